@@ -1,0 +1,1 @@
+"""curecal: the earliest safe date to switch on a heated floor under tile."""

@@ -1,0 +1,83 @@
+"""What stops an operation.
+
+    CurecalError                 70  something inside is wrong
+    ├── UsageError                2  the command line asks for what does not exist
+    ├── SourceError               3  a file or a setting cannot be used
+    ├── JobRefused                1  the job file is not understood; carries its findings
+    ├── NoDate                    4  `--require date`, and there is none
+    ├── NotClear                  5  `--require clear`, and it is not
+    └── ValueRefused             70  a value is not what its place needs; the reader of the
+        ├── QuantityRefused          file turns it into a finding at the value's place
+        ├── InstantRefused
+        └── OutsideValidity          an equation was asked outside the range it holds for
+
+What the site says (frost, a failed reading, a wait that has not run out) is never an error:
+it is a finding inside the result. Every error carries a *code* and *parameters*; the
+sentence is made of them by `curecal.words`, in the reader's language.
+"""
+
+from __future__ import annotations
+
+from typing import ClassVar
+
+
+class CurecalError(Exception):
+    """An operation cannot go on; `code` and `params` say why, `exit_code` how the command ends."""
+
+    exit_code: ClassVar[int] = 70
+
+    def __init__(self, code: str, **params: object) -> None:
+        self.code = code
+        self.params = params
+        super().__init__(code, params)
+
+    def __str__(self) -> str:
+        """The code and its parameters: for a developer; people read `curecal.words`."""
+        inside = ", ".join(f"{key}={value!r}" for key, value in self.params.items())
+        return f"{self.code}({inside})"
+
+
+class UsageError(CurecalError):
+    """The command line asks for something that does not exist."""
+
+    exit_code: ClassVar[int] = 2
+
+
+class SourceError(CurecalError):
+    """A file or a setting cannot be read, written or used."""
+
+    exit_code: ClassVar[int] = 3
+
+
+class JobRefused(CurecalError):
+    """The job file is not understood; `params["findings"]` names every place."""
+
+    exit_code: ClassVar[int] = 1
+
+
+class NoDate(CurecalError):
+    """`--require date` was asked, and a zone has none."""
+
+    exit_code: ClassVar[int] = 4
+
+
+class NotClear(CurecalError):
+    """`--require clear` was asked, and a zone is not."""
+
+    exit_code: ClassVar[int] = 5
+
+
+class ValueRefused(CurecalError):
+    """A value is not what its place needs."""
+
+
+class QuantityRefused(ValueRefused):
+    """A quantity in words cannot be read: no unit, another dimension, no finite number."""
+
+
+class InstantRefused(ValueRefused):
+    """An instant cannot be used: naive, or a local time that the clock skipped or ran twice."""
+
+
+class OutsideValidity(ValueRefused):
+    """An equation was asked for a value outside the range it holds for."""

@@ -1,0 +1,35 @@
+"""Aware instants in UTC, windows, and the days and wall times of a site.
+
+Elapsed time is added in UTC. Wall times are resolved in the zone the caller hands in.
+"""
+
+from __future__ import annotations
+
+from curecal.instants.elapsed import Window, add, after, ceil_second, instant
+from curecal.instants.local import (
+    Resolved,
+    end_of_day,
+    local_at,
+    local_day,
+    morning_at_or_after,
+    resolve,
+    start_of_day,
+)
+from curecal.instants.parse import instant_of, parse_instant
+
+__all__ = [
+    "Resolved",
+    "Window",
+    "add",
+    "after",
+    "ceil_second",
+    "end_of_day",
+    "instant",
+    "instant_of",
+    "local_at",
+    "local_day",
+    "morning_at_or_after",
+    "parse_instant",
+    "resolve",
+    "start_of_day",
+]

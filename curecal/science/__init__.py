@@ -1,0 +1,1 @@
+"""Published equations on floats in SI units, one source for each; knows nothing of the trade."""

@@ -1,0 +1,263 @@
+"""Equivalent age: how much of a history counts, and when enough of it has.
+
+The rate is integrated over each instant, never taken at a mean: a night below the minimum gives
+nothing, an afternoon above the rating gives no more than its length. A segment is cut wherever
+the rate jumps or bends, and each smooth piece is integrated by Gauss-Legendre quadrature that
+halves the piece until two orders agree. A segment over which nothing moves costs one call.
+A rate must name every jump and bend it has: one that it keeps to itself may be missed.
+"""
+
+from __future__ import annotations
+
+from bisect import bisect_left
+from collections.abc import Sequence
+from itertools import pairwise
+
+from curecal.science.history import Segment, require_contiguous
+from curecal.science.rate import Rate
+from curecal.science.validity import refuse, require
+
+_LONGEST_S = 1e12
+_SLACK_S = 1e-6
+"""An age this close counts as reached: sums of a thousand hours miss a round number by 1e-9 s,
+and what is missing must not wait for the end of a frosty night."""
+
+_AGREE = 1e-6
+"""How far the second and third order may differ, relative. The third, which is used, is then
+nearer by orders of magnitude: its error falls with the sixth power of a piece, theirs with the
+fourth."""
+
+_CLOSE_S = 1e-8
+_DEEPEST = 24
+_NODE_2 = 0.5773502691896257  # 1/√3
+_NODE_3 = 0.7745966692414834  # √(3/5)
+_FINEST = 1e-14
+
+
+class Accumulator:
+    """The running equivalent age of one history under one rate, for several questions.
+
+    Sums are made as far as a question needs and kept, so that another question costs a search.
+    """
+
+    __slots__ = ("_ends_s", "_history", "_rate", "_sums_s")
+
+    def __init__(self, history: Sequence[Segment], rate: Rate) -> None:
+        """Take the history, which must be contiguous.
+
+        Args:
+            history: Contiguous segments.
+            rate: What share of each instant counts.
+
+        Raises:
+            OutsideValidity: The history has a gap, an overlap, or is out of order.
+        """
+        require_contiguous(history)
+        self._history = tuple(history)
+        self._rate = rate
+        self._sums_s = [0.0]
+        self._ends_s = [segment.end_s for segment in self._history]
+
+    def age(self, until_s: float | None = None) -> float:
+        """Return the equivalent age from the start of the history to an instant.
+
+        Args:
+            until_s: The instant [s]; None for the end of the history.
+
+        Returns:
+            Equivalent age [s].
+
+        Raises:
+            OutsideValidity: The instant is not inside the history.
+        """
+        count = len(self._history)
+        if until_s is None:
+            return self._sum_to(count)
+        if not self._history:
+            refuse("history-empty")
+        require("until_s", until_s, low=self._history[0].start_s, high=self._ends_s[-1])
+        index = bisect_left(self._ends_s, until_s)
+        segment = self._history[index]
+        part = segment.fraction_at(until_s)
+        if part == 1.0:
+            return self._sum_to(index + 1)
+        return self._sum_to(index) + sum(
+            _piece_age(segment, self._rate, low, min(high, part))
+            for low, high in _pieces(segment, self._rate)
+            if low < part
+        )
+
+    def time_to_reach(self, age_s: float) -> float | None:
+        """Return the first instant at which an equivalent age is reached.
+
+        Args:
+            age_s: The age wanted [s].
+
+        Returns:
+            The instant [s], or None when the history ends before.
+
+        Raises:
+            OutsideValidity: The age is negative or not a finite number.
+        """
+        require("age_s", age_s, low=0.0, high=_LONGEST_S)
+        if not self._history:
+            return None
+        if age_s <= _SLACK_S:
+            return self._history[0].start_s
+        enough_s = age_s - _SLACK_S
+        while self._sums_s[-1] < enough_s:
+            if len(self._sums_s) > len(self._history):
+                return None
+            self._sum_to(len(self._sums_s))
+        index = bisect_left(self._sums_s, enough_s) - 1
+        return _instant_in(self._history[index], self._rate, age_s - self._sums_s[index])
+
+    def _sum_to(self, count: int) -> float:
+        while len(self._sums_s) <= count:
+            segment = self._history[len(self._sums_s) - 1]
+            self._sums_s.append(self._sums_s[-1] + _segment_age(segment, self._rate))
+        return self._sums_s[count]
+
+
+def equivalent_age(history: Sequence[Segment], rate: Rate) -> float:
+    """Return how much of a history counts.
+
+    Args:
+        history: Contiguous segments.
+        rate: What share of each instant counts.
+
+    Returns:
+        Equivalent age [s].
+
+    Raises:
+        OutsideValidity: The history has a gap, an overlap, or is out of order.
+
+    Validity:
+        Rates from 0 to 1 that are smooth between the breaks and bends they name.
+
+    Source:
+        The integral of the rate over time; Gauss-Legendre quadrature of two and three points.
+    """
+    return Accumulator(history, rate).age()
+
+
+def time_to_reach(history: Sequence[Segment], rate: Rate, age_s: float) -> float | None:
+    """Return the first instant at which an equivalent age is reached.
+
+    Args:
+        history: Contiguous segments.
+        rate: What share of each instant counts.
+        age_s: The age wanted [s].
+
+    Returns:
+        The instant [s], or None when the history ends before.
+
+    Raises:
+        OutsideValidity: The history has a gap, an overlap or is out of order, or the age is
+            negative or not a finite number.
+
+    Validity:
+        Rates from 0 to 1 that are smooth between the breaks and bends they name.
+
+    Source:
+        The inverse of the integral of the rate over time; found by Newton's method inside a
+        bracket, in closed form where the rate does not change.
+    """
+    return Accumulator(history, rate).time_to_reach(age_s)
+
+
+def _rate_at(segment: Segment, rate: Rate, part: float) -> float:
+    return rate.at(
+        temperature_c=segment.start_c + (segment.end_c - segment.start_c) * part,
+        humidity=segment.start_rh + (segment.end_rh - segment.start_rh) * part,
+    )
+
+
+def _pieces(segment: Segment, rate: Rate) -> list[tuple[float, float]]:
+    """Return the stretches of a segment between two breaks, as fractions of the way."""
+    if segment.is_constant:
+        return [(0.0, 1.0)]
+    cuts = list(rate.bends(segment))
+    for start, end, breaks in (
+        (segment.start_c, segment.end_c, rate.breaks_c),
+        (segment.start_rh, segment.end_rh, rate.breaks_rh),
+    ):
+        low, high = min(start, end), max(start, end)
+        cuts.extend((place - start) / (end - start) for place in breaks if low < place < high)
+    if not cuts:
+        return [(0.0, 1.0)]
+    edges = [0.0, *sorted(cut for cut in set(cuts) if 0.0 < cut < 1.0), 1.0]
+    return list(pairwise(edges))
+
+
+def _segment_age(segment: Segment, rate: Rate) -> float:
+    if segment.is_constant:
+        return segment.span_s * _rate_at(segment, rate, 0.0)
+    return sum(_piece_age(segment, rate, low, high) for low, high in _pieces(segment, rate))
+
+
+def _samples(segment: Segment, rate: Rate, low: float, high: float) -> tuple[float, ...]:
+    """Return the rate at the nodes of both quadratures, in order [1]."""
+    middle, half = (low + high) / 2.0, (high - low) / 2.0
+    return (
+        _rate_at(segment, rate, middle - half * _NODE_3),
+        _rate_at(segment, rate, middle - half * _NODE_2),
+        _rate_at(segment, rate, middle),
+        _rate_at(segment, rate, middle + half * _NODE_2),
+        _rate_at(segment, rate, middle + half * _NODE_3),
+    )
+
+
+def _piece_age(segment: Segment, rate: Rate, low: float, high: float, depth: int = 0) -> float:
+    """Return the age that one smooth piece of a segment adds [s]."""
+    left_3, left_2, middle, right_2, right_3 = _samples(segment, rate, low, high)
+    length_s = segment.span_s * (high - low)
+    if left_3 == left_2 == middle == right_2 == right_3:
+        # Off or at its full rate: the length itself, so that 28 days stay 28 days to the bit.
+        return length_s * middle
+    second = (left_2 + right_2) / 2.0
+    third = (5.0 * left_3 + 8.0 * middle + 5.0 * right_3) / 18.0
+    if abs(third - second) <= _AGREE * third or depth == _DEEPEST:
+        return length_s * third
+    half = (low + high) / 2.0
+    return _piece_age(segment, rate, low, half, depth + 1) + _piece_age(
+        segment, rate, half, high, depth + 1
+    )
+
+
+def _instant_in(segment: Segment, rate: Rate, missing_s: float) -> float:
+    """Return the instant inside a segment at which the missing age has been added [s]."""
+    if segment.is_constant:
+        return min(segment.start_s + missing_s / _rate_at(segment, rate, 0.0), segment.end_s)
+    *before, last = _pieces(segment, rate)
+    for piece in before:
+        gain_s = _piece_age(segment, rate, *piece)
+        # Twice the slack: the sum that led here had one, and rounds differently.
+        if gain_s >= missing_s - 2.0 * _SLACK_S:
+            return _instant_in_piece(segment, rate, piece, missing_s)
+        missing_s -= gain_s
+    return min(_instant_in_piece(segment, rate, last, missing_s), segment.end_s)
+
+
+def _instant_in_piece(
+    segment: Segment, rate: Rate, piece: tuple[float, float], missing_s: float
+) -> float:
+    """Return the instant inside one smooth piece at which the missing age has been added [s]."""
+    first, last = piece
+    from_s = segment.start_s + segment.span_s * first
+    values = _samples(segment, rate, first, last)
+    if min(values) == max(values):
+        to_s = segment.start_s + segment.span_s * last
+        return min(from_s + missing_s / max(values[0], _CLOSE_S), to_s)
+    # Newton's method on the age; every third step halves the bracket, so that it always ends.
+    close_s = max(_CLOSE_S, segment.span_s * _FINEST)
+    low, high = first, last
+    part, short_s, turn = first, missing_s, 0
+    while abs(short_s) > close_s and segment.span_s * (high - low) > close_s:
+        turn += 1
+        part += short_s / max(segment.span_s * _rate_at(segment, rate, part), _CLOSE_S)
+        if turn % 3 == 0 or not low < part < high:
+            part = (low + high) / 2.0
+        short_s = missing_s - _piece_age(segment, rate, first, part)
+        low, high = (part, high) if short_s > 0.0 else (low, part)
+    return segment.start_s + segment.span_s * part

@@ -1,0 +1,42 @@
+"""What there is to say about a job: a code with parameters, never a sentence.
+
+Parameter names end in their unit (`wait_s`, `rated_c`, `limit_c`, `step_k`, `depth_m`,
+`share_fraction`, `read_ohm`, `done_at`, `day_on`); `curecal.words` formats them by that ending.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from enum import StrEnum
+
+Params = Mapping[str, object]
+
+
+class Severity(StrEnum):
+    """`error`: not understood, nothing is written. `stop`: understood, and the site says no."""
+
+    ERROR = "error"
+    STOP = "stop"
+    WARNING = "warning"
+    CAUTION = "caution"
+
+
+@dataclass(frozen=True, slots=True)
+class Message:
+    """A code of the message catalogue and what goes into its places."""
+
+    code: str
+    params: Params = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """One thing to say, and the place in the job file it is about (`zone.0.layer.2.thickness`)."""
+
+    severity: Severity
+    code: str
+    path: str = ""
+    params: Params = field(default_factory=dict)
+    zone_id: str | None = None
+    layer_id: str | None = None

@@ -1,0 +1,205 @@
+"""The site log: facts, append-only. A correction is an entry that names the old one."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from datetime import datetime
+from enum import StrEnum
+
+from curecal.trade.findings import Params
+
+
+class Place(StrEnum):
+    """Where a temperature was taken, worst first."""
+
+    AIR = "air"
+    SURFACE = "surface"
+    FLOOR = "floor"
+
+
+class Stage(StrEnum):
+    """When a cable was tested."""
+
+    DELIVERY = "delivery"
+    LAID = "laid"
+    EMBEDDED = "embedded"
+    CONNECTION = "connection"
+    IN_SERVICE = "in service"
+
+
+class Result(StrEnum):
+    """What an inspection found."""
+
+    PASSED = "passed"
+    SOUND = "sound"
+    REPLACE = "replace"
+    FAILED = "failed"
+    NOT_REQUIRED = "not required"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Entry:
+    """What every entry has. `zone` is a zone's id, None for the whole job."""
+
+    id: str
+    at: datetime
+    recorded: datetime
+    by: str | None = None
+    note: str | None = None
+    zone: str | None = None
+    path: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Reading(Entry):
+    """One look at a thermometer. `low_c` is a display's lowest value since its reset."""
+
+    place: Place
+    temperature_c: float | None = None
+    humidity: float | None = None
+    low_c: float | None = None
+    heating_off: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Kept(Entry):
+    """A signed statement that the room stayed at or above a temperature."""
+
+    above_c: float
+    from_at: datetime
+    to_at: datetime
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Series(Entry):
+    """A data logger's readings: (instant, °C or None, humidity fraction or None), in order."""
+
+    place: Place
+    device: str
+    interval_s: float
+    points: tuple[tuple[datetime, float | None, float | None], ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Done(Entry):
+    """A layer was finished at `at`."""
+
+    layer: str
+    part: str | None = None
+    lot: str | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Resistance(Entry):
+    """A cable's readings. `to_earth_ohm` None with `earth_open` is an open line."""
+
+    stage: Stage
+    cable: str | None = None
+    conductor_ohm: float | None = None
+    earth_open: bool = False
+    to_earth_ohm: float | None = None
+    to_earth_at_least: bool = False
+    insulation_ohm: float | None = None
+    insulation_at_v: float | None = None
+    sensor_ohm: float | None = None
+    floor_c: float | None = None
+    meter: str | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MoistureTest(Entry):
+    """A moisture test of a layer: method `carbide` or `humidity`, value as a fraction."""
+
+    layer: str
+    method: str
+    value_fraction: float
+    depth_m: float | None = None
+    points: int | None = None
+    conditions: str | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MarkedPoints(Entry):
+    """Places for the moisture test were marked clear of the cable."""
+
+    layer: str | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Inspection(Entry):
+    """Somebody looked and decided; with a layer, about that layer."""
+
+    result: Result
+    layer: str | None = None
+    licence: str | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Protection(Entry):
+    """Ground-fault protection is in, and its trip test."""
+
+    type: str
+    trip_test: str | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Connected(Entry):
+    """The licensed connection: breaker off, locked, tagged, heating leads not landed."""
+
+    licence: str | None = None
+    locked: bool | None = None
+    tagged: bool | None = None
+    heating_leads: str | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ThermostatSet(Entry):
+    """The thermostat's mode and its floor limit."""
+
+    mode: str
+    limit_c: float | None = None
+    schedule: str | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Release(Entry):
+    """The crew lead releases the floor."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Energized(Entry):
+    """The floor was switched on."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HeatStep(Entry):
+    """A step of the heat-up was set."""
+
+    to_c: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Stopped(Entry):
+    """Somebody stopped the work, with a reason."""
+
+    reason: str | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Remark(Entry):
+    """A photo or a note: kept, never computed with."""
+
+    file: str | None = None
+    text: str | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Correction(Entry):
+    """Replaces fields of an earlier entry, or withdraws it."""
+
+    of: str
+    withdrawn: bool = False
+    changes: Params = field(default_factory=dict)
+
+
+Log = tuple[Entry, ...]

@@ -1,0 +1,176 @@
+"""Data sheets: what a product needs, each wait with its rated conditions and its source."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from enum import StrEnum
+
+from curecal.trade.sources import Source
+
+
+class Kind(StrEnum):
+    """What a layer is made of, in the trade's words."""
+
+    CONCRETE = "concrete"
+    SCREED = "screed"
+    MORTAR_BED = "mortar bed"
+    LEVELER = "leveler"
+    GYPSUM_LEVELER = "gypsum leveler"
+    THINSET = "thinset"
+    GROUT = "grout"
+    UNCOUPLING_SHEET = "uncoupling sheet"
+    MEMBRANE = "membrane"
+    PRIMER = "primer"
+    BARRIER = "barrier"
+    SEALER = "sealer"
+    ADHESIVE = "adhesive"
+    BACKER_BOARD = "backer board"
+    PLYWOOD = "plywood"
+    MASTIC = "mastic"
+    SILICONE = "silicone"
+
+
+class Hardening(StrEnum):
+    """How a product hardens; it decides which law its clock follows."""
+
+    CEMENT = "cement"
+    DRYING = "drying"
+    REACTION = "reaction"
+    AT_ONCE = "at once"
+
+
+class Milestone(StrEnum):
+    """What a layer allows when it is reached. None is derived from another."""
+
+    WALK = "walk"
+    GROUT = "grout"
+    COVER = "cover"
+    SEAL = "seal"
+    WET = "wet"
+    LOAD = "load"
+    HEAT = "heat"
+    BARE_HEAT = "bare_heat"
+
+
+@dataclass(frozen=True, slots=True)
+class FixedWait:
+    """A time at the rated conditions."""
+
+    wait_s: float
+
+
+@dataclass(frozen=True, slots=True)
+class TableWait:
+    """Times by temperature as the sheet prints them: (°C, s), coldest first."""
+
+    points: tuple[tuple[float, float], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class ThicknessWait:
+    """A time by the layer's deepest thickness: bands, or a rate with a floor, up to a limit.
+
+    `bands` are (up to [m], s), thinnest first. Deeper than the last band or `limit_m` the
+    sheet must say.
+    """
+
+    bands: tuple[tuple[float, float], ...] = ()
+    at_least_s: float = 0.0
+    per_m_s: float = 0.0
+    limit_m: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class DryingWait:
+    """Drying by thickness: segments (to [m] or None, s per m) after a time under cover."""
+
+    segments: tuple[tuple[float | None, float], ...]
+    under_cover_s: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class UntilTested:
+    """No time is known: a passed moisture test decides."""
+
+
+@dataclass(frozen=True, slots=True)
+class SheetWait:
+    """The class has no number of its own: the product's sheet must state it."""
+
+
+Amount = FixedWait | TableWait | ThicknessWait | DryingWait | UntilTested | SheetWait
+
+
+@dataclass(frozen=True, slots=True)
+class Wait:
+    """One waiting time: how long, at which conditions, by which law, and who says so.
+
+    `written` is the text as the sheet has it; `law` may differ from the sheet's own hardening
+    (a cement screed's cover under vinyl is a drying time).
+    """
+
+    amount: Amount
+    source: Source
+    rated_c: float
+    rated_rh: float
+    law: Hardening
+    written: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class DataSheet:
+    """A product or a shipped class, complete: what its sheet leaves out, its class fills in.
+
+    `covers` is keyed by what covers ("tile", "wood", "vinyl", a layer kind, or "any").
+    `no_later` holds latest times for what must follow (a primer's open time), in seconds of
+    plain elapsed time. `frost_age_s` is the equivalent age after which frost no longer harms.
+    """
+
+    name: str
+    kind: Kind
+    hardens_by: Hardening
+    source: Source
+    rated_c: float
+    rated_rh: float
+    minimum_c: float
+    minimum_source: Source
+    modified: bool = True
+    rapid: bool = False
+    doubling_k: float | None = None
+    drying_limit_rh: float = 0.75
+    waits: Mapping[Milestone, Wait] = field(default_factory=dict)
+    covers: Mapping[str, Wait] = field(default_factory=dict)
+    heat_sealed: Wait | None = None
+    bare_heat: Wait | None = None
+    final_cure: Wait | None = None
+    no_later: Mapping[Milestone, tuple[float, Source]] = field(default_factory=dict)
+    frost_age_s: float = 72 * 3600.0
+    needs_moisture_test: bool = False
+    moisture_limits: tuple[MoistureLimit, ...] = ()
+    is_class: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class MoistureLimit:
+    """The most moisture a test may find, by method: `carbide` [fraction], `humidity` [fraction]."""
+
+    method: str
+    limit_fraction: float
+    source: Source
+
+
+IMPERVIOUS = frozenset({Kind.UNCOUPLING_SHEET, Kind.MEMBRANE, Kind.BARRIER})
+DRYING_BASES = frozenset({Kind.SCREED, Kind.GYPSUM_LEVELER})
+POURED = frozenset({Kind.CONCRETE, Kind.SCREED, Kind.MORTAR_BED, Kind.LEVELER, Kind.GYPSUM_LEVELER})
+SPLIT_OVER_A_NIGHT = frozenset(
+    {
+        Kind.THINSET,
+        Kind.GROUT,
+        Kind.ADHESIVE,
+        Kind.BACKER_BOARD,
+        Kind.PLYWOOD,
+        Kind.UNCOUPLING_SHEET,
+        Kind.SILICONE,
+    }
+)

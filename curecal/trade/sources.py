@@ -1,0 +1,24 @@
+"""Where a number comes from. No number that can move a date goes without one."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+
+class Basis(StrEnum):
+    """How much weight a number's source has."""
+
+    DATA_SHEET = "data sheet"
+    PUBLISHED = "published"
+    COMMON_PRACTICE = "common practice"
+    OWN_RULE = "own rule"
+    FALLBACK = "fallback"
+
+
+@dataclass(frozen=True, slots=True)
+class Source:
+    """A basis, and the words that let a reader find the number again."""
+
+    basis: Basis
+    text: str

@@ -1,0 +1,179 @@
+"""Resistance, voltage, power and current, as labels state them and meters show them.
+
+The case of a prefix is part of its meaning: mΩ is a thousandth, MΩ a million. A spelling whose
+case leaves that open ("mv", "MOHM") is refused.
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+
+from curecal.units.grammar import written
+from curecal.units.kinds import CURRENT, INSULATION, POWER, RESISTANCE, VOLTAGE, Kind
+
+_OPEN_LINE = re.compile(
+    r"(?i:open|open line|open circuit|ol|o\.l|o\.l\.|infinite|infinity|over ?load|over range)|∞",
+    re.ASCII,
+)
+_ABOVE = re.compile(r"(?:>=?|≥|(?i:over|above|more than|at least)) ?(?P<rest>.*)", re.ASCII)
+_AT_VOLTAGE = re.compile(
+    r"(?:(?:≥|>=|(?i:at least|minimum of)) ?)?(?P<ohm>.*[^ ])(?: ?@ ?| (?i:at) )(?P<volt>.*)",
+    re.ASCII,
+)
+_ALTERNATING = re.compile(r"(?i:ac)$", re.ASCII)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Insulation:
+    """An insulation resistance [Ω] and the voltage it is tested at [V DC]."""
+
+    ohm: float
+    volt: float
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """What a resistance meter showed.
+
+    `ohm` is None for an open line, beyond what the meter can show; `at_least` marks a value the
+    meter can only say to be exceeded ("> 2 GΩ").
+    """
+
+    ohm: float | None
+    at_least: bool = False
+
+
+def resistance(text: object) -> float:
+    """The resistance a text states ("90 Ω", "10 kohm", "20 MΩ").
+
+    Args:
+        text: A figure with mΩ, Ω, kΩ, MΩ or GΩ, or the prefix before "ohm".
+
+    Returns:
+        The resistance, zero or more [Ω].
+
+    Raises:
+        QuantityRefused: no such text, or a negative one.
+
+    Validity:
+        Any size a float holds.
+    """
+    return _scalar(text, RESISTANCE)
+
+
+def voltage(text: object) -> float:
+    """The voltage a text states ("240 V", "500 V DC").
+
+    Args:
+        text: A figure with mV, V or kV, with or without DC or AC.
+
+    Returns:
+        The voltage, zero or more [V].
+
+    Raises:
+        QuantityRefused: no such text, or a negative one.
+
+    Validity:
+        Any size a float holds.
+    """
+    return _scalar(text, VOLTAGE)
+
+
+def power(text: object) -> float:
+    """The power a text states ("640 W", "1.5 kW").
+
+    Args:
+        text: A figure with mW, W, kW or MW.
+
+    Returns:
+        The power, zero or more [W].
+
+    Raises:
+        QuantityRefused: no such text, or a negative one.
+
+    Validity:
+        Any size a float holds.
+    """
+    return _scalar(text, POWER)
+
+
+def current(text: object) -> float:
+    """The current a text states ("15 A", "30 mA").
+
+    Args:
+        text: A figure with mA, A or kA.
+
+    Returns:
+        The current, zero or more [A].
+
+    Raises:
+        QuantityRefused: no such text, or a negative one.
+
+    Validity:
+        Any size a float holds.
+    """
+    return _scalar(text, CURRENT)
+
+
+def insulation(text: object) -> Insulation:
+    """The insulation resistance and its test voltage ("20 MΩ at 500 V", "1 MΩ @ 500 V DC").
+
+    Args:
+        text: A resistance, "at" or "@", and a direct voltage.
+
+    Returns:
+        The least insulation resistance [Ω] and the test voltage [V].
+
+    Raises:
+        QuantityRefused: no such text, an alternating voltage, or a figure not above zero:
+            a threshold of zero would pass every cable.
+
+    Validity:
+        Any size a float holds.
+    """
+    read = written(text, INSULATION)
+    match = _AT_VOLTAGE.fullmatch(read.text)
+    ohm = read.amount(match["ohm"]) if match else None
+    volt = read.amount(match["volt"], "voltage") if match else None
+    if ohm is None or volt is None:
+        # A voltage alone is of another dimension; a resistance alone lacks its voltage.
+        raise read.unreadable()
+    if _ALTERNATING.search(read.text):
+        raise read.refused("quantity-unreadable")
+    return Insulation(
+        ohm=read.rounded(read.positive(ohm.value)), volt=read.rounded(read.positive(volt.value))
+    )
+
+
+def resistance_reading(text: object) -> Reading:
+    """What a resistance meter showed ("88 Ω", "open line", "OL", "> 2 GΩ").
+
+    Args:
+        text: A resistance, one with ">" before it, or the meter's words for an open line.
+
+    Returns:
+        The reading [Ω].
+
+    Raises:
+        QuantityRefused: no such text, or a negative one.
+
+    Validity:
+        Any size a float holds.
+    """
+    read = written(text, RESISTANCE)
+    if _OPEN_LINE.fullmatch(read.text):
+        return Reading(ohm=None)
+    above = _ABOVE.fullmatch(read.text)
+    if above is None:
+        return Reading(ohm=_scalar(text, RESISTANCE))
+    found = read.amount(above["rest"])
+    if found is None:
+        raise read.unreadable()
+    return Reading(ohm=read.rounded(read.not_negative(found.value)), at_least=True)
+
+
+def _scalar(text: object, kind: Kind) -> float:
+    """One figure with its unit, zero or more."""
+    read = written(text, kind)
+    return read.rounded(read.not_negative(read.plain().value))

@@ -1,0 +1,163 @@
+"""Shares of a whole: percentages, humidity, tolerances and moisture readings."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from fractions import Fraction
+from typing import Literal
+
+from curecal.units.grammar import Written, written
+from curecal.units.kinds import FRACTION, HUMIDITY, MOISTURE, TOLERANCE
+
+MoistureKind = Literal["carbide", "humidity", "plain"]
+
+_RELATIVE = r"(?i:rh|r\.h\.|rel\.? humidity|relative humidity)"
+_HUMIDITY_AFTER = re.compile(rf"(?P<share>.*[^ ]) ?{_RELATIVE}", re.ASCII)
+_HUMIDITY_BEFORE = re.compile(rf"{_RELATIVE} (?P<share>.*)", re.ASCII)
+_CARBIDE = re.compile(r"(?P<figure>.*[^ ]) ?(?i:cm ?-? ?%|% ?-? ?cm)", re.ASCII)
+_SYMMETRIC = re.compile(r"(?:±|\+ ?/ ?[-\u2212\u2013]|\+-) ?(?P<share>.*)", re.ASCII)
+_TWO_SIDED = re.compile(
+    r"(?P<first>[-\u2212\u2013+]) ?(?P<one>[^-\u2212\u2013+/]*?[^-\u2212\u2013+/ ])"
+    r"(?: ?/ ?|,? (?:(?i:to) )?)(?P<second>[-\u2212\u2013+]) ?(?P<two>[^-\u2212\u2013+/]+)",
+    re.ASCII,
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Tolerance:
+    """How far a value may lie below and above the stated one, as fractions of it."""
+
+    below: float
+    above: float
+
+
+@dataclass(frozen=True, slots=True)
+class Moisture:
+    """A moisture reading or limit: by the carbide method, as air humidity, or a plain share."""
+
+    kind: MoistureKind
+    fraction: float
+
+
+def fraction(text: object) -> float:
+    """The share a percentage states: "55 %" is 0.55.
+
+    Args:
+        text: A figure with "%" or "percent"; above 100 % is allowed.
+
+    Returns:
+        The share, zero or more [-].
+
+    Raises:
+        QuantityRefused: no such text, or a negative one.
+
+    Validity:
+        Any size a float holds.
+    """
+    read = written(text, FRACTION)
+    return read.rounded(read.not_negative(read.plain().value))
+
+
+def humidity(text: object) -> float:
+    """The relative humidity a text states ("55 %", "55 % RH").
+
+    Args:
+        text: A percentage, with or without "RH".
+
+    Returns:
+        The relative humidity, 0 to 1 [-].
+
+    Raises:
+        QuantityRefused: no such text, negative or above 100 %.
+
+    Validity:
+        0 to 1.
+    """
+    read = written(text, HUMIDITY)
+    found = _relative(read)
+    return _share(read, read.plain().value if found is None else found)
+
+
+def tolerance(text: object) -> Tolerance:
+    """The tolerance a text states ("±10 %", "-5/+10 %").
+
+    Args:
+        text: A percentage after "±" or "+/-", or one after "-" and one after "+", in either
+            order. A percentage without a sign does not say on which side and is refused.
+
+    Returns:
+        The fractions allowed below and above [-].
+
+    Raises:
+        QuantityRefused: no such text, two like signs, or 100 % and more below.
+
+    Validity:
+        Below: 0 to under 1, since a resistance of zero is a short circuit.
+    """
+    read = written(text, TOLERANCE)
+    symmetric = _SYMMETRIC.fullmatch(read.text)
+    if symmetric is not None:
+        both = read.amount(symmetric["share"])
+        if both is None:
+            raise read.unreadable()
+        below = above = read.not_negative(both.value)
+    else:
+        below, above = _two_sided(read)
+    if below >= 1:
+        raise read.refused("quantity-out-of-range", least="0 %", most="100 %")
+    return Tolerance(below=read.rounded(below), above=read.rounded(above))
+
+
+def moisture(text: object) -> Moisture:
+    """The moisture reading or limit a text states ("0.5 CM-%", "75 % RH", "2.0 %").
+
+    Args:
+        text: A figure with "CM-%" (carbide method), a percentage with "RH" (air humidity), or
+            a percentage alone, whose method stands elsewhere.
+
+    Returns:
+        The method the unit tells, and the share, 0 to 1 [-].
+
+    Raises:
+        QuantityRefused: no such text, negative or above 100 %.
+
+    Validity:
+        0 to 1.
+    """
+    read = written(text, MOISTURE)
+    carbide = _CARBIDE.fullmatch(read.text)
+    figure = read.number(carbide["figure"]) if carbide else None
+    if figure is not None:
+        return Moisture("carbide", _share(read, figure / 100))
+    relative = _relative(read)
+    if relative is not None:
+        return Moisture("humidity", _share(read, relative))
+    return Moisture("plain", _share(read, read.plain().value))
+
+
+def _relative(read: Written) -> Fraction | None:
+    """The share beside a word for relative humidity, or None without one."""
+    match = _HUMIDITY_AFTER.fullmatch(read.text) or _HUMIDITY_BEFORE.fullmatch(read.text)
+    found = read.amount(match["share"]) if match else None
+    return None if found is None else found.value
+
+
+def _share(read: Written, value: Fraction) -> float:
+    """The share rounded; refused outside 0 to 100 %."""
+    if read.not_negative(value) > 1:
+        raise read.refused("quantity-out-of-range", least="0 %", most="100 %")
+    return read.rounded(value)
+
+
+def _two_sided(read: Written) -> tuple[Fraction, Fraction]:
+    """The shares below and above, from one figure with a minus and one with a plus."""
+    match = _TWO_SIDED.fullmatch(read.text)
+    second = read.amount(match["two"]) if match else None
+    first = read.in_unit_of(match["one"], second) if match and second else None
+    if match is None or second is None or first is None:
+        raise read.unreadable()
+    if (match["first"] == "+") == (match["second"] == "+"):
+        raise read.refused("quantity-unreadable")
+    shares = first.value, second.value
+    return shares if match["second"] == "+" else shares[::-1]

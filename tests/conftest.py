@@ -1,0 +1,102 @@
+"""What every test folder shares: what a test may need of the machine, slow tests, examples drawn.
+
+`CURECAL_TESTS_COMPLETE=1` asks for the complete run: slow tests run, hypothesis draws more
+examples, and a program that a test needs and the machine lacks is a failure, not a skip.
+"""
+
+from __future__ import annotations
+
+import ctypes.util
+import importlib.util
+import os
+import shutil
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import pytest
+from hypothesis import HealthCheck, settings
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+COMPLETE = os.environ.get("CURECAL_TESTS_COMPLETE") == "1"
+
+MODULES = {
+    "peers": ("CoolProp", "iapws", "pint", "psychrolib", "scipy", "structuralcodes"),
+    "dev": ("importlinter", "mypy", "ruff"),
+}
+PROGRAMS = {
+    "node": ("node", "nodejs"),
+    "git": ("git",),
+    "postgres": ("postgres",),
+    "chromium": ("chromium", "chromium-browser"),
+}
+
+# Derandomized both times: a red run is red for everyone, and stays red until it is mended.
+# The health check about slow drawing is off: on a busy machine it judges the machine.
+settings.register_profile(
+    "default",
+    derandomize=True,
+    deadline=None,
+    max_examples=60,
+    suppress_health_check=[HealthCheck.too_slow],
+)
+settings.register_profile("complete", settings.get_profile("default"), max_examples=300)
+settings.load_profile("complete" if COMPLETE else "default")
+
+
+def _find_program(name: str) -> str | None:
+    for program in PROGRAMS[name]:
+        if found := shutil.which(program):
+            return found
+    if name == "postgres":
+        # Debian keeps the server outside PATH, one folder a version.
+        servers = sorted(Path("/usr/lib/postgresql").glob("*/bin/postgres"))
+        return str(servers[-1]) if servers else None
+    return None
+
+
+def _find(name: str) -> tuple[str, str]:
+    """Where `name` was found, and what of it is missing: one of the two is empty."""
+    if name in MODULES:
+        missing = [module for module in MODULES[name] if importlib.util.find_spec(module) is None]
+        return ("", f"{name} ({', '.join(missing)})") if missing else (name, "")
+    if name == "libical":
+        found = ctypes.util.find_library("ical")
+    elif name in PROGRAMS:
+        found = _find_program(name)
+    else:
+        message = f"needs() does not know {name!r}"
+        raise LookupError(message)
+    return (found, "") if found else ("", name)
+
+
+@pytest.fixture(scope="session")
+def needs() -> Callable[[str], str]:
+    """Give `needs("node")`: the program's place, or a skip (in the complete run a failure).
+
+    Session-wide, so that hypothesis accepts it beside `@given`.
+    """
+
+    def need(name: str) -> str:
+        found, missing = _find(name)
+        if missing and COMPLETE:
+            pytest.fail(f"missing: {missing}", pytrace=False)
+        if missing:
+            pytest.skip(f"missing: {missing}")
+        return found
+
+    return need
+
+
+def pytest_addoption(parser: pytest.Parser) -> None:
+    parser.addoption("--slow", action="store_true", help="run the tests marked slow as well")
+
+
+def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
+    if COMPLETE or config.getoption("--slow"):
+        return
+    skip = pytest.mark.skip(reason="slow: --slow or CURECAL_TESTS_COMPLETE=1 runs it")
+    for item in items:
+        if item.get_closest_marker("slow"):
+            item.add_marker(skip)
