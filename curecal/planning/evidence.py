@@ -1,0 +1,233 @@
+"""What a cable's readings prove: against label, to earth, insulation, sensor, and each other."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from curecal.errors import OutsideValidity
+from curecal.planning.plan import HoldState
+from curecal.science.electrical import resistance_deviation, resistance_from_power
+from curecal.science.thermistor import (
+    SteinhartHart,
+    temperature_from_table,
+    temperature_steinhart_hart,
+)
+from curecal.trade.buildup import Cable, Thermistor
+from curecal.trade.findings import Message
+from curecal.trade.log import Resistance, Stage
+from curecal.trade.rules import Rules
+
+# The insulation tester's word is wanted where the cable can no longer be seen.
+INSULATION_STAGES = frozenset({Stage.EMBEDDED, Stage.CONNECTION, Stage.IN_SERVICE})
+
+
+@dataclass(frozen=True, slots=True)
+class Judged:
+    """What one entry proves, and why."""
+
+    state: HoldState
+    reason: Message
+    electrical_fault: bool = False
+
+
+def label_resistance(cable: Cable) -> float | None:
+    """Return what a cable's label says of its resistance, given or from voltage and power [Ω].
+
+    Rule: R25.
+
+    Args:
+        cable: the cable.
+
+    Returns:
+        Resistance [Ω], or None where the label says nothing.
+    """
+    if cable.resistance_ohm is not None:
+        return cable.resistance_ohm
+    if cable.voltage_v and cable.power_w:
+        return resistance_from_power(voltage_v=cable.voltage_v, power_w=cable.power_w)
+    return None
+
+
+def judge(cable: Cable, entry: Resistance, rules: Rules) -> Judged:
+    """Return what one set of readings proves of one cable.
+
+    Fails: conductor out of tolerance, to earth or insulation under the product's threshold.
+    Another finite reading to earth proves nothing until the insulation tester has decided.
+
+    Rule: R25.
+
+    Args:
+        cable: the cable.
+        entry: the readings.
+        rules: the numbers of the rules.
+
+    Returns:
+        The state it gives its hold point, with the reason.
+    """
+    for part in (_conductor, _earth, _sensor):
+        found = part(cable, entry, rules)
+        if found is not None:
+            return found
+    params = {"cable": cable.name, "read_ohm": entry.conductor_ohm, "tested_at": entry.at}
+    return Judged(HoldState.MET, Message("test-passed", params))
+
+
+def _conductor(cable: Cable, entry: Resistance, _rules: Rules) -> Judged | None:
+    if entry.conductor_ohm is None:
+        return _incomplete(cable, entry, "conductor")
+    rated_ohm = label_resistance(cable)
+    if rated_ohm is None:
+        return None
+    off = resistance_deviation(measured_ohm=entry.conductor_ohm, rated_ohm=rated_ohm)
+    # A reading at the very edge of the tolerance is inside it, whatever the last bit says.
+    if -cable.below_fraction - 1e-9 <= off <= cable.above_fraction + 1e-9:
+        return None
+    params = {
+        "cable": cable.name,
+        "read_ohm": entry.conductor_ohm,
+        "rated_ohm": rated_ohm,
+        "least_ohm": rated_ohm * (1.0 - cable.below_fraction),
+        "most_ohm": rated_ohm * (1.0 + cable.above_fraction),
+        "tested_at": entry.at,
+    }
+    return Judged(HoldState.FAILED, Message("conductor-out", params), electrical_fault=True)
+
+
+def _earth(cable: Cable, entry: Resistance, rules: Rules) -> Judged | None:
+    """Return what speaks against a cable's insulation, the worst first, or None."""
+    for part in (_insulation_low, _earth_finite, _undecided):
+        found = part(cable, entry, rules)
+        if found is not None:
+            return found
+    return None
+
+
+def _insulation_low(cable: Cable, entry: Resistance, _rules: Rules) -> Judged | None:
+    if entry.insulation_ohm is None or entry.insulation_ohm >= cable.insulation_ohm:
+        return None
+    params = {
+        "cable": cable.name,
+        "limit_ohm": cable.insulation_ohm,
+        "read_ohm": entry.insulation_ohm,
+        "tested_at": entry.at,
+    }
+    return Judged(HoldState.FAILED, Message("insulation-low", params), electrical_fault=True)
+
+
+def _earth_finite(cable: Cable, entry: Resistance, rules: Rules) -> Judged | None:
+    limit_ohm = max(cable.insulation_ohm, rules.number("R25", "earth_ohm"))
+    read_ohm = _finite(entry)
+    if read_ohm is None or read_ohm >= limit_ohm:
+        return None
+    params = {
+        "cable": cable.name,
+        "limit_ohm": limit_ohm,
+        "read_ohm": read_ohm,
+        "tested_at": entry.at,
+    }
+    return Judged(HoldState.FAILED, Message("earth-finite", params), electrical_fault=True)
+
+
+def _finite(entry: Resistance) -> float | None:
+    """Return a finite multimeter reading to earth; "more than" is none."""
+    return None if entry.to_earth_at_least else entry.to_earth_ohm
+
+
+def _undecided(cable: Cable, entry: Resistance, _rules: Rules) -> Judged | None:
+    """Return what is still missing for the insulation to be proven."""
+    if entry.insulation_ohm is not None:
+        if entry.insulation_at_v is not None and entry.insulation_at_v >= cable.insulation_at_v:
+            return None
+        volts = {"cable": cable.name, "wanted_v": cable.insulation_at_v, "tested_at": entry.at}
+        return Judged(HoldState.UNMET, Message("insulation-voltage", volts))
+    read_ohm = _finite(entry)
+    if read_ohm is not None:
+        params = {"cable": cable.name, "read_ohm": read_ohm, "tested_at": entry.at}
+        return Judged(HoldState.UNMET, Message("earth-undecided", params))
+    if entry.stage in INSULATION_STAGES:
+        return _incomplete(cable, entry, "insulation")
+    if not entry.earth_open and entry.to_earth_ohm is None:
+        return _incomplete(cable, entry, "to_earth")
+    return None
+
+
+def _sensor(cable: Cable, entry: Resistance, rules: Rules) -> Judged | None:
+    if cable.sensor is None:
+        return None
+    if entry.sensor_ohm is None:
+        return _incomplete(cable, entry, "sensor") if entry.stage is Stage.CONNECTION else None
+    params = {"cable": cable.name, "read_ohm": entry.sensor_ohm, "tested_at": entry.at}
+    try:
+        sensed_c = sensor_temperature(cable.sensor, entry.sensor_ohm)
+    except OutsideValidity:
+        return Judged(HoldState.FAILED, Message("sensor-absurd", params))
+    if entry.floor_c is None:
+        return _incomplete(cable, entry, "floor")
+    apart_k = abs(sensed_c - entry.floor_c)
+    if apart_k <= rules.number("R25", "sensor_k") + 1e-9:
+        return None
+    more = {"sensed_c": sensed_c, "floor_c": entry.floor_c, "apart_k": apart_k}
+    return Judged(HoldState.FAILED, Message("sensor-off", {**params, **more}))
+
+
+def sensor_temperature(sensor: Thermistor, read_ohm: float) -> float:
+    """Return the temperature a sensor's resistance means [°C].
+
+    Rule: R25.
+
+    Args:
+        sensor: the sensor, by coefficients or by table.
+        read_ohm: its resistance [Ω].
+
+    Returns:
+        Temperature [°C].
+
+    Raises:
+        OutsideValidity: no floor has the temperature that resistance would mean.
+    """
+    if sensor.coefficients is not None:
+        return temperature_steinhart_hart(read_ohm, SteinhartHart(*sensor.coefficients))
+    return temperature_from_table(read_ohm, sensor.table)
+
+
+def _incomplete(cable: Cable, entry: Resistance, missing: str) -> Judged:
+    params = {"cable": cable.name, "missing": missing, "tested_at": entry.at}
+    return Judged(HoldState.UNMET, Message("test-incomplete", params))
+
+
+def steps_between(cable: Cable, entries: Sequence[Resistance], rules: Rules) -> list[Message]:
+    """Return the jumps of a cable's resistance from one test to the next, even inside tolerance.
+
+    Rule: R25.
+
+    Args:
+        cable: the cable.
+        entries: its tests in order of time.
+        rules: the numbers of the rules.
+
+    Returns:
+        One message per jump over the threshold, naming the two tests.
+    """
+    found = []
+    before: Resistance | None = None
+    for entry in entries:
+        if entry.conductor_ohm is None:
+            continue
+        if before is not None and before.conductor_ohm:
+            change_ohm = abs(entry.conductor_ohm - before.conductor_ohm)
+            share = change_ohm / before.conductor_ohm
+            if share > rules.number("R25", "step_fraction") and change_ohm > rules.number(
+                "R25", "step_ohm"
+            ):
+                params = {
+                    "cable": cable.name,
+                    "before": before.stage.value,
+                    "after": entry.stage.value,
+                    "before_ohm": before.conductor_ohm,
+                    "after_ohm": entry.conductor_ohm,
+                    "step_fraction": share,
+                }
+                found.append(Message("conductor-step", params))
+        before = entry
+    return found

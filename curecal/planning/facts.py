@@ -1,0 +1,128 @@
+"""The log as it stood: what was known at an instant, with corrections folded in."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, fields, replace
+from datetime import datetime
+from typing import TypeVar
+
+from curecal.trade.buildup import Job, Layer, Zone
+from curecal.trade.findings import Finding, Severity
+from curecal.trade.log import Correction, Done, Entry
+
+E = TypeVar("E", bound=Entry)
+
+
+@dataclass(frozen=True, slots=True)
+class Facts:
+    """Entries that exist at `as_of`, in order of `at`, then `recorded`, then id."""
+
+    as_of: datetime
+    entries: tuple[Entry, ...]
+
+    def of(self, kind: type[E], zone: Zone | None = None) -> tuple[E, ...]:
+        """Return the entries of one kind; with a zone, those about it or the whole job."""
+        return tuple(
+            entry
+            for entry in self.entries
+            if isinstance(entry, kind)
+            and (zone is None or entry.zone is None or entry.zone == zone.id)
+        )
+
+
+def facts_at(log: Iterable[Entry], as_of: datetime) -> Facts:
+    """Return what the log says at `as_of`: later facts do not exist yet, corrections count.
+
+    An entry exists once it has both happened and been recorded. Of several corrections of one
+    entry the later recorded wins, field by field; a correction may itself be corrected.
+
+    Rule: R27.
+
+    Args:
+        log: entries in any order.
+        as_of: the instant looked from.
+
+    Returns:
+        The facts, ordered by `at`, `recorded` and id, so that file order has no effect.
+    """
+    known = [entry for entry in log if max(entry.at, entry.recorded) <= as_of]
+    corrections = sorted(
+        (entry for entry in known if isinstance(entry, Correction)),
+        key=lambda entry: (entry.recorded, entry.id),
+    )
+    by_id = {entry.id: entry for entry in known}
+    # A withdrawn correction corrects nothing, so corrections of corrections come first.
+    void = {entry.of for entry in corrections if entry.withdrawn}
+    for correction in corrections:
+        old = by_id.get(correction.of)
+        if correction.id in void or old is None:
+            continue
+        if correction.withdrawn:
+            del by_id[correction.of]
+            continue
+        names = {field.name for field in fields(old)}
+        changes = {key: value for key, value in correction.changes.items() if key in names}
+        changed = replace(old, **changes)  # type: ignore[arg-type] # names checked on the line above
+        if changed.at <= as_of:
+            by_id[correction.of] = changed
+        else:
+            del by_id[correction.of]
+    kept = (entry for entry in by_id.values() if not isinstance(entry, Correction))
+    return Facts(as_of, tuple(sorted(kept, key=lambda entry: (entry.at, entry.recorded, entry.id))))
+
+
+def fold_done(job: Job, facts: Facts) -> tuple[Job, list[Finding]]:
+    """Return the job with each layer's `done_at` as known, and a warning where sources differ.
+
+    The file's `done` counts as recorded at its own instant; an instant after `as_of` does not
+    exist yet.
+
+    Rule: R27; the later recorded of file and log wins.
+
+    Args:
+        job: the job as read.
+        facts: the log as it stood.
+
+    Returns:
+        The job with `done_at` replaced, and the findings.
+    """
+    findings: list[Finding] = []
+    zones = []
+    done = facts.of(Done)
+    for zone in job.zones:
+        layers = []
+        for layer in zone.layers:
+            told = [
+                entry
+                for entry in done
+                if entry.layer == layer.id
+                and entry.zone in {None, zone.id}
+                and entry.part in {None, layer.part}
+            ]
+            layers.append(_with_done(zone, layer, told, facts.as_of, findings))
+        zones.append(replace(zone, layers=tuple(layers)))
+    return replace(job, zones=tuple(zones)), findings
+
+
+def _with_done(
+    zone: Zone, layer: Layer, told: list[Done], as_of: datetime, findings: list[Finding]
+) -> Layer:
+    in_file = layer.done_at if layer.done_at is not None and layer.done_at <= as_of else None
+    if not told:
+        return layer if layer.done_at == in_file else replace(layer, done_at=None)
+    last = max(told, key=lambda entry: (entry.recorded, entry.id))
+    if in_file is not None and in_file != last.at:
+        findings.append(
+            Finding(
+                Severity.WARNING,
+                "done-differs",
+                layer.path,
+                {"layer": layer.name, "file_at": in_file, "log_at": last.at},
+                zone.id,
+                layer.id,
+            )
+        )
+        if in_file > last.recorded:
+            return replace(layer, done_at=in_file)
+    return replace(layer, done_at=last.at)

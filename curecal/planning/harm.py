@@ -1,0 +1,178 @@
+"""What the site did to a fresh layer: frost before it hardened, cold while it was laid.
+
+Only measured facts do harm; an assumed climate only gives no credit.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import datetime
+
+from curecal.instants import Window, add
+from curecal.planning.climate import End
+from curecal.planning.clocks import Clocks
+from curecal.planning.facts import Facts
+from curecal.planning.laws import rate_of
+from curecal.planning.plan import Hold, HoldState, Step
+from curecal.trade.buildup import Layer, Zone
+from curecal.trade.findings import Finding, Message, Severity
+from curecal.trade.log import Inspection, Result
+from curecal.trade.rules import Rules
+from curecal.trade.sheets import FixedWait, Hardening, Wait
+
+LastDue = Callable[[Window], datetime | None]
+
+
+@dataclass(frozen=True, slots=True)
+class Start:
+    """Where a done layer's clocks run from, after what the site did to it.
+
+    `window` is None while a person has to decide; `blocked` says what.
+    """
+
+    window: Window | None
+    blocked: Message | None = None
+    steps: tuple[Step, ...] = ()
+    findings: tuple[Finding, ...] = ()
+    holds: tuple[Hold, ...] = ()
+
+
+def start_after_harm(
+    zone: Zone,
+    layer: Layer,
+    done_at: datetime,
+    clocks: Clocks,
+    facts: Facts,
+    *,
+    last_due: LastDue,
+    cover_due: LastDue,
+) -> Start:
+    """Return where a layer's clocks start, once frost and cold are reckoned with.
+
+    Frost on a vulnerable layer leaves no date until an inspection names the layer: `sound`
+    restarts its clock at the thaw; anything else waits for a new layer.
+
+    Rule: R16, R17.
+
+    Args:
+        zone: the layer's zone.
+        layer: the layer, done.
+        done_at: when it was done.
+        clocks: the zone's clocks.
+        facts: the log as it stood.
+        last_due: from a start, the latest end of the layer's last milestone, or None.
+        cover_due: from a start, the latest end of its cover milestone, or None.
+
+    Returns:
+        The start, with findings, holds and steps.
+    """
+    looks = sorted(
+        (entry for entry in facts.of(Inspection, zone) if entry.layer == layer.id),
+        key=lambda entry: (entry.at, entry.recorded, entry.id),
+    )
+    replaced = next(
+        (look for look in looks if look.result is Result.REPLACE and look.at >= done_at), None
+    )
+    if replaced is not None:
+        message = Message("replace-layer", {"layer": layer.name, "seen_at": replaced.at})
+        return Start(None, message)
+    start = done_at
+    findings: list[Finding] = []
+    steps: list[Step] = []
+    rules = clocks.rules
+    for frost_s in clocks.climate.frost:
+        frozen_at, thawed_at = (clocks.climate.instant(max(edge, 0.0)) for edge in frost_s)
+        if thawed_at <= start and not frozen_at == thawed_at == start:
+            continue
+        params = {"layer": layer.name, "frozen_at": max(frozen_at, start)}
+        until = _vulnerable_until(layer, start, clocks, rules, last_due)
+        if until is not None and frozen_at >= until:
+            code = "frost-after-hardening"
+            findings.append(Finding(Severity.WARNING, code, layer.path, params, zone.id, layer.id))
+            continue
+        look = next((look for look in looks if look.at >= max(frozen_at, start)), None)
+        if look is None or look.result not in {Result.SOUND, Result.PASSED}:
+            findings.append(Finding(Severity.STOP, "frost", layer.path, params, zone.id, layer.id))
+            return Start(None, Message("frost", params), tuple(steps), tuple(findings))
+        # A frost that was still on when somebody looked has thawed by that look at the latest.
+        start = max(start, min(thawed_at, look.at))
+        restart = {"layer": layer.name, "frozen_at": params["frozen_at"], "thawed_at": start}
+        steps.append(Step("frost-restart", "R16", rules.source("R16"), restart))
+    holds, cold = _cold(zone, layer, done_at, clocks, looks, cover_due)
+    return Start(Window(start, start), None, tuple(steps), (*findings, *cold), holds)
+
+
+def _vulnerable_until(
+    layer: Layer, start: datetime, clocks: Clocks, rules: Rules, last_due: LastDue
+) -> datetime | None:
+    """Return until when frost harms a layer; None for as long as the climate reaches."""
+    sheet = layer.sheet
+    match sheet.hardens_by:
+        case Hardening.CEMENT:
+            wait = Wait(
+                FixedWait(sheet.frost_age_s),
+                rules.source("R16"),
+                sheet.rated_c,
+                sheet.rated_rh,
+                Hardening.CEMENT,
+            )
+            rate, age_s = rate_of(wait, sheet, sheet.frost_age_s)
+            return clocks.reach(rate, End.LATEST, start, age_s)
+        case Hardening.DRYING:
+            return last_due(Window(start, start))
+        case Hardening.REACTION | Hardening.AT_ONCE:
+            return start
+
+
+def _cold(
+    zone: Zone,
+    layer: Layer,
+    done_at: datetime,
+    clocks: Clocks,
+    looks: list[Inspection],
+    cover_due: LastDue,
+) -> tuple[tuple[Hold, ...], tuple[Finding, ...]]:
+    """Return the hold and the warning for a measured temperature below the minimum."""
+    sheet = layer.sheet
+    if sheet.hardens_by is Hardening.AT_ONCE:
+        return (), ()
+    begun_s = clocks.climate.seconds(add(done_at, -(layer.duration_s or 0.0)))
+    early = cover_due(Window(done_at, done_at))
+    until_s = float("inf") if early is None else clocks.climate.seconds(early)
+    dips = [
+        piece
+        for piece in clocks.climate.bed
+        if piece.start_s <= until_s
+        and piece.end_s >= begun_s
+        and min(piece.start, piece.end) < sheet.minimum_c
+    ]
+    if not dips:
+        return (), ()
+    coldest = min(dips, key=lambda piece: min(piece.start, piece.end))
+    first_at = clocks.climate.instant(max(dips[0].start_s, begun_s, 0.0))
+    params = {
+        "layer": layer.name,
+        "bed_c": min(coldest.start, coldest.end),
+        "minimum_c": sheet.minimum_c,
+        "cold_at": first_at,
+    }
+    look = next((look for look in reversed(looks) if look.at >= first_at), None)
+    state = HoldState.UNMET
+    if look is not None:
+        good = look.result in {Result.SOUND, Result.PASSED}
+        state = HoldState.MET if good else HoldState.FAILED
+    hold = Hold(
+        "ask-the-maker",
+        "energize",
+        "crew_lead",
+        state,
+        layer_id=layer.id,
+        evidence=look.id if look else None,
+        evidence_at=look.at if look else None,
+        reason=Message("cold-at-application", params),
+    )
+    finding = Finding(
+        Severity.WARNING, "cold-at-application", layer.path, params, zone.id, layer.id
+    )
+    return (hold,), (finding,)

@@ -1,0 +1,108 @@
+"""The one door: from a job, its log and an instant to its plan."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import replace
+from datetime import datetime
+
+from curecal.instants import add, instant
+from curecal.planning.checks import climate_checks, electrical_checks, layer_checks
+from curecal.planning.climate import make_climate
+from curecal.planning.clocks import Clocks
+from curecal.planning.context import Desk
+from curecal.planning.facts import Facts, facts_at, fold_done
+from curecal.planning.plan import Plan, Visit, ZonePlan
+from curecal.planning.stack import Stack
+from curecal.planning.visits import merged_visits, zone_visits
+from curecal.planning.waits import Waits
+from curecal.planning.workdays import Calendar, DayOff
+from curecal.planning.zone import plan_zone
+from curecal.trade.buildup import Job, Zone
+from curecal.trade.findings import Finding, Severity
+from curecal.trade.log import Entry
+from curecal.trade.rules import Rules
+
+_ORDER = (Severity.ERROR, Severity.STOP, Severity.WARNING, Severity.CAUTION)
+
+
+def make_plan(
+    job: Job, log: Iterable[Entry], as_of: datetime, *, rules: Rules, day_off: DayOff
+) -> Plan:
+    """Return the plan of a job as it stands at an instant.
+
+    Pure: the same arguments give the same plan, on any machine, in any order of the log.
+
+    Rule: R1 to R29.
+
+    Args:
+        job: the job, complete.
+        log: the site log, in any order.
+        as_of: the instant to plan from; later facts do not exist yet.
+        rules: the rules as data.
+        day_off: why a local day is no working day, or None.
+
+    Returns:
+        The plan, with findings ordered by severity.
+    """
+    facts = facts_at(log, instant(as_of))
+    job, findings = fold_done(job, facts)
+    calendar = Calendar(job.work, job.tz, day_off)
+    zones: list[ZonePlan] = []
+    visits: list[Visit] = []
+    for zone in job.zones:
+        desk = _desk(job, zone, facts, rules, calendar)
+        plan, _ = plan_zone(desk)
+        electrical_checks(desk)
+        climate_checks(desk, plan)
+        layer_checks(desk, plan)
+        visits.extend(zone_visits(desk, plan))
+        findings.extend(desk.findings)
+        zones.append(plan)
+    return Plan(
+        job=job,
+        as_of=facts.as_of,
+        zones=tuple(zones),
+        visits=merged_visits(visits),
+        cautions=rules.cautions,
+        findings=tuple(_ordered(findings)),
+    )
+
+
+def _desk(job: Job, zone: Zone, facts: Facts, rules: Rules, calendar: Calendar) -> Desk:
+    climate = make_climate(zone, job.expected, facts, _origin(zone, facts), rules)
+    stack = Stack(zone)
+    return Desk(
+        job=job,
+        zone=zone,
+        facts=facts,
+        rules=rules,
+        calendar=calendar,
+        clocks=Clocks(climate, rules),
+        stack=stack,
+        waits=Waits(stack, rules),
+    )
+
+
+def _origin(zone: Zone, facts: Facts) -> datetime:
+    """Return where the climate begins: the first application, or now."""
+    begun = [
+        add(layer.done_at, -(layer.duration_s or 0.0))
+        for layer in zone.layers
+        if layer.done_at is not None
+    ]
+    return min([facts.as_of, *begun])
+
+
+def _ordered(findings: Iterable[Finding]) -> list[Finding]:
+    """Return findings by severity, the same one said once."""
+    seen: list[Finding] = []
+    for finding in findings:
+        if finding not in seen:
+            seen.append(finding)
+    return sorted(seen, key=lambda finding: _ORDER.index(finding.severity))
+
+
+def with_job(plan: Plan, job: Job) -> Plan:
+    """Return a plan that carries another form of its job (other display units)."""
+    return replace(plan, job=job)

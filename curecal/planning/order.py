@@ -1,0 +1,108 @@
+"""The order of work: what was covered too early, and what was left open too long."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from datetime import datetime
+
+from curecal.instants import Window, add
+from curecal.planning.context import Desk
+from curecal.planning.plan import Hold, HoldState, LayerPlan, MilestonePlan
+from curecal.trade.buildup import Layer
+from curecal.trade.findings import Message, Severity
+from curecal.trade.log import Inspection, Result
+from curecal.trade.sheets import Milestone
+
+Gates = list[tuple[LayerPlan, Milestone, MilestonePlan | None]]
+
+
+def check_gates(desk: Desk, layer: Layer, done_at: datetime, gates: Gates) -> None:
+    """Note what was covered before it allowed that, and coats left open too long.
+
+    Rule: R15.
+
+    Args:
+        desk: the zone on the desk; findings and holds are noted on it.
+        layer: the layer, done.
+        done_at: when.
+        gates: what it had to wait for.
+    """
+    begun = add(done_at, -(layer.duration_s or 0.0))
+    for below, milestone, gate in gates:
+        early = gate is not None and (gate.window is None or begun < gate.window.earliest)
+        if not early or gate is None:
+            continue
+        params: dict[str, object] = {
+            "layer": layer.name,
+            "under": below.layer.name,
+            "milestone": milestone.value,
+            "done_at": done_at,
+        }
+        if gate.window is not None:
+            params["allowed_at"] = gate.window.earliest
+        if desk.stack.is_drying_base(below.layer, layer):
+            desk.holds.append(_covered_early(desk, below.layer, done_at, params))
+            code = "covered-wet"
+        elif gate.window is None:
+            code = "covered-without-date"
+        else:
+            code = "covered-early"
+        desk.find(Severity.WARNING, code, layer.path, params, layer.id)
+    _no_later(desk, layer, begun, gates)
+
+
+def _covered_early(
+    desk: Desk, under: Layer, done_at: datetime, params: Mapping[str, object]
+) -> Hold:
+    """Return the hold of a base covered wet: a person decides, and says so about that base."""
+    looks = [
+        look
+        for look in desk.facts.of(Inspection, desk.zone)
+        if look.layer == under.id and look.at >= done_at
+    ]
+    state = HoldState.UNMET
+    if looks:
+        good = looks[-1].result in {Result.SOUND, Result.PASSED}
+        state = HoldState.MET if good else HoldState.FAILED
+    return Hold(
+        "covered-wet",
+        "energize",
+        "crew_lead",
+        state,
+        layer_id=under.id,
+        evidence=looks[-1].id if looks else None,
+        evidence_at=looks[-1].at if looks else None,
+        reason=Message("covered-wet", dict(params)),
+    )
+
+
+def check_open_time(desk: Desk, layer: Layer, start: Window | None, gates: Gates) -> None:
+    """Note coats that will be open too long before a planned layer starts.
+
+    Rule: R15.
+
+    Args:
+        desk: the zone on the desk; findings are noted on it.
+        layer: the layer that is to follow.
+        start: when it starts.
+        gates: what it waits for.
+    """
+    if start is not None:
+        _no_later(desk, layer, start.earliest, gates)
+
+
+def _no_later(desk: Desk, layer: Layer, begun: datetime, gates: Gates) -> None:
+    """Note a coat that is open too long before what must follow it."""
+    for below, milestone, _ in gates:
+        limit = below.layer.sheet.no_later.get(milestone)
+        if limit is None or below.finish is None:
+            continue
+        limit_s, _ = limit
+        if begun > add(below.finish.earliest, limit_s):
+            params = {
+                "layer": layer.name,
+                "under": below.layer.name,
+                "limit_s": limit_s,
+                "until_at": add(below.finish.earliest, limit_s),
+            }
+            desk.find(Severity.WARNING, "open-too-long", below.layer.path, params, below.layer.id)

@@ -1,0 +1,217 @@
+"""What a plan is: dates as windows, each with the steps that lead to it.
+
+A window's two ends answer two questions: `earliest` under the expected climate, `latest` under
+the coldest (and dampest); `latest` is None where no date can be promised. A milestone without a
+window has no date, and `blocked` says why and what to do.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import date, datetime
+from enum import StrEnum
+
+from curecal.instants import Window
+from curecal.trade.buildup import Job, Layer, Zone
+from curecal.trade.findings import Finding, Message, Params
+from curecal.trade.sheets import Milestone
+from curecal.trade.sources import Source
+
+
+class State(StrEnum):
+    """Where a zone stands between the first pour and everyday use."""
+
+    PLANNED = "planned"
+    CURING = "curing"
+    ON_HOLD = "on hold"
+    CLEAR = "clear"
+    RELEASED = "released"
+    HEATING_UP = "heating up"
+    IN_SERVICE = "in service"
+    STOPPED = "stopped"
+    NO_DATE = "no date"
+
+
+class HoldState(StrEnum):
+    """What the evidence says of a hold point."""
+
+    MET = "met"
+    UNMET = "unmet"
+    FAILED = "failed"
+    NOT_NEEDED = "not needed"
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """One line of reasoning, checkable by hand.
+
+    `code` names a template of the message catalogue, `params` what goes in (names end in their
+    unit), `rule` the rule's id, `source` where its numbers come from.
+    """
+
+    code: str
+    rule: str
+    source: Source
+    params: Params = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True)
+class MilestonePlan:
+    """When one layer allows one thing.
+
+    `rule` is the id of the rule whose wait came out longest. `estimate` is True where the rule's
+    date is only an estimate and a moisture test decides; `informative` where it gates nothing.
+    """
+
+    milestone: Milestone
+    window: Window | None
+    rule: str
+    source: Source
+    steps: tuple[Step, ...] = ()
+    blocked: Message | None = None
+    estimate: bool = False
+    informative: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class LayerPlan:
+    """One layer: when it starts and is finished (done, or planned), and what it then allows.
+
+    `start` and `finish` are windows of planned work; for a done layer `finish` is the instant
+    twice. Both are None where the chain below has no date. `latest_start_at` is the last working
+    instant a planned layer can start without moving the date told.
+    """
+
+    layer: Layer
+    planned: bool
+    start: Window | None
+    finish: Window | None
+    milestones: Mapping[Milestone, MilestonePlan] = field(default_factory=dict)
+    latest_start_at: datetime | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Hold:
+    """A hold point and what the evidence says. `evidence` is the id of the deciding log entry."""
+
+    code: str
+    gates: str
+    by: str
+    state: HoldState
+    cable: str | None = None
+    layer_id: str | None = None
+    evidence: str | None = None
+    evidence_at: datetime | None = None
+    reason: Message | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class RampStep:
+    """One set-point of a heat-up: the local day it starts, the temperature, days it holds."""
+
+    on: date
+    to_c: float
+    hold_days: int
+
+
+@dataclass(frozen=True, slots=True)
+class HeatUp:
+    """A heat-up: `purpose` is "first heat", "bare screed" or "after repair".
+
+    `basis` is "floor" (floor sensor) or "flow" (water). `provisional` is True while the start is
+    not measured or the floor is not released. `ends_on` is the local day after the last step:
+    in service for a finished floor, cold for a bare screed.
+    """
+
+    purpose: str
+    basis: str
+    start_c: float
+    start_measured: bool
+    limit_c: float
+    limit_from: Message
+    steps: tuple[RampStep, ...]
+    ends_on: date
+    provisional: bool
+    rule: str
+    source: Source
+
+
+@dataclass(frozen=True, slots=True)
+class Governing:
+    """Which layer's which milestone, by which rule, sets a zone's date."""
+
+    layer_id: str
+    layer_name: str
+    milestone: Milestone
+    rule: str
+
+
+@dataclass(frozen=True, slots=True)
+class Energize:
+    """When a zone may be switched on, as far as the clocks go. A date alone is no permission.
+
+    `start_on` is the first fitting local day at or after `window.earliest`; `owner_date` the one
+    at or after `window.latest`: the only date an owner is told. `measured_share` is the share of
+    the governing layer's span that readings cover [0, 1].
+    """
+
+    window: Window | None
+    start_on: date | None
+    owner_date: date | None
+    governed_by: Governing | None
+    source: Source | None
+    provisional: bool
+    measured_share: float
+    blocked: Message | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class RoomOrder:
+    """Keep the room so, until then, by that means, and not with this floor."""
+
+    at_least_c: float
+    until: datetime
+    heated_by: str
+
+
+@dataclass(frozen=True, slots=True)
+class ZonePlan:
+    """One zone: its state, the reason in one message, and all that leads there."""
+
+    zone: Zone
+    state: State
+    may_energize: bool
+    why: Message
+    energize: Energize
+    holds: tuple[Hold, ...]
+    layers: tuple[LayerPlan, ...]
+    heat_ups: tuple[HeatUp, ...]
+    room_order: RoomOrder | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Visit:
+    """An electrician's visit: "rough-in-and-first-test", "test-and-connect" or "energize"."""
+
+    kind: str
+    zone_ids: tuple[str, ...]
+    window: Window | None
+    gates: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Plan:
+    """The whole answer for one job at one instant."""
+
+    job: Job
+    as_of: datetime
+    zones: tuple[ZonePlan, ...]
+    visits: tuple[Visit, ...]
+    cautions: tuple[str, ...]
+    findings: tuple[Finding, ...]
+
+    @property
+    def may_energize(self) -> bool:
+        """True only when every zone may."""
+        return bool(self.zones) and all(zone.may_energize for zone in self.zones)

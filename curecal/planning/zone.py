@@ -1,0 +1,292 @@
+"""One zone put together: its date, its hold points, its state, its heat-ups, its room order."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import UTC, date, datetime
+
+from curecal.instants import Window, add
+from curecal.planning.clocks import Due
+from curecal.planning.context import Desk
+from curecal.planning.heat_up import first_heat_up, lacks_flow, wish_findings
+from curecal.planning.holds import concealed_before_test, electrical_holds, is_repair
+from curecal.planning.latest_start import with_latest_starts
+from curecal.planning.plan import (
+    Energize,
+    Governing,
+    HeatUp,
+    Hold,
+    LayerPlan,
+    RoomOrder,
+    State,
+    ZonePlan,
+)
+from curecal.planning.release import (
+    ZoneDate,
+    clocks_out,
+    cure_hold,
+    fresh_layers,
+    governing_span,
+    heat_up_entries,
+    is_outstanding,
+    release_hold,
+    why_stopped,
+)
+from curecal.planning.sequence import Chain, chain
+from curecal.planning.states import MAY_ENERGIZE, StateFacts, state_of
+from curecal.trade.buildup import HeatedBy, Role
+from curecal.trade.findings import Finding, Message, Severity
+from curecal.trade.log import Energized, HeatStep
+from curecal.trade.sheets import Milestone, Wait
+from curecal.trade.sources import Source
+
+
+def plan_zone(desk: Desk) -> tuple[ZonePlan, tuple[Finding, ...]]:
+    """Return a zone's plan and what was found on the way.
+
+    Rule: R10, R13, R18 to R24.
+
+    Args:
+        desk: the zone on the desk.
+
+    Returns:
+        The plan and the findings.
+    """
+    linked = chain(desk)
+    desk.findings.extend(wish_findings(desk.zone, desk.rules))
+    due = _date(desk, linked)
+    electrical = electrical_holds(desk)
+    concealed_before_test(desk, electrical.holds)
+    cure = cure_hold(desk, linked, due)
+    holds = (*electrical.holds, *desk.holds, cure)
+    stopped = why_stopped(desk, linked) or electrical.fault
+    release, released_at = release_hold(desk, linked, due, holds)
+    running = heat_up_entries(desk, released_at)
+    facts = StateFacts(
+        stopped=stopped is not None,
+        dated=due.window is not None,
+        begun=any(plan.layer.done_at is not None for plan in fresh_layers(linked)),
+        clocks_out=clocks_out(desk, linked, due),
+        held=any(is_outstanding(hold) for hold in holds),
+        released=released_at is not None,
+        energized=bool(running),
+        warmed=_warmed(desk, running),
+    )
+    state = state_of(facts)
+    energize = _energize(desk, linked, due, state, released_at)
+    heat_ups = _heat_ups(desk, linked, energize, running, state)
+    layers = with_latest_starts(desk, linked.layers, energize)
+    plan = ZonePlan(
+        zone=desk.zone,
+        state=state,
+        may_energize=state in MAY_ENERGIZE,
+        why=_why(state, due, energize, stopped, (*holds, release)),
+        energize=energize,
+        holds=(*holds, release),
+        layers=layers,
+        heat_ups=heat_ups,
+        room_order=_room_order(desk, linked, energize, state),
+    )
+    return plan, tuple(desk.findings)
+
+
+def _date(desk: Desk, linked: Chain) -> ZoneDate:
+    """Return the latest of all heat dates: every layer's, the heating's, the covering's."""
+    window: Window | None = None
+    governed: Governing | None = None
+    source: Source | None = None
+    for plan in fresh_layers(linked):
+        heat = plan.milestones.get(Milestone.HEAT)
+        if heat is None:
+            continue
+        here = Governing(plan.layer.id, plan.layer.name, Milestone.HEAT, heat.rule)
+        if heat.window is None:
+            return ZoneDate(None, here, heat.source, heat.blocked)
+        if window is None or heat.window.earliest > window.earliest:
+            governed, source = here, heat.source
+        window = heat.window if window is None else window.later(heat.window)
+    for plan, due in makers_dues(desk, linked):
+        here = Governing(plan.layer.id, plan.layer.name, Milestone.HEAT, due.rule)
+        if due.window is None:
+            return ZoneDate(None, here, due.wait.source, due.blocked)
+        if window is None or due.window.earliest > window.earliest:
+            governed, source = here, due.wait.source
+        window = due.window if window is None else window.later(due.window)
+    blocked = None if window else Message("nothing-to-wait-for")
+    return ZoneDate(window, governed, source, blocked)
+
+
+def makers_dues(desk: Desk, linked: Chain) -> list[tuple[LayerPlan, Due]]:
+    """Return the heating maker's and the covering maker's own waits, each with its layer.
+
+    Rule: R13.
+
+    Args:
+        desk: the zone on the desk.
+        linked: its layers.
+
+    Returns:
+        (layer, result) pairs; those whose layer has no date are left to that layer.
+    """
+    fresh = [plan for plan in fresh_layers(linked) if plan.finish is not None]
+    wanted: list[tuple[Wait | None, str | None]] = [
+        (desk.zone.heating.wait, desk.zone.heating.wait_from),
+        (desk.zone.covering.wait, _bed_id(desk)),
+    ]
+    found = []
+    for wait, layer_id in wanted:
+        if wait is None or not fresh:
+            continue
+        named = [plan for plan in fresh if plan.layer.id == layer_id]
+        plan = named[-1] if named else max(fresh, key=_finished_at)
+        if plan.finish is None:
+            continue
+        due = desk.clocks.due(
+            rule="R13",
+            wait=wait,
+            sheet=plan.layer.sheet,
+            thickness_m=plan.layer.thickness_m,
+            start=plan.finish,
+        )
+        found.append((plan, due))
+    return found
+
+
+def _finished_at(plan: LayerPlan) -> datetime:
+    return plan.finish.earliest if plan.finish else datetime.min.replace(tzinfo=UTC)
+
+
+def _bed_id(desk: Desk) -> str | None:
+    bed = desk.stack.bed_under_covering()
+    return bed.id if bed else None
+
+
+def _warmed(desk: Desk, running: Sequence[Energized | HeatStep]) -> bool:
+    """Return whether the last set-point recorded has been held long enough."""
+    steps = [entry for entry in running if isinstance(entry, HeatStep)]
+    if not steps:
+        return False
+    highest_c = max(entry.to_c for entry in steps)
+    first = next(entry for entry in steps if entry.to_c >= highest_c - 1e-9)
+    start_on = desk.calendar.start_on(first.at, working_day=False)
+    if start_on is None:
+        return False
+    plan = _first_heat(desk, start_on, running, released=True)
+    if highest_c < plan.limit_c - desk.rules.number("R19", "reached_k"):
+        return False
+    held_s = plan.steps[-1].hold_days * 86400.0
+    return add(first.at, held_s) <= desk.facts.as_of
+
+
+def _energize(
+    desk: Desk, linked: Chain, due: ZoneDate, state: State, released_at: datetime | None
+) -> Energize:
+    if due.window is None:
+        return Energize(
+            None,
+            None,
+            None,
+            due.governed_by,
+            due.source,
+            provisional=True,
+            measured_share=0.0,
+            blocked=due.blocked,
+        )
+    # Until it is released the day moves on with the days that pass; never before it.
+    floor = released_at or desk.facts.as_of
+    visit = desk.zone.energized_by is Role.ELECTRICIAN and not is_repair(desk)
+    earliest = max(due.window.earliest, floor)
+    start_on = desk.calendar.start_on(earliest, working_day=visit)
+    owner_date = None
+    if due.window.latest is not None:
+        latest = max(due.window.latest, floor)
+        owner_date = desk.calendar.start_on(latest, working_day=visit)
+    span = governing_span(linked, due)
+    share = desk.clocks.climate.share_measured(*span) if span else 0.0
+    planned = any(plan.planned for plan in fresh_layers(linked))
+    provisional = planned or (
+        state not in MAY_ENERGIZE
+        and (share < 1.0 - 1e-9 or due.window.latest != due.window.earliest)
+    )
+    return Energize(
+        due.window,
+        start_on,
+        owner_date,
+        due.governed_by,
+        due.source,
+        provisional=provisional,
+        measured_share=share,
+    )
+
+
+def _first_heat(
+    desk: Desk, start_on: date, running: Sequence[Energized | HeatStep], *, released: bool
+) -> HeatUp:
+    return first_heat_up(
+        desk.zone,
+        desk.clocks.climate,
+        desk.facts,
+        desk.calendar,
+        start_on,
+        desk.rules,
+        begun=running,
+        released=released,
+    )
+
+
+def _heat_ups(
+    desk: Desk,
+    linked: Chain,
+    energize: Energize,
+    running: Sequence[Energized | HeatStep],
+    state: State,
+) -> tuple[HeatUp, ...]:
+    """Return the bare screed's heat-ups, and the finished floor's where there is a day for it."""
+    if energize.start_on is None or state in {State.STOPPED, State.IN_SERVICE}:
+        return linked.bare_heat_ups
+    if lacks_flow(desk.zone):
+        desk.find(Severity.WARNING, "water-profile-wanted", f"{desk.zone.path}.heat_up", {})
+        return linked.bare_heat_ups
+    released = state in MAY_ENERGIZE
+    return (*linked.bare_heat_ups, _first_heat(desk, energize.start_on, running, released=released))
+
+
+def _why(
+    state: State, due: ZoneDate, energize: Energize, stopped: Message | None, holds: Sequence[Hold]
+) -> Message:
+    """Return the reason for the answer, in one message."""
+    if state is State.STOPPED and stopped is not None:
+        return stopped
+    if state is State.NO_DATE:
+        return due.blocked or Message("why-no-date")
+    governed = due.governed_by.layer_name if due.governed_by else ""
+    params: dict[str, object] = {"layer": governed}
+    if energize.start_on is not None:
+        params["start_on"] = energize.start_on
+    outstanding = [hold for hold in holds if is_outstanding(hold) and hold.code != "release"]
+    params["count"] = len(outstanding)
+    if outstanding:
+        params["hold"] = outstanding[0].code
+    return Message(f"why-{state.value.replace(' ', '-')}", params)
+
+
+def _room_order(desk: Desk, linked: Chain, energize: Energize, state: State) -> RoomOrder | None:
+    """Return what keeps the date: the room at the planned temperature until then.
+
+    Rule: R6; common practice.
+    """
+    if energize.window is None or state in MAY_ENERGIZE:
+        return None
+    if not any(plan.layer.done_at is not None or plan.planned for plan in fresh_layers(linked)):
+        return None
+    until = energize.window.latest or energize.window.earliest
+    if until <= desk.facts.as_of:
+        return None
+    expected = desk.job.expected
+    at_least_c = max(desk.clocks.climate.assumed.coldest_air_c, _warmest_minimum(linked))
+    by = expected.heated_by.value if expected.heated_by is not HeatedBy.NOTHING else ""
+    return RoomOrder(at_least_c, until, by)
+
+
+def _warmest_minimum(linked: Chain) -> float:
+    return max((plan.layer.sheet.minimum_c for plan in fresh_layers(linked)), default=0.0)

@@ -1,0 +1,605 @@
+"""The chain of work: gates, several pours, parts, bare screeds, planned work."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime, time, timedelta
+from zoneinfo import ZoneInfo
+
+import pytest
+from planning_samples import (
+    DAY,
+    RULES,
+    START,
+    expected,
+    job,
+    layer,
+    looked,
+    plan,
+    reading,
+    sheet,
+    wait,
+    weekdays,
+    zone,
+)
+
+from curecal.instants import Window
+from curecal.planning.plan import HoldState, LayerPlan, Plan, State
+from curecal.trade.buildup import Covering, CoveringKind, Heating, HeatingKind, HeatUpWish, Work
+from curecal.trade.log import Done, Energized, MoistureTest, Place, Result
+from curecal.trade.sheets import Kind, Milestone
+
+HOUR = timedelta(hours=1)
+
+
+def item(made: Plan, name: str) -> LayerPlan:
+    return next(found for found in made.zones[0].layers if found.layer.name == name)
+
+
+def earliest(made: Plan, name: str, milestone: Milestone) -> datetime | None:
+    window = item(made, name).milestones[milestone].window
+    return None if window is None else window.earliest
+
+
+def codes(made: Plan) -> list[str]:
+    return [finding.code for finding in made.findings]
+
+
+def test_each_pour_has_its_own_clock_and_the_first_may_govern() -> None:
+    quick = sheet("rapid leveler", 3.0)
+    made = plan(
+        job(
+            zone(
+                layer("leveler", START, "first pour", thickness_m=0.008),
+                layer(quick, START + DAY * 2, "second pour", thickness_m=0.005),
+            )
+        ),
+        as_of=START + DAY * 4,
+    )
+    energize = made.zones[0].energize
+    assert energize.window == Window(START + DAY * 28, START + DAY * 28)
+    assert energize.governed_by is not None
+    assert energize.governed_by.layer_name == "first pour"
+
+
+def test_drying_thickness_adds_up_from_the_last_pour() -> None:
+    screed = RULES.classes["calcium-sulfate screed"]
+    made = plan(
+        job(
+            zone(
+                layer(screed, START, "first", thickness_m=0.030),
+                layer(screed, START + DAY, "second", thickness_m=0.020),
+            ),
+            climate=expected(20.0, humidity=0.65, dampest=0.65),
+        )
+    )
+    # 50 mm: 40 d and 10 mm at half speed, 60 d, from the second pour.
+    found = earliest(made, "second", Milestone.COVER)
+    assert found is not None
+    assert abs((found - (START + DAY * 61)).total_seconds()) <= 1
+    assert made.zones[0].state is State.NO_DATE
+
+
+def test_a_primer_between_two_pours_does_not_part_them() -> None:
+    screed = RULES.classes["calcium-sulfate screed"]
+    made = plan(
+        job(
+            zone(
+                layer(screed, START, "first", thickness_m=0.030),
+                layer("primer", START + DAY, "primer"),
+                layer(screed, START + DAY * 2, "second", thickness_m=0.020),
+                layer("leveler", None, "top", thickness_m=0.005),
+            ),
+            climate=expected(20.0, humidity=0.65, dampest=0.65),
+        ),
+        as_of=START + DAY * 3,
+    )
+    found = earliest(made, "second", Milestone.COVER)
+    assert found is not None
+    assert abs((found - (START + DAY * 62)).total_seconds()) <= 1
+
+
+@pytest.mark.parametrize(
+    ("kind", "size", "changes", "days"),
+    [
+        (CoveringKind.PORCELAIN, (0.3, 0.6), {}, 60.0),
+        (CoveringKind.GLASS, (0.3, 0.6), {}, 60.0),
+        (CoveringKind.PORCELAIN, None, {}, 60.0),
+        (CoveringKind.PORCELAIN, (0.199, 0.6), {}, 14.0),
+        (CoveringKind.PORCELAIN, (0.2, 0.2), {}, 60.0),
+        (CoveringKind.CERAMIC, (0.3, 0.6), {}, 14.0),
+        (CoveringKind.PORCELAIN, (0.3, 0.6), {"modified": False}, 14.0),
+        (CoveringKind.PORCELAIN, (0.3, 0.6), {"rapid": True}, 14.0),
+    ],
+)
+def test_mortar_shut_in_on_both_sides(
+    kind: CoveringKind, size: tuple[float, float] | None, changes: dict[str, bool], days: float
+) -> None:
+    mortar = sheet("thinset", 14.0, **changes)
+    made = plan(
+        job(
+            zone(
+                layer("uncoupling sheet", START, "mat"),
+                layer(mortar, START, "mortar"),
+                covering=Covering(kind, size),
+            )
+        )
+    )
+    assert earliest(made, "mortar", Milestone.HEAT) == START + DAY * days
+    grout_d = 3.0 if days == 60.0 else 2.0
+    assert earliest(made, "mortar", Milestone.GROUT) == START + DAY * grout_d
+
+
+def test_a_stated_sealed_value_replaces_the_long_wait() -> None:
+    mortar = sheet("thinset", 14.0)
+    mortar = sheet("thinset", 14.0, heat_sealed=wait(30.0, mortar))
+    made = plan(
+        job(
+            zone(
+                layer("membrane", START, "skin"),
+                layer(mortar, START + DAY * 3, "mortar"),
+                covering=Covering(CoveringKind.PORCELAIN, (0.3, 0.6)),
+            )
+        ),
+        as_of=START + DAY * 4,
+    )
+    assert earliest(made, "mortar", Milestone.HEAT) == START + DAY * 33
+    assert earliest(made, "mortar", Milestone.GROUT) == START + DAY * 5
+
+
+def test_mortar_between_a_barrier_and_a_sheet_is_shut_in_too() -> None:
+    made = plan(
+        job(
+            zone(
+                layer("epoxy barrier", START - DAY * 2, "barrier"),
+                layer(sheet("thinset", 14.0), START, "mortar"),
+                layer("uncoupling sheet", START, "mat"),
+                layer("rapid thinset", START + DAY, "tile mortar"),
+            )
+        )
+    )
+    assert earliest(made, "mortar", Milestone.HEAT) == START + DAY * 60
+
+
+def test_the_heating_makers_wait_counts_from_its_layer() -> None:
+    mortar, grout = sheet("thinset", 10.0), sheet("cement grout", 7.0)
+    made = plan(
+        job(
+            zone(
+                layer(mortar, START, "mortar"),
+                layer(grout, START + DAY * 3, "grout"),
+                heating=Heating(wait=wait(28.0, grout), wait_from="grout"),
+            )
+        ),
+        as_of=START + DAY * 5,
+    )
+    energize = made.zones[0].energize
+    assert energize.window == Window(START + DAY * 31, START + DAY * 31)
+    assert energize.governed_by is not None
+    assert energize.governed_by.rule == "R13"
+
+
+def test_the_coverings_wait_counts_from_its_bed() -> None:
+    mortar, grout = sheet("thinset", 10.0), sheet("cement grout", 7.0)
+    made = plan(
+        job(
+            zone(
+                layer(mortar, START, "mortar"),
+                layer(grout, START + DAY * 3, "grout"),
+                covering=Covering(wait=wait(40.0, mortar)),
+            )
+        ),
+        as_of=START + DAY * 5,
+    )
+    assert made.zones[0].energize.window == Window(START + DAY * 40, START + DAY * 40)
+
+
+def test_a_makers_wait_without_a_date_leaves_none() -> None:
+    mortar = sheet("thinset", 10.0)
+    made = plan(
+        job(zone(layer(mortar, START, "mortar"), heating=Heating(wait=wait(4000.0, mortar))))
+    )
+    assert made.zones[0].energize.window is None
+    assert made.zones[0].state is State.NO_DATE
+
+
+def test_grouted_too_early_on_cement_is_a_warning_and_clocks_run_on() -> None:
+    made = plan(
+        job(zone(layer("thinset", START, "mortar"), layer("cement grout", START + DAY, "grout")))
+    )
+    assert "covered-early" in codes(made)
+    assert earliest(made, "grout", Milestone.HEAT) == START + DAY * 29
+
+
+def test_a_known_duration_tells_when_the_layer_above_began() -> None:
+    grout = layer("cement grout", START + DAY * 2 + HOUR * 3, "grout", duration_s=4 * 3600.0)
+    assert "covered-early" in codes(
+        plan(job(zone(layer("thinset", START, "mortar"), grout)), as_of=START + DAY * 5)
+    )
+
+
+def drying(*log: object, as_of: datetime = START + DAY * 20) -> Plan:
+    made = job(
+        zone(
+            layer("calcium-sulfate screed", START, "screed", thickness_m=0.050),
+            layer(sheet("thinset", 10.0), START + DAY * 10, "mortar"),
+        ),
+        climate=expected(20.0, humidity=0.6, dampest=0.6),
+    )
+    return plan(made, log, as_of)  # type: ignore[arg-type]
+
+
+def test_a_drying_base_covered_wet_is_a_hold_for_a_person() -> None:
+    made = drying()
+    hold = next(hold for hold in made.zones[0].holds if hold.code == "covered-wet")
+    assert hold.state is HoldState.UNMET
+    assert "covered-wet" in codes(made)
+    for result, state in ((Result.SOUND, HoldState.MET), (Result.FAILED, HoldState.FAILED)):
+        made = drying(looked(START + DAY * 12, result, "screed"))
+        hold = next(hold for hold in made.zones[0].holds if hold.code == "covered-wet")
+        assert hold.state is state
+
+
+def test_covering_a_leveler_whose_sheet_is_missing_is_said() -> None:
+    made = plan(
+        job(
+            zone(
+                layer("leveler", START, "thick", thickness_m=0.05),
+                layer("thinset", START + DAY, "mortar"),
+            )
+        ),
+        as_of=START + DAY * 3,
+    )
+    assert "covered-without-date" in codes(made)
+
+
+def test_a_primer_left_open_is_primed_again() -> None:
+    made = plan(
+        job(
+            zone(
+                layer("primer", START, "primer"),
+                layer("leveler", START + DAY + HOUR, "leveler", thickness_m=0.005),
+            )
+        ),
+        as_of=START + DAY * 4,
+    )
+    assert "open-too-long" in codes(made)
+    planned = plan(
+        job(
+            zone(
+                layer("primer", START, "primer"),
+                layer("leveler", None, "leveler", thickness_m=0.005),
+            )
+        ),
+        as_of=START + DAY * 2,
+    )
+    assert "open-too-long" in codes(planned)
+    within = plan(
+        job(
+            zone(
+                layer("primer", START, "primer"),
+                layer("leveler", START + DAY, "leveler", thickness_m=0.005),
+            )
+        ),
+        as_of=START + DAY * 4,
+    )
+    assert "open-too-long" not in codes(within)
+
+
+def test_parts_are_built_up_each_on_its_own() -> None:
+    grout = sheet("cement grout", 7.0)
+    made = plan(
+        job(
+            zone(
+                layer(sheet("thinset", 5.0), START, "mortar"),
+                layer(grout, START + DAY * 2, "door", part="door side"),
+                layer(grout, START + DAY * 4, "window", part="window side"),
+                layer("sealer", None, "sealer"),
+            )
+        ),
+        as_of=START + DAY * 4,
+    )
+    assert made.zones[0].energize.window is not None
+    start = item(made, "sealer").start
+    assert start is not None
+    # The sealer covers both parts: it waits for the later one's three days.
+    assert start.earliest >= START + DAY * 7
+
+
+def test_a_part_sits_on_the_nearest_of_its_own_or_of_the_whole() -> None:
+    made = plan(
+        job(
+            zone(
+                layer("thinset", START, "mortar"),
+                layer("leveler", START + DAY * 3, "ridge", part="left", thickness_m=0.005),
+                layer("cement grout", START + DAY * 3, "right joint", part="right"),
+                layer("membrane", START + DAY * 3, "left skin", part="left"),
+            )
+        ),
+        as_of=START + DAY * 5,
+    )
+    assert [finding.layer_id for finding in made.findings if finding.code == "covered-early"] == [
+        "left-skin"
+    ] or "covered-wet" in codes(made)
+
+
+def test_existing_layers_have_no_clock() -> None:
+    made = plan(
+        job(zone(layer("concrete", None, "slab", existing=True), layer("thinset", START, "mortar")))
+    )
+    assert item(made, "slab").milestones == {}
+    assert made.zones[0].energize.window == Window(START + DAY * 28, START + DAY * 28)
+
+
+def test_a_kind_without_numbers_asks_for_its_sheet() -> None:
+    made = plan(job(zone(layer("adhesive", START, "glue"))))
+    energize = made.zones[0].energize
+    assert energize.window is None
+    assert energize.blocked is not None
+    assert energize.blocked.code == "needs-sheet"
+    covered = plan(job(zone(layer("adhesive", START, "glue"), layer("thinset", None, "mortar"))))
+    assert item(covered, "mortar").finish is None
+    assert item(covered, "mortar").milestones[Milestone.HEAT].window is None
+
+
+def test_a_floor_without_any_clock_has_nothing_to_wait_for() -> None:
+    made = plan(job(zone(layer("concrete", None, "slab", existing=True))))
+    assert made.zones[0].energize.blocked is not None
+    assert made.zones[0].energize.blocked.code == "nothing-to-wait-for"
+
+
+# --- planned work ---------------------------------------------------------------------------
+
+
+def chain(now: datetime, **more: object) -> Plan:
+    made = job(
+        zone(
+            layer("leveler", START, "leveler", thickness_m=0.005),
+            layer("thinset", None, "mortar", **more),
+            layer("cement grout", None, "grout"),
+        ),
+        tz=ZoneInfo("America/Halifax"),
+        work=Work(start=time(8), end=time(16, 30)),
+    )
+    return plan(made, (), now, weekdays)
+
+
+def test_a_free_layer_starts_at_the_first_working_instant_after_its_gate() -> None:
+    # Leveler on Monday 12:00 UTC, 5 mm: 40 h, Wednesday 04:00 UTC; work starts 08:00 (12:00 UTC).
+    made = chain(START)
+    start = item(made, "mortar").start
+    assert start is not None
+    assert start.earliest == datetime(2027, 3, 3, 12, tzinfo=UTC)
+    finish = item(made, "mortar").finish
+    assert finish is not None
+    assert finish.earliest == datetime(2027, 3, 3, 20, 30, tzinfo=UTC)
+    # Grout two days after: Friday 20:30 UTC is the end of that day's work, so Monday.
+    grout = item(made, "grout").start
+    assert grout is not None
+    assert grout.earliest == datetime(2027, 3, 8, 12, tzinfo=UTC)
+
+
+def test_planned_work_keeps_its_time_while_its_gate_allows() -> None:
+    planned = datetime(2027, 3, 4, 18, tzinfo=UTC)
+    made = chain(START, planned_start_at=planned - HOUR * 4, planned_finish_at=planned)
+    assert item(made, "mortar").start == Window(planned - HOUR * 4, planned - HOUR * 4)
+    assert item(made, "mortar").finish == Window(planned, planned)
+    only_start = chain(START, planned_start_at=planned, duration_s=3600.0)
+    assert item(only_start, "mortar").finish == Window(planned + HOUR, planned + HOUR)
+    only_finish = chain(START, planned_finish_at=planned, duration_s=3600.0)
+    assert item(only_finish, "mortar").start == Window(planned - HOUR, planned - HOUR)
+
+
+def test_planned_before_its_gate_slides_to_it() -> None:
+    early = datetime(2027, 3, 2, 12, tzinfo=UTC)
+    made = chain(START, planned_start_at=early, duration_s=3600.0)
+    start = item(made, "mortar").start
+    assert start is not None
+    assert start.earliest == datetime(2027, 3, 3, 12, tzinfo=UTC)
+
+
+def test_planned_and_passed_unrecorded_slides_after_now_and_asks() -> None:
+    planned = datetime(2027, 3, 4, 18, tzinfo=UTC)
+    now = datetime(2027, 3, 9, 22, tzinfo=UTC)
+    made = chain(now, planned_finish_at=planned)
+    assert "is-it-done" in codes(made)
+    start = item(made, "mortar").start
+    assert start is not None
+    assert start.earliest == datetime(2027, 3, 10, 12, tzinfo=UTC)
+
+
+def test_a_planned_layer_has_a_latest_start_that_keeps_the_date() -> None:
+    made = chain(START)
+    mortar, grout = item(made, "mortar"), item(made, "grout")
+    assert mortar.latest_start_at is not None
+    assert mortar.start is not None
+    assert mortar.latest_start_at >= mortar.start.earliest
+    assert grout.latest_start_at is not None
+    assert grout.start is not None
+    assert grout.latest_start_at >= grout.start.earliest
+    assert item(made, "leveler").latest_start_at is None
+
+
+def test_a_sheet_goes_into_its_fresh_mortar() -> None:
+    made = plan(
+        job(
+            zone(
+                layer("thinset", None, "bed"),
+                layer("uncoupling sheet", None, "mat"),
+                layer("thinset", None, "mortar"),
+            )
+        )
+    )
+    assert item(made, "mat").finish == item(made, "bed").finish
+
+
+def test_no_working_day_leaves_no_start() -> None:
+    made = plan(job(zone(layer("thinset", None, "mortar"))), day_off=lambda _: "strike")
+    assert item(made, "mortar").start is None
+    assert made.zones[0].state is State.NO_DATE
+
+
+def test_a_gate_without_a_promise_leaves_a_start_without_one() -> None:
+    cold = expected(20.0, coldest_c=5.0)
+    made = plan(
+        job(
+            zone(layer("thinset", START, "mortar"), layer("cement grout", None, "grout")),
+            climate=cold,
+        )
+    )
+    start = item(made, "grout").start
+    assert start is not None
+    assert start.latest is None
+    assert made.zones[0].energize.owner_date is None
+
+
+# --- screeds heated bare --------------------------------------------------------------------
+
+BARE_DONE = START
+
+
+def bare(
+    *log: object, as_of: datetime = START + DAY, kind: str = "sand-cement screed", **more: object
+) -> Plan:
+    made = job(
+        zone(
+            layer(kind, BARE_DONE, "screed", thickness_m=0.050, heat_before_covering=True),
+            layer("thinset", None, "mortar"),
+            layer("cement grout", None, "grout"),
+            **more,
+        ),
+        climate=expected(21.0, humidity=0.6, dampest=0.6),
+    )
+    return plan(made, log, as_of)  # type: ignore[arg-type]
+
+
+def test_a_bare_screed_is_heated_from_day_21_and_covered_once_cold() -> None:
+    made = bare()
+    screed = item(made, "screed")
+    assert screed.milestones[Milestone.BARE_HEAT].window == Window(
+        START + DAY * 21, START + DAY * 21
+    )
+    # Noon of day 21 passes the morning: first day 23 March; expected air 21 less 3 is 18 °C.
+    heat_up = made.zones[0].heat_ups[0]
+    assert [(step.to_c, step.hold_days) for step in heat_up.steps] == [
+        (18.0, 1), (23.0, 1), (25.0, 3), (29.0, 4), (24.0, 1), (19.0, 1),
+    ]  # fmt: skip
+    assert heat_up.ends_on == heat_up.steps[0].on + DAY * 11
+    cover = screed.milestones[Milestone.COVER]
+    assert cover.estimate
+    assert cover.window is not None
+    assert cover.window.earliest == datetime(2027, 4, 3, tzinfo=UTC)
+    assert "drying-rule-information" in [step.code for step in cover.steps]
+    assert [found.purpose for found in made.zones[0].heat_ups] == ["bare screed", "first heat"]
+
+
+def test_calcium_sulfate_is_heated_bare_from_day_7() -> None:
+    made = bare(kind="calcium-sulfate screed")
+    window = item(made, "screed").milestones[Milestone.BARE_HEAT].window
+    assert window == Window(START + DAY * 7, START + DAY * 7)
+
+
+def test_a_bare_heat_up_that_began_keeps_its_days() -> None:
+    on = START + DAY * 24
+    began = Energized(id="on", at=on, recorded=on)
+    floor = reading(on - HOUR, 20.0, Place.FLOOR)
+    made = bare(began, floor, as_of=START + DAY * 26)
+    heat_up = made.zones[0].heat_ups[0]
+    assert heat_up.steps[0].on == on.date()
+    assert heat_up.steps[0].to_c == 20.0
+    assert heat_up.start_measured
+    assert made.zones[0].state is not State.STOPPED
+
+
+def test_a_passed_test_does_not_open_a_screed_that_is_still_hot() -> None:
+    tested = MoistureTest(
+        id="m", at=START + DAY * 10, recorded=START + DAY * 10, layer="screed", method="carbide",
+        value_fraction=0.01, points=3, conditions="20 °C",
+    )  # fmt: skip
+    made = bare(tested, as_of=START + DAY * 12)
+    cover = item(made, "screed").milestones[Milestone.COVER]
+    assert cover.window is not None
+    assert cover.window.earliest == datetime(2027, 4, 3, tzinfo=UTC)
+    assert not cover.estimate
+
+
+def test_a_bare_water_floor_needs_its_flow_temperatures() -> None:
+    water = Heating(HeatingKind.WATER)
+    made = bare(heating=water)
+    cover = item(made, "screed").milestones[Milestone.COVER]
+    assert cover.window is None
+    assert cover.blocked is not None
+    assert cover.blocked.code == "water-profile-wanted"
+    flow = HeatUpWish(flow=((25.0, 3), (40.0, 4)))
+    made = bare(heating=water, heat_up=flow)
+    assert [(step.to_c, step.hold_days) for step in made.zones[0].heat_ups[0].steps] == [
+        (25.0, 3),
+        (40.0, 4),
+    ]
+    # Seven days, the difference of the published starts: day 21 and day 28 (EN 1264-4).
+    assert made.zones[0].heat_ups[0].ends_on - made.zones[0].heat_ups[0].steps[0].on == DAY * 7
+
+
+def test_a_bare_screed_too_cold_to_harden_has_no_date() -> None:
+    made = plan(
+        job(
+            zone(
+                layer(
+                    "sand-cement screed",
+                    START,
+                    "screed",
+                    thickness_m=0.05,
+                    heat_before_covering=True,
+                ),
+                layer("thinset", None, "mortar"),
+            ),
+            climate=expected(5.0),
+        )
+    )
+    assert item(made, "screed").milestones[Milestone.COVER].window is None
+
+
+def test_a_bare_screed_without_a_promise_has_none_for_its_cover() -> None:
+    made = plan(
+        job(
+            zone(
+                layer(
+                    "sand-cement screed",
+                    START,
+                    "screed",
+                    thickness_m=0.05,
+                    heat_before_covering=True,
+                ),
+                layer("thinset", None, "mortar"),
+            ),
+            climate=expected(20.0, coldest_c=5.0),
+        )
+    )
+    window = item(made, "screed").milestones[Milestone.COVER].window
+    assert window is not None
+    assert window.latest is None
+
+
+# --- done in file and log -------------------------------------------------------------------
+
+
+def test_the_later_recorded_of_file_and_log_wins() -> None:
+    made = job(zone(layer("thinset", START, "mortar")))
+    entry = Done(id="d", at=START + HOUR * 5, recorded=START + HOUR * 6, layer="mortar")
+    found = plan(made, [entry])
+    assert item(found, "mortar").finish == Window(START + HOUR * 5, START + HOUR * 5)
+    assert "done-differs" in codes(found)
+    older = Done(id="d", at=START - DAY, recorded=START - DAY, layer="mortar")
+    found = plan(made, [older])
+    assert item(found, "mortar").finish == Window(START, START)
+    elsewhere = Done(id="d", at=START, recorded=START, layer="mortar", part="left")
+    assert item(plan(job(zone(layer("thinset", None, "mortar"))), [elsewhere]), "mortar").planned
+
+
+def test_done_after_the_instant_looked_from_is_not_known_yet() -> None:
+    made = plan(job(zone(layer("thinset", START + DAY * 3, "mortar"))), as_of=START)
+    assert item(made, "mortar").planned
+    assert made.zones[0].state is State.PLANNED
+
+
+def test_every_kind_has_a_class() -> None:
+    assert {made.kind for made in RULES.classes.values()} == set(Kind)
