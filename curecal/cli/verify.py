@@ -86,15 +86,15 @@ def command(*, as_json: bool) -> None:
 
 
 def _versions() -> dict[str, str]:
-    import importlib.metadata
     import platform
 
+    from curecal.cli.common import tzdata_version
     from curecal.version import __version__
 
     return {
         "curecal": __version__,
         "python": platform.python_version(),
-        "tzdata": importlib.metadata.version("tzdata"),
+        "tzdata": tzdata_version(),
     }
 
 

@@ -15,10 +15,11 @@ from curecal.science.electrical import (
     resistance_from_power,
 )
 from curecal.trade.buildup import Cable, Code, HeatedBy, HeatingKind
-from curecal.trade.findings import Severity
-from curecal.trade.sheets import Hardening, Kind, Milestone
+from curecal.trade.findings import Message, Severity
+from curecal.trade.sheets import FixedWait, Hardening, Kind, Milestone, Wait
 from curecal.trade.sources import Basis
 
+_TOO_HIGH = "supply-too-high"
 _AMERICAN = frozenset({Code.NEC, Code.CEC})
 _SETTLED = frozenset({State.IN_SERVICE, State.HEATING_UP, State.RELEASED})
 
@@ -37,7 +38,11 @@ def electrical_checks(desk: Desk) -> None:
     path = f"{desk.zone.path}.heating"
     for cable in heating.cables:
         _label(desk, cable, path)
-        _supply(desk, cable, path)
+        message = _supply(desk, cable)
+        if message is not None:
+            over = message.code == _TOO_HIGH
+            severity = Severity.STOP if over else Severity.WARNING
+            desk.find(severity, message.code, path, message.params)
     _load(desk, path)
     labels = [label_resistance(cable) for cable in heating.cables]
     known = [ohm for ohm in labels if ohm is not None]
@@ -63,13 +68,28 @@ def _label(desk: Desk, cable: Cable, path: str) -> None:
     desk.find(Severity.WARNING, "label-contradicts", path, params)
 
 
-def _supply(desk: Desk, cable: Cable, path: str) -> None:
+def supply_faults(desk: Desk) -> list[Message]:
+    """Return cables that their circuit would overload: power goes with the square of voltage.
+
+    Rule: R25.
+
+    Args:
+        desk: the zone on the desk.
+
+    Returns:
+        One message per cable rated under its supply; none of them may be switched on.
+    """
+    messages = (_supply(desk, cable) for cable in desk.zone.heating.cables)
+    return [said for said in messages if said is not None and said.code == _TOO_HIGH]
+
+
+def _supply(desk: Desk, cable: Cable) -> Message | None:
     supply_v = desk.zone.heating.supply_v
     if not supply_v or not cable.voltage_v:
-        return
+        return None
     apart = abs(supply_v / cable.voltage_v - 1.0)
     if apart <= desk.rules.number("R25", "supply_fraction") + 1e-9:
-        return
+        return None
     factor = power_factor_on_another_voltage(rated_v=cable.voltage_v, supply_v=supply_v)
     params = {
         "cable": cable.name,
@@ -78,8 +98,7 @@ def _supply(desk: Desk, cable: Cable, path: str) -> None:
         "power_ratio": factor,
     }
     over = supply_v > cable.voltage_v
-    severity = Severity.STOP if over else Severity.WARNING
-    desk.find(severity, "supply-too-high" if over else "supply-too-low", path, params)
+    return Message(_TOO_HIGH if over else "supply-too-low", params)
 
 
 def _load(desk: Desk, path: str) -> None:
@@ -131,16 +150,13 @@ def climate_checks(desk: Desk, plan: ZonePlan) -> None:
     if expected.air_c > hot_c or any(value > hot_c for value in warmest):
         params = {"hot_c": max([expected.air_c, *warmest]), "limit_c": hot_c}
         desk.find(Severity.WARNING, "room-hot", "expected.air", params)
-    assumed = desk.clocks.climate.assumed
+    if energize.window is None or (energize.window.latest or desk.facts.as_of) < desk.facts.as_of:
+        return
+    coldest_c = desk.clocks.climate.assumed.bed_c[End.LATEST]
     for item in plan.layers:
         if item.layer.existing or item.layer.sheet.hardens_by is Hardening.AT_ONCE:
             continue
-        coldest_c = assumed.bed_c[End.LATEST]
-        runs = (
-            energize.window is None
-            or (energize.window.latest or desk.facts.as_of) >= desk.facts.as_of
-        )
-        if runs and not coldest_c >= item.layer.sheet.minimum_c and energize.window is not None:
+        if not coldest_c >= item.layer.sheet.minimum_c:
             params = {
                 "layer": item.layer.name,
                 "coldest_c": coldest_c,
@@ -191,7 +207,7 @@ def _short_sheet(desk: Desk, item: LayerPlan, fallback_s: float) -> None:
     """Note a documented heat wait shorter than the longest known one: it is used, and said."""
     layer = item.layer
     wait = layer.sheet.waits[Milestone.HEAT]
-    heat_s = getattr(wait.amount, "wait_s", None)
+    heat_s = _rated_s(desk, item, wait)
     if layer.sheet.kind is Kind.SEALER or heat_s is None or heat_s >= fallback_s:
         return
     params = {
@@ -201,3 +217,19 @@ def _short_sheet(desk: Desk, item: LayerPlan, fallback_s: float) -> None:
         "source": wait.source.text,
     }
     desk.find(Severity.CAUTION, "heat-under-fallback", layer.path, params, layer.id)
+
+
+def _rated_s(desk: Desk, item: LayerPlan, wait: Wait) -> float | None:
+    """Return how long a wait is at its rated conditions; None where this floor cannot read it."""
+    if isinstance(wait.amount, FixedWait):
+        return wait.amount.wait_s
+    if item.finish is None:
+        return None
+    due = desk.clocks.due(
+        rule="R10",
+        wait=wait,
+        sheet=item.layer.sheet,
+        thickness_m=item.layer.thickness_m,
+        start=item.finish,
+    )
+    return None if due.rate is None else due.needed_s

@@ -117,7 +117,9 @@ class Clocks:
             An instant, or None where it would have to start before the history.
         """
         sums = self._sum(rate, End.EARLIEST)
-        spare_s = sums.age(self.climate.seconds(by)) - wait_s
+        # A date may lie past the end of the history; what is known ends there.
+        by_s = min(self.climate.seconds(by), self.climate.histories[End.EARLIEST][-1].end_s)
+        spare_s = sums.age(by_s) - wait_s
         if spare_s < 0.0:
             return None
         started_s = sums.time_to_reach(spare_s)

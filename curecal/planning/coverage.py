@@ -207,7 +207,7 @@ def worst_value(values: Iterable[float], worst: Worst) -> float:
         worst: `min` for temperatures, `max` for humidity.
 
     Returns:
-        The worst of them.
+        The worst of them [°C or fraction].
 
     Rule: R7.
     """

@@ -54,6 +54,7 @@ def judge(cable: Cable, entry: Resistance, rules: Rules) -> Judged:
 
     Fails: conductor out of tolerance, to earth or insulation under the product's threshold.
     Another finite reading to earth proves nothing until the insulation tester has decided.
+    What is missing never hides what failed: the worst of all readings decides.
 
     Rule: R25.
 
@@ -65,12 +66,18 @@ def judge(cable: Cable, entry: Resistance, rules: Rules) -> Judged:
     Returns:
         The state it gives its hold point, with the reason.
     """
-    for part in (_conductor, _earth, _sensor):
-        found = part(cable, entry, rules)
-        if found is not None:
-            return found
+    parts = (_conductor, _insulation_low, _earth_finite, _undecided, _sensor)
+    found = [said for part in parts if (said := part(cable, entry, rules)) is not None]
     params = {"cable": cable.name, "read_ohm": entry.conductor_ohm, "tested_at": entry.at}
-    return Judged(HoldState.MET, Message("test-passed", params))
+    passed = Judged(HoldState.MET, Message("test-passed", params))
+    return min(found, key=_mildness, default=passed)
+
+
+def _mildness(judged: Judged) -> int:
+    """Return the rank of a verdict: an electrical fault before other failures, then gaps."""
+    if judged.electrical_fault:
+        return 0
+    return 1 if judged.state is HoldState.FAILED else 2
 
 
 def _conductor(cable: Cable, entry: Resistance, _rules: Rules) -> Judged | None:
@@ -78,10 +85,8 @@ def _conductor(cable: Cable, entry: Resistance, _rules: Rules) -> Judged | None:
         return _incomplete(cable, entry, "conductor")
     rated_ohm = label_resistance(cable)
     if rated_ohm is None:
-        return None
-    off = resistance_deviation(measured_ohm=entry.conductor_ohm, rated_ohm=rated_ohm)
-    # A reading at the very edge of the tolerance is inside it, whatever the last bit says.
-    if -cable.below_fraction - 1e-9 <= off <= cable.above_fraction + 1e-9:
+        return _incomplete(cable, entry, "label")
+    if _within(cable, entry.conductor_ohm, rated_ohm):
         return None
     params = {
         "cable": cable.name,
@@ -94,13 +99,14 @@ def _conductor(cable: Cable, entry: Resistance, _rules: Rules) -> Judged | None:
     return Judged(HoldState.FAILED, Message("conductor-out", params), electrical_fault=True)
 
 
-def _earth(cable: Cable, entry: Resistance, rules: Rules) -> Judged | None:
-    """Return what speaks against a cable's insulation, the worst first, or None."""
-    for part in (_insulation_low, _earth_finite, _undecided):
-        found = part(cable, entry, rules)
-        if found is not None:
-            return found
-    return None
+def _within(cable: Cable, read_ohm: float, rated_ohm: float) -> bool:
+    """Return whether a conductor is inside its label's tolerance; a broken or shorted one never."""
+    try:
+        off = resistance_deviation(measured_ohm=read_ohm, rated_ohm=rated_ohm)
+    except OutsideValidity:
+        return False
+    # A reading at the very edge of the tolerance is inside it, whatever the last bit says.
+    return -cable.below_fraction - 1e-9 <= off <= cable.above_fraction + 1e-9
 
 
 def _insulation_low(cable: Cable, entry: Resistance, _rules: Rules) -> Judged | None:
@@ -116,8 +122,8 @@ def _insulation_low(cable: Cable, entry: Resistance, _rules: Rules) -> Judged | 
 
 
 def _earth_finite(cable: Cable, entry: Resistance, rules: Rules) -> Judged | None:
-    limit_ohm = max(cable.insulation_ohm, rules.number("R25", "earth_ohm"))
-    read_ohm = _finite(entry)
+    limit_ohm = _earth_limit(cable, rules)
+    read_ohm = None if entry.to_earth_at_least else entry.to_earth_ohm
     if read_ohm is None or read_ohm >= limit_ohm:
         return None
     params = {
@@ -129,20 +135,21 @@ def _earth_finite(cable: Cable, entry: Resistance, rules: Rules) -> Judged | Non
     return Judged(HoldState.FAILED, Message("earth-finite", params), electrical_fault=True)
 
 
-def _finite(entry: Resistance) -> float | None:
-    """Return a finite multimeter reading to earth; "more than" is none."""
-    return None if entry.to_earth_at_least else entry.to_earth_ohm
+def _earth_limit(cable: Cable, rules: Rules) -> float:
+    return max(cable.insulation_ohm, rules.number("R25", "earth_ohm"))
 
 
-def _undecided(cable: Cable, entry: Resistance, _rules: Rules) -> Judged | None:
+def _undecided(cable: Cable, entry: Resistance, rules: Rules) -> Judged | None:
     """Return what is still missing for the insulation to be proven."""
     if entry.insulation_ohm is not None:
         if entry.insulation_at_v is not None and entry.insulation_at_v >= cable.insulation_at_v:
             return None
         volts = {"cable": cable.name, "wanted_v": cable.insulation_at_v, "tested_at": entry.at}
         return Judged(HoldState.UNMET, Message("insulation-voltage", volts))
-    read_ohm = _finite(entry)
-    if read_ohm is not None:
+    read_ohm = entry.to_earth_ohm
+    # "More than" the threshold is an open line; more than less than that says nothing.
+    beyond = entry.to_earth_at_least and (read_ohm or 0.0) >= _earth_limit(cable, rules)
+    if read_ohm is not None and not beyond:
         params = {"cable": cable.name, "read_ohm": read_ohm, "tested_at": entry.at}
         return Judged(HoldState.UNMET, Message("earth-undecided", params))
     if entry.stage in INSULATION_STAGES:

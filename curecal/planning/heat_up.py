@@ -20,6 +20,7 @@ from curecal.trade.findings import Finding, Message, Severity
 from curecal.trade.log import Energized, HeatStep, Place, Reading
 from curecal.trade.rules import Rules
 
+_DAY_S = 86400.0
 _ROOM_LIMITS = {
     Room.LIVING_SPACE: "living_space_c",
     Room.BATHROOM: "bathroom_c",
@@ -187,21 +188,26 @@ def bare_screed_heat_up(
     if first is None or lacks_flow(zone):
         return None
     number = rules.number
+    step_k = min(number("R14", "step_k"), zone.heat_up.step_k or number("R14", "step_k"))
+    limit_c, limit_from = floor_limit(zone, rules)
     if zone.heating.kind is HeatingKind.WATER:
+        most_c = max(flow_c for flow_c, _ in zone.heat_up.flow)
+        start_c, measured = min(number("R14", "flow_c"), most_c), True
         profile: Profile = [
-            (number("R14", "flow_c"), int(number("R14", "flow_count"))),
-            (max(flow_c for flow_c, _ in zone.heat_up.flow), int(number("R14", "flow_most_count"))),
+            (start_c, int(number("R14", "flow_count"))),
+            (most_c, int(number("R14", "flow_most_count"))),
         ]
-        start_c, measured = profile[0][0], False
+        limit_from = Message("limit-wish")
     else:
         opening = begun or calendar.opens(first)
         start_c, measured = starting_temperature(zone, climate, facts, opening, end, rules)
-        limit_c = min(floor_limit(zone, rules)[0], number("R14", "most_c"))
+        if number("R14", "most_c") < limit_c:
+            limit_c, limit_from = number("R14", "most_c"), Message("limit-bare-screed")
         profile = bare_screed_profile(
             start_c=start_c,
             middle_c=number("R14", "middle_c"),
             target_c=limit_c,
-            step_k=min(number("R14", "step_k"), zone.heat_up.step_k or number("R14", "step_k")),
+            step_k=step_k,
             middle_days=int(number("R14", "middle_count")),
             target_days=int(number("R14", "most_count")),
         )
@@ -212,10 +218,11 @@ def bare_screed_heat_up(
         start_c=start_c,
         start_measured=measured,
         limit_c=max(step.to_c for step in steps),
-        limit_from=floor_limit(zone, rules)[1],
+        limit_from=limit_from,
         steps=steps,
         ends_on=ends_on,
-        provisional=begun is None,
+        step_k=step_k,
+        provisional=begun is None or not measured,
         rule="R14",
         source=rules.source("R14"),
     )
@@ -235,7 +242,7 @@ def first_heat_up(
     """Return the heat-up of a finished floor.
 
     Once begun it keeps its days; after a pause of more than a day it starts again from the
-    floor's own temperature.
+    floor's own temperature. A floor heated by water has its flow temperatures stated.
 
     Rule: R19.
 
@@ -257,15 +264,16 @@ def first_heat_up(
     if zone.heat_up.target_c is not None and zone.heat_up.target_c < limit_c:
         target_c, limit_from = zone.heat_up.target_c, Message("limit-wish")
     number = rules.number
+    step_k = min(step_limit(zone, rules), zone.heat_up.step_k or step_limit(zone, rules))
     hold_days = max(int(number("R19", "hold_count")), zone.heat_up.hold_days or 0)
-    if zone.heating.kind is HeatingKind.WATER and zone.heat_up.flow:
+    if zone.heating.kind is HeatingKind.WATER:
         profile: Profile = list(zone.heat_up.flow)
         start_c, measured, basis = profile[0][0], True, "flow"
         target_c = max(flow_c for flow_c, _ in profile)
         limit_from = Message("limit-wish")
         first = local_day(begun[0].at, calendar.tz) if begun else start_on
     else:
-        resumed = _resumed(begun, calendar)
+        resumed = _resumed(begun)
         first = local_day(resumed, calendar.tz) if resumed else start_on
         opening = resumed or calendar.opens(first)
         start_c, measured = starting_temperature(zone, climate, facts, opening, End.EARLIEST, rules)
@@ -273,7 +281,7 @@ def first_heat_up(
         profile = first_heat_profile(
             start_c=start_c,
             target_c=target_c,
-            step_k=min(step_limit(zone, rules), zone.heat_up.step_k or step_limit(zone, rules)),
+            step_k=step_k,
             hold_days=hold_days,
         )
     steps, ends_on = scheduled(profile, first)
@@ -286,27 +294,37 @@ def first_heat_up(
         limit_from=limit_from,
         steps=steps,
         ends_on=ends_on,
+        step_k=step_k,
         provisional=not (released and measured),
         rule="R19",
         source=rules.source("R19"),
     )
 
 
-def _resumed(begun: Sequence[Energized | HeatStep], calendar: Calendar) -> datetime | None:
-    """Return when the running heat-up began: switched on, or on again after a pause.
+def is_resumed(entry: Energized | HeatStep, last_at: datetime) -> bool:
+    """Return whether an entry says that a heat-up starts anew after a pause.
 
-    A switch-on entry after earlier ones says that the floor had been off in between; from
-    more than a day after the entry before it, the ramp starts anew.
+    A switch-on entry after earlier ones says that the floor had been off in between: more than
+    a day after the entry before it, the pause may have been as long.
+
+    Rule: R19.
+
+    Args:
+        entry: the entry.
+        last_at: when the entry before it was.
+
+    Returns:
+        True for a switch-on more than a day later.
     """
+    return isinstance(entry, Energized) and (entry.at - last_at).total_seconds() > _DAY_S
+
+
+def _resumed(begun: Sequence[Energized | HeatStep]) -> datetime | None:
+    """Return when the running heat-up began: switched on, or on again after a pause."""
     first: datetime | None = None
     last: datetime | None = None
     for entry in begun:
-        paused = (
-            last is not None
-            and isinstance(entry, Energized)
-            and (local_day(entry.at, calendar.tz) - local_day(last, calendar.tz)).days > 1
-        )
-        if first is None or paused:
+        if first is None or last is None or is_resumed(entry, last):
             first = entry.at
         last = entry.at
     return first

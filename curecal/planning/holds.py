@@ -10,12 +10,14 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from curecal.instants import add
+from curecal.planning.cables import cable_hold, cables_of, newest_faults, note_steps
+from curecal.planning.checks import supply_faults
 from curecal.planning.context import Desk
-from curecal.planning.evidence import Judged, judge, steps_between
 from curecal.planning.heat_up import floor_limit
 from curecal.planning.moisture import needs_test
 from curecal.planning.plan import Hold, HoldState
-from curecal.trade.buildup import Cable, HeatingKind, Layer
+from curecal.planning.repair import is_repair, repaired_from
+from curecal.trade.buildup import HeatingKind, Layer
 from curecal.trade.findings import Message, Severity
 from curecal.trade.log import (
     Connected,
@@ -23,15 +25,17 @@ from curecal.trade.log import (
     Inspection,
     MarkedPoints,
     Protection,
-    Resistance,
     Result,
-    Stage,
     ThermostatSet,
 )
 from curecal.trade.rules import HoldPoint
 
 _TRIPPED = frozenset({"passed", "pass", "ok", "tripped", "trips"})
 _NOT_LANDED = frozenset({"not landed", "off", "disconnected", "not connected"})
+_NOT_BY_FLOOR = frozenset({"air", "room", "no", "not", "without"})
+_INSPECTION = "inspection-before-concealment"
+# Unit conversion may leave a last bit: 84.2 °F is 29 °C.
+_HAIR_K = 1e-6
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,20 +44,6 @@ class Electrical:
 
     holds: tuple[Hold, ...]
     fault: Message | None
-
-
-def is_repair(desk: Desk) -> bool:
-    """Return whether a zone is a finished floor under repair.
-
-    Rule: R18.
-
-    Args:
-        desk: the zone on the desk.
-
-    Returns:
-        True where any layer is a repair.
-    """
-    return any(layer.repair for layer in desk.zone.layers)
 
 
 def electrical_holds(desk: Desk) -> Electrical:
@@ -69,111 +59,35 @@ def electrical_holds(desk: Desk) -> Electrical:
     """
     holds: list[Hold] = []
     faults: list[Message] = []
-    repair = is_repair(desk)
     electric = desk.zone.heating.kind is HeatingKind.ELECTRIC
     for point in desk.rules.holds:
-        if point.code in _ELSEWHERE:
-            continue
-        needed = electric and point.repair == repair and _by_code(desk, point)
-        cables = _cables(desk) if point.per_cable else (None,)
+        needed = electric and _is_needed(desk, point)
+        cables = cables_of(desk) if point.per_cable else (None,)
         for cable in cables:
             if not needed:
                 name = cable.name if cable and cable.name else None
                 holds.append(Hold(point.code, point.gates, point.by, HoldState.NOT_NEEDED, name))
             elif cable is not None:
-                holds.append(_cable_hold(desk, point, cable, faults))
+                holds.append(cable_hold(desk, point, cable, faults))
             else:
                 holds.append(_JUDGES[point.code](desk, point))
     if electric:
-        _note_steps(desk)
+        note_steps(desk)
+        faults.extend(newest_faults(desk, faults))
+        faults.extend(supply_faults(desk))
     return Electrical(tuple(holds), faults[0] if faults else None)
 
 
-# These hold points are judged where their facts are: with the clocks, and at the end.
-_ELSEWHERE = frozenset({"moisture-test", "cure", "release"})
-
-
-def _by_code(desk: Desk, point: HoldPoint) -> bool:
-    return not point.codes or desk.job.code.value in point.codes
-
-
-def _cables(desk: Desk) -> tuple[Cable, ...]:
-    return desk.zone.heating.cables or (Cable(""),)
-
-
-def _entries(desk: Desk, cable: Cable, stage: Stage) -> list[Resistance]:
-    several = len(desk.zone.heating.cables) > 1
-    return [
-        entry
-        for entry in desk.facts.of(Resistance, desk.zone)
-        if entry.stage is stage
-        and (entry.cable == cable.name or (entry.cable is None and not several))
-    ]
-
-
-def _cable_hold(desk: Desk, point: HoldPoint, cable: Cable, faults: list[Message]) -> Hold:
-    """Return one cable's test: the last entry of its stage decides."""
-    stage = Stage(point.stage or Stage.IN_SERVICE)
-    entries = _entries(desk, cable, stage)
+def _is_needed(desk: Desk, point: HoldPoint) -> bool:
+    """Return whether a hold point stands in an electric floor: new or repaired, by its code."""
     if point.repair:
-        entries = [entry for entry in entries if entry.at >= _chiselled_from(desk)]
-    name = cable.name or None
-    if not entries:
-        reason = Message("test-none", {"stage": stage.value})
-        return Hold(point.code, point.gates, point.by, HoldState.UNMET, name, reason=reason)
-    entry = entries[-1]
-    judged: Judged = judge(cable, entry, desk.rules)
-    if judged.state is HoldState.FAILED:
-        severity = Severity.STOP if judged.electrical_fault else Severity.WARNING
-        params = {
-            **judged.reason.params,
-            "stage": stage.value,
-            "before": _last_good(desk, cable, entry),
-        }
-        desk.find(severity, judged.reason.code, entry.path, params)
-        if judged.electrical_fault:
-            faults.append(Message(judged.reason.code, params))
-    return Hold(
-        point.code,
-        point.gates,
-        point.by,
-        judged.state,
-        name,
-        evidence=entry.id,
-        evidence_at=entry.at,
-        reason=judged.reason,
-    )
-
-
-def _chiselled_from(desk: Desk) -> datetime:
-    """Return from when a reading can be one after the chiselling: shortly before the mortar."""
-    done = [layer.done_at for layer in desk.zone.layers if layer.repair and layer.done_at]
-    first = min(done, default=desk.facts.as_of)
-    return add(first, -desk.rules.number("R18", "chisel_s"))
-
-
-def _last_good(desk: Desk, cable: Cable, failed: Resistance) -> str:
-    """Return the stage of the last good test before a failed one, or an empty text."""
-    good = ""
-    for stage in Stage:
-        for entry in _entries(desk, cable, stage):
-            if entry.at < failed.at and judge(cable, entry, desk.rules).state is HoldState.MET:
-                good = stage.value
-    return good
-
-
-def _note_steps(desk: Desk) -> None:
-    several = len(desk.zone.heating.cables) > 1
-    for entry in desk.facts.of(Resistance, desk.zone):
-        names = {cable.name for cable in desk.zone.heating.cables}
-        if several and entry.cable not in names:
-            params = {"tested_at": entry.at, "stage": entry.stage.value}
-            desk.find(Severity.WARNING, "which-cable", entry.path, params)
-    for cable in _cables(desk):
-        entries = [entry for stage in Stage for entry in _entries(desk, cable, stage)]
-        ordered = sorted(entries, key=lambda entry: (entry.at, entry.recorded, entry.id))
-        for message in steps_between(cable, ordered, desk.rules):
-            desk.find(Severity.WARNING, message.code, desk.zone.path, message.params)
+        return repaired_from(desk) is not None
+    if is_repair(desk):
+        return False
+    # Where no code asks for an inspection, one that failed still says no.
+    looks = _looks(desk) if point.code == _INSPECTION else []
+    failed = bool(looks) and looks[-1].result is Result.FAILED
+    return failed or not point.codes or desk.job.code.value in point.codes
 
 
 def _hold(point: HoldPoint, state: HoldState, reason: Message, entry: Entry | None = None) -> Hold:
@@ -188,22 +102,32 @@ def _hold(point: HoldPoint, state: HoldState, reason: Message, entry: Entry | No
     )
 
 
-def _inspection(desk: Desk, point: HoldPoint) -> Hold:
-    """Return the inspection before concealment: of the floor, not of a layer that was harmed."""
+def _looks(desk: Desk) -> list[Inspection]:
+    """Return the inspections of the floor's heating, not of a layer that was harmed."""
     looks = [look for look in desk.facts.of(Inspection, desk.zone) if look.layer is None]
-    looks = [look for look in looks if look.result not in {Result.SOUND, Result.REPLACE}]
+    return [look for look in looks if look.result not in {Result.SOUND, Result.REPLACE}]
+
+
+def _concealed_at(embedding: Layer) -> datetime | None:
+    """Return when the cable began to disappear, or None while it can be seen."""
+    if embedding.done_at is None:
+        return None
+    return add(embedding.done_at, -(embedding.duration_s or 0.0))
+
+
+def _inspection(desk: Desk, point: HoldPoint) -> Hold:
+    """Return the inspection before concealment."""
+    looks = _looks(desk)
     embedding = desk.stack.embedding()
-    concealed = embedding is not None and embedding.done_at is not None
-    if not looks:
-        if embedding is not None and concealed:
-            concealed_by = {"layer": embedding.name}
+    concealed_at = _concealed_at(embedding) if embedding else None
+    if embedding and concealed_at:
+        seen = [look for look in looks if look.at <= concealed_at]
+        if not seen or seen[-1].result is Result.FAILED:
+            params: dict[str, object] = {"layer": embedding.name}
             desk.find(
-                Severity.WARNING,
-                "concealed-uninspected",
-                embedding.path,
-                concealed_by,
-                embedding.id,
+                Severity.WARNING, "concealed-uninspected", embedding.path, params, embedding.id
             )
+    if not looks:
         return _hold(point, HoldState.UNMET, Message("inspection-none"))
     last = looks[-1]
     params = {"seen_at": last.at, "by": last.by or ""}
@@ -257,12 +181,13 @@ def _thermostat(desk: Desk, point: HoldPoint) -> Hold:
     last = entries[-1]
     limit_c, _ = floor_limit(desk.zone, desk.rules)
     params = {"mode": last.mode, "set_c": last.limit_c, "limit_c": limit_c, "set_at": last.at}
-    if "floor" not in last.mode.lower():
+    words = set(last.mode.lower().replace("-", " ").replace("/", " ").split())
+    if "floor" not in words or words & _NOT_BY_FLOOR:
         return _hold(point, HoldState.FAILED, Message("thermostat-air", params), last)
     if last.limit_c is None:
         return _hold(point, HoldState.UNMET, Message("thermostat-no-limit", params), last)
-    # A limit typed in whole degrees Fahrenheit may round a hair over the same one in Celsius.
-    if not last.limit_c <= limit_c + desk.rules.number("R24", "thermostat_k"):
+    # Set-points round down in the units people read, so a limit over the floor's is one too many.
+    if not last.limit_c <= limit_c + _HAIR_K:
         return _hold(point, HoldState.FAILED, Message("thermostat-too-high", params), last)
     return _hold(point, HoldState.MET, Message("thermostat-set", params), last)
 
@@ -282,7 +207,7 @@ def _connection(desk: Desk, point: HoldPoint) -> Hold:
 
 
 _JUDGES: dict[str, Callable[[Desk, HoldPoint], Hold]] = {
-    "inspection-before-concealment": _inspection,
+    _INSPECTION: _inspection,
     "test-points": _test_points,
     "protection": _protection,
     "thermostat": _thermostat,
@@ -291,7 +216,7 @@ _JUDGES: dict[str, Callable[[Desk, HoldPoint], Hold]] = {
 
 
 def concealed_before_test(desk: Desk, holds: Sequence[Hold]) -> None:
-    """Note a cable embedded before its tests were recorded.
+    """Note a cable embedded before its tests were made, or without any.
 
     Rule: R24.
 
@@ -300,12 +225,18 @@ def concealed_before_test(desk: Desk, holds: Sequence[Hold]) -> None:
         holds: its hold points.
     """
     embedding = desk.stack.embedding()
-    if embedding is None or embedding.done_at is None:
+    concealed_at = _concealed_at(embedding) if embedding else None
+    if embedding is None or concealed_at is None:
         return
     late = [
         hold
         for hold in holds
-        if hold.code in {"test-on-delivery", "test-after-laying"} and hold.state is HoldState.UNMET
+        if hold.code in {"test-on-delivery", "test-after-laying"}
+        and hold.state is not HoldState.NOT_NEEDED
+        and (
+            hold.state is HoldState.UNMET
+            or (hold.evidence_at is not None and hold.evidence_at > concealed_at)
+        )
     ]
     if late:
         params = {"layer": embedding.name, "count": len(late)}

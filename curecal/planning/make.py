@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import replace
 from datetime import datetime
 
 from curecal.instants import add, instant
@@ -101,8 +100,3 @@ def _ordered(findings: Iterable[Finding]) -> list[Finding]:
         if finding not in seen:
             seen.append(finding)
     return sorted(seen, key=lambda finding: _ORDER.index(finding.severity))
-
-
-def with_job(plan: Plan, job: Job) -> Plan:
-    """Return a plan that carries another form of its job (other display units)."""
-    return replace(plan, job=job)

@@ -10,7 +10,7 @@ from curecal.planning.stack import Stack
 from curecal.trade.buildup import Layer
 from curecal.trade.findings import Finding, Message, Severity
 from curecal.trade.log import MoistureTest
-from curecal.trade.sheets import POURED, DryingWait, Hardening, UntilTested
+from curecal.trade.sheets import POURED, DryingWait, Hardening, MoistureLimit, UntilTested
 
 
 def needs_test(stack: Stack, layer: Layer) -> bool:
@@ -49,7 +49,9 @@ class Verdict:
 def verdict(stack: Stack, layer: Layer, facts: Facts) -> Verdict:
     """Return what a layer's moisture tests decide: the last complete one counts.
 
-    Complete is a method the sheet knows a limit for, a number of points, and the conditions.
+    Complete is a method the sheet knows a limit for, a number of points, and the conditions. A
+    value over its limit counts however it was taken: what is missing can only speak against dry.
+    What is not laid yet cannot have been tested.
 
     Rule: R3.
 
@@ -66,9 +68,10 @@ def verdict(stack: Stack, layer: Layer, facts: Facts) -> Verdict:
     findings = []
     last: MoistureTest | None = None
     for entry in facts.of(MoistureTest, zone):
-        if entry.layer != layer.id or (layer.done_at is not None and entry.at < layer.done_at):
+        if entry.layer != layer.id or layer.done_at is None or entry.at < layer.done_at:
             continue
-        if entry.method not in limits or not entry.points or not entry.conditions:
+        complete = entry.method in limits and (entry.points or 0) > 0 and entry.conditions
+        if not complete and _is_dry(limits.get(entry.method), entry, unknown=True):
             params = {"layer": layer.name, "tested_at": entry.at, "method": entry.method}
             findings.append(
                 Finding(
@@ -84,7 +87,7 @@ def verdict(stack: Stack, layer: Layer, facts: Facts) -> Verdict:
         )
         return Verdict(hold, None, passed=False, findings=tuple(findings))
     limit = limits[last.method]
-    passed = last.value_fraction <= limit.limit_fraction + 1e-12
+    passed = _is_dry(limit, last, unknown=False)
     params = {
         "layer": layer.name,
         "method": last.method,
@@ -103,3 +106,10 @@ def verdict(stack: Stack, layer: Layer, facts: Facts) -> Verdict:
         reason=Message("moisture-passed" if passed else "moisture-failed", params),
     )
     return Verdict(hold, last, passed=passed, findings=tuple(findings))
+
+
+def _is_dry(limit: MoistureLimit | None, entry: MoistureTest, *, unknown: bool) -> bool:
+    """Return whether a value is within its limit; as told where no limit is known."""
+    if limit is None:
+        return unknown
+    return 0.0 <= entry.value_fraction <= limit.limit_fraction + 1e-12

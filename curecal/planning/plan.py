@@ -121,7 +121,8 @@ class HeatUp:
 
     `basis` is "floor" (floor sensor) or "flow" (water). `provisional` is True while the start is
     not measured or the floor is not released. `ends_on` is the local day after the last step:
-    in service for a finished floor, cold for a bare screed.
+    in service for a finished floor, cold for a bare screed. `step_k` is the most a day may
+    change [K].
     """
 
     purpose: str
@@ -132,6 +133,7 @@ class HeatUp:
     limit_from: Message
     steps: tuple[RampStep, ...]
     ends_on: date
+    step_k: float
     provisional: bool
     rule: str
     source: Source

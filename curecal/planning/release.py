@@ -3,17 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 
 from curecal.instants import Window
 from curecal.planning.context import Desk
-from curecal.planning.holds import is_repair
+from curecal.planning.facts import Facts
+from curecal.planning.holds import electrical_holds
 from curecal.planning.plan import Governing, Hold, HoldState, LayerPlan
+from curecal.planning.repair import is_repair, repaired_from
 from curecal.planning.sequence import Chain
 from curecal.trade.buildup import Role
 from curecal.trade.findings import Message, Severity
-from curecal.trade.log import Energized, HeatStep, Inspection, Release, Result, Stopped
+from curecal.trade.log import Energized, Entry, HeatStep, Inspection, Release, Result, Stopped
 from curecal.trade.sheets import Milestone
 from curecal.trade.sources import Source
 
@@ -57,7 +59,18 @@ def is_outstanding(hold: Hold) -> bool:
 
 
 def clocks_out(desk: Desk, linked: Chain, due: ZoneDate) -> bool:
-    """Return whether every layer is done and every clock has run out, at its latest."""
+    """Return whether every layer is done and every clock has run out, at its latest.
+
+    Rule: R23.
+
+    Args:
+        desk: the zone on the desk.
+        linked: its layers.
+        due: its date.
+
+    Returns:
+        True where nothing is left to wait for.
+    """
     return (
         due.window is not None
         and due.window.latest is not None
@@ -67,32 +80,46 @@ def clocks_out(desk: Desk, linked: Chain, due: ZoneDate) -> bool:
 
 
 def governing_span(linked: Chain, due: ZoneDate) -> tuple[datetime, datetime] | None:
-    """Return the governing layer's span: from its start to its date."""
+    """Return the governing layer's span: from its start to its date.
+
+    Rule: R23.
+
+    Args:
+        linked: the zone's layers.
+        due: its date.
+
+    Returns:
+        Two instants, or None where there is no date.
+    """
     if due.window is None or due.governed_by is None:
         return None
-    for plan in linked.layers:
-        if plan.layer.id == due.governed_by.layer_id and plan.finish is not None:
-            return plan.finish.earliest, due.window.latest or due.window.earliest
-    return None
+    end = due.window.latest or due.window.earliest
+    finishes = {plan.layer.id: plan.finish for plan in linked.layers}
+    finish = finishes[due.governed_by.layer_id]
+    return None if finish is None else (finish.earliest, end)
 
 
 def cure_hold(desk: Desk, linked: Chain, due: ZoneDate) -> Hold:
     """Return the cure hold point: clocks out at their latest, and a temperature on record.
 
     Rule: R23.
+
+    Args:
+        desk: the zone on the desk.
+        linked: its layers.
+        due: its date.
+
+    Returns:
+        The hold point.
     """
     span = governing_span(linked, due)
     out = clocks_out(desk, linked, due)
     measured = span is not None and desk.clocks.climate.share_measured(*span) > 0.0
-    if out and measured and due.window is not None:
-        reason = Message("cure-met", {"latest_at": due.window.latest})
+    latest_at = due.window.latest if due.window else None
+    if out and measured:
+        reason = Message("cure-met", {"latest_at": latest_at})
         return Hold(
-            "cure",
-            "energize",
-            "crew_lead",
-            HoldState.MET,
-            evidence_at=due.window.latest,
-            reason=reason,
+            "cure", "energize", "crew_lead", HoldState.MET, evidence_at=latest_at, reason=reason
         )
     if out:
         layer = due.governed_by.layer_name if due.governed_by else ""
@@ -114,83 +141,148 @@ def _bare_screeds(linked: Chain) -> list[tuple[datetime, datetime | None]]:
     return spans
 
 
-def why_stopped(desk: Desk, linked: Chain) -> Message | None:
-    """Return why a zone is stopped: a stop, or an early switch-on, that nobody has settled."""
-    done = [plan.layer.done_at for plan in fresh_layers(linked) if plan.layer.done_at]
-    if is_repair(desk):
-        done = [
-            plan.layer.done_at
-            for plan in fresh_layers(linked)
-            if plan.layer.repair and plan.layer.done_at
-        ]
+def why_stopped(desk: Desk, linked: Chain, released: Sequence[datetime]) -> Message | None:
+    """Return why a zone is stopped: a stop, or an early switch-on, that nobody has settled.
+
+    Switched on is early without a release that counts, but for a bare screed in its own
+    heat-up. Somebody settles it with an inspection that finds the floor sound; the electrical
+    inspection is another matter.
+
+    Rule: R22.
+
+    Args:
+        desk: the zone on the desk; findings are noted on it.
+        linked: its layers.
+        released: when it was released, by releases that count.
+
+    Returns:
+        The newest reason, or None.
+    """
     settled = [
         look.at
         for look in desk.facts.of(Inspection, desk.zone)
-        if look.layer is None and look.result in {Result.SOUND, Result.PASSED}
+        if look.layer is None and look.result is Result.SOUND
     ]
     bare = _bare_screeds(linked)
-    released = [entry.at for entry in desk.facts.of(Release, desk.zone)]
     stop: Message | None = None
-    for entry in (*desk.facts.of(Stopped, desk.zone), *desk.facts.of(Energized, desk.zone)):
-        if any(at > entry.at for at in settled):
+    for entry in desk.facts.entries:
+        if entry.zone not in {None, desk.zone.id} or any(at > entry.at for at in settled):
             continue
         if isinstance(entry, Stopped):
             stop = Message("stopped", {"reason": entry.reason or "", "stopped_at": entry.at})
-            desk.find(Severity.STOP, "stopped", entry.path, stop.params)
-            continue
-        in_bare = any(
-            first <= entry.at and (last is None or entry.at < last) for first, last in bare
-        )
-        early = any(at < entry.at for at in done) and not any(at <= entry.at for at in released)
-        if early and not in_bare:
+        elif _is_early(desk, linked, entry, released) and not _in_bare(bare, entry.at):
             stop = Message("early-switch-on", {"on_at": entry.at})
-            desk.find(Severity.STOP, "early-switch-on", entry.path, stop.params)
+        else:
+            continue
+        desk.find(Severity.STOP, stop.code, entry.path, stop.params)
     return stop
+
+
+def _is_early(desk: Desk, linked: Chain, entry: Entry, released: Sequence[datetime]) -> bool:
+    """Return whether an entry says that the floor was heated without a release."""
+    if not isinstance(entry, (Energized, HeatStep)) or not fresh_layers(linked):
+        return False
+    # A floor under repair was in service before: what it did until then is history.
+    since = repaired_from(desk)
+    if since is not None and entry.at <= since:
+        before = any(told.at <= entry.at for told in desk.facts.of(Release, desk.zone))
+        return not (before or is_repair(desk))
+    return not any(at <= entry.at for at in released)
+
+
+def _in_bare(spans: Sequence[tuple[datetime, datetime | None]], at: datetime) -> bool:
+    return any(first <= at and (last is None or at < last) for first, last in spans)
 
 
 def release_hold(
     desk: Desk, linked: Chain, due: ZoneDate, holds: Sequence[Hold]
-) -> tuple[Hold, datetime | None]:
-    """Return the release hold point, and the instant of a release that counts.
+) -> tuple[Hold, tuple[datetime, ...]]:
+    """Return the release hold point, and the instants of the releases that count.
 
-    It counts when the crew lead made it after every clock had run out and every other hold
-    point had its evidence.
+    One counts when the crew lead made it after every clock had run out and every other hold
+    point had its evidence. What is recorded later (the thermostat set anew, a trip test in
+    use) does not undo it; what fails later stands on its own. After a repair only what came
+    after it counts.
+
+    Rule: R18, R22, R24.
+
+    Args:
+        desk: the zone on the desk; findings are noted on it.
+        linked: its layers.
+        due: its date.
+        holds: its other hold points.
+
+    Returns:
+        The hold point, and instants in order.
     """
-    entries = desk.facts.of(Release, desk.zone)
-    if not entries:
-        return Hold("release", "energize", "crew_lead", HoldState.UNMET), None
-    last = entries[-1]
-    leads = {person.name for person in desk.job.people if person.role is Role.CREW_LEAD}
-    open_codes = [hold.code for hold in holds if is_outstanding(hold)]
-    ready = [hold.evidence_at for hold in holds if hold.evidence_at is not None]
-    reason: Message | None = None
-    if leads and last.by not in leads:
-        reason = Message("release-by", {"by": last.by or "", "released_at": last.at})
-    elif open_codes or not clocks_out(desk, linked, due):
-        params = {"released_at": last.at, "count": len(open_codes)}
-        reason = Message("release-early", params)
-    elif max(ready, default=last.at) > last.at:
-        reason = Message("release-before-evidence", {"released_at": last.at})
-    if reason is not None:
-        desk.find(Severity.STOP, reason.code, last.path, reason.params)
+    since = repaired_from(desk)
+    entries = [
+        entry for entry in desk.facts.of(Release, desk.zone) if since is None or entry.at > since
+    ]
+    counting: list[Release] = []
+    refused: tuple[Release, Message] | None = None
+    for entry in entries:
+        reason = _why_not(desk, linked, due, holds, entry)
+        if reason is None:
+            counting.append(entry)
+        else:
+            refused = (entry, reason)
+            desk.find(Severity.STOP, reason.code, entry.path, reason.params)
+    if counting:
+        last = counting[-1]
+        params = {"released_at": last.at, "by": last.by or ""}
         hold = Hold(
-            "release", "energize", "crew_lead", HoldState.UNMET, evidence=last.id, reason=reason
+            "release",
+            "energize",
+            "crew_lead",
+            HoldState.MET,
+            evidence=last.id,
+            evidence_at=last.at,
+            reason=Message("released", params),
         )
-        return hold, None
-    hold = Hold(
-        "release",
-        "energize",
-        "crew_lead",
-        HoldState.MET,
-        evidence=last.id,
-        evidence_at=last.at,
-        reason=Message("released", {"released_at": last.at, "by": last.by or ""}),
-    )
-    return hold, last.at
+        return hold, tuple(entry.at for entry in counting)
+    hold = Hold("release", "energize", "crew_lead", HoldState.UNMET)
+    if refused is not None:
+        hold = replace(hold, evidence=refused[0].id, reason=refused[1])
+    return hold, ()
+
+
+def _why_not(
+    desk: Desk, linked: Chain, due: ZoneDate, holds: Sequence[Hold], release: Release
+) -> Message | None:
+    """Return why a release does not count, or None."""
+    leads = {person.name for person in desk.job.people if person.role is Role.CREW_LEAD}
+    if leads and release.by not in leads:
+        return Message("release-by", {"by": release.by or "", "released_at": release.at})
+    # The heating's hold points as they stood at the release; the others as they are now.
+    known = tuple(entry for entry in desk.facts.entries if entry.at <= release.at)
+    then = replace(desk, facts=Facts(release.at, known), findings=[], holds=[])
+    heating = electrical_holds(then)
+    codes = {hold.code for hold in heating.holds}
+    others = [hold for hold in holds if hold.code not in codes]
+    still_open = [hold for hold in holds if is_outstanding(hold)]
+    early = [hold for hold in (*heating.holds, *others) if is_outstanding(hold)]
+    if not clocks_out(desk, linked, due) or (early and still_open):
+        params = {"released_at": release.at, "count": len(still_open)}
+        return Message("release-early", params)
+    late = [hold.evidence_at for hold in others if hold.evidence_at is not None]
+    if early or heating.fault or max(late, default=release.at) > release.at:
+        return Message("release-before-evidence", {"released_at": release.at})
+    return None
 
 
 def heat_up_entries(desk: Desk, released_at: datetime | None) -> tuple[Energized | HeatStep, ...]:
-    """Return the entries of the heat-up under the finished floor, since its release."""
+    """Return the entries of the heat-up under the finished floor, since its release.
+
+    Rule: R19.
+
+    Args:
+        desk: the zone on the desk.
+        released_at: when it was released, if it was.
+
+    Returns:
+        Entries in order.
+    """
     if released_at is None:
         return ()
     return tuple(

@@ -212,7 +212,9 @@ def _all_blocked(desk: Desk, layer: Layer, reason: Message) -> dict[Milestone, M
 def _last_due(desk: Desk, layer: Layer, start: Window) -> datetime | None:
     """Return the latest end of the last of a layer's waits; None where one has no end."""
     last: datetime | None = start.latest
-    for milestone in (*PLAIN_MILESTONES, Milestone.COVER, Milestone.HEAT):
+    # Walking gates nothing, so it must not lengthen what frost may harm either.
+    counted = [each for each in PLAIN_MILESTONES if each is not Milestone.WALK]
+    for milestone in (*counted, Milestone.COVER, Milestone.HEAT):
         for due in desk.waits.due(desk.clocks, layer, milestone, start):
             if due.window is None or due.window.latest is None:
                 return None

@@ -6,6 +6,8 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from datetime import datetime
 
+from curecal.instants import instant
+from curecal.planning.facts import facts_at, fold_done
 from curecal.planning.make import make_plan
 from curecal.planning.plan import Plan, ZonePlan
 from curecal.planning.states import MAY_ENERGIZE
@@ -49,6 +51,8 @@ def what_helps(
         Gains of a day and more; empty where only time helps.
     """
     entries = tuple(log)
+    # What the log says is done is done, and past any remedy.
+    job, _ = fold_done(job, facts_at(entries, instant(as_of)))
     now = make_plan(job, entries, as_of, rules=rules, day_off=day_off)
     gains: list[Gain] = []
     warm_c = max(

@@ -7,8 +7,8 @@ from dataclasses import replace
 
 from curecal.instants import Window
 from curecal.planning.context import Desk
-from curecal.planning.holds import is_repair
 from curecal.planning.plan import HoldState, State, Visit, ZonePlan
+from curecal.planning.repair import is_repair
 from curecal.planning.states import MAY_ENERGIZE
 from curecal.trade.buildup import HeatingKind, Role
 
@@ -100,40 +100,29 @@ def merged_visits(visits: Sequence[Visit]) -> tuple[Visit, ...]:
     joined: list[Visit] = []
     for kind in KINDS:
         alike = [visit for visit in visits if visit.kind == kind]
-        dated = sorted(
-            (visit for visit in alike if visit.window is not None),
-            key=lambda visit: (
-                visit.window.earliest.timestamp() if visit.window else 0.0,
-                visit.zone_ids,
-            ),
-        )
-        for visit in dated:
-            last = joined[-1] if joined and joined[-1].kind == kind else None
-            both = _joint(last, visit) if last is not None else None
-            if both is not None:
-                joined[-1] = both
-            else:
-                joined.append(visit)
+        dated = [(visit.window, visit) for visit in alike if visit.window is not None]
+        dated.sort(key=lambda pair: (pair[0].earliest, pair[1].zone_ids))
+        merged: list[tuple[Window, Visit]] = []
+        for window, visit in dated:
+            both = _joint(merged[-1][0], window, kind) if merged else None
+            if both is None:
+                merged.append((window, visit))
+                continue
+            before = merged[-1][1]
+            zone_ids = before.zone_ids + visit.zone_ids
+            gates = tuple(sorted({*before.gates, *visit.gates}))
+            merged[-1] = (both, replace(before, zone_ids=zone_ids, window=both, gates=gates))
+        joined.extend(visit for _, visit in merged)
         joined.extend(visit for visit in alike if visit.window is None)
     return tuple(joined)
 
 
-def _joint(one: Visit, other: Visit) -> Visit | None:
-    if one.window is None or other.window is None:
+def _joint(one: Window, other: Window, kind: str) -> Window | None:
+    """Return the window of one visit for both, the other's beginning later; None for two."""
+    if one.latest is not None and one.latest < other.earliest:
         return None
-    last = one.window.latest
-    if last is not None and last < other.window.earliest:
-        return None
-    window = one.window.later(other.window)
-    if one.kind == KINDS[0]:
+    window = one.later(other)
+    if kind == KINDS[0] and one.latest is not None and other.latest is not None:
         # Every zone must be tested before its own pour: the first pour ends the joint visit.
-        ends = [visit.latest for visit in (one.window, other.window) if visit.latest is not None]
-        if min(ends) < window.earliest:
-            return None
-        window = Window(window.earliest, min(ends))
-    return replace(
-        one,
-        zone_ids=one.zone_ids + other.zone_ids,
-        window=window,
-        gates=tuple(sorted({*one.gates, *other.gates})),
-    )
+        window = Window(window.earliest, min(one.latest, other.latest))
+    return window

@@ -12,6 +12,7 @@ from curecal.trade.buildup import Layer
 from curecal.trade.findings import Message
 from curecal.trade.rules import Rules
 from curecal.trade.sheets import FixedWait, Hardening, Kind, Milestone, Wait
+from curecal.trade.sources import Basis
 
 # What is gone into the floor without a hardening of its own, or is thin and dry by its cover time.
 NO_HEAT_WAIT = frozenset(
@@ -70,8 +71,11 @@ class Waits:
         sheet = layer.sheet
         waits: list[tuple[str, Wait]] = []
         heat = sheet.waits.get(Milestone.HEAT)
-        # A screed heated bare is gated by that, its cooling down and its test, not by this wait.
-        if heat is not None and not layer.heat_before_covering:
+        # A screed heated bare is gated by that, its cooling down and its test; what its own sheet
+        # asks for counts all the same.
+        if heat is not None and (
+            not layer.heat_before_covering or heat.source.basis is Basis.DATA_SHEET
+        ):
             waits.append(("R10", heat))
         wet = sheet.waits.get(Milestone.WET)
         if wet is not None:

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from datetime import UTC, date, datetime
+from datetime import date, datetime
 
-from curecal.instants import Window, add
+from curecal.instants import Window, add, local_day, start_of_day
 from curecal.planning.clocks import Due
 from curecal.planning.context import Desk
-from curecal.planning.heat_up import first_heat_up, lacks_flow, wish_findings
-from curecal.planning.holds import concealed_before_test, electrical_holds, is_repair
+from curecal.planning.heat_up import first_heat_up, is_resumed, lacks_flow, wish_findings
+from curecal.planning.holds import concealed_before_test, electrical_holds
 from curecal.planning.latest_start import with_latest_starts
 from curecal.planning.plan import (
     Energize,
@@ -32,6 +32,7 @@ from curecal.planning.release import (
     release_hold,
     why_stopped,
 )
+from curecal.planning.repair import is_repair
 from curecal.planning.sequence import Chain, chain
 from curecal.planning.states import MAY_ENERGIZE, StateFacts, state_of
 from curecal.trade.buildup import HeatedBy, Role
@@ -59,8 +60,9 @@ def plan_zone(desk: Desk) -> tuple[ZonePlan, tuple[Finding, ...]]:
     concealed_before_test(desk, electrical.holds)
     cure = cure_hold(desk, linked, due)
     holds = (*electrical.holds, *desk.holds, cure)
-    stopped = why_stopped(desk, linked) or electrical.fault
-    release, released_at = release_hold(desk, linked, due, holds)
+    release, releases = release_hold(desk, linked, due, holds)
+    released_at = releases[-1] if releases else None
+    stopped = why_stopped(desk, linked, releases) or electrical.fault
     running = heat_up_entries(desk, released_at)
     facts = StateFacts(
         stopped=stopped is not None,
@@ -73,7 +75,7 @@ def plan_zone(desk: Desk) -> tuple[ZonePlan, tuple[Finding, ...]]:
         warmed=_warmed(desk, running),
     )
     state = state_of(facts)
-    energize = _energize(desk, linked, due, state, released_at)
+    energize = _energize(desk, linked, due, state, released_at, running=bool(running))
     heat_ups = _heat_ups(desk, linked, energize, running, state)
     layers = with_latest_starts(desk, linked.layers, energize)
     plan = ZonePlan(
@@ -96,9 +98,7 @@ def _date(desk: Desk, linked: Chain) -> ZoneDate:
     governed: Governing | None = None
     source: Source | None = None
     for plan in fresh_layers(linked):
-        heat = plan.milestones.get(Milestone.HEAT)
-        if heat is None:
-            continue
+        heat = plan.milestones[Milestone.HEAT]
         here = Governing(plan.layer.id, plan.layer.name, Milestone.HEAT, heat.rule)
         if heat.window is None:
             return ZoneDate(None, here, heat.source, heat.blocked)
@@ -128,7 +128,7 @@ def makers_dues(desk: Desk, linked: Chain) -> list[tuple[LayerPlan, Due]]:
     Returns:
         (layer, result) pairs; those whose layer has no date are left to that layer.
     """
-    fresh = [plan for plan in fresh_layers(linked) if plan.finish is not None]
+    fresh = [(plan, plan.finish) for plan in fresh_layers(linked) if plan.finish is not None]
     wanted: list[tuple[Wait | None, str | None]] = [
         (desk.zone.heating.wait, desk.zone.heating.wait_from),
         (desk.zone.covering.wait, _bed_id(desk)),
@@ -137,23 +137,17 @@ def makers_dues(desk: Desk, linked: Chain) -> list[tuple[LayerPlan, Due]]:
     for wait, layer_id in wanted:
         if wait is None or not fresh:
             continue
-        named = [plan for plan in fresh if plan.layer.id == layer_id]
-        plan = named[-1] if named else max(fresh, key=_finished_at)
-        if plan.finish is None:
-            continue
+        named = [pair for pair in fresh if pair[0].layer.id == layer_id]
+        plan, finish = named[-1] if named else max(fresh, key=lambda pair: pair[1].earliest)
         due = desk.clocks.due(
             rule="R13",
             wait=wait,
             sheet=plan.layer.sheet,
             thickness_m=plan.layer.thickness_m,
-            start=plan.finish,
+            start=finish,
         )
         found.append((plan, due))
     return found
-
-
-def _finished_at(plan: LayerPlan) -> datetime:
-    return plan.finish.earliest if plan.finish else datetime.min.replace(tzinfo=UTC)
 
 
 def _bed_id(desk: Desk) -> str | None:
@@ -162,24 +156,40 @@ def _bed_id(desk: Desk) -> str | None:
 
 
 def _warmed(desk: Desk, running: Sequence[Energized | HeatStep]) -> bool:
-    """Return whether the last set-point recorded has been held long enough."""
-    steps = [entry for entry in running if isinstance(entry, HeatStep)]
-    if not steps:
+    """Return whether the log says that the heat-up's end was reached and held long enough.
+
+    A lower set-point, or a pause of more than a day, before the hold is over starts it anew.
+
+    Rule: R19, R22.
+    """
+    if not running or lacks_flow(desk.zone):
         return False
-    highest_c = max(entry.to_c for entry in steps)
-    first = next(entry for entry in steps if entry.to_c >= highest_c - 1e-9)
-    start_on = desk.calendar.start_on(first.at, working_day=False)
-    if start_on is None:
-        return False
+    start_on = local_day(running[0].at, desk.calendar.tz)
     plan = _first_heat(desk, start_on, running, released=True)
-    if highest_c < plan.limit_c - desk.rules.number("R19", "reached_k"):
-        return False
-    held_s = plan.steps[-1].hold_days * 86400.0
-    return add(first.at, held_s) <= desk.facts.as_of
+    least_c = plan.limit_c - desk.rules.number("R19", "reached_k")
+    top_on = min(step.on for step in plan.steps if step.to_c >= plan.limit_c)
+    held_s = (plan.ends_on - top_on).days * 86400.0
+    since: datetime | None = None
+    last_at = running[0].at
+    for entry in running:
+        if since is not None and add(since, held_s) <= entry.at:
+            return True
+        if isinstance(entry, HeatStep):
+            since = None if entry.to_c < least_c else since or entry.at
+        elif is_resumed(entry, last_at):
+            since = None
+        last_at = entry.at
+    return since is not None and add(since, held_s) <= desk.facts.as_of
 
 
 def _energize(
-    desk: Desk, linked: Chain, due: ZoneDate, state: State, released_at: datetime | None
+    desk: Desk,
+    linked: Chain,
+    due: ZoneDate,
+    state: State,
+    released_at: datetime | None,
+    *,
+    running: bool,
 ) -> Energize:
     if due.window is None:
         return Energize(
@@ -192,8 +202,12 @@ def _energize(
             measured_share=0.0,
             blocked=due.blocked,
         )
-    # Until it is released the day moves on with the days that pass; never before it.
-    floor = released_at or desk.facts.as_of
+    # Until it is switched on the day moves on with the days that pass; never before the date.
+    floor = desk.facts.as_of
+    if released_at is not None:
+        # A day that has begun is still today; once it runs, the heat-up keeps its own days.
+        today = start_of_day(local_day(floor, desk.calendar.tz), desk.calendar.tz)
+        floor = released_at if running else max(released_at, today)
     visit = desk.zone.energized_by is Role.ELECTRICIAN and not is_repair(desk)
     earliest = max(due.window.earliest, floor)
     start_on = desk.calendar.start_on(earliest, working_day=visit)
@@ -276,8 +290,6 @@ def _room_order(desk: Desk, linked: Chain, energize: Energize, state: State) -> 
     Rule: R6; common practice.
     """
     if energize.window is None or state in MAY_ENERGIZE:
-        return None
-    if not any(plan.layer.done_at is not None or plan.planned for plan in fresh_layers(linked)):
         return None
     until = energize.window.latest or energize.window.earliest
     if until <= desk.facts.as_of:

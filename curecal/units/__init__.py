@@ -35,6 +35,7 @@ from curecal.units.electrical import (
 )
 from curecal.units.extent import area, duration, duration_range, length, length_range, tile_size
 from curecal.units.kinds import Range
+from curecal.units.ramps import ramp, show_ramp
 from curecal.units.shares import (
     Moisture,
     MoistureKind,
@@ -72,6 +73,7 @@ __all__ = [
     "length_range",
     "moisture",
     "power",
+    "ramp",
     "resistance",
     "resistance_reading",
     "set_point",
@@ -81,6 +83,7 @@ __all__ = [
     "show_length",
     "show_percent",
     "show_power",
+    "show_ramp",
     "show_resistance",
     "show_set_point",
     "show_step",

@@ -1,9 +1,8 @@
-"""The chain of work: gates, several pours, parts, bare screeds, planned work."""
+"""The chain of work: gates, several pours, parts, what was done too early."""
 
 from __future__ import annotations
 
-from datetime import UTC, datetime, time, timedelta
-from zoneinfo import ZoneInfo
+from datetime import datetime, timedelta
 
 import pytest
 from planning_samples import (
@@ -15,17 +14,15 @@ from planning_samples import (
     layer,
     looked,
     plan,
-    reading,
     sheet,
     wait,
-    weekdays,
     zone,
 )
 
 from curecal.instants import Window
 from curecal.planning.plan import HoldState, LayerPlan, Plan, State
-from curecal.trade.buildup import Covering, CoveringKind, Heating, HeatingKind, HeatUpWish, Work
-from curecal.trade.log import Done, Energized, MoistureTest, Place, Result
+from curecal.trade.buildup import Covering, CoveringKind, Heating
+from curecal.trade.log import Done, Result
 from curecal.trade.sheets import Kind, Milestone
 
 HOUR = timedelta(hours=1)
@@ -345,241 +342,6 @@ def test_a_floor_without_any_clock_has_nothing_to_wait_for() -> None:
     made = plan(job(zone(layer("concrete", None, "slab", existing=True))))
     assert made.zones[0].energize.blocked is not None
     assert made.zones[0].energize.blocked.code == "nothing-to-wait-for"
-
-
-# --- planned work ---------------------------------------------------------------------------
-
-
-def chain(now: datetime, **more: object) -> Plan:
-    made = job(
-        zone(
-            layer("leveler", START, "leveler", thickness_m=0.005),
-            layer("thinset", None, "mortar", **more),
-            layer("cement grout", None, "grout"),
-        ),
-        tz=ZoneInfo("America/Halifax"),
-        work=Work(start=time(8), end=time(16, 30)),
-    )
-    return plan(made, (), now, weekdays)
-
-
-def test_a_free_layer_starts_at_the_first_working_instant_after_its_gate() -> None:
-    # Leveler on Monday 12:00 UTC, 5 mm: 40 h, Wednesday 04:00 UTC; work starts 08:00 (12:00 UTC).
-    made = chain(START)
-    start = item(made, "mortar").start
-    assert start is not None
-    assert start.earliest == datetime(2027, 3, 3, 12, tzinfo=UTC)
-    finish = item(made, "mortar").finish
-    assert finish is not None
-    assert finish.earliest == datetime(2027, 3, 3, 20, 30, tzinfo=UTC)
-    # Grout two days after: Friday 20:30 UTC is the end of that day's work, so Monday.
-    grout = item(made, "grout").start
-    assert grout is not None
-    assert grout.earliest == datetime(2027, 3, 8, 12, tzinfo=UTC)
-
-
-def test_planned_work_keeps_its_time_while_its_gate_allows() -> None:
-    planned = datetime(2027, 3, 4, 18, tzinfo=UTC)
-    made = chain(START, planned_start_at=planned - HOUR * 4, planned_finish_at=planned)
-    assert item(made, "mortar").start == Window(planned - HOUR * 4, planned - HOUR * 4)
-    assert item(made, "mortar").finish == Window(planned, planned)
-    only_start = chain(START, planned_start_at=planned, duration_s=3600.0)
-    assert item(only_start, "mortar").finish == Window(planned + HOUR, planned + HOUR)
-    only_finish = chain(START, planned_finish_at=planned, duration_s=3600.0)
-    assert item(only_finish, "mortar").start == Window(planned - HOUR, planned - HOUR)
-
-
-def test_planned_before_its_gate_slides_to_it() -> None:
-    early = datetime(2027, 3, 2, 12, tzinfo=UTC)
-    made = chain(START, planned_start_at=early, duration_s=3600.0)
-    start = item(made, "mortar").start
-    assert start is not None
-    assert start.earliest == datetime(2027, 3, 3, 12, tzinfo=UTC)
-
-
-def test_planned_and_passed_unrecorded_slides_after_now_and_asks() -> None:
-    planned = datetime(2027, 3, 4, 18, tzinfo=UTC)
-    now = datetime(2027, 3, 9, 22, tzinfo=UTC)
-    made = chain(now, planned_finish_at=planned)
-    assert "is-it-done" in codes(made)
-    start = item(made, "mortar").start
-    assert start is not None
-    assert start.earliest == datetime(2027, 3, 10, 12, tzinfo=UTC)
-
-
-def test_a_planned_layer_has_a_latest_start_that_keeps_the_date() -> None:
-    made = chain(START)
-    mortar, grout = item(made, "mortar"), item(made, "grout")
-    assert mortar.latest_start_at is not None
-    assert mortar.start is not None
-    assert mortar.latest_start_at >= mortar.start.earliest
-    assert grout.latest_start_at is not None
-    assert grout.start is not None
-    assert grout.latest_start_at >= grout.start.earliest
-    assert item(made, "leveler").latest_start_at is None
-
-
-def test_a_sheet_goes_into_its_fresh_mortar() -> None:
-    made = plan(
-        job(
-            zone(
-                layer("thinset", None, "bed"),
-                layer("uncoupling sheet", None, "mat"),
-                layer("thinset", None, "mortar"),
-            )
-        )
-    )
-    assert item(made, "mat").finish == item(made, "bed").finish
-
-
-def test_no_working_day_leaves_no_start() -> None:
-    made = plan(job(zone(layer("thinset", None, "mortar"))), day_off=lambda _: "strike")
-    assert item(made, "mortar").start is None
-    assert made.zones[0].state is State.NO_DATE
-
-
-def test_a_gate_without_a_promise_leaves_a_start_without_one() -> None:
-    cold = expected(20.0, coldest_c=5.0)
-    made = plan(
-        job(
-            zone(layer("thinset", START, "mortar"), layer("cement grout", None, "grout")),
-            climate=cold,
-        )
-    )
-    start = item(made, "grout").start
-    assert start is not None
-    assert start.latest is None
-    assert made.zones[0].energize.owner_date is None
-
-
-# --- screeds heated bare --------------------------------------------------------------------
-
-BARE_DONE = START
-
-
-def bare(
-    *log: object, as_of: datetime = START + DAY, kind: str = "sand-cement screed", **more: object
-) -> Plan:
-    made = job(
-        zone(
-            layer(kind, BARE_DONE, "screed", thickness_m=0.050, heat_before_covering=True),
-            layer("thinset", None, "mortar"),
-            layer("cement grout", None, "grout"),
-            **more,
-        ),
-        climate=expected(21.0, humidity=0.6, dampest=0.6),
-    )
-    return plan(made, log, as_of)  # type: ignore[arg-type]
-
-
-def test_a_bare_screed_is_heated_from_day_21_and_covered_once_cold() -> None:
-    made = bare()
-    screed = item(made, "screed")
-    assert screed.milestones[Milestone.BARE_HEAT].window == Window(
-        START + DAY * 21, START + DAY * 21
-    )
-    # Noon of day 21 passes the morning: first day 23 March; expected air 21 less 3 is 18 °C.
-    heat_up = made.zones[0].heat_ups[0]
-    assert [(step.to_c, step.hold_days) for step in heat_up.steps] == [
-        (18.0, 1), (23.0, 1), (25.0, 3), (29.0, 4), (24.0, 1), (19.0, 1),
-    ]  # fmt: skip
-    assert heat_up.ends_on == heat_up.steps[0].on + DAY * 11
-    cover = screed.milestones[Milestone.COVER]
-    assert cover.estimate
-    assert cover.window is not None
-    assert cover.window.earliest == datetime(2027, 4, 3, tzinfo=UTC)
-    assert "drying-rule-information" in [step.code for step in cover.steps]
-    assert [found.purpose for found in made.zones[0].heat_ups] == ["bare screed", "first heat"]
-
-
-def test_calcium_sulfate_is_heated_bare_from_day_7() -> None:
-    made = bare(kind="calcium-sulfate screed")
-    window = item(made, "screed").milestones[Milestone.BARE_HEAT].window
-    assert window == Window(START + DAY * 7, START + DAY * 7)
-
-
-def test_a_bare_heat_up_that_began_keeps_its_days() -> None:
-    on = START + DAY * 24
-    began = Energized(id="on", at=on, recorded=on)
-    floor = reading(on - HOUR, 20.0, Place.FLOOR)
-    made = bare(began, floor, as_of=START + DAY * 26)
-    heat_up = made.zones[0].heat_ups[0]
-    assert heat_up.steps[0].on == on.date()
-    assert heat_up.steps[0].to_c == 20.0
-    assert heat_up.start_measured
-    assert made.zones[0].state is not State.STOPPED
-
-
-def test_a_passed_test_does_not_open_a_screed_that_is_still_hot() -> None:
-    tested = MoistureTest(
-        id="m", at=START + DAY * 10, recorded=START + DAY * 10, layer="screed", method="carbide",
-        value_fraction=0.01, points=3, conditions="20 °C",
-    )  # fmt: skip
-    made = bare(tested, as_of=START + DAY * 12)
-    cover = item(made, "screed").milestones[Milestone.COVER]
-    assert cover.window is not None
-    assert cover.window.earliest == datetime(2027, 4, 3, tzinfo=UTC)
-    assert not cover.estimate
-
-
-def test_a_bare_water_floor_needs_its_flow_temperatures() -> None:
-    water = Heating(HeatingKind.WATER)
-    made = bare(heating=water)
-    cover = item(made, "screed").milestones[Milestone.COVER]
-    assert cover.window is None
-    assert cover.blocked is not None
-    assert cover.blocked.code == "water-profile-wanted"
-    flow = HeatUpWish(flow=((25.0, 3), (40.0, 4)))
-    made = bare(heating=water, heat_up=flow)
-    assert [(step.to_c, step.hold_days) for step in made.zones[0].heat_ups[0].steps] == [
-        (25.0, 3),
-        (40.0, 4),
-    ]
-    # Seven days, the difference of the published starts: day 21 and day 28 (EN 1264-4).
-    assert made.zones[0].heat_ups[0].ends_on - made.zones[0].heat_ups[0].steps[0].on == DAY * 7
-
-
-def test_a_bare_screed_too_cold_to_harden_has_no_date() -> None:
-    made = plan(
-        job(
-            zone(
-                layer(
-                    "sand-cement screed",
-                    START,
-                    "screed",
-                    thickness_m=0.05,
-                    heat_before_covering=True,
-                ),
-                layer("thinset", None, "mortar"),
-            ),
-            climate=expected(5.0),
-        )
-    )
-    assert item(made, "screed").milestones[Milestone.COVER].window is None
-
-
-def test_a_bare_screed_without_a_promise_has_none_for_its_cover() -> None:
-    made = plan(
-        job(
-            zone(
-                layer(
-                    "sand-cement screed",
-                    START,
-                    "screed",
-                    thickness_m=0.05,
-                    heat_before_covering=True,
-                ),
-                layer("thinset", None, "mortar"),
-            ),
-            climate=expected(20.0, coldest_c=5.0),
-        )
-    )
-    window = item(made, "screed").milestones[Milestone.COVER].window
-    assert window is not None
-    assert window.latest is None
-
-
-# --- done in file and log -------------------------------------------------------------------
 
 
 def test_the_later_recorded_of_file_and_log_wins() -> None:

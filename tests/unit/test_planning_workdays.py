@@ -87,7 +87,9 @@ def test_work_that_outlasts_the_last_working_day_has_no_end() -> None:
     ],
 )
 def test_the_first_day_starts_at_or_after_the_instant(
-    at: str, working_day: bool, expected: date
+    at: str,
+    working_day: bool,  # noqa: FBT001 - a case of the table
+    expected: date,
 ) -> None:
     assert CALENDAR.start_on(local(at), working_day=working_day) == expected
 

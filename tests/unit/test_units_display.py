@@ -8,6 +8,7 @@ import pytest
 
 from curecal import units
 from curecal.errors import QuantityRefused
+from curecal.units import ramp, show_ramp
 
 SIXTY_ONE_F_C = (61 - 32) * 5 / 9
 
@@ -150,3 +151,18 @@ def test_a_negative_duration_is_not_shown():
     with pytest.raises(QuantityRefused) as refusal:
         units.show_duration(-60)
     assert refusal.value.code == "quantity-negative"
+
+
+def test_a_ramp_is_as_gentle_shown_as_it_is() -> None:
+    assert ramp([8.0, 10.8, 13.6], "metric", step_k=2.8) == (8.0, 10.5, 13.0)
+    assert ramp([20.0, 25.0, 29.0], "imperial", step_k=5.0) == (68.0, 77.0, 84.0)
+    assert ramp([29.0, 24.4, 19.4], "metric", step_k=4.6) == (29.0, 24.5, 20.0)
+    assert show_ramp([20.0, 25.0], "metric", step_k=5.0) == ("20 °C", "25 °C")
+    both = show_ramp([20.0, 25.5], "imperial", step_k=5.5, both=True)
+    assert both == ("68 °F (20 °C)", "77 °F (25.5 °C)")
+
+
+@pytest.mark.parametrize("step_k", [float("nan"), float("inf"), -1.0])
+def test_a_ramp_wants_a_step(step_k: float) -> None:
+    with pytest.raises(QuantityRefused):
+        ramp([20.0], "metric", step_k=step_k)

@@ -1,0 +1,113 @@
+"""A plan to the three calendars of its job."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import datetime
+
+from curecal.calendars.board import Board
+from curecal.calendars.crew import crew_events
+from curecal.calendars.electrician import electrician_events
+from curecal.calendars.form import render
+from curecal.calendars.hours import day_off_of
+from curecal.calendars.lines import refuse_controls
+from curecal.calendars.model import Audience, Event, Feed, Stamp
+from curecal.calendars.owner import owner_events
+from curecal.calendars.reread import refuse_unfaithful
+from curecal.planning.plan import Plan
+from curecal.planning.workdays import Calendar, DayOff
+from curecal.trade.rules import Rules
+from curecal.words.sentences import words_for
+
+_BUILDERS: dict[Audience, Callable[[Board], tuple[Event, ...]]] = {
+    Audience.CREW: crew_events,
+    Audience.ELECTRICIAN: electrician_events,
+    Audience.OWNER: owner_events,
+}
+
+
+def feeds(plan: Plan, *, rules: Rules, day_off: DayOff | None = None) -> tuple[Feed, ...]:
+    """The calendars of a job as values: one for the crew, the electrician and the owner.
+
+    Args:
+        plan: The plan.
+        rules: The rules, whose titles people read.
+        day_off: Knows weekends and holidays; else the job's own working week.
+
+    Returns:
+        The three, none of them empty.
+
+    Raises:
+        ValueRefused: a name holds a control character (`control-character`).
+    """
+    _refuse_controls(plan)
+    job = plan.job
+    calendar = Calendar(job.work, job.tz, day_off or day_off_of(job.work))
+    board = Board(plan, words_for(job, rules), calendar)
+    return tuple(
+        Feed(
+            audience,
+            job.id,
+            board.say(f"calendar.{audience.value}", {"job": job.name}),
+            events(board) or (board.nothing(audience),),
+        )
+        for audience, events in _BUILDERS.items()
+    )
+
+
+def build(
+    plan: Plan,
+    *,
+    rules: Rules,
+    day_off: DayOff | None = None,
+    stamped_at: datetime | None = None,
+) -> dict[str, bytes]:
+    """The calendars of a job as files, read back and compared before they are handed out.
+
+    Args:
+        plan: The plan.
+        rules: The rules, whose titles people read.
+        day_off: Knows weekends and holidays; else the job's own working week.
+        stamped_at: When the data last changed; else the plan's own instant.
+
+    Returns:
+        The octets by file name: `crew.ics`, `electrician.ics`, `owner.ics`.
+
+    Raises:
+        ValueRefused: a name holds a control character (`control-character`).
+        CurecalError: the octets do not say what the plan says; our own fault.
+    """
+    files: dict[str, bytes] = {}
+    for feed in feeds(plan, rules=rules, day_off=day_off):
+        stamp = Stamp(0, stamped_at or plan.as_of)
+        data = render(feed, {feed.uid(event.key): stamp for event in feed.events})
+        refuse_unfaithful(feed, data)
+        files[f"{feed.audience.value}.ics"] = data
+    return files
+
+
+def _refuse_controls(plan: Plan) -> None:
+    """Refuse control characters in what people typed, named by its place in the job file.
+
+    Words drop such characters without a word; in a calendar they would be a property more.
+    """
+    job = plan.job
+    typed = [("job.id", job.id), ("job.name", job.name), ("job.address", job.address)]
+    for zone in job.zones:
+        typed += [(f"{zone.path}.id", zone.id), (f"{zone.path}.name", zone.name)]
+        typed.append((f"{zone.path}.heating.protection", zone.heating.protection))
+        for cable in zone.heating.cables:
+            typed.append((f"{zone.path}.heating.cable.name", cable.name))
+        for layer in zone.layers:
+            typed += [
+                (f"{layer.path}.id", layer.id),
+                (f"{layer.path}.name", layer.name),
+                (f"{layer.path}.part", layer.part),
+            ]
+    for person in job.people:
+        typed += [
+            (f"people.{person.role.value}.name", person.name),
+            (f"people.{person.role.value}.phone", person.phone),
+        ]
+    for field, text in typed:
+        refuse_controls(text or "", field)

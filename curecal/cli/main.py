@@ -1,0 +1,169 @@
+"""The command `curecal`: a table of commands loaded on demand, and the one place that ends it."""
+
+from __future__ import annotations
+
+import io
+import os
+import sys
+from typing import TYPE_CHECKING, NoReturn
+
+import click
+
+from curecal.errors import CurecalError
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+INTERRUPTED = 130
+INTERNAL = 70
+BROKEN_PIPE = 1
+
+# Help texts stand here so that `--help` loads no command; a test keeps them equal.
+COMMANDS: Mapping[str, tuple[str, str]] = {
+    "plan": ("curecal.cli.plan", "Say when the floor may be switched on, and what leads there."),
+    "explain": ("curecal.cli.explain", "Show every step of every date, with its source."),
+    "new": ("curecal.cli.new", "Ask a few questions and write a job file."),
+    "verify": (
+        "curecal.cli.verify",
+        "Print published check values beside what this installation computes.",
+    ),
+    "completion": ("curecal.cli.completion", "Print the shell's completion script."),
+}
+
+
+class LazyGroup(click.Group):
+    """A group that imports a command's module when the command is called."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        """Return the names in the order of the table: most wanted first."""
+        del ctx
+        return list(COMMANDS)
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
+        """Return a command, its module imported now; None for a name there is not."""
+        del ctx
+        if cmd_name not in COMMANDS:
+            return None
+        import importlib
+
+        found = importlib.import_module(COMMANDS[cmd_name][0]).command
+        if not isinstance(found, click.Command):
+            raise CurecalError("command-broken", command=cmd_name)
+        return found
+
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        """Write the list of commands from the table, importing none."""
+        del ctx
+        with formatter.section("Commands"):
+            formatter.write_dl([(name, text) for name, (_, text) in COMMANDS.items()])
+
+    def resolve_command(
+        self, ctx: click.Context, args: list[str]
+    ) -> tuple[str | None, click.Command | None, list[str]]:
+        """Find the command; a name there is not is answered with the nearest there is."""
+        if args and args[0] not in COMMANDS and not args[0].startswith("-"):
+            import difflib
+
+            near = difflib.get_close_matches(args[0], COMMANDS, n=1)
+            hint = f" Did you mean {near[0]!r}?" if near else ""
+            ctx.fail(f"There is no command {args[0]!r}.{hint}")
+        return super().resolve_command(ctx, args)
+
+
+def _show_version(ctx: click.Context, _param: click.Parameter, value: object) -> None:
+    if not value or ctx.resilient_parsing:
+        return
+    from curecal.cli.common import tzdata_version
+    from curecal.version import __version__
+
+    click.echo(f"curecal {__version__} (tzdata {tzdata_version()})")
+    ctx.exit()
+
+
+@click.group(
+    cls=LazyGroup,
+    context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100},
+    epilog="Refuses rather than guesses: where no date is safe, none is given.",
+)
+@click.option(
+    "--version",
+    is_flag=True,
+    expose_value=False,
+    is_eager=True,
+    callback=_show_version,
+    help="Show the versions of curecal and of the time zone data.",
+)
+def cli() -> None:
+    """When may an electrically heated floor under tile be switched on?
+
+    Takes every layer with its maker's cure times and the room's climate, and gives the earliest
+    safe date, with its reasons.
+    """
+    import zoneinfo
+
+    # The pinned package is the only source of time zones, whatever the machine has.
+    zoneinfo.reset_tzpath(to=[])
+
+
+def run() -> NoReturn:
+    """Run the command and end the process with its exit code."""
+    for stream in (sys.stdout, sys.stderr):
+        # A terminal without an ohm sign shows a question mark, not an error.
+        if isinstance(stream, io.TextIOWrapper):
+            stream.reconfigure(errors="replace")
+    sys.exit(code_of_run())
+
+
+def code_of_run(arguments: list[str] | None = None) -> int:
+    """Run the command; every way it can end becomes an exit code, and none a traceback."""
+    try:
+        result = cli.main(arguments, prog_name="curecal", standalone_mode=False)
+        sys.stdout.flush()
+    except click.ClickException as error:
+        error.show()
+        return error.exit_code
+    except (click.Abort, KeyboardInterrupt):
+        click.echo("Interrupted.", err=True)
+        return INTERRUPTED
+    except CurecalError as error:
+        _tell(error)
+        return error.exit_code
+    except BrokenPipeError:
+        # The reader has gone; what is still buffered must not fail again at exit.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), 1)
+        return BROKEN_PIPE
+    except Exception as error:  # noqa: BLE001 - the last door: people never see a traceback
+        return _internal(error)
+    return result if isinstance(result, int) else 0
+
+
+def _tell(error: CurecalError) -> None:
+    """Say an error in one line on stderr."""
+    from curecal.words.sentences import plain_words
+
+    try:
+        text = plain_words().error(error)
+    except CurecalError:
+        # Something inside is wrong, and has a code and no sentence.
+        text = f"internal error: {error}"
+    click.echo(f"curecal: {text}", err=True)
+    _traceback(error)
+
+
+def _internal(error: Exception) -> int:
+    kind = type(error).__name__
+    hint = "" if _debugging() else " CURECAL_DEBUG=1 shows where."
+    click.echo(f"curecal: internal error ({kind}); no date was given.{hint}", err=True)
+    _traceback(error)
+    return INTERNAL
+
+
+def _debugging() -> bool:
+    return os.environ.get("CURECAL_DEBUG") == "1"
+
+
+def _traceback(error: BaseException) -> None:
+    if _debugging():
+        import traceback
+
+        click.echo("".join(traceback.format_exception(error)), err=True)

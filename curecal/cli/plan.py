@@ -1,0 +1,143 @@
+"""`curecal plan`: the timeline. Its first line says whether the floor may be switched on."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from curecal.cli.common import (
+    PROBLEM,
+    is_problem,
+    job_options,
+    planned,
+    print_json,
+    print_lines,
+    tzdata_version,
+    width_of,
+)
+from curecal.errors import CurecalError, NoDate, NotClear, UsageError
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+
+    from curecal.cli.common import Planned
+    from curecal.planning.plan import Plan
+    from curecal.trade.findings import Finding
+    from curecal.words.sentences import Words
+
+
+@click.command("plan")
+@job_options
+@click.option("--json", "as_json", is_flag=True, help="Machine-readable output.")
+@click.option(
+    "--calendars",
+    type=click.Path(path_type=Path),
+    metavar="DIR",
+    help="Write the calendars of crew, electrician and owner into this folder.",
+)
+@click.option("--replace", is_flag=True, help="Replace calendars that are already there.")
+@click.option(
+    "--require",
+    type=click.Choice(["date", "clear"]),
+    help="Fail (4, 5) unless every zone has a date, or is clear to switch on.",
+)
+def command(
+    *,
+    job: Path,
+    as_json: bool,
+    calendars: Path | None,
+    replace: bool,
+    require: str | None,
+    width: int | None,
+    **asked: Any,
+) -> int:
+    """Say when the floor may be switched on, and what leads there.
+
+    The first line answers: may it be switched on; if not, why, and when at the earliest.
+    """
+    if replace and calendars is None:
+        raise UsageError("replace-without-calendars")
+
+    def refused(findings: Sequence[Finding], names: Mapping[str, object], words: Words) -> None:
+        _print_refused(findings, names, words, as_json=as_json, width=width)
+
+    made = planned(job, refused=refused, **asked)
+    if made is None:
+        return PROBLEM
+    if calendars is not None:
+        _write_calendars(made, calendars, replace=replace, as_json=as_json)
+    if as_json:
+        _print_json(made)
+    else:
+        from curecal.words.report import report
+
+        columns = width_of(width)
+        print_lines(report(made.plan, made.findings, words=made.words, width=columns))
+    if is_problem((*made.findings, *made.plan.findings)):
+        return PROBLEM
+    if require is not None:
+        _require(require, made.plan)
+    return 0
+
+
+def _print_refused(
+    findings: Sequence[Finding],
+    names: Mapping[str, object],
+    words: Words,
+    *,
+    as_json: bool,
+    width: int | None,
+) -> None:
+    if as_json:
+        from curecal.words.json_form import SCHEMA, findings_json
+
+        print_json({"schema": SCHEMA, "findings": findings_json(findings, names, words)})
+        return
+    from curecal.words.report import refused_lines
+
+    print_lines(refused_lines(findings, names, words, width_of(width)))
+
+
+def _print_json(made: Planned) -> None:
+    from curecal.planning.sooner import what_helps
+    from curecal.version import __version__
+    from curecal.words.json_form import plan_json
+
+    gains = what_helps(made.job, made.log, made.plan.as_of, rules=made.rules, day_off=made.day_off)
+    print_json(
+        plan_json(
+            made.plan,
+            made.findings,
+            words=made.words,
+            version=__version__,
+            tzdata=tzdata_version(),
+            gains=gains,
+        )
+    )
+
+
+def _write_calendars(made: Planned, folder: Path, *, replace: bool, as_json: bool) -> None:
+    from curecal.cli.calendar_files import write_directory
+
+    written = write_directory(
+        made.plan, folder, rules=made.rules, replace=replace, day_off=made.day_off
+    )
+    # In machine output the document stands alone on stdout.
+    for path in written:
+        click.echo(made.words.text("report.written", {"path": str(path)}), err=as_json)
+
+
+def _require(require: str, plan: Plan) -> None:
+    """Raise unless every zone has what was asked for."""
+    clear = {"clear", "released", "heating up", "in service"}
+    for zone in plan.zones:
+        params = {"zone": zone.zone.name, "state": zone.state}
+        if require == "clear" and zone.state.value not in clear:
+            raise NotClear("not-clear", **params)
+        if require == "date" and not (zone.may_energize or zone.energize.window is not None):
+            raise NoDate("no-date", **params)
+    if not plan.zones:
+        error: type[CurecalError] = NotClear if require == "clear" else NoDate
+        raise error("no-zones")

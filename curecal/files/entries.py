@@ -1,0 +1,308 @@
+"""The site log as a file holds it: entries, and corrections of entries."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import date, datetime, time
+from types import MappingProxyType
+from typing import Any
+
+from curecal.errors import ValueRefused
+from curecal.files.entry_fields import FIELDS, REPEATED
+from curecal.files.keys import Key
+from curecal.files.log_keys import BASE, KINDS
+from curecal.files.notes import Notes, Read, Table, read_table
+from curecal.files.values import nearest, shorten
+from curecal.trade.buildup import Layer, Zone
+from curecal.trade.findings import Severity
+from curecal.trade.log import (
+    Connected,
+    Correction,
+    Done,
+    Energized,
+    Entry,
+    HeatStep,
+    Inspection,
+    Kept,
+    Log,
+    MarkedPoints,
+    MoistureTest,
+    Protection,
+    Reading,
+    Release,
+    Remark,
+    Resistance,
+    Stopped,
+    ThermostatSet,
+)
+
+CLASSES: Mapping[str, Callable[..., Entry]] = MappingProxyType(
+    {
+        "air": Reading,
+        "surface": Reading,
+        "floor": Reading,
+        "kept": Kept,
+        "readings": Remark,
+        "done": Done,
+        "resistance": Resistance,
+        "moisture": MoistureTest,
+        "test_points": MarkedPoints,
+        "inspection": Inspection,
+        "protection": Protection,
+        "connected": Connected,
+        "thermostat": ThermostatSet,
+        "release": Release,
+        "energized": Energized,
+        "heat_step": HeatStep,
+        "stopped": Stopped,
+        "photo": Remark,
+        "note": Remark,
+    }
+)
+_CORRECTION = "correction"
+
+
+@dataclass(frozen=True, slots=True)
+class Raw:
+    """An entry as it stands in a file, with its kind and its identity."""
+
+    table: Table
+    kind: str
+    id: str
+    path: str
+
+
+def log_in(notes: Notes, tables: Sequence[tuple[str, Table]], zones: Sequence[Zone]) -> Log:
+    """Return every entry that could be read, in file order.
+
+    Args:
+        notes: Where findings are kept.
+        tables: The entries' places and tables.
+        zones: The job's zones, for the names that entries use.
+
+    Returns:
+        The log. The same entry twice is one entry.
+    """
+    raws: dict[str, Raw] = {}
+    for path, table in tables:
+        raw = _raw(notes, table, path)
+        if raw is None:
+            continue
+        same = raws.get(raw.id)
+        if same is not None and _content(same.table) != _content(table):
+            notes.find(Severity.ERROR, "entry-id-twice", f"{path}.id", {"text": raw.id})
+        raws.setdefault(raw.id, raw)
+    names = Names(zones)
+    entries = []
+    for raw in raws.values():
+        made: Entry | None
+        if raw.kind == _CORRECTION:
+            made = _correction(notes, raw, raws, names)
+        else:
+            made = _entry(notes, raw, names)
+        if made is not None:
+            entries.append(made)
+    return tuple(entries)
+
+
+def _raw(notes: Notes, table: Table, path: str) -> Raw | None:
+    kind = table.get("kind")
+    known = tuple(KINDS)
+    if not isinstance(kind, str) or kind not in KINDS:
+        params = {
+            "text": shorten(kind) if "kind" in table else "",
+            "nearest": nearest(str(kind), known),
+            "known": ", ".join(known),
+        }
+        notes.find(Severity.ERROR, "entry-kind-unknown", f"{path}.kind", params)
+        return None
+    own = table.get("id")
+    made = own if isinstance(own, str) and own else f"e-{_hash(table)}"
+    return Raw(table, kind, made, path)
+
+
+def _content(table: Table) -> str:
+    """Return an entry's content in one fixed spelling, whatever the order of its keys."""
+    rest = {key: value for key, value in table.items() if key != "id"}
+    return json.dumps(rest, sort_keys=True, ensure_ascii=False, default=_spelled)
+
+
+def _spelled(value: object) -> str:
+    return value.isoformat() if isinstance(value, datetime | date | time) else repr(value)
+
+
+def _hash(table: Table) -> str:
+    return hashlib.sha256(_content(table).encode()).hexdigest()[:12]
+
+
+@dataclass(frozen=True, slots=True)
+class Names:
+    """What entries may name: zones and layers, by id or by name."""
+
+    zones: Sequence[Zone]
+
+    def zone(self, notes: Notes, text: str | None, path: str) -> Zone | None:
+        """Return the zone of a name; an unknown one is found."""
+        if text is None:
+            return None
+        for zone in self.zones:
+            if text in {zone.id, zone.name}:
+                return zone
+        known = [zone.name for zone in self.zones]
+        params = {"text": shorten(text), "nearest": nearest(text, known), "known": ", ".join(known)}
+        notes.find(Severity.ERROR, "zone-not-there", path, params)
+        return None
+
+    def layer(
+        self, notes: Notes, text: str, place: tuple[Zone | None, str | None], path: str
+    ) -> tuple[Zone, Layer] | None:
+        """Return the layer of a name, in a zone and a part where they are said."""
+        within, part = place
+        pairs = [
+            (zone, layer)
+            for zone in self.zones
+            if within is None or zone is within
+            for layer in zone.layers
+        ]
+        found = [pair for pair in pairs if text == pair[1].id]
+        found = found or [pair for pair in pairs if text == pair[1].name]
+        if part is not None and found:
+            parts = [pair[1].part for pair in found if pair[1].part is not None]
+            found = [pair for pair in found if pair[1].part == part]
+            if not found:
+                there = {"text": shorten(part), "layer": shorten(text), "known": ", ".join(parts)}
+                notes.find(Severity.ERROR, "part-not-there", path, there)
+                return None
+        if len(found) == 1:
+            return found[0]
+        known = list(dict.fromkeys(layer.name for _, layer in pairs))
+        params = {"text": shorten(text), "nearest": nearest(text, known), "known": ", ".join(known)}
+        if found:
+            notes.find(Severity.ERROR, "layer-not-one", path, params)
+        else:
+            notes.find(Severity.ERROR, "layer-not-there", path, params)
+        return None
+
+
+def _entry(notes: Notes, raw: Raw, names: Names) -> Entry | None:
+    """Return one entry, or None where a part of it was not understood."""
+    before = len(notes.findings)
+    read = read_table(notes, raw.table, f"log {raw.kind}", raw.path)
+    zone, fields = _fields(notes, read, raw.kind, names)
+    at = read.get("at")
+    _check(notes, read, raw.kind, fields)
+    failed = any(found.severity is Severity.ERROR for found in notes.findings[before:])
+    if failed or at is None:
+        return None
+    return CLASSES[raw.kind](
+        id=raw.id,
+        at=at,
+        recorded=read.get("recorded", at),
+        by=read.get("by"),
+        note=read.get("note"),
+        zone=zone,
+        path=raw.path,
+        **REPEATED.get(raw.kind, {}),
+        **fields,
+    )
+
+
+def _fields(notes: Notes, read: Read, kind: str, names: Names) -> tuple[str | None, dict[str, Any]]:
+    """Return the zone's id and the entry's own fields, of the keys that are there."""
+    zone = names.zone(notes, read.get("zone"), read.at("zone"))
+    fields: dict[str, Any] = {}
+    if "layer" in read:
+        place = (zone, read.get("part"))
+        found = names.layer(notes, read.get("layer"), place, read.at("layer"))
+        if found is not None:
+            zone, fields["layer"] = found[0], found[1].id
+    for key in KINDS[kind]:
+        if key.name not in read or key.name == "layer":
+            continue
+        try:
+            fields |= FIELDS[kind, key.name](read.get(key.name), read)
+        except ValueRefused as error:
+            notes.refused(error, read.at(key.name))
+    return (None if zone is None else zone.id), fields
+
+
+def _check(notes: Notes, read: Read, kind: str, fields: Mapping[str, Any]) -> None:
+    """Note what an entry says that cannot be."""
+    at = read.get("at")
+    if at is not None and notes.clock is not None and at > notes.clock:
+        notes.find(
+            Severity.WARNING,
+            "entry-in-future",
+            read.at("at"),
+            notes.local(happened=at, now=notes.clock),
+        )
+    if CLASSES[kind] is Reading:
+        if kind not in read.raw and "humidity" not in read.raw and "low" not in read.raw:
+            notes.find(Severity.ERROR, "reading-empty", read.path, {"key": kind})
+        low_c, now_c = fields.get("low_c"), fields.get("temperature_c")
+        if low_c is not None and now_c is not None and not low_c <= now_c:
+            params = {"low_c": low_c, "read_c": now_c}
+            notes.find(Severity.ERROR, "low-above-reading", read.at("low"), params)
+    if kind == "kept":
+        start, end = fields.get("from_at"), fields.get("to_at")
+        if start is not None and end is not None and not start < end:
+            notes.find(
+                Severity.ERROR, "kept-reversed", read.at("to"), notes.local(start=start, end=end)
+            )
+        if at is not None and end is not None and end > at:
+            notes.find(Severity.ERROR, "kept-ahead", read.at("to"), notes.local(signed=at, end=end))
+    if kind == "moisture" and "value_fraction" in fields and "method" not in fields:
+        notes.find(Severity.ERROR, "moisture-without-method", read.at("method"), {})
+    if kind == "readings":
+        params = {"file": read.get("file", "")}
+        notes.find(Severity.WARNING, "readings-not-counted", read.path, params)
+
+
+def _correction(notes: Notes, raw: Raw, raws: Mapping[str, Raw], names: Names) -> Correction | None:
+    """Return a correction: what it corrects by the corrected entry's own kind."""
+    before = len(notes.findings)
+    target = raws.get(str(raw.table.get("of")))
+    allowed: tuple[Key, ...] = ()
+    if target is not None and target.kind != _CORRECTION:
+        own = {key.name for key in BASE} - {"zone"}
+        allowed = tuple(key for key in KINDS[target.kind] if key.name not in own)
+        # A key that is required of an entry is not required of its correction.
+        allowed = tuple(replace(key, required=False) for key in allowed)
+    read = read_table(notes, raw.table, "log correction", raw.path, allowed)
+    at = read.get("at")
+    if target is None and "of" in read:
+        params = {"text": shorten(read.get("of")), "nearest": nearest(read.get("of"), list(raws))}
+        notes.find(Severity.ERROR, "correction-of-unknown", read.at("of"), params)
+    changes: dict[str, Any] = {}
+    if target is not None and target.kind != _CORRECTION:
+        zone, changes = _fields(notes, _in_zone_of(read, target), target.kind, names)
+        if zone is not None and "zone" in read:
+            changes["zone"] = zone
+    withdrawn = read.get("withdrawn", False)
+    if not changes and not withdrawn:
+        notes.find(Severity.ERROR, "correction-empty", read.path, {})
+    failed = any(found.severity is Severity.ERROR for found in notes.findings[before:])
+    if failed or at is None:
+        return None
+    return Correction(
+        id=raw.id,
+        at=at,
+        recorded=read.get("recorded", at),
+        by=read.get("by"),
+        note=read.get("note"),
+        path=raw.path,
+        of=read.get("of"),
+        withdrawn=withdrawn,
+        changes=MappingProxyType(changes),
+    )
+
+
+def _in_zone_of(read: Read, target: Raw) -> Read:
+    """Return a correction's values with the zone its entry names, for the names within."""
+    zone = target.table.get("zone")
+    if "zone" in read or not isinstance(zone, str) or "layer" not in read:
+        return read
+    return Read({**read.values, "zone": zone}, read.raw, read.path)

@@ -1,0 +1,87 @@
+"""A file's bytes into TOML: size, text and form are judged before anything is read."""
+
+from __future__ import annotations
+
+import stat
+from pathlib import Path
+from typing import Any
+
+import tomli
+
+from curecal.errors import SourceError
+
+LARGEST_BYTES = 1 << 20
+_LARGEST_SHOWN = "1 MiB"
+
+
+def load(path: Path) -> dict[str, Any]:
+    """Return the content of a TOML file.
+
+    Args:
+        path: The file.
+
+    Returns:
+        Its tables.
+
+    Raises:
+        SourceError: It is missing, no file, too large, empty, no UTF-8, or no TOML.
+    """
+    name = str(path)
+    try:
+        found = path.stat()
+        if stat.S_ISDIR(found.st_mode):
+            raise SourceError("file-is-folder", path=name)
+        if not stat.S_ISREG(found.st_mode):
+            raise SourceError("file-not-regular", path=name)
+        if found.st_size > LARGEST_BYTES:
+            raise SourceError("file-too-large", path=name, limit=_LARGEST_SHOWN)
+        with path.open("rb") as file:
+            data = file.read(LARGEST_BYTES + 1)
+    except FileNotFoundError:
+        raise SourceError("file-missing", path=name) from None
+    except (OSError, ValueError) as error:
+        reason = getattr(error, "strerror", None) or type(error).__name__
+        raise SourceError("file-unreadable", path=name, reason=reason) from None
+    return loads(data, name)
+
+
+def loads(data: bytes, name: str) -> dict[str, Any]:
+    """Return the content of a TOML file's bytes.
+
+    Args:
+        data: The bytes.
+        name: What to call the file in an error.
+
+    Returns:
+        Its tables.
+
+    Raises:
+        SourceError: They are too many, none, no UTF-8, or no TOML.
+    """
+    if len(data) > LARGEST_BYTES:
+        raise SourceError("file-too-large", path=name, limit=_LARGEST_SHOWN)
+    try:
+        text = data.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        line = data.count(b"\n", 0, error.start) + 1
+        raise SourceError("file-not-utf8", path=name, line=line) from None
+    if not text.strip():
+        raise SourceError("file-empty", path=name)
+    try:
+        return tomli.loads(text)
+    except tomli.TOMLDecodeError as error:
+        line, column = _place(error)
+        reason = str(error.args[0]).partition(" (at ")[0]
+        raise SourceError(
+            "file-not-toml", path=name, line=line, column=column, reason=reason
+        ) from None
+    except (RecursionError, ValueError, OverflowError) as error:
+        raise SourceError(
+            "file-not-toml", path=name, line=1, column=1, reason=type(error).__name__
+        ) from None
+
+
+def _place(error: tomli.TOMLDecodeError) -> tuple[int, int]:
+    """Return line and column of a mistake; releases of tomli before 2.1 only write them."""
+    line, column = getattr(error, "lineno", None), getattr(error, "colno", None)
+    return (line or 1, column or 1)

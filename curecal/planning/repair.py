@@ -1,0 +1,57 @@
+"""A floor under repair: which zone is one, and from when what is recorded counts."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+from curecal.instants import add
+from curecal.planning.context import Desk
+
+
+def is_repair(desk: Desk) -> bool:
+    """Return whether a zone is a finished floor under repair.
+
+    A repair in a floor that is still being built is not: all its own hold points stand.
+
+    Rule: R18.
+
+    Args:
+        desk: the zone on the desk.
+
+    Returns:
+        True where every new layer is a repair, and there is one.
+    """
+    fresh = [layer.repair for layer in desk.zone.layers if not layer.existing]
+    return bool(fresh) and all(fresh)
+
+
+def repaired_from(desk: Desk) -> datetime | None:
+    """Return from when a repair is in the floor: what was recorded before it proves nothing.
+
+    Rule: R18.
+
+    Args:
+        desk: the zone on the desk.
+
+    Returns:
+        When the first repair layer was done, now where none is; None in a zone without one.
+    """
+    repairs = [layer.done_at for layer in desk.zone.layers if layer.repair and not layer.existing]
+    if not repairs:
+        return None
+    return min((at for at in repairs if at is not None), default=desk.facts.as_of)
+
+
+def chiselled_from(desk: Desk) -> datetime:
+    """Return from when a reading can be one after the chiselling: shortly before the mortar.
+
+    Rule: R18.
+
+    Args:
+        desk: the zone on the desk.
+
+    Returns:
+        An instant.
+    """
+    first = repaired_from(desk) or desk.facts.as_of
+    return add(first, -desk.rules.number("R18", "chisel_s"))

@@ -1,0 +1,119 @@
+"""The first line: may it be switched on; if not, why, and when at the earliest."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from datetime import date
+
+from curecal.instants import local_day
+from curecal.planning.plan import HoldState, Plan, State, ZonePlan
+from curecal.trade.findings import Message
+from curecal.words.sentences import Words
+
+# Worst first. Work that is planned and work that cures compare by their dates.
+_RANK = {
+    State.STOPPED: 0,
+    State.NO_DATE: 1,
+    State.PLANNED: 2,
+    State.CURING: 2,
+    State.ON_HOLD: 3,
+    State.CLEAR: 4,
+    State.RELEASED: 5,
+    State.HEATING_UP: 6,
+    State.IN_SERVICE: 7,
+}
+
+
+def deciding(plan: Plan) -> ZonePlan | None:
+    """Return the zone the whole job waits for; None for a job without zones."""
+    zones = (
+        [zone for zone in plan.zones if zone.may_energize]
+        if plan.may_energize
+        else [zone for zone in plan.zones if not zone.may_energize]
+    )
+    return min(zones, key=lambda zone: _order(zone, plan), default=None)
+
+
+def headline(plan: Plan, words: Words) -> str:
+    """Return the answer in one sentence; of several zones the worst decides and is named."""
+    zone = deciding(plan)
+    if zone is None:
+        return words.text("headline.nothing")
+    governed = zone.energize.governed_by
+    params: dict[str, object] = {
+        "zone": zone.zone.name if len(plan.zones) > 1 else None,
+        "layer": governed.layer_name if governed else None,
+        "day_on": _day(zone, plan),
+    }
+    code, more = _case(zone, params, words)
+    return words.text(f"headline.{code}", {**params, **more})
+
+
+def _case(
+    zone: ZonePlan, params: Mapping[str, object], words: Words
+) -> tuple[str, dict[str, object]]:
+    """Return which sentence a zone's state wants, and what goes into it beside the date."""
+    code = zone.state.value.replace(" ", "-")
+    match zone.state:
+        case State.STOPPED | State.NO_DATE:
+            return code, {"why": _clause(zone.why, words)}
+        case State.PLANNED | State.CURING:
+            if params["day_on"] is None:
+                return "no-day", {"why": _clause(zone.energize.blocked or zone.why, words)}
+            return _waiting(zone), {}
+        case State.ON_HOLD:
+            return _held(zone, words)
+        case State.RELEASED | State.HEATING_UP:
+            first, ends = _ramp(zone)
+            return code, {"day_on": first, "ends_on": ends}
+        case State.CLEAR | State.IN_SERVICE:
+            return code, {}
+
+
+def _waiting(zone: ZonePlan) -> str:
+    """Return whether the layer that decides hardens already, or is still to be laid."""
+    governed = zone.energize.governed_by
+    if governed is None or zone.state is State.PLANNED:
+        return "planned"
+    planned = {plan.layer.id for plan in zone.layers if plan.planned}
+    return "curing-planned" if governed.layer_id in planned else "curing"
+
+
+def _held(zone: ZonePlan, words: Words) -> tuple[str, dict[str, object]]:
+    """Return what holds a cured floor: what failed first, else the first that is outstanding.
+
+    The release comes after everything else, so it is not counted while something else is.
+    """
+    waiting = [hold for hold in zone.holds if hold.state in {HoldState.UNMET, HoldState.FAILED}]
+    waiting = [hold for hold in waiting if hold.code != "release"] or waiting
+    failed = [hold for hold in waiting if hold.state is HoldState.FAILED]
+    if failed:
+        return "on-hold-failed", {"what": words.hold(failed[0])}
+    if waiting:
+        return "on-hold", {"what": words.hold(waiting[0]), "count": len(waiting)}
+    return "on-hold-why", {"why": _clause(zone.why, words)}
+
+
+def _order(zone: ZonePlan, plan: Plan) -> tuple[int, int]:
+    day = _day(zone, plan)
+    return _RANK[zone.state], -(day.toordinal() if day else date.max.toordinal())
+
+
+def _day(zone: ZonePlan, plan: Plan) -> date | None:
+    """Return the first day a zone may start on, as far as its clocks go."""
+    if zone.energize.start_on is not None or zone.energize.window is None:
+        return zone.energize.start_on
+    return local_day(zone.energize.window.earliest, plan.job.tz)
+
+
+def _ramp(zone: ZonePlan) -> tuple[date | None, date | None]:
+    """Return the first and the day after the last of the heat-up a released floor is in."""
+    for ramp in reversed(zone.heat_ups):
+        if ramp.steps:
+            return ramp.steps[0].on, ramp.ends_on
+    return None, None
+
+
+def _clause(message: Message, words: Words) -> str:
+    """Return a message as the end of another sentence."""
+    return words.message(message).rstrip(". ")

@@ -1,0 +1,176 @@
+"""Codes to sentences: findings, states, hold points, rules, steps, errors, and the answer."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import date, datetime
+
+from curecal.errors import CurecalError
+from curecal.planning.plan import HeatUp, Hold, HoldState, State, Step
+from curecal.trade.buildup import Job, Units
+from curecal.trade.findings import Finding, Message, Params
+from curecal.trade.rules import Rules
+from curecal.trade.sources import Source
+from curecal.units import show_ramp
+from curecal.words.catalogue import DEFAULT_LANGUAGE, PLACE, Catalogue, catalogue, places
+from curecal.words.values import Reader, clean, electrical, show, show_at, show_day
+
+OPTIONAL = re.compile(r"\[\?(.*?)\?\]", re.DOTALL)
+_NOTHING: Params = {}
+_RULES = frozenset({"rule", "governing"})
+
+
+@dataclass(frozen=True, slots=True)
+class Words:
+    """One language for one reader. `titles` are the rules' titles by id: what people read."""
+
+    catalogue: Catalogue
+    reader: Reader
+    titles: Mapping[str, str] = field(default_factory=dict)
+
+    def text(self, key: str, params: Mapping[str, object] = _NOTHING) -> str:
+        """Return a text with its places filled."""
+        count = next(
+            (
+                value
+                for name, value in params.items()
+                if name.rpartition("_")[2] == "count" and isinstance(value, int | float)
+            ),
+            None,
+        )
+        template = self.catalogue.text(key).form(count, self.catalogue.language)
+
+        def optional(match: re.Match[str]) -> str:
+            names = places(match[1])
+            return match[1] if all(params.get(name) not in {None, ""} for name in names) else ""
+
+        def fill(match: re.Match[str]) -> str:
+            name = match[1]
+            if name not in params:
+                raise CurecalError("text-place-empty", key=key, place=name)
+            return self._shown(name, params[name])
+
+        ours = electrical(OPTIONAL.sub(optional, template), self.catalogue, self.reader)
+        return PLACE.sub(fill, ours)
+
+    def _shown(self, name: str, value: object) -> str:
+        if isinstance(value, Message):
+            return self.message(value).rstrip(". ")
+        if name in _RULES and isinstance(value, str) and value in self.titles:
+            return self.titles[value]
+        return show(name, value, self.catalogue, self.reader)
+
+    def name(self, group: str, code: str) -> str:
+        """Return the name of one of our own codes."""
+        return self.text(f"name.{group}.{code}")
+
+    def at(self, at: datetime, *, down: bool = False) -> str:
+        """Return an instant in the site's time."""
+        return show_at(at, self.catalogue, self.reader, down=down)
+
+    def day(self, day: date) -> str:
+        """Return a day."""
+        return show_day(day, self.catalogue)
+
+    def settings(self, heat_up: HeatUp) -> tuple[str, ...]:
+        """Return the set-points of a heat-up, none over its limit or its step as shown."""
+        steps_c = [step.to_c for step in heat_up.steps]
+        return show_ramp(steps_c, self.reader.units.value, step_k=heat_up.step_k, both=True)
+
+    def sentence(self, message: Message) -> str:
+        """Return what a message says as a sentence of its own."""
+        return whole(self.message(message))
+
+    def message(self, message: Message) -> str:
+        """Return what a message says, to stand in a sentence."""
+        return self._said("say", message.code, message.params)
+
+    def remedy(self, message: Message) -> str:
+        """Return what to do about it; empty where nothing is to be done."""
+        return self._said("do", message.code, message.params)
+
+    def finding(self, finding: Finding) -> tuple[str, str]:
+        """Return what a finding says, and what to do about it."""
+        groups = ("finding", "message")
+        return (
+            self._said("say", finding.code, finding.params, groups),
+            self._said("do", finding.code, finding.params, groups),
+        )
+
+    def step(self, step: Step) -> str:
+        """Return one line of reasoning."""
+        return self.text(f"step.{step.code}", step.params)
+
+    def error(self, error: CurecalError) -> str:
+        """Return an error in one line."""
+        said = whole(self._said("say", error.code, error.params, ("error", "finding", "message")))
+        do = self._said("do", error.code, error.params, ("error", "finding", "message"))
+        return f"{said} {do}".strip()
+
+    def hold(self, hold: Hold) -> str:
+        """Return what a hold point asks for, of several cables which one."""
+        what = self.name("hold", hold.code)
+        return f"{what}, {clean(hold.cable)}" if hold.cable else what
+
+    def person(self, role: str) -> str:
+        """Return who somebody is on the job."""
+        return self.name("by", role)
+
+    def state(self, state: State) -> str:
+        """Return a zone's state."""
+        return self.name("state", state.value)
+
+    def hold_state(self, state: HoldState) -> str:
+        """Return a hold point's state."""
+        return self.name("holdstate", state.value)
+
+    def source(self, source: Source) -> str:
+        """Return where a number comes from, its weight first."""
+        return f"{self.name('basis', source.basis.value)}: {clean(source.text)}"
+
+    def rule(self, rule: str) -> str:
+        """Return a rule's title; its id is for machines."""
+        try:
+            return self.titles[rule]
+        except KeyError:
+            raise CurecalError("rule-unknown", rule=rule) from None
+
+    def _said(
+        self,
+        part: str,
+        code: str,
+        params: Params,
+        groups: tuple[str, ...] = ("message", "finding"),
+    ) -> str:
+        """Return one part of the first group that knows a code; the remedy may be silent."""
+        for group in groups:
+            if f"{group}.{code}.say" in self.catalogue:
+                key = f"{group}.{code}.{part}"
+                return self.text(key, params) if key in self.catalogue else ""
+        raise CurecalError(
+            "text-missing", key=f"{groups[0]}.{code}", language=self.catalogue.language
+        )
+
+
+def whole(text: str) -> str:
+    """Return a clause as a sentence: its first letter large, a stop at its end."""
+    if not text:
+        return text
+    ended = text if text[-1] in ".:!?" else f"{text}."
+    return ended[0].upper() + ended[1:]
+
+
+def words_for(
+    job: Job, rules: Rules, *, units: Units | None = None, language: str | None = None
+) -> Words:
+    """Return the words for a job's reader; units and language may be asked for otherwise."""
+    reader = Reader(units=units or job.units, tz=job.tz, code=job.code)
+    titles = {rule.id: clean(rule.title) for rule in rules.by_id.values()}
+    return Words(catalogue(language or job.language), reader, titles)
+
+
+def plain_words(language: str = DEFAULT_LANGUAGE) -> Words:
+    """Return words for when there is no job yet: metric, UTC, neutral electrical words."""
+    return Words(catalogue(language), Reader())

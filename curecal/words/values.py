@@ -1,0 +1,161 @@
+"""A parameter as its reader sees it: formatted by the ending of its name.
+
+`_s` duration, `_c` temperature, `_k` difference, `_m` length, `_m2` area, `_fraction` and `_rh`
+percent, `_ohm`, `_v`, `_w`, `_a`, `_at` instant, `_on` day, `_ratio` four significant digits,
+`_count` whole number. What people typed stands as they typed it, without control characters.
+"""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import UTC, date, datetime, timedelta, tzinfo
+from enum import Enum
+
+from curecal.trade.buildup import Code, Units
+from curecal.units import (
+    show_area,
+    show_current,
+    show_duration,
+    show_length,
+    show_percent,
+    show_power,
+    show_resistance,
+    show_set_point,
+    show_step,
+    show_temperature,
+    show_voltage,
+)
+from curecal.words.catalogue import Catalogue
+
+FAMILIES = {Code.NEC: "north_american", Code.CEC: "north_american", Code.BS_7671: "british"}
+NEUTRAL_FAMILY = "neutral"
+
+# Limits and settings are rounded down, so that nobody is shown more than is allowed.
+_SETTINGS = frozenset({"limit_c", "to_c", "target_c"})
+# By when something must have begun: rounded down, never up.
+_DEADLINES = frozenset({"latest_start_at", "no_later_at", "by_at"})
+_MINUTE = timedelta(minutes=1)
+_ELECTRICAL = re.compile(r"\{word_([a-z]+)\}")
+_LINE_ENDS = frozenset("\n\r\t\u2028\u2029")
+# Signs that turn the reading direction could make a line say something else than it does.
+_DIRECTIONS = frozenset(
+    "\u061c\u200e\u200f\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069\ufeff"
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Reader:
+    """For whom a value is shown: units, zone of the site, electrical code."""
+
+    units: Units = Units.METRIC
+    tz: tzinfo = UTC
+    code: Code = Code.OTHER
+
+    @property
+    def family(self) -> str:
+        """Whose electrical words are used."""
+        return FAMILIES.get(self.code, NEUTRAL_FAMILY)
+
+
+def clean(text: str) -> str:
+    """Return a text in one line: no control or direction signs, line ends as spaces."""
+    kept = (" " if sign in _LINE_ENDS else sign for sign in text)
+    return "".join(
+        sign
+        for sign in kept
+        if sign not in _DIRECTIONS and unicodedata.category(sign) not in {"Cc", "Cs"}
+    )
+
+
+def show(name: str, value: object, catalogue: Catalogue, reader: Reader) -> str:
+    """Return a parameter's value as text."""
+    match value:
+        case None:
+            text = catalogue.text("value.none").other
+        case datetime():
+            text = show_at(value, catalogue, reader, down=name in _DEADLINES)
+        case date():
+            text = show_day(value, catalogue)
+        case bool():
+            text = catalogue.text(f"value.{'true' if value else 'false'}").other
+        case int() | float():
+            text = _number(name, float(value), reader)
+        case str() | Enum():
+            text = _word(name, value, catalogue, reader)
+        case tuple() | list():
+            text = ", ".join(show(name, one, catalogue, reader) for one in value)
+        case _:
+            text = clean(str(value))
+    return text
+
+
+def show_day(day: date, catalogue: Catalogue) -> str:
+    """Return a day: "Mon 4 Jan 2027"."""
+    weekday = catalogue.text(f"weekday.{day.isoweekday()}").other
+    return f"{weekday} {day.day} {month(day, catalogue)} {day.year}"
+
+
+def month(day: date, catalogue: Catalogue) -> str:
+    """Return the short name of a day's month."""
+    return catalogue.text(f"month.{day.month}").other
+
+
+def show_at(at: datetime, catalogue: Catalogue, reader: Reader, *, down: bool = False) -> str:
+    """Return an instant in the site's time: "Mon 4 Jan 2027 15:10", up to the full minute."""
+    whole = at.replace(second=0, microsecond=0)
+    if whole != at and not down:
+        whole += _MINUTE
+    local = whole.astimezone(reader.tz)
+    return f"{show_day(local.date(), catalogue)} {local:%H:%M}"
+
+
+def electrical(text: str, catalogue: Catalogue, reader: Reader) -> str:
+    """Return one of our texts with the electrical words of the job's code: ground or earth."""
+
+    def fill(match: re.Match[str]) -> str:
+        return catalogue.text(f"electrical.{reader.family}.{match[1]}").other
+
+    return _ELECTRICAL.sub(fill, text)
+
+
+def _word(name: str, value: str | Enum, catalogue: Catalogue, reader: Reader) -> str:
+    """Return a word of ours in the reader's language, or what a person typed."""
+    text = str(value.value) if isinstance(value, Enum) else value
+    kind = type(value).__name__.lower() if isinstance(value, Enum) else name
+    for key in (f"name.{name}.{text}", f"name.{kind}.{text}"):
+        if key in catalogue:
+            return electrical(catalogue.text(key).other, catalogue, reader)
+    return clean(text)
+
+
+def _number(name: str, value: float, reader: Reader) -> str:
+    if name in _SETTINGS:
+        return show_set_point(value, reader.units.value, both=True)
+    ending = name.rpartition("_")[2]
+    if ending in _WITH_UNITS:
+        return _WITH_UNITS[ending](value, reader)
+    if ending in _PLAIN:
+        return _PLAIN[ending](value)
+    return f"{value:.10g}"
+
+
+_WITH_UNITS: dict[str, Callable[[float, Reader], str]] = {
+    "c": lambda value, reader: show_temperature(value, reader.units.value),
+    "k": lambda value, reader: show_step(value, reader.units.value),
+    "m": lambda value, reader: show_length(value, reader.units.value),
+    "m2": lambda value, reader: show_area(value, reader.units.value),
+}
+_PLAIN: dict[str, Callable[[float], str]] = {
+    "s": show_duration,
+    "fraction": show_percent,
+    "rh": show_percent,
+    "ohm": show_resistance,
+    "v": show_voltage,
+    "w": show_power,
+    "a": show_current,
+    "ratio": lambda value: f"{value:.4g}",
+    "count": lambda value: f"{value:.0f}",
+}

@@ -1,0 +1,168 @@
+"""Public functions of science and planning say what they take, give and rest on, with units."""
+
+from __future__ import annotations
+
+import ast
+import inspect
+import re
+from pathlib import Path
+
+import pytest
+
+PACKAGE = Path(__file__).parents[2] / "curecal"
+ROOMS = ("science", "planning")
+RESTS_ON = {"science": "Source", "planning": "Rule"}
+
+HEADING = re.compile(r"^(?P<title>[A-Z][a-z]+):(?P<same_line>.*)$")
+ENTRY = re.compile(r"^ {2,8}\*{0,2}(?P<name>\w+)(?: \([^)]*\))?:(?P<text>.*)$")
+UNIT = re.compile(r"\[[^\]]+\]")
+
+Function = ast.FunctionDef | ast.AsyncFunctionDef
+
+
+def sections(docstring: str) -> dict[str, list[str]]:
+    """The sections of a docstring: title (without a plural s for Sources, Rules) to lines."""
+    found: dict[str, list[str]] = {}
+    lines: list[str] = []
+    for line in inspect.cleandoc(docstring).splitlines():
+        if heading := HEADING.match(line):
+            title = heading["title"]
+            lines = [heading["same_line"]] if heading["same_line"].strip() else []
+            found[{"Sources": "Source", "Rules": "Rule"}.get(title, title)] = lines
+        else:
+            lines.append(line)
+    return found
+
+
+def entries(lines: list[str]) -> dict[str, str]:
+    """The parameters that an Args section names, each with its whole text."""
+    found: dict[str, str] = {}
+    name = ""
+    for line in lines:
+        if entry := ENTRY.match(line):
+            name = entry["name"]
+            found[name] = entry["text"]
+        elif name:
+            found[name] += " " + line.strip()
+    return found
+
+
+def is_float(annotation: ast.expr | None) -> bool:
+    return annotation is not None and ast.unparse(annotation) in {"float", "float | None"}
+
+
+def parameters(function: Function) -> list[ast.arg]:
+    taken = function.args
+    every = [*taken.posonlyargs, *taken.args, taken.vararg, *taken.kwonlyargs, taken.kwarg]
+    return [each for each in every if each is not None]
+
+
+def raises(function: Function) -> bool:
+    """Whether the function itself raises; what it calls speaks for itself."""
+    return any(isinstance(node, ast.Raise) for node in ast.walk(function))
+
+
+def faults(function: Function, rests_on: str) -> list[str]:
+    """What the docstring of `function` leaves out."""
+    docstring = ast.get_docstring(function)
+    if not docstring:
+        return ["no docstring"]
+    has = sections(docstring)
+    taken = entries(has.get("Args", []))
+    found = []
+    for parameter in parameters(function):
+        if parameter.arg not in taken:
+            found.append(f"Args does not name {parameter.arg}")
+        elif is_float(parameter.annotation) and not UNIT.search(taken[parameter.arg]):
+            found.append(f"{parameter.arg} has no [unit]")
+    gives = function.returns is None or ast.unparse(function.returns) not in {"None", "NoReturn"}
+    returned = " ".join(has.get("Returns", has.get("Yields", [])))
+    if gives and not returned.strip():
+        found.append("no Returns")
+    if is_float(function.returns) and not UNIT.search(returned):
+        found.append("Returns has no [unit]")
+    if raises(function) and "".join(has.get("Raises", [])).strip() == "":
+        found.append("no Raises")
+    if "".join(has.get(rests_on, [])).strip() == "":
+        found.append(f"no {rests_on}")
+    return found
+
+
+def public_functions(source: str) -> list[Function]:
+    return [
+        node
+        for node in ast.parse(source).body
+        if isinstance(node, ast.FunctionDef | ast.AsyncFunctionDef)
+        and not node.name.startswith("_")
+    ]
+
+
+def documented() -> list[tuple[str, str, Function]]:
+    found: list[tuple[str, str, Function]] = []
+    for room in ROOMS:
+        for file in sorted((PACKAGE / room).rglob("*.py")):
+            module = file.relative_to(PACKAGE).as_posix()
+            found += [
+                (room, f"{module}:{function.name}", function)
+                for function in public_functions(file.read_text(encoding="utf-8"))
+            ]
+    return found
+
+
+@pytest.mark.parametrize("room", ROOMS)
+def test_the_room_has_public_functions(room: str) -> None:
+    assert any(each == room for each, _, _ in documented())
+
+
+@pytest.mark.parametrize(
+    ("room", "name", "function"), documented(), ids=[name for _, name, _ in documented()]
+)
+def test_a_public_function_says_what_it_rests_on(room: str, name: str, function: Function) -> None:
+    assert faults(function, RESTS_ON[room]) == [], name
+
+
+COMPLETE = '''
+def rate(*, temperature_c: float, rule: Rule) -> float:
+    """Rate against the rated one.
+
+    Args:
+        temperature_c: air at the surface
+            [°C]
+        rule: how it hardens
+
+    Returns:
+        The rate [1].
+
+    Raises:
+        OutsideValidity: below absolute zero.
+
+    Source:
+        An author, 1977.
+    """
+    raise OutsideValidity("x")
+'''
+
+
+def test_a_complete_docstring_passes() -> None:
+    assert faults(public_functions(COMPLETE)[0], "Source") == []
+
+
+@pytest.mark.parametrize(
+    ("cut", "fault"),
+    [
+        ("            [°C]\n", "temperature_c has no [unit]"),
+        ("        rule: how it hardens\n", "Args does not name rule"),
+        ("[1]", "Returns has no [unit]"),
+        ("        The rate [1].\n", "no Returns"),
+        ("        OutsideValidity: below absolute zero.\n", "no Raises"),
+        ("        An author, 1977.\n", "no Source"),
+    ],
+)
+def test_a_missing_part_is_seen(cut: str, fault: str) -> None:
+    assert cut in COMPLETE
+    assert fault in faults(public_functions(COMPLETE.replace(cut, ""))[0], "Source")
+
+
+def test_no_docstring_is_seen() -> None:
+    bare = public_functions("def rate() -> None: ...")[0]
+    assert faults(bare, "Source") == ["no docstring"]
