@@ -9,7 +9,7 @@ from itertools import count
 
 from curecal.files.rules import load_rules
 from curecal.planning.make import make_plan
-from curecal.planning.plan import Plan
+from curecal.planning.plan import LayerPlan, Plan
 from curecal.trade.buildup import (
     Cable,
     Covering,
@@ -130,3 +130,19 @@ def looked(
 ) -> Inspection:
     """Return an inspection."""
     return Inspection(id=f"i{next(_ids)}", at=at, recorded=at, layer=about, result=result, by=by)
+
+
+def item(made: Plan, name: str) -> LayerPlan:
+    """Return a layer's plan by its name, from the first zone."""
+    return next(found for found in made.zones[0].layers if found.layer.name == name)
+
+
+def earliest(made: Plan, name: str, milestone: Milestone) -> datetime | None:
+    """Return when a layer's milestone is reached at the earliest; None without a date."""
+    window = item(made, name).milestones[milestone].window
+    return None if window is None else window.earliest
+
+
+def codes(made: Plan) -> list[str]:
+    """Return the codes of all findings."""
+    return [finding.code for finding in made.findings]

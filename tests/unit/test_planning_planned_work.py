@@ -8,7 +8,9 @@ from zoneinfo import ZoneInfo
 import pytest
 from planning_samples import (
     START,
+    codes,
     expected,
+    item,
     job,
     layer,
     plan,
@@ -17,24 +19,10 @@ from planning_samples import (
 )
 
 from curecal.instants import Window
-from curecal.planning.plan import LayerPlan, Plan, State
+from curecal.planning.plan import Plan, State
 from curecal.trade.buildup import Work
-from curecal.trade.sheets import Milestone
 
 HOUR = timedelta(hours=1)
-
-
-def item(made: Plan, name: str) -> LayerPlan:
-    return next(found for found in made.zones[0].layers if found.layer.name == name)
-
-
-def earliest(made: Plan, name: str, milestone: Milestone) -> datetime | None:
-    window = item(made, name).milestones[milestone].window
-    return None if window is None else window.earliest
-
-
-def codes(made: Plan) -> list[str]:
-    return [finding.code for finding in made.findings]
 
 
 def chain(now: datetime, **more: object) -> Plan:

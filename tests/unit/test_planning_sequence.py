@@ -9,7 +9,10 @@ from planning_samples import (
     DAY,
     RULES,
     START,
+    codes,
+    earliest,
     expected,
+    item,
     job,
     layer,
     looked,
@@ -20,25 +23,12 @@ from planning_samples import (
 )
 
 from curecal.instants import Window
-from curecal.planning.plan import HoldState, LayerPlan, Plan, State
+from curecal.planning.plan import HoldState, Plan, State
 from curecal.trade.buildup import Covering, CoveringKind, Heating
 from curecal.trade.log import Done, Result
 from curecal.trade.sheets import Kind, Milestone
 
 HOUR = timedelta(hours=1)
-
-
-def item(made: Plan, name: str) -> LayerPlan:
-    return next(found for found in made.zones[0].layers if found.layer.name == name)
-
-
-def earliest(made: Plan, name: str, milestone: Milestone) -> datetime | None:
-    window = item(made, name).milestones[milestone].window
-    return None if window is None else window.earliest
-
-
-def codes(made: Plan) -> list[str]:
-    return [finding.code for finding in made.findings]
 
 
 def test_each_pour_has_its_own_clock_and_the_first_may_govern() -> None:
