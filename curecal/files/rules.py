@@ -79,7 +79,7 @@ def parse_rules(rules: Table, classes: Table) -> Rules:
     holds = tuple(
         HoldPoint(**{**entry, "codes": tuple(entry.get("codes", ()))}) for entry in rules["hold"]
     )
-    return Rules(by_id, _classes(classes), holds, tuple(rules["cautions"]["codes"]))
+    return Rules(by_id, _classes(classes, by_id), holds, tuple(rules["cautions"]["codes"]))
 
 
 def _read(name: str) -> Table:
@@ -107,30 +107,32 @@ def _number(rule: str, key: str, value: object) -> float:
     raise CurecalError("data-number-without-unit", entry=f"{rule}.{key}")
 
 
-def _classes(tables: Table) -> dict[str, DataSheet]:
+def _classes(tables: Table, rules: Mapping[str, Rule]) -> dict[str, DataSheet]:
     found: dict[str, DataSheet] = {}
     for name, entry in tables["class"].items():
-        sheet = _class(name, entry, tables)
+        sheet = _class(name, entry, tables["moisture"], rules)
         for known in (name, *entry.get("aliases", ())):
             found[known] = sheet
     return found
 
 
-def _class(name: str, entry: Table, tables: Table) -> DataSheet:
+def _class(name: str, entry: Table, limits: Table, rules: Mapping[str, Rule]) -> DataSheet:
     kind, hardens_by = Kind(entry["kind"]), Hardening(entry["hardens_by"])
     rated = entry.get("rated", {})
     rated_c = units.temperature(rated["temperature"]) if "temperature" in rated else _CLASS_C
     rated_rh = units.humidity(rated["humidity"]) if "humidity" in rated else _CLASS_RH
-    lowest = entry.get("minimum", tables["minimum"])
+    minimum_c, minimum_source = rules["R17"].numbers["minimum_c"], rules["R17"].source
+    if "minimum" in entry:
+        minimum_c = units.temperature(entry["minimum"]["temperature"])
+        minimum_source = _source(f"{name}.minimum", entry["minimum"])
 
     def wait(place: str, stated: Table) -> Wait:
         return _wait(f"{name}.{place}", stated, hardens_by, rated_c, rated_rh)
 
     waits = {Milestone(key): wait(key, stated) for key, stated in entry.get("wait", {}).items()}
-    heat = _heat(entry.get("heat"), tables["fallback"], hardens_by, rated_rh)
+    heat = _heat(entry.get("heat"), rules["R10"], hardens_by, rated_rh)
     if heat is not None:
         waits[Milestone.HEAT] = heat
-    limits = tables["moisture"].get(entry.get("moisture"), {})
     return DataSheet(
         name=name,
         kind=kind,
@@ -138,8 +140,8 @@ def _class(name: str, entry: Table, tables: Table) -> DataSheet:
         source=Source(Basis.COMMON_PRACTICE, f"material class {name}"),
         rated_c=rated_c,
         rated_rh=rated_rh,
-        minimum_c=units.temperature(lowest["temperature"]),
-        minimum_source=_source(f"{name}.minimum", lowest),
+        minimum_c=minimum_c,
+        minimum_source=minimum_source,
         modified=bool(entry.get("modified", True)),
         rapid=bool(entry.get("rapid", False)),
         drying_limit_rh=_DAMP_LIMIT_THIN if kind in _THIN else _DAMP_LIMIT_BASE,
@@ -152,25 +154,27 @@ def _class(name: str, entry: Table, tables: Table) -> DataSheet:
             Milestone(key): (units.duration(stated["time"]), _source(f"{name}.no_later", stated))
             for key, stated in entry.get("no_later", {}).items()
         },
+        frost_age_s=rules["R16"].numbers["age_s"],
         needs_moisture_test=bool(entry.get("needs_test", False)),
         moisture_limits=tuple(
             MoistureLimit(method, units.fraction(stated["limit"]), _source(name, stated))
-            for method, stated in limits.items()
+            for method, stated in limits.get(entry.get("moisture", ""), {}).items()
         ),
         is_class=True,
     )
 
 
 def _heat(
-    stated: str | None, fallback: Table, hardens_by: Hardening, rated_rh: float
+    stated: str | None, fallback: Rule, hardens_by: Hardening, rated_rh: float
 ) -> Wait | None:
-    """Return a class's heat wait: the fallback at 20 °C, or that the sheet must say."""
-    source = _source("fallback", fallback)
+    """Return a class's heat wait: the fallback, or that the sheet must say."""
+    rated_c = fallback.numbers["rated_c"]
     if stated == "fallback":
-        amount: Amount = FixedWait(units.duration(fallback["time"]))
-        return Wait(amount, source, _CLASS_C, rated_rh, hardens_by, fallback["time"])
+        wait_s = fallback.numbers["fallback_s"]
+        written = units.show_duration(wait_s)
+        return Wait(FixedWait(wait_s), fallback.source, rated_c, rated_rh, hardens_by, written)
     if stated == "sheet":
-        return Wait(SheetWait(), source, _CLASS_C, rated_rh, hardens_by)
+        return Wait(SheetWait(), fallback.source, rated_c, rated_rh, hardens_by)
     return None
 
 
