@@ -5,7 +5,7 @@ from __future__ import annotations
 import contextlib
 import os
 import tempfile
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -14,6 +14,7 @@ from curecal.errors import SourceError
 if TYPE_CHECKING:
     from curecal.planning.plan import Plan
     from curecal.planning.workdays import DayOff
+    from curecal.trade.log import Entry
     from curecal.trade.rules import Rules
 
 
@@ -24,6 +25,7 @@ def write_directory(
     rules: Rules,
     replace: bool = False,
     day_off: DayOff | None = None,
+    log: Iterable[Entry] = (),
 ) -> list[Path]:
     """Write the calendars of a plan into a folder.
 
@@ -33,6 +35,7 @@ def write_directory(
         rules: The rules, whose titles people read.
         replace: Whether calendars of this job that are already there are written over.
         day_off: Knows weekends and holidays; else the job's own, with its public holidays.
+        log: The log the plan was made from, for the readings the electrician is shown.
 
     Returns:
         The files, in order of their names.
@@ -51,7 +54,7 @@ def write_directory(
         day_off = day_off_for(plan.job)
     files = {
         directory / name: data
-        for name, data in sorted(build(plan, rules=rules, day_off=day_off).items())
+        for name, data in sorted(build(plan, rules=rules, day_off=day_off, log=log).items())
     }
     with _unwritable(directory):
         _refuse_present(files, plan.job.id, replace=replace)
@@ -74,6 +77,7 @@ def _refuse_present(files: Mapping[Path, bytes], job_id: str, *, replace: bool) 
     """Look at every name before a byte is written."""
     from curecal.calendars import job_of
 
+    places: set[Path] = set()
     for path in files:
         # A link to nowhere counts as a file: writing would put one in its place.
         if not os.path.lexists(path):
@@ -82,13 +86,19 @@ def _refuse_present(files: Mapping[Path, bytes], job_id: str, *, replace: bool) 
             raise SourceError("calendar-exists", path=str(path))
         if not path.is_file() or job_of(path.read_bytes()) != job_id:
             raise SourceError("calendar-not-ours", path=str(path))
+        # Two links to one file: one person's calendar would stand in another's place.
+        if path.resolve() in places:
+            raise SourceError("calendar-not-ours", path=str(path))
+        places.add(path.resolve())
 
 
 def _write_all(files: Mapping[Path, bytes]) -> None:
     """Write every file beside its place and put it on the disk, then rename them all."""
     ready: dict[Path, Path] = {}
+    # A link stays one: who put it there reads the file that it leads to.
+    places = {path.resolve(): data for path, data in files.items()}
     try:
-        for path, data in files.items():
+        for path, data in places.items():
             number, name = tempfile.mkstemp(prefix=f".{path.name}.", dir=path.parent)
             ready[path] = Path(name)
             with os.fdopen(number, "wb") as file:
@@ -102,7 +112,8 @@ def _write_all(files: Mapping[Path, bytes]) -> None:
     finally:
         for made in ready.values():
             made.unlink(missing_ok=True)
-    _sync_folder(next(iter(files)).parent)
+    for folder in {path.parent for path in places}:
+        _sync_folder(folder)
 
 
 def _sync_folder(folder: Path) -> None:

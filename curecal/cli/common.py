@@ -29,6 +29,8 @@ PROBLEM = 1
 PIPE_WIDTH = 80
 WIDEST = 120
 _NARROWEST = 40
+# A plan from outside the years that a job file may hold would be a typing mistake.
+FIRST_YEAR, LAST_YEAR = 2000, 2100
 
 _STYLES: Mapping[str, Mapping[str, Any]] = {
     "head": {"bold": True},
@@ -61,6 +63,7 @@ class Planned(NamedTuple):
     job: Job
     log: Log
     day_off: DayOff
+    names: Mapping[str, object]
 
 
 def tzdata_version() -> str:
@@ -138,7 +141,7 @@ def planned(
     day_off = day_off_for(read.job)
     plan = make_plan(read.job, read.log, at, rules=rules, day_off=day_off)
     words = words_for(read.job, rules, units=None if units is None else Units(units))
-    return Planned(plan, read.findings, rules, words, read.job, read.log, day_off)
+    return Planned(plan, read.findings, rules, words, read.job, read.log, day_off, read.raw)
 
 
 def _company() -> Path | None:
@@ -150,6 +153,13 @@ def _company() -> Path | None:
 
 def instant_asked(text: str, zone: tzinfo) -> datetime:
     """Return the instant a person typed, local to the site where it carries no offset."""
+    at = _instant_typed(text, zone)
+    if not FIRST_YEAR <= at.year <= LAST_YEAR:
+        raise UsageError("instant-implausible", text=text[:60], first=FIRST_YEAR, last=LAST_YEAR)
+    return at
+
+
+def _instant_typed(text: str, zone: tzinfo) -> datetime:
     from curecal.errors import InstantRefused
     from curecal.instants import instant_of, parse_instant
 
@@ -222,3 +232,22 @@ def width_of(asked: int | None) -> int:
 def is_problem(findings: Iterable[Finding]) -> bool:
     """Return whether the job has an `error` or a `stop`."""
     return any(finding.severity.value in {"error", "stop"} for finding in findings)
+
+
+def print_refused(
+    findings: Sequence[Finding],
+    names: Mapping[str, object],
+    words: Words,
+    *,
+    as_json: bool,
+    width: int | None,
+) -> None:
+    """Print what is wrong with a file that is not understood, and nothing else."""
+    if as_json:
+        from curecal.words.json_form import SCHEMA, findings_json
+
+        print_json({"schema": SCHEMA, "findings": findings_json(findings, names, words)})
+        return
+    from curecal.words.report import refused_lines
+
+    print_lines(refused_lines(findings, names, words, width_of(width)))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shlex
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -11,12 +12,13 @@ from curecal.cli.common import PROBLEM, print_lines, width_of
 from curecal.errors import SourceError
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Callable, Mapping
 
     from curecal.words.sentences import Words
 
 _UNITS = ("metric", "imperial")
 _CODES = ("NEC", "CEC", "BS 7671", "other")
+_JUDGED = frozenset({"timezone", "air", "voltage", "power"})
 _ROOMS = ("living space", "bathroom", "perimeter strip")
 
 
@@ -61,7 +63,7 @@ def command(*, path: Path, keys: bool, **given: Any) -> None:
     if not _reads_back(text, path, words):
         raise click.exceptions.Exit(PROBLEM)
     _write(path, text)
-    click.echo(words.text("new.written", {"path": str(path)}))
+    click.echo(words.text("new.written", {"path": str(path), "quoted": shlex.quote(str(path))}))
 
 
 def _answers(given: Mapping[str, Any], words: Words) -> dict[str, Any]:
@@ -70,6 +72,7 @@ def _answers(given: Mapping[str, Any], words: Words) -> dict[str, Any]:
     def ask(name: str, **more: Any) -> Any:
         if given[name] is not None:
             return given[name]
+        more.setdefault("value_proc", _judge(name, words))
         return click.prompt(words.text(f"new.ask-{name.replace('_', '-')}"), **more)
 
     def may(name: str) -> str | None:
@@ -77,13 +80,13 @@ def _answers(given: Mapping[str, Any], words: Words) -> dict[str, Any]:
         return str(ask(name, default="", show_default=False)).strip() or None
 
     answers = {"name": ask("name"), "timezone": ask("timezone")}
-    units = ask("units", type=click.Choice(_UNITS), default="metric")
+    units = ask("units", type=click.Choice(_UNITS), default="metric", value_proc=None)
     return {
         **answers,
         "units": units,
-        "code": ask("code", type=click.Choice(_CODES), default="other"),
+        "code": ask("code", type=click.Choice(_CODES), default="other", value_proc=None),
         "zone": ask("zone_name"),
-        "room": ask("room", type=click.Choice(_ROOMS), default=_ROOMS[0]),
+        "room": ask("room", type=click.Choice(_ROOMS), default=_ROOMS[0], value_proc=None),
         "air": ask("air", default="66 °F" if units == "imperial" else "19 °C"),
         "layers": tuple(given["layers"]) or _layers(words),
         "voltage": may("voltage"),
@@ -94,13 +97,34 @@ def _answers(given: Mapping[str, Any], words: Words) -> dict[str, Any]:
     }
 
 
+def _judge(name: str, words: Words) -> Callable[[str], str]:
+    """Return what judges an answer as it is typed, so that one slip costs no other answer."""
+    from curecal.errors import ValueRefused
+    from curecal.files.keys import CABLE, EXPECTED, JOB
+    from curecal.files.places import REGIONAL
+    from curecal.files.values import READERS
+
+    keys = {key.name: key for key in (*JOB, *EXPECTED, *CABLE)}
+    key = keys[name] if name in _JUDGED else None
+
+    def judged(text: str) -> str:
+        if key is not None and text.strip():
+            try:
+                (REGIONAL.get(key.reads) or READERS[key.reads])(text, key)
+            except ValueRefused as error:
+                raise click.UsageError(words.error(error)) from None
+        return text
+
+    return judged
+
+
 def _layers(words: Words) -> tuple[str, ...]:
     """Ask for the layers from the bottom up, until an empty answer."""
     import difflib
 
-    from curecal.files.rules import load_rules
+    from curecal.files.rules import usable_classes
 
-    classes = sorted(load_rules().classes)
+    classes = usable_classes()
     click.echo(words.text("new.layers", {"known": classes}))
     layers: list[str] = []
     while True:

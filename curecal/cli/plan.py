@@ -14,6 +14,7 @@ from curecal.cli.common import (
     planned,
     print_json,
     print_lines,
+    print_refused,
     tzdata_version,
     width_of,
 )
@@ -61,43 +62,30 @@ def command(
         raise UsageError("replace-without-calendars")
 
     def refused(findings: Sequence[Finding], names: Mapping[str, object], words: Words) -> None:
-        _print_refused(findings, names, words, as_json=as_json, width=width)
+        print_refused(findings, names, words, as_json=as_json, width=width)
 
     made = planned(job, refused=refused, **asked)
     if made is None:
         return PROBLEM
-    if calendars is not None:
-        _write_calendars(made, calendars, replace=replace, as_json=as_json)
+    # Written before anything is said; what was written is said after the answer.
+    written = [] if calendars is None else _write_calendars(made, calendars, replace=replace)
     if as_json:
         _print_json(made)
     else:
         from curecal.words.report import report
 
         columns = width_of(width)
-        print_lines(report(made.plan, made.findings, words=made.words, width=columns))
+        print_lines(
+            report(made.plan, made.findings, words=made.words, width=columns, names=made.names)
+        )
+    # In machine output the document stands alone on stdout.
+    for path in written:
+        click.echo(made.words.text("report.written", {"path": str(path)}), err=as_json)
     if is_problem((*made.findings, *made.plan.findings)):
         return PROBLEM
     if require is not None:
         _require(require, made.plan)
     return 0
-
-
-def _print_refused(
-    findings: Sequence[Finding],
-    names: Mapping[str, object],
-    words: Words,
-    *,
-    as_json: bool,
-    width: int | None,
-) -> None:
-    if as_json:
-        from curecal.words.json_form import SCHEMA, findings_json
-
-        print_json({"schema": SCHEMA, "findings": findings_json(findings, names, words)})
-        return
-    from curecal.words.report import refused_lines
-
-    print_lines(refused_lines(findings, names, words, width_of(width)))
 
 
 def _print_json(made: Planned) -> None:
@@ -114,19 +102,17 @@ def _print_json(made: Planned) -> None:
             version=__version__,
             tzdata=tzdata_version(),
             gains=gains,
+            names=made.names,
         )
     )
 
 
-def _write_calendars(made: Planned, folder: Path, *, replace: bool, as_json: bool) -> None:
+def _write_calendars(made: Planned, folder: Path, *, replace: bool) -> list[Path]:
     from curecal.cli.calendar_files import write_directory
 
-    written = write_directory(
+    return write_directory(
         made.plan, folder, rules=made.rules, replace=replace, day_off=made.day_off
     )
-    # In machine output the document stands alone on stdout.
-    for path in written:
-        click.echo(made.words.text("report.written", {"path": str(path)}), err=as_json)
 
 
 def _require(require: str, plan: Plan) -> None:

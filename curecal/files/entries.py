@@ -15,7 +15,7 @@ from curecal.files.entry_fields import FIELDS, REPEATED
 from curecal.files.keys import Key
 from curecal.files.log_keys import BASE, KINDS
 from curecal.files.notes import Notes, Read, Table, read_table
-from curecal.files.values import nearest, shorten
+from curecal.files.shown import nearest, shorten
 from curecal.trade.buildup import Layer, Zone
 from curecal.trade.findings import Severity
 from curecal.trade.log import (
@@ -63,6 +63,11 @@ CLASSES: Mapping[str, Callable[..., Entry]] = MappingProxyType(
     }
 )
 _CORRECTION = "correction"
+_ANY = "log entry"
+# The keys that say what an entry is about.
+_PLACE = ("zone", "layer", "part", "cable")
+# Of these a wrong zone switches something on: where they name none, it is asked or said.
+_CLEARING = frozenset({"protection", "connected", "thermostat", "release"})
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,12 +117,14 @@ def _raw(notes: Notes, table: Table, path: str) -> Raw | None:
     kind = table.get("kind")
     known = tuple(KINDS)
     if not isinstance(kind, str) or kind not in KINDS:
-        params = {
-            "text": shorten(kind) if "kind" in table else "",
-            "nearest": nearest(str(kind), known),
-            "known": ", ".join(known),
-        }
-        notes.find(Severity.ERROR, "entry-kind-unknown", f"{path}.kind", params)
+        # What every entry has is read all the same: all problems are said in one run.
+        common = {key.name for key in BASE}
+        rest = {name: value for name, value in table.items() if name in common}
+        read_table(notes, {**rest, "kind": kind}, _ANY, path)
+        text = shorten(kind)
+        params = {"text": text, "nearest": nearest(text, known), "known": ", ".join(known)}
+        code = "entry-kind-unknown" if "kind" in table else "entry-kind-missing"
+        notes.find(Severity.ERROR, code, f"{path}.kind", params)
         return None
     own = table.get("id")
     made = own if isinstance(own, str) and own else f"e-{_hash(table)}"
@@ -167,8 +174,11 @@ class Names:
             if within is None or zone is within
             for layer in zone.layers
         ]
-        found = [pair for pair in pairs if text == pair[1].id]
-        found = found or [pair for pair in pairs if text == pair[1].name]
+        found = []
+        for zone in self.zones:
+            own = [pair for pair in pairs if pair[0] is zone]
+            by_id = [pair for pair in own if text == pair[1].id]
+            found += by_id or [pair for pair in own if text == pair[1].name]
         if part is not None and found:
             parts = [pair[1].part for pair in found if pair[1].part is not None]
             found = [pair for pair in found if pair[1].part == part]
@@ -180,10 +190,33 @@ class Names:
             return found[0]
         known = list(dict.fromkeys(layer.name for _, layer in pairs))
         params = {"text": shorten(text), "nearest": nearest(text, known), "known": ", ".join(known)}
-        if found:
+        zones = dict.fromkeys(zone.name for zone, _ in found)
+        if len(zones) > 1:
+            having = ", ".join(zones)
+            several = {"text": shorten(text), "zones": having, "example": found[0][0].name}
+            notes.find(Severity.ERROR, "layer-in-several-zones", path, several)
+        elif found:
             notes.find(Severity.ERROR, "layer-not-one", path, params)
         else:
             notes.find(Severity.ERROR, "layer-not-there", path, params)
+        return None
+
+    def cable(self, notes: Notes, text: str, within: Zone | None, path: str) -> Zone | None:
+        """Return the zone of a cable's name; one that none or several have is found."""
+        zones = self.zones if within is None else (within,)
+        pairs = [(zone, each.name) for zone in zones for each in zone.heating.cables]
+        having = [zone for zone, name in pairs if name == text]
+        if len(having) == 1:
+            return having[0]
+        if having:
+            there = ", ".join(zone.name for zone in having)
+            several = {"text": shorten(text), "zones": there, "example": having[0].name}
+            notes.find(Severity.ERROR, "cable-in-several-zones", path, several)
+            return None
+        known = [name for _, name in pairs if name]
+        params = {"text": shorten(text), "nearest": nearest(text, known), "known": ", ".join(known)}
+        code = "cable-not-there" if known else "cable-has-no-name"
+        notes.find(Severity.ERROR, code, path, params)
         return None
 
 
@@ -194,6 +227,8 @@ def _entry(notes: Notes, raw: Raw, names: Names) -> Entry | None:
     zone, fields = _fields(notes, read, raw.kind, names)
     at = read.get("at")
     _check(notes, read, raw.kind, fields)
+    if zone is None and "zone" not in read.raw and "layer" not in read.raw:
+        _check_every_zone(notes, read, raw.kind, names)
     failed = any(found.severity is Severity.ERROR for found in notes.findings[before:])
     if failed or at is None:
         return None
@@ -219,6 +254,11 @@ def _fields(notes: Notes, read: Read, kind: str, names: Names) -> tuple[str | No
         found = names.layer(notes, read.get("layer"), place, read.at("layer"))
         if found is not None:
             zone, fields["layer"] = found[0], found[1].id
+            if kind == "done" and found[1].existing:
+                params = {"layer": found[1].name, "key": "done"}
+                notes.find(Severity.ERROR, "existing-with-work", read.at("layer"), params)
+    elif kind == "resistance" and "cable" in read:
+        zone = names.cable(notes, read.get("cable"), zone, read.at("cable")) or zone
     for key in KINDS[kind]:
         if key.name not in read or key.name == "layer":
             continue
@@ -227,6 +267,18 @@ def _fields(notes: Notes, read: Read, kind: str, names: Names) -> tuple[str | No
         except ValueRefused as error:
             notes.refused(error, read.at(key.name))
     return (None if zone is None else zone.id), fields
+
+
+def _check_every_zone(notes: Notes, read: Read, kind: str, names: Names) -> None:
+    """Note an entry that would clear every zone of several because it names none."""
+    if len(names.zones) == 1:
+        return
+    zones = [zone.name for zone in names.zones]
+    params = {"zones": ", ".join(zones), "example": zones[0] if zones else ""}
+    if kind == "inspection":
+        notes.find(Severity.ERROR, "inspection-without-zone", read.path, params)
+    elif kind in _CLEARING:
+        notes.find(Severity.CAUTION, "entry-for-every-zone", read.path, params)
 
 
 def _check(notes: Notes, read: Read, kind: str, fields: Mapping[str, Any]) -> None:
@@ -278,8 +330,8 @@ def _correction(notes: Notes, raw: Raw, raws: Mapping[str, Raw], names: Names) -
         notes.find(Severity.ERROR, "correction-of-unknown", read.at("of"), params)
     changes: dict[str, Any] = {}
     if target is not None and target.kind != _CORRECTION:
-        zone, changes = _fields(notes, _in_zone_of(read, target), target.kind, names)
-        if zone is not None and "zone" in read:
+        zone, changes = _fields(notes, _in_place_of(read, target), target.kind, names)
+        if zone is not None and any(key in read for key in _PLACE):
             changes["zone"] = zone
     withdrawn = read.get("withdrawn", False)
     if not changes and not withdrawn:
@@ -300,9 +352,13 @@ def _correction(notes: Notes, raw: Raw, raws: Mapping[str, Raw], names: Names) -
     )
 
 
-def _in_zone_of(read: Read, target: Raw) -> Read:
-    """Return a correction's values with the zone its entry names, for the names within."""
-    zone = target.table.get("zone")
-    if "zone" in read or not isinstance(zone, str) or "layer" not in read:
+def _in_place_of(read: Read, target: Raw) -> Read:
+    """Return a correction's values with the rest of the place its entry names.
+
+    A layer is looked for in the zone of its entry, and a layer in the zone it is corrected to.
+    """
+    if not any(key in read for key in _PLACE):
         return read
-    return Read({**read.values, "zone": zone}, read.raw, read.path)
+    named = {key: target.table.get(key) for key in _PLACE}
+    place = {key: text.strip() for key, text in named.items() if isinstance(text, str)}
+    return Read({**place, **read.values}, read.raw, read.path)

@@ -9,7 +9,7 @@ from typing import Any
 from curecal.errors import ValueRefused
 from curecal.files.log_keys import KINDS
 from curecal.files.notes import Read
-from curecal.files.values import shorten
+from curecal.files.shown import shorten
 from curecal.trade.log import Place, Result, Stage
 from curecal.units import Moisture, Reading
 

@@ -16,7 +16,7 @@ import tomli
 from curecal import units
 from curecal.errors import ValueRefused
 from curecal.files.notes import Notes, Read, Table, read_table
-from curecal.files.values import nearest, shorten
+from curecal.files.shown import nearest, shorten
 from curecal.trade.buildup import Below, Expected, HeatedBy, Person, Role, Thermistor, Work
 from curecal.trade.findings import Severity
 

@@ -9,7 +9,7 @@ from curecal.files.general import sensor_named
 from curecal.files.keys import CABLE_KEYS, COVERING_ALIASES
 from curecal.files.notes import Notes, Read, Table, read_table, table_in
 from curecal.files.rules import load_rules
-from curecal.files.values import nearest, shorten
+from curecal.files.shown import nearest, shorten
 from curecal.trade.buildup import (
     Cable,
     Covering,
@@ -24,7 +24,8 @@ from curecal.trade.findings import Severity
 from curecal.trade.sheets import FixedWait, Hardening, Wait
 
 Sensors = Mapping[str, Thermistor | None]
-_ONLY_CABLE = "cable"
+# The only cable of a zone needs no name; what the log says of no cable's name is about it.
+_ONLY_CABLE = ""
 _LEAST_OHM, _MOST_OHM = 0.01, 1e6
 
 

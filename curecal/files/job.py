@@ -73,6 +73,7 @@ def read_job(
         SourceError: A file is missing, too large, no text, or no TOML.
     """
     raw = load(path)
+    further = [load(each) for each in extra_log]
     if company is None:
         named = raw.get("job", {}).get("company") if isinstance(raw.get("job"), dict) else None
         if isinstance(named, str) and named.strip() and "\0" not in named:
@@ -84,7 +85,10 @@ def read_job(
         named = shared.get("materials")
         if isinstance(named, str) and named.strip() and "\0" not in named:
             tables.append(("materials", load(company.parent / named.strip())))
-    return _read(raw, tables, [load(each) for each in extra_log], clock)
+    found = _read(raw, tables, further, clock)
+    # A finding in a further log is said with the name of its file.
+    files = [{"name": each.name, **log} for each, log in zip(extra_log, further, strict=True)]
+    return replace(found, raw={**found.raw, "further_log": files})
 
 
 def parse_job(data: bytes, *, origin: str = "job.toml", clock: Clock | None = None) -> ReadJob:

@@ -180,7 +180,7 @@ LAYER = (
     Key("planned_finish", "instant", "2026-11-30T14:30:00", "when it is meant to be finished"),
     Key("duration", "work", '"3 h"', "working time; a day is one day's working hours"),
     Key("part", "name", '"shower side"', "part of the zone; silent: all of it"),
-    Key("existing", "bool", "true", "was there before; has no clock"),
+    Key("existing", "bool", "true", "was there before; no clock, not done, not planned"),
     Key("repair", "bool", "true", "a repair in a finished floor"),
     Key("heat_before_covering", "bool", "true", "a screed heated bare, before it is covered"),
     Key("over_cable", "bool", "true", "this layer covers the cable"),

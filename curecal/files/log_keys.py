@@ -19,7 +19,12 @@ BASE = (
     Key("recorded", "instant", "2026-11-30T16:05:00-04:00", "when it was written down"),
     Key("by", "name", '"R. Example"', "who"),
     Key("note", "note", '"…"', "a note"),
-    Key("zone", "name", '"hall bath"', "the zone, by id or name; silent: the whole job"),
+    Key(
+        "zone",
+        "name",
+        '"hall bath"',
+        "the zone, by id or name; silent: of its layer or cable, else every zone",
+    ),
 )
 KINDS: Mapping[str, tuple[Key, ...]] = MappingProxyType(
     {
@@ -59,7 +64,9 @@ KINDS: Mapping[str, tuple[Key, ...]] = MappingProxyType(
         ),
         "resistance": (
             one_of("stage", tuple(Stage), "at which test", required=True),
-            Key("cable", "name", '"mat by the door"', "the cable, where there are several"),
+            Key(
+                "cable", "name", '"mat by the door"', "the cable, where the job gives cables names"
+            ),
             Key("conductor", "reading", '"90.2 Ω"', "the conductor"),
             Key("to_earth", "reading", '"open"', "conductor to earth, by multimeter"),
             Key("insulation", "insulated", '"> 2 GΩ"', "insulation resistance"),
@@ -78,7 +85,7 @@ KINDS: Mapping[str, tuple[Key, ...]] = MappingProxyType(
         ),
         "test_points": (Key("layer", "name", '"screed"', "the layer, by id or name"),),
         "inspection": (
-            Key("layer", "name", '"leveler"', "the layer, if it is about one"),
+            Key("layer", "name", '"leveler"', "the layer, if it is about one; else write the zone"),
             one_of("result", tuple(Result), "what was decided", required=True),
             Key("licence", "name", '"E 1234"', "license number"),
         ),

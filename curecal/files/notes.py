@@ -9,13 +9,15 @@ from dataclasses import dataclass, field
 from datetime import UTC, datetime, tzinfo
 from typing import Any
 
-from curecal.errors import ValueRefused
+from curecal.errors import InstantRefused, ValueRefused
 from curecal.files.keys import MOST_NAME, MOST_TEXT, TABLES, Key
 from curecal.files.log_keys import BASE, KINDS
 from curecal.files.places import REGIONAL
-from curecal.files.values import READERS, instant, nearest, shorten, working_time, wrong_type
+from curecal.files.shown import nearest, shorten
+from curecal.files.values import READERS, instant, text_of, working_time, wrong_type
 from curecal.trade.findings import Finding, Severity
 from curecal.trade.sources import Basis, Source
+from curecal.words.catalogue import DEFAULT_LANGUAGE, languages
 
 Table = dict[str, Any]
 _EMPTY: Table = {}
@@ -115,7 +117,7 @@ def read_table(notes: Notes, raw: Table, kind: str, path: str, more: tuple[Key, 
             notes.find(Severity.ERROR, "key-unknown", read.at(name), params)
             continue
         try:
-            read.values[name] = _value(notes, value, key)
+            read.values[name] = _value(notes, value, key, read.at(name))
         except ValueRefused as error:
             notes.refused(error, read.at(name))
     for key in keys.values():
@@ -129,20 +131,51 @@ def read_table(notes: Notes, raw: Table, kind: str, path: str, more: tuple[Key, 
 
 def _keys(kind: str) -> tuple[Key, ...]:
     form, _, entry = kind.partition(" ")
+    if kind == "log entry":
+        return BASE
     return (*BASE, *KINDS[entry]) if form == "log" and entry in KINDS else TABLES[kind]
 
 
-def _value(notes: Notes, value: object, key: Key) -> Any:
+def _value(notes: Notes, value: object, key: Key, path: str) -> Any:
     form = key.reads
     if form in {"table", "named", "tables", "people"}:
         return _tables(value, key)
     if form == "raw":
         return value
     if form == "instant":
-        return instant(value, notes.tz)
+        return _instant(notes, value, path)
+    if form == "language":
+        return _language(notes, value, key, path)
     if form == "work":
         return working_time(value, notes.day_s, notes.days_a_week)
     return (REGIONAL.get(form) or READERS[form])(value, key)
+
+
+def _instant(notes: Notes, value: object, path: str) -> datetime:
+    """Return an instant; of a time the clock shows twice the later, until the person says.
+
+    Rule: R27.
+    """
+    try:
+        return instant(value, notes.tz)
+    except InstantRefused as error:
+        later = error.params.get("second")
+        if error.code != "instant-fold" or not isinstance(later, datetime):
+            raise
+        instants = {k: at for k, at in error.params.items() if isinstance(at, datetime)}
+        params = {**error.params, **notes.local(**instants)}
+        notes.find(Severity.WARNING, "instant-twice", path, params)
+        return later
+
+
+def _language(notes: Notes, value: object, key: Key, path: str) -> str:
+    """Return a language there are texts in; for one there are not, the one that is used."""
+    name, known = text_of(value, key), languages()
+    if name in known:
+        return name
+    params = {"text": shorten(name), "known": ", ".join(known), "used": DEFAULT_LANGUAGE}
+    notes.find(Severity.WARNING, "language-not-there", path, params)
+    return DEFAULT_LANGUAGE
 
 
 def _tables(value: object, key: Key) -> Any:
@@ -185,7 +218,7 @@ def _clean(notes: Notes, value: Any, path: str, key: str, depth: int) -> Any:
     if isinstance(value, dict):
         pairs = [
             (
-                _text(notes, name, path, "name"),
+                _key(notes, name, path),
                 _clean(notes, inner, _join(path, name), name, depth + 1),
             )
             for name, inner in value.items()
@@ -216,6 +249,15 @@ def _number(notes: Notes, value: Any, path: str) -> Any:
 def _join(path: str, name: str) -> str:
     short = name if len(name) <= MOST_NAME else name[:MOST_NAME]
     return f"{path}.{short}" if path else short
+
+
+def _key(notes: Notes, name: str, path: str) -> str:
+    """Return the name of a key, without signs that nobody sees."""
+    bad = [sign for sign in name if _is_control(sign)]
+    if bad:
+        params = {"sign": f"U+{ord(bad[0]):04X}"}
+        notes.find(Severity.ERROR, "control-character-in-key", path, params)
+    return "".join(sign for sign in name if sign not in bad)[:MOST_NAME]
 
 
 def _text(notes: Notes, text: str, path: str, key: str) -> str:

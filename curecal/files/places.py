@@ -1,4 +1,4 @@
-"""Time zones, holiday regions and languages: names that only a list can tell right from wrong."""
+"""Time zones and holiday regions: names that only a list can tell right from wrong."""
 
 from __future__ import annotations
 
@@ -11,8 +11,8 @@ from typing import Any
 
 from curecal.errors import ValueRefused
 from curecal.files.keys import Key
-from curecal.files.values import nearest, shorten, text_of
-from curecal.words.catalogue import languages
+from curecal.files.shown import nearest, shorten
+from curecal.files.values import text_of
 
 _REGION = re.compile(r"[A-Z]{2}(?:-[A-Za-z0-9 ]{1,20})?", re.ASCII)
 
@@ -56,15 +56,6 @@ def region(value: object, key: Key) -> str:
     return name
 
 
-def language(value: object, key: Key) -> str:
-    """Return a language there are texts in."""
-    name = text_of(value, key)
-    known = languages()
-    if name not in known:
-        raise ValueRefused("language-not-here", text=shorten(name), known=", ".join(known))
-    return name
-
-
 REGIONAL: Mapping[str, Callable[[object, Key], Any]] = MappingProxyType(
-    {"timezone": time_zone, "holidays": region, "language": language}
+    {"timezone": time_zone, "holidays": region}
 )

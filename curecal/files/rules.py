@@ -62,6 +62,12 @@ def load_rules() -> Rules:
     return parse_rules(_read("rules.toml"), _read("classes.toml"))
 
 
+def usable_classes() -> list[str]:
+    """Return the names of the classes that may lie in a heated floor, sorted."""
+    classes = load_rules().classes
+    return sorted(name for name, sheet in classes.items() if sheet.kind is not Kind.MASTIC)
+
+
 def parse_rules(rules: Table, classes: Table) -> Rules:
     """Return rules from their two tables.
 

@@ -12,8 +12,9 @@ from curecal import units
 from curecal.errors import QuantityRefused, ValueRefused
 from curecal.files.keys import COVER_KEYS, COVERING_ALIASES, Key
 from curecal.files.notes import Notes, Read, Table, read_table, table_in
-from curecal.files.rules import load_rules
-from curecal.files.values import nearest, plain_temperature, shorten, wait_s
+from curecal.files.rules import load_rules, usable_classes
+from curecal.files.shown import nearest, shorten
+from curecal.files.values import plain_temperature, wait_s
 from curecal.trade.findings import Severity
 from curecal.trade.sheets import (
     Amount,
@@ -359,11 +360,12 @@ def find_material(
     classes = load_rules().classes
     if name in classes:
         return classes[name]
-    names = [*known, *classes]
+    usable = usable_classes()
+    names = [*known, *usable]
     params = {
         "text": shorten(name),
         "nearest": nearest(name, names),
-        "known": ", ".join(sorted(classes)),
+        "known": ", ".join(usable),
     }
     notes.find(Severity.ERROR, "material-unknown", path, params)
     return None

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import stat
 from pathlib import Path
 from typing import Any
@@ -12,6 +13,9 @@ from curecal.errors import SourceError
 
 LARGEST_BYTES = 1 << 20
 _LARGEST_SHOWN = "1 MiB"
+# The parser names a table by a tuple of its parts.
+_TUPLE = re.compile(r"\((?:'[^']*'(?:, |,)?)+\)")
+_QUOTED = re.compile(r"'([^']*)'")
 
 
 def load(path: Path) -> dict[str, Any]:
@@ -71,14 +75,20 @@ def loads(data: bytes, name: str) -> dict[str, Any]:
         return tomli.loads(text)
     except tomli.TOMLDecodeError as error:
         line, column = _place(error)
-        reason = str(error.args[0]).partition(" (at ")[0]
+        reason = _plainly(str(error.args[0]).partition(" (at ")[0])
         raise SourceError(
             "file-not-toml", path=name, line=line, column=column, reason=reason
         ) from None
-    except (RecursionError, ValueError, OverflowError) as error:
-        raise SourceError(
-            "file-not-toml", path=name, line=1, column=1, reason=type(error).__name__
-        ) from None
+    except RecursionError:
+        raise SourceError("file-nested-too-deeply", path=name) from None
+    except (ValueError, OverflowError):
+        # Python reads no integer of thousands of digits.
+        raise SourceError("file-number-too-long", path=name) from None
+
+
+def _plainly(reason: str) -> str:
+    """Return a parser's reason with the names of tables as they stand in the file."""
+    return _TUPLE.sub(lambda match: f"[{'.'.join(_QUOTED.findall(match[0]))}]", reason)
 
 
 def _place(error: tomli.TOMLDecodeError) -> tuple[int, int]:

@@ -5,13 +5,13 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Mapping
 from datetime import date, datetime, time, tzinfo
-from difflib import get_close_matches
 from types import MappingProxyType
 from typing import Any
 
 from curecal import units
-from curecal.errors import QuantityRefused, ValueRefused
+from curecal.errors import InstantRefused, QuantityRefused, ValueRefused
 from curecal.files.keys import REACH, Key
+from curecal.files.shown import nearest, shorten
 from curecal.instants import instant_of, parse_instant
 
 _DAY_S = 86_400.0
@@ -20,7 +20,6 @@ _DEEPEST_M = 0.3
 _LARGEST_TILE_M = 5.0
 _LARGEST_AREA_M2 = 10_000.0
 _MOST_COUNT = 1_000_000
-_SHOWN = 60
 _MOST_DAYS = 60
 _DAMPEST_RATED = 0.95
 _FIRST_YEAR, _LAST_YEAR = 2000, 2100
@@ -35,29 +34,6 @@ _IN_DAYS = re.compile(r"(?P<days>.*\d[^a-z]*(?:d|days?))(?:[ ,]+(?P<rest>\d.*))?
 _CELSIUS = re.compile(r"(?P<figure>-?\d+(?:\.\d+)?) ?°? ?[Cc](?:elsius)?", re.ASCII)
 
 
-def shorten(value: object) -> str:
-    """Return a value as it can stand in a sentence, cut to 60 characters."""
-    text = value if isinstance(value, str) else _plain(value)
-    return text if len(text) <= _SHOWN else text[:_SHOWN] + "…"
-
-
-def _plain(value: object) -> str:
-    if isinstance(value, bool):
-        return "true" if value else "false"
-    if isinstance(value, datetime | date | time):
-        return value.isoformat()
-    if isinstance(value, Mapping | list):
-        return "{…}" if isinstance(value, Mapping) else "[…]"
-    return str(value)
-
-
-def nearest(text: str, known: tuple[str, ...] | list[str]) -> str:
-    """Return the name most like a text, empty where none is."""
-    by_fold = {name.casefold(): name for name in known}
-    found = get_close_matches(text.casefold(), by_fold, n=1, cutoff=0.55)
-    return by_fold[found[0]] if found else ""
-
-
 def wrong_type(value: object, wanted: str, example: str) -> ValueRefused:
     """Return the refusal of a value of another type than its place wants."""
     return ValueRefused("type-wrong", text=shorten(value), wanted=wanted, example=example)
@@ -68,7 +44,8 @@ def text_of(value: object, key: Key) -> str:
     if not isinstance(value, str):
         raise wrong_type(value, "text", key.example)
     if not value.strip():
-        raise ValueRefused("text-empty", key=key.name, example=key.example)
+        spare = "" if key.required else key.name
+        raise ValueRefused("text-empty", key=key.name, example=key.example, spare=spare)
     return value.strip()
 
 
@@ -110,6 +87,8 @@ def identity(value: object, key: Key) -> str:
 
 def instant(value: object, zone: tzinfo) -> datetime:
     """Return an instant in UTC, of a TOML date, a local or an aware time, or a text."""
+    if not isinstance(value, date | str):
+        raise InstantRefused("instant-unreadable", text=shorten(value), example="2026-12-02 20:00")
     at = instant_of(value, zone) if isinstance(value, date) else parse_instant(value, zone)
     if not _FIRST_YEAR <= at.year <= _LAST_YEAR:
         raise ValueRefused(
@@ -335,16 +314,24 @@ def _drying(value: object, _key: Key) -> tuple[tuple[float | None, float], ...]:
     return tuple((part.to_m, part.s_per_m) for part in units.drying_rule(value))
 
 
-def _insulated(value: object, _key: Key) -> tuple[float, float | None]:
+def _insulated(value: object, key: Key) -> tuple[float, float | None]:
     """Return an insulation reading [Ω] and the voltage [V] where it stands beside it."""
+    # A tester at the end of its range shows "> 2 GΩ": the figure is what is certain.
+    figure = value.strip().removeprefix(">").strip() if isinstance(value, str) else value
     try:
-        both = units.insulation(value)
+        both = units.insulation(figure)
     except QuantityRefused:
+        pass
+    else:
+        return both.ohm, both.volt
+    try:
         found = units.resistance_reading(value)
-        if found.ohm is None:
-            raise ValueRefused("insulation-without-figure", text=shorten(value)) from None
-        return found.ohm, None
-    return both.ohm, both.volt
+    except QuantityRefused as error:
+        shown = key.example.strip('"')
+        raise QuantityRefused(error.code, **{**error.params, "example": shown}) from None
+    if found.ohm is None:
+        raise ValueRefused("insulation-without-figure", text=shorten(value))
+    return found.ohm, None
 
 
 def _plain_reader(reads: Callable[[object], Any]) -> Callable[[object, Key], Any]:

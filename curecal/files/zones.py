@@ -9,12 +9,14 @@ from curecal.files.general import fresh_id, slug
 from curecal.files.heating import Sensors, covering_in, from_layer, heat_up_in, heating_in
 from curecal.files.notes import Notes, Read, Table, read_table, table_in
 from curecal.files.sheets import find_material
-from curecal.files.values import shorten
+from curecal.files.shown import shorten
 from curecal.trade.buildup import Covering, Layer, Role, Room, Zone
 from curecal.trade.findings import Severity
 from curecal.trade.sheets import DataSheet, Kind
 
 Materials = Mapping[str, DataSheet | None]
+# What somebody does to a layer in this job: none of it goes with one that was there before.
+_WORK_KEYS = ("done", "planned_start", "planned_finish", "duration", "repair")
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,7 +38,7 @@ def zones_in(notes: Notes, tables: Sequence[Table], stock: Stock) -> tuple[Zone,
     Returns:
         The zones, in order.
     """
-    if not tables:
+    if not tables and not any(found.path == "zone" for found in notes.findings):
         notes.find(Severity.ERROR, "no-zones", "zone", {})
     reads = [read_table(notes, raw, "zone", f"zone.{i}") for i, raw in enumerate(tables)]
     ids = _ids(notes, reads, "zone")
@@ -99,7 +101,7 @@ def _zone(notes: Notes, read: Read, zone_id: str, name: str, stock: Stock) -> Zo
 
 def _layers(notes: Notes, zone: Read, materials: Materials) -> tuple[Layer, ...]:
     tables = zone.get("layer", ())
-    if not tables:
+    if not tables and ("layer" not in zone.raw or "layer" in zone):
         notes.find(Severity.ERROR, "no-layers", zone.at("layer"), {})
     reads = [
         read_table(notes, raw, "layer", f"{zone.at('layer')}.{i}") for i, raw in enumerate(tables)
@@ -142,6 +144,11 @@ def _check(notes: Notes, read: Read, layer: Layer) -> None:
         notes.find(
             Severity.ERROR, "bare-heat-needs-screed", read.at("heat_before_covering"), params
         )
+    if layer.existing:
+        for key in _WORK_KEYS:
+            if read.get(key) not in {None, False}:
+                params = {"layer": layer.name, "key": key}
+                notes.find(Severity.ERROR, "existing-with-work", read.at(key), params)
     done, start, finish = layer.done_at, layer.planned_start_at, layer.planned_finish_at
     if done is not None and notes.clock is not None and done > notes.clock:
         when = {"layer": layer.name, **notes.local(done=done, now=notes.clock)}

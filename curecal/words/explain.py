@@ -14,6 +14,7 @@ from curecal.words.values import clean
 
 _NAMED_AT_MOST = 8
 # The rules whose formula an hour of hardening follows.
+_BECAUSE = 9
 _FORMULAS = ("R1", "R2", "R3")
 
 
@@ -41,7 +42,7 @@ def explain(
         UsageError: no layer has that id or name.
     """
     width = max(width, NARROWEST)
-    wanted = _wanted(plan, layer)
+    wanted = chosen_layers(plan, layer)
     lines: list[Line] = []
     if layer is None:
         lines += paragraph(
@@ -63,7 +64,19 @@ def explain(
     return lines[1:] if lines and not lines[0] else lines
 
 
-def _wanted(plan: Plan, name: str | None) -> set[int]:
+def chosen_layers(plan: Plan, name: str | None) -> set[int]:
+    """Return which layers are asked for, by identity.
+
+    Args:
+        plan: the plan.
+        name: a layer's id or name; None for all.
+
+    Returns:
+        The `id()` of each layer's plan.
+
+    Raises:
+        UsageError: no layer has that id or name.
+    """
     layers = [layer for zone in plan.zones for layer in zone.layers]
     if name is None:
         return {id(layer) for layer in layers}
@@ -134,17 +147,20 @@ def _steps(steps: Sequence[Step], words: Words, width: int) -> list[Line]:
     lines: list[Line] = []
     said: tuple[str, str] | None = None
     for number, step in enumerate(steps, start=1):
-        lines += bullet(words.step(step), width, indent=6, mark=f"{number}. ")
+        mark = f"{number}. "
+        lines += bullet(words.step(step), width, indent=6, mark=mark)
         because = (step.rule, words.source(step.source))
         if because != said:
-            lines += _because(*because, words, width)
+            lines += _because(*because, words, width, indent=6 + len(mark))
         said = because
     return lines
 
 
-def _because(rule: str, source: str, words: Words, width: int) -> list[Line]:
+def _because(
+    rule: str, source: str, words: Words, width: int, *, indent: int = _BECAUSE
+) -> list[Line]:
     text = words.text("explain.because", {"rule": words.rule(rule), "source": source})
-    return paragraph(text, width, indent=9, style="dim")
+    return paragraph(text, width, indent=indent, style="dim")
 
 
 def _date(zone: ZonePlan, words: Words, width: int) -> list[Line]:

@@ -25,6 +25,8 @@ from curecal.words.sentences import Words, whole
 
 SCHEMA = 1
 
+_NO_NAMES: Mapping[str, object] = {}
+
 
 def plan_json(
     plan: Plan,
@@ -34,6 +36,7 @@ def plan_json(
     version: str,
     tzdata: str,
     gains: Sequence[Gain] = (),
+    names: Mapping[str, object] = _NO_NAMES,
 ) -> dict[str, Any]:
     """Return a plan in the form of `plan --json`.
 
@@ -44,6 +47,7 @@ def plan_json(
         version: curecal's version.
         tzdata: the version of the time zone data.
         gains: what would bring a date forward.
+        names: the files as read: the names behind a finding's place that no plan holds.
 
     Returns:
         What `json.dumps` takes.
@@ -60,18 +64,25 @@ def plan_json(
         "answer": headline(plan, words),
         "zones": [_zone(zone, words) for zone in plan.zones],
         "visits": [_visit(visit, words) for visit in plan.visits],
-        "sooner": [
-            {
-                "zone": gain.zone_id,
-                "code": gain.what.code,
-                "what": whole(words.message(gain.what)),
-                "days": gain.days,
-            }
-            for gain in gains
-        ],
+        "sooner": gains_json(gains, words),
         "cautions": [words.text(f"caution.{code}") for code in plan.cautions],
-        "findings": findings_json((*findings, *plan.findings), names_of(plan.job), words),
+        "findings": findings_json(
+            (*findings, *plan.findings), {**names, **names_of(plan.job)}, words
+        ),
     }
+
+
+def gains_json(gains: Sequence[Gain], words: Words) -> list[dict[str, Any]]:
+    """Return what would bring a date forward, the largest gain first."""
+    return [
+        {
+            "zone": gain.zone_id,
+            "code": gain.what.code,
+            "what": whole(words.message(gain.what)),
+            "days": gain.days,
+        }
+        for gain in gains
+    ]
 
 
 def findings_json(
@@ -187,12 +198,14 @@ def _layer(layer: LayerPlan, words: Words) -> dict[str, Any]:
         if layer.latest_start_at is None
         else f"{layer.latest_start_at.astimezone(UTC):%Y-%m-%dT%H:%M:%S}Z",
         "milestones": {
-            each.value: _milestone(milestone, words) for each, milestone in layer.milestones.items()
+            each.value: milestone_json(milestone, words)
+            for each, milestone in layer.milestones.items()
         },
     }
 
 
-def _milestone(milestone: MilestonePlan, words: Words) -> dict[str, Any]:
+def milestone_json(milestone: MilestonePlan, words: Words) -> dict[str, Any]:
+    """Return one milestone's dates, basis and what blocks it."""
     return {
         **_ends(milestone.window),
         "basis": milestone.source.basis.value,

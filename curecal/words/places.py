@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from datetime import date, datetime
 
 from curecal.trade.buildup import Job
 from curecal.words.sentences import Words
@@ -54,10 +55,26 @@ def _item(inside: object, number: int) -> object:
 
 
 def _numbered(key: str, number: int, inside: object, words: Words) -> str:
-    name = inside.get("name") if isinstance(inside, Mapping) else None
-    if isinstance(name, str) and name:
-        return f'{_key(key, words)} "{_short(name)}"'
-    return f"{_key(key, words)} {number + 1}"
+    plain = f"{_key(key, words)} {number + 1}"
+    if not isinstance(inside, Mapping):
+        return plain
+    # What has no name of its own goes by what it is made of, or by its identity.
+    for known in ("name", "material", "id"):
+        name = inside.get(known)
+        if key != "log" and isinstance(name, str) and name:
+            return f'{_key(key, words)} "{_short(name)}"'
+    said = [_when(inside.get(known)) for known in ("kind", "at") if key == "log"]
+    details = ", ".join(text for text in said if text)
+    return f"{plain} ({details})" if details else plain
+
+
+def _when(value: object) -> str:
+    """Return a log entry's kind or its time as it stands in the file."""
+    if isinstance(value, datetime):
+        return value.isoformat(" ", "minutes")
+    if isinstance(value, date):
+        return value.isoformat()
+    return _short(value) if isinstance(value, str) else ""
 
 
 def _named(parts: Sequence[str], index: int, inside: object) -> tuple[str, object, int]:

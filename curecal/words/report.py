@@ -16,6 +16,7 @@ from curecal.words.sentences import Words
 from curecal.words.values import clean
 
 _LABELS = 15
+_NO_NAMES: Mapping[str, object] = {}
 _SEVERITIES = tuple(Severity)
 _STYLE = {
     Severity.ERROR: "bad",
@@ -27,7 +28,14 @@ _GOOD = {State.RELEASED, State.HEATING_UP, State.IN_SERVICE, State.CLEAR}
 _BAD = {State.STOPPED, State.NO_DATE}
 
 
-def report(plan: Plan, findings: Sequence[Finding], *, words: Words, width: int) -> list[Line]:
+def report(
+    plan: Plan,
+    findings: Sequence[Finding],
+    *,
+    words: Words,
+    width: int,
+    names: Mapping[str, object] = _NO_NAMES,
+) -> list[Line]:
     """Return the report in lines no wider than `width`.
 
     Args:
@@ -35,6 +43,7 @@ def report(plan: Plan, findings: Sequence[Finding], *, words: Words, width: int)
         findings: what reading the job found; the plan's own follow.
         words: language, units, electrical words, the rules' titles.
         width: columns, at least 40.
+        names: the files as read: the names behind a finding's place that no plan holds.
 
     Returns:
         Lines of styled segments.
@@ -45,7 +54,9 @@ def report(plan: Plan, findings: Sequence[Finding], *, words: Words, width: int)
     for zone in plan.zones:
         lines += [(), *_zone(zone, plan, words, width)]
     lines += _visits(plan, words, width)
-    lines += finding_lines((*findings, *plan.findings), names_of(plan.job), words, width)
+    lines += finding_lines(
+        (*findings, *plan.findings), {**names, **names_of(plan.job)}, words, width
+    )
     lines += _section("cautions", words)
     for code in plan.cautions:
         lines += bullet(words.text(f"caution.{code}"), width)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import TYPE_CHECKING
+from pathlib import Path
 
 import pytest
 from calendar_samples import JOB, RULES, plan
@@ -12,9 +12,6 @@ from curecal.calendars import build
 from curecal.cli import calendar_files
 from curecal.cli.calendar_files import write_directory
 from curecal.errors import SourceError
-
-if TYPE_CHECKING:
-    from pathlib import Path
 
 NAMES = ["crew.ics", "electrician.ics", "owner.ics"]
 
@@ -48,6 +45,59 @@ def test_a_link_to_nowhere_is_there_as_well(tmp_path: Path) -> None:
     (tmp_path / "crew.ics").symlink_to(tmp_path / "nowhere")
     refused("calendar-exists", tmp_path)
     refused("calendar-not-ours", tmp_path, replace=True)
+
+
+def test_a_link_stays_a_link_and_its_file_is_written(tmp_path: Path) -> None:
+    shown, shared = tmp_path / "shown", tmp_path / "shared"
+    write_directory(plan(), shown, rules=RULES)
+    shared.mkdir()
+    (shown / "crew.ics").rename(shared / "robin.ics")
+    (shown / "crew.ics").symlink_to("../shared/robin.ics")
+    renamed = plan(job=replace(JOB, name="Alder Lane 7, upstairs"))
+    write_directory(renamed, shown, rules=RULES, replace=True)
+    assert (shown / "crew.ics").is_symlink()
+    assert (shared / "robin.ics").read_bytes() == build(renamed, rules=RULES)["crew.ics"]
+    assert [path.name for path in shared.iterdir()] == ["robin.ics"]
+
+
+def test_two_links_to_one_file_are_refused(tmp_path: Path) -> None:
+    write_directory(plan(), tmp_path, rules=RULES)
+    (tmp_path / "owner.ics").unlink()
+    (tmp_path / "owner.ics").symlink_to("crew.ics")
+    before = (tmp_path / "crew.ics").read_bytes()
+    refused("calendar-not-ours", tmp_path, replace=True)
+    assert (tmp_path / "crew.ics").read_bytes() == before
+
+
+def test_a_set_with_a_calendar_missing_is_completed_only_when_asked(tmp_path: Path) -> None:
+    write_directory(plan(), tmp_path, rules=RULES)
+    (tmp_path / "owner.ics").unlink()
+    refused("calendar-exists", tmp_path)
+    assert not (tmp_path / "owner.ics").exists()
+    write_directory(plan(), tmp_path, rules=RULES, replace=True)
+    assert sorted(path.name for path in tmp_path.iterdir()) == NAMES
+
+
+@pytest.mark.parametrize("renamed", [0, 1, 2])
+def test_cut_off_between_two_files_each_one_is_whole(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, renamed: int
+) -> None:
+    write_directory(plan(), tmp_path, rules=RULES)
+    old = build(plan(), rules=RULES)
+    moved = plan(job=replace(JOB, name="Alder Lane 7, upstairs"))
+    new = build(moved, rules=RULES)
+    really, count = Path.replace, iter(range(3))
+
+    def cut_off(made: Path, path: Path) -> Path:
+        if next(count) == renamed:
+            raise KeyboardInterrupt
+        return really(made, path)
+
+    monkeypatch.setattr(Path, "replace", cut_off)
+    with pytest.raises(KeyboardInterrupt):
+        write_directory(moved, tmp_path, rules=RULES, replace=True)
+    expected = {name: (new if place < renamed else old)[name] for place, name in enumerate(NAMES)}
+    assert {path.name: path.read_bytes() for path in tmp_path.iterdir()} == expected
 
 
 def test_this_job_s_calendars_are_replaced_when_asked(tmp_path: Path) -> None:

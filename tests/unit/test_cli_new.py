@@ -109,6 +109,27 @@ def test_what_is_not_answered_is_asked(template: Template, tmp_path: Path) -> No
     assert template.answers["id"] != first
 
 
+def test_a_slip_is_asked_again_and_costs_no_other_answer(
+    template: Template, tmp_path: Path
+) -> None:
+    asked = "Elm Road\nEurope/Berln\nEurope/Berlin\n\n\nden\n\n66 °C\n19\n66 °F\n"
+    typed = f"{asked}mastic\nthinset\n\n240\n240 V\n\n\n\n\n"
+    path = tmp_path / "a job.toml"
+    shown = CliRunner().invoke(cli, ["new", str(path)], input=typed)
+    assert shown.exit_code == 0, shown.output
+    assert (template.answers["timezone"], template.answers["air"]) == ("Europe/Berlin", "66 °F")
+    assert (template.answers["voltage"], template.answers["power"]) == ("240 V", None)
+    assert template.answers["layers"] == ("thinset",)
+    assert 'Error: There is no time zone "Europe/Berln"; "Europe/Berlin" is' in shown.output
+    assert 'Error: "66 °C" is a temperature nothing here has' in shown.output
+    assert 'Error: "19" has no unit; a temperature is wanted.' in shown.output
+    assert 'Error: "240" has no unit; a voltage is wanted.' in shown.output
+    # What may not lie in a heated floor is not offered.
+    assert 'There is no material "mastic"' in shown.output
+    # The command to go on with can be copied.
+    assert shown.output.endswith(f"Next: curecal plan '{path}'\n")
+
+
 def test_imperial_readers_are_offered_imperial_air(template: Template, tmp_path: Path) -> None:
     options = [option for option in OPTIONS if option not in {"--air", "66 °F"}]
     path = str(tmp_path / "job.toml")

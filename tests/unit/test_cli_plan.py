@@ -24,6 +24,7 @@ from curecal.planning.plan import Plan, State
 from curecal.trade.buildup import Work
 from curecal.trade.findings import Finding, Severity
 from curecal.words.layout import Segment
+from curecal.words.sentences import plain_words
 
 ERROR = Finding(
     Severity.ERROR,
@@ -182,7 +183,9 @@ def test_calendars_are_written_and_named(
     more = ["--json"] if as_json else []
     assert code_of_run(["plan", "job.toml", "--calendars", "out", "--replace", *more]) == 0
     said = capsys.readouterr()
-    assert "wrote out/crew.ics\n" in (said.err if as_json else said.out)
+    assert (said.err if as_json else said.out).endswith("wrote out/crew.ics\n")
+    # The answer stays the first thing said.
+    assert said.out.startswith("{" if as_json else "No: not before Tue 5 Jan 2027")
     assert seen["folder"] == Path("out")
     assert seen["replace"] is True
     assert seen["rules"] is RULES
@@ -232,6 +235,16 @@ def test_what_is_no_instant_is_refused(text: str) -> None:
         instant_asked(text, TZ)
     assert caught.value.code == "as-of-unreadable"
     assert len(str(caught.value.params["text"])) <= 60
+
+
+@pytest.mark.parametrize(
+    "text", ["1926-12-02", "0001-01-01", "2101-01-01T00:00Z", "2 Dec 1926 16:00"]
+)
+def test_a_year_no_job_is_in_is_a_typing_mistake(text: str) -> None:
+    with pytest.raises(UsageError) as caught:
+        instant_asked(text, TZ)
+    said = plain_words().error(caught.value)
+    assert said == f'"{text}" is not between 2000 and 2100. Check the year.'
 
 
 @pytest.mark.parametrize(

@@ -145,7 +145,6 @@ heat_before_covering = true
 name = "床"
 material = "plywood"
 existing = true
-repair = true
 [sensor.probe]
 table = { "25 °C" = "10 kΩ", "0 °C" = "32.65 kΩ" }
 [sensor.curve]
@@ -265,7 +264,7 @@ def test_a_second_zone_with_water_and_several_sensors(job: Job) -> None:
     assert second.sensor.coefficients is not None
     assert zone.layers[0].id == "asthetik"
     assert zone.layers[1].id.startswith("layer-")
-    assert (zone.layers[1].existing, zone.layers[1].repair) == (True, True)
+    assert (zone.layers[1].existing, zone.layers[1].repair) == (True, False)
 
 
 @pytest.mark.parametrize("key", ["kind", "hall"])
@@ -319,7 +318,7 @@ def test_the_other_kinds() -> None:
         'kind = "moisture"\nlayer = "Ästhetik"\nmethod = "humidity"\nvalue = "70 %"\nzone = "loft"'
     )
     assert (plain.method, plain.value_fraction) == ("humidity", 0.7)
-    thermostat = only('kind = "thermostat"\nmode = "floor"\nlimit = "29 °C"')
+    thermostat = only('kind = "thermostat"\nmode = "floor"\nlimit = "29 °C"\nzone = "loft"')
     assert isinstance(thermostat, ThermostatSet)
     assert thermostat.limit_c == 29.0
     assert only('kind = "heat_step"\nto = "25 °C"').to_c == 25.0
@@ -340,6 +339,8 @@ def test_cable_tests() -> None:
         'kind = "resistance"\nstage = "laid"\nconductor = "open"\nto_earth = "OL"\n'
         'insulation = "> 2 GΩ"\ninsulation_at = "1000 V"'
     )
+    full = only('kind = "resistance"\nstage = "laid"\ninsulation = "> 2 GΩ at 500 V"')
+    assert (full.insulation_ohm, full.insulation_at_v) == (2e9, 500.0)
     # A broken conductor is beyond any label, never "not measured".
     assert broken.conductor_ohm == 1e6
     assert (broken.earth_open, broken.to_earth_ohm) == (True, None)
@@ -369,7 +370,7 @@ def test_corrections() -> None:
     )
     first, second, third = (entry for entry in log if isinstance(entry, Correction))
     assert dict(first.changes) == {"temperature_c": 17.0, "zone": "loft"}
-    assert dict(second.changes) == {"layer": "cement-grout"}
+    assert dict(second.changes) == {"layer": "cement-grout", "zone": "hall-bath"}
     assert (third.of, third.withdrawn, dict(third.changes)) == ("fix", True, {})
     for entry, correction in ((log[0], first), (log[2], second)):
         assert set(correction.changes) <= {each.name for each in fields(entry)}

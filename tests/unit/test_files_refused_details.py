@@ -78,7 +78,10 @@ from file_samples import LOG, MATERIAL, codes, read
             "sensor.s.coefficients",
         ),
         ("more", LOG + 'kind = "aire"\n', "entry-kind-unknown", "log.0.kind"),
-        ("more", LOG, "entry-kind-unknown", "log.0.kind"),
+        ("more", LOG + "kind = 3\n", "entry-kind-unknown", "log.0.kind"),
+        ("more", LOG, "entry-kind-missing", "log.0.kind"),
+        ("more", '[[log]]\nat = "soon"\nkind = "aire"\n', "instant-unreadable", "log.0.at"),
+        ("more", "[[log]]\n", "key-missing", "log.0.at"),
         ("more", '[[log]]\nkind = "release"\n', "key-missing", "log.0.at"),
         ("more", LOG + 'kind = "air"\n', "reading-empty", "log.0"),
         (

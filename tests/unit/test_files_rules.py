@@ -47,22 +47,12 @@ def test_the_planner_finds_every_number_it_asks_for() -> None:
 
 def test_no_number_stands_there_unused() -> None:
     # What the readers and the shipped classes take from the rules.
-    elsewhere = {
-        ("R9", "rated_c"),
-        ("R9", "rated_rh"),
-        ("R10", "rated_c"),
-        ("R16", "age_s"),
-        ("R17", "minimum_c"),
-    }
-    held = {(rule.id, name) for rule in RULES.by_id.values() for name in rule.numbers}
-    assert held - asked() - elsewhere == set()
-
-
-def test_every_rule_is_there_with_title_and_source() -> None:
-    assert set(RULES.by_id) == {f"R{number}" for number in range(1, 30)}
-    for rule in RULES.by_id.values():
-        assert rule.title
-        assert rule.source.text
+    elsewhere = {"rated_c", "rated_rh", "age_s", "minimum_c"}
+    texts = [path.read_text(encoding="utf-8") for path in PLANNING.glob("*.py")]
+    held = {name for rule in RULES.by_id.values() for name in rule.numbers}
+    assert {
+        name for name in held - elsewhere if not any(f'"{name}"' in text for text in texts)
+    } == set()
 
 
 @pytest.mark.parametrize(

@@ -19,6 +19,8 @@ from curecal.files.values import READERS
 from curecal.science.thermistor import NTC_10K
 from curecal.trade.buildup import Role, Work
 from curecal.trade.log import Reading
+from curecal.words.places import place
+from curecal.words.sentences import plain_words
 
 CONFIG = Path(__file__).parents[2] / "config"
 JOB = """
@@ -50,8 +52,10 @@ def job_at(folder: Path, material: str = "thinset", company: str = "") -> Path:
         (b"a = 1\nb = '\xff'", "file-not-utf8", {"line": 2}),
         (b"a = 1\nb = ", "file-not-toml", {"line": 2, "column": 5}),
         (b"a = 1\na = 2", "file-not-toml", {}),
-        (b"a = " + b"[" * 5000, "file-not-toml", {"line": 1}),
-        (b"a = " + b"9" * 5000, "file-not-toml", {}),
+        (b"[a.b]\n[a.b]\n", "file-not-toml", {"reason": "Cannot declare [a.b] twice"}),
+        (b"[a]\n[a]\n", "file-not-toml", {"reason": "Cannot declare [a] twice"}),
+        (b"a = " + b"[" * 100_000, "file-nested-too-deeply", {}),
+        (b"a = " + b"9" * 5000, "file-number-too-long", {}),
         (b"#" * (LARGEST_BYTES + 1), "file-too-large", {"limit": "1 MiB"}),
     ],
 )
@@ -147,6 +151,10 @@ def test_further_logs_are_read_and_the_same_entry_counts_once(tmp_path: Path) ->
         "further_log.1.log.1.at",
         "further_log.1.log.1",
     ]
+    # The names behind a place tell which of several files it was.
+    names = read_job(path, extra_log=[one, two]).raw
+    where = place("further_log.1.log.1.at", names, plain_words())
+    assert where == 'further log file "two.toml", log entry 2 (air), at'
 
 
 def test_the_shipped_configuration_loads_and_agrees_with_the_defaults(tmp_path: Path) -> None:
@@ -213,7 +221,7 @@ def all_keys() -> list[Key]:
 
 
 def test_every_key_has_a_reader_an_example_and_a_meaning() -> None:
-    forms = {"table", "tables", "named", "people", "raw", "instant", "work"}
+    forms = {"table", "tables", "named", "people", "raw", "instant", "work", "language"}
     for key in all_keys():
         assert key.reads in {*READERS, *REGIONAL, *forms}, key
         assert key.example, key

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from datetime import date, datetime
+
 import pytest
 from plan_samples import AS_OF, HOLDS, RULES, SHEET, TZ, job, zone
 
@@ -128,9 +130,21 @@ def test_a_clause_becomes_a_sentence() -> None:
 
 
 NAMES = {
-    "zone": [{"name": "hall bath", "layer": [{"name": "slab"}, {"thickness": "3 mm"}]}],
+    "zone": [
+        {
+            "name": "hall bath",
+            "layer": [{"name": "slab"}, {"thickness": "3 mm"}, {"material": "grout", "id": "g"}],
+        },
+        {"id": "loft"},
+    ],
     "material": {"bag 2.5 kg": {"wait": {"heat": "7"}}},
-    "log": [{"kind": "air"}],
+    "log": [
+        {"kind": "air"},
+        {"kind": "done", "at": datetime.fromisoformat("2026-11-20T09:30")},
+        {"kind": "done", "at": date(2026, 11, 20), "name": "x"},
+        {"kind": 3, "at": "soon"},
+    ],
+    "people": {"owner": [{"name": "Sam"}]},
 }
 
 
@@ -141,11 +155,18 @@ NAMES = {
         ("zone.0", 'zone "hall bath"'),
         ("zone.0.layer.0.thickness", 'zone "hall bath", layer "slab", thickness'),
         ("zone.0.layer.1.thickness", 'zone "hall bath", layer 2, thickness'),
+        ("zone.0.layer.2", 'zone "hall bath", layer "grout"'),
+        ("zone.1.room", 'zone "loft", room'),
         ("zone.3.heat_up.step", "zone 4, heat-up, step"),
         ("material.bag 2.5 kg.wait.heat", 'material "bag 2.5 kg", wait, heat'),
         ("material.other.wait", 'material "other", wait'),
         ("material", "material"),
-        ("log.0.at", "log entry 1, at"),
+        ("log.0.at", "log entry 1 (air), at"),
+        ("log.1", "log entry 2 (done, 2026-11-20 09:30)"),
+        ("log.2", "log entry 3 (done, 2026-11-20)"),
+        ("log.3", "log entry 4 (soon)"),
+        ("log.9.at", "log entry 10, at"),
+        ("people.owner.0.email", 'people, owner "Sam", email'),
         ("job.timezone", "job, timezone"),
         ("expected.heated_by", "expected climate, heated by"),
     ],

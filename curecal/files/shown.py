@@ -1,0 +1,32 @@
+"""How what stands in a file is shown in a sentence: cut short, and with the name it may mean."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from datetime import date, datetime, time
+from difflib import get_close_matches
+
+_SHOWN = 60
+
+
+def shorten(value: object) -> str:
+    """Return a value as it can stand in a sentence, cut to 60 characters."""
+    text = value if isinstance(value, str) else _plain(value)
+    return text if len(text) <= _SHOWN else text[:_SHOWN] + "…"
+
+
+def _plain(value: object) -> str:
+    if isinstance(value, bool):
+        return "true" if value else "false"
+    if isinstance(value, datetime | date | time):
+        return value.isoformat()
+    if isinstance(value, Mapping | list):
+        return "{…}" if isinstance(value, Mapping) else "[…]"
+    return str(value)
+
+
+def nearest(text: str, known: tuple[str, ...] | list[str]) -> str:
+    """Return the name most like a text, empty where none is."""
+    by_fold = {name.casefold(): name for name in known}
+    found = get_close_matches(text.casefold(), by_fold, n=1, cutoff=0.55)
+    return by_fold[found[0]] if found else ""
