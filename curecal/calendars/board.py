@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta, tzinfo
 
 from curecal.calendars.model import Audience, Days, Event, EventKey
@@ -11,18 +11,29 @@ from curecal.instants import local_day
 from curecal.planning.plan import LayerPlan, Plan, ZonePlan
 from curecal.planning.workdays import Calendar
 from curecal.trade.buildup import Person, Role
+from curecal.trade.log import Entry
 from curecal.words.sentences import Words
+from curecal.words.values import clean
 
 DAY = timedelta(days=1)
 
 
 @dataclass(frozen=True, slots=True)
 class Board:
-    """A plan with the words and working days it is shown with."""
+    """A plan with the words and working days it is shown with.
+
+    `facts` are the log's entries by id, corrections folded in; empty where no log was handed in.
+    """
 
     plan: Plan
     words: Words
     calendar: Calendar
+    facts: Mapping[str, Entry] = field(default_factory=dict)
+
+    @property
+    def address(self) -> str | None:
+        """The site's address in one line, without signs that turn its reading direction."""
+        return clean(self.plan.job.address or "") or None
 
     @property
     def tz(self) -> tzinfo:

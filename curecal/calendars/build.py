@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from datetime import datetime
 
 from curecal.calendars.board import Board
@@ -14,8 +14,10 @@ from curecal.calendars.lines import refuse_controls
 from curecal.calendars.model import Audience, Event, Feed, Stamp
 from curecal.calendars.owner import owner_events
 from curecal.calendars.reread import refuse_unfaithful
+from curecal.planning.facts import facts_at
 from curecal.planning.plan import Plan
 from curecal.planning.workdays import Calendar, DayOff
+from curecal.trade.log import Entry
 from curecal.trade.rules import Rules
 from curecal.words.sentences import words_for
 
@@ -26,13 +28,20 @@ _BUILDERS: dict[Audience, Callable[[Board], tuple[Event, ...]]] = {
 }
 
 
-def feeds(plan: Plan, *, rules: Rules, day_off: DayOff | None = None) -> tuple[Feed, ...]:
+def feeds(
+    plan: Plan,
+    *,
+    rules: Rules,
+    day_off: DayOff | None = None,
+    log: Iterable[Entry] = (),
+) -> tuple[Feed, ...]:
     """The calendars of a job as values: one for the crew, the electrician and the owner.
 
     Args:
         plan: The plan.
         rules: The rules, whose titles people read.
         day_off: Knows weekends and holidays; else the job's own working week.
+        log: The log the plan was made from, for the readings the electrician is shown.
 
     Returns:
         The three, none of them empty.
@@ -43,7 +52,8 @@ def feeds(plan: Plan, *, rules: Rules, day_off: DayOff | None = None) -> tuple[F
     _refuse_controls(plan)
     job = plan.job
     calendar = Calendar(job.work, job.tz, day_off or day_off_of(job.work))
-    board = Board(plan, words_for(job, rules), calendar)
+    facts = {entry.id: entry for entry in facts_at(log, plan.as_of).entries}
+    board = Board(plan, words_for(job, rules), calendar, facts)
     return tuple(
         Feed(
             audience,
@@ -61,6 +71,7 @@ def build(
     rules: Rules,
     day_off: DayOff | None = None,
     stamped_at: datetime | None = None,
+    log: Iterable[Entry] = (),
 ) -> dict[str, bytes]:
     """The calendars of a job as files, read back and compared before they are handed out.
 
@@ -68,6 +79,7 @@ def build(
         plan: The plan.
         rules: The rules, whose titles people read.
         day_off: Knows weekends and holidays; else the job's own working week.
+        log: The log the plan was made from, for the readings the electrician is shown.
         stamped_at: When the data last changed; else the plan's own instant.
 
     Returns:
@@ -78,7 +90,7 @@ def build(
         CurecalError: the octets do not say what the plan says; our own fault.
     """
     files: dict[str, bytes] = {}
-    for feed in feeds(plan, rules=rules, day_off=day_off):
+    for feed in feeds(plan, rules=rules, day_off=day_off, log=log):
         stamp = Stamp(0, stamped_at or plan.as_of)
         data = render(feed, {feed.uid(event.key): stamp for event in feed.events})
         refuse_unfaithful(feed, data)

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import replace
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 
 from curecal.calendars.board import DAY, Board, layer_label, once
 from curecal.calendars.hours import (
@@ -21,8 +21,10 @@ from curecal.calendars.hours import (
     working_window,
 )
 from curecal.calendars.model import Audience, Days, Event, EventKey, Follows, Status
+from curecal.calendars.standing import SECOND_VISIT, early_day, owed_days, visit_window
 from curecal.instants import Window, add, local_day, morning_at_or_after
 from curecal.planning.plan import (
+    HeatUp,
     Hold,
     HoldState,
     LayerPlan,
@@ -32,6 +34,8 @@ from curecal.planning.plan import (
 from curecal.planning.stack import Stack
 from curecal.trade.buildup import Layer
 
+_BARE = "bare screed"
+_CHISELLED = "test-after-chiselling"
 INSPECTION = "inspection-before-concealment"
 _HOUR_S = 3600
 _OUTSTANDING = frozenset({HoldState.UNMET, HoldState.FAILED})
@@ -113,7 +117,7 @@ class _Zone:
             times,
             firmness(start),
             busy=fills_hours(times),
-            location=board.plan.job.address,
+            location=board.address,
             alarms=(evening_before(start.earliest, board.tz),),
             follows=self.follows(plan, known),
         )
@@ -174,7 +178,7 @@ class _Zone:
             board.text("crew-gate", parts, params),
             span(window.earliest, window.latest, board.tz),
             firmness(window, estimate=opening.estimate),
-            location=board.plan.job.address,
+            location=board.address,
             alarms=(evening_before(window.earliest, board.tz),),
         )
 
@@ -201,7 +205,7 @@ class _Zone:
             board.text("crew-inspection", ("text", "visible", "contact"), params),
             span(opens, closes, board.tz),
             Status.TENTATIVE,
-            location=board.plan.job.address,
+            location=board.address,
             alarms=(evening_before(opens, board.tz),),
         )
 
@@ -243,35 +247,52 @@ class _Zone:
             "layer": layer_label(board, layer) if layer else None,
             "due_on": due_on,
         }
-        parts = ("text", "cables", "layer", *(["failed"] if again else []))
+        parts = ("text", "owed", "cables", "layer", *(["failed"] if again else []))
         return Event(
             self.key(first.code, layer.layer if layer else None),
-            board.say("crew-reading.summary", params),
+            board.say(f"crew-reading.{_summary(first)}", params),
             board.text("crew-reading", parts, params),
-            Days(due_on, due_on + DAY),
-            location=board.plan.job.address,
+            owed_days(board, due_on),
+            location=board.address,
             alarms=(evening_before(due_on, board.tz),),
         )
 
     def due_on(self, hold: Hold) -> date | None:
-        """The day a test is due by: that of the work it gates, else of the first switch-on."""
+        """The day a test is due by: that of the work it gates, and before any heat at all."""
+        due_on = self.gated_on(hold)
+        bare = [each.steps[0].on for each in self.zone.heat_ups if each.purpose == _BARE]
+        # A screed heated bare is heated long before it is covered.
+        if due_on is None or hold.code != "test-after-embedding":
+            return due_on
+        return min(due_on, *bare) if bare else due_on
+
+    def gated_on(self, hold: Hold) -> date | None:
+        """The day of the work a test gates, else of the first switch-on."""
         gated: Window | None = None
-        if hold.gates == "embedding":
+        if hold.code == _CHISELLED:
+            gated = self.repairing()
+        elif hold.gates == "embedding":
             gated = _start(self.embedding())
         elif hold.gates == "cover":
             gated = self.cover_of(hold)
         elif hold.gates == "connection":
             visits = [
-                visit.window
+                visit_window(self.board, visit)
                 for visit in self.board.plan.visits
-                if visit.kind == "test-and-connect" and self.zone.zone.id in visit.zone_ids
+                if visit.kind == SECOND_VISIT and self.zone.zone.id in visit.zone_ids
             ]
             # The visit may be at any time of its window; its end is when the test is due by.
             ends = (window.latest or window.earliest for window in visits if window)
-            gated = next((Window(end, end) for end in ends), None)
+            closes = next(ends, None)
+            return local_day(closes, self.board.tz) if closes else early_day(self.board, self.zone)
         if gated is None:
-            return self.zone.energize.start_on
+            return early_day(self.board, self.zone)
         return local_day(working_hour(gated.earliest, self.board.calendar), self.board.tz)
+
+    def repairing(self) -> Window | None:
+        """When the first repair is planned to cover the cable again."""
+        starts = (_start(plan) for plan in self.zone.layers if plan.layer.repair)
+        return next((start for start in starts if start), None)
 
     def cover_of(self, hold: Hold) -> Window | None:
         """When what covers the tested layer is planned to start."""
@@ -300,36 +321,52 @@ class _Zone:
             board.say("crew-room.summary", params),
             board.text("crew-room", ("text", "means", "not-floor"), params),
             Days(first_on, until_on),
-            location=board.plan.job.address,
+            location=board.address,
         )
 
     def heat_ups(self) -> list[Event]:
         """Every heat-up, as days; tentative while its start is not measured or released."""
         keys: list[EventKey] = []
-        events: list[Event] = []
-        for heat_up in (each for each in self.zone.heat_ups if each.steps):
-            board = self.board
-            first_on = heat_up.steps[0].on
-            params = self.facts | {"purpose": heat_up.purpose, "ends_on": heat_up.ends_on}
-            steps = (
-                board.say("crew-heat-up.step", {"day_on": step.on, "setting": setting})
-                for step, setting in zip(heat_up.steps, board.words.settings(heat_up), strict=True)
-            )
-            parts = ("text", *(["provisional"] if heat_up.provisional else []))
-            lines = (board.text("crew-heat-up", parts, params), *steps)
-            last = board.say("crew-heat-up.end", params)
-            events.append(
-                Event(
-                    once(keys, self.key(f"heat-up {heat_up.purpose}")),
-                    board.say("crew-heat-up.summary", params),
-                    "\n".join((*lines, last)),
-                    Days(first_on, max(heat_up.ends_on, first_on + DAY)),
-                    Status.TENTATIVE if heat_up.provisional else Status.CONFIRMED,
-                    location=board.plan.job.address,
-                    alarms=(evening_before(first_on, board.tz),),
-                )
-            )
-        return events
+        return [
+            self.heat_up(heat_up, once(keys, self.key(f"heat-up {heat_up.purpose}")))
+            for heat_up in self.zone.heat_ups
+            if heat_up.steps
+        ]
+
+    def heat_up(self, heat_up: HeatUp, key: EventKey) -> Event:
+        """One heat-up, by days of its own while it waits for the release."""
+        board = self.board
+        first_on = heat_up.steps[0].on
+        ends_on = max(heat_up.ends_on, first_on + DAY)
+        bare = heat_up.purpose == _BARE
+        shift = timedelta()
+        waits = heat_up.provisional and not bare and not self.zone.may_energize
+        if waits:
+            shift = (early_day(board, self.zone) or first_on) - first_on
+        params = self.facts | {"purpose": heat_up.purpose}
+        said = (("provisional-bare",) if bare else ("provisional",)) if heat_up.provisional else ()
+        lines = [board.text("crew-heat-up", ("text", *said), params)]
+        settings = board.words.settings(heat_up)
+        for step, setting in zip(heat_up.steps, settings, strict=True):
+            count = (step.on - first_on).days + 1
+            shown = {"day_on": step.on, "day_count": count, "setting": setting}
+            lines.append(board.say(f"crew-heat-up.{'count' if waits else 'step'}", shown))
+        shown = {"ends_on": ends_on, "day_count": (ends_on - first_on).days + 1}
+        lines.append(board.say(f"crew-heat-up.{'count-end' if waits else 'end'}", shown))
+        return Event(
+            key,
+            board.say(f"crew-heat-up.{'summary-bare' if bare else 'summary'}", params),
+            "\n".join(lines),
+            Days(first_on + shift, ends_on + shift),
+            Status.TENTATIVE if heat_up.provisional else Status.CONFIRMED,
+            location=board.address,
+            alarms=(evening_before(first_on + shift, board.tz),),
+        )
+
+
+def _summary(hold: Hold) -> str:
+    """Which summary names a hold point: one whose name is too long for a phone has its own."""
+    return "summary-points" if hold.code == "test-points" else "summary"
 
 
 def _start(plan: LayerPlan | None) -> Window | None:

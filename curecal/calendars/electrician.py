@@ -6,21 +6,22 @@ Rule: R8, R21.
 from __future__ import annotations
 
 from curecal.calendars.board import Board, once
-from curecal.calendars.hours import (
-    evening_before,
-    fills_hours,
-    firmness,
-    span,
-    working_hour,
-    working_window,
-)
+from curecal.calendars.hours import evening_before, fills_hours, firmness, span
 from curecal.calendars.model import Audience, Event, EventKey, Status
-from curecal.instants import Window, local_day
-from curecal.planning.plan import HoldState, Visit, ZonePlan
+from curecal.calendars.standing import (
+    ENERGIZE_VISIT,
+    FIRST_VISIT,
+    SECOND_VISIT,
+    owed_hours,
+    visit_window,
+)
+from curecal.planning.plan import Hold, HoldState, Visit, ZonePlan
 from curecal.trade.buildup import Cable
+from curecal.trade.log import Resistance
 
-_BETWEEN = frozenset({"rough-in-and-first-test", "test-and-connect"})
-_KINDS = _BETWEEN | {"energize"}
+_CABLE_TEST = ("test-on-", "test-after-", "test-before-")
+_BETWEEN = frozenset({FIRST_VISIT, SECOND_VISIT})
+_KINDS = _BETWEEN | {ENERGIZE_VISIT}
 
 
 def electrician_events(board: Board) -> tuple[Event, ...]:
@@ -40,10 +41,10 @@ def electrician_events(board: Board) -> tuple[Event, ...]:
 
 def _visit(board: Board, visit: Visit, keys: list[EventKey]) -> Event | None:
     """A visit: its window, its zones, and of each the figures and what has been tested."""
-    if visit.window is None or not visit.zone_ids:
+    window = visit_window(board, visit)
+    if window is None or not visit.zone_ids:
         return None
     zones = [zone for zone in board.plan.zones if zone.zone.id in visit.zone_ids]
-    window = _window(board, visit.kind, visit.window, zones)
     kind = visit.kind if visit.kind in _KINDS else "other"
     params = {
         "zones": ", ".join(zone.zone.name for zone in zones),
@@ -52,54 +53,39 @@ def _visit(board: Board, visit: Visit, keys: list[EventKey]) -> Event | None:
         "address": board.plan.job.address,
         **board.contact(),
     }
+    released = all(zone.may_energize for zone in zones)
+    waits = kind == ENERGIZE_VISIT and not released
     if visit.kind in _BETWEEN and window.latest is not None:
-        when: tuple[str, ...] = ("between",)
+        when: tuple[str, ...] = ("between", "owed")
+    elif kind == ENERGIZE_VISIT and released:
+        when = ("window", "owed")
     else:
         when = ("window", "no-latest" if window.latest is None else "latest")
-    released = all(zone.may_energize for zone in zones)
-    head = board.text(f"visit-{kind}", ("text",), params)
+    head = board.text(
+        f"visit-{kind}", ("text" if waits or kind in _BETWEEN else _said(kind),), params
+    )
     lines = [head, board.text("visit", (*when, "off", "address", "contact"), params)]
     lines += [line for zone in zones for line in _zone(board, zone)]
     # One visit serves several zones, and may serve others tomorrow: its first zone's id, by
     # name, stays while zones join and leave.
     key = EventKey(Audience.ELECTRICIAN, min(visit.zone_ids), "", f"visit {visit.kind}")
-    firm = firmness(window)
-    times = span(window.earliest, window.latest, board.tz)
+    # Without a release nobody owes the visit yet: it waits on its day.
+    times = span(window.earliest, window.latest, board.tz) if waits else owed_hours(board, window)
     return Event(
         once(keys, key),
         board.say(f"visit-{kind}.summary", params),
         "\n".join(lines),
         times,
-        Status.TENTATIVE if visit.kind == "energize" and not released else firm,
+        Status.TENTATIVE if waits else firmness(window),
         busy=fills_hours(times),
-        location=board.plan.job.address,
+        location=board.address,
         alarms=(evening_before(window.earliest, board.tz),),
     )
 
 
-def _window(board: Board, kind: str, window: Window, zones: list[ZonePlan]) -> Window:
-    """A visit's window in working hours, with ends that do not move while nothing has changed.
-
-    The plan lets the two visits before the date begin as soon as somebody can come, which is
-    later each hour. Here the first one takes the working day before the cable is covered, and
-    the second begins when the last layer is down.
-    """
-    calendar = board.calendar
-    rounded = working_window(window, calendar)
-    if kind not in _BETWEEN or rounded.latest is None:
-        return rounded
-    if kind == "rough-in-and-first-test":
-        before = calendar.latest_start(rounded.latest, None, split=False)
-        return Window(before or rounded.earliest, rounded.latest)
-    finishes = [
-        plan.finish.earliest
-        for zone in zones
-        for plan in zone.layers
-        if plan.finish and not plan.layer.existing
-    ]
-    down = working_hour(max(finishes), calendar) if finishes else rounded.earliest
-    closes = calendar.closes(local_day(rounded.latest, board.tz))
-    return Window(min(down, rounded.latest), max(closes, rounded.latest))
+def _said(kind: str) -> str:
+    """Which text of a visit is true of a floor that is released, or of a visit of no known kind."""
+    return "released" if kind == ENERGIZE_VISIT else "text"
 
 
 def _zone(board: Board, plan: ZonePlan) -> list[str]:
@@ -120,14 +106,30 @@ def _zone(board: Board, plan: ZonePlan) -> list[str]:
     for hold in plan.holds:
         if hold.state is HoldState.NOT_NEEDED:
             continue
-        if hold.by == "electrician" or hold.cable is not None:
-            params = {
-                "hold": board.words.hold(hold),
-                "state": board.words.hold_state(hold.state),
-                "tested_at": hold.evidence_at,
-            }
-            lines.append(board.say("visit.hold", params))
+        if hold.by == "electrician" or hold.code.startswith(_CABLE_TEST):
+            lines.append(board.say("visit.hold", _tested(board, hold)))
     return lines
+
+
+def _tested(board: Board, hold: Hold) -> dict[str, object]:
+    """A hold point with its last readings, and who took them.
+
+    Without the log only the conductor's resistance is known, from the verdict.
+    """
+    entry = board.facts.get(hold.evidence or "")
+    read = entry if isinstance(entry, Resistance) else None
+    passed = hold.reason if hold.reason and hold.reason.code == "test-passed" else None
+    return {
+        "hold": board.words.hold(hold),
+        "state": board.words.hold_state(hold.state),
+        "tested_at": hold.evidence_at,
+        "by": entry.by if entry else None,
+        "conductor_ohm": read.conductor_ohm if read else passed and passed.params.get("read_ohm"),
+        "to_earth_ohm": read and read.to_earth_ohm,
+        "insulation_ohm": read and read.insulation_ohm,
+        "insulation_at_v": read and read.insulation_at_v,
+        "sensor_ohm": read and read.sensor_ohm,
+    }
 
 
 def _figures(cable: Cable) -> dict[str, object]:

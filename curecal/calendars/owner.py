@@ -14,6 +14,7 @@ from datetime import date, datetime, timedelta
 from curecal.calendars.board import DAY, Board, once
 from curecal.calendars.hours import evening_before
 from curecal.calendars.model import Audience, Days, Event, EventKey, Status
+from curecal.calendars.standing import early_day, is_repair, late_day
 from curecal.instants import morning_at_or_after
 from curecal.planning.plan import LayerPlan, State, ZonePlan
 from curecal.trade.buildup import Role, Room
@@ -106,7 +107,10 @@ def _off(board: Board, zone: ZonePlan, facts: dict[str, object]) -> Event:
         promised=zone.state not in {State.STOPPED, State.NO_DATE} and not _slid(board, zone),
     )
     stopped = "stopped" if zone.state is State.STOPPED else "undated"
-    parts = ("dated" if told else stopped, "why", "moves", _who(zone), "contact")
+    # A stopped floor waits for a person; its layers may have hardened long ago.
+    why = () if zone.state is State.STOPPED else ("why",)
+    moves = ("moves",) if told else ()
+    parts = ("dated" if told else stopped, *why, *moves, _who(zone), "contact")
     params = facts | {"owner_on": end_on}
     return Event(
         _key(zone, "do not switch on"),
@@ -121,17 +125,14 @@ def _slid(board: Board, zone: ZonePlan) -> bool:
 
     Such a date is told to nobody. It would be another one each day.
     """
-    window, told_on = zone.energize.window, zone.energize.owner_date
-    if told_on is None or window is None or window.latest is None:
-        return False
-    if board.plan.as_of <= window.latest:
-        return False
-    first_on = board.calendar.start_on(window.latest, working_day=True)
-    return first_on is None or told_on > first_on
+    told_on = zone.energize.owner_date
+    return told_on is not None and told_on != late_day(board, zone)
 
 
 def _who(zone: ZonePlan) -> str:
-    return "by-owner" if zone.zone.energized_by is Role.OWNER else "by-other"
+    if zone.zone.energized_by is Role.OWNER:
+        return "by-owner"
+    return "by-crew" if is_repair(zone) else "by-other"
 
 
 def _usable_on(board: Board, zone: ZonePlan, use: str) -> date | None:
@@ -174,13 +175,13 @@ def _reached(
 
 def _released(board: Board, zone: ZonePlan, facts: dict[str, object]) -> Iterator[Event]:
     """From when it may run, and the one number to set on each day of the heat-up."""
-    heat_ups = [heat_up for heat_up in zone.heat_ups if heat_up.steps]
-    first_on = heat_ups[0].steps[0].on if heat_ups else None
-    day_on = first_on or zone.energize.start_on or zone.energize.owner_date
+    # A bare screed is heated by the crew, before the release: no owner is told of it.
+    heat_ups = [each for each in zone.heat_ups if each.steps and each.purpose != "bare screed"]
+    day_on = early_day(board, zone) or zone.energize.owner_date
     if day_on is not None:
-        yield _day(
-            board, _key(zone, "may switch on"), "owner-on", day_on, facts, extra=(_who(zone),)
-        )
+        steps = ("steps",) if heat_ups else ()
+        key = _key(zone, "may switch on")
+        yield _day(board, key, "owner-on", day_on, facts, extra=(*steps, _who(zone)))
     keys: list[EventKey] = []
     for heat_up in heat_ups:
         last = len(heat_up.steps)
@@ -193,13 +194,15 @@ def _released(board: Board, zone: ZonePlan, facts: dict[str, object]) -> Iterato
                 "ends_on": heat_up.ends_on,
                 "limit_c": heat_up.limit_c,
             }
-            finished = heat_up.purpose != "bare screed"
-            end = ("afterwards",) if count == last and finished else ()
+            end = ("afterwards",) if count == last else ()
+            measured = ("not-measured",) if heat_up.provisional else ()
             yield Event(
                 # The steps of one heat-up have no other identity than their order.
                 once(keys, _key(zone, f"heat-up {heat_up.purpose} step {count}")),
                 board.say("owner-heat-up.summary", params),
-                board.text("owner-heat-up", ("text", *end, "care", "call", "contact"), params),
+                board.text(
+                    "owner-heat-up", ("text", *measured, *end, "care", "call", "contact"), params
+                ),
                 days,
                 Status.TENTATIVE if heat_up.provisional else Status.CONFIRMED,
                 alarms=(evening_before(step.on, board.tz),),

@@ -54,8 +54,11 @@ def job_of(data: bytes) -> str | None:
         lines = unfold(data)
     except UnicodeDecodeError:
         return None
-    for line in lines:
+    # Only the calendar's own properties: an event may have been copied from one of ours.
+    for line in lines[1:] if lines[:1] == ["BEGIN:VCALENDAR"] else ():
         name, _, value = line.partition(":")
+        if name == "BEGIN":
+            break
         if name == JOB_PROPERTY:
             return unescape(value)
     return None

@@ -34,7 +34,6 @@ if TYPE_CHECKING:
 @click.option("--json", "as_json", is_flag=True, help="Machine-readable output.")
 @click.option(
     "--calendars",
-    type=click.Path(path_type=Path),
     metavar="DIR",
     help="Write the calendars of crew, electrician and owner into this folder.",
 )
@@ -48,7 +47,7 @@ def command(
     *,
     job: Path,
     as_json: bool,
-    calendars: Path | None,
+    calendars: str | None,
     replace: bool,
     require: str | None,
     width: int | None,
@@ -60,6 +59,9 @@ def command(
     """
     if replace and calendars is None:
         raise UsageError("replace-without-calendars")
+    if calendars is not None and not calendars.strip():
+        # An unset variable in somebody's script must not write into the folder they stand in.
+        raise UsageError("folder-unnamed")
 
     def refused(findings: Sequence[Finding], names: Mapping[str, object], words: Words) -> None:
         print_refused(findings, names, words, as_json=as_json, width=width)
@@ -68,7 +70,7 @@ def command(
     if made is None:
         return PROBLEM
     # Written before anything is said; what was written is said after the answer.
-    written = [] if calendars is None else _write_calendars(made, calendars, replace=replace)
+    written = [] if calendars is None else _write_calendars(made, Path(calendars), replace=replace)
     if as_json:
         _print_json(made)
     else:
@@ -111,7 +113,12 @@ def _write_calendars(made: Planned, folder: Path, *, replace: bool) -> list[Path
     from curecal.cli.calendar_files import write_directory
 
     return write_directory(
-        made.plan, folder, rules=made.rules, replace=replace, day_off=made.day_off
+        made.plan,
+        folder,
+        rules=made.rules,
+        replace=replace,
+        day_off=made.day_off,
+        log=made.log,
     )
 
 

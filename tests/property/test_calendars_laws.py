@@ -17,6 +17,10 @@ from hypothesis import strategies as st
 sys.path.append(str(Path(__file__).parents[1] / "unit"))
 
 from calendar_samples import HALL, HALL_PLAN, JOB, RULES, THINSET_PLANNED, plan, window
+from planning_samples import RULES as SHIPPED
+from planning_samples import job, layer, sheet, weekdays
+from planning_samples import zone as floor
+from planning_site import CLIMATE, Site
 
 from curecal.calendars import (
     Alarm,
@@ -39,6 +43,7 @@ from curecal.errors import ValueRefused
 from curecal.planning.plan import State
 from curecal.planning.workdays import Calendar
 from curecal.trade.buildup import Work
+from curecal.trade.log import Release
 
 ROOT = Path(__file__).parents[2]
 REFUSED = ("Cc", "Cs", "Zl", "Zp")
@@ -204,6 +209,89 @@ def test_a_new_reading_within_the_hour_is_no_new_event(naive: datetime, minutes:
         found.append(feeds(plan(zone), rules=RULES)[0])
     first, second = (working_hour(start, calendar) for start in starts)
     assert (found[0] == found[1]) is (first == second)
+
+
+def bare_and_finished() -> Site:
+    """A screed heated bare before its tile, so that there are heat-ups on both sides of release."""
+    layers = [
+        layer("sand-cement screed", thickness_m=0.05, heat_before_covering=True),
+        layer(sheet("thinset", heat_d=14.0), name="tile bed"),
+        layer(sheet("cement grout", heat_d=10.0)),
+    ]
+    made = job(floor(*layers), climate=CLIMATE)
+    return Site(made, weather=lambda _: CLIMATE.air_c, works=lambda _: True)
+
+
+def test_no_entry_of_a_whole_life_lets_the_owner_heat_before_release() -> None:
+    released_on: date | None = None
+    for morning in bare_and_finished().mornings():
+        for release in (entry for entry in morning.log if isinstance(entry, Release)):
+            released_on = release.at.date()
+        told = feeds(morning.told, rules=SHIPPED, day_off=weekdays, log=morning.log)
+        mine = {event.key.purpose: event for event in told[2].events}
+        heating = [
+            event.when
+            for purpose, event in mine.items()
+            if purpose == "may switch on" or purpose.startswith("heat-up")
+        ]
+        assert ("do not switch on" in mine) is (released_on is None), morning.day
+        assert bool(heating) is (released_on is not None), morning.day
+        for when in heating:
+            assert isinstance(when, Days)
+            assert released_on is not None
+            assert when.start_on >= released_on
+        if released_on is None:
+            off = mine["do not switch on"].when
+            assert isinstance(off, Days)
+            assert off.start_on <= morning.day < off.end_on
+        for event in (*told[0].events, *told[1].events):
+            if isinstance(event.when, Timed):
+                start = event.when.start_at.astimezone(morning.told.job.tz)
+                assert weekdays(start.date()) is None, event.summary
+                assert start.minute == 0, event.summary
+    assert released_on is not None
+
+
+HOSTILE = """
+import sys
+sys.path[:0] = sys.argv[1:]
+from dataclasses import replace
+from calendar_samples import HALL, HALL_PLAN, JOB, RULES, plan
+from curecal.calendars import build, faults
+from curecal.errors import ValueRefused
+assert False, "assertions are on: this proves nothing"
+bad = "hall\\r\\nATTENDEE:mailto:someone"
+for made in (
+    plan(job=replace(JOB, name=bad)),
+    plan(job=replace(JOB, address=bad)),
+    plan(replace(HALL_PLAN, zone=replace(HALL, name=bad))),
+):
+    try:
+        build(made, rules=RULES)
+    except ValueRefused as error:
+        print(error.code, error.params["field"])
+odd = "ha;ll, \\"bath\\" \\\\n BEGIN:VEVENT \U0001f469\u200d\U0001f467 \u05e9\u05dc"
+odd_plan = plan(replace(HALL_PLAN, zone=replace(HALL, name=odd * 20)))
+for data in build(odd_plan, rules=RULES).values():
+    print(len(faults(data)))
+"""
+
+
+def test_nothing_is_let_in_where_assertions_are_off() -> None:
+    ended = subprocess.run(
+        [sys.executable, "-O", "-c", HOSTILE, str(ROOT), str(ROOT / "tests" / "unit")],
+        capture_output=True,
+        text=True,
+        check=True,
+    )
+    assert ended.stdout.splitlines() == [
+        "control-character job.name",
+        "control-character job.address",
+        "control-character zone.0.name",
+        "0",
+        "0",
+        "0",
+    ]
 
 
 WRITES = """

@@ -25,13 +25,14 @@ from calendar_samples import (
     milestones,
     owner,
     plan,
+    released,
     sheet,
     window,
 )
 
 from curecal.calendars import Days, Event, Follows, Status, Timed
 from curecal.instants import Window
-from curecal.planning.plan import HoldState, LayerPlan
+from curecal.planning.plan import Hold, HoldState, LayerPlan, RampStep
 from curecal.trade.buildup import Work
 from curecal.trade.sheets import Kind, Milestone
 
@@ -241,6 +242,24 @@ def test_a_test_without_a_visit_is_due_by_the_first_switch_on() -> None:
     assert found.when == Days(date(2027, 1, 4), date(2027, 1, 5))
 
 
+def test_a_chiselled_cable_is_tested_before_it_is_covered_again() -> None:
+    chiselled = Hold("test-after-chiselling", "energize", "crew_lead", HoldState.UNMET)
+    fresh = replace(HALL_PLAN, holds=(chiselled,))
+    assert crew(plan(fresh))["", "test-after-chiselling"].when.start_on == date(2027, 1, 4)  # type: ignore[union-attr]
+    mended = replace(THINSET_PLANNED, layer=replace(THINSET, repair=True))
+    repair = replace(fresh, layers=(LEVELER_DONE, mended, GROUT_PLANNED))
+    assert crew(plan(repair))["", "test-after-chiselling"].when == Days(
+        date(2026, 12, 4), date(2026, 12, 5)
+    )
+
+
+def test_the_places_of_the_moisture_test_are_named_short() -> None:
+    points = Hold("test-points", "embedding", "crew_lead", HoldState.UNMET, layer_id="leveler")
+    found = crew(plan(replace(HALL_PLAN, holds=(points,))))["leveler", "test-points"]
+    assert found.summary == "Due: mark moisture test points: hall bath"
+    assert "marked clear of the cable (crew lead)" in found.description
+
+
 def test_a_test_without_any_day_has_no_entry() -> None:
     nowhere = replace(HALL_PLAN.energize, start_on=None)
     zone = replace(HALL, layers=())
@@ -261,8 +280,36 @@ def test_the_provisional_heat_up_is_tentative() -> None:
     found = crew(plan())["", "heat-up first heat"]
     assert found.when == Days(date(2027, 1, 4), date(2027, 1, 9))
     assert found.status is Status.TENTATIVE
+    # No day of the week stands beside a set-point before there is a release.
+    assert "Day 3: 84 °F (29 °C)\nDay 6: end of the heat-up." in found.description
+    assert "Jan 2027" not in found.description
+    assert "Provisional. It starts only after release" in found.description
+
+
+def test_after_release_the_heat_up_is_told_by_its_days() -> None:
+    found = crew(plan(released()))["", "heat-up first heat"]
     assert "Wed 6 Jan 2027: 84 °F (29 °C)" in found.description
-    assert "Provisional." in found.description
+    assert found.status is Status.TENTATIVE
+
+
+def test_the_embedded_cable_is_tested_before_its_screed_is_heated_bare() -> None:
+    for on, due in ((date(2026, 12, 3), date(2026, 12, 3)), (date(2026, 12, 9), None)):
+        screed = replace(FIRST_HEAT, purpose="bare screed", steps=(RampStep(on, 20.0, 1),))
+        found = crew(plan(replace(UNPOURED, heat_ups=(screed,))))
+        plain = crew(plan(UNPOURED))
+        embedded = found["", "test-after-embedding"].when
+        assert isinstance(embedded, Days)
+        assert embedded.start_on == (due or date(2026, 12, 4))
+        # The moisture test comes after the bare heat-up.
+        assert found["leveler", "moisture-test"] == plain["leveler", "moisture-test"]
+
+
+def test_a_bare_screed_is_heated_before_any_release() -> None:
+    screed = replace(FIRST_HEAT, purpose="bare screed")
+    found = crew(plan(replace(HALL_PLAN, heat_ups=(screed,))))["", "heat-up bare screed"]
+    assert found.summary == "Heat-up of the bare screed: hall bath"
+    assert "release" not in found.description
+    assert "Wed 6 Jan 2027: 84 °F (29 °C)" in found.description
 
 
 def test_two_heat_ups_of_one_purpose_are_two_entries() -> None:

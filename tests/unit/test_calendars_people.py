@@ -1,4 +1,4 @@
-"""The electrician's and the owner's calendar, and what all three share."""
+"""The owner's calendar, and what all three share."""
 
 from __future__ import annotations
 
@@ -11,14 +11,12 @@ from calendar_samples import (
     GROUT_PLANNED,
     HALL,
     HALL_PLAN,
-    HOLDS,
     JOB,
     LEVELER,
     LEVELER_DONE,
     RULES,
     THINSET_PLANNED,
     TZ,
-    VISITS,
     at,
     crew,
     electrician,
@@ -29,102 +27,25 @@ from calendar_samples import (
     window,
 )
 
-from curecal.calendars import Days, Event, Status, Timed, feeds
+from curecal.calendars import Days, Status, Timed, feeds
 from curecal.instants import Window
-from curecal.planning.plan import HoldState, LayerPlan, State, Visit, ZonePlan
+from curecal.planning.plan import (
+    LayerPlan,
+    RampStep,
+    State,
+)
 from curecal.trade.buildup import Role, Room, Work
 
-# The electrician
-
-
-def test_a_visit_is_a_window_with_the_figures() -> None:
-    visit = electrician(plan())["visit test-and-connect"]
-    # From the finish of the grout, Wed 9 Dec 16:00, to the end of work on Tue 15 Dec.
-    assert visit.when == Timed(at(9, 20), at(15, 21))
-    assert "Between Wed 9 Dec 2026 16:00 and Tue 15 Dec 2026 17:00." in visit.description
-    assert visit.location == "7 Alder Lane; back door, left"
-    assert "240 V, 640 W, 90 Ω −10 %/+10 %, insulation at least 1 MΩ at 500 V" in visit.description
-    assert "supply 240 V, breaker 15 A, protection GFCI 5 mA" in visit.description
-    assert "cable test on delivery, mat: met (Tue 1 Dec 2026 07:00)" in visit.description
-    assert "moisture" not in visit.description
-
-
-def test_a_hold_that_is_not_needed_is_not_shown() -> None:
-    spare = replace(HOLDS[4], state=HoldState.NOT_NEEDED)
-    visit = electrician(plan(replace(HALL_PLAN, holds=(spare,))))["visit test-and-connect"]
-    assert "connection, mat" not in visit.description
-
-
-def visited(
-    kind: str, found: Window, *, zone: ZonePlan = HALL_PLAN, work: Work | None = None
-) -> Event:
-    made = plan(zone, job=replace(JOB, work=work or Work()))
-    return electrician(replace(made, visits=(Visit(kind, ("hall",), found),)))[f"visit {kind}"]
-
-
-def test_the_first_visit_takes_the_working_day_before_the_cable_is_covered() -> None:
-    pour = at(7, 12)
-    for now in (at(3), at(3, 17), at(4, 15)):
-        event = visited("rough-in-and-first-test", Window(now, pour))
-        assert event.when == Timed(at(4, 12), pour)
-    never = visited("rough-in-and-first-test", Window(at(3), pour), work=Work(days=frozenset()))
-    assert never.when == Timed(at(3), pour)
-
-
-def test_the_second_visit_begins_when_the_last_layer_is_down() -> None:
-    for now in (at(10), at(10, 17), at(14, 15)):
-        event = visited("test-and-connect", Window(now, at(29, 12, 10)))
-        assert event.when == Timed(at(9, 20), at(29, 21))
-    empty = replace(HALL_PLAN, layers=())
-    event = visited("test-and-connect", Window(at(10), at(29)), zone=empty)
-    assert event.when == Timed(at(10), at(29, 21))
-    overdue = visited("test-and-connect", window(at(8)), zone=HALL_PLAN)
-    assert overdue.when == Timed(at(8), at(8, 21))
-
-
-def test_a_visit_without_a_latest_end_says_so() -> None:
-    event = visited("test-and-connect", Window(at(10), None))
-    assert event.when == Timed(at(10), at(10, 13))
-    assert "No latest date can be promised." in event.description
-
-
-def test_a_visit_without_a_window_has_no_entry() -> None:
-    assert "visit rough-in-and-first-test" not in electrician(plan())
-
-
-def test_energizing_is_tentative_until_release() -> None:
-    firm = replace(VISITS[1], window=window(at(4, 12)))
-    for zone, status in ((HALL_PLAN, Status.TENTATIVE), (released(), Status.CONFIRMED)):
-        made = replace(plan(zone), visits=(firm,))
-        visit = electrician(made)["visit energize"]
-        assert visit.status is status
-        assert visit.summary == "Energize, only after release: hall bath"
-        assert "No latest date" not in visit.description
-
-
-def test_a_visit_keeps_its_key_when_zones_join() -> None:
-    kitchen = replace(HALL_PLAN, zone=replace(HALL, id="kitchen", name="kitchen"))
-    shared = replace(VISITS[0], zone_ids=("kitchen", "hall"))
-    alone = feeds(plan(), rules=RULES)[1]
-    both = feeds(replace(plan(HALL_PLAN, kitchen), visits=(shared,)), rules=RULES)[1]
-    uids = [{feed.uid(event.key) for event in feed.events} for feed in (alone, both)]
-    assert uids[1] < uids[0]
-    assert "hall bath, kitchen" in both.events[0].summary
-
-
-def test_visits_of_one_kind_and_of_an_unknown_kind() -> None:
-    other = replace(VISITS[0], kind="look at the floor")
-    made = replace(plan(), visits=(VISITS[0], VISITS[0], other, replace(other, zone_ids=())))
-    found = electrician(made)
-    assert set(found) == {
-        "visit test-and-connect",
-        "visit test-and-connect, 2",
-        "visit look at the floor",
-    }
-    assert found["visit look at the floor"].summary == "Electrician's visit: hall bath"
-
-
 # The owner
+
+
+def test_a_repaired_floor_is_switched_on_again_by_the_crew() -> None:
+    mended = replace(THINSET_PLANNED, layer=replace(THINSET_PLANNED.layer, repair=True))
+    off = owner(plan(replace(HALL_PLAN, layers=(mended,))))["do not switch on"]
+    assert "We switch it on again ourselves. Nobody else." in off.description
+    assert "electrician" not in off.description
+    on = owner(plan(released(replace(HALL_PLAN, layers=(mended,)))))["may switch on"]
+    assert "We switch it on again ourselves." in on.description
 
 
 def test_the_owner_is_told_one_date_and_nothing_of_the_heat_up() -> None:
@@ -190,6 +111,7 @@ def test_without_a_date_the_span_goes_on() -> None:
     # 1 Dec + 14 d, then one week more: two weeks ahead of 2 Dec.
     assert off.when == Days(date(2026, 12, 1), date(2026, 12, 22))
     assert "There is no date we can promise." in off.description
+    assert "can move" not in off.description
     assert "before" not in off.description.split("\n")[0]
 
 
@@ -238,6 +160,7 @@ def test_stopped_means_off_and_no_date() -> None:
     off = owner(plan(zone))["do not switch on"]
     assert "Keep it switched off." in off.description
     assert "8 Jan" not in off.description
+    assert "harden" not in off.description
 
 
 @pytest.mark.parametrize("state", [State.RELEASED, State.HEATING_UP, State.IN_SERVICE])
@@ -257,12 +180,20 @@ def test_after_release_the_owner_reads_what_to_set(state: State) -> None:
     assert {event.status for event in steps} == {Status.TENTATIVE}
 
 
-def test_a_bare_screed_is_not_used_as_one_likes() -> None:
-    screed = replace(FIRST_HEAT, purpose="bare screed", provisional=False)
-    found = owner(plan(replace(released(), heat_ups=(screed,))))
-    last = found["heat-up bare screed step 3"]
-    assert "as you like" not in last.description
-    assert last.status is Status.CONFIRMED
+def test_the_owner_is_not_told_of_the_bare_screed_s_heat_up() -> None:
+    """It is the crew's, and long before the release: R21 keeps it out of this calendar."""
+    early = tuple(RampStep(date(2026, 12, day), 20.0, 1) for day in (3, 4))
+    screed = replace(FIRST_HEAT, purpose="bare screed", steps=early)
+    both = owner(plan(replace(released(), heat_ups=(screed, FIRST_HEAT))))
+    assert both == owner(plan(replace(released(), heat_ups=(FIRST_HEAT,))))
+    assert both["may switch on"].when == Days(date(2027, 1, 4), date(2027, 1, 5))
+
+
+def test_numbers_from_a_floor_not_measured_can_change() -> None:
+    firm = replace(FIRST_HEAT, provisional=False)
+    for heat_up, told in ((FIRST_HEAT, True), (firm, False)):
+        step = owner(plan(replace(released(), heat_ups=(heat_up,))))["heat-up first heat step 1"]
+        assert ("The numbers can change then." in step.description) is told
 
 
 def test_without_a_heat_up_the_owner_may_start_on_the_plan_s_day() -> None:

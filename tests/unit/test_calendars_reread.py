@@ -188,6 +188,11 @@ def test_whose_file_it_is() -> None:
     assert job_of(GOOD) == "alder;7"
     assert job_of(b"BEGIN:VCALENDAR\r\nEND:VCALENDAR\r\n") is None
     assert job_of(b"\xff\xfe") is None
+    assert job_of(b"") is None
+    assert job_of(b"X-CURECAL-JOB:alder\r\n") is None
+    # Somebody's own calendar that an event of ours was copied into.
+    copied = b"BEGIN:VCALENDAR\r\nBEGIN:VEVENT\r\nX-CURECAL-JOB:alder\r\nEND:VEVENT\r\n"
+    assert job_of(copied + b"END:VCALENDAR\r\n") is None
 
 
 @pytest.mark.parametrize("text", ["a\\Nb", "a\\nb", "\\", "\\;", ",;\\\n", "\\\\n"])

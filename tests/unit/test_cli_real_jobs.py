@@ -1,4 +1,4 @@
-"""`curecal explain --json`: the numbers of every step, for another program to check."""
+"""Commands on real job files: the steps as numbers, folders without a name."""
 
 from __future__ import annotations
 
@@ -60,3 +60,12 @@ def test_messages_and_days_in_a_step_are_texts(capsys: pytest.CaptureFixture[str
     ]
     bare = next(step for step in steps if step["code"] == "bare-heat-up")
     assert bare["inputs"]["ends_on"] == "2027-04-03"
+
+
+def test_calendars_into_a_folder_without_a_name_are_refused(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    assert code_of_run(["plan", BATHROOM, "--calendars", "", "--as-of", AS_OF]) == 2
+    assert "names no folder" in capsys.readouterr().err
+    assert list(tmp_path.iterdir()) == []
