@@ -29,8 +29,8 @@ _ids = count(1)
 
 
 def fact(kind: type[E], at: datetime, **more: object) -> E:
-    """Return an entry of a kind, recorded when it happened."""
-    made = {"id": f"e{next(_ids)}", "at": at, "recorded": at, **more}
+    """Return an entry of a kind, recorded when it happened and signed."""
+    made = {"id": f"e{next(_ids)}", "at": at, "recorded": at, "by": "Lee", **more}
     return kind(**made)  # type: ignore[arg-type]
 
 

@@ -99,10 +99,14 @@ def cli() -> None:
     Takes every layer with its maker's cure times and the room's climate, and gives the earliest
     safe date, with its reasons.
     """
+    import importlib
     import zoneinfo
+    from pathlib import Path
 
-    # The pinned package is the only source of time zones, whatever the machine has.
-    zoneinfo.reset_tzpath(to=[])
+    data = Path(str(importlib.import_module("tzdata").__file__))
+    # The pinned package is the only source of time zones, whatever the machine has. Named as a
+    # path it is read as files; left to be found, it costs every command importlib.resources.
+    zoneinfo.reset_tzpath(to=[str(data.parent / "zoneinfo")])
 
 
 def run() -> NoReturn:

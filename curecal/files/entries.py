@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import hashlib
 import json
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
@@ -15,7 +14,8 @@ from curecal.files.entry_fields import FIELDS, REPEATED
 from curecal.files.keys import Key
 from curecal.files.log_keys import BASE, KINDS
 from curecal.files.notes import Notes, Read, Table, read_table
-from curecal.files.shown import nearest, shorten
+from curecal.files.shown import digest, nearest, shorten
+from curecal.records import Record
 from curecal.trade.buildup import Layer, Zone
 from curecal.trade.findings import Severity
 from curecal.trade.log import (
@@ -70,8 +70,8 @@ _PLACE = ("zone", "layer", "part", "cable")
 _CLEARING = frozenset({"protection", "connected", "thermostat", "release"})
 
 
-@dataclass(frozen=True, slots=True)
-class Raw:
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class Raw(Record):
     """An entry as it stands in a file, with its kind and its identity."""
 
     table: Table
@@ -142,11 +142,11 @@ def _spelled(value: object) -> str:
 
 
 def _hash(table: Table) -> str:
-    return hashlib.sha256(_content(table).encode()).hexdigest()[:12]
+    return digest(_content(table), 12)
 
 
-@dataclass(frozen=True, slots=True)
-class Names:
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class Names(Record):
     """What entries may name: zones and layers, by id or by name."""
 
     zones: Sequence[Zone]

@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-import hashlib
 import re
 import unicodedata
 from collections.abc import Iterable, Mapping
 from datetime import date, datetime
 from functools import cache
-from importlib import resources
 from itertools import pairwise
 
 import tomli
@@ -16,7 +14,8 @@ import tomli
 from curecal import units
 from curecal.errors import ValueRefused
 from curecal.files.notes import Notes, Read, Table, read_table
-from curecal.files.shown import nearest, shorten
+from curecal.files.shown import digest, nearest, shorten
+from curecal.shipped import shipped_text
 from curecal.trade.buildup import Below, Expected, HeatedBy, Person, Role, Thermistor, Work
 from curecal.trade.findings import Severity
 
@@ -90,7 +89,7 @@ def people_in(
 @cache
 def known_sensors() -> Mapping[str, Thermistor]:
     """Return the sensors the package knows, by every name they go by."""
-    text = resources.files("curecal.data").joinpath("thermistors.toml").read_text("utf-8")
+    text = shipped_text("thermistors.toml")
     found = {}
     for name, entry in tomli.loads(text)["thermistor"].items():
         a, b, c = entry["coefficients"]
@@ -154,7 +153,7 @@ def slug(name: str, kind: str) -> str:
     made = re.sub(r"[^a-z0-9]+", "-", plain).strip("-")[:60]
     if made:
         return made
-    return f"{kind}-{hashlib.sha256(name.encode()).hexdigest()[:8]}"
+    return f"{kind}-{digest(name, 8)}"
 
 
 def fresh_id(wanted: str, taken: Iterable[str]) -> str:

@@ -10,6 +10,7 @@ from curecal.files.keys import CABLE_KEYS, COVERING_ALIASES
 from curecal.files.notes import Notes, Read, Table, read_table, table_in
 from curecal.files.rules import load_rules
 from curecal.files.shown import nearest, shorten
+from curecal.records import Record
 from curecal.trade.buildup import (
     Cable,
     Covering,
@@ -29,8 +30,8 @@ _ONLY_CABLE = ""
 _LEAST_OHM, _MOST_OHM = 0.01, 1e6
 
 
-@dataclass(frozen=True, slots=True)
-class WaitFrom:
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class WaitFrom(Record):
     """The layer a heating maker's wait runs from, as the file names it."""
 
     name: str

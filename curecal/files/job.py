@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import hashlib
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime, tzinfo
@@ -13,8 +12,10 @@ from curecal.files.entries import log_in
 from curecal.files.general import expected_in, people_in, sensors_in, work_in
 from curecal.files.notes import Notes, Read, Table, cleaned, read_table, table_in
 from curecal.files.sheets import materials_in
+from curecal.files.shown import digest
 from curecal.files.source import load, loads
 from curecal.files.zones import Stock, zones_in
+from curecal.records import Record
 from curecal.trade.buildup import Code, Job, Person, Thermistor, Units, Work
 from curecal.trade.findings import Finding, Severity
 from curecal.trade.log import Log
@@ -23,8 +24,8 @@ from curecal.trade.sheets import DataSheet
 _NO_WORK = Work()
 
 
-@dataclass(frozen=True, slots=True)
-class ReadJob:
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class ReadJob(Record):
     """What a job file was understood to say.
 
     `job` is None where any finding is an error; `raw` is the file's content, for the names
@@ -37,8 +38,8 @@ class ReadJob:
     raw: Mapping[str, Any]
 
 
-@dataclass(frozen=True, slots=True)
-class Company:
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class Company(Record):
     """What a company's file gives to all of its jobs."""
 
     materials: Mapping[str, DataSheet | None] = field(default_factory=dict)
@@ -153,7 +154,7 @@ def _identity(notes: Notes, head: Read, name: str) -> str:
     own = head.get("id")
     if own is not None:
         return str(own)
-    made = f"job-{hashlib.sha256(name.encode()).hexdigest()[:12]}"
+    made = f"job-{digest(name, 12)}"
     if "id" not in head.raw:
         notes.find(Severity.WARNING, "job-id-missing", "job.id", {"example": f'id = "{made}"'})
     return made

@@ -11,6 +11,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
 
+from curecal.records import Record
 from curecal.trade.buildup import Below, Code, CoveringKind, HeatedBy, HeatingKind, Room, Units
 from curecal.trade.sheets import Hardening, Kind
 
@@ -28,8 +29,8 @@ COVER_KEYS = (
 )
 
 
-@dataclass(frozen=True, slots=True)
-class Key:
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class Key(Record):
     """One key: what reads it, an example as it stands in a file, and what it means."""
 
     name: str
@@ -192,7 +193,7 @@ MATERIAL = (
     Key("rapid", "bool", "false", "rapid-setting; silent: no"),
     must("data_sheet", "text", '"rev. 2026-02, p. 2"', "where the numbers come from"),
     Key("rated", "table", '{ temperature = "70 °F", humidity = "50 %" }', "silent: 23 °C, 50 %"),
-    Key("minimum", "rated", '"50 °F"', "least temperature it hardens at"),
+    Key("minimum", "least", '"50 °F"', "least temperature it hardens at"),
     Key("doubling", "step", '"10 °C"', "drop in temperature that doubles the wait"),
     Key("drying", "drying", '"1 mm/day to 40 mm, then 0.5 mm/day"', "drying by thickness"),
     Key("cured_under_cover", "wait", '"7 d"', "time under cover before drying begins"),
@@ -200,7 +201,7 @@ MATERIAL = (
     Key("no_later", "table", '{ cover = "24 h" }', "what must follow by then"),
 )
 RATED = (
-    Key("temperature", "rated", '"70 °F"', "of a range the upper end"),
+    Key("temperature", "rated", '"70 °F"', "of a range the upper end, of 70 °F ± 5 the 70"),
     Key("humidity", "rated_humidity", '"50 %"', "relative humidity"),
 )
 WAIT = (

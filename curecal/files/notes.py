@@ -15,6 +15,7 @@ from curecal.files.log_keys import BASE, KINDS
 from curecal.files.places import REGIONAL
 from curecal.files.shown import nearest, shorten
 from curecal.files.values import READERS, instant, text_of, working_time, wrong_type
+from curecal.records import Record
 from curecal.trade.findings import Finding, Severity
 from curecal.trade.sources import Basis, Source
 from curecal.words.catalogue import DEFAULT_LANGUAGE, languages
@@ -66,8 +67,8 @@ class Notes:
         return any(finding.severity is Severity.ERROR for finding in self.findings)
 
 
-@dataclass(frozen=True, slots=True)
-class Read:
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class Read(Record):
     """A table as read: what was understood by key, the table itself, and its place."""
 
     values: Table

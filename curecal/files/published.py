@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import importlib.resources
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -12,6 +11,8 @@ from typing import Any
 import tomli
 
 from curecal.errors import SourceError
+from curecal.records import Record
+from curecal.shipped import DATA
 
 MARKS = ("seen", "reference library", "computed", "from memory")
 """Where an expected value comes from: the four marks, best first."""
@@ -21,8 +22,8 @@ _TEXTS = ("id", "group", "quantity", "equation", "unit", "why_tolerance", "sourc
 _KEYS = frozenset({*_TEXTS, "inputs", "expected", "tolerance"})
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class PublishedCheck:
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+class PublishedCheck(Record):
     """One value from print, a library or a formula, and how near the program must come to it.
 
     Attributes:
@@ -65,9 +66,8 @@ def published_checks() -> tuple[PublishedCheck, ...]:
     Raises:
         SourceError: The package's data is damaged.
     """
-    place = importlib.resources.files("curecal") / "data" / "published.toml"
     try:
-        content = place.read_bytes()
+        content = DATA.joinpath("published.toml").read_bytes()
     except OSError as error:
         raise SourceError(_DAMAGED, what="unreadable") from error
     return parse_checks(content)

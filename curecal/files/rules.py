@@ -7,13 +7,13 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from functools import cache
-from importlib import resources
 from typing import Any
 
 import tomli
 
 from curecal import units
 from curecal.errors import CurecalError
+from curecal.shipped import shipped_text
 from curecal.trade.rules import HoldPoint, Rule, Rules
 from curecal.trade.sheets import (
     Amount,
@@ -89,8 +89,7 @@ def parse_rules(rules: Table, classes: Table) -> Rules:
 
 
 def _read(name: str) -> Table:
-    text = resources.files("curecal.data").joinpath(name).read_text(encoding="utf-8")
-    return tomli.loads(text)
+    return tomli.loads(shipped_text(name))
 
 
 def _source(name: str, entry: Table) -> Source:

@@ -15,6 +15,7 @@ from curecal.files.notes import Notes, Read, Table, read_table, table_in
 from curecal.files.rules import load_rules, usable_classes
 from curecal.files.shown import nearest, shorten
 from curecal.files.values import plain_temperature, wait_s
+from curecal.records import Record
 from curecal.trade.findings import Severity
 from curecal.trade.sheets import (
     Amount,
@@ -90,8 +91,8 @@ def class_for(
     )
 
 
-@dataclass(frozen=True, slots=True)
-class _Reader:
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class _Reader(Record):
     """What the waits of one material share."""
 
     notes: Notes

@@ -1,10 +1,9 @@
-"""How what stands in a file is shown in a sentence: cut short, and with the name it may mean."""
+"""How what stands in a file is shown in a sentence: cut short, with the name it may mean."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
 from datetime import date, datetime, time
-from difflib import get_close_matches
 
 _SHOWN = 60
 
@@ -27,6 +26,15 @@ def _plain(value: object) -> str:
 
 def nearest(text: str, known: tuple[str, ...] | list[str]) -> str:
     """Return the name most like a text, empty where none is."""
+    from difflib import get_close_matches  # noqa: PLC0415 - paid for only by a wrong name
+
     by_fold = {name.casefold(): name for name in known}
     found = get_close_matches(text.casefold(), by_fold, n=1, cutoff=0.55)
     return by_fold[found[0]] if found else ""
+
+
+def digest(text: str, length: int) -> str:
+    """Return the first hexadecimal digits of a text's SHA-256: an id that stays the same."""
+    import hashlib  # noqa: PLC0415 - paid for only where an id is missing
+
+    return hashlib.sha256(text.encode()).hexdigest()[:length]

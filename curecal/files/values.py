@@ -107,12 +107,19 @@ def _inside(
     return value
 
 
+# A rating is the upper end of its range, and what stands before a "±"; a minimum is the upper end
+# of all of it.
+_TEMPERATURES: Mapping[str, Callable[[object], float]] = {
+    "rated": units.rated_temperature,
+    "least": lambda value: units.temperature_range(value).high,
+}
+
+
 def _temperature(least_c: float, most_c: float) -> Callable[[object, Key], float]:
-    """Return a reader of temperatures that a place can have; the upper end of a range counts."""
+    """Return a reader of temperatures that a place can have; of a range what counts there."""
 
     def read(value: object, key: Key) -> float:
-        found = units.temperature_range(value) if key.reads == "rated" else None
-        value_c = units.temperature(value) if found is None else found.high
+        value_c = _TEMPERATURES.get(key.reads, units.temperature)(value)
         if least_c <= value_c <= most_c:
             return value_c
         mistaken = _CELSIUS.fullmatch(str(value).strip())
@@ -351,6 +358,7 @@ READERS: Mapping[str, Callable[[object, Key], Any]] = MappingProxyType(
         "surface": _temperature(-40.0, 60.0),
         "floor": _temperature(5.0, 45.0),
         "rated": plain_temperature,
+        "least": plain_temperature,
         "step": _positive(units.temperature_step, most=100.0, shown="100 K", least=1.0),
         "heat_step": _positive(_heat_step, most=50.0, shown="50 K"),
         "humidity": _plain_reader(units.humidity),

@@ -10,6 +10,7 @@ from curecal.files.heating import Sensors, covering_in, from_layer, heat_up_in, 
 from curecal.files.notes import Notes, Read, Table, read_table, table_in
 from curecal.files.sheets import find_material
 from curecal.files.shown import shorten
+from curecal.records import Record
 from curecal.trade.buildup import Covering, Layer, Role, Room, Zone
 from curecal.trade.findings import Severity
 from curecal.trade.sheets import DataSheet, Kind
@@ -19,8 +20,8 @@ Materials = Mapping[str, DataSheet | None]
 _WORK_KEYS = ("done", "planned_start", "planned_finish", "duration", "repair")
 
 
-@dataclass(frozen=True, slots=True)
-class Stock:
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class Stock(Record):
     """What zones draw on: materials and sensors by name."""
 
     materials: Materials

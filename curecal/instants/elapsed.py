@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 
 from curecal.errors import InstantRefused
+from curecal.records import Record
 
 # Farther than any calendar reaches, and well inside what a float counts to the microsecond.
 _FARTHEST_S = 3.2e11
@@ -108,8 +109,8 @@ def after(start: datetime, elapsed_s: float) -> datetime:
     return ceil_second(add(start, elapsed_s))
 
 
-@dataclass(frozen=True, slots=True)
-class Window:
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class Window(Record):
     """A date ahead: not before `earliest`, and at `latest` if the worst expected happens.
 
     `latest` is None where no date can be promised. Both are kept in UTC.

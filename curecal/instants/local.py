@@ -11,14 +11,15 @@ from typing import Literal
 
 from curecal.errors import InstantRefused
 from curecal.instants.elapsed import instant
+from curecal.records import Record
 
 _DAY = timedelta(days=1)
 _TICK = timedelta(microseconds=1)
 _MIDNIGHT = time()
 
 
-@dataclass(frozen=True, slots=True)
-class Resolved:
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class Resolved(Record):
     """What a wall time is in UTC.
 
     `plain`: the clock shows it once; both instants are equal. `gap`: the clock skips it; both

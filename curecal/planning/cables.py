@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from curecal.instants import add
 from curecal.planning.context import Desk
-from curecal.planning.evidence import judge, steps_between
+from curecal.planning.evidence import Judged, judge, steps_between
 from curecal.planning.plan import Hold, HoldState
 from curecal.planning.repair import chiselled_from
 from curecal.trade.buildup import Cable
@@ -78,6 +79,9 @@ def cable_hold(desk: Desk, point: HoldPoint, cable: Cable, faults: list[Message]
         desk.find(severity, judged.reason.code, entry.path, params)
         if judged.electrical_fault:
             faults.append(Message(judged.reason.code, params))
+    if judged.state is HoldState.MET and _too_soon(desk, entry):
+        params = {"cable": cable.name, "tested_at": entry.at}
+        judged = Judged(HoldState.UNMET, Message("test-too-soon", params))
     return Hold(
         point.code,
         point.gates,
@@ -88,6 +92,23 @@ def cable_hold(desk: Desk, point: HoldPoint, cable: Cable, faults: list[Message]
         evidence_at=entry.at,
         reason=judged.reason,
     )
+
+
+def _too_soon(desk: Desk, entry: Resistance) -> bool:
+    """Return whether a test came before what it is to prove the cable has outlived.
+
+    The third test follows the embedding; the fourth the tiling, but for a screed that is
+    connected and heated bare.
+    """
+    layer = None
+    if entry.stage in {Stage.EMBEDDED, Stage.CONNECTION}:
+        layer = desk.stack.embedding()
+    heated_bare = any(layer.heat_before_covering for layer in desk.zone.layers)
+    if entry.stage is Stage.CONNECTION and not heated_bare:
+        layer = desk.stack.bed_under_covering() or layer
+    if layer is None:
+        return False
+    return layer.done_at is None or entry.at < add(layer.done_at, -(layer.duration_s or 0.0))
 
 
 def _last_good(desk: Desk, cable: Cable, failed: Resistance) -> str:

@@ -8,7 +8,7 @@ Seconds count from `origin`.
 from __future__ import annotations
 
 from bisect import bisect_right
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from enum import Enum
@@ -20,15 +20,15 @@ from curecal.planning.coverage import (
     Worst,
     clipped,
     merged,
-    spot_pieces,
-    straight_pieces,
     without,
     worst_of_best,
     worst_value,
 )
 from curecal.planning.facts import Facts
+from curecal.planning.looks import Low, bed_offset, humid_pieces, lows, place_pieces
+from curecal.records import Record
 from curecal.science.history import Segment
-from curecal.trade.buildup import Below, Expected, Zone
+from curecal.trade.buildup import Expected, Zone
 from curecal.trade.log import Kept, Place, Reading, Series
 from curecal.trade.rules import Rules
 
@@ -43,8 +43,8 @@ class End(Enum):
     LATEST = "latest"
 
 
-@dataclass(frozen=True, slots=True)
-class Assumed:
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class Assumed(Record):
     """The climate where nothing is measured, per end: the air with what lies below counted in."""
 
     bed_c: Mapping[End, float]
@@ -54,18 +54,8 @@ class Assumed:
     coldest_air_c: float
 
 
-@dataclass(frozen=True, slots=True)
-class Low:
-    """The lowest value a display kept, over the stretch since the look before."""
-
-    start_s: float
-    end_s: float
-    low_c: float
-    place: Place
-
-
-@dataclass(frozen=True, slots=True)
-class Climate:
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class Climate(Record):
     """A zone's two histories with what they are made of.
 
     `measured` are the stretches [s] that temperature facts cover, in order and apart; `frost`
@@ -110,7 +100,13 @@ class Climate:
 
 
 def make_climate(
-    zone: Zone, expected: Expected, facts: Facts, origin: datetime, rules: Rules
+    zone: Zone,
+    expected: Expected,
+    facts: Facts,
+    origin: datetime,
+    rules: Rules,
+    *,
+    ahead: Expected | None = None,
 ) -> Climate:
     """Return a zone's climate from its readings and what is expected.
 
@@ -122,6 +118,7 @@ def make_climate(
         facts: the log as it stood.
         origin: where the histories begin; not after any clock's start.
         rules: the numbers of the rules.
+        ahead: the climate expected after `facts.as_of`, where it is to be another.
 
     Returns:
         The climate, with histories from `origin` to three years after `facts.as_of`.
@@ -134,31 +131,33 @@ def make_climate(
     readings = facts.of(Reading, zone)
     series = facts.of(Series, zone)
     # Looks between two that are close enough may lie before the origin: cut only afterwards.
-    raw = {place: _place_pieces(place, readings, series, seconds, rules) for place in Place}
+    raw = {place: place_pieces(place, readings, series, seconds, rules) for place in Place}
     kept = [
-        Piece(seconds(entry.from_at), seconds(entry.to_at), entry.above_c, entry.above_c)
+        # Nobody can sign for what is still to come: what lies after the signature is a forecast.
+        Piece(seconds(entry.from_at), seconds(min(entry.to_at, entry.at)), *[entry.above_c] * 2)
         for entry in facts.of(Kept, zone)
-        if entry.from_at < entry.to_at
+        if entry.from_at < min(entry.to_at, entry.at)
     ]
 
     def cut(pieces: Sequence[Piece]) -> list[Piece]:
         return clipped(pieces, start_s=0.0, end_s=as_of_s)
 
     air = worst_of_best([cut(raw[Place.AIR]), cut(kept)], min)
-    offset_k = _offset(expected, readings, air, seconds, rules)
+    offset_k = bed_offset(expected, readings, series, seconds, rules)
     surface = worst_of_best([cut(raw[Place.FLOOR]), cut(raw[Place.SURFACE])], min)
     bed = worst_of_best([surface, [piece.shifted(offset_k) for piece in air]], min)
-    lows = _lows(readings, seconds)
+    kept_low = lows(readings, seconds)
     assumed = _assumed(expected, offset_k, rules)
+    later = _assumed(ahead or expected, offset_k, rules)
     floors = [
         (low.start_s, low.end_s, low.low_c + (offset_k if low.place is Place.AIR else 0.0))
-        for low in lows
+        for low in kept_low
     ]
-    humid = worst_of_best([cut(_humid_pieces(readings, series, seconds, rules))], max)
+    humid = worst_of_best([cut(humid_pieces(readings, series, seconds, rules))], max)
     histories = {
         end: _history(
-            _filled(bed, assumed.bed_c, end, min, floors, as_of_s),
-            _filled(humid, assumed.humidity, end, max, [], as_of_s),
+            _filled(bed, (assumed.bed_c, later.bed_c), end, min, floors, as_of_s),
+            _filled(humid, (assumed.humidity, later.humidity), end, max, [], as_of_s),
         )
         for end in End
     }
@@ -168,114 +167,10 @@ def make_climate(
         merged((piece.start_s, piece.end_s) for piece in bed),
         tuple(bed),
         tuple(air),
-        _frost(surface, air, lows, offset_k, rules),
-        assumed,
+        _frost(surface, air, kept_low, offset_k, rules),
+        later,
         as_of_s,
     )
-
-
-def _place_pieces(
-    place: Place,
-    readings: Sequence[Reading],
-    series: Sequence[Series],
-    seconds: Callable[[datetime], float],
-    rules: Rules,
-) -> list[Piece]:
-    """Return what the readings of one place cover; of the heated floor, nothing."""
-    spots = [
-        (seconds(entry.at), entry.temperature_c)
-        for entry in readings
-        if entry.place is place
-        and entry.temperature_c is not None
-        and (place is not Place.FLOOR or entry.heating_off)
-    ]
-    pieces = spot_pieces(
-        spots,
-        apart_s=rules.number("R5", "apart_s"),
-        reach_s=rules.number("R5", "lone_s"),
-        worst=min,
-    )
-    lows = [low for low in _lows(readings, seconds) if low.place is place]
-    pieces = [_no_higher(piece, lows) for piece in pieces]
-    for entry in series:
-        if entry.place is place:
-            points = [(seconds(at), value) for at, value, _ in entry.points if value is not None]
-            pieces.extend(straight_pieces(points, interval_s=entry.interval_s))
-    return pieces
-
-
-def _no_higher(piece: Piece, lows: Sequence[Low]) -> Piece:
-    """Return a spot piece, which is level, no higher than a lowest value kept over it."""
-    level = piece.start
-    for low in lows:
-        if low.start_s <= piece.start_s < low.end_s:
-            level = min(level, low.low_c)
-    return Piece(piece.start_s, piece.end_s, level, level)
-
-
-def _lows(readings: Sequence[Reading], seconds: Callable[[datetime], float]) -> list[Low]:
-    """Return each display's lowest value with the stretch since the look before it.
-
-    When a display was reset is not known: with no look before, the stretch has no start.
-    """
-    lows = []
-    for entry in readings:
-        if entry.low_c is None or (entry.place is Place.FLOOR and not entry.heating_off):
-            continue
-        before = [
-            seconds(other.at)
-            for other in readings
-            if other.place is entry.place and other.at < entry.at
-        ]
-        start_s = max(before, default=float("-inf"))
-        lows.append(Low(start_s, seconds(entry.at), entry.low_c, entry.place))
-    return lows
-
-
-def _humid_pieces(
-    readings: Sequence[Reading],
-    series: Sequence[Series],
-    seconds: Callable[[datetime], float],
-    rules: Rules,
-) -> list[Piece]:
-    spots = [
-        (seconds(entry.at), entry.humidity) for entry in readings if entry.humidity is not None
-    ]
-    pieces = spot_pieces(
-        spots,
-        apart_s=rules.number("R5", "apart_s"),
-        reach_s=rules.number("R5", "lone_s"),
-        worst=max,
-    )
-    for entry in series:
-        points = [(seconds(at), value) for at, _, value in entry.points if value is not None]
-        pieces.extend(straight_pieces(points, interval_s=entry.interval_s))
-    return pieces
-
-
-def _offset(
-    expected: Expected,
-    readings: Sequence[Reading],
-    air: Sequence[Piece],
-    seconds: Callable[[datetime], float],
-    rules: Rules,
-) -> float:
-    """Return how much colder than the air the bed is taken to be [K], zero or below.
-
-    The least surface minus air seen counts, never more than zero: a bed warmer than its air
-    would be credit nobody measured everywhere.
-    """
-    if expected.below is Below.HEATED_ROOM:
-        return 0.0
-    seen = []
-    for entry in readings:
-        if entry.place is not Place.SURFACE or entry.temperature_c is None:
-            continue
-        at_s = seconds(entry.at)
-        over = [piece.at(at_s) for piece in air if piece.start_s <= at_s <= piece.end_s]
-        if over:
-            seen.append(entry.temperature_c - min(over))
-    return min(0.0, *seen) if seen else -rules.number("R7", "colder_k")
 
 
 def _assumed(expected: Expected, offset_k: float, rules: Rules) -> Assumed:
@@ -302,18 +197,21 @@ def _assumed(expected: Expected, offset_k: float, rules: Rules) -> Assumed:
 
 def _filled(
     pieces: Sequence[Piece],
-    assumed: Mapping[End, float],
+    levels: tuple[Mapping[End, float], Mapping[End, float]],
     end: End,
     worst: Worst,
     floors: Sequence[tuple[float, float, float]],
     as_of_s: float,
 ) -> list[Piece]:
-    """Return pieces from the origin to the horizon, what nothing covers filled in."""
-    level_ahead = assumed[end]
+    """Return pieces from the origin to the horizon, what nothing covers filled in.
+
+    `levels` are assumed up to `as_of_s`, and after it.
+    """
+    assumed, ahead = levels
 
     def gap(start_s: float, end_s: float, beside: list[float], *, inside: bool) -> Piece:
         if not inside and end is End.EARLIEST:
-            return Piece(start_s, end_s, level_ahead, level_ahead)
+            return Piece(start_s, end_s, assumed[end], assumed[end])
         kept = [low for a, b, low in floors if a < end_s and b > start_s]
         level = worst_value([assumed[End.LATEST], *beside, *kept], worst)
         return Piece(start_s, end_s, level, level)
@@ -332,7 +230,7 @@ def _filled(
     if last_s < as_of_s:
         beside = [pieces[-1].end] if pieces else []
         filled.append(gap(last_s, as_of_s, beside, inside=False))
-    filled.append(Piece(as_of_s, as_of_s + HORIZON_S, level_ahead, level_ahead))
+    filled.append(Piece(as_of_s, as_of_s + HORIZON_S, ahead[end], ahead[end]))
     return filled
 
 
@@ -364,7 +262,7 @@ def _history(bed: Sequence[Piece], humid: Sequence[Piece]) -> tuple[Segment, ...
 def _frost(
     surface: Sequence[Piece],
     air: Sequence[Piece],
-    lows: Sequence[Low],
+    kept_low: Sequence[Low],
     offset_k: float,
     rules: Rules,
 ) -> tuple[tuple[float, float], ...]:
@@ -380,7 +278,7 @@ def _frost(
     spans += [piece.at_or_below(air_c) for piece in alone]
     kept = [
         (low.start_s, low.end_s)
-        for low in lows
+        for low in kept_low
         if low.low_c <= (air_c if low.place is Place.AIR else surface_c)
     ]
     return merged([*(span for span in spans if span is not None), *kept])

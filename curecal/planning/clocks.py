@@ -14,6 +14,7 @@ from curecal.instants import Window, add, ceil_second
 from curecal.planning.climate import Climate, End
 from curecal.planning.laws import LAW_RULES, Unhindered, rate_of
 from curecal.planning.plan import Step
+from curecal.records import Record
 from curecal.science.age import Accumulator
 from curecal.science.drying import DryingStep, drying_time
 from curecal.science.rate import Rate
@@ -35,8 +36,8 @@ from curecal.trade.sheets import (
 _MM_PER_M = 1000.0
 
 
-@dataclass(frozen=True, slots=True)
-class Due:
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class Due(Record):
     """What one wait came to: its window, or why there is none, and the steps.
 
     `rate` and `needed_s` are the clock it ran on: what share of each instant counts, and the
@@ -210,7 +211,7 @@ class Clocks:
                 return 0.0, [], Message("needs-sheet", {"layer": sheet.name})
             case ThicknessWait():
                 return self._by_thickness(amount, wait, sheet, thickness_m)
-            case DryingWait():
+            case _:
                 return self._by_drying(amount, wait, sheet, thickness_m)
 
     def _by_thickness(

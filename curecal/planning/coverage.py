@@ -10,13 +10,15 @@ from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
 
+from curecal.records import Record
+
 Worst = Callable[[float, float], float]
 
 _HAIR = 1e-9
 
 
-@dataclass(frozen=True, slots=True)
-class Piece:
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class Piece(Record):
     """A value that runs straight from `start` at `start_s` to `end` at `end_s`."""
 
     start_s: float

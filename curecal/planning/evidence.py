@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from curecal.errors import OutsideValidity
 from curecal.planning.plan import HoldState
+from curecal.records import Record
 from curecal.science.electrical import resistance_deviation, resistance_from_power
 from curecal.science.thermistor import (
     SteinhartHart,
@@ -22,8 +23,8 @@ from curecal.trade.rules import Rules
 INSULATION_STAGES = frozenset({Stage.EMBEDDED, Stage.CONNECTION, Stage.IN_SERVICE})
 
 
-@dataclass(frozen=True, slots=True)
-class Judged:
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class Judged(Record):
     """What one entry proves, and why."""
 
     state: HoldState

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, fields, replace
 from datetime import datetime
 from typing import TypeVar
 
+from curecal.records import Record
 from curecal.trade.buildup import Job, Layer, Zone
 from curecal.trade.findings import Finding, Severity
 from curecal.trade.log import Correction, Done, Entry
@@ -14,8 +15,8 @@ from curecal.trade.log import Correction, Done, Entry
 E = TypeVar("E", bound=Entry)
 
 
-@dataclass(frozen=True, slots=True)
-class Facts:
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class Facts(Record):
     """Entries that exist at `as_of`, in order of `at`, then `recorded`, then id."""
 
     as_of: datetime
@@ -51,25 +52,45 @@ def facts_at(log: Iterable[Entry], as_of: datetime) -> Facts:
         (entry for entry in known if isinstance(entry, Correction)),
         key=lambda entry: (entry.recorded, entry.id),
     )
-    by_id = {entry.id: entry for entry in known}
-    # A withdrawn correction corrects nothing, so corrections of corrections come first.
-    void = {entry.of for entry in corrections if entry.withdrawn}
+    # Two entries that share an id by mishap are two facts: none may hide the other.
+    by_id: dict[str, list[Entry]] = {}
+    for entry in known:
+        same = by_id.setdefault(entry.id, [])
+        if entry not in same:
+            same.append(entry)
+    void = _void(corrections)
     for correction in corrections:
-        old = by_id.get(correction.of)
-        if correction.id in void or old is None:
+        if correction.id in void or correction.of not in by_id:
             continue
         if correction.withdrawn:
             del by_id[correction.of]
             continue
-        names = {field.name for field in fields(old)}
-        changes = {key: value for key, value in correction.changes.items() if key in names}
-        changed = replace(old, **changes)  # type: ignore[arg-type] # names checked on the line above
-        if changed.at <= as_of:
-            by_id[correction.of] = changed
-        else:
-            del by_id[correction.of]
-    kept = (entry for entry in by_id.values() if not isinstance(entry, Correction))
+        changed = [_changed(old, correction) for old in by_id[correction.of]]
+        by_id[correction.of] = [entry for entry in changed if entry.at <= as_of]
+    kept: list[Entry] = []
+    for same in by_id.values():
+        ordered = sorted(same, key=repr) if len(same) > 1 else same
+        kept.extend(entry for entry in ordered if not isinstance(entry, Correction))
     return Facts(as_of, tuple(sorted(kept, key=lambda entry: (entry.at, entry.recorded, entry.id))))
+
+
+def _void(corrections: Sequence[Correction]) -> set[str]:
+    """Return the ids of corrections that are withdrawn, and not by one withdrawn itself.
+
+    The later recorded decides about the earlier, so the last comes first.
+    """
+    void: set[str] = set()
+    for correction in reversed(corrections):
+        if correction.withdrawn and correction.id not in void:
+            void.add(correction.of)
+    return void
+
+
+def _changed(old: Entry, correction: Correction) -> Entry:
+    """Return an entry with the fields its correction changes."""
+    names = {field.name for field in fields(old)}
+    changes = {key: value for key, value in correction.changes.items() if key in names}
+    return replace(old, **changes)  # type: ignore[arg-type] # names checked on the line above
 
 
 def fold_done(job: Job, facts: Facts) -> tuple[Job, list[Finding]]:

@@ -15,6 +15,7 @@ from curecal.planning.clocks import Clocks
 from curecal.planning.facts import Facts
 from curecal.planning.laws import rate_of
 from curecal.planning.plan import Hold, HoldState, Step
+from curecal.records import Record
 from curecal.trade.buildup import Layer, Zone
 from curecal.trade.findings import Finding, Message, Severity
 from curecal.trade.log import Inspection, Result
@@ -24,8 +25,8 @@ from curecal.trade.sheets import FixedWait, Hardening, Wait
 LastDue = Callable[[Window], datetime | None]
 
 
-@dataclass(frozen=True, slots=True)
-class Start:
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class Start(Record):
     """Where a done layer's clocks run from, after what the site did to it.
 
     `window` is None while a person has to decide; `blocked` says what.
@@ -121,7 +122,8 @@ def _vulnerable_until(
             return clocks.reach(rate, End.LATEST, start, age_s)
         case Hardening.DRYING:
             return last_due(Window(start, start))
-        case Hardening.REACTION | Hardening.AT_ONCE:
+        case _:
+            # A resin loses credit only; what is hard at once has nothing to lose.
             return start
 
 
@@ -157,7 +159,9 @@ def _cold(
         "minimum_c": sheet.minimum_c,
         "cold_at": first_at,
     }
-    look = next((look for look in reversed(looks) if look.at >= first_at), None)
+    # Somebody who answered before it grew cold again did not know all of it.
+    last_at = max(first_at, clocks.climate.instant(dips[-1].start_s))
+    look = next((look for look in reversed(looks) if look.at >= last_at), None)
     state = HoldState.UNMET
     if look is not None:
         good = look.result in {Result.SOUND, Result.PASSED}

@@ -17,6 +17,7 @@ from curecal.planning.heat_up import floor_limit
 from curecal.planning.moisture import needs_test
 from curecal.planning.plan import Hold, HoldState
 from curecal.planning.repair import is_repair, repaired_from
+from curecal.records import Record
 from curecal.trade.buildup import HeatingKind, Layer
 from curecal.trade.findings import Message, Severity
 from curecal.trade.log import (
@@ -38,8 +39,8 @@ _INSPECTION = "inspection-before-concealment"
 _HAIR_K = 1e-6
 
 
-@dataclass(frozen=True, slots=True)
-class Electrical:
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class Electrical(Record):
     """The hold points of a zone's heating, and whether a reading shows a fault."""
 
     holds: tuple[Hold, ...]

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 from datetime import datetime
 
+from curecal.instants import Window
 from curecal.planning.context import Desk
 from curecal.planning.plan import Energize, LayerPlan
 from curecal.trade.sheets import SPLIT_OVER_A_NIGHT, Milestone
@@ -53,28 +54,29 @@ def _finish_by(
     """Return by when a planned layer must be finished; None where nothing tells."""
     if not plan.planned or plan.finish is None:
         return None
-    limits = [_clock_start(desk, plan, Milestone.HEAT, opening)]
+    finish = plan.finish
+    limits = [_clock_start(desk, plan, finish, Milestone.HEAT, opening)]
     for other in desk.stack.above(plan.layer):
         begin = starts.get(other.id)
         milestone = desk.stack.gate(plan.layer, other)
         if begin is None:
             continue
-        limits.append(begin if milestone is None else _clock_start(desk, plan, milestone, begin))
+        if milestone is None:
+            limits.append(begin)
+        else:
+            limits.append(_clock_start(desk, plan, finish, milestone, begin))
     known = [limit for limit in limits if limit is not None]
     return max(min(known), plan.finish.earliest) if known else None
 
 
 def _clock_start(
-    desk: Desk, plan: LayerPlan, milestone: Milestone, by: datetime
+    desk: Desk, plan: LayerPlan, finish: Window, milestone: Milestone, by: datetime
 ) -> datetime | None:
     """Return the last start from which all waits of a milestone run out by an instant."""
-    if plan.finish is None:
-        return None
     starts = []
-    for due in desk.waits.due(desk.clocks, plan.layer, milestone, plan.finish):
-        if due.rate is None:
-            return None
-        start = desk.clocks.start_by(due.rate, by, due.needed_s)
+    for due in desk.waits.due(desk.clocks, plan.layer, milestone, finish):
+        rate = due.rate
+        start = None if rate is None else desk.clocks.start_by(rate, by, due.needed_s)
         if start is None:
             return None
         starts.append(start)

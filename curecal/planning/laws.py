@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from curecal.records import Record
 from curecal.science.history import Segment
 from curecal.science.rate import (
     FREEZING_C,
@@ -17,8 +18,8 @@ from curecal.science.rate import (
 from curecal.trade.sheets import DataSheet, Hardening, TableWait, Wait
 
 
-@dataclass(frozen=True, slots=True)
-class Unhindered:
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class Unhindered(Record):
     """The rate of what needs no time of its own: every instant counts."""
 
     breaks_c: tuple[float, ...] = ()
@@ -74,7 +75,7 @@ def rate_of(wait: Wait, sheet: DataSheet, amount_s: float) -> tuple[Rate, float]
                 minimum_c=sheet.minimum_c,
                 limit_rh=sheet.drying_limit_rh,
             )
-        case Hardening.AT_ONCE:
+        case _:
             law = Unhindered()
     if not sheet.minimum_c > FREEZING_C and not isinstance(law, Unhindered):
         law = UnfrozenRate(law)

@@ -5,19 +5,15 @@ from __future__ import annotations
 from collections.abc import Iterable
 from datetime import datetime
 
-from curecal.instants import add, instant
+from curecal.instants import instant
 from curecal.planning.checks import climate_checks, electrical_checks, layer_checks
-from curecal.planning.climate import make_climate
-from curecal.planning.clocks import Clocks
-from curecal.planning.context import Desk
-from curecal.planning.facts import Facts, facts_at, fold_done
+from curecal.planning.context import make_desk
+from curecal.planning.facts import facts_at, fold_done
 from curecal.planning.plan import Plan, Visit, ZonePlan
-from curecal.planning.stack import Stack
 from curecal.planning.visits import merged_visits, zone_visits
-from curecal.planning.waits import Waits
 from curecal.planning.workdays import Calendar, DayOff
 from curecal.planning.zone import plan_zone
-from curecal.trade.buildup import Job, Zone
+from curecal.trade.buildup import Expected, Job
 from curecal.trade.findings import Finding, Severity
 from curecal.trade.log import Entry
 from curecal.trade.rules import Rules
@@ -44,13 +40,44 @@ def make_plan(
     Returns:
         The plan, with findings ordered by severity.
     """
-    facts = facts_at(log, instant(as_of))
+    return plan_ahead(job, log, as_of, rules=rules, day_off=day_off, ahead=job.expected)
+
+
+def plan_ahead(
+    job: Job,
+    log: Iterable[Entry],
+    as_of: datetime,
+    *,
+    rules: Rules,
+    day_off: DayOff,
+    ahead: Expected,
+) -> Plan:
+    """Return the plan of a job whose climate is another from now on.
+
+    The past that nobody measured stays as the job expects it.
+
+    Rule: R1 to R29.
+
+    Args:
+        job: the job, complete.
+        log: the site log, in any order.
+        as_of: the instant to plan from; later facts do not exist yet.
+        rules: the rules as data.
+        day_off: why a local day is no working day, or None.
+        ahead: the climate after `as_of`.
+
+    Returns:
+        The plan, with findings ordered by severity.
+    """
+    entries = tuple(log)
+    facts = facts_at(entries, instant(as_of))
+    as_read = job
     job, findings = fold_done(job, facts)
     calendar = Calendar(job.work, job.tz, day_off)
     zones: list[ZonePlan] = []
     visits: list[Visit] = []
     for zone in job.zones:
-        desk = _desk(job, zone, facts, rules, calendar)
+        desk = make_desk(job, zone, facts, calendar, as_read, entries, rules, ahead=ahead)
         plan, _ = plan_zone(desk)
         electrical_checks(desk)
         climate_checks(desk, plan)
@@ -66,31 +93,6 @@ def make_plan(
         cautions=rules.cautions,
         findings=tuple(_ordered(findings)),
     )
-
-
-def _desk(job: Job, zone: Zone, facts: Facts, rules: Rules, calendar: Calendar) -> Desk:
-    climate = make_climate(zone, job.expected, facts, _origin(zone, facts), rules)
-    stack = Stack(zone)
-    return Desk(
-        job=job,
-        zone=zone,
-        facts=facts,
-        rules=rules,
-        calendar=calendar,
-        clocks=Clocks(climate, rules),
-        stack=stack,
-        waits=Waits(stack, rules),
-    )
-
-
-def _origin(zone: Zone, facts: Facts) -> datetime:
-    """Return where the climate begins: the first application, or now."""
-    begun = [
-        add(layer.done_at, -(layer.duration_s or 0.0))
-        for layer in zone.layers
-        if layer.done_at is not None
-    ]
-    return min([facts.as_of, *begun])
 
 
 def _ordered(findings: Iterable[Finding]) -> list[Finding]:

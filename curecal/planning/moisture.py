@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from curecal.planning.facts import Facts
 from curecal.planning.plan import Hold, HoldState
 from curecal.planning.stack import Stack
+from curecal.records import Record
 from curecal.trade.buildup import Layer
 from curecal.trade.findings import Finding, Message, Severity
 from curecal.trade.log import MoistureTest
@@ -36,8 +37,8 @@ def needs_test(stack: Stack, layer: Layer) -> bool:
     )
 
 
-@dataclass(frozen=True, slots=True)
-class Verdict:
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class Verdict(Record):
     """What the tests of a layer say: the hold, and the deciding test, if any was complete."""
 
     hold: Hold

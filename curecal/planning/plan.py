@@ -13,6 +13,7 @@ from datetime import date, datetime
 from enum import StrEnum
 
 from curecal.instants import Window
+from curecal.records import Record
 from curecal.trade.buildup import Job, Layer, Zone
 from curecal.trade.findings import Finding, Message, Params
 from curecal.trade.sheets import Milestone
@@ -42,8 +43,8 @@ class HoldState(StrEnum):
     NOT_NEEDED = "not needed"
 
 
-@dataclass(frozen=True, slots=True)
-class Step:
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class Step(Record):
     """One line of reasoning, checkable by hand.
 
     `code` names a template of the message catalogue, `params` what goes in (names end in their
@@ -56,8 +57,8 @@ class Step:
     params: Params = field(default_factory=dict)
 
 
-@dataclass(frozen=True, slots=True)
-class MilestonePlan:
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class MilestonePlan(Record):
     """When one layer allows one thing.
 
     `rule` is the id of the rule whose wait came out longest. `estimate` is True where the rule's
@@ -74,13 +75,14 @@ class MilestonePlan:
     informative: bool = False
 
 
-@dataclass(frozen=True, slots=True)
-class LayerPlan:
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class LayerPlan(Record):
     """One layer: when it starts and is finished (done, or planned), and what it then allows.
 
     `start` and `finish` are windows of planned work; for a done layer `finish` is the instant
     twice. Both are None where the chain below has no date. `latest_start_at` is the last working
-    instant a planned layer can start without moving the date told.
+    instant a planned layer can start without moving the date told. `clock_start` is where its
+    clocks run from: its finish, or a later thaw; None where there is no date.
     """
 
     layer: Layer
@@ -89,10 +91,11 @@ class LayerPlan:
     finish: Window | None
     milestones: Mapping[Milestone, MilestonePlan] = field(default_factory=dict)
     latest_start_at: datetime | None = None
+    clock_start: Window | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class Hold:
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class Hold(Record):
     """A hold point and what the evidence says. `evidence` is the id of the deciding log entry."""
 
     code: str
@@ -106,8 +109,8 @@ class Hold:
     reason: Message | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class RampStep:
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class RampStep(Record):
     """One set-point of a heat-up: the local day it starts, the temperature, days it holds."""
 
     on: date
@@ -115,8 +118,8 @@ class RampStep:
     hold_days: int
 
 
-@dataclass(frozen=True, slots=True)
-class HeatUp:
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class HeatUp(Record):
     """A heat-up: `purpose` is "first heat", "bare screed" or "after repair".
 
     `basis` is "floor" (floor sensor) or "flow" (water). `provisional` is True while the start is
@@ -139,8 +142,8 @@ class HeatUp:
     source: Source
 
 
-@dataclass(frozen=True, slots=True)
-class Governing:
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class Governing(Record):
     """Which layer's which milestone, by which rule, sets a zone's date."""
 
     layer_id: str
@@ -149,8 +152,8 @@ class Governing:
     rule: str
 
 
-@dataclass(frozen=True, slots=True)
-class Energize:
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class Energize(Record):
     """When a zone may be switched on, as far as the clocks go. A date alone is no permission.
 
     `start_on` is the first fitting local day at or after `window.earliest`; `owner_date` the one
@@ -168,8 +171,8 @@ class Energize:
     blocked: Message | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class RoomOrder:
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class RoomOrder(Record):
     """Keep the room so, until then, by that means, and not with this floor."""
 
     at_least_c: float
@@ -177,8 +180,8 @@ class RoomOrder:
     heated_by: str
 
 
-@dataclass(frozen=True, slots=True)
-class ZonePlan:
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class ZonePlan(Record):
     """One zone: its state, the reason in one message, and all that leads there."""
 
     zone: Zone
@@ -192,8 +195,8 @@ class ZonePlan:
     room_order: RoomOrder | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class Visit:
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class Visit(Record):
     """An electrician's visit: "rough-in-and-first-test", "test-and-connect" or "energize"."""
 
     kind: str
@@ -202,8 +205,8 @@ class Visit:
     gates: tuple[str, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
-class Plan:
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class Plan(Record):
     """The whole answer for one job at one instant."""
 
     job: Job

@@ -3,59 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import datetime
 
-from curecal.instants import Window
 from curecal.planning.context import Desk
-from curecal.planning.facts import Facts
 from curecal.planning.holds import electrical_holds
-from curecal.planning.plan import Governing, Hold, HoldState, LayerPlan
+from curecal.planning.plan import Hold, HoldState
 from curecal.planning.repair import is_repair, repaired_from
-from curecal.planning.sequence import Chain
+from curecal.planning.sequence import Chain, chain
+from curecal.planning.zone_date import ZoneDate, fresh_layers, is_outstanding, zone_date
 from curecal.trade.buildup import Role
 from curecal.trade.findings import Message, Severity
 from curecal.trade.log import Energized, Entry, HeatStep, Inspection, Release, Result, Stopped
 from curecal.trade.sheets import Milestone
-from curecal.trade.sources import Source
-
-
-@dataclass(frozen=True, slots=True)
-class ZoneDate:
-    """A zone's date before people come into it."""
-
-    window: Window | None
-    governed_by: Governing | None
-    source: Source | None
-    blocked: Message | None
-
-
-def fresh_layers(linked: Chain) -> list[LayerPlan]:
-    """Return the layers that have a clock: all but those that were there before.
-
-    Rule: R29.
-
-    Args:
-        linked: the zone's layers.
-
-    Returns:
-        Layers, bottom to top.
-    """
-    return [plan for plan in linked.layers if not plan.layer.existing]
-
-
-def is_outstanding(hold: Hold) -> bool:
-    """Return whether a hold point still stands between the floor and its release.
-
-    Rule: R24.
-
-    Args:
-        hold: the hold point.
-
-    Returns:
-        True for one unmet or failed.
-    """
-    return hold.state in {HoldState.UNMET, HoldState.FAILED}
 
 
 def clocks_out(desk: Desk, linked: Chain, due: ZoneDate) -> bool:
@@ -200,9 +160,9 @@ def release_hold(
     """Return the release hold point, and the instants of the releases that count.
 
     One counts when the crew lead made it after every clock had run out and every other hold
-    point had its evidence. What is recorded later (the thermostat set anew, a trip test in
-    use) does not undo it; what fails later stands on its own. After a repair only what came
-    after it counts.
+    point had its evidence, by what was on record when it was written. What is recorded later
+    (the thermostat set anew, a trip test in use) neither undoes nor saves it; what fails later
+    stands on its own. After a repair only what came after it counts.
 
     Rule: R18, R22, R24.
 
@@ -251,24 +211,35 @@ def _why_not(
     desk: Desk, linked: Chain, due: ZoneDate, holds: Sequence[Hold], release: Release
 ) -> Message | None:
     """Return why a release does not count, or None."""
-    leads = {person.name for person in desk.job.people if person.role is Role.CREW_LEAD}
-    if leads and release.by not in leads:
+    people = desk.job.people
+    leads = {person.name for person in people if person.role is Role.CREW_LEAD}
+    not_leads = {person.name for person in people} - leads
+    # Where the job names no crew lead, nobody it names as somebody else is one.
+    if not release.by or release.by in not_leads or (leads and release.by not in leads):
         return Message("release-by", {"by": release.by or "", "released_at": release.at})
-    # The heating's hold points as they stood at the release; the others as they are now.
-    known = tuple(entry for entry in desk.facts.entries if entry.at <= release.at)
-    then = replace(desk, facts=Facts(release.at, known), findings=[], holds=[])
-    heating = electrical_holds(then)
-    codes = {hold.code for hold in heating.holds}
-    others = [hold for hold in holds if hold.code not in codes]
-    still_open = [hold for hold in holds if is_outstanding(hold)]
-    early = [hold for hold in (*heating.holds, *others) if is_outstanding(hold)]
-    if not clocks_out(desk, linked, due) or (early and still_open):
+    if not clocks_out(desk, linked, due):
+        still_open = [hold for hold in holds if is_outstanding(hold)]
         params = {"released_at": release.at, "count": len(still_open)}
         return Message("release-early", params)
-    late = [hold.evidence_at for hold in others if hold.evidence_at is not None]
-    if early or heating.fault or max(late, default=release.at) > release.at:
-        return Message("release-before-evidence", {"released_at": release.at})
-    return None
+    if _was_clear(desk.as_known(release)):
+        return None
+    still_open = [hold for hold in holds if is_outstanding(hold)]
+    if still_open:
+        params = {"released_at": release.at, "count": len(still_open)}
+        return Message("release-early", params)
+    return Message("release-before-evidence", {"released_at": release.at})
+
+
+def _was_clear(then: Desk) -> bool:
+    """Return whether every hold point had its evidence by what was known at a release.
+
+    What is written down later may show that nothing had been outstanding; nobody knew it then.
+    """
+    linked = chain(then)
+    due = zone_date(then, linked)
+    heating = electrical_holds(then)
+    holds = (*heating.holds, *then.holds, cure_hold(then, linked, due))
+    return heating.fault is None and not any(is_outstanding(hold) for hold in holds)
 
 
 def heat_up_entries(desk: Desk, released_at: datetime | None) -> tuple[Energized | HeatStep, ...]:

@@ -11,7 +11,8 @@ from curecal.planning.context import Desk
 def is_repair(desk: Desk) -> bool:
     """Return whether a zone is a finished floor under repair.
 
-    A repair in a floor that is still being built is not: all its own hold points stand.
+    A repair in a floor that is still being built is not, nor is one in a floor of which nothing
+    was there before: all its own hold points stand.
 
     Rule: R18.
 
@@ -19,10 +20,11 @@ def is_repair(desk: Desk) -> bool:
         desk: the zone on the desk.
 
     Returns:
-        True where every new layer is a repair, and there is one.
+        True where every new layer is a repair, there is one, and something was there before.
     """
     fresh = [layer.repair for layer in desk.zone.layers if not layer.existing]
-    return bool(fresh) and all(fresh)
+    was_there = len(fresh) < len(desk.zone.layers)
+    return was_there and bool(fresh) and all(fresh)
 
 
 def repaired_from(desk: Desk) -> datetime | None:

@@ -24,14 +24,15 @@ from curecal.planning.plan import (
     Step,
 )
 from curecal.planning.waits import PLAIN_MILESTONES
+from curecal.records import Record
 from curecal.trade.buildup import Layer
 from curecal.trade.findings import Message, Severity
 from curecal.trade.log import Energized
 from curecal.trade.sheets import SPLIT_OVER_A_NIGHT, Kind, Milestone
 
 
-@dataclass(frozen=True, slots=True)
-class Chain:
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class Chain(Record):
     """A zone's layers planned, and the heat-ups of screeds that stand bare."""
 
     layers: tuple[LayerPlan, ...]
@@ -194,7 +195,7 @@ def _dated(
             return LayerPlan(layer, is_planned, start, finish, _all_blocked(desk, layer, reason))
         clock_start = harmed.window
     milestones = _milestones(desk, layer, clock_start, lead, heat_ups)
-    return LayerPlan(layer, is_planned, start, finish, milestones)
+    return LayerPlan(layer, is_planned, start, finish, milestones, clock_start=clock_start)
 
 
 def _all_blocked(desk: Desk, layer: Layer, reason: Message) -> dict[Milestone, MilestonePlan]:
@@ -246,20 +247,18 @@ def _milestones(
             found[milestone] = plan
     cover = desk.waits.plan(desk.clocks, layer, Milestone.COVER, start, lead)
     covered = any(other.done_at is not None for other in desk.stack.above(layer))
-    if layer.sheet.bare_heat is not None and (layer.heat_before_covering or not covered):
+    bare = None
+    if layer.heat_before_covering or not covered:
         bare = desk.waits.plan(desk.clocks, layer, Milestone.BARE_HEAT, start, lead)
-        if bare is not None:
-            found[Milestone.BARE_HEAT] = replace(bare, informative=not layer.heat_before_covering)
-            if layer.heat_before_covering:
-                cover = _after_bare_heat(desk, bare, cover, heat_ups)
+    if bare is not None:
+        found[Milestone.BARE_HEAT] = replace(bare, informative=not layer.heat_before_covering)
+        if layer.heat_before_covering:
+            cover = _after_bare_heat(desk, bare, cover, heat_ups)
     if cover is not None and needs_test(desk.stack, layer):
         cover = _by_test(desk, layer, cover)
-    if cover is not None:
-        found[Milestone.COVER] = cover
     heat = desk.waits.heat(desk.clocks, layer, start, lead, cover)
-    if heat is not None:
-        found[Milestone.HEAT] = heat
-    return found
+    last = {Milestone.COVER: cover, Milestone.HEAT: heat}
+    return found | {milestone: plan for milestone, plan in last.items() if plan is not None}
 
 
 def _after_bare_heat(

@@ -8,10 +8,11 @@ from datetime import datetime
 
 from curecal.instants import instant
 from curecal.planning.facts import facts_at, fold_done
-from curecal.planning.make import make_plan
+from curecal.planning.make import make_plan, plan_ahead
 from curecal.planning.plan import Plan, ZonePlan
 from curecal.planning.states import MAY_ENERGIZE
 from curecal.planning.workdays import DayOff
+from curecal.records import Record
 from curecal.trade.buildup import Job, Layer, Zone
 from curecal.trade.findings import Message
 from curecal.trade.log import Entry
@@ -21,8 +22,8 @@ from curecal.trade.sheets import DataSheet, Kind
 _RAPID = {Kind.THINSET: "rapid thinset", Kind.LEVELER: "rapid leveler"}
 
 
-@dataclass(frozen=True, slots=True)
-class Gain:
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class Gain(Record):
     """One thing that helps a zone: what, and the days its first day comes nearer."""
 
     zone_id: str
@@ -60,8 +61,9 @@ def what_helps(
         default=job.expected.air_c,
     )
     if warm_c > job.expected.air_c:
-        warmer = replace(job, expected=replace(job.expected, air_c=warm_c))
-        then = make_plan(warmer, entries, as_of, rules=rules, day_off=day_off)
+        # Nobody warms the past: only what is still to come changes.
+        warmer = replace(job.expected, air_c=warm_c)
+        then = plan_ahead(job, entries, as_of, rules=rules, day_off=day_off, ahead=warmer)
         gains += _gains(now, then, Message("warm-room", {"air_c": warm_c}))
     rapid = replace(job, zones=tuple(_rapid(zone, rules.classes) for zone in job.zones))
     if rapid != job:

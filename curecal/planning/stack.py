@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from curecal.records import Record
 from curecal.trade.buildup import Covering, CoveringKind, Layer, Zone
 from curecal.trade.rules import Rules
 from curecal.trade.sheets import (
@@ -21,8 +22,8 @@ _UNDER_A_GROUT = frozenset({Kind.THINSET, Kind.ADHESIVE})
 _DENSE = frozenset({CoveringKind.PORCELAIN, CoveringKind.GLASS})
 
 
-@dataclass(frozen=True, slots=True)
-class Stack:
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class Stack(Record):
     """A zone's layers, bottom to top, with the questions the rules ask of their order."""
 
     zone: Zone

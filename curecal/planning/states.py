@@ -8,10 +8,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from curecal.planning.plan import State
+from curecal.records import Record
 
 
-@dataclass(frozen=True, slots=True)
-class StateFacts:
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class StateFacts(Record):
     """What decides a state, each a plain yes or no.
 
     `stopped`: a fault, an early switch-on, or a person's stop stands unresolved. `dated`: every
@@ -31,8 +32,8 @@ class StateFacts:
     warmed: bool
 
 
-@dataclass(frozen=True, slots=True)
-class Row:
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class Row(Record):
     """A state, and the facts that must stand so; facts not named may be either."""
 
     state: State

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
-from curecal.instants import Window
+from curecal.instants import Window, start_of_day
 from curecal.planning.context import Desk
 from curecal.planning.plan import HoldState, State, Visit, ZonePlan
 from curecal.planning.repair import is_repair
@@ -22,7 +22,8 @@ def zone_visits(desk: Desk, plan: ZonePlan) -> list[Visit]:
     """Return the visits one zone still needs.
 
     The first comes before the cable is embedded; the second once the last layer is down, so
-    that it is behind everybody when the date comes; the third on the date, and never before.
+    that it is behind everybody when the date comes, but before a screed is heated bare; the
+    third on the date, and never before.
     A repair needs none: the crew takes the readings.
 
     Rule: R18, R20, R24.
@@ -59,7 +60,17 @@ def zone_visits(desk: Desk, plan: ZonePlan) -> list[Visit]:
 
 
 def _second(desk: Desk, plan: ZonePlan) -> Window | None:
-    """Return from the last layer's finish to the zone's date."""
+    """Return from the last layer's finish to the zone's date.
+
+    A screed that is heated bare is connected before that: from its own finish to its first day.
+    """
+    bare = next((heat_up for heat_up in plan.heat_ups if heat_up.purpose == "bare screed"), None)
+    if bare is not None and desk.facts.as_of < start_of_day(bare.ends_on, desk.calendar.tz):
+        screeds = [item.finish for item in plan.layers if item.layer.heat_before_covering]
+        laid = [finish.earliest for finish in screeds if finish is not None]
+        first = desk.calendar.next_working(max([desk.facts.as_of, *laid[:1]]))
+        by = desk.calendar.opens(bare.steps[0].on)
+        return None if first is None else Window(first, max(first, by))
     finishes = [item.finish for item in plan.layers if not item.layer.existing]
     if any(finish is None for finish in finishes) or plan.energize.window is None:
         return None

@@ -8,6 +8,7 @@ from curecal.instants import Window
 from curecal.planning.clocks import Clocks, Due, latest_of
 from curecal.planning.plan import MilestonePlan, Step
 from curecal.planning.stack import Stack
+from curecal.records import Record
 from curecal.trade.buildup import Layer
 from curecal.trade.findings import Message
 from curecal.trade.rules import Rules
@@ -28,8 +29,8 @@ NO_HEAT_WAIT = frozenset(
 _PLAIN = (Milestone.WALK, Milestone.GROUT, Milestone.SEAL, Milestone.WET, Milestone.LOAD)
 
 
-@dataclass(frozen=True, slots=True)
-class Waits:
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class Waits(Record):
     """A zone's waits: what each layer's milestones wait for."""
 
     stack: Stack
@@ -137,20 +138,12 @@ class Waits:
         What a passed test found dry under a later pour is not counted again.
         """
         total_m = sum(pour.thickness_m or 0.0 for pour in pours)
-        dues = []
-        for pour in pours:
-            wait = self.stack.cover_wait(pour)
-            if wait is not None:
-                dues.append(
-                    clocks.due(
-                        rule="R15",
-                        wait=wait,
-                        sheet=layer.sheet,
-                        thickness_m=total_m,
-                        start=start,
-                    )
-                )
-        return tuple(dues)
+        waits = [self.stack.cover_wait(pour) for pour in pours]
+        return tuple(
+            clocks.due(rule="R15", wait=wait, sheet=layer.sheet, thickness_m=total_m, start=start)
+            for wait in waits
+            if wait is not None
+        )
 
     def plan(
         self,

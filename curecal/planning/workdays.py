@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from datetime import date, datetime, timedelta, tzinfo
 
 from curecal.instants import add, local_at, local_day
+from curecal.records import Record
 from curecal.trade.buildup import Work
 
 DayOff = Callable[[date], str | None]
@@ -15,8 +16,8 @@ DayOff = Callable[[date], str | None]
 SEARCH_DAYS = 731
 
 
-@dataclass(frozen=True, slots=True)
-class Calendar:
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class Calendar(Record):
     """Work hours, days off and the site's zone: everything local days are decided with."""
 
     work: Work

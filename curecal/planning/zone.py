@@ -5,41 +5,34 @@ from __future__ import annotations
 from collections.abc import Sequence
 from datetime import date, datetime
 
-from curecal.instants import Window, add, local_day, start_of_day
-from curecal.planning.clocks import Due
+from curecal.instants import add, local_day, start_of_day
 from curecal.planning.context import Desk
 from curecal.planning.heat_up import first_heat_up, is_resumed, lacks_flow, wish_findings
 from curecal.planning.holds import concealed_before_test, electrical_holds
 from curecal.planning.latest_start import with_latest_starts
 from curecal.planning.plan import (
     Energize,
-    Governing,
     HeatUp,
     Hold,
-    LayerPlan,
     RoomOrder,
     State,
     ZonePlan,
 )
 from curecal.planning.release import (
-    ZoneDate,
     clocks_out,
     cure_hold,
-    fresh_layers,
     governing_span,
     heat_up_entries,
-    is_outstanding,
     release_hold,
     why_stopped,
 )
 from curecal.planning.repair import is_repair
 from curecal.planning.sequence import Chain, chain
 from curecal.planning.states import MAY_ENERGIZE, StateFacts, state_of
+from curecal.planning.zone_date import ZoneDate, fresh_layers, is_outstanding, zone_date
 from curecal.trade.buildup import HeatedBy, Role
 from curecal.trade.findings import Finding, Message, Severity
 from curecal.trade.log import Energized, HeatStep
-from curecal.trade.sheets import Milestone, Wait
-from curecal.trade.sources import Source
 
 
 def plan_zone(desk: Desk) -> tuple[ZonePlan, tuple[Finding, ...]]:
@@ -55,7 +48,7 @@ def plan_zone(desk: Desk) -> tuple[ZonePlan, tuple[Finding, ...]]:
     """
     linked = chain(desk)
     desk.findings.extend(wish_findings(desk.zone, desk.rules))
-    due = _date(desk, linked)
+    due = zone_date(desk, linked)
     electrical = electrical_holds(desk)
     concealed_before_test(desk, electrical.holds)
     cure = cure_hold(desk, linked, due)
@@ -90,69 +83,6 @@ def plan_zone(desk: Desk) -> tuple[ZonePlan, tuple[Finding, ...]]:
         room_order=_room_order(desk, linked, energize, state),
     )
     return plan, tuple(desk.findings)
-
-
-def _date(desk: Desk, linked: Chain) -> ZoneDate:
-    """Return the latest of all heat dates: every layer's, the heating's, the covering's."""
-    window: Window | None = None
-    governed: Governing | None = None
-    source: Source | None = None
-    for plan in fresh_layers(linked):
-        heat = plan.milestones[Milestone.HEAT]
-        here = Governing(plan.layer.id, plan.layer.name, Milestone.HEAT, heat.rule)
-        if heat.window is None:
-            return ZoneDate(None, here, heat.source, heat.blocked)
-        if window is None or heat.window.earliest > window.earliest:
-            governed, source = here, heat.source
-        window = heat.window if window is None else window.later(heat.window)
-    for plan, due in makers_dues(desk, linked):
-        here = Governing(plan.layer.id, plan.layer.name, Milestone.HEAT, due.rule)
-        if due.window is None:
-            return ZoneDate(None, here, due.wait.source, due.blocked)
-        if window is None or due.window.earliest > window.earliest:
-            governed, source = here, due.wait.source
-        window = due.window if window is None else window.later(due.window)
-    blocked = None if window else Message("nothing-to-wait-for")
-    return ZoneDate(window, governed, source, blocked)
-
-
-def makers_dues(desk: Desk, linked: Chain) -> list[tuple[LayerPlan, Due]]:
-    """Return the heating maker's and the covering maker's own waits, each with its layer.
-
-    Rule: R13.
-
-    Args:
-        desk: the zone on the desk.
-        linked: its layers.
-
-    Returns:
-        (layer, result) pairs; those whose layer has no date are left to that layer.
-    """
-    fresh = [(plan, plan.finish) for plan in fresh_layers(linked) if plan.finish is not None]
-    wanted: list[tuple[Wait | None, str | None]] = [
-        (desk.zone.heating.wait, desk.zone.heating.wait_from),
-        (desk.zone.covering.wait, _bed_id(desk)),
-    ]
-    found = []
-    for wait, layer_id in wanted:
-        if wait is None or not fresh:
-            continue
-        named = [pair for pair in fresh if pair[0].layer.id == layer_id]
-        plan, finish = named[-1] if named else max(fresh, key=lambda pair: pair[1].earliest)
-        due = desk.clocks.due(
-            rule="R13",
-            wait=wait,
-            sheet=plan.layer.sheet,
-            thickness_m=plan.layer.thickness_m,
-            start=finish,
-        )
-        found.append((plan, due))
-    return found
-
-
-def _bed_id(desk: Desk) -> str | None:
-    bed = desk.stack.bed_under_covering()
-    return bed.id if bed else None
 
 
 def _warmed(desk: Desk, running: Sequence[Energized | HeatStep]) -> bool:

@@ -6,6 +6,7 @@ from dataclasses import dataclass, field
 from datetime import date, datetime, time, tzinfo
 from enum import StrEnum
 
+from curecal.records import Record
 from curecal.trade.sheets import DataSheet, Wait
 from curecal.trade.sources import Source
 
@@ -90,8 +91,8 @@ class Role(StrEnum):
     OWNER = "owner"
 
 
-@dataclass(frozen=True, slots=True)
-class Person:
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class Person(Record):
     """Somebody who is told."""
 
     role: Role
@@ -102,8 +103,8 @@ class Person:
     reach_by: tuple[str, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
-class Expected:
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class Expected(Record):
     """The climate to plan with until readings come in. What is None is filled by rule."""
 
     air_c: float
@@ -114,8 +115,8 @@ class Expected:
     heated_by: HeatedBy = HeatedBy.HOUSE_SYSTEM
 
 
-@dataclass(frozen=True, slots=True)
-class Work:
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class Work(Record):
     """When work is done: weekdays (Monday is 0), hours of the local day, days off."""
 
     days: frozenset[int] = frozenset({0, 1, 2, 3, 4})
@@ -125,8 +126,8 @@ class Work:
     days_off: tuple[date, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
-class Thermistor:
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class Thermistor(Record):
     """A floor sensor: Steinhart-Hart coefficients, or a table of (°C, Ω)."""
 
     name: str
@@ -134,8 +135,8 @@ class Thermistor:
     table: tuple[tuple[float, float], ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
-class Cable:
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class Cable(Record):
     """One heating cable or mat, as its label and manual state it."""
 
     name: str
@@ -151,8 +152,8 @@ class Cable:
     insulation_given: bool = False
 
 
-@dataclass(frozen=True, slots=True)
-class Heating:
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class Heating(Record):
     """The heating of one zone, with its maker's own wait and limit."""
 
     kind: HeatingKind = HeatingKind.ELECTRIC
@@ -166,8 +167,8 @@ class Heating:
     protection: str | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class Covering:
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class Covering(Record):
     """The finished surface of one zone; `size_m` are the tile's two edges."""
 
     kind: CoveringKind = CoveringKind.CERAMIC
@@ -177,8 +178,8 @@ class Covering:
     source: Source | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class HeatUpWish:
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class HeatUpWish(Record):
     """What the job asks of the first heat-up; the limits cut it. `flow` is a water profile."""
 
     target_c: float | None = None
@@ -187,8 +188,8 @@ class HeatUpWish:
     flow: tuple[tuple[float, int], ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
-class Layer:
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class Layer(Record):
     """One pour, coat or course. Every pour is a layer of its own.
 
     `done_at` is the end of application; None while it has not been done. `thickness_m` is the
@@ -211,8 +212,8 @@ class Layer:
     over_cable: bool | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class Zone:
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class Zone(Record):
     """What one thermostat heats. Layers stand bottom to top."""
 
     id: str
@@ -227,8 +228,8 @@ class Zone:
     heat_up: HeatUpWish = field(default_factory=HeatUpWish)
 
 
-@dataclass(frozen=True, slots=True)
-class Job:
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class Job(Record):
     """A whole job, complete: sheets resolved, instants in UTC, its zone's `tzinfo` inside."""
 
     id: str

@@ -10,6 +10,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from enum import StrEnum
 
+from curecal.records import Record
+
 Params = Mapping[str, object]
 
 
@@ -22,16 +24,16 @@ class Severity(StrEnum):
     CAUTION = "caution"
 
 
-@dataclass(frozen=True, slots=True)
-class Message:
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class Message(Record):
     """A code of the message catalogue and what goes into its places."""
 
     code: str
     params: Params = field(default_factory=dict)
 
 
-@dataclass(frozen=True, slots=True)
-class Finding:
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class Finding(Record):
     """One thing to say, and the place in the job file it is about (`zone.0.layer.2.thickness`)."""
 
     severity: Severity

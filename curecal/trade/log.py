@@ -6,6 +6,7 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from enum import StrEnum
 
+from curecal.records import Record
 from curecal.trade.findings import Params
 
 
@@ -37,8 +38,8 @@ class Result(StrEnum):
     NOT_REQUIRED = "not required"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Entry:
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+class Entry(Record):
     """What every entry has. `zone` is a zone's id, None for the whole job."""
 
     id: str
@@ -50,7 +51,7 @@ class Entry:
     path: str = ""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class Reading(Entry):
     """One look at a thermometer. `low_c` is a display's lowest value since its reset."""
 
@@ -61,7 +62,7 @@ class Reading(Entry):
     heating_off: bool = False
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class Kept(Entry):
     """A signed statement that the room stayed at or above a temperature."""
 
@@ -70,7 +71,7 @@ class Kept(Entry):
     to_at: datetime
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class Series(Entry):
     """A data logger's readings: (instant, °C or None, humidity fraction or None), in order."""
 
@@ -80,7 +81,7 @@ class Series(Entry):
     points: tuple[tuple[datetime, float | None, float | None], ...]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class Done(Entry):
     """A layer was finished at `at`."""
 
@@ -89,7 +90,7 @@ class Done(Entry):
     lot: str | None = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class Resistance(Entry):
     """A cable's readings. `to_earth_ohm` None with `earth_open` is an open line."""
 
@@ -106,7 +107,7 @@ class Resistance(Entry):
     meter: str | None = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class MoistureTest(Entry):
     """A moisture test of a layer: method `carbide` or `humidity`, value as a fraction."""
 
@@ -118,14 +119,14 @@ class MoistureTest(Entry):
     conditions: str | None = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class MarkedPoints(Entry):
     """Places for the moisture test were marked clear of the cable."""
 
     layer: str | None = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class Inspection(Entry):
     """Somebody looked and decided; with a layer, about that layer."""
 
@@ -134,7 +135,7 @@ class Inspection(Entry):
     licence: str | None = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class Protection(Entry):
     """Ground-fault protection is in, and its trip test."""
 
@@ -142,7 +143,7 @@ class Protection(Entry):
     trip_test: str | None = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class Connected(Entry):
     """The licensed connection: breaker off, locked, tagged, heating leads not landed."""
 
@@ -152,7 +153,7 @@ class Connected(Entry):
     heating_leads: str | None = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class ThermostatSet(Entry):
     """The thermostat's mode and its floor limit."""
 
@@ -161,31 +162,31 @@ class ThermostatSet(Entry):
     schedule: str | None = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class Release(Entry):
     """The crew lead releases the floor."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class Energized(Entry):
     """The floor was switched on."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class HeatStep(Entry):
     """A step of the heat-up was set."""
 
     to_c: float
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class Stopped(Entry):
     """Somebody stopped the work, with a reason."""
 
     reason: str | None = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class Remark(Entry):
     """A photo or a note: kept, never computed with."""
 
@@ -193,7 +194,7 @@ class Remark(Entry):
     text: str | None = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class Correction(Entry):
     """Replaces fields of an earlier entry, or withdraws it."""
 

@@ -5,12 +5,13 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
+from curecal.records import Record
 from curecal.trade.sheets import DataSheet
 from curecal.trade.sources import Source
 
 
-@dataclass(frozen=True, slots=True)
-class Rule:
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class Rule(Record):
     """One rule: its id, where its numbers come from, and the numbers in SI by name.
 
     A number's name ends in its unit: `fallback_s`, `rated_c`, `limit_rh`, `step_k`.
@@ -22,8 +23,8 @@ class Rule:
     numbers: Mapping[str, float] = field(default_factory=dict)
 
 
-@dataclass(frozen=True, slots=True)
-class HoldPoint:
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class HoldPoint(Record):
     """A hold point as data: what it gates, who meets it, under which codes it is needed."""
 
     code: str
@@ -35,8 +36,8 @@ class HoldPoint:
     repair: bool = False
 
 
-@dataclass(frozen=True, slots=True)
-class Rules:
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class Rules(Record):
     """Everything the planner takes from data."""
 
     by_id: Mapping[str, Rule]

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from enum import StrEnum
 
+from curecal.records import Record
 from curecal.trade.sources import Source
 
 
@@ -53,22 +54,22 @@ class Milestone(StrEnum):
     BARE_HEAT = "bare_heat"
 
 
-@dataclass(frozen=True, slots=True)
-class FixedWait:
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class FixedWait(Record):
     """A time at the rated conditions."""
 
     wait_s: float
 
 
-@dataclass(frozen=True, slots=True)
-class TableWait:
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class TableWait(Record):
     """Times by temperature as the sheet prints them: (°C, s), coldest first."""
 
     points: tuple[tuple[float, float], ...]
 
 
-@dataclass(frozen=True, slots=True)
-class ThicknessWait:
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class ThicknessWait(Record):
     """A time by the layer's deepest thickness: bands, or a rate with a floor, up to a limit.
 
     `bands` are (up to [m], s), thinnest first. Deeper than the last band or `limit_m` the
@@ -81,29 +82,29 @@ class ThicknessWait:
     limit_m: float | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class DryingWait:
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class DryingWait(Record):
     """Drying by thickness: segments (to [m] or None, s per m) after a time under cover."""
 
     segments: tuple[tuple[float | None, float], ...]
     under_cover_s: float = 0.0
 
 
-@dataclass(frozen=True, slots=True)
-class UntilTested:
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class UntilTested(Record):
     """No time is known: a passed moisture test decides."""
 
 
-@dataclass(frozen=True, slots=True)
-class SheetWait:
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class SheetWait(Record):
     """The class has no number of its own: the product's sheet must state it."""
 
 
 Amount = FixedWait | TableWait | ThicknessWait | DryingWait | UntilTested | SheetWait
 
 
-@dataclass(frozen=True, slots=True)
-class Wait:
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class Wait(Record):
     """One waiting time: how long, at which conditions, by which law, and who says so.
 
     `written` is the text as the sheet has it; `law` may differ from the sheet's own hardening
@@ -118,8 +119,8 @@ class Wait:
     written: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class DataSheet:
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class DataSheet(Record):
     """A product or a shipped class, complete: what its sheet leaves out, its class fills in.
 
     `covers` is keyed by what covers ("tile", "wood", "vinyl", a layer kind, or "any").
@@ -151,8 +152,8 @@ class DataSheet:
     is_class: bool = False
 
 
-@dataclass(frozen=True, slots=True)
-class MoistureLimit:
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class MoistureLimit(Record):
     """The most moisture a test may find, by method: `carbide` [fraction], `humidity` [fraction]."""
 
     method: str

@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from enum import StrEnum
 
+from curecal.records import Record
+
 
 class Basis(StrEnum):
     """How much weight a number's source has."""
@@ -16,8 +18,8 @@ class Basis(StrEnum):
     FALLBACK = "fallback"
 
 
-@dataclass(frozen=True, slots=True)
-class Source:
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class Source(Record):
     """A basis, and the words that let a reader find the number again."""
 
     basis: Basis

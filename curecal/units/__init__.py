@@ -46,6 +46,7 @@ from curecal.units.shares import (
     tolerance,
 )
 from curecal.units.thermal import (
+    rated_temperature,
     temperature,
     temperature_range,
     temperature_rate,
@@ -74,6 +75,7 @@ __all__ = [
     "moisture",
     "power",
     "ramp",
+    "rated_temperature",
     "resistance",
     "resistance_reading",
     "set_point",

@@ -8,14 +8,15 @@ from fractions import Fraction
 from functools import cache
 from itertools import pairwise
 
+from curecal.records import Record
 from curecal.units.grammar import Written, written
 from curecal.units.kinds import DRYING_RULE, unit_named, units_pattern
 
 _THEN = re.compile(r"(?: ?[,;] ?(?:(?i:and )?(?i:then) )?| (?i:and|then|and then) )", re.ASCII)
 
 
-@dataclass(frozen=True, slots=True)
-class DryingSegment:
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class DryingSegment(Record):
     """One part of a drying rule.
 
     `to_m` is the thickness, counted from zero, up to which the part holds, None where it holds
@@ -45,7 +46,7 @@ def drying_rule(text: object) -> tuple[DryingSegment, ...]:
         The thicknesses and the room climate the data sheet gives the rule for.
     """
     read = written(text, DRYING_RULE)
-    if "," in read.text and read.unreadable().code == "quantity-decimal-point":
+    if read.has_decimal_comma():
         raise read.unreadable()
     parts = [_part(read, piece) for piece in _THEN.split(read.text)]
     ends = [end for end, _ in parts]

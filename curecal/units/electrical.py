@@ -9,6 +9,7 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 
+from curecal.records import Record
 from curecal.units.grammar import written
 from curecal.units.kinds import CURRENT, INSULATION, POWER, RESISTANCE, VOLTAGE, Kind
 
@@ -24,16 +25,16 @@ _AT_VOLTAGE = re.compile(
 _ALTERNATING = re.compile(r"(?i:ac)$", re.ASCII)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Insulation:
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+class Insulation(Record):
     """An insulation resistance [Ω] and the voltage it is tested at [V DC]."""
 
     ohm: float
     volt: float
 
 
-@dataclass(frozen=True, slots=True)
-class Reading:
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class Reading(Record):
     """What a resistance meter showed.
 
     `ohm` is None for an open line, beyond what the meter can show; `at_least` marks a value the

@@ -17,7 +17,8 @@ from itertools import pairwise
 from typing import Literal
 
 from curecal.errors import QuantityRefused
-from curecal.units.kinds import Kind, Range, Unit, unit_named, units_pattern
+from curecal.records import Record
+from curecal.units.kinds import Kind, Range, Unit, unit_named, unit_spelled, units_pattern
 
 LONGEST_TEXT = 200
 _SHOWN_TEXT = 60
@@ -56,6 +57,9 @@ _FIGURE = (
 )
 _BETWEEN = re.compile(" ?[-\u2013\u2014\u2212] ?| (?i:to) ", re.ASCII)
 _PLUS_MINUS = re.compile(r" ?(?:±|\+ ?/ ?[-\u2212\u2013]|\+-) ?", re.ASCII)
+# Most of what is written: one plain figure and one unit. The patterns of a dimension, with every
+# spelling of its units, are built only for what is written otherwise.
+_SIMPLE = re.compile(r"(\d{1,12}(?:\.\d{1,12})?) ?([A-Za-z°Ω%²]{1,12})", re.ASCII)
 _COMMA = re.compile(r"\d ?,\d", re.ASCII)
 _NOT_FINITE = re.compile(rf"(?:^|[^A-Za-z]){_SIGN}? ?(?i:nan|inf|infinity)(?![A-Za-z])", re.ASCII)
 _AT_LEAST = re.compile(
@@ -70,8 +74,8 @@ _AT_MOST = re.compile(
 )
 
 
-@dataclass(frozen=True, slots=True)
-class Amount:
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class Amount(Record):
     """A figure with its unit, in the dimension's own unit.
 
     `value` counts from the scale's zero, `step` is the same figure as a difference; `unit` is
@@ -97,8 +101,8 @@ def _part_pattern(dimension: str) -> re.Pattern[str]:
     )
 
 
-@dataclass(frozen=True, slots=True)
-class Written:
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class Written(Record):
     """A text in its plain form, with what its place wants: reads parts of it, and refuses."""
 
     text: str
@@ -111,9 +115,13 @@ class Written:
             code, text=shown, wanted=self.kind.key, example=self.kind.example, **params
         )
 
+    def has_decimal_comma(self) -> bool:
+        """Whether a comma stands between digits, which no reader takes alike."""
+        return _COMMA.search(self.text) is not None
+
     def unreadable(self) -> QuantityRefused:
         """The refusal of a text that fits no form, with the nearest reason there is for it."""
-        if _COMMA.search(self.text):
+        if self.has_decimal_comma():
             return self.refused("quantity-decimal-point")
         if _NOT_FINITE.search(self.text):
             return self.refused("quantity-not-finite")
@@ -165,6 +173,12 @@ class Written:
         Several parts are added up where the kind allows it. Each unit must be a whole number of
         the next: feet go with inches, and "1'000 mm" is no foot and no millimeters.
         """
+        simple = _SIMPLE.fullmatch(text)
+        if simple is not None:
+            unit = unit_spelled(simple[2], dimension or self.kind.dimension)
+            if unit is not None:
+                figure = Fraction(simple[1])
+                return Amount((figure + unit.shift) * unit.factor, figure * unit.factor, unit)
         parts = list(self._parts(text, dimension or self.kind.dimension))
         if not parts or parts[-1] is None:
             return None
@@ -250,6 +264,11 @@ class Written:
         if low > high:
             raise self.refused("quantity-range-reversed")
         return low, high
+
+    def center(self) -> Amount | None:
+        """The amount before "±", or None where the text has no such sign."""
+        middle = _PLUS_MINUS.search(self.text)
+        return None if middle is None else self.amount(self.text[: middle.start()])
 
     def bound(self) -> tuple[Literal["at least", "at most"], Amount] | None:
         """The bound the text states in words or signs, or None where it states none."""

@@ -12,9 +12,11 @@ from dataclasses import dataclass
 from fractions import Fraction
 from functools import cache
 
+from curecal.records import Record
 
-@dataclass(frozen=True, slots=True)
-class Unit:
+
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class Unit(Record):
     """A unit: its dimension, and what turns a figure in it into the dimension's own unit.
 
     The own unit is °C, s, m, m², a plain fraction, Ω, V, W or A. A figure x means
@@ -26,8 +28,8 @@ class Unit:
     shift: Fraction = Fraction(0)
 
 
-@dataclass(frozen=True, slots=True)
-class Kind:
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class Kind(Record):
     """What a place wants: its key for the reader, the dimension of its units, and an example.
 
     Compound kinds may be written in descending units ("1 d 12 h", "5 ft 3 in").
@@ -39,8 +41,8 @@ class Kind:
     compound: bool = False
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Range:
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+class Range(Record):
     """Two ends in one SI unit, the lower first; a plain value has both ends equal."""
 
     low: float
@@ -175,6 +177,12 @@ def unit_named(spelling: str) -> Unit:
     """The unit of a spelling that `units_pattern` has matched."""
     exact = _EXACT.get(spelling)
     return exact if exact is not None else _ANY_CASE[spelling.lower()]
+
+
+def unit_spelled(spelling: str, dimension: str) -> Unit | None:
+    """The unit of a dimension that is spelled so, or None where it has none."""
+    unit = _EXACT.get(spelling) or _ANY_CASE.get(spelling.lower())
+    return unit if unit is not None and unit.dimension == dimension else None
 
 
 @cache

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 from typing import Literal
 
+from curecal.records import Record
 from curecal.units.grammar import Written, written
 from curecal.units.kinds import FRACTION, HUMIDITY, MOISTURE, TOLERANCE
 
@@ -24,16 +25,16 @@ _TWO_SIDED = re.compile(
 )
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Tolerance:
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+class Tolerance(Record):
     """How far a value may lie below and above the stated one, as fractions of it."""
 
     below: float
     above: float
 
 
-@dataclass(frozen=True, slots=True)
-class Moisture:
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class Moisture(Record):
     """A moisture reading or limit: by the carbide method, as air humidity, or a plain share."""
 
     kind: MoistureKind

@@ -60,6 +60,28 @@ def temperature_range(text: object) -> Range:
     return read.range(_possible(read, low), high)
 
 
+def rated_temperature(text: object) -> float:
+    """The temperature a sheet's times hold at ("70 °F", "21-24 °C", "70 °F ± 5").
+
+    Args:
+        text: As for `temperature_range`.
+
+    Returns:
+        The upper end of a range; of one with "±", which is how well a laboratory keeps to it,
+        the temperature itself [°C].
+
+    Raises:
+        QuantityRefused: as `temperature_range`.
+
+    Validity:
+        From absolute zero up.
+    """
+    stated = temperature_range(text)
+    read = written(text, TEMPERATURE_RANGE)
+    center = read.center()
+    return stated.high if center is None else read.rounded(center.value)
+
+
 def temperature_step(text: object) -> float:
     """The difference of temperature a text states: 9 °F is a difference of 5 K.
 

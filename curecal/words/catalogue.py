@@ -8,7 +8,6 @@ ending in `_count`.
 from __future__ import annotations
 
 import functools
-import importlib.resources
 import re
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
@@ -16,6 +15,8 @@ from dataclasses import dataclass
 import tomli
 
 from curecal.errors import CurecalError
+from curecal.records import Record
+from curecal.shipped import DATA, shipped_text
 
 DEFAULT_LANGUAGE = "en"
 
@@ -26,8 +27,8 @@ _FORMS = {"one", "other"}
 _ONE_BELOW_TWO = {"fr"}
 
 
-@dataclass(frozen=True, slots=True)
-class Text:
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class Text(Record):
     """One text in its forms: `one` is empty where the text has a single form."""
 
     other: str
@@ -46,8 +47,8 @@ class Text:
         return frozenset(places(self.other)) | frozenset(places(self.one))
 
 
-@dataclass(frozen=True, slots=True)
-class Catalogue:
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class Catalogue(Record):
     """All texts of one language."""
 
     language: str
@@ -79,9 +80,8 @@ def languages() -> tuple[str, ...]:
 @functools.cache
 def catalogue(language: str) -> Catalogue:
     """Return a language's texts, all of its files merged; one key in two files is an error."""
-    folder = _folder()
     documents = [
-        tomli.loads(folder.joinpath(name).read_text(encoding="utf-8"))
+        tomli.loads(shipped_text("text", name))
         for name in sorted(_names())
         if (match := _FILE.fullmatch(name)) and match["language"] == language
     ]
@@ -101,12 +101,8 @@ def merged(documents: Iterable[Mapping[str, object]], language: str) -> dict[str
     return texts
 
 
-def _folder() -> importlib.resources.abc.Traversable:
-    return importlib.resources.files("curecal").joinpath("data", "text")
-
-
 def _names() -> list[str]:
-    return [entry.name for entry in _folder().iterdir()]
+    return [entry.name for entry in (DATA / "text").iterdir()]
 
 
 def _flat(table: Mapping[str, object], prefix: str) -> Iterator[tuple[str, Text]]:

@@ -7,6 +7,8 @@ import unicodedata
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
+from curecal.records import Record
+
 NARROWEST = 40
 
 _HARD_SPACE = "\u00a0"
@@ -14,8 +16,8 @@ _UNIT = re.compile(r"(?<=\d) (?=(?:°[CF]|K|mm|cm|m|m²|in|ft²|%|h|d|min|s|[kMG
 _DAY = re.compile(r"(?:\b\w{2,4}\.? )?\b\d{1,2} \w{3,5}\.? \d{4}(?: \d\d:\d\d)?\b")
 
 
-@dataclass(frozen=True, slots=True)
-class Segment:
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class Segment(Record):
     """A stretch of text in one style: "", "head", "good", "bad", "warn" or "dim"."""
 
     text: str

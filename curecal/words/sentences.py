@@ -9,6 +9,7 @@ from datetime import date, datetime
 
 from curecal.errors import CurecalError
 from curecal.planning.plan import HeatUp, Hold, HoldState, State, Step
+from curecal.records import Record
 from curecal.trade.buildup import Job, Units
 from curecal.trade.findings import Finding, Message, Params
 from curecal.trade.rules import Rules
@@ -22,8 +23,8 @@ _NOTHING: Params = {}
 _RULES = frozenset({"rule", "governing"})
 
 
-@dataclass(frozen=True, slots=True)
-class Words:
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class Words(Record):
     """One language for one reader. `titles` are the rules' titles by id: what people read."""
 
     catalogue: Catalogue

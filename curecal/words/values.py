@@ -14,6 +14,7 @@ from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta, tzinfo
 from enum import Enum
 
+from curecal.records import Record
 from curecal.trade.buildup import Code, Units
 from curecal.units import (
     show_area,
@@ -46,8 +47,8 @@ _DIRECTIONS = frozenset(
 )
 
 
-@dataclass(frozen=True, slots=True)
-class Reader:
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class Reader(Record):
     """For whom a value is shown: units, zone of the site, electrical code."""
 
     units: Units = Units.METRIC

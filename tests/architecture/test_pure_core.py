@@ -35,11 +35,12 @@ STANDARD = {
 # of a room that is otherwise allowed to write bytes.
 ROOMS = {
     "errors.py": {"errors"},
-    "units": {"errors", "units", "instants"},
-    "instants": {"errors", "units", "instants"},
-    "trade": {"errors", "units", "instants", "trade"},
-    "science": {"errors", "units", "instants", "science"},
-    "planning": {"errors", "units", "instants", "trade", "science", "planning"},
+    "records.py": {"records"},
+    "units": {"errors", "records", "units", "instants"},
+    "instants": {"errors", "records", "units", "instants"},
+    "trade": {"errors", "records", "units", "instants", "trade"},
+    "science": {"errors", "records", "units", "instants", "science"},
+    "planning": {"errors", "records", "units", "instants", "trade", "science", "planning"},
     "calendars/revise.py": {
         "errors",
         "units",

@@ -175,7 +175,11 @@ def test_a_layer_done_later_is_never_earlier(case: Case, data: st.DataObject, la
     layers[index] = replace(layers[index], done_at=min(at + later_h * HOUR, quiet.as_of))
     after = quiet.with_layers(layers)
     assume(_in_order(after))
-    assert_never_earlier(quiet.plan(), after.plan())
+    before = quiet.plan()
+    # A base covered wet leaves no date until a person decides; covered later it may be dry.
+    wet = any(finding.code == "covered-wet" for finding in before.findings)
+    undecided = frozenset({("hall", "energize")}) if wet else frozenset[tuple[str, str]]()
+    assert_never_earlier(before, after.plan(), but_for=undecided)
 
 
 def _in_order(case: Case) -> bool:

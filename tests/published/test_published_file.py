@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-import importlib.resources
 from pathlib import Path
 
 import pytest
 
 from curecal.errors import SourceError
+from curecal.files import published
 from curecal.files.published import parse_checks, published_checks
 
 GOOD = """
@@ -92,7 +92,7 @@ def test_an_id_twice_is_refused() -> None:
 def test_a_package_without_its_data_says_so(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(importlib.resources, "files", lambda _package: tmp_path)
+    monkeypatch.setattr(published, "DATA", tmp_path)
     with pytest.raises(SourceError) as refusal:
         published_checks()
     assert refusal.value.params["what"] == "unreadable"

@@ -205,7 +205,7 @@ def test_the_pinned_time_zone_data_is_the_only_source() -> None:
     try:
         zoneinfo.reset_tzpath(to=["/usr/share/zoneinfo"])
         assert CliRunner().invoke(cli, ["completion", "bash"]).exit_code == 0
-        assert zoneinfo.TZPATH == ()
+        assert (str(Path(tzdata.__file__).parent / "zoneinfo"),) == zoneinfo.TZPATH
     finally:
         zoneinfo.reset_tzpath(to=before)
 

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import ast
 import copy
-from importlib import resources
 from pathlib import Path
 from typing import Any
 
@@ -14,6 +13,7 @@ import tomli
 import curecal
 from curecal.errors import CurecalError
 from curecal.files.rules import load_rules, parse_rules
+from curecal.shipped import shipped_text
 from curecal.trade.sheets import FixedWait, Milestone, SheetWait
 from curecal.trade.sources import Basis
 
@@ -22,8 +22,7 @@ PLANNING = Path(curecal.__file__).parent / "planning"
 
 
 def shipped(name: str) -> dict[str, Any]:
-    text = resources.files("curecal.data").joinpath(name).read_text(encoding="utf-8")
-    return tomli.loads(text)
+    return tomli.loads(shipped_text(name))
 
 
 def asked() -> set[tuple[str, str]]:

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
-from datetime import UTC, datetime, time, timedelta
+from dataclasses import replace
+from datetime import UTC, date, datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
 import pytest
 from planning_samples import (
+    DAY,
     START,
     codes,
     expected,
@@ -14,6 +16,8 @@ from planning_samples import (
     job,
     layer,
     plan,
+    sheet,
+    wait,
     weekdays,
     zone,
 )
@@ -21,6 +25,7 @@ from planning_samples import (
 from curecal.instants import Window
 from curecal.planning.plan import Plan, State
 from curecal.trade.buildup import Work
+from curecal.trade.sheets import Milestone
 
 HOUR = timedelta(hours=1)
 
@@ -136,3 +141,27 @@ def test_work_planned_beyond_every_history_has_no_date_and_no_traceback(years: f
         assert made.zones[0].state is State.NO_DATE
     else:
         assert made.zones[0].energize.window is not None
+
+
+def test_a_long_closure_before_the_date_leaves_no_latest_start() -> None:
+    # Open until Friday 5 March and again from August: the grout of Tuesday the 2nd is down by
+    # then, and no working day lies in the two months before 28 days ahead of August.
+    def closed(day: date) -> str | None:
+        return None if day < date(2027, 3, 6) or day >= date(2027, 8, 1) else "closed"
+
+    made = plan(job(zone(layer("cement grout", None, "grout"))), as_of=START, day_off=closed)
+    grout = made.zones[0].layers[0]
+    assert made.zones[0].energize.start_on == date(2027, 8, 1)
+    assert grout.start is not None
+    assert grout.latest_start_at is None
+
+
+def test_a_sheet_may_say_when_a_mortar_or_when_anything_may_cover_it() -> None:
+    leveler = sheet("leveler")
+    by_kind = replace(leveler, covers={"any": wait(3, leveler), "thinset": wait(1, leveler)})
+    for follows, days in (("thinset", 1), ("membrane", 3)):
+        made = plan(
+            job(zone(layer(by_kind, START, "leveler"), layer(follows, None))), as_of=START + HOUR
+        )
+        cover = made.zones[0].layers[0].milestones[Milestone.COVER].window
+        assert cover == Window(START + DAY * days, START + DAY * days)

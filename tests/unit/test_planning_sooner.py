@@ -103,3 +103,14 @@ def test_each_zone_has_its_own_gains() -> None:
     other = replace(sealed(None), id="bath", name="bath", path="zone.1")
     found = gains(a_job(floor(layers=courses()), other), as_of=START + DAY * 5)
     assert {gain.zone_id for gain in found} == {"bath"}
+
+
+def test_a_warm_room_helps_from_now_on_and_not_backwards() -> None:
+    # Mortar of 28 d at 20 °C, ten days old, in a room taken to be at 13 °C, never measured.
+    # K(13) = exp(43790/8.314 · (1/293.15 - 1/286.15)) = 0.64434 of the rate at 20 °C.
+    # As it is: 28/0.64434 = 43.455 d, so 13 April 22:55, first morning 14 April.
+    # At 20 °C from now on: 10 + 28 - 6.4434 = 31.557 d, so 2 April 01:22, that morning: 12 days.
+    # (Had the ten days been warm too, it would be 30 March: 15 days.)
+    made = a_job(zone(layer("thinset", START, "mortar")), climate=expected(13.0))
+    (gain,) = gains(made, as_of=START + DAY * 10)
+    assert (gain.what.code, gain.days) == ("warm-room", 12)

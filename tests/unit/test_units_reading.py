@@ -198,3 +198,11 @@ CASES = {
 def test_a_quantity_is_read_as_it_is_meant(read, text, expected):
     # Exact equality: everything is computed in fractions and rounded to a float once.
     assert read(text) == expected
+
+
+@pytest.mark.parametrize(
+    ("text", "expected_c"),
+    [("21-24 °C", 24.0), ("70 °F ± 5", (70 - 32) / 1.8), ("23 °C +/- 2 °C", 23.0), ("20 °C", 20.0)],
+)
+def test_what_a_rating_counts_as(text: str, expected_c: float) -> None:
+    assert units.rated_temperature(text) == pytest.approx(expected_c, abs=1e-12)

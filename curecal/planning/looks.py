@@ -1,0 +1,199 @@
+"""What looks at thermometers and loggers cover, and what they say of the bed under the air."""
+
+from __future__ import annotations
+
+from bisect import bisect_right
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+
+from curecal.planning.coverage import (
+    Piece,
+    Worst,
+    spot_pieces,
+    straight_pieces,
+    worst_of_best,
+)
+from curecal.records import Record
+from curecal.trade.buildup import Below, Expected
+from curecal.trade.log import Place, Reading, Series
+from curecal.trade.rules import Rules
+
+
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class Low(Record):
+    """The lowest value a display kept, over the stretch since the look before."""
+
+    start_s: float
+    end_s: float
+    low_c: float
+    place: Place
+
+
+def _spots(
+    place: Place, readings: Sequence[Reading], seconds: Callable[[datetime], float]
+) -> list[tuple[float, float]]:
+    return [
+        (seconds(entry.at), entry.temperature_c)
+        for entry in readings
+        if entry.place is place
+        and entry.temperature_c is not None
+        and (place is not Place.FLOOR or entry.heating_off)
+    ]
+
+
+def place_pieces(
+    place: Place,
+    readings: Sequence[Reading],
+    series: Sequence[Series],
+    seconds: Callable[[datetime], float],
+    rules: Rules,
+    worst: Worst = min,
+) -> list[Piece]:
+    """Return what the readings of one place cover; of the heated floor, nothing.
+
+    Rule: R4, R5, R7.
+
+    Args:
+        place: where they were taken.
+        readings: single looks.
+        series: loggers.
+        seconds: an instant as seconds from the origin.
+        rules: the numbers of the rules.
+        worst: `min`, or `max` where being too warm would be the mistake.
+
+    Returns:
+        Pieces [°C], which may overlap.
+    """
+    pieces = spot_pieces(
+        _spots(place, readings, seconds),
+        apart_s=rules.number("R5", "apart_s"),
+        reach_s=rules.number("R5", "lone_s"),
+        worst=worst,
+    )
+    if worst is min:
+        kept = [low for low in lows(readings, seconds) if low.place is place]
+        pieces = [_no_higher(piece, kept) for piece in pieces]
+    for entry in series:
+        if entry.place is place:
+            points = [(seconds(at), value) for at, value, _ in entry.points if value is not None]
+            pieces.extend(straight_pieces(points, interval_s=entry.interval_s))
+    return pieces
+
+
+def _no_higher(piece: Piece, kept: Sequence[Low]) -> Piece:
+    """Return a spot piece, which is level, no higher than a lowest value kept over it."""
+    level = piece.start
+    for low in kept:
+        if low.start_s <= piece.start_s < low.end_s:
+            level = min(level, low.low_c)
+    return Piece(piece.start_s, piece.end_s, level, level)
+
+
+def lows(readings: Sequence[Reading], seconds: Callable[[datetime], float]) -> list[Low]:
+    """Return each display's lowest value with the stretch since the look before it.
+
+    When a display was reset is not known: with no look before, the stretch has no start.
+
+    Rule: R5.
+
+    Args:
+        readings: single looks.
+        seconds: an instant as seconds from the origin.
+
+    Returns:
+        The lowest values [°C], in the order of the looks.
+    """
+    found = []
+    for entry in readings:
+        if entry.low_c is None or (entry.place is Place.FLOOR and not entry.heating_off):
+            continue
+        before = [
+            seconds(other.at)
+            for other in readings
+            if other.place is entry.place and other.at < entry.at
+        ]
+        start_s = max(before, default=float("-inf"))
+        found.append(Low(start_s, seconds(entry.at), entry.low_c, entry.place))
+    return found
+
+
+def humid_pieces(
+    readings: Sequence[Reading],
+    series: Sequence[Series],
+    seconds: Callable[[datetime], float],
+    rules: Rules,
+) -> list[Piece]:
+    """Return what humidity readings cover.
+
+    Rule: R4, R5.
+
+    Args:
+        readings: single looks.
+        series: loggers.
+        seconds: an instant as seconds from the origin.
+        rules: the numbers of the rules.
+
+    Returns:
+        Pieces [fraction], which may overlap.
+    """
+    spots = [
+        (seconds(entry.at), entry.humidity) for entry in readings if entry.humidity is not None
+    ]
+    pieces = spot_pieces(
+        spots,
+        apart_s=rules.number("R5", "apart_s"),
+        reach_s=rules.number("R5", "lone_s"),
+        worst=max,
+    )
+    for entry in series:
+        points = [(seconds(at), value) for at, _, value in entry.points if value is not None]
+        pieces.extend(straight_pieces(points, interval_s=entry.interval_s))
+    return pieces
+
+
+def bed_offset(
+    expected: Expected,
+    readings: Sequence[Reading],
+    series: Sequence[Series],
+    seconds: Callable[[datetime], float],
+    rules: Rules,
+) -> float:
+    """Return how much colder than the air the bed is taken to be [K], zero or below.
+
+    The least surface minus air seen counts, never more than zero: a bed warmer than its air
+    would be credit nobody measured everywhere. The air is taken as warm as it can have been:
+    between two looks the warmer; a statement that it was so much at least says nothing here.
+
+    Rule: R7.
+
+    Args:
+        expected: the expected climate, with what lies below.
+        readings: single looks.
+        series: loggers.
+        seconds: an instant as seconds from the origin.
+        rules: the numbers of the rules.
+
+    Returns:
+        A difference [K].
+    """
+    if expected.below is Below.HEATED_ROOM:
+        return 0.0
+    pieces = place_pieces(Place.AIR, readings, series, seconds, rules, worst=max)
+    air = worst_of_best([pieces], max)
+    starts = [piece.start_s for piece in air]
+    looks = dict(sorted(_spots(Place.AIR, readings, seconds)))
+    surface = _spots(Place.SURFACE, readings, seconds)
+    for entry in series:
+        if entry.place is Place.SURFACE:
+            surface += [(seconds(at), value) for at, value, _ in entry.points if value is not None]
+    seen = []
+    for at_s, surface_c in surface:
+        # Two stretches may meet at the look.
+        near = air[max(bisect_right(starts, at_s) - 2, 0) : bisect_right(starts, at_s)]
+        over = [piece.at(at_s) for piece in near if at_s <= piece.end_s]
+        if at_s in looks:
+            over = [looks[at_s]]
+        if over:
+            seen.append(surface_c - max(over))
+    return min(0.0, *seen) if seen else -rules.number("R7", "colder_k")

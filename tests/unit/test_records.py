@@ -1,0 +1,67 @@
+"""Records compare, hash and print as plain frozen dataclasses do."""
+
+from __future__ import annotations
+
+import copy
+import pickle
+from dataclasses import FrozenInstanceError, dataclass, replace
+
+import pytest
+
+from curecal.records import Record
+
+
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class Tile(Record):
+    """A record."""
+
+    kind: str
+    edge_m: float = 0.3
+
+
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class Board(Record):
+    """Another of the same form."""
+
+    kind: str
+    edge_m: float = 0.3
+
+
+@dataclass(frozen=True, slots=True)
+class Plain:
+    """What a plain dataclass does."""
+
+    kind: str
+    edge_m: float = 0.3
+
+
+def test_alike_in_every_field_is_equal() -> None:
+    assert Tile("stone") == Tile("stone")
+    assert Tile("stone") != Tile("stone", 0.6)
+    assert Tile("stone") != Board("stone")
+    assert Tile("stone") != "stone"
+    tile = Tile("stone", float("nan"))
+    assert tile == tile  # noqa: PLR0124 - the very same record, whatever is in it
+
+
+def test_equal_records_hash_alike() -> None:
+    assert len({Tile("stone"), Tile("stone"), Tile("glass")}) == 2
+    assert hash(Tile("stone")) == hash(Plain("stone"))
+
+
+def test_it_prints_as_a_dataclass_does() -> None:
+    assert repr(Tile("stone")) == repr(Plain("stone")).replace("Plain", "Tile")
+
+
+def test_it_is_frozen_and_can_be_replaced_copied_and_matched() -> None:
+    tile = Tile("stone")
+    with pytest.raises(FrozenInstanceError):
+        tile.kind = "glass"  # type: ignore[misc]
+    assert replace(tile, edge_m=0.6) == Tile("stone", 0.6)
+    assert copy.deepcopy(tile) == tile
+    assert pickle.loads(pickle.dumps(tile)) == tile  # noqa: S301 - our own bytes
+    match tile:
+        case Tile(kind, edge_m):
+            assert (kind, edge_m) == ("stone", 0.3)
+    with pytest.raises(AttributeError):
+        object.__setattr__(tile, "other", 1)
