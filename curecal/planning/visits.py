@@ -133,7 +133,8 @@ def _joint(one: Window, other: Window, kind: str) -> Window | None:
     if one.latest is not None and one.latest < other.earliest:
         return None
     window = one.later(other)
-    if kind == KINDS[0] and one.latest is not None and other.latest is not None:
-        # Every zone must be tested before its own pour: the first pour ends the joint visit.
+    if kind != KINDS[2] and one.latest is not None and other.latest is not None:
+        # Tested before its own pour, connected before its own date: the first zone's end is the
+        # joint visit's. Only switching on waits for the last.
         window = Window(window.earliest, min(one.latest, other.latest))
     return window

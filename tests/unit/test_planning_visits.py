@@ -173,9 +173,16 @@ def visits_of(*windows: Window | None, kind: str = CONNECT) -> tuple[Visit, ...]
 def test_a_joint_visit_comes_when_the_last_of_its_zones_is_ready() -> None:
     early, late = Window(START, START + DAY * 3), Window(START + DAY * 2, START + DAY * 5)
     (found,) = visits_of(late, early)
-    assert found.window == Window(START + DAY * 2, START + DAY * 5)
+    # Connected before the first zone's date, so that none waits for the other's electrician.
+    assert found.window == Window(START + DAY * 2, START + DAY * 3)
     assert found.zone_ids == ("zone 1", "zone 0")
     assert found.gates == ("gate 0", "gate 1")
+
+
+def test_a_joint_switching_on_waits_for_the_last_zone() -> None:
+    early, late = Window(START, START + DAY * 3), Window(START + DAY * 2, START + DAY * 5)
+    (found,) = visits_of(late, early, kind="energize")
+    assert found.window == Window(START + DAY * 2, START + DAY * 5)
 
 
 def test_windows_that_do_not_meet_are_two_visits() -> None:
