@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import re
 from collections.abc import Callable, Mapping
 from datetime import date, datetime, time, tzinfo
@@ -325,12 +326,11 @@ def _insulated(value: object, key: Key) -> tuple[float, float | None]:
     """Return an insulation reading [Ω] and the voltage [V] where it stands beside it."""
     # A tester at the end of its range shows "> 2 GΩ": the figure is what is certain.
     figure = value.strip().removeprefix(">").strip() if isinstance(value, str) else value
-    try:
-        both = units.insulation(figure)
-    except QuantityRefused:
-        pass
-    else:
-        return both.ohm, both.volt
+    with_voltage = isinstance(figure, str) and ("@" in figure or " at " in figure.lower())
+    if with_voltage:
+        with contextlib.suppress(QuantityRefused):
+            both = units.insulation(figure)
+            return both.ohm, both.volt
     try:
         found = units.resistance_reading(value)
     except QuantityRefused as error:
