@@ -6,7 +6,8 @@ from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
 from zoneinfo import ZoneInfo
 
-from curecal.calendars import Audience, Event, feeds
+from curecal.calendars import Alarm, Audience, Days, Event, EventKey, Feed, Stamp, feeds, render
+from curecal.calendars.lines import unfold
 from curecal.instants import Window
 from curecal.planning.plan import (
     Energize,
@@ -237,3 +238,20 @@ def owner(made: Plan) -> dict[str, Event]:
 def electrician(made: Plan) -> dict[str, Event]:
     found = events(made, Audience.ELECTRICIAN)
     return {purpose: event for (_, purpose), event in found.items()}
+
+
+KEY = EventKey(Audience.OWNER, "hall", "", "walk")
+DAY = Days(date(2026, 12, 4), date(2026, 12, 5))
+EVENT = Event(KEY, "Walk; now, please", "Line one\nback\\slash", DAY, alarms=(Alarm(at(3), "eve"),))
+FEED = Feed(Audience.OWNER, "alder;7", "Alder, 7", (EVENT,))
+
+
+def stamped(feed: Feed, stamp: Stamp | None = None) -> bytes:
+    """A feed's file, every event with one stamp."""
+    used = stamp or Stamp(0, AS_OF)
+    return render(feed, {feed.uid(event.key): used for event in feed.events})
+
+
+def lines(data: bytes) -> list[str]:
+    """A file's lines, unfolded."""
+    return unfold(data)

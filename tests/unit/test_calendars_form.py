@@ -14,25 +14,28 @@ from zoneinfo import ZoneInfo
 import pytest
 from calendar_samples import (
     AS_OF,
+    EVENT,
+    FEED,
     HALL,
     HALL_PLAN,
     JOB,
+    KEY,
     LEVELER,
     LEVELER_DONE,
     RULES,
     TZ,
     at,
+    lines,
     plan,
     released,
+    stamped,
 )
 
 from curecal.calendars import (
     Alarm,
     Audience,
     Days,
-    Event,
     EventKey,
-    Feed,
     Follows,
     Stamp,
     Status,
@@ -40,29 +43,12 @@ from curecal.calendars import (
     build,
     faults,
     feeds,
-    render,
 )
 from curecal.calendars.hours import evening_before, whole_hour, working_hour
-from curecal.calendars.lines import unfold
 from curecal.calendars.owner import off_until
 from curecal.errors import CurecalError, ValueRefused
 from curecal.planning.workdays import Calendar
 from curecal.trade.buildup import Cable, Heating, Person, Role, Work, Zone
-
-KEY = EventKey(Audience.OWNER, "hall", "", "walk")
-DAY = Days(date(2026, 12, 4), date(2026, 12, 5))
-EVENT = Event(KEY, "Walk; now, please", "Line one\nback\\slash", DAY, alarms=(Alarm(at(3), "eve"),))
-FEED = Feed(Audience.OWNER, "alder;7", "Alder, 7", (EVENT,))
-
-
-def stamped(feed: Feed, stamp: Stamp | None = None) -> bytes:
-    used = stamp or Stamp(0, AS_OF)
-    return render(feed, {feed.uid(event.key): used for event in feed.events})
-
-
-def lines(data: bytes) -> list[str]:
-    return unfold(data)
-
 
 # The form
 

@@ -8,47 +8,30 @@ from datetime import date
 import icalendar
 import pytest
 from calendar_samples import (
-    AS_OF,
+    EVENT,
+    FEED,
+    KEY,
     RULES,
     at,
     plan,
     released,
+    stamped,
 )
 
 from curecal.calendars import (
     Alarm,
-    Audience,
     Days,
     Event,
-    EventKey,
-    Feed,
-    Stamp,
     Status,
     Timed,
     build,
     faults,
     feeds,
     job_of,
-    render,
 )
 from curecal.calendars.lines import escape, unescape, unfold
 from curecal.calendars.reread import refuse_unfaithful
 from curecal.errors import CurecalError
-
-KEY = EventKey(Audience.OWNER, "hall", "", "walk")
-DAY = Days(date(2026, 12, 4), date(2026, 12, 5))
-EVENT = Event(KEY, "Walk; now, please", "Line one\nback\\slash", DAY, alarms=(Alarm(at(3), "eve"),))
-FEED = Feed(Audience.OWNER, "alder;7", "Alder, 7", (EVENT,))
-
-
-def stamped(feed: Feed, stamp: Stamp | None = None) -> bytes:
-    used = stamp or Stamp(0, AS_OF)
-    return render(feed, {feed.uid(event.key): used for event in feed.events})
-
-
-def lines(data: bytes) -> list[str]:
-    return unfold(data)
-
 
 # The validator
 
