@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
+from dataclasses import replace
 from datetime import datetime
 
 from curecal.calendars.board import Board
@@ -59,10 +60,22 @@ def feeds(
             audience,
             job.id,
             board.say(f"calendar.{audience.value}", {"job": job.name}),
-            events(board) or (board.nothing(audience),),
+            tuple(
+                _cautioned(event, board, audience)
+                for event in events(board) or (board.nothing(audience),)
+            ),
         )
         for audience, events in _BUILDERS.items()
     )
+
+
+def _cautioned(event: Event, board: Board, audience: Audience) -> Event:
+    """An event with the cautions no output goes without, last in its text.
+
+    A calendar program shows one entry at a time, so each carries them.
+    """
+    caution = board.say(f"caution.{audience.value}", {})
+    return replace(event, description=f"{event.description}\n{caution}".strip())
 
 
 def build(

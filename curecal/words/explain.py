@@ -8,6 +8,7 @@ from curecal.errors import UsageError
 from curecal.planning.plan import HeatUp, LayerPlan, MilestonePlan, Plan, Step, ZonePlan
 from curecal.planning.sooner import Gain
 from curecal.words.answer import headline
+from curecal.words.cautions import cautions
 from curecal.words.layout import NARROWEST, Line, bullet, paragraph
 from curecal.words.sentences import Words, whole
 from curecal.words.values import clean
@@ -61,6 +62,7 @@ def explain(
                 lines += _heat_up(ramp, words, width)
             lines += _helps(zone, gains, words, width)
     lines += _formulas(plan, wanted, words, width)
+    lines += cautions(plan, words, width)
     return lines[1:] if lines and not lines[0] else lines
 
 

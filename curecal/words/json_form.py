@@ -20,6 +20,7 @@ from curecal.planning.plan import (
 from curecal.planning.sooner import Gain
 from curecal.trade.findings import Finding
 from curecal.words.answer import headline
+from curecal.words.cautions import caution_texts
 from curecal.words.places import names_of, place
 from curecal.words.sentences import Words, whole
 
@@ -65,7 +66,7 @@ def plan_json(
         "zones": [_zone(zone, words) for zone in plan.zones],
         "visits": [_visit(visit, words) for visit in plan.visits],
         "sooner": gains_json(gains, words),
-        "cautions": [words.text(f"caution.{code}") for code in plan.cautions],
+        "cautions": caution_texts(plan, words),
         "findings": findings_json(
             (*findings, *plan.findings), {**names, **names_of(plan.job)}, words
         ),

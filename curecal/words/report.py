@@ -9,6 +9,7 @@ from curecal.trade.buildup import Role
 from curecal.trade.findings import Finding, Severity
 from curecal.units import show_temperature
 from curecal.words.answer import headline
+from curecal.words.cautions import cautions
 from curecal.words.layers import layer_table, next_steps
 from curecal.words.layout import NARROWEST, Line, Segment, bullet, hanging, paragraph, table
 from curecal.words.places import names_of, place
@@ -57,9 +58,7 @@ def report(
     lines += finding_lines(
         (*findings, *plan.findings), {**names, **names_of(plan.job)}, words, width
     )
-    lines += _section("cautions", words)
-    for code in plan.cautions:
-        lines += bullet(words.text(f"caution.{code}"), width)
+    lines += cautions(plan, words, width)
     as_of = words.text("report.as-of", {"as_of_at": plan.as_of, "timezone": plan.job.timezone})
     lines += [(), *paragraph(as_of, width, style="dim")]
     return lines

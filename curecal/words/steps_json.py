@@ -9,6 +9,7 @@ from typing import Any
 from curecal.planning.plan import LayerPlan, MilestonePlan, Plan, Step
 from curecal.planning.sooner import Gain
 from curecal.trade.findings import Finding
+from curecal.words.cautions import caution_texts
 from curecal.words.explain import chosen_layers
 from curecal.words.json_form import SCHEMA, findings_json, gains_json, milestone_json, stamp
 from curecal.words.places import names_of
@@ -51,6 +52,7 @@ def explain_json(
             if id(each) in wanted
         ],
         "sooner": gains_json(gains, words),
+        "cautions": caution_texts(plan, words),
         "findings": findings_json((*findings, *plan.findings), names_of(plan.job), words),
     }
 
