@@ -3,9 +3,12 @@
     CurecalError                 70  something inside is wrong
     ├── UsageError                2  the command line asks for what does not exist
     ├── SourceError               3  a file or a setting cannot be used
+    │   └── StoreMoved                somebody else wrote what was about to be written
     ├── JobRefused                1  the job file is not understood; carries its findings
     ├── NoDate                    4  `--require date`, and there is none
     ├── NotClear                  5  `--require clear`, and it is not
+    ├── BookError                 6  the job book cannot be used, or has not what is asked for
+    ├── DeliveryError             7  what should reach people did not
     └── ValueRefused             70  a value is not what its place needs; the reader of the
         ├── QuantityRefused          file turns it into a finding at the value's place
         ├── InstantRefused
@@ -49,6 +52,10 @@ class SourceError(CurecalError):
     exit_code: ClassVar[int] = 3
 
 
+class StoreMoved(SourceError):
+    """What a writer built on was changed by somebody else; nothing was written, try again."""
+
+
 class JobRefused(CurecalError):
     """The job file is not understood; `params["findings"]` names every place."""
 
@@ -65,6 +72,18 @@ class NotClear(CurecalError):
     """`--require clear` was asked, and a zone is not."""
 
     exit_code: ClassVar[int] = 5
+
+
+class BookError(CurecalError):
+    """The job book cannot be opened, read or written, or holds no such job."""
+
+    exit_code: ClassVar[int] = 6
+
+
+class DeliveryError(CurecalError):
+    """A message or a calendar did not reach where it was sent, or not all of it."""
+
+    exit_code: ClassVar[int] = 7
 
 
 class ValueRefused(CurecalError):

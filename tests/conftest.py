@@ -24,6 +24,14 @@ COMPLETE = os.environ.get("CURECAL_TESTS_COMPLETE") == "1"
 MODULES = {
     "peers": ("CoolProp", "iapws", "pint", "psychrolib", "scipy", "structuralcodes"),
     "dev": ("importlinter", "mypy", "ruff"),
+    "ics": ("ics",),
+    "vobject": ("vobject",),
+    "radicale": ("radicale",),
+    "caldav": ("caldav",),
+    "pandas": ("pandas",),
+    "aiosmtpd": ("aiosmtpd",),
+    "openpyxl": ("openpyxl",),
+    "psycopg": ("psycopg",),
 }
 PROGRAMS = {
     "node": ("node", "nodejs"),
@@ -31,6 +39,9 @@ PROGRAMS = {
     "postgres": ("postgres",),
     "chromium": ("chromium", "chromium-browser"),
 }
+
+# What `npm install` in tests/readers brings; node looks there and nowhere else.
+ICAL_JS = Path(__file__).parent / "readers" / "node_modules" / "ical.js"
 
 # Derandomized both times: a red run is red for everyone, and stays red until it is mended.
 # The health check about slow drawing is off: on a busy machine it judges the machine.
@@ -63,6 +74,8 @@ def _find(name: str) -> tuple[str, str]:
         return ("", f"{name} ({', '.join(missing)})") if missing else (name, "")
     if name == "libical":
         found = ctypes.util.find_library("ical")
+    elif name == "icaljs":
+        found = str(ICAL_JS) if ICAL_JS.is_dir() else None
     elif name in PROGRAMS:
         found = _find_program(name)
     else:

@@ -1,13 +1,29 @@
-"""Plan to events to bytes: the crew's, the electrician's and the owner's calendar.
+"""Plan to events to revisions to bytes: the crew's, the electrician's and the owner's calendar.
 
-Opens no file. `feeds` gives events as values, `build` their files, `faults` what a file must not
-be. The only room that imports `icalendar`.
+Opens no file. `feeds` gives events as values, `drafts` their lines, `revise` the revisions to
+publish, `issue` puts them into a store behind the port `Published`, `document` makes bytes of
+them, `faults` says what a file must not be. The only room that imports `icalendar`.
 """
 
 from __future__ import annotations
 
-from curecal.calendars.build import build, feeds
-from curecal.calendars.form import JOB_PROPERTY, render
+from curecal.calendars.build import build, feeds, goes, issue
+from curecal.calendars.form import (
+    FIRST_PROPERTY,
+    JOB_PROPERTY,
+    MARKS,
+    STANDS_PROPERTY,
+    Method,
+    Party,
+    Sending,
+    document,
+    drafts,
+    head,
+    least_head,
+    render,
+    stamped,
+)
+from curecal.calendars.history import first_of, job_of, read_history, salvage
 from curecal.calendars.model import (
     Alarm,
     Audience,
@@ -20,25 +36,51 @@ from curecal.calendars.model import (
     Status,
     Timed,
 )
-from curecal.calendars.reread import job_of
-from curecal.calendars.validate import Fault, faults
+from curecal.calendars.parts import Fault
+from curecal.calendars.published import Draft, History, Published, Revision
+from curecal.calendars.revise import Change, Goes, Revised, revise
+from curecal.calendars.validate import faults
 
 __all__ = [
+    "FIRST_PROPERTY",
     "JOB_PROPERTY",
+    "MARKS",
+    "STANDS_PROPERTY",
     "Alarm",
     "Audience",
+    "Change",
     "Days",
+    "Draft",
     "Event",
     "EventKey",
     "Fault",
     "Feed",
     "Follows",
+    "Goes",
+    "History",
+    "Method",
+    "Party",
+    "Published",
+    "Revised",
+    "Revision",
+    "Sending",
     "Stamp",
     "Status",
     "Timed",
     "build",
+    "document",
+    "drafts",
     "faults",
     "feeds",
+    "first_of",
+    "goes",
+    "head",
+    "issue",
     "job_of",
+    "least_head",
+    "read_history",
     "render",
+    "revise",
+    "salvage",
+    "stamped",
 ]

@@ -2,19 +2,24 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import replace
 from datetime import datetime
 
 from curecal.calendars.board import Board
 from curecal.calendars.crew import crew_events
 from curecal.calendars.electrician import electrician_events
-from curecal.calendars.form import render
+from curecal.calendars.fate import fates
+from curecal.calendars.form import drafts, render
 from curecal.calendars.hours import day_off_of
 from curecal.calendars.lines import refuse_controls
 from curecal.calendars.model import Audience, Event, Feed, Stamp
 from curecal.calendars.owner import owner_events
+from curecal.calendars.published import Published
 from curecal.calendars.reread import refuse_unfaithful
+from curecal.calendars.revise import Goes, Revised, revise
+from curecal.errors import StoreMoved
+from curecal.instants import local_day
 from curecal.planning.facts import facts_at
 from curecal.planning.plan import Plan
 from curecal.planning.workdays import Calendar, DayOff
@@ -27,6 +32,7 @@ _BUILDERS: dict[Audience, Callable[[Board], tuple[Event, ...]]] = {
     Audience.ELECTRICIAN: electrician_events,
     Audience.OWNER: owner_events,
 }
+_TRIES = 5
 
 
 def feeds(
@@ -86,14 +92,14 @@ def build(
     stamped_at: datetime | None = None,
     log: Iterable[Entry] = (),
 ) -> dict[str, bytes]:
-    """The calendars of a job as files, read back and compared before they are handed out.
+    """The calendars of a job as files of its first publishing, read back and compared.
 
     Args:
         plan: The plan.
         rules: The rules, whose titles people read.
         day_off: Knows weekends and holidays; else the job's own working week.
-        log: The log the plan was made from, for the readings the electrician is shown.
         stamped_at: When the data last changed; else the plan's own instant.
+        log: The log the plan was made from, for the readings the electrician is shown.
 
     Returns:
         The octets by file name: `crew.ics`, `electrician.ics`, `owner.ics`.
@@ -107,8 +113,66 @@ def build(
         stamp = Stamp(0, stamped_at or plan.as_of)
         data = render(feed, {feed.uid(event.key): stamp for event in feed.events})
         refuse_unfaithful(feed, data)
-        files[f"{feed.audience.value}.ics"] = data
+        files[feed.file_name] = data
     return files
+
+
+def goes(plan: Plan, *, rules: Rules, withdrawn: Iterable[str] = ()) -> Goes:
+    """How entries of a job go that its plan no longer has.
+
+    Args:
+        plan: The plan.
+        rules: The rules, whose titles people read.
+        withdrawn: Zones that a person says may leave the calendars without a release.
+
+    Returns:
+        What `revise` asks for.
+    """
+    words = words_for(plan.job, rules)
+    released = (zone.zone.id for zone in plan.zones if zone.may_energize)
+    return Goes(
+        frozenset((*released, *withdrawn)),
+        local_day(plan.as_of, plan.job.tz),
+        lambda title: words.text("event.cancelled.summary", {"title": title}),
+        lambda audience: (
+            words.text("event.cancelled.text", {"job": plan.job.name})
+            + "\n"
+            + words.text(f"event.caution.{audience.value}", {})
+        ),
+        fates(plan),
+        lambda title: words.text("event.done.summary", {"title": title}),
+    )
+
+
+def issue(feeds: Sequence[Feed], store: Published, *, now: datetime, goes: Goes) -> Revised:
+    """Bring what is published of a job to what its feeds say.
+
+    Args:
+        feeds: All feeds of one job.
+        store: Where its published revisions are kept.
+        now: The instant of publishing.
+        goes: How what the feeds no longer have goes.
+
+    Returns:
+        What was published, and what became of each event.
+
+    Raises:
+        StoreMoved: somebody else kept publishing the same job between every two looks.
+        CurecalError: as of the store and of `revise`.
+    """
+    job_id = feeds[0].job_id
+    wanted = [draft for feed in feeds for draft in drafts(feed)]
+    for left in reversed(range(_TRIES)):
+        history = store.history(job_id)
+        revised = revise(wanted, history, now, goes=goes)
+        try:
+            store.put(job_id, revised.revisions, expected=history.generation)
+        except StoreMoved:
+            if not left:
+                raise
+        else:
+            return revised
+    raise AssertionError
 
 
 def _refuse_controls(plan: Plan) -> None:

@@ -21,6 +21,7 @@ from curecal.calendars.hours import (
     working_window,
 )
 from curecal.calendars.model import Audience, Days, Event, EventKey, Follows, Status
+from curecal.calendars.sliding import Sliding
 from curecal.calendars.standing import SECOND_VISIT, early_day, owed_days, visit_window
 from curecal.instants import Window, add, local_day, morning_at_or_after
 from curecal.planning.plan import (
@@ -63,6 +64,7 @@ class _Zone:
         layers = tuple(plan.layer for plan in zone.layers)
         self.stack = Stack(replace(zone.zone, layers=layers))
         self.plans = {plan.layer.id: plan for plan in zone.layers}
+        self.slides = Sliding(board, self.stack, zone.layers)
         self.facts: dict[str, object] = {"zone": zone.zone.name, **board.contact()}
 
     def events(self) -> list[Event]:
@@ -95,15 +97,16 @@ class _Zone:
         if planned is None:
             return None
         board = self.board
-        start = working_window(planned, board.calendar)
-        finish = plan.finish.earliest if plan.finish else None
+        start = self.slides.start(plan, planned)
+        finish = self.slides.finish(plan, start.earliest)
+        fixed = finish is not None and plan.layer.id not in self.slides.heads
         params = (
             self.facts
             | _ends(start)
             | {
                 "layer": layer_label(board, plan),
                 "latest_start_at": plan.latest_start_at,
-                "finish_at": finish and span(start.earliest, finish, board.tz).end_at,
+                "finish_at": span(start.earliest, finish, board.tz).end_at if fixed else None,
             }
         )
         parts = ("window", _late(start), "finish", "keep", "contact")

@@ -17,6 +17,8 @@ LONGEST = 75
 
 _ESCAPES = {"\\": "\\\\", ";": "\\;", ",": "\\,", "\n": "\\n"}
 _ESCAPED = re.compile(r"[\\;,\n]")
+# In UTF-8 every octet of a sign but its first is 10xxxxxx.
+_CONTINUES_MASK, _CONTINUES = 0xC0, 0x80
 _WRITTEN = re.compile(r"\\([\\;,nN])")
 # Cc: control characters; Cs: halves of a pair, which UTF-8 cannot hold; Zl and Zp: signs that
 # some readers take for the end of a line.
@@ -34,6 +36,9 @@ def refuse_controls(text: str, field: str, *, breaks: bool = False) -> None:
     Raises:
         ValueRefused: a control character (`control-character`), named by its code point.
     """
+    # Nearly every text ends here: no refused sign is printable.
+    if (text.replace("\n", "") if breaks else text).isprintable():
+        return
     for place, sign in enumerate(text, start=1):
         if unicodedata.category(sign) in _REFUSED and not (breaks and sign == "\n"):
             raise ValueRefused(
@@ -78,16 +83,18 @@ def fold(line: str) -> bytes:
         ValueRefused: a control character stands in it (a tab as well: we write none).
     """
     refuse_controls(line, line.partition(":")[0][:LONGEST])
+    octets = line.encode()
     parts: list[bytes] = []
-    part = bytearray()
-    for sign in line:
-        octets = sign.encode()
-        if len(part) + len(octets) > LONGEST:
-            parts.append(bytes(part))
-            part = bytearray(b" ")
-        part += octets
-    parts.append(bytes(part))
-    return b"\r\n".join(parts) + b"\r\n"
+    start, room = 0, LONGEST
+    while len(octets) - start > room:
+        end = start + room
+        while octets[end] & _CONTINUES_MASK == _CONTINUES:
+            end -= 1
+        parts.append(octets[start:end])
+        # From the second line on, the space before it takes one octet.
+        start, room = end, LONGEST - 1
+    parts.append(octets[start:])
+    return b"\r\n ".join(parts) + b"\r\n"
 
 
 def unfold(data: bytes) -> list[str]:

@@ -1,7 +1,7 @@
 """Events as values: what a calendar says, before any byte of it is written.
 
 Two events are equal when a reader sees the same: stamps and sequence numbers are not part of
-them. A later revision compares these values, never bytes.
+them.
 """
 
 from __future__ import annotations
@@ -105,7 +105,11 @@ class Follows:
 
 @dataclass(frozen=True, slots=True)
 class Event:
-    """One entry of one person's calendar."""
+    """One entry of one person's calendar.
+
+    `keeps_off` is the id of the zone that the entry tells its reader to leave off: such an entry
+    goes only with a release.
+    """
 
     key: EventKey
     summary: str
@@ -116,12 +120,16 @@ class Event:
     location: str | None = None
     alarms: tuple[Alarm, ...] = ()
     follows: tuple[Follows, ...] = ()
+    keeps_off: str | None = None
 
     def __post_init__(self) -> None:
         """Refuse control characters, and alarms that come too late or twice."""
         refuse_controls(self.summary, f"{self.key.purpose} summary")
+        if not self.summary.strip():
+            raise CurecalError("calendar-no-summary", purpose=self.key.purpose)
         refuse_controls(self.description, f"{self.key.purpose} description", breaks=True)
         refuse_controls(self.location or "", "address")
+        refuse_controls(self.keeps_off or "", "zone id")
         instants = [alarm.at for alarm in self.alarms]
         if len(set(instants)) != len(instants) or any(at >= self._starts_by() for at in instants):
             raise CurecalError("calendar-alarm", purpose=self.key.purpose)
@@ -150,6 +158,11 @@ class Feed:
         if not keys or len(keys) != len(self.events):
             raise CurecalError("calendar-keys", audience=self.audience.value)
         object.__setattr__(self, "events", tuple(sorted(self.events, key=_order)))
+
+    @property
+    def file_name(self) -> str:
+        """The name of its file: `crew.ics`, `electrician.ics`, `owner.ics`."""
+        return f"{self.audience.value}.ics"
 
     def uid(self, key: EventKey) -> str:
         """The UID of an event: a name-based UUID, the same for the life of the event.

@@ -15,8 +15,8 @@ from curecal.calendars.board import DAY, Board, once
 from curecal.calendars.hours import evening_before
 from curecal.calendars.model import Audience, Days, Event, EventKey, Status
 from curecal.calendars.standing import early_day, is_repair, late_day
-from curecal.instants import morning_at_or_after
-from curecal.planning.plan import LayerPlan, State, ZonePlan
+from curecal.instants import local_day, morning_at_or_after
+from curecal.planning.plan import HoldState, LayerPlan, State, ZonePlan
 from curecal.trade.buildup import Role, Room
 from curecal.trade.sheets import Milestone
 
@@ -117,6 +117,29 @@ def _off(board: Board, zone: ZonePlan, facts: dict[str, object]) -> Event:
         board.say("owner-off.summary", params),
         board.text("owner-off", parts, params),
         Days(start_on, end_on),
+        keeps_off=zone.zone.id,
+    )
+
+
+def _ended(board: Board, zone: ZonePlan, facts: dict[str, object]) -> Event | None:
+    """The same span as it was: up to the day of the release, and still saying what it was for.
+
+    It is not called off: a cancelled "do not switch on" would be read before anything else.
+    """
+    start_on = board.zone_on(zone)
+    ended = [
+        local_day(hold.evidence_at, board.tz)
+        for hold in zone.holds
+        if hold.code == "release" and hold.state is HoldState.MET and hold.evidence_at
+    ]
+    if not ended or max(ended) <= start_on:
+        return None
+    params = facts | {"ended_on": max(ended)}
+    return Event(
+        _key(zone, "do not switch on"),
+        board.say("owner-off.summary-ended", params),
+        board.text("owner-off", ("ended", "contact"), params),
+        Days(start_on, max(ended)),
     )
 
 
@@ -176,6 +199,9 @@ def _reached(
 def _released(board: Board, zone: ZonePlan, facts: dict[str, object]) -> Iterator[Event]:
     """From when it may run, and the one number to set on each day of the heat-up."""
     # A bare screed is heated by the crew, before the release: no owner is told of it.
+    ended = _ended(board, zone, facts)
+    if ended is not None:
+        yield ended
     heat_ups = [each for each in zone.heat_ups if each.steps and each.purpose != "bare screed"]
     day_on = early_day(board, zone) or zone.energize.owner_date
     if day_on is not None:

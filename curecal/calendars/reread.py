@@ -13,24 +13,23 @@ from curecal.calendars.validate import faults
 from curecal.errors import CurecalError
 
 
-def refuse_unfaithful(feed: Feed, data: bytes) -> None:
+def refuse_unfaithful(feed: Feed, data: bytes, *, gone: frozenset[str] = frozenset()) -> None:
     """Refuse bytes that do not say what the calendar says.
 
     Args:
         feed: What was meant.
         data: What was written.
+        gone: The UIDs of events that are in it beside those of the feed: cancelled, or left
+            standing.
 
     Raises:
         CurecalError: a fault of form (`calendar-form`), or an event that reads otherwise than it
             was meant (`calendar-unfaithful`). Both are our own faults, and nothing is written.
     """
-    found = faults(data)
-    if found:
-        first = found[0]
-        raise CurecalError("calendar-form", fault=first.code, line_count=first.line_count)
+    refuse_faults(data)
     read = {str(part["UID"]): part for part in Calendar.from_ical(data).walk("VEVENT")}
     wanted = {feed.uid(event.key): event for event in feed.events}
-    if read.keys() != wanted.keys():
+    if read.keys() != wanted.keys() | gone:
         raise CurecalError("calendar-unfaithful", what="count", uid="")
     texts = _texts(data)
     for uid, event in wanted.items():
@@ -41,27 +40,19 @@ def refuse_unfaithful(feed: Feed, data: bytes) -> None:
         raise CurecalError("calendar-unfaithful", what=JOB_PROPERTY, uid="")
 
 
-def job_of(data: bytes) -> str | None:
-    """The id of the job that a calendar file of ours belongs to.
+def refuse_faults(data: bytes) -> None:
+    """Refuse bytes that do not keep the form we write.
 
     Args:
-        data: Any file.
+        data: A calendar.
 
-    Returns:
-        The id; None for a file that is not ours.
+    Raises:
+        CurecalError: `calendar-form`, with the first fault; our own fault.
     """
-    try:
-        lines = unfold(data)
-    except UnicodeDecodeError:
-        return None
-    # Only the calendar's own properties: an event may have been copied from one of ours.
-    for line in lines[1:] if lines[:1] == ["BEGIN:VCALENDAR"] else ():
-        name, _, value = line.partition(":")
-        if name == "BEGIN":
-            break
-        if name == JOB_PROPERTY:
-            return unescape(value)
-    return None
+    found = faults(data)
+    if found:
+        first = found[0]
+        raise CurecalError("calendar-form", fault=first.code, line_count=first.line_count)
 
 
 def _difference(event: Event, part: Component, texts: dict[str, str]) -> str | None:
@@ -80,7 +71,7 @@ def _difference(event: Event, part: Component, texts: dict[str, str]) -> str | N
         return "alarms"
     if str(part["STATUS"]) != event.status.value:
         return "status"
-    if texts["SUMMARY"] != event.summary or texts["DESCRIPTION"] != event.description:
+    if texts["SUMMARY"] != event.summary or texts.get("DESCRIPTION", "") != event.description:
         return "texts"
     # The library's own reading of escapes is right wherever no backslash stands.
     if "\\" not in event.summary and str(part["SUMMARY"]) != event.summary:

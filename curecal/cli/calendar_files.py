@@ -1,126 +1,172 @@
-"""Calendars into a folder: all of them or none, and never over somebody else's file."""
+"""Calendars of a plan into a folder, for every command that writes them."""
 
 from __future__ import annotations
 
-import contextlib
-import os
-import tempfile
-from collections.abc import Iterable, Iterator, Mapping
-from pathlib import Path
-from typing import TYPE_CHECKING
+from datetime import timedelta
+from typing import TYPE_CHECKING, NamedTuple
 
-from curecal.errors import SourceError
+from curecal.errors import UsageError
 
 if TYPE_CHECKING:
-    from curecal.planning.plan import Plan
-    from curecal.planning.workdays import DayOff
-    from curecal.trade.log import Entry
-    from curecal.trade.rules import Rules
+    from collections.abc import Iterable, Mapping, Sequence
+    from datetime import datetime
+    from pathlib import Path
+
+    from curecal.calendars import Feed, Goes, Party, Published, Revised
+    from curecal.cli.common import Planned
+    from curecal.words.issued import Entry, Issued
+
+
+# More revisions than that do not come of one instant.
+_SLACK = timedelta(minutes=1)
+
+
+class Written(NamedTuple):
+    """What became of the calendars in a folder: the feeds, and their revisions.
+
+    `changed` are the files that were written; `kept` the earlier ones that were put aside, by the
+    name that they had.
+    """
+
+    directory: Path
+    changed: Sequence[Path]
+    kept: Mapping[str, Path]
+    feeds: Sequence[Feed]
+    revised: Revised
+
+    def told(self) -> Issued:
+        """Return the same for `words` to say."""
+        from curecal.words.issued import Calendar, Issued
+
+        return Issued(
+            tuple(
+                Calendar(
+                    str(self.directory / feed.file_name),
+                    entries_of(self.revised, feed),
+                    self.directory / feed.file_name in self.changed,
+                    str(found) if (found := self.kept.get(feed.file_name)) else None,
+                )
+                for feed in self.feeds
+            ),
+            self.revised.left_standing,
+        )
+
+
+def entries_of(revised: Revised, feed: Feed) -> tuple[Entry, ...]:
+    """Return the entries of one reader's calendar, with what became of each.
+
+    Args:
+        revised: The revisions of the job.
+        feed: Whose calendar.
+
+    Returns:
+        Cancelled ones included.
+    """
+    from curecal.words.issued import Entry
+
+    return tuple(
+        Entry(each.uid, each.sequence, each.summary, revised.changes[each.uid].value)
+        for each in revised.revisions
+        if each.audience is feed.audience
+    )
 
 
 def write_directory(
-    plan: Plan,
+    made: Planned,
     directory: Path,
     *,
-    rules: Rules,
-    replace: bool = False,
-    day_off: DayOff | None = None,
-    log: Iterable[Entry] = (),
-) -> list[Path]:
-    """Write the calendars of a plan into a folder.
+    as_asked: bool,
+    withdrawn: Iterable[str] = (),
+    sender: Party | None = None,
+) -> Written:
+    """Bring the calendars in a folder to what a plan says.
 
     Args:
-        plan: The plan.
+        made: The plan with what it came from.
         directory: The folder; it is made where it is missing.
-        rules: The rules, whose titles people read.
-        replace: Whether calendars of this job that are already there are written over.
-        day_off: Knows weekends and holidays; else the job's own, with its public holidays.
-        log: The log the plan was made from, for the readings the electrician is shown.
+        as_asked: Whether the plan's instant was asked for, and is not the clock's.
+        withdrawn: Zones, no longer in the job, that a person says may leave the calendars.
+        sender: Who publishes; without one the files name nobody.
 
     Returns:
-        The files, in order of their names.
+        What was written.
 
     Raises:
-        SourceError: a calendar is there already (`calendar-exists`), a file of that name is not
-            this job's (`calendar-not-ours`), or the folder cannot be written
-            (`calendar-unwritable`). Nothing is changed then, but for a disk that fails between
-            two renames.
+        UsageError: the instant asked for is before the last publishing (`calendar-as-of-behind`),
+            or a withdrawn zone is still in the job (`withdraw-in-job`) or in no calendar
+            (`withdraw-unknown`).
+        SourceError: the folder cannot be read or written. Nothing is changed then, but for a disk
+            that fails between two renames.
     """
-    from curecal.calendars import build
+    from curecal.calendars import Method, Sending, goes, issue
+    from curecal.delivery.directory import CalendarFolder
 
-    if day_off is None:
-        from curecal.files.days_off import day_off_for
-
-        day_off = day_off_for(plan.job)
-    files = {
-        directory / name: data
-        for name, data in sorted(build(plan, rules=rules, day_off=day_off, log=log).items())
-    }
-    with _unwritable(directory):
-        _refuse_present(files, plan.job.id, replace=replace)
-        directory.mkdir(parents=True, exist_ok=True)
-        _write_all(files)
-    return list(files)
+    found = feeds_of(made)
+    sending = Sending(Method.PUBLISH, sender) if sender else None
+    store = CalendarFolder(directory, found, sending)
+    refuse_withdrawn(made, store, withdrawn)
+    if as_asked:
+        refuse_behind(made.plan.as_of, store, made.job.id, made)
+    how: Goes = goes(made.plan, rules=made.rules, withdrawn=withdrawn)
+    revised = issue(found, store, now=made.plan.as_of, goes=how)
+    return Written(directory, store.written, store.kept, found, revised)
 
 
-@contextlib.contextmanager
-def _unwritable(directory: Path) -> Iterator[None]:
-    """Turn what the system says into our own refusal."""
-    try:
-        yield
-    except OSError as error:
-        reason = error.strerror or str(error)
-        raise SourceError("calendar-unwritable", path=str(directory), reason=reason) from None
+def feeds_of(made: Planned) -> Sequence[Feed]:
+    """Return the calendars of a plan as values.
+
+    Args:
+        made: The plan with what it came from.
+
+    Returns:
+        One for each reader.
+    """
+    from curecal.calendars import feeds
+
+    return feeds(made.plan, rules=made.rules, day_off=made.day_off, log=made.log)
 
 
-def _refuse_present(files: Mapping[Path, bytes], job_id: str, *, replace: bool) -> None:
-    """Look at every name before a byte is written."""
-    from curecal.calendars import job_of
+def refuse_behind(as_of: datetime, store: Published, job_id: str, made: Planned) -> None:
+    """Refuse to publish what was known before the last publishing.
 
-    places: set[Path] = set()
-    for path in files:
-        # A link to nowhere counts as a file: writing would put one in its place.
-        if not os.path.lexists(path):
-            continue
-        if not replace:
-            raise SourceError("calendar-exists", path=str(path))
-        if not path.is_file() or job_of(path.read_bytes()) != job_id:
-            raise SourceError("calendar-not-ours", path=str(path))
-        # Two links to one file: one person's calendar would stand in another's place.
-        if path.resolve() in places:
-            raise SourceError("calendar-not-ours", path=str(path))
-        places.add(path.resolve())
+    Args:
+        as_of: The instant asked for.
+        store: The store.
+        job_id: The job.
+        made: The plan, for the site's time.
 
-
-def _write_all(files: Mapping[Path, bytes]) -> None:
-    """Write every file beside its place and put it on the disk, then rename them all."""
-    ready: dict[Path, Path] = {}
-    # A link stays one: who put it there reads the file that it leads to.
-    places = {path.resolve(): data for path, data in files.items()}
-    try:
-        for path, data in places.items():
-            number, name = tempfile.mkstemp(prefix=f".{path.name}.", dir=path.parent)
-            ready[path] = Path(name)
-            with os.fdopen(number, "wb") as file:
-                file.write(data)
-                file.flush()
-                os.fsync(file.fileno())
-            # A temporary file is its owner's alone; a calendar is read by other programs.
-            ready[path].chmod(0o644)
-        for path, made in ready.items():
-            made.replace(path)
-    finally:
-        for made in ready.values():
-            made.unlink(missing_ok=True)
-    for folder in {path.parent for path in places}:
-        _sync_folder(folder)
+    Raises:
+        UsageError: `calendar-as-of-behind`.
+    """
+    known = store.history(job_id).revisions.values()
+    last = max((each.changed_at for each in known), default=None)
+    # Two revisions of one instant stand a second apart; that is not the past.
+    if last is not None and as_of < last - _SLACK:
+        raise UsageError("calendar-as-of-behind", last=made.words.at(last))
 
 
-def _sync_folder(folder: Path) -> None:
-    """Put the renames on the disk, where the system lets a folder be opened."""
-    with contextlib.suppress(OSError):
-        number = os.open(folder, os.O_RDONLY)
-        try:
-            os.fsync(number)
-        finally:
-            os.close(number)
+def refuse_withdrawn(made: Planned, store: Published, withdrawn: Iterable[str]) -> None:
+    """Refuse to withdraw a zone that is still heated, or that no calendar speaks of.
+
+    Args:
+        made: The plan.
+        store: The store.
+        withdrawn: The zones' ids.
+
+    Raises:
+        UsageError: `withdraw-in-job`, `withdraw-unknown`.
+    """
+    from curecal.calendars import STANDS_PROPERTY
+    from curecal.calendars.lines import unescape
+
+    wanted = set(withdrawn)
+    if not wanted:
+        return
+    here = {zone.id for zone in made.job.zones}
+    known = store.history(made.job.id).revisions.values()
+    stands = {unescape(found) for each in known if (found := each.value(STANDS_PROPERTY))}
+    for zone in sorted(wanted):
+        if zone in here:
+            raise UsageError("withdraw-in-job", zone=zone)
+        if zone not in stands:
+            raise UsageError("withdraw-unknown", zone=zone)

@@ -195,10 +195,12 @@ def _usage(error: InstantRefused, text: str, zone: tzinfo) -> UsageError:
     return UsageError(error.code, **{**params, "text": text[:60]})
 
 
-def print_lines(lines: Iterable[Line]) -> None:
+def print_lines(lines: Iterable[Line], *, err: bool = False) -> None:
     """Print styled lines: colored on a terminal that wants it, plain everywhere else."""
-    colored = sys.stdout.isatty() and not os.environ.get("NO_COLOR")
-    click.echo("\n".join(_line(line, colored=colored) for line in lines), color=colored)
+    stream = sys.stderr if err else sys.stdout
+    colored = stream.isatty() and not os.environ.get("NO_COLOR")
+    text = "\n".join(_line(line, colored=colored) for line in lines)
+    click.echo(text, color=colored, err=err)
 
 
 def _line(line: Line, *, colored: bool) -> str:

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, NoReturn
 
 import click
 
+from curecal.cli.lazy import LazyGroup
 from curecal.errors import CurecalError
 
 if TYPE_CHECKING:
@@ -22,6 +23,10 @@ BROKEN_PIPE = 1
 COMMANDS: Mapping[str, tuple[str, str]] = {
     "plan": ("curecal.cli.plan", "Say when the floor may be switched on, and what leads there."),
     "explain": ("curecal.cli.explain", "Show every step of every date, with its source."),
+    "calendars": (
+        "curecal.cli.calendars",
+        "Write, mail, publish and check the calendars of crew, electrician and owner.",
+    ),
     "new": ("curecal.cli.new", "Ask a few questions and write a job file."),
     "verify": (
         "curecal.cli.verify",
@@ -29,45 +34,6 @@ COMMANDS: Mapping[str, tuple[str, str]] = {
     ),
     "completion": ("curecal.cli.completion", "Print the shell's completion script."),
 }
-
-
-class LazyGroup(click.Group):
-    """A group that imports a command's module when the command is called."""
-
-    def list_commands(self, ctx: click.Context) -> list[str]:
-        """Return the names in the order of the table: most wanted first."""
-        del ctx
-        return list(COMMANDS)
-
-    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
-        """Return a command, its module imported now; None for a name there is not."""
-        del ctx
-        if cmd_name not in COMMANDS:
-            return None
-        import importlib
-
-        found = importlib.import_module(COMMANDS[cmd_name][0]).command
-        if not isinstance(found, click.Command):
-            raise CurecalError("command-broken", command=cmd_name)
-        return found
-
-    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
-        """Write the list of commands from the table, importing none."""
-        del ctx
-        with formatter.section("Commands"):
-            formatter.write_dl([(name, text) for name, (_, text) in COMMANDS.items()])
-
-    def resolve_command(
-        self, ctx: click.Context, args: list[str]
-    ) -> tuple[str | None, click.Command | None, list[str]]:
-        """Find the command; a name there is not is answered with the nearest there is."""
-        if args and args[0] not in COMMANDS and not args[0].startswith("-"):
-            import difflib
-
-            near = difflib.get_close_matches(args[0], COMMANDS, n=1)
-            hint = f" Did you mean {near[0]!r}?" if near else ""
-            ctx.fail(f"There is no command {args[0]!r}.{hint}")
-        return super().resolve_command(ctx, args)
 
 
 def _show_version(ctx: click.Context, _param: click.Parameter, value: object) -> None:
@@ -82,6 +48,7 @@ def _show_version(ctx: click.Context, _param: click.Parameter, value: object) ->
 
 @click.group(
     cls=LazyGroup,
+    table=COMMANDS,
     context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100},
     epilog="Refuses rather than guesses: where no date is safe, none is given.",
 )

@@ -35,9 +35,8 @@ if TYPE_CHECKING:
 @click.option(
     "--calendars",
     metavar="DIR",
-    help="Write the calendars of crew, electrician and owner into this folder.",
+    help="Write or update the calendars of crew, electrician and owner in this folder.",
 )
-@click.option("--replace", is_flag=True, help="Replace calendars that are already there.")
 @click.option(
     "--require",
     type=click.Choice(["date", "clear"]),
@@ -48,7 +47,6 @@ def command(
     job: Path,
     as_json: bool,
     calendars: str | None,
-    replace: bool,
     require: str | None,
     width: int | None,
     **asked: Any,
@@ -57,8 +55,6 @@ def command(
 
     The first line answers: may it be switched on; if not, why, and when at the earliest.
     """
-    if replace and calendars is None:
-        raise UsageError("replace-without-calendars")
     if calendars is not None and not calendars.strip():
         # An unset variable in somebody's script must not write into the folder they stand in.
         raise UsageError("folder-unnamed")
@@ -70,7 +66,12 @@ def command(
     if made is None:
         return PROBLEM
     # Written before anything is said; what was written is said after the answer.
-    written = [] if calendars is None else _write_calendars(made, Path(calendars), replace=replace)
+    written = None
+    if calendars is not None:
+        from curecal.cli.calendar_files import write_directory
+
+        as_asked = asked.get("as_of") is not None
+        written = write_directory(made, Path(calendars), as_asked=as_asked)
     if as_json:
         _print_json(made)
     else:
@@ -80,9 +81,12 @@ def command(
         print_lines(
             report(made.plan, made.findings, words=made.words, width=columns, names=made.names)
         )
-    # In machine output the document stands alone on stdout.
-    for path in written:
-        click.echo(made.words.text("report.written", {"path": str(path)}), err=as_json)
+    if written is not None:
+        from curecal.words.issued import issued_lines
+
+        # In machine output the document stands alone on stdout.
+        told = issued_lines(written.told(), words=made.words, width=width_of(width))
+        print_lines([(), *told], err=as_json)
     if is_problem((*made.findings, *made.plan.findings)):
         return PROBLEM
     if require is not None:
@@ -106,19 +110,6 @@ def _print_json(made: Planned) -> None:
             gains=gains,
             names=made.names,
         )
-    )
-
-
-def _write_calendars(made: Planned, folder: Path, *, replace: bool) -> list[Path]:
-    from curecal.cli.calendar_files import write_directory
-
-    return write_directory(
-        made.plan,
-        folder,
-        rules=made.rules,
-        replace=replace,
-        day_off=made.day_off,
-        log=made.log,
     )
 
 

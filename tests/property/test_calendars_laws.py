@@ -68,6 +68,7 @@ PIECES = (
 )
 SIGNS = st.characters(exclude_categories=REFUSED)
 TEXTS = st.lists(st.one_of(st.sampled_from(PIECES), st.text(SIGNS)), max_size=40).map("".join)
+TITLES = TEXTS.filter(str.strip)
 BROKEN = st.lists(TEXTS, max_size=4).map("\n".join)
 INSTANTS = st.datetimes(datetime(2000, 1, 1), datetime(2100, 1, 1), timezones=st.just(UTC))  # noqa: DTZ001 - bounds are naive by contract
 SECONDS = INSTANTS.map(lambda moment: moment.replace(microsecond=0))
@@ -115,7 +116,7 @@ def events(draw: st.DrawFn, number: int) -> Event:
         for count, gap in enumerate(sorted(gaps))
     )
     key = EventKey(Audience.CREW, "zone", "", f"event {number}")
-    return Event(key, draw(TEXTS), draw(BROKEN), when, location=draw(TEXTS) or None, alarms=alarms)
+    return Event(key, draw(TITLES), draw(BROKEN), when, location=draw(TEXTS) or None, alarms=alarms)
 
 
 @given(st.data(), st.integers(1, 3), TEXTS, TEXTS, SECONDS)
@@ -234,16 +235,19 @@ def test_no_entry_of_a_whole_life_lets_the_owner_heat_before_release() -> None:
             for purpose, event in mine.items()
             if purpose == "may switch on" or purpose.startswith("heat-up")
         ]
-        assert ("do not switch on" in mine) is (released_on is None), morning.day
+        off = mine["do not switch on"]
+        assert isinstance(off.when, Days)
+        # After the release the span stands as it was, ended, and keeps nobody off.
+        assert (off.keeps_off is not None) is (released_on is None), morning.day
         assert bool(heating) is (released_on is not None), morning.day
         for when in heating:
             assert isinstance(when, Days)
             assert released_on is not None
             assert when.start_on >= released_on
         if released_on is None:
-            off = mine["do not switch on"].when
-            assert isinstance(off, Days)
-            assert off.start_on <= morning.day < off.end_on
+            assert off.when.start_on <= morning.day < off.when.end_on
+        else:
+            assert off.when.end_on <= released_on
         for event in (*told[0].events, *told[1].events):
             if isinstance(event.when, Timed):
                 start = event.when.start_at.astimezone(morning.told.job.tz)

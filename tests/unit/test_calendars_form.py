@@ -76,6 +76,7 @@ def test_a_calendar_byte_for_byte() -> None:
         "DESCRIPTION:Line one\\nback\\\\slash",
         "STATUS:CONFIRMED",
         "TRANSP:TRANSPARENT",
+        "X-CURECAL-EVENT:" + KEY.text.replace("\n", "\\n"),
         "BEGIN:VALARM",
         f"UID:{alarm_uid}",
         "ACTION:DISPLAY",

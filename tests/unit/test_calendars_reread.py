@@ -68,7 +68,33 @@ def test_a_good_calendar_has_no_fault() -> None:
         (b"X-A:b\r\n" + GOOD, "calendar-not-one-calendar"),
         (swapped("VERSION:2.0", "VERSION:1.0"), "calendar-version"),
         (swapped("VERSION:2.0\r\n", ""), "calendar-property-count"),
-        (swapped("COLOR:seagreen", "METHOD:PUBLISH"), "calendar-not-our-form"),
+        (swapped("COLOR:seagreen", "METHOD:PUBLISH"), "calendar-parties"),
+        (swapped("COLOR:seagreen", "METHOD:REPLY"), "calendar-method"),
+        (swapped("COLOR:seagreen", "COLOR:#2E8B57"), "calendar-color"),
+        (swapped("REFRESH-INTERVAL;VALUE=DURATION:", "REFRESH-INTERVAL:"), "calendar-duration"),
+        (swapped("X-PUBLISHED-TTL:PT6H", "X-PUBLISHED-TTL:P"), "calendar-duration"),
+        (swapped("X-PUBLISHED-TTL:PT6H", "X-WR-TIMEZONE:UTC"), "calendar-not-our-form"),
+        (swapped("STATUS:CONFIRMED", "STATUS:CANCELLED"), "calendar-cancelled-alarm"),
+        (
+            swapped("STATUS:CONFIRMED\r\nTRANSP:TRANSPARENT", "STATUS:CANCELLED\r\nTRANSP:OPAQUE"),
+            "calendar-cancelled-busy",
+        ),
+        (swapped("TRANSP:TRANSPARENT", "TRANSP:FREE"), "calendar-transp"),
+        (swapped("ACTION:DISPLAY", "ACTION:AUDIO"), "calendar-action"),
+        (swapped("LAST-MODIFIED:20261202", "LAST-MODIFIED:20261203"), "calendar-stamps-differ"),
+        (swapped("UID:" + FEED.uid(KEY), "UID:a@b"), "calendar-uid-form"),
+        (swapped("SUMMARY:", "SUMMARY:a;b"), "calendar-text"),
+        (swapped("SUMMARY:", "SUMMARY:a\\x"), "calendar-text"),
+        (swapped("SEQUENCE:0", "SEQUENCE:2147483648"), "calendar-sequence"),
+        (swapped("SEQUENCE:0", "SEQUENCE:٣"), "calendar-sequence"),
+        (swapped("DTSTAMP:20261202", "DTSTAMP:20261232"), "calendar-not-utc"),
+        (
+            swapped(
+                "SEQUENCE:0", f"SEQUENCE:0\r\nRELATED-TO;RELTYPE=FINISHTOSTART:{FEED.uid(KEY)}"
+            ),
+            "calendar-related-to-itself",
+        ),
+        (swapped("SEQUENCE:0", "SEQUENCE:0\r\nRELATED-TO;GAP=1H:x"), "calendar-related"),
         (swapped("STATUS:CONFIRMED", "DURATION:PT1H"), "calendar-not-our-form"),
         (swapped("DTSTART;", "DTSTART;TZID=Europe/Berlin;"), "calendar-not-our-form"),
         (GOOD.replace(b"VEVENT", b"VTODO"), "calendar-not-our-form"),
@@ -83,8 +109,11 @@ def test_a_good_calendar_has_no_fault() -> None:
         (swapped("DTSTAMP:20261202T200000Z", "DTSTAMP:20261202T200000"), "calendar-not-utc"),
         (swapped("SEQUENCE:0", "SEQUENCE:-1"), "calendar-sequence"),
         (swapped("STATUS:CONFIRMED", "STATUS:MAYBE"), "calendar-status"),
-        (swapped("TRIGGER;VALUE=DATE-TIME:", "TRIGGER:"), "calendar-alarm"),
-        (swapped("TRIGGER;VALUE=DATE-TIME:20261203T120000Z", "TRIGGER:-PT1H"), "calendar-alarm"),
+        (swapped("TRIGGER;VALUE=DATE-TIME:", "TRIGGER:"), "calendar-alarm-relative"),
+        (
+            swapped("TRIGGER;VALUE=DATE-TIME:20261203T120000Z", "TRIGGER:-PT1H"),
+            "calendar-alarm-relative",
+        ),
     ],
 )
 def test_the_validator_sees(data: bytes, code: str) -> None:

@@ -33,6 +33,8 @@ ERROR = Finding(
     {"layer": "x", "file_at": None, "log_at": None},
 )
 
+NAMES = ["crew.ics", "electrician.ics", "owner.ics"]
+
 
 class Stage:
     """Stands in for reading and planning: what was asked is kept."""
@@ -167,36 +169,32 @@ def test_require_of_a_job_without_zones(stage: Stage, require: str, code: int) -
 
 @pytest.mark.usefixtures("stage")
 @pytest.mark.parametrize("as_json", [False, True])
-def test_calendars_are_written_and_named(
-    monkeypatch: pytest.MonkeyPatch,
-    capsys: pytest.CaptureFixture[str],
-    *,
-    as_json: bool,
+def test_calendars_are_written_and_said_after_the_answer(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], *, as_json: bool
 ) -> None:
-    seen: dict[str, Any] = {}
-
-    def write(made: Plan, folder: Path, **asked: Any) -> list[Path]:
-        seen.update(plan=made, folder=folder, **asked)
-        return [folder / "crew.ics"]
-
-    monkeypatch.setattr("curecal.cli.calendar_files.write_directory", write)
+    folder = tmp_path / "out"
     more = ["--json"] if as_json else []
-    assert code_of_run(["plan", "job.toml", "--calendars", "out", "--replace", *more]) == 0
+    asked = ["plan", "job.toml", "--calendars", str(folder), "--as-of", "2026-12-02 16:00", *more]
+    assert code_of_run(asked) == 0
     said = capsys.readouterr()
-    assert (said.err if as_json else said.out).endswith("wrote out/crew.ics\n")
-    # The answer stays the first thing said.
+    assert sorted(path.name for path in folder.glob("*.ics")) == NAMES
+    assert str(folder / "crew.ics")[:40] in (said.err if as_json else said.out)
+    assert " new" in (said.err if as_json else said.out)
+    # The answer stays the first thing said, and machine output one document.
     assert said.out.startswith("{" if as_json else "No: not before Tue 5 Jan 2027")
-    assert seen["folder"] == Path("out")
-    assert seen["replace"] is True
-    assert seen["rules"] is RULES
     if as_json:
         json.loads(said.out)
 
 
 @pytest.mark.usefixtures("stage")
-def test_replace_alone_is_a_usage_error(capsys: pytest.CaptureFixture[str]) -> None:
-    assert code_of_run(["plan", "job.toml", "--replace"]) == 2
-    assert "--replace goes with --calendars." in capsys.readouterr().err
+def test_a_stop_is_published_and_ends_in_one(
+    stage: Stage, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    stage.plan = plan(zone(State.NO_DATE), findings=FINDINGS)
+    asked = ["plan", "job.toml", "--calendars", str(tmp_path), "--as-of", "2026-12-02 16:00"]
+    assert code_of_run(asked) == 1
+    assert "STOP" in capsys.readouterr().out
+    assert b"X-CURECAL-KEEPS-OFF" in (tmp_path / "owner.ics").read_bytes()
 
 
 @pytest.mark.usefixtures("stage")

@@ -1,0 +1,133 @@
+"""What became of each calendar's entries: said after they were written, mailed or published."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from curecal.records import Record
+from curecal.words.layout import Line, bullet, paragraph
+from curecal.words.sentences import Words
+from curecal.words.values import clean
+
+SCHEMA = 1
+_UNCHANGED, _NEW = "unchanged", "new"
+# The order people want to read them in, what may surprise them first.
+_ORDER = ("cancelled", "changed", "returned", "new", "done", _UNCHANGED)
+# Of one file at most so many entries are named on a terminal; machine output names them all.
+_NAMED = 8
+
+
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class Entry(Record):
+    """One entry of a calendar: its identity, its revision, its title, what became of it."""
+
+    uid: str
+    sequence: int
+    title: str
+    change: str
+
+
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class Calendar(Record):
+    """One calendar: where it stands, its entries, and the earlier file that was put aside.
+
+    `written` tells whether it had to be written at all.
+    """
+
+    place: str
+    entries: tuple[Entry, ...]
+    written: bool
+    kept: str | None = None
+
+
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class Issued(Record):
+    """All calendars of a job, and the zones whose entry stands without a zone in the job."""
+
+    calendars: tuple[Calendar, ...]
+    left_standing: tuple[str, ...] = ()
+
+
+def issued_lines(issued: Issued, *, words: Words, width: int) -> list[Line]:
+    """Return what became of every calendar, a few lines each.
+
+    Args:
+        issued: The calendars.
+        words: The reader's words.
+        width: [columns] of a line.
+
+    Returns:
+        Styled lines.
+    """
+    lines: list[Line] = []
+    for calendar in issued.calendars:
+        lines += paragraph(_counted(calendar, words), width)
+        named = [each for each in calendar.entries if each.change not in {_UNCHANGED, _NEW}]
+        if any(each.change != _NEW for each in calendar.entries):
+            named += [each for each in calendar.entries if each.change == _NEW]
+        named.sort(key=lambda each: _ORDER.index(each.change))
+        for entry in named[:_NAMED]:
+            params = {"title": clean(entry.title)}
+            lines += bullet(words.text(f"issued.entry.{entry.change}", params), width)
+        if len(named) > _NAMED:
+            more = {"more_count": len(named) - _NAMED}
+            lines += bullet(words.text("issued.more", more), width)
+        if calendar.kept:
+            params = {"place": calendar.place, "kept": calendar.kept}
+            lines += bullet(words.text("issued.kept", params), width, style="warn")
+    for zone in issued.left_standing:
+        lines += paragraph(words.text("issued.standing", {"id": zone}), width, style="warn")
+    return lines
+
+
+def issued_json(issued: Issued) -> dict[str, Any]:
+    """Return the same for a program, every change named.
+
+    Args:
+        issued: The calendars.
+
+    Returns:
+        A document of JSON values.
+    """
+    return {
+        "schema": SCHEMA,
+        "calendars": [
+            {
+                "place": calendar.place,
+                "written": calendar.written,
+                "kept": calendar.kept,
+                "entries": len(calendar.entries),
+                "changes": _changes(calendar.entries),
+            }
+            for calendar in issued.calendars
+        ],
+        "left_standing": list(issued.left_standing),
+    }
+
+
+def _changes(entries: Iterable[Entry]) -> list[Mapping[str, object]]:
+    return [
+        {
+            "uid": entry.uid,
+            "change": entry.change,
+            "sequence": entry.sequence,
+            "summary": entry.title,
+        }
+        for entry in entries
+        if entry.change != _UNCHANGED
+    ]
+
+
+def _counted(calendar: Calendar, words: Words) -> str:
+    """One line: how many entries, and how many of each kind of change."""
+    counts = dict.fromkeys(_ORDER, 0)
+    for entry in calendar.entries:
+        counts[entry.change] += 1
+    parts = [
+        words.text(f"issued.count.{change}", {"entry_count": count})
+        for change, count in counts.items()
+        if count
+    ]
+    return words.text("issued.file", {"place": calendar.place, "what": ", ".join(parts)})
