@@ -112,8 +112,13 @@ def once(keys: list[EventKey], key: EventKey) -> EventKey:
 
 
 def _begins(plan: LayerPlan) -> datetime | None:
-    """When work on a new layer began or is planned to begin."""
-    if plan.layer.existing:
+    """When work on a new layer was done, or when a person wrote that it is to be done.
+
+    A start that nobody wrote down is "now": a span that began there would leave today out.
+    """
+    layer = plan.layer
+    if layer.existing:
         return None
-    window = plan.start if plan.planned else plan.finish
-    return window.earliest if window else None
+    if plan.planned:
+        return layer.planned_start_at or layer.planned_finish_at
+    return plan.finish.earliest if plan.finish else None

@@ -129,6 +129,8 @@ def goes(plan: Plan, *, rules: Rules, withdrawn: Iterable[str] = ()) -> Goes:
         What `revise` asks for.
     """
     words = words_for(plan.job, rules)
+    job = {"job": plan.job.name}
+    caution = "\n" + words.text("event.caution.owner", {})
     released = (zone.zone.id for zone in plan.zones if zone.may_energize)
     return Goes(
         frozenset((*released, *withdrawn)),
@@ -141,6 +143,10 @@ def goes(plan: Plan, *, rules: Rules, withdrawn: Iterable[str] = ()) -> Goes:
         ),
         fates(plan),
         lambda title: words.text("event.done.summary", {"title": title}),
+        frozenset(zone.zone.id for zone in plan.zones),
+        words.text("event.left-standing.text", job) + caution,
+        lambda zone: words.text("event.withdrawn.summary", {"id": zone}),
+        words.text("event.withdrawn.text", job) + caution,
     )
 
 

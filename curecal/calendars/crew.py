@@ -105,7 +105,7 @@ class _Zone:
             | _ends(start)
             | {
                 "layer": layer_label(board, plan),
-                "latest_start_at": plan.latest_start_at,
+                "latest_start_at": self.slides.latest_start(plan),
                 "finish_at": span(start.earliest, finish, board.tz).end_at if fixed else None,
             }
         )
@@ -171,7 +171,7 @@ class _Zone:
             | {
                 "layer": layer_label(board, plan),
                 "next": layer_label(board, waiting),
-                "latest_start_at": waiting.latest_start_at,
+                "latest_start_at": self.slides.latest_start(waiting),
             }
         )
         parts = ("window", _late(window), *(["test"] if opening.estimate else []), "keep")
@@ -199,7 +199,7 @@ class _Zone:
         if pour is None or poured is None or not outstanding:
             return None
         board = self.board
-        closes = working_hour(poured.earliest, board.calendar)
+        closes = self.slides.start(pour, poured).earliest
         opens = self.cable_fixed(closes)
         params = self.facts | {"layer": layer_label(board, pour), "pour_at": closes}
         return Event(

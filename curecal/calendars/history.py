@@ -11,7 +11,14 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from datetime import UTC, datetime
 
-from curecal.calendars.form import FIRST_PROPERTY, JOB_PROPERTY, document, least_head, own
+from curecal.calendars.form import (
+    EVENT_PROPERTY,
+    FIRST_PROPERTY,
+    JOB_PROPERTY,
+    document,
+    least_head,
+    own,
+)
 from curecal.calendars.lines import refuse_controls, unescape
 from curecal.calendars.model import Audience
 from curecal.calendars.published import GREATEST_SEQUENCE, Revision, name_of, value_of
@@ -103,7 +110,7 @@ def salvage(data: bytes, audience: Audience) -> Salvaged:
     known = [_number(value_of(line)) for line in lines if name_of(line) == "SEQUENCE"]
     counted = [number for number in known if number is not None and number <= _PLAUSIBLE]
     stamps = [at for line in lines if name_of(line) == "DTSTAMP" and (at := _at(value_of(line)))]
-    blocks = (_revision(block, audience) for block in _blocks(lines))
+    blocks = (_revision(_closed(block, audience), audience) for block in _blocks(lines))
     whole = [each for each in blocks if each is not None and each.sequence <= _PLAUSIBLE]
     found: list[Revision] = []
     if _sound(whole):
@@ -161,6 +168,18 @@ def _blocks(lines: Iterable[str]) -> Iterator[list[str]]:
                 block = None
     if block is not None:
         yield block
+
+
+def _closed(block: list[str], audience: Audience) -> list[str]:
+    """An entry of the owner that was cut, without its alarms and the line that was cut.
+
+    It may keep a floor off. Others that were cut are let go: they can only be told anew.
+    """
+    named = any(name_of(line) == EVENT_PROPERTY for line in block)
+    if block[-1] == "END:VEVENT" or audience is not Audience.OWNER or not named:
+        return block
+    at = block.index("BEGIN:VALARM") if "BEGIN:VALARM" in block else len(block) - 1
+    return [*block[:at], "END:VEVENT"]
 
 
 def _revision(block: list[str], audience: Audience) -> Revision | None:

@@ -13,7 +13,7 @@ from datetime import date, datetime, timedelta
 
 from curecal.calendars.board import DAY, Board, once
 from curecal.calendars.hours import evening_before
-from curecal.calendars.model import Audience, Days, Event, EventKey, Status
+from curecal.calendars.model import OFF_PURPOSE, Audience, Days, Event, EventKey, Status
 from curecal.calendars.standing import early_day, is_repair, late_day
 from curecal.instants import local_day, morning_at_or_after
 from curecal.planning.plan import HoldState, LayerPlan, State, ZonePlan
@@ -113,7 +113,7 @@ def _off(board: Board, zone: ZonePlan, facts: dict[str, object]) -> Event:
     parts = ("dated" if told else stopped, *why, *moves, _who(zone), "contact")
     params = facts | {"owner_on": end_on}
     return Event(
-        _key(zone, "do not switch on"),
+        _key(zone, OFF_PURPOSE),
         board.say("owner-off.summary", params),
         board.text("owner-off", parts, params),
         Days(start_on, end_on),
@@ -136,7 +136,7 @@ def _ended(board: Board, zone: ZonePlan, facts: dict[str, object]) -> Event | No
         return None
     params = facts | {"ended_on": max(ended)}
     return Event(
-        _key(zone, "do not switch on"),
+        _key(zone, OFF_PURPOSE),
         board.say("owner-off.summary-ended", params),
         board.text("owner-off", ("ended", "contact"), params),
         Days(start_on, max(ended)),

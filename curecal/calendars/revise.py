@@ -21,14 +21,13 @@ from curecal.calendars.form import (
     utc_text,
 )
 from curecal.calendars.lines import text_property, unescape
-from curecal.calendars.model import Audience, EventKey, Stamp
+from curecal.calendars.model import OFF_PURPOSE, Audience, EventKey, Stamp
 from curecal.calendars.published import (
     GREATEST_SEQUENCE,
     Draft,
     History,
     Revision,
     name_of,
-    value_of,
 )
 from curecal.errors import CurecalError
 from curecal.instants import ceil_second
@@ -54,12 +53,16 @@ class Revised:
     """The revisions to publish, and what became of each event.
 
     `left_standing` are the zones that are no longer wanted and were never released: their entry
-    that keeps them off goes on.
+    that keeps them off goes on. `lost_standing` are zones that other readers' entries still speak
+    of while the entry that kept them off is lost; `unmarked` are the titles of the owner's entries
+    of which nobody can tell any more what they are about, and which are left alone.
     """
 
     revisions: tuple[Revision, ...]
     changes: dict[str, Change]
     left_standing: tuple[str, ...] = ()
+    lost_standing: tuple[str, ...] = ()
+    unmarked: tuple[str, ...] = ()
 
     @property
     def told(self) -> tuple[Revision, ...]:
@@ -89,6 +92,11 @@ class Goes:
     any other zone stands, to two weeks past `local_on`, the day on site. `title` makes the title of
     a cancelled event, `text` its description for a reader; `fate` says why an event is no longer
     wanted, and `done` makes the title of one that took place.
+
+    `zones` are those of the job. `stands_text` is what an entry says that keeps off a zone which
+    is none of them: nobody computes its day any more. `withdrawn_title` of its zone, and
+    `withdrawn_text`, are what it says once a person has withdrawn it: a cancelled "do not switch
+    on" would be read as leave.
     """
 
     off_zones: frozenset[str]
@@ -97,6 +105,10 @@ class Goes:
     text: Callable[[Audience], str]
     fate: Callable[[EventKey], Fate] = lambda _: Fate.OFF
     done: Callable[[str], str] = lambda title: title
+    zones: frozenset[str] = frozenset()
+    stands_text: str = ""
+    withdrawn_title: Callable[[str], str] = lambda zone: zone
+    withdrawn_text: str = ""
 
 
 def revise(wanted: Iterable[Draft], history: History, now: datetime, *, goes: Goes) -> Revised:
@@ -127,21 +139,53 @@ def revise(wanted: Iterable[Draft], history: History, now: datetime, *, goes: Go
         changes[draft.uid] = change = _change(draft, history)
         revisions.append(_revision(draft, change, history, now))
     standing: list[str] = []
+    unmarked: list[str] = []
     for uid, last in sorted(history.revisions.items()):
         if uid in changes:
             continue
-        zone = last.value(STANDS_PROPERTY)
+        zone = _keeps_off(last, goes)
         if last.cancelled:
             draft, gone = last.draft, Change.CANCELLED
-        elif zone is not None and unescape(zone) not in goes.off_zones:
-            standing.append(unescape(zone))
-            draft, gone = _held(last, goes.local_on), Change.CHANGED
+        elif zone is not None and zone not in goes.off_zones:
+            standing.append(zone)
+            draft, gone = _held(last, zone, goes), Change.CHANGED
+        elif last.audience is Audience.OWNER and last.key is None:
+            unmarked.append(last.summary)
+            draft, gone = last.draft, Change.CHANGED
         else:
             draft, gone = _gone(last, goes, now)
         same = _change(draft, history) is Change.UNCHANGED
         changes[uid] = change = Change.UNCHANGED if same else gone
         revisions.append(_revision(draft, change, history, now))
-    return Revised(tuple(revisions), changes, tuple(standing))
+    lost = _lost_standing(history, goes)
+    return Revised(tuple(revisions), changes, tuple(standing), lost, tuple(unmarked))
+
+
+def _keeps_off(last: Revision, goes: Goes) -> str | None:
+    """The zone that an entry keeps off, if it does.
+
+    The mark may have been lost in a damaged file. An entry of that purpose that is not over yet
+    keeps its zone off all the same: one that ended with a release is over since that day.
+    """
+    mark, key = last.value(STANDS_PROPERTY), last.key
+    if mark is not None:
+        return unescape(mark)
+    off = key is not None and key.audience is Audience.OWNER and key.purpose == OFF_PURPOSE
+    over = (last.value("DTEND") or "") <= day_text(goes.local_on)
+    return key.zone_id if off and key and not over else None
+
+
+def _lost_standing(history: History, goes: Goes) -> tuple[str, ...]:
+    """Zones that only others' entries speak of, though nothing says that they were released."""
+    owners: set[str] = set()
+    others: set[str] = set()
+    for each in history.revisions.values():
+        key = each.key
+        if key is not None and key.audience is Audience.OWNER:
+            owners.add(key.zone_id)
+        elif key is not None and not each.cancelled:
+            others.add(key.zone_id)
+    return tuple(sorted(others - owners - goes.zones - goes.off_zones - {""}))
 
 
 def _change(draft: Draft, history: History) -> Change:
@@ -213,17 +257,21 @@ def _without_alarms(lines: Iterable[str]) -> Iterator[str]:
 def _off(last: Revision, goes: Goes) -> Draft:
     """An event as cancelled: said in its title as well, since not every program shows the status.
 
-    Its alarms go, and it takes nobody's time. It keeps what identifies it.
+    Its alarms go, and it takes nobody's time. It keeps what identifies it. What kept a zone off
+    says that it is withdrawn, and that this is no leave.
     """
+    zone = _keeps_off(last, goes)
+    title = goes.title(last.summary) if zone is None else goes.withdrawn_title(zone)
+    text = goes.text(last.audience) if zone is None else goes.withdrawn_text
     kept: list[str] = []
     for line in _without_alarms(last.draft.lines):
         name = name_of(line)
         if name == STANDS_PROPERTY:
             continue
         if name == "SUMMARY":
-            kept.append(text_property("SUMMARY", goes.title(unescape(value_of(line)))))
+            kept.append(text_property("SUMMARY", title))
         elif name == "DESCRIPTION":
-            kept.append(text_property("DESCRIPTION", goes.text(last.audience)))
+            kept.append(text_property("DESCRIPTION", text))
         elif name == "STATUS":
             kept.append("STATUS:CANCELLED")
         elif name == "TRANSP":
@@ -233,18 +281,21 @@ def _off(last: Revision, goes: Goes) -> Draft:
     return Draft(last.uid, last.audience, tuple(kept))
 
 
-def _held(last: Revision, today: date) -> Draft:
+def _held(last: Revision, zone: str, goes: Goes) -> Draft:
     """An entry that keeps a zone off, on in whole weeks so that it always reaches two weeks ahead.
 
-    It never ends because time passes, nor because its zone is no longer in the plan.
+    It never ends because time passes, nor because its zone is no longer in the plan. Once it has
+    been left standing it names no day.
     """
     end = last.value("DTEND") or ""
     end_on = datetime.strptime(end, "%Y%m%d").replace(tzinfo=UTC).date()
-    short_days = (today + _AHEAD - end_on).days
+    short_days = (goes.local_on + _AHEAD - end_on).days
     weeks = max(0, -(-short_days // _WEEK_DAYS))
     end_on += timedelta(days=weeks * _WEEK_DAYS)
-    lines = (
-        f"DTEND;VALUE=DATE:{day_text(end_on)}" if name_of(line) == "DTEND" else line
-        for line in last.draft.lines
-    )
+    said = {"DTEND": f"DTEND;VALUE=DATE:{day_text(end_on)}"}
+    if goes.stands_text:
+        said["DESCRIPTION"] = text_property("DESCRIPTION", goes.stands_text)
+    lines = [said.get(name_of(line), line) for line in _without_alarms(last.draft.lines)]
+    if last.value(STANDS_PROPERTY) is None:
+        lines.insert(-1, text_property(STANDS_PROPERTY, zone))
     return Draft(last.uid, last.audience, tuple(lines))

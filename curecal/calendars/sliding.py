@@ -84,6 +84,22 @@ class Sliding:
             return at
         return max(at, self.calendar.closes(local_day(at, self.board.tz)))
 
+    def latest_start(self, plan: LayerPlan) -> datetime | None:
+        """By when a planned layer has to start so that the owner's date is kept.
+
+        Args:
+            plan: The layer.
+
+        Returns:
+            The instant; of work that slides, the start of work of its day, which is never later.
+
+        Rule: R26.
+        """
+        at = plan.latest_start_at
+        if at is None or (plan.layer.id not in self.heads and plan.layer.id not in self.tails):
+            return at
+        return min(at, self.calendar.opens(local_day(at, self.board.tz)))
+
     def _sort(self, plan: LayerPlan) -> None:
         """See whether a layer slides; those under it have been seen."""
         layer = plan.layer

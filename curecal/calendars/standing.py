@@ -98,7 +98,7 @@ def visit_window(board: Board, visit: Visit) -> Window | None:
     if visit.window.latest is None or visit.kind not in {FIRST_VISIT, SECOND_VISIT}:
         return working_window(visit.window, board.calendar)
     if visit.kind == FIRST_VISIT:
-        return _before_the_pour(board, visit.window.earliest, visit.window.latest)
+        return _before_the_pour(board, visit.window.earliest, visit.window.latest, zones)
     return _before_the_date(board, visit.window.earliest, visit.window.latest, zones)
 
 
@@ -173,10 +173,24 @@ def _energize(board: Board, window: Window, zones: Iterable[ZonePlan]) -> Window
     return Window(first, max(first, opens(max(latest))))
 
 
-def _before_the_pour(board: Board, earliest: datetime, latest: datetime) -> Window:
-    """The working day before the cable is covered, to the pour."""
+def _day_ends(board: Board, at: datetime) -> datetime:
+    """The end of work of an instant's day, or the instant where that is later."""
+    return max(at, board.calendar.closes(local_day(at, board.tz)))
+
+
+def _before_the_pour(
+    board: Board, earliest: datetime, latest: datetime, zones: Iterable[ZonePlan]
+) -> Window:
+    """The working day before the cable is covered, to the pour.
+
+    A pour that nobody fixed an hour for is shown from the morning of its day, as in the crew's
+    calendar.
+    """
     rounded = working_window(Window(earliest, latest), board.calendar)
     closes = rounded.latest or rounded.earliest
+    fixed = {plan.layer.planned_start_at for zone in zones for plan in zone.layers}
+    if latest not in fixed:
+        closes = min(closes, board.calendar.opens(local_day(closes, board.tz)))
     before = board.calendar.latest_start(closes, None, split=False)
     return Window(before or rounded.earliest, closes)
 
@@ -191,18 +205,27 @@ def _before_the_date(
     if dated and board.plan.as_of > max(dated):
         latest = min(latest, max(dated))
     # What is laid after the visit is not waited for: a bare screed is connected before its tile.
-    finishes = [
-        plan.finish.earliest
+    laid = [
+        (plan.finish.earliest, plan.planned)
         for zone in zones
         for plan in zone.layers
         if plan.finish and not plan.layer.existing and plan.finish.earliest <= latest
     ]
     last = working_hour(latest, calendar)
-    down = min(working_hour(max(finishes, default=earliest), calendar), last)
     day = local_day(last, board.tz)
     if last != calendar.opens(day):
-        return Window(down, max(calendar.closes(day), last))
-    # That morning it is switched on: all must be behind the electrician the working day before.
-    before = calendar.latest_start(last, None, split=False)
-    closes = calendar.closes(local_day(before, board.tz)) if before else last
-    return Window(down, closes if closes > down else last)
+        closes = max(calendar.closes(day), last)
+    else:
+        # That morning it is switched on: all must be behind the electrician the day before.
+        before = calendar.latest_start(last, None, split=False)
+        closes = calendar.closes(local_day(before, board.tz)) if before else last
+    # From the morning after planned work, since its hour slides; where that is too late, from
+    # its hour.
+    hours = [at for at, _ in laid]
+    days = [_day_ends(board, at) if planned else at for at, planned in laid]
+    down = last
+    for finishes in (days, hours):
+        down = min(working_hour(max(finishes, default=earliest), calendar), last)
+        if down < closes:
+            return Window(down, closes)
+    return Window(down, last)

@@ -49,6 +49,8 @@ class Written(NamedTuple):
                 for feed in self.feeds
             ),
             self.revised.left_standing,
+            self.revised.lost_standing,
+            self.revised.unmarked,
         )
 
 

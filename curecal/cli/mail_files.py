@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from email.utils import parseaddr
 from typing import TYPE_CHECKING, NamedTuple
 
@@ -18,16 +19,24 @@ if TYPE_CHECKING:
     from curecal.words.sentences import Words
 
 
+RECORD = ".curecal.told"
+"""The file that keeps which messages were written: they leave the folder when they are sent."""
 ROLES = {"crew": "crew_lead", "electrician": "electrician", "owner": "owner"}
 """Whose calendar each is, as the job file and the words name the role."""
 
 
 class Mailed(NamedTuple):
-    """The messages written, how many were there already, and who has no address."""
+    """The messages written, how many were there already, and who has no address.
+
+    `left` are addresses that were told before and are no reader's any more; `senders` are those
+    who sent before and are not who sends now.
+    """
 
     written: Sequence[tuple[Party, Sequence[Path]]]
     there: int
     unreachable: Sequence[str]
+    left: Sequence[str] = ()
+    senders: Sequence[str] = ()
 
     def json(self) -> dict[str, object]:
         """Return the same for a program."""
@@ -35,15 +44,23 @@ class Mailed(NamedTuple):
             "written": [str(path) for _, paths in self.written for path in paths],
             "there_already": self.there,
             "without_address": list(self.unreachable),
+            "told_before": list(self.left),
+            "sent_before": list(self.senders),
         }
 
     def lines(self, words: Words) -> Iterator[str]:
         """Return the same in sentences."""
+        from curecal.words.values import clean
+
         for reader, paths in self.written:
             params = {"to": reader.name or reader.address, "message_count": len(paths)}
             yield words.text("mail.written" if paths else "mail.nothing-new", params)
         for role in self.unreachable:
             yield words.text("mail.no-address", {"role": words.person(role)})
+        for address in self.left:
+            yield words.text("mail.told-before", {"to": clean(address)})
+        for address in self.senders:
+            yield words.text("mail.sent-before", {"by": clean(address)})
 
 
 def sender_of(made: Planned, asked: str | None) -> Party:
@@ -123,7 +140,8 @@ def write_messages(
     from curecal.calendars.mail import file_name, message
     from curecal.delivery.directory import names_in, write_files
 
-    there = names_in(written.directory)
+    told = _read_told(written.directory)
+    there = names_in(written.directory) | told.keys()
     found: list[tuple[Party, list[Path]]] = []
     files: dict[Path, bytes] = {}
     already = 0
@@ -145,10 +163,39 @@ def write_messages(
                         words=made.words,
                     ).as_bytes()
                     paths.append(path)
+                    told[name] = (reader.address, organizer.address)
             found.append((reader, paths))
+    # Behind the messages: a crash in between writes them once more, and never leaves one out.
+    files[written.directory / RECORD] = json.dumps(told, indent=0, sort_keys=True).encode()
     write_files(written.directory, files)
     missing = [ROLES[audience.value] for audience, people in readers.items() if not people]
-    return Mailed(found, already, missing)
+    now = {reader.address.casefold() for people in readers.values() for reader in people}
+    left = {to for to, _ in told.values() if to.casefold() not in now}
+    senders = {by for _, by in told.values() if by.casefold() != organizer.address.casefold()}
+    return Mailed(found, already, missing, sorted(left), sorted(senders))
+
+
+def _read_told(directory: Path) -> dict[str, tuple[str, str]]:
+    """Return what was told: of each message's name its reader and its sender.
+
+    Messages leave the folder when they are sent; this record stays. One that cannot be read
+    counts as none: the messages in the folder still do.
+    """
+    try:
+        found = json.loads((directory / RECORD).read_bytes())
+    except (OSError, ValueError):
+        return {}
+    if not isinstance(found, dict):
+        return {}
+    return {
+        name: (each[0], each[1])
+        for name, each in found.items()
+        if isinstance(each, list) and len(each) == len(("to", "by")) and all(map(_is_text, each))
+    }
+
+
+def _is_text(value: object) -> bool:
+    return isinstance(value, str)
 
 
 def _tells(revision: Revision, reader: Party, there: frozenset[str], as_of: datetime) -> bool:

@@ -31,6 +31,7 @@ from curecal.calendars import (
     read_history,
     salvage,
 )
+from curecal.calendars.form import EVENT_PROPERTY
 from curecal.calendars.published import GREATEST_SEQUENCE
 from curecal.calendars.reread import refuse_unfaithful
 from curecal.errors import SourceError, StoreMoved
@@ -189,7 +190,7 @@ class CalendarFolder:
     def _earlier(self, job_id: str) -> dict[str, _Earlier]:
         """The files that are there, by name."""
         found: dict[str, _Earlier] = {}
-        places: set[Path] = set()
+        places: set[tuple[int, int]] = set()
         for feed in self.feeds:
             path = self.directory / feed.file_name
             if not os.path.lexists(path):
@@ -198,9 +199,10 @@ class CalendarFolder:
             if not path.is_file():
                 raise SourceError("calendar-not-a-file", path=str(path))
             # Two names of one file: one person's calendar would stand in another's place.
-            if path.resolve() in places:
+            seen = path.stat()
+            if (place := (seen.st_dev, seen.st_ino)) in places:
                 raise SourceError("calendar-one-file", path=str(path))
-            places.add(path.resolve())
+            places.add(place)
             found[feed.file_name] = _read(path, feed, job_id)
         return found
 
@@ -256,7 +258,10 @@ def _read(path: Path, feed: Feed, job_id: str) -> _Earlier:
 def _astray(revision: Revision, feed: Feed) -> bool:
     """Whether an event's identity is not the one that what it is about has: one of them broke."""
     key = revision.key
-    return key is not None and feed.uid(key) != revision.uid
+    if key is None:
+        # Without a word what it is about it may be an old one; of another reader it is not.
+        return revision.value(EVENT_PROPERTY) is not None
+    return feed.uid(key) != revision.uid
 
 
 def _gone(feed: Feed, revisions: Iterable[Revision]) -> frozenset[str]:

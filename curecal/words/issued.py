@@ -44,10 +44,16 @@ class Calendar(Record):
 
 @dataclass(frozen=True, slots=True, eq=False, repr=False)
 class Issued(Record):
-    """All calendars of a job, and the zones whose entry stands without a zone in the job."""
+    """All calendars of a job, and what is left in them that no plan speaks of.
+
+    `left_standing` are zones whose entry stands without a zone in the job, `lost_standing` those
+    whose entry is lost, `unmarked` titles of entries that nobody can tell what they are about.
+    """
 
     calendars: tuple[Calendar, ...]
     left_standing: tuple[str, ...] = ()
+    lost_standing: tuple[str, ...] = ()
+    unmarked: tuple[str, ...] = ()
 
 
 def issued_lines(issued: Issued, *, words: Words, width: int) -> list[Line]:
@@ -79,6 +85,11 @@ def issued_lines(issued: Issued, *, words: Words, width: int) -> list[Line]:
             lines += bullet(words.text("issued.kept", params), width, style="warn")
     for zone in issued.left_standing:
         lines += paragraph(words.text("issued.standing", {"id": zone}), width, style="warn")
+    for zone in issued.lost_standing:
+        lines += paragraph(words.text("issued.lost-standing", {"id": zone}), width, style="warn")
+    for title in issued.unmarked:
+        text = words.text("issued.unmarked", {"title": clean(title)})
+        lines += paragraph(text, width, style="warn")
     return lines
 
 
@@ -104,6 +115,8 @@ def issued_json(issued: Issued) -> dict[str, Any]:
             for calendar in issued.calendars
         ],
         "left_standing": list(issued.left_standing),
+        "lost_standing": list(issued.lost_standing),
+        "unmarked": list(issued.unmarked),
     }
 
 

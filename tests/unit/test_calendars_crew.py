@@ -130,7 +130,8 @@ def test_an_old_layer_opens_nothing_and_begins_nothing() -> None:
     layers = (old, THINSET_PLANNED, GROUT_PLANNED)
     made = plan(replace(HALL_PLAN, zone=zone, layers=layers, holds=()))
     assert ("slab", "gate") not in crew(made)
-    assert owner(made)["do not switch on"].when.start_on == date(2026, 12, 4)  # type: ignore[union-attr]
+    # Nothing is done and no hour is written down: from the Monday of the week, today included.
+    assert owner(made)["do not switch on"].when.start_on == date(2026, 11, 30)  # type: ignore[union-attr]
 
 
 def test_a_layer_follows_what_it_lies_on() -> None:
@@ -169,22 +170,23 @@ def test_what_is_laid_into_the_fresh_bed_follows_without_a_gap() -> None:
 def test_the_inspection_stands_before_the_pour() -> None:
     found = crew(plan(UNPOURED))
     slot = found["", "inspection-before-concealment"]
-    # The pour starts Mon 7 Dec 09:20, so at 10:00; the working day before is Friday.
-    assert slot.when == Timed(at(4, 12), at(7, 14))
+    # The pour may start Mon 7 Dec 09:20, so it is shown from that morning; the working day
+    # before is Friday.
+    assert slot.when == Timed(at(4, 12), at(7, 12))
     assert slot.key in [link.key for link in found["leveler", "step"].follows]
-    assert "leveler over cable is planned for Mon 7 Dec 2026 10:00" in slot.description
+    assert "leveler over cable is planned for Mon 7 Dec 2026 08:00" in slot.description
 
 
 def test_the_inspection_begins_when_the_cable_was_tested_after_laying() -> None:
     laid = replace(HOLDS[1], state=HoldState.MET, evidence="e-2", evidence_at=at(3, 14, 5))
     made = plan(replace(UNPOURED, holds=(HOLDS[0], laid)))
-    assert crew(made)["", "inspection-before-concealment"].when == Timed(at(3, 15), at(7, 14))
+    assert crew(made)["", "inspection-before-concealment"].when == Timed(at(3, 15), at(7, 12))
 
 
 def test_a_test_later_than_the_pour_does_not_turn_the_slot_around() -> None:
     laid = replace(HOLDS[1], state=HoldState.MET, evidence="e-2", evidence_at=at(8, 14))
     made = plan(replace(UNPOURED, holds=(HOLDS[0], laid)))
-    assert crew(made)["", "inspection-before-concealment"].when == Timed(at(4, 12), at(7, 14))
+    assert crew(made)["", "inspection-before-concealment"].when == Timed(at(4, 12), at(7, 12))
 
 
 def test_without_any_working_day_the_slot_is_an_hour() -> None:

@@ -34,9 +34,9 @@ from curecal.trade.log import Correction, Entry, Remark, Resistance, Stage
 
 def test_a_visit_is_a_window_with_the_figures() -> None:
     visit = electrician(plan())["visit test-and-connect"]
-    # From the finish of the grout, Wed 9 Dec 16:00, to the end of work on Tue 15 Dec.
-    assert visit.when == Timed(at(9, 20), at(15, 21))
-    assert "Between Wed 9 Dec 2026 16:00 and Tue 15 Dec 2026 17:00." in visit.description
+    # From the morning after the grout, planned for Wed 9 Dec, to the end of work on Tue 15 Dec.
+    assert visit.when == Timed(at(10, 12), at(15, 21))
+    assert "Between Thu 10 Dec 2026 08:00 and Tue 15 Dec 2026 17:00." in visit.description
     assert visit.location == "7 Alder Lane; back door, left"
     assert "240 V, 640 W, 90 Ω −10 %/+10 %, insulation at least 1 MΩ at 500 V" in visit.description
     assert "supply 240 V, breaker 15 A, protection GFCI 5 mA" in visit.description
@@ -69,7 +69,7 @@ def test_the_first_visit_takes_the_working_day_before_the_cable_is_covered() -> 
 def test_the_second_visit_begins_when_the_last_layer_is_down() -> None:
     for now in (at(10), at(10, 17), at(14, 15)):
         event = visited("test-and-connect", Window(now, at(29, 12, 10)))
-        assert event.when == Timed(at(9, 20), at(29, 21))
+        assert event.when == Timed(at(10, 12), at(29, 21))
     empty = replace(HALL_PLAN, layers=())
     event = visited("test-and-connect", Window(at(10), at(29)), zone=empty)
     assert event.when == Timed(at(10), at(28, 21))

@@ -61,6 +61,8 @@ def test_each_entry_goes_once_to_its_reader(
         "written": [],
         "there_already": len(first),
         "without_address": [],
+        "told_before": [],
+        "sent_before": [],
     }
     assert messages(out) == first
 
@@ -198,3 +200,52 @@ def test_published_files_name_who_publishes_and_keep_their_revision(tmp_path: Pa
     assert code_of_run(write) == 0
     assert (out / "crew.ics").read_bytes() == plain
     assert code_of_run(["calendars", "check", str(out / "crew.ics")]) == 0
+
+
+def test_messages_that_were_sent_and_taken_away_are_still_known(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    out = tmp_path / "out"
+    mail(job(tmp_path), out)
+    for path in out.glob("*.eml"):
+        path.unlink()
+    capsys.readouterr()
+    mail(job(tmp_path), out, as_of=LATER)
+    assert json.loads(capsys.readouterr().out)["messages"]["written"] == []
+    stopped = job(tmp_path)
+    with stopped.open("a", encoding="utf-8") as file:
+        file.write('\n[[log]]\nat = 2026-11-11T12:00:00Z\nkind = "stopped"\nzone = "hall"\n')
+    arguments = ["calendars", "mail", str(stopped), str(out), "--as-of", "2026-11-11T09:00"]
+    assert code_of_run(arguments) == 1
+    subjects = [
+        message_from_bytes(data, policy=default)["Subject"]
+        for name, data in messages(out).items()
+        if name.startswith("electrician")
+    ]
+    assert "Cancelled: Energize, only after release: hall bath" in subjects
+
+
+def test_who_was_told_before_and_who_sent_before_is_said(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    out = tmp_path / "out"
+    mail(job(tmp_path), out)
+    path = job(tmp_path)
+    text = path.read_text(encoding="utf-8")
+    path.write_text(text.replace("sam@sparks.example", "kim@sparks.example"), encoding="utf-8")
+    capsys.readouterr()
+    more = ["--sender", "office@tilecrew.example", "--as-of", LATER]
+    assert code_of_run(["calendars", "mail", str(path), str(out), *more]) == 0
+    said = capsys.readouterr().out
+    assert "sam@sparks.example was told before" in said
+    assert "Earlier messages came from robin@tilecrew.example." in said
+
+
+def test_a_record_that_cannot_be_read_counts_as_none(tmp_path: Path) -> None:
+    out = tmp_path / "out"
+    mail(job(tmp_path), out)
+    first = messages(out)
+    for damaged in (b"{", b"[]", b'{"a": 1, "b": ["x"], "c": ["x", 2]}', b"\xff"):
+        (out / ".curecal.told").write_bytes(damaged)
+        mail(job(tmp_path), out, as_of=LATER)
+        assert messages(out) == first
