@@ -14,7 +14,8 @@ from curecal.records import Record
 
 Worst = Callable[[float, float], float]
 
-_HAIR = 1e-9
+# Results round up to the second with a millisecond of slack: nearer than that is together.
+_HAIR_S = 1e-3
 
 
 @dataclass(frozen=True, slots=True, eq=False, repr=False)
@@ -190,12 +191,13 @@ def _envelope(pieces: list[Piece], worst: Worst) -> list[Piece]:
         key=lambda piece: abs(piece.start - at_start),
     )
     ahead, behind = trailing.start - leading.start, trailing.end - leading.end
-    part = ahead / (ahead - behind)
-    if not _HAIR < part < 1.0 - _HAIR:
-        # They cross at an end, as far as a float can tell. The straight line between the worst
-        # of both ends is never better than the pieces themselves.
+    length_s = first.end_s - first.start_s
+    cut_s = first.start_s + length_s * (ahead / (ahead - behind))
+    if not first.start_s + _HAIR_S < cut_s < first.end_s - _HAIR_S:
+        # They cross at an end, as far as a float can tell; cut there, they would cross at an end
+        # for ever. The straight line between the worst of both ends is never better than the
+        # pieces themselves.
         return [Piece(first.start_s, first.end_s, at_start, at_end)]
-    cut_s = first.start_s + (first.end_s - first.start_s) * part
     left = [piece.between(first.start_s, cut_s) for piece in pieces]
     right = [piece.between(cut_s, first.end_s) for piece in pieces]
     return _envelope(left, worst) + _envelope(right, worst)

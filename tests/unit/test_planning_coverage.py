@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -115,3 +117,20 @@ def test_cutting_and_taking_out() -> None:
     assert without(piece, []) == [piece]
     assert piece.shifted(0.0) is piece
     assert piece.shifted(-3.0) == Piece(0, 10, -3, 7)
+
+
+@given(st.floats(-1e-6, 1e-6), st.floats(-1e-6, 1e-6), st.floats(-1e-12, 1e-12))
+def test_pieces_that_all_but_lie_on_one_another_are_cut_once(
+    start: float, end: float, ulp: float
+) -> None:
+    steep, flat = Piece(1 * H, 9 * H, 0.0, 1.0), Piece(0.0, 8 * H, start, end)
+    for pieces in ([steep, flat], [flat, Piece(0.0, 8 * H, start + ulp, end - ulp)]):
+        for worst in (min, max):
+            found = worst_of_best([pieces], worst)
+            assert len(found) <= 5
+            assert all(first.end_s == second.start_s for first, second in pairwise(found))
+
+
+def test_a_cut_ends_where_floats_can_tell_no_more() -> None:
+    pieces = [Piece(3600.0, 32400.0, 0.0, 1.0), Piece(0.0, 28800.0, 0.0, 1.7200196723235027e-08)]
+    assert len(worst_of_best([pieces], min)) <= 4
