@@ -23,6 +23,12 @@ BROKEN_PIPE = 1
 COMMANDS: Mapping[str, tuple[str, str]] = {
     "plan": ("curecal.cli.plan", "Say when the floor may be switched on, and what leads there."),
     "explain": ("curecal.cli.explain", "Show every step of every date, with its source."),
+    "note": ("curecal.cli.note", "Add a fact to the site log."),
+    "log": ("curecal.cli.log", "List the site log with its ids."),
+    "readings": (
+        "curecal.cli.readings",
+        "Say what a data logger's file was understood to say.",
+    ),
     "calendars": (
         "curecal.cli.calendars",
         "Write, mail, publish and check the calendars of crew, electrician and owner.",

@@ -18,12 +18,14 @@ from curecal.cli.common import (
     tzdata_version,
     width_of,
 )
+from curecal.cli.moved import moved_of
 from curecal.errors import CurecalError, NoDate, NotClear, UsageError
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
     from curecal.cli.common import Planned
+    from curecal.planning.moved import Moved
     from curecal.planning.plan import Plan
     from curecal.trade.findings import Finding
     from curecal.words.sentences import Words
@@ -37,6 +39,13 @@ if TYPE_CHECKING:
     metavar="DIR",
     help="Write or update the calendars of crew, electrician and owner in this folder.",
 )
+@click.option("--since", metavar="INSTANT", help="Say what moved since this instant, and why.")
+@click.option(
+    "--against",
+    type=click.Path(path_type=Path),
+    metavar="FILE",
+    help="Say what moved against an earlier plan kept with --json, and why.",
+)
 @click.option(
     "--require",
     type=click.Choice(["date", "clear"]),
@@ -47,6 +56,8 @@ def command(
     job: Path,
     as_json: bool,
     calendars: str | None,
+    since: str | None,
+    against: Path | None,
     require: str | None,
     width: int | None,
     **asked: Any,
@@ -65,6 +76,8 @@ def command(
     made = planned(job, refused=refused, **asked)
     if made is None:
         return PROBLEM
+    # Refused before anything is written.
+    moved = moved_of(made, since, against)
     # Written before anything is said; what was written is said after the answer.
     written = None
     if calendars is not None:
@@ -73,14 +86,9 @@ def command(
         as_asked = asked.get("as_of") is not None
         written = write_directory(made, Path(calendars), as_asked=as_asked)
     if as_json:
-        _print_json(made)
+        _print_json(made, moved)
     else:
-        from curecal.words.report import report
-
-        columns = width_of(width)
-        print_lines(
-            report(made.plan, made.findings, words=made.words, width=columns, names=made.names)
-        )
+        _print_text(made, moved, width_of(width))
     if written is not None:
         from curecal.words.issued import issued_lines
 
@@ -94,23 +102,37 @@ def command(
     return 0
 
 
-def _print_json(made: Planned) -> None:
+def _print_text(made: Planned, moved: Moved | None, columns: int) -> None:
+    from curecal.words.report import report
+
+    lines = report(made.plan, made.findings, words=made.words, width=columns, names=made.names)
+    if moved is not None:
+        from curecal.words.moved import with_moved
+
+        lines = with_moved(lines, moved, made.words, columns)
+    print_lines(lines)
+
+
+def _print_json(made: Planned, moved: Moved | None) -> None:
     from curecal.planning.sooner import what_helps
     from curecal.version import __version__
     from curecal.words.json_form import plan_json
 
     gains = what_helps(made.job, made.log, made.plan.as_of, rules=made.rules, day_off=made.day_off)
-    print_json(
-        plan_json(
-            made.plan,
-            made.findings,
-            words=made.words,
-            version=__version__,
-            tzdata=tzdata_version(),
-            gains=gains,
-            names=made.names,
-        )
+    document = plan_json(
+        made.plan,
+        made.findings,
+        words=made.words,
+        version=__version__,
+        tzdata=tzdata_version(),
+        gains=gains,
+        names=made.names,
     )
+    if moved is not None:
+        from curecal.words.moved_json import moved_json
+
+        document["moved"] = moved_json(moved, made.words)
+    print_json(document)
 
 
 def _require(require: str, plan: Plan) -> None:

@@ -6,13 +6,16 @@ import json
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime, time
+from pathlib import Path
 from types import MappingProxyType
 from typing import Any
 
 from curecal.errors import ValueRefused
+from curecal.files.append_corrected import as_corrected, is_withdrawn
 from curecal.files.entry_fields import FIELDS, REPEATED
 from curecal.files.keys import Key
 from curecal.files.log_keys import BASE, KINDS
+from curecal.files.logger.kept import Kept as KeptReadings
 from curecal.files.notes import Notes, Read, Table, read_table
 from curecal.files.shown import digest, nearest, shorten
 from curecal.records import Record
@@ -45,7 +48,7 @@ CLASSES: Mapping[str, Callable[..., Entry]] = MappingProxyType(
         "surface": Reading,
         "floor": Reading,
         "kept": Kept,
-        "readings": Remark,
+        "readings": KeptReadings,
         "done": Done,
         "resistance": Resistance,
         "moisture": MoistureTest,
@@ -80,13 +83,19 @@ class Raw(Record):
     path: str
 
 
-def log_in(notes: Notes, tables: Sequence[tuple[str, Table]], zones: Sequence[Zone]) -> Log:
+def log_in(
+    notes: Notes,
+    tables: Sequence[tuple[str, Table]],
+    zones: Sequence[Zone],
+    folder: Path | None = None,
+) -> Log:
     """Return every entry that could be read, in file order.
 
     Args:
         notes: Where findings are kept.
         tables: The entries' places and tables.
         zones: The job's zones, for the names that entries use.
+        folder: Where the job lies, with the loggers' readings beside it.
 
     Returns:
         The log. The same entry twice is one entry.
@@ -107,9 +116,13 @@ def log_in(notes: Notes, tables: Sequence[tuple[str, Table]], zones: Sequence[Zo
         if raw.kind == _CORRECTION:
             made = _correction(notes, raw, raws, names)
         else:
-            made = _entry(notes, raw, names)
+            made = _entry_corrected(notes, raw, raws, names)
         if made is not None:
             entries.append(made)
+    if any(isinstance(entry, KeptReadings) for entry in entries):
+        from curecal.files.logger.counted import counted  # noqa: PLC0415 - only where a logger was
+
+        entries = counted(notes, entries, folder)
     return tuple(entries)
 
 
@@ -126,9 +139,7 @@ def _raw(notes: Notes, table: Table, path: str) -> Raw | None:
         code = "entry-kind-unknown" if "kind" in table else "entry-kind-missing"
         notes.find(Severity.ERROR, code, f"{path}.kind", params)
         return None
-    own = table.get("id")
-    made = own if isinstance(own, str) and own else f"e-{_hash(table)}"
-    return Raw(table, kind, made, path)
+    return Raw(table, kind, identity_of(table), path)
 
 
 def _content(table: Table) -> str:
@@ -141,8 +152,10 @@ def _spelled(value: object) -> str:
     return value.isoformat() if isinstance(value, datetime | date | time) else repr(value)
 
 
-def _hash(table: Table) -> str:
-    return digest(_content(table), 12)
+def identity_of(table: Table) -> str:
+    """Return an entry's identity: its own, else the hash of its content."""
+    own = table.get("id")
+    return own if isinstance(own, str) and own else f"e-{digest(_content(table), 12)}"
 
 
 @dataclass(frozen=True, slots=True, eq=False, repr=False)
@@ -218,6 +231,23 @@ class Names(Record):
         code = "cable-not-there" if known else "cable-has-no-name"
         notes.find(Severity.ERROR, code, path, params)
         return None
+
+
+def _entry_corrected(notes: Notes, raw: Raw, raws: Mapping[str, Raw], names: Names) -> Entry | None:
+    """Return one entry; one that is not understood as it stands, as its corrections make it."""
+    inner = replace(notes, findings=[])
+    made = _entry(inner, raw, names)
+    if made is None:
+        log = {each.id: each.table for each in raws.values()}
+        if is_withdrawn(raw.id, log, notes.tz):
+            return None
+        for table in as_corrected(raw.id, log, notes.tz):
+            inner.findings = []
+            made = _entry(inner, replace(raw, table=table), names)
+            if made is not None:
+                break
+    notes.findings += inner.findings
+    return made
 
 
 def _entry(notes: Notes, raw: Raw, names: Names) -> Entry | None:
@@ -308,9 +338,6 @@ def _check(notes: Notes, read: Read, kind: str, fields: Mapping[str, Any]) -> No
             notes.find(Severity.ERROR, "kept-ahead", read.at("to"), notes.local(signed=at, end=end))
     if kind == "moisture" and "value_fraction" in fields and "method" not in fields:
         notes.find(Severity.ERROR, "moisture-without-method", read.at("method"), {})
-    if kind == "readings":
-        params = {"file": read.get("file", "")}
-        notes.find(Severity.WARNING, "readings-not-counted", read.path, params)
 
 
 def _correction(notes: Notes, raw: Raw, raws: Mapping[str, Raw], names: Names) -> Correction | None:

@@ -22,6 +22,8 @@ _RENAMED: Mapping[tuple[str, str], str] = MappingProxyType(
         ("kept", "above"): "above_c",
         ("kept", "from"): "from_at",
         ("kept", "to"): "to_at",
+        ("readings", "from"): "from_at",
+        ("readings", "until"): "until_at",
         ("resistance", "insulation_at"): "insulation_at_v",
         ("resistance", "floor"): "floor_c",
         ("moisture", "depth"): "depth_m",
@@ -79,7 +81,7 @@ def _moisture(value: Moisture, read: Read) -> Fields:
 
 
 def _understood(_value: object, read: Read) -> Fields:
-    """Return a logger's file as a remark: nothing of it is computed with here."""
+    """Return a logger's file as a remark; the readings in it are counted later."""
     keys = ("rows", "first", "last", "sha256", "understood")
     said = [f"{key} {shorten(read.raw[key])}" for key in keys if key in read]
     return {"file": read.get("file"), "text": ", ".join(["readings", *said])}
@@ -96,9 +98,8 @@ _SPECIAL: Mapping[tuple[str, str], Callable[[Any, Read], Fields]] = MappingProxy
         ("moisture", "value"): _moisture,
         ("inspection", "result"): lambda value, _read: {"result": Result(value)},
         ("readings", "file"): _understood,
-        **{
-            ("readings", key): _nothing for key in ("sha256", "rows", "first", "last", "understood")
-        },
+        ("readings", "place"): lambda value, _read: {"place": Place(value)},
+        **{("readings", key): _nothing for key in ("rows", "first", "last", "understood")},
         **{(place.value, place.value): _as("temperature_c") for place in Place},
         **{(place.value, "low"): _as("low_c") for place in Place},
     }

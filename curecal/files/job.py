@@ -86,14 +86,14 @@ def read_job(
         named = shared.get("materials")
         if isinstance(named, str) and named.strip() and "\0" not in named:
             tables.append(("materials", load(company.parent / named.strip())))
-    found = _read(raw, tables, further, clock)
+    found = _read(raw, tables, further, clock, path.parent)
     # A finding in a further log is said with the name of its file.
     files = [{"name": each.name, **log} for each, log in zip(extra_log, further, strict=True)]
     return replace(found, raw={**found.raw, "further_log": files})
 
 
 def parse_job(data: bytes, *, origin: str = "job.toml", clock: Clock | None = None) -> ReadJob:
-    """Return what the bytes of a job file say; a company file it names is not read.
+    """Return what the bytes of a job file say; no other file that it names is read.
 
     Args:
         data: The file's content.
@@ -115,6 +115,7 @@ def _read(
     shared: Sequence[tuple[str, Table]],
     logs: Sequence[Table],
     clock: Clock | None,
+    folder: Path | None = None,
 ) -> ReadJob:
     notes = Notes()
     raw = cleaned(notes, raw)
@@ -130,7 +131,7 @@ def _read(
     stock = Stock({**company.materials, **materials}, {**company.sensors, **sensors})
     expected = expected_in(notes, table_in(read, "expected"))
     zones = zones_in(notes, read.get("zone", ()), stock)
-    log = log_in(notes, [*_entries(read, "log"), *_further(notes, logs)], zones)
+    log = log_in(notes, [*_entries(read, "log"), *_further(notes, logs)], zones, folder)
     name = head.get("name", "")
     job = Job(
         id=_identity(notes, head, name),

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from types import MappingProxyType
 
 from curecal.files.keys import Key, must, one_of
-from curecal.trade.log import Result, Stage
+from curecal.trade.log import Place, Result, Stage
 
 _LAYER = must("layer", "name", '"leveler"', "the layer, by id or name")
 _HUMIDITY = Key("humidity", "humidity", '"58 %"', "relative humidity")
@@ -50,8 +50,12 @@ KINDS: Mapping[str, tuple[Key, ...]] = MappingProxyType(
             must("to", "instant", "2026-12-02T16:00:00-04:00", "until when"),
         ),
         "readings": (
-            must("file", "text", '"logger.csv"', "file of the readings"),
-            Key("sha256", "name", '"…"', "hash of the file"),
+            must("file", "text", '"job.readings/hall.csv"', "file of the readings, by the job"),
+            Key("sha256", "name", '"…"', "hash of the file; without it nothing is counted"),
+            one_of("place", tuple(Place), "what the logger measured; silent: air"),
+            Key("device", "name", '"20481516"', "the logger, by number or name"),
+            Key("from", "instant", "2026-11-30T18:00:00-04:00", "count nothing before"),
+            Key("until", "instant", "2026-12-02T16:00:00-04:00", "count nothing after"),
             Key("rows", "count", "96", "how many readings"),
             Key("first", "instant", "2026-11-30T16:00:00Z", "the first"),
             Key("last", "instant", "2026-12-01T16:00:00Z", "the last"),

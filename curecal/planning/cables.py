@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from curecal.instants import add
+from curecal.planning.cable_history import history_checks, note_joint
 from curecal.planning.context import Desk
-from curecal.planning.evidence import Judged, judge, steps_between
+from curecal.planning.evidence import Judged, judge
 from curecal.planning.plan import Hold, HoldState
 from curecal.planning.repair import chiselled_from
 from curecal.trade.buildup import Cable
@@ -166,7 +167,7 @@ def _is_nobodys(desk: Desk, entry: Resistance) -> bool:
 
 
 def note_steps(desk: Desk) -> None:
-    """Note jumps from one test of a cable to the next, and readings of no known cable.
+    """Note what each cable's tests give away in their order, and readings of no known cable.
 
     Rule: R25.
 
@@ -177,8 +178,8 @@ def note_steps(desk: Desk) -> None:
         if _is_nobodys(desk, entry):
             params = {"tested_at": entry.at, "stage": entry.stage.value}
             desk.find(Severity.WARNING, "which-cable", entry.path, params)
+            note_joint(desk, entry)
     for cable in cables_of(desk):
         entries = [entry for stage in Stage for entry in _entries(desk, cable, stage)]
         ordered = sorted(entries, key=lambda entry: (entry.at, entry.recorded, entry.id))
-        for message in steps_between(cable, ordered, desk.rules):
-            desk.find(Severity.WARNING, message.code, desk.zone.path, message.params)
+        history_checks(desk, cable, ordered)

@@ -25,7 +25,15 @@ from curecal.planning.coverage import (
     worst_value,
 )
 from curecal.planning.facts import Facts
-from curecal.planning.looks import Low, bed_offset, humid_pieces, lows, place_pieces
+from curecal.planning.looks import (
+    Low,
+    bed_offset,
+    contradicted,
+    heated_from,
+    humid_pieces,
+    lows,
+    place_pieces,
+)
 from curecal.records import Record
 from curecal.science.history import Segment
 from curecal.trade.buildup import Expected, Zone
@@ -131,10 +139,18 @@ def make_climate(
     readings = facts.of(Reading, zone)
     series = facts.of(Series, zone)
     # Looks between two that are close enough may lie before the origin: cut only afterwards.
-    raw = {place: place_pieces(place, readings, series, seconds, rules) for place in Place}
+    heated_at = heated_from(facts, zone)
+    raw = {
+        place: place_pieces(place, readings, series, seconds, rules, heated_at=heated_at)
+        for place in Place
+    }
     kept = [
         # Nobody can sign for what is still to come: what lies after the signature is a forecast.
-        Piece(seconds(entry.from_at), seconds(min(entry.to_at, entry.at)), *[entry.above_c] * 2)
+        Piece(
+            seconds(entry.from_at),
+            seconds(min(entry.to_at, entry.at)),
+            *[_kept_c(entry, readings, series)] * 2,
+        )
         for entry in facts.of(Kept, zone)
         if entry.from_at < min(entry.to_at, entry.at)
     ]
@@ -171,6 +187,12 @@ def make_climate(
         later,
         as_of_s,
     )
+
+
+def _kept_c(entry: Kept, readings: Sequence[Reading], series: Sequence[Series]) -> float:
+    """Return what a signed statement is good for: no more than the coldest read meanwhile."""
+    colder = contradicted(entry, readings, series)
+    return entry.above_c if colder is None else colder[1]
 
 
 def _assumed(expected: Expected, offset_k: float, rules: Rules) -> Assumed:

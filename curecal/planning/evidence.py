@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 from curecal.errors import OutsideValidity
 from curecal.planning.plan import HoldState
@@ -87,7 +88,7 @@ def _conductor(cable: Cable, entry: Resistance, _rules: Rules) -> Judged | None:
     rated_ohm = label_resistance(cable)
     if rated_ohm is None:
         return _incomplete(cable, entry, "label")
-    if _within(cable, entry.conductor_ohm, rated_ohm):
+    if is_within(cable, read_ohm=entry.conductor_ohm, rated_ohm=rated_ohm):
         return None
     params = {
         "cable": cable.name,
@@ -100,8 +101,19 @@ def _conductor(cable: Cable, entry: Resistance, _rules: Rules) -> Judged | None:
     return Judged(HoldState.FAILED, Message("conductor-out", params), electrical_fault=True)
 
 
-def _within(cable: Cable, read_ohm: float, rated_ohm: float) -> bool:
-    """Return whether a conductor is inside its label's tolerance; a broken or shorted one never."""
+def is_within(cable: Cable, *, read_ohm: float, rated_ohm: float) -> bool:
+    """Return whether a conductor is inside its label's tolerance; a broken or shorted one never.
+
+    Rule: R25.
+
+    Args:
+        cable: the cable, with its tolerance.
+        read_ohm: what was read [Ω].
+        rated_ohm: what the label says [Ω].
+
+    Returns:
+        True inside, or at its very edge.
+    """
     try:
         off = resistance_deviation(measured_ohm=read_ohm, rated_ohm=rated_ohm)
     except OutsideValidity:
@@ -204,38 +216,27 @@ def _incomplete(cable: Cable, entry: Resistance, missing: str) -> Judged:
     return Judged(HoldState.UNMET, Message("test-incomplete", params))
 
 
-def steps_between(cable: Cable, entries: Sequence[Resistance], rules: Rules) -> list[Message]:
-    """Return the jumps of a cable's resistance from one test to the next, even inside tolerance.
+def steps_between(
+    entries: Sequence[Resistance], rules: Rules
+) -> list[tuple[Resistance, Resistance]]:
+    """Return the tests between which a cable's resistance jumped, even inside tolerance.
 
     Rule: R25.
 
     Args:
-        cable: the cable.
-        entries: its tests in order of time.
+        entries: a cable's tests in order of time.
         rules: the numbers of the rules.
 
     Returns:
-        One message per jump over the threshold, naming the two tests.
+        The test before and the test after, of each jump over the threshold.
     """
     found = []
-    before: Resistance | None = None
-    for entry in entries:
-        if entry.conductor_ohm is None:
-            continue
-        if before is not None and before.conductor_ohm:
-            change_ohm = abs(entry.conductor_ohm - before.conductor_ohm)
-            share = change_ohm / before.conductor_ohm
-            if share > rules.number("R25", "step_fraction") and change_ohm > rules.number(
-                "R25", "step_ohm"
-            ):
-                params = {
-                    "cable": cable.name,
-                    "before": before.stage.value,
-                    "after": entry.stage.value,
-                    "before_ohm": before.conductor_ohm,
-                    "after_ohm": entry.conductor_ohm,
-                    "step_fraction": share,
-                }
-                found.append(Message("conductor-step", params))
-        before = entry
+    read = [entry for entry in entries if entry.conductor_ohm is not None]
+    for before, after in pairwise(read):
+        before_ohm, after_ohm = before.conductor_ohm or 0.0, after.conductor_ohm or 0.0
+        change_ohm = abs(after_ohm - before_ohm)
+        if change_ohm > rules.number("R25", "step_ohm") and (
+            change_ohm > before_ohm * rules.number("R25", "step_fraction") > 0.0
+        ):
+            found.append((before, after))
     return found

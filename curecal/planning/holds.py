@@ -5,11 +5,13 @@ A forecast meets no hold point. Only a reading, a test, a signature in the log d
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
 from curecal.instants import add
+from curecal.planning.cable_history import connected_untested
 from curecal.planning.cables import cable_hold, cables_of, newest_faults, note_steps
 from curecal.planning.checks import supply_faults
 from curecal.planning.context import Desk
@@ -34,6 +36,7 @@ from curecal.trade.rules import HoldPoint
 _TRIPPED = frozenset({"passed", "pass", "ok", "tripped", "trips"})
 _NOT_LANDED = frozenset({"not landed", "off", "disconnected", "not connected"})
 _NOT_BY_FLOOR = frozenset({"air", "room", "no", "not", "without"})
+_MILLIAMPERE = re.compile(r"(\d+(?:[.,]\d+)?) ?mA", re.ASCII)
 _INSPECTION = "inspection-before-concealment"
 # Unit conversion may leave a last bit: 84.2 °F is 29 °C.
 _HAIR_K = 1e-6
@@ -74,9 +77,19 @@ def electrical_holds(desk: Desk) -> Electrical:
                 holds.append(_JUDGES[point.code](desk, point))
     if electric:
         note_steps(desk)
+        _connected_in_order(desk, holds)
         faults.extend(newest_faults(desk, faults))
         faults.extend(supply_faults(desk))
     return Electrical(tuple(holds), faults[0] if faults else None)
+
+
+def _connected_in_order(desk: Desk, holds: Sequence[Hold]) -> None:
+    connected = desk.facts.of(Connected, desk.zone)
+    before = [hold for hold in holds if hold.code == "test-before-connection"]
+    needed = [hold for hold in before if hold.state is not HoldState.NOT_NEEDED]
+    if connected:
+        passed = [hold.evidence_at if hold.state is HoldState.MET else None for hold in needed]
+        connected_untested(desk, passed, connected[-1])
 
 
 def _is_needed(desk: Desk, point: HoldPoint) -> bool:
@@ -151,6 +164,11 @@ def _test_points(desk: Desk, point: HoldPoint) -> Hold:
     marked = desk.facts.of(MarkedPoints, desk.zone)
     if marked:
         params = {"marked_at": marked[-1].at}
+        embedding = desk.stack.embedding()
+        concealed_at = _concealed_at(embedding) if embedding else None
+        if concealed_at is not None and marked[0].at > concealed_at:
+            # Met by the word of who marked them, and told: nobody could see the cable any more.
+            desk.find(Severity.WARNING, "points-marked-late", marked[0].path, params)
         return _hold(point, HoldState.MET, Message("points-marked", params), marked[-1])
     return _hold(point, HoldState.UNMET, Message("points-none"))
 
@@ -168,6 +186,11 @@ def _protection(desk: Desk, point: HoldPoint) -> Hold:
     last = entries[-1]
     said = (last.trip_test or "").strip().lower()
     params = {"type": last.type, "tested_at": last.at}
+    most_a = desk.rules.number("R25", "trip_milliampere_count") / 1000.0
+    named = [float(figure.replace(",", ".")) / 1000.0 for figure in _MILLIAMPERE.findall(last.type)]
+    if not said.startswith("fail") and any(trip_a > most_a for trip_a in named):
+        coarse = {**params, "most_a": most_a}
+        return _hold(point, HoldState.UNMET, Message("protection-coarse", coarse), last)
     if said in _TRIPPED:
         return _hold(point, HoldState.MET, Message("protection-trips", params), last)
     if said.startswith("fail"):

@@ -14,9 +14,11 @@ from curecal.planning.coverage import (
     straight_pieces,
     worst_of_best,
 )
+from curecal.planning.facts import Facts
+from curecal.planning.jumps import colder_of
 from curecal.records import Record
-from curecal.trade.buildup import Below, Expected
-from curecal.trade.log import Place, Reading, Series
+from curecal.trade.buildup import Below, Expected, Zone
+from curecal.trade.log import Energized, HeatStep, Kept, Place, Reading, Series
 from curecal.trade.rules import Rules
 
 
@@ -49,8 +51,12 @@ def place_pieces(
     seconds: Callable[[datetime], float],
     rules: Rules,
     worst: Worst = min,
+    heated_at: datetime | None = None,
 ) -> list[Piece]:
     """Return what the readings of one place cover; of the heated floor, nothing.
+
+    A look at the floor's sensor says whether the heating was off. A logger in the floor does
+    not: from the first time it was switched on, its readings are the heating's.
 
     Rule: R4, R5, R7.
 
@@ -61,12 +67,14 @@ def place_pieces(
         seconds: an instant as seconds from the origin.
         rules: the numbers of the rules.
         worst: `min`, or `max` where being too warm would be the mistake.
+        heated_at: when the floor was first heated, if it was.
 
     Returns:
         Pieces [°C], which may overlap.
     """
+    spots = _spots(place, readings, seconds)
     pieces = spot_pieces(
-        _spots(place, readings, seconds),
+        colder_of(spots, rules) if worst is min else spots,
         apart_s=rules.number("R5", "apart_s"),
         reach_s=rules.number("R5", "lone_s"),
         worst=worst,
@@ -74,11 +82,114 @@ def place_pieces(
     if worst is min:
         kept = [low for low in lows(readings, seconds) if low.place is place]
         pieces = [_no_higher(piece, kept) for piece in pieces]
+    for entries, points in by_device(place, series, seconds, heated_at):
+        counted = dict(colder_of(points, rules) if worst is min else points)
+        for entry in entries:
+            own = [(at_s, counted[at_s]) for at_s, _ in _points(entry, seconds, heated_at)]
+            pieces.extend(straight_pieces(own, interval_s=entry.interval_s))
+    return pieces
+
+
+def by_device(
+    place: Place,
+    series: Sequence[Series],
+    seconds: Callable[[datetime], float],
+    heated_at: datetime | None,
+) -> list[tuple[list[Series], list[tuple[float, float]]]]:
+    """Return the loggers of one place, each with all that it read, in however many parts.
+
+    Rule: R4.
+
+    Args:
+        place: where they lay.
+        series: the parts.
+        seconds: an instant as seconds from the origin.
+        heated_at: when the floor was first heated, if it was.
+
+    Returns:
+        The parts of each device, and its readings (instant [s], [°C]) in order; of two at one
+        instant the colder.
+    """
+    found: dict[str, list[Series]] = {}
     for entry in series:
         if entry.place is place:
-            points = [(seconds(at), value) for at, value, _ in entry.points if value is not None]
-            pieces.extend(straight_pieces(points, interval_s=entry.interval_s))
-    return pieces
+            found.setdefault(entry.device, []).append(entry)
+    joined = []
+    for entries in found.values():
+        read: dict[float, float] = {}
+        for entry in entries:
+            for at_s, value_c in _points(entry, seconds, heated_at):
+                read[at_s] = min(read.get(at_s, value_c), value_c)
+        joined.append((entries, sorted(read.items())))
+    return joined
+
+
+def _points(
+    entry: Series, seconds: Callable[[datetime], float], heated_at: datetime | None
+) -> list[tuple[float, float]]:
+    """Return a part's readings; of a logger in the floor, those before it was first heated."""
+    until = heated_at if entry.place is Place.FLOOR else None
+    return [
+        (seconds(at), value)
+        for at, value, _ in entry.points
+        if value is not None and (until is None or at < until)
+    ]
+
+
+def heated_from(facts: Facts, zone: Zone) -> datetime | None:
+    """Return when a zone's floor was first heated, by the log.
+
+    Rule: R7.
+
+    Args:
+        facts: the log as it stood.
+        zone: the zone.
+
+    Returns:
+        An instant, or None where it never was.
+    """
+    heated = (*facts.of(Energized, zone), *facts.of(HeatStep, zone))
+    return min((entry.at for entry in heated), default=None)
+
+
+def contradicted(
+    kept: Kept, readings: Sequence[Reading], series: Sequence[Series]
+) -> tuple[datetime, float] | None:
+    """Return the coldest air read while a room is said to have been kept warmer.
+
+    Rule: R7.
+
+    Args:
+        kept: the signed statement.
+        readings: single looks.
+        series: loggers.
+
+    Returns:
+        The instant and the value [°C], or None where no reading says otherwise.
+    """
+    spots = [
+        (entry.at, value)
+        for entry in readings
+        if entry.place is Place.AIR
+        for value in (entry.temperature_c, entry.low_c)
+        if value is not None
+    ]
+    logged = [
+        (at, value)
+        for entry in series
+        if entry.place is Place.AIR
+        for at, value, _ in entry.points
+        if value is not None
+    ]
+    colder = [
+        (value, at)
+        for at, value in (*spots, *logged)
+        if kept.from_at <= at <= kept.to_at and value < kept.above_c
+    ]
+    if not colder:
+        return None
+    value_c, at = min(colder)
+    return at, value_c
 
 
 def _no_higher(piece: Piece, kept: Sequence[Low]) -> Piece:

@@ -10,6 +10,7 @@ from curecal.planning.checks import climate_checks, electrical_checks, layer_che
 from curecal.planning.context import make_desk
 from curecal.planning.facts import facts_at, fold_done
 from curecal.planning.plan import Plan, Visit, ZonePlan
+from curecal.planning.reading_checks import reading_checks
 from curecal.planning.visits import merged_visits, zone_visits
 from curecal.planning.workdays import Calendar, DayOff
 from curecal.planning.zone import plan_zone
@@ -81,6 +82,7 @@ def plan_ahead(
         plan, _ = plan_zone(desk)
         electrical_checks(desk)
         climate_checks(desk, plan)
+        reading_checks(desk)
         layer_checks(desk, plan)
         visits.extend(zone_visits(desk, plan))
         findings.extend(desk.findings)

@@ -11,6 +11,7 @@ from curecal.records import Record
 from curecal.trade.buildup import Layer
 from curecal.trade.findings import Finding, Message, Severity
 from curecal.trade.log import MoistureTest
+from curecal.trade.rules import Rules
 from curecal.trade.sheets import POURED, DryingWait, Hardening, MoistureLimit, UntilTested
 
 
@@ -47,12 +48,13 @@ class Verdict(Record):
     findings: tuple[Finding, ...]
 
 
-def verdict(stack: Stack, layer: Layer, facts: Facts) -> Verdict:
+def verdict(stack: Stack, layer: Layer, facts: Facts, rules: Rules) -> Verdict:
     """Return what a layer's moisture tests decide: the last complete one counts.
 
     Complete is a method the sheet knows a limit for, a number of points, and the conditions. A
     value over its limit counts however it was taken: what is missing can only speak against dry.
-    What is not laid yet cannot have been tested.
+    What is not laid yet cannot have been tested. A depth, where one is told, must lie in the layer
+    and far enough down: the surface dries first.
 
     Rule: R3.
 
@@ -60,6 +62,7 @@ def verdict(stack: Stack, layer: Layer, facts: Facts) -> Verdict:
         stack: the zone's build-up.
         layer: a layer that needs a test.
         facts: the log as it stood.
+        rules: the numbers of the rules.
 
     Returns:
         The verdict.
@@ -72,6 +75,13 @@ def verdict(stack: Stack, layer: Layer, facts: Facts) -> Verdict:
         if entry.layer != layer.id or layer.done_at is None or entry.at < layer.done_at:
             continue
         complete = entry.method in limits and (entry.points or 0) > 0 and entry.conditions
+        odd_depth = _odd_depth(layer, entry, rules)
+        if odd_depth is not None and _is_dry(limits.get(entry.method), entry, unknown=True):
+            said = {**odd_depth, "layer": layer.name, "tested_at": entry.at}
+            findings.append(
+                Finding(Severity.WARNING, "moisture-depth", entry.path, said, zone.id, layer.id)
+            )
+            continue
         if not complete and _is_dry(limits.get(entry.method), entry, unknown=True):
             params = {"layer": layer.name, "tested_at": entry.at, "method": entry.method}
             findings.append(
@@ -107,6 +117,17 @@ def verdict(stack: Stack, layer: Layer, facts: Facts) -> Verdict:
         reason=Message("moisture-passed" if passed else "moisture-failed", params),
     )
     return Verdict(hold, last, passed=passed, findings=tuple(findings))
+
+
+def _odd_depth(layer: Layer, entry: MoistureTest, rules: Rules) -> dict[str, float] | None:
+    """Return the depth of a test that says nothing of its layer; None for one that may."""
+    depth_m, thickness_m = entry.depth_m, layer.thickness_m
+    if depth_m is None or thickness_m is None:
+        return None
+    least_m = thickness_m * rules.number("R24", "depth_fraction")
+    if least_m * (1.0 - 1e-9) <= depth_m <= thickness_m * (1.0 + 1e-9):
+        return None
+    return {"depth_m": depth_m, "least_m": least_m, "thickness_m": thickness_m}
 
 
 def _is_dry(limit: MoistureLimit | None, entry: MoistureTest, *, unknown: bool) -> bool:

@@ -315,7 +315,7 @@ def _bare(desk: Desk, ready: datetime, end: End, begun: datetime | None) -> Heat
 
 def _by_test(desk: Desk, layer: Layer, cover: MilestonePlan) -> MilestonePlan:
     """Return a cover milestone as the moisture test leaves it."""
-    said = verdict(desk.stack, layer, desk.facts)
+    said = verdict(desk.stack, layer, desk.facts, desk.rules)
     desk.holds.append(said.hold)
     desk.findings.extend(said.findings)
     if said.test is None:

@@ -21,7 +21,7 @@ def expected(folder: Path) -> dict[str, Any]:
 @pytest.mark.parametrize("folder", folders(), ids=lambda folder: folder.name)
 def test_the_plan_is_as_expected(folder: Path) -> None:
     wanted = expected(folder)
-    assert answer(folder, wanted["asked_at"]) == wanted
+    assert answer(folder, wanted["asked_at"], wanted.get("asked_with", ())) == wanted
 
 
 def found_at(said: Any, place: str) -> Any:

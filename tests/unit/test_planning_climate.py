@@ -136,9 +136,9 @@ def test_a_signed_statement_covers_where_no_reading_does() -> None:
         from_at=START,
         to_at=START + DAY * 4,
     )
-    made = climate(kept, reading(START + DAY, 16.0, Place.AIR))
+    made = climate(kept, reading(START + DAY, 19.0, Place.AIR))
     assert at(made, End.LATEST, 10)[0] == 18.0
-    assert at(made, End.LATEST, 24)[0] == 16.0
+    assert at(made, End.LATEST, 24)[0] == 19.0
     assert made.measured == ((0.0, 4 * 86400.0),)
 
 

@@ -180,7 +180,7 @@ def test_a_jump_between_tests_is_told_even_inside_tolerance(
         measured(START + DAY, Stage.EMBEDDED, conductor_ohm=None),
         measured(START + DAY * 2, Stage.CONNECTION, conductor_ohm=after_ohm),
     ]
-    found = steps_between(MAT, entries, RULES)
-    assert [message.code for message in found] == ["conductor-step"] * jumps
-    assert all(message.params["before"] == "laid" for message in found)
-    assert all(message.params["after"] == "connection" for message in found)
+    found = steps_between(entries, RULES)
+    assert [(before.stage, after.stage) for before, after in found] == [
+        (Stage.LAID, Stage.CONNECTION)
+    ] * jumps

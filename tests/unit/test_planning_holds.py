@@ -147,6 +147,19 @@ def test_test_points_are_marked_where_a_tested_base_lies_over_the_cable() -> Non
     assert hold(plan(under), "test-points").state is HoldState.NOT_NEEDED
 
 
+def test_test_points_marked_after_the_pour_are_met_and_told_until_marked_before() -> None:
+    under = layer(
+        "sand-cement screed", START, "under", thickness_m=0.05, duration_s=7200.0, over_cable=True
+    )
+    job = a_job(zone(under, covering=Covering(CoveringKind.WOOD)))
+    late, early = fact(MarkedPoints, START - HOUR), fact(MarkedPoints, START - HOUR * 2)
+    made = plan(job, [late])
+    assert hold(made, "test-points").state is HoldState.MET
+    assert "points-marked-late" in codes(made)
+    for log in ([early], [early, late]):
+        assert "points-marked-late" not in codes(plan(job, log))
+
+
 @pytest.mark.parametrize(
     ("trip_test", "expected"),
     [

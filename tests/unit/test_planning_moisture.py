@@ -167,3 +167,31 @@ def test_damp_air_dries_nothing_but_a_passed_test_opens_all_the_same() -> None:
     assert cover(plan(damp, [], now)) is None
     passed = plan(damp, [probe(63.0)], now)
     assert cover(passed) == Window(START + DAY * 63, START + DAY * 63)
+
+
+# 65 mm of screed: 40 % of it is 26 mm, our reading of a published rule from memory.
+@pytest.mark.parametrize(
+    ("depth_m", "counts"),
+    [(None, True), (0.026, True), (0.065, True), (0.0259, False), (0.01, False), (0.066, False)],
+)
+def test_a_test_at_the_wrong_depth_opens_nothing_until_a_deeper_one(
+    depth_m: float | None, *, counts: bool
+) -> None:
+    made = seen(probe(60, depth_m=depth_m))
+    assert (hold(made, "moisture-test").state is HoldState.MET) is counts
+    assert ("moisture-depth" in codes(made)) is not counts
+    again = seen(probe(60, depth_m=depth_m), probe(61, depth_m=0.05))
+    assert hold(again, "moisture-test").state is HoldState.MET
+
+
+def test_a_value_too_wet_counts_at_any_depth() -> None:
+    made = seen(probe(60, 0.03, depth_m=0.005))
+    assert hold(made, "moisture-test").state is HoldState.FAILED
+    assert "moisture-depth" not in codes(made)
+
+
+def test_a_depth_in_a_layer_of_unknown_thickness_is_not_judged() -> None:
+    base = layer("calcium-sulfate screed", START, "screed")
+    floor = zone(base, layer("adhesive", None, "glue"), covering=WOOD)
+    made = seen(probe(60, 0.003, depth_m=0.005), floor=floor)
+    assert "moisture-depth" not in codes(made)

@@ -20,7 +20,17 @@ from curecal.words.sentences import OPTIONAL
 from curecal.words.values import FAMILIES, NEUTRAL_FAMILY
 
 PACKAGE = Path(__file__).parents[2] / "curecal"
-ROOMS = ("calendars", "cli", "files", "instants", "planning", "units", "words")
+ROOMS = (
+    "calendars",
+    "cli",
+    "delivery",
+    "files",
+    "files/logger",
+    "instants",
+    "planning",
+    "units",
+    "words",
+)
 
 MESSAGES = ("message", "finding")
 FINDINGS = ("finding", "message")
@@ -32,6 +42,9 @@ GROUPS = {
     "find": (1, FINDINGS),
     "Step": (0, ("step",)),
     "SourceError": (0, ERRORS),
+    "StoreMoved": (0, ERRORS),
+    "QuestionError": (1, ERRORS),
+    "DeliveryError": (0, ERRORS),
     "UsageError": (0, ERRORS),
     "NoDate": (0, ERRORS),
     "NotClear": (0, ERRORS),

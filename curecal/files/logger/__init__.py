@@ -1,0 +1,1 @@
+"""Data loggers' files: read by structure, refused where a guess would be needed, kept by a job."""

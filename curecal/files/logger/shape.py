@@ -1,0 +1,212 @@
+"""What reading a logger's file needs to be told, and what it gives."""
+
+from __future__ import annotations
+
+import math
+from array import array
+from collections import Counter
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from datetime import UTC, datetime, tzinfo
+from enum import StrEnum
+from operator import lt, sub
+
+from curecal.errors import SourceError
+from curecal.records import Record
+from curecal.trade.findings import Finding
+
+NO_READING = math.nan
+COLDEST_C, HOTTEST_C = -40.0, 85.0
+"""What a logger in a room can show [°C]; anything else is a fault of the sensor or the file."""
+
+Points = tuple[tuple[datetime, float | None, float | None], ...]
+
+
+class Order(StrEnum):
+    """How the figures of a date stand."""
+
+    DMY = "D/M/Y"
+    MDY = "M/D/Y"
+    YMD = "Y/M/D"
+
+
+class QuestionError(SourceError):
+    """A file leaves something open that only a person can say; `asks` names which answer."""
+
+    def __init__(self, asks: str, code: str, **params: object) -> None:
+        super().__init__(code, **params)
+        self.asks = asks
+
+
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class Answers(Record):
+    """What a person says about a file: only what is asked for is used.
+
+    `zone` is the logger's clock where its file has no offset; `zone_from` who named it.
+    `latest_year` is the last year a reading can be from; `now` is when somebody looks.
+    """
+
+    unit: str | None = None
+    order: Order | None = None
+    zone: tzinfo | None = None
+    zone_from: str = "option"
+    latest_year: int = 2100
+    now: datetime | None = None
+
+
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class Gap(Record):
+    """A stretch without readings, longer than two intervals."""
+
+    start: datetime
+    end: datetime
+
+
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class Channel(Record):
+    """One sensor's readings in order: instants [s since 1970, UTC], °C, humidity fractions.
+
+    Where a row had no reading of one of the two, there is a NaN.
+    """
+
+    device: str
+    at_s: array[int]
+    temperature_c: array[float]
+    humidity: array[float]
+
+    def __len__(self) -> int:
+        return len(self.at_s)
+
+    @property
+    def first(self) -> datetime:
+        """The first reading's instant."""
+        return instant(self.at_s[0])
+
+    @property
+    def last(self) -> datetime:
+        """The last reading's instant."""
+        return instant(self.at_s[-1])
+
+    @property
+    def interval_s(self) -> float:
+        """The nominal interval [s]: half of the steps are no longer."""
+        return interval_of(self.at_s)
+
+    def gaps(self) -> list[Gap]:
+        """Return the stretches longer than two intervals, in order."""
+        most_s = 2 * self.interval_s
+        # Most files have none, and a million steps are best judged without a loop of our own.
+        steps = list(map(sub, self.at_s[1:], self.at_s))
+        if not steps or max(steps) <= most_s:
+            return []
+        return [
+            Gap(instant(self.at_s[i]), instant(self.at_s[i + 1]))
+            for i, step_s in enumerate(steps)
+            if step_s > most_s
+        ]
+
+    def points(self) -> Points:
+        """Return the readings as the site log holds them."""
+        return tuple(
+            (instant(at_s), known(temperature_c), known(humidity))
+            for at_s, temperature_c, humidity in zip(
+                self.at_s, self.temperature_c, self.humidity, strict=True
+            )
+        )
+
+    def between(self, start: datetime | None, end: datetime | None) -> Channel:
+        """Return the readings from one instant to another, both included."""
+        if start is None and end is None:
+            return self
+        low = -math.inf if start is None else start.timestamp()
+        high = math.inf if end is None else end.timestamp()
+        kept = [i for i, at_s in enumerate(self.at_s) if low <= at_s <= high]
+        return self.picked(kept)
+
+    def picked(self, rows: list[int]) -> Channel:
+        """Return some of the readings, by their places."""
+        return Channel(
+            self.device,
+            array("q", [self.at_s[i] for i in rows]),
+            array("d", [self.temperature_c[i] for i in rows]),
+            array("d", [self.humidity[i] for i in rows]),
+        )
+
+
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class Bad(Record):
+    """Lines that could not be read: how many, and the first of them with the reason's code."""
+
+    count: int = 0
+    lines: tuple[tuple[int, str], ...] = ()
+
+
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class Known(Record):
+    """One thing that was understood: what, by which evidence, and the words of the file for it."""
+
+    value: str
+    by: str
+    words: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+class Export(Record):
+    """A logger's file as understood, before anything of it is used."""
+
+    name: str
+    encoding: str
+    separator: str
+    data_line: int
+    channels: tuple[Channel, ...]
+    columns: tuple[tuple[str, str], ...]
+    unit: Known
+    order: Known
+    zone: Known
+    tz: tzinfo
+    events: int
+    bad: Bad
+    findings: tuple[Finding, ...] = ()
+
+
+def instant(at_s: float) -> datetime:
+    """Return seconds since 1970 as an instant."""
+    return datetime.fromtimestamp(at_s, UTC)
+
+
+def known(value: float) -> float | None:
+    """Return a value, None where there was no reading."""
+    return None if math.isnan(value) else value
+
+
+def interval_of(at_s: array[int]) -> float:
+    """Return the median step [s] of instants in order; 0 where there is none."""
+    steps = Counter(map(sub, at_s[1:], at_s))
+    return float(median_of(steps)) if steps else 0.0
+
+
+def median_of(counts: Mapping[int, int]) -> int:
+    """Return the lower median of counted values."""
+    half = (sum(counts.values()) + 1) // 2
+    seen = 0
+    for value in sorted(counts):
+        seen += counts[value]
+        if seen >= half:
+            return value
+    message = "there is no median of nothing"
+    raise ValueError(message)
+
+
+def in_order(values: array[int]) -> bool:
+    """Return whether every value is larger than the one before."""
+    return all(map(lt, values, values[1:]))
+
+
+def readings_of(values: array[float]) -> Iterator[float]:
+    """Return the values that are readings."""
+    return (value for value in values if not math.isnan(value))
+
+
+def differ(one: float, other: float) -> bool:
+    """Return whether two are readings and not the same."""
+    return not math.isnan(one) and not math.isnan(other) and one != other

@@ -1,0 +1,91 @@
+"""Readings no room makes: a thermometer that came out of a warm van, or one wrong value.
+
+A room does not change by more than a few kelvin in a quarter of an hour. Where readings do, one
+side of the jump was taken elsewhere, and nobody knows which: the colder counts for as long as a
+single look would cover, and a person is asked.
+"""
+
+from __future__ import annotations
+
+from bisect import bisect_left, bisect_right
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+
+from curecal.records import Record
+from curecal.trade.rules import Rules
+
+Points = Sequence[tuple[float, float]]
+
+
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class Doubt(Record):
+    """Readings that cannot all be of this room: at `at_s` they left what came before or after."""
+
+    at_s: float
+    from_c: float
+    to_c: float
+    alone: bool = False
+
+
+def doubts(points: Points, rules: Rules) -> list[Doubt]:
+    """Return where readings jump as no room does, and single ones far from both neighbors.
+
+    Rule: R5.
+
+    Args:
+        points: (instant [s], value [°C]) in order.
+        rules: the numbers of the rules.
+
+    Returns:
+        Jumps and single values, in order.
+    """
+    most_k, within_s, near_s = (rules.number("R5", name) for name in ("jump_k", "jump_s", "lone_s"))
+    found = [
+        Doubt(after_s, before_c, after_c)
+        for (before_s, before_c), (after_s, after_c) in pairwise(points)
+        if 0.0 < after_s - before_s <= within_s and abs(after_c - before_c) > most_k
+    ]
+    for (first_s, first_c), (at_s, at_c), (last_s, last_c) in _threes(points):
+        # A night lies between two looks a day apart: only what is close by speaks against one.
+        near = last_s - at_s <= near_s and at_s - first_s <= near_s
+        below, above = min(first_c, last_c) - at_c, at_c - max(first_c, last_c)
+        if near and max(below, above) > most_k:
+            beside_c = min(first_c, last_c) if above > below else max(first_c, last_c)
+            found.append(Doubt(at_s, beside_c, at_c, alone=True))
+    return sorted(found, key=lambda doubt: (doubt.at_s, doubt.alone))
+
+
+def _threes(points: Points) -> list[tuple[tuple[float, float], ...]]:
+    return list(zip(points, points[1:], points[2:], strict=False))
+
+
+def colder_of(points: Points, rules: Rules) -> list[tuple[float, float]]:
+    """Return readings with the warm side of every jump as cold as the cold one.
+
+    From a jump on, as long as a single look covers; a single warm value, as the colder of its
+    neighbors. What is too cold stays: it counts until somebody corrects it.
+
+    Rule: R5.
+
+    Args:
+        points: (instant [s], value [°C]) in any order.
+        rules: the numbers of the rules.
+
+    Returns:
+        Points in order, none warmer than before.
+    """
+    ordered = sorted(points)
+    reach_s = rules.number("R5", "lone_s")
+    level = [value_c for _, value_c in ordered]
+    instants = [at_s for at_s, _ in ordered]
+    for doubt in doubts(ordered, rules):
+        cold_c = min(doubt.from_c, doubt.to_c)
+        first = bisect_left(instants, doubt.at_s)
+        last = first + 1 if doubt.alone else bisect_right(instants, doubt.at_s + reach_s)
+        if doubt.to_c <= doubt.from_c:
+            # The warm side came before; a single cold value has none.
+            last = first
+            first = first if doubt.alone else bisect_left(instants, doubt.at_s - reach_s)
+        level[first:last] = [min(value_c, cold_c) for value_c in level[first:last]]
+    return [(at_s, value_c) for (at_s, _), value_c in zip(ordered, level, strict=True)]
