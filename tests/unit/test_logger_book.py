@@ -5,10 +5,11 @@ from __future__ import annotations
 import io
 import sys
 import zipfile
+from collections.abc import Callable
 from datetime import datetime
 from pathlib import Path
+from typing import Any
 
-import openpyxl
 import pytest
 from logger_samples import Wave, laid, read, utc, values
 
@@ -16,8 +17,20 @@ from curecal.errors import SourceError
 from curecal.files.logger import book as workbooks
 
 
+@pytest.fixture(autouse=True)
+def _workbooks(needs: Callable[[str], str]) -> None:
+    """Every test here makes or reads a workbook."""
+    needs("openpyxl")
+
+
+def new_book() -> Any:
+    import openpyxl  # noqa: PLC0415 - an extra, which a plain set-up lacks
+
+    return openpyxl.Workbook()
+
+
 def workbook(path: Path, *, head: tuple[str, ...] = ("Time (UTC)", "Temp °C", "RH %")) -> Path:
-    book = openpyxl.Workbook()
+    book = new_book()
     sheet = book.active
     sheet.append(["Hall bath"])
     sheet.append([])
@@ -41,7 +54,7 @@ def test_a_workbook_is_read_with_its_own_dates(tmp_path: Path) -> None:
 
 def test_a_workbook_without_readings_is_refused(tmp_path: Path) -> None:
     path = tmp_path / "empty.xlsx"
-    openpyxl.Workbook().save(path)
+    new_book().save(path)
     with pytest.raises(SourceError, match="readings-no-rows"):
         read(path)
 
@@ -94,7 +107,7 @@ def test_a_sheet_that_is_broken_inside_is_refused(tmp_path: Path) -> None:
 
 
 def test_a_day_that_is_a_fraction_is_its_nearest_second(tmp_path: Path) -> None:
-    book = openpyxl.Workbook()
+    book = new_book()
     sheet = book.active
     sheet.append(["Time (UTC)", "Temp °C", "at"])
     for minute in range(30):
