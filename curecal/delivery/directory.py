@@ -75,6 +75,7 @@ class CalendarFolder:
         self.feeds = tuple(feeds)
         self.sending = sending
         self.written: tuple[Path, ...] = ()
+        self._known: dict[str, _Earlier] = {}
         self.kept: Mapping[str, Path] = {}
 
     def history(self, job_id: str) -> History:
@@ -203,7 +204,12 @@ class CalendarFolder:
             if (place := (seen.st_dev, seen.st_ino)) in places:
                 raise SourceError("calendar-one-file", path=str(path))
             places.add(place)
-            found[feed.file_name] = _read(path, feed, job_id)
+            data = path.read_bytes()
+            known = self._known.get(feed.file_name)
+            # Looked at twice in a run; what has not changed in between reads as it did.
+            if known is None or known.data != data:
+                known = self._known[feed.file_name] = _read(path, data, feed, job_id)
+            found[feed.file_name] = known
         return found
 
 
@@ -239,8 +245,7 @@ def write_files(directory: Path, files: Mapping[Path, bytes]) -> None:
         _write_all(files)
 
 
-def _read(path: Path, feed: Feed, job_id: str) -> _Earlier:
-    data = path.read_bytes()
+def _read(path: Path, data: bytes, feed: Feed, job_id: str) -> _Earlier:
     owner = job_of(data)
     if owner not in {None, job_id}:
         raise SourceError("calendar-other-job", path=str(path), other=owner)
