@@ -2,18 +2,20 @@
 
 from __future__ import annotations
 
+import contextlib
 from datetime import timedelta
 from typing import TYPE_CHECKING, NamedTuple
 
 from curecal.errors import UsageError
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Mapping, Sequence
+    from collections.abc import Iterable, Iterator, Mapping, Sequence
     from datetime import datetime
     from pathlib import Path
 
     from curecal.calendars import Feed, Goes, Party, Published, Revised
     from curecal.cli.common import Planned
+    from curecal.delivery.directory import CalendarFolder
     from curecal.words.issued import Entry, Issued
 
 
@@ -100,18 +102,55 @@ def write_directory(
         SourceError: the folder cannot be read or written. Nothing is changed then, but for a disk
             that fails between two renames.
     """
-    from curecal.calendars import Method, Sending, goes, issue
+    from curecal.calendars import Method, Sending
     from curecal.delivery.directory import CalendarFolder
 
     found = feeds_of(made)
     sending = Sending(Method.PUBLISH, sender) if sender else None
-    store = CalendarFolder(directory, found, sending)
+    folder = CalendarFolder(directory, found, sending)
+    with store_of(made, folder) as store:
+        return _write(made, folder, store, found, as_asked=as_asked, withdrawn=withdrawn)
+
+
+def _write(
+    made: Planned,
+    folder: CalendarFolder,
+    store: Published,
+    found: Sequence[Feed],
+    *,
+    as_asked: bool,
+    withdrawn: Iterable[str],
+) -> Written:
+    """Publish the feeds by a store, and say what became of the folder."""
+    from curecal.calendars import goes, issue
+
     refuse_withdrawn(made, store, withdrawn)
     if as_asked:
         refuse_behind(made.plan.as_of, store, made.job.id, made)
     how: Goes = goes(made.plan, rules=made.rules, withdrawn=withdrawn)
     revised = issue(found, store, now=made.plan.as_of, goes=how)
-    return Written(directory, store.written, store.kept, found, revised)
+    return Written(folder.directory, folder.written, folder.kept, found, revised)
+
+
+@contextlib.contextmanager
+def store_of(made: Planned, folder: CalendarFolder) -> Iterator[Published]:
+    """Give where the published revisions of a job are kept.
+
+    Args:
+        made: The plan.
+        folder: The folder that is written.
+
+    Yields:
+        The folder itself; of a job of the book the book, which fills the folder.
+    """
+    if not made.in_book:
+        yield folder
+        return
+    from curecal.cli.book import book_named
+    from curecal.cli.book_calendars import BookedFolder
+
+    with book_named(made.place) as book:
+        yield BookedFolder(book, folder)
 
 
 def feeds_of(made: Planned) -> Sequence[Feed]:

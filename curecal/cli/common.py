@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 
 import click
 
+from curecal.cli.sites import site
 from curecal.errors import UsageError
 
 if TYPE_CHECKING:
@@ -54,7 +55,7 @@ _FORMS = (
 
 
 class Planned(NamedTuple):
-    """A plan with what it came from."""
+    """A plan with what it came from; `place` says which book, where the job stands in one."""
 
     plan: Plan
     findings: Sequence[Finding]
@@ -64,6 +65,8 @@ class Planned(NamedTuple):
     log: Log
     day_off: DayOff
     names: Mapping[str, object]
+    in_book: bool = False
+    place: str | None = None
 
 
 def tzdata_version() -> str:
@@ -90,6 +93,12 @@ def job_options(function: Callable[..., Any]) -> Callable[..., Any]:
             "--company", type=path, metavar="FILE", help="Company file (or CURECAL_COMPANY)."
         ),
         click.option(
+            "--book",
+            "place",
+            metavar="PATH|URL",
+            help="The book, where JOB is an id (or CURECAL_BOOK).",
+        ),
+        click.option(
             "--units",
             type=click.Choice(["metric", "imperial"]),
             help="Show results in these units.",
@@ -114,8 +123,9 @@ def planned(
     company: Path | None,
     units: str | None,
     refused: Callable[[Sequence[Finding], Mapping[str, object], Words], None],
+    place: str | None = None,
 ) -> Planned | None:
-    """Return the plan of a job file; where the file is not understood, call `refused`."""
+    """Return the plan of a job, of a file or of the book; one not understood goes to `refused`."""
     from datetime import UTC, datetime
 
     from curecal.files import load_rules, read_job
@@ -127,7 +137,11 @@ def planned(
         """Return the later of now and the instant asked for: a fact after both is in the future."""
         return now if as_of is None else max(now, instant_asked(as_of, zone))
 
-    read = read_job(job, company=company or _company(), extra_log=logs, clock=looked_from)
+    with site(job, place) as found:
+        shared = company or found.company or _company()
+        further = (*found.logs, *logs)
+        read = read_job(found.job, company=shared, extra_log=further, clock=looked_from)
+        in_book = found.book is not None
     if read.job is None:
         refused(read.findings, read.raw, plain_words())
         return None
@@ -141,7 +155,9 @@ def planned(
     day_off = day_off_for(read.job)
     plan = make_plan(read.job, read.log, at, rules=rules, day_off=day_off)
     words = words_for(read.job, rules, units=None if units is None else Units(units))
-    return Planned(plan, read.findings, rules, words, read.job, read.log, day_off, read.raw)
+    return Planned(
+        plan, read.findings, rules, words, read.job, read.log, day_off, read.raw, in_book, place
+    )
 
 
 def _company() -> Path | None:

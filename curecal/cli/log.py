@@ -15,6 +15,7 @@ from curecal.cli.common import (
     print_lines,
     width_of,
 )
+from curecal.cli.sites import site
 from curecal.errors import UsageError
 
 if TYPE_CHECKING:
@@ -52,6 +53,9 @@ _NARROWEST = 40
     metavar="FILE",
     help="Company file (or CURECAL_COMPANY).",
 )
+@click.option(
+    "--book", "place", metavar="PATH|URL", help="The book, where JOB is an id (or CURECAL_BOOK)."
+)
 @click.option("--json", "as_json", is_flag=True, help="Machine-readable output.")
 @click.option(
     "--width", type=click.IntRange(min=_NARROWEST), metavar="N", help="Columns to write in."
@@ -61,6 +65,7 @@ def command(
     job: Path,
     logs: tuple[Path, ...],
     company: Path | None,
+    place: str | None,
     as_json: bool,
     width: int | None,
     **asked: str | None,
@@ -71,7 +76,8 @@ def command(
     """
     from curecal.cli.log_entries import rows
 
-    read = read_site(job, logs, company)
+    with site(job, place) as found:
+        read = read_site(found.job, (*found.logs, *logs), company or found.company)
     words = words_of(read)
     _check_kind(asked["kind"])
     zone = _zone(asked["zone"], read)
@@ -83,15 +89,15 @@ def command(
         if asked["kind"] in {None, row.kind}
         and (zone is None or row.entry is None or row.entry.zone in {None, zone})
     ]
-    found = [each for each in read.findings if _of_log(each, read)]
+    wrong = [each for each in read.findings if _of_log(each, read)]
     if as_json:
-        _print_json(read, listed, found, words)
+        _print_json(read, listed, wrong, words)
     else:
         columns = width_of(width)
         lines = list(_lines(listed, read.job, words, columns))
         if not lines:
             lines = _empty(asked, words, columns)
-        print_lines([*lines, *_findings(found, read, words, columns)])
+        print_lines([*lines, *_findings(wrong, read, words, columns)])
     return PROBLEM if is_problem(read.findings) else 0
 
 

@@ -33,6 +33,14 @@ COMMANDS: Mapping[str, tuple[str, str]] = {
         "curecal.cli.calendars",
         "Write, mail, publish and check the calendars of crew, electrician and owner.",
     ),
+    "book": (
+        "curecal.cli.book",
+        "Keep jobs with their log, and what was told of them, in the job book.",
+    ),
+    "remind": (
+        "curecal.cli.remind",
+        "Tell owner, crew and electrician what they must do or leave, each at its time.",
+    ),
     "new": ("curecal.cli.new", "Ask a few questions and write a job file."),
     "verify": (
         "curecal.cli.verify",

@@ -9,12 +9,14 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 import click
 
 from curecal.cli.common import instant_asked, print_lines, width_of
+from curecal.cli.sites import Site, site
 from curecal.errors import UsageError, ValueRefused
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Mapping, Sequence
     from datetime import tzinfo
 
+    from curecal.book.opening import Book
     from curecal.files import ReadJob
     from curecal.files.append import Appended
     from curecal.trade.findings import Finding
@@ -55,6 +57,7 @@ class Target(NamedTuple):
     logs: tuple[Path, ...]
     company: Path | None
     into: Path | None
+    site: Site
 
     @property
     def file(self) -> Path:
@@ -110,6 +113,9 @@ class Target(NamedTuple):
     metavar="FILE",
     help="Company file (or CURECAL_COMPANY).",
 )
+@click.option(
+    "--book", "place", metavar="PATH|URL", help="The book, where JOB is an id (or CURECAL_BOOK)."
+)
 @click.option("--kinds", is_flag=True, help="Show every kind and its keys, and stop.")
 @click.option("--json", "as_json", is_flag=True, help="Machine-readable output.")
 @click.option(
@@ -121,6 +127,7 @@ def command(
     kind: str | None,
     pairs: tuple[str, ...],
     kinds: bool,
+    place: str | None,
     as_json: bool,
     width: int | None,
     **asked: Any,
@@ -137,13 +144,24 @@ def command(
 
         print_lines(kind_lines(columns))
         return 0
-    target = _target(job, asked)
+    with site(job, place) as found:
+        return _note(_target(found, asked), kind, pairs, asked, (columns, as_json))
+
+
+def _note(
+    target: Target,
+    kind: str | None,
+    pairs: Sequence[str],
+    asked: Mapping[str, Any],
+    shown: tuple[int, bool],
+) -> int:
+    """Read the job, write the entry, read it again, and say what it changed."""
     before = target.read()
     from curecal.cli.log import site_zone, words_of
     from curecal.cli.note_shown import Shown
 
     zone = site_zone(before)
-    show = Shown(words_of(before), columns, as_json=as_json)
+    show = Shown(words_of(before), shown[0], as_json=shown[1])
     if zone is None:
         # Without the site's time zone nobody knows what instant "14:30" is.
         return show.refused(before.findings, before.raw)
@@ -153,15 +171,34 @@ def command(
         made = _append(target, name, values, before, zone)
     except EntryRefusedError as error:
         return show.refused(error.findings, error.names)
+    if target.site.book is not None:
+        made = _keep(target.site.book, target.site.job_id, made)
     return show.written(made, before, target.read())
 
 
-def _target(job: Path, asked: Mapping[str, Any]) -> Target:
+def _keep(book: Book, job_id: str, made: Appended) -> Appended:
+    """Put an entry that was written beside a job of the book into the book."""
+    from dataclasses import replace
+    from datetime import UTC, datetime
+
+    from curecal.book.adding import append_entries
+
+    now = datetime.now(UTC)
+    append_entries(book, job_id, [made.entry], source="note", now=now, clock=now)
+    return replace(made, path=Path(job_id))
+
+
+def _target(found: Site, asked: Mapping[str, Any]) -> Target:
     into = asked["into"]
-    if into is not None and into.resolve() == job.resolve():
-        raise UsageError("into-is-job", path=str(job))
-    logs = tuple(dict.fromkeys((*asked["logs"], *(() if into is None else (into,)))))
-    return Target(job, logs, asked["company"], into)
+    if into is not None and found.book is not None:
+        raise UsageError("into-with-book", path=str(into))
+    if into is not None and into.resolve() == found.job.resolve():
+        raise UsageError("into-is-job", path=str(found.job))
+    if found.book is not None:
+        into = found.new_log
+    logs = (*found.logs, *asked["logs"], *(() if into is None else (into,)))
+    company = asked["company"] or found.company
+    return Target(found.job, tuple(dict.fromkeys(logs)), company, into, found)
 
 
 @contextlib.contextmanager

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NamedTuple
 
@@ -17,12 +16,15 @@ from curecal.cli.common import (
     print_refused,
     width_of,
 )
+from curecal.cli.readings_asked import chosen, on_terminal, zone_of
+from curecal.cli.sites import site
 from curecal.errors import UsageError
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Mapping, Sequence
     from datetime import tzinfo
 
+    from curecal.book.opening import Book
     from curecal.files import ReadJob
     from curecal.files.logger.into import Added, Wanted
     from curecal.files.logger.shape import Answers, Channel, Export, QuestionError
@@ -40,6 +42,8 @@ class Into(NamedTuple):
     company: Path | None
     read: ReadJob
     tz: tzinfo
+    logs: tuple[Path, ...] = ()
+    job_id: str = ""
 
 
 @click.command("readings")
@@ -61,6 +65,7 @@ class Into(NamedTuple):
 @click.option(
     "--units", type=click.Choice(["metric", "imperial"]), help="Show results in these units."
 )
+@click.option("--book", metavar="PATH|URL", help="The book, where JOB is an id (or CURECAL_BOOK).")
 @click.option("--json", "as_json", is_flag=True, help="Machine-readable output.")
 @click.option(
     "--width", type=click.IntRange(min=_NARROWEST), metavar="N", help="Columns to write in."
@@ -80,9 +85,11 @@ def command(
     named in its log.
     """
     _check_options(into, asked)
-    job = None
-    if into is not None:
-        job = _job(into, asked["company"])
+    place = asked.pop("book")
+    if into is None:
+        return _read(files, None, asked, as_json=as_json, width=width)
+    with site(into, place) as found:
+        job = _job(found.job, asked["company"] or found.company, found.logs)
         if job.read.job is None:
             from curecal.words.sentences import plain_words
 
@@ -90,6 +97,41 @@ def command(
                 job.read.findings, job.read.raw, plain_words(), as_json=as_json, width=width
             )
             return PROBLEM
+        job = job._replace(job_id=found.job_id)
+        code = _read(files, job, asked, as_json=as_json, width=width)
+        if found.book is not None:
+            _keep(found.book, job)
+    return code
+
+
+def _keep(book: Book, job: Into) -> None:
+    """Put the readings that were added beside a job of the book into the book."""
+    from datetime import UTC, datetime
+
+    from curecal.book.adding import add_job
+    from curecal.cli.book import told_plan
+
+    now = datetime.now(UTC)
+    add_job(
+        book,
+        job.path,
+        now=now,
+        company=job.company,
+        extra_log=job.logs,
+        clock=now,
+        told=lambda read: told_plan(read, now),
+    )
+
+
+def _read(
+    files: Sequence[Path],
+    job: Into | None,
+    asked: Mapping[str, Any],
+    *,
+    as_json: bool,
+    width: int | None,
+) -> int:
+    """Read the files one after another, and add them to the job where one is named."""
     documents: list[Mapping[str, Any]] = []
     findings: list[Finding] = []
     for number, path in enumerate(files):
@@ -123,7 +165,7 @@ def _check_options(into: Path | None, asked: Mapping[str, Any]) -> None:
             raise UsageError("readings-without-into", option=option)
 
 
-def _job(path: Path, company: Path | None) -> Into:
+def _job(path: Path, company: Path | None, logs: Sequence[Path] = ()) -> Into:
     """Return the job that readings go into, as it is read now."""
     import os
     from datetime import UTC, datetime
@@ -132,8 +174,8 @@ def _job(path: Path, company: Path | None) -> Into:
 
     named = os.environ.get("CURECAL_COMPANY")
     shared = company or (Path(named) if named else None)
-    read = read_job(path, company=shared, clock=datetime.now(UTC))
-    return Into(path, shared, read, UTC if read.job is None else read.job.tz)
+    read = read_job(path, company=shared, extra_log=logs, clock=datetime.now(UTC))
+    return Into(path, shared, read, UTC if read.job is None else read.job.tz, tuple(logs))
 
 
 def _understood(path: Path, job: Into | None, asked: Mapping[str, Any], *, may_ask: bool) -> Export:
@@ -146,13 +188,9 @@ def _understood(path: Path, job: Into | None, asked: Mapping[str, Any], *, may_a
         try:
             return read_export(path, answers)
         except QuestionError as error:
-            if not (may_ask and _on_terminal()):
+            if not (may_ask and on_terminal()):
                 raise
             answers = _answered(error, answers)
-
-
-def _on_terminal() -> bool:
-    return sys.stdin.isatty() and sys.stdout.isatty()
 
 
 def _answers(job: Into | None, asked: Mapping[str, Any]) -> Answers:
@@ -244,7 +282,7 @@ def _add(
     from curecal.trade.log import Place
 
     wanted = Wanted(
-        _zone(job, asked["zone"], words, may_ask=may_ask),
+        zone_of(job.read.job, asked["zone"], words, may_ask=may_ask),
         Place(asked["place"] or "air"),
         None if asked["start"] is None else instant_asked(asked["start"], job.tz),
         None if asked["end"] is None else instant_asked(asked["end"], job.tz),
@@ -259,7 +297,7 @@ def _add(
             understood=understood(export, channel, words),
             append=_append(job, channel, wanted, asked["by"]),
         )
-        for channel in _chosen(export, asked["devices"], words, may_ask=may_ask)
+        for channel in chosen(export, asked["devices"], words, may_ask=may_ask)
     ]
 
 
@@ -269,52 +307,8 @@ def _log(job: Into) -> Iterator[Any]:
 
     from curecal.planning.facts import facts_at
 
-    read = _job(job.path, job.company).read
+    read = _job(job.path, job.company, job.logs).read
     return iter(facts_at(read.log, datetime.max.replace(tzinfo=UTC)).entries)
-
-
-def _zone(job: Into, name: str | None, words: Words, *, may_ask: bool) -> str | None:
-    """Return the id of the zone that readings are of; of several it has to be said."""
-    from curecal.files.shown import nearest, shorten
-
-    made = job.read.job
-    zones = () if made is None else made.zones
-    known = [zone.name for zone in zones]
-    shown = ", ".join(known)
-    if name is None and len(zones) > 1:
-        if not (may_ask and _on_terminal()):
-            raise UsageError("readings-zone-unnamed", zones=shown, example=known[0])
-        name = click.prompt(words.text("readings.ask-zone", {"zones": shown}), err=True)
-    if name is None:
-        return zones[0].id if zones else None
-    for zone in zones:
-        if name in {zone.id, zone.name}:
-            return zone.id
-    raise UsageError(
-        "zone-not-there", text=shorten(name), nearest=nearest(name, known), known=shown
-    )
-
-
-def _chosen(export: Export, names: Sequence[str], words: Words, *, may_ask: bool) -> list[Channel]:
-    """Return the devices that count; of several it has to be said which are the room's."""
-    from curecal.files.shown import nearest, shorten
-
-    known = [channel.device for channel in export.channels]
-    shown = ", ".join(known)
-    if not names and len(known) > 1:
-        if not (may_ask and _on_terminal()):
-            raise UsageError("readings-several-devices", path=export.name, devices=shown)
-        names = [click.prompt(words.text("readings.ask-device", {"devices": shown}), err=True)]
-    for name in names:
-        if name not in known:
-            raise UsageError(
-                "readings-device-unknown",
-                path=export.name,
-                text=shorten(name),
-                nearest=nearest(name, known),
-                devices=shown,
-            )
-    return [channel for channel in export.channels if not names or channel.device in names]
 
 
 def _append(
@@ -325,7 +319,7 @@ def _append(
     def check(path: Path) -> None:
         from curecal.errors import SourceError
 
-        if _job(path, job.company).read.job is None:
+        if _job(path, job.company, job.logs).read.job is None:
             raise SourceError("readings-job-refused", path=str(job.path))
 
     def append(values: Mapping[str, object]) -> str:
@@ -378,8 +372,9 @@ def _say(added: Sequence[Added], job: Into | None, words: Words, width: int) -> 
         if each.id is None or job is None:
             lines += paragraph(words.text("readings.unchanged", device), width)
             continue
-        said = {**device, "path": str(job.path), "new_count": each.new, "entry": each.id}
+        path = job.job_id or str(job.path)
+        said = {**device, "path": path, "new_count": each.new, "entry": each.id}
         lines += paragraph(words.text("readings.added", said), width, style="good")
-        kept = words.text("readings.kept", {"path": str(each.path)})
-        lines += paragraph(kept, width)
+        kept = "readings.kept-in-book" if job.job_id else "readings.kept"
+        lines += paragraph(words.text(kept, {"path": str(each.path)}), width)
     print_lines(lines)

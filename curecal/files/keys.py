@@ -71,6 +71,7 @@ COMPANY = (
     Key("people", "table", "[people.crew_lead]", "who is told on every job"),
     Key("material", "named", '[material."name"]', "a product by its data sheet"),
     Key("sensor", "named", '[sensor."name"]', "a floor sensor by table or coefficients"),
+    Key("reminders", "raw", "[reminders]", "changes of who is told what and when"),
 )
 MATERIALS_FILE = (
     Key("material", "named", '[material."name"]', "a product by its data sheet"),

@@ -21,6 +21,7 @@ from curecal.words.values import FAMILIES, NEUTRAL_FAMILY
 
 PACKAGE = Path(__file__).parents[2] / "curecal"
 ROOMS = (
+    "book",
     "calendars",
     "cli",
     "delivery",
@@ -28,6 +29,7 @@ ROOMS = (
     "files/logger",
     "instants",
     "planning",
+    "reminders",
     "units",
     "words",
 )
@@ -44,6 +46,7 @@ GROUPS = {
     "SourceError": (0, ERRORS),
     "StoreMoved": (0, ERRORS),
     "QuestionError": (1, ERRORS),
+    "BookError": (0, ERRORS),
     "DeliveryError": (0, ERRORS),
     "UsageError": (0, ERRORS),
     "NoDate": (0, ERRORS),

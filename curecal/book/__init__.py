@@ -1,0 +1,25 @@
+"""The job book: what was planned, told and sent, kept for good in SQLite or PostgreSQL.
+
+Importing this package loads no database library; its modules do.
+
+    with open_book(book_url(named, environment)) as book:   # opening: makes or migrates it
+        with book.writing() as conn:                        # one transaction, all or nothing
+            ...
+        with book.reading() as conn:                        # one consistent look
+            ...
+
+- `opening`: where a book stands, `open_book`, the class `Book`; `book.lease_now(conn)`.
+- `schema`: the tables; `columns`: instants in UTC, texts that every database takes.
+- `jobs`: `add_job`, `read_job_of_book`, `list_jobs`, `revisions_of`, `append_entries`.
+- `published`: `BookPublished`, the calendars' port `Published`; `take_over` of an older history.
+- `wanted`: reminders to come: `put_wanted`, `withdraw`, `wanted_of`, `due_wanted`,
+  `next_wanted_at`.
+- `outbox`: messages: `fire`, `claim`, `move` with its short forms, `reap`, `expire`, `supersede`.
+- `transitions`: which state of a message may follow which and who may make the move; `LostClaim`.
+- `notes`: holds, heartbeats, links, and what else is kept by name.
+- `export`, `restore`, `check`: a job as a folder and back; whether the book is whole.
+
+Every function that takes a connection is one part of the caller's transaction. No function reads
+the clock of the wall: the caller says what time it is. Leases alone run on the database's own
+clock (PostgreSQL), or on the time since this machine started (SQLite).
+"""

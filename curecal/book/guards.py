@@ -1,0 +1,120 @@
+"""Triggers that keep what was said from being changed, in the words of each database.
+
+A migration names the tables it guards itself, so that what it does never changes.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from types import MappingProxyType
+from typing import TYPE_CHECKING
+
+from curecal.records import Record
+
+if TYPE_CHECKING:
+    from sqlalchemy.engine import Connection
+
+
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class Guard(Record):
+    """What is kept of a table: its unique keys, and the columns nobody may change, or all."""
+
+    keys: tuple[tuple[str, ...], ...]
+    columns: tuple[str, ...] = ()
+
+
+_MESSAGE_KEY = ("job_id", "kind", "zone_id", "channel", "recipient", "generation")
+GUARDED: Mapping[str, Guard] = MappingProxyType(
+    {
+        "content": Guard((("sha256",),)),
+        "job_revision": Guard((("job_id", "number"),)),
+        "log_entry": Guard((("number",), ("job_id", "entry_id"))),
+        "reading_series": Guard((("job_id", "file"),)),
+        "outbox": Guard(
+            (("id",), _MESSAGE_KEY, ("message_id",)),
+            ("id", "reminder_id", *_MESSAGE_KEY, "message_id", "body", "created_at"),
+        ),
+    }
+)
+
+
+def create_guards(connection: Connection) -> None:
+    """Create the triggers.
+
+    Args:
+        connection: A connection that may change the schema.
+    """
+    for statement in statements(connection.dialect.name, GUARDED):
+        connection.exec_driver_sql(statement)
+
+
+def trigger_names(dialect: str) -> tuple[str, ...]:
+    """Return the names of all triggers.
+
+    Args:
+        dialect: `sqlite` or `postgresql`.
+
+    Returns:
+        The names.
+    """
+    third = "truncate" if dialect == "postgresql" else "replace"
+    return tuple(
+        f"{table}_no_{doing}" for table in GUARDED for doing in ("update", "delete", third)
+    )
+
+
+def statements(dialect: str, guarded: Mapping[str, Guard]) -> Iterator[str]:
+    """Give the SQL that creates the triggers of a new database.
+
+    Args:
+        dialect: `sqlite` or `postgresql`.
+        guarded: What is kept, by table.
+
+    Yields:
+        One statement each.
+    """
+    if dialect == "postgresql":
+        yield _FUNCTION
+    for table, guard in guarded.items():
+        of = f" OF {', '.join(guard.columns)}" if guard.columns else ""
+        for doing in (f"UPDATE{of}", "DELETE"):
+            name = f"{table}_no_{doing.partition(' ')[0].lower()}"
+            if dialect == "postgresql":
+                yield (
+                    f"CREATE TRIGGER {name} BEFORE {doing} ON {table} FOR EACH ROW "
+                    "EXECUTE FUNCTION curecal_append_only()"
+                )
+            else:
+                yield f"CREATE TRIGGER {name} BEFORE {doing} ON {table} {_abort(table)}"
+        if dialect == "postgresql":
+            # TRUNCATE empties a table without a word to the triggers of its rows.
+            yield (
+                f"CREATE TRIGGER {table}_no_truncate BEFORE TRUNCATE ON {table} "
+                "FOR EACH STATEMENT EXECUTE FUNCTION curecal_append_only()"
+            )
+        else:
+            # INSERT OR REPLACE deletes what is in its way without a word to the triggers.
+            same = " OR ".join(
+                f"({' AND '.join(f'{column} = NEW.{column}' for column in key)})"
+                for key in guard.keys
+            )
+            there = f"SELECT 1 FROM {table} WHERE {same}"  # noqa: S608 - names of ours, no value
+            yield (
+                f"CREATE TRIGGER {table}_no_replace BEFORE INSERT ON {table} "
+                f"WHEN EXISTS ({there}) {_abort(table)}"
+            )
+
+
+def _abort(table: str) -> str:
+    return f"BEGIN SELECT RAISE(ABORT, '{table} is append-only'); END"
+
+
+_FUNCTION = """
+CREATE FUNCTION curecal_append_only() RETURNS trigger LANGUAGE plpgsql AS $$
+BEGIN
+    RAISE EXCEPTION USING
+        MESSAGE = TG_TABLE_NAME || ' is append-only', ERRCODE = 'restrict_violation';
+END
+$$
+"""

@@ -1,0 +1,196 @@
+"""What was published of a job, in the book: the calendars' port `Published`."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import TYPE_CHECKING
+
+from sqlalchemy import insert, select, update
+
+from curecal.book.jobs import grow
+from curecal.book.schema import job, published
+from curecal.calendars import Audience, History, Revision
+from curecal.errors import BookError, StoreMoved
+
+if TYPE_CHECKING:
+    from sqlalchemy import Connection
+
+    from curecal.book.opening import Book
+
+AFTER_LOSS = 100
+"""How far SEQUENCE jumps where people may hold newer revisions than the book."""
+UNKNOWN_FIRST = 1000
+"""Where SEQUENCE starts when nothing is known of what people hold."""
+
+
+class BookPublished:
+    """The store of published revisions in a book. Its generation is the job's."""
+
+    def __init__(self, book: Book) -> None:
+        self.book = book
+
+    def history(self, job_id: str) -> History:
+        """All of a job.
+
+        Args:
+            job_id: The job's id.
+
+        Returns:
+            Its revisions by UID; an empty history for a job never published.
+
+        Raises:
+            BookError: there is no such job (`book-job-unknown`), or the book cannot be read.
+        """
+        with self.book.reading() as connection:
+            return history_of(connection, job_id)
+
+    def put(self, job_id: str, revisions: Iterable[Revision], *, expected: str) -> None:
+        """Keep the revisions of a job, all of them or none.
+
+        Args:
+            job_id: The job's id.
+            revisions: All of the job, those unchanged as well.
+            expected: The generation of the history they were made from.
+
+        Raises:
+            StoreMoved: the job changed since (`book-moved`); nothing was kept.
+            BookError: a revision would count backwards (`book-sequence-back`), there is no such
+                job, or the book cannot be written.
+        """
+        with self.book.writing() as connection:
+            put_revisions(connection, job_id, revisions, expected=expected)
+
+
+def history_of(connection: Connection, job_id: str) -> History:
+    """Return all that was published of a job.
+
+    Args:
+        connection: The transaction.
+        job_id: The job.
+
+    Returns:
+        The history.
+
+    Raises:
+        BookError: there is no such job (`book-job-unknown`).
+    """
+    head = connection.execute(
+        select(job.c.generation, job.c.first_sequence).where(job.c.id == job_id)
+    ).one_or_none()
+    if head is None:
+        raise BookError("book-job-unknown", job_id=job_id)
+    revisions: dict[str, Revision] = {}
+    suspect = set()
+    rows = connection.execute(
+        select(published).where(published.c.job_id == job_id).order_by(published.c.uid)
+    )
+    for row in rows:
+        lines = tuple(row.lines.split("\n"))
+        audience = Audience(row.audience)
+        revisions[row.uid] = Revision(row.uid, audience, row.sequence, row.changed_at, lines)
+        if row.suspect:
+            suspect.add(row.uid)
+    first = int(head.first_sequence)
+    stamps = [each.changed_at for each in revisions.values()]
+    return History(
+        str(head.generation),
+        revisions,
+        first,
+        max(stamps, default=None) if first else None,
+        frozenset(suspect),
+    )
+
+
+def put_revisions(
+    connection: Connection, job_id: str, revisions: Iterable[Revision], *, expected: str
+) -> None:
+    """Keep the revisions of a job, within a transaction: the plan's own, that tells of them.
+
+    Args:
+        connection: The transaction.
+        job_id: The job's id.
+        revisions: All of the job, those unchanged as well.
+        expected: The generation of the history they were made from.
+
+    Raises:
+        StoreMoved: the job changed since (`book-moved`).
+        BookError: a revision would count backwards (`book-sequence-back`), or there is no such job.
+    """
+    # On a server: nobody changes the job between this look and the end.
+    connection.execute(select(job.c.id).where(job.c.id == job_id).with_for_update())
+    history = history_of(connection, job_id)
+    if history.generation != expected:
+        raise StoreMoved("book-moved", job_id=job_id)
+    changed = [
+        each
+        for each in revisions
+        if history.revisions.get(each.uid) != each or each.uid in history.suspect
+    ]
+    for each in changed:
+        before = history.revisions.get(each.uid)
+        if before is not None and before.sequence > each.sequence:
+            raise BookError("book-sequence-back", uid=each.uid)
+        # One that was not counted on past the loss is no surer than before.
+        suspect = each.uid in history.suspect and each.sequence < history.first
+        _keep(connection, job_id, each, suspect=suspect)
+    if changed:
+        grow(connection, job_id)
+
+
+def take_over(connection: Connection, job_id: str, history: History) -> None:
+    """Take over what was published before the job came into the book; from now on it counts here.
+
+    Args:
+        connection: The transaction.
+        job_id: The job.
+        history: What an older store knows.
+
+    Raises:
+        BookError: something was published from the book already (`book-published-there`).
+    """
+    if history_of(connection, job_id).revisions:
+        raise BookError("book-published-there", job_id=job_id)
+    for each in history.revisions.values():
+        _keep(connection, job_id, each, suspect=each.uid in history.suspect)
+    count_from(connection, job_id, history.first)
+    grow(connection, job_id)
+
+
+def count_from(connection: Connection, job_id: str, first: int) -> None:
+    """Say where SEQUENCE starts for events of a job that the book does not know.
+
+    Args:
+        connection: The transaction.
+        job_id: The job.
+        first: The SEQUENCE.
+    """
+    connection.execute(update(job).where(job.c.id == job_id).values(first_sequence=first))
+
+
+def first_after(sequences: Iterable[int]) -> int:
+    """Return where SEQUENCE goes on after a loss.
+
+    Args:
+        sequences: All that are known.
+
+    Returns:
+        A hundred past the highest; a thousand where none is known.
+    """
+    highest = max(sequences, default=None)
+    return UNKNOWN_FIRST if highest is None else highest + AFTER_LOSS
+
+
+def _keep(connection: Connection, job_id: str, each: Revision, *, suspect: bool) -> None:
+    if any("\n" in line or "\r" in line for line in each.lines):
+        raise BookError("book-text-unusable", text=each.uid)
+    values = {
+        "audience": each.audience.value,
+        "sequence": each.sequence,
+        "changed_at": each.changed_at,
+        "cancelled": each.cancelled,
+        "lines": "\n".join(each.lines),
+        "suspect": suspect,
+    }
+    mine = (published.c.job_id == job_id, published.c.uid == each.uid)
+    if not connection.execute(update(published).where(*mine).values(values)).rowcount:
+        connection.execute(insert(published).values(job_id=job_id, uid=each.uid, **values))

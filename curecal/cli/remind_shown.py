@@ -1,0 +1,214 @@
+"""How `curecal remind` shows what is wanted, what became of it, and a rehearsal."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from curecal.cli.common import print_json
+
+if TYPE_CHECKING:
+    from datetime import datetime
+
+    from sqlalchemy import Connection
+
+    from curecal.book.opening import Book
+    from curecal.reminders.rehearse import Rehearsal
+    from curecal.trade.buildup import Job
+    from curecal.trade.rules import Rules
+    from curecal.words.sentences import Words
+
+SCHEMA = 1
+_STALE_S = 240.0
+
+
+def wanted_shown(book: Book, job_id: str | None, *, until: datetime | None, as_json: bool) -> None:
+    """Print reminders; with an instant those due by then, and the messages not out yet."""
+    from curecal.book.jobs import list_jobs
+    from curecal.book.outbox import messages_of
+    from curecal.book.transitions import UNSENT
+    from curecal.book.wanted import wanted_of
+    from curecal.errors import BookError
+    from curecal.words.sentences import plain_words
+
+    words = plain_words()
+    rows: list[dict[str, Any]] = []
+    with book.reading() as connection:
+        jobs = [each for each in list_jobs(connection) if job_id in {None, each.job_id}]
+        if job_id is not None and not jobs:
+            raise BookError("book-job-unknown", job_id=job_id)
+        for job in jobs:
+            rows += [
+                _row(job.job_id, each.kind, each.recipient, each.channel, each.fire_at, "wanted")
+                for each in wanted_of(connection, job.job_id)
+                if until is None or each.fire_at <= until
+            ]
+            if until is not None:
+                rows += [
+                    _row(
+                        job.job_id,
+                        each.kind,
+                        each.recipient,
+                        each.channel,
+                        each.next_try_at,
+                        each.state.value,
+                    )
+                    for each in messages_of(connection, job_id=job.job_id, states=sorted(UNSENT))
+                ]
+        held = hold_text(connection, words)
+        zones = {job.job_id: job.timezone for job in jobs}
+    rows.sort(key=lambda row: str(row["at"]))
+    if as_json:
+        print_json({"schema": SCHEMA, "reminders": rows})
+        return
+    if held:
+        click.echo(held)
+    if not rows:
+        click.echo(words.text("remind.list.none" if until is None else "remind.list.none-due"))
+    for row in rows:
+        click.echo(_line(row, zones[str(row["job_id"])]))
+
+
+def _row(
+    job_id: str, kind: str, recipient: str, channel: str, at: datetime, state: str
+) -> dict[str, Any]:
+    return {
+        "job_id": job_id,
+        "kind": kind,
+        "to": recipient,
+        "channel": channel,
+        "at": at.isoformat().replace("+00:00", "Z"),
+        "state": state,
+    }
+
+
+def _line(row: dict[str, Any], timezone: str) -> str:
+    from datetime import datetime
+
+    from curecal.cli.book_shown import words_in
+
+    words = words_in(timezone)
+    params = {
+        "due_at": datetime.fromisoformat(row["at"]),
+        "person": row["to"],
+        "channel": row["channel"],
+        "what": words.text(f"name.reminder.{row['kind']}"),
+    }
+    return words.text("remind.list.line", params)
+
+
+def hold_text(connection: Connection, words: Words) -> str:
+    """Return what is on hold and why, a line each; empty where nothing is."""
+    from datetime import datetime
+
+    from curecal.book.notes import held_jobs, hold_of
+
+    lines = []
+    held = hold_of(connection)
+    if held:
+        params = {
+            "since_at": datetime.fromisoformat(held["since"]),
+            "reason": _reason(words, held["reason"]),
+        }
+        lines.append(words.text("remind.list.held", params))
+    for job_id, reason in held_jobs(connection).items():
+        params = {"job": job_id, "reason": _reason(words, reason)}
+        lines.append(words.text("remind.list.held-job", params))
+    return "\n".join(lines)
+
+
+def _reason(words: Words, code: str) -> str:
+    key = f"name.remind-hold.{code}"
+    return words.text(key) if key in words.catalogue else code
+
+
+def status_shown(book: Book, *, now: datetime, as_json: bool) -> None:
+    """Print holds, signs of life, and how many messages stand where."""
+    from curecal.book.notes import beats, held_jobs, hold_of
+    from curecal.reminders.holds import counts_of, troubled
+    from curecal.words.sentences import plain_words
+
+    words = plain_words()
+    with book.reading() as connection:
+        counts = counts_of(connection)
+        alive = beats(connection)
+        held, jobs = hold_of(connection), held_jobs(connection)
+        lines = [hold_text(connection, words)]
+        bad = troubled(connection)
+    last = max((each.at for each in alive), default=None)
+    stale = last is None or (now - last).total_seconds() > _STALE_S
+    if as_json:
+        print_json(
+            {
+                "schema": SCHEMA,
+                "hold": held,
+                "held_jobs": jobs,
+                "stale": stale,
+                "last_sign": None if last is None else last.isoformat().replace("+00:00", "Z"),
+                "messages": counts,
+                "not_arrived": bad,
+            }
+        )
+        return
+    if last is None:
+        lines.append(words.text("remind.list.beat-none"))
+    else:
+        newest = max(alive, key=lambda each: each.at)
+        lines.append(words.text("remind.list.beat", {"name": newest.name, "at": last}))
+        if stale:
+            lines.append(words.text("remind.list.beat-stale"))
+    for state, count in counts.items():
+        params = {"state": words.name("remind-state", state), "count": count}
+        lines.append(words.text("remind.list.counts", params))
+    lines += [f"{each['to']}: {each['kind']}: {each['reason'] or each['state']}" for each in bad]
+    click.echo("\n".join(line for line in lines if line))
+
+
+def rehearsal_shown(
+    rehearsal: Rehearsal, job: Job, rules: Rules, *, cold: bool, full: bool, as_json: bool
+) -> None:
+    """Print every message in order."""
+    from curecal.delivery.sms import short
+    from curecal.reminders.people import recipients
+    from curecal.reminders.texts import compose, reader_words
+    from curecal.trade.buildup import Role
+    from curecal.words.sentences import words_for
+    from curecal.words.values import clean
+
+    people = {each.id: each for each in recipients(job.people)}
+    own = words_for(job, rules)
+    rows: list[dict[str, Any]] = []
+    for each in rehearsal.played:
+        person = people[each.reminder.recipient]
+        role = person.roles[0] if person.roles else Role.OWNER
+        said = compose(each.reminder, reader_words(job, rules, person), role=role)
+        brief = short(said.short)
+        rows.append(
+            {
+                "at": each.at.isoformat().replace("+00:00", "Z"),
+                "kind": each.reminder.kind,
+                "zone": each.reminder.zone_id,
+                "person": clean(person.name),
+                "channel": each.reminder.channel.value,
+                "subject": said.subject,
+                "text": said.body,
+                "short": brief.text,
+                "parts": brief.part_count,
+            }
+        )
+        if as_json:
+            continue
+        params = {"at": each.at, "person": person.name, "channel": each.reminder.channel.value}
+        click.echo(own.text("remind.list.rehearsed", {**params, "what": said.subject}))
+        for line in said.body.splitlines() if full else [brief.text]:
+            click.echo(f"    {line}")
+    if as_json:
+        print_json({"schema": SCHEMA, "job_id": job.id, "messages": rows})
+        return
+    params = {"until_at": rehearsal.plan.as_of, "count": len(rows)}
+    click.echo(own.text("remind.list.played", params))
+    click.echo(own.text(f"remind.list.assumed{'-cold' if cold else ''}"))
+    for zone in rehearsal.plan.zones:
+        if zone.state.value != "in service":
+            click.echo(own.text("remind.list.stuck", {"why": zone.why}))

@@ -1,0 +1,80 @@
+"""Where a job is read from: a job file, or the job book by the job's id."""
+
+from __future__ import annotations
+
+import contextlib
+import os
+from pathlib import Path
+from typing import TYPE_CHECKING, NamedTuple
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from curecal.book.opening import Book
+
+_LOG_BESIDE = "log-of-the-command.toml"
+
+
+class Site(NamedTuple):
+    """A job as files: its own, those that belong to it, and the book it stands in, if it does."""
+
+    job: Path
+    job_id: str = ""
+    company: Path | None = None
+    logs: tuple[Path, ...] = ()
+    book: Book | None = None
+
+    @property
+    def new_log(self) -> Path:
+        """A log file of its own, for what a command adds."""
+        return self.job.with_name(_LOG_BESIDE)
+
+
+@contextlib.contextmanager
+def site(job: Path, place: str | None = None) -> Iterator[Site]:
+    """Give a job as files for as long as a command looks at it.
+
+    What is there as a file is that file. Any other plain word is the id of a job in the book,
+    which is laid out in a folder for that time.
+
+    Args:
+        job: A path, or the id of a job of the book.
+        place: The book that was named, if one was.
+
+    Yields:
+        The files.
+
+    Raises:
+        BookError: there is a book and no such job in it, or it cannot be read.
+    """
+    if not _in_book(job, place):
+        yield Site(job)
+        return
+    import tempfile
+
+    from curecal.book.entries import entries_of
+    from curecal.book.jobs import newest_revision, sources_of
+    from curecal.book.opening import book_url, open_book
+    from curecal.book.sources import lay_out
+
+    with (
+        open_book(book_url(place, os.environ), create=False) as book,
+        tempfile.TemporaryDirectory(prefix="curecal-") as folder,
+    ):
+        with book.reading() as connection:
+            sources = sources_of(connection, job.name, newest_revision(connection, job.name))
+            entries = entries_of(connection, job.name)
+        laid = lay_out(Path(folder), sources, [each.table for each in entries])
+        yield Site(laid.job, job.name, laid.company, laid.logs, book)
+
+
+def _in_book(job: Path, place: str | None) -> bool:
+    """Whether a job is meant that stands in a book: never where there is such a file."""
+    if job.exists() or job.name != str(job) or job.suffix == ".toml":
+        return False
+    if place is not None or os.environ.get("CURECAL_BOOK"):
+        return True
+    from curecal.book.opening import book_url
+
+    url = book_url(None, os.environ)
+    return Path(str(url.database)).exists()

@@ -1,0 +1,177 @@
+"""What the channels need to send: from the environment, or from a file only its owner can read.
+
+    CURECAL_SECRETS           a TOML file with [mail], [text] and [push]
+    CURECAL_MAIL_SERVER       host, or host:port
+    CURECAL_MAIL_FROM         the address mail comes from
+    CURECAL_MAIL_SECURITY     starttls (default), tls or none
+    CURECAL_MAIL_USER, CURECAL_MAIL_PASSWORD
+    CURECAL_TEXT_GATEWAY      a gateway's address, with {phone} where the number belongs
+
+What is secret is never printed, and stands in no message and not in the job book.
+"""
+
+from __future__ import annotations
+
+import os
+import stat
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any
+
+import tomli
+
+from curecal.delivery.channels import NoWire, Outcome, Wire
+from curecal.delivery.console import ConsoleWire, FileWire
+from curecal.delivery.mail import MailServer, MailWire
+from curecal.delivery.push import GatewayWire
+from curecal.errors import SourceError
+
+SECRETS = "CURECAL_SECRETS"
+_PORTS = {"starttls": 587, "tls": 465, "none": 25}
+_MOST_PORT = 65535
+NOT_SET = "nothing is set up for this channel"
+BY_TELEPHONE = "reached by telephone only"
+_NOBODY = "curecal@localhost.invalid"
+
+
+def settings_from(environment: Mapping[str, str]) -> dict[str, dict[str, Any]]:
+    """Return the settings of all channels.
+
+    Args:
+        environment: The environment's variables; they come before the file.
+
+    Returns:
+        Tables `mail`, `text` and `push`.
+
+    Raises:
+        SourceError: the file cannot be read, is no TOML, or is open to others.
+    """
+    found: dict[str, dict[str, Any]] = {"mail": {}, "text": {}, "push": {}}
+    if environment.get(SECRETS):
+        for name, table in _secrets(Path(environment[SECRETS])).items():
+            if name in found and isinstance(table, dict):
+                found[name].update(table)
+    for variable, (table_name, key) in _VARIABLES.items():
+        if environment.get(variable):
+            found[table_name][key] = environment[variable]
+    return found
+
+
+_VARIABLES = {
+    "CURECAL_MAIL_SERVER": ("mail", "server"),
+    "CURECAL_MAIL_FROM": ("mail", "from"),
+    "CURECAL_MAIL_FROM_NAME": ("mail", "name"),
+    "CURECAL_MAIL_SECURITY": ("mail", "security"),
+    "CURECAL_MAIL_USER": ("mail", "user"),
+    "CURECAL_MAIL_PASSWORD": ("mail", "password"),
+    "CURECAL_TEXT_GATEWAY": ("text", "gateway"),
+}
+
+
+def mail_server(settings: Mapping[str, Mapping[str, Any]]) -> MailServer | None:
+    """Return who takes our mail.
+
+    Args:
+        settings: As `settings_from` gives them.
+
+    Returns:
+        The server; None where none is set.
+
+    Raises:
+        SourceError: a setting is not understood (`mail-setting`).
+    """
+    mail = settings.get("mail", {})
+    if not mail.get("server"):
+        return None
+    security = str(mail.get("security", "starttls"))
+    if security not in _PORTS:
+        raise SourceError("mail-setting", key="security")
+    host, _, port = str(mail["server"]).rpartition(":")
+    if not host:
+        host, port = port, ""
+    number = int(port) if port.isdecimal() else _PORTS[security]
+    if (port and not port.isdecimal()) or not 1 <= number <= _MOST_PORT:
+        raise SourceError("mail-setting", key="server")
+    if not mail.get("from"):
+        raise SourceError("mail-setting", key="from")
+    return MailServer(
+        host=host,
+        port=number,
+        sender=str(mail["from"]),
+        sender_name=str(mail.get("name", "")),
+        security=security,
+        user=str(mail["user"]) if mail.get("user") else None,
+        password=str(mail["password"]) if mail.get("password") else None,
+    )
+
+
+def wires_for(settings: Mapping[str, Mapping[str, Any]], instead: str | None) -> dict[str, Wire]:
+    """Return the way of each channel.
+
+    Args:
+        settings: As `settings_from` gives them.
+        instead: "console", or "file:FOLDER": where everything goes instead; None for the real
+            ways.
+
+    Returns:
+        A wire for `email`, `text`, `push` and `phone`.
+
+    Raises:
+        SourceError: a setting is not understood.
+    """
+    phone = NoWire(BY_TELEPHONE, Outcome.NEVER)
+    if instead == "console":
+        return {
+            "email": ConsoleWire(),
+            "text": ConsoleWire(),
+            "push": ConsoleWire(),
+            "phone": phone,
+        }
+    if instead is not None and instead.startswith("file:"):
+        folder = Path(instead.removeprefix("file:"))
+        mail, text = FileWire(folder), FileWire(folder, ".txt")
+        return {"email": mail, "text": text, "push": text, "phone": phone}
+    if instead is not None:
+        raise SourceError("channel-missing", channel=instead)
+    server = mail_server(settings)
+    gateway = settings.get("text", {}).get("gateway")
+    people = settings.get("push", {})
+    return {
+        "email": MailWire(server) if server else NoWire(NOT_SET),
+        "text": GatewayWire(str(gateway)) if gateway else NoWire(NOT_SET),
+        "push": GatewayWire({str(who): str(url) for who, url in people.items()})
+        if people
+        else NoWire(NOT_SET),
+        "phone": phone,
+    }
+
+
+def sender_of(settings: Mapping[str, Mapping[str, Any]]) -> tuple[str, str]:
+    """Return the address and the name that mail comes from.
+
+    Args:
+        settings: As `settings_from` gives them.
+
+    Returns:
+        Both; an address of nobody where none is set, for mail that goes into a folder.
+    """
+    mail = settings.get("mail", {})
+    return str(mail.get("from") or _NOBODY), str(mail.get("name", ""))
+
+
+def _secrets(path: Path) -> dict[str, Any]:
+    try:
+        found = path.stat()
+        data = path.read_bytes()
+    except OSError as error:
+        reason = error.strerror or type(error).__name__
+        raise SourceError("secrets-unreadable", path=str(path), reason=reason) from None
+    if os.name == "posix" and (
+        found.st_uid not in {os.getuid(), 0} or found.st_mode & (stat.S_IRWXG | stat.S_IRWXO)
+    ):
+        raise SourceError("secrets-open", path=str(path))
+    try:
+        return tomli.loads(data.decode())
+    except (tomli.TOMLDecodeError, UnicodeDecodeError):
+        # What the parser complains of may be a password.
+        raise SourceError("secrets-unreadable", path=str(path), reason="no TOML") from None

@@ -1,0 +1,262 @@
+"""What concerns everyone on a job: stopped, switched on early, released, taken back, moved.
+
+"Moved" is said when the day a person was told no longer holds: some minutes after the last fact,
+once a person and day; at once when the new day is near or the work stopped.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import replace
+from datetime import UTC, date, datetime, timedelta
+
+from curecal.instants import start_of_day
+from curecal.planning.plan import State, ZonePlan
+from curecal.reminders.hours import later, next_evening
+from curecal.reminders.model import MAY, MAY_NOT, Heard, Recipient, Reminder
+from curecal.reminders.scene import Ask, Scene, begun_at, release_at
+from curecal.trade.buildup import Role
+
+_DAY = timedelta(days=1)
+_OVER = frozenset({State.HEATING_UP, State.IN_SERVICE})
+_ALL = (Role.CREW_LEAD, Role.ELECTRICIAN, Role.OWNER)
+_TELLS_DAY = {Role.OWNER: "owner", Role.CREW_LEAD: "crew"}
+
+
+def news(scene: Scene) -> Iterator[Reminder]:
+    """Give what everyone concerned is told.
+
+    Args:
+        scene: the plan and its people.
+
+    Yields:
+        Reminders.
+    """
+    for zone in scene.plan.zones:
+        for role in _ALL:
+            if zone.state is State.STOPPED:
+                yield from scene.expand([_stopped(scene, zone)], role)
+            if zone.may_energize:
+                yield from scene.expand(_released(scene, zone, role), role)
+        if not zone.may_energize and zone.state is not State.STOPPED:
+            yield from _taken_back(scene, zone)
+        if zone.state is not State.STOPPED and zone.state not in _OVER:
+            yield from _moved(scene, zone)
+
+
+def topic_of(role: Role) -> str:
+    """Return the name of the day that a role is told.
+
+    Args:
+        role: the role.
+
+    Returns:
+        The topic; empty for the electrician, who is told visits.
+    """
+    return _TELLS_DAY.get(role, "")
+
+
+def day_of(scene: Scene, zone: ZonePlan, role: Role) -> date | None:
+    """Return the day a role is told of a zone.
+
+    Args:
+        scene: the plan.
+        zone: the zone.
+        role: the role.
+
+    Returns:
+        The owner's day at the late end, the crew's at the early one; after a release the first
+        day for both; None without one.
+    """
+    if role is Role.OWNER and not zone.may_energize:
+        return scene.owner_day(zone)
+    return scene.crew_day(zone)
+
+
+def _stopped(scene: Scene, zone: ZonePlan) -> Ask:
+    early = zone.why.code == "early-switch-on"
+    at = zone.why.params.get("on_at" if early else "stopped_at")
+    params = scene.zone_facts(zone) | {"why": zone.why}
+    return Ask(
+        kind="early-switch-on" if early else "stopped",
+        due_at=scene.fact_at,
+        zone_id=zone.zone.id,
+        occasion=f"{zone.why.code} {at or ''}",
+        params=params,
+        topic="day",
+    )
+
+
+def _released(scene: Scene, zone: ZonePlan, role: Role) -> Iterator[Ask]:
+    """The crew lead's word, with the first day: the only way an owner hears "may"."""
+    at = release_at(zone)
+    if at is None or zone.state is State.IN_SERVICE:
+        return
+    day_on = scene.crew_day(zone)
+    own = zone.zone.energized_by is Role.OWNER
+    who = "by-owner" if own else "by-other"
+    if role is Role.ELECTRICIAN:
+        if own:
+            return
+        who = "by-electrician"
+    steps = any(each.steps and each.purpose != "bare screed" for each in zone.heat_ups)
+    yield Ask(
+        kind="released",
+        due_at=at,
+        zone_id=zone.zone.id,
+        occasion=stamp(at),
+        parts=("text", who, *(("steps",) if steps else ())),
+        params=scene.zone_facts(zone) | {"day_on": day_on or scene.local_on},
+        topic=topic_of(role),
+        day_on=day_on,
+    )
+
+
+def _taken_back(scene: Scene, zone: ZonePlan) -> Iterator[Reminder]:
+    """What undoes a "may": to each person who heard one, and to the others with them."""
+    heard = [_standing_may(scene, zone, person) for person in scene.people]
+    last = [each for each in heard if each is not None]
+    if not last:
+        return
+    newest = max(last, key=lambda each: each.told_at)
+    owner_on = scene.owner_day(zone)
+    for role in _ALL:
+        ask = Ask(
+            kind="no-longer",
+            due_at=scene.fact_at,
+            zone_id=zone.zone.id,
+            occasion=stamp(newest.told_at),
+            parts=("text", "dated" if owner_on else "undated"),
+            params=scene.zone_facts(zone) | {"why": zone.why, "day_on": owner_on},
+            topic=topic_of(role),
+            day_on=day_of(scene, zone, role),
+        )
+        yield from scene.expand([ask], role)
+
+
+def stamp(at: datetime) -> str:
+    """Return an instant as one text, to the microsecond.
+
+    Args:
+        at: an instant.
+
+    Returns:
+        The text.
+    """
+    return at.astimezone(UTC).strftime("%Y-%m-%dT%H:%M:%S.%fZ")
+
+
+def _standing_may(scene: Scene, zone: ZonePlan, person: Recipient) -> Heard | None:
+    """Return the "may" a person still goes by: one that nothing after it took back."""
+    may = scene.told.last(person.id, zone.zone.id, MAY)
+    back = scene.told.last(person.id, zone.zone.id, MAY_NOT)
+    if may is None or (back is not None and back.told_at >= may.told_at):
+        return None
+    return may
+
+
+def _moved(scene: Scene, zone: ZonePlan) -> Iterator[Reminder]:
+    rule = scene.rule("moved")
+    for person in scene.people:
+        role = next((each for each in person.roles if each in rule.to), None)
+        if role is None:
+            continue
+        last = last_day(scene, person, zone, topic_of(role))
+        day_on = day_of(scene, zone, role)
+        if last is None or last.day_on == day_on or _standing_may(scene, zone, person):
+            continue
+        if zone.may_energize and role is Role.OWNER:
+            # The release tells the day, and nothing else does.
+            continue
+        params = scene.zone_facts(zone) | {
+            "day_on": day_on,
+            "before_on": last.day_on,
+            "why": zone.why,
+            "latest_at": zone.energize.window.latest if zone.energize.window else None,
+        }
+        ask = moving(
+            scene,
+            Ask(
+                kind="moved",
+                due_at=scene.fact_at,
+                zone_id=zone.zone.id,
+                parts=_parts(role, day_on, before_on=last.day_on),
+                params=params,
+                topic=topic_of(role),
+                day_on=day_on,
+            ),
+            last,
+            said_on_day(scene, person),
+        )
+        for reminder in scene.expand([ask], role):
+            if reminder.recipient == person.id:
+                yield reminder
+
+
+def last_day(scene: Scene, person: Recipient, zone: ZonePlan, topic: str) -> Heard | None:
+    """Return the last that told a person a zone's day: a stop tells that there is none.
+
+    Args:
+        scene: the plan and what was heard.
+        person: the person.
+        zone: the zone.
+        topic: which of the days.
+
+    Returns:
+        What was heard; None where no day was ever told.
+    """
+    own = scene.told.day(person.id, zone.zone.id, topic)
+    common = scene.told.day(person.id, zone.zone.id, "day")
+    both = [each for each in (own, common) if each is not None]
+    if own is None and (begun_at(zone) is None or common is None):
+        return None
+    return max(both, key=lambda each: each.told_at)
+
+
+def said_on_day(scene: Scene, person: Recipient) -> Heard | None:
+    """Return the last "moved" that a person heard, whatever the zone.
+
+    Args:
+        scene: the plan and what was heard.
+        person: the person.
+
+    Returns:
+        What was heard, or None.
+    """
+    kinds = {"moved", "visit-moved"}
+    told = [each for each in scene.told.of(person.id) if each.kind in kinds]
+    return told[-1] if told else None
+
+
+def moving(scene: Scene, ask: Ask, last: Heard, said: Heard | None) -> Ask:
+    """Return a message about a day that moved, with its time.
+
+    Args:
+        scene: the plan.
+        ask: what is to be said.
+        last: what told the day that no longer holds.
+        said: the last "moved" the person heard.
+
+    Returns:
+        The same, some minutes after the last fact and not twice a day; at once where the new day
+        comes before tomorrow evening, or there is none.
+    """
+    soon = next_evening(scene.as_of, scene.rules.soon, scene.tz)
+    at_once = ask.day_on is None or scene.day_at(ask.day_on) < soon
+    due_at = scene.fact_at
+    if not at_once:
+        due_at = later(due_at, scene.rules.settle_s)
+        if said is not None:
+            told_on = said.told_at.astimezone(scene.tz).date()
+            due_at = max(due_at, start_of_day(told_on + _DAY, scene.tz))
+    occasion = f"{stamp(last.told_at)} {ask.day_on or 'none'}"
+    return replace(ask, due_at=due_at, occasion=occasion)
+
+
+def _parts(role: Role, day_on: date | None, *, before_on: date | None) -> tuple[str, ...]:
+    who = "owner" if role is Role.OWNER else "crew"
+    if day_on is None:
+        return (f"{who}-undated", "why")
+    if before_on is None:
+        return (f"{who}-dated", "why")
+    return (f"{who}-{'later' if day_on > before_on else 'earlier'}", "why")

@@ -1,0 +1,288 @@
+"""What a crew lead is told: the next step, what is due before it, the room, what nobody recorded.
+
+Rule: R21, R23, R24, R26.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import replace
+from datetime import date, datetime, timedelta
+
+from curecal.instants import Window, add, local_day
+from curecal.planning.plan import Hold, HoldState, LayerPlan, State, ZonePlan
+from curecal.planning.stack import Stack
+from curecal.reminders.hours import rounds, working_day_before
+from curecal.reminders.scene import Ask, Scene, begun_at
+from curecal.trade.findings import Message
+from curecal.trade.log import Series
+
+_DAY = timedelta(days=1)
+_INSPECTION = "inspection-before-concealment"
+_OUTSTANDING = frozenset({HoldState.UNMET, HoldState.FAILED})
+_SETTLED = frozenset({State.RELEASED, State.HEATING_UP, State.IN_SERVICE})
+_RISKS = frozenset(
+    {
+        "frost",
+        "cold-at-application",
+        "may-fall-below-minimum",
+        "house-needs-heat",
+        "house-needs-heat-no-date",
+        "room-hot",
+        "open-too-long",
+        "embedded-untested",
+    }
+)
+
+
+def for_crew(scene: Scene) -> Iterator[Ask]:
+    """Give what the crew lead is told of each zone.
+
+    Args:
+        scene: the plan.
+
+    Yields:
+        What to say.
+    """
+    for zone in scene.plan.zones:
+        yield from _next_step(scene, zone)
+        yield from _tests(scene, zone)
+        yield from _room(scene, zone)
+        yield from _is_it_done(scene, zone)
+        yield from _bare_heat(scene, zone)
+        if zone.state is State.CLEAR:
+            yield from _release(scene, zone)
+    yield from _risks(scene)
+    if any(zone.state not in _SETTLED for zone in scene.plan.zones):
+        yield from _loggers(scene)
+
+
+def _planned(zone: ZonePlan) -> list[tuple[LayerPlan, Window]]:
+    """Return the layers to come with their starts, in order of work."""
+    coming = [(item, item.start) for item in zone.layers if item.planned and item.start]
+    return sorted(coming, key=lambda pair: pair[1].earliest)
+
+
+def _next_step(scene: Scene, zone: ZonePlan) -> Iterator[Ask]:
+    if zone.state is State.STOPPED:
+        return
+    for item, start in _planned(zone)[:1]:
+        opens = scene.calendar.next_working(start.earliest) or start.earliest
+        start_on = local_day(opens, scene.tz)
+        yield Ask(
+            kind="next-step",
+            due_at=scene.day_at(start_on, "next-step"),
+            zone_id=zone.zone.id,
+            subject=item.layer.id,
+            occasion=start_on.isoformat(),
+            parts=("text", "keep", "day"),
+            params=scene.zone_facts(zone)
+            | {
+                "layer": item.layer.name,
+                "part": item.layer.part,
+                "start_at": opens,
+                "latest_start_at": item.latest_start_at,
+                "day_on": scene.crew_day(zone),
+            },
+            topic="crew",
+            day_on=scene.crew_day(zone),
+            sliding=True,
+        )
+
+
+def _tests(scene: Scene, zone: ZonePlan) -> Iterator[Ask]:
+    """Tests and the inspection that the next work waits for, a kind of test at a time."""
+    groups: dict[tuple[str, str], list[Hold]] = {}
+    for hold in zone.holds:
+        wanted = "test" in hold.code or hold.code == _INSPECTION
+        if wanted and hold.state in _OUTSTANDING:
+            groups.setdefault((hold.code, hold.layer_id or ""), []).append(hold)
+    for (code, layer_id), holds in groups.items():
+        due_on = _gated_on(scene, zone, holds[0])
+        if due_on is None:
+            continue
+        kind = "inspection-due" if code == _INSPECTION else "reading-due"
+        before = working_day_before(due_on, scene.rule(kind).before, scene.calendar)
+        layer = next((item.layer.name for item in zone.layers if item.layer.id == layer_id), None)
+        again = any(hold.state is HoldState.FAILED for hold in holds)
+        yield Ask(
+            kind=kind,
+            due_at=scene.day_at(before, kind),
+            zone_id=zone.zone.id,
+            subject=f"{code} {layer_id}".strip(),
+            occasion=due_on.isoformat(),
+            parts=("text", *(("failed",) if again else ()), "cables", "layer"),
+            params=scene.zone_facts(zone)
+            | {
+                "hold": code,
+                "by": holds[0].by,
+                "cables": ", ".join(hold.cable for hold in holds if hold.cable),
+                "layer": layer,
+                "due_on": due_on,
+            },
+            until_at=scene.day_at(due_on + _DAY),
+            sliding=True,
+        )
+
+
+def _gated_on(scene: Scene, zone: ZonePlan, hold: Hold) -> date | None:
+    """Return the day of the work that a test must come before."""
+    starts = {item.layer.id: start for item, start in _planned(zone)}
+    stack = Stack(replace(zone.zone, layers=tuple(item.layer for item in zone.layers)))
+    embedding = stack.embedding()
+    gated: Window | None = None
+    if hold.code == "test-after-chiselling":
+        repairs = [start for item, start in _planned(zone) if item.layer.repair]
+        gated = repairs[0] if repairs else None
+    elif hold.gates == "embedding":
+        gated = starts.get(embedding.id) if embedding else None
+        if gated is None:
+            return None
+    elif hold.gates == "cover":
+        tested = next((item.layer for item in zone.layers if item.layer.id == hold.layer_id), None)
+        under = tested or embedding
+        above = stack.above(under) if under else ()
+        gated = next((start for each in above if (start := starts.get(each.id))), None)
+        if gated is None:
+            return None
+    if gated is not None:
+        opens = scene.calendar.next_working(gated.earliest) or gated.earliest
+        return local_day(opens, scene.tz)
+    return scene.crew_day(zone)
+
+
+def _room(scene: Scene, zone: ZonePlan) -> Iterator[Ask]:
+    order, begun = zone.room_order, begun_at(zone)
+    if order is None or begun is None or zone.state is State.STOPPED:
+        return
+    for round_on in rounds(
+        local_day(begun, scene.tz), scene.local_on, scene.rule("keep-room").every
+    ):
+        yield Ask(
+            kind="keep-room",
+            due_at=max(scene.day_at(round_on, "keep-room"), begun),
+            zone_id=zone.zone.id,
+            occasion=round_on.isoformat(),
+            parts=("text", "means", "not-floor", "day"),
+            params=scene.zone_facts(zone)
+            | {
+                "least_c": order.at_least_c,
+                "order_at": order.until,
+                "heated_by": order.heated_by,
+                "day_on": scene.crew_day(zone),
+            },
+            topic="crew",
+            day_on=scene.crew_day(zone),
+        )
+
+
+def _is_it_done(scene: Scene, zone: ZonePlan) -> Iterator[Ask]:
+    """A layer whose time has passed unrecorded: planned by the job, or told as the next step."""
+    rule = scene.rule("is-it-done")
+    for item, _ in _planned(zone):
+        layer = item.layer
+        passed = layer.planned_finish_at or _told_finish(scene, zone, item)
+        if passed is None or passed > scene.as_of:
+            continue
+        first_on = local_day(passed, scene.tz) + _DAY
+        for round_on in rounds(first_on, scene.local_on, rule.every):
+            yield Ask(
+                kind="is-it-done",
+                due_at=scene.day_at(round_on, "is-it-done"),
+                zone_id=zone.zone.id,
+                subject=layer.id,
+                occasion=round_on.isoformat(),
+                params=scene.zone_facts(zone)
+                | {"layer": layer.name, "part": layer.part, "planned_at": passed},
+            )
+
+
+def _told_finish(scene: Scene, zone: ZonePlan, item: LayerPlan) -> datetime | None:
+    """Return when a layer would be finished had it begun on the day it was told as next."""
+    told = [
+        each.occasion
+        for person in scene.people
+        for each in scene.told.about(person.id, zone.zone.id, "next-step", item.layer.id)
+    ]
+    if not told:
+        return None
+    opens = scene.calendar.opens(date.fromisoformat(max(told)))
+    done = scene.calendar.run(opens, item.layer.duration_s, split=True)
+    return done[1] if done else None
+
+
+def _bare_heat(scene: Scene, zone: ZonePlan) -> Iterator[Ask]:
+    for heat_up in zone.heat_ups:
+        if heat_up.purpose != "bare screed" or not heat_up.steps:
+            continue
+        # Not begun, it starts today at the earliest; so one that started before has begun.
+        begun = heat_up.steps[0].on < scene.local_on
+        for index, step in enumerate(heat_up.steps):
+            if index and not begun:
+                break
+            yield Ask(
+                kind="bare-heat-day",
+                due_at=scene.day_at(step.on, "bare-heat-day"),
+                zone_id=zone.zone.id,
+                subject=f"step {index + 1}",
+                occasion=step.on.isoformat(),
+                params=scene.zone_facts(zone)
+                | {
+                    "heat_up": heat_up,
+                    "index": index,
+                    "day_on": step.on,
+                    "until_on": step.on + (max(1, step.hold_days) - 1) * _DAY,
+                },
+                sliding=True,
+            )
+
+
+def _release(scene: Scene, zone: ZonePlan) -> Iterator[Ask]:
+    latest = zone.energize.window.latest if zone.energize.window else None
+    met = [hold.evidence_at for hold in zone.holds if hold.evidence_at]
+    clear_at = max([*met, *((latest,) if latest else ())], default=scene.fact_at)
+    rule = scene.rule("release-due")
+    for round_on in rounds(local_day(clear_at, scene.tz), scene.local_on, rule.every):
+        yield Ask(
+            kind="release-due",
+            due_at=max(scene.day_at(round_on, "release-due"), clear_at),
+            zone_id=zone.zone.id,
+            occasion=round_on.isoformat(),
+            params=scene.zone_facts(zone) | {"day_on": scene.crew_day(zone)},
+        )
+
+
+def _risks(scene: Scene) -> Iterator[Ask]:
+    zones = {zone.zone.id: zone for zone in scene.plan.zones}
+    for finding in scene.plan.findings:
+        zone = zones.get(finding.zone_id or "")
+        if zone is None or finding.code not in _RISKS or begun_at(zone) is None:
+            continue
+        yield Ask(
+            kind="climate-risk",
+            due_at=scene.fact_at,
+            zone_id=zone.zone.id,
+            subject=f"{finding.code} {finding.layer_id or ''}".strip(),
+            params=scene.zone_facts(zone) | {"found": Message(finding.code, finding.params)},
+        )
+
+
+def _loggers(scene: Scene) -> Iterator[Ask]:
+    """An export before the memory of a logger in use is full."""
+    last: dict[tuple[str, str], datetime] = {}
+    for entry in scene.log:
+        if isinstance(entry, Series) and entry.points:
+            name = (entry.zone or "", entry.device)
+            last[name] = max(entry.points[-1][0], last.get(name, entry.points[-1][0]))
+    zones = {zone.zone.id: zone for zone in scene.plan.zones}
+    for (zone_id, device), at in last.items():
+        zone = zones.get(zone_id, scene.plan.zones[0])
+        due_on = local_day(add(at, scene.rules.logger_s), scene.tz)
+        yield Ask(
+            kind="logger-due",
+            due_at=scene.day_at(due_on, "logger-due"),
+            zone_id=zone.zone.id,
+            subject=device[:60].replace("|", " "),
+            occasion=due_on.isoformat(),
+            params=scene.zone_facts(zone) | {"device": device, "last_at": at},
+        )

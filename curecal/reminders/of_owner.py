@@ -1,0 +1,169 @@
+"""What an owner is told: one day, one number a morning, and never a "may" before the release.
+
+Rule: R21.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from datetime import timedelta
+
+from curecal.instants import local_day
+from curecal.planning.plan import HeatUp, State, ZonePlan
+from curecal.reminders.hours import rounds, wish_at
+from curecal.reminders.scene import Ask, Scene, begun_at, release_at
+from curecal.trade.buildup import Role
+
+_DAY = timedelta(days=1)
+_CURING = frozenset({State.CURING, State.ON_HOLD, State.CLEAR, State.NO_DATE})
+
+
+def for_owner(scene: Scene) -> Iterator[Ask]:
+    """Give what an owner is told of each zone.
+
+    Args:
+        scene: the plan.
+
+    Yields:
+        What to say.
+    """
+    for zone in scene.plan.zones:
+        if zone.state in _CURING:
+            yield from _still_curing(scene, zone)
+        if zone.state is not State.NO_DATE and not zone.may_energize:
+            yield from _evening_before(scene, zone)
+        if zone.state in {State.RELEASED, State.HEATING_UP}:
+            yield from _heat_days(scene, zone)
+        yield from _in_service(scene, zone)
+
+
+def _still_curing(scene: Scene, zone: ZonePlan) -> Iterator[Ask]:
+    begun = begun_at(zone)
+    if begun is None:
+        return
+    rule = scene.rule("still-curing")
+    day_on = scene.owner_day(zone)
+    # After its day a floor that is not released has no day to tell.
+    dated = day_on is not None and not scene.slid(zone)
+    parts = (
+        "dated" if dated else "undated",
+        "hardening" if zone.state is State.CURING else "checks",
+        "by-owner" if zone.zone.energized_by is Role.OWNER else "by-other",
+        *(("moves",) if dated else ()),
+    )
+    for round_on in rounds(local_day(begun, scene.tz), scene.local_on, rule.every):
+        if dated and day_on is not None and round_on == day_on - _DAY:
+            # The evening before has words of its own.
+            continue
+        due_at = scene.day_at(round_on, "still-curing")
+        if round_on == local_day(begun, scene.tz):
+            # A floor finished in the evening is spoken of that evening, not before it is there.
+            due_at = max(due_at, begun)
+        yield Ask(
+            kind="still-curing",
+            due_at=due_at,
+            zone_id=zone.zone.id,
+            occasion=round_on.isoformat(),
+            parts=parts,
+            params=scene.zone_facts(zone) | {"day_on": day_on},
+            topic="owner",
+            day_on=day_on,
+        )
+
+
+def _evening_before(scene: Scene, zone: ZonePlan) -> Iterator[Ask]:
+    day_on = scene.owner_day(zone)
+    if day_on is None or zone.state is State.STOPPED or begun_at(zone) is None:
+        return
+    rule = scene.rule("evening-before")
+    yield Ask(
+        kind="evening-before",
+        due_at=scene.day_at(day_on - rule.before * _DAY, "evening-before"),
+        zone_id=zone.zone.id,
+        occasion=day_on.isoformat(),
+        params=scene.zone_facts(zone) | {"day_on": day_on},
+        topic="owner",
+        day_on=day_on,
+        until_at=scene.day_at(day_on),
+    )
+
+
+def _heat_days(scene: Scene, zone: ZonePlan) -> Iterator[Ask]:
+    """One number on the morning of each step; the next ones only once the floor is on."""
+    for heat_up in zone.heat_ups:
+        if heat_up.purpose == "bare screed" or not heat_up.steps:
+            continue
+        settings = tuple(range(len(heat_up.steps)))
+        for index in settings:
+            if index and zone.state is not State.HEATING_UP:
+                break
+            yield _heat_day(scene, zone, heat_up, index)
+
+
+def _heat_day(scene: Scene, zone: ZonePlan, heat_up: HeatUp, index: int) -> Ask:
+    step = heat_up.steps[index]
+    last = index + 1 == len(heat_up.steps)
+    params = scene.zone_facts(zone) | {
+        "heat_up": heat_up,
+        "index": index,
+        "day_on": step.on,
+        "until_on": step.on + (max(1, step.hold_days) - 1) * _DAY,
+        "ends_on": heat_up.ends_on,
+        "limit_c": heat_up.limit_c,
+    }
+    first = () if index else ("first-owner",) if _own(zone) else ("first-other",)
+    parts = (
+        "text",
+        *first,
+        *(("not-measured",) if not heat_up.start_measured else ()),
+        *(("last",) if last else ()),
+        "care",
+        "call",
+    )
+    return Ask(
+        kind="heat-day",
+        due_at=max(scene.day_at(step.on, "heat-day"), release_at(zone) or scene.as_of),
+        zone_id=zone.zone.id,
+        subject=f"{heat_up.purpose} {index + 1}",
+        # A first day that slides, because nobody switched on, is told once.
+        occasion=step.on.isoformat() if index else "",
+        parts=parts,
+        params=params,
+        until_at=wish_at(step.on, scene.rules.quiet_from, scene.tz),
+    )
+
+
+def _own(zone: ZonePlan) -> bool:
+    return zone.zone.energized_by is Role.OWNER
+
+
+def _in_service(scene: Scene, zone: ZonePlan) -> Iterator[Ask]:
+    """The careful days are over: planned while the floor heats up, said once it did."""
+    told = [
+        each.told_at
+        for person in scene.people
+        for each in scene.told.of(person.id, zone.zone.id)
+        if each.kind == "heat-day"
+    ]
+    if not told:
+        return
+    if zone.state is State.HEATING_UP:
+        ends = [each.ends_on for each in zone.heat_ups if each.purpose != "bare screed"]
+        ends_on = max(ends, default=None)
+    elif zone.state is State.IN_SERVICE:
+        ends_on = local_day(max(told), scene.tz) + _DAY
+    else:
+        return
+    if ends_on is None:
+        return
+    due_at = scene.day_at(ends_on, "in-service")
+    if zone.state is State.HEATING_UP and due_at <= scene.as_of:
+        # Its last hold is not over by the log: nobody says that it is.
+        return
+    yield Ask(
+        kind="in-service",
+        due_at=due_at,
+        zone_id=zone.zone.id,
+        occasion="",
+        params=scene.zone_facts(zone) | {"day_on": ends_on},
+    )

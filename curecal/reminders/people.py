@@ -1,0 +1,105 @@
+"""The people of a job as recipients: who is named in two roles is one person."""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+from collections.abc import Iterable
+
+from curecal.reminders.model import Channel, Recipient
+from curecal.trade.buildup import Person, Role
+
+ORDER = (Role.CREW_LEAD, Role.ELECTRICIAN, Role.OWNER)
+"""Who is several things hears what concerns all in the first of these roles."""
+
+_NOT_DIALED = re.compile(r"[^0-9+]")
+
+
+def normal_email(address: str) -> str:
+    """Return a mail address as two spellings of one compare: the host in small letters.
+
+    The part before the sign may tell large letters from small; hardly any does, and two
+    messages to one person are the lesser harm than none.
+
+    Args:
+        address: the address as typed.
+
+    Returns:
+        The address to compare by.
+    """
+    return unicodedata.normalize("NFC", address.strip()).casefold()
+
+
+def normal_phone(number: str) -> str:
+    """Return a phone number as dialed: digits, and a plus in front.
+
+    Args:
+        number: the number as typed.
+
+    Returns:
+        The number to compare by.
+    """
+    plain = _NOT_DIALED.sub("", number)
+    if plain.startswith("00"):
+        plain = f"+{plain[2:]}"
+    return plain[:1] + plain[1:].replace("+", "")
+
+
+def recipients(people: Iterable[Person]) -> tuple[Recipient, ...]:
+    """Return who is told, each person once.
+
+    Two entries with one mail address, or without any with one number, are one person.
+
+    Args:
+        people: the people of the job.
+
+    Returns:
+        The recipients, in the order of their first entry.
+    """
+    found: dict[str, list[Person]] = {}
+    for person in people:
+        found.setdefault(_identity(person), []).append(person)
+    return tuple(_recipient(name, entries) for name, entries in found.items())
+
+
+def _identity(person: Person) -> str:
+    if person.email:
+        return normal_email(person.email)
+    if person.phone:
+        return normal_phone(person.phone)
+    return f"{person.role.value}:{unicodedata.normalize('NFC', person.name).casefold()}"
+
+
+def _recipient(identity: str, entries: list[Person]) -> Recipient:
+    named = {person.role for person in entries}
+    ways: list[tuple[Channel, str]] = []
+    for person in entries:
+        ways += [way for way in _ways(person) if way not in ways]
+    languages = [person.language for person in entries if person.language]
+    return Recipient(
+        identity,
+        entries[0].name,
+        tuple(role for role in ORDER if role in named),
+        tuple(ways),
+        languages[0] if languages else None,
+    )
+
+
+def _ways(person: Person) -> list[tuple[Channel, str]]:
+    """Return how a person is reached: as they wish, else by mail, else by text."""
+    addresses = {
+        Channel.EMAIL: person.email and person.email.strip(),
+        Channel.TEXT: person.phone and normal_phone(person.phone),
+        Channel.PHONE: person.phone and normal_phone(person.phone),
+        # The address of a push service is a secret: it stands under the person's own address.
+        Channel.PUSH: _identity(person),
+    }
+    wished = [Channel(way) for way in person.reach_by] or [Channel.EMAIL, Channel.TEXT][
+        : 2 if not person.email else 1
+    ]
+    found = [(way, address) for way in wished if (address := addresses[way])]
+    return found or [
+        (way, address)
+        for way in (Channel.EMAIL, Channel.TEXT)
+        if not person.reach_by and (address := addresses[way])
+    ]

@@ -1,0 +1,123 @@
+"""A real PostgreSQL server for the tests: in a folder of its own, on a socket of its own."""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import pwd
+import shutil
+import signal
+import subprocess
+import tempfile
+import time
+import uuid
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from sqlalchemy import URL
+
+if TYPE_CHECKING:
+    import psycopg
+
+OWNER = "curecal"
+_DEADLINE_S = 60.0
+# The server keeps its promises about transactions; that the machine's power may go is left out.
+_SETTINGS = ("listen_addresses=", "fsync=off", "max_connections=60", "log_min_messages=fatal")
+
+
+@dataclass(frozen=True)
+class Server:
+    """A running server: its folder, which holds its socket, and its process."""
+
+    folder: Path
+    process: subprocess.Popen[bytes]
+
+    def url(self, database: str) -> URL:
+        return URL.create(
+            "postgresql+psycopg",
+            username=OWNER,
+            database=database,
+            query={"host": str(self.folder)},
+        )
+
+    def new_database(self, template: str = "template1") -> str:
+        name = f"b{uuid.uuid4().hex}"
+        with self.admin() as connection:
+            connection.execute(f'CREATE DATABASE {name} TEMPLATE "{template}"')
+        return name
+
+    def drop(self, name: str) -> None:
+        with self.admin() as connection:
+            connection.execute(f"DROP DATABASE {name} WITH (FORCE)")
+
+    @contextlib.contextmanager
+    def admin(self, database: str = "postgres") -> Iterator[psycopg.Connection]:
+        import psycopg  # noqa: PLC0415 - an extra, which a plain set-up lacks
+
+        with psycopg.connect(
+            host=str(self.folder), user=OWNER, dbname=database, autocommit=True
+        ) as connection:
+            yield connection
+
+
+@contextlib.contextmanager
+def running(postgres: str) -> Iterator[Server]:
+    """Start a server and stop it again; as root in the name of a user that is not."""
+    programs = Path(postgres).parent
+    folder = Path(tempfile.mkdtemp(prefix="curecal-pg-"))
+    as_user: list[str] = []
+    if os.geteuid() == 0:
+        user = pwd.getpwnam("postgres")
+        os.chown(folder, user.pw_uid, user.pw_gid)
+        as_user = ["setpriv", f"--reuid={user.pw_uid}", f"--regid={user.pw_gid}", "--clear-groups"]
+    folder.chmod(0o755)
+    data = folder / "data"
+    try:
+        subprocess.run(
+            [
+                *as_user,
+                str(programs / "initdb"),
+                f"--pgdata={data}",
+                f"--username={OWNER}",
+                "--auth=trust",
+                "--encoding=UTF8",
+                "--no-locale",
+                "--no-sync",
+            ],
+            check=True,
+            capture_output=True,
+            cwd=folder,
+        )
+        settings = [word for setting in _SETTINGS for word in ("-c", setting)]
+        process = subprocess.Popen(
+            [*as_user, postgres, "-D", str(data), "-k", str(folder), *settings],
+            stdout=subprocess.DEVNULL,
+            stderr=subprocess.DEVNULL,
+            cwd=folder,
+        )
+        try:
+            server = Server(folder, process)
+            _wait_for(server)
+            yield server
+        finally:
+            # SIGINT ends its sessions and then the server, which removes its socket.
+            process.send_signal(signal.SIGINT)
+            process.wait(_DEADLINE_S)
+    finally:
+        shutil.rmtree(folder, ignore_errors=True)
+
+
+def _wait_for(server: Server) -> None:
+    import psycopg  # noqa: PLC0415 - an extra, which a plain set-up lacks
+
+    until = time.monotonic() + _DEADLINE_S
+    while True:
+        try:
+            with server.admin():
+                return
+        except psycopg.OperationalError:
+            if server.process.poll() is not None or time.monotonic() > until:
+                raise
+            time.sleep(0.05)  # between two looks at a condition that has a deadline

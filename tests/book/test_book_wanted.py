@@ -1,0 +1,170 @@
+"""Reminders to come, holds, signs of life, links: what is kept and given back."""
+
+from __future__ import annotations
+
+import hashlib
+from typing import TYPE_CHECKING
+
+import pytest
+from book_samples import JOB, NOW, later, message, put_job, wanted
+from sqlalchemy import select
+
+from curecal.book.notes import (
+    add_link,
+    beat,
+    beats,
+    held_jobs,
+    hold,
+    hold_of,
+    keep_value,
+    link_of,
+    release_hold,
+    revoke_link,
+    value_of,
+)
+from curecal.book.opening import Book, LeaseNow
+from curecal.book.outbox import fire
+from curecal.book.schema import link
+from curecal.book.wanted import due_wanted, next_wanted_at, put_wanted, wanted_of, withdraw
+from curecal.errors import BookError
+
+if TYPE_CHECKING:
+    from curecal.book.rows import Wanted
+
+
+def put(book: Book, *reminders: Wanted) -> tuple[int, ...]:
+    with book.writing() as connection:
+        put_job(connection)
+        return put_wanted(connection, reminders)
+
+
+def test_a_reminder_comes_back_as_it_was_put(book: Book) -> None:
+    put(book, wanted())
+    with book.reading() as connection:
+        (found,) = wanted_of(connection, JOB)
+    assert found == wanted(id=found.id)
+    assert found.payload["text"] == "größer als ∞"
+
+
+def test_the_due_ones_are_found_the_earliest_first(book: Book) -> None:
+    put(
+        book,
+        wanted(generation=1, fire_at=later(hours=1)),
+        wanted(generation=2, fire_at=later(hours=-1)),
+        wanted(generation=3, fire_at=NOW),
+    )
+    with book.reading() as connection:
+        assert [each.generation for each in due_wanted(connection, now=NOW, limit=9)] == [2, 3]
+        assert [each.generation for each in due_wanted(connection, now=NOW, limit=1)] == [2]
+        assert next_wanted_at(connection) == later(hours=-1)
+
+
+def test_nothing_is_due_of_a_job_on_hold(book: Book) -> None:
+    put(book, wanted())
+    with book.writing() as connection:
+        hold(connection, "restored", now=NOW, job_id=JOB)
+        assert due_wanted(connection, now=NOW, limit=9) == ()
+        assert held_jobs(connection) == {JOB: "restored"}
+        release_hold(connection, job_id=JOB)
+        assert len(due_wanted(connection, now=NOW, limit=9)) == 1
+
+
+def test_what_is_withdrawn_can_be_wanted_again_in_other_words(book: Book) -> None:
+    (number,) = put(book, wanted())
+    with book.writing() as connection:
+        assert withdraw(connection, [number]) == 1
+        assert withdraw(connection, [number]) == 0
+        assert due_wanted(connection, now=NOW, limit=9) == ()
+        assert next_wanted_at(connection) is None
+        again = wanted(fire_at=later(hours=2), payload={"day": "2026-12-05"})
+        assert put_wanted(connection, [again]) == (number,)
+        assert wanted_of(connection, JOB) == (
+            wanted(id=number, fire_at=later(hours=2), payload={"day": "2026-12-05"}),
+        )
+
+
+def test_what_is_fired_stays_fired(book: Book) -> None:
+    (number,) = put(book, wanted())
+    with book.writing() as connection:
+        assert len(fire(connection, [message(1, reminder_id=number)])) == 1
+        assert wanted_of(connection, JOB) == ()
+        assert put_wanted(connection, [wanted(fire_at=later(hours=2))]) == (number,)
+        assert withdraw(connection, [number]) == 0
+        (found,) = wanted_of(connection, JOB, state=None)
+    assert (found.state, found.fire_at) == ("fired", NOW)
+
+
+def test_a_failure_between_leaves_reminder_and_outbox_as_they_were(book: Book) -> None:
+    (number,) = put(book, wanted())
+
+    def half() -> None:
+        with book.writing() as connection:
+            fire(connection, [message(1, reminder_id=number)])
+            raise InterruptedError
+
+    with pytest.raises(InterruptedError):
+        half()
+    with book.reading() as connection:
+        assert len(wanted_of(connection, JOB)) == 1
+
+
+def test_a_hold_keeps_its_first_reason_until_released(book: Book) -> None:
+    with book.writing() as connection:
+        assert hold_of(connection) is None
+        hold(connection, "clock-jumped", now=NOW)
+        hold(connection, "restored", now=later(hours=1))
+    with book.reading() as connection:
+        assert hold_of(connection) == {"reason": "clock-jumped", "since": NOW.isoformat()}
+    with book.writing() as connection:
+        release_hold(connection)
+        assert hold_of(connection) is None
+
+
+@pytest.mark.parametrize("doing", [hold, release_hold])
+def test_a_hold_of_no_job_is_refused(book: Book, doing: object) -> None:
+    asked = {"job_id": "nobody"} if doing is release_hold else {"job_id": "nobody", "now": NOW}
+    words = () if doing is release_hold else ("restored",)
+    with pytest.raises(BookError) as refused, book.writing() as connection:
+        doing(connection, *words, **asked)  # type: ignore[operator]
+    assert refused.value.code == "book-job-unknown"
+
+
+def test_the_last_sign_of_life_is_kept(book: Book) -> None:
+    with book.writing() as connection:
+        beat(connection, "daemon", at=NOW, clock=LeaseNow("boot-1", 12.5), note={"pid": 7})
+        beat(connection, "daemon", at=later(minutes=1), clock=LeaseNow("boot-1", 72.5), note={})
+    with book.reading() as connection:
+        (found,) = beats(connection)
+    assert (found.name, found.at) == ("daemon", later(minutes=1))
+    assert found.clock == LeaseNow("boot-1", 72.5)
+
+
+def test_a_value_is_kept_by_its_name_and_forgotten(book: Book) -> None:
+    with book.writing() as connection:
+        keep_value(connection, "told", {"day": "2027-01-04"})
+        keep_value(connection, "told", {"day": "2027-01-08"})
+        assert value_of(connection, "told") == {"day": "2027-01-08"}
+        keep_value(connection, "told", None)
+        assert value_of(connection, "told") is None
+
+
+def test_a_link_opens_until_it_ends_and_its_secret_is_not_kept(book: Book) -> None:
+    secret = "k" * 43
+    with book.writing() as connection:
+        put_job(connection)
+        add_link(
+            connection, secret, job_id=JOB, purpose="owner-feed", now=NOW, expires_at=later(hours=9)
+        )
+    with book.reading() as connection:
+        found = link_of(connection, secret, now=later(hours=8))
+        assert found is not None
+        assert (found.job_id, found.purpose) == (JOB, "owner-feed")
+        assert link_of(connection, secret, now=later(hours=9)) is None
+        assert link_of(connection, "another", now=NOW) is None
+        kept = connection.execute(select(link)).one()
+        assert secret not in str(kept)
+        assert kept.token_sha256 == hashlib.sha256(secret.encode()).hexdigest()
+    with book.writing() as connection:
+        assert revoke_link(connection, secret, now=NOW)
+        assert not revoke_link(connection, secret, now=NOW)
+        assert link_of(connection, secret, now=NOW) is None

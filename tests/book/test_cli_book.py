@@ -1,0 +1,204 @@
+"""`curecal book`: what its commands print, and how they end."""
+
+from __future__ import annotations
+
+import json
+import shutil
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import pytest
+from job_samples import JOB_FILE, JOB_ID, folder_of, planned, publish
+from sqlalchemy import text
+
+from curecal.book.notes import hold
+from curecal.book.opening import book_url, open_book
+from curecal.cli.book import command
+from curecal.errors import BookError
+from curecal.words.sentences import plain_words
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+EXAMPLE = Path(__file__).parents[2] / "examples" / "bathroom" / "job.toml"
+
+
+@pytest.fixture
+def place(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """A book of the test's own, named by the environment."""
+    found = tmp_path / "data" / "book.sqlite3"
+    monkeypatch.setenv("CURECAL_BOOK", str(found))
+    monkeypatch.delenv("CURECAL_COMPANY", raising=False)
+    return found
+
+
+@pytest.fixture
+def run(capsys: pytest.CaptureFixture[str], place: Path) -> Callable[..., tuple[int, str]]:
+    del place
+
+    def running(*words: object) -> tuple[int, str]:
+        code = command.main([str(word) for word in words], "book", standalone_mode=False)
+        return int(code or 0), capsys.readouterr().out
+
+    return running
+
+
+def as_json(ended: tuple[int, str]) -> dict[str, Any]:
+    code, said = ended
+    assert code == 0
+    found: dict[str, Any] = json.loads(said)
+    assert found["schema"] == 1
+    return found
+
+
+def test_a_job_is_added_once(run: Callable[..., tuple[int, str]]) -> None:
+    code, said = run("add", EXAMPLE)
+    assert code == 0
+    assert "Alder Lane, hall bath (alder-lane-hall-bath) is in the book now: revision 1." in said
+    assert "7 entries new in the log." in said
+    code, said = run("add", EXAMPLE)
+    assert (code, "the book has all of it already" in said) == (0, True)
+    assert as_json(run("add", EXAMPLE, "--json")) == {
+        "schema": 1,
+        "job_id": "alder-lane-hall-bath",
+        "changed": False,
+        "new_job": False,
+        "new_revision": False,
+        "revision": 1,
+        "new_entries": 0,
+        "new_readings": 0,
+    }
+
+
+def test_a_changed_file_is_a_revision_and_a_fact_is_none(
+    run: Callable[..., tuple[int, str]], tmp_path: Path
+) -> None:
+    path = folder_of(tmp_path)
+    run("add", path)
+    path.write_text(JOB_FILE.replace("upstairs", "attic"), encoding="utf-8")
+    assert "revision 2 is in the book now" in run("add", path)[1]
+    log = tmp_path / "log.toml"
+    log.write_text(
+        '[[log]]\nat = 2026-11-25T10:00:00Z\nkind = "note"\ntext = "x"\n', encoding="utf-8"
+    )
+    code, said = run("add", path, "--log", log)
+    assert "the log has grown" in said.replace("\n", " ")
+    assert "1 entry new in the log." in said
+    assert code == 0
+
+
+def test_the_answer_told_is_in_the_history(run: Callable[..., tuple[int, str]]) -> None:
+    run("add", EXAMPLE)
+    said = run("history", "alder-lane-hall-bath")[1]
+    assert said.startswith("revision 1, ")
+    assert "hall bath" in said or "not before" in said
+    (revision,) = as_json(run("history", "alder-lane-hall-bath", "--json"))["revisions"]
+    assert revision["told"]["job_id"] == "alder-lane-hall-bath"
+    assert len(revision["job_sha256"]) == 64
+
+
+def test_jobs_are_listed_and_shown(run: Callable[..., tuple[int, str]], tmp_path: Path) -> None:
+    run("add", EXAMPLE)
+    assert "alder-lane-hall-bath: Alder Lane, hall bath" in run("list")[1]
+    run("add", folder_of(tmp_path))
+    assert [each["job_id"] for each in as_json(run("list", "--json"))["jobs"]] == [
+        "alder-lane",
+        "alder-lane-hall-bath",
+    ]
+    with open_book(book_url(None, {"CURECAL_BOOK": str(tmp_path / "data" / "book.sqlite3")})) as b:
+        publish(b, planned(b))
+        with b.writing() as connection:
+            hold(connection, "restored", now=planned(b).as_of, job_id=JOB_ID)
+    said = run("show", JOB_ID)[1]
+    assert "2 entries in the log" in said
+    assert "on hold (restored): nothing is sent" in said
+    assert "calendar entries published" in said
+    shown = as_json(run("show", JOB_ID, "--json"))
+    assert shown["hold"] == "restored"
+    assert shown["published"][0]["sequence"] == 0
+    assert shown["newest"]["revision"] == 1
+
+
+def test_a_job_goes_out_and_comes_back(
+    run: Callable[..., tuple[int, str]], tmp_path: Path, place: Path
+) -> None:
+    run("add", EXAMPLE)
+    code, said = run("export", "alder-lane-hall-bath", tmp_path / "out")
+    assert (code, str(tmp_path / "out") in said.replace("\n", "")) == (0, True)
+    shutil.rmtree(place.parent)
+    code, said = run("restore", tmp_path / "out")
+    assert code == 0
+    assert "SEQUENCE 1000" in said
+    assert "Nothing is sent" in said
+    assert run("check") == (0, "1 job looked at.\nThe book is whole.\n")
+    assert as_json(run("check", "--json")) == {"schema": 1, "jobs": 1, "faults": []}
+    again = as_json(run("export", "alder-lane-hall-bath", tmp_path / "again", "--json"))
+    assert (again["revisions"], again["entries"]) == (1, 7)
+    other = tmp_path / "other.sqlite3"
+    restored = as_json(run("restore", tmp_path / "again", "--book", other, "--json"))
+    assert restored == {
+        "schema": 1,
+        "job_id": "alder-lane-hall-bath",
+        "first_sequence": 1000,
+        "on_hold": True,
+    }
+
+
+def test_a_fault_is_named_and_ends_in_six(run: Callable[..., tuple[int, str]], place: Path) -> None:
+    run("add", EXAMPLE)
+    with open_book(book_url(str(place))) as book, book.writing() as connection:
+        connection.execute(text("DROP TRIGGER outbox_no_delete"))
+    code, said = run("check")
+    assert code == 6
+    assert "outbox_no_delete" in said
+    assert "1 fault." in said
+    code, said = run("check", "--json")
+    assert code == 6
+    (fault,) = json.loads(said)["faults"]
+    assert fault["code"] == "book-fault-guard"
+    assert "outbox_no_delete" in fault["message"]
+
+
+@pytest.mark.parametrize("json_", [(), ("--json",)])
+def test_a_job_that_is_not_understood_ends_in_one(
+    run: Callable[..., tuple[int, str]], tmp_path: Path, json_: tuple[str, ...]
+) -> None:
+    path = folder_of(tmp_path)
+    path.write_text(JOB_FILE.replace('"20 °C"', '"20"'), encoding="utf-8")
+    code, said = run("add", path, *json_)
+    assert code == 1
+    assert "air" in said
+    assert as_json(run("list", "--json"))["jobs"] == []
+
+
+@pytest.mark.parametrize(
+    ("words", "code"),
+    [
+        (("show", "nobody"), "book-job-unknown"),
+        (("history", "nobody"), "book-job-unknown"),
+        (("export", "nobody", "out"), "book-job-unknown"),
+        (("restore", "nowhere"), "book-export-missing"),
+        (("list", "--book", "none.sqlite3"), "book-missing"),
+        (("list", "--book", "mysql://h/d"), "book-url"),
+    ],
+)
+def test_what_is_not_there_is_said(
+    run: Callable[..., tuple[int, str]],
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    words: tuple[str, ...],
+    code: str,
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    run("add", EXAMPLE)
+    with pytest.raises(BookError) as refused:
+        run(*words)
+    assert refused.value.code == code
+    assert refused.value.exit_code == 6
+    assert plain_words().error(refused.value)
+
+
+def test_an_empty_book_says_so(run: Callable[..., tuple[int, str]], place: Path) -> None:
+    open_book(book_url(str(place))).close()
+    assert run("list") == (0, "There is no job in the book.\n")
+    assert run("check") == (0, "0 jobs looked at.\nThe book is whole.\n")

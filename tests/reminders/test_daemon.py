@@ -1,0 +1,263 @@
+"""The process that sends, as people run it: started, stopped, stuck, and looked at."""
+
+from __future__ import annotations
+
+import configparser
+import json
+import os
+import signal
+import subprocess
+import sys
+import threading
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import pytest
+from mail_server import MailServer, wait_for
+from reminder_samples import Clock, Post, job_text, opened, put_rows, url_of
+
+from curecal.book.notes import beats
+from curecal.book.transitions import State
+from curecal.cli.remind import command
+from curecal.reminders.daemon import STALE_EXIT, Daemon
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+ROOT = Path(__file__).parents[2]
+RUN = (
+    "import sys; from curecal.cli.remind import command; "
+    "sys.exit(command.main(sys.argv[1:], standalone_mode=False) or 0)"
+)
+
+
+def curecal(*arguments: str, env: dict[str, str] | None = None) -> subprocess.CompletedProcess[str]:
+    """Run `curecal remind` in a process of its own."""
+    return subprocess.run(
+        [sys.executable, "-c", RUN, *arguments],
+        env={**os.environ, **(env or {})},
+        capture_output=True,
+        text=True,
+        check=False,
+        timeout=60,
+        cwd=ROOT,
+    )
+
+
+@pytest.fixture
+def post(tmp_path: Path) -> Iterator[Post]:
+    found = Post(url_of(tmp_path), Clock(datetime.now(UTC)))
+    found.add(job_text(people=""), tmp_path)
+    yield found
+    found.close()
+
+
+def settings(server: MailServer) -> dict[str, str]:
+    return {
+        "CURECAL_MAIL_SERVER": f"127.0.0.1:{server.port}",
+        "CURECAL_MAIL_SECURITY": "none",
+        "CURECAL_MAIL_FROM": "office@tile.example",
+    }
+
+
+def test_it_sends_and_stops_cleanly_with_the_mail_on_the_wire_through(
+    post: Post, tmp_path: Path, mail_server: MailServer
+) -> None:
+    mail_server.behave("slow")
+    ids = put_rows(post.book, 3, datetime.now(UTC))
+    book = str(tmp_path / "book.sqlite3")
+    process = subprocess.Popen(
+        [sys.executable, "-c", RUN, "run", "--book", book, "--every", "1"],
+        env={**os.environ, **settings(mail_server)},
+        cwd=ROOT,
+    )
+    try:
+        wait_for(lambda: set(mail_server.counts()) == ids, what="the mails at the server")
+        process.send_signal(signal.SIGTERM)
+        assert process.wait(60) == 0
+    finally:
+        process.kill()
+        process.wait()
+    assert {row.state for row in post.messages()} == {State.SENT}
+    assert set(mail_server.counts().values()) == {1}
+    with post.book.reading() as connection:
+        assert len(beats(connection)) == 1
+
+
+class Stuck:
+    """A desk whose tick never ends."""
+
+    def __init__(self, post: Post) -> None:
+        self.sender = post.sender
+        self.now = lambda: datetime.now(UTC)
+        self.ticking = threading.Event()
+        self.over = threading.Event()
+
+    def tick(self, **_more: Any) -> None:
+        self.ticking.set()
+        self.over.wait(60)
+
+
+def test_a_stale_heartbeat_ends_it_for_its_supervisor(post: Post) -> None:
+    stuck = Stuck(post)
+    daemon = Daemon(stuck, every_s=1.0, stale_s=1.5)  # type: ignore[arg-type]
+    assert daemon.run() == STALE_EXIT
+    assert stuck.ticking.is_set()
+    stuck.over.set()
+
+
+def test_stopping_ends_it_with_nothing_on_the_wire(post: Post) -> None:
+    post.desk.now = lambda: datetime.now(UTC)
+    said: list[object] = []
+    daemon = Daemon(post.desk, every_s=1.0, said=said.append)
+    thread = threading.Thread(target=daemon.run)
+    thread.start()
+    wait_for(lambda: said, what="a tick")
+    daemon.stop()
+    thread.join(30)
+    assert not thread.is_alive()
+
+
+def test_a_book_that_is_away_is_said_and_tried_again(post: Post) -> None:
+    post.desk.now = lambda: datetime.now(UTC)
+    said: list[object] = []
+    post.book.close()
+    place = Path(str(post.book.url.database))
+    away = place.with_suffix(".away")
+    place.rename(away)
+    place.mkdir()
+    daemon = Daemon(post.desk, every_s=1.0, said=said.append)
+    thread = threading.Thread(target=daemon.run)
+    thread.start()
+    wait_for(lambda: [each for each in said if isinstance(each, Exception)], what="an error")
+    place.rmdir()
+    away.rename(place)
+    wait_for(lambda: not isinstance(said[-1], Exception), what="a tick that went well")
+    daemon.stop()
+    thread.join(30)
+    assert not thread.is_alive()
+
+
+# ---- the commands
+
+
+def test_send_list_due_hold_release_status(
+    post: Post, tmp_path: Path, mail_server: MailServer
+) -> None:
+    book = ["--book", str(tmp_path / "book.sqlite3")]
+    env = settings(mail_server)
+    put_rows(post.book, 2, datetime.now(UTC))
+    due = json.loads(curecal("due", *book, "--json").stdout)
+    assert [each["state"] for each in due["reminders"]] == ["due", "due"]
+    assert "somebody was not reached" in curecal("due", *book).stdout
+    assert "Nothing goes out" in curecal("hold", *book).stdout
+    held = json.loads(curecal("status", *book, "--json").stdout)
+    assert held["hold"]["reason"] == "person"
+    assert "On hold" in curecal("send", *book, env=env).stdout
+    assert mail_server.counts() == {}
+    assert "go out again" in curecal("release", *book).stdout
+    assert "2 messages sent" in curecal("send", *book, env=env).stdout
+    assert len(mail_server.counts()) == 2
+    status = json.loads(curecal("status", *book, "--json").stdout)
+    assert status["messages"] == {"sent": 2}
+    assert not status["stale"]
+    assert "sent: 2" in curecal("status", *book).stdout
+    assert "Nothing is wanted" in curecal("list", *book).stdout
+
+
+def test_a_refused_message_is_a_delivery_error(
+    post: Post, tmp_path: Path, mail_server: MailServer
+) -> None:
+    mail_server.behave("refuse")
+    put_rows(post.book, 1, datetime.now(UTC))
+    book = ["--book", str(tmp_path / "book.sqlite3")]
+    failed = curecal("send", *book, env=settings(mail_server))
+    assert "DeliveryError" in failed.stderr
+    assert "remind-not-sent" in failed.stderr
+    assert "550" in curecal("status", *book).stdout
+
+
+def test_a_password_stands_in_no_output_and_not_in_the_book(
+    post: Post, tmp_path: Path, mail_server: MailServer
+) -> None:
+    put_rows(post.book, 1, datetime.now(UTC))
+    secrets = tmp_path / "secrets.toml"
+    secrets.write_text('[mail]\nuser = "office"\npassword = "hunter2hunter2"\n', encoding="utf-8")
+    secrets.chmod(0o600)
+    book = ["--book", str(tmp_path / "book.sqlite3")]
+    # The server offers no login: it cannot be used, and the message stays.
+    env = {**settings(mail_server), "CURECAL_SECRETS": str(secrets), "CURECAL_DEBUG": "1"}
+    outputs = [curecal("send", *book, env=env), curecal("status", *book, env=env)]
+    assert not any("hunter2" in each.stdout + each.stderr for each in outputs)
+    post.book.close()
+    kept = [path.read_bytes() for path in tmp_path.glob("book.sqlite3*")]
+    assert not any(b"hunter2" in data for data in kept)
+    secrets.chmod(0o644)
+    assert "secrets-open" in curecal("send", *book, env=env).stderr
+
+
+def test_messages_instead_into_a_folder(post: Post, tmp_path: Path) -> None:
+    put_rows(post.book, 2, datetime.now(UTC))
+    book = ["--book", str(tmp_path / "book.sqlite3")]
+    done = curecal("send", *book, "--instead", f"file:{tmp_path / 'out'}")
+    assert "2 messages sent" in done.stdout
+    assert len(list((tmp_path / "out").glob("*.eml"))) == 2
+    assert "remind-instead" in curecal("send", *book, "--instead", "pigeon").stderr
+
+
+def test_rehearse_needs_no_book(tmp_path: Path) -> None:
+    path = tmp_path / "job.toml"
+    path.write_text(job_text(), encoding="utf-8")
+    started_at = datetime.now(UTC)
+    done = curecal("rehearse", str(path), "--as-of", "2026-11-07", "--cold")
+    assert (datetime.now(UTC) - started_at).total_seconds() < 30
+    assert "Do not switch on the floor heating: hall" in done.stdout
+    assert "The floor is released: hall" in done.stdout
+    document = json.loads(curecal("rehearse", str(path), "--as-of", "2026-11-07", "--json").stdout)
+    assert len(document["messages"]) > 10
+    assert {each["person"] for each in document["messages"]} == {
+        "Ida Fennell",
+        "Robin Mistral",
+        "Sam Okoro-Lind",
+    }
+
+
+def test_every_command_has_help() -> None:
+    assert set(command.commands) == {
+        "run",
+        "send",
+        "list",
+        "due",
+        "hold",
+        "release",
+        "status",
+        "rehearse",
+    }
+    assert all(each.help for each in command.commands.values())
+
+
+def test_the_service_unit_runs_the_command_and_is_restarted() -> None:
+    unit = configparser.ConfigParser(strict=False, interpolation=None)
+    unit.optionxform = str  # type: ignore[assignment,method-assign]
+    unit.read(ROOT / "config" / "curecal-remind.service", encoding="utf-8")
+    assert unit["Service"]["ExecStart"].endswith("curecal remind run")
+    assert unit["Service"]["Restart"] == "always"
+    assert "password" not in dict(unit["Service"])
+
+
+def test_two_jobs_of_one_book_are_listed_by_their_own_time(tmp_path: Path) -> None:
+    clock = Clock(datetime(2026, 11, 9, 16, tzinfo=UTC))
+    post = Post(url_of(tmp_path), clock)
+    post.add(job_text(), tmp_path)
+    post.add(job_text("oak-road", name="Oak Road"), tmp_path)
+    post.desk.tick()
+    post.close()
+    book = ["--book", str(tmp_path / "book.sqlite3")]
+    rows = json.loads(curecal("list", *book, "--json").stdout)["reminders"]
+    assert {each["job_id"] for each in rows} == {"elm-road", "oak-road"}
+    one = json.loads(curecal("list", "oak-road", *book, "--json").stdout)["reminders"]
+    assert {each["job_id"] for each in one} == {"oak-road"}
+    assert "18:00" in curecal("list", "oak-road", *book).stdout
+    assert "book-job-unknown" in curecal("list", "nowhere", *book).stderr
+    opened(tmp_path).close()

@@ -1,0 +1,136 @@
+"""The rules as data, a company's changes over them, and people who are named twice."""
+
+from __future__ import annotations
+
+from datetime import time
+from typing import Any
+
+import pytest
+
+from curecal.errors import SourceError
+from curecal.reminders.model import Channel
+from curecal.reminders.people import normal_email, normal_phone, recipients
+from curecal.reminders.rules import company_rules, rules_of, shipped_document, shipped_rules
+from curecal.trade.buildup import Person, Role
+from curecal.words.catalogue import catalogue
+
+
+def test_every_kind_has_its_words_and_a_reason() -> None:
+    texts = catalogue("en")
+    for name, table in shipped_document()["kind"].items():
+        assert f"remind.{name}.subject" in texts
+        assert f"remind.{name}.sms" in texts
+        assert f"name.reminder.{name}" in texts
+        assert table["why"]
+    assert shipped_document()["source"]
+
+
+def test_what_takes_a_permission_back_is_urgent() -> None:
+    urgent = {name for name, rule in shipped_rules().kinds.items() if rule.urgent}
+    assert urgent == {"stopped", "early-switch-on", "no-longer"}
+    assert all(shipped_rules().kinds[name].keeps_s is None for name in urgent)
+
+
+def test_a_company_changes_times_and_keeps_the_rest() -> None:
+    changes = {"quiet_from": "21:30", "still-curing": {"every": "14 d", "at": "17:15"}}
+    rules = company_rules(changes)
+    assert rules.quiet_from == time(21, 30)
+    assert rules.quiet_to == shipped_rules().quiet_to
+    assert rules.kinds["still-curing"].every == 14
+    assert rules.kinds["still-curing"].at == time(17, 15)
+    assert rules.kinds["moved"] == shipped_rules().kinds["moved"]
+
+
+def test_a_company_may_leave_a_kind_out() -> None:
+    assert company_rules({"keep-room": {"off": True}}).kinds["keep-room"].off
+
+
+@pytest.mark.parametrize(
+    ("changes", "code"),
+    [
+        ({"quiet": "20:00"}, "reminder-key-unknown"),
+        ({"still-curing": {"evry": "7 d"}}, "reminder-key-unknown"),
+        ({"still-curing": {"to": ["electrician"]}}, "reminder-key-unknown"),
+        ({"still-curing": {"urgent": True}}, "reminder-key-unknown"),
+        ({"source": "mine"}, "reminder-key-unknown"),
+        ({"stopped": {"off": True}}, "reminder-kind-fixed"),
+        ({"early-switch-on": {"keeps": "1 h"}}, "reminder-kind-fixed"),
+        ({"no-longer": {"off": True}}, "reminder-kind-fixed"),
+        ({"moved": {"every": "7 d"}}, "reminder-key-without-use"),
+        ({"quiet_from": "25:00"}, "reminder-value"),
+        ({"quiet_from": "soon"}, "reminder-value"),
+        ({"quiet_from": 7}, "reminder-value"),
+        ({"settle": "a while"}, "reminder-value"),
+        ({"settle": "401 d"}, "reminder-value"),
+        ({"still-curing": {"every": "36 h"}}, "reminder-value"),
+        ({"still-curing": {"every": "61 d"}}, "reminder-value"),
+        ({"keep-room": {"off": "yes"}}, "reminder-value"),
+        ({"working_days": "all"}, "reminder-value"),
+        ({"working_days": ["boss"]}, "reminder-value"),
+    ],
+)
+def test_what_is_not_understood_is_refused(changes: dict[str, Any], code: str) -> None:
+    with pytest.raises(SourceError) as refused:
+        company_rules(changes)
+    assert refused.value.code == code
+
+
+def test_the_nearest_key_is_named() -> None:
+    with pytest.raises(SourceError) as refused:
+        company_rules({"stil-curing": {}})
+    assert refused.value.params["nearest"] == "still-curing"
+
+
+def test_a_document_that_lacks_a_key_does_not_load() -> None:
+    document = {name: value for name, value in shipped_document().items() if name != "settle"}
+    with pytest.raises(SourceError) as refused:
+        rules_of(document)
+    assert refused.value.code == "reminder-key-missing"
+
+
+def person(role: Role, **more: Any) -> Person:
+    return Person(role, more.pop("name", "Robin"), **more)
+
+
+def test_one_mail_address_is_one_person_however_it_is_spelled() -> None:
+    found = recipients(
+        [
+            person(Role.OWNER, email="Robin@Crew.Example ", phone="+1 902 555 0100"),
+            person(Role.CREW_LEAD, email="robin@crew.example", language="fr"),
+        ]
+    )
+    assert len(found) == 1
+    assert found[0].roles == (Role.CREW_LEAD, Role.OWNER)
+    assert found[0].language == "fr"
+
+
+def test_without_a_mail_address_the_number_tells() -> None:
+    found = recipients(
+        [
+            person(Role.OWNER, phone="+1 (902) 555-0100"),
+            person(Role.ELECTRICIAN, phone="001 902 555 0100"),
+            person(Role.CREW_LEAD, name="Ödön"),
+        ]
+    )
+    assert [each.id for each in found] == ["+19025550100", "crew_lead:ödön"]
+    assert found[1].ways == ()
+
+
+@pytest.mark.parametrize(
+    ("wish", "ways"),
+    [
+        ((), [Channel.EMAIL]),
+        (("text",), [Channel.TEXT]),
+        (("text", "email"), [Channel.TEXT, Channel.EMAIL]),
+        (("phone",), [Channel.PHONE]),
+        (("push", "email"), [Channel.PUSH, Channel.EMAIL]),
+    ],
+)
+def test_people_are_reached_as_they_wish(wish: tuple[str, ...], ways: list[Channel]) -> None:
+    one = person(Role.OWNER, email="a@b.example", phone="+1 902 555 0100", reach_by=wish)
+    assert [way for way, _ in recipients([one])[0].ways] == ways
+
+
+def test_addresses_compare_by_their_normal_form() -> None:
+    assert normal_email(" A@B.Example") == "a@b.example"
+    assert normal_phone("00 49 (0) 30 1+2") == "+4903012"

@@ -1,0 +1,242 @@
+"""What becomes of messages on the wire: taken, refused, of unsure fate, hanging, book away."""
+
+from __future__ import annotations
+
+import sqlite3
+import threading
+import time
+from datetime import timedelta
+from typing import TYPE_CHECKING
+
+import pytest
+from reminder_samples import (
+    Clock,
+    Post,
+    evening,
+    job_text,
+    plain,
+    put_rows,
+    url_of,
+)
+
+from curecal.book.transitions import State
+from curecal.delivery.channels import Answer, Outcome
+from curecal.delivery.channels_settings import wires_for
+from curecal.errors import BookError
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+    from pathlib import Path
+
+
+@pytest.fixture
+def clock() -> Clock:
+    return Clock(evening())
+
+
+@pytest.fixture
+def post(tmp_path: Path, clock: Clock) -> Iterator[Post]:
+    found = Post(url_of(tmp_path), clock)
+    found.add(job_text(), tmp_path)
+    yield found
+    found.close()
+
+
+def answered(post: Post, clock: Clock, answers: list[Answer], ticks: int = 6) -> None:
+    """Let one message of its own go out, with what the wire answers."""
+    put_rows(post.book, 1, clock.at)
+    post.mail.answers = answers
+    for _ in range(ticks):
+        post.desk.tick(for_s=2.0)
+        clock.go(timedelta(minutes=2))
+
+
+LATER, NEVER, UNSURE = (
+    Answer(each, "said so") for each in (Outcome.LATER, Outcome.NEVER, Outcome.UNSURE)
+)
+
+
+@pytest.fixture
+def quiet_post(tmp_path: Path, clock: Clock) -> Iterator[Post]:
+    """A post whose job says nothing by itself."""
+    found = Post(url_of(tmp_path), clock)
+    found.add(job_text(people=""), tmp_path)
+    yield found
+    found.close()
+
+
+@pytest.mark.parametrize(
+    ("answers", "state", "sent", "tries"),
+    [
+        ([], State.SENT, 1, 1),
+        ([LATER], State.SENT, 1, 2),
+        ([LATER, LATER], State.SENT, 1, 3),
+        ([NEVER], State.DEAD, 0, 1),
+        ([UNSURE], State.SENT, 2, 2),
+        ([UNSURE, UNSURE], State.DEAD, 2, 2),
+        ([UNSURE, NEVER], State.DEAD, 1, 2),
+    ],
+)
+def test_what_becomes_of_a_mail(
+    quiet_post: Post, clock: Clock, answers: list[Answer], state: State, sent: int, tries: int
+) -> None:
+    answered(quiet_post, clock, list(answers))
+    [row] = quiet_post.messages()
+    assert (row.state, row.tries) == (state, tries)
+    assert len(quiet_post.mail.sent) == sent
+    assert len({data for _, data in quiet_post.mail.sent}) <= 1
+
+
+TEXTING = """
+[people.crew_lead]
+name = "Robin Mistral"
+email = "robin@crew.example"
+
+[people.owner]
+name = "Ida Fennell"
+phone = "+1 902 555 0177"
+reach_by = ["{way}"]
+"""
+
+
+@pytest.mark.parametrize(("way", "kind"), [("text", "unsure"), ("phone", "call")])
+def test_a_text_of_unsure_fate_is_not_sent_twice_and_a_call_is_asked_for(
+    tmp_path: Path, clock: Clock, way: str, kind: str
+) -> None:
+    post = Post(url_of(tmp_path), clock, wires={"phone": wires_for({}, None)["phone"]})
+    post.add(job_text(people=TEXTING.replace("{way}", way)), tmp_path)
+    post.text.answers = [UNSURE]
+    for _ in range(4):
+        post.desk.tick(for_s=2.0)
+        clock.go(timedelta(minutes=2))
+    [row] = post.messages("still-curing")
+    assert row.state is State.DEAD
+    assert len(post.text.sent) == (way == "text")
+    [notice] = post.messages(kind)
+    assert notice.state is State.SENT
+    assert notice.recipient == "robin@crew.example"
+    assert "Ida Fennell" in plain(notice.body)
+    post.close()
+
+
+def test_a_stop_of_unsure_fate_is_sent_again_by_text_as_well(tmp_path: Path, clock: Clock) -> None:
+    post = Post(url_of(tmp_path), clock)
+    post.add(job_text(people=TEXTING.replace("{way}", "text")), tmp_path)
+    post.desk.tick()
+    post.text.sent.clear()
+    clock.go(timedelta(minutes=2))
+    halt = {"id": "halt", "at": clock.at, "kind": "stopped", "zone": "hall", "by": "Robin"}
+    post.note(halt)
+    post.text.answers = [UNSURE, UNSURE]
+    for _ in range(5):
+        post.desk.tick(for_s=2.0)
+        clock.go(timedelta(minutes=2))
+    rows = [row for row in post.messages("stopped") if row.channel == "text"]
+    assert [(row.state, row.tries) for row in rows] == [(State.SENT, 3)]
+    assert len({data for _, data in post.text.sent}) == 1
+    assert b"STOP" in post.text.sent[0][1]
+    post.close()
+
+
+def test_a_mail_that_cannot_be_addressed_is_told_to_the_crew_lead(
+    tmp_path: Path, clock: Clock
+) -> None:
+    people = """
+[people.crew_lead]
+name = "Robin Mistral"
+email = "robin@crew.example"
+
+[people.owner]
+name = "Ida Fennell"
+email = "ïda@home.example"
+"""
+    post = Post(url_of(tmp_path), clock)
+    post.add(job_text(people=people), tmp_path)
+    for _ in range(3):
+        post.desk.tick()
+        clock.go(timedelta(minutes=1))
+    [notice] = post.messages("undelivered")
+    assert notice.state is State.SENT
+    [row] = post.messages("still-curing")
+    assert row.state is State.DEAD
+    post.close()
+
+
+class Slow:
+    """A gateway that answers when it is let go."""
+
+    def __init__(self) -> None:
+        self.gate = threading.Event()
+
+    def send(self, address: str, data: bytes, *, deadline_s: float) -> Answer:
+        del address, data, deadline_s
+        self.gate.wait(60)
+        return Answer(Outcome.TAKEN)
+
+
+def test_a_gateway_that_hangs_holds_up_nobody_else(tmp_path: Path, clock: Clock) -> None:
+    slow = Slow()
+    post = Post(url_of(tmp_path), clock, wires={"text": slow})
+    post.add(job_text(people=TEXTING.replace("{way}", "text")), tmp_path)
+    begun_s = time.monotonic()
+    post.desk.tick(for_s=5.0)
+    assert time.monotonic() - begun_s < 8.0
+    assert [row.state for row in post.messages("still-curing")] == [State.SENDING]
+    assert {row.state for row in post.messages("keep-room")} == {State.SENT}
+    slow.gate.set()
+    post.sender.drain(until_s=20.0)
+    assert [row.state for row in post.messages("still-curing")] == [State.SENT]
+    post.close()
+
+
+def test_a_book_that_is_locked_loses_nothing(tmp_path: Path, clock: Clock) -> None:
+    post = Post(url_of(tmp_path), clock)
+    post.add(job_text(), tmp_path)
+    post.book.close()
+    short = Post(url_of(tmp_path), clock, busy_s=0.2)
+    other = sqlite3.connect(tmp_path / "book.sqlite3", isolation_level=None)
+    other.execute("BEGIN IMMEDIATE")
+    for _ in range(3):
+        with pytest.raises(BookError) as refused:
+            short.desk.tick()
+        assert refused.value.code == "book-busy"
+        clock.go(timedelta(seconds=20))
+    other.execute("ROLLBACK")
+    other.close()
+    assert short.desk.tick().taken >= 4
+    short.close()
+    post.close()
+
+
+def test_an_answer_the_book_could_not_take_is_kept_until_it_can(
+    tmp_path: Path, clock: Clock
+) -> None:
+    post = Post(url_of(tmp_path), clock, busy_s=0.2)
+    post.add(job_text(people=""), tmp_path)
+    post.desk.tick()
+    put_rows(post.book, 2, clock.at)
+    assert post.sender.begin(limit=10) == 2
+    other = sqlite3.connect(tmp_path / "book.sqlite3", isolation_level=None)
+    other.execute("BEGIN IMMEDIATE")
+    with pytest.raises(BookError):
+        post.sender.finish(wait_s=5.0)
+    other.execute("ROLLBACK")
+    other.close()
+    post.sender.drain(until_s=10.0)
+    assert {row.state for row in post.messages()} == {State.SENT}
+    assert len(post.mail.sent) == 2
+    post.close()
+
+
+def test_one_job_that_cannot_be_settled_keeps_no_other_back(post: Post, tmp_path: Path) -> None:
+    post.add(job_text("oak-road", name="Oak Road"), tmp_path)
+    with post.book.writing() as connection:
+        # What the book kept of it is damaged.
+        connection.exec_driver_sql("DROP TRIGGER content_no_update")
+        connection.exec_driver_sql(
+            "UPDATE content SET data = x'00' WHERE sha256 = "
+            "(SELECT job_sha256 FROM job_revision WHERE job_id = 'oak-road')"
+        )
+    done = post.desk.tick()
+    assert set(done.troubles) == {"oak-road"}
+    assert done.taken >= 4

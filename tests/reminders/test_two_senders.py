@@ -1,0 +1,109 @@
+"""Two senders on one book, one of them frozen past its leases: nothing lost, nothing doubled.
+
+In a file the leases run on the machine's clock, on a server on the server's own.
+"""
+
+from __future__ import annotations
+
+import signal
+import subprocess
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import pytest
+from book.book_servers import running
+from mail_server import MailServer, wait_for
+from reminder_samples import Clock, Post, job_text, put_rows, url_of
+from test_kills import NOW
+
+from curecal.book.transitions import State
+from curecal.errors import BookError
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterator
+
+    from book.book_servers import Server
+    from sqlalchemy import URL
+
+HERE = Path(__file__).parent
+ROWS = 500
+LEASE_S = 3.0
+
+
+@pytest.fixture(scope="module")
+def server(needs: Callable[[str], str]) -> Iterator[Server]:
+    needs("psycopg")
+    with running(needs("postgres")) as found:
+        yield found
+
+
+@pytest.fixture(params=["file", "server"])
+def url(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[URL]:
+    """Give the place of a book: a file, then a database of a real server."""
+    if request.param == "file":
+        yield url_of(tmp_path)
+        return
+    server = request.getfixturevalue("server")
+    name = server.new_database()
+    yield server.url(name)
+    server.drop(name)
+
+
+def sender(url: URL, mail: MailServer, *more: str) -> subprocess.Popen[bytes]:
+    """Start a sender that ticks until killed."""
+    place = url.database if url.get_backend_name() == "sqlite" else None
+    book = place or url.render_as_string(hide_password=False)
+    command = [sys.executable, str(HERE / "sender_process.py"), book, str(mail.port)]
+    tail = [NOW.isoformat(), "--lease", str(LEASE_S), "--forever", "--step", "1", *more]
+    return subprocess.Popen([*command, *tail], cwd=HERE)
+
+
+def frozen(process: subprocess.Popen[bytes], url: URL) -> bool:
+    """Freeze a process, but not inside a transaction: a file has one writer, frozen or not."""
+    process.send_signal(signal.SIGSTOP)
+    looking = Post(url, Clock(NOW), busy_s=0.3)
+    try:
+        with looking.book.writing():
+            return True
+    except BookError:
+        process.send_signal(signal.SIGCONT)
+        return False
+    finally:
+        looking.close()
+
+
+def test_two_senders_and_one_of_them_frozen(
+    url: URL, tmp_path: Path, mail_server: MailServer
+) -> None:
+    post = Post(url, Clock(NOW))
+    post.add(job_text(people=""), tmp_path)
+    ids = put_rows(post.book, ROWS, NOW)
+    first, second = sender(url, mail_server), sender(url, mail_server)
+    try:
+        wait_for(lambda: len(mail_server.counts()) > 20, what="the first mails")
+        # Frozen with mails taken up and on the wire, and continued once its leases are over.
+        wait_for(lambda: frozen(first, url), what="a freeze between two transactions")
+        wait_for(lambda: len(mail_server.counts()) > ROWS - 60, within_s=90, what="most mails")
+        wait_for(
+            lambda: not post.messages() or all_done(post, besides=60), within_s=60, what="the rest"
+        )
+        first.send_signal(signal.SIGCONT)
+        wait_for(lambda: all_done(post), within_s=90, what="every mail marked")
+    finally:
+        for process in (first, second):
+            process.kill()
+            process.wait()
+    counts = mail_server.counts()
+    assert set(counts) == ids
+    assert max(counts.values()) <= 2
+    # Only what the frozen one had on the wire can have come twice.
+    assert len([each for each in counts.values() if each > 1]) <= 8
+    assert {row.state for row in post.messages()} <= {State.SENT, State.DEAD}
+    post.close()
+
+
+def all_done(post: Post, *, besides: int = 0) -> bool:
+    rows = post.messages()
+    done = [row for row in rows if row.state in {State.SENT, State.DEAD}]
+    return len(rows) - len(done) <= besides
