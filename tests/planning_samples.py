@@ -106,6 +106,7 @@ def reading(
     low_c: float | None = None,
     *,
     heating_off: bool = True,
+    heating_on: bool = False,
 ) -> Reading:
     """Return one look at a thermometer."""
     return Reading(
@@ -117,6 +118,7 @@ def reading(
         humidity=humidity,
         low_c=low_c,
         heating_off=heating_off,
+        heating_on=heating_on,
     )
 
 

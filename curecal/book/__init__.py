@@ -8,8 +8,11 @@ Importing this package loads no database library; its modules do.
         with book.reading() as conn:                        # one consistent look
             ...
 
-- `opening`: where a book stands, `open_book`, the class `Book`; `book.lease_now(conn)`.
+- `places`: where a book stands, and what of that may be shown; `files`: making a file, connecting
+  to it, looking at one without changing it.
+- `opening`: `open_book`, the class `Book`; `book.lease_now(conn)`.
 - `schema`: the tables; `columns`: instants in UTC, texts that every database takes.
+- `seals`: hashes over revisions, log and published events, that `check` compares.
 - `jobs`: `add_job`, `read_job_of_book`, `list_jobs`, `revisions_of`, `append_entries`.
 - `published`: `BookPublished`, the calendars' port `Published`; `take_over` of an older history.
 - `wanted`: reminders to come: `put_wanted`, `withdraw`, `wanted_of`, `due_wanted`,

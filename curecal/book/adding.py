@@ -13,13 +13,13 @@ from sqlalchemy import insert, select, text, update
 from curecal.book.entries import (
     StoredEntry,
     body_of,
-    entries_in,
     entries_of,
     insert_entries,
     tables_in,
 )
 from curecal.book.jobs import (
     grow,
+    insert_revision,
     newest_revision,
     put_content,
     read_laid_out,
@@ -27,21 +27,21 @@ from curecal.book.jobs import (
     series_of,
     sources_of,
 )
-from curecal.book.schema import job, job_revision, reading_series
-from curecal.book.sources import Sources, gather, readings_beside, sha256
-from curecal.errors import BookError, JobRefused
-from curecal.files import ReadJob, read_job
+from curecal.book.left import Left, left_in
+from curecal.book.ready import Ready, ready_job, understood
+from curecal.book.schema import job, reading_series
+from curecal.book.sources import Sources, sha256
+from curecal.errors import BookError
+from curecal.files import ReadJob
 from curecal.files.entries import identity_of
 from curecal.files.job import Clock
 from curecal.records import Record
-from curecal.trade.buildup import Job
 
 if TYPE_CHECKING:
     from sqlalchemy import Connection
 
     from curecal.book.opening import Book
 
-_JOB_FILE = "job file"
 # The empty name and zone are those of a moment: what was read comes in the same transaction.
 _MAKE = text(
     "INSERT INTO job (id, name, timezone) VALUES (:id, '', '') ON CONFLICT (id) DO NOTHING"
@@ -52,7 +52,11 @@ Told = Callable[[ReadJob], Mapping[str, Any]]
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class Added(Record):
-    """What adding changed, and the job as the book has it now."""
+    """What adding changed, and the job as the book has it now.
+
+    `before` is the job as it was, where something changed; `same_as` is the earlier revision whose
+    very files came back; `left` is what still counts although the file has it no longer.
+    """
 
     read: ReadJob
     job_id: str
@@ -61,6 +65,9 @@ class Added(Record):
     revision: int
     new_entry_count: int
     new_series_count: int
+    before: ReadJob | None = None
+    same_as: int | None = None
+    left: tuple[Left, ...] = ()
 
     @property
     def is_changed(self) -> bool:
@@ -73,6 +80,31 @@ class _How(Record):
     now: datetime
     clock: Clock | None
     told: Told | None = None
+    named: frozenset[str] = frozenset()
+
+
+def add_ready(
+    book: Book, ready: Ready, *, now: datetime, clock: Clock | None = None, told: Told | None = None
+) -> Added:
+    """Put a job that was made ready into the book, as `add_job` does.
+
+    Args:
+        book: The book.
+        ready: The job.
+        now: When it comes in.
+        clock: The instant "done in the future" is judged by; None judges nothing.
+        told: What makes the plan that is told with a new revision.
+
+    Returns:
+        What changed, and the job as it is read from the book.
+
+    Raises:
+        JobRefused: what the book holds with it is not understood.
+        BookError: as of `add_job`.
+    """
+    with book.writing() as connection:
+        how = _How(now, clock, told, ready.named)
+        return _add(connection, ready.job_id, ready.sources, ready.entries, how)
 
 
 def add_job(
@@ -106,20 +138,12 @@ def add_job(
         JobRefused: the files, or what the book holds with them, are not understood
             (`job-refused`, with the findings).
         SourceError: a file cannot be read.
-        BookError: the job has no identity of its own (`book-job-without-id`), an entry says
-            something else than the book has (`book-entry-contradicts`), or readings are missing
-            or not those of the log.
+        BookError: the job has no identity of its own (`book-job-without-id`) or one that no command
+            can name (`book-job-id`), an entry says something else than the book has
+            (`book-entry-contradicts`), or readings are missing or not those of the log.
     """
-    # Read twice: here a mistake is said by the names people know, below it is what is kept.
-    read = read_job(path, company=company, extra_log=extra_log, clock=clock)
-    found = _understood(read)
-    if "id" not in read.raw["job"]:
-        raise BookError("book-job-without-id", path=str(path))
-    entries = entries_in(read, source=_JOB_FILE, now=now)
-    series = readings_beside(path, tables_in(read))
-    sources = replace(gather(path, company=company), series=series)
-    with book.writing() as connection:
-        return _add(connection, found.id, sources, entries, _How(now, clock, told))
+    ready = ready_job(path, now=now, company=company, extra_log=extra_log, clock=clock)
+    return add_ready(book, ready, now=now, clock=clock, told=told)
 
 
 def append_entries(
@@ -165,12 +189,6 @@ def append_entries(
         return _add(connection, job_id, sources, entries, _How(now, clock))
 
 
-def _understood(read: ReadJob) -> Job:
-    if read.job is None:
-        raise JobRefused("job-refused", findings=read.findings, names=read.raw)
-    return read.job
-
-
 def _add(
     connection: Connection,
     job_id: str,
@@ -185,16 +203,18 @@ def _add(
     fresh = _fresh(known, entries)
     has = series_of(connection, job_id)
     new_series = _new_series(has, sources.series)
+    kept = None
     if not is_new_job:
-        kept = sources_of(connection, job_id, newest_revision(connection, job_id)).series
-        sources = replace(sources, series={**kept, **new_series})
+        kept = sources_of(connection, job_id, newest_revision(connection, job_id))
+        sources = replace(sources, series={**kept.series, **new_series})
     read = read_laid_out(sources, [*known, *fresh], clock=how.clock)
-    found = _understood(read)
+    found = understood(read)
     _refuse_missing(read, sources)
     named = {"name": found.name, "timezone": found.timezone}
     connection.execute(update(job).where(job.c.id == job_id).values(named))
-    number, is_new_revision = _revise(connection, job_id, sources, read, how)
-    insert_entries(connection, job_id, _dated(fresh, read))
+    number, is_new_revision, same_as = _revise(connection, job_id, sources, read, how)
+    dated = _dated(fresh, read)
+    insert_entries(connection, job_id, dated)
     for name, data in new_series.items():
         row = {"job_id": job_id, "file": name, "sha256": put_content(connection, data)}
         connection.execute(insert(reading_series).values(row))
@@ -206,10 +226,15 @@ def _add(
         revision=number,
         new_entry_count=len(fresh),
         new_series_count=len(new_series),
+        same_as=same_as,
+        left=left_in((*known, *dated), entries, named=how.named, tz=found.tz),
     )
-    if added.is_changed:
-        grow(connection, job_id)
-    return added
+    if not added.is_changed:
+        return added
+    grow(connection, job_id)
+    if kept is None or how.told is None:
+        return added
+    return replace(added, before=read_laid_out(kept, known, clock=how.clock))
 
 
 def _fresh(known: Sequence[StoredEntry], entries: Sequence[StoredEntry]) -> tuple[StoredEntry, ...]:
@@ -252,8 +277,11 @@ def _refuse_missing(read: ReadJob, sources: Sources) -> None:
 
 def _revise(
     connection: Connection, job_id: str, sources: Sources, read: ReadJob, how: _How
-) -> tuple[int, bool]:
-    """Keep the job's files as its next revision, unless they are those of the newest one."""
+) -> tuple[int, bool, int | None]:
+    """Keep the job's files as its next revision, unless they are those of the newest one.
+
+    The third is the latest earlier revision of the very same files.
+    """
     before = revisions_of(connection, job_id)
     parts = {
         "job_sha256": sources.job,
@@ -261,19 +289,18 @@ def _revise(
         "materials_sha256": sources.materials,
     }
     hashes = {name: None if data is None else sha256(data) for name, data in parts.items()}
-    if before and all(getattr(before[-1], name) == found for name, found in hashes.items()):
-        return before[-1].number, False
+    same = [
+        each.number
+        for each in before
+        if all(getattr(each, name) == found for name, found in hashes.items())
+    ]
+    if before and same[-1:] == [before[-1].number]:
+        return before[-1].number, False, None
     for data in parts.values():
         if data is not None:
             put_content(connection, data)
     number = before[-1].number + 1 if before else 1
-    connection.execute(
-        insert(job_revision).values(
-            job_id=job_id,
-            number=number,
-            recorded_at=how.now,
-            told=None if how.told is None else dict(how.told(read)),
-            **hashes,
-        )
-    )
-    return number, True
+    told = None if how.told is None else dict(how.told(read))
+    row = {"number": number, "recorded_at": how.now, "told": told, **hashes}
+    insert_revision(connection, job_id, row)
+    return number, True, same[-1] if same else None

@@ -9,7 +9,9 @@ from typing import TYPE_CHECKING, Any
 
 from sqlalchemy import insert, select
 
+from curecal.book.faults import as_written
 from curecal.book.schema import log_entry
+from curecal.book.seals import ENTRY, chained, end_of
 from curecal.errors import ValueRefused
 from curecal.files.entries import identity_of
 from curecal.instants import instant_of
@@ -42,7 +44,8 @@ class StoredEntry(Record):
     @property
     def table(self) -> dict[str, Any]:
         """The entry as a table of a log file, with its identity."""
-        return {"id": self.entry_id, **table_of(self.body)}
+        with as_written(self.entry_id):
+            return {"id": self.entry_id, **table_of(self.body)}
 
 
 def body_of(table: Mapping[str, Any]) -> dict[str, Any]:
@@ -121,11 +124,15 @@ def entries_of(connection: Connection, job_id: str) -> tuple[StoredEntry, ...]:
 
     Returns:
         The entries, as they came in.
+
+    Raises:
+        BookError: somebody wrote into a row what is no entry (`book-row-damaged`).
     """
     names = StoredEntry.__slots__
     asked = select(*(log_entry.c[name] for name in names)).where(log_entry.c.job_id == job_id)
-    rows = connection.execute(asked.order_by(log_entry.c.number)).mappings()
-    return tuple(StoredEntry(**row) for row in rows)
+    with as_written(job_id):
+        rows = connection.execute(asked.order_by(log_entry.c.number)).mappings()
+        return tuple(StoredEntry(**row) for row in rows)
 
 
 def insert_entries(connection: Connection, job_id: str, entries: tuple[StoredEntry, ...]) -> None:
@@ -137,8 +144,11 @@ def insert_entries(connection: Connection, job_id: str, entries: tuple[StoredEnt
         entries: The entries; none that is there already.
     """
     rows = [{name: getattr(each, name) for name in StoredEntry.__slots__} for each in entries]
-    if rows:
-        connection.execute(insert(log_entry), [{**row, "job_id": job_id} for row in rows])
+    if not rows:
+        return
+    chain = chained(end_of(connection, log_entry, job_id), rows, ENTRY)
+    made = [{**row, "job_id": job_id, "chain": link} for row, link in zip(rows, chain, strict=True)]
+    connection.execute(insert(log_entry), made)
 
 
 def _tables(read: ReadJob, source: str) -> Iterator[tuple[str, Mapping[str, Any]]]:

@@ -1,14 +1,17 @@
 """A job out of the book, as a folder: its files as people know them, and all else beside them.
 
-`job.toml`, the log as `job-book.toml`, readings and company lie there to be read and planned with.
-`book.json` says everything, and is written last: a folder without it is not complete.
+`job.toml` with the whole log in it, readings and company lie there to be read and planned with; all
+that a person could edit is named by its hash, so that it is not taken for what the book had.
+`book.json` says everything, and gets its name last: a folder without it is not complete.
 """
 
 from __future__ import annotations
 
+import contextlib
 import json
 import os
-from collections.abc import Mapping
+import shutil
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
@@ -27,7 +30,7 @@ from curecal.book.jobs import (
 )
 from curecal.book.published import history_of
 from curecal.book.schema import job
-from curecal.book.sources import lay_out, sha256
+from curecal.book.sources import Laid, Sources, lay_out_whole, sha256, write_own
 from curecal.errors import BookError
 from curecal.records import Record
 
@@ -40,13 +43,15 @@ if TYPE_CHECKING:
 SCHEMA = 1
 MANIFEST = "book.json"
 CONTENT = "content"
+UNFINISHED = f"{MANIFEST}.unfinished"
 
 
 @dataclass(frozen=True, slots=True, eq=False, repr=False)
 class Exported(Record):
-    """An export: its folder, and how much of the job is in it."""
+    """An export: its folder, the files to plan with, and how much of the job is in it."""
 
     folder: Path
+    laid: Laid
     revision_count: int
     entry_count: int
     published_count: int
@@ -65,7 +70,8 @@ def export_job(book: Book, job_id: str, folder: Path) -> Exported:
 
     Raises:
         BookError: there is no such job (`book-job-unknown`), the folder holds something
-            (`book-folder-full`), or it cannot be written (`book-export-unwritable`).
+            (`book-folder-full`) or an export that was broken off (`book-export-unfinished`), or it
+            cannot be written (`book-export-unwritable`).
     """
     with book.reading() as connection:
         newest = newest_revision(connection, job_id)
@@ -74,21 +80,61 @@ def export_job(book: Book, job_id: str, folder: Path) -> Exported:
         contents = {name: content_of(connection, name) for name in document["content"]}
         entries = entries_of(connection, job_id)
     try:
-        folder.mkdir(parents=True, exist_ok=True)
-        if any(folder.iterdir()):
-            raise BookError("book-folder-full", path=str(folder))
-        lay_out(folder, sources, [each.table for each in entries])
-        (folder / CONTENT).mkdir()
-        for name, data in contents.items():
-            (folder / CONTENT / name).write_bytes(data)
-        with (folder / MANIFEST).open("xb") as file:
-            file.write(written(document))
-            file.flush()
-            os.fsync(file.fileno())
+        folder.mkdir(parents=True, exist_ok=True, mode=0o700)
+        _refuse_full(folder)
+        try:
+            laid = _fill(folder, document, contents, (sources, entries))
+        except BaseException:
+            _empty(folder)
+            raise
     except OSError as error:
         reason = error.strerror or type(error).__name__
         raise BookError("book-export-unwritable", path=str(folder), reason=reason) from None
-    return Exported(folder, len(document["revisions"]), len(entries), len(document["published"]))
+    counts = (len(document["revisions"]), len(entries), len(document["published"]))
+    return Exported(folder, laid, *counts)
+
+
+def _refuse_full(folder: Path) -> None:
+    there = {path.name for path in folder.iterdir()}
+    if UNFINISHED in there:
+        raise BookError("book-export-unfinished", path=str(folder))
+    if there:
+        raise BookError("book-folder-full", path=str(folder))
+
+
+def _fill(
+    folder: Path,
+    document: dict[str, Any],
+    contents: Mapping[str, bytes],
+    job: tuple[Sources, Sequence[StoredEntry]],
+) -> Laid:
+    # Its name marks the folder until all is there: an export that is killed says so.
+    manifest = write_own(folder / UNFINISHED, b"")
+    sources, entries = job
+    laid = lay_out_whole(folder, sources, [each.table for each in entries])
+    document["files"] = {
+        path.relative_to(folder).as_posix(): sha256(path.read_bytes())
+        for path in sorted(folder.rglob("*"))
+        if path.is_file() and path != manifest
+    }
+    for name, data in contents.items():
+        write_own(folder / CONTENT / name, data)
+    with manifest.open("wb") as file:
+        file.write(written(document))
+        file.flush()
+        os.fsync(file.fileno())
+    manifest.replace(folder / MANIFEST)
+    return laid
+
+
+def _empty(folder: Path) -> None:
+    """Take away what was written of an export; the folder was empty before."""
+    for path in folder.iterdir():
+        if path.is_dir():
+            shutil.rmtree(path, ignore_errors=True)
+        else:
+            with contextlib.suppress(OSError):
+                path.unlink()
 
 
 def written(document: Mapping[str, Any]) -> bytes:

@@ -5,6 +5,7 @@ A migration names the tables it guards itself, so that what it does never change
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
@@ -49,19 +50,32 @@ def create_guards(connection: Connection) -> None:
         connection.exec_driver_sql(statement)
 
 
-def trigger_names(dialect: str) -> tuple[str, ...]:
-    """Return the names of all triggers.
+def faulty_guards(connection: Connection) -> tuple[str, ...]:
+    """Return what lets the book be changed unseen: triggers that are gone, off, or toothless.
 
     Args:
-        dialect: `sqlite` or `postgresql`.
+        connection: A connection to the book.
 
     Returns:
-        The names.
+        The names of the triggers, and of the function that they call where there is one.
     """
-    third = "truncate" if dialect == "postgresql" else "replace"
-    return tuple(
-        f"{table}_no_{doing}" for table in GUARDED for doing in ("update", "delete", third)
-    )
+    dialect = connection.dialect.name
+    # By what a trigger is, not by its name alone: one that does nothing keeps nothing.
+    wanted = {
+        made.split()[2]: made
+        for made in statements(dialect, GUARDED)
+        if made.startswith("CREATE TRIGGER ")
+    }
+    if dialect == "sqlite":
+        asked = "SELECT name, sql FROM sqlite_master WHERE type = 'trigger'"
+        there = {str(name): str(sql) for name, sql in connection.exec_driver_sql(asked)}
+        return tuple(name for name, made in wanted.items() if there.get(name) != made)
+    rows = connection.exec_driver_sql(_TRIGGERS).all()
+    there = {str(name): _SCHEMA.sub(r"\1", str(made)) for name, made in rows}
+    faulty = [name for name, made in wanted.items() if there.get(name) != made]
+    sources = connection.exec_driver_sql(_SOURCES).scalars().all()
+    whole = [str(each).strip() for each in sources] == [_FUNCTION.split("$$")[1].strip()]
+    return (*faulty, *(() if whole else (_FUNCTION_NAME,)))
 
 
 def statements(dialect: str, guarded: Mapping[str, Guard]) -> Iterator[str]:
@@ -110,6 +124,19 @@ def _abort(table: str) -> str:
     return f"BEGIN SELECT RAISE(ABORT, '{table} is append-only'); END"
 
 
+_FUNCTION_NAME = "curecal_append_only"
+# Enabled for replication alone, a trigger lets all else pass.
+_TRIGGERS = """
+SELECT tgname, pg_get_triggerdef(pg_trigger.oid) FROM pg_trigger
+JOIN pg_class ON pg_class.oid = tgrelid
+WHERE NOT tgisinternal AND tgenabled IN ('O', 'A')
+    AND relnamespace = current_schema()::regnamespace
+"""
+_SOURCES = """
+SELECT prosrc FROM pg_proc
+WHERE proname = 'curecal_append_only' AND pronamespace = current_schema()::regnamespace
+"""
+_SCHEMA = re.compile(r"( ON | FUNCTION )\w+\.")
 _FUNCTION = """
 CREATE FUNCTION curecal_append_only() RETURNS trigger LANGUAGE plpgsql AS $$
 BEGIN

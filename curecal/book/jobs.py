@@ -2,24 +2,26 @@
 
 from __future__ import annotations
 
-import tempfile
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from sqlalchemy import func, select, text, update
+from sqlalchemy import func, insert, select, text, update
 
 from curecal.book.entries import StoredEntry, entries_of
+from curecal.book.faults import as_written
 from curecal.book.schema import content, job, job_revision, log_entry, reading_series
-from curecal.book.sources import Sources, lay_out, sha256
+from curecal.book.seals import REVISION, chained, end_of, seal
+from curecal.book.sources import Sources, laid_out, sha256
 from curecal.errors import BookError
 from curecal.files import ReadJob, read_job
 from curecal.files.job import Clock
 from curecal.records import Record
 
 if TYPE_CHECKING:
+    from pathlib import Path
+
     from sqlalchemy import Connection
 
     from curecal.book.opening import Book
@@ -138,7 +140,8 @@ def list_jobs(connection: Connection) -> tuple[Listed, ...]:
         newest,
         entries,
     ).order_by(job.c.id)
-    return tuple(Listed(**row) for row in connection.execute(asked).mappings())
+    with as_written("job"):
+        return tuple(Listed(**row) for row in connection.execute(asked).mappings())
 
 
 def revisions_of(connection: Connection, job_id: str) -> tuple[JobRevision, ...]:
@@ -152,10 +155,22 @@ def revisions_of(connection: Connection, job_id: str) -> tuple[JobRevision, ...]
         The revisions, the first one first; none for a job that is not there.
     """
     asked = select(*(job_revision.c[name] for name in JobRevision.__slots__))
-    rows = connection.execute(
-        asked.where(job_revision.c.job_id == job_id).order_by(job_revision.c.number)
-    )
-    return tuple(JobRevision(**row) for row in rows.mappings())
+    mine = asked.where(job_revision.c.job_id == job_id).order_by(job_revision.c.number)
+    with as_written(job_id):
+        return tuple(JobRevision(**row) for row in connection.execute(mine).mappings())
+
+
+def insert_revision(connection: Connection, job_id: str, row: Mapping[str, Any]) -> None:
+    """Append a revision to a job.
+
+    Args:
+        connection: The transaction.
+        job_id: The job.
+        row: The revision, as `JobRevision` names its parts.
+    """
+    (chain,) = chained(end_of(connection, job_revision, job_id), [row], REVISION)
+    values = {**row, "job_id": job_id, "chain": chain}
+    connection.execute(insert(job_revision).values(values))
 
 
 def newest_revision(connection: Connection, job_id: str) -> JobRevision:
@@ -178,7 +193,7 @@ def newest_revision(connection: Connection, job_id: str) -> JobRevision:
 
 
 def grow(connection: Connection, job_id: str) -> int:
-    """Count a change of a job.
+    """Count a change of a job, and seal what it holds now.
 
     Args:
         connection: The transaction that makes the change.
@@ -198,6 +213,7 @@ def grow(connection: Connection, job_id: str) -> int:
     ).scalar_one_or_none()
     if changed is None:
         raise BookError("book-job-unknown", job_id=job_id)
+    seal(connection, job_id)
     return int(changed)
 
 
@@ -298,8 +314,10 @@ def read_laid_out(
 
     Returns:
         The job, its log, and the findings.
+
+    Raises:
+        SourceError: there is no room to lay them out (`laid-out-unwritable`).
     """
-    with tempfile.TemporaryDirectory(prefix="curecal-") as folder:
-        laid = lay_out(Path(folder), sources, [each.table for each in entries])
+    with laid_out(sources, [each.table for each in entries]) as laid:
         logs = [*laid.logs, *extra_log]
         return read_job(laid.job, company=company or laid.company, extra_log=logs, clock=clock)

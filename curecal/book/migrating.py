@@ -11,6 +11,7 @@ from alembic import command
 from alembic.config import Config
 from alembic.migration import MigrationContext
 from alembic.script import ScriptDirectory
+from alembic.util import CommandError
 from sqlalchemy import inspect, text
 
 from curecal.book.opening import Book
@@ -24,33 +25,48 @@ _ADVISORY = 0x6375726563616C
 _SCRIPTS = Path(__file__).parent / "migrations"
 
 
-def bring_up(book: Book, *, to: str = "head") -> None:
+def bring_up(book: Book, *, to: str = "head", create: bool = True) -> None:
     """Bring a book up to a revision of its form; one that is there already is left alone.
 
     Args:
         book: The book; a new one is empty.
         to: The revision's name; the newest where none is named.
+        create: Whether an empty file or database is made a book.
 
     Raises:
-        BookError: a newer program made it (`book-newer`), it is no book (`book-foreign`), or it
-            cannot be read or written.
+        BookError: a newer program made it (`book-newer`), it is no book (`book-foreign`), there is
+            none (`book-missing`), or it cannot be read or written.
     """
     scripts = ScriptDirectory.from_config(_config())
     head = scripts.get_current_head()
     with book.reading() as connection:
-        found = _revision(connection, book, scripts)
+        found = _revision(connection, book, scripts, create=create)
     if found == (head if to == "head" else to):
         return
     with book.writing() as connection:
         if not book.is_file:
             connection.execute(text("SELECT pg_advisory_xact_lock(:key)"), {"key": _ADVISORY})
         # Another process may have done it between the two looks.
-        found = _revision(connection, book, scripts)
+        found = _revision(connection, book, scripts, create=create)
         if found is not None and found != head and book.is_file:
             _copy_first(book, found)
         config = _config()
         config.attributes["connection"] = connection
         command.upgrade(config, to)
+
+
+def look_at(book: Book, *, create: bool) -> None:
+    """Look whether a database is a book, or may become one; nothing of it is changed.
+
+    Args:
+        book: The book, only to be looked at.
+        create: Whether an empty one will do.
+
+    Raises:
+        BookError: as of `bring_up`.
+    """
+    with book.reading() as connection:
+        _revision(connection, book, ScriptDirectory.from_config(_config()), create=create)
 
 
 def known_revisions() -> tuple[str, ...]:
@@ -82,10 +98,18 @@ def _config() -> Config:
     return config
 
 
-def _revision(connection: Connection, book: Book, scripts: ScriptDirectory) -> str | None:
-    found = revision_of(connection)
+def _revision(
+    connection: Connection, book: Book, scripts: ScriptDirectory, *, create: bool
+) -> str | None:
+    try:
+        found = revision_of(connection)
+    except CommandError:
+        # Two of them: whatever it was, it is not whole.
+        raise BookError("book-damaged", place=book.place, reason="alembic_version") from None
     if found is None and inspect(connection).get_table_names():
         raise BookError("book-foreign", place=book.place)
+    if found is None and not create:
+        raise BookError("book-missing", path=book.place)
     known = {script.revision for script in scripts.walk_revisions()}
     if found is not None and found not in known:
         raise BookError("book-newer", place=book.place, revision=found)
@@ -93,20 +117,28 @@ def _revision(connection: Connection, book: Book, scripts: ScriptDirectory) -> s
 
 
 def _copy_first(book: Book, revision: str) -> Path:
-    """Copy a file beside itself before its form changes, whole and while others read it."""
+    """Copy a file beside itself before its form changes, whole and while others read it.
+
+    The copy gets its name last: what bears the name is whole.
+    """
     path = Path(str(book.url.database))
     aside = path.with_name(f"{path.name}.before-{revision}-changed")
     number = 1
     while aside.exists():
         number += 1
         aside = path.with_name(f"{path.name}.before-{revision}-changed-{number}")
+    unfinished = aside.with_name(f"{aside.name}.unfinished")
     try:
-        aside.touch(mode=0o600)
+        unfinished.unlink(missing_ok=True)
+        unfinished.touch(mode=0o600)
         with (
             contextlib.closing(sqlite3.connect(path)) as source,
-            contextlib.closing(sqlite3.connect(aside)) as copy,
+            contextlib.closing(sqlite3.connect(unfinished)) as copy,
         ):
             source.backup(copy)
+        unfinished.replace(aside)
     except (OSError, sqlite3.Error) as error:
+        with contextlib.suppress(OSError):
+            unfinished.unlink(missing_ok=True)
         raise BookError("book-disk", place=str(aside), reason=str(error)) from None
     return aside

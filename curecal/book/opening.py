@@ -1,33 +1,35 @@
-"""Where a book stands, and opening it: settings, transactions, the clock of leases, errors."""
+"""Opening a book: settings, transactions, the clock of leases, errors."""
 
 from __future__ import annotations
 
 import contextlib
 import importlib
-import os
 import time
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from json import JSONDecodeError
 from pathlib import Path
 from types import TracebackType
-from typing import Any, Self
+from typing import TYPE_CHECKING, Any, Self
 
-from platformdirs import user_data_path
-from sqlalchemy import create_engine, event, make_url, text
-from sqlalchemy.engine import URL, Connection, Engine
-from sqlalchemy.exc import ArgumentError, DBAPIError, NoSuchModuleError, StatementError
+from sqlalchemy import create_engine, event, text
+from sqlalchemy.exc import DBAPIError, NoSuchModuleError, StatementError
 
 from curecal.book.faults import book_error
+from curecal.book.files import WRITES, file_engine, is_open, prepare_file, refuse_no_file
+from curecal.book.places import book_url, place_of, secrets_of
 from curecal.errors import BookError, CurecalError
 from curecal.records import Record
 
-FILE_NAME = "book.sqlite3"
-HEAD = "0002"
+if TYPE_CHECKING:
+    from sqlalchemy.engine import URL, Connection, Engine
+
+__all__ = ["Book", "LeaseNow", "book_url", "boot_clock", "open_book"]
+
+HEAD = "0003"
 """The form's newest revision: alembic is loaded only where a book is not at it."""
 BUSY_S = 20.0
-_SHOWN = 20
-_WRITES = "curecal_writes"
+_UNWRITABLE = frozenset({"book-cannot-open", "book-disk", "book-read-only"})
 _LOOK: dict[str, Any] = {"isolation_level": "REPEATABLE READ", "postgresql_readonly": True}
 _BOOT_ID = Path("/proc/sys/kernel/random/boot_id")
 
@@ -54,59 +56,30 @@ def boot_clock() -> LeaseNow:
         return LeaseNow("monotonic", time.monotonic())
 
 
-def book_url(named: str | None = None, environment: Mapping[str, str] | None = None) -> URL:
-    """Return where the book stands.
-
-    Args:
-        named: A path or a database URL that somebody named.
-        environment: The environment; its `CURECAL_BOOK` counts where nothing is named.
-
-    Returns:
-        The URL: of a file, of a PostgreSQL database, or of the file in the user's data folder.
-
-    Raises:
-        BookError: it is no URL, or of a database that is neither (`book-url`).
-    """
-    place = (named or (environment or {}).get("CURECAL_BOOK") or "").strip()
-    if not place:
-        return _file(user_data_path("curecal", appauthor=False) / FILE_NAME)
-    if "://" not in place:
-        return _file(Path(place).expanduser())
-    # What cannot be used may still hold a password: of it only the beginning is shown.
-    refused = BookError("book-url", place=f"{place.partition('://')[0][:_SHOWN]}://…")
-    try:
-        url = make_url(place)
-    except (ArgumentError, ValueError):
-        raise refused from None
-    name = url.get_backend_name()
-    if name == "sqlite" and url.database and url.database != ":memory:":
-        return _file(Path(url.database))
-    if name in {"postgresql", "postgres"} and url.database:
-        return url.set(drivername="postgresql+psycopg")
-    raise refused
-
-
-def _file(path: Path) -> URL:
-    return URL.create("sqlite", database=str(path.absolute()))
-
-
 class Book:
     """An open job book. `writing` and `reading` give one transaction each; close it at the end."""
 
     def __init__(
-        self, url: URL, *, busy_s: float = BUSY_S, lease_clock: Callable[[], LeaseNow] = boot_clock
+        self,
+        url: URL,
+        *,
+        busy_s: float = BUSY_S,
+        lease_clock: Callable[[], LeaseNow] = boot_clock,
+        looks: bool = False,
     ) -> None:
         self.url = url
         self.is_file = url.get_backend_name() == "sqlite"
+        self.looks = looks
+        """Whether it can only be looked at: nothing of a file is changed."""
         self._lease_clock = lease_clock
-        self.engine = _file_engine(url, busy_s) if self.is_file else _server_engine(url, busy_s)
+        self.engine = (
+            file_engine(url, busy_s, looks=looks) if self.is_file else _server_engine(url, busy_s)
+        )
 
     @property
     def place(self) -> str:
         """Where it stands, for people: never with a password."""
-        if self.is_file:
-            return str(self.url.database)
-        return self.url.render_as_string(hide_password=True)
+        return place_of(self.url)
 
     @contextlib.contextmanager
     def writing(self) -> Iterator[Connection]:
@@ -115,8 +88,10 @@ class Book:
         On SQLite it takes the right to write at once: a transaction that reads first and finds
         somebody writing later could never go on.
         """
+        if self.looks:
+            raise BookError("book-read-only", place=self.place)
         with self._translated(), self.engine.connect() as plain:
-            connection = plain.execution_options(**{_WRITES: True})
+            connection = plain.execution_options(**{WRITES: True})
             with connection.begin():
                 yield connection
 
@@ -166,7 +141,7 @@ class Book:
             yield
         except StatementError as error:
             if isinstance(error, DBAPIError):
-                raise book_error(error, self.place) from error
+                raise book_error(error, self.place, hidden=secrets_of(self.url)) from error
             # What a column type of ours refuses comes wrapped.
             if isinstance(error.orig, CurecalError):
                 raise error.orig from None
@@ -185,32 +160,72 @@ def open_book(
 ) -> Book:
     """Open a book, made new or brought to this program's form where need be.
 
+    What is no book of ours is left as it is to the last octet.
+
     Args:
         url: Where it stands, from `book_url`.
-        create: Whether a file that is not there is made.
+        create: Whether one that is not there, or an empty file or database, is made one.
         busy_s: How long to wait for another writer [s].
         lease_clock: The clock of leases in a file.
 
     Returns:
-        The open book.
+        The open book. Where the file cannot be written, one that can only be read.
 
     Raises:
-        BookError: there is none (`book-missing`), it was made by a newer program (`book-newer`),
-            or it cannot be opened.
+        BookError: there is none (`book-missing`), it is something else (`book-foreign`,
+            `book-no-file`), it was made by a newer program (`book-newer`), or it cannot be opened.
     """
     if url.get_backend_name() == "sqlite":
-        _prepare_file(Path(str(url.database)), create=create)
+        _look_first(url, busy_s, create=create)
     book = Book(url, busy_s=busy_s, lease_clock=lease_clock)
     try:
-        if not _at_head(book):
-            importlib.import_module("curecal.book.migrating").bring_up(book)
+        if _is_ready(book):
+            return book
+        importlib.import_module("curecal.book.migrating").bring_up(book, create=create)
+    except BookError as error:
+        book.close()
+        if not book.is_file or error.code not in _UNWRITABLE:
+            raise
+        return _only_read(url, busy_s, lease_clock, error)
     except BaseException:
         book.close()
         raise
     return book
 
 
-def _at_head(book: Book) -> bool:
+def _look_first(url: URL, busy_s: float, *, create: bool) -> None:
+    """Look whether a file is a book, or may become one, before anything of it is changed."""
+    path = Path(str(url.database))
+    prepare_file(path, create=create)
+    refuse_no_file(path)
+    with Book(url, busy_s=busy_s, looks=True) as book:
+        try:
+            if _is_ready(book):
+                return
+            importlib.import_module("curecal.book.migrating").look_at(book, create=create)
+        except BookError as error:
+            # Whoever may write sees more: what a crash left beside it is brought in first.
+            begun = error.code == "book-damaged" and is_open(path)
+            if not begun and error.code not in _UNWRITABLE:
+                raise
+
+
+def _only_read(
+    url: URL, busy_s: float, lease_clock: Callable[[], LeaseNow], error: BookError
+) -> Book:
+    """A book that nobody can write here, on a full disk or a medium that is read only."""
+    book = Book(url, busy_s=busy_s, lease_clock=lease_clock, looks=True)
+    try:
+        if _is_ready(book):
+            return book
+    except BookError:
+        pass
+    book.close()
+    raise error
+
+
+def _is_ready(book: Book) -> bool:
+    """Whether a book is at the newest form."""
     try:
         with book.reading() as connection:
             found = connection.execute(text("SELECT version_num FROM alembic_version")).scalars()
@@ -220,46 +235,6 @@ def _at_head(book: Book) -> bool:
         if error.code != "book-database":
             raise
         return False
-
-
-def _prepare_file(path: Path, *, create: bool) -> None:
-    """Make an empty file for its owner alone: a book holds names, telephones and addresses."""
-    if path.exists():
-        return
-    if not create:
-        raise BookError("book-missing", path=str(path))
-    try:
-        path.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
-        os.close(os.open(path, os.O_CREAT | os.O_RDWR, 0o600))
-    except OSError as error:
-        reason = error.strerror or type(error).__name__
-        raise BookError("book-cannot-open", place=str(path), reason=reason) from None
-
-
-def _file_engine(url: URL, busy_s: float) -> Engine:
-    # What stands in the book is nobody's business in a log of errors.
-    engine = create_engine(url, hide_parameters=True, connect_args={"timeout": busy_s})
-
-    @event.listens_for(engine, "connect")
-    def _set_up(connection: object, _record: object) -> None:
-        # The driver's own idea of when a transaction begins would begin them too late.
-        connection.isolation_level = None  # type: ignore[attr-defined]
-        cursor = connection.cursor()  # type: ignore[attr-defined]
-        try:
-            cursor.execute(f"PRAGMA busy_timeout = {round(busy_s * 1000)}")
-            cursor.execute("PRAGMA journal_mode = WAL")
-            # With WAL a lesser setting may lose the last transactions when the power goes.
-            cursor.execute("PRAGMA synchronous = FULL")
-            cursor.execute("PRAGMA foreign_keys = ON")
-        finally:
-            cursor.close()
-
-    @event.listens_for(engine, "begin")
-    def _begin(connection: Connection) -> None:
-        writes = connection.get_execution_options().get(_WRITES, False)
-        connection.exec_driver_sql("BEGIN IMMEDIATE" if writes else "BEGIN")
-
-    return engine
 
 
 def _server_engine(url: URL, busy_s: float) -> Engine:

@@ -3,17 +3,21 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from datetime import datetime
 from typing import TYPE_CHECKING
 
 from sqlalchemy import insert, select, update
 
+from curecal.book.faults import as_written
 from curecal.book.jobs import grow
 from curecal.book.schema import job, published
+from curecal.book.seals import EVENT, is_sealed, linked
 from curecal.calendars import Audience, History, Revision
+from curecal.calendars.published import GREATEST_SEQUENCE
 from curecal.errors import BookError, StoreMoved
 
 if TYPE_CHECKING:
-    from sqlalchemy import Connection
+    from sqlalchemy import Connection, RowMapping
 
     from curecal.book.opening import Book
 
@@ -81,16 +85,13 @@ def history_of(connection: Connection, job_id: str) -> History:
         raise BookError("book-job-unknown", job_id=job_id)
     revisions: dict[str, Revision] = {}
     suspect = set()
-    rows = connection.execute(
-        select(published).where(published.c.job_id == job_id).order_by(published.c.uid)
-    )
-    for row in rows:
-        lines = tuple(row.lines.split("\n"))
-        audience = Audience(row.audience)
-        revisions[row.uid] = Revision(row.uid, audience, row.sequence, row.changed_at, lines)
-        if row.suspect:
-            suspect.add(row.uid)
-    first = int(head.first_sequence)
+    asked = select(published).where(published.c.job_id == job_id).order_by(published.c.uid)
+    with as_written(job_id):
+        for row in connection.execute(asked).mappings():
+            revisions[row["uid"]] = revision_in(row)
+            if row["suspect"]:
+                suspect.add(row["uid"])
+        first = int(head.first_sequence)
     stamps = [each.changed_at for each in revisions.values()]
     return History(
         str(head.generation),
@@ -99,6 +100,27 @@ def history_of(connection: Connection, job_id: str) -> History:
         max(stamps, default=None) if first else None,
         frozenset(suspect),
     )
+
+
+def revision_in(row: RowMapping) -> Revision:
+    """Return what a row says of a published event.
+
+    Args:
+        row: The row.
+
+    Returns:
+        The revision.
+
+    Raises:
+        ValueError: no program of ours wrote that, `TypeError` and `AttributeError` likewise.
+    """
+    sequence, lines = row["sequence"], tuple(row["lines"].split("\n"))
+    made = Revision(row["uid"], Audience(row["audience"]), sequence, row["changed_at"], lines)
+    said = (lines[0], lines[-1], made.value("UID"), made.value("SEQUENCE"))
+    is_whole = said == ("BEGIN:VEVENT", "END:VEVENT", made.uid, str(sequence))
+    if not is_whole or not 0 <= sequence <= GREATEST_SEQUENCE:
+        raise ValueError(sequence)
+    return made
 
 
 def put_revisions(
@@ -114,13 +136,17 @@ def put_revisions(
 
     Raises:
         StoreMoved: the job changed since (`book-moved`).
-        BookError: a revision would count backwards (`book-sequence-back`), or there is no such job.
+        BookError: a revision would count backwards (`book-sequence-back`), what the book holds was
+            changed past this program (`book-published-changed`), or there is no such job.
     """
     # On a server: nobody changes the job between this look and the end.
     connection.execute(select(job.c.id).where(job.c.id == job_id).with_for_update())
     history = history_of(connection, job_id)
     if history.generation != expected:
         raise StoreMoved("book-moved", job_id=job_id)
+    if not is_sealed(connection, job_id):
+        # What people hold is not known then, and what is kept now would seem to be it.
+        raise BookError("book-published-changed", job_id=job_id)
     changed = [
         each
         for each in revisions
@@ -135,6 +161,55 @@ def put_revisions(
         _keep(connection, job_id, each, suspect=suspect)
     if changed:
         grow(connection, job_id)
+
+
+def met(kept: History, shown: History) -> History:
+    """Return what a book and a place that shows its calendars know together.
+
+    The place may be ahead: the book came back from a copy, or the job was published past it. What
+    people hold is then not known, and all of it is suspect.
+
+    Args:
+        kept: What the book knows.
+        shown: What the place shows.
+
+    Returns:
+        The book's history itself where the place shows nothing newer or else. Otherwise the later
+        revision of each entry, all to be published anew from past the highest number of both.
+    """
+    ahead = [each for each in shown.revisions.values() if _is_ahead(each, kept, shown)]
+    if not ahead:
+        return kept
+    revisions = dict(kept.revisions)
+    for each in ahead:
+        before = revisions.get(each.uid)
+        if before is None or _order(each) >= _order(before):
+            revisions[each.uid] = each
+    known = (*kept.revisions.values(), *shown.revisions.values())
+    # A number that nothing counts up to was typed by somebody, and leaves no room above it.
+    plausible = [at for each in known if (at := each.sequence) <= GREATEST_SEQUENCE // 2]
+    stamps = (*(each.changed_at for each in known), kept.newest_at, shown.newest_at)
+    return History(
+        kept.generation,
+        revisions,
+        max(kept.first, shown.first, first_after(plausible)),
+        max(at for at in stamps if at is not None),
+        frozenset(revisions),
+    )
+
+
+def _order(each: Revision) -> tuple[int, datetime]:
+    return each.sequence, each.changed_at
+
+
+def _is_ahead(each: Revision, kept: History, shown: History) -> bool:
+    """Whether an entry that is shown is none that the book has, or had before its newest one."""
+    last = kept.revisions.get(each.uid)
+    if last is None or _order(each) > _order(last):
+        return True
+    # What a damaged file lost says nothing of what the book knows.
+    same = each.uid in shown.suspect or each.content == last.content
+    return each.sequence == last.sequence and not same
 
 
 def take_over(connection: Connection, job_id: str, history: History) -> None:
@@ -191,6 +266,7 @@ def _keep(connection: Connection, job_id: str, each: Revision, *, suspect: bool)
         "lines": "\n".join(each.lines),
         "suspect": suspect,
     }
+    values["seal"] = linked("", each.uid, *(values[name] for name in EVENT[1:]))
     mine = (published.c.job_id == job_id, published.c.uid == each.uid)
     if not connection.execute(update(published).where(*mine).values(values)).rowcount:
         connection.execute(insert(published).values(job_id=job_id, uid=each.uid, **values))

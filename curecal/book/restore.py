@@ -18,9 +18,9 @@ from sqlalchemy.exc import CompileError
 
 from curecal.book.entries import StoredEntry, insert_entries
 from curecal.book.export import CONTENT, MANIFEST, SCHEMA, digest
-from curecal.book.jobs import put_content, read_in
+from curecal.book.jobs import insert_revision, put_content, read_in
 from curecal.book.published import first_after, take_over
-from curecal.book.schema import job, job_revision, reading_series
+from curecal.book.schema import job, reading_series
 from curecal.book.sources import sha256
 from curecal.calendars import Audience, History, Revision
 from curecal.errors import BookError, InstantRefused, JobRefused
@@ -46,27 +46,54 @@ class Restored(Record):
     first_sequence: int
 
 
-def restore_job(book: Book, place: Path) -> Restored:
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class Export(Record):
+    """An export as it was read and found whole."""
+
+    folder: Path
+    document: Mapping[str, Any]
+    contents: Mapping[str, bytes]
+
+
+def read_export(place: Path) -> Export:
+    """Return what a folder holds of a job, before any book is touched.
+
+    Args:
+        place: The export's folder, or the manifest in it.
+
+    Returns:
+        The export.
+
+    Raises:
+        BookError: the folder is no export (`book-export-missing`), a damaged one
+            (`book-export-damaged`), or one of its files was edited since (`book-export-edited`).
+    """
+    folder = place.parent if place.name == MANIFEST else place
+    document = _manifest(folder / MANIFEST)
+    contents = {name: _content(folder, str(name)) for name in document["content"]}
+    _refuse_edited(folder, document)
+    return Export(folder, document, contents)
+
+
+def restore_job(book: Book, place: Path | Export) -> Restored:
     """Put a job back into a book that has not got it, on hold.
 
     Args:
         book: The book.
-        place: The export's folder, or the manifest in it.
+        place: The export, its folder, or the manifest in it.
 
     Returns:
         What was restored.
 
     Raises:
-        BookError: the folder is no export (`book-export-missing`) or a damaged or changed one
-            (`book-export-damaged`), or the job is in the book (`book-job-there`).
+        BookError: as of `read_export`, or the job is in the book (`book-job-there`).
         JobRefused: this program does not understand the job any more.
     """
-    folder = place.parent if place.name == MANIFEST else place
-    document = _manifest(folder / MANIFEST)
-    contents = {name: _content(folder, str(name)) for name in document["content"]}
+    export = place if isinstance(place, Export) else read_export(place)
+    folder = export.folder
     try:
         with book.writing() as connection:
-            return _restore(connection, document, contents)
+            return _restore(connection, export.document, export.contents)
     except (KeyError, TypeError, ValueError, AttributeError, CompileError, InstantRefused) as error:
         reason = type(error).__name__
         raise BookError("book-export-damaged", path=str(folder), reason=reason) from None
@@ -93,6 +120,26 @@ def _manifest(path: Path) -> dict[str, Any]:
         raise BookError("book-export-newer", path=str(path))
     found: dict[str, Any] = document
     return found
+
+
+def _refuse_edited(folder: Path, document: Mapping[str, Any]) -> None:
+    """Refuse files that say something else than what would be restored.
+
+    Those that people read and edit are not what a job is restored from. One that is gone says
+    nothing else: without it the job is still whole.
+    """
+    files = document.get("files", {})
+    if not isinstance(files, dict):
+        raise BookError("book-export-damaged", path=str(folder), reason="files")
+    there = {name: folder / name for name in files if (folder / name).is_file()}
+    for name, path in there.items():
+        try:
+            data = path.read_bytes()
+        except OSError as error:
+            reason = error.strerror or type(error).__name__
+            raise BookError("book-export-damaged", path=str(path), reason=reason) from None
+        if sha256(data) != files[name]:
+            raise BookError("book-export-edited", path=str(path))
 
 
 def _content(folder: Path, name: str) -> bytes:
@@ -128,9 +175,7 @@ def _restore(
         put_content(connection, data)
     for row in document["revisions"]:
         at = datetime.fromisoformat(row["recorded_at"])
-        connection.execute(
-            insert(job_revision).values({**row, "recorded_at": at, "job_id": job_id})
-        )
+        insert_revision(connection, job_id, {**row, "recorded_at": at})
     for name, number in document["series"].items():
         row = {"job_id": job_id, "file": name, "sha256": number}
         connection.execute(insert(reading_series).values(row))

@@ -57,6 +57,8 @@ job = Table(
     Column("first_sequence", BigInteger, nullable=False, server_default="0"),
     # Why nothing is sent of this job; empty while messages go out.
     Column("hold", Words, nullable=False, server_default=""),
+    # The hash of all that the job holds, of the last change.
+    Column("seal", Words, nullable=False, server_default=""),
 )
 
 content = Table(
@@ -77,6 +79,8 @@ job_revision = Table(
     Column("materials_sha256", ForeignKey(content.c.sha256)),
     # The plan as it was told when the revision came in.
     Column("told", JSON(none_as_null=True)),
+    # The hash of this row and, through the row before, of all before it.
+    Column("chain", Words, nullable=False, server_default=""),
 )
 
 log_entry = Table(
@@ -90,6 +94,8 @@ log_entry = Table(
     Column("recorded", Instant, nullable=False),
     Column("body", JSON, nullable=False),
     Column("source", Words, nullable=False),
+    # As that of a revision.
+    Column("chain", Words, nullable=False, server_default=""),
     UniqueConstraint("job_id", "entry_id"),
 )
 
@@ -113,6 +119,8 @@ published = Table(
     Column("lines", Words, nullable=False),
     # Came out of an export: people may hold a newer one.
     Column("suspect", Boolean(create_constraint=False), nullable=False, server_default=false()),
+    # The hash of this row.
+    Column("seal", Words, nullable=False, server_default=""),
 )
 
 reminder = Table(

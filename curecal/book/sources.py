@@ -5,18 +5,24 @@ The book keeps the octets. To be read again they are laid out in a folder as the
 
 from __future__ import annotations
 
+import contextlib
 import hashlib
+import os
+import tempfile
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path, PurePath
 from typing import Any
 
+from curecal.book.whole import whole_job
 from curecal.errors import BookError, SourceError
 from curecal.files.append_toml import block
 from curecal.files.source import LARGEST_BYTES, loads
 from curecal.records import Record
 
 JOB_FILE = "job.toml"
+BARE_JOB_FILE = "job-without-its-log.toml"
+"""A job file that must not be planned with alone, because its log did not go into it."""
 LOG_FILE = "job-book.toml"
 _COMPANY = Path("company", "company.toml")
 _LARGEST_READINGS_BYTES = 1 << 26
@@ -113,8 +119,32 @@ def readings_beside(path: Path, tables: Iterable[Mapping[str, Any]]) -> dict[str
     return found
 
 
+@contextlib.contextmanager
+def laid_out(sources: Sources, tables: Iterable[Mapping[str, Any]]) -> Iterator[Laid]:
+    """Lay a job's files out in a folder of this machine for as long as they are looked at.
+
+    Args:
+        sources: The octets.
+        tables: The log that the book holds.
+
+    Yields:
+        Where the files lie.
+
+    Raises:
+        SourceError: there is no room for them (`laid-out-unwritable`).
+    """
+    with contextlib.ExitStack() as stack:
+        try:
+            made = tempfile.TemporaryDirectory(prefix="curecal-", ignore_cleanup_errors=True)
+            laid = lay_out(Path(stack.enter_context(made)), sources, tables)
+        except OSError as error:
+            reason = error.strerror or type(error).__name__
+            raise SourceError("laid-out-unwritable", reason=reason) from None
+        yield laid
+
+
 def lay_out(folder: Path, sources: Sources, tables: Iterable[Mapping[str, Any]]) -> Laid:
-    """Lay a job's files out in a folder, each where the others look for it.
+    """Lay a job's files out in a folder, each where the others look for it, for its owner alone.
 
     Args:
         folder: An empty folder.
@@ -124,22 +154,49 @@ def lay_out(folder: Path, sources: Sources, tables: Iterable[Mapping[str, Any]])
     Returns:
         Where the files lie.
     """
-    job = _write(folder / JOB_FILE, sources.job)
+    job = write_own(folder / JOB_FILE, sources.job)
+    return Laid(job, _lay_out_beside(folder, sources), tuple(_write_log(folder, tables)))
+
+
+def lay_out_whole(folder: Path, sources: Sources, tables: Iterable[Mapping[str, Any]]) -> Laid:
+    """Lay a job's files out so that the job file can be read alone: with its log and company.
+
+    Args:
+        folder: An empty folder.
+        sources: The octets.
+        tables: The log that the book holds.
+
+    Returns:
+        Where the files lie. Where the log does not go into the job file, it stands beside it, and
+        the job file's name says so.
+    """
+    tables = tuple(tables)
+    company = _lay_out_beside(folder, sources)
+    named = None if company is None else company.relative_to(folder).as_posix()
+    made = whole_job(sources.job, tables, company=named)
+    if made is not None:
+        return Laid(write_own(folder / JOB_FILE, made), company, ())
+    job = write_own(folder / BARE_JOB_FILE, sources.job)
+    return Laid(job, company, tuple(_write_log(folder, tables)))
+
+
+def _lay_out_beside(folder: Path, sources: Sources) -> Path | None:
+    """Lay out a job's company and readings; give the company's file."""
     company = None
     if sources.company is not None:
         named = _named(loads(sources.company, str(_COMPANY)), "materials")
         # As deep as the name climbs, so that whatever it names lies inside the folder.
         climbs = PurePath(named).parts.count("..")
         place = folder / _COMPANY.parent / Path(*["below"] * climbs) / _COMPANY.name
-        company = _write(place, sources.company)
+        company = write_own(place, sources.company)
         if named and sources.materials is not None:
             # Its name as it stands: also the folders have to be there that it leaves again.
-            _write(company.parent / named, sources.materials)
+            write_own(company.parent / named, sources.materials)
     for name, data in sources.series.items():
         if not _is_below(name):
             raise BookError("book-readings-elsewhere", file=name)
-        _write(folder / name, data)
-    return Laid(job, company, tuple(_write_log(folder, tables)))
+        write_own(folder / name, data)
+    return company
 
 
 def _write_log(folder: Path, tables: Iterable[Mapping[str, Any]]) -> Iterator[Path]:
@@ -149,11 +206,11 @@ def _write_log(folder: Path, tables: Iterable[Mapping[str, Any]]) -> Iterator[Pa
     for table in tables:
         entry = block(table, "\n").encode()
         if data and len(data) + len(entry) >= LARGEST_BYTES:
-            yield _write(_log_path(folder, number), data)
+            yield write_own(_log_path(folder, number), data)
             data, number = b"", number + 1
         data += b"\n" + entry if data else entry
     if data:
-        yield _write(_log_path(folder, number), data)
+        yield write_own(_log_path(folder, number), data)
 
 
 def _log_path(folder: Path, number: int) -> Path:
@@ -161,10 +218,27 @@ def _log_path(folder: Path, number: int) -> Path:
     return path if number == 1 else path.with_stem(f"{path.stem}-{number}")
 
 
-def _write(path: Path, data: bytes) -> Path:
-    path.parent.mkdir(parents=True, exist_ok=True)
-    path.write_bytes(data)
+def write_own(path: Path, data: bytes) -> Path:
+    """Write a file, and the folders it needs, for its owner alone: it may hold telephones.
+
+    Args:
+        path: The file.
+        data: Its octets.
+
+    Returns:
+        The file.
+    """
+    _make_folder(path.parent)
+    with os.fdopen(os.open(path, os.O_CREAT | os.O_TRUNC | os.O_WRONLY, 0o600), "wb") as file:
+        file.write(data)
     return path
+
+
+def _make_folder(path: Path) -> None:
+    # Those between are made as well, and `parents` would give them to everybody.
+    if not path.exists():
+        _make_folder(path.parent)
+        path.mkdir(0o700, exist_ok=True)
 
 
 def _octets(path: Path, *, limit: int | None = None) -> bytes:
@@ -189,5 +263,7 @@ def _is_below(name: str) -> bool:
     plain = name.replace("\\", "/")
     parts = plain.split("/")
     inside = bool(plain) and not plain.startswith("/") and ":" not in parts[0]
-    ours = parts[0] in {JOB_FILE, _COMPANY.parts[0]} or parts[0].startswith(Path(LOG_FILE).stem)
+    ours = parts[0] in {JOB_FILE, BARE_JOB_FILE, _COMPANY.parts[0]} or parts[0].startswith(
+        Path(LOG_FILE).stem
+    )
     return inside and ".." not in parts and "\0" not in name and not ours

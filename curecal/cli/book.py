@@ -9,13 +9,16 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from curecal.cli.book_shown import (
-    added_texts,
+    added_json,
+    exported_texts,
     listed_json,
     listed_of,
     published_json,
     revision_json,
     say,
+    say_added,
     say_job,
+    told_plan,
     words_in,
 )
 from curecal.cli.common import (
@@ -23,17 +26,14 @@ from curecal.cli.common import (
     print_json,
     print_lines,
     print_refused,
-    tzdata_version,
     width_of,
 )
 from curecal.errors import JobRefused
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Mapping, Sequence
-    from datetime import datetime
+    from collections.abc import Callable, Sequence
 
     from curecal.book.opening import Book
-    from curecal.files import ReadJob
 
 SCHEMA = 1
 FAULTY = 6
@@ -85,39 +85,25 @@ def add(
     """
     from datetime import UTC, datetime
 
-    from curecal.book.adding import add_job
+    from curecal.book.adding import add_ready
+    from curecal.book.ready import ready_job
 
     named = os.environ.get("CURECAL_COMPANY")
     company = company or (Path(named) if named else None)
     now = datetime.now(UTC)
     try:
+        # Read before there is a book: a mistake in a file makes none.
+        ready = ready_job(job, now=now, company=company, extra_log=logs, clock=now)
         with book_named(place, create=True) as book:
-            added = add_job(
-                book,
-                job,
-                now=now,
-                company=company,
-                extra_log=logs,
-                clock=now,
-                told=lambda read: told_plan(read, now),
+            added = add_ready(
+                book, ready, now=now, clock=now, told=lambda read: told_plan(read, now)
             )
     except JobRefused as refused:
         return _refused(refused, as_json=as_json)
     if as_json:
-        print_json(
-            {
-                "schema": SCHEMA,
-                "job_id": added.job_id,
-                "changed": added.is_changed,
-                "new_job": added.is_new_job,
-                "new_revision": added.is_new_revision,
-                "revision": added.revision,
-                "new_entries": added.new_entry_count,
-                "new_readings": added.new_series_count,
-            }
-        )
+        print_json({"schema": SCHEMA, **added_json(added, now)})
         return 0
-    say(added_texts(added))
+    say_added(added, now)
     return 0
 
 
@@ -197,7 +183,8 @@ def history(*, job_id: str, place: str | None, as_json: bool) -> int:
     for each in found:
         params = {"revision": str(each.number), "recorded_at": each.recorded_at}
         say([words.text("book.revision.head", params)], style="head")
-        answer = (each.told or {}).get("answer") or words.text("book.no-plan")
+        told = each.told if isinstance(each.told, dict) else {}
+        answer = told.get("answer") or words.text("book.no-plan")
         say([str(answer)], indent=2)
     return 0
 
@@ -209,7 +196,6 @@ def history(*, job_id: str, place: str | None, as_json: bool) -> int:
 def export(*, job_id: str, directory: Path, place: str | None, as_json: bool) -> int:
     """Write a job into a folder: its files, its log, its readings, and all that was published."""
     from curecal.book.export import export_job
-    from curecal.words.sentences import plain_words
 
     with book_named(place) as book:
         made = export_job(book, job_id, directory)
@@ -219,13 +205,16 @@ def export(*, job_id: str, directory: Path, place: str | None, as_json: bool) ->
                 "schema": SCHEMA,
                 "job_id": job_id,
                 "path": str(made.folder),
+                "job_file": str(made.laid.job),
+                "company": None if made.laid.company is None else str(made.laid.company),
+                "logs": [str(path) for path in made.laid.logs],
                 "revisions": made.revision_count,
                 "entries": made.entry_count,
                 "published": made.published_count,
             }
         )
         return 0
-    say([plain_words().text("book.exported", {"job_id": job_id, "path": str(made.folder)})])
+    say(exported_texts(made, job_id))
     return 0
 
 
@@ -234,12 +223,14 @@ def export(*, job_id: str, directory: Path, place: str | None, as_json: bool) ->
 @_options
 def restore(*, export: Path, place: str | None, as_json: bool) -> int:
     """Put an exported job back into a book that has not got it. Its messages start on hold."""
-    from curecal.book.restore import restore_job
+    from curecal.book.restore import read_export, restore_job
     from curecal.words.sentences import plain_words
 
+    # Read before there is a book: what is no export makes none.
+    found = read_export(export)
     try:
         with book_named(place, create=True) as book:
-            made = restore_job(book, export)
+            made = restore_job(book, found)
     except JobRefused as refused:
         return _refused(refused, as_json=as_json)
     if as_json:
@@ -249,7 +240,7 @@ def restore(*, export: Path, place: str | None, as_json: bool) -> int:
     words = plain_words()
     name = made.read.job.name if made.read.job else made.job_id
     params = {"name": name, "job_id": made.job_id, "sequence": str(made.first_sequence)}
-    say([words.text("book.restored", params), words.text("book.restored-hold")])
+    say([words.text("book.restored", params), words.text("book.restored-hold", params)])
     return 0
 
 
@@ -281,33 +272,6 @@ def check(*, place: str | None, as_json: bool) -> int:
         )
         say([ended])
     return FAULTY if said else 0
-
-
-def told_plan(read: ReadJob, now: datetime) -> Mapping[str, Any]:
-    """Return the plan that is told with a revision, as machine output has it."""
-    import json
-
-    from curecal.files import load_rules
-    from curecal.files.days_off import day_off_for
-    from curecal.planning.make import make_plan
-    from curecal.version import __version__
-    from curecal.words.json_form import plan_json
-    from curecal.words.sentences import words_for
-
-    if read.job is None:
-        return {}
-    rules = load_rules()
-    plan = make_plan(read.job, read.log, now, rules=rules, day_off=day_off_for(read.job))
-    made = plan_json(
-        plan,
-        read.findings,
-        words=words_for(read.job, rules),
-        version=__version__,
-        tzdata=tzdata_version(),
-        names=read.raw,
-    )
-    told: dict[str, Any] = json.loads(json.dumps(made, allow_nan=False))
-    return told
 
 
 def _refused(refused: JobRefused, *, as_json: bool) -> int:

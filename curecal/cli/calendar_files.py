@@ -35,6 +35,8 @@ class Written(NamedTuple):
     kept: Mapping[str, Path]
     feeds: Sequence[Feed]
     revised: Revised
+    is_book_behind: bool = False
+    also_in_book: str | None = None
 
     def told(self) -> Issued:
         """Return the same for `words` to say."""
@@ -53,6 +55,8 @@ class Written(NamedTuple):
             self.revised.left_standing,
             self.revised.lost_standing,
             self.revised.unmarked,
+            is_book_behind=self.is_book_behind,
+            also_in_book=self.also_in_book,
         )
 
 
@@ -97,10 +101,12 @@ def write_directory(
 
     Raises:
         UsageError: the instant asked for is before the last publishing (`calendar-as-of-behind`),
-            or a withdrawn zone is still in the job (`withdraw-in-job`) or in no calendar
-            (`withdraw-unknown`).
+            a withdrawn zone is still in the job (`withdraw-in-job`) or in no calendar
+            (`withdraw-unknown`), or the book publishes this job, and this is its file
+            (`calendar-of-book`).
         SourceError: the folder cannot be read or written. Nothing is changed then, but for a disk
-            that fails between two renames.
+            that fails between two renames; or the book has published and the folder does not show
+            it yet (`calendar-not-shown`).
     """
     from curecal.calendars import Method, Sending
     from curecal.delivery.directory import CalendarFolder
@@ -108,8 +114,36 @@ def write_directory(
     found = feeds_of(made)
     sending = Sending(Method.PUBLISH, sender) if sender else None
     folder = CalendarFolder(directory, found, sending)
+    also_in_book = None if made.in_book else _refuse_published(made)
     with store_of(made, folder) as store:
-        return _write(made, folder, store, found, as_asked=as_asked, withdrawn=withdrawn)
+        written = _write(made, folder, store, found, as_asked=as_asked, withdrawn=withdrawn)
+        is_book_behind = getattr(store, "is_behind", False)
+    return written._replace(is_book_behind=is_book_behind, also_in_book=also_in_book)
+
+
+def _refuse_published(made: Planned) -> str | None:
+    """Refuse a job file whose calendars the book publishes; return its id if the book has it.
+
+    Two stores of one job would count against each other, and say two things of one day.
+    """
+    from curecal.cli.sites import is_book_there
+
+    if not is_book_there(made.place):
+        return None
+    from curecal.book.published import history_of
+    from curecal.cli.book import book_named
+    from curecal.errors import BookError
+
+    job_id = made.job.id
+    try:
+        with book_named(made.place) as book, book.reading() as connection:
+            published = history_of(connection, job_id).revisions
+    except BookError:
+        # It has no such job; or nobody can look, and the folder's own history still counts on.
+        return None
+    if published:
+        raise UsageError("calendar-of-book", job_id=job_id)
+    return job_id
 
 
 def _write(

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+from enum import Enum
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
@@ -30,6 +31,7 @@ if TYPE_CHECKING:
     from curecal.words.layout import Line
     from curecal.words.sentences import Words
 
+E = TypeVar("E", bound=Enum)
 _INDENT = 9
 _NARROWEST = 40
 
@@ -115,6 +117,9 @@ def read_site(job: Path, logs: Sequence[Path], company: Path | None) -> ReadJob:
 
 def words_of(read: ReadJob) -> Words:
     """Return the words for a job's reader; of a job that is not understood, what is known."""
+    from datetime import UTC
+
+    from curecal.trade.buildup import Code, Units
     from curecal.words.sentences import Words, plain_words, words_for
     from curecal.words.values import Reader
 
@@ -123,8 +128,18 @@ def words_of(read: ReadJob) -> Words:
 
         return words_for(read.job, load_rules())
     plain = plain_words()
-    zone = site_zone(read)
-    return plain if zone is None else Words(plain.catalogue, Reader(tz=zone), plain.titles)
+    units = _stated(read, "units", Units.METRIC)
+    reader = Reader(units, site_zone(read) or UTC, _stated(read, "code", Code.OTHER))
+    return Words(plain.catalogue, reader, plain.titles)
+
+
+def _stated(read: ReadJob, key: str, silent: E) -> E:
+    """Return what a job file says of itself, though it is not understood as a whole."""
+    head = read.raw.get("job")
+    try:
+        return type(silent)(head.get(key, silent) if isinstance(head, dict) else silent)
+    except ValueError:
+        return silent
 
 
 def site_zone(read: ReadJob) -> tzinfo | None:
@@ -157,14 +172,15 @@ def _check_kind(kind: str | None) -> None:
 
 def _zone(name: str | None, read: ReadJob) -> str | None:
     """Return the identity of the zone asked for, by name or identity."""
+    from curecal.files.names import zone_named
     from curecal.files.shown import nearest, shorten
 
     if name is None or read.job is None:
         return None
     known = [zone.name for zone in read.job.zones]
-    for zone in read.job.zones:
-        if name in {zone.id, zone.name}:
-            return zone.id
+    zone = zone_named(name, read.job.zones)
+    if zone is not None:
+        return zone.id
     raise UsageError(
         "zone-not-there",
         text=shorten(name),

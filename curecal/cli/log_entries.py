@@ -8,10 +8,9 @@ from enum import Enum
 from typing import TYPE_CHECKING, Any
 
 from curecal.files.entries import identity_of
-from curecal.files.entry_fields import OPEN_OHM
 from curecal.files.log_keys import BASE
 from curecal.records import Record
-from curecal.trade.log import Correction, Entry
+from curecal.trade.log import OPEN_OHM, Correction, Entry
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
@@ -28,9 +27,10 @@ _NOT_SAID = frozenset(each.name for each in fields(Entry)) | {
     "withdrawn",
     "changes",
     "to_earth_at_least",
+    "insulation_at_least",
 }
 _YES_OR_NO = frozenset({"locked", "tagged"})
-_ONLY_TRUE = frozenset({"heating_off", "earth_open"})
+_ONLY_TRUE = frozenset({"heating_off", "heating_on", "earth_open"})
 _SET = frozenset({"limit_c", "to_c"})
 
 
@@ -211,8 +211,9 @@ def _part(
         key = name if value else ""
     elif name in _YES_OR_NO:
         key = name if value else f"{name}_not"
-    elif name == "to_earth_ohm":
-        key = "to_earth_least" if values.get("to_earth_at_least") else name
+    elif name in {"to_earth_ohm", "insulation_ohm"}:
+        what = name.removesuffix("_ohm")
+        key = f"{what}_least" if values.get(f"{what}_at_least") else name
     elif name in {"conductor_ohm", "sensor_ohm"} and value == OPEN_OHM:
         key = f"{name.removesuffix('_ohm')}_open"
     elif isinstance(value, tuple):

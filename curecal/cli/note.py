@@ -259,6 +259,8 @@ def _values(
     for name in _OPTIONS:
         if asked[name] is not None and name in given:
             raise UsageError("pair-twice", key=name)
+    if kind == "correction":
+        _check_correction(given, asked)
     keys = {key.name: key for key in KINDS[kind]}
     if kind == "correction":
         corrected = kinds_by_id(before).get(given.get("of", "").strip(), "")
@@ -269,6 +271,14 @@ def _values(
         values[name] = text if key is None else typed(text, key.reads, zone)
     options = {name: asked[name] for name in _OPTIONS if asked[name] is not None}
     return values | options
+
+
+def _check_correction(given: Mapping[str, str], asked: Mapping[str, Any]) -> None:
+    """Refuse what reads as if it corrected when something happened, or who did it."""
+    if "at" in given or asked["at"] is not None:
+        raise UsageError("correction-of-time")
+    if "by" in given:
+        raise UsageError("correction-of-person")
 
 
 def typed(text: str, reads: str, zone: tzinfo) -> object:

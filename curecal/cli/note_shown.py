@@ -9,9 +9,10 @@ from curecal.cli.common import PROBLEM, is_problem, print_json, print_lines
 from curecal.cli.log import entry_json, row_lines
 from curecal.cli.log_entries import Row, rows
 from curecal.words.answer import headline
+from curecal.words.effect import effect_lines, left_open
 from curecal.words.json_form import SCHEMA, findings_json
 from curecal.words.layout import Segment, paragraph
-from curecal.words.report import finding_lines, refused_lines
+from curecal.words.report import finding_lines, hold_text, refused_lines
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -57,12 +58,25 @@ class Shown:
         was, plan = _plan(before, now), _plan(after, now)
         told = [each for each in _all(after, plan) if each not in _all(before, was)]
         if self.as_json:
-            print_json(self._document(made, row, after, plan, told))
+            document = self._document(made, row, after, plan, told)
+            if plan is not None:
+                document["outstanding"] = [
+                    {
+                        "code": hold.code,
+                        "cable": hold.cable,
+                        "layer_id": hold.layer_id,
+                        "state": hold.state.value,
+                        "what": hold_text(hold, self.words),
+                    }
+                    for hold in left_open(was, plan, _about(row))
+                ]
+            print_json(document)
         elif plan is None:
             lines = refused_lines(after.findings, after.raw, self.words, self.columns)
             print_lines([(), *lines])
         else:
-            lines = finding_lines(told, after.raw, self.words, self.columns, titled=False)
+            lines = effect_lines((was, plan), _about(row), told, self.words, self.columns)
+            lines += finding_lines(told, after.raw, self.words, self.columns, titled=False)
             print_lines([*self._answer(plan, was), *lines])
         return PROBLEM if is_problem(_all(after, plan)) else 0
 
@@ -117,6 +131,17 @@ def _is_about(row: Row, own: str) -> bool:
 def _bare(made: Appended) -> Row:
     """Return an entry as it was written: where a correction names what is not understood."""
     return Row(made.id, str(made.entry.get("kind")), made.entry, None)
+
+
+def _about(row: Row) -> dict[str, object]:
+    """Return what an entry is about, for what it was to do."""
+    stage = getattr(row.entry, "stage", None)
+    return {
+        "kind": row.kind,
+        "zone": None if row.entry is None else row.entry.zone,
+        "stage": None if stage is None else stage.value,
+        "cable": getattr(row.entry, "cable", None),
+    }
 
 
 def _plan(read: ReadJob, now: datetime) -> Plan | None:

@@ -3,18 +3,22 @@
 from __future__ import annotations
 
 import sys
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import click
 
 from curecal.errors import UsageError
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Callable, Mapping, Sequence
+    from datetime import tzinfo
+    from pathlib import Path
 
-    from curecal.files.logger.shape import Channel, Export
+    from curecal.files.logger.shape import Answers, Channel, Export, QuestionError
     from curecal.trade.buildup import Job
     from curecal.words.sentences import Words
+
+ORDERS = ("D/M/Y", "M/D/Y", "Y/M/D")
 
 
 def on_terminal() -> bool:
@@ -63,3 +67,80 @@ def chosen(export: Export, names: Sequence[str], words: Words, *, may_ask: bool)
                 devices=shown,
             )
     return [channel for channel in export.channels if not names or channel.device in names]
+
+
+def understood(path: Path, tz: tzinfo | None, asked: Mapping[str, Any], *, may_ask: bool) -> Export:
+    """Return a file as understood; what it leaves open is asked where somebody can answer."""
+    from curecal.files.logger.export import read_export
+    from curecal.files.logger.shape import QuestionError
+
+    answers = _answers(tz, asked)
+    while True:
+        try:
+            return read_export(path, answers)
+        except QuestionError as error:
+            if not (may_ask and on_terminal()):
+                raise
+            answers = _answered(error, answers)
+
+
+def _answers(tz: tzinfo | None, asked: Mapping[str, Any]) -> Answers:
+    """Return what the options and the job say of a file."""
+    from datetime import UTC, datetime
+
+    from curecal.files.logger.shape import Answers, Order
+
+    named = asked["timezone"]
+    zone = tz if named is None else _zone_named(named)
+    now = datetime.now(UTC)
+    return Answers(
+        unit=asked["unit"],
+        order=None if asked["order"] is None else Order(asked["order"]),
+        zone=zone,
+        zone_from="job" if named is None else "option",
+        # A logger's clock may be a little ahead; it is not years ahead.
+        latest_year=now.year + 1,
+        now=now,
+    )
+
+
+def _zone_named(text: str) -> tzinfo:
+    from curecal.errors import ValueRefused
+    from curecal.files.logger.clock import zone_named
+
+    try:
+        return zone_named(text)
+    except ValueRefused as error:
+        raise UsageError(error.code, **error.params) from None
+
+
+def _answered(error: QuestionError, answers: Answers) -> Answers:
+    """Return the answers with the one that a file leaves open, as the person types it."""
+    from dataclasses import replace
+
+    from curecal.files.logger.shape import Order
+    from curecal.words.sentences import plain_words
+
+    words = plain_words()
+    click.echo(words.error(error), err=True)
+    question = words.text(f"readings.ask-{error.asks}", {"orders": ", ".join(ORDERS)})
+    if error.asks == "timezone":
+        zone = click.prompt(question, value_proc=_zone_typed(words), err=True)
+        return replace(answers, zone=zone, zone_from="option")
+    choices = click.Choice(["C", "F"] if error.asks == "unit" else ORDERS, case_sensitive=False)
+    said = click.prompt(question, type=choices, show_choices=False, err=True)
+    if error.asks == "unit":
+        return replace(answers, unit=said)
+    return replace(answers, order=Order(said))
+
+
+def _zone_typed(words: Words) -> Callable[[str], tzinfo]:
+    """Return what reads a time zone as it is typed, and says what is wrong with another text."""
+
+    def typed(text: str) -> tzinfo:
+        try:
+            return _zone_named(text)
+        except UsageError as error:
+            raise click.UsageError(words.error(error)) from None
+
+    return typed

@@ -78,12 +78,14 @@ def run(
     as_json: bool,
 ) -> int:
     """Send what is due, again and again, until stopped (SIGTERM)."""
+    from curecal.cli.remind_start import started
     from curecal.reminders.daemon import Daemon, owner_name
 
-    with _book(place) as book:
-        desk = _desk(book, company, instead, name=owner_name())
-        reason = desk.start()
-        words = _words()
+    words = _words()
+    # A setting that nothing could be sent by is said before the book is waited for.
+    desk_of = _desk_maker(company, instead, name=owner_name())
+    desk, reason = started(lambda: _book(place), desk_of, words, every_s=every_s)
+    with desk.book as book:
         if reason:
             click.echo(_held_text(words, book), err=True)
 
@@ -102,8 +104,9 @@ def send(*, company: Path | None, instead: str | None, place: str | None, as_jso
     """Send what is due now, once."""
     from curecal.reminders.daemon import owner_name
 
+    desk_of = _desk_maker(company, instead, name=owner_name())
     with _book(place) as book:
-        desk = _desk(book, company, instead, name=owner_name())
+        desk = desk_of(book)
         desk.start()
         done = desk.tick(for_s=600.0)
         rest = desk.sender.drain(until_s=60.0)
@@ -162,7 +165,8 @@ def put_on_hold(*, job_id: str | None, place: str | None, as_json: bool) -> int:
     with _book(place) as book:
         with book.writing() as connection:
             hold(connection, "person", now=_now(), job_id=job_id)
-        _say_done(book, "remind.list.holding", as_json=as_json)
+        key = "remind.list.holding" if job_id is None else ""
+        _say_done(book, key, job_id, as_json=as_json)
     return 0
 
 
@@ -175,7 +179,8 @@ def release(*, job_id: str | None, place: str | None, as_json: bool) -> int:
 
     with _book(place) as book:
         let_go(book, now=_now(), job_id=job_id)
-        _say_done(book, "remind.list.released", as_json=as_json)
+        key = "remind.list.released" if job_id is None else "remind.list.released-job"
+        _say_done(book, key, job_id, as_json=as_json)
     return 0
 
 
@@ -196,6 +201,7 @@ def status(*, place: str | None, as_json: bool) -> int:
 @click.option("--as-of", "as_of", metavar="INSTANT", help="Start from this instant, not now.")
 @click.option("--log", "logs", type=_PATH, multiple=True, metavar="FILE", help="A further log.")
 @click.option("--company", type=_PATH, metavar="FILE", help="Company file (or CURECAL_COMPANY).")
+@click.option("--book", "place", metavar="PATH|URL", help="The book, where JOB is an id.")
 @click.option("--full", is_flag=True, help="Whole messages, not only their short form.")
 @click.option("--json", "as_json", is_flag=True, help="Machine-readable output.")
 def rehearse(
@@ -205,26 +211,32 @@ def rehearse(
     as_of: str | None,
     logs: Sequence[Path],
     company: Path | None,
+    place: str | None,
     full: bool,
     as_json: bool,
 ) -> int:
-    """Play a job forward and print every message each person would get. Needs no book."""
+    """Play a job forward and print every message each person would get."""
     from curecal.cli.common import planned
     from curecal.cli.remind_shown import rehearsal_shown
+    from curecal.cli.sites import site
     from curecal.reminders.rehearse import rehearse as play
 
     def refused(findings: Sequence[Finding], names: Mapping[str, object], words: Words) -> None:
         print_refused(findings, names, words, as_json=as_json, width=None)
 
-    made = planned(job, as_of=as_of, logs=logs, company=company, units=None, refused=refused)
+    made = planned(
+        job, as_of=as_of, logs=logs, company=company, units=None, refused=refused, place=place
+    )
     if made is None:
         return PROBLEM
+    with site(job, place) as found:
+        rules, _ = _rules(company or found.company, found.job)
     played = play(
         made.job,
         made.log,
         made.plan.as_of,
         rules=made.rules,
-        reminder_rules=_rules(company),
+        reminder_rules=rules,
         day_off=made.day_off,
         cold=cold,
     )
@@ -244,17 +256,27 @@ def _book(place: str | None) -> Book:
     return open_book(book_url(place, os.environ), create=False)
 
 
-def _rules(company: Path | None) -> Any:
-    """Return the reminders' rules with the company's changes."""
+def _rules(company: Path | None, job: Path | None = None) -> tuple[Any, bool]:
+    """Return the reminders' rules with a company's changes, and whether it has any.
+
+    The company's file is the one named, else the environment's, else the one that a job names.
+    """
     from curecal.files.source import load
     from curecal.reminders.rules import company_rules, shipped_rules
 
     named = company or (Path(name) if (name := os.environ.get("CURECAL_COMPANY")) else None)
+    if named is None and job is not None:
+        head = load(job).get("job")
+        own = head.get("company") if isinstance(head, dict) else None
+        named = job.parent / own.strip() if isinstance(own, str) and own.strip() else None
     changes = load(named).get("reminders") if named else None
-    return company_rules(changes) if isinstance(changes, dict) else shipped_rules()
+    if isinstance(changes, dict):
+        return company_rules(changes), True
+    return shipped_rules(), False
 
 
-def _desk(book: Book, company: Path | None, instead: str | None, *, name: str) -> Desk:
+def _desk_maker(company: Path | None, instead: str | None, *, name: str) -> Callable[[Book], Desk]:
+    """Return what makes a desk of a book; all settings are read, and refused, before."""
     from curecal.delivery.channels_settings import sender_of, settings_from, wires_for
     from curecal.reminders.office import Office
     from curecal.reminders.send import Sender
@@ -264,9 +286,16 @@ def _desk(book: Book, company: Path | None, instead: str | None, *, name: str) -
         raise UsageError("remind-instead", text=instead[:40])
     settings = settings_from(os.environ)
     sender, sender_name = sender_of(settings)
-    office: Office = Office(reminder_rules=_rules(company), sender=sender, sender_name=sender_name)
+    rules, named = _rules(company)
+    office: Office = Office(
+        reminder_rules=rules, by_company=not named, sender=sender, sender_name=sender_name
+    )
     wires = wires_for(settings, instead)
-    return Desk(book, office, Sender(book, wires, owner=name, now=_now), name=name, now=_now)
+
+    def made(book: Book) -> Desk:
+        return Desk(book, office, Sender(book, wires, owner=name, now=_now), name=name, now=_now)
+
+    return made
 
 
 def _words() -> Words:
@@ -301,16 +330,18 @@ def _say_tick(done: Tick | Exception, words: Words, *, as_json: bool) -> None:
         click.echo(words.text("remind.list.failed", {"count": done.not_taken}), err=True)
 
 
-def _say_done(book: Book, key: str, *, as_json: bool) -> None:
-    if as_json:
-        from curecal.book.notes import held_jobs, hold_of
+def _say_done(book: Book, key: str, job_id: str | None, *, as_json: bool) -> None:
+    """Say what was done, and what is on hold all the same."""
+    from curecal.book.notes import held_jobs, hold_of
 
-        with book.reading() as connection:
-            document = {
-                "schema": SCHEMA,
-                "hold": hold_of(connection),
-                "jobs": held_jobs(connection),
-            }
-        print_json(document)
+    with book.reading() as connection:
+        held, jobs = hold_of(connection), held_jobs(connection)
+    if as_json:
+        print_json({"schema": SCHEMA, "hold": held, "jobs": jobs})
         return
-    click.echo(_words().text(key))
+    words = _words()
+    # What is held as a whole lets nothing of a job go either.
+    if key == "remind.list.holding" or (key and not (job_id and held)):
+        click.echo(words.text(key, {"job": job_id}))
+    if key != "remind.list.holding" and (rest := _held_text(words, book)):
+        click.echo(rest)

@@ -126,7 +126,7 @@ def _reason(words: Words, code: str) -> str:
 def status_shown(book: Book, *, now: datetime, as_json: bool) -> None:
     """Print holds, signs of life, and how many messages stand where."""
     from curecal.book.notes import beats, held_jobs, hold_of
-    from curecal.reminders.holds import counts_of, troubled
+    from curecal.reminders.holds import counts_of, rule_troubles, troubled, unreached_of
     from curecal.words.sentences import plain_words
 
     words = plain_words()
@@ -136,7 +136,15 @@ def status_shown(book: Book, *, now: datetime, as_json: bool) -> None:
         held, jobs = hold_of(connection), held_jobs(connection)
         lines = [hold_text(connection, words)]
         bad = troubled(connection)
-    last = max((each.at for each in alive), default=None)
+        unreached, rules = unreached_of(connection), rule_troubles(connection)
+    newest = max(alive, key=lambda each: each.at, default=None)
+    last = newest.at if newest else None
+    # Who let messages go again left a sign of life as well, and knows of no channel.
+    notes = sorted(
+        ((each.at, each.note) for each in alive if "down" in each.note), key=lambda one: one[0]
+    )
+    note = notes[-1][1] if notes else {}
+    down, troubles = note.get("down") or {}, note.get("troubles") or {}
     stale = last is None or (now - last).total_seconds() > _STALE_S
     if as_json:
         print_json(
@@ -148,16 +156,36 @@ def status_shown(book: Book, *, now: datetime, as_json: bool) -> None:
                 "last_sign": None if last is None else last.isoformat().replace("+00:00", "Z"),
                 "messages": counts,
                 "not_arrived": bad,
+                "down": down,
+                "troubles": troubles,
+                "rules": rules,
+                "unreached": unreached,
             }
         )
         return
-    if last is None:
+    if newest is None:
         lines.append(words.text("remind.list.beat-none"))
     else:
-        newest = max(alive, key=lambda each: each.at)
-        lines.append(words.text("remind.list.beat", {"name": newest.name, "at": last}))
+        lines.append(words.text("remind.list.beat", {"name": newest.name, "at": newest.at}))
         if stale:
             lines.append(words.text("remind.list.beat-stale"))
+    lines += [
+        words.text("remind.list.down", {"channel": channel, "reason": reason})
+        for channel, reason in down.items()
+    ]
+    lines += [
+        words.text("remind.list.trouble", {"job": job_id, "reason": code})
+        for job_id, code in troubles.items()
+    ]
+    lines += [
+        words.text("remind.list.rules", {"job": job_id, "reason": code})
+        for job_id, code in rules.items()
+    ]
+    lines += [
+        f"{job_id}: {words.text('remind.list.unreached', {'person': name})}"
+        for job_id, names in unreached.items()
+        for name in names
+    ]
     for state, count in counts.items():
         params = {"state": words.name("remind-state", state), "count": count}
         lines.append(words.text("remind.list.counts", params))
@@ -170,19 +198,21 @@ def rehearsal_shown(
 ) -> None:
     """Print every message in order."""
     from curecal.delivery.sms import short
-    from curecal.reminders.people import recipients
-    from curecal.reminders.texts import compose, reader_words
+    from curecal.reminders.people import is_out_of_reach, recipients
+    from curecal.reminders.texts import compose, reach_of, reader_words
     from curecal.trade.buildup import Role
     from curecal.words.sentences import words_for
     from curecal.words.values import clean
 
     people = {each.id: each for each in recipients(job.people)}
     own = words_for(job, rules)
+    reach = reach_of(job)
+    unreached = [clean(each.name) for each in people.values() if is_out_of_reach(each)]
     rows: list[dict[str, Any]] = []
     for each in rehearsal.played:
         person = people[each.reminder.recipient]
         role = person.roles[0] if person.roles else Role.OWNER
-        said = compose(each.reminder, reader_words(job, rules, person), role=role)
+        said = compose(each.reminder, reader_words(job, rules, person), role=role, reach=reach)
         brief = short(said.short)
         rows.append(
             {
@@ -204,11 +234,14 @@ def rehearsal_shown(
         for line in said.body.splitlines() if full else [brief.text]:
             click.echo(f"    {line}")
     if as_json:
-        print_json({"schema": SCHEMA, "job_id": job.id, "messages": rows})
+        document = {"schema": SCHEMA, "job_id": job.id, "messages": rows}
+        print_json({**document, "unreached": unreached})
         return
     params = {"until_at": rehearsal.plan.as_of, "count": len(rows)}
     click.echo(own.text("remind.list.played", params))
     click.echo(own.text(f"remind.list.assumed{'-cold' if cold else ''}"))
+    for name in unreached:
+        click.echo(own.text("remind.list.unreached", {"person": name}))
     for zone in rehearsal.plan.zones:
         if zone.state.value != "in service":
             click.echo(own.text("remind.list.stuck", {"why": zone.why}))

@@ -46,35 +46,51 @@ def site(job: Path, place: str | None = None) -> Iterator[Site]:
 
     Raises:
         BookError: there is a book and no such job in it, or it cannot be read.
+        SourceError: there is no room to lay the files out (`laid-out-unwritable`).
     """
     if not _in_book(job, place):
         yield Site(job)
         return
-    import tempfile
-
     from curecal.book.entries import entries_of
     from curecal.book.jobs import newest_revision, sources_of
     from curecal.book.opening import book_url, open_book
-    from curecal.book.sources import lay_out
+    from curecal.book.sources import laid_out
 
-    with (
-        open_book(book_url(place, os.environ), create=False) as book,
-        tempfile.TemporaryDirectory(prefix="curecal-") as folder,
-    ):
+    with open_book(book_url(place, os.environ), create=False) as book:
         with book.reading() as connection:
             sources = sources_of(connection, job.name, newest_revision(connection, job.name))
             entries = entries_of(connection, job.name)
-        laid = lay_out(Path(folder), sources, [each.table for each in entries])
-        yield Site(laid.job, job.name, laid.company, laid.logs, book)
+        with laid_out(sources, [each.table for each in entries]) as laid:
+            yield Site(laid.job, job.name, laid.company, laid.logs, book)
 
 
-def _in_book(job: Path, place: str | None) -> bool:
-    """Whether a job is meant that stands in a book: never where there is such a file."""
-    if job.exists() or job.name != str(job) or job.suffix == ".toml":
-        return False
+def is_book_there(place: str | None) -> bool:
+    """Whether a book was named, or the user's own is there.
+
+    Args:
+        place: The book that was named, if one was.
+
+    Returns:
+        Whether there is one to look into.
+    """
     if place is not None or os.environ.get("CURECAL_BOOK"):
         return True
     from curecal.book.opening import book_url
 
     url = book_url(None, os.environ)
     return Path(str(url.database)).exists()
+
+
+def _in_book(job: Path, place: str | None) -> bool:
+    """Whether a job is meant that stands in a book: never where there is such a file."""
+    if job.name != str(job) or job.suffix == ".toml" or _is_there(job):
+        return False
+    return is_book_there(place)
+
+
+def _is_there(job: Path) -> bool:
+    try:
+        return job.exists()
+    except OSError:
+        # Too long for the name of a file, or in a folder that nobody may look into.
+        return False

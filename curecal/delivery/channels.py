@@ -30,10 +30,15 @@ class Outcome(StrEnum):
 
 @dataclass(frozen=True, slots=True, eq=False, repr=False)
 class Answer(Record):
-    """An outcome with its reason, for people: it holds no secret."""
+    """An outcome with its reason, for people: it holds no secret.
+
+    `is_down` says that the way itself does not work at present, for this message or any other:
+    that is no reason to give one up.
+    """
 
     outcome: Outcome
     reason: str = ""
+    is_down: bool = False
 
 
 class Wire(Protocol):
@@ -57,7 +62,7 @@ class NoWire:
     """A way that nothing is set up for: kept for later, and said why."""
 
     def __init__(self, reason: str, outcome: Outcome = Outcome.LATER) -> None:
-        self.answer = Answer(outcome, reason)
+        self.answer = Answer(outcome, reason, is_down=outcome is Outcome.LATER)
 
     def send(self, address: str, data: bytes, *, deadline_s: float) -> Answer:
         """Send nothing.

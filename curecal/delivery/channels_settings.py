@@ -2,7 +2,8 @@
 
     CURECAL_SECRETS           a TOML file with [mail], [text] and [push]
     CURECAL_MAIL_SERVER       host, or host:port
-    CURECAL_MAIL_FROM         the address mail comes from
+    CURECAL_MAIL_FROM         the address mail comes from, alone
+    CURECAL_MAIL_FROM_NAME    the name beside it
     CURECAL_MAIL_SECURITY     starttls (default), tls or none
     CURECAL_MAIL_USER, CURECAL_MAIL_PASSWORD
     CURECAL_TEXT_GATEWAY      a gateway's address, with {phone} where the number belongs
@@ -22,8 +23,8 @@ import tomli
 
 from curecal.delivery.channels import NoWire, Outcome, Wire
 from curecal.delivery.console import ConsoleWire, FileWire
-from curecal.delivery.mail import MailServer, MailWire
-from curecal.delivery.push import GatewayWire
+from curecal.delivery.mail import MailServer, MailWire, check_sender
+from curecal.delivery.push import GatewayWire, check_gateway, spelled
 from curecal.errors import SourceError
 
 SECRETS = "CURECAL_SECRETS"
@@ -31,7 +32,8 @@ _PORTS = {"starttls": 587, "tls": 465, "none": 25}
 _MOST_PORT = 65535
 NOT_SET = "nothing is set up for this channel"
 BY_TELEPHONE = "reached by telephone only"
-_NOBODY = "curecal@localhost.invalid"
+NOBODY = "curecal@localhost.invalid"
+"""Who mail is from that only goes into a folder."""
 
 
 def settings_from(environment: Mapping[str, str]) -> dict[str, dict[str, Any]]:
@@ -92,13 +94,14 @@ def mail_server(settings: Mapping[str, Mapping[str, Any]]) -> MailServer | None:
     number = int(port) if port.isdecimal() else _PORTS[security]
     if (port and not port.isdecimal()) or not 1 <= number <= _MOST_PORT:
         raise SourceError("mail-setting", key="server")
-    if not mail.get("from"):
+    sender, sender_name = sender_of(settings)
+    if sender == NOBODY:
         raise SourceError("mail-setting", key="from")
     return MailServer(
         host=host,
         port=number,
-        sender=str(mail["from"]),
-        sender_name=str(mail.get("name", "")),
+        sender=sender,
+        sender_name=sender_name,
         security=security,
         user=str(mail["user"]) if mail.get("user") else None,
         password=str(mail["password"]) if mail.get("password") else None,
@@ -117,7 +120,7 @@ def wires_for(settings: Mapping[str, Mapping[str, Any]], instead: str | None) ->
         A wire for `email`, `text`, `push` and `phone`.
 
     Raises:
-        SourceError: a setting is not understood.
+        SourceError: a setting is not understood, or nothing could be sent by it.
     """
     phone = NoWire(BY_TELEPHONE, Outcome.NEVER)
     if instead == "console":
@@ -134,16 +137,27 @@ def wires_for(settings: Mapping[str, Mapping[str, Any]], instead: str | None) ->
     if instead is not None:
         raise SourceError("channel-missing", channel=instead)
     server = mail_server(settings)
-    gateway = settings.get("text", {}).get("gateway")
-    people = settings.get("push", {})
+    gateway = str(settings.get("text", {}).get("gateway") or "")
+    people = _push(settings)
+    if gateway:
+        check_gateway("[text] gateway", gateway, with_phone=True)
     return {
         "email": MailWire(server) if server else NoWire(NOT_SET),
-        "text": GatewayWire(str(gateway)) if gateway else NoWire(NOT_SET),
-        "push": GatewayWire({str(who): str(url) for who, url in people.items()})
-        if people
-        else NoWire(NOT_SET),
+        "text": GatewayWire(gateway) if gateway else NoWire(NOT_SET),
+        "push": GatewayWire(people) if people else NoWire(NOT_SET),
         "phone": phone,
     }
+
+
+def _push(settings: Mapping[str, Mapping[str, Any]]) -> dict[str, str]:
+    """Return each person's push service, every address one that is understood."""
+    found: dict[str, str] = {}
+    for who, url in settings.get("push", {}).items():
+        check_gateway(f'[push] "{who}"', str(url), with_phone=False)
+        if found.setdefault(spelled(who), str(url)) != str(url):
+            # Two spellings of one person, and two places to send to.
+            raise SourceError("gateway-twice", key=f'[push] "{who}"')
+    return found
 
 
 def sender_of(settings: Mapping[str, Mapping[str, Any]]) -> tuple[str, str]:
@@ -154,9 +168,14 @@ def sender_of(settings: Mapping[str, Mapping[str, Any]]) -> tuple[str, str]:
 
     Returns:
         Both; an address of nobody where none is set, for mail that goes into a folder.
+
+    Raises:
+        SourceError: no mail can be from there (`mail-setting`).
     """
     mail = settings.get("mail", {})
-    return str(mail.get("from") or _NOBODY), str(mail.get("name", ""))
+    sender, name = str(mail.get("from") or NOBODY), str(mail.get("name", ""))
+    check_sender(sender, name)
+    return sender, name
 
 
 def _secrets(path: Path) -> dict[str, Any]:

@@ -21,11 +21,14 @@ from email.utils import format_datetime
 from typing import Any
 
 from curecal.delivery.channels import Answer, Outcome, shown
+from curecal.delivery.crossing import Crossing, Crossings
 from curecal.errors import SourceError
 
 _PERMANENT = 500
 _TAKEN = 250
 _GO_AHEAD = 354
+# The server wants another from us, and would say the same of every mail (RFC 4954).
+_NOT_LET_IN = frozenset({530, 534, 535, 538})
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,6 +95,23 @@ def made_mail(letter: Letter, *, sender: str, sender_name: str = "") -> bytes:
     return bytes(made)
 
 
+def check_sender(address: str, name: str) -> None:
+    """Refuse a sender that no mail can be from.
+
+    Args:
+        address: The address, alone: no name stands with it.
+        name: The name beside it.
+
+    Raises:
+        SourceError: it is none (`mail-setting`, and whether `from` or `name`).
+    """
+    for key, own in (("from", ""), ("name", name)):
+        try:
+            _address("from", address, own)
+        except SourceError:
+            raise SourceError("mail-setting", key=key) from None
+
+
 def _plain(field_name: str, text: str) -> str:
     if not text.isprintable():
         raise SourceError("mail-header", field=field_name)
@@ -123,6 +143,7 @@ class MailWire:
     ) -> None:
         self.server = server
         self._clock_s = clock_s
+        self._crossings = Crossings()
 
     def send(self, address: str, data: bytes, *, deadline_s: float) -> Answer:
         """Send a mail.
@@ -135,15 +156,20 @@ class MailWire:
         Returns:
             What became of it.
         """
+        return self._crossings.run(
+            lambda crossing: self._sent(crossing, address, data, deadline_s), deadline_s=deadline_s
+        )
+
+    def _sent(self, crossing: Crossing, address: str, data: bytes, deadline_s: float) -> Answer:
         end_s = self._clock_s() + deadline_s
         try:
             talk = self._connected(deadline_s)
         except smtplib.SMTPResponseException as error:
-            return Answer(Outcome.LATER, _said(error.smtp_code, error.smtp_error))
+            return _down(_said(error.smtp_code, error.smtp_error))
         except (OSError, smtplib.SMTPException) as error:
-            return Answer(Outcome.LATER, shown(error) or type(error).__name__)
+            return _down(shown(error) or type(error).__name__)
         try:
-            return self._handed_over(talk, address, data, end_s)
+            return self._handed_over(talk, crossing, address, data, end_s)
         finally:
             # The mail is taken or not; how the connection ends changes nothing.
             talk.close()
@@ -167,7 +193,9 @@ class MailWire:
             raise
         return talk
 
-    def _handed_over(self, talk: smtplib.SMTP, address: str, data: bytes, end_s: float) -> Answer:
+    def _handed_over(
+        self, talk: smtplib.SMTP, crossing: Crossing, address: str, data: bytes, end_s: float
+    ) -> Answer:
         try:
             for verb, what in (
                 ("MAIL", f"FROM:<{self.server.sender}>"),
@@ -177,11 +205,12 @@ class MailWire:
                 self._hurry(talk, end_s)
                 code, text = talk.docmd(verb, what)
                 if code not in {_TAKEN, _TAKEN + 1, _GO_AHEAD}:
-                    return _refused(code, text)
-        except (OSError, smtplib.SMTPException) as error:
-            return Answer(Outcome.LATER, shown(error) or type(error).__name__)
-        try:
+                    return _refused(verb, code, text)
             self._hurry(talk, end_s)
+            crossing.leave()
+        except (OSError, smtplib.SMTPException) as error:
+            return _down(shown(error) or type(error).__name__)
+        try:
             talk.send(_dotted(data))
             self._hurry(talk, end_s)
             code, text = talk.getreply()
@@ -190,9 +219,9 @@ class MailWire:
         if code == _TAKEN:
             return Answer(Outcome.TAKEN)
         # A server that closes while it thinks (421) has not said what it did with the mail.
-        return (
-            Answer(Outcome.UNSURE, _said(code, text)) if code in {-1, 421} else _refused(code, text)
-        )
+        if code in {-1, 421}:
+            return Answer(Outcome.UNSURE, _said(code, text))
+        return _refused("end of mail", code, text)
 
     def _hurry(self, talk: smtplib.SMTP, end_s: float) -> None:
         """Leave only what is left of the time for the next step."""
@@ -203,9 +232,25 @@ class MailWire:
             talk.sock.settimeout(left_s)
 
 
-def _refused(code: int, text: Any) -> Answer:
-    outcome = Outcome.NEVER if code >= _PERMANENT else Outcome.LATER
-    return Answer(outcome, _said(code, text))
+def _down(reason: str) -> Answer:
+    return Answer(Outcome.LATER, reason, is_down=True)
+
+
+def _refused(verb: str, code: int, text: Any) -> Answer:
+    """Return what a refusal means: of this mail for good only where it is about its reader or it.
+
+    At MAIL the server speaks of us; so it does where it wants a password, or carries nothing on
+    for us (X.7.x of RFC 3463, the security and policy of a site).
+    """
+    said = _said(code, text)
+    words = said.partition(" ")[2].lower()
+    about_us = code in _NOT_LET_IN or words.startswith("5.7.") or "relay" in words
+    if verb == "MAIL" or (about_us and verb != "end of mail"):
+        return _down(said)
+    if code in _NOT_LET_IN:
+        return _down(said)
+    is_final = code >= _PERMANENT and verb != "DATA"
+    return Answer(Outcome.NEVER if is_final else Outcome.LATER, said)
 
 
 def _said(code: int, text: Any) -> str:

@@ -16,10 +16,12 @@ from curecal.files.entry_fields import FIELDS, REPEATED
 from curecal.files.keys import Key
 from curecal.files.log_keys import BASE, KINDS
 from curecal.files.logger.kept import Kept as KeptReadings
+from curecal.files.names import Names
 from curecal.files.notes import Notes, Read, Table, read_table
 from curecal.files.shown import digest, nearest, shorten
+from curecal.files.values import instant
 from curecal.records import Record
-from curecal.trade.buildup import Layer, Zone
+from curecal.trade.buildup import Person, Zone
 from curecal.trade.findings import Severity
 from curecal.trade.log import (
     Connected,
@@ -88,6 +90,8 @@ def log_in(
     tables: Sequence[tuple[str, Table]],
     zones: Sequence[Zone],
     folder: Path | None = None,
+    *,
+    people: Sequence[Person] = (),
 ) -> Log:
     """Return every entry that could be read, in file order.
 
@@ -96,6 +100,7 @@ def log_in(
         tables: The entries' places and tables.
         zones: The job's zones, for the names that entries use.
         folder: Where the job lies, with the loggers' readings beside it.
+        people: The job's people, for the names in which entries are signed.
 
     Returns:
         The log. The same entry twice is one entry.
@@ -109,7 +114,7 @@ def log_in(
         if same is not None and _content(same.table) != _content(table):
             notes.find(Severity.ERROR, "entry-id-twice", f"{path}.id", {"text": raw.id})
         raws.setdefault(raw.id, raw)
-    names = Names(zones)
+    names = Names(zones, people)
     entries = []
     for raw in raws.values():
         made: Entry | None
@@ -158,81 +163,6 @@ def identity_of(table: Table) -> str:
     return own if isinstance(own, str) and own else f"e-{digest(_content(table), 12)}"
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
-class Names(Record):
-    """What entries may name: zones and layers, by id or by name."""
-
-    zones: Sequence[Zone]
-
-    def zone(self, notes: Notes, text: str | None, path: str) -> Zone | None:
-        """Return the zone of a name; an unknown one is found."""
-        if text is None:
-            return None
-        for zone in self.zones:
-            if text in {zone.id, zone.name}:
-                return zone
-        known = [zone.name for zone in self.zones]
-        params = {"text": shorten(text), "nearest": nearest(text, known), "known": ", ".join(known)}
-        notes.find(Severity.ERROR, "zone-not-there", path, params)
-        return None
-
-    def layer(
-        self, notes: Notes, text: str, place: tuple[Zone | None, str | None], path: str
-    ) -> tuple[Zone, Layer] | None:
-        """Return the layer of a name, in a zone and a part where they are said."""
-        within, part = place
-        pairs = [
-            (zone, layer)
-            for zone in self.zones
-            if within is None or zone is within
-            for layer in zone.layers
-        ]
-        found = []
-        for zone in self.zones:
-            own = [pair for pair in pairs if pair[0] is zone]
-            by_id = [pair for pair in own if text == pair[1].id]
-            found += by_id or [pair for pair in own if text == pair[1].name]
-        if part is not None and found:
-            parts = [pair[1].part for pair in found if pair[1].part is not None]
-            found = [pair for pair in found if pair[1].part == part]
-            if not found:
-                there = {"text": shorten(part), "layer": shorten(text), "known": ", ".join(parts)}
-                notes.find(Severity.ERROR, "part-not-there", path, there)
-                return None
-        if len(found) == 1:
-            return found[0]
-        known = list(dict.fromkeys(layer.name for _, layer in pairs))
-        params = {"text": shorten(text), "nearest": nearest(text, known), "known": ", ".join(known)}
-        zones = dict.fromkeys(zone.name for zone, _ in found)
-        if len(zones) > 1:
-            having = ", ".join(zones)
-            several = {"text": shorten(text), "zones": having, "example": found[0][0].name}
-            notes.find(Severity.ERROR, "layer-in-several-zones", path, several)
-        elif found:
-            notes.find(Severity.ERROR, "layer-not-one", path, params)
-        else:
-            notes.find(Severity.ERROR, "layer-not-there", path, params)
-        return None
-
-    def cable(self, notes: Notes, text: str, within: Zone | None, path: str) -> Zone | None:
-        """Return the zone of a cable's name; one that none or several have is found."""
-        zones = self.zones if within is None else (within,)
-        pairs = [(zone, each.name) for zone in zones for each in zone.heating.cables]
-        having = [zone for zone, name in pairs if name == text]
-        if len(having) == 1:
-            return having[0]
-        if having:
-            there = ", ".join(zone.name for zone in having)
-            several = {"text": shorten(text), "zones": there, "example": having[0].name}
-            notes.find(Severity.ERROR, "cable-in-several-zones", path, several)
-            return None
-        known = [name for _, name in pairs if name]
-        params = {"text": shorten(text), "nearest": nearest(text, known), "known": ", ".join(known)}
-        code = "cable-not-there" if known else "cable-has-no-name"
-        notes.find(Severity.ERROR, code, path, params)
-        return None
-
-
 def _entry_corrected(notes: Notes, raw: Raw, raws: Mapping[str, Raw], names: Names) -> Entry | None:
     """Return one entry; one that is not understood as it stands, as its corrections make it."""
     inner = replace(notes, findings=[])
@@ -266,7 +196,7 @@ def _entry(notes: Notes, raw: Raw, names: Names) -> Entry | None:
         id=raw.id,
         at=at,
         recorded=read.get("recorded", at),
-        by=read.get("by"),
+        by=names.person(read.get("by")),
         note=read.get("note"),
         zone=zone,
         path=raw.path,
@@ -284,13 +214,18 @@ def _fields(notes: Notes, read: Read, kind: str, names: Names) -> tuple[str | No
         found = names.layer(notes, read.get("layer"), place, read.at("layer"))
         if found is not None:
             zone, fields["layer"] = found[0], found[1].id
+            if "part" in read:
+                fields["part"] = found[1].part
             if kind == "done" and found[1].existing:
                 params = {"layer": found[1].name, "key": "done"}
                 notes.find(Severity.ERROR, "existing-with-work", read.at("layer"), params)
     elif kind == "resistance" and "cable" in read:
-        zone = names.cable(notes, read.get("cable"), zone, read.at("cable")) or zone
+        own = names.cable(notes, read.get("cable"), zone, read.at("cable"))
+        if own is not None:
+            zone, fields["cable"] = own
+    placed = {"layer", *fields}
     for key in KINDS[kind]:
-        if key.name not in read or key.name == "layer":
+        if key.name not in read or key.name in placed:
             continue
         try:
             fields |= FIELDS[kind, key.name](read.get(key.name), read)
@@ -363,6 +298,10 @@ def _correction(notes: Notes, raw: Raw, raws: Mapping[str, Raw], names: Names) -
     withdrawn = read.get("withdrawn", False)
     if not changes and not withdrawn:
         notes.find(Severity.ERROR, "correction-empty", read.path, {})
+    happened = None if target is None else _happened(target, notes)
+    if at is not None and happened is not None and at < happened:
+        said = notes.local(corrected=at, happened=happened)
+        notes.find(Severity.WARNING, "correction-before-entry", read.at("at"), said)
     failed = any(found.severity is Severity.ERROR for found in notes.findings[before:])
     if failed or at is None:
         return None
@@ -370,13 +309,22 @@ def _correction(notes: Notes, raw: Raw, raws: Mapping[str, Raw], names: Names) -
         id=raw.id,
         at=at,
         recorded=read.get("recorded", at),
-        by=read.get("by"),
+        by=names.person(read.get("by")),
         note=read.get("note"),
         path=raw.path,
         of=read.get("of"),
         withdrawn=withdrawn,
         changes=MappingProxyType(changes),
     )
+
+
+def _happened(target: Raw, notes: Notes) -> datetime | None:
+    """Return when an entry happened; None where that is not understood, or a day without a time."""
+    at = target.table.get("at")
+    try:
+        return instant(at, notes.tz) if isinstance(at, datetime | str) else None
+    except ValueRefused:
+        return None
 
 
 def _in_place_of(read: Read, target: Raw) -> Read:

@@ -10,12 +10,10 @@ from curecal.errors import ValueRefused
 from curecal.files.log_keys import KINDS
 from curecal.files.notes import Read
 from curecal.files.shown import shorten
-from curecal.trade.log import Place, Result, Stage
+from curecal.trade.log import OPEN_OHM, Place, Result, Stage
 from curecal.units import Moisture, Reading
 
 Fields = dict[str, Any]
-# An open conductor or sensor has no figure; this is beyond what any label or table holds.
-OPEN_OHM = 1e6
 
 _RENAMED: Mapping[tuple[str, str], str] = MappingProxyType(
     {
@@ -60,13 +58,14 @@ def _to_earth(value: Reading, _read: Read) -> Fields:
     }
 
 
-def _insulation(value: tuple[float, float | None], read: Read) -> Fields:
-    ohm, volt = value
+def _insulation(value: tuple[float, float | None, bool], read: Read) -> Fields:
+    ohm, volt, beyond = value
+    fields: Fields = {"insulation_ohm": ohm, "insulation_at_least": beyond}
     if volt is None:
-        return {"insulation_ohm": ohm}
+        return fields
     if "insulation_at" in read:
         raise ValueRefused("insulation-voltage-twice", text=shorten(read.raw.get("insulation")))
-    return {"insulation_ohm": ohm, "insulation_at_v": volt}
+    return {**fields, "insulation_at_v": volt}
 
 
 def _moisture(value: Moisture, read: Read) -> Fields:
@@ -89,7 +88,10 @@ def _understood(_value: object, read: Read) -> Fields:
 
 _SPECIAL: Mapping[tuple[str, str], Callable[[Any, Read], Fields]] = MappingProxyType(
     {
-        ("floor", "heating"): lambda value, _read: {"heating_off": value == "off"},
+        ("floor", "heating"): lambda value, _read: {
+            "heating_off": value == "off",
+            "heating_on": value == "on",
+        },
         ("resistance", "stage"): lambda value, _read: {"stage": Stage(value)},
         ("resistance", "conductor"): _exact("conductor"),
         ("resistance", "sensor"): _exact("sensor"),

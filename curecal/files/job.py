@@ -86,7 +86,8 @@ def read_job(
         named = shared.get("materials")
         if isinstance(named, str) and named.strip() and "\0" not in named:
             tables.append(("materials", load(company.parent / named.strip())))
-    found = _read(raw, tables, further, clock, path.parent)
+    # A job's readings lie beside the file itself, also where a link leads to it.
+    found = _read(raw, tables, further, clock, path.resolve().parent)
     # A finding in a further log is said with the name of its file.
     files = [{"name": each.name, **log} for each, log in zip(extra_log, further, strict=True)]
     return replace(found, raw={**found.raw, "further_log": files})
@@ -131,7 +132,8 @@ def _read(
     stock = Stock({**company.materials, **materials}, {**company.sensors, **sensors})
     expected = expected_in(notes, table_in(read, "expected"))
     zones = zones_in(notes, read.get("zone", ()), stock)
-    log = log_in(notes, [*_entries(read, "log"), *_further(notes, logs)], zones, folder)
+    tables = [*_entries(read, "log"), *_further(notes, logs)]
+    log = log_in(notes, tables, zones, folder, people=people)
     name = head.get("name", "")
     job = Job(
         id=_identity(notes, head, name),

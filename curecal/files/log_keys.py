@@ -42,7 +42,7 @@ KINDS: Mapping[str, tuple[Key, ...]] = MappingProxyType(
             Key("floor", "surface", '"62 °F"', "temperature of the floor's sensor"),
             _HUMIDITY,
             _SURFACE_LOW,
-            one_of("heating", ("off", "on"), "whether the heating was on; silent: on"),
+            one_of("heating", ("off", "on"), "whether the heating was on; silent: not known"),
         ),
         "kept": (
             must("above", "air", '"60 °F"', "the room stayed at or above"),

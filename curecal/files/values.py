@@ -322,15 +322,16 @@ def _drying(value: object, _key: Key) -> tuple[tuple[float | None, float], ...]:
     return tuple((part.to_m, part.s_per_m) for part in units.drying_rule(value))
 
 
-def _insulated(value: object, key: Key) -> tuple[float, float | None]:
-    """Return an insulation reading [Ω] and the voltage [V] where it stands beside it."""
+def _insulated(value: object, key: Key) -> tuple[float, float | None, bool]:
+    """Return an insulation reading [Ω], the voltage [V] beside it, and whether it is exceeded."""
     # A tester at the end of its range shows "> 2 GΩ": the figure is what is certain.
     figure = value.strip().removeprefix(">").strip() if isinstance(value, str) else value
+    beyond = isinstance(value, str) and value.strip().startswith(">")
     with_voltage = isinstance(figure, str) and ("@" in figure or " at " in figure.lower())
     if with_voltage:
         with contextlib.suppress(QuantityRefused):
             both = units.insulation(figure)
-            return both.ohm, both.volt
+            return both.ohm, both.volt, beyond
     try:
         found = units.resistance_reading(value)
     except QuantityRefused as error:
@@ -338,7 +339,7 @@ def _insulated(value: object, key: Key) -> tuple[float, float | None]:
         raise QuantityRefused(error.code, **{**error.params, "example": shown}) from None
     if found.ohm is None:
         raise ValueRefused("insulation-without-figure", text=shorten(value))
-    return found.ohm, None
+    return found.ohm, None, found.at_least
 
 
 def _plain_reader(reads: Callable[[object], Any]) -> Callable[[object, Key], Any]:

@@ -11,10 +11,12 @@ from curecal.instants import add
 from curecal.planning.context import Desk
 from curecal.planning.evidence import (
     Judged,
+    is_insulation_low,
     is_within,
     judge,
     label_resistance,
     sensor_temperature,
+    shows_insulated,
     steps_between,
 )
 from curecal.planning.moved_seen import title
@@ -101,21 +103,24 @@ def _insulation_fell(desk: Desk, cable: Cable, entries: Sequence[Resistance]) ->
 
 def _fault_between(desk: Desk, cable: Cable, entries: Sequence[Resistance]) -> None:
     """Note between which two tests a standing fault appeared, by whom, and the work between."""
-    judged = [(entry, judge(cable, entry, desk.rules)) for entry in entries]
-    deciding = [
-        (entry, said)
-        for entry, said in judged
-        if said.electrical_fault or _shows_it_whole(entry, said)
-    ]
     first: Resistance | None = None
-    before: Resistance | None = None
-    for entry, said in reversed(deciding):
-        if not said.electrical_fault:
-            before = entry
-            break
-        first = entry
+    good: list[Resistance] = []
+    by_tester = False
+    for entry in entries:
+        said = judged_here(desk, cable, entry)
+        if said.electrical_fault:
+            first = first or entry
+            by_tester = by_tester or is_insulation_low(cable, entry)
+        elif first is None and _shows_it_whole(entry, said):
+            good.append(entry)
+        elif first is not None and (
+            shows_insulated(cable, entry) or (said.state is HoldState.MET and not by_tester)
+        ):
+            first, by_tester = None, False
+            good.append(entry)
     if first is None:
         return
+    before = next((entry for entry in reversed(good) if entry.at < first.at), None)
     if before is None:
         params = {"cable": cable.name, "after": first.stage.value, "after_at": first.at}
         desk.find(Severity.WARNING, "fault-since-unknown", first.path, params)
@@ -123,11 +128,28 @@ def _fault_between(desk: Desk, cable: Cable, entries: Sequence[Resistance]) -> N
     desk.find(Severity.WARNING, "fault-between", first.path, _between(desk, cable, before, first))
 
 
+def judged_here(desk: Desk, cable: Cable, entry: Resistance) -> Judged:
+    """Return what readings prove of a cable where it lies: in the floor the tester decides.
+
+    Rule: R25.
+
+    Args:
+        desk: the zone on the desk.
+        cable: the cable.
+        entry: the readings.
+
+    Returns:
+        The state and the reason.
+    """
+    embedding = desk.stack.embedding()
+    embedded_at = None if embedding is None else embedding.done_at
+    return judge(cable, entry, desk.rules, embedded_at=embedded_at)
+
+
 def _shows_it_whole(entry: Resistance, said: Judged) -> bool:
     """Return whether a test found no fault in the cable, whatever else it lacks or found."""
     looked = entry.earth_open or entry.insulation_ohm is not None
-    whole = said.state is HoldState.MET or not said.electrical_fault
-    return whole and looked and entry.conductor_ohm is not None
+    return looked and not said.electrical_fault and entry.conductor_ohm is not None
 
 
 def _slips(desk: Desk, cable: Cable, entry: Resistance) -> None:
@@ -141,7 +163,7 @@ def _slips(desk: Desk, cable: Cable, entry: Resistance) -> None:
         if meant and not _is_plausible(cable.sensor, entry.sensor_ohm, entry):
             _slip(desk, cable, entry, "sensor", (entry.sensor_ohm, meant[0]))
     insulation_ohm = entry.insulation_ohm
-    if insulation_ohm is None or insulation_ohm >= cable.insulation_ohm:
+    if insulation_ohm is None or not is_insulation_low(cable, entry):
         return
     # Only where the multimeter says otherwise: a low reading is a fault until shown not to be.
     high = entry.earth_open or (entry.to_earth_ohm or 0.0) >= cable.insulation_ohm

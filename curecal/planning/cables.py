@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from curecal.instants import add
-from curecal.planning.cable_history import history_checks, note_joint
+from curecal.instants import add, local_day, start_of_day
+from curecal.planning.cable_history import history_checks, judged_here, note_joint
 from curecal.planning.context import Desk
-from curecal.planning.evidence import Judged, judge
+from curecal.planning.evidence import Judged, is_insulation_low, mildness, shows_insulated
 from curecal.planning.plan import Hold, HoldState
 from curecal.planning.repair import chiselled_from
+from curecal.planning.said import newest
 from curecal.trade.buildup import Cable
 from curecal.trade.findings import Message, Severity
 from curecal.trade.log import Resistance, Stage
@@ -47,7 +48,9 @@ def _is_of(desk: Desk, cable: Cable, entry: Resistance) -> bool:
 
 
 def cable_hold(desk: Desk, point: HoldPoint, cable: Cable, faults: list[Message]) -> Hold:
-    """Return one cable's test: the last entry of its stage decides.
+    """Return one cable's test: the last entry of its stage decides, of equal ones the worst.
+
+    What the insulation tester found stands until an insulation tester says otherwise.
 
     Rule: R18, R24, R25.
 
@@ -68,8 +71,7 @@ def cable_hold(desk: Desk, point: HoldPoint, cable: Cable, faults: list[Message]
     if not entries:
         reason = Message("test-none", {"stage": stage.value})
         return Hold(point.code, point.gates, point.by, HoldState.UNMET, name, reason=reason)
-    entry = entries[-1]
-    judged = judge(cable, entry, desk.rules)
+    entry, judged = _deciding(desk, cable, entries)
     if judged.state is HoldState.FAILED:
         severity = Severity.STOP if judged.electrical_fault else Severity.WARNING
         params = {
@@ -80,9 +82,9 @@ def cable_hold(desk: Desk, point: HoldPoint, cable: Cable, faults: list[Message]
         desk.find(severity, judged.reason.code, entry.path, params)
         if judged.electrical_fault:
             faults.append(Message(judged.reason.code, params))
-    if judged.state is HoldState.MET and _too_soon(desk, entry):
-        params = {"cable": cable.name, "tested_at": entry.at}
-        judged = Judged(HoldState.UNMET, Message("test-too-soon", params))
+    late = _too_soon(desk, entry) if judged.state is HoldState.MET else None
+    if late is not None:
+        judged = Judged(HoldState.UNMET, late)
     return Hold(
         point.code,
         point.gates,
@@ -95,11 +97,24 @@ def cable_hold(desk: Desk, point: HoldPoint, cable: Cable, faults: list[Message]
     )
 
 
-def _too_soon(desk: Desk, entry: Resistance) -> bool:
-    """Return whether a test came before what it is to prove the cable has outlived.
+def _deciding(desk: Desk, cable: Cable, entries: Sequence[Resistance]) -> tuple[Resistance, Judged]:
+    """Return which of a stage's readings decide, and what they prove."""
+    low: Resistance | None = None
+    for entry in entries:
+        if is_insulation_low(cable, entry):
+            low = entry
+        elif low is not None and shows_insulated(cable, entry) and entry.at > low.at:
+            low = None
+    last = newest(entries) if low is None else [low]
+    judged = [(entry, judged_here(desk, cable, entry)) for entry in last]
+    return min(judged, key=lambda pair: mildness(pair[1]))
+
+
+def _too_soon(desk: Desk, entry: Resistance) -> Message | None:
+    """Return why a test came before what it is to prove the cable has outlived; else None.
 
     The third test follows the embedding; the fourth the tiling, but for a screed that is
-    connected and heated bare.
+    connected and heated bare. Work is outlived when it is finished, not when it begins.
     """
     layer = None
     if entry.stage in {Stage.EMBEDDED, Stage.CONNECTION}:
@@ -107,9 +122,16 @@ def _too_soon(desk: Desk, entry: Resistance) -> bool:
     heated_bare = any(layer.heat_before_covering for layer in desk.zone.layers)
     if entry.stage is Stage.CONNECTION and not heated_bare:
         layer = desk.stack.bed_under_covering() or layer
-    if layer is None:
-        return False
-    return layer.done_at is None or entry.at < add(layer.done_at, -(layer.duration_s or 0.0))
+    if layer is None or (layer.done_at is not None and entry.at >= layer.done_at):
+        return None
+    params = {"layer": layer.name, "tested_at": entry.at}
+    if layer.done_at is None:
+        return Message("test-too-soon", params)
+    tz = desk.job.tz
+    # A day without an hour ends at midnight: a test of that day may have come before the work.
+    by_day = layer.done_at == start_of_day(local_day(layer.done_at, tz), tz)
+    same_day = local_day(entry.at, tz) == local_day(add(layer.done_at, -1.0), tz)
+    return Message("test-same-day" if by_day and same_day else "test-too-soon", params)
 
 
 def _last_good(desk: Desk, cable: Cable, failed: Resistance) -> str:
@@ -117,7 +139,7 @@ def _last_good(desk: Desk, cable: Cable, failed: Resistance) -> str:
     good = ""
     for stage in Stage:
         for entry in _entries(desk, cable, stage):
-            if entry.at < failed.at and judge(cable, entry, desk.rules).state is HoldState.MET:
+            if entry.at < failed.at and judged_here(desk, cable, entry).state is HoldState.MET:
                 good = stage.value
     return good
 
@@ -142,24 +164,44 @@ def newest_faults(desk: Desk, known: Sequence[Message]) -> list[Message]:
     found = []
     for cable in (*cables, None):
         judged = [
-            (judge(cable or Cable(entry.cable or ""), entry, desk.rules), entry)
+            (judged_here(desk, cable or Cable(entry.cable or ""), entry), entry)
             for entry in entries
             if (_is_of(desk, cable, entry) if cable else _is_nobodys(desk, entry))
         ]
-        deciding = [
-            (said, entry)
-            for said, entry in judged
-            if said.electrical_fault or said.state is HoldState.MET
-        ]
-        if not deciding or not deciding[-1][0].electrical_fault:
+        standing = _standing(cable or Cable(""), judged)
+        if standing is None:
             continue
-        said, entry = deciding[-1]
+        said, entry = standing
         params = {**said.reason.params, "stage": entry.stage.value, "before": ""}
         if any(fault.params.get("tested_at") == entry.at for fault in known):
             continue
         desk.find(Severity.STOP, said.reason.code, entry.path, params)
         found.append(Message(said.reason.code, params))
     return found
+
+
+def _standing(
+    cable: Cable, judged: Sequence[tuple[Judged, Resistance]]
+) -> tuple[Judged, Resistance] | None:
+    """Return the newest fault that no later good test has cleared.
+
+    One that the insulation tester found is cleared by an insulation tester alone; a test of the
+    same instant clears nothing.
+    """
+    fault: tuple[Judged, Resistance] | None = None
+    by_tester = False
+    for said, entry in judged:
+        if said.electrical_fault:
+            fault = (said, entry)
+            by_tester = by_tester or is_insulation_low(cable, entry)
+        elif (
+            fault is not None
+            and said.state is HoldState.MET
+            and entry.at > fault[1].at
+            and (entry.insulation_ohm is not None or not by_tester)
+        ):
+            fault, by_tester = None, False
+    return fault
 
 
 def _is_nobodys(desk: Desk, entry: Resistance) -> bool:

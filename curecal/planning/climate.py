@@ -8,7 +8,7 @@ Seconds count from `origin`.
 from __future__ import annotations
 
 from bisect import bisect_right
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from enum import Enum
@@ -27,13 +27,16 @@ from curecal.planning.coverage import (
 from curecal.planning.facts import Facts
 from curecal.planning.looks import (
     Low,
+    Seen,
     bed_offset,
     contradicted,
     heated_from,
     humid_pieces,
     lows,
     place_pieces,
+    seen,
 )
+from curecal.planning.said import says_no
 from curecal.records import Record
 from curecal.science.history import Segment
 from curecal.trade.buildup import Expected, Zone
@@ -63,12 +66,23 @@ class Assumed(Record):
 
 
 @dataclass(frozen=True, slots=True, eq=False, repr=False)
+class Cold(Record):
+    """A temperature that was read, as the bed had it, and whether that is freezing."""
+
+    at_s: float
+    read_c: float
+    bed_c: float
+    freezing: bool
+
+
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
 class Climate(Record):
     """A zone's two histories with what they are made of.
 
     `measured` are the stretches [s] that temperature facts cover, in order and apart; `frost`
     the measured stretches at freezing; `bed` the measured bed temperature; `air` the measured
-    room air.
+    room air; `seen` what was read cold enough to matter, each at its instant: as the bed [°C],
+    with whether it was freezing.
     """
 
     origin: datetime
@@ -79,6 +93,7 @@ class Climate(Record):
     frost: tuple[tuple[float, float], ...]
     assumed: Assumed
     as_of_s: float
+    seen: tuple[Cold, ...] = ()
 
     def seconds(self, at: datetime) -> float:
         """Return an instant as seconds from the origin."""
@@ -144,27 +159,32 @@ def make_climate(
         place: place_pieces(place, readings, series, seconds, rules, heated_at=heated_at)
         for place in Place
     }
-    kept = [
-        # Nobody can sign for what is still to come: what lies after the signature is a forecast.
-        Piece(
-            seconds(entry.from_at),
-            seconds(min(entry.to_at, entry.at)),
-            *[_kept_c(entry, readings, series)] * 2,
-        )
-        for entry in facts.of(Kept, zone)
-        if entry.from_at < min(entry.to_at, entry.at)
+    # Nobody can sign for what is still to come: what lies after the signature is a forecast.
+    told = [entry for entry in facts.of(Kept, zone) if entry.from_at < min(entry.to_at, entry.at)]
+    signed = [
+        _kept(entry, seconds, _kept_c(entry, readings, series))
+        for entry in told
+        if not says_no(entry.by)
     ]
 
     def cut(pieces: Sequence[Piece]) -> list[Piece]:
         return clipped(pieces, start_s=0.0, end_s=as_of_s)
 
-    air = worst_of_best([cut(raw[Place.AIR]), cut(kept)], min)
+    air = worst_of_best([cut(raw[Place.AIR]), cut(signed)], min)
     offset_k = bed_offset(expected, readings, series, seconds, rules)
     surface = worst_of_best([cut(raw[Place.FLOOR]), cut(raw[Place.SURFACE])], min)
     bed = worst_of_best([surface, [piece.shifted(offset_k) for piece in air]], min)
     kept_low = lows(readings, seconds)
     assumed = _assumed(expected, offset_k, rules)
     later = _assumed(ahead or expected, offset_k, rules)
+    # What nobody signed gives no credit; colder than expected it counts, as the coldest does.
+    unsigned = [entry for entry in told if says_no(entry.by) and entry.above_c < expected.air_c]
+    counted, freezing = bed, air
+    if unsigned:
+        stated = [_kept(entry, seconds, _kept_c(entry, readings, series)) for entry in unsigned]
+        worse = worst_of_best([air, cut(_at_most(stated, assumed.coldest_air_c))], min)
+        counted = worst_of_best([surface, [each.shifted(offset_k) for each in worse]], min)
+        freezing = worst_of_best([air, cut(stated)], min)
     floors = [
         (low.start_s, low.end_s, low.low_c + (offset_k if low.place is Place.AIR else 0.0))
         for low in kept_low
@@ -172,7 +192,7 @@ def make_climate(
     humid = worst_of_best([cut(humid_pieces(readings, series, seconds, rules))], max)
     histories = {
         end: _history(
-            _filled(bed, (assumed.bed_c, later.bed_c), end, min, floors, as_of_s),
+            _filled(counted, (assumed.bed_c, later.bed_c), end, min, floors, as_of_s),
             _filled(humid, (assumed.humidity, later.humidity), end, max, [], as_of_s),
         )
         for end in End
@@ -183,10 +203,52 @@ def make_climate(
         merged((piece.start_s, piece.end_s) for piece in bed),
         tuple(bed),
         tuple(air),
-        _frost(surface, air, kept_low, offset_k, rules),
+        _frost(surface, freezing, kept_low, offset_k, rules),
         later,
         as_of_s,
+        _cold(
+            seen(readings, series, told, seconds, heated_at, _coolest(zone, offset_k, rules)),
+            offset_k,
+            rules,
+        ),
     )
+
+
+def _kept(entry: Kept, seconds: Callable[[datetime], float], kept_c: float) -> Piece:
+    """Return a statement as a piece."""
+    return Piece(seconds(entry.from_at), seconds(min(entry.to_at, entry.at)), kept_c, kept_c)
+
+
+def _at_most(pieces: Sequence[Piece], most_c: float) -> list[Piece]:
+    """Return level pieces, none warmer than a temperature."""
+    return [piece.shifted(min(0.0, most_c - piece.start)) for piece in pieces]
+
+
+def _coolest(zone: Zone, offset_k: float, rules: Rules) -> float:
+    """Return what nothing in a zone minds, in the air or in the bed [°C]."""
+    minima_c = [layer.sheet.minimum_c for layer in zone.layers]
+    return max(*_freezing(offset_k, rules), *minima_c) - offset_k
+
+
+def _cold(read: Sequence[Seen], offset_k: float, rules: Rules) -> tuple[Cold, ...]:
+    """Return what was read, as the bed had it, and whether that is freezing; in order."""
+    surface_c, air_c = _freezing(offset_k, rules)
+    found = []
+    for look in read:
+        by_air = look.place is Place.AIR
+        bed_c = look.value_c + offset_k if by_air else look.value_c
+        freezing = look.value_c <= (air_c if by_air else surface_c)
+        found.append(Cold(look.at_s, look.value_c, bed_c, freezing))
+    return tuple(sorted(found, key=lambda cold: (cold.at_s, cold.read_c)))
+
+
+def _freezing(offset_k: float, rules: Rules) -> tuple[float, float]:
+    """Return what is freezing at the surface and in the air [°C].
+
+    A bed taken to be colder than its air freezes in warmer air.
+    """
+    surface_c = rules.number("R16", "surface_c")
+    return surface_c, max(rules.number("R16", "air_c"), surface_c - offset_k)
 
 
 def _kept_c(entry: Kept, readings: Sequence[Reading], series: Sequence[Series]) -> float:
@@ -288,12 +350,8 @@ def _frost(
     offset_k: float,
     rules: Rules,
 ) -> tuple[tuple[float, float], ...]:
-    """Return the measured stretches at freezing: at the surface, or in the air where it is not.
-
-    A bed taken to be colder than its air freezes in warmer air.
-    """
-    surface_c = rules.number("R16", "surface_c")
-    air_c = max(rules.number("R16", "air_c"), surface_c - offset_k)
+    """Return the measured stretches at freezing: at the surface, or in the air where it is not."""
+    surface_c, air_c = _freezing(offset_k, rules)
     covered = merged((piece.start_s, piece.end_s) for piece in surface)
     alone = [part for piece in air for part in without(piece, covered)]
     spans = [piece.at_or_below(surface_c) for piece in surface]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from datetime import datetime
 from itertools import pairwise
 
 from curecal.errors import OutsideValidity
@@ -17,7 +18,7 @@ from curecal.science.thermistor import (
 )
 from curecal.trade.buildup import Cable, Thermistor
 from curecal.trade.findings import Message
-from curecal.trade.log import Resistance, Stage
+from curecal.trade.log import OPEN_OHM, Resistance, Stage
 from curecal.trade.rules import Rules
 
 # The insulation tester's word is wanted where the cable can no longer be seen.
@@ -51,7 +52,9 @@ def label_resistance(cable: Cable) -> float | None:
     return None
 
 
-def judge(cable: Cable, entry: Resistance, rules: Rules) -> Judged:
+def judge(
+    cable: Cable, entry: Resistance, rules: Rules, *, embedded_at: datetime | None = None
+) -> Judged:
     """Return what one set of readings proves of one cable.
 
     Fails: conductor out of tolerance, to earth or insulation under the product's threshold.
@@ -64,22 +67,36 @@ def judge(cable: Cable, entry: Resistance, rules: Rules) -> Judged:
         cable: the cable.
         entry: the readings.
         rules: the numbers of the rules.
+        embedded_at: since when the cable can no longer be seen, if it cannot.
 
     Returns:
         The state it gives its hold point, with the reason.
     """
     parts = (_conductor, _insulation_low, _earth_finite, _undecided, _sensor)
     found = [said for part in parts if (said := part(cable, entry, rules)) is not None]
+    # Whatever the stage is called: in the floor a multimeter alone proves nothing.
+    embedded = embedded_at is not None and entry.at > embedded_at
+    if (embedded or entry.stage in INSULATION_STAGES) and entry.insulation_ohm is None:
+        found.append(_incomplete(cable, entry, "insulation"))
     params = {"cable": cable.name, "read_ohm": entry.conductor_ohm, "tested_at": entry.at}
     passed = Judged(HoldState.MET, Message("test-passed", params))
-    return min(found, key=_mildness, default=passed)
+    return min(found, key=mildness, default=passed)
 
 
-def _mildness(judged: Judged) -> int:
-    """Return the rank of a verdict: an electrical fault before other failures, then gaps."""
+def mildness(judged: Judged) -> int:
+    """Return the rank of a verdict: an electrical fault before other failures, then gaps.
+
+    Rule: R25.
+
+    Args:
+        judged: what readings prove.
+
+    Returns:
+        A number; the worst is the least.
+    """
     if judged.electrical_fault:
         return 0
-    return 1 if judged.state is HoldState.FAILED else 2
+    return (HoldState.FAILED, HoldState.UNMET, HoldState.MET).index(judged.state) + 1
 
 
 def _conductor(cable: Cable, entry: Resistance, _rules: Rules) -> Judged | None:
@@ -90,6 +107,9 @@ def _conductor(cable: Cable, entry: Resistance, _rules: Rules) -> Judged | None:
         return _incomplete(cable, entry, "label")
     if is_within(cable, read_ohm=entry.conductor_ohm, rated_ohm=rated_ohm):
         return None
+    if entry.conductor_ohm >= OPEN_OHM:
+        broken = {"cable": cable.name, "tested_at": entry.at}
+        return Judged(HoldState.FAILED, Message("conductor-open", broken), electrical_fault=True)
     params = {
         "cable": cable.name,
         "read_ohm": entry.conductor_ohm,
@@ -122,8 +142,45 @@ def is_within(cable: Cable, *, read_ohm: float, rated_ohm: float) -> bool:
     return -cable.below_fraction - 1e-9 <= off <= cable.above_fraction + 1e-9
 
 
+def is_insulation_low(cable: Cable, entry: Resistance) -> bool:
+    """Return whether the insulation tester found a fault; "more than" less than enough is none.
+
+    Rule: R25.
+
+    Args:
+        cable: the cable.
+        entry: the readings.
+
+    Returns:
+        True for a figure under the product's threshold.
+    """
+    read_ohm = entry.insulation_ohm
+    return (
+        read_ohm is not None
+        and not read_ohm >= cable.insulation_ohm
+        and not entry.insulation_at_least
+    )
+
+
+def shows_insulated(cable: Cable, entry: Resistance) -> bool:
+    """Return whether the insulation tester found a whole cable whole.
+
+    Rule: R25.
+
+    Args:
+        cable: the cable.
+        entry: the readings.
+
+    Returns:
+        True for a passing figure at its test voltage, of a cable that is not broken.
+    """
+    whole = (entry.conductor_ohm or OPEN_OHM) < OPEN_OHM
+    enough = (entry.insulation_ohm or 0.0) >= cable.insulation_ohm
+    return whole and enough and (entry.insulation_at_v or 0.0) >= cable.insulation_at_v
+
+
 def _insulation_low(cable: Cable, entry: Resistance, _rules: Rules) -> Judged | None:
-    if entry.insulation_ohm is None or entry.insulation_ohm >= cable.insulation_ohm:
+    if not is_insulation_low(cable, entry):
         return None
     params = {
         "cable": cable.name,
@@ -155,18 +212,24 @@ def _earth_limit(cable: Cable, rules: Rules) -> float:
 def _undecided(cable: Cable, entry: Resistance, rules: Rules) -> Judged | None:
     """Return what is still missing for the insulation to be proven."""
     if entry.insulation_ohm is not None:
+        if entry.insulation_at_least and not entry.insulation_ohm >= cable.insulation_ohm:
+            beyond = {
+                "cable": cable.name,
+                "read_ohm": entry.insulation_ohm,
+                "limit_ohm": cable.insulation_ohm,
+                "tested_at": entry.at,
+            }
+            return Judged(HoldState.UNMET, Message("insulation-undecided", beyond))
         if entry.insulation_at_v is not None and entry.insulation_at_v >= cable.insulation_at_v:
             return None
         volts = {"cable": cable.name, "wanted_v": cable.insulation_at_v, "tested_at": entry.at}
         return Judged(HoldState.UNMET, Message("insulation-voltage", volts))
     read_ohm = entry.to_earth_ohm
     # "More than" the threshold is an open line; more than less than that says nothing.
-    beyond = entry.to_earth_at_least and (read_ohm or 0.0) >= _earth_limit(cable, rules)
-    if read_ohm is not None and not beyond:
+    is_open = entry.to_earth_at_least and (read_ohm or 0.0) >= _earth_limit(cable, rules)
+    if read_ohm is not None and not is_open:
         params = {"cable": cable.name, "read_ohm": read_ohm, "tested_at": entry.at}
         return Judged(HoldState.UNMET, Message("earth-undecided", params))
-    if entry.stage in INSULATION_STAGES:
-        return _incomplete(cable, entry, "insulation")
     if not entry.earth_open and entry.to_earth_ohm is None:
         return _incomplete(cable, entry, "to_earth")
     return None
@@ -231,7 +294,12 @@ def steps_between(
         The test before and the test after, of each jump over the threshold.
     """
     found = []
-    read = [entry for entry in entries if entry.conductor_ohm is not None]
+    # A line without an end is a fault of its own, not a step.
+    read = [
+        entry
+        for entry in entries
+        if entry.conductor_ohm is not None and entry.conductor_ohm < OPEN_OHM
+    ]
     for before, after in pairwise(read):
         before_ohm, after_ohm = before.conductor_ohm or 0.0, after.conductor_ohm or 0.0
         change_ohm = abs(after_ohm - before_ohm)

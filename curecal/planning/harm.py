@@ -5,24 +5,28 @@ Only measured facts do harm; an assumed climate only gives no credit.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
 from curecal.instants import Window, add
-from curecal.planning.climate import End
+from curecal.planning.climate import Cold, End
 from curecal.planning.clocks import Clocks
+from curecal.planning.coverage import merged
 from curecal.planning.facts import Facts
 from curecal.planning.laws import rate_of
 from curecal.planning.plan import Hold, HoldState, Step
+from curecal.planning.said import OWNERS, may_say, newest
 from curecal.records import Record
-from curecal.trade.buildup import Layer, Zone
+from curecal.trade.buildup import Layer, Person, Zone
 from curecal.trade.findings import Finding, Message, Severity
 from curecal.trade.log import Inspection, Result
 from curecal.trade.rules import Rules
 from curecal.trade.sheets import FixedWait, Hardening, Wait
 
 LastDue = Callable[[Window], datetime | None]
+# A stretch that a reading ends may miss it by a float's last bit.
+_HAIR_S = 1e-3
 
 
 @dataclass(frozen=True, slots=True, eq=False, repr=False)
@@ -46,13 +50,16 @@ def start_after_harm(
     clocks: Clocks,
     facts: Facts,
     *,
+    people: Sequence[Person],
     last_due: LastDue,
     cover_due: LastDue,
 ) -> Start:
     """Return where a layer's clocks start, once frost and cold are reckoned with.
 
     Frost on a vulnerable layer leaves no date until an inspection names the layer: `sound`
-    restarts its clock at the thaw; anything else waits for a new layer.
+    restarts its clock at the thaw; anything else waits for a new layer. Who looked before the last
+    of the frost was read did not know of it. A good word counts with a name, but not the owner's;
+    a layer whose last inspection failed has no date either.
 
     Rule: R16, R17.
 
@@ -62,22 +69,30 @@ def start_after_harm(
         done_at: when it was done.
         clocks: the zone's clocks.
         facts: the log as it stood.
+        people: the people of the job.
         last_due: from a start, the latest end of the layer's last milestone, or None.
         cover_due: from a start, the latest end of its cover milestone, or None.
 
     Returns:
         The start, with findings, holds and steps.
     """
-    looks = sorted(
-        (entry for entry in facts.of(Inspection, zone) if entry.layer == layer.id),
-        key=lambda entry: (entry.at, entry.recorded, entry.id),
-    )
-    replaced = next(
-        (look for look in looks if look.result is Result.REPLACE and look.at >= done_at), None
-    )
+    looks = [
+        look
+        for look in facts.of(Inspection, zone)
+        if look.layer == layer.id
+        and (not _is_good(look) or may_say(people, look.by, barred=OWNERS))
+    ]
+    since = [look for look in looks if look.at >= done_at]
+    replaced = next((look for look in since if look.result is Result.REPLACE), None)
     if replaced is not None:
         message = Message("replace-layer", {"layer": layer.name, "seen_at": replaced.at})
         return Start(None, message)
+    holds, cold = _cold(zone, layer, done_at, clocks, looks, cover_due)
+    failed = next((look for look in newest(since) if look.result is Result.FAILED), None)
+    if failed is not None:
+        params = {"layer": layer.name, "seen_at": failed.at, "by": failed.by or ""}
+        found = Finding(Severity.STOP, "layer-failed", failed.path, params, zone.id, layer.id)
+        return Start(None, Message("layer-failed", params), findings=(found, *cold), holds=holds)
     start = done_at
     findings: list[Finding] = []
     steps: list[Step] = []
@@ -86,22 +101,45 @@ def start_after_harm(
         frozen_at, thawed_at = (clocks.climate.instant(max(edge, 0.0)) for edge in frost_s)
         if thawed_at <= start and not frozen_at == thawed_at == start:
             continue
-        params = {"layer": layer.name, "frozen_at": max(frozen_at, start)}
+        begun = max(frozen_at, start)
+        late = [
+            read
+            for read in clocks.climate.seen
+            if read.freezing
+            and _within(read, frost_s)
+            and clocks.climate.instant(read.at_s) >= begun
+        ]
+        params = {"layer": layer.name, "frozen_at": begun}
+        if late:
+            # What was read is told, at its own instant: the stretch begins at the look before.
+            params |= {
+                "frozen_at": clocks.climate.instant(late[0].at_s),
+                "read_c": late[0].read_c,
+            }
         until = _vulnerable_until(layer, start, clocks, rules, last_due)
         if until is not None and frozen_at >= until:
             code = "frost-after-hardening"
             findings.append(Finding(Severity.WARNING, code, layer.path, params, zone.id, layer.id))
             continue
-        look = next((look for look in looks if look.at >= max(frozen_at, start)), None)
-        if look is None or look.result not in {Result.SOUND, Result.PASSED}:
+        known_at = clocks.climate.instant(late[-1].at_s) if late else begun
+        knew = newest([look for look in looks if look.at >= max(known_at, begun)])
+        if not knew or not all(_is_good(look) for look in knew):
             findings.append(Finding(Severity.STOP, "frost", layer.path, params, zone.id, layer.id))
             return Start(None, Message("frost", params), tuple(steps), tuple(findings))
+        look = knew[-1]
         # A frost that was still on when somebody looked has thawed by that look at the latest.
         start = max(start, min(thawed_at, look.at))
         restart = {"layer": layer.name, "frozen_at": params["frozen_at"], "thawed_at": start}
         steps.append(Step("frost-restart", "R16", rules.source("R16"), restart))
-    holds, cold = _cold(zone, layer, done_at, clocks, looks, cover_due)
     return Start(Window(start, start), None, tuple(steps), (*findings, *cold), holds)
+
+
+def _is_good(look: Inspection) -> bool:
+    return look.result in {Result.SOUND, Result.PASSED}
+
+
+def _within(cold: Cold, span_s: tuple[float, float]) -> bool:
+    return span_s[0] - _HAIR_S <= cold.at_s <= span_s[1] + _HAIR_S
 
 
 def _vulnerable_until(
@@ -132,7 +170,7 @@ def _cold(
     layer: Layer,
     done_at: datetime,
     clocks: Clocks,
-    looks: list[Inspection],
+    looks: Sequence[Inspection],
     cover_due: LastDue,
 ) -> tuple[tuple[Hold, ...], tuple[Finding, ...]]:
     """Return the hold and the warning for a measured temperature below the minimum."""
@@ -152,20 +190,28 @@ def _cold(
     if not dips:
         return (), ()
     coldest = min(dips, key=lambda piece: min(piece.start, piece.end))
+    spans = merged((piece.start_s, piece.end_s) for piece in dips)
+    read_at = [
+        clocks.climate.instant(max(cold.at_s, 0.0))
+        for cold in clocks.climate.seen
+        if cold.bed_c < sheet.minimum_c and any(_within(cold, span) for span in spans)
+    ]
     first_at = clocks.climate.instant(max(dips[0].start_s, begun_s, 0.0))
     params = {
         "layer": layer.name,
         "bed_c": min(coldest.start, coldest.end),
         "minimum_c": sheet.minimum_c,
-        "cold_at": first_at,
+        # The stretch begins at the look before; what was read is told at its own instant.
+        "cold_at": max(first_at, min(read_at, default=first_at)),
     }
-    # Somebody who answered before it grew cold again did not know all of it.
-    last_at = max(first_at, clocks.climate.instant(dips[-1].start_s))
-    look = next((look for look in reversed(looks) if look.at >= last_at), None)
+    # Somebody who answered before it was last read so cold did not know all of it.
+    last_at = max([first_at, clocks.climate.instant(dips[-1].start_s), *read_at])
+    knew = newest([look for look in looks if look.at >= last_at])
     state = HoldState.UNMET
-    if look is not None:
-        good = look.result in {Result.SOUND, Result.PASSED}
+    if knew:
+        good = all(_is_good(look) for look in knew)
         state = HoldState.MET if good else HoldState.FAILED
+    look = knew[-1] if knew else None
     hold = Hold(
         "ask-the-maker",
         "energize",

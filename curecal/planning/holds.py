@@ -5,7 +5,6 @@ A forecast meets no hold point. Only a reading, a test, a signature in the log d
 
 from __future__ import annotations
 
-import re
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
@@ -18,9 +17,12 @@ from curecal.planning.context import Desk
 from curecal.planning.heat_up import floor_limit
 from curecal.planning.moisture import needs_test
 from curecal.planning.plan import Hold, HoldState
+from curecal.planning.protection import read_protection
 from curecal.planning.repair import is_repair, repaired_from
+from curecal.planning.said import OWNERS, may_say, newest, says_no
+from curecal.planning.thermostat_mode import controls_floor
 from curecal.records import Record
-from curecal.trade.buildup import HeatingKind, Layer
+from curecal.trade.buildup import HeatingKind, Layer, Role
 from curecal.trade.findings import Message, Severity
 from curecal.trade.log import (
     Connected,
@@ -35,8 +37,7 @@ from curecal.trade.rules import HoldPoint
 
 _TRIPPED = frozenset({"passed", "pass", "ok", "tripped", "trips"})
 _NOT_LANDED = frozenset({"not landed", "off", "disconnected", "not connected"})
-_NOT_BY_FLOOR = frozenset({"air", "room", "no", "not", "without"})
-_MILLIAMPERE = re.compile(r"(\d+(?:[.,]\d+)?) ?mA", re.ASCII)
+_NOT_ELECTRICIANS = frozenset({Role.OWNER, Role.CREW_LEAD})
 _INSPECTION = "inspection-before-concealment"
 # Unit conversion may leave a last bit: 84.2 °F is 29 °C.
 _HAIR_K = 1e-6
@@ -80,7 +81,33 @@ def electrical_holds(desk: Desk) -> Electrical:
         _connected_in_order(desk, holds)
         faults.extend(newest_faults(desk, faults))
         faults.extend(supply_faults(desk))
+    faults.extend(_condemned(desk))
     return Electrical(tuple(holds), faults[0] if faults else None)
+
+
+def _condemned(desk: Desk) -> list[Message]:
+    """Return what an inspection gave up: the whole floor, or what was there before it.
+
+    A layer that was laid is judged with its clocks.
+    """
+    found = []
+    subjects = {None: ""} | {layer.id: layer.name for layer in desk.zone.layers if layer.existing}
+    for layer_id, name in subjects.items():
+        looks = [
+            look
+            for look in desk.facts.of(Inspection, desk.zone)
+            if look.layer == layer_id
+            and _counts(desk, look)
+            and (layer_id or look.result in {Result.SOUND, Result.REPLACE})
+        ]
+        for look in newest(looks):
+            if look.result in {Result.FAILED, Result.REPLACE}:
+                replace = "replace-layer" if layer_id else "floor-condemned"
+                code = "layer-failed" if look.result is Result.FAILED else replace
+                params = {"layer": name, "seen_at": look.at, "by": look.by or ""}
+                desk.find(Severity.STOP, code, look.path, params, layer_id)
+                found.append(Message(code, params))
+    return found
 
 
 def _connected_in_order(desk: Desk, holds: Sequence[Hold]) -> None:
@@ -100,7 +127,7 @@ def _is_needed(desk: Desk, point: HoldPoint) -> bool:
         return False
     # Where no code asks for an inspection, one that failed still says no.
     looks = _looks(desk) if point.code == _INSPECTION else []
-    failed = bool(looks) and looks[-1].result is Result.FAILED
+    failed = any(look.result is Result.FAILED for look in newest(looks))
     return failed or not point.codes or desk.job.code.value in point.codes
 
 
@@ -135,25 +162,39 @@ def _inspection(desk: Desk, point: HoldPoint) -> Hold:
     embedding = desk.stack.embedding()
     concealed_at = _concealed_at(embedding) if embedding else None
     if embedding and concealed_at:
-        seen = [look for look in looks if look.at <= concealed_at]
-        if not seen or seen[-1].result is Result.FAILED:
+        seen = newest([look for look in looks if look.at <= concealed_at and _counts(desk, look)])
+        if not seen or any(look.result is Result.FAILED for look in seen):
             params: dict[str, object] = {"layer": embedding.name}
             desk.find(
                 Severity.WARNING, "concealed-uninspected", embedding.path, params, embedding.id
             )
-    if not looks:
-        return _hold(point, HoldState.UNMET, Message("inspection-none"))
-    last = looks[-1]
-    params = {"seen_at": last.at, "by": last.by or ""}
-    match last.result:
-        case Result.PASSED:
-            return _hold(point, HoldState.MET, Message("inspection-passed", params), last)
-        case Result.NOT_REQUIRED if last.by:
-            return _hold(point, HoldState.MET, Message("inspection-not-required", params), last)
-        case Result.NOT_REQUIRED:
-            return _hold(point, HoldState.UNMET, Message("inspection-who", params), last)
-        case _:
-            return _hold(point, HoldState.FAILED, Message("inspection-failed", params), last)
+    # A good word that does not count hides nothing that was said before it.
+    counting = [look for look in looks if _counts(desk, look)] or looks
+    unmet = _hold(point, HoldState.UNMET, Message("inspection-none"))
+    return _worst([_inspected(desk, point, look) for look in newest(counting)], unmet)
+
+
+def _counts(desk: Desk, look: Inspection) -> bool:
+    """Return whether an inspection counts: a good word needs a name, and not the owner's."""
+    good = look.result not in {Result.FAILED, Result.REPLACE}
+    return not good or may_say(desk.job.people, look.by, barred=OWNERS)
+
+
+def _inspected(desk: Desk, point: HoldPoint, look: Inspection) -> Hold:
+    """Return what one inspection of the heating says."""
+    params = {"seen_at": look.at, "by": look.by or "", "result": look.result.value}
+    if look.result is Result.FAILED:
+        return _hold(point, HoldState.FAILED, Message("inspection-failed", params), look)
+    if not _counts(desk, look):
+        return _hold(point, HoldState.UNMET, Message("inspection-who", params), look)
+    code = "inspection-passed" if look.result is Result.PASSED else "inspection-not-required"
+    return _hold(point, HoldState.MET, Message(code, params), look)
+
+
+def _worst(holds: Sequence[Hold], none: Hold) -> Hold:
+    """Return the worst of what the entries of one instant say, or the hold point without one."""
+    order = (HoldState.FAILED, HoldState.UNMET, HoldState.MET)
+    return min(holds, key=lambda hold: order.index(hold.state), default=none)
 
 
 def _test_points(desk: Desk, point: HoldPoint) -> Hold:
@@ -180,54 +221,75 @@ def _lies_on_cable(desk: Desk, layer: Layer) -> bool:
 
 
 def _protection(desk: Desk, point: HoldPoint) -> Hold:
-    entries = desk.facts.of(Protection, desk.zone)
-    if not entries:
-        return _hold(point, HoldState.UNMET, Message("protection-none"))
-    last = entries[-1]
-    said = (last.trip_test or "").strip().lower()
-    params = {"type": last.type, "tested_at": last.at}
-    most_a = desk.rules.number("R25", "trip_milliampere_count") / 1000.0
-    named = [float(figure.replace(",", ".")) / 1000.0 for figure in _MILLIAMPERE.findall(last.type)]
-    if not said.startswith("fail") and any(trip_a > most_a for trip_a in named):
-        coarse = {**params, "most_a": most_a}
-        return _hold(point, HoldState.UNMET, Message("protection-coarse", coarse), last)
-    if said in _TRIPPED:
-        return _hold(point, HoldState.MET, Message("protection-trips", params), last)
+    return _worst(
+        [_protected(desk, point, entry) for entry in newest(desk.facts.of(Protection, desk.zone))],
+        _hold(point, HoldState.UNMET, Message("protection-none")),
+    )
+
+
+def _protected(desk: Desk, point: HoldPoint, entry: Protection) -> Hold:
+    """Return what one entry says of the protection: a device, its sensitivity, its trip test."""
+    said = (entry.trip_test or "").strip().lower()
+    params: dict[str, object] = {"type": entry.type, "tested_at": entry.at}
     if said.startswith("fail"):
-        return _hold(point, HoldState.FAILED, Message("protection-failed", params), last)
-    return _hold(point, HoldState.UNMET, Message("protection-untested", params), last)
+        return _hold(point, HoldState.FAILED, Message("protection-failed", params), entry)
+    most_a = desk.rules.number("R25", "trip_milliampere_count") / 1000.0
+    params["most_a"] = most_a
+    read = read_protection(entry.type)
+    if not read.known:
+        return _hold(point, HoldState.UNMET, Message("protection-which", params), entry)
+    if read.trips_a is None and not read.by_class:
+        return _hold(point, HoldState.UNMET, Message("protection-sensitivity", params), entry)
+    if read.trips_a is not None and not 0.0 < read.trips_a <= most_a + 1e-12:
+        return _hold(point, HoldState.UNMET, Message("protection-coarse", params), entry)
+    if said in _TRIPPED:
+        return _hold(point, HoldState.MET, Message("protection-trips", params), entry)
+    return _hold(point, HoldState.UNMET, Message("protection-untested", params), entry)
 
 
 def _thermostat(desk: Desk, point: HoldPoint) -> Hold:
-    entries = desk.facts.of(ThermostatSet, desk.zone)
-    if not entries:
-        return _hold(point, HoldState.UNMET, Message("thermostat-none"))
-    last = entries[-1]
+    return _worst(
+        [_as_set(desk, point, entry) for entry in newest(desk.facts.of(ThermostatSet, desk.zone))],
+        _hold(point, HoldState.UNMET, Message("thermostat-none")),
+    )
+
+
+def _as_set(desk: Desk, point: HoldPoint, entry: ThermostatSet) -> Hold:
+    """Return what one entry says of the thermostat: the floor's own mode, and its limit."""
     limit_c, _ = floor_limit(desk.zone, desk.rules)
-    params = {"mode": last.mode, "set_c": last.limit_c, "limit_c": limit_c, "set_at": last.at}
-    words = set(last.mode.lower().replace("-", " ").replace("/", " ").split())
-    if "floor" not in words or words & _NOT_BY_FLOOR:
-        return _hold(point, HoldState.FAILED, Message("thermostat-air", params), last)
-    if last.limit_c is None:
-        return _hold(point, HoldState.UNMET, Message("thermostat-no-limit", params), last)
+    params = {"mode": entry.mode, "set_c": entry.limit_c, "limit_c": limit_c, "set_at": entry.at}
+    by_floor = controls_floor(entry.mode)
+    if not by_floor:
+        state = HoldState.UNMET if by_floor is None else HoldState.FAILED
+        return _hold(point, state, Message("thermostat-air", params), entry)
+    if entry.limit_c is None:
+        return _hold(point, HoldState.UNMET, Message("thermostat-no-limit", params), entry)
     # Set-points round down in the units people read, so a limit over the floor's is one too many.
-    if not last.limit_c <= limit_c + _HAIR_K:
-        return _hold(point, HoldState.FAILED, Message("thermostat-too-high", params), last)
-    return _hold(point, HoldState.MET, Message("thermostat-set", params), last)
+    if not entry.limit_c <= limit_c + _HAIR_K:
+        return _hold(point, HoldState.FAILED, Message("thermostat-too-high", params), entry)
+    return _hold(point, HoldState.MET, Message("thermostat-set", params), entry)
 
 
 def _connection(desk: Desk, point: HoldPoint) -> Hold:
-    entries = desk.facts.of(Connected, desk.zone)
-    if not entries:
-        return _hold(point, HoldState.UNMET, Message("connection-none"))
-    last = entries[-1]
-    leads = (last.heating_leads or "").strip().lower()
-    params = {"by": last.by or "", "connected_at": last.at}
-    if last.locked is False or last.tagged is False or leads == "landed":
-        return _hold(point, HoldState.FAILED, Message("connection-not-locked", params), last)
-    if last.licence and last.locked and last.tagged and leads in _NOT_LANDED:
-        return _hold(point, HoldState.MET, Message("connection-done", params), last)
-    return _hold(point, HoldState.UNMET, Message("connection-incomplete", params), last)
+    return _worst(
+        [_connected(desk, point, entry) for entry in newest(desk.facts.of(Connected, desk.zone))],
+        _hold(point, HoldState.UNMET, Message("connection-none")),
+    )
+
+
+def _connected(desk: Desk, point: HoldPoint, entry: Connected) -> Hold:
+    """Return what one entry says of the connection: who, with what licence, and what is off."""
+    leads = (entry.heating_leads or "").strip().lower()
+    params = {"by": entry.by or "", "connected_at": entry.at}
+    if entry.locked is False or entry.tagged is False or leads == "landed":
+        return _hold(point, HoldState.FAILED, Message("connection-not-locked", params), entry)
+    if not may_say(desk.job.people, entry.by, barred=_NOT_ELECTRICIANS):
+        return _hold(point, HoldState.UNMET, Message("connection-who", params), entry)
+    if entry.licence and says_no(entry.licence):
+        return _hold(point, HoldState.UNMET, Message("connection-unlicensed", params), entry)
+    if entry.licence and entry.locked and entry.tagged and leads in _NOT_LANDED:
+        return _hold(point, HoldState.MET, Message("connection-done", params), entry)
+    return _hold(point, HoldState.UNMET, Message("connection-incomplete", params), entry)
 
 
 _JUDGES: dict[str, Callable[[Desk, HoldPoint], Hold]] = {

@@ -32,6 +32,46 @@ class Low(Record):
     place: Place
 
 
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class Seen(Record):
+    """A temperature as somebody or something read it, at the instant it was read."""
+
+    at_s: float
+    value_c: float
+    place: Place
+
+
+def seen(
+    readings: Sequence[Reading],
+    series: Sequence[Series],
+    kept: Sequence[Kept],
+    seconds: Callable[[datetime], float],
+    heated_at: datetime | None,
+    at_most_c: float,
+) -> list[Seen]:
+    """Return every cold temperature, when it was read: a stretch begins at the look before it.
+
+    Rule: R5, R7.
+
+    Args:
+        readings: single looks.
+        series: loggers.
+        kept: statements that the room stayed at or above a temperature, known at their end.
+        seconds: an instant as seconds from the origin.
+        heated_at: when the floor was first heated, if it was.
+        at_most_c: warmer than this is not cold [°C].
+
+    Returns:
+        Temperatures [°C], in no order.
+    """
+    read = [(at_s, c, place) for place in Place for at_s, c in _spots(place, readings, seconds)]
+    read += [(low.end_s, low.low_c, low.place) for low in lows(readings, seconds)]
+    read += [(seconds(min(each.to_at, each.at)), each.above_c, Place.AIR) for each in kept]
+    for entry in series:
+        read += [(at_s, c, entry.place) for at_s, c in _points(entry, seconds, heated_at)]
+    return [Seen(at_s, c, place) for at_s, c, place in read if c <= at_most_c]
+
+
 def _spots(
     place: Place, readings: Sequence[Reading], seconds: Callable[[datetime], float]
 ) -> list[tuple[float, float]]:
@@ -149,7 +189,8 @@ def heated_from(facts: Facts, zone: Zone) -> datetime | None:
         An instant, or None where it never was.
     """
     heated = (*facts.of(Energized, zone), *facts.of(HeatStep, zone))
-    return min((entry.at for entry in heated), default=None)
+    seen_on = [entry.at for entry in facts.of(Reading, zone) if entry.is_floor_on]
+    return min([*(entry.at for entry in heated), *seen_on], default=None)
 
 
 def contradicted(

@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from datetime import datetime
 
+from curecal.instants import add
 from curecal.planning.facts import Facts
 from curecal.planning.plan import Hold, HoldState
+from curecal.planning.said import newest
 from curecal.planning.stack import Stack
 from curecal.records import Record
 from curecal.trade.buildup import Layer
@@ -53,8 +56,9 @@ def verdict(stack: Stack, layer: Layer, facts: Facts, rules: Rules) -> Verdict:
 
     Complete is a method the sheet knows a limit for, a number of points, and the conditions. A
     value over its limit counts however it was taken: what is missing can only speak against dry.
-    What is not laid yet cannot have been tested. A depth, where one is told, must lie in the layer
-    and far enough down: the surface dries first.
+    What is not laid yet cannot have been tested, nor is a pour dry on its first day. A depth, where
+    one is told, must lie in the layer and far enough down: the surface dries first. A humidity no
+    screed has is another method's figure. Of tests of one instant the worst decides.
 
     Rule: R3.
 
@@ -70,40 +74,31 @@ def verdict(stack: Stack, layer: Layer, facts: Facts, rules: Rules) -> Verdict:
     zone = stack.zone
     limits = {limit.method: limit for limit in layer.sheet.moisture_limits}
     findings = []
-    last: MoistureTest | None = None
+    counting: list[MoistureTest] = []
     for entry in facts.of(MoistureTest, zone):
         if entry.layer != layer.id or layer.done_at is None or entry.at < layer.done_at:
             continue
-        complete = entry.method in limits and (entry.points or 0) > 0 and entry.conditions
-        odd_depth = _odd_depth(layer, entry, rules)
-        if odd_depth is not None and _is_dry(limits.get(entry.method), entry, unknown=True):
-            said = {**odd_depth, "layer": layer.name, "tested_at": entry.at}
-            findings.append(
-                Finding(Severity.WARNING, "moisture-depth", entry.path, said, zone.id, layer.id)
-            )
+        limit = limits.get(entry.method)
+        doubt = _doubt(layer, layer.done_at, entry, limit, rules)
+        if doubt is None or not _is_dry(limit, entry, unknown=True):
+            counting.append(entry)
             continue
-        if not complete and _is_dry(limits.get(entry.method), entry, unknown=True):
-            params = {"layer": layer.name, "tested_at": entry.at, "method": entry.method}
-            findings.append(
-                Finding(
-                    Severity.WARNING, "moisture-incomplete", entry.path, params, zone.id, layer.id
-                )
-            )
-            continue
-        last = entry
-    if last is None:
+        code, params = doubt.code, doubt.params
+        findings.append(Finding(Severity.WARNING, code, entry.path, params, zone.id, layer.id))
+    if not counting:
         reason = Message("moisture-none", {"layer": layer.name})
         hold = Hold(
             "moisture-test", "cover", "crew_lead", HoldState.UNMET, layer_id=layer.id, reason=reason
         )
         return Verdict(hold, None, passed=False, findings=tuple(findings))
-    limit = limits[last.method]
-    passed = _is_dry(limit, last, unknown=False)
+    wet = [test for test in newest(counting) if not _is_dry(limits[test.method], test)]
+    passed = not wet
+    last = wet[0] if wet else counting[-1]
     params = {
         "layer": layer.name,
         "method": last.method,
         "value_fraction": last.value_fraction,
-        "limit_fraction": limit.limit_fraction,
+        "limit_fraction": limits[last.method].limit_fraction,
         "tested_at": last.at,
     }
     hold = Hold(
@@ -119,6 +114,26 @@ def verdict(stack: Stack, layer: Layer, facts: Facts, rules: Rules) -> Verdict:
     return Verdict(hold, last, passed=passed, findings=tuple(findings))
 
 
+def _doubt(
+    layer: Layer, done_at: datetime, entry: MoistureTest, limit: MoistureLimit | None, rules: Rules
+) -> Message | None:
+    """Return why a test proves no dryness, or None where nothing speaks against it."""
+    said = {"layer": layer.name, "tested_at": entry.at}
+    odd_depth = _odd_depth(layer, entry, rules)
+    if odd_depth is not None:
+        return Message("moisture-depth", {**odd_depth, **said})
+    if limit is None or not (entry.points or 0) > 0 or not entry.conditions:
+        return Message("moisture-incomplete", {**said, "method": entry.method})
+    if entry.method == "humidity" and entry.value_fraction < rules.number(
+        "R24", "least_humidity_rh"
+    ):
+        return Message("moisture-too-dry", {**said, "value_fraction": entry.value_fraction})
+    least_s = rules.number("R24", "least_age_s")
+    if entry.at < add(done_at, least_s):
+        return Message("moisture-too-early", {**said, "least_s": least_s})
+    return None
+
+
 def _odd_depth(layer: Layer, entry: MoistureTest, rules: Rules) -> dict[str, float] | None:
     """Return the depth of a test that says nothing of its layer; None for one that may."""
     depth_m, thickness_m = entry.depth_m, layer.thickness_m
@@ -130,7 +145,7 @@ def _odd_depth(layer: Layer, entry: MoistureTest, rules: Rules) -> dict[str, flo
     return {"depth_m": depth_m, "least_m": least_m, "thickness_m": thickness_m}
 
 
-def _is_dry(limit: MoistureLimit | None, entry: MoistureTest, *, unknown: bool) -> bool:
+def _is_dry(limit: MoistureLimit | None, entry: MoistureTest, *, unknown: bool = False) -> bool:
     """Return whether a value is within its limit; as told where no limit is known."""
     if limit is None:
         return unknown

@@ -6,7 +6,7 @@ A move is a fact about two plans; its cause is found by replaying the log betwee
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime
 from typing import Any
 
@@ -118,7 +118,10 @@ class ZoneMoved(Record):
 
 @dataclass(frozen=True, slots=True, eq=False, repr=False)
 class Moved(Record):
-    """What moved between two plans of a job."""
+    """What moved between two plans of a job.
+
+    `by_log` is True where only the log was looked at: the job then is taken to be the job now.
+    """
 
     since: datetime
     until: datetime
@@ -126,12 +129,15 @@ class Moved(Record):
     new_zones: tuple[ZoneTold, ...] = ()
     gone_zones: tuple[ZoneTold, ...] = ()
     visits: tuple[VisitMoved, ...] = ()
+    by_log: bool = False
 
 
 def moved_since(
     since: datetime, plan: Plan, job: Job, log: Iterable[Entry], *, rules: Rules, day_off: DayOff
 ) -> Moved:
     """Return what moved in a job's plan since an instant, by the facts that came in between.
+
+    What the job was then nobody kept: it is taken to be what it is now.
 
     Rule: R27.
 
@@ -151,7 +157,8 @@ def moved_since(
     """
     replay = _replay(since, plan, job, log, rules, day_off)
     before = replay.told(0, since)
-    return compared_with(before, told(plan), {}, causes_between(replay, before))
+    moved = compared_with(before, told(plan), {}, causes_between(replay, before))
+    return replace(moved, by_log=True)
 
 
 def moved_against(

@@ -312,7 +312,8 @@ def _may(fact: Fact) -> Message | None:
         return Message("moved-may-measured")
     match fact.kind:
         case "done":
-            return Message("moved-may-done")
+            in_file = isinstance(fact.told, DoneInFile)
+            return Message("moved-may-file" if in_file else "moved-may-done")
         case "moisture":
             return Message("moved-may-moisture")
         case "inspection":

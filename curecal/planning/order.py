@@ -8,10 +8,14 @@ from datetime import datetime
 from curecal.instants import Window, add
 from curecal.planning.context import Desk
 from curecal.planning.plan import Hold, HoldState, LayerPlan, MilestonePlan
+from curecal.planning.said import OWNERS, may_say, newest
 from curecal.trade.buildup import Layer
 from curecal.trade.findings import Message, Severity
 from curecal.trade.log import Inspection, Result
 from curecal.trade.sheets import Milestone
+
+# What says that a layer may stay.
+_GOOD = frozenset({Result.SOUND, Result.PASSED})
 
 Gates = list[tuple[LayerPlan, Milestone, MilestonePlan | None]]
 
@@ -58,11 +62,13 @@ def _covered_early(
     looks = [
         look
         for look in desk.facts.of(Inspection, desk.zone)
-        if look.layer == under.id and look.at >= done_at
+        if look.layer == under.id
+        and look.at >= done_at
+        and (look.result not in _GOOD or may_say(desk.job.people, look.by, barred=OWNERS))
     ]
     state = HoldState.UNMET
     if looks:
-        good = looks[-1].result in {Result.SOUND, Result.PASSED}
+        good = all(look.result in _GOOD for look in newest(looks))
         state = HoldState.MET if good else HoldState.FAILED
     return Hold(
         "covered-wet",

@@ -1,4 +1,4 @@
-"""From the clocks to the crew lead's word: cure, stops, early switch-ons, the release."""
+"""From the clocks to the crew lead's word: cure, the release."""
 
 from __future__ import annotations
 
@@ -8,14 +8,17 @@ from datetime import datetime
 
 from curecal.planning.context import Desk
 from curecal.planning.holds import electrical_holds
+from curecal.planning.people import names_any, speaks_as
 from curecal.planning.plan import Hold, HoldState
-from curecal.planning.repair import is_repair, repaired_from
+from curecal.planning.repair import repaired_from
 from curecal.planning.sequence import Chain, chain
+from curecal.planning.stops import started_again
 from curecal.planning.zone_date import ZoneDate, fresh_layers, is_outstanding, zone_date
 from curecal.trade.buildup import Role
 from curecal.trade.findings import Message, Severity
-from curecal.trade.log import Energized, Entry, HeatStep, Inspection, Release, Result, Stopped
-from curecal.trade.sheets import Milestone
+from curecal.trade.log import Energized, HeatStep, Release
+
+_LEAD = frozenset({Role.CREW_LEAD})
 
 
 def clocks_out(desk: Desk, linked: Chain, due: ZoneDate) -> bool:
@@ -89,80 +92,16 @@ def cure_hold(desk: Desk, linked: Chain, due: ZoneDate) -> Hold:
     return Hold("cure", "energize", "crew_lead", HoldState.UNMET, reason=reason)
 
 
-def _bare_screeds(linked: Chain) -> list[tuple[datetime, datetime | None]]:
-    """Return when a bare screed may be heated: from its date until something lies on it."""
-    spans = []
-    for index, plan in enumerate(linked.layers):
-        bare = plan.milestones.get(Milestone.BARE_HEAT)
-        if not plan.layer.heat_before_covering or bare is None or bare.window is None:
-            continue
-        above = [p.layer.done_at for p in linked.layers[index + 1 :] if p.layer.done_at]
-        spans.append((bare.window.earliest, min(above, default=None)))
-    return spans
-
-
-def why_stopped(desk: Desk, linked: Chain, released: Sequence[datetime]) -> Message | None:
-    """Return why a zone is stopped: a stop, or an early switch-on, that nobody has settled.
-
-    Switched on is early without a release that counts, but for a bare screed in its own
-    heat-up. Somebody settles it with an inspection that finds the floor sound; the electrical
-    inspection is another matter.
-
-    Rule: R22.
-
-    Args:
-        desk: the zone on the desk; findings are noted on it.
-        linked: its layers.
-        released: when it was released, by releases that count.
-
-    Returns:
-        The newest reason, or None.
-    """
-    settled = [
-        look.at
-        for look in desk.facts.of(Inspection, desk.zone)
-        if look.layer is None and look.result is Result.SOUND
-    ]
-    bare = _bare_screeds(linked)
-    stop: Message | None = None
-    for entry in desk.facts.entries:
-        if entry.zone not in {None, desk.zone.id} or any(at > entry.at for at in settled):
-            continue
-        if isinstance(entry, Stopped):
-            stop = Message("stopped", {"reason": entry.reason or "", "stopped_at": entry.at})
-        elif _is_early(desk, linked, entry, released) and not _in_bare(bare, entry.at):
-            stop = Message("early-switch-on", {"on_at": entry.at})
-        else:
-            continue
-        desk.find(Severity.STOP, stop.code, entry.path, stop.params)
-    return stop
-
-
-def _is_early(desk: Desk, linked: Chain, entry: Entry, released: Sequence[datetime]) -> bool:
-    """Return whether an entry says that the floor was heated without a release."""
-    if not isinstance(entry, (Energized, HeatStep)) or not fresh_layers(linked):
-        return False
-    # A floor under repair was in service before: what it did until then is history.
-    since = repaired_from(desk)
-    if since is not None and entry.at <= since:
-        before = any(told.at <= entry.at for told in desk.facts.of(Release, desk.zone))
-        return not (before or is_repair(desk))
-    return not any(at <= entry.at for at in released)
-
-
-def _in_bare(spans: Sequence[tuple[datetime, datetime | None]], at: datetime) -> bool:
-    return any(first <= at and (last is None or at < last) for first, last in spans)
-
-
 def release_hold(
     desk: Desk, linked: Chain, due: ZoneDate, holds: Sequence[Hold]
 ) -> tuple[Hold, tuple[datetime, ...]]:
     """Return the release hold point, and the instants of the releases that count.
 
-    One counts when the crew lead made it after every clock had run out and every other hold
-    point had its evidence, by what was on record when it was written. What is recorded later
-    (the thermostat set anew, a trip test in use) neither undoes nor saves it; what fails later
-    stands on its own. After a repair only what came after it counts.
+    One counts when the crew lead made it after every clock had run out, by all that is known
+    today, and every other hold point had its evidence, by what was on record when it was
+    written. What is recorded later (the thermostat set anew, a trip test in use) neither undoes
+    nor saves it; what fails later stands on its own. A layer laid later, or cold told later,
+    undoes it. After a repair only what came after it counts.
 
     Rule: R18, R22, R24.
 
@@ -180,58 +119,83 @@ def release_hold(
         entry for entry in desk.facts.of(Release, desk.zone) if since is None or entry.at > since
     ]
     counting: list[Release] = []
-    refused: tuple[Release, Message] | None = None
+    refused: list[tuple[Release, Message]] = []
     for entry in entries:
         reason = _why_not(desk, linked, due, holds, entry)
         if reason is None:
             counting.append(entry)
         else:
-            refused = (entry, reason)
+            refused.append((entry, reason))
+    last = counting[-1] if counting else None
+    for entry, reason in refused:
+        if last is not None and entry.at < last.at:
+            params: dict[str, object] = {"released_at": entry.at, "later_at": last.at}
+            desk.find(Severity.CAUTION, "release-settled", entry.path, params)
+        else:
             desk.find(Severity.STOP, reason.code, entry.path, reason.params)
-    if counting:
-        last = counting[-1]
-        params = {"released_at": last.at, "by": last.by or ""}
-        hold = Hold(
-            "release",
-            "energize",
-            "crew_lead",
-            HoldState.MET,
-            evidence=last.id,
-            evidence_at=last.at,
-            reason=Message("released", params),
-        )
-        return hold, tuple(entry.at for entry in counting)
     hold = Hold("release", "energize", "crew_lead", HoldState.UNMET)
-    if refused is not None:
-        hold = replace(hold, evidence=refused[0].id, reason=refused[1])
-    return hold, ()
+    if last is None:
+        if refused:
+            entry, reason = refused[-1]
+            hold = replace(hold, evidence=entry.id, reason=reason)
+        return hold, ()
+    params = {"released_at": last.at, "by": last.by or ""}
+    if not names_any(desk.job, _LEAD):
+        desk.find(Severity.CAUTION, "release-unnamed", last.path, params)
+    hold = replace(
+        hold,
+        state=HoldState.MET,
+        evidence=last.id,
+        evidence_at=last.at,
+        reason=Message("released", params),
+    )
+    return hold, tuple(entry.at for entry in counting)
 
 
 def _why_not(
     desk: Desk, linked: Chain, due: ZoneDate, holds: Sequence[Hold], release: Release
 ) -> Message | None:
     """Return why a release does not count, or None."""
-    people = desk.job.people
-    leads = {person.name for person in people if person.role is Role.CREW_LEAD}
-    not_leads = {person.name for person in people} - leads
-    # Where the job names no crew lead, nobody it names as somebody else is one.
-    if not release.by or release.by in not_leads or (leads and release.by not in leads):
-        return Message("release-by", {"by": release.by or "", "released_at": release.at})
-    if not clocks_out(desk, linked, due):
-        still_open = [hold for hold in holds if is_outstanding(hold)]
-        params = {"released_at": release.at, "count": len(still_open)}
-        return Message("release-early", params)
-    if _was_clear(desk.as_known(release)):
+    params: dict[str, object] = {"released_at": release.at}
+    if not speaks_as(desk.job, release.by, _LEAD):
+        return Message("release-by", {"by": release.by or "", **params})
+    if due.blocked is not None:
+        return Message("release-undated", {**params, "why": due.blocked})
+    running = _clocks_at(linked, due, release.at)
+    if running is not None:
+        return Message("release-early", {**params, **running})
+    return _evidence_at(desk, holds, release)
+
+
+def _evidence_at(desk: Desk, holds: Sequence[Hold], release: Release) -> Message | None:
+    """Return what the evidence lacked when a release was written, or None."""
+    params: dict[str, object] = {"released_at": release.at}
+    fault, then = _outstanding_then(desk.as_known(release))
+    if fault is None and not then:
         return None
-    still_open = [hold for hold in holds if is_outstanding(hold)]
+    still_open = [hold.code for hold in holds if is_outstanding(hold)]
     if still_open:
-        params = {"released_at": release.at, "count": len(still_open)}
-        return Message("release-early", params)
-    return Message("release-before-evidence", {"released_at": release.at})
+        return Message("release-early", {**params, "hold": still_open[0]})
+    if fault is not None:
+        return Message("release-over-fault", {**params, "why": fault})
+    return Message("release-before-evidence", {**params, "hold": then[0]})
 
 
-def _was_clear(then: Desk) -> bool:
-    """Return whether every hold point had its evidence by what was known at a release.
+def _clocks_at(linked: Chain, due: ZoneDate, at: datetime) -> dict[str, object] | None:
+    """Return what of the floor had not had its time at an instant, by all that is known since.
+
+    A layer laid after a release, or a cold night told later, takes it back for good: nobody
+    released what has hardened since.
+    """
+    for plan in fresh_layers(linked):
+        if plan.layer.done_at is None or plan.layer.done_at > at:
+            return {"layer": plan.layer.name}
+    latest_at = due.window.latest if due.window else None
+    return None if latest_at is not None and latest_at <= at else {"latest_at": latest_at}
+
+
+def _outstanding_then(then: Desk) -> tuple[Message | None, list[str]]:
+    """Return the fault and the hold points that stood by what was known at a release.
 
     What is written down later may show that nothing had been outstanding; nobody knew it then.
     """
@@ -239,11 +203,13 @@ def _was_clear(then: Desk) -> bool:
     due = zone_date(then, linked)
     heating = electrical_holds(then)
     holds = (*heating.holds, *then.holds, cure_hold(then, linked, due))
-    return heating.fault is None and not any(is_outstanding(hold) for hold in holds)
+    return heating.fault, [hold.code for hold in holds if is_outstanding(hold)]
 
 
 def heat_up_entries(desk: Desk, released_at: datetime | None) -> tuple[Energized | HeatStep, ...]:
     """Return the entries of the heat-up under the finished floor, since its release.
+
+    A floor that somebody stopped begins anew once it is found sound.
 
     Rule: R19.
 
@@ -256,10 +222,12 @@ def heat_up_entries(desk: Desk, released_at: datetime | None) -> tuple[Energized
     """
     if released_at is None:
         return ()
+    again_at = started_again(desk)
+    since = released_at if again_at is None else max(released_at, again_at)
     return tuple(
         entry
         for entry in desk.facts.entries
         if isinstance(entry, (Energized, HeatStep))
         and entry.zone in {None, desk.zone.id}
-        and entry.at >= released_at
+        and entry.at >= since
     )

@@ -184,6 +184,7 @@ def _dated(
             layer.done_at,
             desk.clocks,
             desk.facts,
+            people=desk.job.people,
             last_due=lambda begun: _last_due(desk, layer, begun),
             cover_due=lambda begun: _cover_due(desk, layer, begun),
         )

@@ -15,9 +15,10 @@ from curecal.records import Record
 class StateFacts(Record):
     """What decides a state, each a plain yes or no.
 
-    `stopped`: a fault, an early switch-on, or a person's stop stands unresolved. `dated`: every
-    clock has an earliest date. `begun`: a layer is done. `clocks_out`: every layer is done and
-    its latest date is past. `held`: a hold point other than the release is outstanding.
+    `stopped`: a fault, an early switch-on, a floor set over its limit, or a person's stop stands
+    unresolved. `dated`: every clock has an earliest date. `begun`: a layer is done.
+    `clocks_out`: every layer is done and its latest date is past. `held`: a hold point other
+    than the release is outstanding.
     `released`: the crew lead released it after all of that. `energized`: switched on since.
     `warmed`: the heat-up's last hold is over, by the log.
     """

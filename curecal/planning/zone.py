@@ -8,6 +8,7 @@ from datetime import date, datetime
 from curecal.instants import add, local_day, start_of_day
 from curecal.planning.context import Desk
 from curecal.planning.heat_up import first_heat_up, is_resumed, lacks_flow, wish_findings
+from curecal.planning.heating_run import over_limit, steep_steps, switched_on_by
 from curecal.planning.holds import concealed_before_test, electrical_holds
 from curecal.planning.latest_start import with_latest_starts
 from curecal.planning.plan import (
@@ -24,11 +25,11 @@ from curecal.planning.release import (
     governing_span,
     heat_up_entries,
     release_hold,
-    why_stopped,
 )
 from curecal.planning.repair import is_repair
 from curecal.planning.sequence import Chain, chain
 from curecal.planning.states import MAY_ENERGIZE, StateFacts, state_of
+from curecal.planning.stops import held_while_on, why_stopped
 from curecal.planning.zone_date import ZoneDate, fresh_layers, is_outstanding, zone_date
 from curecal.trade.buildup import HeatedBy, Role
 from curecal.trade.findings import Finding, Message, Severity
@@ -55,8 +56,13 @@ def plan_zone(desk: Desk) -> tuple[ZonePlan, tuple[Finding, ...]]:
     holds = (*electrical.holds, *desk.holds, cure)
     release, releases = release_hold(desk, linked, due, holds)
     released_at = releases[-1] if releases else None
-    stopped = why_stopped(desk, linked, releases) or electrical.fault
     running = heat_up_entries(desk, released_at)
+    warmed_at = _warmed_at(desk, running)
+    switched_on_by(desk, running)
+    steep_steps(desk, running, warmed_at)
+    too_warm = over_limit(desk, linked, running)
+    stopped = why_stopped(desk, linked, releases) or electrical.fault or too_warm
+    held = held_while_on(desk, holds, released_at)
     facts = StateFacts(
         stopped=stopped is not None,
         dated=due.window is not None,
@@ -65,9 +71,12 @@ def plan_zone(desk: Desk) -> tuple[ZonePlan, tuple[Finding, ...]]:
         held=any(is_outstanding(hold) for hold in holds),
         released=released_at is not None,
         energized=bool(running),
-        warmed=_warmed(desk, running),
+        warmed=warmed_at is not None,
     )
     state = state_of(facts)
+    if state not in MAY_ENERGIZE:
+        # Nothing runs by right: the ramp begins anew, ahead.
+        running, released_at = (), None
     energize = _energize(desk, linked, due, state, released_at, running=bool(running))
     heat_ups = _heat_ups(desk, linked, energize, running, state)
     layers = with_latest_starts(desk, linked.layers, energize)
@@ -75,7 +84,7 @@ def plan_zone(desk: Desk) -> tuple[ZonePlan, tuple[Finding, ...]]:
         zone=desk.zone,
         state=state,
         may_energize=state in MAY_ENERGIZE,
-        why=_why(state, due, energize, stopped, (*holds, release)),
+        why=_why(state, due, energize, (stopped, held), (*holds, release)),
         energize=energize,
         holds=(*holds, release),
         layers=layers,
@@ -85,15 +94,15 @@ def plan_zone(desk: Desk) -> tuple[ZonePlan, tuple[Finding, ...]]:
     return plan, tuple(desk.findings)
 
 
-def _warmed(desk: Desk, running: Sequence[Energized | HeatStep]) -> bool:
-    """Return whether the log says that the heat-up's end was reached and held long enough.
+def _warmed_at(desk: Desk, running: Sequence[Energized | HeatStep]) -> datetime | None:
+    """Return since when, by the log, the heat-up's end is reached and held long enough.
 
     A lower set-point, or a pause of more than a day, before the hold is over starts it anew.
 
     Rule: R19, R22.
     """
     if not running or lacks_flow(desk.zone):
-        return False
+        return None
     start_on = local_day(running[0].at, desk.calendar.tz)
     plan = _first_heat(desk, start_on, running, released=True)
     least_c = plan.limit_c - desk.rules.number("R19", "reached_k")
@@ -103,13 +112,14 @@ def _warmed(desk: Desk, running: Sequence[Energized | HeatStep]) -> bool:
     last_at = running[0].at
     for entry in running:
         if since is not None and add(since, held_s) <= entry.at:
-            return True
+            return add(since, held_s)
         if isinstance(entry, HeatStep):
             since = None if entry.to_c < least_c else since or entry.at
         elif is_resumed(entry, last_at):
             since = None
         last_at = entry.at
-    return since is not None and add(since, held_s) <= desk.facts.as_of
+    over_at = None if since is None else add(since, held_s)
+    return over_at if over_at is not None and over_at <= desk.facts.as_of else None
 
 
 def _energize(
@@ -196,9 +206,16 @@ def _heat_ups(
 
 
 def _why(
-    state: State, due: ZoneDate, energize: Energize, stopped: Message | None, holds: Sequence[Hold]
+    state: State,
+    due: ZoneDate,
+    energize: Energize,
+    off: tuple[Message | None, Message | None],
+    holds: Sequence[Hold],
 ) -> Message:
-    """Return the reason for the answer, in one message."""
+    """Return the reason for the answer, in one message: what keeps it off goes first."""
+    stopped, held = off
+    if state is State.ON_HOLD and held is not None:
+        return held
     if state is State.STOPPED and stopped is not None:
         return stopped
     if state is State.NO_DATE:

@@ -17,13 +17,14 @@ from collections.abc import Callable
 from datetime import UTC
 
 from curecal.errors import CurecalError
-from curecal.reminders.tick import Desk, Tick
+from curecal.reminders.tick import REPLACED, Desk, Tick
 
 EVERY_S = 20.0
 STALE_S = 240.0
 """Without a heartbeat for so long the process ends: whoever looks after it starts it anew [s]."""
 
 STALE_EXIT = 75
+REPLACED_EXIT = 76
 _LOOK_S = 0.5
 _DRAIN_S = 60.0
 
@@ -53,6 +54,7 @@ class Daemon:
         self.stale_s = stale_s
         self.said = said
         self._stop = threading.Event()
+        self._code = 0
         self._alive_s = time.monotonic()
 
     def stop(self) -> None:
@@ -68,7 +70,8 @@ class Daemon:
         """Tick until stopped.
 
         Returns:
-            The exit code: 0 after a clean stop, another where the heartbeat went stale.
+            The exit code: 0 after a clean stop, another where the heartbeat went stale or another
+            book stands in the place of the open one.
         """
         # It takes long to load, and only this process needs it.
         schedulers = importlib.import_module("apscheduler.schedulers.background")
@@ -96,7 +99,7 @@ class Daemon:
             scheduler.shutdown(wait=not stale)
         self.desk.sender.drain(until_s=_DRAIN_S)
         self.desk.sender.close()
-        return 0
+        return self._code
 
     def _tick(self) -> None:
         try:
@@ -104,6 +107,10 @@ class Daemon:
         except CurecalError as error:
             # The book is away: no heartbeat, and the next tick tries again.
             self.said(error)
+            if error.code == REPLACED:
+                # It will not come back: whoever starts this anew opens the one that counts.
+                self._code = REPLACED_EXIT
+                self.stop()
         else:
             self._alive_s = time.monotonic()
             self.said(done)

@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from datetime import datetime
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from sqlalchemy import func, select, update
 
 from curecal.book.notes import beat, release_hold
 from curecal.book.opening import boot_clock
-from curecal.book.schema import heartbeat, outbox
+from curecal.book.schema import heartbeat, meta, outbox
 from curecal.book.transitions import State
+from curecal.reminders.settle import settled_key
 
 if TYPE_CHECKING:
     from sqlalchemy.engine import Connection
@@ -51,7 +53,7 @@ def counts_of(connection: Connection) -> dict[str, int]:
         Counts by state; states without any are left out.
     """
     asked = select(outbox.c.state, func.count()).group_by(outbox.c.state)
-    found = {state: int(count) for state, count in connection.execute(asked).tuples()}
+    found = {row[0]: int(row[1]) for row in connection.execute(asked)}
     return {state.value: found[state.value] for state in State if state.value in found}
 
 
@@ -81,3 +83,36 @@ def troubled(connection: Connection) -> list[dict[str, str]]:
         }
         for row in connection.execute(asked)
     ]
+
+
+def unreached_of(connection: Connection) -> dict[str, list[str]]:
+    """Return who is reached by no message, as found when their jobs were last looked at.
+
+    Args:
+        connection: the transaction.
+
+    Returns:
+        Names by job; jobs whose people are all reached are left out.
+    """
+    found = {job_id: note.get("unreached") for job_id, note in _settled(connection)}
+    return {job_id: list(names) for job_id, names in found.items() if names}
+
+
+def rule_troubles(connection: Connection) -> dict[str, str]:
+    """Return of which jobs the company's own rules of reminders are not understood.
+
+    Args:
+        connection: the transaction.
+
+    Returns:
+        What is wrong with them, by job.
+    """
+    found = {job_id: note.get("trouble") for job_id, note in _settled(connection)}
+    return {job_id: str(code) for job_id, code in found.items() if code}
+
+
+def _settled(connection: Connection) -> list[tuple[str, Mapping[str, Any]]]:
+    start = settled_key("")
+    asked = select(meta.c.key, meta.c.value).where(meta.c.key.startswith(start, autoescape=True))
+    rows = connection.execute(asked.order_by(meta.c.key))
+    return [(row.key.removeprefix(start), row.value) for row in rows]

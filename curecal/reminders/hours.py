@@ -75,6 +75,24 @@ def loud_at(at: datetime, rules: ReminderRules, tz: tzinfo) -> datetime:
     return at
 
 
+def quiet_after(at: datetime, rules: ReminderRules, tz: tzinfo) -> datetime | None:
+    """Return the first start of quiet hours after an instant.
+
+    Args:
+        at: an instant.
+        rules: the rules, with the quiet hours.
+        tz: the zone of the site.
+
+    Returns:
+        The instant in UTC; None where there are no quiet hours.
+    """
+    if rules.quiet_from == rules.quiet_to:
+        return None
+    day = local_day(at, tz)
+    starts = (wish_at(day + count * _DAY, rules.quiet_from, tz) for count in range(3))
+    return next(start for start in starts if start > at)
+
+
 def proper_at(
     at: datetime, roles: tuple[Role, ...], rules: ReminderRules, calendar: Calendar
 ) -> datetime:
@@ -137,6 +155,19 @@ def working_day_before(day: date, count: int, calendar: Calendar) -> date:
         tried -= _DAY
         left -= calendar.works_on(tried)
     return day - count * _DAY
+
+
+def last_working(day: date, calendar: Calendar) -> date:
+    """Return the last working day at or before a day.
+
+    Args:
+        day: a local day.
+        calendar: the working days of the site.
+
+    Returns:
+        The day; itself where no day in reach works.
+    """
+    return day if calendar.works_on(day) else working_day_before(day, 1, calendar)
 
 
 def next_evening(at: datetime, wall: time, tz: tzinfo) -> datetime:

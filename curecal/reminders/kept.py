@@ -6,9 +6,9 @@ from collections.abc import Iterable, Mapping
 from datetime import date, datetime
 from typing import TYPE_CHECKING, Any
 
-from sqlalchemy import func, select
+from sqlalchemy import func, select, update
 
-from curecal.book.rows import Wanted
+from curecal.book.rows import OutboxRow, Wanted
 from curecal.book.schema import outbox, reminder
 from curecal.book.transitions import State
 from curecal.reminders.model import Channel, Heard, Reminder
@@ -24,7 +24,7 @@ NOTICES = frozenset({"undelivered", "unsure", "missed", "call"})
 HEARD = (State.SENDING, State.UNCERTAIN, State.SENT, State.DEAD)
 """States in which somebody may have heard a message, or will not be told it again by itself."""
 
-_KEY = ("job_id", "kind", "zone_id", "channel", "recipient")
+KEY = ("job_id", "kind", "zone_id", "channel", "recipient")
 
 
 def recipient_of(channel: str, address: str) -> str:
@@ -146,11 +146,39 @@ def new_row(connection: Connection, job_id: str, each: Reminder, *, now: datetim
         person=each.recipient,
         channel=each.channel.value,
         recipient=recipient,
-        generation=next_generation(connection, dict(zip(_KEY, values, strict=True))),
+        generation=next_generation(connection, dict(zip(KEY, values, strict=True))),
         fire_at=each.due_at,
         expires_at=each.until_at,
         payload={**payload_of(each), "since": now.isoformat()},
     )
+
+
+def keep(connection: Connection, row: Wanted, **more: object) -> None:
+    """Keep more of a reminder beside what is kept of it.
+
+    Args:
+        connection: the transaction.
+        row: the reminder.
+        more: plain values, as JSON takes them.
+    """
+    connection.execute(
+        update(reminder).where(reminder.c.id == row.id).values(payload={**row.payload, **more})
+    )
+
+
+def reminder_row(connection: Connection, row: OutboxRow) -> Wanted | None:
+    """Return the reminder that a message was made of.
+
+    Args:
+        connection: the transaction.
+        row: the message.
+
+    Returns:
+        The reminder; None for a message that was made of none.
+    """
+    asked = select(*reminder.c).where(reminder.c.id == row.reminder_id)
+    found = connection.execute(asked).mappings().one_or_none()
+    return None if found is None else Wanted(**found)
 
 
 def next_generation(connection: Connection, key: Mapping[str, str]) -> int:
@@ -203,6 +231,8 @@ def heard_of(connection: Connection, job_id: str, states: Iterable[State] = HEAR
             topic=str(row.payload.get("topic", "")),
             day_on=day_of(row.payload),
             number=row.id,
+            channel=row.channel,
+            address=str(row.payload.get("address", "")),
         )
         for row in connection.execute(asked)
         if row.kind not in NOTICES

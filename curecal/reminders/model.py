@@ -6,8 +6,8 @@ A reminder names texts and what goes into them; nothing here holds a sentence.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
-from datetime import date, datetime, time, timedelta
+from dataclasses import dataclass, field, replace
+from datetime import date, datetime, time
 from enum import StrEnum
 
 from curecal.records import Record
@@ -76,6 +76,8 @@ class ReminderRules(Record):
     quiet_to: time
     working_days: frozenset[Role]
     settle_s: float
+    patience_s: float
+    sooner_s: float
     soon: time
     late_s: float
     jump_s: float
@@ -118,7 +120,7 @@ class Reminder(Record):
 class Heard(Record):
     """What somebody was told, or may have been: sent, on the wire, or of unsure fate.
 
-    `number` orders what was told at one instant.
+    `number` orders what was told at one instant; `channel` and `address` are the way it went.
     """
 
     kind: str
@@ -130,6 +132,8 @@ class Heard(Record):
     topic: str = ""
     day_on: date | None = None
     number: int = 0
+    channel: str = ""
+    address: str = ""
 
 
 class Told:
@@ -139,6 +143,12 @@ class Told:
         self._by_recipient: dict[str, list[Heard]] = {}
         for each in sorted(heard, key=lambda one: (one.told_at, one.number, one.kind)):
             self._by_recipient.setdefault(each.recipient, []).append(each)
+            for also in _also(each):
+                self._by_recipient[each.recipient].append(also)
+
+    def everyone(self) -> list[str]:
+        """Return who ever heard anything, on the job still or not."""
+        return list(self._by_recipient)
 
     def of(self, recipient: str, zone_id: str | None = None) -> list[Heard]:
         """Return what a person heard, oldest first; with a zone, about that."""
@@ -167,6 +177,11 @@ class Told:
         ]
 
 
-def days(count: int) -> timedelta:
-    """Return so many days of the calendar, to be added to a local day."""
-    return timedelta(days=count)
+def _also(each: Heard) -> list[Heard]:
+    """Return what one message told of further zones: a day of each, in its occasion."""
+    found = []
+    for word in each.occasion.split()[2:] if each.kind == "moved" else ():
+        zone_id, _, day = word.partition("=")
+        day_on = date.fromisoformat(day) if day else None
+        found.append(replace(each, zone_id=zone_id, day_on=day_on, occasion=word))
+    return found

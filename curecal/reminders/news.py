@@ -12,14 +12,18 @@ from datetime import UTC, date, datetime, timedelta
 
 from curecal.instants import start_of_day
 from curecal.planning.plan import State, ZonePlan
+from curecal.reminders.former import still_believing
 from curecal.reminders.hours import later, next_evening
 from curecal.reminders.model import MAY, MAY_NOT, Heard, Recipient, Reminder
 from curecal.reminders.scene import Ask, Scene, begun_at, release_at
 from curecal.trade.buildup import Role
+from curecal.trade.findings import Message
 
 _DAY = timedelta(days=1)
 _OVER = frozenset({State.HEATING_UP, State.IN_SERVICE})
 _ALL = (Role.CREW_LEAD, Role.ELECTRICIAN, Role.OWNER)
+MOVES = frozenset({"moved", "visit-moved"})
+"""Kinds that say that a day moved: of these a person hears one a day."""
 _TELLS_DAY = {Role.OWNER: "owner", Role.CREW_LEAD: "crew"}
 
 
@@ -38,10 +42,11 @@ def news(scene: Scene) -> Iterator[Reminder]:
                 yield from scene.expand([_stopped(scene, zone)], role)
             if zone.may_energize:
                 yield from scene.expand(_released(scene, zone, role), role)
-        if not zone.may_energize and zone.state is not State.STOPPED:
+        if zone.state is State.STOPPED:
+            yield from _to_former(scene, zone)
+        elif not zone.may_energize:
             yield from _taken_back(scene, zone)
-        if zone.state is not State.STOPPED and zone.state not in _OVER:
-            yield from _moved(scene, zone)
+    yield from _moved(scene)
 
 
 def topic_of(role: Role) -> str:
@@ -114,24 +119,43 @@ def _released(scene: Scene, zone: ZonePlan, role: Role) -> Iterator[Ask]:
 
 def _taken_back(scene: Scene, zone: ZonePlan) -> Iterator[Reminder]:
     """What undoes a "may": to each person who heard one, and to the others with them."""
+    yield from _to_former(scene, zone)
     heard = [_standing_may(scene, zone, person) for person in scene.people]
     last = [each for each in heard if each is not None]
     if not last:
         return
     newest = max(last, key=lambda each: each.told_at)
     owner_on = scene.owner_day(zone)
+    # A day that has passed is no new one.
+    dated = owner_on is not None and owner_on >= scene.local_on
     for role in _ALL:
         ask = Ask(
             kind="no-longer",
             due_at=scene.fact_at,
             zone_id=zone.zone.id,
             occasion=stamp(newest.told_at),
-            parts=("text", "dated" if owner_on else "undated"),
+            parts=("text", "dated" if dated else "undated"),
             params=scene.zone_facts(zone) | {"why": zone.why, "day_on": owner_on},
             topic=topic_of(role),
             day_on=day_of(scene, zone, role),
         )
         yield from scene.expand([ask], role)
+
+
+def _to_former(scene: Scene, zone: ZonePlan) -> Iterator[Reminder]:
+    """What undoes a "may" that went to an address of before: whoever reads there goes by it."""
+    for person, may in still_believing(scene, zone):
+        if zone.state is State.STOPPED:
+            yield from scene.expand_to(_stopped(scene, zone), person)
+            continue
+        ask = Ask(
+            kind="no-longer",
+            due_at=scene.fact_at,
+            zone_id=zone.zone.id,
+            occasion=stamp(may.told_at),
+            params=scene.zone_facts(zone) | {"why": zone.why},
+        )
+        yield from scene.expand_to(ask, person)
 
 
 def stamp(at: datetime) -> str:
@@ -155,42 +179,72 @@ def _standing_may(scene: Scene, zone: ZonePlan, person: Recipient) -> Heard | No
     return may
 
 
-def _moved(scene: Scene, zone: ZonePlan) -> Iterator[Reminder]:
+def _moved(scene: Scene) -> Iterator[Reminder]:
+    """One message to a person for all zones whose day moved."""
     rule = scene.rule("moved")
     for person in scene.people:
         role = next((each for each in person.roles if each in rule.to), None)
         if role is None:
             continue
-        last = last_day(scene, person, zone, topic_of(role))
-        day_on = day_of(scene, zone, role)
-        if last is None or last.day_on == day_on or _standing_may(scene, zone, person):
+        moves = [each for zone in scene.plan.zones if (each := _move(scene, zone, role, person))]
+        if moves:
+            yield from scene.expand([_joint(scene, moves)], role)
+
+
+def _move(scene: Scene, zone: ZonePlan, role: Role, person: Recipient) -> Ask | None:
+    """Return what a person is told of one zone's day; None where the day they know holds."""
+    # The release tells the day, and what takes it back: nothing else does.
+    if zone.state is State.STOPPED or zone.state in _OVER or zone.may_energize:
+        return None
+    last = last_day(scene, person, zone, topic_of(role))
+    day_on = day_of(scene, zone, role)
+    if last is None or last.day_on == day_on or _standing_may(scene, zone, person):
+        return None
+    if day_on is not None and day_on < scene.local_on:
+        # It came and was not kept: no day to tell as new.
+        return None
+    worst_on = scene.worst_day(zone)
+    wider = worst_on is not None and day_on is not None and worst_on > day_on
+    params = scene.zone_facts(zone) | {
+        "day_on": day_on,
+        "before_on": last.day_on,
+        "why": zone.why,
+        "worst_on": worst_on if wider else None,
+        "also": None,
+    }
+    ask = Ask(
+        kind="moved",
+        due_at=scene.fact_at,
+        zone_id=zone.zone.id,
+        parts=_parts(role, day_on, before_on=last.day_on),
+        params=params,
+        topic=topic_of(role),
+        day_on=day_on,
+        only=person.id,
+    )
+    return moving(scene, ask, last, said_on_day(scene, person))
+
+
+def _joint(scene: Scene, moves: list[Ask]) -> Ask:
+    """Return one message of all that may be said with the first of them, the nearest day first."""
+    moves.sort(key=lambda each: (each.due_at, each.day_on or scene.local_on, each.zone_id))
+    first, *rest = moves
+    said: Message | None = None
+    occasion = [first.occasion]
+    for each in reversed(rest):
+        if each.due_at > max(first.due_at, scene.as_of):
             continue
-        if zone.may_energize and role is Role.OWNER:
-            # The release tells the day, and nothing else does.
-            continue
-        params = scene.zone_facts(zone) | {
-            "day_on": day_on,
-            "before_on": last.day_on,
-            "why": zone.why,
-            "latest_at": zone.energize.window.latest if zone.energize.window else None,
-        }
-        ask = moving(
-            scene,
-            Ask(
-                kind="moved",
-                due_at=scene.fact_at,
-                zone_id=zone.zone.id,
-                parts=_parts(role, day_on, before_on=last.day_on),
-                params=params,
-                topic=topic_of(role),
-                day_on=day_on,
-            ),
-            last,
-            said_on_day(scene, person),
-        )
-        for reminder in scene.expand([ask], role):
-            if reminder.recipient == person.id:
-                yield reminder
+        # What was heard keeps these days by their zones.
+        occasion.append(f"{each.zone_id}={each.day_on or ''}")
+        zone, before_on = each.params["zone"], each.params["before_on"]
+        if each.day_on is None:
+            said = Message("also-no-day", {"zone": zone, "also": said})
+        else:
+            params = {"zone": zone, "day_on": each.day_on, "before_on": before_on, "also": said}
+            said = Message("also-day", params)
+    if said is None:
+        return first
+    return replace(first, occasion=" ".join(occasion), params={**first.params, "also": said})
 
 
 def last_day(scene: Scene, person: Recipient, zone: ZonePlan, topic: str) -> Heard | None:
@@ -223,8 +277,7 @@ def said_on_day(scene: Scene, person: Recipient) -> Heard | None:
     Returns:
         What was heard, or None.
     """
-    kinds = {"moved", "visit-moved"}
-    told = [each for each in scene.told.of(person.id) if each.kind in kinds]
+    told = [each for each in scene.told.of(person.id) if each.kind in MOVES]
     return told[-1] if told else None
 
 
@@ -238,17 +291,20 @@ def moving(scene: Scene, ask: Ask, last: Heard, said: Heard | None) -> Ask:
         said: the last "moved" the person heard.
 
     Returns:
-        The same, some minutes after the last fact and not twice a day; at once where the new day
-        comes before tomorrow evening, or there is none.
+        The same, some minutes after the last fact and not twice a day; one that comes nearer not
+        so soon after the last; at once where the new day comes before tomorrow evening, or there
+        is none.
     """
     soon = next_evening(scene.as_of, scene.rules.soon, scene.tz)
     at_once = ask.day_on is None or scene.day_at(ask.day_on) < soon
     due_at = scene.fact_at
     if not at_once:
-        due_at = later(due_at, scene.rules.settle_s)
+        due_at = scene.settled_at()
         if said is not None:
             told_on = said.told_at.astimezone(scene.tz).date()
             due_at = max(due_at, start_of_day(told_on + _DAY, scene.tz))
+        if last.day_on is not None and ask.day_on is not None and ask.day_on < last.day_on:
+            due_at = max(due_at, later(last.told_at, scene.rules.sooner_s))
     occasion = f"{stamp(last.told_at)} {ask.day_on or 'none'}"
     return replace(ask, due_at=due_at, occasion=occasion)
 
@@ -256,7 +312,7 @@ def moving(scene: Scene, ask: Ask, last: Heard, said: Heard | None) -> Ask:
 def _parts(role: Role, day_on: date | None, *, before_on: date | None) -> tuple[str, ...]:
     who = "owner" if role is Role.OWNER else "crew"
     if day_on is None:
-        return (f"{who}-undated", "why")
+        return (f"{who}-undated", "also", "why")
     if before_on is None:
-        return (f"{who}-dated", "why")
-    return (f"{who}-{'later' if day_on > before_on else 'earlier'}", "why")
+        return (f"{who}-dated", "also", "why")
+    return (f"{who}-{'later' if day_on > before_on else 'earlier'}", "also", "why")

@@ -9,13 +9,15 @@ from collections.abc import Iterator
 from dataclasses import replace
 from datetime import date, datetime, timedelta
 
-from curecal.instants import Window, add, local_day
+from curecal.instants import Window, add, end_of_day, local_day
 from curecal.planning.plan import Hold, HoldState, LayerPlan, State, ZonePlan
 from curecal.planning.stack import Stack
-from curecal.reminders.hours import rounds, working_day_before
-from curecal.reminders.scene import Ask, Scene, begun_at
+from curecal.reminders.bare import bare_heat_up, has_begun, runs_bare, shown_number
+from curecal.reminders.hours import last_working, rounds, working_day_before
+from curecal.reminders.scene import Ask, Scene, begun_at, release_at
 from curecal.trade.findings import Message
 from curecal.trade.log import Series
+from curecal.trade.sheets import SPLIT_OVER_A_NIGHT
 
 _DAY = timedelta(days=1)
 _INSPECTION = "inspection-before-concealment"
@@ -49,6 +51,7 @@ def for_crew(scene: Scene) -> Iterator[Ask]:
         yield from _tests(scene, zone)
         yield from _room(scene, zone)
         yield from _is_it_done(scene, zone)
+        yield from _is_it_on(scene, zone)
         yield from _bare_heat(scene, zone)
         if zone.state is State.CLEAR:
             yield from _release(scene, zone)
@@ -74,7 +77,8 @@ def _next_step(scene: Scene, zone: ZonePlan) -> Iterator[Ask]:
             due_at=scene.day_at(start_on, "next-step"),
             zone_id=zone.zone.id,
             subject=item.layer.id,
-            occasion=start_on.isoformat(),
+            # With its hour: whether it is done is asked from then on.
+            occasion=opens.astimezone(scene.tz).isoformat(),
             parts=("text", "keep", "day"),
             params=scene.zone_facts(zone)
             | {
@@ -102,10 +106,11 @@ def _tests(scene: Scene, zone: ZonePlan) -> Iterator[Ask]:
         if due_on is None:
             continue
         kind = "inspection-due" if code == _INSPECTION else "reading-due"
-        before = working_day_before(due_on, scene.rule(kind).before, scene.calendar)
+        rule = scene.rule(kind)
+        before = working_day_before(due_on, rule.before, scene.calendar)
         layer = next((item.layer.name for item in zone.layers if item.layer.id == layer_id), None)
         again = any(hold.state is HoldState.FAILED for hold in holds)
-        yield Ask(
+        ask = Ask(
             kind=kind,
             due_at=scene.day_at(before, kind),
             zone_id=zone.zone.id,
@@ -123,6 +128,13 @@ def _tests(scene: Scene, zone: ZonePlan) -> Iterator[Ask]:
             until_at=scene.day_at(due_on + _DAY),
             sliding=True,
         )
+        if due_on >= scene.local_on:
+            yield ask
+            continue
+        # Its day has passed: said again each week until it is on record.
+        for round_on in rounds(due_on, scene.local_on, rule.every):
+            due_at = scene.day_at(round_on, kind)
+            yield replace(ask, due_at=due_at, occasion=round_on.isoformat(), until_at=None)
 
 
 def _gated_on(scene: Scene, zone: ZonePlan, hold: Hold) -> date | None:
@@ -155,6 +167,9 @@ def _room(scene: Scene, zone: ZonePlan) -> Iterator[Ask]:
     order, begun = zone.room_order, begun_at(zone)
     if order is None or begun is None or zone.state is State.STOPPED:
         return
+    parts = ("text", "means", "not-floor", "day")
+    if runs_bare(scene, zone):
+        parts = ("text-bare", "means", "bare", "day")
     for round_on in rounds(
         local_day(begun, scene.tz), scene.local_on, scene.rule("keep-room").every
     ):
@@ -163,7 +178,7 @@ def _room(scene: Scene, zone: ZonePlan) -> Iterator[Ask]:
             due_at=max(scene.day_at(round_on, "keep-room"), begun),
             zone_id=zone.zone.id,
             occasion=round_on.isoformat(),
-            parts=("text", "means", "not-floor", "day"),
+            parts=parts,
             params=scene.zone_facts(zone)
             | {
                 "least_c": order.at_least_c,
@@ -198,43 +213,65 @@ def _is_it_done(scene: Scene, zone: ZonePlan) -> Iterator[Ask]:
 
 
 def _told_finish(scene: Scene, zone: ZonePlan, item: LayerPlan) -> datetime | None:
-    """Return when a layer would be finished had it begun on the day it was told as next."""
+    """Return when a layer would be finished had it begun at the hour it was told as next."""
     told = [
-        each.occasion
+        datetime.fromisoformat(each.occasion)
         for person in scene.people
         for each in scene.told.about(person.id, zone.zone.id, "next-step", item.layer.id)
     ]
     if not told:
         return None
-    opens = scene.calendar.opens(date.fromisoformat(max(told)))
-    done = scene.calendar.run(opens, item.layer.duration_s, split=True)
+    split = item.layer.sheet.kind in SPLIT_OVER_A_NIGHT
+    done = scene.calendar.run(max(told), item.layer.duration_s, split=split)
     return done[1] if done else None
 
 
+def _is_it_on(scene: Scene, zone: ZonePlan) -> Iterator[Ask]:
+    """A released floor of which nobody wrote that it is on: no number goes to the owner."""
+    at, day_on = release_at(zone), scene.crew_day(zone)
+    if zone.state is not State.RELEASED or at is None or day_on is None:
+        return
+    first_on = max(local_day(at, scene.tz), day_on) + _DAY
+    for round_on in rounds(first_on, scene.local_on, scene.rule("is-it-done").every):
+        yield Ask(
+            kind="is-it-done",
+            due_at=scene.day_at(round_on, "is-it-done"),
+            zone_id=zone.zone.id,
+            subject="energized",
+            occasion=round_on.isoformat(),
+            parts=("switched-on",),
+            params=scene.zone_facts(zone) | {"released_at": at, "day_on": day_on},
+        )
+
+
 def _bare_heat(scene: Scene, zone: ZonePlan) -> Iterator[Ask]:
-    for heat_up in zone.heat_ups:
-        if heat_up.purpose != "bare screed" or not heat_up.steps:
+    """One number for each step: that of a day off on the last working day before it."""
+    heat_up = bare_heat_up(scene, zone)
+    if heat_up is None:
+        return
+    begun = has_begun(scene, zone, heat_up)
+    for index, step in enumerate(heat_up.steps):
+        until_on = step.on + (max(1, step.hold_days) - 1) * _DAY
+        if index and not begun:
+            break
+        if until_on < scene.local_on:
             continue
-        # Not begun, it starts today at the earliest; so one that started before has begun.
-        begun = heat_up.steps[0].on < scene.local_on
-        for index, step in enumerate(heat_up.steps):
-            if index and not begun:
-                break
-            yield Ask(
-                kind="bare-heat-day",
-                due_at=scene.day_at(step.on, "bare-heat-day"),
-                zone_id=zone.zone.id,
-                subject=f"step {index + 1}",
-                occasion=step.on.isoformat(),
-                params=scene.zone_facts(zone)
-                | {
-                    "heat_up": heat_up,
-                    "index": index,
-                    "day_on": step.on,
-                    "until_on": step.on + (max(1, step.hold_days) - 1) * _DAY,
-                },
-                sliding=True,
-            )
+        due_on = last_working(step.on, scene.calendar)
+        first = () if index else ("measure",)
+        yield Ask(
+            kind="bare-heat-day",
+            due_at=scene.day_at(due_on, "bare-heat-day"),
+            zone_id=zone.zone.id,
+            # A number told ahead may change once the floor is measured: then it is told anew.
+            subject=f"step {index + 1} {shown_number(heat_up, index)}",
+            occasion=step.on.isoformat(),
+            parts=("text", *(("off",) if index + 1 == len(heat_up.steps) else ()), *first),
+            params=scene.zone_facts(zone)
+            | {"heat_up": heat_up, "index": index, "day_on": step.on, "until_on": until_on}
+            | {"ends_on": heat_up.ends_on},
+            until_at=end_of_day(until_on, scene.tz),
+            sliding=True,
+        )
 
 
 def _release(scene: Scene, zone: ZonePlan) -> Iterator[Ask]:

@@ -6,11 +6,12 @@ Rule: R21.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from datetime import timedelta
+from datetime import date, datetime, timedelta
 
-from curecal.instants import local_day
+from curecal.instants import end_of_day, local_day
 from curecal.planning.plan import HeatUp, State, ZonePlan
-from curecal.reminders.hours import rounds, wish_at
+from curecal.reminders.bare import PURPOSE, bare_heat_up, has_begun, shown_number
+from curecal.reminders.hours import later, quiet_after, rounds
 from curecal.reminders.scene import Ask, Scene, begun_at, release_at
 from curecal.trade.buildup import Role
 
@@ -29,12 +30,42 @@ def for_owner(scene: Scene) -> Iterator[Ask]:
     """
     for zone in scene.plan.zones:
         if zone.state in _CURING:
+            yield from _bare_screed(scene, zone)
             yield from _still_curing(scene, zone)
         if zone.state is not State.NO_DATE and not zone.may_energize:
             yield from _evening_before(scene, zone)
         if zone.state in {State.RELEASED, State.HEATING_UP}:
             yield from _heat_days(scene, zone)
         yield from _in_service(scene, zone)
+
+
+def _bare_screed(scene: Scene, zone: ZonePlan) -> Iterator[Ask]:
+    """The crew is about to heat the bare screed, or does: nobody else has a hand in it."""
+    heat_up = bare_heat_up(scene, zone)
+    if heat_up is None:
+        return
+    first_on = heat_up.steps[0].on
+    day_on, parts = _bare_words(scene, zone)
+    yield Ask(
+        kind="still-curing",
+        due_at=scene.day_at(first_on - _DAY, "still-curing"),
+        zone_id=zone.zone.id,
+        subject=PURPOSE,
+        occasion=first_on.isoformat(),
+        parts=parts,
+        params=scene.zone_facts(zone)
+        | {"day_on": day_on, "bare_on": first_on, "bare_ends_on": heat_up.ends_on},
+        topic="owner",
+        day_on=day_on,
+        until_at=scene.day_at(heat_up.ends_on),
+        sliding=True,
+    )
+
+
+def _bare_words(scene: Scene, zone: ZonePlan) -> tuple[date | None, tuple[str, ...]]:
+    day_on = scene.owner_day(zone)
+    dated = day_on is not None and not scene.slid(zone)
+    return day_on, ("bare-dated" if dated else "bare-undated", "bare-care")
 
 
 def _still_curing(scene: Scene, zone: ZonePlan) -> Iterator[Ask]:
@@ -51,7 +82,15 @@ def _still_curing(scene: Scene, zone: ZonePlan) -> Iterator[Ask]:
         "by-owner" if zone.zone.energized_by is Role.OWNER else "by-other",
         *(("moves",) if dated else ()),
     )
+    heat_up = bare_heat_up(scene, zone)
+    bare: dict[str, object] = {}
+    if heat_up and has_begun(scene, zone, heat_up):
+        _, parts = _bare_words(scene, zone)
+        bare = {"bare_on": heat_up.steps[0].on, "bare_ends_on": heat_up.ends_on}
     for round_on in rounds(local_day(begun, scene.tz), scene.local_on, rule.every):
+        if heat_up and round_on == heat_up.steps[0].on - _DAY:
+            # The evening before it is heated bare has words of its own.
+            continue
         if dated and day_on is not None and round_on == day_on - _DAY:
             # The evening before has words of its own.
             continue
@@ -65,7 +104,7 @@ def _still_curing(scene: Scene, zone: ZonePlan) -> Iterator[Ask]:
             zone_id=zone.zone.id,
             occasion=round_on.isoformat(),
             parts=parts,
-            params=scene.zone_facts(zone) | {"day_on": day_on},
+            params=scene.zone_facts(zone) | {"day_on": day_on} | bare,
             topic="owner",
             day_on=day_on,
         )
@@ -89,13 +128,16 @@ def _evening_before(scene: Scene, zone: ZonePlan) -> Iterator[Ask]:
 
 
 def _heat_days(scene: Scene, zone: ZonePlan) -> Iterator[Ask]:
-    """One number on the morning of each step; the next ones only once the floor is on."""
+    """One number on the morning of each step; the next ones only once the floor is on.
+
+    An owner who does not switch on the first time hears the first one once somebody did.
+    """
     for heat_up in zone.heat_ups:
-        if heat_up.purpose == "bare screed" or not heat_up.steps:
+        if heat_up.purpose == PURPOSE or not heat_up.steps:
             continue
         settings = tuple(range(len(heat_up.steps)))
         for index in settings:
-            if index and zone.state is not State.HEATING_UP:
+            if zone.state is not State.HEATING_UP and (index or not _own(zone)):
                 break
             yield _heat_day(scene, zone, heat_up, index)
 
@@ -120,17 +162,29 @@ def _heat_day(scene: Scene, zone: ZonePlan, heat_up: HeatUp, index: int) -> Ask:
         "care",
         "call",
     )
+    due_at = max(scene.day_at(step.on, "heat-day"), release_at(zone) or scene.as_of)
+    number = shown_number(heat_up, index)
     return Ask(
         kind="heat-day",
-        due_at=max(scene.day_at(step.on, "heat-day"), release_at(zone) or scene.as_of),
+        due_at=due_at,
         zone_id=zone.zone.id,
         subject=f"{heat_up.purpose} {index + 1}",
-        # A first day that slides, because nobody switched on, is told once.
-        occasion=step.on.isoformat() if index else "",
+        # A first day that slides, because nobody switched on, is told once; another number anew.
+        occasion=f"{step.on.isoformat()} {number}" if index else number,
         parts=parts,
         params=params,
-        until_at=wish_at(step.on, scene.rules.quiet_from, scene.tz),
+        until_at=_evening_of(scene, step.on, due_at),
     )
+
+
+def _evening_of(scene: Scene, day: date, due_at: datetime) -> datetime:
+    """Return until when a number for a day is worth saying: its evening, whenever that begins."""
+    keeps_s = scene.rule("heat-day").keeps_s
+    evening_at = quiet_after(due_at, scene.rules, scene.tz)
+    if evening_at is None and keeps_s is not None:
+        evening_at = later(due_at, keeps_s)
+    ends_at = max(end_of_day(day, scene.tz), due_at)
+    return ends_at if evening_at is None else min(evening_at, ends_at)
 
 
 def _own(zone: ZonePlan) -> bool:
@@ -148,7 +202,7 @@ def _in_service(scene: Scene, zone: ZonePlan) -> Iterator[Ask]:
     if not told:
         return
     if zone.state is State.HEATING_UP:
-        ends = [each.ends_on for each in zone.heat_ups if each.purpose != "bare screed"]
+        ends = [each.ends_on for each in zone.heat_ups if each.purpose != PURPOSE]
         ends_on = max(ends, default=None)
     elif zone.state is State.IN_SERVICE:
         ends_on = local_day(max(told), scene.tz) + _DAY

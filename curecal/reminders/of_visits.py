@@ -9,18 +9,25 @@ Rule: R8, R20, R21.
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 from datetime import date, timedelta
 
 from curecal.instants import Window, local_day
-from curecal.planning.plan import State, Visit, ZonePlan
-from curecal.reminders.hours import working_day_before
-from curecal.reminders.model import Heard, Recipient
-from curecal.reminders.news import moving, said_on_day
+from curecal.planning.plan import HoldState, State, Visit, ZonePlan
+from curecal.reminders.former import still_booked
+from curecal.reminders.hours import last_working, working_day_before
+from curecal.reminders.model import Heard, Recipient, Reminder
+from curecal.reminders.news import moving, said_on_day, stamp
 from curecal.reminders.scene import Ask, Scene, begun_at
 from curecal.trade.buildup import Role
 
 _DAY = timedelta(days=1)
+_TOPIC = "visit "
 _FIRST, _SECOND, _THIRD = ("rough-in-and-first-test", "test-and-connect", "energize")
+_HOLDS = {
+    _FIRST: {"test-on-delivery", "test-after-laying"},
+    _SECOND: {"test-before-connection", "connection", "protection", "thermostat"},
+}
 
 
 def for_electrician(scene: Scene) -> Iterator[Ask]:
@@ -38,10 +45,89 @@ def for_electrician(scene: Scene) -> Iterator[Ask]:
         if not zones:
             continue
         day_on = _day(scene, visit, zones)
-        for person in electricians[:1]:
+        for person in electricians:
             yield from _about(scene, visit, zones, day_on, person)
         if day_on is not None:
             yield from _tomorrow(scene, visit, zones, day_on)
+    for person in electricians:
+        for told in _booked(scene, person):
+            yield from _vanished(scene, told, person)
+
+
+def of_no_electrician(scene: Scene) -> Iterator[Reminder]:
+    """Give what calls visits off that stand in the calendar of who is not to come any more.
+
+    Args:
+        scene: the plan.
+
+    Yields:
+        Reminders to people who are no electrician of the job, and to addresses of before.
+    """
+    others = [each for each in scene.people if Role.ELECTRICIAN not in each.roles]
+    booked = [(person, told) for person in others for told in _booked(scene, person)]
+    for person, told in [*booked, *still_booked(scene)]:
+        if told.day_on is not None and told.day_on >= scene.local_on:
+            yield from scene.expand_to(_off(scene, told), person)
+
+
+def _booked(scene: Scene, person: Recipient) -> list[Heard]:
+    """Return the visits a person was told and that were not called off, by what told them last."""
+    last: dict[tuple[str, str], Heard] = {}
+    for each in scene.told.of(person.id):
+        if each.topic.startswith(_TOPIC):
+            last[each.zone_id, each.topic] = each
+    return [each for each in last.values() if each.kind != "visit-off"]
+
+
+def _vanished(scene: Scene, told: Heard, person: Recipient) -> Iterator[Ask]:
+    """A visit that was told and is no visit of the plan: joined to another, done, or off."""
+    kind = told.topic.removeprefix(_TOPIC)
+    alike = [visit for visit in scene.plan.visits if visit.kind == kind]
+    if any(told.zone_id == min(visit.zone_ids) for visit in alike):
+        return
+    for visit in alike:
+        zones = _zones(scene, visit)
+        if told.zone_id in visit.zone_ids:
+            day_on = _day(scene, visit, zones)
+            yield from _about(scene, visit, zones, day_on, person, zone_id=told.zone_id)
+            return
+    if told.day_on is not None and told.day_on >= scene.local_on and not _is_done(scene, told):
+        yield replace(_off(scene, told), only=person.id)
+
+
+def _is_done(scene: Scene, told: Heard) -> bool:
+    """Return whether what a visit was for is on record."""
+    zone = next((each for each in scene.plan.zones if each.zone.id == told.zone_id), None)
+    if zone is None:
+        return False
+    kind = told.topic.removeprefix(_TOPIC)
+    if kind == _THIRD:
+        return zone.state in {State.HEATING_UP, State.IN_SERVICE}
+    states = {hold.state for hold in zone.holds if hold.code in _HOLDS[kind]}
+    return HoldState.MET in states and not states & {HoldState.UNMET, HoldState.FAILED}
+
+
+def _off(scene: Scene, told: Heard) -> Ask:
+    """Return that nobody is to come, for a visit that is no visit of the plan any more."""
+    zone = next((each for each in scene.plan.zones if each.zone.id == told.zone_id), None)
+    facts = scene.zone_facts(zone or scene.plan.zones[0])
+    kind = told.topic.removeprefix(_TOPIC)
+    return Ask(
+        kind="visit-off",
+        due_at=scene.fact_at,
+        zone_id=told.zone_id,
+        subject=kind,
+        occasion=stamp(told.told_at),
+        parts=("gone",),
+        params=facts
+        | {
+            "zone": zone.zone.name if zone else told.zone_id,
+            "visit": kind,
+            "day_on": None,
+            "before_on": told.day_on,
+        },
+        topic=told.topic,
+    )
 
 
 def _zones(scene: Scene, visit: Visit) -> list[ZonePlan]:
@@ -49,13 +135,20 @@ def _zones(scene: Scene, visit: Visit) -> list[ZonePlan]:
 
 
 def _about(
-    scene: Scene, visit: Visit, zones: list[ZonePlan], day_on: date | None, person: Recipient
+    scene: Scene,
+    visit: Visit,
+    zones: list[ZonePlan],
+    day_on: date | None,
+    person: Recipient,
+    *,
+    zone_id: str = "",
 ) -> Iterator[Ask]:
     """A visit that is new, that moved, or that is off."""
-    zone_id, topic = min(visit.zone_ids), f"visit {visit.kind}"
+    zone_id, topic = zone_id or min(visit.zone_ids), f"{_TOPIC}{visit.kind}"
     last: Heard | None = scene.told.day(person.id, zone_id, topic)
     params = _params(scene, visit, zones, day_on)
     kind_parts = (_word(visit.kind, zones),)
+    when = "when" if visit.kind == _THIRD else "when-by"
     if last is None or last.kind == "visit-off":
         if day_on is None or not any(begun_at(zone) or visit.kind == _FIRST for zone in zones):
             return
@@ -66,10 +159,11 @@ def _about(
             zone_id=zone_id,
             subject=visit.kind,
             occasion=since,
-            parts=(*kind_parts, "when", "off", "address"),
+            parts=(*kind_parts, when, "off", "address"),
             params=params,
             topic=topic,
             day_on=day_on,
+            only=person.id,
         )
         return
     if last.day_on == day_on:
@@ -80,10 +174,11 @@ def _about(
         due_at=scene.fact_at,
         zone_id=zone_id,
         subject=visit.kind,
-        parts=("text", "why") if off else (*kind_parts, "when", "off", "address"),
+        parts=("text", "why") if off else (*kind_parts, when, "off", "address"),
         params={**params, "before_on": last.day_on, "why": zones[0].why},
         topic=topic,
         day_on=day_on,
+        only=person.id,
     )
     yield moving(scene, ask, last, said_on_day(scene, person))
 
@@ -92,7 +187,7 @@ def _tomorrow(scene: Scene, visit: Visit, zones: list[ZonePlan], day_on: date) -
     """The day before; before switching on only where the floor is released."""
     if visit.kind == _THIRD and not all(zone.may_energize for zone in zones):
         return
-    kind_word = _word(visit.kind, zones)
+    kind_word, by_on = _word(visit.kind, zones), day_on
     if visit.kind == _SECOND and visit.window is not None:
         # From when the last layer is down; once that is so, the day before its last day.
         first = scene.calendar.next_working(visit.window.earliest)
@@ -109,7 +204,7 @@ def _tomorrow(scene: Scene, visit: Visit, zones: list[ZonePlan], day_on: date) -
         subject=visit.kind,
         occasion=day_on.isoformat(),
         parts=(kind_word, "off", "address"),
-        params=_params(scene, visit, zones, day_on),
+        params=_params(scene, visit, zones, day_on) | {"by_on": by_on},
         until_at=scene.day_at(day_on),
         sliding=True,
     )
@@ -131,6 +226,10 @@ def _day(scene: Scene, visit: Visit, zones: list[ZonePlan]) -> date | None:
         by = visit.window.latest or visit.window.earliest
         # A bare screed is connected long before the zone's date.
         early = local_day(by, scene.tz)
+        if by <= scene.calendar.opens(early) and early > scene.local_on:
+            # Before the work of that day begins: no later than the day before.
+            early -= _DAY
+        early = last_working(early, scene.calendar)
         if early < min(days):
             return early
         return working_day_before(min(days), 1, scene.calendar)
@@ -140,7 +239,7 @@ def _day(scene: Scene, visit: Visit, zones: list[ZonePlan]) -> date | None:
 def _before_the_pour(scene: Scene, window: Window) -> date:
     closes = window.latest or window.earliest
     before = scene.calendar.latest_start(closes, None, split=False)
-    return local_day(before or closes, scene.tz)
+    return last_working(local_day(before or closes, scene.tz), scene.calendar)
 
 
 def _word(kind: str, zones: list[ZonePlan]) -> str:
@@ -148,6 +247,15 @@ def _word(kind: str, zones: list[ZonePlan]) -> str:
     if kind == _THIRD:
         return "energize" if all(zone.may_energize for zone in zones) else "energize-waits"
     return {_FIRST: "first", _SECOND: "second"}.get(kind, "other")
+
+
+def _from_on(scene: Scene, visit: Visit, day_on: date | None) -> date | None:
+    """Return the first day for the second visit, where that is still to come."""
+    if visit.kind != _SECOND or visit.window is None or day_on is None:
+        return None
+    first = scene.calendar.next_working(visit.window.earliest)
+    from_on = None if first is None else local_day(first, scene.tz)
+    return from_on if from_on is not None and scene.local_on < from_on < day_on else None
 
 
 def _params(
@@ -158,5 +266,6 @@ def _params(
         "visit": visit.kind,
         "day_on": day_on,
         "from_at": visit.window.earliest if visit.window else None,
+        "from_on": _from_on(scene, visit, day_on),
         "address": scene.plan.job.address,
     }

@@ -7,12 +7,15 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from typing import TYPE_CHECKING, NamedTuple
 
+import tomli
 from sqlalchemy import select
 
-from curecal.book.jobs import read_in
+from curecal.book.jobs import content_of, newest_revision, read_in
 from curecal.book.published import history_of, put_revisions
 from curecal.book.schema import job as job_table
 from curecal.calendars import History, Revision
+from curecal.delivery.channels_settings import NOBODY
+from curecal.errors import SourceError
 from curecal.files import load_rules
 from curecal.files.days_off import day_off_for
 from curecal.planning.make import make_plan
@@ -20,7 +23,7 @@ from curecal.planning.plan import Plan
 from curecal.planning.workdays import Calendar, DayOff
 from curecal.reminders.model import Recipient, ReminderRules
 from curecal.reminders.people import recipients
-from curecal.reminders.rules import shipped_rules
+from curecal.reminders.rules import company_rules, shipped_rules
 from curecal.trade.buildup import Job, Role
 from curecal.trade.log import Log
 from curecal.trade.rules import Rules
@@ -33,21 +36,32 @@ _MOST_JOBS = 500
 
 
 class Known(NamedTuple):
-    """A job as the book has it: what a plan is made of. `job` is None for one not understood."""
+    """A job as the book has it: what a plan is made of. `job` is None for one not understood.
+
+    `rules` are its own company's rules of reminders, or the office's; `trouble` says why its own
+    do not hold.
+    """
 
     generation: int
     job: Job | None
     log: Log
     day_off: DayOff | None
+    rules: ReminderRules
+    trouble: str = ""
 
 
 @dataclass(slots=True)
 class Office:
-    """Rules and sender, and the jobs as last read."""
+    """Rules and sender, and the jobs as last read.
+
+    `reminder_rules` hold for every job; with `by_company` for those whose own company's file says
+    nothing of reminders.
+    """
 
     rules: Rules = field(default_factory=load_rules)
     reminder_rules: ReminderRules = field(default_factory=shipped_rules)
-    sender: str = "curecal@localhost.invalid"
+    by_company: bool = True
+    sender: str = NOBODY
     sender_name: str = ""
     _known: dict[str, Known] = field(default_factory=dict)
 
@@ -66,11 +80,26 @@ class Office:
         if found is None or found.generation != generation:
             read = read_in(connection, job_id)
             day_off = day_off_for(read.job) if read.job else None
-            found = Known(generation, read.job, read.log, day_off)
+            rules, trouble = self._rules(connection, job_id)
+            found = Known(generation, read.job, read.log, day_off, rules, trouble)
             if len(self._known) >= _MOST_JOBS:
                 self._known.clear()
             self._known[job_id] = found
         return found
+
+    def _rules(self, connection: Connection, job_id: str) -> tuple[ReminderRules, str]:
+        company = newest_revision(connection, job_id).company_sha256
+        if company is None or not self.by_company:
+            return self.reminder_rules, ""
+        # It was read as a company's file when the job came into the book.
+        changes = tomli.loads(content_of(connection, company).decode("utf-8-sig")).get("reminders")
+        if not isinstance(changes, dict):
+            return self.reminder_rules, ""
+        try:
+            return company_rules(changes), ""
+        except SourceError as error:
+            # A slip in it must not keep a stop from anybody.
+            return self.reminder_rules, error.code
 
     def plan(self, known: Known, now: datetime) -> Planned | None:
         """Return the plan of a job as of now.
@@ -87,18 +116,23 @@ class Office:
             return None
         plan = make_plan(job, known.log, now, rules=self.rules, day_off=day_off)
         calendar = Calendar(job.work, job.tz, day_off)
-        return Planned(
-            plan, known.log, calendar, {each.id: each for each in recipients(job.people)}
-        )
+        people = {each.id: each for each in recipients(job.people)}
+        own = "" if self.sender == NOBODY else self.sender
+        return Planned(plan, known.log, calendar, people, known.rules, own)
 
 
 class Planned(NamedTuple):
-    """A plan of now, its log, the working days of its site, and its people by id."""
+    """A plan of now, its log, the working days of its site, its people by id, its rules.
+
+    `own` is the office's own address, empty where it has none.
+    """
 
     plan: Plan
     log: Log
     calendar: Calendar
     people: dict[str, Recipient]
+    rules: ReminderRules
+    own: str = ""
 
     def leads(self) -> list[Recipient]:
         """Return who is told when somebody was not reached."""

@@ -58,8 +58,34 @@ def recipients(people: Iterable[Person]) -> tuple[Recipient, ...]:
     """
     found: dict[str, list[Person]] = {}
     for person in people:
-        found.setdefault(_identity(person), []).append(person)
-    return tuple(_recipient(name, entries) for name, entries in found.items())
+        # With a plus or without: it is dialed alike. Their name is that of the first entry.
+        found.setdefault(_identity(person).removeprefix("+"), []).append(person)
+    return tuple(_recipient(_identity(entries[0]), entries) for entries in found.values())
+
+
+def is_out_of_reach(person: Recipient) -> bool:
+    """Return whether nothing can be sent to a person: somebody must call.
+
+    Args:
+        person: the person.
+
+    Returns:
+        True for who is reached by telephone only, or has no address at all.
+    """
+    return all(way is Channel.PHONE for way, _ in person.ways)
+
+
+def way_of(channel: str, address: str) -> tuple[str, str]:
+    """Return a way to a person as two spellings of one compare.
+
+    Args:
+        channel: the channel.
+        address: the address as it is written.
+
+    Returns:
+        The channel and the normalized address.
+    """
+    return channel, normal_email(address) if channel == Channel.EMAIL else address
 
 
 def _identity(person: Person) -> str:
@@ -86,7 +112,10 @@ def _recipient(identity: str, entries: list[Person]) -> Recipient:
 
 
 def _ways(person: Person) -> list[tuple[Channel, str]]:
-    """Return how a person is reached: as they wish, else by mail, else by text."""
+    """Return how a person is reached: as they wish, else by mail, else by text, else by a call.
+
+    Who has no address at all is somebody to call by name: nobody is silently told nothing.
+    """
     addresses = {
         Channel.EMAIL: person.email and person.email.strip(),
         Channel.TEXT: person.phone and normal_phone(person.phone),
@@ -98,8 +127,10 @@ def _ways(person: Person) -> list[tuple[Channel, str]]:
         : 2 if not person.email else 1
     ]
     found = [(way, address) for way in wished if (address := addresses[way])]
-    return found or [
-        (way, address)
-        for way in (Channel.EMAIL, Channel.TEXT)
-        if not person.reach_by and (address := addresses[way])
-    ]
+    found = (
+        found
+        or [(way, address) for way in (Channel.EMAIL, Channel.TEXT) if (address := addresses[way])][
+            :1
+        ]
+    )
+    return found or [(Channel.PHONE, f"{person.name}, {person.role.value.replace('_', ' ')}")]

@@ -140,6 +140,8 @@ def heard(reminder: Reminder, at: datetime, *, number: int = 0) -> Heard:
         reminder.topic,
         reminder.day_on,
         number,
+        reminder.channel.value,
+        reminder.address,
     )
 
 

@@ -177,7 +177,9 @@ class Site:
         made: dict[str, Callable[[], Entry | None]] = {
             "inspection-before-concealment": lambda: Inspection(**head, result=Result.PASSED),
             "test-points": lambda: MarkedPoints(**head),
-            "protection": lambda: Protection(**head, type="residual current", trip_test="passed"),
+            "protection": lambda: Protection(
+                **head, type="residual current 30 mA", trip_test="passed"
+            ),
             "thermostat": lambda: ThermostatSet(**head, mode="floor", limit_c=limit_c),
             "connection": lambda: Connected(
                 **head, licence="rehearsal", locked=True, tagged=True, heating_leads="not landed"

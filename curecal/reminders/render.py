@@ -16,8 +16,9 @@ from curecal.reminders.invitations import Invitation
 from curecal.reminders.kept import due_of, meant_at
 from curecal.reminders.model import Channel, Reminder
 from curecal.reminders.office import Office, Planned
-from curecal.reminders.texts import Composed, compose, reader_words
+from curecal.reminders.texts import Composed, compose, reach_of, reader_words
 from curecal.trade.buildup import Role
+from curecal.words.values import clean
 
 _NAMESPACE = uuid.UUID("6f6fd6a2-6f0c-5a53-9c8e-6c1f0b1d2e57")
 URGENT_ORDER, USUAL_ORDER = 0, 10
@@ -54,7 +55,7 @@ def rendered(
     """
     each = new or notice_of(row, planned)
     meant = meant_at(row)
-    late = (now - meant).total_seconds() > office.reminder_rules.late_s
+    late = (now - meant).total_seconds() > planned.rules.late_s
     said = _said(replace(each, due_at=meant), office, planned, late=late)
     message_id = identity(row, office.sender)
     message = Message(
@@ -114,6 +115,10 @@ def notice_of(row: Wanted, planned: Planned) -> Reminder:
         The reminder.
     """
     kept = row.payload
+    said: dict[str, object] = {**kept.get("notice", {}), "job": planned.plan.job.name}
+    meant = said.pop("due_at", None)
+    # When the message it is about was meant for, not when this notice came to be.
+    said["due_at"] = datetime.fromisoformat(str(meant)) if meant else due_of(row)
     return Reminder(
         kind=row.kind,
         zone_id=row.zone_id,
@@ -123,17 +128,17 @@ def notice_of(row: Wanted, planned: Planned) -> Reminder:
         channel=Channel(row.channel),
         address=str(kept.get("address", row.recipient)),
         due_at=due_of(row),
-        params={**kept.get("notice", {}), "job": planned.plan.job.name},
+        params=said,
     )
 
 
 def _said(each: Reminder, office: Office, planned: Planned, *, late: bool) -> Composed:
     person = planned.people.get(each.recipient)
     words = reader_words(planned.plan.job, office.rules, person)
-    rule = office.reminder_rules.kinds[each.kind]
+    rule = planned.rules.kinds[each.kind]
     roles = person.roles if person else ()
     role = next((own for own in roles if own in rule.to), Role.OWNER)
-    return compose(each, words, role=role, late=late)
+    return compose(each, words, role=role, late=late, reach=reach_of(planned.plan.job))
 
 
 def _octets(
@@ -146,9 +151,11 @@ def _octets(
     if each.channel is Channel.EMAIL:
         person = planned.people.get(each.recipient)
         invited = envelope.invited
+        name = clean(person.name) if person else ""
         letter = Letter(
             to=each.address,
-            to_name=person.name if person else "",
+            # A sign that no header may hold costs the name, not the mail.
+            to_name=name if name.isprintable() else "",
             subject=said.subject,
             body=said.body,
             message_id=envelope.message_id,
@@ -158,7 +165,10 @@ def _octets(
         )
         try:
             return made_mail(letter, sender=office.sender, sender_name=office.sender_name)
-        except SourceError:
+        except SourceError as error:
+            if error.params.get("field") != "to":
+                # It is about us, and would be so of every mail: this one is not given up for it.
+                raise
             return b""
     if each.channel is Channel.PUSH:
         return f"{said.subject}\n\n{said.body}".encode()

@@ -17,6 +17,9 @@ from curecal.shipped import shipped_text
 from curecal.trade.buildup import Role
 
 _DAY_S = 86400.0
+_DAY_MINUTES = 24 * 60
+_LEAST_LOUD_MINUTES = 8 * 60
+_LEAST_KEPT_S = 3600.0
 _SHOWN = 40
 _MOST_DAYS = 60
 _NOT_CHANGED = frozenset({"basis", "source", "why", "urgent", "to"})
@@ -99,12 +102,23 @@ def rules_of(document: Mapping[str, Any]) -> ReminderRules:
     Raises:
         SourceError: a value is not what its place needs.
     """
+    quiet_from, quiet_to = _read(_wall, document, "quiet_from"), _read(_wall, document, "quiet_to")
+    if 0 < (_minutes(quiet_from) - _minutes(quiet_to)) % _DAY_MINUTES < _LEAST_LOUD_MINUTES:
+        # What is due all at once in a few minutes of a day comes late, or never.
+        raise SourceError(
+            "reminder-quiet-long",
+            quiet_from=quiet_from.isoformat("minutes"),
+            quiet_to=quiet_to.isoformat("minutes"),
+            count=_LEAST_LOUD_MINUTES // 60,
+        )
     return ReminderRules(
         kinds={name: _kind(name, table) for name, table in document["kind"].items()},
-        quiet_from=_read(_wall, document, "quiet_from"),
-        quiet_to=_read(_wall, document, "quiet_to"),
+        quiet_from=quiet_from,
+        quiet_to=quiet_to,
         working_days=frozenset(_read(_roles, document, "working_days")),
         settle_s=_read(_wait, document, "settle"),
+        patience_s=_read(_wait, document, "patience"),
+        sooner_s=_read(_wait, document, "sooner"),
         soon=_read(_wall, document, "soon"),
         late_s=_read(_wait, document, "late"),
         jump_s=_read(_wait, document, "jump"),
@@ -120,7 +134,7 @@ def _kind(name: str, table: Mapping[str, Any]) -> KindRule:
     return KindRule(
         kind=name,
         to=frozenset(_read(_roles, table, "to", f"{name}.")),
-        keeps_s=value("keeps", _wait, None),
+        keeps_s=value("keeps", _keeps, None),
         at=value("at", _wall, None),
         before=value("before", _days, 0),
         every=value("every", _days, 0),
@@ -148,11 +162,22 @@ def _wall(value: object) -> time:
     return time(int(hours), int(minutes))
 
 
+def _minutes(wall: time) -> int:
+    return 60 * wall.hour + wall.minute
+
+
 def _wait(value: object) -> float:
     wait_s = units.duration(value)
     if not 0.0 <= wait_s <= 400 * _DAY_S:
         raise ValueError
     return wait_s
+
+
+def _keeps(value: object) -> float:
+    keeps_s = _wait(value)
+    if keeps_s < _LEAST_KEPT_S:
+        raise ValueError
+    return keeps_s
 
 
 def _days(value: object) -> int:

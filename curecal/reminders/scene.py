@@ -29,6 +29,8 @@ from curecal.trade.log import Entry
 
 _DAY = timedelta(days=1)
 _AGAIN = timedelta(days=7)
+# An occasion that is a day begins with it.
+_DATE = 10
 
 
 @dataclass(frozen=True, slots=True, eq=False, repr=False)
@@ -37,6 +39,7 @@ class Ask(Record):
 
     `due_at` is when it is wanted, before quiet hours and days off; `sliding` marks an occasion
     that is a day, and moves on by itself while nothing is recorded: it is not said again each day.
+    `only` is the one person of the role it is for; empty for all of them.
     """
 
     kind: str
@@ -50,6 +53,7 @@ class Ask(Record):
     day_on: date | None = None
     until_at: datetime | None = None
     sliding: bool = False
+    only: str = ""
 
 
 class Scene:
@@ -78,6 +82,24 @@ class Scene:
         known = [at for at in written if at <= plan.as_of]
         done = [at for zone in plan.zones for item in zone.layers if (at := item.layer.done_at)]
         self.fact_at = max([*known, *done], default=self.day_at(self.local_on))
+        self._facts = sorted([*known, *done])
+
+    def settled_at(self) -> datetime:
+        """Return when a change may be told: a while after the last fact.
+
+        Facts that keep coming do not put it off for ever.
+        """
+        first_at = self.fact_at
+        for at in reversed(self._facts):
+            if later(at, self.rules.settle_s) < first_at:
+                break
+            first_at = at
+        due_at = later(self.fact_at, self.rules.settle_s)
+        return min(due_at, max(self.fact_at, later(first_at, self.rules.patience_s)))
+
+    def roles_of(self, recipient: str) -> tuple[Role, ...]:
+        """Return what a person is on the job; nothing for who is none of its people."""
+        return next((each.roles for each in self.people if each.id == recipient), ())
 
     def rule(self, kind: str) -> KindRule:
         """Return the rule of a kind."""
@@ -127,10 +149,19 @@ class Scene:
         counted = max(end, at) if at and zone.may_energize else end
         if self.as_of <= counted:
             return told_on
+        first_on = self._first_on(zone, counted)
+        return None if first_on is None else min(first_on, told_on)
+
+    def _first_on(self, zone: ZonePlan, at: datetime) -> date | None:
+        """Return the first day from an instant on which a floor may be energized."""
         repair = all(item.layer.repair for item in zone.layers if not item.layer.existing)
         visit = zone.zone.energized_by is Role.ELECTRICIAN and not repair
-        first_on = self.calendar.start_on(counted, working_day=visit)
-        return None if first_on is None else min(first_on, told_on)
+        return self.calendar.start_on(at, working_day=visit)
+
+    def worst_day(self, zone: ZonePlan) -> date | None:
+        """Return the first day at the worst expected climate; None where that gives none."""
+        latest = zone.energize.window.latest if zone.energize.window else None
+        return None if latest is None else self._first_on(zone, latest)
 
     def slid(self, zone: ZonePlan) -> bool:
         """Return whether the owner's day has come and was not kept."""
@@ -148,8 +179,14 @@ class Scene:
                 continue
             for person in self.people:
                 first = next((each for each in person.roles if each in rule.to), None)
-                if first is role:
+                if first is role and ask.only in {"", person.id}:
                     yield from self._for(ask, rule, person)
+
+    def expand_to(self, ask: Ask, person: Recipient) -> Iterator[Reminder]:
+        """Give a reminder for one person, whatever their role: it undoes what they heard."""
+        rule = self.rules.kinds[ask.kind]
+        if not rule.off:
+            yield from self._for(ask, rule, person)
 
     def _for(self, ask: Ask, rule: KindRule, person: Recipient) -> Iterator[Reminder]:
         if self._heard(ask, person):
@@ -198,7 +235,9 @@ class Scene:
             return not undone
         if not ask.sliding:
             return False
-        said_on, new_on = date.fromisoformat(last.occasion), date.fromisoformat(ask.occasion)
+        said_on, new_on = (
+            date.fromisoformat(each[:_DATE]) for each in (last.occasion, ask.occasion)
+        )
         soon = self.calendar.next_working(end_of_day(self.local_on, self.tz)) or self.as_of
         slides = said_on <= min(new_on, self.local_on) and new_on <= local_day(soon, self.tz)
         return slides and self.as_of - last.told_at < _AGAIN and not undone

@@ -23,6 +23,7 @@ from curecal.book.transitions import LostClaim, State, Who
 from curecal.delivery.channels import Answer, Outcome, Wire
 from curecal.delivery.channels_settings import BY_TELEPHONE
 from curecal.reminders.batches import move_all
+from curecal.reminders.render import URGENT_ORDER
 from curecal.reminders.settle import is_settled
 
 if TYPE_CHECKING:
@@ -40,6 +41,9 @@ MOST_TRIES = 14
 _WAITS_S = (60.0, 60.0, 120.0, 300.0, 600.0, 1200.0, 1800.0, 3600.0)
 _CHANNELS = 2
 _NO_LEASE: Mapping[str, None] = {"lease_owner": None, "lease_until_s": None, "boot_id": None}
+
+# So often tried in vain, somebody is told, while it goes on being tried.
+_SAID_AFTER, _SAID_AFTER_URGENT = 6, 2
 
 Failed = Callable[["Connection", OutboxRow], None]
 
@@ -64,7 +68,11 @@ class Sent:
 
 
 class Sender:
-    """Takes messages from the book to the wires. One round after another, from one thread."""
+    """Takes messages from the book to the wires. One round after another, from one thread.
+
+    `failed` is told of what was given up, and of what is tried in vain for a while; `down` says
+    which channels do not work at present, and why.
+    """
 
     def __init__(
         self,
@@ -83,6 +91,7 @@ class Sender:
         self.owner = owner
         self.now = now
         self.failed = failed
+        self.down: dict[str, str] = {}
         self.lease_s = lease_s
         self.deadline_s = deadline_s
         self.across = across
@@ -186,6 +195,10 @@ class Sender:
 
     def _returned(self, back: Back) -> None:
         self._out[back.row.channel] -= 1
+        if back.answer.is_down:
+            self.down[back.row.channel] = back.answer.reason
+        elif back.answer.outcome in {Outcome.TAKEN, Outcome.NEVER}:
+            self.down.pop(back.row.channel, None)
         self._unmarked.append(back)
 
     def _mark_taken(self, connection: Connection, done: Sent) -> None:
@@ -208,10 +221,13 @@ class Sender:
         if answer.outcome is Outcome.UNSURE:
             move(connection, row, State.UNCERTAIN, who=Who.SENDER, reason=reason)
             done.unsure += 1
-        elif answer.outcome is Outcome.LATER and row.tries < MOST_TRIES:
+        elif answer.outcome is Outcome.LATER and (answer.is_down or row.tries < MOST_TRIES):
             next_try_at = self.now() + timedelta(seconds=wait_of(row.tries))
-            back_off(connection, row, next_try_at=next_try_at, reason=reason)
+            waiting = back_off(connection, row, next_try_at=next_try_at, reason=reason)
             done.later += 1
+            after = _SAID_AFTER_URGENT if row.order_key == URGENT_ORDER else _SAID_AFTER
+            if row.tries == after and self.failed is not None:
+                self.failed(connection, waiting)
         else:
             gone = move(connection, row, State.DEAD, who=Who.SENDER, reason=reason)
             done.dead += 1
@@ -254,7 +270,7 @@ class Sender:
             return Answer(Outcome.NEVER, "no mail can be sent to this address")
         wire = self.wires.get(row.channel)
         if wire is None:
-            return Answer(Outcome.LATER, "no such channel")
+            return Answer(Outcome.LATER, "no such channel", is_down=True)
         try:
             return wire.send(address_of(row), row.body, deadline_s=self.deadline_s)
         except Exception as error:  # noqa: BLE001 - whatever a wire does, the message may be out

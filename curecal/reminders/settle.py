@@ -10,11 +10,11 @@ from collections.abc import Iterable
 from datetime import datetime, timedelta
 from typing import TYPE_CHECKING, NamedTuple
 
-from sqlalchemy import select, update
+from sqlalchemy import update
 
 from curecal.book.notes import keep_value, value_of
 from curecal.book.outbox import fire, messages_of, move
-from curecal.book.rows import OutboxRow, Wanted
+from curecal.book.rows import Wanted
 from curecal.book.schema import reminder as reminder_table
 from curecal.book.transitions import UNSENT, State, Who
 from curecal.book.wanted import put_wanted, wanted_of, withdraw
@@ -25,12 +25,15 @@ from curecal.reminders.kept import (
     HEARD,
     NOTICES,
     heard_of,
+    keep,
     new_row,
     reminder_of,
+    reminder_row,
 )
 from curecal.reminders.model import Heard, Reminder
-from curecal.reminders.notices import about, give_notice
+from curecal.reminders.notices import about, give_notice, pass_on
 from curecal.reminders.office import Office, Planned, generation_of, is_held
+from curecal.reminders.people import is_out_of_reach
 from curecal.reminders.reconcile import reconcile
 from curecal.reminders.render import URGENT_ORDER, digest_of, rendered
 from curecal.reminders.wanted import wanted
@@ -55,6 +58,16 @@ class Settled(NamedTuple):
     withdrawn: int = 0
     superseded: int = 0
     missed: int = 0
+
+    def plus(self, step: Settled) -> Settled:
+        """Return what both did together."""
+        return Settled(
+            self.fired + step.fired,
+            self.inserted + step.inserted,
+            self.withdrawn + step.withdrawn,
+            self.superseded + step.superseded,
+            self.missed + step.missed,
+        )
 
 
 def settle(
@@ -83,17 +96,26 @@ def settle(
     if planned is not None:
         for _ in range(_ROUNDS):
             step = _round(connection, office, planned, now, firing=firing)
-            done = Settled(*(a + b for a, b in zip(done, step, strict=True)))
+            done = done.plus(step)
             # What went out tells a day: more may be wanted, or less.
             if not step.fired:
                 break
     until = None
+    # Kept for whoever asks how it stands: nobody has to read every job for that.
+    unreached: list[str] = []
     if planned is not None:
+        unreached = [each.name for each in planned.people.values() if is_out_of_reach(each)]
         tz = planned.calendar.tz
         until = end_of_day(local_day(now, tz), tz).isoformat()
     # What was published meanwhile counts as a change, and was made here.
     generation = generation_of(connection, job_id, held=False)
-    note = {"generation": generation, "since": now.isoformat(), "until": until}
+    note = {
+        "generation": generation,
+        "since": now.isoformat(),
+        "until": until,
+        "unreached": unreached,
+        "trouble": known.trouble,
+    }
     keep_value(connection, settled_key(job_id), note)
     return done
 
@@ -150,7 +172,7 @@ def _round(
     connection: Connection, office: Office, planned: Planned, now: datetime, *, firing: bool
 ) -> Settled:
     job = planned.plan.job
-    want = _want(connection, office, planned, HEARD)
+    want = want_of(connection, planned)
     queued, superseded = _queued(connection, office, planned, want)
     _uncertain(connection, office, planned, now)
     rows = {row.id: row for row in wanted_of(connection, job.id) if row.kind not in NOTICES}
@@ -169,14 +191,24 @@ def _round(
     return Settled(fired, inserted, withdrawn, superseded, len(missing))
 
 
-def _want(
-    connection: Connection, office: Office, planned: Planned, states: Iterable[State]
+def want_of(
+    connection: Connection, planned: Planned, states: Iterable[State] = HEARD
 ) -> dict[str, Reminder]:
+    """Return what is wanted of a job now.
+
+    Args:
+        connection: the transaction.
+        planned: the plan of now.
+        states: the states of messages that count as heard.
+
+    Returns:
+        The reminders by their key.
+    """
     heard: list[Heard] = heard_of(connection, planned.plan.job.id, states)
     found = wanted(
         planned.plan,
         planned.plan.job.people,
-        office.reminder_rules,
+        planned.rules,
         heard,
         log=planned.log,
         day_off=planned.calendar.day_off,
@@ -193,7 +225,7 @@ def _queued(
     for row in messages_of(connection, job_id=planned.plan.job.id, states=sorted(UNSENT)):
         if row.kind in NOTICES:
             continue
-        kept = _reminder_row(connection, row)
+        kept = reminder_row(connection, row)
         if kept is not None and holds(kept, want, office, planned):
             standing.add(reminder_of(kept).key)
             continue
@@ -233,21 +265,24 @@ def _uncertain(connection: Connection, office: Office, planned: Planned, now: da
     rows = messages_of(connection, job_id=job_id, states=[State.UNCERTAIN])
     if not rows:
         return
-    sure = _want(
-        connection, office, planned, [each for each in HEARD if each is not State.UNCERTAIN]
-    )
+    sure = want_of(connection, planned, [each for each in HEARD if each is not State.UNCERTAIN])
     for row in rows:
-        kept = _reminder_row(connection, row)
+        kept = reminder_row(connection, row)
         urgent = row.order_key == URGENT_ORDER
-        tries = _URGENT_TRIES if urgent else _MAIL_TRIES if row.channel == "email" else 1
+        most = _URGENT_TRIES if urgent else _MAIL_TRIES if row.channel == "email" else 1
+        times = row.tries if kept is None else int(kept.payload.get("unsure", 0)) + 1
         fits = row.kind in NOTICES or (kept is not None and holds(kept, sure, office, planned))
         in_time = row.not_after is None or row.not_after > now
-        if fits and in_time and row.tries < tries:
+        if fits and in_time and times < most:
             again_at = now + timedelta(seconds=_AGAIN_S)
+            if kept is not None:
+                keep(connection, kept, unsure=times)
             move(connection, row, State.DUE, who=Who.PLANNER, next_try_at=again_at)
             continue
         move(connection, row, State.DEAD, who=Who.PLANNER, reason=row.reason or "no answer")
-        if fits:
+        if fits and row.kind in NOTICES:
+            pass_on(connection, planned, kept, now=now)
+        elif fits:
             give_notice(connection, planned, "unsure", about(row, kept, planned), now=now)
 
 
@@ -280,16 +315,13 @@ def _fire(
         new = want.get(reminder_of(row).key)
         if new is None and row.kind not in NOTICES:
             continue
-        later_at = _later(row, office, planned, now)
+        later_at = _later(row, planned, now)
         if later_at > now:
             _put_off(connection, row, later_at)
             continue
         invited = invitation(connection, office, planned, new, now=now) if new else None
         message, digest = rendered(row, new, office, planned, now=now, invited=invited)
-        payload = {**row.payload, "digest": digest}
-        connection.execute(
-            update(reminder_table).where(reminder_table.c.id == row.id).values(payload=payload)
-        )
+        keep(connection, row, digest=digest)
         fired += len(fire(connection, [message]))
     return fired
 
@@ -299,13 +331,13 @@ def _order(row: Wanted) -> tuple[object, ...]:
     return (not urgent, row.fire_at, row.kind != "released", row.id)
 
 
-def _later(row: Wanted, office: Office, planned: Planned, now: datetime) -> datetime:
+def _later(row: Wanted, planned: Planned, now: datetime) -> datetime:
     """Return when a reminder that is due may go out: an emergency now, all else not at night."""
     if row.payload.get("urgent"):
         return now
     person = planned.people.get(str(row.payload.get("recipient", row.person)))
     roles = person.roles if person else ()
-    return proper_at(now, roles, office.reminder_rules, planned.calendar)
+    return proper_at(now, roles, planned.rules, planned.calendar)
 
 
 def _put_off(connection: Connection, row: Wanted, until: datetime) -> None:
@@ -314,13 +346,3 @@ def _put_off(connection: Connection, row: Wanted, until: datetime) -> None:
         .where(reminder_table.c.id == row.id, reminder_table.c.state == "wanted")
         .values(fire_at=until)
     )
-
-
-def _reminder_row(connection: Connection, row: OutboxRow) -> Wanted | None:
-    if row.reminder_id is None:
-        return None
-    found = connection.execute(
-        select(*reminder_table.c).where(reminder_table.c.id == row.reminder_id)
-    )
-    each = found.mappings().one_or_none()
-    return None if each is None else Wanted(**each)

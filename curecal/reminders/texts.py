@@ -41,7 +41,29 @@ def reader_words(job: Job, rules: Rules, person: Recipient | None) -> Words:
     return words_for(job, rules, language=language)
 
 
-def compose(reminder: Reminder, words: Words, *, role: Role, late: bool = False) -> Composed:
+def reach_of(job: Job) -> dict[str, object]:
+    """Return how the crew lead is reached by who has a question: a number, else a mail address.
+
+    Args:
+        job: the job.
+
+    Returns:
+        Parameters of texts.
+    """
+    leads = [each for each in job.people if each.role is Role.CREW_LEAD]
+    phone = next((each.phone for each in leads if each.phone), None)
+    mail = next((each.email for each in leads if each.email), None)
+    return {"phone": phone, "mail": None if phone else mail}
+
+
+def compose(
+    reminder: Reminder,
+    words: Words,
+    *,
+    role: Role,
+    late: bool = False,
+    reach: Mapping[str, object] | None = None,
+) -> Composed:
     """Return a reminder in words.
 
     Args:
@@ -49,24 +71,28 @@ def compose(reminder: Reminder, words: Words, *, role: Role, late: bool = False)
         words: the words of its reader.
         role: what its reader is on the job, for the cautions.
         late: whether to say that it comes late.
+        reach: how the crew lead is reached, from `reach_of`.
 
     Returns:
         The message; no line of it holds a control character.
     """
-    params = {**_params(reminder.params, words), "due_at": reminder.due_at}
+    silent = {"phone": None, "mail": None, "due_at": reminder.due_at}
+    params = {**silent, **(reach or {}), **_params(reminder.params, words)}
+    # A notice names the time of the message it is about; late is its own.
+    meant = {**params, "due_at": reminder.due_at}
     key = f"remind.{reminder.kind}"
     lines = [words.text(f"{key}.{part}", params) for part in reminder.parts]
     if "zone" in params:
         lines.insert(0, words.text("remind.common.head", params))
     if late:
-        lines.insert(0, words.text("remind.common.late", params))
+        lines.insert(0, words.text("remind.common.late", meant))
     if "contact" in params:
         lines.append(words.text("remind.common.contact", params))
     lines.append(words.text(f"remind.common.caution-{role.value}", params))
     subject = words.text(_form(words, key, "subject", reminder.parts), params)
     short = words.text(_form(words, key, "sms", reminder.parts), params)
     if late:
-        short = f"{short} {words.text('remind.common.sms-late', params)}"
+        short = f"{short} {words.text('remind.common.sms-late', meant)}"
     body = "\n".join(said for line in lines if (said := clean(line).strip()))
     return Composed(clean(subject).strip(), body, clean(short).strip())
 

@@ -6,6 +6,7 @@ import time
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from datetime import datetime
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 from sqlalchemy import select
@@ -13,15 +14,16 @@ from sqlalchemy import select
 from curecal.book.notes import beat, beats, hold, hold_of
 from curecal.book.opening import LeaseNow, boot_clock
 from curecal.book.outbox import expire, reap
-from curecal.book.rows import OutboxRow, Wanted
+from curecal.book.rows import OutboxRow
 from curecal.book.schema import job as job_table
 from curecal.book.schema import outbox as outbox_table
-from curecal.book.schema import reminder as reminder_table
 from curecal.book.transitions import LostClaim, State
 from curecal.book.wanted import due_wanted
-from curecal.errors import CurecalError, StoreMoved
+from curecal.errors import BookError, CurecalError, StoreMoved
 from curecal.reminders.clockwatch import Clocks, doubt
-from curecal.reminders.notices import about, give_notice
+from curecal.reminders.kept import NOTICES, reminder_row
+from curecal.reminders.late import jobs_with_late, say_late
+from curecal.reminders.notices import about, give_notice, pass_on
 from curecal.reminders.office import Office
 from curecal.reminders.send import Sender, is_by_telephone
 from curecal.reminders.settle import Settled, needs_settling, settle
@@ -35,7 +37,8 @@ _TRIES = 5
 _CLAIMED = 200
 _DUE = 5000
 _ROUND_S = 1.0
-_ABOUT_MESSAGES = frozenset({"undelivered", "unsure", "missed", "call"})
+REPLACED = "book-replaced"
+"""The error's code where another book stands in the place of the one that is open."""
 
 
 @dataclass(slots=True)
@@ -71,6 +74,7 @@ class Desk:
         self.now = now
         self.boot = boot
         self._last: Clocks | None = None
+        self._file = file_of(book)
         sender.failed = self._failed
 
     def clocks(self) -> Clocks:
@@ -110,6 +114,7 @@ class Desk:
             BookError: the book cannot be used at present.
         """
         done = Tick()
+        self._same_book()
         now = self.clocks()
         reason = doubt(self._last, now, self.office.reminder_rules, starting=False)
         with self.book.writing() as connection:
@@ -123,6 +128,7 @@ class Desk:
             # By a clock in doubt nothing is planned, given up, or sent.
             self._settle_all(done, now.wall_at)
             self._expire(now.wall_at)
+            self._say_late(done, now.wall_at)
             self._send(done, for_s, stopping)
         self.sign_of_life(done)
         return done
@@ -137,11 +143,22 @@ class Desk:
         note = {
             "taken": done.taken,
             "held": done.held,
+            "down": dict(self.sender.down),
             "troubles": dict(list(done.troubles.items())[:20]),
         }
         with self.book.writing() as connection:
             clock = LeaseNow(now.boot_id, now.since_boot_s)
             beat(connection, self.name, at=now.wall_at, clock=clock, note=note)
+
+    def _same_book(self) -> None:
+        """Refuse to go on with a file that nobody else sees any more."""
+        if self._file is None:
+            return
+        found = file_of(self.book)
+        if found != self._file:
+            # Another book there is what counts now; nothing there may be for a moment.
+            code = REPLACED if found else "book-gone"
+            raise BookError(code, place=self.book.place)
 
     def _settle_all(self, done: Tick, now: datetime) -> None:
         for job_id in self._jobs(now):
@@ -174,21 +191,33 @@ class Desk:
             for row in expire(connection, now=now):
                 self._notice(connection, row, "missed")
 
+    def _say_late(self, done: Tick, now: datetime) -> None:
+        with self.book.reading() as connection:
+            jobs = jobs_with_late(connection, now=now)
+        for job_id in jobs:
+            try:
+                with self.book.writing() as connection:
+                    done.fired += say_late(connection, self.office, job_id, now=now)
+            except LostClaim:
+                # It left meanwhile.
+                continue
+            except CurecalError as error:
+                if isinstance(error, BookError):
+                    raise
+                done.troubles[job_id] = error.code
+
     def _failed(self, connection: Connection, row: OutboxRow) -> None:
         self._notice(connection, row, "call" if is_by_telephone(row) else "undelivered")
 
     def _notice(self, connection: Connection, row: OutboxRow, kind: str) -> None:
-        """Tell the crew lead; of a notice that failed nobody is told, `status` shows it."""
-        if row.kind in _ABOUT_MESSAGES:
-            return
+        """Tell the crew lead; a notice that did not arrive goes the next way."""
         planned = self.office.plan(self.office.know(connection, row.job_id), self.now())
         if planned is None:
             return
-        kept = None
-        if row.reminder_id is not None:
-            asked = select(*reminder_table.c).where(reminder_table.c.id == row.reminder_id)
-            found = connection.execute(asked).mappings().one_or_none()
-            kept = None if found is None else Wanted(**found)
+        kept = reminder_row(connection, row)
+        if row.kind in NOTICES:
+            pass_on(connection, planned, kept, now=self.now())
+            return
         give_notice(connection, planned, kind, about(row, kept, planned), now=self.now())
 
     def _send(self, done: Tick, for_s: float, stopping: Callable[[], bool]) -> None:
@@ -230,3 +259,19 @@ def settle_again(book: Book, office: Office, job_id: str, *, now: datetime) -> S
             if not left:
                 raise
     raise AssertionError
+
+
+def file_of(book: Book) -> tuple[int, int] | None:
+    """Return which file stands where a book was opened.
+
+    Args:
+        book: the book.
+
+    Returns:
+        Its device and number; None where there is no file, or the book stands on a server.
+    """
+    path = Path(str(book.url.database))
+    if not book.is_file or not path.is_file():
+        return None
+    found = path.stat()
+    return found.st_dev, found.st_ino

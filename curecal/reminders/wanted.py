@@ -7,15 +7,19 @@ called later the same again, as long as nothing new happened.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
+from dataclasses import replace
+from datetime import datetime
 
+from curecal.instants import end_of_day, local_day
 from curecal.planning.plan import Plan
 from curecal.planning.workdays import Calendar, DayOff
+from curecal.reminders.hours import next_evening, proper_at
 from curecal.reminders.model import Heard, Reminder, ReminderRules
-from curecal.reminders.news import news
+from curecal.reminders.news import MOVES, news
 from curecal.reminders.of_crew import for_crew
 from curecal.reminders.of_owner import for_owner
-from curecal.reminders.of_visits import for_electrician
+from curecal.reminders.of_visits import for_electrician, of_no_electrician
 from curecal.reminders.scene import Scene
 from curecal.trade.buildup import Person, Role
 from curecal.trade.log import Entry
@@ -55,9 +59,28 @@ def wanted(
     ):
         for reminder in scene.expand(asks, role):
             found.setdefault(reminder.key, reminder)
-    for reminder in news(scene):
+    for reminder in (*news(scene), *of_no_electrician(scene)):
         found.setdefault(reminder.key, reminder)
-    return tuple(sorted(found.values(), key=_order))
+    return tuple(sorted(_spaced(scene, found.values()), key=_order))
+
+
+def _spaced(scene: Scene, found: Iterable[Reminder]) -> Iterator[Reminder]:
+    """Give the reminders, what moved no more than once a person and day unless it is at hand."""
+    last: dict[str, datetime] = {}
+    soon = next_evening(scene.as_of, scene.rules.soon, scene.tz)
+    for each in sorted(found, key=lambda one: (one.due_at, one.day_on or scene.local_on, one.key)):
+        day_on = each.day_on
+        if each.kind not in MOVES or day_on is None or scene.day_at(day_on) < soon:
+            yield each
+            continue
+        due_at = each.due_at
+        before = last.get(each.recipient)
+        if before is not None:
+            said_on = local_day(max(before, scene.as_of), scene.tz)
+            due_at = max(due_at, end_of_day(said_on, scene.tz))
+        due_at = proper_at(due_at, scene.roles_of(each.recipient), scene.rules, scene.calendar)
+        last[each.recipient] = due_at
+        yield replace(each, due_at=due_at)
 
 
 def _order(each: Reminder) -> tuple[object, ...]:

@@ -9,6 +9,9 @@ from enum import StrEnum
 from curecal.records import Record
 from curecal.trade.findings import Params
 
+OPEN_OHM = 1e6
+"""What stands for an open conductor or sensor [Ω]: beyond what any label or table holds."""
+
 
 class Place(StrEnum):
     """Where a temperature was taken, worst first."""
@@ -53,13 +56,22 @@ class Entry(Record):
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class Reading(Entry):
-    """One look at a thermometer. `low_c` is a display's lowest value since its reset."""
+    """One look at a thermometer. `low_c` is a display's lowest value since its reset.
+
+    Whether the heating was on is told or not: both flags are False where nobody said.
+    """
 
     place: Place
     temperature_c: float | None = None
     humidity: float | None = None
     low_c: float | None = None
     heating_off: bool = False
+    heating_on: bool = False
+
+    @property
+    def is_floor_on(self) -> bool:
+        """Whether it was a look at the floor while its heating was on."""
+        return self.place is Place.FLOOR and self.heating_on
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
@@ -101,6 +113,7 @@ class Resistance(Entry):
     to_earth_ohm: float | None = None
     to_earth_at_least: bool = False
     insulation_ohm: float | None = None
+    insulation_at_least: bool = False
     insulation_at_v: float | None = None
     sensor_ohm: float | None = None
     floor_c: float | None = None

@@ -46,6 +46,7 @@ def headline(plan: Plan, words: Words) -> str:
         "day_on": _day(zone, plan),
     }
     code, more = _case(zone, params, words)
+    code += "-late" if is_overdue(zone, plan) else ""
     return words.text(f"headline.{code}", {**params, **more})
 
 
@@ -56,7 +57,9 @@ def _case(
     code = zone.state.value.replace(" ", "-")
     match zone.state:
         case State.STOPPED | State.NO_DATE:
-            return code, {"why": _clause(zone.why, words)}
+            # What a person stopped says so itself.
+            own = "stopped-by" if zone.why.code == "stopped" else code
+            return own, {"why": _clause(zone.why, words)}
         case State.PLANNED | State.CURING:
             if params["day_on"] is None:
                 return "no-day", {"why": _clause(zone.energize.blocked or zone.why, words)}
@@ -82,8 +85,11 @@ def _waiting(zone: ZonePlan) -> str:
 def _held(zone: ZonePlan, words: Words) -> tuple[str, dict[str, object]]:
     """Return what holds a cured floor: what failed first, else the first that is outstanding.
 
-    The release comes after everything else, so it is not counted while something else is.
+    The release comes after everything else, so it is not counted while something else is. What
+    is on while it is held has to go off first.
     """
+    if zone.why.code == "held-while-on":
+        return "on-hold-on", {"why": _clause(zone.why, words)}
     waiting = [hold for hold in zone.holds if hold.state in {HoldState.UNMET, HoldState.FAILED}]
     waiting = [hold for hold in waiting if hold.code != "release"] or waiting
     failed = [hold for hold in waiting if hold.state is HoldState.FAILED]
@@ -112,6 +118,13 @@ def _ramp(zone: ZonePlan) -> tuple[date | None, date | None]:
         if ramp.steps:
             return ramp.steps[0].on, ramp.ends_on
     return None, None
+
+
+def is_overdue(zone: ZonePlan, plan: Plan) -> bool:
+    """Return whether a heat-up should be over by its plan, and its steps are not logged."""
+    _, ends_on = _ramp(zone)
+    today = local_day(plan.as_of, plan.job.tz)
+    return zone.state is State.HEATING_UP and ends_on is not None and ends_on <= today
 
 
 def _clause(message: Message, words: Words) -> str:

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from curecal.errors import UsageError
 from curecal.planning.plan import HeatUp, LayerPlan, MilestonePlan, Plan, Step, ZonePlan
 from curecal.planning.sooner import Gain
+from curecal.trade.names import alike
 from curecal.words.answer import headline
 from curecal.words.cautions import cautions
 from curecal.words.layout import NARROWEST, Line, bullet, paragraph
@@ -82,11 +83,9 @@ def chosen_layers(plan: Plan, name: str | None) -> set[int]:
     layers = [layer for zone in plan.zones for layer in zone.layers]
     if name is None:
         return {id(layer) for layer in layers}
-    asked = name.strip().casefold()
+    asked = alike(name)
     found = {
-        id(layer)
-        for layer in layers
-        if asked in {layer.layer.id.casefold(), layer.layer.name.strip().casefold()}
+        id(layer) for layer in layers if asked in {alike(layer.layer.id), alike(layer.layer.name)}
     }
     if not found:
         known = list(dict.fromkeys(layer.layer.name for layer in layers))[:_NAMED_AT_MOST]

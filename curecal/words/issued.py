@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any
 
@@ -48,12 +48,16 @@ class Issued(Record):
 
     `left_standing` are zones whose entry stands without a zone in the job, `lost_standing` those
     whose entry is lost, `unmarked` titles of entries that nobody can tell what they are about.
+    `is_book_behind` tells that the folder knew newer calendars than the job book; `also_in_book`
+    is the id of a job written from its file that stands in the book as well.
     """
 
     calendars: tuple[Calendar, ...]
     left_standing: tuple[str, ...] = ()
     lost_standing: tuple[str, ...] = ()
     unmarked: tuple[str, ...] = ()
+    is_book_behind: bool = False
+    also_in_book: str | None = None
 
 
 def issued_lines(issued: Issued, *, words: Words, width: int) -> list[Line]:
@@ -83,14 +87,23 @@ def issued_lines(issued: Issued, *, words: Words, width: int) -> list[Line]:
         if calendar.kept:
             params = {"place": calendar.place, "kept": calendar.kept}
             lines += bullet(words.text("issued.kept", params), width, style="warn")
-    for zone in issued.left_standing:
-        lines += paragraph(words.text("issued.standing", {"id": zone}), width, style="warn")
-    for zone in issued.lost_standing:
-        lines += paragraph(words.text("issued.lost-standing", {"id": zone}), width, style="warn")
-    for title in issued.unmarked:
-        text = words.text("issued.unmarked", {"title": clean(title)})
+    for text in _warnings(issued, words):
         lines += paragraph(text, width, style="warn")
     return lines
+
+
+def _warnings(issued: Issued, words: Words) -> Iterator[str]:
+    """What a person has to look at: entries that no plan speaks of, two stores of one job."""
+    for zone in issued.left_standing:
+        yield words.text("issued.standing", {"id": zone})
+    for zone in issued.lost_standing:
+        yield words.text("issued.lost-standing", {"id": zone})
+    for title in issued.unmarked:
+        yield words.text("issued.unmarked", {"title": clean(title)})
+    if issued.is_book_behind:
+        yield words.text("issued.book-behind")
+    if issued.also_in_book is not None:
+        yield words.text("issued.also-in-book", {"job_id": clean(issued.also_in_book)})
 
 
 def issued_json(issued: Issued) -> dict[str, Any]:
@@ -117,6 +130,8 @@ def issued_json(issued: Issued) -> dict[str, Any]:
         "left_standing": list(issued.left_standing),
         "lost_standing": list(issued.lost_standing),
         "unmarked": list(issued.unmarked),
+        "book_behind": issued.is_book_behind,
+        "also_in_book": issued.also_in_book,
     }
 
 
@@ -143,4 +158,7 @@ def _counted(calendar: Calendar, words: Words) -> str:
         for change, count in counts.items()
         if count
     ]
+    if calendar.written and counts[_UNCHANGED] == len(calendar.entries):
+        # Nothing new is said, and yet the file was not there, or not as it was left.
+        parts.append(words.text("issued.anew"))
     return words.text("issued.file", {"place": calendar.place, "what": ", ".join(parts)})

@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from datetime import datetime
+from dataclasses import replace
+from datetime import datetime, timedelta
 
+from curecal.instants import add
 from curecal.planning.moved import HoldMoved, Moved, VisitMoved, ZoneMoved
 from curecal.planning.moved_causes import Cause
 from curecal.planning.moved_seen import Decider, Ends
 from curecal.planning.moved_shifts import LEAST_S, Shift
 from curecal.trade.findings import Message
+from curecal.units import show_duration
 from curecal.words.layout import NARROWEST, Line, Segment, bullet, paragraph
 from curecal.words.sentences import Words
 from curecal.words.values import clean
@@ -17,6 +20,8 @@ from curecal.words.values import clean
 _MOST_CAUSES = 5
 _MOST_LAYERS = 5
 _MOST_HOLDS = 5
+_DAY_S, _IN_HOURS_BELOW_S = 86400.0, 172800.0
+_MINUTE = timedelta(minutes=1)
 
 
 def with_moved(lines: Sequence[Line], moved: Moved, words: Words, width: int) -> list[Line]:
@@ -39,8 +44,9 @@ def moved_lines(moved: Moved, words: Words, width: int) -> list[Line]:
     width = max(width, NARROWEST)
     zones = [zone for zone in moved.zones if zone.anything]
     since = {"since_at": moved.since}
+    unseen = paragraph(words.text("moved.by-log"), width, style="dim") if moved.by_log else []
     if not (zones or moved.new_zones or moved.gone_zones or moved.visits):
-        return paragraph(words.text("moved.nothing", since), width, style="dim")
+        return [*paragraph(words.text("moved.nothing", since), width, style="dim"), *unseen]
     lines: list[Line] = [(Segment(words.text("moved.title", since), "head"),)]
     for zone in zones:
         lines += _zone(zone, words, width)
@@ -50,14 +56,14 @@ def moved_lines(moved: Moved, words: Words, width: int) -> list[Line]:
             lines += paragraph(text, width, indent=2)
     for visit in moved.visits:
         lines += bullet(_visit(visit, words), width)
-    return lines
+    return [*lines, *unseen]
 
 
 def _zone(zone: ZoneMoved, words: Words, width: int) -> list[Line]:
     lines = paragraph(_date(zone, words), width, indent=2, style=_style(zone.own))
     for text in _told(zone, words):
         lines += paragraph(text, width, indent=4)
-    lines += _causes(zone.causes, words, width)
+    lines += _causes(_adding_up(zone), words, width)
     for text in (*_layers(zone, words), *_holds(zone, words)):
         lines += bullet(text, width, indent=4)
     return lines
@@ -86,6 +92,53 @@ def _causes(causes: Sequence[Cause], words: Words, width: int) -> list[Line]:
         text = words.text("moved.causes-more", {"count": len(causes) - len(told)})
         lines += bullet(text, width, indent=4)
     return lines
+
+
+def _adding_up(zone: ZoneMoved) -> list[Cause]:
+    """Return a zone's causes one behind the other, so that what is shown of them adds up.
+
+    Each is shown to the full minute. Laid end to end from the date then to the date now, the
+    minutes are those of the whole move; what is too small to be told goes to the last.
+    """
+    causes = list(zone.causes)
+    moving = [index for index, cause in enumerate(causes) if cause.own is not None]
+    if zone.own is None or not moving:
+        return causes
+    shifts = [each.own for each in causes if each.own is not None]
+    early = _end_to_end(
+        [(each.before.earliest, each.after.earliest) for each in shifts],
+        (zone.own.before.earliest, zone.own.after.earliest),
+    )
+    late = _end_to_end(
+        [(each.before.latest, each.after.latest) for each in shifts],
+        (zone.own.before.latest, zone.own.after.latest),
+    )
+    for index, was, first, last in zip(moving, shifts, early, late, strict=True):
+        before, after = Ends(first[0], last[0]), Ends(first[1], last[1])
+        causes[index] = replace(causes[index], own=Shift(was.what, before, after))
+    return causes
+
+
+_Pair = tuple[datetime | None, datetime | None]
+
+
+def _end_to_end(parts: Sequence[_Pair], whole: _Pair) -> list[_Pair]:
+    """Return moves of one end of a date, each beginning where the one before it ended."""
+    found: list[_Pair] = []
+    at = whole[0]
+    for before, after in parts:
+        if at is None or before is None or after is None:
+            found.append((before, after))
+        else:
+            found.append((at, add(at, (after - before).total_seconds())))
+        at = found[-1][1]
+    before, _ = found[-1]
+    if at is not None and whole[1] is not None and before is not None:
+        rest_s = (whole[1] - at).total_seconds()
+        # A cause that does not reach as far has another one behind it that nobody found.
+        if abs(rest_s) < LEAST_S * (len(parts) + 1):
+            found[-1] = (before, whole[1])
+    return found
 
 
 def _weight(cause: Cause) -> float:
@@ -118,20 +171,44 @@ def _end(before: datetime | None, after: datetime | None) -> tuple[str, dict[str
     if before is None or after is None:
         code = "none" if before is after else "found" if before is None else "lost"
         return code, params
-    shift_s = (after - before).total_seconds()
-    params["shift_s"] = abs(shift_s)
+    # Between the two instants as they are shown, so that a reader finds the same.
+    shift_s = (_minute(after) - _minute(before)).total_seconds()
+    params["shift"] = _duration(abs(shift_s))
     if abs(shift_s) < LEAST_S:
         return "stays", params
     return ("later" if shift_s > 0.0 else "earlier"), params
 
 
+def _minute(at: datetime) -> datetime:
+    whole = at.replace(second=0, microsecond=0)
+    return whole if whole == at else whole + _MINUTE
+
+
+def _duration(duration_s: float) -> str:
+    """Return a whole number of minutes, none lost: "38 h 59 min", and from 48 h "2 d 4 h"."""
+    days, rest_s = divmod(duration_s, _DAY_S)
+    if duration_s < _IN_HOURS_BELOW_S:
+        return show_duration(duration_s)
+    return f"{days:.0f} d {show_duration(rest_s)}" if rest_s else f"{days:.0f} d"
+
+
+def moved_dates(zone: ZoneMoved, words: Words) -> list[str]:
+    """Return where a zone's own date went: its early end, and its late end where that moved."""
+    return [_date(zone, words), *_late(zone, words)]
+
+
+def _late(zone: ZoneMoved, words: Words) -> list[str]:
+    if zone.own is None:
+        return []
+    code, params = _end(zone.own.before.latest, zone.own.after.latest)
+    if code in {"none", "stays"} or _is_one(zone.own):
+        return []
+    return [words.text(f"moved.latest-{code}", params)]
+
+
 def _told(zone: ZoneMoved, words: Words) -> list[str]:
     """Return what else people hear: the late end, the owner's day, the state, what decides."""
-    texts: list[str] = []
-    if zone.own is not None:
-        code, params = _end(zone.own.before.latest, zone.own.after.latest)
-        if code not in {"none", "stays"} and not _is_one(zone.own):
-            texts.append(words.text(f"moved.latest-{code}", params))
+    texts = _late(zone, words)
     if "owner_date" in zone.days:
         before, after = zone.days["owner_date"]
         code = "owner" if before and after else "owner-found" if after else "owner-lost"
@@ -205,7 +282,7 @@ def _shares(shift: Shift, words: Words) -> str:
     early, params = _end(shift.before.earliest, shift.after.earliest)
     late, more = _end(shift.before.latest, shift.after.latest)
     said = [words.text(f"moved.share-{early}", params)] if early not in {"none", "stays"} else []
-    alike = early == late and params.get("shift_s") == more.get("shift_s")
+    alike = early == late and params.get("shift") == more.get("shift")
     if late not in {"none", "stays"} and not alike:
         share = words.text(f"moved.share-{late}", more)
         said.append(words.text("moved.share-latest", {"share": share}))
@@ -242,14 +319,15 @@ def _layers(zone: ZoneMoved, words: Words) -> list[str]:
 
 
 def _holds(zone: ZoneMoved, words: Words) -> list[str]:
-    texts = [_hold(hold, words) for hold in zone.holds[:_MOST_HOLDS]]
+    texts = [moved_hold(hold, words) for hold in zone.holds[:_MOST_HOLDS]]
     more = len(zone.holds) - len(texts)
     if more > 0:
         texts.append(words.text("moved.holds-more", {"count": more}))
     return texts
 
 
-def _hold(hold: HoldMoved, words: Words) -> str:
+def moved_hold(hold: HoldMoved, words: Words) -> str:
+    """Return what became of a hold point."""
     what = _name("hold", hold.code, words)
     key = "hold" if hold.before and hold.after else "hold-new" if hold.after else "hold-gone"
     params = {

@@ -32,6 +32,7 @@ def moved_json(moved: Moved, words: Words) -> dict[str, Any]:
     return {
         "since": stamp(moved.since),
         "until": stamp(moved.until),
+        "by_log": moved.by_log,
         "zones": [_zone(zone, words) for zone in moved.zones],
         "new_zones": [zone.id for zone in moved.new_zones],
         "gone_zones": [zone.id for zone in moved.gone_zones],

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
+from curecal.instants import Window
 from curecal.planning.plan import HeatUp, Hold, HoldState, Plan, State, Visit, ZonePlan
+from curecal.planning.states import MAY_ENERGIZE
 from curecal.trade.buildup import Role
 from curecal.trade.findings import Finding, Severity
 from curecal.units import show_temperature
-from curecal.words.answer import headline
+from curecal.words.answer import headline, is_overdue
 from curecal.words.cautions import cautions
 from curecal.words.layers import layer_table, next_steps
 from curecal.words.layout import NARROWEST, Line, Segment, bullet, hanging, paragraph, table
@@ -108,14 +110,16 @@ def _zone(zone: ZonePlan, plan: Plan, words: Words, width: int) -> list[Line]:
             lines += bullet(text, width)
     lines += _outstanding(zone, words, width)
     for ramp in zone.heat_ups:
-        lines += _heat_up(ramp, words, width, released=zone.may_energize)
+        lines += _heat_up(ramp, words, width, zone.state)
     return lines
 
 
 def _facts(zone: ZonePlan, plan: Plan, words: Words) -> list[tuple[str, str, str]]:
     """Return what there is to say of a zone's date: label, text, style."""
     energize = zone.energize
-    facts = [("why", words.sentence(zone.why), "")]
+    facts = [("why", _why(zone, words), "")]
+    if is_overdue(zone, plan):
+        facts.append(("do", words.text("report.log-steps"), ""))
     if remedy := words.remedy(zone.why):
         facts.append(("do", remedy, ""))
     if energize.blocked is not None and energize.blocked != zone.why:
@@ -142,6 +146,15 @@ def _facts(zone: ZonePlan, plan: Plan, words: Words) -> list[tuple[str, str, str
     return facts
 
 
+def _why(zone: ZonePlan, words: Words) -> str:
+    """Return why a zone is as it is; of what is not laid yet not that it hardens."""
+    governed = zone.energize.governed_by
+    planned = {layer.layer.id for layer in zone.layers if layer.planned}
+    if zone.why.code == "why-curing" and governed is not None and governed.layer_id in planned:
+        return words.text("report.why-planned", {"layer": governed.layer_name})
+    return words.sentence(zone.why)
+
+
 def _dates(zone: ZonePlan, plan: Plan, words: Words) -> list[tuple[str, str, str]]:
     energize = zone.energize
     window = energize.window
@@ -149,17 +162,7 @@ def _dates(zone: ZonePlan, plan: Plan, words: Words) -> list[tuple[str, str, str
     if zone.state in {State.IN_SERVICE, State.HEATING_UP}:
         return facts
     if window is not None:
-        if window.latest == window.earliest:
-            facts.append(("cured", words.at(window.earliest), ""))
-        else:
-            params = {"air_c": plan.job.expected.air_c, "earliest_at": window.earliest}
-            facts.append(("earliest", words.text("report.earliest-at", params), ""))
-            latest = (
-                words.text("report.latest-at", {"latest_at": window.latest})
-                if window.latest is not None
-                else words.text("report.latest-none")
-            )
-            facts.append(("latest", latest, "" if window.latest else "warn"))
+        facts += _ends(window, plan, words)
     if energize.start_on is not None and zone.state is not State.STOPPED:
         key = "start-with" if zone.zone.energized_by is Role.ELECTRICIAN else "start-on"
         key += "-released" if zone.state is State.RELEASED else ""
@@ -171,10 +174,30 @@ def _dates(zone: ZonePlan, plan: Plan, words: Words) -> list[tuple[str, str, str
         told = words.text(f"report.{key}", {"owner_on": energize.owner_date})
         facts.append(("owner", told, ""))
     if window is not None:
-        key = "provisional" if energize.provisional else "measured"
+        past = window.latest is not None and window.latest <= plan.as_of
+        key = "measured" if not energize.provisional else "assumed" if past else "provisional"
         share = {"measured_fraction": energize.measured_share}
         facts.append(("measured-label", words.text(f"report.{key}", share), ""))
     return facts
+
+
+def _ends(window: Window, plan: Plan, words: Words) -> list[tuple[str, str, str]]:
+    """Return the two ends of a date: what is past has cured, what is ahead has not."""
+    air_c = plan.job.expected.air_c
+    params = {"air_c": air_c, "earliest_at": window.earliest, "latest_at": window.latest}
+    latest_at = window.latest
+    if latest_at is not None and latest_at <= plan.as_of:
+        same = latest_at == window.earliest
+        text = words.at(latest_at) if same else words.text("report.cured-by", params)
+        return [("cured", text, "")]
+    if latest_at == window.earliest:
+        return [("earliest", words.text("report.earliest-both", params), "")]
+    key = "earliest-past" if window.earliest <= plan.as_of else "earliest-at"
+    latest = words.text(f"report.latest-{'at' if latest_at else 'none'}", params)
+    return [
+        ("earliest", words.text(f"report.{key}", params), ""),
+        ("latest", latest, "" if latest_at else "warn"),
+    ]
 
 
 def _outstanding(zone: ZonePlan, words: Words, width: int) -> list[Line]:
@@ -189,11 +212,12 @@ def _outstanding(zone: ZonePlan, words: Words, width: int) -> list[Line]:
         theirs = [hold for hold in waiting if hold.by == person]
         for hold in sorted(theirs, key=lambda hold: hold.state is not HoldState.FAILED):
             failed = hold.state is HoldState.FAILED
-            lines += bullet(_hold(hold, words), width, style="bad" if failed else "")
+            lines += bullet(hold_text(hold, words), width, style="bad" if failed else "")
     return lines
 
 
-def _hold(hold: Hold, words: Words) -> str:
+def hold_text(hold: Hold, words: Words) -> str:
+    """Return a hold point that is not met: what it is, before what, and why."""
     # Where the reason names the cable, once is enough.
     named = hold.reason is not None and "cable" in hold.reason.params
     params = {
@@ -204,7 +228,7 @@ def _hold(hold: Hold, words: Words) -> str:
     return words.text(f"report.hold-{hold.state.value}", params)
 
 
-def _heat_up(ramp: HeatUp, words: Words, width: int, *, released: bool) -> list[Line]:
+def _heat_up(ramp: HeatUp, words: Words, width: int, state: State) -> list[Line]:
     title = words.text("report.heat-up", {"purpose": ramp.purpose})
     lines: list[Line] = [(), *paragraph(title, width, indent=2, style="head")]
     head = [words.text(f"report.{key}") for key in ("from-day", f"set-{ramp.basis}", "days")]
@@ -227,8 +251,9 @@ def _heat_up(ramp: HeatUp, words: Words, width: int, *, released: bool) -> list[
     lines += paragraph(limit, width, indent=2)
     if not ramp.start_measured:
         start = show_temperature(ramp.start_c, words.reader.units.value)
-        lines += paragraph(words.text("report.start-assumed", {"start": start}), width, indent=2)
-    if ramp.provisional and not released:
+        key = "start-was-assumed" if state is State.HEATING_UP else "start-assumed"
+        lines += paragraph(words.text(f"report.{key}", {"start": start}), width, indent=2)
+    if ramp.provisional and state not in MAY_ENERGIZE:
         note = words.text(f"report.ramp-provisional-{kind}")
         lines += paragraph(note, width, indent=2, style="warn")
     return lines

@@ -45,7 +45,7 @@ class Words(Record):
 
         def optional(match: re.Match[str]) -> str:
             names = places(match[1])
-            return match[1] if all(params.get(name) not in {None, ""} for name in names) else ""
+            return match[1] if all(params.get(name) not in (None, "") for name in names) else ""
 
         def fill(match: re.Match[str]) -> str:
             name = match[1]

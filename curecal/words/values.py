@@ -38,6 +38,28 @@ NEUTRAL_FAMILY = "neutral"
 _SETTINGS = frozenset({"limit_c", "to_c", "target_c"})
 # By when something must have begun: rounded down, never up.
 _DEADLINES = frozenset({"latest_start_at", "no_later_at", "by_at"})
+# What has happened: shown as the log shows it, rounded down.
+_HAPPENED = frozenset(
+    f"{name}_at"
+    for name in (
+        "as_of",
+        "connected",
+        "entry",
+        "file",
+        "first",
+        "last",
+        "log",
+        "marked",
+        "on",
+        "recorded",
+        "released",
+        "seen",
+        "set",
+        "since",
+        "stopped",
+        "tested",
+    )
+)
 _MINUTE = timedelta(minutes=1)
 _ELECTRICAL = re.compile(r"\{word_([a-z]+)\}")
 _LINE_ENDS = frozenset("\n\r\t\u2028\u2029")
@@ -77,7 +99,7 @@ def show(name: str, value: object, catalogue: Catalogue, reader: Reader) -> str:
         case None:
             text = catalogue.text("value.none").other
         case datetime():
-            text = show_at(value, catalogue, reader, down=name in _DEADLINES)
+            text = show_at(value, catalogue, reader, down=name in _DEADLINES | _HAPPENED)
         case date():
             text = show_day(value, catalogue)
         case bool():

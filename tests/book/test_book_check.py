@@ -90,10 +90,18 @@ def test_a_guard_that_is_switched_off_is_found(full: Book) -> None:
         (
             "job_revision",
             "UPDATE job_revision SET job_id = 'nobody'",
-            {"book-fault-reference", "book-fault-no-revision"},
+            {"book-fault-reference", "book-fault-no-revision", "book-fault-seal"},
         ),
-        ("log_entry", "UPDATE log_entry SET body = '{}'", {"book-fault-unread"}),
-        ("log_entry", "UPDATE log_entry SET body = 'no'", {"book-fault-unread"}),
+        (
+            "log_entry",
+            "UPDATE log_entry SET body = '{}'",
+            {"book-fault-unread", "book-fault-entry"},
+        ),
+        (
+            "log_entry",
+            "UPDATE log_entry SET body = 'no'",
+            {"book-fault-unread", "book-fault-broken"},
+        ),
     ],
 )
 def test_a_change_behind_our_back_is_found(
@@ -120,7 +128,7 @@ def test_a_job_under_another_name_is_found(full: Book) -> None:
             SECOND_OWNER,
         ],
     )
-    assert found(full) == {"book-fault-other-job"}
+    assert found(full) == {"book-fault-other-job", "book-fault-revision"}
 
 
 @pytest.mark.parametrize("url", ["file"], indirect=True)

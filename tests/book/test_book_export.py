@@ -81,9 +81,7 @@ def test_an_export_is_restored_as_it_was(full: Book, other: Book, tmp_path: Path
 
 def test_an_export_can_be_read_as_files(full: Book, tmp_path: Path) -> None:
     out = export_job(full, JOB_ID, tmp_path / "out").folder
-    (company,) = (out / "company").rglob("company.toml")
-    read = read_job(out / "job.toml", company=company, extra_log=[out / "job-book.toml"])
-    assert plan_of(read) == plan_of(read_job_of_book(full, JOB_ID))
+    assert plan_of(read_job(out / "job.toml")) == plan_of(read_job_of_book(full, JOB_ID))
     assert (out / "job.readings" / "hall.csv").read_bytes() == READINGS
 
 
@@ -198,6 +196,16 @@ def test_a_spoiled_export_is_refused_whole(
         assert list_jobs(connection) == ()
 
 
+def test_an_export_that_names_no_files_is_restored_all_the_same(
+    full: Book, other: Book, tmp_path: Path
+) -> None:
+    out = export_job(full, JOB_ID, tmp_path / "out").folder
+    said = json.loads((out / MANIFEST).read_bytes())
+    del said["files"], said["digest"]
+    (out / MANIFEST).write_bytes(written(said))
+    assert restore_job(other, out).job_id == JOB_ID
+
+
 def test_no_export_is_said_to_be_none(other: Book, tmp_path: Path) -> None:
     with pytest.raises(BookError) as refused:
         restore_job(other, tmp_path / "nowhere")
@@ -222,6 +230,7 @@ HOSTILE: list[Callable[[dict[str, Any]], object]] = [
     lambda said: said.update(log=None),
     lambda said: said.update(content=["../../etc/hostname"]),
     lambda said: said.update(content="x"),
+    lambda said: said.update(files=["job.toml"]),
     lambda said: said.update(schema=2),
     lambda said: said["job"].update(id="a\0b"),
 ]
@@ -250,6 +259,12 @@ def test_a_log_of_many_entries_is_read_again_whole(book: Book, other: Book, tmp_
     assert len(read_job_of_book(book, JOB_ID).log) == 702
     out = export_job(book, JOB_ID, tmp_path / "out").folder
     assert (out / "job-book-2.toml").is_file()
+    # Without its log it must not pass for the job.
+    assert not (out / "job.toml").exists()
+    (company,) = (out / "company").rglob("company.toml")
+    logs = sorted(out.glob("job-book*.toml"))
+    read = read_job(out / "job-without-its-log.toml", company=company, extra_log=logs)
+    assert len(read.log) == 702
     assert restore_job(other, out).read.log == read_job_of_book(book, JOB_ID).log
 
 
@@ -259,4 +274,5 @@ def test_messages_are_no_part_of_an_export(full: Book, tmp_path: Path) -> None:
         fire(connection, [message(1, job_id="other"), message(2, job_id=JOB_ID)])
     out = export_job(full, JOB_ID, tmp_path / "out").folder
     assert b"crew@example.org" not in (out / MANIFEST).read_bytes()
-    assert JOB_FILE.strip() in (out / "job.toml").read_text(encoding="utf-8")
+    said = JOB_FILE.replace("../config/company.toml", "company/below/company.toml").strip()
+    assert said in (out / "job.toml").read_text(encoding="utf-8")

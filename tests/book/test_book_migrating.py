@@ -5,6 +5,7 @@ from __future__ import annotations
 import sqlite3
 import threading
 from contextlib import closing
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -15,6 +16,8 @@ from book_samples import JOB, NOW, message, put_job
 from sqlalchemy import create_engine, inspect, text
 
 from curecal.book.check import check_book
+from curecal.book.entries import StoredEntry, insert_entries
+from curecal.book.jobs import grow
 from curecal.book.migrating import bring_up, known_revisions, revision_of
 from curecal.book.opening import HEAD, Book, open_book
 from curecal.book.outbox import claim, fire
@@ -77,7 +80,7 @@ def old_book(url: URL) -> None:
 
 
 def test_the_newest_revision_is_the_one_that_opening_knows() -> None:
-    assert known_revisions() == ("0001", "0002")
+    assert known_revisions() == ("0001", "0002", "0003")
     assert known_revisions()[-1] == HEAD
 
 
@@ -209,3 +212,39 @@ def test_a_message_can_be_put_in_after_all_that(bare_url: URL) -> None:
         with book.writing() as connection:
             fire(connection, [message(1)])
         assert len(claim(book, limit=1, owner="x", lease_s=9, now=NOW)) == 1
+
+
+ENTRY = StoredEntry(
+    entry_id="e-1", kind="air", at=NOW, recorded=NOW, body={"air": "64 °F"}, source="job file"
+)
+# Written as the first form's programs wrote it: neither chain nor seal, JSON in their own spelling.
+OLD_ROWS = """
+INSERT INTO content (sha256, data) VALUES ('c', '');
+INSERT INTO job_revision (job_id, number, recorded_at, job_sha256, told)
+VALUES ('alder-lane', 1, '2026-12-03 12:00:00.250000ZONE', 'c', NULL);
+INSERT INTO job_revision (job_id, number, recorded_at, job_sha256, told)
+VALUES ('alder-lane', 2, '2026-12-03 12:00:00.000000ZONE', 'c', '{"b": 1.50, "a": [1]}');
+INSERT INTO log_entry (job_id, entry_id, kind, at, recorded, body, source)
+VALUES ('alder-lane', 'e-1', 'air', '2026-12-03 12:00:00.000000ZONE',
+    '2026-12-03 12:00:00.500000ZONE', '{"z": 1, "air": "64 °F"}', 'job file')
+"""
+
+
+def test_an_older_books_rows_are_sealed_and_guarded(bare_url: URL) -> None:
+    old_book(bare_url)
+    zone = "" if bare_url.get_backend_name() == "sqlite" else "+00:00"
+    with Book(bare_url) as book, book.writing() as connection:
+        for statement in OLD_ROWS.replace("ZONE", zone).split(";"):
+            connection.exec_driver_sql(statement)
+    with open_book(bare_url) as book:
+        with book.writing() as connection:
+            later = replace(ENTRY, entry_id="e-2")
+            insert_entries(connection, JOB, (later,))
+            grow(connection, JOB)
+        codes = {each.code for each in check_book(book).faults}
+        # The content is made up, and so is the event; nothing else is wrong.
+        assert codes == {"book-fault-content", "book-fault-unread", "book-fault-published"}
+        with pytest.raises(BookError), book.writing() as connection:
+            connection.execute(text("UPDATE log_entry SET kind = 'x'"))
+        with pytest.raises(BookError), book.writing() as connection:
+            connection.execute(text("UPDATE job_revision SET number = 9"))

@@ -230,6 +230,6 @@ def test_a_connection_cut_in_a_transaction_takes_it_back(book: Book) -> None:
 
     with pytest.raises(BookError) as gone:
         doomed()
-    assert gone.value.code == "book-cannot-open"
+    assert gone.value.code == "book-server-away"
     with book.reading() as connection:
         assert list(connection.execute(select(job.c.id))) == []

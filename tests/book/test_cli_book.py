@@ -58,15 +58,21 @@ def test_a_job_is_added_once(run: Callable[..., tuple[int, str]]) -> None:
     assert "7 entries new in the log." in said
     code, said = run("add", EXAMPLE)
     assert (code, "the book has all of it already" in said) == (0, True)
-    assert as_json(run("add", EXAMPLE, "--json")) == {
+    found = as_json(run("add", EXAMPLE, "--json"))
+    assert found.pop("answer").startswith("No: ")
+    assert found == {
         "schema": 1,
         "job_id": "alder-lane-hall-bath",
         "changed": False,
         "new_job": False,
         "new_revision": False,
         "revision": 1,
+        "same_as": None,
         "new_entries": 0,
         "new_readings": 0,
+        "left": [],
+        "unreached": [],
+        "answer_before": None,
     }
 
 
@@ -85,6 +91,27 @@ def test_a_changed_file_is_a_revision_and_a_fact_is_none(
     assert "the log has grown" in said.replace("\n", " ")
     assert "1 entry new in the log." in said
     assert code == 0
+
+
+def test_who_is_reached_by_no_message_is_named(
+    run: Callable[..., tuple[int, str]], tmp_path: Path
+) -> None:
+    """With the people as they are nobody is; without the owner's address the owner is."""
+    assert "reached by no message" not in run("add", EXAMPLE)[1]
+    text_of = EXAMPLE.read_text(encoding="utf-8")
+    cut = "".join(
+        line
+        for line in text_of.splitlines(keepends=True)
+        if "ida" not in line.casefold() or "name" in line
+    )
+    assert cut != text_of
+    shutil.copytree(EXAMPLE.parent, tmp_path / "site")
+    file = tmp_path / "site" / "job.toml"
+    file.write_text(cut.replace("alder-lane", "elder-lane"), encoding="utf-8")
+    code, said = run("add", file)
+    assert code == 0
+    assert "Ida Fennell is reached by no message: somebody must call." in said
+    assert as_json(run("add", file, "--json"))["unreached"] == ["Ida Fennell"]
 
 
 def test_the_answer_told_is_in_the_history(run: Callable[..., tuple[int, str]]) -> None:
@@ -161,14 +188,15 @@ def test_a_fault_is_named_and_ends_in_six(run: Callable[..., tuple[int, str]], p
 
 @pytest.mark.parametrize("json_", [(), ("--json",)])
 def test_a_job_that_is_not_understood_ends_in_one(
-    run: Callable[..., tuple[int, str]], tmp_path: Path, json_: tuple[str, ...]
+    run: Callable[..., tuple[int, str]], tmp_path: Path, json_: tuple[str, ...], place: Path
 ) -> None:
     path = folder_of(tmp_path)
     path.write_text(JOB_FILE.replace('"20 °C"', '"20"'), encoding="utf-8")
     code, said = run("add", path, *json_)
     assert code == 1
     assert "air" in said
-    assert as_json(run("list", "--json"))["jobs"] == []
+    # Nothing went in, so no book was made for it.
+    assert not place.exists()
 
 
 @pytest.mark.parametrize(
@@ -202,3 +230,28 @@ def test_an_empty_book_says_so(run: Callable[..., tuple[int, str]], place: Path)
     open_book(book_url(str(place))).close()
     assert run("list") == (0, "There is no job in the book.\n")
     assert run("check") == (0, "0 jobs looked at.\nThe book is whole.\n")
+
+
+def test_a_time_zone_that_somebody_wrote_into_the_book_is_refused(
+    run: Callable[..., tuple[int, str]], place: Path
+) -> None:
+    run("add", EXAMPLE)
+    with open_book(book_url(str(place))) as book, book.writing() as connection:
+        connection.execute(text("UPDATE job SET timezone = 'Nowhere/X'"))
+    for words in (("list",), ("show", "alder-lane-hall-bath"), ("history", "alder-lane-hall-bath")):
+        with pytest.raises(BookError) as refused:
+            run(*words)
+        assert refused.value.code == "book-zone-unknown"
+        assert "Nowhere/X" in plain_words().error(refused.value)
+
+
+def test_a_job_without_a_revision_is_listed_as_one_to_look_at(
+    run: Callable[..., tuple[int, str]], place: Path
+) -> None:
+    with open_book(book_url(str(place))) as book, book.writing() as connection:
+        connection.execute(
+            text("INSERT INTO job (id, name, timezone) VALUES ('bare', 'Bare', 'UTC')")
+        )
+    said = run("list")[1]
+    assert "no revision; see what is wrong with: curecal book check" in said
+    assert "0 revisions" not in said

@@ -224,6 +224,7 @@ def logs(
                 above_c=draw(degrees),
                 from_at=first,
                 to_at=last,
+                by=draw(st.sampled_from(["Lee", "Lee", None])),
             )
         )
     return tuple(found)
@@ -253,10 +254,14 @@ def evidence(draw: st.DrawFn, case: Case) -> tuple[Entry, ...]:
         )
     layers = st.sampled_from([None, *(each.id for each in case.layers)])
     for result in draw(st.lists(st.sampled_from(Result), max_size=3)):
-        write(Inspection, result=result, layer=draw(layers))
+        write(
+            Inspection, result=result, layer=draw(layers), by=draw(st.sampled_from(["Lee", None]))
+        )
     if draw(st.booleans()):
         write(
-            Protection, type="residual current", trip_test=draw(st.sampled_from(["passed", None]))
+            Protection,
+            type="residual current 30 mA",
+            trip_test=draw(st.sampled_from(["passed", None])),
         )
     if draw(st.booleans()):
         write(ThermostatSet, mode="floor", limit_c=draw(st.sampled_from([27.0, 40.0])))

@@ -128,12 +128,15 @@ class Site:
         self._write(MarkedPoints, "points", at_hour(FIRST, 7))
         if Stage.CONNECTION in stages:
             at = at_hour(day, 19)
-            self._write(Protection, "protection", at, type="residual current", trip_test="passed")
+            self._write(
+                Protection, "protection", at, type="residual current 30 mA", trip_test="passed"
+            )
             self._write(ThermostatSet, "thermostat", at, mode="floor", limit_c=29.0)
             self._write(
                 Connected,
                 "connected",
                 at,
+                by="electrician",
                 licence="E 1",
                 locked=True,
                 tagged=True,

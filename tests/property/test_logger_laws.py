@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import shutil
 import tempfile
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping, Sequence
 from datetime import UTC, datetime, timedelta, timezone
 from pathlib import Path
 
@@ -21,7 +21,7 @@ from curecal.files.logger.shape import Answers, Channel, Order
 from curecal.planning.coverage import Piece, worst_of_best
 from curecal.planning.facts import facts_at
 from curecal.planning.looks import place_pieces
-from curecal.trade.log import Place, Series
+from curecal.trade.log import Entry, Place, Series
 from curecal.words.sentences import plain_words
 
 JOB = Path(__file__).parents[2] / "examples" / "bathroom" / "job.toml"
@@ -71,10 +71,15 @@ def same(one: Channel, other: Channel) -> bool:
 
 
 def put(job: Path, channel: Channel) -> int:
-    def append(values: Mapping[str, object]) -> str:
-        return append_entry(job, "readings", values, at=NOW, recorded=NOW, zone="hall").id
+    def append(values: Mapping[str, object], look: Callable[[], None]) -> str:
+        said = append_entry(
+            job, "readings", values, at=NOW, recorded=NOW, zone="hall", check=lambda _: look()
+        )
+        return said.id
 
-    log = facts_at(read_job(job).log, NOW).entries
+    def log() -> Sequence[Entry]:
+        return facts_at(read_job(job).log, NOW).entries
+
     return add(job, channel, Wanted("hall", Place.AIR), log=log, understood="…", append=append).new
 
 

@@ -188,12 +188,14 @@ def evidence(at: datetime, prefix: str = "e") -> list[dict[str, Any]]:
             "locked": True,
             "tagged": True,
             "heating_leads": "not landed",
+            "by": "Sam Okoro-Lind",
         },
         {
             "kind": "kept",
             "above": "20 °C",
             "from": datetime(2026, 10, 26, 12, tzinfo=UTC),
             "to": at,
+            "by": "Robin Mistral",
         },
     ]
     return [

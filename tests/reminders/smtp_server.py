@@ -3,8 +3,9 @@
     python smtp_server.py PORT_FILE MAIL_FILE [BEHAVIOR_FILE]
 
 The behavior file holds words, read anew for each mail: `refuse` (550 to each recipient), `later`
-(450), `hang` (no reply after the mail), `drop` (takes the mail and closes without a reply), `slow`
-(a reply after a second), `never` (550 after the mail).
+(450), `relay` (554 5.7.1), `login` (530 to the sender), `hang` (no reply after the mail), `drop`
+(takes the mail and closes without a reply), `slow` (a reply after a second), `never` (550 after the
+mail).
 """
 
 from __future__ import annotations
@@ -32,6 +33,15 @@ class Handler:
             return ""
         return self.behavior.read_text(encoding="utf-8").strip()
 
+    async def handle_MAIL(  # noqa: N802 - aiosmtpd's name
+        self, server: Any, session: Any, envelope: Any, address: str, options: Any
+    ) -> str:
+        del server, session, options
+        if self.word() == "login":
+            return "530 5.7.0 Authentication required"
+        envelope.mail_from = address
+        return "250 OK"
+
     async def handle_RCPT(  # noqa: N802 - aiosmtpd's name
         self, server: Any, session: Any, envelope: Any, address: str, options: Any
     ) -> str:
@@ -41,6 +51,8 @@ class Handler:
             return "550 no such mailbox"
         if word == "later":
             return "450 mailbox busy"
+        if word == "relay":
+            return "554 5.7.1 access denied"
         envelope.rcpt_tos.append(address)
         return "250 OK"
 

@@ -243,6 +243,8 @@ def test_the_service_unit_runs_the_command_and_is_restarted() -> None:
     unit.read(ROOT / "config" / "curecal-remind.service", encoding="utf-8")
     assert unit["Service"]["ExecStart"].endswith("curecal remind run")
     assert unit["Service"]["Restart"] == "always"
+    # However often it ended: it is never left down.
+    assert unit["Unit"]["StartLimitIntervalSec"] == "0"
     assert "password" not in dict(unit["Service"])
 
 

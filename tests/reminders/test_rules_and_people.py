@@ -9,7 +9,7 @@ import pytest
 
 from curecal.errors import SourceError
 from curecal.reminders.model import Channel
-from curecal.reminders.people import normal_email, normal_phone, recipients
+from curecal.reminders.people import is_out_of_reach, normal_email, normal_phone, recipients
 from curecal.reminders.rules import company_rules, rules_of, shipped_document, shipped_rules
 from curecal.trade.buildup import Person, Role
 from curecal.words.catalogue import catalogue
@@ -66,6 +66,10 @@ def test_a_company_may_leave_a_kind_out() -> None:
         ({"still-curing": {"every": "61 d"}}, "reminder-value"),
         ({"keep-room": {"off": "yes"}}, "reminder-value"),
         ({"working_days": "all"}, "reminder-value"),
+        # What is past its use at once is never said.
+        ({"heat-day": {"keeps": "0 h"}}, "reminder-value"),
+        ({"quiet_from": "00:00", "quiet_to": "23:59"}, "reminder-quiet-long"),
+        ({"quiet_from": "15:01", "quiet_to": "07:02"}, "reminder-quiet-long"),
         ({"working_days": ["boss"]}, "reminder-value"),
     ],
 )
@@ -113,7 +117,9 @@ def test_without_a_mail_address_the_number_tells() -> None:
         ]
     )
     assert [each.id for each in found] == ["+19025550100", "crew_lead:ödön"]
-    assert found[1].ways == ()
+    # Nobody is silently told nothing: it is a call to make.
+    assert found[1].ways == ((Channel.PHONE, "Ödön, crew lead"),)
+    assert [is_out_of_reach(each) for each in found] == [False, True]
 
 
 @pytest.mark.parametrize(
@@ -129,6 +135,28 @@ def test_without_a_mail_address_the_number_tells() -> None:
 def test_people_are_reached_as_they_wish(wish: tuple[str, ...], ways: list[Channel]) -> None:
     one = person(Role.OWNER, email="a@b.example", phone="+1 902 555 0100", reach_by=wish)
     assert [way for way, _ in recipients([one])[0].ways] == ways
+
+
+@pytest.mark.parametrize(
+    ("wish", "more", "way"),
+    [
+        (("phone",), {"email": "a@b.example"}, (Channel.EMAIL, "a@b.example")),
+        (("text",), {"email": "a@b.example"}, (Channel.EMAIL, "a@b.example")),
+        (("email",), {"phone": "+1 902 555 0100"}, (Channel.TEXT, "+19025550100")),
+        (("text",), {}, (Channel.PHONE, "Robin, owner")),
+    ],
+)
+def test_a_wish_that_cannot_be_met_falls_back_to_what_can(
+    wish: tuple[str, ...], more: dict[str, Any], way: tuple[Channel, str]
+) -> None:
+    one = person(Role.OWNER, reach_by=wish, **more)
+    assert recipients([one])[0].ways == (way,)
+
+
+@pytest.mark.parametrize(("quiet_from", "quiet_to"), [("15:00", "07:00"), ("07:00", "07:00")])
+def test_eight_hours_of_a_day_are_enough(quiet_from: str, quiet_to: str) -> None:
+    rules = company_rules({"quiet_from": quiet_from, "quiet_to": quiet_to})
+    assert f"{rules.quiet_from:%H:%M}" == quiet_from
 
 
 def test_addresses_compare_by_their_normal_form() -> None:

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from datetime import UTC, date, datetime
+from datetime import UTC, date, datetime, timedelta
+from typing import TYPE_CHECKING
 
 import pytest
 from reminder_samples import (
@@ -22,6 +23,9 @@ from curecal.files import parse_job
 from curecal.reminders.model import MAY, Heard, Reminder
 from curecal.reminders.reconcile import reconcile
 from curecal.reminders.rehearse import heard
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
 
 NOW = FINISHED + HOUR
 OWNER_ON, CREW_ON = date(2026, 12, 8), date(2026, 12, 7)
@@ -187,6 +191,30 @@ def test_a_moved_day_is_told_a_quarter_of_an_hour_after_the_last_fact() -> None:
     assert "owner-later" in found[0].parts
 
 
+@pytest.mark.parametrize(
+    ("minutes", "waits"),
+    [
+        # Facts all day long, one every ten minutes: it is told at the last, not ever later.
+        (range(0, 300, 10), timedelta(0)),
+        # The fourth of a few that came together ends two hours after the first at the latest.
+        ((0, 14, 28, 42), HOUR / 4),
+        ((0, *range(1, 119, 13)), timedelta(minutes=2)),
+        # One that came long before counts apart.
+        ((0, 60), HOUR / 4),
+    ],
+)
+def test_facts_that_keep_coming_do_not_put_it_off_for_ever(
+    minutes: Iterable[int], waits: timedelta
+) -> None:
+    told = told_all(wants(NOW), NOW)
+    ats = [NOW + DAY + timedelta(minutes=each) for each in minutes]
+    log = entries(
+        *({"id": f"n{at:%d%H%M}", "at": at, "kind": "note", "text": "seen"} for at in ats)
+    )
+    [found] = of_kind(wants(ats[-1], told, text=MOVED, log=log), "moved")
+    assert found.due_at == ats[-1] + waits
+
+
 def test_nobody_is_told_of_a_day_they_never_heard() -> None:
     assert not of_kind(wants(NOW, text=MOVED), "moved")
 
@@ -196,9 +224,18 @@ def test_moved_comes_once_a_day() -> None:
     first = of_kind(wants(NOW, told, text=MOVED), "moved")
     told += [heard(each, NOW, number=99) for each in first]
     assert not of_kind(wants(NOW + HOUR, told, text=MOVED), "moved")
+    further = of_kind(wants(NOW + HOUR, told, text=job_text(coldest="11 °C")), "moved")
+    # It moved on the same day: told the next morning, when the night is over.
+    assert [each.due_at for each in further] == [datetime(2026, 11, 7, 11, tzinfo=UTC)]
+    assert "owner-later" in further[0].parts
+
+
+def test_a_day_that_comes_nearer_waits_for_the_weekly_message() -> None:
+    told = told_all(wants(NOW), NOW)
+    first = of_kind(wants(NOW, told, text=MOVED), "moved")
+    told += [heard(each, NOW, number=99) for each in first]
     back = of_kind(wants(NOW + HOUR, told), "moved")
-    # It moved back the same day: told the next morning, when the night is over.
-    assert [each.due_at for each in back] == [datetime(2026, 11, 7, 11, tzinfo=UTC)]
+    assert [each.due_at for each in back] == [NOW + 8 * DAY]
     assert "owner-earlier" in back[0].parts
 
 
@@ -222,7 +259,7 @@ def test_a_stop_tells_that_there_is_no_day_and_the_next_day_comes_as_a_new_one()
             "at": at,
             "kind": "stopped",
             "zone": "hall",
-            "by": "Robin",
+            "by": "Robin Mistral",
             "reason": "crack",
         }
     )
@@ -236,7 +273,7 @@ def test_a_stop_tells_that_there_is_no_day_and_the_next_day_comes_as_a_new_one()
             "kind": "inspection",
             "zone": "hall",
             "result": "sound",
-            "by": "Robin",
+            "by": "Robin Mistral",
         }
     )
     after = of_kind(wants(at + HOUR, told, log=[*stop, *sound]), "moved")

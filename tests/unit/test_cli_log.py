@@ -109,7 +109,7 @@ IN_WORDS = [
     "finished in hall: leveler, part shower side, lot L 1234",
     (
         "cable test in loft: on delivery, cable mat by the door, conductor 90.2 Ω, to ground open, "
-        "insulation 2 GΩ, tested at 500 V, sensor 12.1 kΩ, floor at 68 °F, meter M 3"
+        "insulation above 2 GΩ, tested at 500 V, sensor 12.1 kΩ, floor at 68 °F, meter M 3"
     ),
     (
         "moisture test in hall: leveler, carbide test, 1.6 %, 1.18 in deep, 3 points, "
@@ -143,7 +143,7 @@ def test_entries_are_said_in_plain_words_in_the_job_s_units(site: Site) -> None:
         """\
 Thu 1 Oct 2026
   08:00  cable test in loft: after laying, cable mat by the door, conductor
-         90.2 Ω, to ground open, insulation 2 GΩ, tested at 500 V, sensor
+         90.2 Ω, to ground open, insulation above 2 GΩ, tested at 500 V, sensor
          12.1 kΩ, floor at 68 °F, meter M 3
          e-laid, E. Lectric
   09:00  cable test in hall: on delivery, conductor open, to ground 5 MΩ, sensor

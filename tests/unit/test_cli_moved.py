@@ -34,7 +34,7 @@ def test_the_added_leveler_is_named_right_after_the_answer(
         "Moved since Tue 2 Mar 2027 08:00",
         "  studio: 3 d later, Thu 1 Apr 2027 12:00 instead of Mon 29 Mar 2027 12:00.",
     ]
-    assert "    - Because of the leveler on the ridge, new in the job: 2.3 d later." in lines
+    assert "    - Because of the leveler on the ridge, new in the job: 2 d 5 h later." in lines
     assert max(len(line) for line in lines) <= 80
     # The whole of it fits on a screen; the plan itself follows.
     assert lines.index("studio: curing") < 22
@@ -133,3 +133,18 @@ def test_what_is_refused_writes_no_calendar(
     arguments = ("--calendars", folder, "--against", tmp_path / "none.json")
     assert run(capsys, ADDED / "job.toml", *arguments)[0] == 3
     assert not folder.exists()
+
+
+def test_a_layer_written_into_the_job_file_is_not_called_sooner_work(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    code, out, _ = run(capsys, ADDED / "job.toml", "--since", THEN)
+    said = " ".join(out.split())
+    assert code == 0
+    assert "What was changed in the job file is not seen" in said
+    assert "compare with --against" in said
+    assert "nearer: the work was finished sooner" not in said
+    _, out, _ = run(capsys, ADDED / "job.toml", "--since", THEN, "--json")
+    assert json.loads(out)["moved"]["by_log"] is True
+    _, out, _ = run(capsys, ADDED / "job.toml", "--against", ADDED / "before.json")
+    assert "is not seen" not in " ".join(out.split())

@@ -136,7 +136,7 @@ def test_only_what_is_new_is_found(site: Site) -> None:
 def test_an_answer_that_changed_is_said_beside_the_earlier_one(site: Site) -> None:
     said = site.run("note job.toml stopped reason=smoke --zone hall", code=1)
     now, before = (
-        said.index("\nNo, stopped (hall): "),
+        said.index("\nNo (hall): stopped "),
         said.index("\nBefore: No (loft): not before "),
     )
     assert now < before

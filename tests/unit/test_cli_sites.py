@@ -101,7 +101,7 @@ def test_a_history_from_before_the_book_is_taken_over(book: Path, tmp_path: Path
 
 def test_a_job_that_is_not_there_is_named(book: Path, tmp_path: Path, capsys) -> None:
     del book
-    assert "There is no job nosuch in the book" in said(capsys, "plan", "nosuch", code=6)
+    assert 'There is no job "nosuch" in the book' in said(capsys, "plan", "nosuch", code=6)
     assert "none.toml" in said(capsys, "plan", "none.toml", code=3)
     assert "nosuch" in said(capsys, "plan", str(tmp_path / "nosuch"), code=3)
 

@@ -291,9 +291,12 @@ def test_readings_are_read_by_place() -> None:
     assert air.low_c == pytest.approx(15.5556, abs=1e-4)
     assert air.recorded == air.at == datetime(2026, 11, 25, 9, tzinfo=UTC)
     off = only('kind = "floor"\nfloor = "18 °C"\nheating = "off"')
-    assert (off.place, off.heating_off) == (Place.FLOOR, True)
-    # What does not say that the heating was off is no evidence of the room.
-    assert only('kind = "floor"\nfloor = "18 °C"').heating_off is False
+    assert (off.place, off.heating_off, off.heating_on) == (Place.FLOOR, True, False)
+    # What does not say that the heating was off is no evidence of the room, nor of heat.
+    silent = only('kind = "floor"\nfloor = "18 °C"')
+    assert (silent.heating_off, silent.heating_on) == (False, False)
+    on = only('kind = "floor"\nfloor = "35 °C"\nheating = "on"')
+    assert (on.heating_off, on.heating_on) == (False, True)
     assert only('kind = "surface"\nhumidity = "50 %"').temperature_c is None
 
 
@@ -341,6 +344,10 @@ def test_cable_tests() -> None:
     )
     full = only('kind = "resistance"\nstage = "laid"\ninsulation = "> 2 GΩ at 500 V"')
     assert (full.insulation_ohm, full.insulation_at_v) == (2e9, 500.0)
+    # A tester at the end of its range says "more than", never "that much".
+    assert full.insulation_at_least
+    assert broken.insulation_at_least
+    assert not test.insulation_at_least
     # A broken conductor is beyond any label, never "not measured".
     assert broken.conductor_ohm == 1e6
     assert (broken.earth_open, broken.to_earth_ohm) == (True, None)

@@ -139,7 +139,7 @@ def test_the_same_header_again_goes_on(tmp_path: Path) -> None:
 
 def test_a_clock_of_twelve_hours_without_am_and_pm_is_refused(tmp_path: Path) -> None:
     text = simple(count=140, form="%Y-%m-%d %I:%M:%S")
-    with pytest.raises(SourceError, match="readings-many-conflicts"):
+    with pytest.raises(SourceError, match="readings-twelve-hours"):
         read(laid(tmp_path, text))
 
 

@@ -15,7 +15,7 @@ from curecal.files import ReadJob, load_rules, read_job
 from curecal.files.append import append_entry
 from curecal.files.days_off import day_off_for
 from curecal.files.logger.canonical import read_back, written
-from curecal.files.logger.into import Added, Wanted, add
+from curecal.files.logger.into import Added, Append, Wanted, add
 from curecal.planning.facts import Facts, facts_at
 from curecal.planning.make import make_plan
 from curecal.trade.log import Place, Remark, Series
@@ -42,9 +42,18 @@ def planned(job: Path) -> list[str]:
     return [finding.code for finding in plan.findings]
 
 
-def appender(job: Path) -> Callable[[Mapping[str, object]], str]:
-    def append(values: Mapping[str, object]) -> str:
-        return append_entry(job, "readings", values, at=NOW, recorded=NOW, zone="hall").id
+def appender(job: Path) -> Append:
+    def append(values: Mapping[str, object], last_look: Callable[[], None]) -> str:
+        made = append_entry(
+            job,
+            "readings",
+            values,
+            at=NOW,
+            recorded=NOW,
+            zone="hall",
+            check=lambda _path: last_look(),
+        )
+        return made.id
 
     return append
 
@@ -62,7 +71,7 @@ def put(
         job,
         channel,
         Wanted("hall", place, start, end),
-        log=facts(job).entries,
+        log=lambda: facts(job).entries,
         understood="…",
         append=appender(job),
     )
@@ -113,12 +122,6 @@ def test_the_same_file_again_changes_nothing(job: Path) -> None:
     again = put(job, "shape_1.csv")
     assert (again.id, again.path, again.new, again.rows) == (None, None, 0, 60)
     assert (job.read_bytes(), kept(job)) == before
-
-
-def test_the_same_readings_of_another_place_are_others(job: Path) -> None:
-    put(job, "shape_1.csv")
-    assert put(job, "shape_1.csv", place=Place.SURFACE).new == 60
-    assert {entry.place for entry in series(job)} == {Place.AIR, Place.SURFACE}
 
 
 def test_files_that_overlap_add_what_is_new(job: Path, tmp_path: Path) -> None:
@@ -223,7 +226,7 @@ def test_a_link_that_leads_outside_is_not_followed(job: Path, tmp_path: Path) ->
 
 def test_a_file_without_its_hash_is_not_counted(job: Path) -> None:
     append_entry(job, "readings", {"file": "a.csv"}, at=NOW, recorded=NOW, zone="hall")
-    assert found(read_job(job)) == [("warning", "readings-without-hash")]
+    assert found(read_job(job)) == [("stop", "readings-without-hash")]
 
 
 def test_from_after_until_is_an_error(job: Path) -> None:
@@ -244,7 +247,7 @@ def test_nothing_between_from_and_until_is_refused_and_found(job: Path) -> None:
 
 
 def test_readings_that_no_entry_names_are_not_left_behind(job: Path) -> None:
-    def refuse(_values: Mapping[str, object]) -> str:
+    def refuse(_values: Mapping[str, object], _last_look: Callable[[], None]) -> str:
         raise ValueRefused("text-empty", key="file", example="", spare="")
 
     (channel,) = read("shape_1.csv").channels
@@ -253,11 +256,11 @@ def test_readings_that_no_entry_names_are_not_left_behind(job: Path) -> None:
             job,
             channel,
             Wanted("hall", Place.AIR),
-            log=(),
+            log=tuple,
             understood="…",
             append=refuse,
         )
-    assert kept(job) == []
+    assert not (job.parent / "job.readings").exists()
 
 
 def test_kept_readings_come_back_as_they_were() -> None:
@@ -287,6 +290,15 @@ def test_kept_readings_come_back_as_they_were() -> None:
 def test_bytes_in_another_form_are_no_kept_readings(data: bytes) -> None:
     with pytest.raises(ValueError, match=r".*"):
         read_back(data, "x")
+
+
+def test_a_floors_sensor_counts_until_somebody_saw_the_floor_on(job: Path) -> None:
+    put(job, "shape_1.csv", place=Place.FLOOR)
+    seen = utc("2026-11-30T06:00:00")
+    values = {"floor": "20 °C", "heating": "on"}
+    append_entry(job, "floor", values, at=seen, recorded=seen, zone="hall")
+    assert found(read_job(job)) == [("caution", "readings-heating-on")]
+    assert series(job)[0].points[-1][0] == seen
 
 
 def test_a_floors_sensor_counts_until_the_floor_is_switched_on(job: Path) -> None:

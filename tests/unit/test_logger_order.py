@@ -75,7 +75,15 @@ def test_a_day_spelled_out_above_decides(tmp_path: Path, line: str, by: str) -> 
 
 
 @pytest.mark.parametrize(
-    "line", ["Downloaded: 4 March 2026", "Calibrated: 4 March 2026", "Printed on 3 April 2026"]
+    "line",
+    [
+        "Downloaded: 4 March 2026",
+        "Calibrated: 4 March 2026",
+        "Printed on 3 April 2026",
+        "Start of warranty: 4 March 2026",
+        "Calibration started: 4 March 2026",
+        "Last service: 4 March 2026",
+    ],
 )
 def test_a_day_of_something_else_decides_nothing(tmp_path: Path, line: str) -> None:
     text = simple(start="2026-04-03T08:00:00", form="%d/%m/%Y %H:%M")
@@ -94,7 +102,7 @@ def test_slips_of_the_pen_over_12_decide_nothing(tmp_path: Path, slips: int) -> 
 
 def test_dates_that_never_go_back_decide_where_nothing_else_does(tmp_path: Path) -> None:
     days = ("09/01", "03/02", "11/03", "04/04", "12/05", "06/06")
-    rows = [f"{day}/2026 {hour:02d}:00,19.0,50.0" for day in days for hour in (8, 9, 10, 11)]
+    rows = [f"{day}/2026 {hour:02d}:00,19.0,50.0" for day in days for hour in (10, 11, 12, 13)]
     text = "\n".join(["Time (UTC),Temperature (°C),Humidity (%)", *rows]) + "\n"
     assert order(laid(tmp_path, text)) == ("D/M/Y", "monotone")
 

@@ -11,10 +11,11 @@ import pytest
 from logger_samples import HALIFAX, laid, read, simple, utc
 
 from curecal.errors import ValueRefused
-from curecal.files.logger.clock import offset_in, zone_named
+from curecal.files.logger.clock import zone_named
 from curecal.files.logger.export import read_export
 from curecal.files.logger.figures import figure, temperature_units, unit_in_cell
 from curecal.files.logger.jumps import jumps
+from curecal.files.logger.offsets import offset_in
 from curecal.files.logger.shape import Answers, Channel, interval_of, median_of
 from curecal.files.logger.stamps import Dates, Times, form_of
 from curecal.files.logger.text import text_file

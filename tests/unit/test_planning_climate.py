@@ -135,6 +135,7 @@ def test_a_signed_statement_covers_where_no_reading_does() -> None:
         above_c=18.0,
         from_at=START,
         to_at=START + DAY * 4,
+        by="Lee",
     )
     made = climate(kept, reading(START + DAY, 19.0, Place.AIR))
     assert at(made, End.LATEST, 10)[0] == 18.0

@@ -10,7 +10,7 @@ from planning_log import HOUR
 from planning_samples import DAY, RULES, START, every_day, expected, job, layer, plan, sheet, zone
 
 from curecal.errors import UsageError
-from curecal.planning.moved import Moved, ZoneMoved, moved_against
+from curecal.planning.moved import Moved, ZoneMoved, moved_against, moved_since
 from curecal.planning.moved_job import Change
 from curecal.planning.moved_seen import told
 from curecal.trade.buildup import Job, Layer
@@ -150,3 +150,15 @@ def test_a_plan_from_later_is_refused() -> None:
     later = told(plan(made, (), NOON + DAY * 3))
     with pytest.raises(UsageError, match="moved-since-later"):
         moved_against(later, plan(made, (), NOON), made, (), rules=RULES, day_off=every_day)
+
+
+def test_a_finish_in_the_job_file_is_sooner_only_if_it_was_planned_there_before() -> None:
+    made = floor_of(layer(sheet("cement grout", 10.0), NOON + HOUR, "grout"))
+    now = plan(made, (), NOON + DAY)
+    moved = moved_since(NOON, now, made, (), rules=RULES, day_off=every_day)
+    assert moved.by_log
+    assert not against(floor_of(BED), floor_of(BED)).by_log
+    causes = [cause for zone in moved.zones for cause in zone.causes]
+    assert [cause.what.code for cause in causes] == ["moved-by-file"]
+    assert causes[0].may is not None
+    assert causes[0].may.code == "moved-may-file"

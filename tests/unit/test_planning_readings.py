@@ -202,10 +202,16 @@ def test_what_a_statement_did_not_say_does_not_contradict_it(harmless: Entry) ->
     assert "kept-contradicted" not in codes(made)
 
 
-def test_a_logger_in_the_floor_counts_until_the_floor_is_heated() -> None:
+@pytest.mark.parametrize(
+    "on",
+    [
+        fact(Energized, START + DAY),
+        reading(START + DAY, 20.0, Place.FLOOR, heating_off=False, heating_on=True),
+    ],
+)
+def test_a_logger_in_the_floor_counts_until_the_floor_is_heated(on: Entry) -> None:
     log: list[Entry] = [series([20.0] * 49, HOUR, Place.FLOOR)]
     # Switched on too early, which is another finding; the readings after it are the heating's.
-    on = fact(Energized, START + DAY)
     before, after = plan(FLOOR, log, START + DAY * 2), plan(FLOOR, [*log, on], START + DAY * 2)
     assert "floor-logger-heated" not in codes(before)
     assert only(after, "floor-logger-heated").params["heated_at"] == on.at

@@ -248,7 +248,7 @@ def test_a_release_counts_by_what_was_on_record_when_it_was_written() -> None:
     mended = correcting("c", "test", READY + DAY, changes={"conductor_ohm": 90.0})
     log = [*others, bad, fact(Release, READY + HOUR), mended]
     made = plan(a_job(), log, READY + DAY * 2)
-    assert "release-before-evidence" in codes(made)
+    assert "release-over-fault" in codes(made)
     assert state(made) is State.CLEAR
 
 

@@ -31,7 +31,24 @@ def one(*made: Entry, kept: str | None = None) -> Issued:
 
 def test_a_first_calendar_is_one_line() -> None:
     assert said(one(*entries(new=12))) == ["out/crew.ics: 12 new"]
-    assert said(one(*entries(unchanged=3))) == ["out/crew.ics: 3 as before"]
+    as_it_was = Calendar("out/crew.ics", entries(unchanged=3), written=False)
+    assert said(Issued((as_it_was,))) == ["out/crew.ics: 3 as before"]
+
+
+def test_a_file_that_says_nothing_new_and_was_written_says_so() -> None:
+    told = said(one(*entries(unchanged=3)))
+    assert told == ["out/crew.ics: 3 as before, the file is written again"]
+
+
+def test_two_stores_of_one_job_are_named() -> None:
+    made = Issued((), is_book_behind=True, also_in_book="alder-lane")
+    told = " ".join(said(made))
+    assert "The folder knew newer calendars than the job book" in told
+    assert "curecal calendars write alder-lane DIR" in told
+    assert (issued_json(made)["book_behind"], issued_json(made)["also_in_book"]) == (
+        True,
+        "alder-lane",
+    )
 
 
 def test_what_may_surprise_comes_first() -> None:

@@ -32,7 +32,7 @@ def text(made: Plan, width: int = 80) -> str:
 @pytest.mark.parametrize(
     ("state", "more", "said"),
     [
-        (State.STOPPED, {}, "No, stopped: stopped Wed 2 Dec 2026 16:00: burning smell."),
+        (State.STOPPED, {}, "No: stopped Wed 2 Dec 2026 16:00: burning smell."),
         (
             State.NO_DATE,
             {},
@@ -221,7 +221,10 @@ def test_a_closed_window_is_one_instant_and_an_open_one_no_promise() -> None:
     made = zone()
     closed = replace(made.energize, window=Window(HEAT, HEAT), provisional=False)
     said = text(plan(replace(made, energize=closed)))
-    assert "Cured        Mon 4 Jan 2027 15:10" in said
+    assert "Earliest     Mon 4 Jan 2027 15:10, at the coldest and dampest expected too" in said
+    assert "Cured" not in said
+    past = text(replace(plan(replace(made, energize=closed)), as_of=HEAT))
+    assert "Cured        Mon 4 Jan 2027 15:10\n" in past
     assert "Measured     40 % of the deciding layer's time\n" in said
     opened = replace(made.energize, window=window(HEAT, None), owner_date=None)
     said = text(plan(replace(made, energize=opened)))

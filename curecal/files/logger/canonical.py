@@ -1,7 +1,9 @@
 """Readings in the one form they are kept in beside a job, so that their hash says they are whole.
 
 UTF-8, LF, the header `at,temperature_c,humidity`, one line a reading: the instant in UTC to the
-second, the temperature in °C, the humidity as a fraction; a cell is empty without a reading.
+second, the temperature in °C, the humidity as a fraction; a cell is empty without a reading. After
+the readings, a line with a question mark for each instant at which the logger wrote what nobody
+could read, and what may be frost.
 """
 
 from __future__ import annotations
@@ -14,6 +16,7 @@ from math import isnan
 from curecal.files.logger.shape import COLDEST_C, HOTTEST_C, NO_READING, Channel, in_order, instant
 
 HEADER = "at,temperature_c,humidity"
+_HIDDEN = "?,"
 # A hundredth of what any sensor resolves, so that a float's last digits do not change a hash.
 _DIGITS = 6
 
@@ -22,6 +25,7 @@ def written(channel: Channel) -> bytes:
     """Return a channel's readings in the form they are kept in."""
     rows = zip(channel.at_s, channel.temperature_c, channel.humidity, strict=True)
     lines = [f"{_stamp(at_s)},{_figure(warm)},{_figure(damp)}\n" for at_s, warm, damp in rows]
+    lines += [f"{_stamp(at_s)},{_HIDDEN}\n" for at_s in channel.hidden]
     return "".join([HEADER, "\n", *lines]).encode("ascii")
 
 
@@ -42,6 +46,7 @@ def read_back(data: bytes, device: str) -> Channel:
     if header != HEADER or not lines or lines.pop():
         raise ValueError(header)
     at_s, warm, damp = array("q"), array("d"), array("d")
+    hidden = array("q")
     days: dict[str, int] = {}
     for line in lines:
         stamp, temperature, humidity = line.split(",")
@@ -51,12 +56,18 @@ def read_back(data: bytes, device: str) -> Channel:
         if len(stamp) != len("2026-11-30T16:00:00Z") or stamp[10] != "T" or stamp[19] != "Z":
             raise ValueError(line)
         clock = datetime.fromisoformat(f"1970-01-01T{stamp[11:19]}+00:00")
-        at_s.append(days[day] + int(clock.timestamp()))
+        when = days[day] + int(clock.timestamp())
+        if f"{temperature},{humidity}" == _HIDDEN:
+            hidden.append(when)
+            continue
+        if hidden:
+            raise ValueError(line)
+        at_s.append(when)
         warm.append(_reading(temperature, least=COLDEST_C, most=HOTTEST_C))
         damp.append(_reading(humidity, least=0.0, most=1.0))
-    if not at_s or not in_order(at_s):
+    if not at_s or not in_order(at_s) or not in_order(hidden):
         raise ValueError(header)
-    return Channel(device, at_s, warm, damp)
+    return Channel(device, at_s, warm, damp, tuple(hidden))
 
 
 def _reading(text: str, *, least: float, most: float) -> float:

@@ -5,14 +5,16 @@ from __future__ import annotations
 from array import array
 from bisect import bisect_right
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date, datetime, tzinfo
 from math import isnan
 from operator import truediv
 
 from curecal.errors import SourceError
 from curecal.files.logger.clock import Placed, place, refuse_skipped
-from curecal.files.logger.columns import TEMPERATURE, Layout, Sensor
+from curecal.files.logger.columns import Layout, Sensor
+from curecal.files.logger.half_days import half_days
+from curecal.files.logger.heads import TEMPERATURE
 from curecal.files.logger.rows import Rows, Table
 from curecal.files.logger.shape import (
     NO_READING,
@@ -34,8 +36,8 @@ _CONFLICTS_MOST = 4
 _JUDGED = 10_000
 _LONGEST_NAME = 100
 _MOST_DEVICES = 64
-# Not even a desert has 2 %: such figures are fractions.
-_DRIEST = 0.02
+# A failed humidity now and then is none; more of them are fractions. Our own choice.
+_IMPOSSIBLE_MOST = 20
 # No two clocks agree to the minute.
 _AHEAD_S = 10 * 60
 
@@ -78,19 +80,33 @@ def channels_of(
         placed = place(table.walls, days, zone, nominal_s)
         for code, places in (("bad-instant", placed.undated), ("bad-skipped", placed.skipped)):
             for row in places:
-                rows.note(table.lines[row], code)
-        rows.bad_lines.sort()
+                rows.unread.lose(table.lines[row], code, _warm(table, row, layout))
+        rows.unread.lines.sort()
         all_placed.append(placed)
+        hidden = tuple(sorted(set(place(table.hidden, days, zone, nominal_s).at_s)))
         name = " ".join(part for part in (layout.device, device) if part) or "logger"
         for sensor in _sensors(layout):
             channel = _channel(name, sensor, table, placed, layout, made)
             if len(channel):
-                made.channels.append(channel)
+                made.channels.append(replace(channel, hidden=hidden))
     refuse_skipped(all_placed, zone, path)
+    runs = [placed.at_s for placed in all_placed]
+    made.findings += half_days(rows.block.form, rows.times.values(), runs, path)
     made.twice = sum(placed.twice for placed in all_placed)
     if not made.channels:
         raise SourceError("readings-none", path=path)
     return made
+
+
+def _warm(table: Table, row: int, layout: Layout) -> list[tuple[float, str]]:
+    """Return the temperatures of a row with their units."""
+    if layout.unit_at is not None:
+        return [(table.columns[0][row], "C")]
+    return [
+        (table.columns[place][row], column.unit)
+        for place, column in enumerate(layout.columns)
+        if column.role == TEMPERATURE
+    ]
 
 
 def _sensors(layout: Layout) -> tuple[Sensor, ...]:
@@ -201,6 +217,8 @@ def judge(made: Made, rows: Rows, answers: Answers, unit: str, path: str) -> Non
     if made.twice:
         params = {"row_count": made.twice}
         made.findings.append(Finding(Severity.WARNING, "readings-hour-twice", path, params))
+    made.findings += rows.unread.findings(path)
+    _judge_humidity(rows, made, path)
     for channel in made.channels:
         if channel.interval_s > LONGEST_INTERVAL_S:
             raise SourceError(
@@ -209,18 +227,21 @@ def judge(made: Made, rows: Rows, answers: Answers, unit: str, path: str) -> Non
                 interval_s=channel.interval_s,
                 most_s=float(LONGEST_INTERVAL_S),
             )
-        _judge_humidity(channel, path)
         if answers.unit is None:
             _judge_unit(channel, unit, path)
         if answers.now is not None:
             _judge_clock(channel, answers.now, made, path)
 
 
-def _judge_humidity(channel: Channel, path: str) -> None:
+def _judge_humidity(rows: Rows, made: Made, path: str) -> None:
     """Refuse humidities that are no percentages: read too dry, they dry a floor on paper."""
-    most = max(readings_of(channel.humidity), default=1.0)
-    if most < _DRIEST:
-        raise SourceError("readings-humidity-doubtful", path=path, figure=f"{most * 100:.2f}")
+    if not rows.impossible:
+        return
+    real = sum(1 for channel in made.channels for _ in readings_of(channel.humidity))
+    params: dict[str, object] = {"odd_count": rows.impossible}
+    if rows.impossible * _IMPOSSIBLE_MOST > real + rows.impossible:
+        raise SourceError("readings-humidity-doubtful", path=path, row_count=real, **params)
+    made.findings.append(Finding(Severity.WARNING, "readings-humidity-odd", path, params))
 
 
 def _judge_clock(channel: Channel, now: datetime, made: Made, path: str) -> None:

@@ -5,30 +5,32 @@ from __future__ import annotations
 import re
 from array import array
 from collections.abc import Sequence
-from dataclasses import dataclass, field
-from datetime import UTC, date, datetime, time, timedelta, timezone, tzinfo
+from dataclasses import dataclass, field, replace
+from datetime import UTC, date, datetime, time, timedelta, tzinfo
 from itertools import groupby
 from operator import sub
 
 from curecal.files.keys import Key
 from curecal.files.logger.block import Block, column_text
-from curecal.files.logger.shape import Answers, Known, QuestionError
+from curecal.files.logger.offsets import mentions, offset_behind, offset_in, offset_named
+from curecal.files.logger.shape import Answers, Channel, Known, QuestionError
 from curecal.files.logger.stamps import DAY_S, RADIX
 from curecal.files.places import time_zone
 from curecal.instants import resolve
 from curecal.records import Record
+from curecal.trade.findings import Finding, Severity
 
 _SHIFT = RADIX.bit_length() - 1
 _EPOCH = date(1970, 1, 1)
 _DAY = timedelta(days=1)
-_OFFSET = re.compile(
-    r"(?:GMT|UTC)\s?(?:(?P<sign>[+\-\u2212])\s?(?P<h>\d{1,2})(?::?(?P<min>\d\d))?)?(?![A-Za-z\d])",
+_ZONE_LINE = re.compile(
+    r"zone|fuseau|huso|fuso|(?:UTC|GMT).*offset|offset.*(?:UTC|GMT)"
+    # A time with its date is of something that happened, such as the export.
+    r"|^\D*(?:times?|clock)\b\D*\b(?:UTC|GMT)",
     re.IGNORECASE,
 )
-_BARE = re.compile(r"(?P<sign>[+\-\u2212])(?P<h>\d{1,2}):?(?P<min>\d\d)?")
-_ZONE_LINE = re.compile(r"zone", re.IGNORECASE)
-_MOST_HOURS, _HOUR_MIN = 15, 60
 _SKIPPED_MOST = 1
+_LONGEST = 60
 
 
 @dataclass
@@ -56,8 +58,21 @@ class Fold(Record):
     second_s: int
 
 
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class Stated(Record):
+    """What a file says of its clock: its words, where they stand, the offset if they state one.
+
+    `unclear` where they name UTC, and do not settle the offset.
+    """
+
+    words: str = ""
+    by: str = ""
+    zone: tzinfo | None = None
+    unclear: bool = False
+
+
 def zone_of(block: Block, answers: Answers, path: str) -> tuple[Known, tzinfo]:
-    """Return the logger's clock: the file's own offset, else the zone a person names.
+    """Return the logger's clock: what a person says, else the file's own offset, else the job's.
 
     Args:
         block: The structure of the file.
@@ -68,32 +83,82 @@ def zone_of(block: Block, answers: Answers, path: str) -> tuple[Known, tzinfo]:
         What it is and where it comes from.
 
     Raises:
-        QuestionError: Neither the file nor a person says it.
+        QuestionError: Neither the file nor a person says it, or the file says it unclearly.
     """
     if block.form.offset:
         return Known("", "row"), UTC
-    for index in block.stamp:
-        head = column_text(block.header, index)
-        zone = offset_in(head)
-        if zone is not None:
-            return Known(shown(zone), "header", head), zone
-    words = ""
-    for row in block.preamble:
-        text = " ".join(cell for cell in row if cell)
-        if _ZONE_LINE.search(text):
-            words = words or text
-            zone = offset_in(text)
-            if zone is not None:
-                return Known(shown(zone), "preamble", text), zone
+    stated = stated_in(block)
+    if answers.zone is not None and answers.zone_from == "option":
+        return Known(shown(answers.zone), "option", stated.words), answers.zone
+    if stated.zone is not None:
+        return Known(shown(stated.zone), stated.by, stated.words), stated.zone
+    if stated.unclear:
+        words = stated.words[:_LONGEST]
+        raise QuestionError("timezone", "readings-timezone-unclear", path=path, words=words)
     if answers.zone is None:
-        raise QuestionError("timezone", "readings-timezone-unknown", path=path, words=words[:60])
-    return Known(shown(answers.zone), answers.zone_from, words), answers.zone
+        words = stated.words[:_LONGEST]
+        raise QuestionError("timezone", "readings-timezone-unknown", path=path, words=words)
+    return Known(shown(answers.zone), answers.zone_from, stated.words), answers.zone
 
 
-def offset_in(text: str) -> tzinfo | None:
-    """Return the offset that a text states: "GMT-05:00", "UTC+1", "(UTC)"."""
-    match = _OFFSET.search(text)
-    return None if match is None else _fixed(match)
+def stated_in(block: Block) -> Stated:
+    """Return what a file says of its clock: over the instants, else in a line above the header.
+
+    Args:
+        block: The structure of the file.
+
+    Returns:
+        Its offset, or that its words do not settle one.
+    """
+    heads = [column_text(block.header, index) for index in block.stamp]
+    over = [_stated(text, "header") for text in heads if mentions(text)]
+    lines = [" ".join(cell for cell in row if cell) for row in block.preamble]
+    above = [_stated(text, "preamble") for text in lines if _ZONE_LINE.search(text)]
+    known = [each for each in (*over, *above) if each.zone is not None]
+    offsets = {each.zone.utcoffset(None) for each in known if each.zone is not None}
+    if len(offsets) > 1:
+        return replace(known[0], zone=None, unclear=True)
+    # The line nearest to the readings counts: what stands over them, then what names a zone.
+    for each in (*over, *above):
+        if each.zone is not None or each.unclear:
+            return each
+    return above[0] if above else Stated()
+
+
+def _stated(text: str, by: str) -> Stated:
+    zone = offset_in(text) or (offset_behind(text) if by == "preamble" else None)
+    return Stated(text, by, zone, zone is None and mentions(text))
+
+
+def overruled(
+    block: Block, answers: Answers, channels: Sequence[Channel], path: str
+) -> list[Finding]:
+    """Return what a person says of the clock against the file's own words.
+
+    Args:
+        block: The structure of the file.
+        answers: The zone named.
+        channels: The readings, with their instants by the zone named.
+        path: The place of the findings.
+
+    Returns:
+        A finding where the file's offset would give other instants, or where every row has its
+        own offset and the zone named changes nothing.
+    """
+    zone = answers.zone
+    if zone is None or answers.zone_from != "option":
+        return []
+    if block.form.offset:
+        params: dict[str, object] = {"zone": shown(zone)}
+        return [Finding(Severity.WARNING, "readings-timezone-unused", path, params)]
+    stated = stated_in(block)
+    if stated.zone is None:
+        return []
+    ends = [at for channel in channels for at in (channel.first, channel.last)]
+    if all(at.astimezone(zone).utcoffset() == stated.zone.utcoffset(None) for at in ends):
+        return []
+    said = {"zone": shown(zone), "words": stated.words[:_LONGEST]}
+    return [Finding(Severity.WARNING, "readings-timezone-overruled", path, said)]
 
 
 def zone_named(text: str) -> tzinfo:
@@ -102,19 +167,8 @@ def zone_named(text: str) -> tzinfo:
     Raises:
         ValueRefused: There is no such zone.
     """
-    match = _OFFSET.fullmatch(text.strip()) or _BARE.fullmatch(text.strip())
-    fixed = None if match is None else _fixed(match)
+    fixed = offset_named(text)
     return fixed or time_zone(text, Key("timezone", "timezone", '"America/Halifax"', ""))
-
-
-def _fixed(match: re.Match[str]) -> tzinfo | None:
-    if not match["sign"]:
-        return UTC
-    hours, minutes = int(match["h"]), int(match["min"] or 0)
-    if not (hours < _MOST_HOURS and minutes < _HOUR_MIN):
-        return None
-    offset = timedelta(hours=hours, minutes=minutes)
-    return timezone(offset if match["sign"] == "+" else -offset)
 
 
 def shown(zone: tzinfo) -> str:

@@ -15,45 +15,54 @@ from curecal.files.logger.figures import (
     unit_beside,
     unit_in_cell,
 )
+from curecal.files.logger.heads import (
+    HUMIDITY,
+    TEMPERATURE,
+    names_reading,
+)
+from curecal.files.logger.roles import (
+    DEVICE,
+    DEVICE_WORD,
+    READ,
+    UNUSED,
+    bound_units,
+    cells_of,
+    refuse_decimal_commas,
+    roles_of,
+)
 from curecal.files.logger.shape import Answers, Known, QuestionError
 from curecal.records import Record
 
-TEMPERATURE, HUMIDITY, UNIT, DEVICE, UNUSED = "temperature", "humidity", "unit", "device", "unused"
-
-_TEMPERATURE = re.compile(r"temp|thermo|(?<![a-z])t\s?\d*(?:$|\s?[(\[,])", re.IGNORECASE)
-_HUMIDITY = re.compile(r"humid|(?<![a-z])r\.?h\.?(?![a-z])|feucht|hygro", re.IGNORECASE)
-_NO_READING = re.compile(
-    r"alarm|set[\s_-]?point|setting|limit|thresh|dew|wet[\s_-]?bulb|batt|volt|\bmin\b|\bmax\b|"
-    r"minimum|maximum|\bhigh\b|\blow\b|offset|deviation|absolute|serial day|heat index|signal|"
-    r"\bboard\b",
+INSTANT = re.compile(
+    r"\bdate|\btime|datum|zeit|heure|fecha|\bhora|\bdata\b|\bora\b|tijd|\btid\b|\bdato\b",
     re.IGNORECASE,
-)
-_INSTANT = re.compile(r"\bdate|\btime|datum|zeit", re.IGNORECASE)
-_VALUE = re.compile(r"value|reading|measure", re.IGNORECASE)
-_DEVICE = re.compile(
-    r"device|logger|serial|s/n|sensor|location|station|probe|name|\bid\b", re.IGNORECASE
 )
 _SERIAL = re.compile(
     r"(?:s/n|\bsn|serial(?:\s*(?:number|no\.?))?)\s*[:#=]?\s*(?P<id>[A-Z0-9-]{3,24})", re.IGNORECASE
 )
 _UNIT_LINE = re.compile(r"unit|scale", re.IGNORECASE)
 _NOISE = re.compile(
-    r"\([^)]*\)|\[[^\]]*\]|[°º˚\ufffd]\s?[CF]\b|%\s?RH|%|\b(?:temperature|temp|humidity|relative|rh)\b"
-    r"\.?|^\W+|\W+$",
+    r"\([^)]*\)|\[[^\]]*\]|[°º˚\ufffd]\s?[CF]\b|%\s?RH|%|\b(?:temperature|temp|humidity|relative|rh|"
+    r"hum|temp[eé]rat\w+|humidit\w+|humedad|umidit\w+|feuchte|feuchtigkeit)\b\.?|^\W+|\W+$",
     re.IGNORECASE,
 )
 _LONGEST_NAME = 60
+_FEW = 20
 
 
 @dataclass(frozen=True, slots=True, eq=False, repr=False)
 class Column(Record):
-    """One column that is used: where, what, in which unit, and which sensor's."""
+    """One column that is used: where, what, in which unit, and which sensor's.
+
+    `unit_at` is the column beside it whose every cell has to say the same unit.
+    """
 
     index: int
     role: str
     unit: str
     name: str
     text: str
+    unit_at: int | None = None
 
 
 @dataclass(frozen=True, slots=True, eq=False, repr=False)
@@ -95,35 +104,29 @@ def layout_of(block: Block, answers: Answers, path: str) -> Layout:
     """
     heads = texts(block.header, block.width)
     _check_width(block, path)
-    cells = [_cells(block.sample, index) for index in range(block.width)]
-    roles = [
-        "" if index in block.stamp else _role(head, cells[index])
-        for index, head in enumerate(heads)
-    ]
-    unit_at = roles.index(UNIT) if UNIT in roles else None
-    roles = _settled(roles, heads, unit_at)
-    device_at = next(
-        (
-            i
-            for i, role in enumerate(roles)
-            if role == DEVICE and len({cell for cell in cells[i] if cell}) >= 1
-        ),
-        None,
-    )
-    columns = [
-        Column(index, role, _unit(head, cells[index], role), _name(head), head)
-        for index, (role, head) in enumerate(zip(roles, heads, strict=True))
-        if role in {TEMPERATURE, HUMIDITY}
-    ]
-    if not any(column.role == TEMPERATURE for column in columns):
+    cells = [cells_of(block.sample, index) for index in range(block.width)]
+    roles = roles_of(block, heads, cells)
+    if TEMPERATURE not in roles:
         named = ", ".join(head for head in heads if head)[:120]
         raise SourceError("readings-no-temperature", path=path, columns=named)
+    refuse_decimal_commas(block, heads, roles, path)
+    bound = bound_units(roles, cells)
+    columns = [
+        Column(index, role, _unit(head, cells[index], role), _name(head), head, bound.get(index))
+        for index, (role, head) in enumerate(zip(roles, heads, strict=True))
+        if role in READ
+    ]
+    # One column of figures whose rows say what each of them is, if its header does not.
+    by_row = len(columns) == 1 and not columns[0].unit
+    unit_at = columns[0].unit_at if by_row else None
+    if unit_at is None:
+        columns = [_with_bound(column, cells, answers, path) for column in columns]
     known, columns = _with_units(columns, block, unit_at, answers, path)
     return Layout(
         columns=tuple(columns),
-        sensors=_sensors(columns),
+        sensors=_sensors(columns, path),
         unit_at=unit_at,
-        device_at=device_at,
+        device_at=roles.index(DEVICE) if DEVICE in roles else None,
         unit=known,
         device=device_of(block),
         shown=_shown(block, heads, roles),
@@ -139,63 +142,39 @@ def _check_width(block: Block, path: str) -> None:
     if not block.header:
         return
     named = max((i + 1 for row in block.header for i, cell in enumerate(row) if cell), default=0)
-    filled = max(i + 1 for row in block.sample for i, cell in enumerate(row) if cell)
+    ends = sorted(
+        max((i + 1 for i, cell in enumerate(row) if cell), default=0) for row in block.sample
+    )
+    # A few rows with a field too many are bad lines; decimal commas are in many.
+    filled = ends[-1 - len(ends) // _FEW]
     more = 0 if block.separator == "," else 1
     if named > block.width or filled > named + more:
         raise SourceError("readings-columns-differ", path=path, header=named, row=filled)
     heads = texts(block.header, block.width)
-    dated = [index for index, head in enumerate(heads) if _INSTANT.search(head)]
+    dated = [index for index, head in enumerate(heads) if INSTANT.search(head)]
     if any(names_reading(heads[index]) for index in block.stamp) or (
         dated and not set(dated) & set(block.stamp)
     ):
         raise SourceError("readings-header-shifted", path=path)
 
 
-def _cells(rows: Sequence[Row], index: int) -> list[str]:
-    return [row[index] for row in rows if index < len(row)]
-
-
-def _role(head: str, cells: Sequence[str]) -> str:
-    filled = [cell for cell in cells if cell]
-    if filled and all(unit_in_cell(cell) for cell in filled):
-        return UNIT
-    if not any(is_figure(cell) for cell in filled):
-        return DEVICE if _is_device(head, filled) else UNUSED
-    return _role_of_figures(head, filled)
-
-
-def _is_device(head: str, cells: Sequence[str]) -> bool:
-    """Return whether a column names devices: a name in every row of its own counts the rows."""
-    return bool(_DEVICE.search(head)) and 2 * len(set(cells)) <= len(cells)
-
-
-def _role_of_figures(head: str, cells: Sequence[str]) -> str:
-    """Return the role of a column of figures by what stands over it, else by units beside them."""
-    if _NO_READING.search(head):
-        return UNUSED
-    beside = {unit_beside(cell) for cell in cells if is_figure(cell)} - {""}
-    # A serial number under "Sensor" is a name; the letters over a temperature come first.
-    if _HUMIDITY.search(head) and not _TEMPERATURE.search(head):
-        # A humidity in degrees is neither.
-        return UNUSED if temperature_units(head) else HUMIDITY
-    if _TEMPERATURE.search(head) or temperature_units(head):
-        return TEMPERATURE
-    if len(beside) == 1 or head.endswith("%"):
-        return HUMIDITY if beside <= {"%"} else TEMPERATURE
-    whole = all(re.fullmatch(r"\d+", cell) for cell in cells)
-    if whole and _is_device(head, cells):
-        return DEVICE
-    return "value" if _VALUE.search(head) else UNUSED
-
-
-def _settled(roles: list[str], heads: Sequence[str], unit_at: int | None) -> list[str]:
-    """Return the roles with a column of mere values settled: a temperature, if its unit is said."""
-    values = [index for index, role in enumerate(roles) if role == "value"]
-    named = TEMPERATURE in roles or HUMIDITY in roles
-    settled = [UNUSED if role == "value" else role for role in roles]
-    if len(values) == 1 and not named and (unit_at is not None or heads[values[0]]):
-        settled[values[0]] = TEMPERATURE
-    return settled
+def _with_bound(
+    column: Column, cells: Sequence[Sequence[str]], answers: Answers, path: str
+) -> Column:
+    """Return a column with the unit that the column beside it says; refuse one that differs."""
+    if column.unit_at is None:
+        return column
+    said = {unit_in_cell(cell) for cell in cells[column.unit_at] if cell}
+    degrees = said <= {"C", "F"}
+    if column.role == TEMPERATURE and degrees and answers.unit is not None:
+        return replace(column, unit_at=None)
+    if len(said) == 1 and said <= ({column.unit} if column.unit else {"C", "F"}):
+        return replace(column, unit=said.pop())
+    words = " / ".join(sorted(unit if unit == "%" else f"°{unit}" for unit in said))
+    params = {"path": path, "column": column.text or "?", "words": words}
+    if column.role == TEMPERATURE and degrees:
+        raise QuestionError("unit", "readings-units-differ", **params)
+    raise SourceError("readings-quantities-differ", **params)
 
 
 def _unit(head: str, cells: Sequence[str], role: str) -> str:
@@ -255,20 +234,28 @@ def _last_unit(row: Row) -> set[str]:
     return {unit} if unit in {"C", "F"} else set()
 
 
-def _sensors(columns: Sequence[Column]) -> tuple[Sensor, ...]:
+def _sensors(columns: Sequence[Column], path: str) -> tuple[Sensor, ...]:
     """Return the sensors: each temperature with the humidity of the same name, else in turn."""
     warm = [place for place, column in enumerate(columns) if column.role == TEMPERATURE]
     damp = [place for place, column in enumerate(columns) if column.role == HUMIDITY]
-    several = len(warm) > 1
+    pairs = {
+        place: [each for each in damp if columns[each].name == columns[place].name]
+        for place in warm
+    }
+    if len(damp) <= 1 and len(warm) == 1:
+        pairs = dict.fromkeys(warm, damp)
+    elif len(damp) == len(warm) and not any(len(same) == 1 for same in pairs.values()):
+        pairs = {place: [each] for place, each in zip(warm, damp, strict=True)}
+    unclear = len(damp) > len(warm) or len(warm) == 1
+    if unclear and any(len(same) != 1 for same in pairs.values()) and len(damp) > 1:
+        named = ", ".join(f'"{columns[each].text}"' for each in damp)[:120]
+        raise SourceError("readings-several-humidities", path=path, columns=named)
     found = []
-    for turn, place in enumerate(warm):
+    for place, same in pairs.items():
         name = columns[place].name
-        same = [each for each in damp if name and columns[each].name == name]
+        shown = (name or f"column {columns[place].index + 1}") if len(warm) > 1 else ""
         # Another sensor's humidity would be wrong; none at all is only unknown.
-        paired = len(damp) == len(warm) or not several
-        humid = same[0] if same else (damp[turn] if paired and turn < len(damp) else None)
-        shown = (name or f"column {columns[place].index + 1}") if several else ""
-        found.append(Sensor(shown, place, humid))
+        found.append(Sensor(shown, place, same[0] if len(same) == 1 else None))
     return _told_apart(found)
 
 
@@ -292,7 +279,7 @@ def device_of(block: Block) -> str:
     for row in block.preamble:
         text = " ".join(cell for cell in row if cell)
         name, colon, value = text.partition(":")
-        if colon and _DEVICE.search(name) and value.strip():
+        if colon and DEVICE_WORD.search(name) and value.strip():
             return value.strip()[:_LONGEST_NAME]
     return ""
 
@@ -316,10 +303,8 @@ def row_unit(cell: str) -> str:
 
 
 def value_of(cells: Sequence[str], column: Column) -> float:
-    """Return the figure of a column in a row, NaN without a reading."""
+    """Return the figure of a column in a row, NaN without one; `ValueError` in another unit."""
+    at = column.unit_at
+    if at is not None and cells[at] and unit_in_cell(cells[at]) != column.unit:
+        raise ValueError(cells[at])
     return figure(cells[column.index], column.unit)
-
-
-def names_reading(text: str) -> bool:
-    """Return whether a text over a column names a temperature or a humidity."""
-    return bool(_TEMPERATURE.search(text) or _HUMIDITY.search(text) or temperature_units(text))

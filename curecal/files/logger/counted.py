@@ -2,24 +2,27 @@
 
 from __future__ import annotations
 
+import stat
 from array import array
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
+from itertools import combinations
 from pathlib import Path, PurePosixPath
 from types import MappingProxyType
 from typing import Any
 
 from curecal.errors import ValueRefused
+from curecal.files.logger.alike import are_same, elsewhere
 from curecal.files.logger.canonical import digest, read_back
 from curecal.files.logger.kept import Kept
-from curecal.files.logger.shape import Channel, Points, differ, interval_of
+from curecal.files.logger.shape import Channel, Points, differ, instant, interval_of
 from curecal.files.logger.text import LARGEST_BYTES
 from curecal.files.notes import Notes
 from curecal.files.shown import shorten
 from curecal.records import Record
 from curecal.trade.findings import Severity
-from curecal.trade.log import Correction, Energized, Entry, HeatStep, Place, Remark, Series
+from curecal.trade.log import Correction, Energized, Entry, HeatStep, Place, Reading, Remark, Series
 
 Window = tuple[datetime | None, datetime | None]
 
@@ -71,6 +74,7 @@ def counted(notes: Notes, entries: Sequence[Entry], folder: Path | None) -> list
             made |= _series(silent, [found])
         else:
             whole.append(found)
+    _find_elsewhere(notes, whole)
     for alike in _alike(whole):
         made |= _series(notes, alike)
     return [
@@ -89,7 +93,7 @@ def _until_heating(
     on = [
         other.at
         for other in entries
-        if isinstance(other, Energized | HeatStep)
+        if (isinstance(other, Energized | HeatStep) or _is_floor_on(other))
         and (entry.zone is None or other.zone in {None, entry.zone})
     ]
     if entry.place is not Place.FLOOR or not on or min(on) > channel.last:
@@ -97,6 +101,10 @@ def _until_heating(
     said = notes.local(energized=min(on))
     notes.find(Severity.CAUTION, "readings-heating-on", entry.path, said)
     return channel.between(None, min(on))
+
+
+def _is_floor_on(entry: Entry) -> bool:
+    return isinstance(entry, Reading) and entry.is_floor_on
 
 
 def _plain(entry: Entry) -> Entry:
@@ -124,7 +132,8 @@ def _channel(notes: Notes, entry: Kept, folder: Path | None) -> Channel | None:
         notes.find(Severity.WARNING, "readings-not-counted", entry.path, params)
         return None
     if entry.sha256 is None:
-        notes.find(Severity.WARNING, "readings-without-hash", entry.path, params)
+        # As with a hash that differs: whoever takes the line away must not take away a frost.
+        notes.find(Severity.STOP, "readings-without-hash", entry.path, params)
         return None
     try:
         return _whole(entry, beside(folder, name))
@@ -140,7 +149,10 @@ def _whole(entry: Kept, path: Path | None) -> Channel:
     if path is None:
         raise ValueRefused("readings-file-outside", file=file)
     try:
-        data = path.read_bytes() if path.stat().st_size <= LARGEST_BYTES else b""
+        found = path.stat()
+        # A pipe would be waited for.
+        whole = stat.S_ISREG(found.st_mode) and found.st_size <= LARGEST_BYTES
+        data = path.read_bytes() if whole else b""
     except (OSError, ValueError):
         raise ValueRefused("readings-file-missing", file=file) from None
     if digest(data) != (entry.sha256 or "").lower():
@@ -178,6 +190,23 @@ def _alike(whole: Iterable[Whole]) -> list[list[Whole]]:
         else:
             groups.append([each])
     return groups
+
+
+def _find_elsewhere(notes: Notes, whole: Sequence[Whole]) -> None:
+    """Note readings that count as those of two places: one of them is wrong, and may hide cold."""
+    for one, other in combinations(whole, 2):
+        first, second = one.entry, other.entry
+        if first.device == second.device and elsewhere(
+            (first.place, first.zone), (second.place, second.zone)
+        ):
+            shown = [each.channel.between(*_windows(each)[-1]).points() for each in (one, other)]
+            if are_same(*shown):
+                params: dict[str, object] = {
+                    "device": first.device,
+                    "entry": first.id,
+                    "place": first.place.value,
+                }
+                notes.find(Severity.STOP, "readings-place-twice", second.path, params)
 
 
 def _about(entry: Kept) -> tuple[object, ...]:
@@ -271,6 +300,10 @@ def _find_odd(notes: Notes, each: Whole, window: Window, shown: Channel) -> None
     elif not len(shown):
         params: dict[str, object] = {"file": shorten(entry.file or "")}
         notes.find(Severity.WARNING, "readings-nothing-left", entry.path, params)
+    if shown.hidden:
+        said = notes.local(first=instant(shown.hidden[0]))
+        found = {**said, "row_count": len(shown.hidden), "device": entry.device}
+        notes.find(Severity.WARNING, "readings-hidden", entry.path, found)
 
 
 def _find_conflicts(notes: Notes, alike: Sequence[Whole]) -> None:

@@ -11,13 +11,15 @@ from curecal.files.logger import order
 from curecal.files.logger.block import HEAD_LINES, Block, block_in, find_block
 from curecal.files.logger.book import workbook_rows
 from curecal.files.logger.channels import channels_of, judge
-from curecal.files.logger.clock import zone_of
+from curecal.files.logger.clock import overruled, zone_of
 from curecal.files.logger.columns import Layout, layout_of
+from curecal.files.logger.figures import unit_in_cell
 from curecal.files.logger.jumps import jumps
 from curecal.files.logger.rows import Rows, refuse_mostly_bad
 from curecal.files.logger.shape import Answers, Export, Known
 from curecal.files.logger.text import is_workbook, text_file
 from curecal.records import Record
+from curecal.trade.findings import Finding, Severity
 
 _NO_ANSWERS = Answers()
 
@@ -56,10 +58,14 @@ def read_export(path: Path, answers: Answers = _NO_ANSWERS) -> Export:
     known_order, days = order.decide(rows.dates, seen, block.preamble, answers, name)
     known_zone, zone = zone_of(block, answers, name)
     made = channels_of(rows, layout, days, zone, name, seen.nominal_s)
-    unit = _unit(layout, rows)
+    unit = _unit(layout, rows, block)
     judge(made, rows, answers, unit.value, name)
     refuse_mostly_bad(rows, sum(len(table.walls) for table in rows.tables.values()), name)
-    findings = list(made.findings)
+    findings = [
+        *_unit_overruled(unit, name),
+        *overruled(block, answers, made.channels, name),
+        *made.findings,
+    ]
     for channel in made.channels:
         findings += jumps(channel, name)
     return Export(
@@ -106,8 +112,21 @@ def _from_book(path: Path, answers: Answers) -> Source:
     return Source("workbook", block, layout, rows)
 
 
-def _unit(layout: Layout, rows: Rows) -> Known:
+def _unit_overruled(unit: Known, path: str) -> list[Finding]:
+    """Return a finding where the person's unit goes against the file's own."""
+    if unit.by != "option" or not unit.words:
+        return []
+    said = {"unit": f"°{unit.value}", "words": unit.words}
+    return [Finding(Severity.WARNING, "readings-unit-overruled", path, said)]
+
+
+def _unit(layout: Layout, rows: Rows, block: Block) -> Known:
     """Return the unit with where it comes from; of rows that say it themselves, those seen."""
-    if layout.unit_at is None or layout.unit.by != "row":
-        return layout.unit
-    return Known("".join(sorted(rows.units)), "row")
+    at, known = layout.unit_at, layout.unit
+    if at is None or known.by not in {"row", "option"}:
+        return known
+    if known.by == "row":
+        return Known("".join(sorted(rows.units)), "row")
+    seen = {unit_in_cell(row[at]) for row in block.sample if at < len(row)}
+    other = sorted((seen & {"C", "F"}) - {known.value})
+    return Known(known.value, "option", ", ".join(f"°{each}" for each in other))

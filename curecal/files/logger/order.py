@@ -11,7 +11,7 @@ from itertools import pairwise
 
 from curecal.files.logger.block import Row
 from curecal.files.logger.shape import Answers, Known, Order, QuestionError, median_of
-from curecal.files.logger.stamps import DAY_S, RADIX, Dates, day_of, spelled_days
+from curecal.files.logger.stamps import DAY_S, RADIX, SPELLED, Dates, day_of, spelled_days
 from curecal.records import Record
 
 _SHIFT = RADIX.bit_length() - 1
@@ -22,7 +22,14 @@ _LONGEST_STEP_S = 6 * 3600
 _MONOTONE = 4
 _START = re.compile(r"start|first|begin|launch|activat|trip|logg|record", re.IGNORECASE)
 _END = re.compile(r"\bend|stop|finish|last", re.IGNORECASE)
-_OTHER = re.compile(r"download|\bread\b|print|report|export|creat|calib|manufact", re.IGNORECASE)
+_WORD = re.compile(r"[^\W\d_]+")
+# What begins or ends has to be the readings: a warranty starts as well, and a calibration ends.
+_OF_READINGS = re.compile(
+    r"(?:re)?start\w*|first|beg[ai]n\w*|launch\w*|activat\w*|trip|log(?:g\w*)?|record\w*|end\w*"
+    r"|stop\w*|finish\w*|last|dates?|times?|day|timestamp|of|at|on|from|the|is|was|readings?"
+    r"|measur\w*|samples?|sampling|data|session|run|device|unit|am|pm|utc|gmt",
+    re.IGNORECASE,
+)
 
 
 @dataclass(frozen=True, slots=True, eq=False, repr=False)
@@ -103,6 +110,8 @@ def decide(
     some = _shown(dates)
     if len(orders) == 1:
         by = "spelled" if dates.form.kind else "year first"
+        if not dates.form.kind and answers.order is not Order.YMD:
+            _refuse_swapped(trials[0], dates, seen, path)
         return Known(orders[0].value, by, some), trials[0].days
     few = max(min(_NEEDED, total), total // _FEW + 1)
     possible = [trial for trial in trials if trial.wrong < few]
@@ -129,6 +138,11 @@ def _trial(order: Order, dates: Dates, seen: Seen, answers: Answers) -> Trial:
     if order is Order.YMD and any(len(triple[0]) == 1 for triple in dates.triples):
         # A year is written with two figures.
         days = [None] * len(days)
+    return _counted(days, order, seen)
+
+
+def _counted(days: Sequence[date | None], order: Order, seen: Seen) -> Trial:
+    """Return what the rows say of dates that are these days."""
     wrong = sum(count for place, count in seen.rows.items() if days[place] is None)
     regular = forward = backward = 0
     for change in seen.changes:
@@ -140,6 +154,23 @@ def _trial(order: Order, dates: Dates, seen: Seen, answers: Answers) -> Trial:
         backward += step_s < 0
         regular += 0 < abs(step_s) <= _regular_s(seen)
     return Trial(order, tuple(days), wrong, regular, forward, backward)
+
+
+def _refuse_swapped(trial: Trial, dates: Dates, seen: Seen, path: str) -> None:
+    """Refuse dates with the year first that go on over midnight only with day and month swapped.
+
+    A spreadsheet that takes 5/11 for the eleventh of May writes it so, and what it writes looks
+    certain: a week is read as half a year with gaps of a month.
+
+    Raises:
+        QuestionError: The dates are swapped, unless a person says that they are not.
+    """
+    days = [day_of((year, day, month), Order.YMD) for year, month, day in dates.triples]
+    other = _counted(days, Order.YMD, seen)
+    if other.regular > trial.regular:
+        raise QuestionError(
+            "order", "readings-order-swapped", path=path, text=_shown(dates), order=Order.YMD
+        )
 
 
 def _regular_s(seen: Seen) -> int:
@@ -182,7 +213,8 @@ def _is_marked(trial: Trial, seen: Seen, preamble: Sequence[Row]) -> bool:
         text = " ".join(row)
         name = text.partition(":")[0] or text
         days = spelled_days(text)
-        if _OTHER.search(name):
+        words = _WORD.findall(SPELLED.sub(" ", name))
+        if not all(_OF_READINGS.fullmatch(word) for word in words):
             continue
         if _START.search(name) and first in days:
             return True

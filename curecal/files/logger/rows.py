@@ -8,7 +8,6 @@ row, by rules that say the same of a plain row.
 from __future__ import annotations
 
 import csv
-import re
 from array import array
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
@@ -18,26 +17,30 @@ from math import isnan
 from curecal.errors import SourceError
 from curecal.files.logger.block import Block
 from curecal.files.logger.columns import (
-    TEMPERATURE,
+    INSTANT,
     Layout,
-    names_reading,
     row_unit,
     value_of,
 )
-from curecal.files.logger.figures import figure
+from curecal.files.logger.figures import figure, is_figure, unit_in_cell
+from curecal.files.logger.heads import TEMPERATURE, names_reading
 from curecal.files.logger.shape import COLDEST_C, HOTTEST_C, NO_READING, Bad
 from curecal.files.logger.stamps import Dates, Times, cut
 from curecal.files.logger.text import split
+from curecal.files.logger.unread import Unread
 
 CHUNK = 1024
-LISTED = 20
-_INSTANT = re.compile(r"date|time", re.IGNORECASE)
 _PLAIN = "0123456789.-+ \r\n"
 _LIMITS = {
     "C": (COLDEST_C, HOTTEST_C),
     "F": (COLDEST_C * 9 / 5 + 32, HOTTEST_C * 9 / 5 + 32),
-    "%": (0.0, 100.0),
+    # Under 2 % not even a desert is; such figures are fractions, or a sensor that failed.
+    "%": (2.0, 100.0),
 }
+# Rows whose fields are where they should be.
+_OWN_FAULTS = frozenset({"bad-figure", "bad-range"})
+# Above full saturation a sensor shows a little more than there is.
+_WETTEST = 105.0
 
 
 class RowRefusedError(ValueError):
@@ -46,11 +49,15 @@ class RowRefusedError(ValueError):
 
 @dataclass
 class Table:
-    """One device's rows in the order of the file: wall times, a column each, line numbers."""
+    """One device's rows in the order of the file: wall times, a column each, line numbers.
+
+    `hidden` are the wall times of rows that could not be read and may hide frost.
+    """
 
     walls: array[int] = field(default_factory=lambda: array("q"))
     lines: array[int] = field(default_factory=lambda: array("I"))
     columns: list[array[float]] = field(default_factory=list)
+    hidden: array[int] = field(default_factory=lambda: array("q"))
 
 
 class Rows:
@@ -61,12 +68,18 @@ class Rows:
         self.dates, self.times = Dates(block.form), Times(block.form)
         self.tables: dict[str, Table] = {}
         self.events = 0
-        self.bad_count = 0
-        self.bad_lines: list[tuple[int, str]] = []
-        self._last_bad = 0
+        self.unread = Unread()
+        self.impossible = 0
         self.units: set[str] = set()
         self._columns = layout.columns
-        self._by_row = layout.unit_at is not None or layout.device_at is not None
+        self._by_row = (
+            layout.unit_at is not None
+            or layout.device_at is not None
+            or any(column.unit_at is not None for column in layout.columns)
+        )
+        self._warm = [
+            (column.index, column.unit) for column in layout.columns if column.role == TEMPERATURE
+        ]
         # A joiner that stands in the date as well is found only with care.
         self._joiner = block.form.joiner
         self._careful = self._joiner == block.form.separator or block.form.kind > 0
@@ -77,14 +90,7 @@ class Rows:
 
     def bad(self) -> Bad:
         """Return the lines that could not be read."""
-        return Bad(self.bad_count, tuple(self.bad_lines))
-
-    def note(self, line: int, code: str) -> None:
-        """Keep a line that could not be read."""
-        self.bad_count += 1
-        self._last_bad = line
-        if len(self.bad_lines) < LISTED:
-            self.bad_lines.append((line, code))
+        return self.unread.bad()
 
     def take_lines(self, lines: Iterable[str], first: int) -> None:
         """Read lines of text; `first` is the number of the first."""
@@ -154,7 +160,7 @@ class Rows:
     def _is_header(self, cells: Sequence[str]) -> bool:
         """Return whether a row names columns anew: an instant and something measured."""
         at = self.block.stamp[0]
-        if at >= len(cells) or not _INSTANT.search(cells[at]):
+        if at >= len(cells) or not INSTANT.search(cells[at]):
             return False
         return any(names_reading(cell) for cell in cells if cell != cells[at])
 
@@ -164,14 +170,34 @@ class Rows:
             return
         if self._is_header(cells):
             # Two exports in one file are one if nothing but the same header parts them.
-            same = tuple(cells) in self._headers and number - 1 != self._last_bad
+            same = tuple(cells) in self._headers and number - 1 != self.unread.last
             if not same:
                 raise SourceError("readings-several-blocks", path=self.path, line=number)
             return
         try:
             self._take(cells, number)
         except RowRefusedError as error:
-            self.note(number, str(error))
+            self._look(cells, number, str(error))
+
+    def _look(self, cells: Sequence[str], number: int, code: str) -> None:
+        """Keep a row that cannot be read, with what it may hide."""
+        self.unread.note(number, code)
+        width = self.block.width
+        whole = code in _OWN_FAULTS and len(cells) >= width and not any(cells[width:])
+        warm, at = self._warm, self.layout.unit_at
+        if at is not None and at < len(cells):
+            warm = [(index, unit_in_cell(cells[at])) for index, _ in warm]
+        cold = self.unread.look(number, cells, self.block.stamp, warm, whole=whole)
+        if cold and code != "bad-instant":
+            at = self.layout.device_at
+            device = cells[at] if at is not None and at < len(cells) else ""
+            if at is None or device in self.tables:
+                tables = [self._table(device)]
+            else:
+                # Nobody knows whose row it is, and every device may have been that cold.
+                tables = list(self.tables.values())
+            for table in tables:
+                table.hidden.append(self._wall(cells))
 
     def _take(self, cells: Sequence[str], number: int) -> None:
         try:
@@ -186,6 +212,8 @@ class Rows:
         except ValueError:
             raise RowRefusedError("bad-figure") from None
         if all(isnan(value) for value in values):
+            if len(cells) < width and any(map(is_figure, cells[max(self.block.stamp) + 1 :])):
+                raise RowRefusedError("bad-fields")
             self.events += 1
             return
         if len(cells) < width or any(cells[width:]):
@@ -208,7 +236,7 @@ class Rows:
     def _values(self, cells: Sequence[str]) -> list[float]:
         if self.layout.unit_at is not None:
             return self._value_by_row(cells, self.layout.unit_at)
-        return [_inside(value_of(cells, column), column.unit) for column in self._columns]
+        return [self._inside(value_of(cells, column), column.unit) for column in self._columns]
 
     def _value_by_row(self, cells: Sequence[str], unit_at: int) -> list[float]:
         """Return temperature [°C] and humidity of a row that says its unit itself."""
@@ -218,11 +246,26 @@ class Rows:
         unit = row_unit(cells[unit_at])
         if unit != "%" and self.unit is not None:
             unit = self.unit
-        value = _inside(figure(cells[index], unit), unit)
+        value = self._inside(figure(cells[index], unit), unit)
         if unit == "%":
             return [NO_READING, value]
         self.units.add(unit)
         return [(value - 32.0) * 5.0 / 9.0 if unit == "F" else value, NO_READING]
+
+    def _inside(self, value: float, unit: str) -> float:
+        """Return a value that a logger in a room can show, or none; refuse any other.
+
+        A humidity that cannot be is none, and takes no temperature with it.
+        """
+        low, high = _LIMITS[unit]
+        if isnan(value) or low <= value <= high:
+            return value
+        if unit != "%":
+            raise RowRefusedError("bad-range")
+        if high < value <= _WETTEST:
+            return high
+        self.impossible += 1
+        return NO_READING
 
     def _table(self, device: str) -> Table:
         table = self.tables.get(device)
@@ -232,22 +275,10 @@ class Rows:
         return table
 
 
-def _inside(value: float, unit: str) -> float:
-    """Return a value that a logger in a room can show, or none; refuse any other."""
-    low, high = _LIMITS[unit]
-    if isnan(value) or low <= value <= high:
-        return value
-    raise RowRefusedError("bad-range")
-
-
 def refuse_mostly_bad(rows: Rows, good: int, path: str) -> None:
-    """Refuse a file of which more lines are not understood than are.
+    """Refuse a file of which too much is not understood.
 
     Raises:
         SourceError: That is so.
     """
-    if rows.bad_count > good:
-        line, _ = rows.bad_lines[0]
-        raise SourceError(
-            "readings-mostly-bad", path=path, bad_count=rows.bad_count, good=good, line=line
-        )
+    rows.unread.refuse_many(good, path)

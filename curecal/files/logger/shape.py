@@ -6,7 +6,7 @@ import math
 from array import array
 from collections import Counter
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime, tzinfo
 from enum import StrEnum
 from operator import lt, sub
@@ -66,13 +66,15 @@ class Gap(Record):
 class Channel(Record):
     """One sensor's readings in order: instants [s since 1970, UTC], °C, humidity fractions.
 
-    Where a row had no reading of one of the two, there is a NaN.
+    Where a row had no reading of one of the two, there is a NaN. `hidden` are instants in order at
+    which the logger wrote what nobody could read, and what may be frost.
     """
 
     device: str
     at_s: array[int]
     temperature_c: array[float]
     humidity: array[float]
+    hidden: tuple[int, ...] = ()
 
     def __len__(self) -> int:
         return len(self.at_s)
@@ -121,7 +123,8 @@ class Channel(Record):
         low = -math.inf if start is None else start.timestamp()
         high = math.inf if end is None else end.timestamp()
         kept = [i for i, at_s in enumerate(self.at_s) if low <= at_s <= high]
-        return self.picked(kept)
+        hidden = tuple(at_s for at_s in self.hidden if low <= at_s <= high)
+        return replace(self.picked(kept), hidden=hidden)
 
     def picked(self, rows: list[int]) -> Channel:
         """Return some of the readings, by their places."""
@@ -130,6 +133,7 @@ class Channel(Record):
             array("q", [self.at_s[i] for i in rows]),
             array("d", [self.temperature_c[i] for i in rows]),
             array("d", [self.humidity[i] for i in rows]),
+            self.hidden,
         )
 
 

@@ -81,6 +81,11 @@ def form_of(fields: Sequence[str]) -> tuple[tuple[int, ...], Form] | None:
     return None
 
 
+def is_time(text: str) -> bool:
+    """Return whether a text is a time of day and nothing else."""
+    return _TIME.fullmatch(text) is not None
+
+
 def cut(text: str, joiner: str) -> tuple[str, str]:
     """Return the date and the time of a text; the last joiner before the first colon parts them."""
     before, colon, after = text.partition(":")

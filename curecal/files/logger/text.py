@@ -112,11 +112,16 @@ def _head(path: Path) -> bytes:
 
 
 def split(line: str, separator: str) -> list[str]:
-    """Return a line's fields without white space around them; none where quotes do not close."""
-    if '"' not in line:
-        return [field.strip() for field in line.split(separator)]
-    try:
-        rows = list(csv.reader([line], delimiter=separator, skipinitialspace=True, strict=True))
-    except csv.Error:
-        return []
-    return [field.strip() for field in rows[0]] if len(rows) == 1 else []
+    """Return a line's fields without white space around them.
+
+    Where its quotes do not close, they are signs like any other: a reading in front of a note
+    such as a door of 3" counts, and one field too many is found by its row.
+    """
+    if '"' in line:
+        try:
+            rows = list(csv.reader([line], delimiter=separator, skipinitialspace=True, strict=True))
+        except csv.Error:
+            rows = []
+        if len(rows) == 1:
+            return [field.strip() for field in rows[0]]
+    return [field.strip() for field in line.split(separator)]

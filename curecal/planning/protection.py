@@ -1,0 +1,88 @@
+"""What a word for the protection of a circuit says: which device it is, at what it trips."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+
+from curecal.planning.said import plain, says_no
+from curecal.records import Record
+
+# The class of people's protection in North America: 4 to 6 mA by what it is.
+_BY_CLASS = re.compile(r"\bgfci|\bgfi\b|\bddft\b|\bground[- ]fault (?:circuit[- ])?interrupt")
+_RESIDUAL = re.compile(
+    r"\bgfpe?\b|\begfpd\b|\belci\b|\belcb\b|\brcds?\b|\brccbs?\b|\brcbos?\b|\b[ps]+-?rcds?\b|"
+    r"\bresidual[- ]current|\bearth[- ](?:fault|leakage)|"
+    r"(?<!wi-)(?<!wi )\bfi\b|\b(?:ls-?fi|fi-?ls|fid|hpfi|hfi|pfi)\b|\bfehlerstrom|"
+    r"\bddr\b|\bidr\b|\bdifferenti|\bdiferencia|\bdifferenzial|\baardlek|\bjordfe|\bfejlstr|"
+    r"\bvikavirta|\broznicow|\bproudov\w* chranic"
+)
+_GROUND_FAULT = re.compile(r"\bground[- ]fault")
+# "Without delay" is the better device, not the missing one.
+_AT_ONCE = re.compile(
+    r"\b(?:no|non|not|without|ohne|nicht|sans)[- ](?:time[- ])?(?:delay|verzoger|retard|tempo)\w*"
+)
+_NUMBER = r"(?:\d+(?:[.,]\d+)?|[.,]\d+)"
+_UNIT = (
+    r"(?P<milli>m ?a(?:mp(?:ere)?s?)?|milli[- ]?amp\w*)\b|"
+    r"(?P<whole>a(?:mp(?:ere)?s?)?)\b"
+)
+_AND = r"(?:/|-|\u2013|\bto\b|\bor\b)"
+_FIGURES = re.compile(rf"(?<![\d.,])(?P<figures>{_NUMBER}(?: ?{_AND} ?{_NUMBER})*)[ -]?(?:{_UNIT})")
+# From here on a figure in amperes is what the device carries, not where it trips.
+_LEAST_LOAD_A = 6.0
+# Figures without a unit of their own beside one in milliamperes: "100/300 mA" are two settings
+# of one device, "40/30 mA" its load and where it trips.
+_COARSE_MA = frozenset({100.0, 300.0, 500.0, 1000.0, 3000.0})
+_THOUSANDS = re.compile(r"[1-9]\d{0,2}[.,]\d{3}")
+
+
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class Protects(Record):
+    """What a type says. `trips_a` is the coarsest residual current [A]; None where none is told."""
+
+    known: bool
+    by_class: bool
+    trips_a: float | None
+
+
+def read_protection(text: str) -> Protects:
+    """Return what somebody's word for a protective device says.
+
+    Rule: R25.
+
+    Args:
+        text: the type as written: "GFCI 5 mA", "RCBO B16 30 mA", "RCD 40 A 0.03 A".
+
+    Returns:
+        Whether it is protection by residual current, by its class alone, and where it trips.
+    """
+    said = _AT_ONCE.sub(" ", plain(text))
+    other, by_class = _RESIDUAL.search(said), _BY_CLASS.search(said)
+    known = other or by_class or _GROUND_FAULT.search(said)
+    trips = [trip_a for match in _FIGURES.finditer(said) for trip_a in _trips(match)]
+    return Protects(
+        known=known is not None and not says_no(said),
+        # Beside another word for the device its class alone says too little.
+        by_class=by_class is not None and other is None,
+        trips_a=max(trips, default=None),
+    )
+
+
+def _trips(match: re.Match[str]) -> list[float]:
+    """Return the residual currents [A] among figures that share one unit."""
+    figures = re.findall(_NUMBER, match["figures"], re.ASCII)
+    read = [value for figure in figures[-1:] for value in _values(figure)]
+    beside = [value for figure in figures[:-1] for value in _values(figure)]
+    if match["milli"] is not None:
+        coarse = [value for value in beside if value in _COARSE_MA]
+        return [value / 1000.0 for value in (*read, *coarse)]
+    return [value for value in (*read, *beside) if value < _LEAST_LOAD_A]
+
+
+def _values(figure: str) -> list[float]:
+    """Return what a figure can mean: "1,000" is one, or a thousand."""
+    values = [float(figure.replace(",", "."))]
+    if _THOUSANDS.fullmatch(figure):
+        values.append(float(figure.replace(",", "").replace(".", "")))
+    return values

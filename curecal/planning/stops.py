@@ -1,0 +1,213 @@
+"""What stops a zone, and what starts it again: a person's stop, heat without a release."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import datetime
+
+from curecal.planning.context import Desk
+from curecal.planning.people import speaks_as
+from curecal.planning.plan import Hold
+from curecal.planning.repair import is_repair, repaired_from
+from curecal.planning.sequence import Chain
+from curecal.planning.zone_date import fresh_layers, is_outstanding
+from curecal.trade.buildup import Role
+from curecal.trade.findings import Message, Severity
+from curecal.trade.log import (
+    Energized,
+    Entry,
+    HeatStep,
+    Inspection,
+    Place,
+    Reading,
+    Release,
+    Result,
+    Stopped,
+)
+from curecal.trade.sheets import Milestone
+
+_SETTLERS = frozenset({Role.CREW_LEAD, Role.ELECTRICIAN})
+_EARLY = "early-switch-on"
+Span = tuple[datetime, datetime | None]
+
+
+def bare_spans(linked: Chain) -> list[Span]:
+    """Return when a bare screed may be heated: from its date until something lies on it.
+
+    Rule: R14.
+
+    Args:
+        linked: the zone's layers.
+
+    Returns:
+        (first, last) instants; no last where nothing lies on it yet.
+    """
+    spans: list[Span] = []
+    for index, plan in enumerate(linked.layers):
+        bare = plan.milestones.get(Milestone.BARE_HEAT)
+        if not plan.layer.heat_before_covering or bare is None or bare.window is None:
+            continue
+        above = [p.layer.done_at for p in linked.layers[index + 1 :] if p.layer.done_at]
+        spans.append((bare.window.earliest, min(above, default=None)))
+    return spans
+
+
+def is_bare(spans: Sequence[Span], at: datetime) -> bool:
+    """Return whether an instant lies where a bare screed may be heated.
+
+    Rule: R14.
+
+    Args:
+        spans: when it may be.
+        at: the instant.
+
+    Returns:
+        True inside one of the spans.
+    """
+    return any(first <= at and (last is None or at < last) for first, last in spans)
+
+
+def says_on(entry: Entry) -> bool:
+    """Return whether an entry says that the floor's heating was on.
+
+    Rule: R22.
+
+    Args:
+        entry: the entry.
+
+    Returns:
+        True for a switch-on, a step of the heat-up, a look at the floor with its heating on.
+    """
+    on = isinstance(entry, Reading) and entry.is_floor_on
+    return on or isinstance(entry, (Energized, HeatStep))
+
+
+def on_since(desk: Desk, released_at: datetime | None) -> datetime | None:
+    """Return since when a released floor is on, by what the log says last.
+
+    Rule: R22.
+
+    Args:
+        desk: the zone on the desk.
+        released_at: when it was released, if it was.
+
+    Returns:
+        An instant; None where it is off, or nothing says that it is on.
+    """
+    if released_at is None:
+        return None
+    since: datetime | None = None
+    for entry in desk.facts.entries:
+        if entry.zone not in {None, desk.zone.id} or entry.at < released_at:
+            continue
+        if says_on(entry):
+            since = since or entry.at
+        elif isinstance(entry, Reading) and entry.place is Place.FLOOR and entry.heating_off:
+            since = None
+    return since
+
+
+def held_while_on(
+    desk: Desk, holds: Sequence[Hold], released_at: datetime | None
+) -> Message | None:
+    """Return that a hold point does not stand while the released floor is on.
+
+    Rule: R22, R24.
+
+    Args:
+        desk: the zone on the desk; the finding is noted on it.
+        holds: its hold points but the release.
+        released_at: when it was released, by a release that counts.
+
+    Returns:
+        What to say of it, or None.
+    """
+    since = on_since(desk, released_at)
+    waiting = [hold for hold in holds if is_outstanding(hold)]
+    if since is None or not waiting:
+        return None
+    held = Message("held-while-on", {"on_at": since, "hold": waiting[0].code})
+    desk.find(Severity.STOP, held.code, desk.zone.path, held.params)
+    return held
+
+
+def why_stopped(desk: Desk, linked: Chain, released: Sequence[datetime]) -> Message | None:
+    """Return why a zone is stopped: a stop, or an early switch-on, that nobody has settled.
+
+    Switched on is early without a release that counts, but for a bare screed in its own
+    heat-up. The crew lead or the electrician settles it with an inspection that finds the floor
+    sound; the electrical inspection is another matter.
+
+    Rule: R22.
+
+    Args:
+        desk: the zone on the desk; findings are noted on it.
+        linked: its layers.
+        released: when it was released, by releases that count.
+
+    Returns:
+        The newest reason, or None.
+    """
+    looks = _sound_looks(desk)
+    settled = _settled(desk)
+    bare = bare_spans(linked)
+    stop: Message | None = None
+    stopped_at: datetime | None = None
+    for entry in desk.facts.entries:
+        if entry.zone not in {None, desk.zone.id} or any(at > entry.at for at in settled):
+            continue
+        if isinstance(entry, Stopped):
+            stop = Message("stopped", {"reason": entry.reason or "", "stopped_at": entry.at})
+        elif _is_early(desk, linked, entry, released) and not is_bare(bare, entry.at):
+            if isinstance(entry, Reading) and stop is not None and stop.code == _EARLY:
+                # One look after another at the same heat says nothing new.
+                continue
+            stop = Message(_EARLY, {"on_at": entry.at})
+        else:
+            continue
+        stopped_at = stopped_at or entry.at
+        desk.find(Severity.STOP, stop.code, entry.path, stop.params)
+    for look in looks:
+        if stopped_at is not None and look.at > stopped_at and look.at not in settled:
+            params = {"seen_at": look.at, "by": look.by or ""}
+            desk.find(Severity.WARNING, "sound-by", look.path, params)
+    return stop
+
+
+def started_again(desk: Desk) -> datetime | None:
+    """Return when the last stop of a person was settled.
+
+    Rule: R22.
+
+    Args:
+        desk: the zone on the desk.
+
+    Returns:
+        An instant; None where nobody stopped it, or it still stands.
+    """
+    stopped_at = max((stop.at for stop in desk.facts.of(Stopped, desk.zone)), default=None)
+    if stopped_at is None:
+        return None
+    return min((at for at in _settled(desk) if at > stopped_at), default=None)
+
+
+def _sound_looks(desk: Desk) -> list[Inspection]:
+    looks = desk.facts.of(Inspection, desk.zone)
+    return [look for look in looks if look.layer is None and look.result is Result.SOUND]
+
+
+def _settled(desk: Desk) -> list[datetime]:
+    """Return when somebody whose word counts found the floor sound."""
+    return [look.at for look in _sound_looks(desk) if speaks_as(desk.job, look.by, _SETTLERS)]
+
+
+def _is_early(desk: Desk, linked: Chain, entry: Entry, released: Sequence[datetime]) -> bool:
+    """Return whether an entry says that the floor was heated without a release."""
+    if not says_on(entry) or not fresh_layers(linked):
+        return False
+    # A floor under repair was in service before: what it did until then is history.
+    since = repaired_from(desk)
+    if since is not None and entry.at <= since:
+        before = any(told.at <= entry.at for told in desk.facts.of(Release, desk.zone))
+        return not (before or is_repair(desk))
+    return not any(at <= entry.at for at in released)

@@ -1,0 +1,235 @@
+"""The book is away while the process runs: for a minute, or for good because another lies there."""
+
+from __future__ import annotations
+
+import contextlib
+import shutil
+import signal
+import sqlite3
+import subprocess
+import sys
+import threading
+import time
+from collections.abc import Iterator
+from contextlib import AbstractContextManager
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import pytest
+from book.book_servers import running
+from mail_server import wait_for
+from reminder_samples import Clock, Post, job_text, put_rows, url_of
+
+from curecal.book.opening import Book, open_book
+from curecal.book.transitions import State
+from curecal.cli.remind_start import started
+from curecal.delivery.channels import Answer, Outcome
+from curecal.errors import BookError
+from curecal.reminders.daemon import REPLACED_EXIT, Daemon
+from curecal.reminders.tick import Desk
+from curecal.words.sentences import plain_words
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from sqlalchemy import URL
+
+AWAY_S = 60.0
+Away = AbstractContextManager[None]
+
+
+class Gated:
+    """A wire that gives its first answer only when it is let."""
+
+    def __init__(self) -> None:
+        self.gate, self.reached = threading.Event(), threading.Event()
+        self.lock = threading.Lock()
+        self.sent: list[bytes] = []
+
+    def send(self, address: str, data: bytes, *, deadline_s: float) -> Answer:
+        del address, deadline_s
+        with self.lock:
+            self.sent.append(data)
+        self.reached.set()
+        self.gate.wait(300)
+        return Answer(Outcome.TAKEN)
+
+
+@contextlib.contextmanager
+def locked(path: Path) -> Iterator[None]:
+    """Let another process's transaction stand over a file."""
+    text = (
+        "import sqlite3, sys; c = sqlite3.connect(sys.argv[1], isolation_level=None);"
+        "c.execute('BEGIN IMMEDIATE'); print('mine', flush=True); sys.stdin.read()"
+    )
+    holder = subprocess.Popen(
+        [sys.executable, "-c", text, str(path)], stdin=subprocess.PIPE, stdout=subprocess.PIPE
+    )
+    assert holder.stdout is not None
+    assert holder.stdout.readline() == b"mine\n"
+    try:
+        yield
+    finally:
+        holder.communicate(timeout=30)
+
+
+def away_for_a_minute(url: URL, away: Callable[[], Away], folder: Path) -> None:
+    """Take the book from a running process in the middle of its work, and give it back."""
+    clock = Clock(datetime.now(UTC))
+    wire = Gated()
+    post = Post(url, clock, wires={"email": wire}, busy_s=2.0)
+    post.add(job_text(people=""), folder)
+    post.desk.now = post.sender.now = lambda: datetime.now(UTC)
+    put_rows(post.book, 30, datetime.now(UTC) - timedelta(seconds=1))
+    said: list[object] = []
+    daemon = Daemon(post.desk, every_s=1.0, said=said.append)
+    thread = threading.Thread(target=daemon.run)
+    thread.start()
+    try:
+        assert wire.reached.wait(30)
+        with away():
+            # What is on the wire comes through while nobody can write it down.
+            wire.gate.set()
+            wait_for(lambda: [each for each in said if isinstance(each, BookError)], within_s=60.0)
+            end_s = time.monotonic() + AWAY_S
+            wait_for(lambda: time.monotonic() > end_s, within_s=AWAY_S + 30.0)
+        wait_for(
+            lambda: {row.state for row in seen(post)} == {State.SENT},
+            within_s=90.0,
+            what="all messages marked",
+        )
+    finally:
+        wire.gate.set()
+        daemon.stop()
+        thread.join(90)
+    assert len(wire.sent) == len(set(wire.sent)) == 30
+    post.close()
+
+
+def seen(post: Post) -> list[object]:
+    """Return the messages; none while the book is away."""
+    try:
+        return list(post.messages())
+    except BookError:
+        return []
+
+
+@pytest.mark.slow
+def test_a_file_locked_for_a_minute_loses_nothing_and_doubles_nothing(tmp_path: Path) -> None:
+    place = tmp_path / "book.sqlite3"
+    away_for_a_minute(url_of(tmp_path), lambda: locked(place), tmp_path)
+
+
+@pytest.mark.slow
+def test_a_server_stopped_and_started_loses_nothing_and_doubles_nothing(
+    tmp_path: Path, needs: Callable[[str], str]
+) -> None:
+    needs("psycopg")
+    again: list[subprocess.Popen[bytes]] = []
+    with running(needs("postgres")) as server:
+
+        @contextlib.contextmanager
+        def stopped() -> Iterator[None]:
+            # Like a machine that is started anew: its sessions are cut off.
+            server.process.send_signal(signal.SIGQUIT)
+            server.process.wait(60)
+            try:
+                yield
+            finally:
+                (server.folder / "data" / "postmaster.pid").unlink(missing_ok=True)
+                again.append(
+                    subprocess.Popen(
+                        server.process.args,
+                        stdout=subprocess.DEVNULL,
+                        stderr=subprocess.DEVNULL,
+                        cwd=server.folder,
+                    )
+                )
+
+        try:
+            away_for_a_minute(server.url(server.new_database()), stopped, tmp_path)
+        finally:
+            for process in again:
+                process.send_signal(signal.SIGINT)
+                process.wait(60)
+
+
+@pytest.fixture
+def post(tmp_path: Path) -> Iterator[Post]:
+    found = Post(url_of(tmp_path), Clock(datetime.now(UTC)))
+    found.add(job_text(people=""), tmp_path)
+    yield found
+    found.close()
+
+
+def test_another_book_in_its_place_ends_the_process_without_a_heartbeat(
+    post: Post, tmp_path: Path
+) -> None:
+    post.desk.now = lambda: datetime.now(UTC)
+    said: list[object] = []
+    codes: list[int] = []
+    daemon = Daemon(post.desk, every_s=1.0, said=said.append)
+    thread = threading.Thread(target=lambda: codes.append(daemon.run()))
+    thread.start()
+    wait_for(lambda: said, what="a tick")
+    place = tmp_path / "book.sqlite3"
+    with contextlib.closing(sqlite3.connect(place)) as source:
+        copy = sqlite3.connect(tmp_path / "copy.sqlite3")
+        source.backup(copy)
+        copy.close()
+    for ending in ("", "-wal", "-shm"):
+        old = place.with_name(place.name + ending)
+        if old.exists():
+            old.rename(tmp_path / f"old{ending}")
+    shutil.copy(tmp_path / "copy.sqlite3", place)
+    thread.join(30)
+    assert codes == [REPLACED_EXIT]
+    assert isinstance(said[-1], BookError)
+    assert said[-1].code == "book-replaced"
+    # A message that comes into the book that counts now is not sent by this process.
+    with open_book(url_of(tmp_path)) as other:
+        put_rows(other, 1, datetime.now(UTC))
+    with pytest.raises(BookError):
+        post.desk.tick()
+    assert post.mail.sent == []
+
+
+def test_a_start_waits_for_a_book_that_is_locked(
+    post: Post, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    post.close()
+    tried, found = [], []
+
+    def opened() -> Book:
+        tried.append(len(tried))
+        return open_book(url_of(tmp_path), busy_s=0.2)
+
+    def desk_of(book: Book) -> Desk:
+        # The first sign of life of a process: with the book locked there is none.
+        with book.writing():
+            return Post(url_of(tmp_path), post.clock, busy_s=0.2).desk
+
+    def start() -> None:
+        found.append(started(opened, desk_of, plain_words(), every_s=0.05))
+
+    thread = threading.Thread(target=start)
+    with locked(tmp_path / "book.sqlite3"):
+        thread.start()
+        wait_for(lambda: len(tried) >= 3, what="three tries")
+        assert found == []
+    thread.join(30)
+    [(desk, reason)] = found
+    assert reason == ""
+    assert "Somebody else is writing" in capsys.readouterr().err
+    desk.sender.close()
+    desk.book.close()
+
+
+def test_a_start_does_not_wait_for_what_only_a_person_can_mend(tmp_path: Path) -> None:
+    def opened() -> Book:
+        return open_book(url_of(tmp_path), create=False)
+
+    with pytest.raises(BookError) as refused:
+        started(opened, lambda _: pytest.fail("no book"), plain_words(), every_s=0.05)
+    assert refused.value.code == "book-missing"

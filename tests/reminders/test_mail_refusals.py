@@ -1,0 +1,126 @@
+"""What a mail server's refusals are about: one reader, one mail, or us, who send nothing."""
+
+from __future__ import annotations
+
+import socket
+import threading
+import time
+from datetime import UTC, datetime
+from typing import TYPE_CHECKING
+
+import pytest
+
+from curecal.delivery.channels import Outcome
+from curecal.delivery.channels_settings import sender_of, settings_from, wires_for
+from curecal.delivery.mail import Letter, MailServer, MailWire, made_mail
+from curecal.errors import SourceError
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from mail_server import MailServer as Server
+
+AT = datetime(2026, 11, 10, 12, tzinfo=UTC)
+MAIL = made_mail(
+    Letter("ida@home.example", "Ida", "Leave it off", "text", "<1@tile.example>", AT),
+    sender="office@tile.example",
+)
+
+
+def wire(port: int) -> MailWire:
+    return MailWire(MailServer("127.0.0.1", port, "office@tile.example", security="none"))
+
+
+@pytest.mark.parametrize(
+    ("word", "outcome", "is_down"),
+    [
+        # RFC 4954, 6, and RFC 3463 (X.7.x): the server would say the same of every mail of ours.
+        ("login", Outcome.LATER, True),
+        ("relay", Outcome.LATER, True),
+        # RFC 5321, 4.2.1: of this mailbox for good, or for now.
+        ("refuse", Outcome.NEVER, False),
+        ("later", Outcome.LATER, False),
+        ("never", Outcome.NEVER, False),
+    ],
+)
+def test_what_a_refusal_is_about(
+    mail_server: Server, word: str, outcome: Outcome, *, is_down: bool
+) -> None:
+    mail_server.behave(word)
+    answer = wire(mail_server.port).send("ida@home.example", MAIL, deadline_s=5.0)
+    assert (answer.outcome, answer.is_down) == (outcome, is_down)
+    assert mail_server.taken() == []
+
+
+@pytest.fixture(params=["greeting", "end"])
+def dripping(request: pytest.FixtureRequest) -> Iterator[int]:
+    """A server whose reply never ends, a sign at a time: at the start, or to the whole mail."""
+    over, listening = threading.Event(), socket.create_server(("127.0.0.1", 0))
+
+    def drip(talk: socket.socket) -> None:
+        try:
+            while not over.wait(0.1):
+                talk.sendall(b"2")
+        except OSError:
+            return
+
+    def serve() -> None:
+        talk, _ = listening.accept()
+        with talk, talk.makefile("rb") as lines:
+            if request.param == "end":
+                talk.sendall(b"220 hello\r\n")
+                for line in lines:
+                    if line == b".\r\n":
+                        break
+                    if line.split(b" ")[0].strip() in {b"ehlo", b"MAIL", b"RCPT", b"mail", b"rcpt"}:
+                        talk.sendall(b"250 go on\r\n")
+                    elif line.strip().lower() == b"data":
+                        talk.sendall(b"354 go on\r\n")
+            drip(talk)
+
+    thread = threading.Thread(target=serve, daemon=True)
+    thread.start()
+    yield listening.getsockname()[1]
+    over.set()
+    listening.close()
+    thread.join(10)
+
+
+def test_a_reply_that_drips_is_given_up_at_the_deadline(
+    dripping: int, request: pytest.FixtureRequest
+) -> None:
+    begun_s = time.monotonic()
+    answer = wire(dripping).send("ida@home.example", MAIL, deadline_s=1.0)
+    assert time.monotonic() - begun_s < 4.0
+    on_its_way = "end" in request.node.name
+    assert answer.outcome is (Outcome.UNSURE if on_its_way else Outcome.LATER)
+
+
+@pytest.mark.parametrize(
+    ("mail", "key"),
+    [
+        ({"from": "Tile Office <office@tile.example>"}, "from"),
+        ({"from": "office"}, "from"),
+        ({"from": "öffice@tile.example"}, "from"),
+        ({"from": "a@tile.example, b@tile.example"}, "from"),
+        ({"from": ""}, "from"),
+        ({"from": "office@tile.example", "name": "Tile\nBcc: x"}, "name"),
+    ],
+)
+def test_a_sender_that_no_mail_can_be_from_is_refused_at_the_start(
+    mail: dict[str, str], key: str
+) -> None:
+    with pytest.raises(SourceError) as refused:
+        wires_for({"mail": {"server": "mail.example", **mail}}, None)
+    assert (refused.value.code, refused.value.params["key"]) == ("mail-setting", key)
+    assert refused.value.exit_code == 3
+    if mail["from"]:
+        with pytest.raises(SourceError):
+            sender_of({"mail": mail})
+
+
+def test_a_name_stands_beside_the_address() -> None:
+    found = settings_from(
+        {"CURECAL_MAIL_FROM": "office@tile.example", "CURECAL_MAIL_FROM_NAME": "Tile Office"}
+    )
+    assert sender_of(found) == ("office@tile.example", "Tile Office")

@@ -1,0 +1,150 @@
+"""What `curecal remind` answers: what is on hold, who is not reached, whose rules hold."""
+
+from __future__ import annotations
+
+import json
+from datetime import timedelta
+from typing import TYPE_CHECKING
+
+import pytest
+from click.testing import CliRunner
+from reminder_samples import HOUR, Caught, Clock, Post, evening, job_text, url_of
+
+from curecal.book.adding import add_job
+from curecal.cli.remind import command
+from curecal.delivery.channels import Answer, Outcome
+from curecal.reminders.rules import company_rules
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+    from pathlib import Path
+
+
+@pytest.fixture
+def post(tmp_path: Path) -> Iterator[Post]:
+    found = Post(url_of(tmp_path), Clock(evening()))
+    yield found
+    found.close()
+
+
+def said(tmp_path: Path, *arguments: str) -> str:
+    """Return what a command prints."""
+    book = ["--book", str(tmp_path / "book.sqlite3")]
+    done = CliRunner().invoke(command, [*arguments, *book], catch_exceptions=False)
+    assert done.exit_code == 0
+    return " ".join(done.output.split())
+
+
+def test_a_hold_of_a_job_names_it_and_the_command_that_ends_it(post: Post, tmp_path: Path) -> None:
+    post.add(job_text(), tmp_path)
+    held = said(tmp_path, "hold", "--job", "elm-road")
+    assert "elm-road is on hold" in held
+    assert "a STOP neither" in held
+    assert "`curecal remind release --job elm-road`" in held
+    assert "`curecal remind release`." not in held
+    # The whole is let go, and the job is not.
+    whole = said(tmp_path, "release")
+    assert "elm-road is on hold" in whole
+    assert "`curecal remind release --job elm-road`" in whole
+    assert said(tmp_path, "release", "--job", "elm-road") == "Messages of elm-road go out again."
+
+
+def test_a_job_let_go_while_everything_is_on_hold(post: Post, tmp_path: Path) -> None:
+    post.add(job_text(), tmp_path)
+    said(tmp_path, "hold")
+    said(tmp_path, "hold", "--job", "elm-road")
+    answer = said(tmp_path, "release", "--job", "elm-road")
+    assert "go out again" not in answer
+    assert "On hold since" in answer
+    assert said(tmp_path, "release") == "Messages go out again."
+
+
+NOBODY_REACHED = """
+[people.crew_lead]
+name = "Robin Mistral"
+email = "robin@crew.example"
+
+[people.owner]
+name = "Ida Fennell"
+"""
+
+
+def test_status_and_rehearsal_name_who_is_not_reached(post: Post, tmp_path: Path) -> None:
+    post.add(job_text(people=NOBODY_REACHED), tmp_path)
+    post.desk.tick()
+    status = said(tmp_path, "status")
+    assert "elm-road: Ida Fennell is reached by no message: somebody must call." in status
+    assert json.loads(said(tmp_path, "status", "--json"))["unreached"] == {
+        "elm-road": ["Ida Fennell"]
+    }
+    job = str(tmp_path / "job.toml")
+    done = CliRunner().invoke(command, ["rehearse", job, "--as-of", "2026-11-07"])
+    assert "Ida Fennell is reached by no message" in " ".join(done.output.split())
+
+
+def test_status_says_which_channel_does_not_work(tmp_path: Path) -> None:
+    refusing = Caught([Answer(Outcome.LATER, "530 Authentication required", is_down=True)] * 9)
+    post = Post(url_of(tmp_path), Clock(evening()), wires={"email": refusing})
+    post.add(job_text(), tmp_path)
+    post.desk.tick()
+    post.close()
+    status = said(tmp_path, "status")
+    assert "Nothing goes out by email at present: 530 Authentication required." in status
+    # Who lets messages go again leaves a sign of life of its own, and knows of no channel.
+    said(tmp_path, "release")
+    assert "Nothing goes out by email" in said(tmp_path, "status")
+
+
+def with_company(tmp_path: Path, reminders: str) -> Path:
+    """Write a job that names its company's file; return the job's."""
+    folder = tmp_path / "files"
+    folder.mkdir()
+    (folder / "own.toml").write_text(reminders, encoding="utf-8")
+    text = job_text().replace("[job]\n", '[job]\ncompany = "own.toml"\n')
+    (folder / "job.toml").write_text(text, encoding="utf-8")
+    return folder / "job.toml"
+
+
+# At 18:30 on a Monday the usual rules tell the owner; these tell nobody before 19:00.
+LATER = '[reminders.still-curing]\nat = "19:00"\n'
+
+
+@pytest.mark.parametrize(("reminders", "told_at"), [(LATER, "19:00"), ("[reminders]\n", "18:30")])
+def test_a_jobs_own_company_says_when(
+    post: Post, tmp_path: Path, reminders: str, told_at: str
+) -> None:
+    add_job(post.book, with_company(tmp_path, reminders), now=post.clock.at - 3 * HOUR)
+    end = post.clock.at + 3 * HOUR
+    while post.clock.at < end and not post.messages("still-curing"):
+        post.desk.tick()
+        post.clock.go(timedelta(minutes=5))
+    [row] = post.messages("still-curing")
+    local = row.created_at - 4 * HOUR
+    assert f"{local:%H:%M}" == told_at
+
+
+def test_a_file_named_for_all_comes_before_a_jobs_own(post: Post, tmp_path: Path) -> None:
+    post.office.reminder_rules = company_rules({"still-curing": {"at": "18:00"}})
+    post.office.by_company = False
+    add_job(post.book, with_company(tmp_path, LATER), now=post.clock.at - 3 * HOUR)
+    post.desk.tick()
+    assert len(post.messages("still-curing")) == 1
+
+
+def test_a_slip_in_a_jobs_own_rules_keeps_nothing_back_and_is_shown(
+    post: Post, tmp_path: Path
+) -> None:
+    path = with_company(tmp_path, '[reminders.still-curing]\nat = "soon"\n')
+    add_job(post.book, path, now=post.clock.at - 3 * HOUR)
+    post.desk.tick()
+    assert len(post.messages("still-curing")) == 1
+    status = said(tmp_path, "status")
+    assert "elm-road: [reminders] of its company's file is not understood" in status
+
+
+@pytest.mark.parametrize("reminders", ["[reminders]\n", "[reminders.still-curing]\noff = true\n"])
+def test_a_rehearsal_plays_by_the_jobs_own_company(tmp_path: Path, reminders: str) -> None:
+    job = with_company(tmp_path, reminders)
+    done = CliRunner().invoke(command, ["rehearse", str(job), "--as-of", "2026-11-09", "--json"])
+    kinds = {each["kind"] for each in json.loads(done.output)["messages"]}
+    assert ("still-curing" in kinds) is ("off" not in reminders)
