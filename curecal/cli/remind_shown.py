@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from curecal.cli.common import print_json
+from curecal.cli.common import print_json, width_of
 
 if TYPE_CHECKING:
     from datetime import datetime
@@ -63,11 +63,11 @@ def wanted_shown(book: Book, job_id: str | None, *, until: datetime | None, as_j
         print_json({"schema": SCHEMA, "reminders": rows})
         return
     if held:
-        click.echo(held)
+        _say(held)
     if not rows:
-        click.echo(words.text("remind.list.none" if until is None else "remind.list.none-due"))
+        _say(words.text("remind.list.none" if until is None else "remind.list.none-due"))
     for row in rows:
-        click.echo(_line(row, zones[str(row["job_id"])]))
+        _say(_line(row, zones[str(row["job_id"])]), hang=4)
 
 
 def _row(
@@ -190,7 +190,9 @@ def status_shown(book: Book, *, now: datetime, as_json: bool) -> None:
         params = {"state": words.name("remind-state", state), "count": count}
         lines.append(words.text("remind.list.counts", params))
     lines += [f"{each['to']}: {each['kind']}: {each['reason'] or each['state']}" for each in bad]
-    click.echo("\n".join(line for line in lines if line))
+    for line in lines:
+        if line:
+            _say(line, hang=2)
 
 
 def rehearsal_shown(
@@ -230,18 +232,30 @@ def rehearsal_shown(
         if as_json:
             continue
         params = {"at": each.at, "person": person.name, "channel": each.reminder.channel.value}
-        click.echo(own.text("remind.list.rehearsed", {**params, "what": said.subject}))
+        _say(own.text("remind.list.rehearsed", {**params, "what": said.subject}), hang=4)
         for line in said.body.splitlines() if full else [brief.text]:
-            click.echo(f"    {line}")
+            _say(line, indent=4)
     if as_json:
         document = {"schema": SCHEMA, "job_id": job.id, "messages": rows}
         print_json({**document, "unreached": unreached})
         return
     params = {"until_at": rehearsal.plan.as_of, "count": len(rows)}
-    click.echo(own.text("remind.list.played", params))
-    click.echo(own.text(f"remind.list.assumed{'-cold' if cold else ''}"))
+    _say(own.text("remind.list.played", params))
+    _say(own.text(f"remind.list.assumed{'-cold' if cold else ''}"))
     for name in unreached:
-        click.echo(own.text("remind.list.unreached", {"person": name}))
+        _say(own.text("remind.list.unreached", {"person": name}))
     for zone in rehearsal.plan.zones:
         if zone.state.value != "in service":
-            click.echo(own.text("remind.list.stuck", {"why": zone.why}))
+            _say(own.text("remind.list.stuck", {"why": zone.why}))
+
+
+def _say(text: str, *, indent: int = 0, hang: int = 0) -> None:
+    """Print a text in lines as wide as the reader's, its further ones `hang` columns in."""
+    from curecal.words.layout import wrap
+
+    width = width_of(None) - indent
+    first, *rest = wrap(text, width)
+    further = wrap(" ".join(rest), width - hang) if rest else []
+    click.echo(" " * indent + first)
+    for line in further:
+        click.echo(" " * (indent + hang) + line)

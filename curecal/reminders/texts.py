@@ -83,7 +83,9 @@ def compose(
     key = f"remind.{reminder.kind}"
     lines = [words.text(f"{key}.{part}", params) for part in reminder.parts]
     if "zone" in params:
-        lines.insert(0, words.text("remind.common.head", params))
+        # A job that is named by its only room needs no zone beside it.
+        named = str(params["zone"]).casefold() in str(params["job"]).casefold()
+        lines.insert(0, words.text(f"remind.common.head{'-job' if named else ''}", params))
     if late:
         lines.insert(0, words.text("remind.common.late", meant))
     if "contact" in params:
