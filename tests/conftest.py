@@ -49,10 +49,10 @@ settings.register_profile(
     "default",
     derandomize=True,
     deadline=None,
-    max_examples=60,
+    max_examples=30,
     suppress_health_check=[HealthCheck.too_slow],
 )
-settings.register_profile("complete", settings.get_profile("default"), max_examples=300)
+settings.register_profile("complete", settings.get_profile("default"), max_examples=200)
 settings.load_profile("complete" if COMPLETE else "default")
 
 

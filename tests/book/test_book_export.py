@@ -251,6 +251,7 @@ def test_an_export_that_somebody_made_up_is_refused_whole(
         assert list_jobs(connection) == ()
 
 
+@pytest.mark.slow
 def test_a_log_of_many_entries_is_read_again_whole(book: Book, other: Book, tmp_path: Path) -> None:
     add_job(book, folder_of(tmp_path), now=NOW)
     long = "größer " * 350

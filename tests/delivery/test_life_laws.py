@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from datetime import datetime, timedelta
 
+import pytest
 from dav_hostile import Hostile, hostile
 from dav_samples import NOW, crew, grout, published, uid, walk
 from hypothesis import given, settings
@@ -50,6 +51,7 @@ def stored(server: Hostile, key: str) -> list[str]:
     return loose_lines(server.store[f"/cal/{key}.ics"].decode())
 
 
+@pytest.mark.slow
 @settings(max_examples=25)
 @given(st.lists(STEPS, min_size=1, max_size=5))
 def test_the_collection_says_what_is_wanted(

@@ -117,6 +117,7 @@ def _a_day_later(morning: Morning) -> ZonePlan:
     return plan(told.job, morning.log, told.as_of + DAY, weekdays).zones[0]
 
 
+@pytest.mark.slow
 def test_the_whole_way_is_gone(life: list[Morning]) -> None:
     seen: list[State] = []
     for morning in life:

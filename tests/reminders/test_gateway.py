@@ -117,6 +117,7 @@ def test_a_message_that_speaks_of_errors_proves_nothing(gateway: Gateway) -> Non
     assert answer.outcome is Outcome.UNSURE
 
 
+@pytest.mark.slow
 def test_calls_that_hang_are_counted_and_then_no_more_are_made(gateway: Gateway) -> None:
     wire = GatewayWire(gateway.url("drip/{phone}"))
     for _ in range(16):

@@ -125,6 +125,7 @@ def test_it_is_the_same_play_each_time() -> None:
     assert played()[0].played == played()[0].played
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("path", EXAMPLES, ids=[path.parent.name for path in EXAMPLES])
 def test_every_example_comes_to_its_end(path: Path) -> None:
     read = read_job(path)

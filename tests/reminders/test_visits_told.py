@@ -30,6 +30,7 @@ def words_of(reminder: Reminder) -> tuple[str, str]:
     return said.body, said.short
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", ["cold-basement", "porcelain-on-sheet"])
 def test_no_visit_is_told_for_a_day_off(name: str) -> None:
     read = read_job(EXAMPLES / name / "job.toml")

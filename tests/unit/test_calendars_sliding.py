@@ -10,6 +10,7 @@ from pathlib import Path
 
 sys.path.append(str(Path(__file__).parents[1] / "property"))
 
+import pytest
 from planning_samples import RULES, job, layer, sheet, weekdays, zone
 from planning_site import CLIMATE
 
@@ -73,6 +74,7 @@ def test_an_hour_that_a_person_wrote_down_stands() -> None:
         assert when.start_at == at
 
 
+@pytest.mark.slow
 def test_no_entry_of_a_whole_job_changes_by_the_hour() -> None:
     """Nine days of the kitchen, planned anew each hour, with nothing recorded.
 
