@@ -85,6 +85,21 @@ def evidence() -> list[Entry]:
     ]
 
 
+def wired(after: timedelta) -> list[Entry]:
+    """Return what must be on record before a cable is switched on, some time after the start."""
+    at = START + after
+    made = {"licence": "L 1", "locked": True, "tagged": True, "heating_leads": "not landed"}
+    return [
+        measured(START - HOUR * 5, Stage.DELIVERY),
+        measured(START - HOUR * 2, Stage.LAID),
+        measured(START + DAY, Stage.EMBEDDED),
+        measured(at, Stage.CONNECTION),
+        fact(Protection, at, type="RCD 30 mA", trip_test="passed"),
+        fact(ThermostatSet, at, mode="floor", limit_c=29.0),
+        fact(Connected, at, by="the electrician", **made),
+    ]
+
+
 def released(at: datetime = READY + HOUR, **more: object) -> list[Entry]:
     """Return the evidence and the release."""
     return [*evidence(), fact(Release, at, **more)]

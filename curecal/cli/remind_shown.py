@@ -108,7 +108,7 @@ def hold_text(connection: Connection, words: Words) -> str:
     held = hold_of(connection)
     if held:
         params = {
-            "since_at": datetime.fromisoformat(held["since"]),
+            "since_at": _past(datetime.fromisoformat(held["since"])),
             "reason": _reason(words, held["reason"]),
         }
         lines.append(words.text("remind.list.held", params))
@@ -116,6 +116,11 @@ def hold_text(connection: Connection, words: Words) -> str:
         params = {"job": job_id, "reason": _reason(words, reason)}
         lines.append(words.text("remind.list.held-job", params))
     return "\n".join(lines)
+
+
+def _past(at: datetime) -> datetime:
+    """Return the full minute of what has happened: instants are shown rounded up."""
+    return at.replace(second=0, microsecond=0)
 
 
 def _reason(words: Words, code: str) -> str:
@@ -166,7 +171,7 @@ def status_shown(book: Book, *, now: datetime, as_json: bool) -> None:
     if newest is None:
         lines.append(words.text("remind.list.beat-none"))
     else:
-        lines.append(words.text("remind.list.beat", {"name": newest.name, "at": newest.at}))
+        lines.append(words.text("remind.list.beat", {"name": newest.name, "at": _past(newest.at)}))
         if stale:
             lines.append(words.text("remind.list.beat-stale"))
     lines += [

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import contextlib
 import re
 from collections.abc import Callable, Mapping
 from datetime import date, datetime, time, tzinfo
@@ -12,6 +11,7 @@ from typing import Any
 from curecal import units
 from curecal.errors import InstantRefused, QuantityRefused, ValueRefused
 from curecal.files.keys import REACH, Key
+from curecal.files.meters import insulated, moisture
 from curecal.files.shown import nearest, shorten
 from curecal.instants import instant_of, parse_instant
 
@@ -322,26 +322,6 @@ def _drying(value: object, _key: Key) -> tuple[tuple[float | None, float], ...]:
     return tuple((part.to_m, part.s_per_m) for part in units.drying_rule(value))
 
 
-def _insulated(value: object, key: Key) -> tuple[float, float | None, bool]:
-    """Return an insulation reading [Ω], the voltage [V] beside it, and whether it is exceeded."""
-    # A tester at the end of its range shows "> 2 GΩ": the figure is what is certain.
-    figure = value.strip().removeprefix(">").strip() if isinstance(value, str) else value
-    beyond = isinstance(value, str) and value.strip().startswith(">")
-    with_voltage = isinstance(figure, str) and ("@" in figure or " at " in figure.lower())
-    if with_voltage:
-        with contextlib.suppress(QuantityRefused):
-            both = units.insulation(figure)
-            return both.ohm, both.volt, beyond
-    try:
-        found = units.resistance_reading(value)
-    except QuantityRefused as error:
-        shown = key.example.strip('"')
-        raise QuantityRefused(error.code, **{**error.params, "example": shown}) from None
-    if found.ohm is None:
-        raise ValueRefused("insulation-without-figure", text=shorten(value))
-    return found.ohm, None, found.at_least
-
-
 def _plain_reader(reads: Callable[[object], Any]) -> Callable[[object, Key], Any]:
     return lambda value, _key: reads(value)
 
@@ -376,10 +356,10 @@ READERS: Mapping[str, Callable[[object, Key], Any]] = MappingProxyType(
         "current": _positive(units.current, most=1000.0, shown="1000 A", least=0.01),
         "resistance": _positive(units.resistance, most=1e6, shown="1 MΩ", least=0.01),
         "reading": _plain_reader(units.resistance_reading),
-        "insulated": _insulated,
+        "insulated": insulated,
         "insulation": _plain_reader(units.insulation),
         "tolerance": _plain_reader(units.tolerance),
-        "moisture": _plain_reader(units.moisture),
+        "moisture": moisture,
         "drying": _drying,
         "dates": _dates,
         "weekdays": _weekdays,

@@ -11,6 +11,7 @@ from curecal.instants import add
 from curecal.planning.context import Desk
 from curecal.planning.evidence import (
     Judged,
+    called,
     is_insulation_low,
     is_within,
     judge,
@@ -60,7 +61,7 @@ def history_checks(desk: Desk, cable: Cable, entries: Sequence[Resistance]) -> N
         _slips(desk, cable, entry)
     if cable.sensor is None and any(entry.sensor_ohm is not None for entry in entries):
         path = next(entry.path for entry in entries if entry.sensor_ohm is not None)
-        desk.find(Severity.CAUTION, "sensor-unjudged", path, {"cable": cable.name})
+        desk.find(Severity.CAUTION, "sensor-unjudged", path, {"cable": called(cable)})
 
 
 def _share(before_ohm: float, after_ohm: float) -> float:
@@ -78,7 +79,7 @@ def _between(desk: Desk, cable: Cable, before: Resistance, after: Resistance) ->
         and add(layer.done_at, -(layer.duration_s or 0.0)) < after.at
     ]
     return {
-        "cable": cable.name,
+        "cable": called(cable),
         "before": before.stage.value,
         "before_at": before.at,
         "before_by": before.by or "",
@@ -122,7 +123,7 @@ def _fault_between(desk: Desk, cable: Cable, entries: Sequence[Resistance]) -> N
         return
     before = next((entry for entry in reversed(good) if entry.at < first.at), None)
     if before is None:
-        params = {"cable": cable.name, "after": first.stage.value, "after_at": first.at}
+        params = {"cable": called(cable), "after": first.stage.value, "after_at": first.at}
         desk.find(Severity.WARNING, "fault-since-unknown", first.path, params)
         return
     desk.find(Severity.WARNING, "fault-between", first.path, _between(desk, cable, before, first))
@@ -199,7 +200,7 @@ def _slip(
 ) -> None:
     read_ohm, meant_ohm = ohms
     params = {
-        "cable": cable.name,
+        "cable": called(cable),
         "missing": missing,
         "read_ohm": read_ohm,
         "meant_ohm": meant_ohm,

@@ -148,7 +148,8 @@ def newest_faults(desk: Desk, known: Sequence[Message]) -> list[Message]:
     """Return faults that no hold point asks about: in the newest readings that decide.
 
     A fault found in service stops the floor as one found while building does; and so does one
-    whose cable nobody named, until somebody says which cable it was.
+    whose cable nobody named, until somebody says which cable it was, or every cable of the zone
+    is found whole by its name.
 
     Rule: R25.
 
@@ -172,12 +173,37 @@ def newest_faults(desk: Desk, known: Sequence[Message]) -> list[Message]:
         if standing is None:
             continue
         said, entry = standing
+        if cable is None and _each_whole_since(desk, entry):
+            continue
+        code = said.reason.code if cable else f"{said.reason.code}-unnamed"
         params = {**said.reason.params, "stage": entry.stage.value, "before": ""}
         if any(fault.params.get("tested_at") == entry.at for fault in known):
             continue
-        desk.find(Severity.STOP, said.reason.code, entry.path, params)
-        found.append(Message(said.reason.code, params))
+        desk.find(Severity.STOP, code, entry.path, params)
+        found.append(Message(code, params))
     return found
+
+
+def _each_whole_since(desk: Desk, fault: Resistance) -> bool:
+    """Return whether each cable of a zone passed an insulation test after one of all of them."""
+    here = fault.zone is not None or len(desk.job.zones) == 1
+    entries = [
+        entry
+        for entry in desk.facts.of(Resistance, desk.zone)
+        if entry.at > fault.at and entry.insulation_ohm is not None
+    ]
+    return (
+        here
+        and fault.cable is None
+        and all(
+            any(
+                _is_of(desk, cable, entry)
+                and judged_here(desk, cable, entry).state is HoldState.MET
+                for entry in entries
+            )
+            for cable in cables_of(desk)
+        )
+    )
 
 
 def _standing(

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from curecal.planning.climate import End
 from curecal.planning.context import Desk
-from curecal.planning.evidence import label_resistance
+from curecal.planning.evidence import called, label_resistance
 from curecal.planning.plan import LayerPlan, State, ZonePlan
 from curecal.science.electrical import (
     continuous_load_fits,
@@ -59,7 +59,7 @@ def _label(desk: Desk, cable: Cable, path: str) -> None:
     if -cable.below_fraction - 1e-9 <= off <= cable.above_fraction + 1e-9:
         return
     params = {
-        "cable": cable.name,
+        "cable": called(cable),
         "label_ohm": cable.resistance_ohm,
         "expected_ohm": expected_ohm,
         "rated_v": cable.voltage_v,
@@ -92,7 +92,7 @@ def _supply(desk: Desk, cable: Cable) -> Message | None:
         return None
     factor = power_factor_on_another_voltage(rated_v=cable.voltage_v, supply_v=supply_v)
     params = {
-        "cable": cable.name,
+        "cable": called(cable),
         "rated_v": cable.voltage_v,
         "supply_v": supply_v,
         "power_ratio": factor,

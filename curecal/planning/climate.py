@@ -36,7 +36,7 @@ from curecal.planning.looks import (
     place_pieces,
     seen,
 )
-from curecal.planning.said import says_no
+from curecal.planning.said import is_nobody
 from curecal.records import Record
 from curecal.science.history import Segment
 from curecal.trade.buildup import Expected, Zone
@@ -164,7 +164,7 @@ def make_climate(
     signed = [
         _kept(entry, seconds, _kept_c(entry, readings, series))
         for entry in told
-        if not says_no(entry.by)
+        if not is_nobody(entry.by)
     ]
 
     def cut(pieces: Sequence[Piece]) -> list[Piece]:
@@ -178,7 +178,7 @@ def make_climate(
     assumed = _assumed(expected, offset_k, rules)
     later = _assumed(ahead or expected, offset_k, rules)
     # What nobody signed gives no credit; colder than expected it counts, as the coldest does.
-    unsigned = [entry for entry in told if says_no(entry.by) and entry.above_c < expected.air_c]
+    unsigned = [entry for entry in told if is_nobody(entry.by) and entry.above_c < expected.air_c]
     counted, freezing = bed, air
     if unsigned:
         stated = [_kept(entry, seconds, _kept_c(entry, readings, series)) for entry in unsigned]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
@@ -23,6 +24,7 @@ from curecal.trade.rules import Rules
 
 # The insulation tester's word is wanted where the cable can no longer be seen.
 INSULATION_STAGES = frozenset({Stage.EMBEDDED, Stage.CONNECTION, Stage.IN_SERVICE})
+_WORD_CABLE = re.compile(r"^cable\s+(?=\S)", re.IGNORECASE)
 
 
 @dataclass(frozen=True, slots=True, eq=False, repr=False)
@@ -52,6 +54,20 @@ def label_resistance(cable: Cable) -> float | None:
     return None
 
 
+def called(cable: Cable) -> str:
+    """Return a cable's name behind the word cable, which it need not say again.
+
+    Rule: R25.
+
+    Args:
+        cable: the cable.
+
+    Returns:
+        "B" for "cable B"; empty for one without a name.
+    """
+    return _WORD_CABLE.sub("", cable.name)
+
+
 def judge(
     cable: Cable, entry: Resistance, rules: Rules, *, embedded_at: datetime | None = None
 ) -> Judged:
@@ -78,7 +94,7 @@ def judge(
     embedded = embedded_at is not None and entry.at > embedded_at
     if (embedded or entry.stage in INSULATION_STAGES) and entry.insulation_ohm is None:
         found.append(_incomplete(cable, entry, "insulation"))
-    params = {"cable": cable.name, "read_ohm": entry.conductor_ohm, "tested_at": entry.at}
+    params = {"cable": called(cable), "read_ohm": entry.conductor_ohm, "tested_at": entry.at}
     passed = Judged(HoldState.MET, Message("test-passed", params))
     return min(found, key=mildness, default=passed)
 
@@ -108,10 +124,10 @@ def _conductor(cable: Cable, entry: Resistance, _rules: Rules) -> Judged | None:
     if is_within(cable, read_ohm=entry.conductor_ohm, rated_ohm=rated_ohm):
         return None
     if entry.conductor_ohm >= OPEN_OHM:
-        broken = {"cable": cable.name, "tested_at": entry.at}
+        broken = {"cable": called(cable), "tested_at": entry.at}
         return Judged(HoldState.FAILED, Message("conductor-open", broken), electrical_fault=True)
     params = {
-        "cable": cable.name,
+        "cable": called(cable),
         "read_ohm": entry.conductor_ohm,
         "rated_ohm": rated_ohm,
         "least_ohm": rated_ohm * (1.0 - cable.below_fraction),
@@ -183,7 +199,7 @@ def _insulation_low(cable: Cable, entry: Resistance, _rules: Rules) -> Judged | 
     if not is_insulation_low(cable, entry):
         return None
     params = {
-        "cable": cable.name,
+        "cable": called(cable),
         "limit_ohm": cable.insulation_ohm,
         "read_ohm": entry.insulation_ohm,
         "tested_at": entry.at,
@@ -197,7 +213,7 @@ def _earth_finite(cable: Cable, entry: Resistance, rules: Rules) -> Judged | Non
     if read_ohm is None or read_ohm >= limit_ohm:
         return None
     params = {
-        "cable": cable.name,
+        "cable": called(cable),
         "limit_ohm": limit_ohm,
         "read_ohm": read_ohm,
         "tested_at": entry.at,
@@ -214,7 +230,7 @@ def _undecided(cable: Cable, entry: Resistance, rules: Rules) -> Judged | None:
     if entry.insulation_ohm is not None:
         if entry.insulation_at_least and not entry.insulation_ohm >= cable.insulation_ohm:
             beyond = {
-                "cable": cable.name,
+                "cable": called(cable),
                 "read_ohm": entry.insulation_ohm,
                 "limit_ohm": cable.insulation_ohm,
                 "tested_at": entry.at,
@@ -222,13 +238,13 @@ def _undecided(cable: Cable, entry: Resistance, rules: Rules) -> Judged | None:
             return Judged(HoldState.UNMET, Message("insulation-undecided", beyond))
         if entry.insulation_at_v is not None and entry.insulation_at_v >= cable.insulation_at_v:
             return None
-        volts = {"cable": cable.name, "wanted_v": cable.insulation_at_v, "tested_at": entry.at}
+        volts = {"cable": called(cable), "wanted_v": cable.insulation_at_v, "tested_at": entry.at}
         return Judged(HoldState.UNMET, Message("insulation-voltage", volts))
     read_ohm = entry.to_earth_ohm
     # "More than" the threshold is an open line; more than less than that says nothing.
     is_open = entry.to_earth_at_least and (read_ohm or 0.0) >= _earth_limit(cable, rules)
     if read_ohm is not None and not is_open:
-        params = {"cable": cable.name, "read_ohm": read_ohm, "tested_at": entry.at}
+        params = {"cable": called(cable), "read_ohm": read_ohm, "tested_at": entry.at}
         return Judged(HoldState.UNMET, Message("earth-undecided", params))
     if not entry.earth_open and entry.to_earth_ohm is None:
         return _incomplete(cable, entry, "to_earth")
@@ -240,7 +256,7 @@ def _sensor(cable: Cable, entry: Resistance, rules: Rules) -> Judged | None:
         return None
     if entry.sensor_ohm is None:
         return _incomplete(cable, entry, "sensor") if entry.stage is Stage.CONNECTION else None
-    params = {"cable": cable.name, "read_ohm": entry.sensor_ohm, "tested_at": entry.at}
+    params = {"cable": called(cable), "read_ohm": entry.sensor_ohm, "tested_at": entry.at}
     try:
         sensed_c = sensor_temperature(cable.sensor, entry.sensor_ohm)
     except OutsideValidity:
@@ -275,7 +291,7 @@ def sensor_temperature(sensor: Thermistor, read_ohm: float) -> float:
 
 
 def _incomplete(cable: Cable, entry: Resistance, missing: str) -> Judged:
-    params = {"cable": cable.name, "missing": missing, "tested_at": entry.at}
+    params = {"cable": called(cable), "missing": missing, "tested_at": entry.at}
     return Judged(HoldState.UNMET, Message("test-incomplete", params))
 
 

@@ -15,12 +15,14 @@ from curecal.planning.clocks import Clocks
 from curecal.planning.coverage import merged
 from curecal.planning.facts import Facts
 from curecal.planning.laws import rate_of
+from curecal.planning.people import SETTLERS, speaks_as
 from curecal.planning.plan import Hold, HoldState, Step
 from curecal.planning.said import OWNERS, may_say, newest
 from curecal.records import Record
-from curecal.trade.buildup import Layer, Person, Zone
+from curecal.trade.buildup import Job, Layer, Zone
 from curecal.trade.findings import Finding, Message, Severity
 from curecal.trade.log import Inspection, Result
+from curecal.trade.names import alike
 from curecal.trade.rules import Rules
 from curecal.trade.sheets import FixedWait, Hardening, Wait
 
@@ -50,7 +52,7 @@ def start_after_harm(
     clocks: Clocks,
     facts: Facts,
     *,
-    people: Sequence[Person],
+    job: Job,
     last_due: LastDue,
     cover_due: LastDue,
 ) -> Start:
@@ -59,7 +61,8 @@ def start_after_harm(
     Frost on a vulnerable layer leaves no date until an inspection names the layer: `sound`
     restarts its clock at the thaw; anything else waits for a new layer. Who looked before the last
     of the frost was read did not know of it. A good word counts with a name, but not the owner's;
-    a layer whose last inspection failed has no date either.
+    a layer that failed an inspection has no date either until the crew lead, the electrician or
+    who found that finds it sound.
 
     Rule: R16, R17.
 
@@ -69,7 +72,7 @@ def start_after_harm(
         done_at: when it was done.
         clocks: the zone's clocks.
         facts: the log as it stood.
-        people: the people of the job.
+        job: the job, with its people.
         last_due: from a start, the latest end of the layer's last milestone, or None.
         cover_due: from a start, the latest end of its cover milestone, or None.
 
@@ -80,7 +83,7 @@ def start_after_harm(
         look
         for look in facts.of(Inspection, zone)
         if look.layer == layer.id
-        and (not _is_good(look) or may_say(people, look.by, barred=OWNERS))
+        and (not _is_good(look) or may_say(job.people, look.by, barred=OWNERS))
     ]
     since = [look for look in looks if look.at >= done_at]
     replaced = next((look for look in since if look.result is Result.REPLACE), None)
@@ -88,7 +91,7 @@ def start_after_harm(
         message = Message("replace-layer", {"layer": layer.name, "seen_at": replaced.at})
         return Start(None, message)
     holds, cold = _cold(zone, layer, done_at, clocks, looks, cover_due)
-    failed = next((look for look in newest(since) if look.result is Result.FAILED), None)
+    failed = _failed(since, job)
     if failed is not None:
         params = {"layer": layer.name, "seen_at": failed.at, "by": failed.by or ""}
         found = Finding(Severity.STOP, "layer-failed", failed.path, params, zone.id, layer.id)
@@ -132,6 +135,22 @@ def start_after_harm(
         restart = {"layer": layer.name, "frozen_at": params["frozen_at"], "thawed_at": start}
         steps.append(Step("frost-restart", "R16", rules.source("R16"), restart))
     return Start(Window(start, start), None, tuple(steps), (*findings, *cold), holds)
+
+
+def _failed(looks: Sequence[Inspection], job: Job) -> Inspection | None:
+    """Return the last inspection a layer failed, until somebody whose word counts lifts it."""
+    failed = [look for look in looks if look.result is Result.FAILED]
+    if not failed:
+        return None
+    # Who found it failed may find it mended.
+    same = alike(failed[-1].by or "")
+    lifted = any(
+        look.at > failed[-1].at
+        and _is_good(look)
+        and (speaks_as(job, look.by, SETTLERS) or alike(look.by or "") == same)
+        for look in looks
+    )
+    return None if lifted else failed[-1]
 
 
 def _is_good(look: Inspection) -> bool:

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from datetime import datetime
 
 from curecal.instants import local_day
+from curecal.planning.bare import Span
 from curecal.planning.climate import End
 from curecal.planning.context import Desk
 from curecal.planning.heat_up import floor_limit, is_resumed, starting_temperature, step_limit
@@ -15,7 +16,7 @@ from curecal.planning.sequence import Chain
 from curecal.planning.stops import bare_spans, is_bare
 from curecal.trade.buildup import HeatingKind, Role
 from curecal.trade.findings import Message, Severity
-from curecal.trade.log import Energized, HeatStep
+from curecal.trade.log import Energized, HeatStep, Place, Reading
 
 Running = Sequence[Energized | HeatStep]
 _ELECTRICIAN = frozenset({Role.ELECTRICIAN})
@@ -70,6 +71,30 @@ def over_limit(desk: Desk, linked: Chain, running: Running) -> Message | None:
                 desk.find(Severity.STOP, stop.code, step.path, stop.params)
             else:
                 desk.find(Severity.WARNING, "was-over-limit", step.path, params)
+    return _seen_over(desk, bare, running) or stop
+
+
+def _seen_over(desk: Desk, bare: Sequence[Span], running: Running) -> Message | None:
+    """Return that a floor was measured over its limit, as long as nothing lower was measured."""
+    since = running[0].at if running else None
+    stop: Message | None = None
+    looks = [
+        (look, look.temperature_c, is_bare(bare, look.at))
+        for look in desk.facts.of(Reading, desk.zone)
+        if look.place is Place.FLOOR
+        and look.temperature_c is not None
+        and (is_bare(bare, look.at) or (since is not None and look.at >= since))
+    ]
+    for look, seen_c, is_under in looks:
+        limit_c = _floor_limit(desk, bare=is_under)
+        if look.heating_off or seen_c <= limit_c + _HAIR_K:
+            continue
+        params = {"seen_c": seen_c, "limit_c": limit_c, "seen_at": look.at}
+        if look.at == looks[-1][0].at:
+            stop = Message("floor-over-limit", params)
+            desk.find(Severity.STOP, stop.code, look.path, stop.params)
+        else:
+            desk.find(Severity.WARNING, "floor-was-over-limit", look.path, params)
     return stop
 
 
@@ -77,24 +102,54 @@ def _limit(desk: Desk, *, bare: bool) -> float | None:
     """Return what no set-point may pass [°C]; None where no flow temperature is stated."""
     if desk.zone.heating.kind is HeatingKind.WATER:
         return max((flow_c for flow_c, _ in desk.zone.heat_up.flow), default=None)
+    return _floor_limit(desk, bare=bare)
+
+
+def _floor_limit(desk: Desk, *, bare: bool) -> float:
     limit_c, _ = floor_limit(desk.zone, desk.rules)
     return min(limit_c, desk.rules.number("R14", "most_c")) if bare else limit_c
 
 
-def steep_steps(desk: Desk, running: Running, warmed_at: datetime | None) -> None:
+def bare_running(desk: Desk, linked: Chain) -> Running:
+    """Return what was switched on or set while a screed was heated bare, in order.
+
+    Rule: R14.
+
+    Args:
+        desk: the zone on the desk.
+        linked: its layers.
+
+    Returns:
+        Entries in order; none for a zone without such a screed.
+    """
+    bare = bare_spans(linked)
+    return [
+        entry
+        for entry in desk.facts.entries
+        if isinstance(entry, (Energized, HeatStep))
+        and entry.zone in {None, desk.zone.id}
+        and is_bare(bare, entry.at)
+    ]
+
+
+def steep_steps(
+    desk: Desk, running: Running, warmed_at: datetime | None, *, bare: bool = False
+) -> None:
     """Note a day of the heat-up that added more than a day may.
 
-    Rule: R19.
+    Rule: R14, R19.
 
     Args:
         desk: the zone on the desk; findings are noted on it.
-        running: the entries of the heat-up since the release, in order.
+        running: the entries of the heat-up since the release, or of a bare screed, in order.
         warmed_at: when the heat-up was over, if it is: what is set in service is no step of it.
+        bare: whether it is a bare screed's.
     """
     if desk.zone.heating.kind is HeatingKind.WATER:
         return
     zone, tz = desk.zone, desk.calendar.tz
-    most_k = min(step_limit(zone, desk.rules), zone.heat_up.step_k or step_limit(zone, desk.rules))
+    most_k = desk.rules.number("R14", "step_k") if bare else step_limit(zone, desk.rules)
+    most_k = min(most_k, zone.heat_up.step_k or most_k)
     base_c = set_c = 0.0
     base_on = None
     measured = True

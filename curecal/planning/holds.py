@@ -14,33 +14,29 @@ from curecal.planning.cable_history import connected_untested
 from curecal.planning.cables import cable_hold, cables_of, newest_faults, note_steps
 from curecal.planning.checks import supply_faults
 from curecal.planning.context import Desk
-from curecal.planning.heat_up import floor_limit
+from curecal.planning.hold_words import (
+    connection_hold,
+    made_hold,
+    protection_hold,
+    thermostat_hold,
+    worst,
+)
 from curecal.planning.moisture import needs_test
 from curecal.planning.plan import Hold, HoldState
-from curecal.planning.protection import read_protection
 from curecal.planning.repair import is_repair, repaired_from
-from curecal.planning.said import OWNERS, may_say, newest, says_no
-from curecal.planning.thermostat_mode import controls_floor
+from curecal.planning.said import OWNERS, may_say, newest
 from curecal.records import Record
-from curecal.trade.buildup import HeatingKind, Layer, Role
+from curecal.trade.buildup import HeatingKind, Layer
 from curecal.trade.findings import Message, Severity
 from curecal.trade.log import (
     Connected,
-    Entry,
     Inspection,
     MarkedPoints,
-    Protection,
     Result,
-    ThermostatSet,
 )
 from curecal.trade.rules import HoldPoint
 
-_TRIPPED = frozenset({"passed", "pass", "ok", "tripped", "trips"})
-_NOT_LANDED = frozenset({"not landed", "off", "disconnected", "not connected"})
-_NOT_ELECTRICIANS = frozenset({Role.OWNER, Role.CREW_LEAD})
 _INSPECTION = "inspection-before-concealment"
-# Unit conversion may leave a last bit: 84.2 °F is 29 °C.
-_HAIR_K = 1e-6
 
 
 @dataclass(frozen=True, slots=True, eq=False, repr=False)
@@ -124,23 +120,13 @@ def _is_needed(desk: Desk, point: HoldPoint) -> bool:
     if point.repair:
         return repaired_from(desk) is not None
     if is_repair(desk):
-        return False
+        # What stood before the repair is not asked for again; what fails now still says no.
+        judge = None if point.code == "test-points" else _JUDGES.get(point.code)
+        return judge is not None and judge(desk, point).state is HoldState.FAILED
     # Where no code asks for an inspection, one that failed still says no.
     looks = _looks(desk) if point.code == _INSPECTION else []
     failed = any(look.result is Result.FAILED for look in newest(looks))
     return failed or not point.codes or desk.job.code.value in point.codes
-
-
-def _hold(point: HoldPoint, state: HoldState, reason: Message, entry: Entry | None = None) -> Hold:
-    return Hold(
-        point.code,
-        point.gates,
-        point.by,
-        state,
-        evidence=entry.id if entry else None,
-        evidence_at=entry.at if entry else None,
-        reason=reason,
-    )
 
 
 def _looks(desk: Desk) -> list[Inspection]:
@@ -170,8 +156,8 @@ def _inspection(desk: Desk, point: HoldPoint) -> Hold:
             )
     # A good word that does not count hides nothing that was said before it.
     counting = [look for look in looks if _counts(desk, look)] or looks
-    unmet = _hold(point, HoldState.UNMET, Message("inspection-none"))
-    return _worst([_inspected(desk, point, look) for look in newest(counting)], unmet)
+    unmet = made_hold(point, HoldState.UNMET, Message("inspection-none"))
+    return worst([_inspected(desk, point, look) for look in newest(counting)], unmet)
 
 
 def _counts(desk: Desk, look: Inspection) -> bool:
@@ -184,24 +170,18 @@ def _inspected(desk: Desk, point: HoldPoint, look: Inspection) -> Hold:
     """Return what one inspection of the heating says."""
     params = {"seen_at": look.at, "by": look.by or "", "result": look.result.value}
     if look.result is Result.FAILED:
-        return _hold(point, HoldState.FAILED, Message("inspection-failed", params), look)
+        return made_hold(point, HoldState.FAILED, Message("inspection-failed", params), look)
     if not _counts(desk, look):
-        return _hold(point, HoldState.UNMET, Message("inspection-who", params), look)
+        return made_hold(point, HoldState.UNMET, Message("inspection-who", params), look)
     code = "inspection-passed" if look.result is Result.PASSED else "inspection-not-required"
-    return _hold(point, HoldState.MET, Message(code, params), look)
-
-
-def _worst(holds: Sequence[Hold], none: Hold) -> Hold:
-    """Return the worst of what the entries of one instant say, or the hold point without one."""
-    order = (HoldState.FAILED, HoldState.UNMET, HoldState.MET)
-    return min(holds, key=lambda hold: order.index(hold.state), default=none)
+    return made_hold(point, HoldState.MET, Message(code, params), look)
 
 
 def _test_points(desk: Desk, point: HoldPoint) -> Hold:
     """Return the marking of test points: needed where a tested base lies on the cable."""
     tested = [layer for layer in desk.zone.layers if needs_test(desk.stack, layer)]
     if not any(_lies_on_cable(desk, layer) for layer in tested):
-        return _hold(point, HoldState.NOT_NEEDED, Message("no-moisture-test"))
+        return made_hold(point, HoldState.NOT_NEEDED, Message("no-moisture-test"))
     marked = desk.facts.of(MarkedPoints, desk.zone)
     if marked:
         params = {"marked_at": marked[-1].at}
@@ -210,8 +190,8 @@ def _test_points(desk: Desk, point: HoldPoint) -> Hold:
         if concealed_at is not None and marked[0].at > concealed_at:
             # Met by the word of who marked them, and told: nobody could see the cable any more.
             desk.find(Severity.WARNING, "points-marked-late", marked[0].path, params)
-        return _hold(point, HoldState.MET, Message("points-marked", params), marked[-1])
-    return _hold(point, HoldState.UNMET, Message("points-none"))
+        return made_hold(point, HoldState.MET, Message("points-marked", params), marked[-1])
+    return made_hold(point, HoldState.UNMET, Message("points-none"))
 
 
 def _lies_on_cable(desk: Desk, layer: Layer) -> bool:
@@ -220,84 +200,12 @@ def _lies_on_cable(desk: Desk, layer: Layer) -> bool:
     return embedding is not None and layers.index(layer) >= layers.index(embedding)
 
 
-def _protection(desk: Desk, point: HoldPoint) -> Hold:
-    return _worst(
-        [_protected(desk, point, entry) for entry in newest(desk.facts.of(Protection, desk.zone))],
-        _hold(point, HoldState.UNMET, Message("protection-none")),
-    )
-
-
-def _protected(desk: Desk, point: HoldPoint, entry: Protection) -> Hold:
-    """Return what one entry says of the protection: a device, its sensitivity, its trip test."""
-    said = (entry.trip_test or "").strip().lower()
-    params: dict[str, object] = {"type": entry.type, "tested_at": entry.at}
-    if said.startswith("fail"):
-        return _hold(point, HoldState.FAILED, Message("protection-failed", params), entry)
-    most_a = desk.rules.number("R25", "trip_milliampere_count") / 1000.0
-    params["most_a"] = most_a
-    read = read_protection(entry.type)
-    if not read.known:
-        return _hold(point, HoldState.UNMET, Message("protection-which", params), entry)
-    if read.trips_a is None and not read.by_class:
-        return _hold(point, HoldState.UNMET, Message("protection-sensitivity", params), entry)
-    if read.trips_a is not None and not 0.0 < read.trips_a <= most_a + 1e-12:
-        return _hold(point, HoldState.UNMET, Message("protection-coarse", params), entry)
-    if said in _TRIPPED:
-        return _hold(point, HoldState.MET, Message("protection-trips", params), entry)
-    return _hold(point, HoldState.UNMET, Message("protection-untested", params), entry)
-
-
-def _thermostat(desk: Desk, point: HoldPoint) -> Hold:
-    return _worst(
-        [_as_set(desk, point, entry) for entry in newest(desk.facts.of(ThermostatSet, desk.zone))],
-        _hold(point, HoldState.UNMET, Message("thermostat-none")),
-    )
-
-
-def _as_set(desk: Desk, point: HoldPoint, entry: ThermostatSet) -> Hold:
-    """Return what one entry says of the thermostat: the floor's own mode, and its limit."""
-    limit_c, _ = floor_limit(desk.zone, desk.rules)
-    params = {"mode": entry.mode, "set_c": entry.limit_c, "limit_c": limit_c, "set_at": entry.at}
-    by_floor = controls_floor(entry.mode)
-    if not by_floor:
-        state = HoldState.UNMET if by_floor is None else HoldState.FAILED
-        return _hold(point, state, Message("thermostat-air", params), entry)
-    if entry.limit_c is None:
-        return _hold(point, HoldState.UNMET, Message("thermostat-no-limit", params), entry)
-    # Set-points round down in the units people read, so a limit over the floor's is one too many.
-    if not entry.limit_c <= limit_c + _HAIR_K:
-        return _hold(point, HoldState.FAILED, Message("thermostat-too-high", params), entry)
-    return _hold(point, HoldState.MET, Message("thermostat-set", params), entry)
-
-
-def _connection(desk: Desk, point: HoldPoint) -> Hold:
-    return _worst(
-        [_connected(desk, point, entry) for entry in newest(desk.facts.of(Connected, desk.zone))],
-        _hold(point, HoldState.UNMET, Message("connection-none")),
-    )
-
-
-def _connected(desk: Desk, point: HoldPoint, entry: Connected) -> Hold:
-    """Return what one entry says of the connection: who, with what licence, and what is off."""
-    leads = (entry.heating_leads or "").strip().lower()
-    params = {"by": entry.by or "", "connected_at": entry.at}
-    if entry.locked is False or entry.tagged is False or leads == "landed":
-        return _hold(point, HoldState.FAILED, Message("connection-not-locked", params), entry)
-    if not may_say(desk.job.people, entry.by, barred=_NOT_ELECTRICIANS):
-        return _hold(point, HoldState.UNMET, Message("connection-who", params), entry)
-    if entry.licence and says_no(entry.licence):
-        return _hold(point, HoldState.UNMET, Message("connection-unlicensed", params), entry)
-    if entry.licence and entry.locked and entry.tagged and leads in _NOT_LANDED:
-        return _hold(point, HoldState.MET, Message("connection-done", params), entry)
-    return _hold(point, HoldState.UNMET, Message("connection-incomplete", params), entry)
-
-
 _JUDGES: dict[str, Callable[[Desk, HoldPoint], Hold]] = {
     _INSPECTION: _inspection,
     "test-points": _test_points,
-    "protection": _protection,
-    "thermostat": _thermostat,
-    "connection": _connection,
+    "protection": protection_hold,
+    "thermostat": thermostat_hold,
+    "connection": connection_hold,
 }
 
 

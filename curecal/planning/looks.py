@@ -245,7 +245,8 @@ def _no_higher(piece: Piece, kept: Sequence[Low]) -> Piece:
 def lows(readings: Sequence[Reading], seconds: Callable[[datetime], float]) -> list[Low]:
     """Return each display's lowest value with the stretch since the look before it.
 
-    When a display was reset is not known: with no look before, the stretch has no start.
+    When a display was reset is not known: with no look at it before, the stretch has no start.
+    Only a look that kept a lowest value is one at the same display.
 
     Rule: R5.
 
@@ -256,17 +257,20 @@ def lows(readings: Sequence[Reading], seconds: Callable[[datetime], float]) -> l
     Returns:
         The lowest values [°C], in the order of the looks.
     """
+    kept = [
+        (entry, entry.low_c)
+        for entry in readings
+        if entry.low_c is not None and (entry.place is not Place.FLOOR or entry.heating_off)
+    ]
     found = []
-    for entry in readings:
-        if entry.low_c is None or (entry.place is Place.FLOOR and not entry.heating_off):
-            continue
+    for entry, low_c in kept:
         before = [
             seconds(other.at)
-            for other in readings
+            for other, _ in kept
             if other.place is entry.place and other.at < entry.at
         ]
         start_s = max(before, default=float("-inf"))
-        found.append(Low(start_s, seconds(entry.at), entry.low_c, entry.place))
+        found.append(Low(start_s, seconds(entry.at), low_c, entry.place))
     return found
 
 

@@ -51,14 +51,17 @@ class Verdict(Record):
     findings: tuple[Finding, ...]
 
 
-def verdict(stack: Stack, layer: Layer, facts: Facts, rules: Rules) -> Verdict:
+def verdict(
+    stack: Stack, layer: Layer, facts: Facts, rules: Rules, *, cold_at: datetime | None = None
+) -> Verdict:
     """Return what a layer's moisture tests decide: the last complete one counts.
 
     Complete is a method the sheet knows a limit for, a number of points, and the conditions. A
     value over its limit counts however it was taken: what is missing can only speak against dry.
     What is not laid yet cannot have been tested, nor is a pour dry on its first day. A depth, where
     one is told, must lie in the layer and far enough down: the surface dries first. A humidity no
-    screed has is another method's figure. Of tests of one instant the worst decides.
+    screed has is another method's figure, and no carbide bottle reads nothing at all. A screed
+    heated bare is tested once it is cold. Of tests of one instant the worst decides.
 
     Rule: R3.
 
@@ -67,6 +70,7 @@ def verdict(stack: Stack, layer: Layer, facts: Facts, rules: Rules) -> Verdict:
         layer: a layer that needs a test.
         facts: the log as it stood.
         rules: the numbers of the rules.
+        cold_at: from when a screed heated bare is cold; None for any other.
 
     Returns:
         The verdict.
@@ -80,6 +84,9 @@ def verdict(stack: Stack, layer: Layer, facts: Facts, rules: Rules) -> Verdict:
             continue
         limit = limits.get(entry.method)
         doubt = _doubt(layer, layer.done_at, entry, limit, rules)
+        if doubt is None and cold_at is not None and entry.at < cold_at:
+            warm = {"layer": layer.name, "tested_at": entry.at, "cold_at": cold_at}
+            doubt = Message("moisture-still-warm", warm)
         if doubt is None or not _is_dry(limit, entry, unknown=True):
             counting.append(entry)
             continue
@@ -118,7 +125,7 @@ def _doubt(
     layer: Layer, done_at: datetime, entry: MoistureTest, limit: MoistureLimit | None, rules: Rules
 ) -> Message | None:
     """Return why a test proves no dryness, or None where nothing speaks against it."""
-    said = {"layer": layer.name, "tested_at": entry.at}
+    said: dict[str, object] = {"layer": layer.name, "tested_at": entry.at}
     odd_depth = _odd_depth(layer, entry, rules)
     if odd_depth is not None:
         return Message("moisture-depth", {**odd_depth, **said})
@@ -128,6 +135,11 @@ def _doubt(
         "R24", "least_humidity_rh"
     ):
         return Message("moisture-too-dry", {**said, "value_fraction": entry.value_fraction})
+    if entry.method == "carbide" and entry.value_fraction < rules.number(
+        "R24", "least_carbide_fraction"
+    ):
+        said["value_fraction"] = entry.value_fraction
+        return Message("moisture-no-water", said)
     least_s = rules.number("R24", "least_age_s")
     if entry.at < add(done_at, least_s):
         return Message("moisture-too-early", {**said, "least_s": least_s})

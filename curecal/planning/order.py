@@ -9,7 +9,7 @@ from curecal.instants import Window, add
 from curecal.planning.context import Desk
 from curecal.planning.plan import Hold, HoldState, LayerPlan, MilestonePlan
 from curecal.planning.said import OWNERS, may_say, newest
-from curecal.trade.buildup import Layer
+from curecal.trade.buildup import Layer, Zone
 from curecal.trade.findings import Message, Severity
 from curecal.trade.log import Inspection, Result
 from curecal.trade.sheets import Milestone
@@ -18,6 +18,57 @@ from curecal.trade.sheets import Milestone
 _GOOD = frozenset({Result.SOUND, Result.PASSED})
 
 Gates = list[tuple[LayerPlan, Milestone, MilestonePlan | None]]
+
+
+def laid_before(desk: Desk, layer: Layer) -> Message | None:
+    """Return that a layer was finished before one under it, which nobody can have done.
+
+    Rule: R15, R28.
+
+    Args:
+        desk: the zone on the desk; the finding is noted on it.
+        layer: the layer.
+
+    Returns:
+        Why it has no date, or None.
+    """
+    under = under_it_later(desk.zone, layer)
+    if under is None:
+        return None
+    params = {
+        "layer": layer.name,
+        "under": under.name,
+        "done_at": layer.done_at,
+        "under_at": under.done_at,
+    }
+    desk.find(Severity.STOP, "laid-before", layer.path, params, layer.id)
+    return Message("laid-before", params)
+
+
+def under_it_later(zone: Zone, layer: Layer) -> Layer | None:
+    """Return the layer under a layer that was finished later than it, if one was.
+
+    Rule: R15, R28.
+
+    Args:
+        zone: the zone.
+        layer: the layer.
+
+    Returns:
+        The last finished of them, or None.
+    """
+    done_at = layer.done_at
+    if done_at is None or layer.existing:
+        return None
+    later = [
+        (under.done_at, under)
+        for under in zone.layers[: zone.layers.index(layer)]
+        if under.done_at is not None
+        and not under.existing
+        and (layer.part is None or under.part in {None, layer.part})
+        and under.done_at > done_at
+    ]
+    return max(later, key=lambda pair: pair[0])[1] if later else None
 
 
 def check_gates(desk: Desk, layer: Layer, done_at: datetime, gates: Gates) -> None:

@@ -8,6 +8,9 @@ from curecal.planning.said import OWNERS, may_say
 from curecal.trade.buildup import Job, Role
 from curecal.trade.names import alike
 
+# Whose word lifts a stop, or what failed.
+SETTLERS = frozenset({Role.CREW_LEAD, Role.ELECTRICIAN})
+
 
 def names_any(job: Job, roles: Collection[Role]) -> bool:
     """Return whether a job names anybody for some roles.

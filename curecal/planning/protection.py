@@ -34,14 +34,32 @@ _LEAST_LOAD_A = 6.0
 # Figures without a unit of their own beside one in milliamperes: "100/300 mA" are two settings
 # of one device, "40/30 mA" its load and where it trips.
 _COARSE_MA = frozenset({100.0, 300.0, 500.0, 1000.0, 3000.0})
+# "25/0.03": what it carries and where it trips, both in amperes, as devices are labeled.
+_RATED = re.compile(r"(?<![\d.,])\d{1,3} ?/ ?(?P<trips>0?[.,]\d+)(?![\d.,])")
+_INITIALS = re.compile(r"\b(?:[a-z]\.){2,}")
+# The device is there, and moved; and one that is there is not the other one.
+_MOVED = re.compile(r"\blater (?:moved|relocated)\b")
+_OTHER = re.compile(
+    r"[,;(] ?(?:not|no|kein|keine|pas de)(?: an?)? "
+    r"(?P<device>gfci|gfi|afci|rcd|rcbo|rccb|fi|ls|mcb)s?\b(?= ?(?:[,;)]|$))"
+)
+# Words for what breaks a circuit and protects nobody.
+_PLAIN = re.compile(
+    r"\b(?:breakers?|mcbs?|fuses?|afcis?|afdds?|sicherung\w*|leitungsschutz\w*|ls|disjoncteurs?|"
+    r"fusibles?|magneto\w*|automat\w*)\b"
+)
 _THOUSANDS = re.compile(r"[1-9]\d{0,2}[.,]\d{3}")
 
 
 @dataclass(frozen=True, slots=True, eq=False, repr=False)
 class Protects(Record):
-    """What a type says. `trips_a` is the coarsest residual current [A]; None where none is told."""
+    """What a type says. `trips_a` is the coarsest residual current [A]; None where none is told.
+
+    `none` is True where it says that there is no such device, or names another kind.
+    """
 
     known: bool
+    none: bool
     by_class: bool
     trips_a: float | None
 
@@ -57,16 +75,25 @@ def read_protection(text: str) -> Protects:
     Returns:
         Whether it is protection by residual current, by its class alone, and where it trips.
     """
-    said = _AT_ONCE.sub(" ", plain(text))
+    said = _INITIALS.sub(lambda match: match[0].replace(".", ""), plain(text))
+    said = _OTHER.sub(_unless_itself, _MOVED.sub(" ", _AT_ONCE.sub(" ", said)))
     other, by_class = _RESIDUAL.search(said), _BY_CLASS.search(said)
     known = other or by_class or _GROUND_FAULT.search(said)
     trips = [trip_a for match in _FIGURES.finditer(said) for trip_a in _trips(match)]
+    trips += [float(match["trips"].replace(",", ".")) for match in _RATED.finditer(said)]
+    denied = says_no(said)
     return Protects(
-        known=known is not None and not says_no(said),
+        known=known is not None and not denied,
+        none=denied or (known is None and _PLAIN.search(said) is not None),
         # Beside another word for the device its class alone says too little.
         by_class=by_class is not None and other is None,
         trips_a=max(trips, default=None),
     )
+
+
+def _unless_itself(denied: re.Match[str]) -> str:
+    """Return nothing for "not RCBO" behind an RCD; "no RCD" behind one stays as it is."""
+    return denied[0] if denied["device"] in denied.string[: denied.start()] else ""
 
 
 def _trips(match: re.Match[str]) -> list[float]:

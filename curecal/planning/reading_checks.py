@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 from curecal.planning.context import Desk
 from curecal.planning.jumps import Doubt, doubts
 from curecal.planning.looks import by_device, contradicted, heated_from
-from curecal.planning.said import says_no
+from curecal.planning.said import is_nobody
 from curecal.trade.findings import Severity
 from curecal.trade.log import Kept, Place, Reading, Series
 
@@ -23,7 +23,7 @@ def reading_checks(desk: Desk) -> None:
     _jumps(desk)
     readings, series = desk.facts.of(Reading, desk.zone), desk.facts.of(Series, desk.zone)
     for kept in desk.facts.of(Kept, desk.zone):
-        if says_no(kept.by):
+        if is_nobody(kept.by):
             unsigned = {"kept_c": kept.above_c, "seen_at": kept.at}
             desk.find(Severity.WARNING, "kept-unsigned", kept.path, unsigned)
         colder = contradicted(kept, readings, series)

@@ -12,11 +12,11 @@ from curecal.planning.people import names_any, speaks_as
 from curecal.planning.plan import Hold, HoldState
 from curecal.planning.repair import repaired_from
 from curecal.planning.sequence import Chain, chain
-from curecal.planning.stops import started_again
+from curecal.planning.stops import on_since, started_again
 from curecal.planning.zone_date import ZoneDate, fresh_layers, is_outstanding, zone_date
 from curecal.trade.buildup import Role
 from curecal.trade.findings import Message, Severity
-from curecal.trade.log import Energized, HeatStep, Release
+from curecal.trade.log import Energized, HeatStep, Inspection, Release, Result
 
 _LEAD = frozenset({Role.CREW_LEAD})
 
@@ -161,6 +161,17 @@ def _why_not(
         return Message("release-by", {"by": release.by or "", **params})
     if due.blocked is not None:
         return Message("release-undated", {**params, "why": due.blocked})
+    failed = [
+        look
+        for look in desk.facts.of(Inspection, desk.zone)
+        if look.layer is not None and look.result is Result.FAILED and look.at > release.at
+    ]
+    if failed:
+        layers = {layer.id: layer.name for layer in desk.zone.layers}
+        name = layers.get(failed[-1].layer or "", failed[-1].layer)
+        return Message(
+            "release-before-failure", {"layer": name, "seen_at": failed[-1].at, **params}
+        )
     running = _clocks_at(linked, due, release.at)
     if running is not None:
         return Message("release-early", {**params, **running})
@@ -209,7 +220,7 @@ def _outstanding_then(then: Desk) -> tuple[Message | None, list[str]]:
 def heat_up_entries(desk: Desk, released_at: datetime | None) -> tuple[Energized | HeatStep, ...]:
     """Return the entries of the heat-up under the finished floor, since its release.
 
-    A floor that somebody stopped begins anew once it is found sound.
+    A floor that somebody stopped begins anew once it is found sound. Seen on, it was switched on.
 
     Rule: R19.
 
@@ -224,10 +235,13 @@ def heat_up_entries(desk: Desk, released_at: datetime | None) -> tuple[Energized
         return ()
     again_at = started_again(desk)
     since = released_at if again_at is None else max(released_at, again_at)
-    return tuple(
+    told = tuple(
         entry
         for entry in desk.facts.entries
         if isinstance(entry, (Energized, HeatStep))
         and entry.zone in {None, desk.zone.id}
         and entry.at >= since
     )
+    on_at = None if told else on_since(desk, since)
+    # Nobody wrote down who switched it on, and it was seen on.
+    return told if on_at is None else (Energized(id="", at=on_at, recorded=on_at),)

@@ -5,7 +5,9 @@ from __future__ import annotations
 from datetime import datetime
 
 from curecal.instants import add
+from curecal.planning.bare import says_on
 from curecal.planning.context import Desk
+from curecal.trade.findings import Severity
 
 
 def is_repair(desk: Desk) -> bool:
@@ -42,6 +44,30 @@ def repaired_from(desk: Desk) -> datetime | None:
     if not repairs:
         return None
     return min((at for at in repairs if at is not None), default=desk.facts.as_of)
+
+
+def repaired_warm(desk: Desk) -> None:
+    """Note a repair in a floor that was not off for a day before it.
+
+    Rule: R18.
+
+    Args:
+        desk: the zone on the desk; the finding is noted on it.
+    """
+    first = repaired_from(desk)
+    if first is None:
+        return
+    off_s = desk.rules.number("R18", "off_s")
+    since = add(first, -off_s)
+    on = [
+        entry
+        for entry in desk.facts.entries
+        if entry.zone in {None, desk.zone.id} and says_on(entry) and since < entry.at <= first
+    ]
+    if not on:
+        return
+    params = {"on_at": on[-1].at, "laid_at": first, "off_s": off_s}
+    desk.find(Severity.WARNING, "repaired-warm", on[-1].path, params)
 
 
 def chiselled_from(desk: Desk) -> datetime:

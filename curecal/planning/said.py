@@ -23,6 +23,25 @@ _NO = re.compile(
     r"sin|ningun|ninguna|ninguno|falta|senza|nessun|nessuno|nessuna|manca|sem|nenhum|nenhuma|nao|"
     r"geen|zonder|niet|utan|ingen|inget|inte|uden|ikke|uten|ilman|ei|bez|brak|nie|zadny)\b(?!-\d)|^na$"
 )
+# What no name and no license number has in it: no person is called that, no number says it.
+_CLEARLY_NO = re.compile(
+    r"\bto be\b|\bn/a\b|"
+    r"\b(?:not|none|nobody|without|missing|lacking|absent|planned|pending|unknown|unsigned|"
+    r"unlicensed|unlicenced|expired|tbd|tba|kein|keine|keiner|keinen|nicht|niemand|fehlt|unbekannt|"
+    r"aucun|aucune|inconnu|ningun|ninguna|ninguno|nessun|nessuno|nessuna|nenhum|nenhuma|geen|"
+    r"ingen|inget)\b"
+)
+# Beside a word that may as well be somebody's name, these make it a "no": "no electrician".
+_NO_NAME = re.compile(
+    r"the|an?|d|one|body|yet|here|name|nom|nombre|firma|city|county|municipal|show|visit|permit|"
+    r"(?:electri|elektri|eletri|elettri|inspe|licen|lizenz|signatur|unterschrift|person)\w*"
+)
+# "License no: 4711", "No E33", "SIN 4711": what stands before a number is its label.
+_LABEL = re.compile(r"\b(?:no|sin|nie|nil|na|ei)\b(?=\W*(?:(?!lic|liz)[a-z]{1,4}\W*)?\d)")
+_LAPSED = re.compile(
+    r"\bno longer\b|\b(?:invalid|revoked|suspended|lapsed|withdrawn|cancell?ed)\b|"
+    r"\b(?:no|ohne|sans|sin|senza|sem|zonder|utan|uden|uten|bez|pas de)\W+(?:lic|liz|lis)"
+)
 OWNERS = frozenset({Role.OWNER})
 """Who lives there: their word meets no hold point that others answer for."""
 _OWNER_WORDS = frozenset({"owner", "the owner", "homeowner", "house owner", "client", "customer"})
@@ -44,6 +63,20 @@ def plain(text: str | None) -> str:
     return " ".join(letters.casefold().split())
 
 
+def listed(text: str) -> frozenset[str]:
+    """Return the words of a text, by spaces.
+
+    Rule: R25.
+
+    Args:
+        text: the words, one after the other.
+
+    Returns:
+        Each once.
+    """
+    return frozenset(text.split())
+
+
 def says_no(text: str | None) -> bool:
     """Return whether a text says that something is not there, or says nothing at all.
 
@@ -57,6 +90,47 @@ def says_no(text: str | None) -> bool:
     """
     said = plain(text)
     return not any(each.isalnum() for each in said) or _NO.search(said) is not None
+
+
+def is_nobody(by: str | None) -> bool:
+    """Return whether a signature names nobody.
+
+    A word for "no" may be a name: only the whole text says that nobody signed, or one that holds
+    nothing else but what a signature is of.
+
+    Rule: R24, R25.
+
+    Args:
+        by: who signed.
+
+    Returns:
+        True for "none", "no electrician", "pending"; False for "Lee No", "Sin Wei".
+    """
+    said = plain(by)
+    if not any(each.isalnum() for each in said) or _CLEARLY_NO.search(said):
+        return True
+    rest, found = _NO.subn(" ", said)
+    return found > 0 and all(_NO_NAME.fullmatch(word) for word in re.findall(r"[^\W\d_]+", rest))
+
+
+def is_licence(text: str | None) -> bool:
+    """Return whether a text names a license.
+
+    With a figure it is one, but for what begins with a "no" or says that it is none any more.
+
+    Rule: R24, R25.
+
+    Args:
+        text: what somebody wrote.
+
+    Returns:
+        True for "E 1234", "License no: 4711"; False for "none", "no licence", "E 33 (expired)".
+    """
+    said = _LABEL.sub(" ", plain(text)).strip()
+    if _CLEARLY_NO.search(said) or _LAPSED.search(said):
+        return False
+    has_figure = any(each.isdigit() for each in said)
+    return _NO.match(said) is None if has_figure else not says_no(said)
 
 
 def may_say(people: Iterable[Person], by: str | None, *, barred: frozenset[Role]) -> bool:
@@ -76,7 +150,7 @@ def may_say(people: Iterable[Person], by: str | None, *, barred: frozenset[Role]
         True where the name counts.
     """
     said = plain(by)
-    if says_no(by):
+    if is_nobody(by):
         return False
     roles = {person.role for person in people if plain(person.name) == said}
     if said in _OWNER_WORDS:

@@ -11,12 +11,13 @@ from datetime import datetime
 from functools import reduce
 
 from curecal.instants import Window, add, start_of_day
+from curecal.planning.bare import bare_heat_up, bare_told, covered_at, note_unlogged, note_unsure
 from curecal.planning.climate import End
 from curecal.planning.context import Desk
 from curecal.planning.harm import start_after_harm
-from curecal.planning.heat_up import bare_screed_heat_up, lacks_flow
+from curecal.planning.heat_up import lacks_flow
 from curecal.planning.moisture import needs_test, verdict
-from curecal.planning.order import Gates, check_gates, check_open_time
+from curecal.planning.order import Gates, check_gates, check_open_time, laid_before
 from curecal.planning.plan import (
     HeatUp,
     LayerPlan,
@@ -26,8 +27,7 @@ from curecal.planning.plan import (
 from curecal.planning.waits import PLAIN_MILESTONES
 from curecal.records import Record
 from curecal.trade.buildup import Layer
-from curecal.trade.findings import Message, Severity
-from curecal.trade.log import Energized
+from curecal.trade.findings import Finding, Message, Severity
 from curecal.trade.sheets import SPLIT_OVER_A_NIGHT, Kind, Milestone
 
 
@@ -56,6 +56,13 @@ def chain(desk: Desk) -> Chain:
         if layer.existing:
             planned[layer.id] = LayerPlan(layer, planned=False, start=None, finish=None)
             continue
+        impossible = laid_before(desk, layer)
+        if impossible is not None:
+            blocked = _all_blocked(desk, layer, impossible)
+            planned[layer.id] = LayerPlan(
+                layer, planned=False, start=None, finish=None, milestones=blocked
+            )
+            continue
         gates = _gates(desk, layer, planned)
         if layer.done_at is not None:
             check_gates(desk, layer, layer.done_at, gates)
@@ -65,7 +72,23 @@ def chain(desk: Desk) -> Chain:
             start, finish = _placed(desk, layer, gates, planned)
             check_open_time(desk, layer, start, gates)
         planned[layer.id] = _dated(desk, layer, start, finish, gates, heat_ups)
+    _told_once(desk)
     return Chain(tuple(planned.values()), tuple(heat_ups))
+
+
+def _told_once(desk: Desk) -> None:
+    """Say of a late frost once what it says of every layer it reached."""
+    alike: dict[tuple[object, object], list[Finding]] = {}
+    for found in desk.findings:
+        if found.code == "frost-after-hardening":
+            told = found.params
+            alike.setdefault((told["frozen_at"], told.get("read_c")), []).append(found)
+    for first, *others in alike.values():
+        names = ", ".join(str(each.params["layer"]) for each in (first, *others))
+        once = replace(first, params={**first.params, "layer": names})
+        desk.findings[desk.findings.index(first)] = once
+        for other in others:
+            desk.findings.remove(other)
 
 
 def _gates(desk: Desk, layer: Layer, planned: Mapping[str, LayerPlan]) -> Gates:
@@ -184,7 +207,7 @@ def _dated(
             layer.done_at,
             desk.clocks,
             desk.facts,
-            people=desk.job.people,
+            job=desk.job,
             last_due=lambda begun: _last_due(desk, layer, begun),
             cover_due=lambda begun: _cover_due(desk, layer, begun),
         )
@@ -254,7 +277,7 @@ def _milestones(
     if bare is not None:
         found[Milestone.BARE_HEAT] = replace(bare, informative=not layer.heat_before_covering)
         if layer.heat_before_covering:
-            cover = _after_bare_heat(desk, bare, cover, heat_ups)
+            cover = _after_bare_heat(desk, layer, bare, cover, heat_ups)
     if cover is not None and needs_test(desk.stack, layer):
         cover = _by_test(desk, layer, cover)
     heat = desk.waits.heat(desk.clocks, layer, start, lead, cover)
@@ -264,6 +287,7 @@ def _milestones(
 
 def _after_bare_heat(
     desk: Desk,
+    layer: Layer,
     bare: MilestonePlan,
     cover: MilestonePlan | None,
     heat_ups: list[HeatUp],
@@ -272,17 +296,25 @@ def _after_bare_heat(
     if bare.window is None:
         return replace(bare, milestone=Milestone.COVER)
     ready = bare.window.earliest
-    switched_on = (entry.at for entry in desk.facts.of(Energized, desk.zone))
-    begun = next((at for at in switched_on if at >= ready), None)
-    first = _bare(desk, ready, End.EARLIEST, begun)
+    until = covered_at(desk, layer)
+    begun, warm_until = bare_told(desk, bare.window, until)
+    note_unlogged(desk, layer, bare.window, begun, until)
+    first = bare_heat_up(desk, ready, End.EARLIEST, begun)
     if first is None:
         reason = Message("water-profile-wanted" if lacks_flow(desk.zone) else "no-working-day")
         return replace(bare, milestone=Milestone.COVER, window=None, blocked=reason)
-    heat_ups.append(first)
+    if warm_until is not None:
+        first = replace(first, ends_on=max(first.ends_on, warm_until))
     cooled_at = start_of_day(first.ends_on, desk.calendar.tz)
     last = (
-        None if bare.window.latest is None else _bare(desk, bare.window.latest, End.LATEST, begun)
+        None
+        if bare.window.latest is None
+        else bare_heat_up(desk, bare.window.latest, End.LATEST, begun)
     )
+    # Once its first day has come and is not sure, what is told is the sure one.
+    unsure = begun is None and note_unsure(desk, layer, bare.window)
+    shown = last if unsure else first
+    heat_ups.extend([shown] if shown is not None else [])
     latest = None
     if last is not None:
         latest = max(cooled_at, start_of_day(last.ends_on, desk.calendar.tz))
@@ -307,16 +339,11 @@ def _after_bare_heat(
     )
 
 
-def _bare(desk: Desk, ready: datetime, end: End, begun: datetime | None) -> HeatUp | None:
-    climate, calendar = desk.clocks.climate, desk.calendar
-    return bare_screed_heat_up(
-        desk.zone, climate, desk.facts, calendar, ready, end, desk.rules, begun=begun
-    )
-
-
 def _by_test(desk: Desk, layer: Layer, cover: MilestonePlan) -> MilestonePlan:
     """Return a cover milestone as the moisture test leaves it."""
-    said = verdict(desk.stack, layer, desk.facts, desk.rules)
+    heated = layer.heat_before_covering
+    cold_at = cover.window.earliest if heated and cover.window is not None else None
+    said = verdict(desk.stack, layer, desk.facts, desk.rules, cold_at=cold_at)
     desk.holds.append(said.hold)
     desk.findings.extend(said.findings)
     if said.test is None:
@@ -326,7 +353,9 @@ def _by_test(desk: Desk, layer: Layer, cover: MilestonePlan) -> MilestonePlan:
         return replace(cover, window=None, blocked=said.hold.reason, rule="R3", source=source)
     at = said.test.at
     window = Window(at, at)
-    if layer.heat_before_covering and cover.window is not None:
+    if heated:
+        if cover.window is None:
+            return cover
         window = window.later(cover.window)
     step = Step("test-passed", "R3", source, {"tested_at": at, "earliest_at": window.earliest})
     return replace(

@@ -5,20 +5,17 @@ from __future__ import annotations
 from collections.abc import Sequence
 from datetime import datetime
 
+from curecal.planning.bare import Span, is_in, says_off, says_on
 from curecal.planning.context import Desk
-from curecal.planning.people import speaks_as
-from curecal.planning.plan import Hold
+from curecal.planning.people import SETTLERS, speaks_as
+from curecal.planning.plan import Hold, HoldState
 from curecal.planning.repair import is_repair, repaired_from
 from curecal.planning.sequence import Chain
 from curecal.planning.zone_date import fresh_layers, is_outstanding
-from curecal.trade.buildup import Role
 from curecal.trade.findings import Message, Severity
 from curecal.trade.log import (
-    Energized,
     Entry,
-    HeatStep,
     Inspection,
-    Place,
     Reading,
     Release,
     Result,
@@ -26,9 +23,7 @@ from curecal.trade.log import (
 )
 from curecal.trade.sheets import Milestone
 
-_SETTLERS = frozenset({Role.CREW_LEAD, Role.ELECTRICIAN})
 _EARLY = "early-switch-on"
-Span = tuple[datetime, datetime | None]
 
 
 def bare_spans(linked: Chain) -> list[Span]:
@@ -40,15 +35,18 @@ def bare_spans(linked: Chain) -> list[Span]:
         linked: the zone's layers.
 
     Returns:
-        (first, last) instants; no last where nothing lies on it yet.
+        (first, last) instants; no last where nothing lies on it yet. None before its date is
+        sure, under the coldest that may have been.
     """
     spans: list[Span] = []
     for index, plan in enumerate(linked.layers):
         bare = plan.milestones.get(Milestone.BARE_HEAT)
         if not plan.layer.heat_before_covering or bare is None or bare.window is None:
             continue
+        if bare.window.latest is None:
+            continue
         above = [p.layer.done_at for p in linked.layers[index + 1 :] if p.layer.done_at]
-        spans.append((bare.window.earliest, min(above, default=None)))
+        spans.append((bare.window.latest, min(above, default=None)))
     return spans
 
 
@@ -64,22 +62,38 @@ def is_bare(spans: Sequence[Span], at: datetime) -> bool:
     Returns:
         True inside one of the spans.
     """
-    return any(first <= at and (last is None or at < last) for first, last in spans)
+    return any(is_in(span, at) for span in spans)
 
 
-def says_on(entry: Entry) -> bool:
-    """Return whether an entry says that the floor's heating was on.
+def held_while_bare(desk: Desk, linked: Chain, holds: Sequence[Hold]) -> Message | None:
+    """Return that a screed is heated bare while something that gates the switch is outstanding.
 
-    Rule: R22.
+    Rule: R14, R24.
 
     Args:
-        entry: the entry.
+        desk: the zone on the desk; the finding is noted on it.
+        linked: its layers.
+        holds: the hold points of its heating.
 
     Returns:
-        True for a switch-on, a step of the heat-up, a look at the floor with its heating on.
+        Why it is stopped, or None.
     """
-    on = isinstance(entry, Reading) and entry.is_floor_on
-    return on or isinstance(entry, (Energized, HeatStep))
+    open_spans = [span for span in bare_spans(linked) if span[1] is None]
+    waiting = [hold for hold in holds if is_outstanding(hold) and hold.gates != "embedding"]
+    on: Entry | None = None
+    for entry in desk.facts.entries:
+        if entry.zone not in {None, desk.zone.id} or not is_bare(open_spans, entry.at):
+            continue
+        if says_on(entry):
+            on = on or entry
+        elif says_off(entry):
+            on = None
+    if on is None or not waiting:
+        return None
+    waiting.sort(key=lambda hold: hold.state is not HoldState.FAILED)
+    stop = Message("bare-held-while-on", {"on_at": on.at, "hold": waiting[0].code})
+    desk.find(Severity.STOP, stop.code, on.path, stop.params)
+    return stop
 
 
 def on_since(desk: Desk, released_at: datetime | None) -> datetime | None:
@@ -102,7 +116,7 @@ def on_since(desk: Desk, released_at: datetime | None) -> datetime | None:
             continue
         if says_on(entry):
             since = since or entry.at
-        elif isinstance(entry, Reading) and entry.place is Place.FLOOR and entry.heating_off:
+        elif says_off(entry):
             since = None
     return since
 
@@ -198,7 +212,7 @@ def _sound_looks(desk: Desk) -> list[Inspection]:
 
 def _settled(desk: Desk) -> list[datetime]:
     """Return when somebody whose word counts found the floor sound."""
-    return [look.at for look in _sound_looks(desk) if speaks_as(desk.job, look.by, _SETTLERS)]
+    return [look.at for look in _sound_looks(desk) if speaks_as(desk.job, look.by, SETTLERS)]
 
 
 def _is_early(desk: Desk, linked: Chain, entry: Entry, released: Sequence[datetime]) -> bool:

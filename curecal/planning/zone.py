@@ -8,7 +8,7 @@ from datetime import date, datetime
 from curecal.instants import add, local_day, start_of_day
 from curecal.planning.context import Desk
 from curecal.planning.heat_up import first_heat_up, is_resumed, lacks_flow, wish_findings
-from curecal.planning.heating_run import over_limit, steep_steps, switched_on_by
+from curecal.planning.heating_run import bare_running, over_limit, steep_steps, switched_on_by
 from curecal.planning.holds import concealed_before_test, electrical_holds
 from curecal.planning.latest_start import with_latest_starts
 from curecal.planning.plan import (
@@ -26,10 +26,10 @@ from curecal.planning.release import (
     heat_up_entries,
     release_hold,
 )
-from curecal.planning.repair import is_repair
+from curecal.planning.repair import is_repair, repaired_warm
 from curecal.planning.sequence import Chain, chain
 from curecal.planning.states import MAY_ENERGIZE, StateFacts, state_of
-from curecal.planning.stops import held_while_on, why_stopped
+from curecal.planning.stops import held_while_bare, held_while_on, why_stopped
 from curecal.planning.zone_date import ZoneDate, fresh_layers, is_outstanding, zone_date
 from curecal.trade.buildup import HeatedBy, Role
 from curecal.trade.findings import Finding, Message, Severity
@@ -60,8 +60,13 @@ def plan_zone(desk: Desk) -> tuple[ZonePlan, tuple[Finding, ...]]:
     warmed_at = _warmed_at(desk, running)
     switched_on_by(desk, running)
     steep_steps(desk, running, warmed_at)
+    bare = bare_running(desk, linked)
+    switched_on_by(desk, bare)
+    steep_steps(desk, bare, None, bare=True)
+    repaired_warm(desk)
+    held_bare = held_while_bare(desk, linked, electrical.holds)
     too_warm = over_limit(desk, linked, running)
-    stopped = why_stopped(desk, linked, releases) or electrical.fault or too_warm
+    stopped = why_stopped(desk, linked, releases) or electrical.fault or held_bare or too_warm
     held = held_while_on(desk, holds, released_at)
     facts = StateFacts(
         stopped=stopped is not None,

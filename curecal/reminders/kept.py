@@ -11,7 +11,9 @@ from sqlalchemy import func, select, update
 from curecal.book.rows import OutboxRow, Wanted
 from curecal.book.schema import outbox, reminder
 from curecal.book.transitions import State
+from curecal.reminders.hours import proper_at
 from curecal.reminders.model import Channel, Heard, Reminder
+from curecal.reminders.office import Planned
 from curecal.reminders.people import normal_email
 
 if TYPE_CHECKING:
@@ -100,17 +102,40 @@ def due_of(row: Wanted) -> datetime:
     return datetime.fromisoformat(meant) if meant else row.fire_at
 
 
-def meant_at(row: Wanted) -> datetime:
-    """Return when a reminder should have gone out: its time, but not before it was known.
+def meant_at(row: Wanted, planned: Planned) -> datetime:
+    """Return when a reminder should have gone out.
+
+    That is its time, but not before it was known, and not in a night or on a day off: what waits
+    for a morning is not late on that morning.
 
     Args:
         row: the book's row.
+        planned: the plan of now, with its people and working days.
 
     Returns:
         The instant.
     """
     since = row.payload.get("since")
-    return max(due_of(row), datetime.fromisoformat(since)) if since else due_of(row)
+    at = max(due_of(row), datetime.fromisoformat(since)) if since else due_of(row)
+    return proper_for(row, planned, at)
+
+
+def proper_for(row: Wanted, planned: Planned, at: datetime) -> datetime:
+    """Return when a reminder may go out at or after an instant: an emergency then.
+
+    Args:
+        row: the book's row.
+        planned: the plan of now, with its people and working days.
+        at: the instant.
+
+    Returns:
+        The instant in UTC; all but an emergency not at night or on its reader's days off.
+    """
+    if row.payload.get("urgent"):
+        return at
+    person = planned.people.get(str(row.payload.get("recipient", row.person)))
+    roles = person.roles if person else ()
+    return proper_at(at, roles, planned.rules, planned.calendar)
 
 
 def day_of(kept: Mapping[str, Any]) -> date | None:

@@ -114,7 +114,7 @@ def _is_late(row: OutboxRow, kept: Wanted, planned: Planned, now: datetime) -> b
     """Whether it is late, was not when it was written, and can never have arrived."""
     if kept.payload.get("late") or kept.payload.get("unsure"):
         return False
-    late_s, meant = planned.rules.late_s, meant_at(kept)
+    late_s, meant = planned.rules.late_s, meant_at(kept, planned)
     if (row.created_at - meant).total_seconds() > late_s:
         return False
     return (now - meant).total_seconds() > late_s

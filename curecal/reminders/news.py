@@ -10,10 +10,10 @@ from collections.abc import Iterator
 from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
 
-from curecal.instants import start_of_day
+from curecal.instants import end_of_day, local_day, start_of_day
 from curecal.planning.plan import State, ZonePlan
 from curecal.reminders.former import still_believing
-from curecal.reminders.hours import later, next_evening
+from curecal.reminders.hours import later, next_evening, proper_at, wish_at
 from curecal.reminders.model import MAY, MAY_NOT, Heard, Recipient, Reminder
 from curecal.reminders.scene import Ask, Scene, begun_at, release_at
 from curecal.trade.buildup import Role
@@ -125,19 +125,22 @@ def _taken_back(scene: Scene, zone: ZonePlan) -> Iterator[Reminder]:
     if not last:
         return
     newest = max(last, key=lambda each: each.told_at)
-    owner_on = scene.owner_day(zone)
-    # A day that has passed is no new one.
-    dated = owner_on is not None and owner_on >= scene.local_on
     for role in _ALL:
+        # The day that is kept as told is the one that is read, each role's own.
+        day_on = day_of(scene, zone, role)
+        # A day that has passed is no new one.
+        part = "dated" if day_on is not None and day_on >= scene.local_on else "undated"
+        if role is Role.ELECTRICIAN:
+            part = "apart"
         ask = Ask(
             kind="no-longer",
             due_at=scene.fact_at,
             zone_id=zone.zone.id,
             occasion=stamp(newest.told_at),
-            parts=("text", "dated" if dated else "undated"),
-            params=scene.zone_facts(zone) | {"why": zone.why, "day_on": owner_on},
+            parts=("text", part),
+            params=scene.zone_facts(zone) | {"why": zone.why, "day_on": day_on},
             topic=topic_of(role),
-            day_on=day_of(scene, zone, role),
+            day_on=day_on,
         )
         yield from scene.expand([ask], role)
 
@@ -198,7 +201,10 @@ def _move(scene: Scene, zone: ZonePlan, role: Role, person: Recipient) -> Ask | 
         return None
     last = last_day(scene, person, zone, topic_of(role))
     day_on = day_of(scene, zone, role)
-    if last is None or last.day_on == day_on or _standing_may(scene, zone, person):
+    if last is None or last.day_on == day_on:
+        return None
+    if any(_standing_may(scene, zone, each) for each in scene.people):
+        # What takes a "may" back goes to everybody, and tells each their day.
         return None
     if day_on is not None and day_on < scene.local_on:
         # It came and was not kept: no day to tell as new.
@@ -222,7 +228,7 @@ def _move(scene: Scene, zone: ZonePlan, role: Role, person: Recipient) -> Ask | 
         day_on=day_on,
         only=person.id,
     )
-    return moving(scene, ask, last, said_on_day(scene, person))
+    return moving(scene, ask, last, said_on_day(scene, person), waits=True)
 
 
 def _joint(scene: Scene, moves: list[Ask]) -> Ask:
@@ -281,7 +287,7 @@ def said_on_day(scene: Scene, person: Recipient) -> Heard | None:
     return told[-1] if told else None
 
 
-def moving(scene: Scene, ask: Ask, last: Heard, said: Heard | None) -> Ask:
+def moving(scene: Scene, ask: Ask, last: Heard, said: Heard | None, *, waits: bool = False) -> Ask:
     """Return a message about a day that moved, with its time.
 
     Args:
@@ -289,24 +295,57 @@ def moving(scene: Scene, ask: Ask, last: Heard, said: Heard | None) -> Ask:
         ask: what is to be said.
         last: what told the day that no longer holds.
         said: the last "moved" the person heard.
+        waits: whether a nearer day waits however near it is: nobody may act on it before the
+            release, which tells its day itself.
 
     Returns:
         The same, some minutes after the last fact and not twice a day; one that comes nearer not
-        so soon after the last; at once where the new day comes before tomorrow evening, or there
-        is none.
+        so soon after the last; at once where the new day comes before tomorrow evening, where
+        there is none, or where the person would act on the day told before they heard.
     """
     soon = next_evening(scene.as_of, scene.rules.soon, scene.tz)
+    nearer = last.day_on is not None and ask.day_on is not None and ask.day_on < last.day_on
     at_once = ask.day_on is None or scene.day_at(ask.day_on) < soon
     due_at = scene.fact_at
-    if not at_once:
+    if not at_once or (nearer and waits):
         due_at = scene.settled_at()
-        if said is not None:
-            told_on = said.told_at.astimezone(scene.tz).date()
-            due_at = max(due_at, start_of_day(told_on + _DAY, scene.tz))
-        if last.day_on is not None and ask.day_on is not None and ask.day_on < last.day_on:
+        # Whoever heard a day today, in whatever message, hears of no other one today.
+        told_at = max(last.told_at, said.told_at) if said else last.told_at
+        due_at = max(due_at, end_of_day(local_day(told_at, scene.tz), scene.tz))
+        if nearer:
             due_at = max(due_at, later(last.told_at, scene.rules.sooner_s))
+            due_at = _evening(scene, _proper(scene, due_at, ask.only))
+        elif comes_first(scene, last.day_on, due_at, ask.only):
+            due_at = scene.fact_at
     occasion = f"{stamp(last.told_at)} {ask.day_on or 'none'}"
     return replace(ask, due_at=due_at, occasion=occasion)
+
+
+def _evening(scene: Scene, at: datetime) -> datetime:
+    """Return an instant, but not before its evening: a morning's reading may undo a nearer day."""
+    return max(at, wish_at(local_day(at, scene.tz), scene.rules.soon, scene.tz))
+
+
+def comes_first(scene: Scene, before_on: date | None, due_at: datetime, recipient: str) -> bool:
+    """Return whether the day somebody was told comes before they may hear that it moved.
+
+    Args:
+        scene: the plan, its people and their days off.
+        before_on: the day told.
+        due_at: when they are to hear.
+        recipient: who.
+
+    Returns:
+        True for a day that is not over and begins before that.
+    """
+    if before_on is None or before_on < scene.local_on:
+        return False
+    return start_of_day(before_on, scene.tz) < _proper(scene, due_at, recipient)
+
+
+def _proper(scene: Scene, at: datetime, recipient: str) -> datetime:
+    """Return when a message may reach a person: not at night, nor on their days off."""
+    return proper_at(at, scene.roles_of(recipient), scene.rules, scene.calendar)
 
 
 def _parts(role: Role, day_on: date | None, *, before_on: date | None) -> tuple[str, ...]:

@@ -13,8 +13,10 @@ from curecal.instants import Window, add, end_of_day, local_day
 from curecal.planning.plan import Hold, HoldState, LayerPlan, State, ZonePlan
 from curecal.planning.stack import Stack
 from curecal.reminders.bare import bare_heat_up, has_begun, runs_bare, shown_number
-from curecal.reminders.hours import last_working, rounds, working_day_before
+from curecal.reminders.hours import last_working, next_evening, rounds, working_day_before
+from curecal.reminders.news import last_day
 from curecal.reminders.scene import Ask, Scene, begun_at, release_at
+from curecal.trade.buildup import Role
 from curecal.trade.findings import Message
 from curecal.trade.log import Series
 from curecal.trade.sheets import SPLIT_OVER_A_NIGHT
@@ -72,7 +74,7 @@ def _next_step(scene: Scene, zone: ZonePlan) -> Iterator[Ask]:
     for item, start in _planned(zone)[:1]:
         opens = scene.calendar.next_working(start.earliest) or start.earliest
         start_on = local_day(opens, scene.tz)
-        yield Ask(
+        ask = Ask(
             kind="next-step",
             due_at=scene.day_at(start_on, "next-step"),
             zone_id=zone.zone.id,
@@ -92,6 +94,7 @@ def _next_step(scene: Scene, zone: ZonePlan) -> Iterator[Ask]:
             day_on=scene.crew_day(zone),
             sliding=True,
         )
+        yield from _with_day(scene, zone, ask)
 
 
 def _tests(scene: Scene, zone: ZonePlan) -> Iterator[Ask]:
@@ -173,7 +176,7 @@ def _room(scene: Scene, zone: ZonePlan) -> Iterator[Ask]:
     for round_on in rounds(
         local_day(begun, scene.tz), scene.local_on, scene.rule("keep-room").every
     ):
-        yield Ask(
+        ask = Ask(
             kind="keep-room",
             due_at=max(scene.day_at(round_on, "keep-room"), begun),
             zone_id=zone.zone.id,
@@ -189,6 +192,28 @@ def _room(scene: Scene, zone: ZonePlan) -> Iterator[Ask]:
             topic="crew",
             day_on=scene.crew_day(zone),
         )
+        yield from _with_day(scene, zone, ask)
+
+
+def _with_day(scene: Scene, zone: ZonePlan, ask: Ask) -> Iterator[Ask]:
+    """Give what names the day in passing to each crew lead; a nearer one than they know is not.
+
+    In the morning it may be nearer only until that morning's reading: it is told as a day that
+    moved, once it has stood. One at hand is told by what releases the floor, or moves it.
+    """
+    soon = next_evening(scene.as_of, scene.rules.soon, scene.tz)
+    at_hand = ask.day_on is not None and scene.day_at(ask.day_on) < soon
+    for person in scene.people:
+        if Role.CREW_LEAD not in person.roles:
+            continue
+        last = last_day(scene, person, zone, ask.topic)
+        known_on = last.day_on if last else None
+        nearer = bool(ask.day_on and known_on and ask.day_on < known_on)
+        if zone.may_energize or not (nearer or at_hand):
+            yield replace(ask, only=person.id)
+            continue
+        silent = {**ask.params, "day_on": None}
+        yield replace(ask, only=person.id, params=silent, topic="", day_on=None)
 
 
 def _is_it_done(scene: Scene, zone: ZonePlan) -> Iterator[Ask]:

@@ -6,17 +6,22 @@ Rule: R21.
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 from datetime import date, datetime, timedelta
 
 from curecal.instants import end_of_day, local_day
 from curecal.planning.plan import HeatUp, State, ZonePlan
 from curecal.reminders.bare import PURPOSE, bare_heat_up, has_begun, shown_number
 from curecal.reminders.hours import later, quiet_after, rounds
+from curecal.reminders.model import Recipient
+from curecal.reminders.news import last_day
 from curecal.reminders.scene import Ask, Scene, begun_at, release_at
 from curecal.trade.buildup import Role
 
 _DAY = timedelta(days=1)
 _CURING = frozenset({State.CURING, State.ON_HOLD, State.CLEAR, State.NO_DATE})
+# Why a floor stays off, in words that hold: none of them makes anything but the release permit.
+_REASONS = {State.ON_HOLD: "checks", State.CLEAR: "release", State.NO_DATE: "no-date"}
 
 
 def for_owner(scene: Scene) -> Iterator[Ask]:
@@ -78,7 +83,7 @@ def _still_curing(scene: Scene, zone: ZonePlan) -> Iterator[Ask]:
     dated = day_on is not None and not scene.slid(zone)
     parts = (
         "dated" if dated else "undated",
-        "hardening" if zone.state is State.CURING else "checks",
+        _REASONS.get(zone.state, "hardening"),
         "by-owner" if zone.zone.energized_by is Role.OWNER else "by-other",
         *(("moves",) if dated else ()),
     )
@@ -98,16 +103,30 @@ def _still_curing(scene: Scene, zone: ZonePlan) -> Iterator[Ask]:
         if round_on == local_day(begun, scene.tz):
             # A floor finished in the evening is spoken of that evening, not before it is there.
             due_at = max(due_at, begun)
-        yield Ask(
+        ask = Ask(
             kind="still-curing",
             due_at=due_at,
             zone_id=zone.zone.id,
             occasion=round_on.isoformat(),
             parts=parts,
-            params=scene.zone_facts(zone) | {"day_on": day_on} | bare,
+            params=scene.zone_facts(zone) | {"day_on": day_on, "why": zone.why} | bare,
             topic="owner",
             day_on=day_on,
         )
+        for person in scene.people:
+            if Role.OWNER in person.roles:
+                yield _as_today(scene, zone, ask, person)
+
+
+def _as_today(scene: Scene, zone: ZonePlan, ask: Ask, person: Recipient) -> Ask:
+    """Return what an owner is told, with the later day that they heard on this very day."""
+    last = last_day(scene, person, zone, "owner")
+    if last is None or last.day_on is None or local_day(last.told_at, scene.tz) != scene.local_on:
+        return replace(ask, only=person.id)
+    if ask.day_on is None or ask.day_on >= last.day_on:
+        return replace(ask, only=person.id)
+    params = {**ask.params, "day_on": last.day_on}
+    return replace(ask, only=person.id, params=params, day_on=last.day_on)
 
 
 def _evening_before(scene: Scene, zone: ZonePlan) -> Iterator[Ask]:
@@ -153,11 +172,13 @@ def _heat_day(scene: Scene, zone: ZonePlan, heat_up: HeatUp, index: int) -> Ask:
         "ends_on": heat_up.ends_on,
         "limit_c": heat_up.limit_c,
     }
-    first = () if index else ("first-owner",) if _own(zone) else ("first-other",)
+    # Once the log says that it is on, nobody is asked to switch it on.
+    asked = _own(zone) and zone.state is not State.HEATING_UP
+    first = () if index else ("first-owner",) if asked else ("first-other",)
     parts = (
         "text",
         *first,
-        *(("not-measured",) if not heat_up.start_measured else ()),
+        *(("not-measured",) if not (index or heat_up.start_measured) else ()),
         *(("last",) if last else ()),
         "care",
         "call",

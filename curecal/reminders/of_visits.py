@@ -23,7 +23,11 @@ from curecal.trade.buildup import Role
 
 _DAY = timedelta(days=1)
 _TOPIC = "visit "
-_FIRST, _SECOND, _THIRD = ("rough-in-and-first-test", "test-and-connect", "energize")
+_STOPS = frozenset({"stopped", "early-switch-on"})
+ENERGIZE = "energize"
+"""The visit that switches a floor on for the first time, by its kind."""
+
+_FIRST, _SECOND, _THIRD = ("rough-in-and-first-test", "test-and-connect", ENERGIZE)
 _HOLDS = {
     _FIRST: {"test-on-delivery", "test-after-laying"},
     _SECOND: {"test-before-connection", "connection", "protection", "thermostat"},
@@ -147,26 +151,31 @@ def _about(
     zone_id, topic = zone_id or min(visit.zone_ids), f"{_TOPIC}{visit.kind}"
     last: Heard | None = scene.told.day(person.id, zone_id, topic)
     params = _params(scene, visit, zones, day_on)
+    waits = visit.kind == _THIRD and not all(zone.may_energize for zone in zones)
+    if waits and day_on is not None and day_on <= scene.local_on:
+        # Nobody sets out today for a floor that is not released: the release calls.
+        return
     kind_parts = (_word(visit.kind, zones),)
     when = "when" if visit.kind == _THIRD else "when-by"
+    booked = Ask(
+        kind="visit-booked",
+        due_at=scene.fact_at,
+        zone_id=zone_id,
+        subject=visit.kind,
+        parts=(*kind_parts, when, "off", "address"),
+        params=params,
+        topic=topic,
+        day_on=day_on,
+        only=person.id,
+    )
     if last is None or last.kind == "visit-off":
         if day_on is None or not any(begun_at(zone) or visit.kind == _FIRST for zone in zones):
             return
         since = "" if last is None else f"{last.told_at:%Y-%m-%dT%H:%M:%SZ}"
-        yield Ask(
-            kind="visit-booked",
-            due_at=scene.fact_at,
-            zone_id=zone_id,
-            subject=visit.kind,
-            occasion=since,
-            parts=(*kind_parts, when, "off", "address"),
-            params=params,
-            topic=topic,
-            day_on=day_on,
-            only=person.id,
-        )
+        yield replace(booked, occasion=since)
         return
     if last.day_on == day_on:
+        yield from _again(scene, zones, last, person, booked)
         return
     off = day_on is None
     ask = Ask(
@@ -180,7 +189,19 @@ def _about(
         day_on=day_on,
         only=person.id,
     )
-    yield moving(scene, ask, last, said_on_day(scene, person))
+    yield moving(scene, ask, last, said_on_day(scene, person), waits=waits)
+
+
+def _again(
+    scene: Scene, zones: list[ZonePlan], last: Heard, person: Recipient, booked: Ask
+) -> Iterator[Ask]:
+    """A visit whose day held through a stop: who heard the stop hears that it stands again."""
+    heard = [scene.told.last(person.id, zone.zone.id, _STOPS) for zone in zones]
+    stops = [each.told_at for each in heard if each is not None and each.told_at > last.told_at]
+    if not stops or last.day_on is None or last.day_on < scene.local_on:
+        return
+    word, *rest = booked.parts
+    yield replace(booked, occasion=stamp(max(stops)), parts=(word, "again", *rest))
 
 
 def _tomorrow(scene: Scene, visit: Visit, zones: list[ZonePlan], day_on: date) -> Iterator[Ask]:

@@ -70,9 +70,16 @@ def is_out_of_reach(person: Recipient) -> bool:
         person: the person.
 
     Returns:
-        True for who is reached by telephone only, or has no address at all.
+        True for who is reached by telephone only, or has no address that a message can go to.
     """
-    return all(way is Channel.PHONE for way, _ in person.ways)
+    return not any(_carries(*way) for way in person.ways)
+
+
+def _carries(channel: Channel, address: str) -> bool:
+    """Return whether a message may go a way: mail goes to addresses in plain letters only."""
+    if channel is Channel.EMAIL:
+        return address.isascii() and address.isprintable()
+    return channel is not Channel.PHONE
 
 
 def way_of(channel: str, address: str) -> tuple[str, str]:

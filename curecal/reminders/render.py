@@ -54,7 +54,7 @@ def rendered(
         sends it finds that nobody can be reached so.
     """
     each = new or notice_of(row, planned)
-    meant = meant_at(row)
+    meant = meant_at(row, planned)
     late = (now - meant).total_seconds() > planned.rules.late_s
     said = _said(replace(each, due_at=meant), office, planned, late=late)
     message_id = identity(row, office.sender)

@@ -119,6 +119,7 @@ class Scene:
         return {
             "job": job.name,
             "zone": zone.zone.name,
+            "only_zone": len(self.plan.zones) == 1,
             "who": zone.zone.energized_by.value,
             "contact": lead and lead.name,
             "phone": next(iter([*by, *phones]), None),

@@ -19,7 +19,6 @@ from curecal.book.schema import reminder as reminder_table
 from curecal.book.transitions import UNSENT, State, Who
 from curecal.book.wanted import put_wanted, wanted_of, withdraw
 from curecal.instants import end_of_day, local_day
-from curecal.reminders.hours import proper_at
 from curecal.reminders.invitations import invitation
 from curecal.reminders.kept import (
     HEARD,
@@ -27,6 +26,7 @@ from curecal.reminders.kept import (
     heard_of,
     keep,
     new_row,
+    proper_for,
     reminder_of,
     reminder_row,
 )
@@ -315,7 +315,7 @@ def _fire(
         new = want.get(reminder_of(row).key)
         if new is None and row.kind not in NOTICES:
             continue
-        later_at = _later(row, planned, now)
+        later_at = proper_for(row, planned, now)
         if later_at > now:
             _put_off(connection, row, later_at)
             continue
@@ -329,15 +329,6 @@ def _fire(
 def _order(row: Wanted) -> tuple[object, ...]:
     urgent = bool(row.payload.get("urgent"))
     return (not urgent, row.fire_at, row.kind != "released", row.id)
-
-
-def _later(row: Wanted, planned: Planned, now: datetime) -> datetime:
-    """Return when a reminder that is due may go out: an emergency now, all else not at night."""
-    if row.payload.get("urgent"):
-        return now
-    person = planned.people.get(str(row.payload.get("recipient", row.person)))
-    roles = person.roles if person else ()
-    return proper_at(now, roles, planned.rules, planned.calendar)
 
 
 def _put_off(connection: Connection, row: Wanted, until: datetime) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 
@@ -82,21 +83,33 @@ def compose(
     meant = {**params, "due_at": reminder.due_at}
     key = f"remind.{reminder.kind}"
     lines = [words.text(f"{key}.{part}", params) for part in reminder.parts]
+    place = params
     if "zone" in params:
-        # A job that is named by its only room needs no zone beside it.
-        named = str(params["zone"]).casefold() in str(params["job"]).casefold()
-        lines.insert(0, words.text(f"remind.common.head{'-job' if named else ''}", params))
+        head = words.text(f"remind.common.head{'-job' if _names_zone(params) else ''}", params)
+        lines.insert(0, head)
+        place = {**params, "zone": head}
     if late:
         lines.insert(0, words.text("remind.common.late", meant))
     if "contact" in params:
         lines.append(words.text("remind.common.contact", params))
     lines.append(words.text(f"remind.common.caution-{role.value}", params))
-    subject = words.text(_form(words, key, "subject", reminder.parts), params)
+    # Who has several jobs tells them apart by the subject, which may be all that a phone shows.
+    subject = words.text(_form(words, key, "subject", reminder.parts), place)
     short = words.text(_form(words, key, "sms", reminder.parts), params)
     if late:
         short = f"{short} {words.text('remind.common.sms-late', meant)}"
     body = "\n".join(said for line in lines if (said := clean(line).strip()))
     return Composed(clean(subject).strip(), body, clean(short).strip())
+
+
+def _names_zone(params: Mapping[str, object]) -> bool:
+    """Return whether a job is named by its only zone, which needs no word beside it then."""
+    zone, job = (f" {' '.join(_WORD.findall(str(params[name]).casefold()))} " for name in _NAMES)
+    return bool(params.get("only_zone")) and zone in job
+
+
+_NAMES = ("zone", "job")
+_WORD = re.compile(r"\w+")
 
 
 def _form(words: Words, key: str, name: str, parts: tuple[str, ...]) -> str:

@@ -9,17 +9,17 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 from dataclasses import replace
-from datetime import datetime
+from datetime import date, datetime
 
 from curecal.instants import end_of_day, local_day
 from curecal.planning.plan import Plan
 from curecal.planning.workdays import Calendar, DayOff
 from curecal.reminders.hours import next_evening, proper_at
 from curecal.reminders.model import Heard, Reminder, ReminderRules
-from curecal.reminders.news import MOVES, news
+from curecal.reminders.news import MOVES, comes_first, news
 from curecal.reminders.of_crew import for_crew
 from curecal.reminders.of_owner import for_owner
-from curecal.reminders.of_visits import for_electrician, of_no_electrician
+from curecal.reminders.of_visits import ENERGIZE, for_electrician, of_no_electrician
 from curecal.reminders.scene import Scene
 from curecal.trade.buildup import Person, Role
 from curecal.trade.log import Entry
@@ -67,20 +67,61 @@ def wanted(
 def _spaced(scene: Scene, found: Iterable[Reminder]) -> Iterator[Reminder]:
     """Give the reminders, what moved no more than once a person and day unless it is at hand."""
     last: dict[str, datetime] = {}
+    together: dict[str, datetime] = {}
     soon = next_evening(scene.as_of, scene.rules.soon, scene.tz)
-    for each in sorted(found, key=lambda one: (one.due_at, one.day_on or scene.local_on, one.key)):
+    joined = tuple(_joined(found))
+    for each in sorted(joined, key=lambda one: (one.due_at, one.day_on or scene.local_on, one.key)):
         day_on = each.day_on
         if each.kind not in MOVES or day_on is None or scene.day_at(day_on) < soon:
             yield each
+            continue
+        due_at = together.get(each.recipient) if _goes_along(each) else None
+        if due_at is not None:
+            yield replace(each, due_at=due_at)
             continue
         due_at = each.due_at
         before = last.get(each.recipient)
         if before is not None:
             said_on = local_day(max(before, scene.as_of), scene.tz)
             due_at = max(due_at, end_of_day(said_on, scene.tz))
+        if comes_first(scene, _before_on(each), due_at, each.recipient):
+            due_at = each.due_at
         due_at = proper_at(due_at, scene.roles_of(each.recipient), scene.rules, scene.calendar)
         last[each.recipient] = due_at
+        if each.kind == _VISIT:
+            together[each.recipient] = due_at
         yield replace(each, due_at=due_at)
+
+
+def _joined(found: Iterable[Reminder]) -> Iterator[Reminder]:
+    """Give the reminders, a visit that moved told with the first of its reader that did.
+
+    Each has its own message, as each has its own place in a calendar; but a test by Friday and
+    the switching on of that Friday never stand beside each other.
+    """
+    moves = tuple(found)
+    first: dict[str, datetime] = {}
+    for each in moves:
+        if each.kind == _VISIT:
+            first[each.recipient] = min(each.due_at, first.get(each.recipient, each.due_at))
+    for each in moves:
+        yield replace(each, due_at=first[each.recipient]) if _goes_along(each) else each
+
+
+def _goes_along(each: Reminder) -> bool:
+    """Return whether it is a visit that moved: but to switch on sooner waits its own time."""
+    before_on = _before_on(each)
+    nearer = before_on is not None and each.day_on is not None and each.day_on < before_on
+    return each.kind == _VISIT and not (nearer and each.subject == ENERGIZE)
+
+
+def _before_on(each: Reminder) -> date | None:
+    """Return the day that no longer holds."""
+    before_on = each.params.get("before_on")
+    return before_on if isinstance(before_on, date) else None
+
+
+_VISIT = "visit-moved"
 
 
 def _order(each: Reminder) -> tuple[object, ...]:

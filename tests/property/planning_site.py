@@ -111,7 +111,9 @@ class Site:
         laid = [entry for entry in self.log if isinstance(entry, Done)]
         if len(laid) >= 1 or any(each.done_at for each in self.job.zones[0].layers):
             stages.append(Stage.EMBEDDED)
-        if len(laid) >= 2:
+        # A screed that is heated bare is connected before anything lies on it.
+        bare = any(each.heat_before_covering for each in self.job.zones[0].layers)
+        if len(laid) >= (1 if bare else 2):
             stages += [Stage.CONNECTION, Stage.IN_SERVICE]
         for stage in stages:
             self._write(

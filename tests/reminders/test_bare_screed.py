@@ -119,12 +119,64 @@ def wants_with(
     return list(found), read.log
 
 
-ON = """
+# What must be on record before a screed is heated bare, and that its past was warm enough.
+READY = """
+[[log]]
+at = 2026-11-26T08:00:00+01:00
+kind = "kept"
+above = "16 °C"
+from = 2026-10-07T07:30:00+02:00
+to = 2026-11-26T08:00:00+01:00
+by = "Vero Haslinger"
+
+[[log]]
+at = 2026-10-06T11:00:00+02:00
+kind = "resistance"
+stage = "embedded"
+conductor = "17.7 Ω"
+to_earth = "open"
+insulation = ">500 MΩ"
+insulation_at = "500 V"
+
+[[log]]
+at = 2026-11-26T09:00:00+01:00
+kind = "resistance"
+stage = "connection"
+conductor = "17.7 Ω"
+to_earth = "open"
+insulation = ">500 MΩ"
+insulation_at = "500 V"
+
+[[log]]
+at = 2026-11-26T09:10:00+01:00
+kind = "protection"
+type = "RCD 30 mA"
+trip_test = "tripped"
+
+[[log]]
+at = 2026-11-26T09:20:00+01:00
+kind = "thermostat"
+mode = "floor"
+limit = "29 °C"
+
+[[log]]
+at = 2026-11-26T09:30:00+01:00
+kind = "connected"
+licence = "E 33"
+locked = true
+tagged = true
+heating_leads = "not landed"
+by = "Pim Adler"
+"""
+ON = (
+    READY
+    + """
 [[log]]
 at = 2026-11-27T08:00:00+01:00
 kind = "energized"
 by = "Vero Haslinger"
 """
+)
 MEASURED = """
 [[log]]
 at = 2026-11-27T07:50:00+01:00

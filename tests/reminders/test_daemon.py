@@ -214,8 +214,8 @@ def test_rehearse_needs_no_book(tmp_path: Path) -> None:
     assert (datetime.now(UTC) - started_at).total_seconds() < 30
     assert max(len(line) for line in done.stdout.splitlines()) <= 80
     told = " ".join(done.stdout.split())
-    assert "Do not switch on the floor heating: hall" in told
-    assert "The floor is released: hall" in told
+    assert "Do not switch on the floor heating: Elm Road, hall" in told
+    assert "The floor is released: Elm Road, hall" in told
     document = json.loads(curecal("rehearse", str(path), "--as-of", "2026-11-07", "--json").stdout)
     assert len(document["messages"]) > 10
     assert {each["person"] for each in document["messages"]} == {

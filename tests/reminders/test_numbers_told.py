@@ -116,7 +116,7 @@ def test_the_lead_is_asked_whether_a_released_floor_is_on() -> None:
     assert asked[0].due_at == datetime(2026, 12, 9, 11, tzinfo=UTC)
     job, _ = a_job()
     said = compose(asked[0], reader_words(job, RULES, None), role=Role.CREW_LEAD)
-    assert said.subject == "Is it on? hall"
+    assert said.subject == "Is it on? Elm Road, hall"
     assert "by: electrician" in said.body
     on = switched_on(CLEAR_AT + DAY)
     assert not of_kind(wants(at, log=[*RELEASED, *on]), "is-it-done")

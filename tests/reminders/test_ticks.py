@@ -71,7 +71,7 @@ def test_a_mail_names_its_reader_and_its_job_and_no_more(post: Post) -> None:
     [data] = [data for to, data in post.mail.sent if to == "ida@home.example"]
     read = email.message_from_bytes(data, policy=SMTP)
     assert [each.addr_spec for each in read["To"].addresses] == ["ida@home.example"]
-    assert read["Subject"] == "Do not switch on the floor heating: hall"
+    assert read["Subject"] == "Do not switch on the floor heating: Elm Road, hall"
     body = read.get_body().get_content()  # type: ignore[union-attr]
     assert "until Tue 8 Dec 2026" in body
 

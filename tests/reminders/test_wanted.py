@@ -185,6 +185,10 @@ MOVED = job_text(coldest="12 °C")
 
 def test_a_moved_day_is_told_a_quarter_of_an_hour_after_the_last_fact() -> None:
     told = told_all(wants(NOW), NOW)
+    # Whoever heard a day today hears another one tomorrow.
+    found = of_kind(wants(NOW, told, text=MOVED), "moved")
+    assert [each.due_at for each in found] == [datetime(2026, 11, 7, 11, tzinfo=UTC)]
+    told = [replace(each, told_at=NOW - DAY) for each in told]
     found = of_kind(wants(NOW, told, text=MOVED), "moved")
     assert [each.recipient for each in found] == ["ida@home.example"]
     assert found[0].due_at == FINISHED + HOUR / 4
@@ -235,13 +239,14 @@ def test_a_day_that_comes_nearer_waits_for_the_weekly_message() -> None:
     first = of_kind(wants(NOW, told, text=MOVED), "moved")
     told += [heard(each, NOW, number=99) for each in first]
     back = of_kind(wants(NOW + HOUR, told), "moved")
-    assert [each.due_at for each in back] == [NOW + 8 * DAY]
+    # In the evening, when that day's readings are in.
+    assert [each.due_at for each in back] == [datetime(2026, 11, 14, 22, tzinfo=UTC)]
     assert "owner-earlier" in back[0].parts
 
 
 def test_a_day_that_is_near_moves_at_once_and_twice_a_day_if_need_be() -> None:
     told = told_all(wants(NOW), NOW)
-    near = [replace(each, day_on=date(2026, 12, 20)) for each in told if each.topic == "owner"]
+    near = [replace(each, day_on=date(2026, 12, 7)) for each in told if each.topic == "owner"]
     at = datetime(2026, 12, 7, 12, 30, tzinfo=UTC)
     said = replace(near[-1], kind="moved", told_at=at - HOUR, occasion="x")
     found = of_kind(wants(at, [*near, said]), "moved", "ida")

@@ -61,7 +61,7 @@ def test_now_is_written_in_the_site_s_time(site: Site) -> None:
     ("line", "keys"),
     [
         ("note text=hello", {"text": "hello"}),
-        ('done layer=leveler "lot=L 1" --zone hall', {"layer": "leveler", "lot": "L 1"}),
+        ('done layer=grout "lot=L 1" --zone hall', {"layer": "grout", "lot": "L 1"}),
         (
             'moisture layer=leveler "value=1.6 CM-%" points=3',
             {"layer": "leveler", "value": "1.6 CM-%", "points": 3},

@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
+import json
 from array import array
 from datetime import datetime, timedelta
 from pathlib import Path
 
 import pytest
 from logger_samples import laid, read
+from test_logger_hidden import JOB
 
+from curecal.cli.main import code_of_run
 from curecal.errors import SourceError
+from curecal.files.logger.canonical import read_back, written
 from curecal.files.logger.half_days import half_days
 from curecal.files.logger.stamps import form_of
 
@@ -62,3 +66,37 @@ def test_rows_with_their_own_offset() -> None:
     assert [each.code for each in half_days(plain[1], [36_000], [array("q")], "x")] == [
         "readings-half-day"
     ]
+
+
+def test_what_is_in_doubt_stays_so_with_the_readings(tmp_path: Path) -> None:
+    text = text_of("2026-11-10 13:00", 610)
+    (channel,) = read(laid(tmp_path, text)).channels
+    data = written(channel)
+    assert data.endswith(b"\n2026-11-10T01:00:00Z,12?,\n")
+    assert written(read_back(data, channel.device)) == data
+    assert channel.between(channel.first, channel.last).half
+    for more in (b"2026-11-10T01:00:00Z,12?,\n", b"2026-11-10T02:00:00Z,15.0,\n"):
+        with pytest.raises(ValueError, match=r".*"):
+            read_back(data + more, "x")
+    with pytest.raises(ValueError, match=r".*"):
+        read_back(data.replace(b"T01:00:00Z,12?", b"T02:00:00Z,12?"), "x")
+
+
+def test_every_plan_says_that_nights_may_be_afternoons(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    job = laid(tmp_path, JOB, "job.toml")
+
+    def codes(*paths: Path) -> list[str]:
+        for path in paths:
+            assert code_of_run(["readings", str(path), "--into", str(job)]) == 0
+        capsys.readouterr()
+        code_of_run(["plan", str(job), "--json", "--as-of", "2026-11-20T00:00:00Z"])
+        findings = json.loads(capsys.readouterr().out)["findings"]
+        return [each["code"] for each in findings if each["code"].startswith("readings-half")]
+
+    rows = text_of("2026-11-10 13:00", 610)
+    assert codes(laid(tmp_path, rows, "a.csv")) == ["readings-half-day-kept"]
+    # A later export of the same readings that goes past noon shows that its clock has 24 hours.
+    longer = text_of("2026-11-10 01:00", 900, "%Y-%m-%d %H:%M:%S")
+    assert codes(laid(tmp_path, longer, "b.csv")) == []

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from datetime import UTC, datetime, timedelta
 
+from planning_log import fact, wired
 from planning_samples import (
     DAY,
     START,
@@ -19,13 +20,19 @@ from planning_samples import (
 from curecal.instants import Window
 from curecal.planning.plan import Plan, State
 from curecal.trade.buildup import Heating, HeatingKind, HeatUpWish
-from curecal.trade.log import Energized, MoistureTest, Place
+from curecal.trade.log import Energized, Kept, MoistureTest, Place
 from curecal.trade.sheets import Milestone
 
 HOUR = timedelta(hours=1)
 
 
 BARE_DONE = START
+
+
+def warm(days: float) -> list[Kept]:
+    """Return a signed word that the room was kept warm enough for as long."""
+    until = START + DAY * days
+    return [fact(Kept, until, above_c=21.0, from_at=START, to_at=until)]
 
 
 def bare(
@@ -73,7 +80,7 @@ def test_a_bare_heat_up_that_began_keeps_its_days() -> None:
     on = START + DAY * 24
     began = Energized(id="on", at=on, recorded=on)
     floor = reading(on - HOUR, 20.0, Place.FLOOR)
-    made = bare(began, floor, as_of=START + DAY * 26)
+    made = bare(began, floor, *warm(24), *wired(DAY * 23), as_of=START + DAY * 26)
     heat_up = made.zones[0].heat_ups[0]
     assert heat_up.steps[0].on == on.date()
     assert heat_up.steps[0].to_c == 20.0
@@ -90,7 +97,8 @@ def test_a_passed_test_does_not_open_a_screed_that_is_still_hot() -> None:
     cover = item(made, "screed").milestones[Milestone.COVER]
     assert cover.window is not None
     assert cover.window.earliest == datetime(2027, 4, 3, tzinfo=UTC)
-    assert not cover.estimate
+    assert cover.estimate
+    assert "moisture-still-warm" in [found.code for found in made.findings]
 
 
 def test_a_bare_water_floor_needs_its_flow_temperatures() -> None:

@@ -213,7 +213,14 @@ def test_humidity_has_a_coverage_of_its_own() -> None:
         ([reading(START, 2.0, Place.AIR)], [(0, 3)]),
         ([reading(START, 2.1, Place.AIR)], []),
         ([reading(START, 1.0, Place.AIR), reading(START, 1.0)], []),
-        ([reading(START, 10.0), reading(START + HOUR * 30, 10.0, low_c=-1.0)], [(0, 30)]),
+        (
+            [reading(START, 10.0), reading(START + HOUR * 30, 10.0, low_c=-1.0)],
+            [(float("-inf"), 30)],
+        ),
+        (
+            [reading(START, 10.0, low_c=9.0), reading(START + HOUR * 30, 10.0, low_c=-1.0)],
+            [(0, 30)],
+        ),
         ([reading(START + HOUR * 30, 10.0, Place.AIR, low_c=2.0)], [(float("-inf"), 30)]),
     ],
 )

@@ -161,3 +161,28 @@ def test_nothing_outlives_a_pour_that_is_still_planned() -> None:
     point = hold(plan(job, [measured(START, Stage.EMBEDDED)]), "test-after-embedding")
     assert point.reason is not None
     assert point.reason.code == "test-too-soon"
+
+
+def test_a_joint_fault_is_cleared_by_a_good_test_of_every_cable() -> None:
+    pair = (Cable("cable A", 240.0, 640.0, 90.0), Cable("cable B", 240.0, 640.0, 90.0))
+    job = a_job(floor(heating=Heating(cables=pair)))
+    joint = measured(READY, Stage.IN_SERVICE, conductor_ohm=45.0, insulation_ohm=2e5)
+    tested = [
+        measured(READY + HOUR * hours, Stage.IN_SERVICE, cable=cable.name)
+        for hours, cable in enumerate(pair, 1)
+    ]
+    faulty = plan(job, [joint, tested[0]], READY + DAY)
+    why = faulty.zones[0].why
+    assert (why.code, state(faulty)) == ("insulation-low-unnamed", State.STOPPED)
+    assert state(plan(job, [joint, *tested], READY + DAY)) is not State.STOPPED
+    # Without the tester, or before the fault, none is found whole.
+    for late in (
+        replace(tested[1], insulation_ohm=None, insulation_at_v=None),
+        replace(tested[1], at=READY - HOUR, recorded=READY - HOUR),
+        replace(tested[1], conductor_ohm=200.0),
+    ):
+        assert state(plan(job, [joint, tested[0], late], READY + DAY)) is State.STOPPED
+    # One that names a cable the job does not have is not of all of them.
+    named = replace(joint, cable="cable C")
+    made = plan(job, [named, *tested], READY + DAY)
+    assert made.zones[0].why.params["cable"] == "C"

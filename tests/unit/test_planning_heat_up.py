@@ -19,7 +19,7 @@ from curecal.trade.buildup import (
     Room,
     Zone,
 )
-from curecal.trade.log import Energized, Entry, HeatStep, Place
+from curecal.trade.log import Energized, Entry, HeatStep, Kept, Place
 
 MORNING = (READY + DAY).replace(hour=8)
 DAY_1 = MORNING.date()
@@ -272,7 +272,8 @@ DAY_21 = datetime(2027, 3, 23, 7, tzinfo=UTC)
 
 
 def test_a_bare_screed_is_heated_from_day_21_for_eleven_days_and_again_after_tiling() -> None:
-    made = plan(a_job(screed()), [floor_at(18.0, DAY_21)], DAY_21)
+    kept = fact(Kept, DAY_21, above_c=20.0, from_at=START, to_at=DAY_21 - HOUR * 4)
+    made = plan(a_job(screed()), [kept, floor_at(18.0, DAY_21)], DAY_21)
     first, second = made.zones[0].heat_ups
     assert first.purpose == "bare screed"
     assert shown(first) == [

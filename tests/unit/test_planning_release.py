@@ -18,6 +18,7 @@ from planning_log import (
     measured,
     released,
     state,
+    wired,
     without,
 )
 from planning_samples import DAY, START, expected, layer, looked, plan, reading, sheet, zone
@@ -287,7 +288,7 @@ def test_a_bare_screed_is_heated_from_its_day_until_something_lies_on_it(
 
 def test_a_bare_screed_with_nothing_on_it_yet_may_be_heated() -> None:
     on = fact(Energized, START + DAY * 30)
-    made = plan(a_job(heated_bare(None)), [on], START + DAY * 31)
+    made = plan(a_job(heated_bare(None)), [*wired(DAY * 29), on], START + DAY * 31)
     assert state(made) is not State.STOPPED
 
 

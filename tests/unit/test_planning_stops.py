@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 import pytest
-from planning_log import HOUR, READY, a_job, codes, evidence, fact, hold, released, state
+from planning_log import HOUR, READY, a_job, codes, evidence, fact, hold, released, state, wired
 from planning_samples import DAY, RULES, START, layer, looked, plan, reading, zone
 
 from curecal.planning.plan import HoldState, Plan, State
@@ -142,20 +142,26 @@ def test_a_heating_read_as_on_before_the_release_is_an_early_switch_on(at_day: f
     [
         reading(START + DAY * 3, 27.0, Place.FLOOR, heating_off=False),
         reading(START + DAY * 3, 20.0, Place.FLOOR),
-        heat_on(7.5),
         heat_on(3, place=Place.AIR),
         heat_on(3, zone="another"),
     ],
 )
-def test_silent_off_or_after_the_release_is_none(look: Entry) -> None:
+def test_silent_or_off_is_none(look: Entry) -> None:
     made = plan(a_job(), [*released(), look], READY + DAY)
     assert state(made) is State.RELEASED
+
+
+def test_a_released_floor_seen_on_is_heating_up() -> None:
+    made = plan(a_job(), [*released(), heat_on(7.5)], READY + DAY)
+    assert state(made) is State.HEATING_UP
+    off = reading(START + DAY * 7.6, 20.0, Place.FLOOR)
+    assert state(plan(a_job(), [*released(), heat_on(7.5), off], READY + DAY)) is State.RELEASED
 
 
 def test_a_bare_screed_may_read_as_heated_in_its_own_days() -> None:
     bed = layer("sand-cement screed", START, "screed", thickness_m=0.05, heat_before_covering=True)
     screed = zone(bed, layer("thinset", None, "mortar"))
-    made = plan(a_job(screed), [heat_on(30)], START + DAY * 31)
+    made = plan(a_job(screed), [*wired(DAY * 29), heat_on(30)], START + DAY * 31)
     assert state(made) is not State.STOPPED
     assert state(plan(a_job(screed), [heat_on(20)], START + DAY * 31)) is State.STOPPED
 

@@ -147,7 +147,7 @@ def test_the_newest_of_nothing_is_nothing() -> None:
 
 
 def test_a_layer_that_failed_its_last_inspection_has_no_date_until_the_next() -> None:
-    failed = looked(READY, Result.FAILED, "grout")
+    failed = looked(READY, Result.FAILED, "grout", by="the inspector")
     made = plan(a_job(), [*evidence(), failed], LATE)
     assert state(made) is State.NO_DATE
     assert item(made, "grout").milestones[Milestone.HEAT].window is None
@@ -156,6 +156,7 @@ def test_a_layer_that_failed_its_last_inspection_has_no_date_until_the_next() ->
         (Result.PASSED, "the inspector", State.CLEAR),
         (Result.SOUND, "Robin Mistral", State.CLEAR),
         (Result.SOUND, "Ida Fennell", State.NO_DATE),
+        (Result.SOUND, "a neighbor", State.NO_DATE),
         (Result.SOUND, "", State.NO_DATE),
     ):
         again = looked(LATE, result, "grout", by=by)

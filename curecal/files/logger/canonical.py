@@ -3,7 +3,8 @@
 UTF-8, LF, the header `at,temperature_c,humidity`, one line a reading: the instant in UTC to the
 second, the temperature in °C, the humidity as a fraction; a cell is empty without a reading. After
 the readings, a line with a question mark for each instant at which the logger wrote what nobody
-could read, and what may be frost.
+could read, and what may be frost; and last, a line with `12?` where the logger's clock may have
+twelve hours, at the instant of the first reading.
 """
 
 from __future__ import annotations
@@ -17,6 +18,7 @@ from curecal.files.logger.shape import COLDEST_C, HOTTEST_C, NO_READING, Channel
 
 HEADER = "at,temperature_c,humidity"
 _HIDDEN = "?,"
+_HALF = "12?,"
 # A hundredth of what any sensor resolves, so that a float's last digits do not change a hash.
 _DIGITS = 6
 
@@ -26,6 +28,7 @@ def written(channel: Channel) -> bytes:
     rows = zip(channel.at_s, channel.temperature_c, channel.humidity, strict=True)
     lines = [f"{_stamp(at_s)},{_figure(warm)},{_figure(damp)}\n" for at_s, warm, damp in rows]
     lines += [f"{_stamp(at_s)},{_HIDDEN}\n" for at_s in channel.hidden]
+    lines += [f"{_stamp(at_s)},{_HALF}\n" for at_s in channel.at_s[:1] if channel.half]
     return "".join([HEADER, "\n", *lines]).encode("ascii")
 
 
@@ -46,7 +49,7 @@ def read_back(data: bytes, device: str) -> Channel:
     if header != HEADER or not lines or lines.pop():
         raise ValueError(header)
     at_s, warm, damp = array("q"), array("d"), array("d")
-    hidden = array("q")
+    hidden, halves = array("q"), array("q")
     days: dict[str, int] = {}
     for line in lines:
         stamp, temperature, humidity = line.split(",")
@@ -57,17 +60,23 @@ def read_back(data: bytes, device: str) -> Channel:
             raise ValueError(line)
         clock = datetime.fromisoformat(f"1970-01-01T{stamp[11:19]}+00:00")
         when = days[day] + int(clock.timestamp())
-        if f"{temperature},{humidity}" == _HIDDEN:
-            hidden.append(when)
-            continue
-        if hidden:
+        mark = f"{temperature},{humidity}"
+        if halves or (hidden and mark not in {_HIDDEN, _HALF}):
             raise ValueError(line)
+        if mark in {_HIDDEN, _HALF}:
+            (hidden if mark == _HIDDEN else halves).append(when)
+            continue
         at_s.append(when)
         warm.append(_reading(temperature, least=COLDEST_C, most=HOTTEST_C))
         damp.append(_reading(humidity, least=0.0, most=1.0))
-    if not at_s or not in_order(at_s) or not in_order(hidden):
+    if (
+        not at_s
+        or not in_order(at_s)
+        or not in_order(hidden)
+        or halves not in (halves[:0], at_s[:1])
+    ):
         raise ValueError(header)
-    return Channel(device, at_s, warm, damp, tuple(hidden))
+    return Channel(device, at_s, warm, damp, tuple(hidden), bool(halves))
 
 
 def _reading(text: str, *, least: float, most: float) -> float:

@@ -91,7 +91,10 @@ def channels_of(
                 made.channels.append(replace(channel, hidden=hidden))
     refuse_skipped(all_placed, zone, path)
     runs = [placed.at_s for placed in all_placed]
-    made.findings += half_days(rows.block.form, rows.times.values(), runs, path)
+    halves = half_days(rows.block.form, rows.times.values(), runs, path)
+    made.findings += halves
+    if halves:
+        made.channels = [replace(channel, half=True) for channel in made.channels]
     made.twice = sum(placed.twice for placed in all_placed)
     if not made.channels:
         raise SourceError("readings-none", path=path)
@@ -181,7 +184,7 @@ def merged(channel: Channel, made: Made) -> Channel:
             made.conflicts += 1
         warm[-1] = _either(warm[-1], temperature_c, colder=True)
         damp[-1] = _either(damp[-1], humidity, colder=False)
-    return Channel(channel.device, at_s, warm, damp)
+    return replace(channel, at_s=at_s, temperature_c=warm, humidity=damp)
 
 
 def _either(one: float, other: float, *, colder: bool) -> float:

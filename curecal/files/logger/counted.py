@@ -221,6 +221,7 @@ def _series(notes: Notes, alike: Sequence[Whole]) -> dict[str, Entry]:
     """
     if len(alike) > 1:
         _find_conflicts(notes, alike)
+    _find_half_days(notes, alike)
     interval_s = _interval_s(alike)
     made: dict[str, Entry] = {}
     before: Channel | None = None
@@ -304,6 +305,18 @@ def _find_odd(notes: Notes, each: Whole, window: Window, shown: Channel) -> None
         said = notes.local(first=instant(shown.hidden[0]))
         found = {**said, "row_count": len(shown.hidden), "device": entry.device}
         notes.find(Severity.WARNING, "readings-hidden", entry.path, found)
+
+
+def _find_half_days(notes: Notes, alike: Sequence[Whole]) -> None:
+    """Note readings of a clock that may have twelve hours, unless another file shows its own."""
+    for each in alike:
+        own = set(each.channel.points()) if each.channel.half else set()
+        proven = any(
+            not other.channel.half and own.intersection(other.channel.points()) for other in alike
+        )
+        if own and not proven and len(each.channel.between(*_windows(each)[-1])):
+            about: dict[str, object] = {"device": each.entry.device, "id": each.entry.id}
+            notes.find(Severity.WARNING, "readings-half-day-kept", each.entry.path, about)
 
 
 def _find_conflicts(notes: Notes, alike: Sequence[Whole]) -> None:

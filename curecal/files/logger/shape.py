@@ -67,7 +67,8 @@ class Channel(Record):
     """One sensor's readings in order: instants [s since 1970, UTC], °C, humidity fractions.
 
     Where a row had no reading of one of the two, there is a NaN. `hidden` are instants in order at
-    which the logger wrote what nobody could read, and what may be frost.
+    which the logger wrote what nobody could read, and what may be frost. `half` is True where
+    its clock may be one of twelve hours, so that nights may be afternoons.
     """
 
     device: str
@@ -75,6 +76,7 @@ class Channel(Record):
     temperature_c: array[float]
     humidity: array[float]
     hidden: tuple[int, ...] = ()
+    half: bool = False
 
     def __len__(self) -> int:
         return len(self.at_s)
@@ -134,6 +136,7 @@ class Channel(Record):
             array("d", [self.temperature_c[i] for i in rows]),
             array("d", [self.humidity[i] for i in rows]),
             self.hidden,
+            self.half,
         )
 
 
