@@ -49,7 +49,7 @@ settings.register_profile(
     "default",
     derandomize=True,
     deadline=None,
-    max_examples=30,
+    max_examples=20,
     suppress_health_check=[HealthCheck.too_slow],
 )
 settings.register_profile("complete", settings.get_profile("default"), max_examples=200)

@@ -62,6 +62,7 @@ def test_measuring_what_was_expected_narrows_every_window(
             assert narrowed.latest <= window.latest, name
 
 
+@pytest.mark.slow
 @given(case=cases(all_done=True), later_h=st.integers(0, 24 * 300))
 def test_measuring_the_whole_span_closes_every_window_that_is_over(
     case: Case, later_h: int

@@ -169,6 +169,7 @@ def test_a_fact_of_the_future_has_no_effect(case: Case, seconds: int) -> None:
     assert replace(case, log=(*case.log, reading, early)).plan() == case.plan()
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("seed", ["0", "1", "4711"])
 def test_machine_zone_and_hash_seed_have_no_effect(seed: str) -> None:
     """The same plans, printed by fresh processes under other zones, seeds and languages."""

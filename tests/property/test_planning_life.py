@@ -155,6 +155,7 @@ def test_the_release_comes_no_earlier_than_the_date_first_told(life: list[Mornin
     assert released.at >= last.latest
 
 
+@pytest.mark.slow
 def test_time_alone_moves_no_date_earlier(life: list[Morning]) -> None:
     for morning in life:
         here, later = morning.floor, _a_day_later(morning)
@@ -170,6 +171,7 @@ def test_time_alone_moves_no_date_earlier(life: list[Morning]) -> None:
         _assert_day_no_earlier(here.energize.owner_date, later.energize.owner_date)
 
 
+@pytest.mark.slow
 def test_a_day_told_moves_with_time_alone_only_where_work_slid_or_the_day_passed(
     life: list[Morning],
 ) -> None:

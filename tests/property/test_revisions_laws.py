@@ -224,6 +224,7 @@ def not_begun() -> Morning:
     return next(morning for morning in site.mornings() if morning.day == FIRST + 5 * DAY)
 
 
+@pytest.mark.slow
 # Where a layer under it hardens while the work waits, the morning and the noon each tell a day.
 @pytest.mark.parametrize(("start", "most"), [(half_laid, 2), (not_begun, 1)])
 def test_late_work_that_nobody_wrote_down_moves_an_entry_rarely(

@@ -8,6 +8,7 @@ from functools import cache
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
+import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -62,6 +63,7 @@ def attempt(folder: Path) -> tuple[Revised, CalendarFolder] | SourceError:
         return error
 
 
+@pytest.mark.slow
 @given(damage())
 def test_whatever_broke_publishing_goes_on_above_what_people_hold(
     broken: tuple[str, bytes],

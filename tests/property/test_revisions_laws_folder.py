@@ -69,6 +69,7 @@ for folder in sorted(root.iterdir()):
 STEPS = {"replace": 3, "mkstemp": 3, "chmod": 3, "fsync": 5, "unlink": 3}
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("step", STEPS)
 def test_killed_at_any_step_every_file_is_whole_and_the_next_run_completes(
     tmp_path: Path, step: str

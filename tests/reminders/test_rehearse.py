@@ -121,6 +121,7 @@ def test_nothing_usual_goes_out_in_the_night_and_nobody_hears_a_thing_twice() ->
     assert all(one.at <= two.at for one, two in pairwise(found.played))
 
 
+@pytest.mark.slow
 def test_it_is_the_same_play_each_time() -> None:
     assert played()[0].played == played()[0].played
 

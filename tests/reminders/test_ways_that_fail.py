@@ -78,6 +78,7 @@ def run(post: Post, clock: Clock, span: timedelta, *, every: timedelta = HOUR / 
         clock.go(every)
 
 
+@pytest.mark.slow
 def test_a_gateway_that_refuses_keeps_the_message_and_the_lead_is_told(
     tmp_path: Path, clock: Clock, gateway: Gateway
 ) -> None:
@@ -118,6 +119,7 @@ def test_a_stop_that_does_not_get_through_is_told_within_minutes(
     post.close()
 
 
+@pytest.mark.slow
 def test_a_lead_reached_the_same_way_only_hears_of_it_when_it_works_again(
     tmp_path: Path, clock: Clock
 ) -> None:
@@ -130,6 +132,7 @@ def test_a_lead_reached_the_same_way_only_hears_of_it_when_it_works_again(
     post.close()
 
 
+@pytest.mark.slow
 def test_without_an_office_a_notice_waits_for_the_only_way(tmp_path: Path, clock: Clock) -> None:
     post = posted(tmp_path, clock, BY_TEXT)
     post.office.sender = "curecal@localhost.invalid"

@@ -6,6 +6,7 @@ import subprocess
 import sys
 from pathlib import Path
 
+import pytest
 import tomli
 from append_samples import unmeasured
 from note_samples import SITE
@@ -52,6 +53,7 @@ def go(started: list[subprocess.Popen[str]]) -> list[tuple[int, str, str]]:
     return [(one.returncode, *said) for one, said in zip(started, ended, strict=True)]
 
 
+@pytest.mark.slow
 def test_two_people_who_write_at_once_are_both_in_the_log(tmp_path: Path) -> None:
     path = tmp_path / "job.toml"
     path.write_text(SITE, encoding="utf-8")

@@ -109,6 +109,7 @@ except CurecalError as error:
 """
 
 
+@pytest.mark.slow
 def test_killed_at_every_step_leaves_the_old_file_or_the_new(tmp_path: Path) -> None:
     path = job_file(tmp_path)
     steps, old, new = (
