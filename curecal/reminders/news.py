@@ -13,7 +13,7 @@ from datetime import UTC, date, datetime, timedelta
 from curecal.instants import end_of_day, local_day, start_of_day
 from curecal.planning.plan import State, ZonePlan
 from curecal.reminders.former import still_believing
-from curecal.reminders.hours import later, next_evening, proper_at, wish_at
+from curecal.reminders.hours import is_quiet, later, next_evening, proper_at, wish_at
 from curecal.reminders.model import MAY, MAY_NOT, Heard, Recipient, Reminder
 from curecal.reminders.scene import Ask, Scene, begun_at, release_at
 from curecal.trade.buildup import Role
@@ -314,16 +314,21 @@ def moving(scene: Scene, ask: Ask, last: Heard, said: Heard | None, *, waits: bo
         due_at = max(due_at, end_of_day(local_day(told_at, scene.tz), scene.tz))
         if nearer:
             due_at = max(due_at, later(last.told_at, scene.rules.sooner_s))
-            due_at = _evening(scene, _proper(scene, due_at, ask.only))
+            due_at = _evening(scene, due_at, ask.only)
         elif comes_first(scene, last.day_on, due_at, ask.only):
             due_at = scene.fact_at
     occasion = f"{stamp(last.told_at)} {ask.day_on or 'none'}"
     return replace(ask, due_at=due_at, occasion=occasion)
 
 
-def _evening(scene: Scene, at: datetime) -> datetime:
-    """Return an instant, but not before its evening: a morning's reading may undo a nearer day."""
-    return max(at, wish_at(local_day(at, scene.tz), scene.rules.soon, scene.tz))
+def _evening(scene: Scene, at: datetime, recipient: str) -> datetime:
+    """Return the evening of the first day from an instant on which a person may hear of a day.
+
+    It is not before today's: a morning's reading may undo what is nearer until then.
+    """
+    at = _proper(scene, max(at, start_of_day(scene.local_on, scene.tz)), recipient)
+    evening_at = wish_at(local_day(at, scene.tz), scene.rules.soon, scene.tz)
+    return at if is_quiet(evening_at, scene.rules, scene.tz) else max(at, evening_at)
 
 
 def comes_first(scene: Scene, before_on: date | None, due_at: datetime, recipient: str) -> bool:

@@ -8,7 +8,7 @@ from functools import cache
 from pathlib import Path
 
 import pytest
-from reminder_samples import DAY, HOUR, RULES, job_text, of_kind, wants
+from reminder_samples import DAY, HOUR, RULES, a_plan, job_text, of_kind, wants
 from test_days_moved import two
 from test_wanted import CLEAR_AT, LOG, MOVED, NOW, RELEASED, entries, told_all
 
@@ -17,7 +17,8 @@ from curecal.files.days_off import day_off_for
 from curecal.instants import local_day
 from curecal.reminders.model import Heard
 from curecal.reminders.rehearse import Rehearsal, heard, rehearse
-from curecal.reminders.rules import shipped_rules
+from curecal.reminders.rules import company_rules, shipped_rules
+from curecal.reminders.wanted import wanted
 from curecal.trade.buildup import Job
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
@@ -145,6 +146,26 @@ def test_a_nearer_day_waits_before_the_release_even_at_hand() -> None:
     ]
     [moved] = of_kind(wants(at, told), "moved", "ida")
     assert moved.due_at == datetime(2026, 12, 15, 22, tzinfo=UTC)
+
+
+@pytest.mark.parametrize(
+    ("quiet_from", "hour"),
+    # At 18:00 on site; where that is quiet, by the quiet hours alone.
+    [("20:00", 22), ("17:00", 11)],
+)
+def test_a_nearer_day_that_has_waited_is_told_in_the_evening(quiet_from: str, hour: int) -> None:
+    plan, log = a_plan(datetime(2026, 11, 24, 13, tzinfo=UTC))
+    told = moved_by(told_all(wants(NOW), NOW), 3, "owner")
+    found = wanted(
+        plan,
+        plan.job.people,
+        company_rules({"quiet_from": quiet_from}),
+        told,
+        log=log,
+        day_off=day_off_for(plan.job),
+    )
+    [moved] = of_kind(found, "moved", "ida")
+    assert moved.due_at == datetime(2026, 11, 24, hour, tzinfo=UTC)
 
 
 def test_an_electrician_is_not_sent_today_to_a_floor_that_is_not_released() -> None:
