@@ -20,7 +20,6 @@ from curecal.planning.evidence import (
     shows_insulated,
     steps_between,
 )
-from curecal.planning.moved_seen import title
 from curecal.planning.plan import HoldState
 from curecal.science.electrical import parallel_resistance
 from curecal.trade.buildup import Cable, Thermistor
@@ -72,7 +71,7 @@ def _between(desk: Desk, cable: Cable, before: Resistance, after: Resistance) ->
     """Return two tests, by whom each, and the layers worked on between, each by whom."""
     by = {entry.layer: entry.by for entry in desk.facts.of(Done, desk.zone) if entry.by}
     work = [
-        f"{title(layer)} ({by[layer.id]})" if layer.id in by else title(layer)
+        f"{layer.title} ({by[layer.id]})" if layer.id in by else layer.title
         for layer in desk.zone.layers
         if layer.done_at is not None
         and layer.done_at > before.at

@@ -53,7 +53,7 @@ class Leads(StrEnum):
     UNKNOWN = "unknown"
 
 
-_LEADS_OFF = re.compile(
+_LEADS_OFF = (
     r"\b(?:not (?:yet )?(?:landed|connected|terminated)|un(?:landed|connected|terminated)|"
     r"disconnected|capped(?: off)?|wire[- ]?nutted)\b"
 )
@@ -62,7 +62,7 @@ _BESIDE_LEADS = listed(
     "on at in the to of from thermostat box breaker off and both all heating leads lead wires are "
     "is still yet taped insulated isolated marked labeled labelled tagged coiled"
 )
-_ON = re.compile(r"\b(?:on|landed|connected|terminated|live|energi[sz]ed|wired|joined)\b")
+_ON = r"\b(?:on|landed|connected|terminated|live|energi[sz]ed|wired|joined)\b"
 
 
 def made_hold(
@@ -298,10 +298,10 @@ def read_leads(text: str | None) -> Leads:
         Off the thermostat, on it, or that the words do not say.
     """
     said = plain(text)
-    rest, off = _LEADS_OFF.subn(" ", said)
+    rest, off = re.subn(_LEADS_OFF, " ", said)
     words = set(re.findall(r"[^\W_]+", rest))
     if not off and "landed" in words and words <= _BESIDE_LEADS | {"landed"}:
         return Leads.LANDED
     if said in _ALL_OFF or (off and words <= _BESIDE_LEADS and "?" not in said):
         return Leads.OFF
-    return Leads.DOUBTFUL if _ON.search(rest) or says_no(rest) else Leads.UNKNOWN
+    return Leads.DOUBTFUL if re.search(_ON, rest) or says_no(rest) else Leads.UNKNOWN

@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 
 from curecal.instants import add
 from curecal.planning.moved_replay import DoneInFile, Fact, Replay
-from curecal.planning.moved_seen import Told, ZoneTold, title
+from curecal.planning.moved_seen import Told, ZoneTold
 from curecal.planning.moved_shifts import Shift, shift
 from curecal.records import Record
 from curecal.trade.buildup import Job
@@ -264,7 +264,7 @@ def made_cause(
 def _what(fact: Fact, job: Job) -> Message:
     entry = fact.told
     if isinstance(entry, DoneInFile):
-        params: dict[str, object] = {"layer": title(entry.layer), "done_at": fact.known_at}
+        params: dict[str, object] = {"layer": entry.layer.title, "done_at": fact.known_at}
         return Message("moved-by-file", params)
     more: dict[str, object] = {
         "entry": fact.kind,
@@ -287,7 +287,7 @@ def _layer_name(job: Job, layer_id: object, zone_id: str | None) -> str:
     for zone in job.zones:
         for layer in zone.layers:
             if layer.id == layer_id and zone_id in {None, zone.id}:
-                return title(layer)
+                return layer.title
     return ""
 
 

@@ -13,7 +13,6 @@ from datetime import date, datetime
 from curecal.instants import Window, ceil_second
 from curecal.planning.plan import Energize, Hold, LayerPlan, Plan, ZonePlan
 from curecal.records import Record
-from curecal.trade.buildup import Layer
 from curecal.trade.findings import Finding
 
 _TOO_EARLY = frozenset({"covered-early", "covered-wet", "covered-without-date"})
@@ -153,21 +152,7 @@ def _layer(item: LayerPlan) -> LayerTold:
         waits[milestone.value] = (plan.rule, plan.source.basis.value, plan.source.text)
     done_at = None if item.planned or item.finish is None else _second(item.finish.earliest)
     layer = item.layer
-    return LayerTold(layer.id, title(layer), item.planned, layer.existing, done_at, dates, waits)
-
-
-def title(layer: Layer) -> str:
-    """Return a layer's name, with its part where it covers only one.
-
-    Rule: R28.
-
-    Args:
-        layer: the layer.
-
-    Returns:
-        A name.
-    """
-    return f"{layer.name} ({layer.part})" if layer.part else layer.name
+    return LayerTold(layer.id, layer.title, item.planned, layer.existing, done_at, dates, waits)
 
 
 def _ends(window: Window | None) -> Ends:

@@ -12,8 +12,9 @@ from curecal.trade.log import Entry
 
 E = TypeVar("E", bound=Entry)
 
+# Patterns of what people write are compiled when somebody wrote it, not whenever a plan is made.
 # What turns a word into its contrary, in the languages crews write in. "No. 3" is a number.
-_NO = re.compile(
+_NO = (
     r"\bno\b(?!\.? ?\d)|n/a|w/o|\bto be\b|"
     r"\b(?:not|non|none|nobody|nil|without|missing|lacks|lacking|absent|removed|bypassed|"
     r"defeated|disabled|planned|pending|later|unknown|unlicensed|unlicenced|expired|faulty|broken|"
@@ -24,7 +25,7 @@ _NO = re.compile(
     r"geen|zonder|niet|utan|ingen|inget|inte|uden|ikke|uten|ilman|ei|bez|brak|nie|zadny)\b(?!-\d)|^na$"
 )
 # What no name and no license number has in it: no person is called that, no number says it.
-_CLEARLY_NO = re.compile(
+_CLEARLY_NO = (
     r"\bto be\b|\bn/a\b|"
     r"\b(?:not|none|nobody|without|missing|lacking|absent|planned|pending|unknown|unsigned|"
     r"unlicensed|unlicenced|expired|tbd|tba|kein|keine|keiner|keinen|nicht|niemand|fehlt|unbekannt|"
@@ -32,13 +33,13 @@ _CLEARLY_NO = re.compile(
     r"ingen|inget)\b"
 )
 # Beside a word that may as well be somebody's name, these make it a "no": "no electrician".
-_NO_NAME = re.compile(
+_NO_NAME = (
     r"the|an?|d|one|body|yet|here|name|nom|nombre|firma|city|county|municipal|show|visit|permit|"
     r"(?:electri|elektri|eletri|elettri|inspe|licen|lizenz|signatur|unterschrift|person)\w*"
 )
 # "License no: 4711", "No E33", "SIN 4711": what stands before a number is its label.
-_LABEL = re.compile(r"\b(?:no|sin|nie|nil|na|ei)\b(?=\W*(?:(?!lic|liz)[a-z]{1,4}\W*)?\d)")
-_LAPSED = re.compile(
+_LABEL = r"\b(?:no|sin|nie|nil|na|ei)\b(?=\W*(?:(?!lic|liz)[a-z]{1,4}\W*)?\d)"
+_LAPSED = (
     r"\bno longer\b|\b(?:invalid|revoked|suspended|lapsed|withdrawn|cancell?ed)\b|"
     r"\b(?:no|ohne|sans|sin|senza|sem|zonder|utan|uden|uten|bez|pas de)\W+(?:lic|liz|lis)"
 )
@@ -89,7 +90,7 @@ def says_no(text: str | None) -> bool:
         True for "none", "no GFCI", "ohne FI", "-", and for nothing.
     """
     said = plain(text)
-    return not any(each.isalnum() for each in said) or _NO.search(said) is not None
+    return not any(each.isalnum() for each in said) or re.search(_NO, said) is not None
 
 
 def is_nobody(by: str | None) -> bool:
@@ -107,10 +108,12 @@ def is_nobody(by: str | None) -> bool:
         True for "none", "no electrician", "pending"; False for "Lee No", "Sin Wei".
     """
     said = plain(by)
-    if not any(each.isalnum() for each in said) or _CLEARLY_NO.search(said):
+    if not any(each.isalnum() for each in said) or re.search(_CLEARLY_NO, said):
         return True
-    rest, found = _NO.subn(" ", said)
-    return found > 0 and all(_NO_NAME.fullmatch(word) for word in re.findall(r"[^\W\d_]+", rest))
+    rest, found = re.subn(_NO, " ", said)
+    return found > 0 and all(
+        re.fullmatch(_NO_NAME, word) for word in re.findall(r"[^\W\d_]+", rest)
+    )
 
 
 def is_licence(text: str | None) -> bool:
@@ -126,11 +129,11 @@ def is_licence(text: str | None) -> bool:
     Returns:
         True for "E 1234", "License no: 4711"; False for "none", "no licence", "E 33 (expired)".
     """
-    said = _LABEL.sub(" ", plain(text)).strip()
-    if _CLEARLY_NO.search(said) or _LAPSED.search(said):
+    said = re.sub(_LABEL, " ", plain(text)).strip()
+    if re.search(_CLEARLY_NO, said) or re.search(_LAPSED, said):
         return False
     has_figure = any(each.isdigit() for each in said)
-    return _NO.match(said) is None if has_figure else not says_no(said)
+    return re.match(_NO, said) is None if has_figure else not says_no(said)
 
 
 def may_say(people: Iterable[Person], by: str | None, *, barred: frozenset[Role]) -> bool:

@@ -42,8 +42,8 @@ _ELSE = (
     )
 )
 # "Floor (sensor)" says what goes with the floor, and nothing beside it.
-_SENSOR = re.compile(r"\(((?:sensor|probe|mode|control)(?: (?:sensor|probe|mode|control))?)\)")
-_CLAUSES = re.compile(r"\bwith\b|\band\b|[,;+&()/]|(?=\b(?:not|without|ohne|nicht|sans)\b)")
+_SENSOR = r"\(((?:sensor|probe|mode|control)(?: (?:sensor|probe|mode|control))?)\)"
+_CLAUSES = r"\bwith\b|\band\b|[,;+&()/]|(?=\b(?:not|without|ohne|nicht|sans)\b)"
 
 
 def controls_floor(mode: str) -> bool | None:
@@ -61,8 +61,8 @@ def controls_floor(mode: str) -> bool | None:
     Returns:
         True or False; None where the words are not known.
     """
-    said = _SENSOR.sub(r" \1 ", plain(mode))
-    parts = [re.findall(r"[^\W\d_]+", part) for part in _CLAUSES.split(said)]
+    said = re.sub(_SENSOR, r" \1 ", plain(mode))
+    parts = [re.findall(r"[^\W\d_]+", part) for part in re.split(_CLAUSES, said)]
     clauses = [part for part in parts if part]
     floor = [part for part in clauses if _is_floor(set(part))]
     if floor and all(_is_beside(part) for part in clauses if part not in floor):

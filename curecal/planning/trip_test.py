@@ -28,17 +28,17 @@ _BESIDE = listed(
     "required time current self"
 )
 # "Trips constantly" is no test; nor does a device that is stuck say anything good.
-_ODD = re.compile(
+_ODD = (
     r"\b(?:fail\w*|stuck|dead|keeps|constantly|always|again|itself|random\w*|nuisance|unreliabl\w*|"
     r"slow\w*|late|never|cannot|can\'?t|won\'?t|didn\'?t|doesn\'?t|don\'?t|isn\'?t|wasn\'?t|"
     r"hardly|barely|only|sometimes|but|except|until|replace\w*|bad|error|fault\w*)\b"
 )
-_FAILED = re.compile(
+_FAILED = (
     r"^(?:\W*(?:it|the|trip|test|button|device|rcd|gfci)\b)*\W*fail|"
     r"\b(?:did not|didn\'?t|does not|doesn\'?t|will not|won\'?t|would not|wouldn\'?t|"
     r"cannot|can\'?t) trip\b"
 )
-_FIGURE = re.compile(r"(?P<sign>[<>]?) ?(?P<value>\d+(?:[.,]\d+)?) ?(?P<unit>ms|ma|s)\b")
+_FIGURE = r"(?P<sign>[<>]?) ?(?P<value>\d+(?:[.,]\d+)?) ?(?P<unit>ms|ma|s)\b"
 # At its residual current a device for people trips within 300 ms: IEC 61008-1, from memory.
 _LONGEST_S = 0.3
 
@@ -58,17 +58,17 @@ def read_trip(text: str | None, *, most_a: float) -> Tripped:
         Whether it tripped.
     """
     said = plain(text).replace("\u2019", "'")
-    if _FAILED.search(said):
+    if re.search(_FAILED, said):
         return Tripped.NO
     # Nothing but signs is no word for anything.
     if not any(each.isalnum() for each in said):
         return Tripped.UNKNOWN
-    if _ODD.search(said) or says_no(said):
+    if re.search(_ODD, said) or says_no(said):
         return Tripped.DOUBTFUL
-    figures = list(_FIGURE.finditer(said))
+    figures = list(re.finditer(_FIGURE, said))
     if not all(_is_trip(figure, most_a) for figure in figures):
         return Tripped.DOUBTFUL
-    rest = _FIGURE.sub(" ", said)
+    rest = re.sub(_FIGURE, " ", said)
     words = re.findall(r"[^\W_]+", rest)
     timed = any(figure["unit"] != "ma" for figure in figures)
     known = set(words) <= _GOOD | _BESIDE and "?" not in said

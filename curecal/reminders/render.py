@@ -13,7 +13,7 @@ from curecal.delivery.mail import Letter, made_mail
 from curecal.delivery.sms import short
 from curecal.errors import SourceError
 from curecal.reminders.invitations import Invitation
-from curecal.reminders.kept import due_of, meant_at
+from curecal.reminders.kept import meant_at, reminder_of
 from curecal.reminders.model import Channel, Reminder
 from curecal.reminders.office import Office, Planned
 from curecal.reminders.texts import Composed, compose, reach_of, reader_words
@@ -114,22 +114,12 @@ def notice_of(row: Wanted, planned: Planned) -> Reminder:
     Returns:
         The reminder.
     """
-    kept = row.payload
-    said: dict[str, object] = {**kept.get("notice", {}), "job": planned.plan.job.name}
+    found = reminder_of(row)
+    said = {**row.payload.get("notice", {}), "job": planned.plan.job.name}
     meant = said.pop("due_at", None)
     # When the message it is about was meant for, not when this notice came to be.
-    said["due_at"] = datetime.fromisoformat(str(meant)) if meant else due_of(row)
-    return Reminder(
-        kind=row.kind,
-        zone_id=row.zone_id,
-        subject=str(kept.get("subject", "")),
-        occasion=str(kept.get("occasion", "")),
-        recipient=str(kept.get("recipient", row.person)),
-        channel=Channel(row.channel),
-        address=str(kept.get("address", row.recipient)),
-        due_at=due_of(row),
-        params=said,
-    )
+    said["due_at"] = datetime.fromisoformat(str(meant)) if meant else found.due_at
+    return replace(found, params=said)
 
 
 def _said(each: Reminder, office: Office, planned: Planned, *, late: bool) -> Composed:

@@ -211,6 +211,11 @@ class Layer(Record):
     heat_before_covering: bool = False
     over_cable: bool | None = None
 
+    @property
+    def title(self) -> str:
+        """Its name, with its part where it covers only one."""
+        return f"{self.name} ({self.part})" if self.part else self.name
+
 
 @dataclass(frozen=True, slots=True, eq=False, repr=False)
 class Zone(Record):

@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     import pytest
 
 COMMANDS = {"note": "curecal.cli.note", "log": "curecal.cli.log"}
-SITE = """\
+HEAD = """\
 [job]
 id = "j"
 name = "Alder Lane"
@@ -23,13 +23,17 @@ units = "imperial"
 code = "NEC"
 [expected]
 air = "66 °F"
+"""
+HALL = """\
 [[zone]]
 name = "hall"
 [zone.heating]
 voltage = "240 V"
 power = "640 W"
 resistance = "90 Ω"
-[[zone.layer]]
+"""
+SITE = f"""\
+{HEAD}{HALL}[[zone.layer]]
 name = "leveler"
 material = "cement leveler"
 thickness = "6 mm"

@@ -6,26 +6,12 @@ from pathlib import Path
 
 import pytest
 import tomli
-from note_samples import Site
+from note_samples import HALL, HEAD, Site
 
-JOB = """\
-[job]
-id = "j"
-name = "Alder Lane"
-timezone = "America/Halifax"
-units = "imperial"
-code = "NEC"
-[expected]
-air = "66 °F"
-[people.crew_lead]
+JOB = f"""\
+{HEAD}[people.crew_lead]
 name = "Robin Example"
-[[zone]]
-name = "hall"
-[zone.heating]
-voltage = "240 V"
-power = "640 W"
-resistance = "90 Ω"
-[[zone.layer]]
+{HALL}[[zone.layer]]
 name = "grout"
 material = "cement grout"
 planned_finish = 2090-10-05T12:00:00

@@ -6,7 +6,7 @@ from datetime import datetime, timedelta
 from pathlib import Path
 
 import pytest
-from note_samples import Site
+from note_samples import HALL, HEAD, Site
 from planning_log import a_job, codes, courses, evidence, fact, floor, state
 from planning_samples import DAY, START, item, layer, plan, reading, sheet, zone
 
@@ -61,22 +61,8 @@ def test_only_the_parts_a_layer_lies_on_count() -> None:
     assert under_it_later(zone(old, a, b, everywhere), everywhere) is b
 
 
-JOB = """\
-[job]
-id = "j"
-name = "Alder Lane"
-timezone = "America/Halifax"
-units = "imperial"
-code = "NEC"
-[expected]
-air = "66 °F"
-[[zone]]
-name = "hall"
-[zone.heating]
-voltage = "240 V"
-power = "640 W"
-resistance = "90 Ω"
-[[zone.layer]]
+JOB = f"""\
+{HEAD}{HALL}[[zone.layer]]
 name = "mortar"
 material = "thinset"
 [[zone.layer]]
