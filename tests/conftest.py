@@ -52,7 +52,7 @@ settings.register_profile(
     max_examples=20,
     suppress_health_check=[HealthCheck.too_slow],
 )
-settings.register_profile("complete", settings.get_profile("default"), max_examples=200)
+settings.register_profile("complete", settings.get_profile("default"), max_examples=150)
 settings.load_profile("complete" if COMPLETE else "default")
 
 

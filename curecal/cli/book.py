@@ -71,7 +71,7 @@ def command() -> None:
     """
 
 
-@command.command("add")
+@command.command("add", short_help="Put a job file into the book, with all that belongs to it.")
 @click.argument("job", type=_PATH)
 @click.option("--log", "logs", type=_PATH, multiple=True, metavar="FILE", help="A further log.")
 @click.option("--company", type=_PATH, metavar="FILE", help="Company file (or CURECAL_COMPANY).")
@@ -189,7 +189,7 @@ def history(*, job_id: str, place: str | None, as_json: bool) -> int:
     return 0
 
 
-@command.command("export")
+@command.command("export", short_help="Write a job into a folder, whole.")
 @click.argument("job_id", metavar="ID")
 @click.argument("directory", metavar="DIR", type=_PATH)
 @_options
@@ -244,7 +244,7 @@ def restore(*, export: Path, place: str | None, as_json: bool) -> int:
     return 0
 
 
-@command.command("check")
+@command.command("check", short_help="Look through the whole book for damage.")
 @_options
 def check(*, place: str | None, as_json: bool) -> int:
     """Look through the whole book for damage: database, contents, every job."""

@@ -143,7 +143,7 @@ def list_wanted(*, job_id: str | None, place: str | None, as_json: bool) -> int:
     return 0
 
 
-@command.command("due")
+@command.command("due", short_help="Show what would go out now.")
 @click.argument("job_id", required=False)
 @_options
 def due(*, job_id: str | None, place: str | None, as_json: bool) -> int:
@@ -195,7 +195,7 @@ def status(*, place: str | None, as_json: bool) -> int:
     return 0
 
 
-@command.command("rehearse")
+@command.command("rehearse", short_help="Play a job forward and print every message.")
 @click.argument("job", type=_PATH)
 @click.option("--cold", is_flag=True, help="The air turns as cold as the job expects at worst.")
 @click.option("--as-of", "as_of", metavar="INSTANT", help="Start from this instant, not now.")

@@ -15,14 +15,13 @@ from curecal.planning.clocks import Clocks
 from curecal.planning.coverage import merged
 from curecal.planning.facts import Facts
 from curecal.planning.laws import rate_of
-from curecal.planning.people import SETTLERS, speaks_as
+from curecal.planning.people import lifts
 from curecal.planning.plan import Hold, HoldState, Step
 from curecal.planning.said import OWNERS, may_say, newest
 from curecal.records import Record
 from curecal.trade.buildup import Job, Layer, Zone
 from curecal.trade.findings import Finding, Message, Severity
 from curecal.trade.log import Inspection, Result
-from curecal.trade.names import alike
 from curecal.trade.rules import Rules
 from curecal.trade.sheets import FixedWait, Hardening, Wait
 
@@ -142,14 +141,7 @@ def _failed(looks: Sequence[Inspection], job: Job) -> Inspection | None:
     failed = [look for look in looks if look.result is Result.FAILED]
     if not failed:
         return None
-    # Who found it failed may find it mended.
-    same = alike(failed[-1].by or "")
-    lifted = any(
-        look.at > failed[-1].at
-        and _is_good(look)
-        and (speaks_as(job, look.by, SETTLERS) or alike(look.by or "") == same)
-        for look in looks
-    )
+    lifted = any(lifts(job, look, failed[-1]) for look in looks)
     return None if lifted else failed[-1]
 
 

@@ -158,7 +158,8 @@ def protection_hold(desk: Desk, point: HoldPoint) -> Hold:
 def _protected(desk: Desk, point: HoldPoint, entry: Protection) -> Hold:
     """Return what one entry says of the protection."""
     most_a = desk.rules.number("R25", "trip_milliampere_count") / 1000.0
-    trip = read_trip(entry.trip_test, most_a=most_a)
+    most_s = desk.rules.number("R25", "trip_s")
+    trip = read_trip(entry.trip_test, most_a=most_a, most_s=most_s)
     state, code = HoldState.UNMET, _device_fault(entry.type, most_a)
     if trip is Tripped.NO:
         state, code = HoldState.FAILED, "protection-failed"

@@ -22,6 +22,7 @@ from curecal.planning.hold_words import (
     worst,
 )
 from curecal.planning.moisture import needs_test
+from curecal.planning.people import lifts
 from curecal.planning.plan import Hold, HoldState
 from curecal.planning.repair import is_repair, repaired_from
 from curecal.planning.said import OWNERS, may_say, newest
@@ -89,20 +90,23 @@ def _condemned(desk: Desk) -> list[Message]:
     found = []
     subjects = {None: ""} | {layer.id: layer.name for layer in desk.zone.layers if layer.existing}
     for layer_id, name in subjects.items():
+        # What is said of no layer may be the electrical inspection: that is another hold point.
+        of_heating = set() if layer_id else {Result.FAILED, Result.PASSED}
         looks = [
             look
             for look in desk.facts.of(Inspection, desk.zone)
-            if look.layer == layer_id
-            and _counts(desk, look)
-            and (layer_id or look.result in {Result.SOUND, Result.REPLACE})
+            if look.layer == layer_id and look.result not in of_heating
         ]
-        for look in newest(looks):
-            if look.result in {Result.FAILED, Result.REPLACE}:
-                replace = "replace-layer" if layer_id else "floor-condemned"
-                code = "layer-failed" if look.result is Result.FAILED else replace
-                params = {"layer": name, "seen_at": look.at, "by": look.by or ""}
-                desk.find(Severity.STOP, code, look.path, params, layer_id)
-                found.append(Message(code, params))
+        bad = {Result.FAILED, Result.REPLACE}
+        last = newest([look for look in looks if look.result in bad])
+        if not last or any(lifts(desk.job, look, last[0]) for look in looks):
+            continue
+        for look in last:
+            replace = "replace-layer" if layer_id else "floor-condemned"
+            code = "layer-failed" if look.result is Result.FAILED else replace
+            params = {"layer": name, "seen_at": look.at, "by": look.by or ""}
+            desk.find(Severity.STOP, code, look.path, params, layer_id)
+            found.append(Message(code, params))
     return found
 
 

@@ -6,6 +6,7 @@ from collections.abc import Collection
 
 from curecal.planning.said import OWNERS, may_say
 from curecal.trade.buildup import Job, Role
+from curecal.trade.log import Inspection, Result
 from curecal.trade.names import alike
 
 # Whose word lifts a stop, or what failed.
@@ -51,3 +52,23 @@ def speaks_as(job: Job, by: str | None, roles: Collection[Role]) -> bool:
     if theirs:
         return who in theirs
     return who not in others and may_say(job.people, by, barred=OWNERS)
+
+
+def lifts(job: Job, look: Inspection, found: Inspection) -> bool:
+    """Return whether an inspection takes back what an earlier one found.
+
+    Whoever found it may find it mended; else it takes the crew lead or the electrician.
+
+    Rule: R22, R24.
+
+    Args:
+        job: the job.
+        look: the later inspection.
+        found: the one that failed something, or gave it up.
+
+    Returns:
+        True for a good word, later, of somebody whose word counts.
+    """
+    good = look.result in {Result.SOUND, Result.PASSED}
+    same = bool(look.by) and alike(look.by or "") == alike(found.by or "")
+    return look.at > found.at and good and (same or speaks_as(job, look.by, SETTLERS))

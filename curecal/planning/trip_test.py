@@ -39,11 +39,9 @@ _FAILED = (
     r"cannot|can\'?t) trip\b"
 )
 _FIGURE = r"(?P<sign>[<>]?) ?(?P<value>\d+(?:[.,]\d+)?) ?(?P<unit>ms|ma|s)\b"
-# At its residual current a device for people trips within 300 ms: IEC 61008-1, from memory.
-_LONGEST_S = 0.3
 
 
-def read_trip(text: str | None, *, most_a: float) -> Tripped:
+def read_trip(text: str | None, *, most_a: float, most_s: float) -> Tripped:
     """Return what somebody's words for a trip test say.
 
     Only words that are known, with figures that are a trip, are a passed test.
@@ -53,6 +51,7 @@ def read_trip(text: str | None, *, most_a: float) -> Tripped:
     Args:
         text: the result as written: "tripped", "tripped in 18 ms", "failed".
         most_a: the greatest residual current at which it may trip [A].
+        most_s: how long it may take at most [s].
 
     Returns:
         Whether it tripped.
@@ -66,7 +65,7 @@ def read_trip(text: str | None, *, most_a: float) -> Tripped:
     if re.search(_ODD, said) or says_no(said):
         return Tripped.DOUBTFUL
     figures = list(re.finditer(_FIGURE, said))
-    if not all(_is_trip(figure, most_a) for figure in figures):
+    if not all(_is_trip(figure, most_a=most_a, most_s=most_s) for figure in figures):
         return Tripped.DOUBTFUL
     rest = re.sub(_FIGURE, " ", said)
     words = re.findall(r"[^\W_]+", rest)
@@ -75,10 +74,10 @@ def read_trip(text: str | None, *, most_a: float) -> Tripped:
     return Tripped.YES if known and (timed or _GOOD & set(words)) else Tripped.UNKNOWN
 
 
-def _is_trip(figure: re.Match[str], most_a: float) -> bool:
+def _is_trip(figure: re.Match[str], *, most_a: float, most_s: float) -> bool:
     value = float(figure["value"].replace(",", "."))
     if figure["unit"] == "ma":
         within = 0.0 < value / 1000.0 <= most_a + 1e-12
     else:
-        within = 0.0 < value / (1000.0 if figure["unit"] == "ms" else 1.0) <= _LONGEST_S
+        within = 0.0 < value / (1000.0 if figure["unit"] == "ms" else 1.0) <= most_s
     return within and figure["sign"] != ">"

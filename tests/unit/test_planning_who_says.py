@@ -190,6 +190,16 @@ def test_an_old_base_that_failed_stops_the_floor(result: Result, code: str) -> N
     assert made.zones[0].why.code == code
     good = looked(READY, Result.PASSED, "slab")
     assert state(plan(job, [*evidence(), good], LATE)) is State.CLEAR
+    named = a_job(zone(base, *courses()), people=PEOPLE)
+    bad = looked(READY, result, "slab", by="the inspector")
+    for by, expected in (
+        ("Robin Mistral", State.CLEAR),
+        ("the inspector", State.CLEAR),
+        ("a neighbor", State.STOPPED),
+        ("", State.STOPPED),
+    ):
+        again = looked(LATE, Result.SOUND, "slab", by=by)
+        assert state(plan(named, [*evidence(), bad, again], LATE + DAY)) is expected
 
 
 def test_without_evidence_the_connection_is_missing() -> None:

@@ -60,7 +60,7 @@ def alone(entry: Entry) -> Plan:
     ],
 )
 def test_a_trip_test_is_passed_by_known_words_and_figures(written: str) -> None:
-    assert read_trip(written, most_a=0.03) is Tripped.YES
+    assert read_trip(written, most_a=0.03, most_s=0.3) is Tripped.YES
     made = alone(fact(Protection, START, type="GFCI 5 mA", trip_test=written))
     assert hold(made, "protection").state is HoldState.MET
 
@@ -89,7 +89,7 @@ def test_a_trip_test_is_passed_by_known_words_and_figures(written: str) -> None:
     ],
 )
 def test_other_words_for_a_trip_test_are_none(written: str | None, tripped: Tripped) -> None:
-    assert read_trip(written, most_a=0.03) is tripped
+    assert read_trip(written, most_a=0.03, most_s=0.3) is tripped
     made = alone(fact(Protection, START, type="GFCI 5 mA", trip_test=written))
     expected = HoldState.FAILED if tripped is Tripped.NO else HoldState.UNMET
     assert hold(made, "protection").state is expected
