@@ -7,8 +7,21 @@ them, `faults` says what a file must not be. The only room that imports `icalend
 
 from __future__ import annotations
 
-from curecal.calendars.build import build, feeds, goes, issue
-from curecal.calendars.form import (
+from curecal.calendars.build_calendars import build, feeds, goes, issue
+from curecal.calendars.event import (
+    Alarm,
+    Audience,
+    Days,
+    Event,
+    EventKey,
+    Feed,
+    Follows,
+    Stamp,
+    Status,
+    Timed,
+)
+from curecal.calendars.ical.components import Fault
+from curecal.calendars.ical.ical_writer import (
     FIRST_PROPERTY,
     JOB_PROPERTY,
     MARKS,
@@ -23,23 +36,10 @@ from curecal.calendars.form import (
     render,
     stamped,
 )
-from curecal.calendars.history import first_of, job_of, read_history, salvage
-from curecal.calendars.model import (
-    Alarm,
-    Audience,
-    Days,
-    Event,
-    EventKey,
-    Feed,
-    Follows,
-    Stamp,
-    Status,
-    Timed,
-)
-from curecal.calendars.parts import Fault
-from curecal.calendars.published import Draft, History, Published, Revision
-from curecal.calendars.revise import Change, Goes, Revised, revise
-from curecal.calendars.validate import faults
+from curecal.calendars.ical.validate import faults
+from curecal.calendars.revision import Draft, History, Published, Revision
+from curecal.calendars.revisions.read_history import first_of, job_of, read_history, salvage
+from curecal.calendars.revisions.revise import Change, Goes, Revised, revise
 
 __all__ = [
     "FIRST_PROPERTY",

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, NoReturn
 
 import click
 
-from curecal.cli.lazy import LazyGroup
+from curecal.cli.shared.lazy import LazyGroup
 from curecal.errors import CurecalError
 
 if TYPE_CHECKING:
@@ -23,24 +23,27 @@ _COLLECT_AFTER = 50_000
 
 # Help texts stand here so that `--help` loads no command; a test keeps them equal.
 COMMANDS: Mapping[str, tuple[str, str]] = {
-    "plan": ("curecal.cli.plan", "Say when the floor may be switched on, and what leads there."),
-    "explain": ("curecal.cli.explain", "Show every step of every date, with its source."),
-    "note": ("curecal.cli.note", "Add a fact to the site log."),
-    "log": ("curecal.cli.log", "List the site log with its ids."),
+    "plan": (
+        "curecal.cli.plan.plan",
+        "Say when the floor may be switched on, and what leads there.",
+    ),
+    "explain": ("curecal.cli.plan.explain", "Show every step of every date, with its source."),
+    "note": ("curecal.cli.log.note", "Add a fact to the site log."),
+    "log": ("curecal.cli.log.log", "List the site log with its ids."),
     "readings": (
-        "curecal.cli.readings",
+        "curecal.cli.readings.readings",
         "Say what a data logger's file was understood to say.",
     ),
     "calendars": (
-        "curecal.cli.calendars",
+        "curecal.cli.calendars.calendars",
         "Write, mail, publish and check the calendars of crew, electrician and owner.",
     ),
     "book": (
-        "curecal.cli.book",
+        "curecal.cli.book.book",
         "Keep jobs with their log, and what was told of them, in the job book.",
     ),
     "remind": (
-        "curecal.cli.remind",
+        "curecal.cli.remind.remind",
         "Tell owner, crew and electrician what they must do or leave, each at its time.",
     ),
     "new": ("curecal.cli.new", "Ask a few questions and write a job file."),
@@ -55,7 +58,7 @@ COMMANDS: Mapping[str, tuple[str, str]] = {
 def _show_version(ctx: click.Context, _param: click.Parameter, value: object) -> None:
     if not value or ctx.resilient_parsing:
         return
-    from curecal.cli.common import tzdata_version
+    from curecal.cli.shared.common import tzdata_version
     from curecal.version import __version__
 
     click.echo(f"curecal {__version__} (tzdata {tzdata_version()})")

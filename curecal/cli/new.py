@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from curecal.cli.common import PROBLEM, print_lines, width_of
+from curecal.cli.shared.common import PROBLEM, print_lines, width_of
 from curecal.errors import SourceError
 
 if TYPE_CHECKING:
@@ -50,7 +50,7 @@ def command(*, path: Path, keys: bool, **given: Any) -> None:
     PATH is the file to write, job.toml if none is named. What an option answers is not asked.
     """
     if keys:
-        from curecal.files.keys import reference
+        from curecal.toml_files.key_reference import reference
 
         click.echo(reference())
         return
@@ -100,9 +100,9 @@ def _answers(given: Mapping[str, Any], words: Words) -> dict[str, Any]:
 def _judge(name: str, words: Words) -> Callable[[str], str]:
     """Return what judges an answer as it is typed, so that one slip costs no other answer."""
     from curecal.errors import ValueRefused
-    from curecal.files.keys import CABLE, EXPECTED, JOB
-    from curecal.files.places import REGIONAL
-    from curecal.files.values import READERS
+    from curecal.toml_files.schema import CABLE, EXPECTED, JOB
+    from curecal.toml_files.time_zones import REGIONAL
+    from curecal.toml_files.values import READERS
 
     keys = {key.name: key for key in (*JOB, *EXPECTED, *CABLE)}
     key = keys[name] if name in _JUDGED else None
@@ -122,7 +122,7 @@ def _layers(words: Words) -> tuple[str, ...]:
     """Ask for the layers from the bottom up, until an empty answer."""
     import difflib
 
-    from curecal.files.rules import usable_classes
+    from curecal.material_classes.rules import usable_classes
 
     classes = usable_classes()
     click.echo(words.text("new.layers", {"known": classes}))
@@ -144,15 +144,15 @@ def _template(answers: Mapping[str, Any]) -> str:
     """Return the job file's text, with an identity of its own."""
     import uuid
 
-    from curecal.files.new import NewJob, job_template
+    from curecal.job_files.new_job import NewJob, job_template
 
     return job_template(NewJob(id=str(uuid.uuid4()), **answers))
 
 
 def _reads_back(text: str, path: Path, words: Words) -> bool:
     """Return whether the file would be understood; say what is not, and write nothing then."""
-    from curecal.files import parse_job
-    from curecal.words.report import refused_lines
+    from curecal.job_files import parse_job
+    from curecal.words.report.report import refused_lines
 
     read = parse_job(text.encode(), origin=str(path))
     if read.job is not None:

@@ -9,7 +9,7 @@ import click
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
-    from curecal.files.published import PublishedCheck
+    from curecal.published.check_values import PublishedCheck
 
 _INPUTS_WIDTH = 34
 _NUMBER_WIDTH = 13
@@ -72,8 +72,8 @@ def command(*, as_json: bool) -> None:
 
     Exit code 70 when one of them does not hold.
     """
-    from curecal.files.published import published_checks
-    from curecal.science.checks import compute
+    from curecal.published.check_values import published_checks
+    from curecal.published.equations import compute
 
     results = [(check, compute(check.equation, check.inputs)) for check in published_checks()]
     failures = [check for check, computed in results if not check.holds_for(computed)]
@@ -88,7 +88,7 @@ def command(*, as_json: bool) -> None:
 def _versions() -> dict[str, str]:
     import platform
 
-    from curecal.cli.common import tzdata_version
+    from curecal.cli.shared.common import tzdata_version
     from curecal.version import __version__
 
     return {

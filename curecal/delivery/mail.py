@@ -21,7 +21,7 @@ from email.utils import format_datetime
 from typing import Any
 
 from curecal.delivery.channels import Answer, Outcome, shown
-from curecal.delivery.crossing import Crossing, Crossings
+from curecal.delivery.deadline import Crossing, Crossings
 from curecal.errors import SourceError
 
 _PERMANENT = 500

@@ -15,7 +15,7 @@ from typing import Any
 from urllib.parse import quote
 
 from curecal.delivery.channels import Answer, Outcome
-from curecal.delivery.crossing import Crossing, Crossings
+from curecal.delivery.deadline import Crossing, Crossings
 from curecal.errors import SourceError
 
 PHONE = "{phone}"

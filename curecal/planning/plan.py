@@ -14,9 +14,9 @@ from enum import StrEnum
 
 from curecal.instants import Window
 from curecal.records import Record
-from curecal.trade.buildup import Job, Layer, Zone
+from curecal.trade.data_sheets import Milestone
 from curecal.trade.findings import Finding, Message, Params
-from curecal.trade.sheets import Milestone
+from curecal.trade.job import Job, Layer, Zone
 from curecal.trade.sources import Source
 
 

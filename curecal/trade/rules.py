@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from curecal.records import Record
-from curecal.trade.sheets import DataSheet
+from curecal.trade.data_sheets import DataSheet
 from curecal.trade.sources import Source
 
 

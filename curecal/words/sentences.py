@@ -10,8 +10,8 @@ from datetime import date, datetime
 from curecal.errors import CurecalError
 from curecal.planning.plan import HeatUp, Hold, HoldState, State, Step
 from curecal.records import Record
-from curecal.trade.buildup import Job, Units
 from curecal.trade.findings import Finding, Message, Params
+from curecal.trade.job import Job, Units
 from curecal.trade.rules import Rules
 from curecal.trade.sources import Source
 from curecal.units import show_ramp

@@ -15,7 +15,7 @@ from datetime import UTC, date, datetime, timedelta, tzinfo
 from enum import Enum
 
 from curecal.records import Record
-from curecal.trade.buildup import Code, Units
+from curecal.trade.job import Code, Units
 from curecal.units import (
     show_area,
     show_current,

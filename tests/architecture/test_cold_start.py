@@ -29,7 +29,7 @@ finally:
 """
 
 HEAVY = ("arrow", "asyncio", "dateutil", "holidays", "icalendar", "tomli", "tomllib")
-OWN = ("curecal.calendars", "curecal.files", "curecal.planning", "curecal.science")
+OWN = ("curecal.calendars", "curecal.job_files", "curecal.planning", "curecal.science")
 
 
 def loaded(*arguments: str, entry: str = ENTRY) -> set[str]:

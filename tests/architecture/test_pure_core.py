@@ -42,7 +42,7 @@ ROOMS = {
     "trade": {"errors", "records", "units", "instants", "trade"},
     "science": {"errors", "records", "units", "instants", "science"},
     "planning": {"errors", "records", "units", "instants", "trade", "science", "planning"},
-    "calendars/revise.py": {
+    "calendars/revisions/revise.py": {
         "errors",
         "units",
         "instants",
@@ -51,17 +51,10 @@ ROOMS = {
         "planning",
         "calendars",
     },
-    "reminders/clockwatch.py": REMINDERS,
-    "reminders/hours.py": REMINDERS,
-    "reminders/model.py": REMINDERS,
-    "reminders/news.py": REMINDERS,
-    "reminders/of_crew.py": REMINDERS,
-    "reminders/of_owner.py": REMINDERS,
-    "reminders/of_visits.py": REMINDERS,
-    "reminders/people.py": REMINDERS,
-    "reminders/reconcile.py": REMINDERS,
-    "reminders/scene.py": REMINDERS,
-    "reminders/wanted.py": REMINDERS,
+    "reminders/builders": REMINDERS,
+    "reminders/timing": REMINDERS,
+    "reminders/recipients.py": REMINDERS,
+    "reminders/reminder_types.py": REMINDERS,
 }
 
 NAMES = {"open", "print", "input", "eval", "exec", "breakpoint", "__import__"}

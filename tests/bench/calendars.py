@@ -18,7 +18,7 @@ from pathlib import Path
 
 import icalendar
 
-sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "unit"))
+sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "samples"))
 
 from calendar_samples import RULES, plan
 
@@ -35,8 +35,8 @@ from curecal.calendars import (
     issue,
     render,
 )
-from curecal.calendars.reread import refuse_unfaithful
-from curecal.delivery.directory import CalendarFolder
+from curecal.calendars.ical.round_trip_check import refuse_unfaithful
+from curecal.delivery.ics_folder import CalendarFolder
 
 COUNT = 1000
 START = datetime(2027, 3, 1, 12, tzinfo=UTC)

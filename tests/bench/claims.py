@@ -22,11 +22,11 @@ from book_samples import MESSAGE, NOW, WANTED, put_job
 from book_servers import running
 from sqlalchemy import URL, insert, text, update
 
-from curecal.book.opening import Book, book_url, open_book
-from curecal.book.outbox import claim
-from curecal.book.rows import Message, Wanted
-from curecal.book.schema import outbox, reminder
-from curecal.book.wanted import due_wanted
+from curecal.book.connection.open_book import Book, book_url, open_book
+from curecal.book.outbox.outbox import claim
+from curecal.book.outbox.reminders import due_wanted
+from curecal.book.outbox.rows import Message, Wanted
+from curecal.book.schema.tables import outbox, reminder
 
 _DUE = 100
 _ROUNDS = 7

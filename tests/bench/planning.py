@@ -14,13 +14,13 @@ from dataclasses import replace
 from datetime import timedelta
 from pathlib import Path
 
-sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
+sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "samples"))
 
 from planning_samples import DAY, START, expected, job, layer, plan, sheet, zone
 
 from curecal.planning.plan import Plan
-from curecal.trade.buildup import Expected, Job
-from curecal.trade.log import Place, Series
+from curecal.trade.job import Expected, Job
+from curecal.trade.site_log import Place, Series
 
 HOURS = 60 * 24
 

@@ -24,7 +24,7 @@ SIZES = {100_000: 1.0, 1_000_000: 1.2}
 SCRIPTS = {
     "curecal": (
         "from curecal.cli import main\n\n"
-        'main.COMMANDS.setdefault("readings", ("curecal.cli.readings", ""))\nmain.run()\n'
+        'main.COMMANDS.setdefault("readings", ("curecal.cli.readings.readings", ""))\nmain.run()\n'
     ),
     "pandas": (
         "import sys\n\nimport pandas\n\n"

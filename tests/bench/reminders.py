@@ -27,11 +27,11 @@ from apscheduler.schedulers.background import BackgroundScheduler
 from reminder_samples import Clock, Post, job_text, url_of
 from sqlalchemy import event, insert, text
 
-from curecal.book.outbox import claim
-from curecal.book.schema import outbox
-from curecal.book.transitions import State
+from curecal.book.message_states import State
+from curecal.book.outbox.outbox import claim
+from curecal.book.schema.tables import outbox
 from curecal.delivery.channels import Answer, Outcome
-from curecal.reminders.tick import settle_again
+from curecal.reminders.sending.scheduler_cycle import settle_again
 
 NOW = datetime(2026, 11, 9, 16, tzinfo=UTC)
 RECIPIENTS = 200

@@ -8,14 +8,14 @@ from typing import TYPE_CHECKING, Any
 
 from sqlalchemy import insert
 
-from curecal.book.outbox import fire
-from curecal.book.rows import Message, Wanted
-from curecal.book.schema import job
+from curecal.book.outbox.outbox import fire
+from curecal.book.outbox.rows import Message, Wanted
+from curecal.book.schema.tables import job
 
 if TYPE_CHECKING:
     from sqlalchemy import Connection
 
-    from curecal.book.opening import Book
+    from curecal.book.connection.open_book import Book
 
 NOW = datetime(2026, 12, 3, 12, tzinfo=UTC)
 JOB = "alder-lane"

@@ -15,12 +15,12 @@ from typing import TYPE_CHECKING
 from book_samples import JOB, NOW, put_job
 from sqlalchemy import make_url
 
-from curecal.book.adding import add_job
-from curecal.book.entries import StoredEntry, insert_entries
-from curecal.book.jobs import put_content
-from curecal.book.opening import Book, open_book
-from curecal.book.outbox import claim, mark_sending, mark_sent, messages_of
-from curecal.book.transitions import IN_LINE
+from curecal.book.connection.open_book import Book, open_book
+from curecal.book.jobs.import_job import add_job
+from curecal.book.jobs.jobs import put_content
+from curecal.book.jobs.log_entries import StoredEntry, insert_entries
+from curecal.book.message_states import IN_LINE
+from curecal.book.outbox.outbox import claim, mark_sending, mark_sent, messages_of
 from curecal.errors import CurecalError
 
 if TYPE_CHECKING:

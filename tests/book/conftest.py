@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import pytest
 from book_servers import Server, running
 
-from curecal.book.opening import Book, book_url, open_book
+from curecal.book.connection.open_book import Book, book_url, open_book
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator

@@ -8,21 +8,21 @@ from typing import TYPE_CHECKING, Any
 
 from book_samples import later
 
-from curecal.book.jobs import read_job_of_book
-from curecal.book.published import BookPublished
+from curecal.book.jobs.jobs import read_job_of_book
+from curecal.book.ledger.ledger import BookPublished
 from curecal.calendars import feeds, goes, issue
-from curecal.files import load_rules
-from curecal.files.days_off import day_off_for
-from curecal.planning.make import make_plan
-from curecal.words.json_form import plan_json
+from curecal.job_files import load_rules
+from curecal.job_files.days_off import day_off_for
+from curecal.planning.make_plan import make_plan
+from curecal.words.json.plan_json import plan_json
 from curecal.words.sentences import words_for
 
 if TYPE_CHECKING:
     from pathlib import Path
 
-    from curecal.book.opening import Book
+    from curecal.book.connection.open_book import Book
     from curecal.calendars import Revised
-    from curecal.files import ReadJob
+    from curecal.job_files import ReadJob
     from curecal.planning.plan import Plan
 
 AS_OF = datetime(2026, 12, 2, 20, tzinfo=UTC)

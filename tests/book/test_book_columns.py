@@ -13,11 +13,11 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from sqlalchemy import insert, select
 
-from curecal.book.notes import keep_value, value_of
-from curecal.book.opening import Book, book_url, open_book
-from curecal.book.outbox import fire, message_of
-from curecal.book.schema import heartbeat
-from curecal.book.wanted import due_wanted, put_wanted, wanted_of
+from curecal.book.connection.open_book import Book, book_url, open_book
+from curecal.book.meta import keep_value, value_of
+from curecal.book.outbox.outbox import fire, message_of
+from curecal.book.outbox.reminders import due_wanted, put_wanted, wanted_of
+from curecal.book.schema.tables import heartbeat
 from curecal.errors import BookError, InstantRefused
 
 if TYPE_CHECKING:

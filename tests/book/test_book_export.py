@@ -19,18 +19,18 @@ from job_samples import (
     readings_entry,
 )
 
-from curecal.book.adding import add_job, append_entries
-from curecal.book.check import check_book
-from curecal.book.entries import entries_of
-from curecal.book.export import MANIFEST, digest, export_job, written
-from curecal.book.jobs import list_jobs, read_job_of_book, revisions_of
-from curecal.book.opening import Book, book_url, open_book
-from curecal.book.outbox import claim, fire
-from curecal.book.published import history_of
-from curecal.book.restore import RESTORED, restore_job
+from curecal.book.connection.open_book import Book, book_url, open_book
+from curecal.book.export_restore.check import check_book
+from curecal.book.export_restore.export import MANIFEST, digest, export_job, written
+from curecal.book.export_restore.restore import RESTORED, restore_job
+from curecal.book.jobs.import_job import add_job, append_entries
+from curecal.book.jobs.jobs import list_jobs, read_job_of_book, revisions_of
+from curecal.book.jobs.log_entries import entries_of
+from curecal.book.ledger.ledger import history_of
+from curecal.book.outbox.outbox import claim, fire
 from curecal.calendars import Change
 from curecal.errors import BookError, JobRefused
-from curecal.files import read_job
+from curecal.job_files import read_job
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator

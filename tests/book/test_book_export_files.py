@@ -10,15 +10,15 @@ import pytest
 from book_samples import NOW
 from job_samples import JOB_ID, folder_of, plan_of
 
-from curecal.book.adding import add_job, append_entries
-from curecal.book.export import CONTENT, MANIFEST, UNFINISHED, export_job
-from curecal.book.jobs import read_job_of_book
-from curecal.book.opening import Book, book_url, open_book
-from curecal.book.restore import restore_job
-from curecal.book.whole import whole_job
+from curecal.book.connection.open_book import Book, book_url, open_book
+from curecal.book.export_restore.export import CONTENT, MANIFEST, UNFINISHED, export_job
+from curecal.book.export_restore.restore import restore_job
+from curecal.book.jobs.import_job import add_job, append_entries
+from curecal.book.jobs.job_file_export import whole_job
+from curecal.book.jobs.jobs import read_job_of_book
 from curecal.errors import BookError, SourceError
-from curecal.files import read_job
-from curecal.files.source import loads
+from curecal.job_files import read_job
+from curecal.toml_files.toml_source import loads
 
 if TYPE_CHECKING:
     from collections.abc import Iterator

@@ -10,15 +10,15 @@ import pytest
 from book_samples import JOB, NOW, message, put_job
 from sqlalchemy import delete, insert, select, text, update
 
-from curecal.book.entries import StoredEntry, insert_entries
-from curecal.book.guards import GUARDED
-from curecal.book.jobs import put_content
-from curecal.book.outbox import fire
-from curecal.book.schema import job_revision, log_entry, metadata, outbox, reading_series
+from curecal.book.jobs.jobs import put_content
+from curecal.book.jobs.log_entries import StoredEntry, insert_entries
+from curecal.book.outbox.outbox import fire
+from curecal.book.schema.tables import job_revision, log_entry, metadata, outbox, reading_series
+from curecal.book.schema.triggers import GUARDED
 from curecal.errors import BookError
 
 if TYPE_CHECKING:
-    from curecal.book.opening import Book
+    from curecal.book.connection.open_book import Book
 
 ENTRY = StoredEntry(
     entry_id="e-1", kind="air", at=NOW, recorded=NOW, body={"air": "64 °F"}, source="job file"

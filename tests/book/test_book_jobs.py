@@ -19,9 +19,8 @@ from job_samples import (
     readings_entry,
 )
 
-from curecal.book.adding import Added, add_job, append_entries
-from curecal.book.entries import body_of, entries_of, table_of
-from curecal.book.jobs import (
+from curecal.book.jobs.import_job import Added, add_job, append_entries
+from curecal.book.jobs.jobs import (
     list_jobs,
     newest_revision,
     read_in,
@@ -29,13 +28,14 @@ from curecal.book.jobs import (
     revisions_of,
     series_of,
 )
+from curecal.book.jobs.log_entries import body_of, entries_of, table_of
 from curecal.errors import BookError, JobRefused, SourceError
-from curecal.files import read_job
+from curecal.job_files import read_job
 
 if TYPE_CHECKING:
     from pathlib import Path
 
-    from curecal.book.opening import Book
+    from curecal.book.connection.open_book import Book
 
 
 def changes(added: Added) -> tuple[bool, bool, int, int]:

@@ -8,13 +8,13 @@ import pytest
 from book_samples import NOW
 from job_samples import AIR_LATER, JOB_FILE, JOB_ID, folder_of
 
-from curecal.book.adding import Added, add_job, append_entries
+from curecal.book.jobs.import_job import Added, add_job, append_entries
 from curecal.errors import BookError
 
 if TYPE_CHECKING:
     from pathlib import Path
 
-    from curecal.book.opening import Book
+    from curecal.book.connection.open_book import Book
 
 WITHOUT_ID = AIR_LATER.replace('id = "air-2"\n', "")
 

@@ -15,10 +15,10 @@ import pytest
 from book_samples import JOB, put_job
 from sqlalchemy import text
 
-from curecal.book.check import check_book
-from curecal.book.migrating import bring_up
-from curecal.book.opening import Book, book_url, open_book
-from curecal.book.places import place_of, secrets_of
+from curecal.book.connection.book_url import place_of, secrets_of
+from curecal.book.connection.migrate import bring_up
+from curecal.book.connection.open_book import Book, book_url, open_book
+from curecal.book.export_restore.check import check_book
 from curecal.errors import BookError
 from curecal.words.sentences import plain_words
 
@@ -33,8 +33,11 @@ NO_ROOM = (
     "import resource, signal, sys\n"
     "signal.signal(signal.SIGXFSZ, signal.SIG_IGN)\n"
     "sys.dont_write_bytecode = True\n"
-    "from curecal.book import adding, check, jobs, migrating\n"
-    "from curecal.book.opening import book_url, open_book\n"
+    "from curecal.book.connection import migrate as migrating\n"
+    "from curecal.book.export_restore import check\n"
+    "from curecal.book.jobs import import_job as adding\n"
+    "from curecal.book.jobs import jobs\n"
+    "from curecal.book.connection.open_book import book_url, open_book\n"
     "from curecal.errors import BookError\n"
     "resource.setrlimit(resource.RLIMIT_FSIZE, (0, resource.RLIM_INFINITY))\n"
     "url = book_url(sys.argv[1])\n"

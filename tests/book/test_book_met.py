@@ -9,7 +9,7 @@ from __future__ import annotations
 import pytest
 from book_samples import later
 
-from curecal.book.published import met
+from curecal.book.ledger.ledger import met
 from curecal.calendars import Audience, History, Revision
 
 

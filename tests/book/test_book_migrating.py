@@ -15,13 +15,13 @@ from alembic.migration import MigrationContext
 from book_samples import JOB, NOW, message, put_job
 from sqlalchemy import create_engine, inspect, text
 
-from curecal.book.check import check_book
-from curecal.book.entries import StoredEntry, insert_entries
-from curecal.book.jobs import grow
-from curecal.book.migrating import bring_up, known_revisions, revision_of
-from curecal.book.opening import HEAD, Book, open_book
-from curecal.book.outbox import claim, fire
-from curecal.book.schema import metadata
+from curecal.book.connection.migrate import bring_up, known_revisions, revision_of
+from curecal.book.connection.open_book import HEAD, Book, open_book
+from curecal.book.export_restore.check import check_book
+from curecal.book.jobs.jobs import grow
+from curecal.book.jobs.log_entries import StoredEntry, insert_entries
+from curecal.book.outbox.outbox import claim, fire
+from curecal.book.schema.tables import metadata
 from curecal.errors import BookError
 
 if TYPE_CHECKING:

@@ -16,8 +16,8 @@ import pytest
 from book_samples import JOB, NOW, filled, message, put_job
 from sqlalchemy import text
 
-from curecal.book.opening import LeaseNow, book_url, boot_clock, open_book
-from curecal.book.outbox import claim, fire, reap
+from curecal.book.connection.open_book import LeaseNow, book_url, boot_clock, open_book
+from curecal.book.outbox.outbox import claim, fire, reap
 from curecal.errors import BookError
 
 if TYPE_CHECKING:
@@ -25,7 +25,7 @@ if TYPE_CHECKING:
 
     from sqlalchemy import URL
 
-    from curecal.book.opening import Book
+    from curecal.book.connection.open_book import Book
 
 ROOT = Path(__file__).parents[2]
 
@@ -214,7 +214,7 @@ def test_opening_a_book_of_this_form_loads_no_alembic(tmp_path: Path) -> None:
     path = tmp_path / "book.sqlite3"
     open_book(book_url(str(path))).close()
     ended = run(
-        "import sys\nfrom curecal.book.opening import book_url, open_book\n"
+        "import sys\nfrom curecal.book.connection.open_book import book_url, open_book\n"
         f"open_book(book_url({str(path)!r})).close()\nsys.exit('alembic' in sys.modules)"
     )
     assert ended.returncode == 0, ended.stderr
@@ -223,7 +223,7 @@ def test_opening_a_book_of_this_form_loads_no_alembic(tmp_path: Path) -> None:
 def test_a_server_without_its_driver_is_refused_by_the_name_of_the_extra() -> None:
     ended = run(
         "import sys\nsys.modules['psycopg'] = None\n"
-        "from curecal.book.opening import book_url, open_book\n"
+        "from curecal.book.connection.open_book import book_url, open_book\n"
         "from curecal.errors import BookError\n"
         "try:\n    open_book(book_url('postgresql://u@127.0.0.1/d'))\n"
         "except BookError as error:\n    print(error)\n"

@@ -11,9 +11,10 @@ import pytest
 from book_samples import JOB, NOW, filled, later, message, put_job
 from sqlalchemy import event, update
 
-from curecal.book.notes import hold, release_hold
-from curecal.book.opening import Book, open_book
-from curecal.book.outbox import (
+from curecal.book.connection.open_book import Book, open_book
+from curecal.book.message_states import LostClaim, State, Who
+from curecal.book.meta import hold, release_hold
+from curecal.book.outbox.outbox import (
     back_off,
     claim,
     expire,
@@ -26,8 +27,7 @@ from curecal.book.outbox import (
     reap,
     supersede,
 )
-from curecal.book.schema import outbox
-from curecal.book.transitions import LostClaim, State, Who
+from curecal.book.schema.tables import outbox
 from curecal.errors import CurecalError
 
 if TYPE_CHECKING:
@@ -35,7 +35,7 @@ if TYPE_CHECKING:
 
     from sqlalchemy import URL
 
-    from curecal.book.rows import OutboxRow
+    from curecal.book.outbox.rows import OutboxRow
 
 
 def take(book: Book, now: datetime = NOW, *, limit: int = 100) -> tuple[OutboxRow, ...]:

@@ -10,21 +10,21 @@ from book_samples import JOB, NOW, put_job
 from job_samples import JOB_FILE, JOB_ID, folder_of, planned, publish
 from sqlalchemy import update
 
-from curecal.book.adding import add_job
-from curecal.book.jobs import grow
-from curecal.book.opening import Book, open_book
-from curecal.book.published import (
+from curecal.book.connection.open_book import Book, open_book
+from curecal.book.jobs.import_job import add_job
+from curecal.book.jobs.jobs import grow
+from curecal.book.ledger.ledger import (
     BookPublished,
     count_from,
     first_after,
     history_of,
     take_over,
 )
-from curecal.book.schema import published
+from curecal.book.schema.tables import published
 from curecal.calendars import Audience, Change, Draft, History, Revision, Stamp, feeds, goes, issue
-from curecal.calendars.form import stamped
+from curecal.calendars.ical.ical_writer import stamped
 from curecal.errors import BookError, StoreMoved
-from curecal.files import load_rules
+from curecal.job_files import load_rules
 
 if TYPE_CHECKING:
     from pathlib import Path

@@ -11,12 +11,12 @@ from book_samples import JOB, NOW, put_job
 from job_samples import AIR_LATER, JOB_FILE, JOB_ID, folder_of, planned, publish
 from sqlalchemy import text
 
-from curecal.book.adding import add_job
-from curecal.book.check import check_book
-from curecal.book.entries import StoredEntry, entries_of, insert_entries
-from curecal.book.jobs import list_jobs, read_job_of_book, revisions_of
-from curecal.book.published import history_of
-from curecal.book.seals import linked
+from curecal.book.export_restore.check import check_book
+from curecal.book.jobs.import_job import add_job
+from curecal.book.jobs.jobs import list_jobs, read_job_of_book, revisions_of
+from curecal.book.jobs.log_entries import StoredEntry, entries_of, insert_entries
+from curecal.book.ledger.ledger import history_of
+from curecal.book.schema.digests import linked
 from curecal.errors import BookError
 from curecal.words.sentences import plain_words
 
@@ -26,7 +26,7 @@ if TYPE_CHECKING:
 
     from sqlalchemy import Connection
 
-    from curecal.book.opening import Book
+    from curecal.book.connection.open_book import Book
 
 
 TOOTHLESS = (

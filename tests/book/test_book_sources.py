@@ -10,18 +10,18 @@ import pytest
 from book_samples import NOW
 from job_samples import COMPANY, JOB_FILE, JOB_ID, MATERIALS, READINGS, folder_of
 
-from curecal.book import sources
-from curecal.book.adding import add_job, append_entries
-from curecal.book.entries import entries_of
-from curecal.book.jobs import list_jobs, read_in, read_job_of_book
-from curecal.book.sources import Sources, gather, lay_out, readings_beside, sha256
+from curecal.book.jobs import job_sources as sources
+from curecal.book.jobs.import_job import add_job, append_entries
+from curecal.book.jobs.job_sources import Sources, gather, lay_out, readings_beside, sha256
+from curecal.book.jobs.jobs import list_jobs, read_in, read_job_of_book
+from curecal.book.jobs.log_entries import entries_of
 from curecal.errors import BookError, SourceError
-from curecal.files import read_job
+from curecal.job_files import read_job
 
 if TYPE_CHECKING:
     from pathlib import Path
 
-    from curecal.book.opening import Book
+    from curecal.book.connection.open_book import Book
 
 
 def entry(name: object, **more: object) -> dict[str, Any]:

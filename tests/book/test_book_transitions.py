@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from curecal.book.transitions import (
+from curecal.book.message_states import (
     FINAL,
     IN_LINE,
     MOVES,

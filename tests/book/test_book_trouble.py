@@ -15,12 +15,12 @@ import pytest
 from book_samples import JOB, filled, message, put_job
 from sqlalchemy import select, text
 
-from curecal.book.check import check_book
-from curecal.book.entries import entries_of
-from curecal.book.jobs import grow
-from curecal.book.opening import Book, open_book
-from curecal.book.outbox import messages_of
-from curecal.book.schema import content, job
+from curecal.book.connection.open_book import Book, open_book
+from curecal.book.export_restore.check import check_book
+from curecal.book.jobs.jobs import grow
+from curecal.book.jobs.log_entries import entries_of
+from curecal.book.outbox.outbox import messages_of
+from curecal.book.schema.tables import content, job
 from curecal.errors import BookError
 
 if TYPE_CHECKING:

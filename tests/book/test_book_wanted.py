@@ -9,7 +9,8 @@ import pytest
 from book_samples import JOB, NOW, later, message, put_job, wanted
 from sqlalchemy import select
 
-from curecal.book.notes import (
+from curecal.book.connection.open_book import Book, LeaseNow
+from curecal.book.meta import (
     add_link,
     beat,
     beats,
@@ -22,14 +23,19 @@ from curecal.book.notes import (
     revoke_link,
     value_of,
 )
-from curecal.book.opening import Book, LeaseNow
-from curecal.book.outbox import fire
-from curecal.book.schema import link
-from curecal.book.wanted import due_wanted, next_wanted_at, put_wanted, wanted_of, withdraw
+from curecal.book.outbox.outbox import fire
+from curecal.book.outbox.reminders import (
+    due_wanted,
+    next_wanted_at,
+    put_wanted,
+    wanted_of,
+    withdraw,
+)
+from curecal.book.schema.tables import link
 from curecal.errors import BookError
 
 if TYPE_CHECKING:
-    from curecal.book.rows import Wanted
+    from curecal.book.outbox.rows import Wanted
 
 
 def put(book: Book, *reminders: Wanted) -> tuple[int, ...]:

@@ -11,9 +11,9 @@ import pytest
 from job_samples import JOB_FILE, JOB_ID, folder_of, planned, publish
 from sqlalchemy import text
 
-from curecal.book.notes import hold
-from curecal.book.opening import book_url, open_book
-from curecal.cli.book import command
+from curecal.book.connection.open_book import book_url, open_book
+from curecal.book.meta import hold
+from curecal.cli.book.book import command
 from curecal.errors import BookError
 from curecal.words.sentences import plain_words
 

@@ -10,10 +10,10 @@ from pathlib import Path
 
 from curecal.calendars import Alarm, Audience, Change, Days, Event, EventKey, Feed, Goes, Timed
 from curecal.cli.main import code_of_run
-from curecal.delivery.address import address_of
-from curecal.delivery.collections_store import CalendarCollections, Reached
-from curecal.delivery.credentials import Credentials
-from curecal.delivery.web import Web
+from curecal.delivery.caldav.address import address_of
+from curecal.delivery.caldav.collections_store import CalendarCollections, Reached
+from curecal.delivery.caldav.credentials import Credentials
+from curecal.delivery.caldav.http_client import Web
 
 EXAMPLE = Path(__file__).parents[2] / "examples" / "bathroom" / "job.toml"
 JOB = "alder-lane-7"

@@ -9,9 +9,9 @@ import pytest
 from dav_hostile import CALENDAR, HEAD, Handler, Hostile, Request, elapsed_s, hostile, response
 from dav_samples import Example, crew, grout, published, uid, walk
 
-from curecal.delivery.address import address_of
-from curecal.delivery.credentials import Credentials
-from curecal.delivery.web import LARGEST_BYTES, Web
+from curecal.delivery.caldav.address import address_of
+from curecal.delivery.caldav.credentials import Credentials
+from curecal.delivery.caldav.http_client import LARGEST_BYTES, Web
 from curecal.errors import DeliveryError, UsageError
 
 SECRET = Credentials("robin", "sesame open")

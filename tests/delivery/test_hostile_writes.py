@@ -22,9 +22,9 @@ from dav_samples import (
 )
 
 from curecal.calendars import Change
-from curecal.delivery.address import address_of
-from curecal.delivery.collections_store import CalendarCollections
-from curecal.delivery.web import Web
+from curecal.delivery.caldav.address import address_of
+from curecal.delivery.caldav.collections_store import CalendarCollections
+from curecal.delivery.caldav.http_client import Web
 from curecal.errors import DeliveryError
 
 if TYPE_CHECKING:

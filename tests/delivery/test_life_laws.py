@@ -11,8 +11,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from curecal.calendars import Event
-from curecal.calendars.history import loose_lines
-from curecal.calendars.published import value_of
+from curecal.calendars.revision import value_of
+from curecal.calendars.revisions.read_history import loose_lines
 
 ALARM = "BEGIN:VALARM\r\nUID:theirs\r\nACTION:DISPLAY\r\nTRIGGER:-PT9M\r\nEND:VALARM\r\n"
 EDITS = {

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import pytest
 from dav_samples import Example
 
-from curecal.cli.calendars_publish import command
+from curecal.cli.calendars.publish import command
 from curecal.cli.main import code_of_run
 
 if TYPE_CHECKING:

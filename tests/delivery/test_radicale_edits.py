@@ -11,9 +11,9 @@ from conftest import PASSWORD, USER, Server
 from dav_samples import GROUT, LATER, NOW, changes, crew, grout, published, uid, walk
 
 from curecal.calendars import Audience, Change, Days, Event, EventKey
-from curecal.calendars.history import loose_lines
-from curecal.delivery.collections_store import Reached
-from curecal.delivery.credentials import Credentials
+from curecal.calendars.revisions.read_history import loose_lines
+from curecal.delivery.caldav.collections_store import Reached
+from curecal.delivery.caldav.credentials import Credentials
 
 KNOWN = Credentials(USER, PASSWORD)
 THEIR_ALARM = [

@@ -13,12 +13,12 @@ from typing import Any
 from hypothesis import given
 from hypothesis import strategies as st
 
-from curecal.files import ReadJob, load_rules, parse_job, read_job
-from curecal.files.append import append_entry
-from curecal.files.append_toml import block
-from curecal.files.days_off import day_off_for
-from curecal.planning.make import make_plan
+from curecal.job_files import ReadJob, load_rules, parse_job, read_job
+from curecal.job_files.days_off import day_off_for
+from curecal.planning.make_plan import make_plan
 from curecal.planning.plan import Plan
+from curecal.site_log_files.append import append_entry
+from curecal.site_log_files.entry_toml import block
 
 JOB = """\
 [job]

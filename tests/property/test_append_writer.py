@@ -13,8 +13,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from curecal.errors import SourceError, ValueRefused
-from curecal.files.append import append_entry
-from curecal.files.append_toml import block, settled
+from curecal.site_log_files.append import append_entry
+from curecal.site_log_files.entry_toml import block, settled
 
 BASE = frozenset({"at", "kind", "id", "recorded"})
 AT = datetime(2026, 11, 30, 20, tzinfo=UTC)

@@ -11,12 +11,9 @@ from pathlib import Path
 from zoneinfo import ZoneInfo
 
 import pytest
+from calendar_samples import HALL, HALL_PLAN, JOB, RULES, THINSET_PLANNED, plan, window
 from hypothesis import example, given
 from hypothesis import strategies as st
-
-sys.path.append(str(Path(__file__).parents[1] / "unit"))
-
-from calendar_samples import HALL, HALL_PLAN, JOB, RULES, THINSET_PLANNED, plan, window
 from planning_samples import RULES as SHIPPED
 from planning_samples import job, layer, sheet, weekdays
 from planning_samples import zone as floor
@@ -36,14 +33,14 @@ from curecal.calendars import (
     feeds,
     render,
 )
-from curecal.calendars.hours import whole_hour, working_hour, working_window
-from curecal.calendars.lines import LONGEST, escape, fold, unescape, unfold
-from curecal.calendars.reread import refuse_unfaithful
+from curecal.calendars.content_lines import LONGEST, escape, fold, unescape, unfold
+from curecal.calendars.ical.round_trip_check import refuse_unfaithful
+from curecal.calendars.stable_dates.event_hours import whole_hour, working_hour, working_window
 from curecal.errors import ValueRefused
 from curecal.planning.plan import State
-from curecal.planning.workdays import Calendar
-from curecal.trade.buildup import Work
-from curecal.trade.log import Release
+from curecal.planning.working_time.working_calendar import Calendar
+from curecal.trade.job import Work
+from curecal.trade.site_log import Release
 
 ROOT = Path(__file__).parents[2]
 REFUSED = ("Cc", "Cs", "Zl", "Zp")
@@ -261,7 +258,8 @@ import sys
 sys.path[:0] = sys.argv[1:]
 from dataclasses import replace
 from calendar_samples import HALL, HALL_PLAN, JOB, RULES, plan
-from curecal.calendars import build, faults
+from curecal.calendars import faults
+from curecal.calendars import build
 from curecal.errors import ValueRefused
 assert False, "assertions are on: this proves nothing"
 bad = "hall\\r\\nATTENDEE:mailto:someone"
@@ -283,7 +281,7 @@ for data in build(odd_plan, rules=RULES).values():
 
 def test_nothing_is_let_in_where_assertions_are_off() -> None:
     ended = subprocess.run(
-        [sys.executable, "-O", "-c", HOSTILE, str(ROOT), str(ROOT / "tests" / "unit")],
+        [sys.executable, "-O", "-c", HOSTILE, str(ROOT), str(ROOT / "tests" / "samples")],
         capture_output=True,
         text=True,
         check=True,
@@ -314,7 +312,7 @@ def test_neither_the_machine_s_zone_nor_the_hash_seed_has_an_effect() -> None:
     outputs = set()
     for zone, seed in (("UTC", "0"), ("Pacific/Apia", "1"), ("America/St_Johns", "4242")):
         ended = subprocess.run(
-            [sys.executable, "-c", WRITES, str(ROOT), str(ROOT / "tests" / "unit")],
+            [sys.executable, "-c", WRITES, str(ROOT), str(ROOT / "tests" / "samples")],
             env={**os.environ, "TZ": zone, "PYTHONHASHSEED": seed, "LC_ALL": "C"},
             capture_output=True,
             text=True,

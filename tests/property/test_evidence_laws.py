@@ -28,11 +28,11 @@ from planning_samples import (
     zone,
 )
 
-from curecal.planning.jumps import colder_of, doubts
-from curecal.planning.moved import Moved, moved_since
+from curecal.planning.climate.outliers import colder_of, doubts
+from curecal.planning.comparison.plan_comparison import Moved, moved_since
 from curecal.planning.plan import HoldState, Plan, State
-from curecal.trade.log import Correction, Entry, Place, Resistance, Series, Stage
-from curecal.trade.sheets import FixedWait, Milestone, Wait
+from curecal.trade.data_sheets import FixedWait, Milestone, Wait
+from curecal.trade.site_log import Correction, Entry, Place, Resistance, Series, Stage
 
 MINUTE = timedelta(minutes=1)
 # A comparison makes dozens of plans for one example.

@@ -8,11 +8,11 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from curecal.errors import SourceError
-from curecal.files import parse_job
-from curecal.files.keys import TABLES, Key
-from curecal.files.log_keys import BASE, KINDS
+from curecal.job_files import parse_job
+from curecal.toml_files.log_schema import BASE, KINDS
+from curecal.toml_files.schema import TABLES, Key
 from curecal.trade.findings import Severity
-from curecal.words.report import refused_lines
+from curecal.words.report.report import refused_lines
 from curecal.words.sentences import plain_words
 
 EXAMPLES = sorted(

@@ -12,16 +12,16 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from curecal.errors import SourceError
-from curecal.files import load_rules, read_job
-from curecal.files.append import append_entry
-from curecal.files.logger.canonical import read_back, written
-from curecal.files.logger.export import read_export
-from curecal.files.logger.into import Wanted, add
-from curecal.files.logger.shape import Answers, Channel, Order
-from curecal.planning.coverage import Piece, worst_of_best
-from curecal.planning.facts import facts_at
-from curecal.planning.looks import place_pieces
-from curecal.trade.log import Entry, Place, Series
+from curecal.job_files import load_rules, read_job
+from curecal.planning.climate.intervals import Piece, worst_of_best
+from curecal.planning.climate.temperature_readings import place_pieces
+from curecal.planning.site_log.log_at_instant import facts_at
+from curecal.readings.export.read_export import read_export
+from curecal.readings.series.add_to_job import Wanted, add
+from curecal.readings.series.stored_readings import read_back, written
+from curecal.readings.table.export_types import Answers, Channel, Order
+from curecal.site_log_files.append import append_entry
+from curecal.trade.site_log import Entry, Place, Series
 from curecal.words.sentences import plain_words
 
 JOB = Path(__file__).parents[2] / "examples" / "bathroom" / "job.toml"

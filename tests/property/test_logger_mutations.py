@@ -16,8 +16,8 @@ from zoneinfo import ZoneInfo
 import pytest
 
 from curecal.errors import SourceError
-from curecal.files.logger.export import read_export
-from curecal.files.logger.shape import Answers, Export
+from curecal.readings.export.read_export import read_export
+from curecal.readings.table.export_types import Answers, Export
 
 FOLDER = Path(__file__).parents[1] / "files_of_loggers"
 FEW, MANY = 400, 20_000

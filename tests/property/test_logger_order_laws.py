@@ -11,8 +11,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from curecal.errors import SourceError
-from curecal.files.logger.export import read_export
-from curecal.files.logger.shape import Answers
+from curecal.readings.export.read_export import read_export
+from curecal.readings.table.export_types import Answers
 
 FORMS = {
     "D/M/Y": ("%d/%m/%Y", "%d.%m.%y", "%d-%m-%y"),

@@ -13,7 +13,7 @@ from planning_jobs import HOUR, Case, cases, climates, heat, logger, only, windo
 from planning_samples import DAY, START, expected, job, layer, plan, reading, weekdays, zone
 
 from curecal.planning.plan import HeatUp
-from curecal.trade.buildup import (
+from curecal.trade.job import (
     Below,
     Covering,
     CoveringKind,
@@ -21,7 +21,7 @@ from curecal.trade.buildup import (
     HeatUpWish,
     Room,
 )
-from curecal.trade.log import Entry, Kept, Place, Reading, Series
+from curecal.trade.site_log import Entry, Kept, Place, Reading, Series
 from curecal.units import ramp, set_point
 
 HAIR = 1e-9

@@ -13,9 +13,7 @@ from planning_samples import START, expected, job, layer, plan, sheet, wait, zon
 
 from curecal.instants import Window
 from curecal.planning.plan import State
-from curecal.trade.buildup import Expected, Layer
-from curecal.trade.log import Entry, Inspection, Kept, Place, Reading, Result, Series
-from curecal.trade.sheets import (
+from curecal.trade.data_sheets import (
     POURED,
     DataSheet,
     FixedWait,
@@ -25,6 +23,8 @@ from curecal.trade.sheets import (
     ThicknessWait,
     Wait,
 )
+from curecal.trade.job import Expected, Layer
+from curecal.trade.site_log import Entry, Inspection, Kept, Place, Reading, Result, Series
 
 COLDER_K = st.floats(0.0, 8.0)
 

@@ -17,8 +17,8 @@ from planning_samples import START
 
 from curecal.instants import Window
 from curecal.planning.plan import HoldState
-from curecal.trade.buildup import Layer
-from curecal.trade.log import Correction, Entry, Kept, Place, Reading, Series
+from curecal.trade.job import Layer
+from curecal.trade.site_log import Correction, Entry, Kept, Place, Reading, Series
 
 TESTS = Path(__file__).parents[1]
 

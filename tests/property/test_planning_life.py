@@ -18,9 +18,9 @@ from planning_site import CLIMATE, WEEKS, Morning, Site, at_hour
 
 from curecal.instants import Window
 from curecal.planning.plan import HoldState, State, ZonePlan
-from curecal.planning.states import FOLLOWS, MAY_ENERGIZE
-from curecal.trade.buildup import Job
-from curecal.trade.log import MoistureTest, Release
+from curecal.planning.zone.zone_state import FOLLOWS, MAY_ENERGIZE
+from curecal.trade.job import Job
+from curecal.trade.site_log import MoistureTest, Release
 
 A_HAIR = timedelta(seconds=2)  # two roundings up to the second
 

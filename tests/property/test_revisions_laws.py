@@ -2,20 +2,15 @@
 
 from __future__ import annotations
 
-import sys
 from collections import Counter
 from collections.abc import Callable, Iterable
 from datetime import UTC, date, datetime, timedelta
 from functools import cache
-from pathlib import Path
 
 import icalendar
+import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-
-sys.path.append(str(Path(__file__).parents[1] / "unit"))
-
-import pytest
 from planning_samples import DAY, RULES, job, layer, plan, sheet, weekdays, zone
 from planning_site import CLIMATE, FIRST, Morning, Site, at_hour
 
@@ -42,10 +37,10 @@ from curecal.calendars import (
     read_history,
     revise,
 )
-from curecal.calendars.lines import LONGEST, unfold
+from curecal.calendars.content_lines import LONGEST, unfold
 from curecal.planning.plan import Plan, State
-from curecal.trade.buildup import Job
-from curecal.trade.log import Release
+from curecal.trade.job import Job
+from curecal.trade.site_log import Release
 
 AS_OF = datetime(2026, 12, 2, 20, tzinfo=UTC)
 TODAY = date(2026, 12, 2)

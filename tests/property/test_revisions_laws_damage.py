@@ -2,23 +2,19 @@
 
 from __future__ import annotations
 
-import sys
 from dataclasses import replace
 from functools import cache
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
 import pytest
+from calendar_samples import HALL, HALL_PLAN, plan
 from hypothesis import given
 from hypothesis import strategies as st
-
-sys.path.append(str(Path(__file__).parents[1] / "unit"))
-
-from calendar_samples import HALL, HALL_PLAN, plan
-from test_delivery_directory import NAMES, contents, put
+from test_ics_folder import NAMES, contents, put
 
 from curecal.calendars import STANDS_PROPERTY, Change, Revised, Revision, faults
-from curecal.delivery.directory import CalendarFolder
+from curecal.delivery.ics_folder import CalendarFolder
 from curecal.errors import SourceError
 
 UP = replace(HALL_PLAN, zone=replace(HALL, id="up", path="zone.1"))

@@ -9,17 +9,14 @@ import sys
 from pathlib import Path
 
 import pytest
-
-sys.path.append(str(Path(__file__).parents[1] / "unit"))
-
 from calendar_samples import RULES
-from test_delivery_directory import MOVED, NAMES, PLAN, contents, numbers, put
+from test_ics_folder import MOVED, NAMES, PLAN, contents, numbers, put
 
 from curecal.calendars import Audience, Change, build, faults
-from curecal.delivery.directory import LOCK_NAME
+from curecal.delivery.ics_folder import LOCK_NAME
 
 TESTS = Path(__file__).parents[1]
-PATHS = [str(TESTS.parent), str(TESTS / "unit"), str(TESTS)]
+PATHS = [str(TESTS.parent), str(TESTS / "samples"), str(TESTS / "unit" / "delivery")]
 
 
 def run(script: str, *arguments: str, **environment: str) -> subprocess.Popen[str]:
@@ -42,7 +39,7 @@ def answer(started: subprocess.Popen[str]) -> str:
 KILLED = """
 import os, signal, tempfile
 from pathlib import Path
-from test_delivery_directory import MOVED, put
+from test_ics_folder import MOVED, put
 
 def killing(module, name, left):
     really = getattr(module, name)
@@ -111,7 +108,7 @@ ROUNDS = 20
 TWO = f"""
 import collections, json, time
 from pathlib import Path
-from test_delivery_directory import named, put
+from test_ics_folder import named, put
 from curecal.errors import StoreMoved
 
 folder, me = Path(sys.argv[4]), sys.argv[5]
@@ -145,7 +142,7 @@ def test_two_that_write_at_once_lose_no_revision(tmp_path: Path) -> None:
 SAME = """
 import hashlib, time
 from pathlib import Path
-from test_delivery_directory import MOVED, PLAN, put
+from test_ics_folder import MOVED, PLAN, put
 time.tzset()
 folder = Path(sys.argv[4])
 _, store = put(folder, hours=int(sys.argv[5]))
@@ -179,7 +176,7 @@ from dataclasses import replace
 from calendar_samples import GROUT, HALL, HALL_PLAN, JOB, RULES, plan
 from curecal.calendars import build
 from curecal.errors import ValueRefused
-from curecal.trade.buildup import Person, Role
+from curecal.trade.job import Person, Role
 assert False, "assertions are on: this proves nothing"
 for sign in ("\\r\\nATTENDEE:mailto:someone", "\\x00", "\\n", "\\u2028", "\\x7f", "\\ud800"):
     bad = "hall" + sign

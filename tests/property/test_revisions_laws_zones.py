@@ -5,22 +5,17 @@ What a calendar says is compared with the wall clock of the site, reckoned here 
 
 from __future__ import annotations
 
-import sys
 from collections.abc import Iterator
 from datetime import UTC, date, datetime, time, timedelta
-from pathlib import Path
 from zoneinfo import ZoneInfo, available_timezones
 
 import icalendar
 import pytest
-
-sys.path.append(str(Path(__file__).parents[1] / "unit"))
-
 from planning_samples import DAY, RULES, job, layer, plan, sheet, weekdays, zone
 from planning_site import CLIMATE
 
 from curecal.calendars import Days, Timed, build, feeds
-from curecal.trade.log import Done
+from curecal.trade.site_log import Done
 
 # From 12 hours behind to 14 ahead; offsets of 30 and 45 minutes; a clock change of half an hour.
 PLACES = (

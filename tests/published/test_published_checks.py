@@ -5,8 +5,8 @@ from __future__ import annotations
 import pytest
 
 from curecal.errors import OutsideValidity
-from curecal.files.published import MARKS, PublishedCheck, published_checks
-from curecal.science.checks import EQUATIONS, compute
+from curecal.published.check_values import MARKS, PublishedCheck, published_checks
+from curecal.published.equations import EQUATIONS, compute
 
 CHECKS = published_checks()
 

@@ -7,8 +7,8 @@ from pathlib import Path
 import pytest
 
 from curecal.errors import SourceError
-from curecal.files import published
-from curecal.files.published import parse_checks, published_checks
+from curecal.published import check_values as published
+from curecal.published.check_values import parse_checks, published_checks
 
 GOOD = """
 [[check]]

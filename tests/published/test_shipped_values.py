@@ -7,9 +7,9 @@ from datetime import timedelta
 import pytest
 from planning_samples import DAY, RULES, START, expected, item, job, layer, plan, zone
 
-from curecal.planning.profile import first_heat_profile
-from curecal.trade.buildup import Heating, HeatingKind, HeatUpWish
-from curecal.trade.sheets import Milestone
+from curecal.planning.first_heat.set_points import first_heat_profile
+from curecal.trade.data_sheets import Milestone
+from curecal.trade.job import Heating, HeatingKind, HeatUpWish
 
 
 @pytest.mark.parametrize(

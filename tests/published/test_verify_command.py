@@ -11,7 +11,7 @@ import tzdata
 from click.testing import CliRunner
 
 from curecal.cli.verify import command
-from curecal.files import published
+from curecal.published import check_values as published
 from curecal.version import __version__
 
 CHECKS = published.published_checks()

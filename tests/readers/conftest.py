@@ -2,18 +2,11 @@
 
 from __future__ import annotations
 
-import sys
 from collections.abc import Callable, Iterator
-from pathlib import Path
-
-import pytest
-
-sys.path.append(str(Path(__file__).parents[1] / "unit"))
-sys.path.append(str(Path(__file__).parents[1] / "golden"))
-sys.path.append(str(Path(__file__).parents[1] / "property"))
 
 import by_ics
 import by_vobject
+import pytest
 from by_ical_js import IcalJs
 from by_libical import LibIcal
 from known import NAMES

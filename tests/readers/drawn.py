@@ -7,7 +7,7 @@ from datetime import UTC, date, datetime, timedelta
 from hypothesis import strategies as st
 
 from curecal.calendars import Alarm, Audience, Days, Event, EventKey, Feed, Status, Timed
-from curecal.calendars.lines import LONGEST
+from curecal.calendars.content_lines import LONGEST
 
 # Emoji with joiners, marks put on letters and on nothing, right-to-left with its turning signs,
 # what escapes eat, what looks like a property, and spaces of all kinds.

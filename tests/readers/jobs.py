@@ -14,9 +14,9 @@ from planning_samples import zone as floor
 from planning_site import CLIMATE, Site
 
 from curecal.calendars import Feed, feeds
-from curecal.files import read_job
-from curecal.files.days_off import day_off_for
-from curecal.planning.make import make_plan
+from curecal.job_files import read_job
+from curecal.job_files.days_off import day_off_for
+from curecal.planning.make_plan import make_plan
 from curecal.planning.plan import State
 
 _WEEK = timedelta(weeks=1)

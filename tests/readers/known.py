@@ -10,7 +10,7 @@ import re
 from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
-from curecal.calendars.lines import fold, text_property
+from curecal.calendars.content_lines import fold, text_property
 
 if TYPE_CHECKING:
     from reading import Reading, Seen

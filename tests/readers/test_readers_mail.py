@@ -14,7 +14,7 @@ from reading import Reader, Reading, Seen, meant
 from revised import CREW, PLAN, off, published
 
 from curecal.calendars import Method, Party, Revision, Sending, document, head, least_head
-from curecal.calendars.mail import message
+from curecal.calendars.ical.mail_message import message
 from curecal.words.sentences import words_for
 
 ORGANIZER = Party("office@example.org", "Sample & Sons; floors, tiles: 100 %")

@@ -10,31 +10,31 @@ from pathlib import Path
 from threading import Lock
 from typing import TYPE_CHECKING, Any
 
-from curecal.book.adding import add_job, append_entries
-from curecal.book.opening import Book, LeaseNow, open_book
-from curecal.book.outbox import fire, messages_of
-from curecal.book.rows import Message
+from curecal.book.connection.open_book import Book, LeaseNow, open_book
+from curecal.book.jobs.import_job import add_job, append_entries
+from curecal.book.outbox.outbox import fire, messages_of
+from curecal.book.outbox.rows import Message
 from curecal.delivery.channels import Answer, Outcome
 from curecal.delivery.mail import Letter, made_mail
-from curecal.files import load_rules, parse_job
-from curecal.files.days_off import day_off_for
-from curecal.planning.make import make_plan
-from curecal.reminders.model import Heard, Reminder
-from curecal.reminders.office import Office
-from curecal.reminders.rules import shipped_rules
-from curecal.reminders.send import Sender
-from curecal.reminders.tick import Desk
-from curecal.reminders.wanted import wanted
+from curecal.job_files import load_rules, parse_job
+from curecal.job_files.days_off import day_off_for
+from curecal.planning.make_plan import make_plan
+from curecal.reminders.builders.build_reminders import wanted
+from curecal.reminders.messages.send_context import Office
+from curecal.reminders.reminder_rules import shipped_rules
+from curecal.reminders.reminder_types import Heard, Reminder
+from curecal.reminders.sending.scheduler_cycle import Desk
+from curecal.reminders.sending.send import Sender
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
 
     from sqlalchemy import URL
 
-    from curecal.book.rows import OutboxRow
+    from curecal.book.outbox.rows import OutboxRow
     from curecal.planning.plan import Plan
-    from curecal.trade.buildup import Job
-    from curecal.trade.log import Entry
+    from curecal.trade.job import Job
+    from curecal.trade.site_log import Entry
 
 RULES = load_rules()
 HOUR, DAY = timedelta(hours=1), timedelta(days=1)
@@ -299,7 +299,7 @@ def closed(*posts: Post) -> None:
 
 def url_of(path: Path) -> URL:
     """Return the URL of a book in a folder."""
-    from curecal.book.opening import book_url  # noqa: PLC0415 - one of many helpers
+    from curecal.book.connection.open_book import book_url  # noqa: PLC0415 - one of many helpers
 
     return book_url(str(path / "book.sqlite3"))
 

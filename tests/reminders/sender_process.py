@@ -23,13 +23,13 @@ from typing import Any
 
 from sqlalchemy import event
 
-from curecal.book.opening import Book, LeaseNow, book_url, boot_clock, open_book
+from curecal.book.connection.open_book import Book, LeaseNow, book_url, boot_clock, open_book
 from curecal.delivery.channels import Answer
 from curecal.delivery.mail import MailServer, MailWire
 from curecal.errors import BookError
-from curecal.reminders.office import Office
-from curecal.reminders.send import Sender
-from curecal.reminders.tick import Desk
+from curecal.reminders.messages.send_context import Office
+from curecal.reminders.sending.scheduler_cycle import Desk
+from curecal.reminders.sending.send import Sender
 
 STATEMENTS = {
     "plan": ("INSERT INTO reminder", ""),

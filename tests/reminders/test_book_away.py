@@ -21,13 +21,13 @@ from book.book_servers import running
 from mail_server import wait_for
 from reminder_samples import Clock, Post, job_text, put_rows, url_of
 
-from curecal.book.opening import Book, open_book
-from curecal.book.transitions import State
-from curecal.cli.remind_start import started
+from curecal.book.connection.open_book import Book, open_book
+from curecal.book.message_states import State
+from curecal.cli.remind.start import started
 from curecal.delivery.channels import Answer, Outcome
 from curecal.errors import BookError
-from curecal.reminders.daemon import REPLACED_EXIT, Daemon
-from curecal.reminders.tick import Desk
+from curecal.reminders.sending.daemon import REPLACED_EXIT, Daemon
+from curecal.reminders.sending.scheduler_cycle import Desk
 from curecal.words.sentences import plain_words
 
 if TYPE_CHECKING:

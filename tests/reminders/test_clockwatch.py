@@ -6,8 +6,8 @@ from datetime import UTC, datetime, timedelta
 
 import pytest
 
-from curecal.reminders.clockwatch import Clocks, doubt
-from curecal.reminders.rules import shipped_rules
+from curecal.reminders.reminder_rules import shipped_rules
+from curecal.reminders.timing.clock_jump import Clocks, doubt
 
 AT = datetime(2026, 11, 10, 12, tzinfo=UTC)
 H, D = 3600.0, 86400.0

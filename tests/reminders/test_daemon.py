@@ -17,17 +17,17 @@ import pytest
 from mail_server import MailServer, wait_for
 from reminder_samples import Clock, Post, job_text, opened, put_rows, url_of
 
-from curecal.book.notes import beats
-from curecal.book.transitions import State
-from curecal.cli.remind import command
-from curecal.reminders.daemon import STALE_EXIT, Daemon
+from curecal.book.message_states import State
+from curecal.book.meta import beats
+from curecal.cli.remind.remind import command
+from curecal.reminders.sending.daemon import STALE_EXIT, Daemon
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
 ROOT = Path(__file__).parents[2]
 RUN = (
-    "import sys; from curecal.cli.remind import command; "
+    "import sys; from curecal.cli.remind.remind import command; "
     "sys.exit(command.main(sys.argv[1:], standalone_mode=False) or 0)"
 )
 

@@ -8,9 +8,9 @@ from datetime import UTC, date, datetime, timedelta
 from reminder_samples import DAY, HOUR, RULES, a_job, job_text, of_kind, wants
 from test_wanted import CLEAR_AT, LOG, MOVED, NOW, RELEASED, told_all
 
-from curecal.reminders.rehearse import heard
-from curecal.reminders.texts import compose, reader_words
-from curecal.trade.buildup import Role
+from curecal.reminders.messages.texts import compose, reader_words
+from curecal.reminders.simulation.simulate import heard
+from curecal.trade.job import Role
 
 EVENING = datetime(2026, 11, 9, 22, 30, tzinfo=UTC)
 SECOND = """

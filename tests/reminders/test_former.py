@@ -10,12 +10,12 @@ import pytest
 from reminder_samples import DAY, HOUR, PEOPLE, job_text, of_kind, released, wants
 from test_wanted import CLEAR_AT, LOG, NOW, RELEASED, entries, told_all
 
-from curecal.reminders.rehearse import heard
+from curecal.reminders.simulation.simulate import heard
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
-    from curecal.reminders.model import Heard, Reminder
+    from curecal.reminders.reminder_types import Heard, Reminder
 
 AT = CLEAR_AT + HOUR
 OWNER = '[people.owner]\nname = "Ida Fennell"\nemail = "ida@home.example"\n'

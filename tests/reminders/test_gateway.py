@@ -11,8 +11,8 @@ from typing import TYPE_CHECKING
 import gateway_server
 import pytest
 
+from curecal.delivery.channel_settings import wires_for
 from curecal.delivery.channels import Outcome
-from curecal.delivery.channels_settings import wires_for
 from curecal.delivery.push import GatewayWire, check_gateway, spelled
 from curecal.errors import SourceError
 

@@ -12,8 +12,8 @@ import pytest
 from reminder_samples import FINISHED, HOUR, PEOPLE, Clock, Post, job_text, url_of
 from sqlalchemy import select
 
-from curecal.book.published import history_of
-from curecal.book.schema import job as job_table
+from curecal.book.ledger.ledger import history_of
+from curecal.book.schema.tables import job as job_table
 
 if TYPE_CHECKING:
     from collections.abc import Iterator

@@ -10,8 +10,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from curecal.planning.workdays import Calendar
-from curecal.reminders.hours import (
+from curecal.planning.working_time.working_calendar import Calendar
+from curecal.reminders.reminder_rules import shipped_rules
+from curecal.reminders.timing.sending_hours import (
     is_proper,
     is_quiet,
     loud_at,
@@ -21,8 +22,7 @@ from curecal.reminders.hours import (
     wish_at,
     working_day_before,
 )
-from curecal.reminders.rules import shipped_rules
-from curecal.trade.buildup import Role, Work
+from curecal.trade.job import Role, Work
 
 HALIFAX, BERLIN, APIA = (
     ZoneInfo(name) for name in ("America/Halifax", "Europe/Berlin", "Pacific/Apia")

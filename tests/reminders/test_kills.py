@@ -19,13 +19,13 @@ import pytest
 from mail_server import MailServer, started, wait_for
 from reminder_samples import FINISHED, HOUR, Clock, Post, job_text, url_of
 
-from curecal.book.transitions import State
-from curecal.book.wanted import wanted_of
+from curecal.book.message_states import State
+from curecal.book.outbox.reminders import wanted_of
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from curecal.book.rows import OutboxRow
+    from curecal.book.outbox.rows import OutboxRow
 
 HERE = Path(__file__).parent
 # Monday: what is told on working days only goes as well.

@@ -10,8 +10,8 @@ from typing import TYPE_CHECKING
 
 import pytest
 
+from curecal.delivery.channel_settings import sender_of, settings_from, wires_for
 from curecal.delivery.channels import Outcome
-from curecal.delivery.channels_settings import sender_of, settings_from, wires_for
 from curecal.delivery.mail import Letter, MailServer, MailWire, made_mail
 from curecal.errors import SourceError
 

@@ -11,18 +11,18 @@ import pytest
 from reminder_samples import DAY, HOUR, RULES, a_job, a_plan, job_text, of_kind, wants
 from test_wanted import CLEAR_AT, LOG, RELEASED, entries
 
-from curecal.files.days_off import day_off_for
-from curecal.reminders.hours import quiet_after
-from curecal.reminders.rehearse import heard
-from curecal.reminders.rules import company_rules
-from curecal.reminders.texts import compose, reader_words
-from curecal.reminders.wanted import wanted
-from curecal.trade.buildup import Role
+from curecal.job_files.days_off import day_off_for
+from curecal.reminders.builders.build_reminders import wanted
+from curecal.reminders.messages.texts import compose, reader_words
+from curecal.reminders.reminder_rules import company_rules
+from curecal.reminders.simulation.simulate import heard
+from curecal.reminders.timing.sending_hours import quiet_after
+from curecal.trade.job import Role
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
-    from curecal.reminders.model import Heard, Reminder
+    from curecal.reminders.reminder_types import Heard, Reminder
 
 OWN = job_text(energized_by="owner")
 

@@ -12,14 +12,14 @@ from reminder_samples import DAY, HOUR, RULES, a_plan, job_text, of_kind, wants
 from test_days_moved import two
 from test_wanted import CLEAR_AT, LOG, MOVED, NOW, RELEASED, entries, told_all
 
-from curecal.files import read_job
-from curecal.files.days_off import day_off_for
 from curecal.instants import local_day
-from curecal.reminders.model import Heard
-from curecal.reminders.rehearse import Rehearsal, heard, rehearse
-from curecal.reminders.rules import company_rules, shipped_rules
-from curecal.reminders.wanted import wanted
-from curecal.trade.buildup import Job
+from curecal.job_files import read_job
+from curecal.job_files.days_off import day_off_for
+from curecal.reminders.builders.build_reminders import wanted
+from curecal.reminders.reminder_rules import company_rules, shipped_rules
+from curecal.reminders.reminder_types import Heard
+from curecal.reminders.simulation.simulate import Rehearsal, heard, rehearse
+from curecal.trade.job import Job
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
 NAMES = (

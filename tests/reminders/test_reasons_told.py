@@ -21,24 +21,24 @@ from reminder_samples import (
 from test_days_moved import two
 from test_wanted import LOG, NOW, RELEASED, entries, told_all
 
-from curecal.book.notes import beat, hold
-from curecal.book.rows import Wanted
-from curecal.cli.remind_shown import status_shown
-from curecal.files.days_off import day_off_for
+from curecal.book.meta import beat, hold
+from curecal.book.outbox.rows import Wanted
+from curecal.cli.remind.remind_shown import status_shown
+from curecal.job_files.days_off import day_off_for
 from curecal.planning.plan import State
-from curecal.planning.workdays import Calendar
-from curecal.reminders.kept import meant_at
-from curecal.reminders.office import Planned
-from curecal.reminders.people import is_out_of_reach, recipients
-from curecal.reminders.rules import shipped_rules
-from curecal.reminders.texts import Composed, compose, reader_words
-from curecal.trade.buildup import Person, Role
+from curecal.planning.working_time.working_calendar import Calendar
+from curecal.reminders.messages.kept_reminders import meant_at
+from curecal.reminders.messages.send_context import Planned
+from curecal.reminders.messages.texts import Composed, compose, reader_words
+from curecal.reminders.recipients import is_out_of_reach, recipients
+from curecal.reminders.reminder_rules import shipped_rules
+from curecal.trade.job import Person, Role
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
     from pathlib import Path
 
-    from curecal.reminders.model import Reminder
+    from curecal.reminders.reminder_types import Reminder
 
 OUR_WORD = "until you have our word"
 PASSED = datetime(2026, 12, 15, 12, tzinfo=UTC)

@@ -9,16 +9,16 @@ from pathlib import Path
 import pytest
 from reminder_samples import FINISHED, HOUR, RULES, a_job, job_text
 
-from curecal.files import read_job
-from curecal.files.days_off import day_off_for
+from curecal.job_files import read_job
+from curecal.job_files.days_off import day_off_for
 from curecal.planning.plan import State
-from curecal.reminders.hours import is_quiet
-from curecal.reminders.model import MAY
-from curecal.reminders.people import recipients
-from curecal.reminders.rehearse import Rehearsal, rehearse
-from curecal.reminders.rules import shipped_rules
-from curecal.reminders.texts import compose, reader_words
-from curecal.trade.buildup import Job, Role
+from curecal.reminders.messages.texts import compose, reader_words
+from curecal.reminders.recipients import recipients
+from curecal.reminders.reminder_rules import shipped_rules
+from curecal.reminders.reminder_types import MAY
+from curecal.reminders.simulation.simulate import Rehearsal, rehearse
+from curecal.reminders.timing.sending_hours import is_quiet
+from curecal.trade.job import Job, Role
 
 EXAMPLES = sorted((Path(__file__).parents[2] / "examples").glob("*/job.toml"))
 # What would let an owner switch on.

@@ -10,10 +10,10 @@ import pytest
 from click.testing import CliRunner
 from reminder_samples import HOUR, Caught, Clock, Post, evening, job_text, url_of
 
-from curecal.book.adding import add_job
-from curecal.cli.remind import command
+from curecal.book.jobs.import_job import add_job
+from curecal.cli.remind.remind import command
 from curecal.delivery.channels import Answer, Outcome
-from curecal.reminders.rules import company_rules
+from curecal.reminders.reminder_rules import company_rules
 
 if TYPE_CHECKING:
     from collections.abc import Iterator

@@ -8,10 +8,15 @@ from typing import Any
 import pytest
 
 from curecal.errors import SourceError
-from curecal.reminders.model import Channel
-from curecal.reminders.people import is_out_of_reach, normal_email, normal_phone, recipients
-from curecal.reminders.rules import company_rules, rules_of, shipped_document, shipped_rules
-from curecal.trade.buildup import Person, Role
+from curecal.reminders.recipients import is_out_of_reach, normal_email, normal_phone, recipients
+from curecal.reminders.reminder_rules import (
+    company_rules,
+    rules_of,
+    shipped_document,
+    shipped_rules,
+)
+from curecal.reminders.reminder_types import Channel
+from curecal.trade.job import Person, Role
 from curecal.words.catalogue import catalogue
 
 

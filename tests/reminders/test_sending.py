@@ -19,9 +19,9 @@ from reminder_samples import (
     url_of,
 )
 
-from curecal.book.transitions import State
+from curecal.book.message_states import State
+from curecal.delivery.channel_settings import wires_for
 from curecal.delivery.channels import Answer, Outcome
-from curecal.delivery.channels_settings import wires_for
 from curecal.errors import BookError
 
 if TYPE_CHECKING:

@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from curecal.delivery.sms import short
+from curecal.delivery.text_message import short
 
 
 @pytest.mark.parametrize(

@@ -23,14 +23,14 @@ from reminder_samples import (
     url_of,
 )
 
-from curecal.book.notes import hold, hold_of
-from curecal.book.outbox import claim, mark_sending
-from curecal.book.transitions import State
-from curecal.book.wanted import wanted_of
+from curecal.book.message_states import State
+from curecal.book.meta import hold, hold_of
+from curecal.book.outbox.outbox import claim, mark_sending
+from curecal.book.outbox.reminders import wanted_of
 from curecal.errors import BookError
-from curecal.reminders.holds import let_go
-from curecal.reminders.settle import settle
-from curecal.reminders.tick import settle_again
+from curecal.reminders.sending.replan import settle
+from curecal.reminders.sending.scheduler_cycle import settle_again
+from curecal.reminders.sending.send_holds import let_go
 
 if TYPE_CHECKING:
     from collections.abc import Iterator

@@ -17,7 +17,7 @@ from mail_server import MailServer, wait_for
 from reminder_samples import Clock, Post, job_text, put_rows, url_of
 from test_kills import NOW
 
-from curecal.book.transitions import State
+from curecal.book.message_states import State
 from curecal.errors import BookError
 
 if TYPE_CHECKING:

@@ -11,13 +11,13 @@ from reminder_samples import DAY, HOUR, PEOPLE, RULES, a_job, job_text, of_kind,
 from test_days_moved import SECOND
 from test_wanted import CLEAR_AT, LOG, NOW, entries, told_all
 
-from curecal.files import read_job
-from curecal.files.days_off import day_off_for
-from curecal.reminders.model import Reminder
-from curecal.reminders.rehearse import heard, rehearse
-from curecal.reminders.rules import shipped_rules
-from curecal.reminders.texts import compose, reader_words
-from curecal.trade.buildup import Role
+from curecal.job_files import read_job
+from curecal.job_files.days_off import day_off_for
+from curecal.reminders.messages.texts import compose, reader_words
+from curecal.reminders.reminder_rules import shipped_rules
+from curecal.reminders.reminder_types import Reminder
+from curecal.reminders.simulation.simulate import heard, rehearse
+from curecal.trade.job import Role
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
 VISITS = {"visit-booked", "visit-moved", "visit-tomorrow"}

@@ -19,10 +19,10 @@ from reminder_samples import (
     wants,
 )
 
-from curecal.files import parse_job
-from curecal.reminders.model import MAY, Heard, Reminder
-from curecal.reminders.reconcile import reconcile
-from curecal.reminders.rehearse import heard
+from curecal.job_files import parse_job
+from curecal.reminders.builders.reconcile import reconcile
+from curecal.reminders.reminder_types import MAY, Heard, Reminder
+from curecal.reminders.simulation.simulate import heard
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -349,7 +349,7 @@ def test_a_visit_is_booked_then_moved_then_off() -> None:
 
 
 def test_a_logger_is_read_out_before_its_memory_is_full() -> None:
-    from curecal.trade.log import Place, Series  # noqa: PLC0415 - only here
+    from curecal.trade.site_log import Place, Series  # noqa: PLC0415 - only here
 
     last = NOW
     series = Series(

@@ -11,13 +11,13 @@ import gateway_server
 import pytest
 from reminder_samples import DAY, HOUR, Clock, Post, evening, job_text, plain, url_of
 
-from curecal.book.notes import beats
-from curecal.book.transitions import State
+from curecal.book.message_states import State
+from curecal.book.meta import beats
 from curecal.delivery.channels import Answer, NoWire, Outcome
 from curecal.delivery.push import GatewayWire
-from curecal.reminders.model import Channel
-from curecal.reminders.people import recipients
-from curecal.trade.buildup import Person, Role
+from curecal.reminders.recipients import recipients
+from curecal.reminders.reminder_types import Channel
+from curecal.trade.job import Person, Role
 
 if TYPE_CHECKING:
     from collections.abc import Iterator

@@ -1,0 +1,1 @@
+"""Where a book is, and opening it: a file or a database on a server."""

@@ -1,0 +1,263 @@
+"""Opening a book: settings, transactions, the clock of leases, errors."""
+
+from __future__ import annotations
+
+import contextlib
+import importlib
+import time
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from json import JSONDecodeError
+from pathlib import Path
+from types import TracebackType
+from typing import TYPE_CHECKING, Any, Self
+
+from sqlalchemy import create_engine, event, text
+from sqlalchemy.exc import DBAPIError, NoSuchModuleError, StatementError
+
+from curecal.book.connection.book_url import book_url, place_of, secrets_of
+from curecal.book.connection.db_errors import book_error
+from curecal.book.connection.sqlite_file import (
+    WRITES,
+    file_engine,
+    is_open,
+    prepare_file,
+    refuse_no_file,
+)
+from curecal.errors import BookError, CurecalError
+from curecal.records import Record
+
+if TYPE_CHECKING:
+    from sqlalchemy.engine import URL, Connection, Engine
+
+__all__ = ["Book", "LeaseNow", "book_url", "boot_clock", "open_book"]
+
+HEAD = "0003"
+"""The form's newest revision: alembic is loaded only where a book is not at it."""
+BUSY_S = 20.0
+_UNWRITABLE = frozenset({"book-cannot-open", "book-disk", "book-read-only"})
+_LOOK: dict[str, Any] = {"isolation_level": "REPEATABLE READ", "postgresql_readonly": True}
+_BOOT_ID = Path("/proc/sys/kernel/random/boot_id")
+
+
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class LeaseNow(Record):
+    """An instant of the clock that leases run on, and which clock that is."""
+
+    boot_id: str
+    now_s: float
+
+
+def boot_clock() -> LeaseNow:
+    """Return the time since this machine started, asleep or not, and which start it was.
+
+    Returns:
+        The instant; a wall clock that is put back or forward does not move it.
+    """
+    try:
+        boot_id = _BOOT_ID.read_text(encoding="ascii").strip()
+        return LeaseNow(boot_id, time.clock_gettime(time.CLOCK_BOOTTIME))
+    except (OSError, AttributeError):
+        # Elsewhere the monotonic clock restarts with the machine as well.
+        return LeaseNow("monotonic", time.monotonic())
+
+
+class Book:
+    """An open job book. `writing` and `reading` give one transaction each; close it at the end."""
+
+    def __init__(
+        self,
+        url: URL,
+        *,
+        busy_s: float = BUSY_S,
+        lease_clock: Callable[[], LeaseNow] = boot_clock,
+        looks: bool = False,
+    ) -> None:
+        self.url = url
+        self.is_file = url.get_backend_name() == "sqlite"
+        self.looks = looks
+        """Whether it can only be looked at: nothing of a file is changed."""
+        self._lease_clock = lease_clock
+        self.engine = (
+            file_engine(url, busy_s, looks=looks) if self.is_file else _server_engine(url, busy_s)
+        )
+
+    @property
+    def place(self) -> str:
+        """Where it stands, for people: never with a password."""
+        return place_of(self.url)
+
+    @contextlib.contextmanager
+    def writing(self) -> Iterator[Connection]:
+        """Give one transaction that may write: kept whole at the end, or not at all.
+
+        On SQLite it takes the right to write at once: a transaction that reads first and finds
+        somebody writing later could never go on.
+        """
+        if self.looks:
+            raise BookError("book-read-only", place=self.place)
+        with self._translated(), self.engine.connect() as plain:
+            connection = plain.execution_options(**{WRITES: True})
+            with connection.begin():
+                yield connection
+
+    @contextlib.contextmanager
+    def reading(self) -> Iterator[Connection]:
+        """Give one consistent look at the book, whatever others write meanwhile."""
+        how = {} if self.is_file else _LOOK
+        with self._translated(), self.engine.connect() as plain:
+            connection = plain.execution_options(**how)
+            with connection.begin():
+                yield connection
+
+    def lease_now(self, connection: Connection) -> LeaseNow:
+        """Return the instant of the clock that leases run on.
+
+        Args:
+            connection: A connection to the book; a server is asked for its own clock.
+
+        Returns:
+            The instant.
+        """
+        if self.is_file:
+            return self._lease_clock()
+        asked = connection.execute(text("SELECT extract(epoch FROM clock_timestamp())::float8"))
+        return LeaseNow("server", float(asked.scalar_one()))
+
+    def close(self) -> None:
+        """Close every connection."""
+        self.engine.dispose()
+
+    def __enter__(self) -> Self:
+        """Return the book."""
+        return self
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        error: BaseException | None,
+        trace: TracebackType | None,
+    ) -> None:
+        """Close it."""
+        self.close()
+
+    @contextlib.contextmanager
+    def _translated(self) -> Iterator[None]:
+        try:
+            yield
+        except StatementError as error:
+            if isinstance(error, DBAPIError):
+                raise book_error(error, self.place, hidden=secrets_of(self.url)) from error
+            # What a column type of ours refuses comes wrapped.
+            if isinstance(error.orig, CurecalError):
+                raise error.orig from None
+            raise
+        except JSONDecodeError:
+            # Every JSON in the book was written by us.
+            raise BookError("book-damaged", place=self.place, reason="JSON") from None
+
+
+def open_book(
+    url: URL,
+    *,
+    create: bool = True,
+    busy_s: float = BUSY_S,
+    lease_clock: Callable[[], LeaseNow] = boot_clock,
+) -> Book:
+    """Open a book, made new or brought to this program's form where need be.
+
+    What is no book of ours is left as it is to the last octet.
+
+    Args:
+        url: Where it stands, from `book_url`.
+        create: Whether one that is not there, or an empty file or database, is made one.
+        busy_s: How long to wait for another writer [s].
+        lease_clock: The clock of leases in a file.
+
+    Returns:
+        The open book. Where the file cannot be written, one that can only be read.
+
+    Raises:
+        BookError: there is none (`book-missing`), it is something else (`book-foreign`,
+            `book-no-file`), it was made by a newer program (`book-newer`), or it cannot be opened.
+    """
+    if url.get_backend_name() == "sqlite":
+        _look_first(url, busy_s, create=create)
+    book = Book(url, busy_s=busy_s, lease_clock=lease_clock)
+    try:
+        if _is_ready(book):
+            return book
+        importlib.import_module("curecal.book.connection.migrate").bring_up(book, create=create)
+    except BookError as error:
+        book.close()
+        if not book.is_file or error.code not in _UNWRITABLE:
+            raise
+        return _only_read(url, busy_s, lease_clock, error)
+    except BaseException:
+        book.close()
+        raise
+    return book
+
+
+def _look_first(url: URL, busy_s: float, *, create: bool) -> None:
+    """Look whether a file is a book, or may become one, before anything of it is changed."""
+    path = Path(str(url.database))
+    prepare_file(path, create=create)
+    refuse_no_file(path)
+    with Book(url, busy_s=busy_s, looks=True) as book:
+        try:
+            if _is_ready(book):
+                return
+            importlib.import_module("curecal.book.connection.migrate").look_at(book, create=create)
+        except BookError as error:
+            # Whoever may write sees more: what a crash left beside it is brought in first.
+            begun = error.code == "book-damaged" and is_open(path)
+            if not begun and error.code not in _UNWRITABLE:
+                raise
+
+
+def _only_read(
+    url: URL, busy_s: float, lease_clock: Callable[[], LeaseNow], error: BookError
+) -> Book:
+    """A book that nobody can write here, on a full disk or a medium that is read only."""
+    book = Book(url, busy_s=busy_s, lease_clock=lease_clock, looks=True)
+    try:
+        if _is_ready(book):
+            return book
+    except BookError:
+        pass
+    book.close()
+    raise error
+
+
+def _is_ready(book: Book) -> bool:
+    """Whether a book is at the newest form."""
+    try:
+        with book.reading() as connection:
+            found = connection.execute(text("SELECT version_num FROM alembic_version")).scalars()
+            return list(found) == [HEAD]
+    except BookError as error:
+        # There is no such table: new, or not ours.
+        if error.code != "book-database":
+            raise
+        return False
+
+
+def _server_engine(url: URL, busy_s: float) -> Engine:
+    try:
+        engine = create_engine(
+            url,
+            hide_parameters=True,
+            pool_pre_ping=True,
+            connect_args={"connect_timeout": max(2, round(busy_s))},
+        )
+    except (ModuleNotFoundError, NoSuchModuleError):
+        raise BookError("book-needs-extra", extra="postgresql") from None
+
+    @event.listens_for(engine, "connect")
+    def _set_up(connection: object, _record: object) -> None:
+        with connection.cursor() as cursor:  # type: ignore[attr-defined]
+            cursor.execute(f"SET lock_timeout = {round(busy_s * 1000)}")
+        connection.commit()  # type: ignore[attr-defined]
+
+    return engine

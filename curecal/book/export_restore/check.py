@@ -1,0 +1,189 @@
+"""Whether a book is whole: the database, its guards, its contents, and that every job is read."""
+
+from __future__ import annotations
+
+import functools
+from collections.abc import Callable, Iterable, Iterator
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+from sqlalchemy import select
+from sqlalchemy.exc import DBAPIError
+
+from curecal.book.jobs.jobs import content_of, read_in, read_laid_out, revisions_of, sources_of
+from curecal.book.ledger.ledger import revision_in
+from curecal.book.schema.digests import ENTRY, REVISION, is_event_sealed, linked, sealed_of
+from curecal.book.schema.tables import content, job, job_revision, log_entry, published
+from curecal.book.schema.triggers import faulty_guards
+from curecal.errors import BookError, CurecalError
+from curecal.records import Record
+from curecal.trade.findings import Message
+
+if TYPE_CHECKING:
+    from sqlalchemy import Connection, Select
+
+    from curecal.book.connection.open_book import Book
+
+_BROKEN = "book-fault-database"
+
+
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class Checked(Record):
+    """What was looked at, and what is wrong."""
+
+    job_count: int
+    content_count: int
+    faults: tuple[Message, ...]
+
+
+def check_book(book: Book) -> Checked:
+    """Look through a whole book.
+
+    Args:
+        book: The book.
+
+    Returns:
+        How much was looked at, and every fault.
+
+    Raises:
+        BookError: the book cannot be read at all.
+    """
+    broken = _database(book)
+    if any(fault.code == _BROKEN for fault in broken):
+        # What else such a database says of itself is worth nothing.
+        return Checked(0, 0, broken)
+    with book.reading() as connection:
+        gone = faulty_guards(connection)
+        faults = [*broken, *(Message("book-fault-guard", {"guard": name}) for name in gone)]
+        names = list(
+            connection.execute(select(content.c.sha256).order_by(content.c.sha256)).scalars()
+        )
+        faults += [fault for name in names for fault in _content(connection, name)]
+        jobs = list(connection.execute(select(job.c.id).order_by(job.c.id)).scalars())
+        faults += [fault for each in jobs for fault in _job(connection, str(each))]
+    return Checked(len(jobs), len(names), tuple(faults))
+
+
+def _database(book: Book) -> tuple[Message, ...]:
+    """What the database finds in itself; a server keeps watch over its own files."""
+    if not book.is_file:
+        return ()
+    try:
+        with book.reading() as connection:
+            return tuple(_said(connection))
+    except BookError as error:
+        if error.code != "book-damaged":
+            raise
+        return (Message(_BROKEN, {"reason": error.params["reason"]}),)
+
+
+def _said(connection: Connection) -> Iterator[Message]:
+    for (said,) in connection.exec_driver_sql("PRAGMA integrity_check").all():
+        if said != "ok":
+            yield Message(_BROKEN, {"reason": str(said)})
+    for table, row, parent, _ in connection.exec_driver_sql("PRAGMA foreign_key_check").all():
+        yield Message("book-fault-reference", {"table": table, "row": str(row), "parent": parent})
+
+
+def _content(connection: Connection, name: str) -> Iterator[Message]:
+    try:
+        content_of(connection, name)
+    except BookError:
+        yield Message("book-fault-content", {"sha256": name})
+
+
+def _looked(job_id: str, looking: Callable[[], Iterable[Message]]) -> list[Message]:
+    """The faults of one part of a job; one that cannot even be looked at is a fault itself."""
+    try:
+        return list(looking())
+    except DBAPIError:
+        raise
+    except Exception as error:  # noqa: BLE001 - whatever somebody wrote into it, the rest is looked at
+        return [Message("book-fault-broken", {"job_id": job_id, "reason": type(error).__name__})]
+
+
+def _job(connection: Connection, job_id: str) -> Iterator[Message]:
+    """All that is wrong with a job."""
+    parts = (_head, _revisions, _log, _published, _sealed)
+    for part in parts:
+        yield from _looked(job_id, functools.partial(part, connection, job_id))
+
+
+def _head(connection: Connection, job_id: str) -> Iterator[Message]:
+    """What the job's own row says otherwise than its newest revision."""
+    row = connection.execute(select(job).where(job.c.id == job_id)).mappings().one()
+    for name in ("generation", "first_sequence"):
+        if not isinstance(row[name], int) or row[name] < 0:
+            yield Message("book-fault-head", {"job_id": job_id, "column": name})
+    try:
+        found = read_in(connection, job_id).job
+    except (CurecalError, ValueError, TypeError):
+        # Said of the revision.
+        return
+    if found is None or found.id != job_id:
+        return
+    for name, said in (("name", found.name), ("timezone", found.timezone)):
+        if row[name] != said:
+            yield Message("book-fault-head", {"job_id": job_id, "column": name})
+
+
+def _revisions(connection: Connection, job_id: str) -> Iterator[Message]:
+    """Revisions that are not understood: the newest with the whole log, those before without."""
+    revisions = revisions_of(connection, job_id)
+    if not revisions:
+        yield Message("book-fault-no-revision", {"job_id": job_id})
+    rows = select(job_revision).where(job_revision.c.job_id == job_id)
+    for number in _unlinked(connection, rows.order_by(job_revision.c.number), REVISION):
+        yield Message("book-fault-revision", {"job_id": job_id, "revision": number})
+    for each in revisions:
+        params = {"job_id": job_id, "revision": str(each.number)}
+        try:
+            if each is revisions[-1]:
+                read = read_in(connection, job_id)
+            else:
+                read = read_laid_out(sources_of(connection, job_id, each), ())
+        except (CurecalError, ValueError, TypeError):
+            # Not ours any more: what we wrote is at least read.
+            yield Message("book-fault-unread", params)
+            continue
+        if read.job is None:
+            yield Message("book-fault-unread", params)
+        elif read.job.id != job_id:
+            yield Message("book-fault-other-job", {**params, "other": read.job.id})
+
+
+def _log(connection: Connection, job_id: str) -> Iterator[Message]:
+    """Entries that say something else than when they came in, or follow one that is gone."""
+    rows = select(log_entry).where(log_entry.c.job_id == job_id)
+    for entry in _unlinked(connection, rows.order_by(log_entry.c.number), ENTRY):
+        yield Message("book-fault-entry", {"job_id": job_id, "entry": entry})
+
+
+def _unlinked(connection: Connection, rows: Select[Any], names: tuple[str, ...]) -> Iterator[str]:
+    """The first column of rows that are not the next link of their chain."""
+    previous = ""
+    for row in connection.execute(rows).mappings():
+        if row["chain"] != linked(previous, *(row[name] for name in names)):
+            yield str(row[names[0]])
+        # The next one is judged by what it was linked to: one fault is said once.
+        previous = row["chain"]
+
+
+def _published(connection: Connection, job_id: str) -> Iterator[Message]:
+    """Events that say something else than when they went out, or than is kept beside them."""
+    rows = select(published).where(published.c.job_id == job_id).order_by(published.c.uid)
+    for row in connection.execute(rows).mappings():
+        try:
+            revision_in(row)
+            is_whole = True
+        except (AttributeError, TypeError, ValueError):
+            is_whole = False
+        if not is_whole or not is_event_sealed(row):
+            yield Message("book-fault-published", {"job_id": job_id, "uid": str(row["uid"])})
+
+
+def _sealed(connection: Connection, job_id: str) -> Iterator[Message]:
+    """A job that holds something else than after its last change: rows that are gone, or more."""
+    kept = connection.execute(select(job.c.seal).where(job.c.id == job_id)).scalar_one()
+    if kept != sealed_of(connection, job_id).seal:
+        yield Message("book-fault-seal", {"job_id": job_id})

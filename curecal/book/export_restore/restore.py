@@ -1,0 +1,209 @@
+"""A job back into a book, from the folder that an export wrote.
+
+People may hold newer calendars than the export knows: SEQUENCE goes on well past it, and nothing
+is sent of the job until a person has seen what would be.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import datetime
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from sqlalchemy import insert, select
+from sqlalchemy.exc import CompileError
+
+from curecal.book.export_restore.export import CONTENT, MANIFEST, SCHEMA, digest
+from curecal.book.jobs.job_sources import sha256
+from curecal.book.jobs.jobs import insert_revision, put_content, read_in
+from curecal.book.jobs.log_entries import StoredEntry, insert_entries
+from curecal.book.ledger.ledger import first_after, take_over
+from curecal.book.schema.tables import job, reading_series
+from curecal.calendars import Audience, History, Revision
+from curecal.errors import BookError, InstantRefused, JobRefused
+from curecal.job_files import ReadJob
+from curecal.records import Record
+
+if TYPE_CHECKING:
+    from sqlalchemy import Connection
+
+    from curecal.book.connection.open_book import Book
+
+RESTORED = "restored"
+"""Why a restored job is on hold."""
+_LARGEST_BYTES = 1 << 28
+
+
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class Restored(Record):
+    """A restored job, and the SEQUENCE that its calendars go on with."""
+
+    job_id: str
+    read: ReadJob
+    first_sequence: int
+
+
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class Export(Record):
+    """An export as it was read and found whole."""
+
+    folder: Path
+    document: Mapping[str, Any]
+    contents: Mapping[str, bytes]
+
+
+def read_export(place: Path) -> Export:
+    """Return what a folder holds of a job, before any book is touched.
+
+    Args:
+        place: The export's folder, or the manifest in it.
+
+    Returns:
+        The export.
+
+    Raises:
+        BookError: the folder is no export (`book-export-missing`), a damaged one
+            (`book-export-damaged`), or one of its files was edited since (`book-export-edited`).
+    """
+    folder = place.parent if place.name == MANIFEST else place
+    document = _manifest(folder / MANIFEST)
+    contents = {name: _content(folder, str(name)) for name in document["content"]}
+    _refuse_edited(folder, document)
+    return Export(folder, document, contents)
+
+
+def restore_job(book: Book, place: Path | Export) -> Restored:
+    """Put a job back into a book that has not got it, on hold.
+
+    Args:
+        book: The book.
+        place: The export, its folder, or the manifest in it.
+
+    Returns:
+        What was restored.
+
+    Raises:
+        BookError: as of `read_export`, or the job is in the book (`book-job-there`).
+        JobRefused: this program does not understand the job any more.
+    """
+    export = place if isinstance(place, Export) else read_export(place)
+    folder = export.folder
+    try:
+        with book.writing() as connection:
+            return _restore(connection, export.document, export.contents)
+    except (KeyError, TypeError, ValueError, AttributeError, CompileError, InstantRefused) as error:
+        reason = type(error).__name__
+        raise BookError("book-export-damaged", path=str(folder), reason=reason) from None
+
+
+def _manifest(path: Path) -> dict[str, Any]:
+    try:
+        with path.open("rb") as file:
+            data = file.read(_LARGEST_BYTES + 1)
+    except OSError as error:
+        reason = error.strerror or type(error).__name__
+        raise BookError("book-export-missing", path=str(path), reason=reason) from None
+    damaged = BookError("book-export-damaged", path=str(path), reason="digest")
+    if len(data) > _LARGEST_BYTES:
+        raise damaged
+    try:
+        document = json.loads(data)
+        whole = isinstance(document, dict) and document["digest"] == digest(document)
+    except (ValueError, KeyError, RecursionError):
+        raise damaged from None
+    if not whole or not isinstance(document.get("content"), list):
+        raise damaged
+    if document.get("schema") != SCHEMA:
+        raise BookError("book-export-newer", path=str(path))
+    found: dict[str, Any] = document
+    return found
+
+
+def _refuse_edited(folder: Path, document: Mapping[str, Any]) -> None:
+    """Refuse files that say something else than what would be restored.
+
+    Those that people read and edit are not what a job is restored from. One that is gone says
+    nothing else: without it the job is still whole.
+    """
+    files = document.get("files", {})
+    if not isinstance(files, dict):
+        raise BookError("book-export-damaged", path=str(folder), reason="files")
+    there = {name: folder / name for name in files if (folder / name).is_file()}
+    for name, path in there.items():
+        try:
+            data = path.read_bytes()
+        except OSError as error:
+            reason = error.strerror or type(error).__name__
+            raise BookError("book-export-damaged", path=str(path), reason=reason) from None
+        if sha256(data) != files[name]:
+            raise BookError("book-export-edited", path=str(path))
+
+
+def _content(folder: Path, name: str) -> bytes:
+    path = folder / CONTENT / name
+    try:
+        # A name is a hash: what looks like a path would have no file of that content.
+        data = path.read_bytes() if name.isalnum() else b""
+    except OSError as error:
+        reason = error.strerror or type(error).__name__
+        raise BookError("book-export-damaged", path=str(path), reason=reason) from None
+    if sha256(data) != name:
+        raise BookError("book-export-damaged", path=str(path), reason="digest")
+    return data
+
+
+def _restore(
+    connection: Connection, document: Mapping[str, Any], contents: Mapping[str, bytes]
+) -> Restored:
+    head = document["job"]
+    job_id = str(head["id"])
+    if connection.execute(select(job.c.id).where(job.c.id == job_id)).first():
+        raise BookError("book-job-there", job_id=job_id)
+    connection.execute(
+        insert(job).values(
+            id=job_id,
+            name=head["name"],
+            timezone=head["timezone"],
+            generation=int(head["generation"]),
+            hold=RESTORED,
+        )
+    )
+    for data in contents.values():
+        put_content(connection, data)
+    for row in document["revisions"]:
+        at = datetime.fromisoformat(row["recorded_at"])
+        insert_revision(connection, job_id, {**row, "recorded_at": at})
+    for name, number in document["series"].items():
+        row = {"job_id": job_id, "file": name, "sha256": number}
+        connection.execute(insert(reading_series).values(row))
+    insert_entries(connection, job_id, tuple(_entry(row) for row in document["log"]))
+    revisions = {row["uid"]: _revision(row) for row in document["published"]}
+    known = first_after(each.sequence for each in revisions.values())
+    first = max(known, int(document["first_sequence"]))
+    # Whatever was published may have been published again since: all of it is said anew.
+    history = History("", revisions, first, suspect=frozenset(revisions))
+    take_over(connection, job_id, history)
+    read = read_in(connection, job_id)
+    if read.job is None:
+        raise JobRefused("job-refused", findings=read.findings, names=read.raw)
+    if read.job.id != job_id:
+        raise BookError("book-export-damaged", path=job_id, reason="job.id")
+    return Restored(job_id, read, first)
+
+
+def _entry(row: Mapping[str, Any]) -> StoredEntry:
+    dates = {name: datetime.fromisoformat(row[name]) for name in ("at", "recorded")}
+    return StoredEntry(**{**row, **dates})
+
+
+def _revision(row: Mapping[str, Any]) -> Revision:
+    return Revision(
+        row["uid"],
+        Audience(row["audience"]),
+        int(row["sequence"]),
+        datetime.fromisoformat(row["changed_at"]),
+        tuple(row["lines"]),
+    )

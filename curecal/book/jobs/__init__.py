@@ -1,0 +1,1 @@
+"""Jobs of the book: imported, read back, with their log."""

@@ -1,0 +1,306 @@
+"""Putting jobs and facts into the book: all of it together is understood, or none of it goes in."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from sqlalchemy import insert, select, text, update
+
+from curecal.book.jobs.job_sources import Sources, sha256
+from curecal.book.jobs.jobs import (
+    grow,
+    insert_revision,
+    newest_revision,
+    put_content,
+    read_laid_out,
+    revisions_of,
+    series_of,
+    sources_of,
+)
+from curecal.book.jobs.log_entries import (
+    StoredEntry,
+    body_of,
+    entries_of,
+    insert_entries,
+    tables_in,
+)
+from curecal.book.jobs.orphaned_entries import Left, left_in
+from curecal.book.jobs.validated_job import Ready, ready_job, understood
+from curecal.book.schema.tables import job, reading_series
+from curecal.errors import BookError
+from curecal.job_files import ReadJob
+from curecal.job_files.job_reader import Clock
+from curecal.records import Record
+from curecal.site_log_files.log_reader import identity_of
+
+if TYPE_CHECKING:
+    from sqlalchemy import Connection
+
+    from curecal.book.connection.open_book import Book
+
+# The empty name and zone are those of a moment: what was read comes in the same transaction.
+_MAKE = text(
+    "INSERT INTO job (id, name, timezone) VALUES (:id, '', '') ON CONFLICT (id) DO NOTHING"
+)
+
+Told = Callable[[ReadJob], Mapping[str, Any]]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+class Added(Record):
+    """What adding changed, and the job as the book has it now.
+
+    `before` is the job as it was, where something changed; `same_as` is the earlier revision whose
+    very files came back; `left` is what still counts although the file has it no longer.
+    """
+
+    read: ReadJob
+    job_id: str
+    is_new_job: bool
+    is_new_revision: bool
+    revision: int
+    new_entry_count: int
+    new_series_count: int
+    before: ReadJob | None = None
+    same_as: int | None = None
+    left: tuple[Left, ...] = ()
+
+    @property
+    def is_changed(self) -> bool:
+        """Whether the book holds anything that it did not hold before."""
+        return self.is_new_revision or bool(self.new_entry_count or self.new_series_count)
+
+
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class _How(Record):
+    now: datetime
+    clock: Clock | None
+    told: Told | None = None
+    named: frozenset[str] = frozenset()
+
+
+def add_ready(
+    book: Book, ready: Ready, *, now: datetime, clock: Clock | None = None, told: Told | None = None
+) -> Added:
+    """Put a job that was made ready into the book, as `add_job` does.
+
+    Args:
+        book: The book.
+        ready: The job.
+        now: When it comes in.
+        clock: The instant "done in the future" is judged by; None judges nothing.
+        told: What makes the plan that is told with a new revision.
+
+    Returns:
+        What changed, and the job as it is read from the book.
+
+    Raises:
+        JobRefused: what the book holds with it is not understood.
+        BookError: as of `add_job`.
+    """
+    with book.writing() as connection:
+        how = _How(now, clock, told, ready.named)
+        return _add(connection, ready.job_id, ready.sources, ready.entries, how)
+
+
+def add_job(
+    book: Book,
+    path: Path,
+    *,
+    now: datetime,
+    company: Path | None = None,
+    extra_log: Sequence[Path] = (),
+    clock: Clock | None = None,
+    told: Told | None = None,
+) -> Added:
+    """Put a job into the book: its file, its company's, its log and its readings.
+
+    What is there already changes nothing. An entry that is no longer in the file stays in the
+    book's log: only a correction takes it back.
+
+    Args:
+        book: The book.
+        path: The job file.
+        now: When it comes in.
+        company: The company's file; else the one the job names.
+        extra_log: Further files of log entries.
+        clock: The instant "done in the future" is judged by; None judges nothing.
+        told: What makes the plan that is told with a new revision.
+
+    Returns:
+        What changed, and the job as it is read from the book.
+
+    Raises:
+        JobRefused: the files, or what the book holds with them, are not understood
+            (`job-refused`, with the findings).
+        SourceError: a file cannot be read.
+        BookError: the job has no identity of its own (`book-job-without-id`) or one that no command
+            can name (`book-job-id`), an entry says something else than the book has
+            (`book-entry-contradicts`), or readings are missing or not those of the log.
+    """
+    ready = ready_job(path, now=now, company=company, extra_log=extra_log, clock=clock)
+    return add_ready(book, ready, now=now, clock=clock, told=told)
+
+
+def append_entries(
+    book: Book,
+    job_id: str,
+    tables: Iterable[Mapping[str, Any]],
+    *,
+    source: str,
+    now: datetime,
+    clock: Clock | None = None,
+) -> Added:
+    """Append facts to the log of a job.
+
+    Args:
+        book: The book.
+        job_id: The job.
+        tables: The entries, as tables of a log file.
+        source: What brought them: a command, a page.
+        now: When they come in.
+        clock: The instant "done in the future" is judged by; None judges nothing.
+
+    Returns:
+        What changed, and the job with them.
+
+    Raises:
+        JobRefused: an entry is not understood.
+        BookError: there is no such job (`book-job-unknown`), or an entry says something else than
+            the book has (`book-entry-contradicts`).
+    """
+    entries = tuple(
+        StoredEntry(
+            entry_id=identity_of(dict(table)),
+            kind=str(table.get("kind")),
+            at=now,
+            recorded=now,
+            body=body_of({key: value for key, value in table.items() if key != "id"}),
+            source=source,
+        )
+        for table in tables
+    )
+    with book.writing() as connection:
+        sources = sources_of(connection, job_id, newest_revision(connection, job_id))
+        return _add(connection, job_id, sources, entries, _How(now, clock))
+
+
+def _add(
+    connection: Connection,
+    job_id: str,
+    sources: Sources,
+    entries: Sequence[StoredEntry],
+    how: _How,
+) -> Added:
+    is_new_job = bool(connection.execute(_MAKE, {"id": job_id}).rowcount)
+    # On a server: whoever else changes the job waits here.
+    connection.execute(select(job.c.id).where(job.c.id == job_id).with_for_update())
+    known = entries_of(connection, job_id)
+    fresh = _fresh(known, entries)
+    has = series_of(connection, job_id)
+    new_series = _new_series(has, sources.series)
+    kept = None
+    if not is_new_job:
+        kept = sources_of(connection, job_id, newest_revision(connection, job_id))
+        sources = replace(sources, series={**kept.series, **new_series})
+    read = read_laid_out(sources, [*known, *fresh], clock=how.clock)
+    found = understood(read)
+    _refuse_missing(read, sources)
+    named = {"name": found.name, "timezone": found.timezone}
+    connection.execute(update(job).where(job.c.id == job_id).values(named))
+    number, is_new_revision, same_as = _revise(connection, job_id, sources, read, how)
+    dated = _dated(fresh, read)
+    insert_entries(connection, job_id, dated)
+    for name, data in new_series.items():
+        row = {"job_id": job_id, "file": name, "sha256": put_content(connection, data)}
+        connection.execute(insert(reading_series).values(row))
+    added = Added(
+        read=read,
+        job_id=job_id,
+        is_new_job=is_new_job,
+        is_new_revision=is_new_revision,
+        revision=number,
+        new_entry_count=len(fresh),
+        new_series_count=len(new_series),
+        same_as=same_as,
+        left=left_in((*known, *dated), entries, named=how.named, tz=found.tz),
+    )
+    if not added.is_changed:
+        return added
+    grow(connection, job_id)
+    if kept is None or how.told is None:
+        return added
+    return replace(added, before=read_laid_out(kept, known, clock=how.clock))
+
+
+def _fresh(known: Sequence[StoredEntry], entries: Sequence[StoredEntry]) -> tuple[StoredEntry, ...]:
+    """Those entries that the book has not; one that it has otherwise is refused."""
+    bodies = {each.entry_id: each.body for each in known}
+    fresh = []
+    for each in entries:
+        if each.entry_id not in bodies:
+            bodies[each.entry_id] = each.body
+            fresh.append(each)
+        elif bodies[each.entry_id] != each.body:
+            raise BookError("book-entry-contradicts", entry=each.entry_id)
+    return tuple(fresh)
+
+
+def _dated(entries: Sequence[StoredEntry], read: ReadJob) -> tuple[StoredEntry, ...]:
+    """The entries with the instants that reading them gave."""
+    found = {entry.id: entry for entry in read.log}
+    return tuple(
+        replace(each, at=found[each.entry_id].at, recorded=found[each.entry_id].recorded)
+        if each.entry_id in found
+        else each
+        for each in entries
+    )
+
+
+def _new_series(has: Mapping[str, str], series: Mapping[str, bytes]) -> dict[str, bytes]:
+    for name, data in series.items():
+        if has.get(name, sha256(data)) != sha256(data):
+            raise BookError("book-readings-changed", file=name)
+    return {name: data for name, data in series.items() if name not in has}
+
+
+def _refuse_missing(read: ReadJob, sources: Sources) -> None:
+    for table in tables_in(read):
+        name = table.get("file")
+        if table.get("kind") == "readings" and name not in sources.series:
+            raise BookError("book-readings-missing", file=str(name))
+
+
+def _revise(
+    connection: Connection, job_id: str, sources: Sources, read: ReadJob, how: _How
+) -> tuple[int, bool, int | None]:
+    """Keep the job's files as its next revision, unless they are those of the newest one.
+
+    The third is the latest earlier revision of the very same files.
+    """
+    before = revisions_of(connection, job_id)
+    parts = {
+        "job_sha256": sources.job,
+        "company_sha256": sources.company,
+        "materials_sha256": sources.materials,
+    }
+    hashes = {name: None if data is None else sha256(data) for name, data in parts.items()}
+    same = [
+        each.number
+        for each in before
+        if all(getattr(each, name) == found for name, found in hashes.items())
+    ]
+    if before and same[-1:] == [before[-1].number]:
+        return before[-1].number, False, None
+    for data in parts.values():
+        if data is not None:
+            put_content(connection, data)
+    number = before[-1].number + 1 if before else 1
+    told = None if how.told is None else dict(how.told(read))
+    row = {"number": number, "recorded_at": how.now, "told": told, **hashes}
+    insert_revision(connection, job_id, row)
+    return number, True, same[-1] if same else None

@@ -1,0 +1,323 @@
+"""Jobs in the book: reading them again as a job file is read, their revisions, their contents."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from typing import TYPE_CHECKING, Any
+
+from sqlalchemy import func, insert, select, text, update
+
+from curecal.book.connection.db_errors import as_written
+from curecal.book.jobs.job_sources import Sources, laid_out, sha256
+from curecal.book.jobs.log_entries import StoredEntry, entries_of
+from curecal.book.schema.digests import REVISION, chained, end_of, seal
+from curecal.book.schema.tables import content, job, job_revision, log_entry, reading_series
+from curecal.errors import BookError
+from curecal.job_files import ReadJob, read_job
+from curecal.job_files.job_reader import Clock
+from curecal.records import Record
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from sqlalchemy import Connection
+
+    from curecal.book.connection.open_book import Book
+
+# Where another transaction keeps the same at this moment, a server says that it conflicts.
+_PUT = text(
+    "INSERT INTO content (sha256, data) SELECT CAST(:sha256 AS VARCHAR), :data "
+    "WHERE NOT EXISTS (SELECT 1 FROM content WHERE sha256 = CAST(:sha256 AS VARCHAR)) "
+    "ON CONFLICT (sha256) DO NOTHING"
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+class Listed(Record):
+    """A job of the book, as a list shows it. `hold` says why nothing is sent, or is empty."""
+
+    job_id: str
+    name: str
+    timezone: str
+    generation: int
+    revision_count: int
+    entry_count: int
+    recorded_at: datetime
+    hold: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+class JobRevision(Record):
+    """What a job's files were from an instant on, and the plan told then."""
+
+    number: int
+    recorded_at: datetime
+    job_sha256: str
+    company_sha256: str | None
+    materials_sha256: str | None
+    told: Mapping[str, Any] | None
+
+
+def read_job_of_book(
+    book: Book,
+    job_id: str,
+    *,
+    company: Path | None = None,
+    extra_log: Sequence[Path] = (),
+    clock: Clock | None = None,
+) -> ReadJob:
+    """Return what a job of the book says, with every problem in it, as a job file's reader does.
+
+    Args:
+        book: The book.
+        job_id: The job.
+        company: A company's file to read it with instead of its own.
+        extra_log: Further files of log entries.
+        clock: The instant "done in the future" is judged by; None judges nothing.
+
+    Returns:
+        The job, its log, and the findings.
+
+    Raises:
+        BookError: there is no such job (`book-job-unknown`).
+        SourceError: a further file cannot be read.
+    """
+    with book.reading() as connection:
+        sources = sources_of(connection, job_id, newest_revision(connection, job_id))
+        entries = entries_of(connection, job_id)
+    return read_laid_out(sources, entries, company=company, extra_log=extra_log, clock=clock)
+
+
+def read_in(connection: Connection, job_id: str, *, number: int | None = None) -> ReadJob:
+    """Return what a job says, within a transaction.
+
+    Args:
+        connection: The transaction.
+        job_id: The job.
+        number: One of its revisions; the newest where none is named.
+
+    Returns:
+        The job with the whole log.
+
+    Raises:
+        BookError: there is no such job, or no such revision (`book-job-unknown`).
+    """
+    found = [each for each in revisions_of(connection, job_id) if number in {None, each.number}]
+    if not found:
+        raise BookError("book-job-unknown", job_id=job_id)
+    return read_laid_out(sources_of(connection, job_id, found[-1]), entries_of(connection, job_id))
+
+
+def list_jobs(connection: Connection) -> tuple[Listed, ...]:
+    """Return the jobs of the book.
+
+    Args:
+        connection: The transaction.
+
+    Returns:
+        The jobs by id.
+    """
+    revisions = (
+        select(func.count()).where(job_revision.c.job_id == job.c.id).scalar_subquery()
+    ).label("revision_count")
+    newest = (
+        select(func.max(job_revision.c.recorded_at))
+        .where(job_revision.c.job_id == job.c.id)
+        .scalar_subquery()
+    ).label("recorded_at")
+    entries = (select(func.count()).where(log_entry.c.job_id == job.c.id).scalar_subquery()).label(
+        "entry_count"
+    )
+    asked = select(
+        job.c.id.label("job_id"),
+        job.c.name,
+        job.c.timezone,
+        job.c.generation,
+        job.c.hold,
+        revisions,
+        newest,
+        entries,
+    ).order_by(job.c.id)
+    with as_written("job"):
+        return tuple(Listed(**row) for row in connection.execute(asked).mappings())
+
+
+def revisions_of(connection: Connection, job_id: str) -> tuple[JobRevision, ...]:
+    """Return the revisions of a job.
+
+    Args:
+        connection: The transaction.
+        job_id: The job.
+
+    Returns:
+        The revisions, the first one first; none for a job that is not there.
+    """
+    asked = select(*(job_revision.c[name] for name in JobRevision.__slots__))
+    mine = asked.where(job_revision.c.job_id == job_id).order_by(job_revision.c.number)
+    with as_written(job_id):
+        return tuple(JobRevision(**row) for row in connection.execute(mine).mappings())
+
+
+def insert_revision(connection: Connection, job_id: str, row: Mapping[str, Any]) -> None:
+    """Append a revision to a job.
+
+    Args:
+        connection: The transaction.
+        job_id: The job.
+        row: The revision, as `JobRevision` names its parts.
+    """
+    (chain,) = chained(end_of(connection, job_revision, job_id), [row], REVISION)
+    values = {**row, "job_id": job_id, "chain": chain}
+    connection.execute(insert(job_revision).values(values))
+
+
+def newest_revision(connection: Connection, job_id: str) -> JobRevision:
+    """Return the newest revision of a job.
+
+    Args:
+        connection: The transaction.
+        job_id: The job.
+
+    Returns:
+        The revision.
+
+    Raises:
+        BookError: there is no such job (`book-job-unknown`).
+    """
+    found = revisions_of(connection, job_id)
+    if not found:
+        raise BookError("book-job-unknown", job_id=job_id)
+    return found[-1]
+
+
+def grow(connection: Connection, job_id: str) -> int:
+    """Count a change of a job, and seal what it holds now.
+
+    Args:
+        connection: The transaction that makes the change.
+        job_id: The job.
+
+    Returns:
+        The generation from now on.
+
+    Raises:
+        BookError: there is no such job (`book-job-unknown`).
+    """
+    changed = connection.execute(
+        update(job)
+        .where(job.c.id == job_id)
+        .values(generation=job.c.generation + 1)
+        .returning(job.c.generation)
+    ).scalar_one_or_none()
+    if changed is None:
+        raise BookError("book-job-unknown", job_id=job_id)
+    seal(connection, job_id)
+    return int(changed)
+
+
+def put_content(connection: Connection, data: bytes) -> str:
+    """Keep octets under their hash; those that are there are not kept twice.
+
+    Args:
+        connection: The transaction.
+        data: The octets.
+
+    Returns:
+        The hash.
+    """
+    name = sha256(data)
+    connection.execute(_PUT, {"sha256": name, "data": data})
+    return name
+
+
+def content_of(connection: Connection, name: str) -> bytes:
+    """Return octets by their hash.
+
+    Args:
+        connection: The transaction.
+        name: The hash.
+
+    Returns:
+        The octets.
+
+    Raises:
+        BookError: they are not those of the hash any more (`book-content-damaged`).
+    """
+    asked = select(content.c.data).where(content.c.sha256 == name)
+    data = connection.execute(asked).scalar_one_or_none()
+    if not isinstance(data, bytes) or sha256(data) != name:
+        raise BookError("book-content-damaged", sha256=name)
+    return data
+
+
+def series_of(connection: Connection, job_id: str) -> dict[str, str]:
+    """Return the hashes of a job's readings.
+
+    Args:
+        connection: The transaction.
+        job_id: The job.
+
+    Returns:
+        The hash by the name that the log has.
+    """
+    asked = select(reading_series.c.file, reading_series.c.sha256)
+    rows = connection.execute(
+        asked.where(reading_series.c.job_id == job_id).order_by(reading_series.c.file)
+    )
+    return {row.file: row.sha256 for row in rows}
+
+
+def sources_of(connection: Connection, job_id: str, revision: JobRevision) -> Sources:
+    """Return the octets a job was read from at a revision, with all of its readings.
+
+    Args:
+        connection: The transaction.
+        job_id: The job.
+        revision: The revision.
+
+    Returns:
+        The octets.
+
+    Raises:
+        BookError: they are damaged (`book-content-damaged`).
+    """
+    company, materials = revision.company_sha256, revision.materials_sha256
+    return Sources(
+        job=content_of(connection, revision.job_sha256),
+        company=None if company is None else content_of(connection, company),
+        materials=None if materials is None else content_of(connection, materials),
+        series={
+            name: content_of(connection, each)
+            for name, each in series_of(connection, job_id).items()
+        },
+    )
+
+
+def read_laid_out(
+    sources: Sources,
+    entries: Sequence[StoredEntry],
+    *,
+    company: Path | None = None,
+    extra_log: Sequence[Path] = (),
+    clock: Clock | None = None,
+) -> ReadJob:
+    """Read a job from octets, laid out for as long as that takes.
+
+    Args:
+        sources: The octets.
+        entries: The log that the book holds.
+        company: A company's file to read it with instead of its own.
+        extra_log: Further files of log entries.
+        clock: The instant "done in the future" is judged by; None judges nothing.
+
+    Returns:
+        The job, its log, and the findings.
+
+    Raises:
+        SourceError: there is no room to lay them out (`laid-out-unwritable`).
+    """
+    with laid_out(sources, [each.table for each in entries]) as laid:
+        logs = [*laid.logs, *extra_log]
+        return read_job(laid.job, company=company or laid.company, extra_log=logs, clock=clock)

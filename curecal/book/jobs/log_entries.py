@@ -1,0 +1,189 @@
+"""Log entries as the book holds them: a table of TOML as JSON and back, none the poorer."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from datetime import date, datetime, time
+from typing import TYPE_CHECKING, Any
+
+from sqlalchemy import insert, select
+
+from curecal.book.connection.db_errors import as_written
+from curecal.book.schema.digests import ENTRY, chained, end_of
+from curecal.book.schema.tables import log_entry
+from curecal.errors import ValueRefused
+from curecal.instants import instant_of
+from curecal.records import Record
+from curecal.site_log_files.log_reader import identity_of
+
+if TYPE_CHECKING:
+    from sqlalchemy import Connection
+
+    from curecal.job_files import ReadJob
+
+# A table of one key that no job file can hold says what a text of JSON stands for.
+_READERS = {
+    "$instant": datetime.fromisoformat,
+    "$day": date.fromisoformat,
+    "$time": time.fromisoformat,
+}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+class StoredEntry(Record):
+    """A log entry in the book: what stands in a file, and who or what brought it."""
+
+    entry_id: str
+    kind: str
+    at: datetime
+    recorded: datetime
+    body: Mapping[str, Any]
+    source: str
+
+    @property
+    def table(self) -> dict[str, Any]:
+        """The entry as a table of a log file, with its identity."""
+        with as_written(self.entry_id):
+            return {"id": self.entry_id, **table_of(self.body)}
+
+
+def body_of(table: Mapping[str, Any]) -> dict[str, Any]:
+    """Return a table of TOML as JSON takes it.
+
+    Args:
+        table: The table.
+
+    Returns:
+        The same with instants, days and times spelled out.
+    """
+    return {key: _spelled(value) for key, value in table.items()}
+
+
+def table_of(body: Mapping[str, Any]) -> dict[str, Any]:
+    """Return what `body_of` was made of.
+
+    Args:
+        body: The JSON.
+
+    Returns:
+        The table.
+    """
+    return {key: _read(value) for key, value in body.items()}
+
+
+def entries_in(read: ReadJob, *, source: str, now: datetime) -> tuple[StoredEntry, ...]:
+    """Return every entry that was read for a job, as the book is to hold it.
+
+    Args:
+        read: The job as read.
+        source: What to call the place of those that stand in the job file.
+        now: The instant for an entry that is withdrawn and has none that can be read.
+
+    Returns:
+        The entries in order, each identity once.
+    """
+    made: dict[str, StoredEntry] = {}
+    dates = {entry.id: (entry.at, entry.recorded) for entry in read.log}
+    for where, table in _tables(read, source):
+        number = identity_of(dict(table))
+        at, recorded = dates.get(number) or (_at(table, read) or now,) * 2
+        body = body_of({key: value for key, value in table.items() if key != "id"})
+        made.setdefault(
+            number,
+            StoredEntry(
+                entry_id=number,
+                kind=str(table.get("kind")),
+                at=at,
+                recorded=recorded,
+                body=body,
+                source=where,
+            ),
+        )
+    return tuple(made.values())
+
+
+def tables_in(read: ReadJob) -> tuple[Mapping[str, Any], ...]:
+    """Return every entry that was read for a job as it stands in its file.
+
+    Args:
+        read: The job as read.
+
+    Returns:
+        The tables in order.
+    """
+    return tuple(table for _, table in _tables(read, ""))
+
+
+def entries_of(connection: Connection, job_id: str) -> tuple[StoredEntry, ...]:
+    """Return the log of a job.
+
+    Args:
+        connection: The transaction.
+        job_id: The job.
+
+    Returns:
+        The entries, as they came in.
+
+    Raises:
+        BookError: somebody wrote into a row what is no entry (`book-row-damaged`).
+    """
+    names = StoredEntry.__slots__
+    asked = select(*(log_entry.c[name] for name in names)).where(log_entry.c.job_id == job_id)
+    with as_written(job_id):
+        rows = connection.execute(asked.order_by(log_entry.c.number)).mappings()
+        return tuple(StoredEntry(**row) for row in rows)
+
+
+def insert_entries(connection: Connection, job_id: str, entries: tuple[StoredEntry, ...]) -> None:
+    """Append entries to the log of a job.
+
+    Args:
+        connection: The transaction.
+        job_id: The job.
+        entries: The entries; none that is there already.
+    """
+    rows = [{name: getattr(each, name) for name in StoredEntry.__slots__} for each in entries]
+    if not rows:
+        return
+    chain = chained(end_of(connection, log_entry, job_id), rows, ENTRY)
+    made = [{**row, "job_id": job_id, "chain": link} for row, link in zip(rows, chain, strict=True)]
+    connection.execute(insert(log_entry), made)
+
+
+def _tables(read: ReadJob, source: str) -> Iterator[tuple[str, Mapping[str, Any]]]:
+    for table in read.raw.get("log", ()):
+        yield source, table
+    for further in read.raw.get("further_log", ()):
+        for table in further.get("log", ()):
+            yield str(further.get("name", "")), table
+
+
+def _at(table: Mapping[str, Any], read: ReadJob) -> datetime | None:
+    value = table.get("at")
+    try:
+        if isinstance(value, date) and read.job is not None:
+            return instant_of(value, read.job.tz)
+    except ValueRefused:
+        pass
+    return None
+
+
+def _spelled(value: object) -> Any:
+    if isinstance(value, datetime):
+        return {"$instant": value.isoformat()}
+    if isinstance(value, date):
+        return {"$day": value.isoformat()}
+    if isinstance(value, time):
+        return {"$time": value.isoformat()}
+    if isinstance(value, list | tuple):
+        return [_spelled(item) for item in value]
+    return value
+
+
+def _read(value: Any) -> Any:
+    if isinstance(value, Mapping) and len(value) == 1:
+        ((name, text),) = value.items()
+        if name in _READERS:
+            return _READERS[name](text)
+    return [_read(item) for item in value] if isinstance(value, list) else value

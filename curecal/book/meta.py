@@ -1,0 +1,260 @@
+"""What the book keeps by name: holds, heartbeats, links, and single values."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import datetime
+from typing import TYPE_CHECKING, Any
+
+from sqlalchemy import delete, insert, select, update
+
+from curecal.book.connection.open_book import LeaseNow
+from curecal.book.schema.tables import heartbeat, job, link, meta
+from curecal.errors import BookError
+from curecal.records import Record
+
+if TYPE_CHECKING:
+    from sqlalchemy.engine import Connection
+
+_HOLD = "hold"
+
+
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class Beat(Record):
+    """The last sign of life of a process: by the wall, and on the clock of leases."""
+
+    name: str
+    at: datetime
+    clock: LeaseNow
+    note: Mapping[str, Any]
+
+
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class Link(Record):
+    """What a link opens, until when. The link's secret is not kept."""
+
+    job_id: str
+    purpose: str
+    person: str
+    created_at: datetime
+    expires_at: datetime | None
+    revoked_at: datetime | None
+
+
+def value_of(connection: Connection, key: str) -> Mapping[str, Any] | None:
+    """Return what is kept under a name.
+
+    Args:
+        connection: The transaction.
+        key: The name.
+
+    Returns:
+        The value; None where there is none.
+    """
+    found: Mapping[str, Any] | None = connection.execute(
+        select(meta.c.value).where(meta.c.key == key)
+    ).scalar_one_or_none()
+    return found
+
+
+def keep_value(connection: Connection, key: str, value: Mapping[str, Any] | None) -> None:
+    """Keep a value under a name.
+
+    Args:
+        connection: The transaction.
+        key: The name.
+        value: The value, as JSON takes it; None forgets it.
+    """
+    if value is None:
+        connection.execute(delete(meta).where(meta.c.key == key))
+        return
+    known = update(meta).where(meta.c.key == key).values(value=dict(value))
+    if not connection.execute(known).rowcount:
+        connection.execute(insert(meta).values(key=key, value=dict(value)))
+
+
+def hold_of(connection: Connection) -> Mapping[str, Any] | None:
+    """Return why nothing goes out of the whole book.
+
+    Args:
+        connection: The transaction.
+
+    Returns:
+        `{"reason": …, "since": …}`; None while messages go out.
+    """
+    return value_of(connection, _HOLD)
+
+
+def hold(connection: Connection, reason: str, *, now: datetime, job_id: str | None = None) -> None:
+    """Let nothing go out, of one job or of all. A hold that is there keeps its reason.
+
+    Args:
+        connection: The transaction.
+        reason: Why, a code.
+        now: Since when.
+        job_id: The job; all of them where none is named.
+
+    Raises:
+        BookError: there is no such job (`book-job-unknown`).
+    """
+    if job_id is None:
+        if hold_of(connection) is None:
+            keep_value(connection, _HOLD, {"reason": reason, "since": now.isoformat()})
+        return
+    _set_job_hold(connection, job_id, reason)
+
+
+def release_hold(connection: Connection, *, job_id: str | None = None) -> None:
+    """Let messages go out again, of one job or of the book.
+
+    Args:
+        connection: The transaction.
+        job_id: The job; the book's own hold where none is named.
+
+    Raises:
+        BookError: there is no such job (`book-job-unknown`).
+    """
+    if job_id is None:
+        keep_value(connection, _HOLD, None)
+        return
+    _set_job_hold(connection, job_id, "")
+
+
+def held_jobs(connection: Connection) -> Mapping[str, str]:
+    """Return the jobs on hold, with the reason.
+
+    Args:
+        connection: The transaction.
+
+    Returns:
+        The reason by job id.
+    """
+    asked = select(job.c.id, job.c.hold).where(job.c.hold != "").order_by(job.c.id)
+    return {row.id: row.hold for row in connection.execute(asked)}
+
+
+def _set_job_hold(connection: Connection, job_id: str, reason: str) -> None:
+    changed = connection.execute(update(job).where(job.c.id == job_id).values(hold=reason))
+    if not changed.rowcount:
+        raise BookError("book-job-unknown", job_id=job_id)
+
+
+def beat(
+    connection: Connection,
+    name: str,
+    *,
+    at: datetime,
+    clock: LeaseNow,
+    note: Mapping[str, Any],
+) -> None:
+    """Leave a sign of life.
+
+    Args:
+        connection: The transaction.
+        name: Whose.
+        at: The wall's time.
+        clock: The same instant on the clock of leases.
+        note: What else to say, as JSON takes it.
+    """
+    values = {
+        "at": at,
+        "boot_id": clock.boot_id,
+        "since_boot_s": clock.now_s,
+        "note": dict(note),
+    }
+    known = update(heartbeat).where(heartbeat.c.name == name).values(values)
+    if not connection.execute(known).rowcount:
+        connection.execute(insert(heartbeat).values(name=name, **values))
+
+
+def beats(connection: Connection) -> tuple[Beat, ...]:
+    """Return the last signs of life, by name.
+
+    Args:
+        connection: The transaction.
+
+    Returns:
+        One of each process that left any.
+    """
+    rows = connection.execute(select(heartbeat).order_by(heartbeat.c.name))
+    return tuple(
+        Beat(row.name, row.at, LeaseNow(row.boot_id, row.since_boot_s), row.note) for row in rows
+    )
+
+
+def add_link(
+    connection: Connection,
+    token: str,
+    *,
+    job_id: str,
+    purpose: str,
+    person: str = "",
+    now: datetime,
+    expires_at: datetime | None = None,
+) -> None:
+    """Keep what a link opens.
+
+    Args:
+        connection: The transaction.
+        token: The link's secret, long and random; only its hash is kept.
+        job_id: The job.
+        purpose: What it opens.
+        person: For whom.
+        now: Since when.
+        expires_at: Until when.
+    """
+    connection.execute(
+        insert(link).values(
+            token_sha256=_hash(token),
+            job_id=job_id,
+            purpose=purpose,
+            person=person,
+            created_at=now,
+            expires_at=expires_at,
+        )
+    )
+
+
+def link_of(connection: Connection, token: str, *, now: datetime) -> Link | None:
+    """Return what a link opens.
+
+    Args:
+        connection: The transaction.
+        token: The link's secret.
+        now: The instant to look from.
+
+    Returns:
+        What it opens; None for one there is not, that is over, or that was taken back.
+    """
+    asked = select(link).where(link.c.token_sha256 == _hash(token))
+    row = connection.execute(asked).one_or_none()
+    if row is None or row.revoked_at is not None:
+        return None
+    if row.expires_at is not None and row.expires_at <= now:
+        return None
+    return Link(row.job_id, row.purpose, row.person, row.created_at, row.expires_at, None)
+
+
+def revoke_link(connection: Connection, token: str, *, now: datetime) -> bool:
+    """Take a link back for good.
+
+    Args:
+        connection: The transaction.
+        token: The link's secret.
+        now: Since when.
+
+    Returns:
+        Whether there was one to take back.
+    """
+    taken = connection.execute(
+        update(link)
+        .where(link.c.token_sha256 == _hash(token), link.c.revoked_at.is_(None))
+        .values(revoked_at=now)
+    )
+    return bool(taken.rowcount)
+
+
+def _hash(token: str) -> str:
+    return hashlib.sha256(token.encode()).hexdigest()

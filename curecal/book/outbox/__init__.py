@@ -1,0 +1,1 @@
+"""Messages to come and messages that left: one table of states, fenced moves."""

@@ -1,0 +1,344 @@
+"""The outbox: messages put in, claimed, moved on. Each move is fenced by state and claim.
+
+A claim is a short transaction; nothing is held while a message is on the wire. Moves go by the
+table in `transitions`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from datetime import datetime
+from typing import TYPE_CHECKING, Any
+
+from sqlalchemy import ColumnElement, and_, exists, insert, or_, select, tuple_, update
+
+from curecal.book.connection.open_book import Book
+from curecal.book.message_states import IN_LINE, UNSENT, LostClaim, State, Who, check
+from curecal.book.meta import hold_of
+from curecal.book.outbox.rows import Message, OutboxRow, Reaped
+from curecal.book.schema.tables import job, outbox, reminder
+
+if TYPE_CHECKING:
+    from sqlalchemy.engine import Connection
+
+_READY = (State.DUE, State.BACKOFF)
+_KEY = ("job_id", "kind", "zone_id", "channel", "recipient", "generation")
+# A lease that is over belongs to nobody.
+_NO_LEASE = {"lease_owner": None, "lease_until_s": None, "boot_id": None}
+
+
+def fire(connection: Connection, messages: Iterable[Message]) -> tuple[int, ...]:
+    """Put rendered messages into the outbox, and call their reminders fired.
+
+    A message whose key is there already was put in before, and is not put in again.
+
+    Args:
+        connection: The transaction.
+        messages: The messages.
+
+    Returns:
+        The ids of those put in now.
+    """
+    made = []
+    for message in messages:
+        known = and_(*(outbox.c[name] == getattr(message, name) for name in _KEY))
+        if message.reminder_id is not None:
+            connection.execute(
+                update(reminder)
+                .where(reminder.c.id == message.reminder_id, reminder.c.state == "wanted")
+                .values(state="fired")
+            )
+        if connection.execute(select(outbox.c.id).where(known)).first():
+            continue
+        values = {name: getattr(message, name) for name in Message.__slots__}
+        values["next_try_at"] = message.next_try_at or message.created_at
+        inserted = connection.execute(insert(outbox).values(values).returning(outbox.c.id))
+        made.append(int(inserted.scalar_one()))
+    return tuple(made)
+
+
+def claim(
+    book: Book, *, limit: int, owner: str, lease_s: float, now: datetime
+) -> tuple[OutboxRow, ...]:
+    """Lease messages that are due: of each recipient on each channel the first in line.
+
+    Nothing is leased while the book is on hold, nor of a job that is.
+
+    Args:
+        book: The book.
+        limit: How many at most.
+        owner: Who takes them.
+        lease_s: How long they are kept for their holder [s].
+        now: The instant to look from.
+
+    Returns:
+        The messages, leased, each with the claim that fences its next move.
+    """
+    with book.writing() as connection:
+        if hold_of(connection) is not None:
+            return ()
+        at = book.lease_now(connection)
+        picked = _pick(limit, now).with_for_update(skip_locked=True, of=outbox).cte("picked")
+        taken = connection.execute(
+            update(outbox)
+            .where(outbox.c.id.in_(select(picked.c.id)))
+            .values(
+                state=State.LEASED.value,
+                claim=outbox.c.claim + 1,
+                lease_owner=owner,
+                lease_until_s=at.now_s + lease_s,
+                boot_id=at.boot_id,
+            )
+            .returning(*outbox.c)
+        )
+        return tuple(sorted(_rows(taken), key=lambda row: (row.order_key, row.id)))
+
+
+def _pick(limit: int, now: datetime) -> Any:
+    """The messages that may go now: ripe, not too late, first in their line, their job not held."""
+    ahead = outbox.alias("ahead")
+    in_line = [state.value for state in sorted(IN_LINE)]
+    held_up = exists().where(
+        ahead.c.channel == outbox.c.channel,
+        ahead.c.recipient == outbox.c.recipient,
+        ahead.c.state.in_(in_line),
+        tuple_(ahead.c.order_key, ahead.c.id) < tuple_(outbox.c.order_key, outbox.c.id),
+        # One that came too late holds nobody any more.
+        _in_time(ahead.c.not_after, now),
+    )
+    return (
+        select(outbox.c.id)
+        .join(job, job.c.id == outbox.c.job_id)
+        .where(
+            outbox.c.state.in_([state.value for state in _READY]),
+            outbox.c.next_try_at <= now,
+            _in_time(outbox.c.not_after, now),
+            job.c.hold == "",
+            ~held_up,
+        )
+        .order_by(outbox.c.next_try_at, outbox.c.id)
+        .limit(limit)
+    )
+
+
+def _in_time(not_after: Any, now: datetime) -> ColumnElement[bool]:
+    return or_(not_after.is_(None), not_after > now)
+
+
+def move(
+    connection: Connection, row: OutboxRow, to: State, *, who: Who, **changes: Any
+) -> OutboxRow:
+    """Move a message on, if it is still where its holder left it.
+
+    Args:
+        connection: The transaction.
+        row: The message as its holder last saw it.
+        to: The state it is to be in.
+        who: Who moves it.
+        changes: Further columns to set.
+
+    Returns:
+        The message as it stands now.
+
+    Raises:
+        LostClaim: it was moved or claimed by somebody else since (`outbox-claim-lost`).
+        CurecalError: there is no such move.
+    """
+    check(row.state, to, who)
+    lease = {} if to in {State.LEASED, State.SENDING} else _NO_LEASE
+    moved = connection.execute(
+        update(outbox)
+        .where(
+            outbox.c.id == row.id, outbox.c.claim == row.claim, outbox.c.state == row.state.value
+        )
+        .values({**lease, **changes, "state": to.value})
+        .returning(*outbox.c)
+    )
+    found = _rows(moved)
+    if not found:
+        raise LostClaim("outbox-claim-lost", message_id=row.message_id)
+    return found[0]
+
+
+def mark_sending(
+    book: Book, connection: Connection, row: OutboxRow, *, lease_s: float
+) -> OutboxRow:
+    """Say that a message is about to leave; commit this before the first byte goes.
+
+    Args:
+        book: The book.
+        connection: The transaction.
+        row: The message, leased.
+        lease_s: How long its holder may take from now [s].
+
+    Returns:
+        The message, sending, one try more.
+
+    Raises:
+        LostClaim: the lease ran out and somebody else has it, or it is superseded: do not send.
+    """
+    at = book.lease_now(connection)
+    changes = {"tries": row.tries + 1, "lease_until_s": at.now_s + lease_s}
+    return move(connection, row, State.SENDING, who=Who.SENDER, **changes)
+
+
+def mark_sent(connection: Connection, row: OutboxRow, *, at: datetime) -> OutboxRow:
+    """Say that a message was taken by whoever carries it on.
+
+    Args:
+        connection: The transaction.
+        row: The message, sending.
+        at: When it was taken.
+
+    Returns:
+        The message, sent.
+
+    Raises:
+        LostClaim: somebody has called it uncertain meanwhile.
+    """
+    return move(connection, row, State.SENT, who=Who.SENDER, sent_at=at, reason=None)
+
+
+def back_off(
+    connection: Connection, row: OutboxRow, *, next_try_at: datetime, reason: str
+) -> OutboxRow:
+    """Put a message off that was certainly not taken; it holds those behind it.
+
+    Args:
+        connection: The transaction.
+        row: The message, leased or sending.
+        next_try_at: When to try again.
+        reason: Why, for people.
+
+    Returns:
+        The message, in backoff.
+
+    Raises:
+        LostClaim: somebody else has it.
+    """
+    return move(
+        connection, row, State.BACKOFF, who=Who.SENDER, next_try_at=next_try_at, reason=reason
+    )
+
+
+def reap(book: Book) -> Reaped:
+    """Look after leases that ran out, or whose machine has restarted since.
+
+    Args:
+        book: The book.
+
+    Returns:
+        Those that are due again, having never come to the wire, and those that are uncertain.
+    """
+    with book.writing() as connection:
+        at = book.lease_now(connection)
+        over = or_(outbox.c.boot_id != at.boot_id, outbox.c.lease_until_s <= at.now_s)
+        found = {}
+        for before, after in ((State.LEASED, State.DUE), (State.SENDING, State.UNCERTAIN)):
+            check(before, after, Who.REAPER)
+            moved = connection.execute(
+                update(outbox)
+                .where(outbox.c.state == before.value, over)
+                .values({**_NO_LEASE, "state": after.value})
+                .returning(*outbox.c)
+            )
+            found[after] = _rows(moved)
+        return Reaped(found[State.DUE], found[State.UNCERTAIN])
+
+
+def expire(connection: Connection, *, now: datetime) -> tuple[OutboxRow, ...]:
+    """Give up messages that would come too late.
+
+    Args:
+        connection: The transaction.
+        now: The instant to look from.
+
+    Returns:
+        Those that are expired now; each owes somebody a notice.
+    """
+    states = [State.DUE, State.BACKOFF, State.HELD]
+    for state in states:
+        check(state, State.EXPIRED, Who.REAPER)
+    moved = connection.execute(
+        update(outbox)
+        .where(outbox.c.state.in_([state.value for state in states]), outbox.c.not_after <= now)
+        .values(state=State.EXPIRED.value)
+        .returning(*outbox.c)
+    )
+    return _rows(moved)
+
+
+def supersede(connection: Connection, newer: Message) -> tuple[OutboxRow, ...]:
+    """Take back what a newer message makes untrue, as far as it has certainly not left.
+
+    Args:
+        connection: The plan's transaction.
+        newer: The newer message.
+
+    Returns:
+        Older ones of the same kind, zone and recipient that may have left, whatever has become of
+        them: they need a correction, and this transaction has to make it.
+    """
+    older = and_(
+        *(outbox.c[name] == getattr(newer, name) for name in _KEY if name != "generation"),
+        outbox.c.generation < newer.generation,
+    )
+    for state in UNSENT:
+        check(state, State.SUPERSEDED, Who.PLANNER)
+    connection.execute(
+        update(outbox)
+        .where(older, outbox.c.state.in_([state.value for state in UNSENT]))
+        .values({**_NO_LEASE, "state": State.SUPERSEDED.value})
+    )
+    left = [State.SENDING.value, State.UNCERTAIN.value, State.SENT.value]
+    return _rows(
+        connection.execute(
+            select(*outbox.c).where(older, outbox.c.state.in_(left)).order_by(outbox.c.id)
+        )
+    )
+
+
+def messages_of(
+    connection: Connection,
+    *,
+    job_id: str | None = None,
+    states: Sequence[State] = (),
+    limit: int | None = None,
+) -> tuple[OutboxRow, ...]:
+    """Return messages, the oldest first.
+
+    Args:
+        connection: The transaction.
+        job_id: The job; every job where none is named.
+        states: The states; every state where none is named.
+        limit: How many at most.
+
+    Returns:
+        The messages.
+    """
+    asked = select(*outbox.c).order_by(outbox.c.id)
+    if job_id is not None:
+        asked = asked.where(outbox.c.job_id == job_id)
+    if states:
+        asked = asked.where(outbox.c.state.in_([state.value for state in states]))
+    return _rows(connection.execute(asked.limit(limit)))
+
+
+def message_of(connection: Connection, number: int) -> OutboxRow | None:
+    """Return a message by its id.
+
+    Args:
+        connection: The transaction.
+        number: The id.
+
+    Returns:
+        The message; None where there is none.
+    """
+    found = _rows(connection.execute(select(*outbox.c).where(outbox.c.id == number)))
+    return found[0] if found else None
+
+
+def _rows(result: Any) -> tuple[OutboxRow, ...]:
+    return tuple(
+        OutboxRow(**{**row, "state": State(row["state"])}) for row in result.mappings().all()
+    )

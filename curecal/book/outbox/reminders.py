@@ -1,0 +1,123 @@
+"""Reminders to come: what a plan wants said, to whom, when. Replaced as the plan moves."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from datetime import datetime
+from typing import TYPE_CHECKING, Any
+
+from sqlalchemy import and_, func, insert, select, update
+
+from curecal.book.outbox.rows import Wanted
+from curecal.book.schema.tables import job, reminder
+
+if TYPE_CHECKING:
+    from sqlalchemy.engine import Connection
+
+_OURS = ("id", "state")
+_KEY = ("job_id", "kind", "zone_id", "channel", "recipient", "generation")
+
+
+def put_wanted(connection: Connection, wanted: Iterable[Wanted]) -> tuple[int, ...]:
+    """Keep reminders. One of the same key that was withdrawn is wanted again, as it says now.
+
+    Args:
+        connection: The plan's transaction.
+        wanted: The reminders.
+
+    Returns:
+        Their ids, in order. One that was fired stays fired.
+    """
+    numbers = []
+    for each in wanted:
+        values = {name: getattr(each, name) for name in Wanted.__slots__ if name not in _OURS}
+        values["payload"] = dict(each.payload)
+        same = and_(*(reminder.c[name] == values[name] for name in _KEY))
+        number = connection.execute(select(reminder.c.id).where(same)).scalar_one_or_none()
+        if number is None:
+            made = connection.execute(insert(reminder).values(values).returning(reminder.c.id))
+            number = made.scalar_one()
+        else:
+            connection.execute(
+                update(reminder)
+                .where(reminder.c.id == number, reminder.c.state != "fired")
+                .values({**values, "state": "wanted"})
+            )
+        numbers.append(int(number))
+    return tuple(numbers)
+
+
+def withdraw(connection: Connection, numbers: Iterable[int]) -> int:
+    """Take back reminders that are not fired.
+
+    Args:
+        connection: The plan's transaction.
+        numbers: Their ids.
+
+    Returns:
+        How many were taken back.
+    """
+    taken = connection.execute(
+        update(reminder)
+        .where(reminder.c.id.in_(list(numbers)), reminder.c.state == "wanted")
+        .values(state="withdrawn")
+    )
+    return int(taken.rowcount)
+
+
+def wanted_of(
+    connection: Connection, job_id: str, *, state: str | None = "wanted"
+) -> tuple[Wanted, ...]:
+    """Return the reminders of a job.
+
+    Args:
+        connection: The transaction.
+        job_id: The job.
+        state: `wanted`, `fired` or `withdrawn`; None for all.
+
+    Returns:
+        The reminders, the earliest first.
+    """
+    asked = select(reminder).where(reminder.c.job_id == job_id)
+    if state is not None:
+        asked = asked.where(reminder.c.state == state)
+    return _rows(connection.execute(asked.order_by(reminder.c.fire_at, reminder.c.id)))
+
+
+def due_wanted(connection: Connection, *, now: datetime, limit: int) -> tuple[Wanted, ...]:
+    """Return reminders whose time has come, of jobs that are not on hold.
+
+    Args:
+        connection: The transaction.
+        now: The instant to look from.
+        limit: How many at most.
+
+    Returns:
+        The reminders, the earliest first; those past their limit as well, for somebody must know.
+    """
+    asked = (
+        select(*reminder.c)
+        .join(job, job.c.id == reminder.c.job_id)
+        .where(reminder.c.state == "wanted", reminder.c.fire_at <= now, job.c.hold == "")
+        .order_by(reminder.c.fire_at, reminder.c.id)
+        .limit(limit)
+    )
+    return _rows(connection.execute(asked))
+
+
+def next_wanted_at(connection: Connection) -> datetime | None:
+    """Return when the next reminder is wanted.
+
+    Args:
+        connection: The transaction.
+
+    Returns:
+        The instant; None where nothing is wanted.
+    """
+    asked = select(func.min(reminder.c.fire_at)).where(reminder.c.state == "wanted")
+    found: datetime | None = connection.execute(asked).scalar_one_or_none()
+    return found
+
+
+def _rows(result: Any) -> tuple[Wanted, ...]:
+    return tuple(Wanted(**row) for row in result.mappings().all())

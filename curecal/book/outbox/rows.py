@@ -1,0 +1,90 @@
+"""What the book's functions take and give: reminders wanted, messages, and what a claim got."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import datetime
+from typing import Any
+
+from curecal.book.message_states import State
+from curecal.records import Record
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+class Wanted(Record):
+    """A reminder to come. `zone_id` is empty for the whole job, `person` a role's or index's key.
+
+    `payload` is what its text is made of when it is due. `id` and `state` are the book's.
+    """
+
+    job_id: str
+    zone_id: str
+    kind: str
+    person: str
+    channel: str
+    recipient: str
+    generation: int
+    fire_at: datetime
+    expires_at: datetime | None = None
+    payload: Mapping[str, Any] = field(default_factory=dict)
+    id: int = 0
+    state: str = "wanted"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+class Message(Record):
+    """A message to put into the outbox, rendered: its bytes never change afterwards.
+
+    A lower `order_key` overtakes those of its recipient that are higher; the rest go as they came.
+    """
+
+    job_id: str
+    zone_id: str
+    kind: str
+    channel: str
+    recipient: str
+    generation: int
+    message_id: str
+    body: bytes
+    created_at: datetime
+    not_after: datetime | None = None
+    next_try_at: datetime | None = None
+    reminder_id: int | None = None
+    order_key: int = 0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+class OutboxRow(Record):
+    """A message as it stands in the outbox. Whoever holds `claim` in `state` may move it."""
+
+    id: int
+    reminder_id: int | None
+    job_id: str
+    zone_id: str
+    kind: str
+    channel: str
+    recipient: str
+    generation: int
+    message_id: str
+    body: bytes
+    order_key: int
+    created_at: datetime
+    not_after: datetime | None
+    state: State
+    claim: int
+    lease_owner: str | None
+    lease_until_s: float | None
+    boot_id: str | None
+    tries: int
+    next_try_at: datetime
+    sent_at: datetime | None
+    reason: str | None
+
+
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class Reaped(Record):
+    """Messages whose lease ran out: `due` again, or `uncertain` whether they arrived."""
+
+    due: tuple[OutboxRow, ...]
+    uncertain: tuple[OutboxRow, ...]

@@ -1,0 +1,215 @@
+"""The tables of the job book.
+
+What was said, recorded or sent is never changed: triggers refuse it in both databases, whoever
+asks. Every zone, audience and text is NOT NULL, the empty text standing for "the whole job", so
+that a unique key holds: NULLs differ from each other.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from sqlalchemy import (
+    JSON,
+    BigInteger,
+    Boolean,
+    CheckConstraint,
+    Column,
+    Double,
+    ForeignKey,
+    Index,
+    Integer,
+    LargeBinary,
+    MetaData,
+    Table,
+    UniqueConstraint,
+    event,
+    false,
+)
+
+from curecal.book.message_states import State
+from curecal.book.schema.column_types import NAMES, Instant, Words
+from curecal.book.schema.triggers import create_guards
+
+if TYPE_CHECKING:
+    from sqlalchemy.engine import Connection
+
+metadata = MetaData(naming_convention=NAMES)
+
+# SQLite numbers rows by itself only where the key is declared INTEGER.
+_NUMBER = BigInteger().with_variant(Integer, "sqlite")
+
+
+def _one_of(column: str, values: tuple[str, ...]) -> CheckConstraint:
+    listed = ", ".join(f"'{value}'" for value in values)
+    return CheckConstraint(f"{column} IN ({listed})", name=column)
+
+
+job = Table(
+    "job",
+    metadata,
+    Column("id", Words, primary_key=True),
+    Column("name", Words, nullable=False),
+    Column("timezone", Words, nullable=False),
+    # Grows with each stored change: what was read at one generation may not be written at another.
+    Column("generation", BigInteger, nullable=False, server_default="0"),
+    # SEQUENCE of an event that the book does not know; above 0 only after a restore.
+    Column("first_sequence", BigInteger, nullable=False, server_default="0"),
+    # Why nothing is sent of this job; empty while messages go out.
+    Column("hold", Words, nullable=False, server_default=""),
+    # The hash of all that the job holds, of the last change.
+    Column("seal", Words, nullable=False, server_default=""),
+)
+
+content = Table(
+    "content",
+    metadata,
+    Column("sha256", Words, primary_key=True),
+    Column("data", LargeBinary, nullable=False),
+)
+
+job_revision = Table(
+    "job_revision",
+    metadata,
+    Column("job_id", ForeignKey(job.c.id), primary_key=True),
+    Column("number", Integer, primary_key=True),
+    Column("recorded_at", Instant, nullable=False),
+    Column("job_sha256", ForeignKey(content.c.sha256), nullable=False),
+    Column("company_sha256", ForeignKey(content.c.sha256)),
+    Column("materials_sha256", ForeignKey(content.c.sha256)),
+    # The plan as it was told when the revision came in.
+    Column("told", JSON(none_as_null=True)),
+    # The hash of this row and, through the row before, of all before it.
+    Column("chain", Words, nullable=False, server_default=""),
+)
+
+log_entry = Table(
+    "log_entry",
+    metadata,
+    Column("number", _NUMBER, primary_key=True, autoincrement=True),
+    Column("job_id", ForeignKey(job.c.id), nullable=False),
+    Column("entry_id", Words, nullable=False),
+    Column("kind", Words, nullable=False),
+    Column("at", Instant, nullable=False),
+    Column("recorded", Instant, nullable=False),
+    Column("body", JSON, nullable=False),
+    Column("source", Words, nullable=False),
+    # As that of a revision.
+    Column("chain", Words, nullable=False, server_default=""),
+    UniqueConstraint("job_id", "entry_id"),
+)
+
+reading_series = Table(
+    "reading_series",
+    metadata,
+    Column("job_id", ForeignKey(job.c.id), primary_key=True),
+    Column("file", Words, primary_key=True),
+    Column("sha256", ForeignKey(content.c.sha256), nullable=False),
+)
+
+published = Table(
+    "published",
+    metadata,
+    Column("job_id", ForeignKey(job.c.id), primary_key=True),
+    Column("uid", Words, primary_key=True),
+    Column("audience", Words, nullable=False),
+    Column("sequence", BigInteger, nullable=False),
+    Column("changed_at", Instant, nullable=False),
+    Column("cancelled", Boolean(create_constraint=False), nullable=False),
+    Column("lines", Words, nullable=False),
+    # Came out of an export: people may hold a newer one.
+    Column("suspect", Boolean(create_constraint=False), nullable=False, server_default=false()),
+    # The hash of this row.
+    Column("seal", Words, nullable=False, server_default=""),
+)
+
+reminder = Table(
+    "reminder",
+    metadata,
+    Column("id", _NUMBER, primary_key=True, autoincrement=True),
+    Column("job_id", ForeignKey(job.c.id), nullable=False),
+    Column("zone_id", Words, nullable=False, server_default=""),
+    Column("kind", Words, nullable=False),
+    Column("person", Words, nullable=False),
+    Column("channel", Words, nullable=False),
+    Column("recipient", Words, nullable=False),
+    Column("generation", BigInteger, nullable=False),
+    Column("fire_at", Instant, nullable=False),
+    Column("expires_at", Instant),
+    Column("payload", JSON, nullable=False),
+    Column("state", Words, nullable=False, server_default="wanted"),
+    _one_of("state", ("wanted", "fired", "withdrawn")),
+    UniqueConstraint("job_id", "kind", "zone_id", "channel", "recipient", "generation"),
+    Index(None, "state", "fire_at"),
+)
+
+outbox = Table(
+    "outbox",
+    metadata,
+    Column("id", _NUMBER, primary_key=True, autoincrement=True),
+    Column("reminder_id", ForeignKey(reminder.c.id)),
+    Column("job_id", ForeignKey(job.c.id), nullable=False),
+    Column("zone_id", Words, nullable=False, server_default=""),
+    Column("kind", Words, nullable=False),
+    Column("channel", Words, nullable=False),
+    Column("recipient", Words, nullable=False),
+    Column("generation", BigInteger, nullable=False),
+    Column("message_id", Words, nullable=False),
+    Column("body", LargeBinary, nullable=False),
+    # Lower goes first, whatever came before: what stops a floor overtakes all else.
+    Column("order_key", Integer, nullable=False, server_default="0"),
+    Column("created_at", Instant, nullable=False),
+    Column("not_after", Instant),
+    Column("state", Words, nullable=False, server_default=State.DUE.value),
+    Column("claim", BigInteger, nullable=False, server_default="0"),
+    Column("lease_owner", Words),
+    # Seconds on the clock that `boot_id` names.
+    Column("lease_until_s", Double),
+    Column("boot_id", Words),
+    Column("tries", Integer, nullable=False, server_default="0"),
+    Column("next_try_at", Instant, nullable=False),
+    Column("sent_at", Instant),
+    Column("reason", Words),
+    _one_of("state", tuple(state.value for state in State)),
+    UniqueConstraint("job_id", "kind", "zone_id", "channel", "recipient", "generation"),
+    UniqueConstraint("message_id"),
+    Index(None, "state", "next_try_at"),
+    Index(None, "channel", "recipient", "state", "order_key", "id"),
+)
+
+link = Table(
+    "link",
+    metadata,
+    # Of a link only the hash of its secret is kept.
+    Column("token_sha256", Words, primary_key=True),
+    Column("job_id", ForeignKey(job.c.id), nullable=False, index=True),
+    Column("purpose", Words, nullable=False),
+    Column("person", Words, nullable=False, server_default=""),
+    Column("created_at", Instant, nullable=False),
+    Column("expires_at", Instant),
+    Column("revoked_at", Instant),
+)
+
+heartbeat = Table(
+    "heartbeat",
+    metadata,
+    Column("name", Words, primary_key=True),
+    Column("at", Instant, nullable=False),
+    Column("boot_id", Words, nullable=False),
+    Column("since_boot_s", Double, nullable=False),
+    Column("note", JSON, nullable=False),
+)
+
+meta = Table(
+    "meta",
+    metadata,
+    Column("key", Words, primary_key=True),
+    Column("value", JSON, nullable=False),
+)
+
+
+def _after_create(_target: MetaData, connection: Connection, **_named: object) -> None:
+    create_guards(connection)
+
+
+event.listen(metadata, "after_create", _after_create)

@@ -1,0 +1,208 @@
+"""A plan to the three calendars of its job."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import replace
+from datetime import datetime
+
+from curecal.calendars.content_lines import refuse_controls
+from curecal.calendars.event import Audience, Event, Feed, Stamp
+from curecal.calendars.event_context import Board
+from curecal.calendars.events.crew import crew_events
+from curecal.calendars.events.electrician import electrician_events
+from curecal.calendars.events.owner import owner_events
+from curecal.calendars.events.removal_reason import fates
+from curecal.calendars.ical.ical_writer import drafts, render
+from curecal.calendars.ical.round_trip_check import refuse_unfaithful
+from curecal.calendars.revision import Published
+from curecal.calendars.revisions.revise import Goes, Revised, revise
+from curecal.calendars.stable_dates.event_hours import day_off_of
+from curecal.errors import StoreMoved
+from curecal.instants import local_day
+from curecal.planning.plan import Plan
+from curecal.planning.site_log.log_at_instant import facts_at
+from curecal.planning.working_time.working_calendar import Calendar, DayOff
+from curecal.trade.rules import Rules
+from curecal.trade.site_log import Entry
+from curecal.words.sentences import words_for
+
+_BUILDERS: dict[Audience, Callable[[Board], tuple[Event, ...]]] = {
+    Audience.CREW: crew_events,
+    Audience.ELECTRICIAN: electrician_events,
+    Audience.OWNER: owner_events,
+}
+_TRIES = 5
+
+
+def feeds(
+    plan: Plan,
+    *,
+    rules: Rules,
+    day_off: DayOff | None = None,
+    log: Iterable[Entry] = (),
+) -> tuple[Feed, ...]:
+    """The calendars of a job as values: one for the crew, the electrician and the owner.
+
+    Args:
+        plan: The plan.
+        rules: The rules, whose titles people read.
+        day_off: Knows weekends and holidays; else the job's own working week.
+        log: The log the plan was made from, for the readings the electrician is shown.
+
+    Returns:
+        The three, none of them empty.
+
+    Raises:
+        ValueRefused: a name holds a control character (`control-character`).
+    """
+    _refuse_controls(plan)
+    job = plan.job
+    calendar = Calendar(job.work, job.tz, day_off or day_off_of(job.work))
+    facts = {entry.id: entry for entry in facts_at(log, plan.as_of).entries}
+    board = Board(plan, words_for(job, rules), calendar, facts)
+    return tuple(
+        Feed(
+            audience,
+            job.id,
+            board.say(f"calendar.{audience.value}", {"job": job.name}),
+            tuple(
+                _cautioned(event, board, audience)
+                for event in events(board) or (board.nothing(audience),)
+            ),
+        )
+        for audience, events in _BUILDERS.items()
+    )
+
+
+def _cautioned(event: Event, board: Board, audience: Audience) -> Event:
+    """An event with the cautions no output goes without, last in its text.
+
+    A calendar program shows one entry at a time, so each carries them.
+    """
+    caution = board.say(f"caution.{audience.value}", {})
+    return replace(event, description=f"{event.description}\n{caution}".strip())
+
+
+def build(
+    plan: Plan,
+    *,
+    rules: Rules,
+    day_off: DayOff | None = None,
+    stamped_at: datetime | None = None,
+    log: Iterable[Entry] = (),
+) -> dict[str, bytes]:
+    """The calendars of a job as files of its first publishing, read back and compared.
+
+    Args:
+        plan: The plan.
+        rules: The rules, whose titles people read.
+        day_off: Knows weekends and holidays; else the job's own working week.
+        stamped_at: When the data last changed; else the plan's own instant.
+        log: The log the plan was made from, for the readings the electrician is shown.
+
+    Returns:
+        The octets by file name: `crew.ics`, `electrician.ics`, `owner.ics`.
+
+    Raises:
+        ValueRefused: a name holds a control character (`control-character`).
+        CurecalError: the octets do not say what the plan says; our own fault.
+    """
+    files: dict[str, bytes] = {}
+    for feed in feeds(plan, rules=rules, day_off=day_off, log=log):
+        stamp = Stamp(0, stamped_at or plan.as_of)
+        data = render(feed, {feed.uid(event.key): stamp for event in feed.events})
+        refuse_unfaithful(feed, data)
+        files[feed.file_name] = data
+    return files
+
+
+def goes(plan: Plan, *, rules: Rules, withdrawn: Iterable[str] = ()) -> Goes:
+    """How entries of a job go that its plan no longer has.
+
+    Args:
+        plan: The plan.
+        rules: The rules, whose titles people read.
+        withdrawn: Zones that a person says may leave the calendars without a release.
+
+    Returns:
+        What `revise` asks for.
+    """
+    words = words_for(plan.job, rules)
+    job = {"job": plan.job.name}
+    caution = "\n" + words.text("event.caution.owner", {})
+    released = (zone.zone.id for zone in plan.zones if zone.may_energize)
+    return Goes(
+        frozenset((*released, *withdrawn)),
+        local_day(plan.as_of, plan.job.tz),
+        lambda title: words.text("event.cancelled.summary", {"title": title}),
+        lambda audience: (
+            words.text("event.cancelled.text", {"job": plan.job.name})
+            + "\n"
+            + words.text(f"event.caution.{audience.value}", {})
+        ),
+        fates(plan),
+        lambda title: words.text("event.done.summary", {"title": title}),
+        frozenset(zone.zone.id for zone in plan.zones),
+        words.text("event.left-standing.text", job) + caution,
+        lambda zone: words.text("event.withdrawn.summary", {"id": zone}),
+        words.text("event.withdrawn.text", job) + caution,
+    )
+
+
+def issue(feeds: Sequence[Feed], store: Published, *, now: datetime, goes: Goes) -> Revised:
+    """Bring what is published of a job to what its feeds say.
+
+    Args:
+        feeds: All feeds of one job.
+        store: Where its published revisions are kept.
+        now: The instant of publishing.
+        goes: How what the feeds no longer have goes.
+
+    Returns:
+        What was published, and what became of each event.
+
+    Raises:
+        StoreMoved: somebody else kept publishing the same job between every two looks.
+        CurecalError: as of the store and of `revise`.
+    """
+    job_id = feeds[0].job_id
+    wanted = [draft for feed in feeds for draft in drafts(feed)]
+    for left in reversed(range(_TRIES)):
+        history = store.history(job_id)
+        revised = revise(wanted, history, now, goes=goes)
+        try:
+            store.put(job_id, revised.revisions, expected=history.generation)
+        except StoreMoved:
+            if not left:
+                raise
+        else:
+            return revised
+    raise AssertionError
+
+
+def _refuse_controls(plan: Plan) -> None:
+    """Refuse control characters in what people typed, named by its place in the job file.
+
+    Words drop such characters without a word; in a calendar they would be a property more.
+    """
+    job = plan.job
+    typed = [("job.id", job.id), ("job.name", job.name), ("job.address", job.address)]
+    for zone in job.zones:
+        typed += [(f"{zone.path}.id", zone.id), (f"{zone.path}.name", zone.name)]
+        typed.append((f"{zone.path}.heating.protection", zone.heating.protection))
+        for cable in zone.heating.cables:
+            typed.append((f"{zone.path}.heating.cable.name", cable.name))
+        for layer in zone.layers:
+            typed += [
+                (f"{layer.path}.id", layer.id),
+                (f"{layer.path}.name", layer.name),
+                (f"{layer.path}.part", layer.part),
+            ]
+    for person in job.people:
+        typed += [
+            (f"people.{person.role.value}.name", person.name),
+            (f"people.{person.role.value}.phone", person.phone),
+        ]
+    for field, text in typed:
+        refuse_controls(text or "", field)

@@ -1,0 +1,146 @@
+"""The electrician's calendar: the visits only, with what is needed there.
+
+Rule: R8, R21.
+"""
+
+from __future__ import annotations
+
+from curecal.calendars.event import Audience, Event, EventKey, Status
+from curecal.calendars.event_context import Board, once
+from curecal.calendars.stable_dates.event_hours import evening_before, fills_hours, firmness, span
+from curecal.calendars.stable_dates.stable_dates import (
+    ENERGIZE_VISIT,
+    FIRST_VISIT,
+    SECOND_VISIT,
+    owed_hours,
+    visit_window,
+)
+from curecal.planning.plan import Hold, HoldState, Visit, ZonePlan
+from curecal.trade.job import Cable
+from curecal.trade.site_log import Resistance
+
+_CABLE_TEST = ("test-on-", "test-after-", "test-before-")
+_BETWEEN = frozenset({FIRST_VISIT, SECOND_VISIT})
+_KINDS = _BETWEEN | {ENERGIZE_VISIT}
+
+
+def electrician_events(board: Board) -> tuple[Event, ...]:
+    """The visits that have a date.
+
+    Args:
+        board: The plan and what it is shown with.
+
+    Returns:
+        One event a visit.
+    """
+    keys: list[EventKey] = []
+    return tuple(
+        event for visit in board.plan.visits if (event := _visit(board, visit, keys)) is not None
+    )
+
+
+def _visit(board: Board, visit: Visit, keys: list[EventKey]) -> Event | None:
+    """A visit: its window, its zones, and of each the figures and what has been tested."""
+    window = visit_window(board, visit)
+    if window is None or not visit.zone_ids:
+        return None
+    zones = [zone for zone in board.plan.zones if zone.zone.id in visit.zone_ids]
+    kind = visit.kind if visit.kind in _KINDS else "other"
+    params = {
+        "zones": ", ".join(zone.zone.name for zone in zones),
+        "earliest_at": window.earliest,
+        "latest_at": window.latest,
+        "address": board.plan.job.address,
+        **board.contact(),
+    }
+    released = all(zone.may_energize for zone in zones)
+    waits = kind == ENERGIZE_VISIT and not released
+    if visit.kind in _BETWEEN and window.latest is not None:
+        when: tuple[str, ...] = ("between", "owed")
+    elif kind == ENERGIZE_VISIT and released:
+        when = ("window", "owed")
+    else:
+        when = ("window", "no-latest" if window.latest is None else "latest")
+    head = board.text(
+        f"visit-{kind}", ("text" if waits or kind in _BETWEEN else _said(kind),), params
+    )
+    lines = [head, board.text("visit", (*when, "off", "address", "contact"), params)]
+    lines += [line for zone in zones for line in _zone(board, zone)]
+    # One visit serves several zones, and may serve others tomorrow: its first zone's id, by
+    # name, stays while zones join and leave.
+    key = EventKey(Audience.ELECTRICIAN, min(visit.zone_ids), "", f"visit {visit.kind}")
+    # Without a release nobody owes the visit yet: it waits on its day.
+    times = span(window.earliest, window.latest, board.tz) if waits else owed_hours(board, window)
+    return Event(
+        once(keys, key),
+        board.say(f"visit-{kind}.summary", params),
+        "\n".join(lines),
+        times,
+        Status.TENTATIVE if waits else firmness(window),
+        busy=fills_hours(times),
+        location=board.address,
+        alarms=(evening_before(window.earliest, board.tz),),
+    )
+
+
+def _said(kind: str) -> str:
+    """Which text of a visit is true of a floor that is released, or of a visit of no known kind."""
+    return "released" if kind == ENERGIZE_VISIT else "text"
+
+
+def _zone(board: Board, plan: ZonePlan) -> list[str]:
+    """The figures of a zone's cables, its protection, and its tests so far."""
+    heating = plan.zone.heating
+    lines = [
+        board.say(
+            "visit.zone",
+            {
+                "zone": plan.zone.name,
+                "supply_v": heating.supply_v,
+                "breaker_a": heating.breaker_a,
+                "protection": heating.protection,
+            },
+        )
+    ]
+    lines += [board.say("visit.cable", _figures(cable)) for cable in heating.cables]
+    for hold in plan.holds:
+        if hold.state is HoldState.NOT_NEEDED:
+            continue
+        if hold.by == "electrician" or hold.code.startswith(_CABLE_TEST):
+            lines.append(board.say("visit.hold", _tested(board, hold)))
+    return lines
+
+
+def _tested(board: Board, hold: Hold) -> dict[str, object]:
+    """A hold point with its last readings, and who took them.
+
+    Without the log only the conductor's resistance is known, from the verdict.
+    """
+    entry = board.facts.get(hold.evidence or "")
+    read = entry if isinstance(entry, Resistance) else None
+    passed = hold.reason if hold.reason and hold.reason.code == "test-passed" else None
+    return {
+        "hold": board.words.hold(hold),
+        "state": board.words.hold_state(hold.state),
+        "tested_at": hold.evidence_at,
+        "by": entry.by if entry else None,
+        "conductor_ohm": read.conductor_ohm if read else passed and passed.params.get("read_ohm"),
+        "to_earth_ohm": read and read.to_earth_ohm,
+        "insulation_ohm": read and read.insulation_ohm,
+        "insulation_at_v": read and read.insulation_at_v,
+        "sensor_ohm": read and read.sensor_ohm,
+    }
+
+
+def _figures(cable: Cable) -> dict[str, object]:
+    """What a cable's label says."""
+    return {
+        "cable": cable.name,
+        "voltage_v": cable.voltage_v,
+        "power_w": cable.power_w,
+        "resistance_ohm": cable.resistance_ohm,
+        "below_fraction": cable.below_fraction,
+        "above_fraction": cable.above_fraction,
+        "insulation_ohm": cable.insulation_ohm,
+        "insulation_at_v": cable.insulation_at_v,
+    }

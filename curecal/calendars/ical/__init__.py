@@ -1,0 +1,1 @@
+"""Events as iCalendar bytes: written, validated, read back by a library."""

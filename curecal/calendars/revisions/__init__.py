@@ -1,0 +1,1 @@
+"""One rule of revisions for every channel, and histories read back."""

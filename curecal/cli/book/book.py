@@ -1,0 +1,283 @@
+"""`curecal book`: jobs kept for good, with their log and what was told, in a file or a database."""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from curecal.cli.book.book_shown import (
+    added_json,
+    exported_texts,
+    listed_json,
+    listed_of,
+    published_json,
+    revision_json,
+    say,
+    say_added,
+    say_job,
+    told_plan,
+    words_in,
+)
+from curecal.cli.shared.common import (
+    PROBLEM,
+    print_json,
+    print_lines,
+    print_refused,
+    width_of,
+)
+from curecal.errors import JobRefused
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Sequence
+
+    from curecal.book.connection.open_book import Book
+
+SCHEMA = 1
+FAULTY = 6
+_PATH = click.Path(path_type=Path)
+
+
+def book_option(function: Callable[..., Any]) -> Callable[..., Any]:
+    """Add the option that says which book is meant."""
+    return click.option(
+        "--book",
+        "place",
+        metavar="PATH|URL",
+        help="The book: a file, or postgresql://… (or CURECAL_BOOK).",
+    )(function)
+
+
+def book_named(place: str | None, *, create: bool = False) -> Book:
+    """Return the book that is meant, open: named, else of the environment, else the user's own."""
+    from curecal.book.connection.open_book import book_url, open_book
+
+    return open_book(book_url(place, os.environ), create=create)
+
+
+def _options(function: Callable[..., Any]) -> Callable[..., Any]:
+    as_json = click.option("--json", "as_json", is_flag=True, help="Machine-readable output.")
+    return book_option(as_json(function))
+
+
+@click.group("book")
+def command() -> None:
+    """Keep jobs with their log, and what was told of them, in the job book.
+
+    What is in the book stays: a changed file is a further revision, and a wrong fact is corrected
+    by another one.
+    """
+
+
+@command.command("add", short_help="Put a job file into the book, with all that belongs to it.")
+@click.argument("job", type=_PATH)
+@click.option("--log", "logs", type=_PATH, multiple=True, metavar="FILE", help="A further log.")
+@click.option("--company", type=_PATH, metavar="FILE", help="Company file (or CURECAL_COMPANY).")
+@_options
+def add(
+    *, job: Path, logs: Sequence[Path], company: Path | None, place: str | None, as_json: bool
+) -> int:
+    """Put a job file into the book, with its company's file, its log and its readings.
+
+    What is there already changes nothing.
+    """
+    from datetime import UTC, datetime
+
+    from curecal.book.jobs.import_job import add_ready
+    from curecal.book.jobs.validated_job import ready_job
+
+    named = os.environ.get("CURECAL_COMPANY")
+    company = company or (Path(named) if named else None)
+    now = datetime.now(UTC)
+    try:
+        # Read before there is a book: a mistake in a file makes none.
+        ready = ready_job(job, now=now, company=company, extra_log=logs, clock=now)
+        with book_named(place, create=True) as book:
+            added = add_ready(
+                book, ready, now=now, clock=now, told=lambda read: told_plan(read, now)
+            )
+    except JobRefused as refused:
+        return _refused(refused, as_json=as_json)
+    if as_json:
+        print_json({"schema": SCHEMA, **added_json(added, now)})
+        return 0
+    say_added(added, now)
+    return 0
+
+
+@command.command("list")
+@_options
+def list_(*, place: str | None, as_json: bool) -> int:
+    """List the jobs of the book."""
+    from curecal.book.jobs.jobs import list_jobs
+
+    with book_named(place) as book, book.reading() as connection:
+        jobs = list_jobs(connection)
+    if as_json:
+        print_json({"schema": SCHEMA, "jobs": [listed_json(each) for each in jobs]})
+        return 0
+    from curecal.words.sentences import plain_words
+
+    if not jobs:
+        say([plain_words().text("book.empty")])
+    for each in jobs:
+        say_job(each)
+    return 0
+
+
+@command.command("show")
+@click.argument("job_id", metavar="ID")
+@_options
+def show(*, job_id: str, place: str | None, as_json: bool) -> int:
+    """Show what the book holds of a job."""
+    from curecal.book.jobs.jobs import newest_revision, series_of
+    from curecal.book.ledger.ledger import history_of
+
+    with book_named(place) as book, book.reading() as connection:
+        newest = newest_revision(connection, job_id)
+        listed = listed_of(connection, job_id)
+        series = series_of(connection, job_id)
+        published = history_of(connection, job_id).revisions
+    if as_json:
+        print_json(
+            {
+                "schema": SCHEMA,
+                **listed_json(listed),
+                "newest": revision_json(newest),
+                "readings": series,
+                "published": [published_json(each) for each in published.values()],
+            }
+        )
+        return 0
+    words = words_in(listed.timezone)
+    say_job(listed)
+    say(
+        [
+            *([words.text("book.readings", {"count": len(series)})] if series else []),
+            *([words.text("book.published", {"count": len(published)})] if published else []),
+            words.text("book.files", {"sha256": newest.job_sha256}),
+        ],
+        indent=2,
+    )
+    return 0
+
+
+@command.command("history")
+@click.argument("job_id", metavar="ID")
+@_options
+def history(*, job_id: str, place: str | None, as_json: bool) -> int:
+    """Show every revision of a job, with the answer that was told then."""
+    from curecal.book.jobs.jobs import newest_revision, revisions_of
+
+    with book_named(place) as book, book.reading() as connection:
+        newest_revision(connection, job_id)
+        found = revisions_of(connection, job_id)
+        timezone = listed_of(connection, job_id).timezone
+    if as_json:
+        revisions = [revision_json(each) for each in found]
+        print_json({"schema": SCHEMA, "job_id": job_id, "revisions": revisions})
+        return 0
+    words = words_in(timezone)
+    for each in found:
+        params = {"revision": str(each.number), "recorded_at": each.recorded_at}
+        say([words.text("book.revision.head", params)], style="head")
+        told = each.told if isinstance(each.told, dict) else {}
+        answer = told.get("answer") or words.text("book.no-plan")
+        say([str(answer)], indent=2)
+    return 0
+
+
+@command.command("export", short_help="Write a job into a folder, whole.")
+@click.argument("job_id", metavar="ID")
+@click.argument("directory", metavar="DIR", type=_PATH)
+@_options
+def export(*, job_id: str, directory: Path, place: str | None, as_json: bool) -> int:
+    """Write a job into a folder: its files, its log, its readings, and all that was published."""
+    from curecal.book.export_restore.export import export_job
+
+    with book_named(place) as book:
+        made = export_job(book, job_id, directory)
+    if as_json:
+        print_json(
+            {
+                "schema": SCHEMA,
+                "job_id": job_id,
+                "path": str(made.folder),
+                "job_file": str(made.laid.job),
+                "company": None if made.laid.company is None else str(made.laid.company),
+                "logs": [str(path) for path in made.laid.logs],
+                "revisions": made.revision_count,
+                "entries": made.entry_count,
+                "published": made.published_count,
+            }
+        )
+        return 0
+    say(exported_texts(made, job_id))
+    return 0
+
+
+@command.command("restore")
+@click.argument("export", metavar="DIR", type=_PATH)
+@_options
+def restore(*, export: Path, place: str | None, as_json: bool) -> int:
+    """Put an exported job back into a book that has not got it. Its messages start on hold."""
+    from curecal.book.export_restore.restore import read_export, restore_job
+    from curecal.words.sentences import plain_words
+
+    # Read before there is a book: what is no export makes none.
+    found = read_export(export)
+    try:
+        with book_named(place, create=True) as book:
+            made = restore_job(book, found)
+    except JobRefused as refused:
+        return _refused(refused, as_json=as_json)
+    if as_json:
+        document = {"job_id": made.job_id, "first_sequence": made.first_sequence, "on_hold": True}
+        print_json({"schema": SCHEMA, **document})
+        return 0
+    words = plain_words()
+    name = made.read.job.name if made.read.job else made.job_id
+    params = {"name": name, "job_id": made.job_id, "sequence": str(made.first_sequence)}
+    say([words.text("book.restored", params), words.text("book.restored-hold", params)])
+    return 0
+
+
+@command.command("check", short_help="Look through the whole book for damage.")
+@_options
+def check(*, place: str | None, as_json: bool) -> int:
+    """Look through the whole book for damage: database, contents, every job."""
+    from curecal.book.export_restore.check import check_book
+    from curecal.words.layout import bullet
+    from curecal.words.sentences import plain_words
+
+    with book_named(place) as book:
+        checked = check_book(book)
+    words = plain_words()
+    said = [words.message(each) for each in checked.faults]
+    if as_json:
+        faults = [
+            {"code": each.code, "message": text, **each.params}
+            for each, text in zip(checked.faults, said, strict=True)
+        ]
+        print_json({"schema": SCHEMA, "jobs": checked.job_count, "faults": faults})
+    else:
+        say([words.text("book.checked", {"count": checked.job_count})])
+        if said:
+            bad = [line for text in said for line in bullet(text, width_of(None), style="bad")]
+            print_lines(bad)
+        ended = (
+            words.text("book.faults", {"count": len(said)}) if said else words.text("book.whole")
+        )
+        say([ended])
+    return FAULTY if said else 0
+
+
+def _refused(refused: JobRefused, *, as_json: bool) -> int:
+    from curecal.words.sentences import plain_words
+
+    findings: Any = refused.params["findings"]
+    names: Any = refused.params["names"]
+    print_refused(findings, names, plain_words(), as_json=as_json, width=None)
+    return PROBLEM

@@ -1,0 +1,257 @@
+"""How `curecal book` shows what the book holds: a few lines, or machine output."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from curecal.cli.shared.common import print_lines, width_of
+from curecal.errors import BookError
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+    from datetime import datetime
+
+    from sqlalchemy import Connection
+
+    from curecal.book.export_restore.export import Exported
+    from curecal.book.jobs.import_job import Added
+    from curecal.book.jobs.jobs import JobRevision, Listed
+    from curecal.calendars import Revision
+    from curecal.job_files import ReadJob
+    from curecal.words.layout import Line
+    from curecal.words.sentences import Words
+
+
+def say_added(added: Added, now: datetime) -> None:
+    """Print what adding a job changed, what still counts, and what the floor may do now."""
+    from curecal.words.sentences import plain_words
+
+    words = plain_words()
+    code = "unchanged"
+    if added.is_changed:
+        code = "added" if added.is_new_job else "revised" if added.is_new_revision else "facts"
+    name = added.read.job.name if added.read.job else added.job_id
+    params = {"name": name, "job_id": added.job_id, "revision": str(added.revision)}
+    texts = [words.text(f"book.{code}", params)]
+    if added.same_as is not None:
+        texts.append(words.text("book.same-as", {"revision": str(added.same_as)}))
+    if added.new_entry_count:
+        texts.append(words.text("book.entries", {"count": added.new_entry_count}))
+    if added.new_series_count:
+        texts.append(words.text("book.series", {"count": added.new_series_count}))
+    say(texts)
+    _say_left(added)
+    _say_answers(added, now)
+    if added.is_changed:
+        say(
+            [words.text("remind.list.unreached", {"person": each}) for each in _unreached(added)],
+            style="warn",
+        )
+
+
+def _unreached(added: Added) -> list[str]:
+    """Return the names of those on the job whom no message reaches."""
+    from curecal.reminders.recipients import is_out_of_reach, recipients
+    from curecal.words.values import clean
+
+    people = added.read.job.people if added.read.job else ()
+    return [clean(each.name) for each in recipients(people) if is_out_of_reach(each)]
+
+
+def _say_left(added: Added) -> None:
+    """Print what is no longer in the file and counts all the same, and how to take it back."""
+    from curecal.words.layout import bullet
+
+    if not added.left:
+        return
+    words = words_in(added.read.job.timezone if added.read.job else "UTC")
+    say([words.text("book.left", {"count": len(added.left)})], style="warn")
+    lines: list[Line] = []
+    for each in added.left:
+        params = {"entry": each.entry_id, "kind": each.kind, "happened": each.at}
+        lines += bullet(words.text("book.left-entry", params), width_of(None))
+        if each.like:
+            text = words.text("book.left-like", {"entries": ", ".join(each.like)})
+            lines += bullet(text, width_of(None), indent=4)
+    print_lines(lines)
+    params = {"job_id": added.job_id, "entry": added.left[0].entry_id}
+    say([words.text("book.take-back", params)])
+
+
+def _say_answers(added: Added, now: datetime) -> None:
+    """Print what the floor may do now, and the answer before where it was another."""
+    if not added.is_changed:
+        return
+    plan = told_plan(added.read, now)
+    before = None if added.before is None else told_plan(added.before, now).get("answer")
+    from curecal.words.sentences import plain_words
+
+    say([str(plan["answer"])], style="good" if plan["may_energize"] else "bad")
+    if before not in {None, plan["answer"]}:
+        say([plain_words().text("note.before", {"answer": str(before)})], style="dim")
+
+
+def added_json(added: Added, now: datetime) -> dict[str, Any]:
+    """Return what adding a job changed as machine output."""
+    before = None if added.before is None else told_plan(added.before, now).get("answer")
+    return {
+        "job_id": added.job_id,
+        "changed": added.is_changed,
+        "new_job": added.is_new_job,
+        "new_revision": added.is_new_revision,
+        "revision": added.revision,
+        "same_as": added.same_as,
+        "new_entries": added.new_entry_count,
+        "new_readings": added.new_series_count,
+        "left": [
+            {
+                "id": each.entry_id,
+                "kind": each.kind,
+                "at": each.at.isoformat(),
+                "like": list(each.like),
+            }
+            for each in added.left
+        ],
+        "unreached": _unreached(added),
+        "answer": told_plan(added.read, now).get("answer"),
+        "answer_before": before,
+    }
+
+
+def told_plan(read: ReadJob, now: datetime) -> Mapping[str, Any]:
+    """Return the plan that is told with a revision, as machine output has it."""
+    import json
+
+    from curecal.cli.shared.common import tzdata_version
+    from curecal.job_files import load_rules
+    from curecal.job_files.days_off import day_off_for
+    from curecal.planning.make_plan import make_plan
+    from curecal.version import __version__
+    from curecal.words.json.plan_json import plan_json
+    from curecal.words.sentences import words_for
+
+    if read.job is None:
+        return {}
+    rules = load_rules()
+    plan = make_plan(read.job, read.log, now, rules=rules, day_off=day_off_for(read.job))
+    made = plan_json(
+        plan,
+        read.findings,
+        words=words_for(read.job, rules),
+        version=__version__,
+        tzdata=tzdata_version(),
+        names=read.raw,
+    )
+    told: dict[str, Any] = json.loads(json.dumps(made, allow_nan=False))
+    return told
+
+
+def exported_texts(made: Exported, job_id: str) -> list[str]:
+    """Return where a job was written to, and the command that plans it from there."""
+    import shlex
+
+    from curecal.words.sentences import plain_words
+
+    words = plain_words()
+    laid = made.laid
+    command = ["curecal", "plan", str(laid.job)]
+    if laid.logs:
+        command += [] if laid.company is None else ["--company", str(laid.company)]
+        command += [part for path in laid.logs for part in ("--log", str(path))]
+    texts = [
+        words.text("book.exported", {"job_id": job_id, "path": str(made.folder)}),
+        words.text("book.exported-plan", {"command": shlex.join(command)}),
+    ]
+    if laid.logs:
+        texts.append(words.text("book.exported-apart"))
+    return texts
+
+
+def listed_of(connection: Connection, job_id: str) -> Listed:
+    """Return a job of the book as a list shows it."""
+    from curecal.book.jobs.jobs import list_jobs
+
+    for each in list_jobs(connection):
+        if each.job_id == job_id:
+            return each
+    raise BookError("book-job-unknown", job_id=job_id)
+
+
+def words_in(timezone: str) -> Words:
+    """Return words that show instants in a zone's own time."""
+    from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
+
+    from curecal.words.catalogue import DEFAULT_LANGUAGE, catalogue
+    from curecal.words.sentences import Words
+    from curecal.words.values import Reader
+
+    try:
+        zone = ZoneInfo(timezone)
+    except (ZoneInfoNotFoundError, ValueError, OSError):
+        # Read with the job it was a zone; somebody wrote into the book since.
+        raise BookError("book-zone-unknown", timezone=timezone) from None
+    return Words(catalogue(DEFAULT_LANGUAGE), Reader(tz=zone))
+
+
+def say_job(each: Listed) -> None:
+    """Print what the book holds of a job, in short."""
+    from curecal.words.values import clean
+
+    words = words_in(each.timezone)
+    say([f"{clean(each.job_id)}: {clean(each.name)}"], style="head")
+    params = {"count": each.revision_count, "recorded_at": each.recorded_at}
+    texts = [
+        words.text("book.revisions", params) if each.revision_count else words.text("book.bare"),
+        words.text("book.log", {"count": each.entry_count}),
+    ]
+    if each.hold:
+        texts.append(words.text("book.hold", {"reason": each.hold}))
+    say(texts, indent=2)
+
+
+def say(texts: Sequence[str], *, style: str = "", indent: int = 0) -> None:
+    """Print texts, each a paragraph of its own."""
+    from curecal.words.layout import paragraph
+
+    lines: list[Line] = []
+    for text in texts:
+        lines += paragraph(text, width_of(None), style=style, indent=indent)
+    print_lines(lines)
+
+
+def listed_json(each: Listed) -> dict[str, Any]:
+    """Return a listed job as machine output."""
+    return {
+        "job_id": each.job_id,
+        "job": each.name,
+        "timezone": each.timezone,
+        "generation": each.generation,
+        "revisions": each.revision_count,
+        "entries": each.entry_count,
+        "recorded_at": each.recorded_at.isoformat(),
+        "hold": each.hold or None,
+    }
+
+
+def revision_json(each: JobRevision) -> dict[str, Any]:
+    """Return a revision of a job as machine output."""
+    return {
+        "revision": each.number,
+        "recorded_at": each.recorded_at.isoformat(),
+        "job_sha256": each.job_sha256,
+        "company_sha256": each.company_sha256,
+        "materials_sha256": each.materials_sha256,
+        "told": each.told,
+    }
+
+
+def published_json(each: Revision) -> dict[str, Any]:
+    """Return a published calendar entry as machine output."""
+    return {
+        "uid": each.uid,
+        "audience": each.audience.value,
+        "sequence": each.sequence,
+        "changed_at": each.changed_at.isoformat(),
+        "cancelled": each.cancelled,
+        "summary": each.summary,
+    }

@@ -1,0 +1,82 @@
+"""`curecal calendars mail`: the calendars' changes as mail messages, one event each."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from curecal.cli.calendars.write import withdraw_option
+from curecal.cli.shared.common import (
+    PROBLEM,
+    is_problem,
+    job_options,
+    planned,
+    print_json,
+    print_lines,
+    print_refused,
+    width_of,
+)
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+
+    from curecal.trade.findings import Finding
+    from curecal.words.sentences import Words
+
+
+@click.command("mail")
+@job_options
+@click.argument("directory", metavar="DIR", type=click.Path(path_type=Path))
+@click.option(
+    "--sender",
+    metavar="ADDRESS",
+    help="Who sends: an address, or a name with <address>. Without it, the crew lead.",
+)
+@withdraw_option
+@click.option("--json", "as_json", is_flag=True, help="Machine-readable output.")
+def command(
+    *,
+    job: Path,
+    directory: Path,
+    sender: str | None,
+    withdrawn: Sequence[str],
+    as_json: bool,
+    width: int | None,
+    **asked: Any,
+) -> int:
+    """Write the changes as mail messages, ready to send.
+
+    Brings the calendars in the folder up to date, and puts beside them an invitation, a change or
+    a cancellation for each entry that its reader has not been told yet: one .eml file each. What
+    was written once is not written again.
+    """
+
+    def refused(findings: Sequence[Finding], names: Mapping[str, object], words: Words) -> None:
+        print_refused(findings, names, words, as_json=as_json, width=width)
+
+    made = planned(job, refused=refused, **asked)
+    if made is None:
+        return PROBLEM
+    from curecal.cli.calendars.calendar_files import write_directory
+    from curecal.cli.calendars.mail_files import readers_of, sender_of, write_messages
+    from curecal.words.layout import bullet, paragraph
+    from curecal.words.report.headline import headline
+    from curecal.words.report.published_calendars import issued_json, issued_lines
+
+    organizer = sender_of(made, sender)
+    readers = readers_of(made)
+    as_asked = asked.get("as_of") is not None
+    written = write_directory(made, directory, as_asked=as_asked, withdrawn=withdrawn)
+    mailed = write_messages(made, written, organizer=organizer, readers=readers)
+    if as_json:
+        print_json({**issued_json(written.told()), "messages": mailed.json()})
+    else:
+        columns = width_of(width)
+        lines = paragraph(headline(made.plan, made.words), columns, style="head")
+        lines += [(), *issued_lines(written.told(), words=made.words, width=columns), ()]
+        for text in mailed.lines(made.words):
+            lines += bullet(text, columns)
+        print_lines(lines)
+    return PROBLEM if is_problem((*made.findings, *made.plan.findings)) else 0

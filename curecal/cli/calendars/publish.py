@@ -1,0 +1,220 @@
+"""`curecal calendars publish`: the calendars into collections on a CalDAV server."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from curecal.cli.calendars.write import withdraw_option
+from curecal.cli.shared.common import (
+    PROBLEM,
+    is_problem,
+    job_options,
+    planned,
+    print_json,
+    print_lines,
+    print_refused,
+    width_of,
+)
+from curecal.errors import DeliveryError
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+    from pathlib import Path
+
+    from curecal.cli.shared.common import Planned
+    from curecal.delivery.caldav.address import Address
+    from curecal.delivery.caldav.collections_store import CalendarCollections
+    from curecal.delivery.caldav.http_client import Web
+    from curecal.trade.findings import Finding
+    from curecal.words.layout import Line
+    from curecal.words.report.published_calendars import Issued
+    from curecal.words.sentences import Words
+
+_LIMIT_S, _LONGEST_S = 60, 3600
+
+
+@click.command("publish")
+@job_options
+@click.argument("url", metavar="URL")
+@click.option(
+    "--for",
+    "reader",
+    type=click.Choice(["crew", "electrician", "owner"]),
+    help="URL is this person's own calendar; publish theirs alone.",
+)
+@withdraw_option
+@click.option(
+    "--timeout",
+    "limit_s",
+    type=click.IntRange(1, _LONGEST_S),
+    default=_LIMIT_S,
+    show_default=True,
+    metavar="SECONDS",
+    help="How long one request to the server may take.",
+)
+@click.option("--json", "as_json", is_flag=True, help="Machine-readable output.")
+def command(
+    *,
+    job: Path,
+    url: str,
+    reader: str | None,
+    withdrawn: Sequence[str],
+    limit_s: int,
+    as_json: bool,
+    width: int | None,
+    **asked: Any,
+) -> int:
+    """Put the calendars into collections on a CalDAV server.
+
+    Under URL each person gets a calendar named after the job, made where it is missing. With
+    --for, URL is one person's calendar that is there already; what else is in it is left alone.
+
+    Name and password come from CURECAL_CALDAV_USER and CURECAL_CALDAV_PASSWORD, else from the
+    netrc file. No proxy is used.
+    """
+    from curecal.delivery.caldav.address import address_of
+
+    address = address_of(url)
+
+    def refused(findings: Sequence[Finding], names: Mapping[str, object], words: Words) -> None:
+        print_refused(findings, names, words, as_json=as_json, width=width)
+
+    made = planned(job, refused=refused, **asked)
+    if made is None:
+        return PROBLEM
+    as_asked = asked.get("as_of") is not None
+    with _connected(address, limit_s) as web:
+        store = _store(made, web, address, reader)
+        try:
+            standing = _publish(made, store, as_asked=as_asked, withdrawn=withdrawn)
+        except DeliveryError:
+            if store.sent_count:
+                # What has left is said; the error that follows says why not all of it.
+                _tell(made, store, (), as_json=as_json, width=width)
+            raise
+    _tell(made, store, standing, as_json=as_json, width=width)
+    return PROBLEM if is_problem((*made.findings, *made.plan.findings)) else 0
+
+
+def _connected(address: Address, limit_s: int) -> Web:
+    import os
+    from pathlib import Path
+
+    from curecal.delivery.caldav.credentials import credentials_for
+    from curecal.delivery.caldav.http_client import Web
+
+    try:
+        home = Path.home()
+    except RuntimeError:
+        home = None
+    return Web(address, credentials_for(address.host, os.environ, home=home), limit_s=limit_s)
+
+
+def _store(made: Planned, web: Web, address: Address, reader: str | None) -> CalendarCollections:
+    from curecal.cli.calendars.calendar_files import feeds_of
+    from curecal.delivery.caldav.collections_store import CalendarCollections
+
+    feeds = feeds_of(made)
+    if reader is None:
+        return CalendarCollections.beneath(web, feeds, address)
+    mine = [feed for feed in feeds if feed.audience == reader]
+    return CalendarCollections(web, mine, {mine[0].audience: address})
+
+
+def _publish(
+    made: Planned,
+    store: CalendarCollections,
+    *,
+    as_asked: bool,
+    withdrawn: Sequence[str],
+) -> Sequence[str]:
+    """Publish, and return the zones whose entry goes on without a zone in the job."""
+    from curecal.calendars import goes
+    from curecal.cli.calendars.calendar_files import refuse_behind, refuse_withdrawn
+
+    refuse_withdrawn(made, store, withdrawn)
+    if as_asked:
+        refuse_behind(made.plan.as_of, store, made.job.id, made)
+    how = goes(made.plan, rules=made.rules, withdrawn=withdrawn)
+    return store.publish(now=made.plan.as_of, goes=how)
+
+
+def _tell(
+    made: Planned,
+    store: CalendarCollections,
+    standing: Sequence[str],
+    *,
+    as_json: bool,
+    width: int | None,
+) -> None:
+    from curecal.words.layout import paragraph
+    from curecal.words.report.headline import headline
+    from curecal.words.report.published_calendars import issued_json, issued_lines
+
+    told = _told(store, standing)
+    if as_json:
+        print_json({**issued_json(told), **_notes_json(store)})
+        return
+    columns = width_of(width)
+    answer = paragraph(headline(made.plan, made.words), columns, style="head")
+    issued = issued_lines(told, words=made.words, width=columns)
+    print_lines([*answer, (), *issued, *_notes(store, made.words, columns)])
+
+
+def _told(store: CalendarCollections, standing: Sequence[str]) -> Issued:
+    from curecal.words.report.published_calendars import Calendar, Entry, Issued
+
+    return Issued(
+        tuple(
+            Calendar(
+                each.url,
+                tuple(
+                    Entry(event.uid, event.sequence, event.title, event.change.value)
+                    for event in each.events.values()
+                ),
+                any(event.change != "unchanged" for event in each.events.values()),
+            )
+            for each in store.reached
+        ),
+        tuple(standing),
+    )
+
+
+def _notes(store: CalendarCollections, words: Words, columns: int) -> list[Line]:
+    """What a person did in a calendar that mattered, and how far publishing came."""
+    from curecal.words.layout import paragraph
+
+    said: list[str] = []
+    for each in store.reached:
+        said += [words.text("published.put-back", {"title": title}) for title in each.put_back]
+        for key, found in (("kept", each.alarms_kept), ("gone", each.alarms_gone)):
+            for alarms in found:
+                params = {"title": alarms.title, "alarm_count": alarms.alarm_count}
+                said.append(words.text(f"published.alarms-{key}", params))
+        said += [words.text("published.left", {"title": title}) for title in each.left]
+    if store.sent_count < store.due_count:
+        params = {"sent_count": store.sent_count, "due": store.due_count}
+        said.append(words.text("published.part", params))
+    return [line for text in said for line in paragraph(text, columns, style="warn")]
+
+
+def _notes_json(store: CalendarCollections) -> dict[str, Any]:
+    return {
+        "complete": store.sent_count == store.due_count,
+        "sent": store.sent_count,
+        "due": store.due_count,
+        "collections": [
+            {
+                "for": each.audience.value,
+                "url": each.url,
+                "created": each.created,
+                "put_back": each.put_back,
+                "alarms_kept": {alarms.title: alarms.alarm_count for alarms in each.alarms_kept},
+                "alarms_gone": {alarms.title: alarms.alarm_count for alarms in each.alarms_gone},
+                "left_alone": each.left,
+            }
+            for each in store.reached
+        ],
+    }

@@ -1,0 +1,86 @@
+"""`curecal calendars write`: the three calendars into a folder, and what changed in them."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from curecal.cli.shared.common import (
+    PROBLEM,
+    is_problem,
+    job_options,
+    planned,
+    print_json,
+    print_lines,
+    print_refused,
+    width_of,
+)
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+
+    from curecal.trade.findings import Finding
+    from curecal.words.sentences import Words
+
+withdraw_option = click.option(
+    "--withdraw",
+    "withdrawn",
+    metavar="ZONE",
+    multiple=True,
+    help="Cancel what keeps off a zone that is no longer in the job.",
+)
+
+
+@click.command("write")
+@job_options
+@click.argument("directory", metavar="DIR", type=click.Path(path_type=Path))
+@click.option(
+    "--sender",
+    metavar="ADDRESS",
+    help="Name who publishes (METHOD:PUBLISH): an address, or a name with <address>.",
+)
+@withdraw_option
+@click.option("--json", "as_json", is_flag=True, help="Machine-readable output.")
+def command(
+    *,
+    job: Path,
+    directory: Path,
+    sender: str | None,
+    withdrawn: Sequence[str],
+    as_json: bool,
+    width: int | None,
+    **asked: Any,
+) -> int:
+    """Write the three calendars into a folder.
+
+    The files that are there already say what was published: entries that have not changed stay
+    byte for byte, those that are no longer planned are shown as cancelled.
+    """
+
+    def refused(findings: Sequence[Finding], names: Mapping[str, object], words: Words) -> None:
+        print_refused(findings, names, words, as_json=as_json, width=width)
+
+    made = planned(job, refused=refused, **asked)
+    if made is None:
+        return PROBLEM
+    from curecal.cli.calendars.calendar_files import write_directory
+    from curecal.cli.calendars.mail_files import sender_of
+    from curecal.words.layout import paragraph
+    from curecal.words.report.headline import headline
+    from curecal.words.report.published_calendars import issued_json, issued_lines
+
+    as_asked = asked.get("as_of") is not None
+    organizer = None if sender is None else sender_of(made, sender)
+    written = write_directory(
+        made, directory, as_asked=as_asked, withdrawn=withdrawn, sender=organizer
+    )
+    if as_json:
+        print_json(issued_json(written.told()))
+    else:
+        columns = width_of(width)
+        answer = paragraph(headline(made.plan, made.words), columns, style="head")
+        told = issued_lines(written.told(), words=made.words, width=columns)
+        print_lines([*answer, (), *told])
+    return PROBLEM if is_problem((*made.findings, *made.plan.findings)) else 0

@@ -1,0 +1,1 @@
+"""`curecal note` and `curecal log`."""

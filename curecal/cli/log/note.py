@@ -1,0 +1,398 @@
+"""`curecal note`: add a fact to the site log."""
+
+from __future__ import annotations
+
+import contextlib
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, NamedTuple
+
+import click
+
+from curecal.cli.shared.common import instant_asked, print_lines, width_of
+from curecal.cli.shared.job_source import Site, site
+from curecal.errors import UsageError, ValueRefused
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterator, Mapping, Sequence
+    from datetime import tzinfo
+
+    from curecal.book.connection.open_book import Book
+    from curecal.job_files import ReadJob
+    from curecal.site_log_files.append import Appended
+    from curecal.trade.findings import Finding
+
+_NARROWEST = 40
+_LONGEST_COUNT = 18
+_OPTIONS = ("zone", "by", "note", "at")
+_OURS = ("id", "kind", "recorded")
+_YES_AND_NO: Mapping[str, bool] = {"true": True, "yes": True, "false": False, "no": False}
+
+
+class KindsCommand(click.Command):
+    """A command whose help ends with every kind of entry and its keys."""
+
+    def format_epilog(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        """Write the kinds behind the options."""
+        del ctx
+        from curecal.cli.log.note_kinds import kind_lines
+        from curecal.words.layout import plain
+
+        formatter.write_paragraph()
+        formatter.write("\n".join(plain(kind_lines(formatter.width))) + "\n")
+
+
+class EntryRefusedError(Exception):
+    """The job with the new entry is not understood, so the entry is not written."""
+
+    def __init__(self, findings: Sequence[Finding], names: Mapping[str, object]) -> None:
+        self.findings = findings
+        self.names = names
+        super().__init__()
+
+
+class Target(NamedTuple):
+    """Where an entry goes: the job, its further logs, and the file that is written."""
+
+    job: Path
+    logs: tuple[Path, ...]
+    company: Path | None
+    into: Path | None
+    site: Site
+
+    @property
+    def file(self) -> Path:
+        """The file that is written."""
+        return self.job if self.into is None else self.into
+
+    def read(self, instead: Path | None = None) -> ReadJob:
+        """Return the job as the ordinary reader reads it, with a file in its file's place."""
+        from curecal.cli.log.log import read_site
+
+        file = self.file if instead is None else instead
+        if self.into is None:
+            return read_site(file, self.logs, self.company)
+        logs = [file if each == self.into else each for each in self.logs]
+        return read_site(
+            self.job, [each for each in logs if each != file or file.exists()], self.company
+        )
+
+    def last(self, read: ReadJob) -> str:
+        """Return the place of the last entry of the file that is written."""
+        raw, prefix = read.raw, ""
+        if self.into is not None:
+            index = self.logs.index(self.into)
+            raw, prefix = read.raw["further_log"][index], f"further_log.{index}."
+        return f"{prefix}log.{len(raw['log']) - 1}"
+
+
+@click.command("note", cls=KindsCommand)
+@click.argument("job", type=click.Path(path_type=Path), required=False)
+@click.argument("kind", required=False)
+@click.argument("pairs", nargs=-1, metavar="[KEY=VALUE]...")
+@click.option("--at", metavar="INSTANT", help="When it happened; silent: now.")
+@click.option("--zone", metavar="NAME", help="The zone it is about.")
+@click.option("--by", metavar="NAME", help="Who did it or saw it.")
+@click.option("--note", metavar="TEXT", help="A note with it.")
+@click.option(
+    "--into",
+    type=click.Path(path_type=Path),
+    metavar="FILE",
+    help="Write into this log file instead; it is begun where it is missing.",
+)
+@click.option(
+    "--log",
+    "logs",
+    type=click.Path(path_type=Path),
+    multiple=True,
+    metavar="FILE",
+    help="A further site log of the job.",
+)
+@click.option(
+    "--company",
+    type=click.Path(path_type=Path),
+    metavar="FILE",
+    help="Company file (or CURECAL_COMPANY).",
+)
+@click.option(
+    "--book", "place", metavar="PATH|URL", help="The book, where JOB is an id (or CURECAL_BOOK)."
+)
+@click.option("--kinds", is_flag=True, help="Show every kind and its keys, and stop.")
+@click.option("--json", "as_json", is_flag=True, help="Machine-readable output.")
+@click.option(
+    "--width", type=click.IntRange(min=_NARROWEST), metavar="N", help="Columns to write in."
+)
+def command(
+    *,
+    job: Path | None,
+    kind: str | None,
+    pairs: tuple[str, ...],
+    kinds: bool,
+    place: str | None,
+    as_json: bool,
+    width: int | None,
+    **asked: Any,
+) -> int:
+    """Add a fact to the site log.
+
+    KIND is what happened, each KEY=VALUE what belongs to it: curecal note job.toml air
+    "air=64 °F" "humidity=58 %". Values are written as in the job file. What is in the file
+    stays as it is; an entry that is not understood is not written.
+    """
+    columns = width_of(width)
+    if kinds or job is None:
+        from curecal.cli.log.note_kinds import kind_lines
+
+        print_lines(kind_lines(columns))
+        return 0
+    with site(job, place) as found:
+        return _note(_target(found, asked), kind, pairs, asked, (columns, as_json))
+
+
+def _note(
+    target: Target,
+    kind: str | None,
+    pairs: Sequence[str],
+    asked: Mapping[str, Any],
+    shown: tuple[int, bool],
+) -> int:
+    """Read the job, write the entry, read it again, and say what it changed."""
+    before = target.read()
+    from curecal.cli.log.log import site_zone, words_of
+    from curecal.cli.log.note_shown import Shown
+
+    zone = site_zone(before)
+    show = Shown(words_of(before), shown[0], as_json=shown[1])
+    if zone is None:
+        # Without the site's time zone nobody knows what instant "14:30" is.
+        return show.refused(before.findings, before.raw)
+    name = kind_named(kind)
+    values = _values(name, pairs, asked, before, zone)
+    try:
+        made = _append(target, name, values, before, zone)
+    except EntryRefusedError as error:
+        return show.refused(error.findings, error.names)
+    if target.site.book is not None:
+        made = _keep(target.site.book, target.site.job_id, made)
+    return show.written(made, before, target.read())
+
+
+def _keep(book: Book, job_id: str, made: Appended) -> Appended:
+    """Put an entry that was written beside a job of the book into the book."""
+    from dataclasses import replace
+    from datetime import UTC, datetime
+
+    from curecal.book.jobs.import_job import append_entries
+
+    now = datetime.now(UTC)
+    append_entries(book, job_id, [made.entry], source="note", now=now, clock=now)
+    return replace(made, path=Path(job_id))
+
+
+def _target(found: Site, asked: Mapping[str, Any]) -> Target:
+    into = asked["into"]
+    if into is not None and found.book is not None:
+        raise UsageError("into-with-book", path=str(into))
+    if into is not None and into.resolve() == found.job.resolve():
+        raise UsageError("into-is-job", path=str(found.job))
+    if found.book is not None:
+        into = found.new_log
+    logs = (*found.logs, *asked["logs"], *(() if into is None else (into,)))
+    company = asked["company"] or found.company
+    return Target(found.job, tuple(dict.fromkeys(logs)), company, into, found)
+
+
+@contextlib.contextmanager
+def _beside(job: Path, new: Path) -> Iterator[Path]:
+    """Give the new file in the job's own folder, where the files are that the job names.
+
+    Where the job is a link, the new file lies beside the file that the link leads to.
+    """
+    if not job.is_symlink():
+        yield new
+        return
+    link = job.with_name(new.name)
+    link.symlink_to(new)
+    try:
+        yield link
+    finally:
+        link.unlink()
+
+
+def kind_named(kind: str | None) -> str:
+    """Return the kind a person named: "heat step" is heat_step."""
+    from curecal.toml_files.log_schema import KINDS
+    from curecal.toml_files.shown import nearest, shorten
+
+    known = tuple(KINDS)
+    listed = ", ".join(known)
+    if kind is None:
+        raise UsageError("note-without-kind", known=listed)
+    name = "_".join(kind.casefold().replace("-", " ").split())
+    if name not in KINDS:
+        near = nearest(name, known)
+        raise UsageError("entry-kind-unknown", text=shorten(kind), nearest=near, known=listed)
+    return name
+
+
+def _values(
+    kind: str, pairs: Sequence[str], asked: Mapping[str, Any], before: ReadJob, zone: tzinfo
+) -> dict[str, object]:
+    """Return what was said of an entry, in the types of the job file."""
+    from curecal.cli.log.entry_lines import kinds_by_id
+    from curecal.toml_files.log_schema import KINDS
+    from curecal.toml_files.schema import Key
+    from curecal.toml_files.shown import shorten
+
+    given: dict[str, str] = {}
+    for pair in pairs:
+        name, equals, text = pair.partition("=")
+        name = name.strip()
+        if not equals or not name:
+            first = next(iter(KINDS[kind]), Key("note", "note", '"…"', ""))
+            example = f'"{first.name}={first.example.strip(chr(34))}"'
+            raise UsageError("pair-unreadable", text=shorten(pair), example=example)
+        if name in _OURS:
+            raise UsageError("pair-by-command", key=name)
+        if name in given:
+            raise UsageError("pair-twice", key=name)
+        given[name] = text
+    for name in _OPTIONS:
+        if asked[name] is not None and name in given:
+            raise UsageError("pair-twice", key=name)
+    if kind == "correction":
+        _check_correction(given, asked)
+    keys = {key.name: key for key in KINDS[kind]}
+    if kind == "correction":
+        corrected = kinds_by_id(before).get(given.get("of", "").strip(), "")
+        keys = {key.name: key for key in KINDS.get(corrected, ())} | keys
+    values: dict[str, object] = {}
+    for name, text in given.items():
+        key = keys.get(name)
+        values[name] = text if key is None else typed(text, key.reads, zone)
+    options = {name: asked[name] for name in _OPTIONS if asked[name] is not None}
+    return values | options
+
+
+def _check_correction(given: Mapping[str, str], asked: Mapping[str, Any]) -> None:
+    """Refuse what reads as if it corrected when something happened, or who did it."""
+    if "at" in given or asked["at"] is not None:
+        raise UsageError("correction-of-time")
+    if "by" in given:
+        raise UsageError("correction-of-person")
+
+
+def typed(text: str, reads: str, zone: tzinfo) -> object:
+    """Return a value in the type its key has in a file; what is none stays the text it is.
+
+    The reader of the file then says what is wrong with it, and the form wanted.
+
+    Args:
+        text: What the person typed.
+        reads: What reads the key.
+        zone: The zone of the site.
+
+    Returns:
+        True or false, a whole number, an instant in the site's time, or the text.
+    """
+    plain = text.strip()
+    if reads == "bool":
+        return _YES_AND_NO.get(plain.casefold(), text)
+    if reads == "count" and plain.isascii() and plain.isdecimal() and len(plain) < _LONGEST_COUNT:
+        return int(plain)
+    if reads == "instant":
+        try:
+            return instant_asked(plain, zone).astimezone(zone)
+        except UsageError:
+            return text
+    return text
+
+
+def _append(
+    target: Target, kind: str, values: dict[str, object], before: ReadJob, zone: tzinfo
+) -> Appended:
+    """Write an entry; one that is not understood is refused with its findings."""
+    from datetime import UTC, datetime
+
+    from curecal.site_log_files.append import append_entry
+
+    now = datetime.now(UTC)
+    when = values.pop("at", None)
+    at = now.replace(microsecond=0) if when is None else instant_asked(str(when), zone)
+    if at > now:
+        # A forecast meets no hold point: it would come true without anybody looking.
+        happened, present = (each.astimezone(zone).isoformat(" ", "minutes") for each in (at, now))
+        raise UsageError("note-ahead", happened=happened, now=present)
+    said = {name: str(values.pop(name)) for name in ("by", "note", "zone") if name in values}
+    milliseconds = now.microsecond // 1000 * 1000
+    try:
+        return append_entry(
+            target.file,
+            kind,
+            values,
+            at=at.astimezone(zone),
+            recorded=now.replace(microsecond=milliseconds).astimezone(zone),
+            check=_checked(target, before),
+            create=target.into is not None,
+            **said,
+        )
+    except ValueRefused as error:
+        raise UsageError(error.code, **error.params) from None
+
+
+def _checked(target: Target, before: ReadJob) -> Callable[[Path], None]:
+    """Return what reads the whole job with the new entry, before it is written."""
+    from dataclasses import replace
+
+    from curecal.trade.findings import Severity
+
+    def others(read: ReadJob, place: str) -> int:
+        errors = [each for each in read.findings if each.severity is Severity.ERROR]
+        return len([each for each in errors if not _is_at(each, place)])
+
+    def check(new: Path) -> None:
+        with _beside(target.file, new) as there:
+            read = target.read(instead=there)
+        place = target.last(read)
+        own = [each for each in read.findings if _is_at(each, place)]
+        own += _out_of_order(read, place)
+        failed = any(each.severity is Severity.ERROR for each in own)
+        if not failed and others(read, place) <= others(before, place):
+            return
+        if not failed:
+            raise EntryRefusedError(read.findings, read.raw)
+        # Of an entry that is not there yet, the place is the key.
+        short = [replace(each, path=each.path[len(place) + 1 :]) for each in own]
+        raise EntryRefusedError(short, {})
+
+    return check
+
+
+def _out_of_order(read: ReadJob, place: str) -> list[Finding]:
+    """Return that the layer an entry says is done cannot have been, by all that is on record."""
+    from curecal.planning.schedule.covering_order import under_it_later
+    from curecal.planning.site_log.log_at_instant import facts_at, fold_done
+    from curecal.trade.findings import Finding, Severity
+    from curecal.trade.site_log import Done
+
+    entry = next((each for each in read.log if each.path == place), None)
+    if read.job is None or not isinstance(entry, Done):
+        return []
+    job, _ = fold_done(read.job, facts_at(read.log, max(entry.at, entry.recorded)))
+    found = []
+    for zone in job.zones:
+        for layer in zone.layers:
+            under = under_it_later(zone, layer)
+            ours = layer.id == entry.layer and entry.zone in {None, zone.id}
+            if under is not None and ours and layer.done_at == entry.at:
+                params = {
+                    "layer": layer.name,
+                    "under": under.name,
+                    "done_at": layer.done_at,
+                    "under_at": under.done_at,
+                }
+                found.append(Finding(Severity.ERROR, "laid-before", f"{place}.at", params, zone.id))
+    return found
+
+
+def _is_at(finding: Finding, place: str) -> bool:
+    return finding.path == place or finding.path.startswith(f"{place}.")

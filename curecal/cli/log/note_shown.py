@@ -1,0 +1,159 @@
+"""What `curecal note` says: the entry as the log shows it, and what the floor may do now."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime
+from typing import TYPE_CHECKING, Any
+
+from curecal.cli.log.entry_lines import Row, rows
+from curecal.cli.log.log import entry_json, row_lines
+from curecal.cli.shared.common import PROBLEM, is_problem, print_json, print_lines
+from curecal.words.json.plan_json import SCHEMA, findings_json
+from curecal.words.layout import Segment, paragraph
+from curecal.words.report.entry_effect import effect_lines, left_open
+from curecal.words.report.headline import headline
+from curecal.words.report.report import finding_lines, hold_text, refused_lines
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+
+    from curecal.job_files import ReadJob
+    from curecal.planning.plan import Plan
+    from curecal.site_log_files.append import Appended
+    from curecal.trade.findings import Finding
+    from curecal.words.layout import Line
+    from curecal.words.sentences import Words
+
+
+class Shown:
+    """Says what became of an entry, to a person or a program."""
+
+    def __init__(self, words: Words, columns: int, *, as_json: bool) -> None:
+        self.words = words
+        self.columns = columns
+        self.as_json = as_json
+
+    def refused(self, findings: Sequence[Finding], names: Mapping[str, object]) -> int:
+        """Say why nothing was written, and return how the command ends."""
+        if self.as_json:
+            told = findings_json(findings, names, self.words)
+            print_json({"schema": SCHEMA, "written": False, "findings": told})
+        else:
+            title = self.words.text("note.not-written")
+            print_lines(
+                [
+                    *paragraph(title, self.columns, style="bad"),
+                    *finding_lines(findings, names, self.words, self.columns, titled=False),
+                ]
+            )
+        return PROBLEM
+
+    def written(self, made: Appended, before: ReadJob, after: ReadJob) -> int:
+        """Say what was written and what it means, and return how the command ends."""
+        row = next((row for row in rows(after) if _is_about(row, made.id)), _bare(made))
+        if not self.as_json:
+            # Said before anything is computed: whatever comes then, it is in the file.
+            print_lines(self._entry(made, row, after))
+        now = datetime.now(UTC)
+        was, plan = _plan(before, now), _plan(after, now)
+        told = [each for each in _all(after, plan) if each not in _all(before, was)]
+        if self.as_json:
+            document = self._document(made, row, after, plan, told)
+            if plan is not None:
+                document["outstanding"] = [
+                    {
+                        "code": hold.code,
+                        "cable": hold.cable,
+                        "layer_id": hold.layer_id,
+                        "state": hold.state.value,
+                        "what": hold_text(hold, self.words),
+                    }
+                    for hold in left_open(was, plan, _about(row))
+                ]
+            print_json(document)
+        elif plan is None:
+            lines = refused_lines(after.findings, after.raw, self.words, self.columns)
+            print_lines([(), *lines])
+        else:
+            lines = effect_lines((was, plan), _about(row), told, self.words, self.columns)
+            lines += finding_lines(told, after.raw, self.words, self.columns, titled=False)
+            print_lines([*self._answer(plan, was), *lines])
+        return PROBLEM if is_problem(_all(after, plan)) else 0
+
+    def _entry(self, made: Appended, row: Row, after: ReadJob) -> list[Line]:
+        """Return the entry as the log shows it, below its day."""
+        title = self.words.text("note.written", {"path": str(made.path), "id": made.id})
+        lines = paragraph(title, self.columns)
+        if row.entry is not None:
+            day = row.entry.at.astimezone(self.words.reader.tz).date()
+            lines.append((Segment(self.words.day(day), "head"),))
+        return lines + row_lines(row, after.job, self.words, self.columns)
+
+    def _answer(self, plan: Plan, was: Plan | None) -> list[Line]:
+        """Return what the floor may do now, and the answer before where it was another."""
+        answer = headline(plan, self.words)
+        style = "good" if plan.may_energize else "bad"
+        lines: list[Line] = [(), *paragraph(answer, self.columns, style=style)]
+        earlier = None if was is None else headline(was, self.words)
+        if earlier not in {None, answer}:
+            text = self.words.text("note.before", {"answer": earlier})
+            lines += paragraph(text, self.columns, style="dim")
+        return lines
+
+    def _document(
+        self,
+        made: Appended,
+        row: Row,
+        after: ReadJob,
+        plan: Plan | None,
+        told: Sequence[Finding],
+    ) -> dict[str, Any]:
+        findings = told if plan is not None else after.findings
+        return {
+            "schema": SCHEMA,
+            "written": True,
+            "file": str(made.path),
+            "id": made.id,
+            "entry": entry_json(row, after.job, self.words),
+            "may_energize": plan is not None and plan.may_energize,
+            "answer": None if plan is None else headline(plan, self.words),
+            "findings": findings_json(findings, after.raw, self.words),
+        }
+
+
+def _is_about(row: Row, own: str) -> bool:
+    """Return whether a row is an entry, or was corrected by it, or by what it corrects."""
+    return own == row.id or any(
+        own in {each.id, row.taken_back.get(each.id)} for each in row.corrections
+    )
+
+
+def _bare(made: Appended) -> Row:
+    """Return an entry as it was written: where a correction names what is not understood."""
+    return Row(made.id, str(made.entry.get("kind")), made.entry, None)
+
+
+def _about(row: Row) -> dict[str, object]:
+    """Return what an entry is about, for what it was to do."""
+    stage = getattr(row.entry, "stage", None)
+    return {
+        "kind": row.kind,
+        "zone": None if row.entry is None else row.entry.zone,
+        "stage": None if stage is None else stage.value,
+        "cable": getattr(row.entry, "cable", None),
+    }
+
+
+def _plan(read: ReadJob, now: datetime) -> Plan | None:
+    """Return the plan of a job, None where it is not understood."""
+    if read.job is None:
+        return None
+    from curecal.job_files import load_rules
+    from curecal.job_files.days_off import day_off_for
+    from curecal.planning.make_plan import make_plan
+
+    return make_plan(read.job, read.log, now, rules=load_rules(), day_off=day_off_for(read.job))
+
+
+def _all(read: ReadJob, plan: Plan | None) -> tuple[Finding, ...]:
+    return (*read.findings, *(() if plan is None else plan.findings))

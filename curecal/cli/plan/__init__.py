@@ -1,0 +1,1 @@
+"""`curecal plan` and `curecal explain`."""

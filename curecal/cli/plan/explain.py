@@ -1,0 +1,63 @@
+"""`curecal explain`: the steps each milestone carries, checkable by hand, with sources."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from curecal.cli.shared.common import (
+    PROBLEM,
+    is_problem,
+    job_options,
+    planned,
+    print_json,
+    print_lines,
+    print_refused,
+    width_of,
+)
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+    from pathlib import Path
+
+    from curecal.planning.comparison.what_if import Gain
+    from curecal.trade.findings import Finding
+    from curecal.words.sentences import Words
+
+
+@click.command("explain")
+@job_options
+@click.argument("layer", required=False)
+@click.option("--json", "as_json", is_flag=True, help="Machine-readable output.")
+def command(*, job: Path, layer: str | None, as_json: bool, width: int | None, **asked: Any) -> int:
+    """Show every step of every date, with its source.
+
+    LAYER is the id or the name of one layer; without it, all are shown.
+    """
+
+    def refused(findings: Sequence[Finding], names: Mapping[str, object], words: Words) -> None:
+        print_refused(findings, names, words, as_json=as_json, width=width)
+
+    made = planned(job, refused=refused, **asked)
+    if made is None:
+        return PROBLEM
+    gains: Sequence[Gain] | None = None
+    if layer is None:
+        from curecal.planning.comparison.what_if import what_helps
+
+        gains = what_helps(
+            made.job, made.log, made.plan.as_of, rules=made.rules, day_off=made.day_off
+        )
+    if as_json:
+        from curecal.words.json.steps_json import explain_json
+
+        print_json(
+            explain_json(made.plan, made.findings, words=made.words, layer=layer, gains=gains or ())
+        )
+    else:
+        from curecal.words.report.explain import explain
+
+        columns = width_of(width)
+        print_lines(explain(made.plan, words=made.words, width=columns, layer=layer, gains=gains))
+    return PROBLEM if is_problem((*made.findings, *made.plan.findings)) else 0

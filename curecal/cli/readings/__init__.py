@@ -1,0 +1,1 @@
+"""`curecal readings`."""

@@ -1,0 +1,146 @@
+"""What has to be said of a logger's readings before they go into a job: asked where it can be."""
+
+from __future__ import annotations
+
+import sys
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from curecal.errors import UsageError
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Mapping, Sequence
+    from datetime import tzinfo
+    from pathlib import Path
+
+    from curecal.readings.table.export_types import Answers, Channel, Export, QuestionError
+    from curecal.trade.job import Job
+    from curecal.words.sentences import Words
+
+ORDERS = ("D/M/Y", "M/D/Y", "Y/M/D")
+
+
+def on_terminal() -> bool:
+    """Return whether somebody sits there who can answer."""
+    return sys.stdin.isatty() and sys.stdout.isatty()
+
+
+def zone_of(job: Job | None, name: str | None, words: Words, *, may_ask: bool) -> str | None:
+    """Return the id of the zone that readings are of; of several it has to be said."""
+    from curecal.toml_files.shown import nearest, shorten
+
+    zones = () if job is None else job.zones
+    known = [zone.name for zone in zones]
+    shown = ", ".join(known)
+    if name is None and len(zones) > 1:
+        if not (may_ask and on_terminal()):
+            raise UsageError("readings-zone-unnamed", zones=shown, example=known[0])
+        name = click.prompt(words.text("readings.ask-zone", {"zones": shown}), err=True)
+    if name is None:
+        return zones[0].id if zones else None
+    for zone in zones:
+        if name in {zone.id, zone.name}:
+            return zone.id
+    raise UsageError(
+        "zone-not-there", text=shorten(name), nearest=nearest(name, known), known=shown
+    )
+
+
+def chosen(export: Export, names: Sequence[str], words: Words, *, may_ask: bool) -> list[Channel]:
+    """Return the devices that count; of several it has to be said which are the room's."""
+    from curecal.toml_files.shown import nearest, shorten
+
+    known = [channel.device for channel in export.channels]
+    shown = ", ".join(known)
+    if not names and len(known) > 1:
+        if not (may_ask and on_terminal()):
+            raise UsageError("readings-several-devices", path=export.name, devices=shown)
+        names = [click.prompt(words.text("readings.ask-device", {"devices": shown}), err=True)]
+    for name in names:
+        if name not in known:
+            raise UsageError(
+                "readings-device-unknown",
+                path=export.name,
+                text=shorten(name),
+                nearest=nearest(name, known),
+                devices=shown,
+            )
+    return [channel for channel in export.channels if not names or channel.device in names]
+
+
+def understood(path: Path, tz: tzinfo | None, asked: Mapping[str, Any], *, may_ask: bool) -> Export:
+    """Return a file as understood; what it leaves open is asked where somebody can answer."""
+    from curecal.readings.export.read_export import read_export
+    from curecal.readings.table.export_types import QuestionError
+
+    answers = _answers(tz, asked)
+    while True:
+        try:
+            return read_export(path, answers)
+        except QuestionError as error:
+            if not (may_ask and on_terminal()):
+                raise
+            answers = _answered(error, answers)
+
+
+def _answers(tz: tzinfo | None, asked: Mapping[str, Any]) -> Answers:
+    """Return what the options and the job say of a file."""
+    from datetime import UTC, datetime
+
+    from curecal.readings.table.export_types import Answers, Order
+
+    named = asked["timezone"]
+    zone = tz if named is None else _zone_named(named)
+    now = datetime.now(UTC)
+    return Answers(
+        unit=asked["unit"],
+        order=None if asked["order"] is None else Order(asked["order"]),
+        zone=zone,
+        zone_from="job" if named is None else "option",
+        # A logger's clock may be a little ahead; it is not years ahead.
+        latest_year=now.year + 1,
+        now=now,
+    )
+
+
+def _zone_named(text: str) -> tzinfo:
+    from curecal.errors import ValueRefused
+    from curecal.readings.clock.clock import zone_named
+
+    try:
+        return zone_named(text)
+    except ValueRefused as error:
+        raise UsageError(error.code, **error.params) from None
+
+
+def _answered(error: QuestionError, answers: Answers) -> Answers:
+    """Return the answers with the one that a file leaves open, as the person types it."""
+    from dataclasses import replace
+
+    from curecal.readings.table.export_types import Order
+    from curecal.words.sentences import plain_words
+
+    words = plain_words()
+    click.echo(words.error(error), err=True)
+    question = words.text(f"readings.ask-{error.asks}", {"orders": ", ".join(ORDERS)})
+    if error.asks == "timezone":
+        zone = click.prompt(question, value_proc=_zone_typed(words), err=True)
+        return replace(answers, zone=zone, zone_from="option")
+    choices = click.Choice(["C", "F"] if error.asks == "unit" else ORDERS, case_sensitive=False)
+    said = click.prompt(question, type=choices, show_choices=False, err=True)
+    if error.asks == "unit":
+        return replace(answers, unit=said)
+    return replace(answers, order=Order(said))
+
+
+def _zone_typed(words: Words) -> Callable[[str], tzinfo]:
+    """Return what reads a time zone as it is typed, and says what is wrong with another text."""
+
+    def typed(text: str) -> tzinfo:
+        try:
+            return _zone_named(text)
+        except UsageError as error:
+            raise click.UsageError(words.error(error)) from None
+
+    return typed

@@ -1,0 +1,246 @@
+"""`curecal readings`: what a logger's file was understood to say, and into a job with it."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, NamedTuple
+
+import click
+
+from curecal.cli.readings.add_readings import Into, job_now, judge, put, wanted_of
+from curecal.cli.readings.ask_readings import ORDERS, chosen, understood
+from curecal.cli.shared.common import (
+    PROBLEM,
+    is_problem,
+    print_json,
+    print_lines,
+    print_refused,
+    width_of,
+)
+from curecal.cli.shared.job_source import site
+from curecal.errors import UsageError
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+
+    from curecal.book.connection.open_book import Book
+    from curecal.readings.series.add_to_job import Added, Wanted
+    from curecal.readings.table.export_types import Channel, Export
+    from curecal.words.sentences import Words
+
+_NARROWEST = 40
+
+
+class Taken(NamedTuple):
+    """A file as understood, the words for it, and the devices of it that go into the job."""
+
+    export: Export
+    words: Words
+    chosen: Sequence[Channel] = ()
+
+
+@click.command("readings")
+@click.argument("files", nargs=-1, required=True, type=click.Path(path_type=Path), metavar="FILE…")
+@click.option("--into", type=click.Path(path_type=Path), metavar="JOB", help="Add them to a job.")
+@click.option("--zone", metavar="NAME", help="The zone the logger was in.")
+@click.option("--unit", type=click.Choice(["C", "F"]), help="Unit of the temperatures.")
+@click.option("--order", type=click.Choice(ORDERS), help="How the dates are written.")
+@click.option(
+    "--timezone", metavar="ZONE", help="The logger's clock: a time zone, or its offset -05:00."
+)
+@click.option("--surface", "place", flag_value="surface", help="It lay on the surface, not in air.")
+@click.option("--floor", "place", flag_value="floor", help="It is the floor's sensor, heating off.")
+@click.option("--device", "devices", multiple=True, metavar="NAME", help="Only this device.")
+@click.option(
+    "--from", "start", metavar="INSTANT", help="Count nothing before; a day alone counts whole."
+)
+@click.option(
+    "--until", "end", metavar="INSTANT", help="Count nothing after; a day alone counts whole."
+)
+@click.option("--by", metavar="NAME", help="Who adds them.")
+@click.option("--company", type=click.Path(path_type=Path), metavar="FILE", help="Company file.")
+@click.option(
+    "--units", type=click.Choice(["metric", "imperial"]), help="Show results in these units."
+)
+@click.option("--book", metavar="PATH|URL", help="The book, where JOB is an id (or CURECAL_BOOK).")
+@click.option("--json", "as_json", is_flag=True, help="Machine-readable output.")
+@click.option(
+    "--width", type=click.IntRange(min=_NARROWEST), metavar="N", help="Columns to write in."
+)
+def command(
+    *,
+    files: tuple[Path, ...],
+    into: Path | None,
+    as_json: bool,
+    width: int | None,
+    **asked: Any,
+) -> int:
+    """Say what a data logger's file was understood to say.
+
+    Text with commas, semicolons or tabs, or a workbook. What the file leaves open is asked on a
+    terminal, and refused everywhere else. With --into, the readings are kept beside the job and
+    named in its log.
+    """
+    _check_options(into, asked)
+    place = asked.pop("book")
+    if into is None:
+        return _read(files, None, asked, as_json=as_json, width=width)
+    with site(into, place) as found:
+        job = job_now(found.job, asked["company"] or found.company, found.logs)
+        if job.read.job is None:
+            from curecal.words.sentences import plain_words
+
+            print_refused(
+                job.read.findings, job.read.raw, plain_words(), as_json=as_json, width=width
+            )
+            return PROBLEM
+        job = job._replace(job_id=found.job_id)
+        code = _read(files, job, asked, as_json=as_json, width=width)
+        if found.book is not None:
+            _keep(found.book, job)
+    return code
+
+
+def _keep(book: Book, job: Into) -> None:
+    """Put the readings that were added beside a job of the book into the book."""
+    from datetime import UTC, datetime
+
+    from curecal.book.jobs.import_job import add_job
+    from curecal.cli.book.book_shown import told_plan
+
+    now = datetime.now(UTC)
+    add_job(
+        book,
+        job.path,
+        now=now,
+        company=job.company,
+        extra_log=job.logs,
+        clock=now,
+        told=lambda read: told_plan(read, now),
+    )
+
+
+def _read(
+    files: Sequence[Path],
+    job: Into | None,
+    asked: Mapping[str, Any],
+    *,
+    as_json: bool,
+    width: int | None,
+) -> int:
+    """Read the files, and add them to the job where one is named: not one before all are judged."""
+    taken: list[Taken] = []
+    wanted: Wanted | None = None
+    for number, path in enumerate(files):
+        export = understood(path, None if job is None else job.tz, asked, may_ask=not as_json)
+        words = _words(job, export, asked["units"])
+        if not as_json:
+            from curecal.readings.export.summary import lines_of
+
+            print_lines([*([()] if number else []), *lines_of(export, words, width_of(width))])
+        if job is None:
+            taken.append(Taken(export, words))
+            continue
+        wanted = wanted or wanted_of(job, asked, words, may_ask=not as_json)
+        channels = chosen(export, asked["devices"], words, may_ask=not as_json)
+        taken.append(Taken(export, words, channels))
+    if job is not None and wanted is not None:
+        judge(job, [channel for each in taken for channel in each.chosen], wanted)
+        _put(job, taken, wanted, asked["by"], as_json=as_json, width=width)
+    elif as_json:
+        print_json({"schema": 1, "files": [_document(each, []) for each in taken]})
+    else:
+        from curecal.words.layout import paragraph
+
+        said = taken[0].words.text("readings.nothing-used")
+        print_lines([(), *paragraph(said, width_of(width), style="dim")])
+    findings = [finding for each in taken for finding in each.export.findings]
+    return PROBLEM if is_problem(findings) else 0
+
+
+def _put(
+    job: Into,
+    taken: Sequence[Taken],
+    wanted: Wanted,
+    by: str | None,
+    *,
+    as_json: bool,
+    width: int | None,
+) -> None:
+    """Add what was understood to the job, and say what became of it, also where it ends early."""
+    added: list[list[Added]] = [[] for _ in taken]
+    try:
+        for each, own in zip(taken, added, strict=True):
+            for channel in each.chosen:
+                made = put(job, each.export, channel, wanted, by=by, words=each.words)
+                if not as_json:
+                    _say(made, job, each.words, width_of(width), first=not own)
+                own.append(made)
+    finally:
+        if as_json and any(added):
+            pairs = zip(taken, added, strict=True)
+            print_json({"schema": 1, "files": [_document(each, own) for each, own in pairs]})
+
+
+def _check_options(into: Path | None, asked: Mapping[str, Any]) -> None:
+    """Refuse options that say something of a job where none is named."""
+    if into is not None:
+        return
+    names = {"place": asked["place"] and f"--{asked['place']}", "from": asked["start"]}
+    own = {"zone": asked["zone"], "device": asked["devices"], "by": asked["by"]}
+    given = {**own, **names, "until": asked["end"]}
+    for name, value in given.items():
+        if value:
+            option = value if name == "place" else f"--{name}"
+            raise UsageError("readings-without-into", option=option)
+
+
+def _words(job: Into | None, export: Export, units: str | None) -> Words:
+    """Return the words for the job's reader; without a job, in the logger's own time."""
+    from curecal.trade.job import Units
+
+    shown = None if units is None else Units(units)
+    if job is not None and job.read.job is not None:
+        from curecal.job_files import load_rules
+        from curecal.words.sentences import words_for
+
+        return words_for(job.read.job, load_rules(), units=shown)
+    from curecal.words.catalogue import DEFAULT_LANGUAGE, catalogue
+    from curecal.words.sentences import Words
+    from curecal.words.values import Reader
+
+    own = Units.IMPERIAL if export.unit.value == "F" else Units.METRIC
+    return Words(catalogue(DEFAULT_LANGUAGE), Reader(units=shown or own, tz=export.tz))
+
+
+def _document(taken: Taken, added: Sequence[Added]) -> dict[str, Any]:
+    from curecal.readings.export.summary import json_of
+
+    rows = [
+        {
+            "device": each.device,
+            "readings": each.rows,
+            "new": each.new,
+            "entry": each.id,
+            "kept_in": None if each.path is None else str(each.path),
+        }
+        for each in added
+    ]
+    return {**json_of(taken.export, taken.words), "added": rows}
+
+
+def _say(added: Added, job: Into, words: Words, width: int, *, first: bool) -> None:
+    """Say what became of a device's readings."""
+    from curecal.words.layout import paragraph
+
+    lines: list[Any] = [()] if first else []
+    device = {"device": added.device}
+    if added.id is None:
+        lines += paragraph(words.text("readings.unchanged", device), width)
+    else:
+        path = job.job_id or str(job.path)
+        said = {**device, "path": path, "new_count": added.new, "entry": added.id}
+        lines += paragraph(words.text("readings.added", said), width, style="good")
+        kept = "readings.kept-in-book" if job.job_id else "readings.kept"
+        lines += paragraph(words.text(kept, {"path": str(added.path)}), width)
+    print_lines(lines)

@@ -1,0 +1,347 @@
+"""`curecal remind`: who is told what and when, and the process that tells them."""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from curecal.cli.shared.common import PROBLEM, print_json, print_refused
+from curecal.errors import BookError, DeliveryError, UsageError
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Mapping, Sequence
+    from datetime import datetime
+
+    from curecal.book.connection.open_book import Book
+    from curecal.reminders.messages.send_context import Office
+    from curecal.reminders.sending.scheduler_cycle import Desk, Tick
+    from curecal.trade.findings import Finding
+    from curecal.words.sentences import Words
+
+SCHEMA = 1
+_PATH = click.Path(path_type=Path)
+
+
+def _options(function: Callable[..., Any]) -> Callable[..., Any]:
+    book = click.option(
+        "--book",
+        "place",
+        metavar="PATH|URL",
+        help="The book: a file, or postgresql://… (or CURECAL_BOOK).",
+    )
+    as_json = click.option("--json", "as_json", is_flag=True, help="Machine-readable output.")
+    return book(as_json(function))
+
+
+def _sending(function: Callable[..., Any]) -> Callable[..., Any]:
+    company = click.option(
+        "--company", type=_PATH, metavar="FILE", help="Company file (or CURECAL_COMPANY)."
+    )
+    instead = click.option(
+        "--instead",
+        metavar="console|file:DIR",
+        help="Send nothing: print it, or write it into a folder, as if it had gone out.",
+    )
+    return company(instead(function))
+
+
+@click.group("remind")
+def command() -> None:
+    """Tell owner, crew and electrician what they must do or leave, each at its time.
+
+    Addresses of servers and their secrets come from the environment or from the file that
+    CURECAL_SECRETS names; they are never printed.
+    """
+
+
+@command.command("run")
+@click.option(
+    "--every",
+    "every_s",
+    type=click.FloatRange(min=1.0, max=300.0),
+    default=20.0,
+    show_default=True,
+    metavar="SECONDS",
+    help="How often to look.",
+)
+@_sending
+@_options
+def run(
+    *,
+    every_s: float,
+    company: Path | None,
+    instead: str | None,
+    place: str | None,
+    as_json: bool,
+) -> int:
+    """Send what is due, again and again, until stopped (SIGTERM)."""
+    from curecal.cli.remind.start import started
+    from curecal.reminders.sending.daemon import Daemon, owner_name
+
+    words = _words()
+    # A setting that nothing could be sent by is said before the book is waited for.
+    desk_of = _desk_maker(company, instead, name=owner_name())
+    desk, reason = started(lambda: _book(place), desk_of, words, every_s=every_s)
+    with desk.book as book:
+        if reason:
+            click.echo(_held_text(words, book), err=True)
+
+        def said(done: Tick | Exception) -> None:
+            _say_tick(done, words, as_json=as_json)
+
+        daemon = Daemon(desk, every_s=every_s, said=said)
+        daemon.catch_signals()
+        return daemon.run()
+
+
+@command.command("send")
+@_sending
+@_options
+def send(*, company: Path | None, instead: str | None, place: str | None, as_json: bool) -> int:
+    """Send what is due now, once."""
+    from curecal.reminders.sending.daemon import owner_name
+
+    desk_of = _desk_maker(company, instead, name=owner_name())
+    with _book(place) as book:
+        desk = desk_of(book)
+        desk.start()
+        done = desk.tick(for_s=600.0)
+        rest = desk.sender.drain(until_s=60.0)
+        desk.sender.close()
+        taken = done.taken + rest.taken
+        failed = done.not_taken + rest.later + rest.dead + rest.unsure
+        words = _words()
+        if as_json:
+            document = {
+                "schema": SCHEMA,
+                "sent": taken,
+                "failed": failed,
+                "held": done.held or None,
+            }
+            print_json({**document, "troubles": done.troubles})
+        elif done.held:
+            click.echo(_held_text(words, book))
+        else:
+            click.echo(words.text("remind.list.sent", {"count": taken}))
+        if failed or done.troubles:
+            raise DeliveryError("remind-not-sent", count=failed + len(done.troubles))
+    return 0
+
+
+@command.command("list")
+@click.argument("job_id", required=False)
+@_options
+def list_wanted(*, job_id: str | None, place: str | None, as_json: bool) -> int:
+    """List what is wanted from now on, by job."""
+    from curecal.cli.remind.remind_shown import wanted_shown
+
+    with _book(place) as book:
+        wanted_shown(book, job_id, until=None, as_json=as_json)
+    return 0
+
+
+@command.command("due", short_help="Show what would go out now.")
+@click.argument("job_id", required=False)
+@_options
+def due(*, job_id: str | None, place: str | None, as_json: bool) -> int:
+    """Show what would go out now: what is due, and messages that are not out yet."""
+    from curecal.cli.remind.remind_shown import wanted_shown
+
+    with _book(place) as book:
+        wanted_shown(book, job_id, until=_now(), as_json=as_json)
+    return 0
+
+
+@command.command("hold")
+@click.option("--job", "job_id", metavar="ID", help="Only this job.")
+@_options
+def put_on_hold(*, job_id: str | None, place: str | None, as_json: bool) -> int:
+    """Let nothing go out, of one job or of all."""
+    from curecal.book.meta import hold
+
+    with _book(place) as book:
+        with book.writing() as connection:
+            hold(connection, "person", now=_now(), job_id=job_id)
+        key = "remind.list.holding" if job_id is None else ""
+        _say_done(book, key, job_id, as_json=as_json)
+    return 0
+
+
+@command.command("release")
+@click.option("--job", "job_id", metavar="ID", help="Only this job.")
+@_options
+def release(*, job_id: str | None, place: str | None, as_json: bool) -> int:
+    """Let messages go out again. Look at `curecal remind due` first."""
+    from curecal.reminders.sending.send_holds import let_go
+
+    with _book(place) as book:
+        let_go(book, now=_now(), job_id=job_id)
+        key = "remind.list.released" if job_id is None else "remind.list.released-job"
+        _say_done(book, key, job_id, as_json=as_json)
+    return 0
+
+
+@command.command("status")
+@_options
+def status(*, place: str | None, as_json: bool) -> int:
+    """Show whether messages go out, and what became of them."""
+    from curecal.cli.remind.remind_shown import status_shown
+
+    with _book(place) as book:
+        status_shown(book, now=_now(), as_json=as_json)
+    return 0
+
+
+@command.command("rehearse", short_help="Play a job forward and print every message.")
+@click.argument("job", type=_PATH)
+@click.option("--cold", is_flag=True, help="The air turns as cold as the job expects at worst.")
+@click.option("--as-of", "as_of", metavar="INSTANT", help="Start from this instant, not now.")
+@click.option("--log", "logs", type=_PATH, multiple=True, metavar="FILE", help="A further log.")
+@click.option("--company", type=_PATH, metavar="FILE", help="Company file (or CURECAL_COMPANY).")
+@click.option("--book", "place", metavar="PATH|URL", help="The book, where JOB is an id.")
+@click.option("--full", is_flag=True, help="Whole messages, not only their short form.")
+@click.option("--json", "as_json", is_flag=True, help="Machine-readable output.")
+def rehearse(
+    *,
+    job: Path,
+    cold: bool,
+    as_of: str | None,
+    logs: Sequence[Path],
+    company: Path | None,
+    place: str | None,
+    full: bool,
+    as_json: bool,
+) -> int:
+    """Play a job forward and print every message each person would get."""
+    from curecal.cli.remind.remind_shown import rehearsal_shown
+    from curecal.cli.shared.common import planned
+    from curecal.cli.shared.job_source import site
+    from curecal.reminders.simulation.simulate import rehearse as play
+
+    def refused(findings: Sequence[Finding], names: Mapping[str, object], words: Words) -> None:
+        print_refused(findings, names, words, as_json=as_json, width=None)
+
+    made = planned(
+        job, as_of=as_of, logs=logs, company=company, units=None, refused=refused, place=place
+    )
+    if made is None:
+        return PROBLEM
+    with site(job, place) as found:
+        rules, _ = _rules(company or found.company, found.job)
+    played = play(
+        made.job,
+        made.log,
+        made.plan.as_of,
+        rules=made.rules,
+        reminder_rules=rules,
+        day_off=made.day_off,
+        cold=cold,
+    )
+    rehearsal_shown(played, made.job, made.rules, cold=cold, full=full, as_json=as_json)
+    return 0
+
+
+def _now() -> datetime:
+    from datetime import UTC, datetime
+
+    return datetime.now(UTC)
+
+
+def _book(place: str | None) -> Book:
+    from curecal.book.connection.open_book import book_url, open_book
+
+    return open_book(book_url(place, os.environ), create=False)
+
+
+def _rules(company: Path | None, job: Path | None = None) -> tuple[Any, bool]:
+    """Return the reminders' rules with a company's changes, and whether it has any.
+
+    The company's file is the one named, else the environment's, else the one that a job names.
+    """
+    from curecal.reminders.reminder_rules import company_rules, shipped_rules
+    from curecal.toml_files.toml_source import load
+
+    named = company or (Path(name) if (name := os.environ.get("CURECAL_COMPANY")) else None)
+    if named is None and job is not None:
+        head = load(job).get("job")
+        own = head.get("company") if isinstance(head, dict) else None
+        named = job.parent / own.strip() if isinstance(own, str) and own.strip() else None
+    changes = load(named).get("reminders") if named else None
+    if isinstance(changes, dict):
+        return company_rules(changes), True
+    return shipped_rules(), False
+
+
+def _desk_maker(company: Path | None, instead: str | None, *, name: str) -> Callable[[Book], Desk]:
+    """Return what makes a desk of a book; all settings are read, and refused, before."""
+    from curecal.delivery.channel_settings import sender_of, settings_from, wires_for
+    from curecal.reminders.messages.send_context import Office
+    from curecal.reminders.sending.scheduler_cycle import Desk
+    from curecal.reminders.sending.send import Sender
+
+    if instead is not None and instead != "console" and not instead.startswith("file:"):
+        raise UsageError("remind-instead", text=instead[:40])
+    settings = settings_from(os.environ)
+    sender, sender_name = sender_of(settings)
+    rules, named = _rules(company)
+    office: Office = Office(
+        reminder_rules=rules, by_company=not named, sender=sender, sender_name=sender_name
+    )
+    wires = wires_for(settings, instead)
+
+    def made(book: Book) -> Desk:
+        return Desk(book, office, Sender(book, wires, owner=name, now=_now), name=name, now=_now)
+
+    return made
+
+
+def _words() -> Words:
+    from curecal.words.sentences import plain_words
+
+    return plain_words()
+
+
+def _held_text(words: Words, book: Book) -> str:
+    from curecal.cli.remind.remind_shown import hold_text
+
+    with book.reading() as connection:
+        return hold_text(connection, words)
+
+
+def _say_tick(done: Tick | Exception, words: Words, *, as_json: bool) -> None:
+    """Say what a tick did, where it did anything."""
+    if isinstance(done, BookError):
+        click.echo(words.error(done), err=True)
+        return
+    if isinstance(done, Exception):
+        click.echo(str(done), err=True)
+        return
+    if as_json:
+        import json
+
+        counts = {name: getattr(done, name) for name in ("fired", "taken", "not_taken", "held")}
+        click.echo(json.dumps({**counts, "troubles": done.troubles}))
+    elif done.taken:
+        click.echo(words.text("remind.list.sent", {"count": done.taken}))
+    if done.not_taken:
+        click.echo(words.text("remind.list.failed", {"count": done.not_taken}), err=True)
+
+
+def _say_done(book: Book, key: str, job_id: str | None, *, as_json: bool) -> None:
+    """Say what was done, and what is on hold all the same."""
+    from curecal.book.meta import held_jobs, hold_of
+
+    with book.reading() as connection:
+        held, jobs = hold_of(connection), held_jobs(connection)
+    if as_json:
+        print_json({"schema": SCHEMA, "hold": held, "jobs": jobs})
+        return
+    words = _words()
+    # What is held as a whole lets nothing of a job go either.
+    if key == "remind.list.holding" or (key and not (job_id and held)):
+        click.echo(words.text(key, {"job": job_id}))
+    if key != "remind.list.holding" and (rest := _held_text(words, book)):
+        click.echo(rest)

@@ -1,0 +1,271 @@
+"""How `curecal remind` shows what is wanted, what became of it, and a rehearsal."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from curecal.cli.shared.common import print_json, width_of
+
+if TYPE_CHECKING:
+    from datetime import datetime
+
+    from sqlalchemy import Connection
+
+    from curecal.book.connection.open_book import Book
+    from curecal.reminders.simulation.simulate import Rehearsal
+    from curecal.trade.job import Job
+    from curecal.trade.rules import Rules
+    from curecal.words.sentences import Words
+
+SCHEMA = 1
+_STALE_S = 240.0
+
+
+def wanted_shown(book: Book, job_id: str | None, *, until: datetime | None, as_json: bool) -> None:
+    """Print reminders; with an instant those due by then, and the messages not out yet."""
+    from curecal.book.jobs.jobs import list_jobs
+    from curecal.book.message_states import UNSENT
+    from curecal.book.outbox.outbox import messages_of
+    from curecal.book.outbox.reminders import wanted_of
+    from curecal.errors import BookError
+    from curecal.words.sentences import plain_words
+
+    words = plain_words()
+    rows: list[dict[str, Any]] = []
+    with book.reading() as connection:
+        jobs = [each for each in list_jobs(connection) if job_id in {None, each.job_id}]
+        if job_id is not None and not jobs:
+            raise BookError("book-job-unknown", job_id=job_id)
+        for job in jobs:
+            rows += [
+                _row(job.job_id, each.kind, each.recipient, each.channel, each.fire_at, "wanted")
+                for each in wanted_of(connection, job.job_id)
+                if until is None or each.fire_at <= until
+            ]
+            if until is not None:
+                rows += [
+                    _row(
+                        job.job_id,
+                        each.kind,
+                        each.recipient,
+                        each.channel,
+                        each.next_try_at,
+                        each.state.value,
+                    )
+                    for each in messages_of(connection, job_id=job.job_id, states=sorted(UNSENT))
+                ]
+        held = hold_text(connection, words)
+        zones = {job.job_id: job.timezone for job in jobs}
+    rows.sort(key=lambda row: str(row["at"]))
+    if as_json:
+        print_json({"schema": SCHEMA, "reminders": rows})
+        return
+    if held:
+        _say(held)
+    if not rows:
+        _say(words.text("remind.list.none" if until is None else "remind.list.none-due"))
+    for row in rows:
+        _say(_line(row, zones[str(row["job_id"])]), hang=4)
+
+
+def _row(
+    job_id: str, kind: str, recipient: str, channel: str, at: datetime, state: str
+) -> dict[str, Any]:
+    return {
+        "job_id": job_id,
+        "kind": kind,
+        "to": recipient,
+        "channel": channel,
+        "at": at.isoformat().replace("+00:00", "Z"),
+        "state": state,
+    }
+
+
+def _line(row: dict[str, Any], timezone: str) -> str:
+    from datetime import datetime
+
+    from curecal.cli.book.book_shown import words_in
+
+    words = words_in(timezone)
+    params = {
+        "due_at": datetime.fromisoformat(row["at"]),
+        "person": row["to"],
+        "channel": row["channel"],
+        "what": words.text(f"name.reminder.{row['kind']}"),
+    }
+    return words.text("remind.list.line", params)
+
+
+def hold_text(connection: Connection, words: Words) -> str:
+    """Return what is on hold and why, a line each; empty where nothing is."""
+    from datetime import datetime
+
+    from curecal.book.meta import held_jobs, hold_of
+
+    lines = []
+    held = hold_of(connection)
+    if held:
+        params = {
+            "since_at": _past(datetime.fromisoformat(held["since"])),
+            "reason": _reason(words, held["reason"]),
+        }
+        lines.append(words.text("remind.list.held", params))
+    for job_id, reason in held_jobs(connection).items():
+        params = {"job": job_id, "reason": _reason(words, reason)}
+        lines.append(words.text("remind.list.held-job", params))
+    return "\n".join(lines)
+
+
+def _past(at: datetime) -> datetime:
+    """Return the full minute of what has happened: instants are shown rounded up."""
+    return at.replace(second=0, microsecond=0)
+
+
+def _reason(words: Words, code: str) -> str:
+    key = f"name.remind-hold.{code}"
+    return words.text(key) if key in words.catalogue else code
+
+
+def status_shown(book: Book, *, now: datetime, as_json: bool) -> None:
+    """Print holds, signs of life, and how many messages stand where."""
+    from curecal.book.meta import beats, held_jobs, hold_of
+    from curecal.reminders.sending.send_holds import (
+        counts_of,
+        rule_troubles,
+        troubled,
+        unreached_of,
+    )
+    from curecal.words.sentences import plain_words
+
+    words = plain_words()
+    with book.reading() as connection:
+        counts = counts_of(connection)
+        alive = beats(connection)
+        held, jobs = hold_of(connection), held_jobs(connection)
+        lines = [hold_text(connection, words)]
+        bad = troubled(connection)
+        unreached, rules = unreached_of(connection), rule_troubles(connection)
+    newest = max(alive, key=lambda each: each.at, default=None)
+    last = newest.at if newest else None
+    # Who let messages go again left a sign of life as well, and knows of no channel.
+    notes = sorted(
+        ((each.at, each.note) for each in alive if "down" in each.note), key=lambda one: one[0]
+    )
+    note = notes[-1][1] if notes else {}
+    down, troubles = note.get("down") or {}, note.get("troubles") or {}
+    stale = last is None or (now - last).total_seconds() > _STALE_S
+    if as_json:
+        print_json(
+            {
+                "schema": SCHEMA,
+                "hold": held,
+                "held_jobs": jobs,
+                "stale": stale,
+                "last_sign": None if last is None else last.isoformat().replace("+00:00", "Z"),
+                "messages": counts,
+                "not_arrived": bad,
+                "down": down,
+                "troubles": troubles,
+                "rules": rules,
+                "unreached": unreached,
+            }
+        )
+        return
+    if newest is None:
+        lines.append(words.text("remind.list.beat-none"))
+    else:
+        lines.append(words.text("remind.list.beat", {"name": newest.name, "at": _past(newest.at)}))
+        if stale:
+            lines.append(words.text("remind.list.beat-stale"))
+    lines += [
+        words.text("remind.list.down", {"channel": channel, "reason": reason})
+        for channel, reason in down.items()
+    ]
+    lines += [
+        words.text("remind.list.trouble", {"job": job_id, "reason": code})
+        for job_id, code in troubles.items()
+    ]
+    lines += [
+        words.text("remind.list.rules", {"job": job_id, "reason": code})
+        for job_id, code in rules.items()
+    ]
+    lines += [
+        f"{job_id}: {words.text('remind.list.unreached', {'person': name})}"
+        for job_id, names in unreached.items()
+        for name in names
+    ]
+    for state, count in counts.items():
+        params = {"state": words.name("remind-state", state), "count": count}
+        lines.append(words.text("remind.list.counts", params))
+    lines += [f"{each['to']}: {each['kind']}: {each['reason'] or each['state']}" for each in bad]
+    for line in lines:
+        if line:
+            _say(line, hang=2)
+
+
+def rehearsal_shown(
+    rehearsal: Rehearsal, job: Job, rules: Rules, *, cold: bool, full: bool, as_json: bool
+) -> None:
+    """Print every message in order."""
+    from curecal.delivery.text_message import short
+    from curecal.reminders.messages.texts import compose, reach_of, reader_words
+    from curecal.reminders.recipients import is_out_of_reach, recipients
+    from curecal.trade.job import Role
+    from curecal.words.sentences import words_for
+    from curecal.words.values import clean
+
+    people = {each.id: each for each in recipients(job.people)}
+    own = words_for(job, rules)
+    reach = reach_of(job)
+    unreached = [clean(each.name) for each in people.values() if is_out_of_reach(each)]
+    rows: list[dict[str, Any]] = []
+    for each in rehearsal.played:
+        person = people[each.reminder.recipient]
+        role = person.roles[0] if person.roles else Role.OWNER
+        said = compose(each.reminder, reader_words(job, rules, person), role=role, reach=reach)
+        brief = short(said.short)
+        rows.append(
+            {
+                "at": each.at.isoformat().replace("+00:00", "Z"),
+                "kind": each.reminder.kind,
+                "zone": each.reminder.zone_id,
+                "person": clean(person.name),
+                "channel": each.reminder.channel.value,
+                "subject": said.subject,
+                "text": said.body,
+                "short": brief.text,
+                "parts": brief.part_count,
+            }
+        )
+        if as_json:
+            continue
+        params = {"at": each.at, "person": person.name, "channel": each.reminder.channel.value}
+        _say(own.text("remind.list.rehearsed", {**params, "what": said.subject}), hang=4)
+        for line in said.body.splitlines() if full else [brief.text]:
+            _say(line, indent=4)
+    if as_json:
+        document = {"schema": SCHEMA, "job_id": job.id, "messages": rows}
+        print_json({**document, "unreached": unreached})
+        return
+    params = {"until_at": rehearsal.plan.as_of, "count": len(rows)}
+    _say(own.text("remind.list.played", params))
+    _say(own.text(f"remind.list.assumed{'-cold' if cold else ''}"))
+    for name in unreached:
+        _say(own.text("remind.list.unreached", {"person": name}))
+    for zone in rehearsal.plan.zones:
+        if zone.state.value != "in service":
+            _say(own.text("remind.list.stuck", {"why": zone.why}))
+
+
+def _say(text: str, *, indent: int = 0, hang: int = 0) -> None:
+    """Print a text in lines as wide as the reader's, its further ones `hang` columns in."""
+    from curecal.words.layout import wrap
+
+    width = width_of(None) - indent
+    first, *rest = wrap(text, width)
+    further = wrap(" ".join(rest), width - hang) if rest else []
+    click.echo(" " * indent + first)
+    for line in further:
+        click.echo(" " * (indent + hang) + line)

@@ -1,0 +1,44 @@
+"""Starting `curecal remind run`: a book that is away for a while is waited for."""
+
+from __future__ import annotations
+
+import time
+from typing import TYPE_CHECKING
+
+import click
+
+from curecal.errors import BookError
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from curecal.book.connection.open_book import Book
+    from curecal.reminders.sending.scheduler_cycle import Desk
+    from curecal.words.sentences import Words
+
+# What passes by itself, or when somebody makes room: it is waited for as a tick waits. All else
+# needs a person, and ends the command.
+_PASSING = frozenset({"book-busy", "book-disk", "book-cannot-open"})
+
+
+def started(
+    opened: Callable[[], Book], desk_of: Callable[[Book], Desk], words: Words, *, every_s: float
+) -> tuple[Desk, str]:
+    """Return a desk on an open book, and why all is on hold, or nothing."""
+    while True:
+        try:
+            return _once(opened(), desk_of)
+        except BookError as error:
+            if error.code not in _PASSING:
+                raise
+            click.echo(words.error(error), err=True)
+        time.sleep(every_s)
+
+
+def _once(book: Book, desk_of: Callable[[Book], Desk]) -> tuple[Desk, str]:
+    try:
+        desk = desk_of(book)
+        return desk, desk.start()
+    except BaseException:
+        book.close()
+        raise

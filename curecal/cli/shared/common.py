@@ -1,0 +1,271 @@
+"""What several commands share: reading the job, the instant looked from, printing styled lines."""
+
+from __future__ import annotations
+
+import os
+import sys
+from typing import TYPE_CHECKING, Any, NamedTuple
+
+import click
+
+from curecal.cli.shared.job_source import site
+from curecal.errors import UsageError
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterable, Mapping, Sequence
+    from datetime import datetime, tzinfo
+    from pathlib import Path
+
+    from curecal.errors import InstantRefused
+    from curecal.planning.plan import Plan
+    from curecal.planning.working_time.working_calendar import DayOff
+    from curecal.trade.findings import Finding
+    from curecal.trade.job import Job
+    from curecal.trade.rules import Rules
+    from curecal.trade.site_log import Log
+    from curecal.words.layout import Line
+    from curecal.words.sentences import Words
+
+PROBLEM = 1
+PIPE_WIDTH = 80
+WIDEST = 120
+_NARROWEST = 40
+# A plan from outside the years that a job file may hold would be a typing mistake.
+FIRST_YEAR, LAST_YEAR = 2000, 2100
+
+_STYLES: Mapping[str, Mapping[str, Any]] = {
+    "head": {"bold": True},
+    "good": {"fg": "green", "bold": True},
+    "bad": {"fg": "red", "bold": True},
+    "warn": {"fg": "yellow"},
+    "dim": {"dim": True},
+}
+
+# Forms of an instant that a person may type beside ISO 8601; none whose day and month could
+# be taken for each other.
+_FORMS = (
+    "YYYY-M-D H:mm",
+    "YYYY-M-D",
+    "D MMM YYYY H:mm",
+    "D MMMM YYYY H:mm",
+    "ddd D MMM YYYY H:mm",
+    "MMM D, YYYY H:mm",
+    "MMMM D, YYYY H:mm",
+)
+
+
+class Planned(NamedTuple):
+    """A plan with what it came from; `place` says which book, where the job stands in one."""
+
+    plan: Plan
+    findings: Sequence[Finding]
+    rules: Rules
+    words: Words
+    job: Job
+    log: Log
+    day_off: DayOff
+    names: Mapping[str, object]
+    in_book: bool = False
+    place: str | None = None
+
+
+def tzdata_version() -> str:
+    """Return the release of the time zone data: "2026b"."""
+    import importlib
+
+    return str(importlib.import_module("tzdata").IANA_VERSION)
+
+
+def job_options(function: Callable[..., Any]) -> Callable[..., Any]:
+    """Add the options that say which job is looked at, from when, and how it is shown."""
+    from pathlib import Path
+
+    path = click.Path(path_type=Path)
+    options = (
+        click.argument("job", type=path),
+        click.option(
+            "--as-of", "as_of", metavar="INSTANT", help="Look from this instant, not now."
+        ),
+        click.option(
+            "--log", "logs", type=path, multiple=True, metavar="FILE", help="A further site log."
+        ),
+        click.option(
+            "--company", type=path, metavar="FILE", help="Company file (or CURECAL_COMPANY)."
+        ),
+        click.option(
+            "--book",
+            "place",
+            metavar="PATH|URL",
+            help="The book, where JOB is an id (or CURECAL_BOOK).",
+        ),
+        click.option(
+            "--units",
+            type=click.Choice(["metric", "imperial"]),
+            help="Show results in these units.",
+        ),
+        click.option(
+            "--width",
+            type=click.IntRange(min=_NARROWEST),
+            metavar="N",
+            help="Columns to write in.",
+        ),
+    )
+    for option in reversed(options):
+        function = option(function)
+    return function
+
+
+def planned(
+    job: Path,
+    *,
+    as_of: str | None,
+    logs: Sequence[Path],
+    company: Path | None,
+    units: str | None,
+    refused: Callable[[Sequence[Finding], Mapping[str, object], Words], None],
+    place: str | None = None,
+) -> Planned | None:
+    """Return the plan of a job, of a file or of the book; one not understood goes to `refused`."""
+    from datetime import UTC, datetime
+
+    from curecal.job_files import load_rules, read_job
+    from curecal.words.sentences import plain_words
+
+    now = datetime.now(UTC)
+
+    def looked_from(zone: tzinfo) -> datetime:
+        """Return the later of now and the instant asked for: a fact after both is in the future."""
+        return now if as_of is None else max(now, instant_asked(as_of, zone))
+
+    with site(job, place) as found:
+        shared = company or found.company or _company()
+        further = (*found.logs, *logs)
+        read = read_job(found.job, company=shared, extra_log=further, clock=looked_from)
+        in_book = found.book is not None
+    if read.job is None:
+        refused(read.findings, read.raw, plain_words())
+        return None
+    from curecal.job_files.days_off import day_off_for
+    from curecal.planning.make_plan import make_plan
+    from curecal.trade.job import Units
+    from curecal.words.sentences import words_for
+
+    rules = load_rules()
+    at = now if as_of is None else instant_asked(as_of, read.job.tz)
+    day_off = day_off_for(read.job)
+    plan = make_plan(read.job, read.log, at, rules=rules, day_off=day_off)
+    words = words_for(read.job, rules, units=None if units is None else Units(units))
+    return Planned(
+        plan, read.findings, rules, words, read.job, read.log, day_off, read.raw, in_book, place
+    )
+
+
+def _company() -> Path | None:
+    from pathlib import Path
+
+    named = os.environ.get("CURECAL_COMPANY")
+    return Path(named) if named else None
+
+
+def instant_asked(text: str, zone: tzinfo) -> datetime:
+    """Return the instant a person typed, local to the site where it carries no offset."""
+    at = _instant_typed(text, zone)
+    if not FIRST_YEAR <= at.year <= LAST_YEAR:
+        raise UsageError("instant-implausible", text=text[:60], first=FIRST_YEAR, last=LAST_YEAR)
+    return at
+
+
+def _instant_typed(text: str, zone: tzinfo) -> datetime:
+    from curecal.errors import InstantRefused
+    from curecal.instants import instant_of, parse_instant
+
+    try:
+        return parse_instant(text, zone)
+    except InstantRefused as error:
+        if error.code != "instant-unreadable":
+            raise _usage(error, text, zone) from None
+    import arrow
+
+    for form in _FORMS:
+        try:
+            found = arrow.get(" ".join(text.split()), form, tzinfo=zone)
+        except (ValueError, OverflowError):
+            continue
+        try:
+            return instant_of(found.naive if "H" in form else found.date(), zone)
+        except InstantRefused as error:
+            raise _usage(error, text, zone) from None
+    raise UsageError("as-of-unreadable", text=text[:60])
+
+
+def _usage(error: InstantRefused, text: str, zone: tzinfo) -> UsageError:
+    """Return the refusal as one of the command line, its instants in the site's time."""
+    from datetime import datetime
+
+    params = {
+        name: value.astimezone(zone).isoformat(" ", "minutes")
+        if isinstance(value, datetime)
+        else value
+        for name, value in error.params.items()
+    }
+    return UsageError(error.code, **{**params, "text": text[:60]})
+
+
+def print_lines(lines: Iterable[Line], *, err: bool = False) -> None:
+    """Print styled lines: colored on a terminal that wants it, plain everywhere else."""
+    stream = sys.stderr if err else sys.stdout
+    colored = stream.isatty() and not os.environ.get("NO_COLOR")
+    text = "\n".join(_line(line, colored=colored) for line in lines)
+    click.echo(text, color=colored, err=err)
+
+
+def _line(line: Line, *, colored: bool) -> str:
+    text = "".join(
+        click.style(segment.text, **_STYLES[segment.style])
+        if colored and segment.style and segment.text.strip()
+        else segment.text
+        for segment in line
+    )
+    return text.rstrip()
+
+
+def print_json(document: Mapping[str, Any]) -> None:
+    """Print machine output; a value JSON does not know is an error, never a NaN."""
+    import json
+
+    click.echo(json.dumps(document, ensure_ascii=False, indent=2, allow_nan=False))
+
+
+def width_of(asked: int | None) -> int:
+    """Return the columns to write in: asked for, the terminal's, or 80 into a pipe."""
+    if asked is not None:
+        return asked
+    if not sys.stdout.isatty():
+        return PIPE_WIDTH
+    import shutil
+
+    return max(_NARROWEST, min(shutil.get_terminal_size().columns, WIDEST))
+
+
+def is_problem(findings: Iterable[Finding]) -> bool:
+    """Return whether the job has an `error` or a `stop`."""
+    return any(finding.severity.value in {"error", "stop"} for finding in findings)
+
+
+def print_refused(
+    findings: Sequence[Finding],
+    names: Mapping[str, object],
+    words: Words,
+    *,
+    as_json: bool,
+    width: int | None,
+) -> None:
+    """Print what is wrong with a file that is not understood, and nothing else."""
+    if as_json:
+        from curecal.words.json.plan_json import SCHEMA, findings_json
+
+        print_json({"schema": SCHEMA, "findings": findings_json(findings, names, words)})
+        return
+    from curecal.words.report.report import refused_lines
+
+    print_lines(refused_lines(findings, names, words, width_of(width)))

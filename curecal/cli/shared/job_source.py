@@ -1,0 +1,96 @@
+"""Where a job is read from: a job file, or the job book by the job's id."""
+
+from __future__ import annotations
+
+import contextlib
+import os
+from pathlib import Path
+from typing import TYPE_CHECKING, NamedTuple
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from curecal.book.connection.open_book import Book
+
+_LOG_BESIDE = "log-of-the-command.toml"
+
+
+class Site(NamedTuple):
+    """A job as files: its own, those that belong to it, and the book it stands in, if it does."""
+
+    job: Path
+    job_id: str = ""
+    company: Path | None = None
+    logs: tuple[Path, ...] = ()
+    book: Book | None = None
+
+    @property
+    def new_log(self) -> Path:
+        """A log file of its own, for what a command adds."""
+        return self.job.with_name(_LOG_BESIDE)
+
+
+@contextlib.contextmanager
+def site(job: Path, place: str | None = None) -> Iterator[Site]:
+    """Give a job as files for as long as a command looks at it.
+
+    What is there as a file is that file. Any other plain word is the id of a job in the book,
+    which is laid out in a folder for that time.
+
+    Args:
+        job: A path, or the id of a job of the book.
+        place: The book that was named, if one was.
+
+    Yields:
+        The files.
+
+    Raises:
+        BookError: there is a book and no such job in it, or it cannot be read.
+        SourceError: there is no room to lay the files out (`laid-out-unwritable`).
+    """
+    if not _in_book(job, place):
+        yield Site(job)
+        return
+    from curecal.book.connection.open_book import book_url, open_book
+    from curecal.book.jobs.job_sources import laid_out
+    from curecal.book.jobs.jobs import newest_revision, sources_of
+    from curecal.book.jobs.log_entries import entries_of
+
+    with open_book(book_url(place, os.environ), create=False) as book:
+        with book.reading() as connection:
+            sources = sources_of(connection, job.name, newest_revision(connection, job.name))
+            entries = entries_of(connection, job.name)
+        with laid_out(sources, [each.table for each in entries]) as laid:
+            yield Site(laid.job, job.name, laid.company, laid.logs, book)
+
+
+def is_book_there(place: str | None) -> bool:
+    """Whether a book was named, or the user's own is there.
+
+    Args:
+        place: The book that was named, if one was.
+
+    Returns:
+        Whether there is one to look into.
+    """
+    if place is not None or os.environ.get("CURECAL_BOOK"):
+        return True
+    from curecal.book.connection.open_book import book_url
+
+    url = book_url(None, os.environ)
+    return Path(str(url.database)).exists()
+
+
+def _in_book(job: Path, place: str | None) -> bool:
+    """Whether a job is meant that stands in a book: never where there is such a file."""
+    if job.name != str(job) or job.suffix == ".toml" or _is_there(job):
+        return False
+    return is_book_there(place)
+
+
+def _is_there(job: Path) -> bool:
+    try:
+        return job.exists()
+    except OSError:
+        # Too long for the name of a file, or in a folder that nobody may look into.
+        return False

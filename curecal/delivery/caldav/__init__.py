@@ -1,0 +1,1 @@
+"""Calendars in collections on a CalDAV server."""

@@ -1,8 +1,0 @@
-"""Job file, company file, shipped rules and classes: TOML to trade types and findings."""
-
-from __future__ import annotations
-
-from curecal.files.job import ReadJob, parse_job, read_job
-from curecal.files.rules import load_rules
-
-__all__ = ["ReadJob", "load_rules", "parse_job", "read_job"]

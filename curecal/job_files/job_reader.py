@@ -1,0 +1,200 @@
+"""A job file, its company's file and further site logs, read into a job, a log and findings."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from datetime import UTC, datetime, tzinfo
+from pathlib import Path
+from typing import Any
+
+from curecal.job_files.job_keys import expected_in, people_in, sensors_in, work_in
+from curecal.job_files.materials import materials_in
+from curecal.job_files.zones import Stock, zones_in
+from curecal.records import Record
+from curecal.site_log_files.log_reader import log_in
+from curecal.toml_files.shown import digest
+from curecal.toml_files.table_reader import Notes, Read, Table, cleaned, read_table, table_in
+from curecal.toml_files.toml_source import load, loads
+from curecal.trade.data_sheets import DataSheet
+from curecal.trade.findings import Finding, Severity
+from curecal.trade.job import Code, Job, Person, Thermistor, Units, Work
+from curecal.trade.site_log import Log
+
+_NO_WORK = Work()
+
+
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class ReadJob(Record):
+    """What a job file was understood to say.
+
+    `job` is None where any finding is an error; `raw` is the file's content, for the names
+    behind a finding's place.
+    """
+
+    job: Job | None
+    log: Log
+    findings: tuple[Finding, ...]
+    raw: Mapping[str, Any]
+
+
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class Company(Record):
+    """What a company's file gives to all of its jobs."""
+
+    materials: Mapping[str, DataSheet | None] = field(default_factory=dict)
+    sensors: Mapping[str, Thermistor | None] = field(default_factory=dict)
+    people: tuple[Person, ...] = ()
+    work: Work = _NO_WORK
+
+
+Clock = datetime | Callable[[tzinfo], datetime]
+
+
+def read_job(
+    path: Path,
+    *,
+    company: Path | None = None,
+    extra_log: Sequence[Path] = (),
+    clock: Clock | None = None,
+) -> ReadJob:
+    """Return what a job file says, with every problem in it.
+
+    Args:
+        path: The job file.
+        company: The company's file; else the one the job names, beside the job file.
+        extra_log: Further files of log entries.
+        clock: The instant "done in the future" is judged by, or what gives it for the site's
+            zone; None judges nothing.
+
+    Returns:
+        The job, its log, and the findings.
+
+    Raises:
+        SourceError: A file is missing, too large, no text, or no TOML.
+    """
+    raw = load(path)
+    further = [load(each) for each in extra_log]
+    if company is None:
+        named = raw.get("job", {}).get("company") if isinstance(raw.get("job"), dict) else None
+        if isinstance(named, str) and named.strip() and "\0" not in named:
+            company = path.parent / named.strip()
+    tables: list[tuple[str, Table]] = []
+    if company is not None:
+        shared = load(company)
+        tables.append(("company", shared))
+        named = shared.get("materials")
+        if isinstance(named, str) and named.strip() and "\0" not in named:
+            tables.append(("materials", load(company.parent / named.strip())))
+    # A job's readings lie beside the file itself, also where a link leads to it.
+    found = _read(raw, tables, further, clock, path.resolve().parent)
+    # A finding in a further log is said with the name of its file.
+    files = [{"name": each.name, **log} for each, log in zip(extra_log, further, strict=True)]
+    return replace(found, raw={**found.raw, "further_log": files})
+
+
+def parse_job(data: bytes, *, origin: str = "job.toml", clock: Clock | None = None) -> ReadJob:
+    """Return what the bytes of a job file say; no other file that it names is read.
+
+    Args:
+        data: The file's content.
+        origin: What to call it in an error.
+        clock: The instant "done in the future" is judged by, or what gives it for the site's
+            zone; None judges nothing.
+
+    Returns:
+        The job, its log, and the findings.
+
+    Raises:
+        SourceError: It is too large, no text, or no TOML.
+    """
+    return _read(loads(data, origin), [], [], clock)
+
+
+def _read(
+    raw: Table,
+    shared: Sequence[tuple[str, Table]],
+    logs: Sequence[Table],
+    clock: Clock | None,
+    folder: Path | None = None,
+) -> ReadJob:
+    notes = Notes()
+    raw = cleaned(notes, raw)
+    read = read_table(notes, raw, "file", "")
+    head = read_table(notes, table_in(read, "job"), "job", "job")
+    notes.tz = head.get("timezone", UTC)
+    notes.clock = clock(notes.tz) if callable(clock) else clock
+    company = _company(notes, shared)
+    work = work_in(notes, table_in(read, "work"), "work", company.work)
+    people = people_in(notes, table_in(read, "people"), "people", company.people)
+    materials = materials_in(notes, table_in(read, "material"), "material")
+    sensors = sensors_in(notes, table_in(read, "sensor"), "sensor")
+    stock = Stock({**company.materials, **materials}, {**company.sensors, **sensors})
+    expected = expected_in(notes, table_in(read, "expected"))
+    zones = zones_in(notes, read.get("zone", ()), stock)
+    tables = [*_entries(read, "log"), *_further(notes, logs)]
+    log = log_in(notes, tables, zones, folder, people=people)
+    name = head.get("name", "")
+    job = Job(
+        id=_identity(notes, head, name),
+        name=name,
+        timezone=str(notes.tz),
+        tz=notes.tz,
+        expected=expected,
+        zones=zones,
+        units=Units(head.get("units", Units.METRIC)),
+        language=head.get("language", "en"),
+        code=Code(head.get("code", Code.OTHER)),
+        address=head.get("address"),
+        work=work,
+        people=people,
+    )
+    return ReadJob(None if notes.has_error else job, log, tuple(notes.findings), raw)
+
+
+def _identity(notes: Notes, head: Read, name: str) -> str:
+    """Return the job's id; one made of its name where it has none, which is said."""
+    own = head.get("id")
+    if own is not None:
+        return str(own)
+    made = f"job-{digest(name, 12)}"
+    if "id" not in head.raw:
+        notes.find(Severity.WARNING, "job-id-missing", "job.id", {"example": f'id = "{made}"'})
+    return made
+
+
+def _company(notes: Notes, shared: Sequence[tuple[str, Table]]) -> Company:
+    """Return what the company's files give; its own materials come before those of a list."""
+    company = Company()
+    for kind, content in shared:
+        # The job's own reading sets working hours later; these are the company's.
+        read = read_table(notes, _within(notes, content, kind), kind, kind)
+        sheets = materials_in(notes, table_in(read, "material"), read.at("material"))
+        company = replace(company, materials={**sheets, **company.materials})
+        if kind == "company":
+            work = work_in(notes, table_in(read, "work"), read.at("work"), _NO_WORK)
+            people = people_in(notes, table_in(read, "people"), read.at("people"))
+            sensors = sensors_in(notes, table_in(read, "sensor"), read.at("sensor"))
+            company = replace(company, work=work, people=people, sensors=sensors)
+    return company
+
+
+def _within(notes: Notes, content: Table, kind: str) -> Table:
+    """Return another file's content cleaned, its findings under that file's name."""
+    inner = Notes()
+    kept = cleaned(inner, content)
+    notes.findings += [replace(each, path=f"{kind}.{each.path}") for each in inner.findings]
+    return kept
+
+
+def _entries(read: Read, prefix: str) -> list[tuple[str, Table]]:
+    return [(f"{prefix}.{i}", table) for i, table in enumerate(read.get("log", ()))]
+
+
+def _further(notes: Notes, logs: Sequence[Table]) -> list[tuple[str, Table]]:
+    found = []
+    for index, content in enumerate(logs):
+        path = f"further_log.{index}"
+        read = read_table(notes, _within(notes, content, path), "log file", path)
+        found += _entries(read, read.at("log"))
+    return found

@@ -1,0 +1,372 @@
+"""A job's or a company's materials: their own numbers over those of the class they belong to."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from itertools import pairwise
+from types import MappingProxyType
+from typing import Any
+
+from curecal import units
+from curecal.errors import QuantityRefused, ValueRefused
+from curecal.material_classes.rules import load_rules, usable_classes
+from curecal.records import Record
+from curecal.toml_files.schema import COVER_KEYS, COVERING_ALIASES, Key
+from curecal.toml_files.shown import nearest, shorten
+from curecal.toml_files.table_reader import Notes, Read, Table, read_table, table_in
+from curecal.toml_files.values import plain_temperature, wait_s
+from curecal.trade.data_sheets import (
+    Amount,
+    DataSheet,
+    DryingWait,
+    FixedWait,
+    Hardening,
+    Kind,
+    Milestone,
+    TableWait,
+    UntilTested,
+    Wait,
+)
+from curecal.trade.findings import Severity
+from curecal.trade.sources import Source
+
+USUAL: Mapping[Kind, Hardening] = MappingProxyType(
+    {
+        Kind.CONCRETE: Hardening.CEMENT,
+        Kind.SCREED: Hardening.CEMENT,
+        Kind.MORTAR_BED: Hardening.CEMENT,
+        Kind.LEVELER: Hardening.CEMENT,
+        Kind.GYPSUM_LEVELER: Hardening.DRYING,
+        Kind.THINSET: Hardening.CEMENT,
+        Kind.GROUT: Hardening.CEMENT,
+        Kind.UNCOUPLING_SHEET: Hardening.AT_ONCE,
+        Kind.MEMBRANE: Hardening.DRYING,
+        Kind.PRIMER: Hardening.DRYING,
+        Kind.BARRIER: Hardening.REACTION,
+        Kind.SEALER: Hardening.DRYING,
+        Kind.ADHESIVE: Hardening.REACTION,
+        Kind.BACKER_BOARD: Hardening.AT_ONCE,
+        Kind.PLYWOOD: Hardening.AT_ONCE,
+        Kind.MASTIC: Hardening.DRYING,
+        Kind.SILICONE: Hardening.REACTION,
+    }
+)
+_BOARDS = frozenset({Kind.UNCOUPLING_SHEET, Kind.BACKER_BOARD, Kind.PLYWOOD})
+# A binder that the kind alone does not tell, and that decides which law the clock follows.
+_AMBIGUOUS = frozenset({Kind.SCREED, Kind.GROUT, Kind.MEMBRANE})
+_THIN = frozenset({Kind.PRIMER, Kind.MEMBRANE, Kind.SEALER})
+_THIN_LIMIT, _BASE_LIMIT = 0.85, 0.75
+_MILESTONES = tuple(
+    each for each in Milestone if each not in {Milestone.COVER, Milestone.BARE_HEAT}
+)
+_DRYING = "drying"
+
+
+def class_for(
+    kind: Kind, hardens_by: Hardening, *, rapid: bool = False, modified: bool = True
+) -> DataSheet | None:
+    """Return the shipped class whose numbers stand in where a sheet is silent.
+
+    A rapid product may take an ordinary class's longer times; never the other way around.
+
+    Args:
+        kind: Kind of the product.
+        hardens_by: How it hardens.
+        rapid: Whether it sets rapidly.
+        modified: Whether it is polymer-modified.
+
+    Returns:
+        The class, or None where none fits.
+    """
+    fitting = [
+        sheet
+        for sheet in load_rules().classes.values()
+        if sheet.kind is kind and sheet.hardens_by is hardens_by and (rapid or not sheet.rapid)
+    ]
+    return min(
+        fitting,
+        key=lambda sheet: (sheet.rapid is not rapid, sheet.modified is not modified),
+        default=None,
+    )
+
+
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class _Reader(Record):
+    """What the waits of one material share."""
+
+    notes: Notes
+    source: Source
+    rated_c: float
+    rated_rh: float
+    law: Hardening
+    drying: DryingWait | None
+
+    def wait(self, value: object, path: str, example: str = '"48 h"') -> Wait | None:
+        """Return one wait, or None where it was refused; the refusal is kept."""
+        try:
+            return self._wait(value, example)
+        except ValueRefused as error:
+            self.notes.refused(error, path)
+            return None
+
+    def _wait(self, value: object, example: str) -> Wait:
+        law, written = self.law, shorten(value)
+        amount: Amount
+        if isinstance(value, dict):
+            points = _table(value)
+            amount = TableWait(points)
+            written = ", ".join(f"{key}: {inner}" for key, inner in value.items())
+        elif value == _DRYING:
+            if self.drying is None:
+                raise ValueRefused("drying-without-rule")
+            amount, law = self.drying, Hardening.DRYING
+        else:
+            amount = FixedWait(wait_s(value, Key("wait", "wait", example, "")))
+        return Wait(amount, self.source, self.rated_c, self.rated_rh, law, written)
+
+
+def _table(value: Mapping[str, object]) -> tuple[tuple[float, float], ...]:
+    """Return a table of times by temperature, coldest first: warmer is never longer."""
+    key = Key("wait", "wait", '{ "50 °F" = "48 h", "70 °F" = "24 h" }', "")
+    rows = sorted((plain_temperature(name, key), wait_s(time, key)) for name, time in value.items())
+    rising = all(one[0] < two[0] and one[1] >= two[1] for one, two in pairwise(rows))
+    if not rows or not rising:
+        raise ValueRefused("wait-table-rises", example=key.example)
+    return tuple(rows)
+
+
+def read_material(notes: Notes, name: str, raw: Table, path: str) -> DataSheet | None:
+    """Return a material's complete sheet: its own numbers, and its class's where it is silent.
+
+    Args:
+        notes: Where findings are kept.
+        name: The material's name.
+        raw: Its table.
+        path: Its place.
+
+    Returns:
+        The sheet, or None where its kind or its source is not known.
+    """
+    read = read_table(notes, raw, "material", path)
+    source = read.source()
+    waits = read_table(notes, table_in(read, "wait"), "wait", read.at("wait"))
+    later = read_table(notes, table_in(read, "no_later"), "no_later", read.at("no_later"))
+    rated = read_table(notes, table_in(read, "rated"), "rated", read.at("rated"))
+    if source is None or read.get("kind") is None:
+        return None
+    kind = Kind(read.get("kind"))
+    law = _law(notes, read, kind)
+    rules = load_rules()
+    rated_c = rated.get("temperature", rules.number("R9", "rated_c"))
+    rated_rh = rated.get("humidity", rules.number("R9", "rated_rh"))
+    base = class_for(kind, law, rapid=read.get("rapid", False), modified=read.get("modified", True))
+    if base is None:
+        fallback = next(iter(rules.classes.values()))
+        base = DataSheet(
+            name, kind, law, source, rated_c, rated_rh, fallback.minimum_c, fallback.minimum_source,
+            drying_limit_rh=_THIN_LIMIT if kind in _THIN else _BASE_LIMIT,
+        )  # fmt: skip
+    drying = _drying_of(read, base)
+    reader = _Reader(notes, source, rated_c, rated_rh, law, drying)
+    covers = _covers(reader, read, waits, base)
+    own: dict[Milestone, Wait] = {
+        milestone: found
+        for milestone in _MILESTONES
+        if milestone.value in waits
+        and (found := reader.wait(waits.get(milestone.value), waits.at(milestone.value)))
+    }
+    sheet = replace(
+        base,
+        name=name,
+        source=source,
+        rated_c=rated_c,
+        rated_rh=rated_rh,
+        minimum_c=read.get("minimum", base.minimum_c),
+        minimum_source=source if "minimum" in read else base.minimum_source,
+        modified=read.get("modified", base.modified),
+        rapid=read.get("rapid", False),
+        doubling_k=read.get("doubling", base.doubling_k),
+        waits=MappingProxyType({**base.waits, **own}),
+        covers=MappingProxyType(covers),
+        heat_sealed=_optional(reader, waits, "heat_sealed") or base.heat_sealed,
+        final_cure=_final(reader, waits),
+        no_later=MappingProxyType(
+            {
+                **base.no_later,
+                **{Milestone(key): (time_s, source) for key, time_s in later.values.items()},
+            }
+        ),
+        frost_age_s=waits.get("frost", base.frost_age_s),
+        is_class=False,
+    )
+    _check_heat(notes, sheet, waits)
+    _check_minimum(notes, sheet, read)
+    return sheet
+
+
+def _law(notes: Notes, read: Read, kind: Kind) -> Hardening:
+    """Return how a product hardens: as it says, else as its kind usually does."""
+    usual = USUAL[kind]
+    stated = read.get("hardens_by")
+    if stated is None:
+        if kind in _AMBIGUOUS and "hardens_by" not in read.raw:
+            params = {"kind": kind.value, "hardens_by": usual.value}
+            notes.find(Severity.WARNING, "hardening-assumed", read.at("hardens_by"), params)
+        return usual
+    law = Hardening(stated)
+    if law is Hardening.AT_ONCE and kind not in _BOARDS:
+        notes.find(
+            Severity.ERROR, "at-once-not-for-kind", read.at("hardens_by"), {"kind": kind.value}
+        )
+        return usual
+    return law
+
+
+def _drying_of(read: Read, base: DataSheet) -> DryingWait | None:
+    """Return the drying rule of a sheet, or its class's; what is silent is the class's."""
+    of_class = next(
+        (wait.amount for wait in base.covers.values() if isinstance(wait.amount, DryingWait)), None
+    )
+    under_s = of_class.under_cover_s if of_class else 0.0
+    under_s = read.get("cured_under_cover", under_s)
+    if "drying" in read:
+        return DryingWait(read.get("drying"), under_s)
+    return of_class and replace(of_class, under_cover_s=under_s)
+
+
+def _covers(reader: _Reader, read: Read, waits: Read, base: DataSheet) -> dict[str, Wait]:
+    """Return the waits before covering: the sheet's, and the class's for what it leaves out.
+
+    A plain time does not replace a class's drying or test under a covering that shuts water in.
+    """
+    covers = dict(base.covers)
+    if "drying" in read or "cured_under_cover" in read:
+        drying = reader.wait(_DRYING, read.at("drying"))
+        names = [name for name, wait in covers.items() if isinstance(wait.amount, DryingWait)]
+        if not covers and base.hardens_by is Hardening.DRYING:
+            names = ["any"]
+        covers |= {name: drying for name in names if drying is not None}
+    stated = waits.get("cover")
+    if stated is None:
+        return covers
+    path = waits.at("cover")
+    if not isinstance(stated, dict) or _by_temperature(stated):
+        plain = reader.wait(stated, path)
+        kept = {
+            name: wait
+            for name, wait in covers.items()
+            if name != "any" and isinstance(wait.amount, DryingWait | UntilTested)
+        }
+        return {**kept, "any": plain} if plain is not None else covers
+    for name, value in stated.items():
+        key = COVERING_ALIASES.get(name, name)
+        if key not in COVER_KEYS:
+            params = {
+                "text": shorten(name),
+                "nearest": nearest(name, COVER_KEYS),
+                "known": ", ".join(COVER_KEYS),
+            }
+            reader.notes.find(Severity.ERROR, "cover-key-unknown", f"{path}.{name}", params)
+            continue
+        wait = reader.wait(value, f"{path}.{name}")
+        if wait is not None:
+            covers[key] = wait
+    return covers
+
+
+def _by_temperature(stated: Mapping[str, Any]) -> bool:
+    """Return whether any key of a table is a temperature: then all have to be."""
+    for name in stated:
+        try:
+            units.temperature(name)
+        except QuantityRefused:
+            continue
+        return True
+    return False
+
+
+def _optional(reader: _Reader, waits: Read, key: str) -> Wait | None:
+    return reader.wait(waits.get(key), waits.at(key)) if key in waits else None
+
+
+def _final(reader: _Reader, waits: Read) -> Wait | None:
+    """Return the final cure: shown, never a wait before heat."""
+    if "cure" not in waits:
+        return None
+    amount = FixedWait(waits.get("cure"))
+    written = shorten(waits.raw["cure"])
+    return Wait(amount, reader.source, reader.rated_c, reader.rated_rh, reader.law, written)
+
+
+def _check_heat(notes: Notes, sheet: DataSheet, waits: Read) -> None:
+    """Note a sheet that would be heated before it may be covered or get wet.
+
+    Rule: R10.
+    """
+    own = [*sheet.waits.items(), *((Milestone.COVER, wait) for wait in sheet.covers.values())]
+    stated = [
+        (milestone, _at_rating(wait, sheet.rated_c))
+        for milestone, wait in own
+        if wait.source is sheet.source and milestone in {Milestone.COVER, Milestone.WET}
+    ]
+    heats = {
+        "heat": sheet.waits.get(Milestone.HEAT),
+        "heat_sealed": sheet.heat_sealed,
+    }
+    for key, heat in heats.items():
+        if heat is None or heat.source is not sheet.source:
+            continue
+        heat_s = _at_rating(heat, sheet.rated_c)
+        for milestone, other_s in stated:
+            if heat_s is not None and other_s is not None and not heat_s >= other_s:
+                params = {"wait_s": heat_s, "milestone": milestone.value, "other_s": other_s}
+                notes.find(Severity.ERROR, "heat-before-own-wait", waits.at(key), params)
+
+
+def _check_minimum(notes: Notes, sheet: DataSheet, read: Read) -> None:
+    """Note a product that would not harden at the temperature its own times hold at."""
+    waits = [*sheet.waits.values(), *sheet.covers.values()]
+    waits += [] if sheet.heat_sealed is None else [sheet.heat_sealed]
+    warmest = [w.amount.points[-1][0] for w in waits if isinstance(w.amount, TableWait)]
+    if "minimum" in read:
+        warmest.append(sheet.rated_c)
+    if warmest and not sheet.minimum_c <= min(warmest):
+        params = {"minimum_c": sheet.minimum_c, "rated_c": min(warmest)}
+        notes.find(Severity.ERROR, "minimum-above-rated", read.at("minimum"), params)
+
+
+def _at_rating(wait: Wait, rated_c: float) -> float | None:
+    """Return a wait [s] near its sheet's rated temperature, None where thickness decides."""
+    match wait.amount:
+        case FixedWait(time_s):
+            return time_s
+        case TableWait(points):
+            return min(points, key=lambda row: abs(row[0] - rated_c))[1]
+        case _:
+            return None
+
+
+def materials_in(notes: Notes, tables: Table, path: str) -> dict[str, DataSheet | None]:
+    """Return sheets by name; None for one that could not be read, so that it is known as such."""
+    return {name: read_material(notes, name, raw, f"{path}.{name}") for name, raw in tables.items()}
+
+
+def find_material(
+    notes: Notes, name: str, known: Mapping[str, DataSheet | None], path: str
+) -> DataSheet | None:
+    """Return the sheet of a name; an unknown one is found, with the nearest there is."""
+    if name in known:
+        return known[name]
+    classes = load_rules().classes
+    if name in classes:
+        return classes[name]
+    usable = usable_classes()
+    names = [*known, *usable]
+    params = {
+        "text": shorten(name),
+        "nearest": nearest(name, names),
+        "known": ", ".join(usable),
+    }
+    notes.find(Severity.ERROR, "material-unknown", path, params)
+    return None

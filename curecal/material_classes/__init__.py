@@ -1,0 +1,1 @@
+"""Shipped material classes and rules: data, read and checked once."""

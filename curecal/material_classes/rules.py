@@ -1,0 +1,216 @@
+"""The shipped rules and material classes, read once.
+
+A rule, a wait, a limit without a basis and a source does not load.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from functools import cache
+from typing import Any
+
+import tomli
+
+from curecal import units
+from curecal.errors import CurecalError
+from curecal.shipped import shipped_text
+from curecal.trade.data_sheets import (
+    Amount,
+    DataSheet,
+    DryingWait,
+    FixedWait,
+    Hardening,
+    Kind,
+    Milestone,
+    MoistureLimit,
+    SheetWait,
+    ThicknessWait,
+    UntilTested,
+    Wait,
+)
+from curecal.trade.rules import HoldPoint, Rule, Rules
+from curecal.trade.sources import Basis, Source
+
+_DAMP_LIMIT_THIN = 0.85
+_DAMP_LIMIT_BASE = 0.75
+_THIN = frozenset({Kind.PRIMER, Kind.MEMBRANE, Kind.SEALER})
+_CLASS_C, _CLASS_RH = 20.0, 0.50
+
+_BY_SUFFIX: dict[str, Callable[[object], float]] = {
+    "_s": units.duration,
+    "_c": units.temperature,
+    "_k": units.temperature_step,
+    "_m": units.length,
+    "_rh": units.fraction,
+    "_fraction": units.fraction,
+    "_ohm": units.resistance,
+}
+
+Table = Mapping[str, Any]
+
+
+@cache
+def load_rules() -> Rules:
+    """Return the shipped rules with their classes.
+
+    Returns:
+        The rules; numbers in SI.
+
+    Raises:
+        CurecalError: the shipped data is damaged, or an entry has no source.
+    """
+    return parse_rules(_read("rules.toml"), _read("classes.toml"))
+
+
+def usable_classes() -> list[str]:
+    """Return the names of the classes that may lie in a heated floor, sorted."""
+    classes = load_rules().classes
+    return sorted(name for name, sheet in classes.items() if sheet.kind is not Kind.MASTIC)
+
+
+def parse_rules(rules: Table, classes: Table) -> Rules:
+    """Return rules from their two tables.
+
+    Args:
+        rules: the table of rules, hold points and cautions.
+        classes: the table of material classes.
+
+    Returns:
+        The rules.
+
+    Raises:
+        CurecalError: an entry has no source, or is not understood.
+    """
+    by_id = {name: _rule(name, entry) for name, entry in rules["rule"].items()}
+    holds = tuple(
+        HoldPoint(**{**entry, "codes": tuple(entry.get("codes", ()))}) for entry in rules["hold"]
+    )
+    return Rules(by_id, _classes(classes, by_id), holds, tuple(rules["cautions"]["codes"]))
+
+
+def _read(name: str) -> Table:
+    return tomli.loads(shipped_text(name))
+
+
+def _source(name: str, entry: Table) -> Source:
+    if not entry.get("basis") or not entry.get("source"):
+        raise CurecalError("data-without-source", entry=name)
+    return Source(Basis(entry["basis"]), entry["source"])
+
+
+def _rule(name: str, entry: Table) -> Rule:
+    numbers = {key: _number(name, key, value) for key, value in entry.get("numbers", {}).items()}
+    return Rule(name, entry["title"], _source(name, entry), numbers)
+
+
+def _number(rule: str, key: str, value: object) -> float:
+    if key.endswith("_count") and isinstance(value, int):
+        return float(value)
+    for suffix, reads in _BY_SUFFIX.items():
+        if key.endswith(suffix):
+            return reads(value)
+    raise CurecalError("data-number-without-unit", entry=f"{rule}.{key}")
+
+
+def _classes(tables: Table, rules: Mapping[str, Rule]) -> dict[str, DataSheet]:
+    found: dict[str, DataSheet] = {}
+    for name, entry in tables["class"].items():
+        sheet = _class(name, entry, tables["moisture"], rules)
+        for known in (name, *entry.get("aliases", ())):
+            found[known] = sheet
+    return found
+
+
+def _class(name: str, entry: Table, limits: Table, rules: Mapping[str, Rule]) -> DataSheet:
+    kind, hardens_by = Kind(entry["kind"]), Hardening(entry["hardens_by"])
+    rated = entry.get("rated", {})
+    rated_c = units.temperature(rated["temperature"]) if "temperature" in rated else _CLASS_C
+    rated_rh = units.humidity(rated["humidity"]) if "humidity" in rated else _CLASS_RH
+    minimum_c, minimum_source = rules["R17"].numbers["minimum_c"], rules["R17"].source
+    if "minimum" in entry:
+        minimum_c = units.temperature(entry["minimum"]["temperature"])
+        minimum_source = _source(f"{name}.minimum", entry["minimum"])
+
+    def wait(place: str, stated: Table) -> Wait:
+        return _wait(f"{name}.{place}", stated, hardens_by, rated_c, rated_rh)
+
+    waits = {Milestone(key): wait(key, stated) for key, stated in entry.get("wait", {}).items()}
+    heat = _heat(entry.get("heat"), rules["R10"], hardens_by, rated_rh)
+    if heat is not None:
+        waits[Milestone.HEAT] = heat
+    return DataSheet(
+        name=name,
+        kind=kind,
+        hardens_by=hardens_by,
+        source=Source(Basis.COMMON_PRACTICE, f"material class {name}"),
+        rated_c=rated_c,
+        rated_rh=rated_rh,
+        minimum_c=minimum_c,
+        minimum_source=minimum_source,
+        modified=bool(entry.get("modified", True)),
+        rapid=bool(entry.get("rapid", False)),
+        drying_limit_rh=_DAMP_LIMIT_THIN if kind in _THIN else _DAMP_LIMIT_BASE,
+        waits=waits,
+        covers={
+            key: wait(f"cover.{key}", stated) for key, stated in entry.get("cover", {}).items()
+        },
+        bare_heat=wait("bare_heat", entry["bare_heat"]) if "bare_heat" in entry else None,
+        no_later={
+            Milestone(key): (units.duration(stated["time"]), _source(f"{name}.no_later", stated))
+            for key, stated in entry.get("no_later", {}).items()
+        },
+        frost_age_s=rules["R16"].numbers["age_s"],
+        needs_moisture_test=bool(entry.get("needs_test", False)),
+        moisture_limits=tuple(
+            MoistureLimit(method, units.fraction(stated["limit"]), _source(name, stated))
+            for method, stated in limits.get(entry.get("moisture", ""), {}).items()
+        ),
+        is_class=True,
+    )
+
+
+def _heat(
+    stated: str | None, fallback: Rule, hardens_by: Hardening, rated_rh: float
+) -> Wait | None:
+    """Return a class's heat wait: the fallback, or that the sheet must say."""
+    rated_c = fallback.numbers["rated_c"]
+    if stated == "fallback":
+        wait_s = fallback.numbers["fallback_s"]
+        written = units.show_duration(wait_s)
+        return Wait(FixedWait(wait_s), fallback.source, rated_c, rated_rh, hardens_by, written)
+    if stated == "sheet":
+        return Wait(SheetWait(), fallback.source, rated_c, rated_rh, hardens_by)
+    return None
+
+
+def _wait(
+    place: str, stated: Table, hardens_by: Hardening, rated_c: float, rated_rh: float
+) -> Wait:
+    amount, written = _amount(place, stated)
+    law = Hardening(stated["law"]) if "law" in stated else hardens_by
+    if isinstance(amount, DryingWait):
+        law = Hardening.DRYING
+    return Wait(amount, _source(place, stated), rated_c, rated_rh, law, written)
+
+
+def _amount(place: str, stated: Table) -> tuple[Amount, str]:
+    if "time" in stated:
+        return FixedWait(units.duration(stated["time"])), stated["time"]
+    if "per" in stated:
+        time, _, length = stated["per"].partition(" per ")
+        per_m_s = units.duration(time) / units.length(f"1 {length}")
+        at_least_s, limit_m = units.duration(stated["at_least"]), units.length(stated["to"])
+        written = f"{stated['per']}, at least {stated['at_least']}"
+        return ThicknessWait((), at_least_s, per_m_s, limit_m), written
+    if "bands" in stated:
+        bands = [(units.length(to), units.duration(time)) for to, time in stated["bands"].items()]
+        written = ", ".join(f"{time} to {to}" for to, time in stated["bands"].items())
+        return ThicknessWait(tuple(sorted(bands))), written
+    if "drying" in stated:
+        rule = units.drying_rule(stated["drying"])
+        segments = tuple((segment.to_m, segment.s_per_m) for segment in rule)
+        under_cover_s = units.duration(stated["under_cover"]) if "under_cover" in stated else 0.0
+        return DryingWait(segments, under_cover_s), stated["drying"]
+    if stated.get("test"):
+        return UntilTested(), ""
+    raise CurecalError("data-wait-unknown", entry=place)

@@ -1,0 +1,355 @@
+"""What looks at thermometers and loggers cover, and what they say of the bed under the air."""
+
+from __future__ import annotations
+
+from bisect import bisect_right
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+
+from curecal.planning.climate.intervals import (
+    Piece,
+    Worst,
+    spot_pieces,
+    straight_pieces,
+    worst_of_best,
+)
+from curecal.planning.climate.outliers import colder_of
+from curecal.planning.site_log.log_at_instant import Facts
+from curecal.records import Record
+from curecal.trade.job import Below, Expected, Zone
+from curecal.trade.rules import Rules
+from curecal.trade.site_log import Energized, HeatStep, Kept, Place, Reading, Series
+
+
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class Low(Record):
+    """The lowest value a display kept, over the stretch since the look before."""
+
+    start_s: float
+    end_s: float
+    low_c: float
+    place: Place
+
+
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class Seen(Record):
+    """A temperature as somebody or something read it, at the instant it was read."""
+
+    at_s: float
+    value_c: float
+    place: Place
+
+
+def seen(
+    readings: Sequence[Reading],
+    series: Sequence[Series],
+    kept: Sequence[Kept],
+    seconds: Callable[[datetime], float],
+    heated_at: datetime | None,
+    at_most_c: float,
+) -> list[Seen]:
+    """Return every cold temperature, when it was read: a stretch begins at the look before it.
+
+    Rule: R5, R7.
+
+    Args:
+        readings: single looks.
+        series: loggers.
+        kept: statements that the room stayed at or above a temperature, known at their end.
+        seconds: an instant as seconds from the origin.
+        heated_at: when the floor was first heated, if it was.
+        at_most_c: warmer than this is not cold [°C].
+
+    Returns:
+        Temperatures [°C], in no order.
+    """
+    read = [(at_s, c, place) for place in Place for at_s, c in _spots(place, readings, seconds)]
+    read += [(low.end_s, low.low_c, low.place) for low in lows(readings, seconds)]
+    read += [(seconds(min(each.to_at, each.at)), each.above_c, Place.AIR) for each in kept]
+    for entry in series:
+        read += [(at_s, c, entry.place) for at_s, c in _points(entry, seconds, heated_at)]
+    return [Seen(at_s, c, place) for at_s, c, place in read if c <= at_most_c]
+
+
+def _spots(
+    place: Place, readings: Sequence[Reading], seconds: Callable[[datetime], float]
+) -> list[tuple[float, float]]:
+    return [
+        (seconds(entry.at), entry.temperature_c)
+        for entry in readings
+        if entry.place is place
+        and entry.temperature_c is not None
+        and (place is not Place.FLOOR or entry.heating_off)
+    ]
+
+
+def place_pieces(
+    place: Place,
+    readings: Sequence[Reading],
+    series: Sequence[Series],
+    seconds: Callable[[datetime], float],
+    rules: Rules,
+    worst: Worst = min,
+    heated_at: datetime | None = None,
+) -> list[Piece]:
+    """Return what the readings of one place cover; of the heated floor, nothing.
+
+    A look at the floor's sensor says whether the heating was off. A logger in the floor does
+    not: from the first time it was switched on, its readings are the heating's.
+
+    Rule: R4, R5, R7.
+
+    Args:
+        place: where they were taken.
+        readings: single looks.
+        series: loggers.
+        seconds: an instant as seconds from the origin.
+        rules: the numbers of the rules.
+        worst: `min`, or `max` where being too warm would be the mistake.
+        heated_at: when the floor was first heated, if it was.
+
+    Returns:
+        Pieces [°C], which may overlap.
+    """
+    spots = _spots(place, readings, seconds)
+    pieces = spot_pieces(
+        colder_of(spots, rules) if worst is min else spots,
+        apart_s=rules.number("R5", "apart_s"),
+        reach_s=rules.number("R5", "lone_s"),
+        worst=worst,
+    )
+    if worst is min:
+        kept = [low for low in lows(readings, seconds) if low.place is place]
+        pieces = [_no_higher(piece, kept) for piece in pieces]
+    for entries, points in by_device(place, series, seconds, heated_at):
+        counted = dict(colder_of(points, rules) if worst is min else points)
+        for entry in entries:
+            own = [(at_s, counted[at_s]) for at_s, _ in _points(entry, seconds, heated_at)]
+            pieces.extend(straight_pieces(own, interval_s=entry.interval_s))
+    return pieces
+
+
+def by_device(
+    place: Place,
+    series: Sequence[Series],
+    seconds: Callable[[datetime], float],
+    heated_at: datetime | None,
+) -> list[tuple[list[Series], list[tuple[float, float]]]]:
+    """Return the loggers of one place, each with all that it read, in however many parts.
+
+    Rule: R4.
+
+    Args:
+        place: where they lay.
+        series: the parts.
+        seconds: an instant as seconds from the origin.
+        heated_at: when the floor was first heated, if it was.
+
+    Returns:
+        The parts of each device, and its readings (instant [s], [°C]) in order; of two at one
+        instant the colder.
+    """
+    found: dict[str, list[Series]] = {}
+    for entry in series:
+        if entry.place is place:
+            found.setdefault(entry.device, []).append(entry)
+    joined = []
+    for entries in found.values():
+        read: dict[float, float] = {}
+        for entry in entries:
+            for at_s, value_c in _points(entry, seconds, heated_at):
+                read[at_s] = min(read.get(at_s, value_c), value_c)
+        joined.append((entries, sorted(read.items())))
+    return joined
+
+
+def _points(
+    entry: Series, seconds: Callable[[datetime], float], heated_at: datetime | None
+) -> list[tuple[float, float]]:
+    """Return a part's readings; of a logger in the floor, those before it was first heated."""
+    until = heated_at if entry.place is Place.FLOOR else None
+    return [
+        (seconds(at), value)
+        for at, value, _ in entry.points
+        if value is not None and (until is None or at < until)
+    ]
+
+
+def heated_from(facts: Facts, zone: Zone) -> datetime | None:
+    """Return when a zone's floor was first heated, by the log.
+
+    Rule: R7.
+
+    Args:
+        facts: the log as it stood.
+        zone: the zone.
+
+    Returns:
+        An instant, or None where it never was.
+    """
+    heated = (*facts.of(Energized, zone), *facts.of(HeatStep, zone))
+    seen_on = [entry.at for entry in facts.of(Reading, zone) if entry.is_floor_on]
+    return min([*(entry.at for entry in heated), *seen_on], default=None)
+
+
+def contradicted(
+    kept: Kept, readings: Sequence[Reading], series: Sequence[Series]
+) -> tuple[datetime, float] | None:
+    """Return the coldest air read while a room is said to have been kept warmer.
+
+    Rule: R7.
+
+    Args:
+        kept: the signed statement.
+        readings: single looks.
+        series: loggers.
+
+    Returns:
+        The instant and the value [°C], or None where no reading says otherwise.
+    """
+    spots = [
+        (entry.at, value)
+        for entry in readings
+        if entry.place is Place.AIR
+        for value in (entry.temperature_c, entry.low_c)
+        if value is not None
+    ]
+    logged = [
+        (at, value)
+        for entry in series
+        if entry.place is Place.AIR
+        for at, value, _ in entry.points
+        if value is not None
+    ]
+    colder = [
+        (value, at)
+        for at, value in (*spots, *logged)
+        if kept.from_at <= at <= kept.to_at and value < kept.above_c
+    ]
+    if not colder:
+        return None
+    value_c, at = min(colder)
+    return at, value_c
+
+
+def _no_higher(piece: Piece, kept: Sequence[Low]) -> Piece:
+    """Return a spot piece, which is level, no higher than a lowest value kept over it."""
+    level = piece.start
+    for low in kept:
+        if low.start_s <= piece.start_s < low.end_s:
+            level = min(level, low.low_c)
+    return Piece(piece.start_s, piece.end_s, level, level)
+
+
+def lows(readings: Sequence[Reading], seconds: Callable[[datetime], float]) -> list[Low]:
+    """Return each display's lowest value with the stretch since the look before it.
+
+    When a display was reset is not known: with no look at it before, the stretch has no start.
+    Only a look that kept a lowest value is one at the same display.
+
+    Rule: R5.
+
+    Args:
+        readings: single looks.
+        seconds: an instant as seconds from the origin.
+
+    Returns:
+        The lowest values [°C], in the order of the looks.
+    """
+    kept = [
+        (entry, entry.low_c)
+        for entry in readings
+        if entry.low_c is not None and (entry.place is not Place.FLOOR or entry.heating_off)
+    ]
+    found = []
+    for entry, low_c in kept:
+        before = [
+            seconds(other.at)
+            for other, _ in kept
+            if other.place is entry.place and other.at < entry.at
+        ]
+        start_s = max(before, default=float("-inf"))
+        found.append(Low(start_s, seconds(entry.at), low_c, entry.place))
+    return found
+
+
+def humid_pieces(
+    readings: Sequence[Reading],
+    series: Sequence[Series],
+    seconds: Callable[[datetime], float],
+    rules: Rules,
+) -> list[Piece]:
+    """Return what humidity readings cover.
+
+    Rule: R4, R5.
+
+    Args:
+        readings: single looks.
+        series: loggers.
+        seconds: an instant as seconds from the origin.
+        rules: the numbers of the rules.
+
+    Returns:
+        Pieces [fraction], which may overlap.
+    """
+    spots = [
+        (seconds(entry.at), entry.humidity) for entry in readings if entry.humidity is not None
+    ]
+    pieces = spot_pieces(
+        spots,
+        apart_s=rules.number("R5", "apart_s"),
+        reach_s=rules.number("R5", "lone_s"),
+        worst=max,
+    )
+    for entry in series:
+        points = [(seconds(at), value) for at, _, value in entry.points if value is not None]
+        pieces.extend(straight_pieces(points, interval_s=entry.interval_s))
+    return pieces
+
+
+def bed_offset(
+    expected: Expected,
+    readings: Sequence[Reading],
+    series: Sequence[Series],
+    seconds: Callable[[datetime], float],
+    rules: Rules,
+) -> float:
+    """Return how much colder than the air the bed is taken to be [K], zero or below.
+
+    The least surface minus air seen counts, never more than zero: a bed warmer than its air
+    would be credit nobody measured everywhere. The air is taken as warm as it can have been:
+    between two looks the warmer; a statement that it was so much at least says nothing here.
+
+    Rule: R7.
+
+    Args:
+        expected: the expected climate, with what lies below.
+        readings: single looks.
+        series: loggers.
+        seconds: an instant as seconds from the origin.
+        rules: the numbers of the rules.
+
+    Returns:
+        A difference [K].
+    """
+    if expected.below is Below.HEATED_ROOM:
+        return 0.0
+    pieces = place_pieces(Place.AIR, readings, series, seconds, rules, worst=max)
+    air = worst_of_best([pieces], max)
+    starts = [piece.start_s for piece in air]
+    looks = dict(sorted(_spots(Place.AIR, readings, seconds)))
+    surface = _spots(Place.SURFACE, readings, seconds)
+    for entry in series:
+        if entry.place is Place.SURFACE:
+            surface += [(seconds(at), value) for at, value, _ in entry.points if value is not None]
+    seen = []
+    for at_s, surface_c in surface:
+        # Two stretches may meet at the look.
+        near = air[max(bisect_right(starts, at_s) - 2, 0) : bisect_right(starts, at_s)]
+        over = [piece.at(at_s) for piece in near if at_s <= piece.end_s]
+        if at_s in looks:
+            over = [looks[at_s]]
+        if over:
+            seen.append(surface_c - max(over))
+    return min(0.0, *seen) if seen else -rules.number("R7", "colder_k")

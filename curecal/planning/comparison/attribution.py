@@ -1,0 +1,324 @@
+"""Because of which entry a date moved: the log replayed, one fact after the other.
+
+Between two instants the plan changes where a fact comes in, and where time passes over planned
+work that nobody wrote down. Stretches of the log over which nothing moved are not looked into;
+the stretch that moved most is, first.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+from curecal.instants import add
+from curecal.planning.comparison.date_shifts import Shift, shift
+from curecal.planning.comparison.log_replay import DoneInFile, Fact, Replay
+from curecal.planning.comparison.plan_snapshot import Told, ZoneTold
+from curecal.records import Record
+from curecal.trade.findings import Message
+from curecal.trade.job import Job
+from curecal.trade.site_log import Correction
+
+MOST_PLANS = 30
+"""How many plans a replay makes at most: what is left then is told as one group of entries."""
+
+_TIME, _GROUP = "moved-by-time", "moved-by-entries"
+_MEASURED = frozenset({"air", "surface", "floor", "kept", "readings"})
+
+
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class Cause(Record):
+    """Why a zone's dates moved: `what` in a message, `own` what it did to the zone's own date.
+
+    `dates` are the other dates it moved, by layer. `may` says why a date may come nearer; it is
+    None where none did. `entries` are the ids of the log entries; a group names all of its.
+    """
+
+    what: Message
+    own: Shift | None
+    dates: tuple[tuple[str, Shift], ...] = ()
+    states: tuple[str, str] | None = None
+    entries: tuple[str, ...] = ()
+    may: Message | None = None
+
+    @property
+    def shifts(self) -> tuple[tuple[str, Shift], ...]:
+        """Every date it moved with its layer's id, the zone's own first and without one."""
+        return self.dates if self.own is None else (("", self.own), *self.dates)
+
+
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class _Stretch(Record):
+    """From one number of known facts to another."""
+
+    first: int
+    last: int
+    weight_s: float
+
+
+def causes_between(replay: Replay, before: Told) -> dict[str, tuple[Cause, ...]]:
+    """Return, for each zone, because of which facts its dates moved, in the order they came in.
+
+    Rule: R27.
+
+    Args:
+        replay: the facts and the plans made of them.
+        before: what was told before the first of them.
+
+    Returns:
+        Causes by zone id.
+    """
+    whole = len(replay.facts) + 1
+    waiting = [_stretch(replay, 0, whole)]
+    settled: list[_Stretch] = []
+    while waiting:
+        waiting.sort(key=lambda stretch: stretch.weight_s)
+        widest = waiting.pop()
+        if not _differ(replay.point(widest.first), replay.point(widest.last)):
+            continue
+        if widest.last - widest.first == 1 or len(replay.made) >= MOST_PLANS:
+            settled.append(widest)
+            continue
+        middle = (widest.first + widest.last) // 2
+        waiting.append(_stretch(replay, widest.first, middle))
+        waiting.append(_stretch(replay, middle, widest.last))
+    settled.sort(key=lambda stretch: stretch.first)
+    return {
+        zone.id: joined(
+            [cause for stretch in settled for cause in _causes(replay, stretch, zone.id)]
+        )
+        for zone in before.zones
+    }
+
+
+def joined(causes: Sequence[Cause]) -> tuple[Cause, ...]:
+    """Return causes with the time over which work slid made part of the finish that ended it.
+
+    What time alone did and no finish ended stands once, at the end.
+
+    Rule: R26.
+
+    Args:
+        causes: one zone's causes in the order they came in.
+
+    Returns:
+        Causes; those that come to nothing are left out.
+    """
+    found: list[Cause] = []
+    slid: list[Cause] = []
+    for cause in causes:
+        code, said = cause.what.code, cause.what.params
+        if code == _TIME and cause.states is None and cause.may is None:
+            slid.append(cause)
+        elif code == "moved-by-file" or (code != _GROUP and said.get("entry") == "done"):
+            found += _as_one([*slid, cause])
+            slid = []
+        else:
+            found.append(cause)
+    return (*found, *_as_one(slid))
+
+
+def _as_one(causes: Sequence[Cause]) -> list[Cause]:
+    """Return several causes as the last of them, moving what they moved together."""
+    if not causes:
+        return []
+    moves: dict[tuple[str, str], list[Shift]] = {}
+    for cause in causes:
+        for layer_id, each in cause.shifts:
+            moves.setdefault((layer_id, each.what), []).append(each)
+    summed = [(layer_id, _sum(those)) for (layer_id, _), those in moves.items()]
+    shifts = [(layer_id, each) for layer_id, each in summed if each is not None]
+    last = causes[-1]
+    if not shifts and last.states is None:
+        return []
+    own = next((each for layer_id, each in shifts if not layer_id), None)
+    others = tuple((layer_id, each) for layer_id, each in shifts if layer_id)
+    nearer = any(each.is_nearer for _, each in shifts)
+    return [replace(last, own=own, dates=others, may=last.may if nearer else None)]
+
+
+def _sum(shifts: Sequence[Shift]) -> Shift | None:
+    """Return several moves of one date as one: where it went, less all that they moved it."""
+    before, after = shifts[0].before, shifts[-1].after
+    early_s = [each.earliest_s for each in shifts if each.earliest_s is not None]
+    late_s = [each.latest_s for each in shifts if each.latest_s is not None]
+    if after.earliest is not None and len(early_s) == len(shifts):
+        before = replace(before, earliest=add(after.earliest, -sum(early_s)))
+    if after.latest is not None and len(late_s) == len(shifts):
+        before = replace(before, latest=add(after.latest, -sum(late_s)))
+    return shift(shifts[0].what, before, after)
+
+
+def _stretch(replay: Replay, first: int, last: int) -> _Stretch:
+    before, after = replay.point(first), replay.point(last)
+    weight_s = 0.0
+    for old, new in zip(before.zones, after.zones, strict=True):
+        moved = shift("energize", old.ends, new.ends)
+        if moved is None:
+            continue
+        # A date that is lost or found outweighs every one that only moved.
+        parts = (moved.earliest_s, moved.latest_s)
+        weight_s += sum(1e9 if part is None else abs(part) for part in parts)
+    return _Stretch(first, last, weight_s)
+
+
+def _differ(before: Told, after: Told) -> bool:
+    return any(
+        old.state != new.state or zone_shifts(old, new)
+        for old, new in zip(before.zones, after.zones, strict=True)
+    )
+
+
+def zone_shifts(before: ZoneTold, after: ZoneTold) -> list[tuple[str, Shift]]:
+    """Return every date of a zone that moved, its own first, each with its layer's id.
+
+    Rule: R8.
+
+    Args:
+        before: the zone then.
+        after: the zone now.
+
+    Returns:
+        (layer id, move) pairs; the zone's own date has no layer id.
+    """
+    pairs = [("", shift("energize", before.ends, after.ends))]
+    then = {layer.id: layer for layer in before.layers}
+    for layer in after.layers:
+        old = then[layer.id].dates if layer.id in then else {}
+        pairs += [
+            (layer.id, shift(name, old[name], ends))
+            for name, ends in layer.dates.items()
+            if name in old
+        ]
+    return [(layer_id, moved) for layer_id, moved in pairs if moved is not None]
+
+
+def _causes(replay: Replay, stretch: _Stretch, zone_id: str) -> list[Cause]:
+    """Return what one stretch did to a zone: time first, then the fact at its end."""
+    before, after = (_zone(replay.point(n), zone_id) for n in (stretch.first, stretch.last))
+    facts = replay.facts[stretch.first : stretch.last]
+    if len(facts) > 1:
+        ids = tuple(fact.id for fact in facts if fact.id)
+        return made_cause(_group(facts), before, after, ids, _may_all(facts))
+    if not facts:
+        return _by_time(before, after)
+    fact = facts[0]
+    if fact.kind == "done":
+        # Until it was written down the work slid; what it did is how it compares with its plan.
+        early = _layer_id(fact) in after.early
+        may = Message("moved-may-too-early") if early else _may(fact)
+        return made_cause(_what(fact, replay.job), before, after, _ids(fact), may)
+    waited = _zone(replay.told(stretch.first, fact.known_at), zone_id)
+    return [
+        *_by_time(before, waited),
+        *made_cause(_what(fact, replay.job), waited, after, _ids(fact), _may(fact)),
+    ]
+
+
+def _by_time(before: ZoneTold, after: ZoneTold) -> list[Cause]:
+    """Return what time did alone: work slides; a reading on record reaches a few hours further."""
+    return made_cause(Message("moved-by-time"), before, after, (), Message("moved-may-covered"))
+
+
+def _zone(made: Told, zone_id: str) -> ZoneTold:
+    return next(zone for zone in made.zones if zone.id == zone_id)
+
+
+def _ids(fact: Fact) -> tuple[str, ...]:
+    return (fact.id,) if fact.id else ()
+
+
+def made_cause(
+    what: Message,
+    before: ZoneTold,
+    after: ZoneTold,
+    entries: Sequence[str],
+    may: Message | None = None,
+) -> list[Cause]:
+    """Return what something did to a zone, in a list of one; empty where it did nothing.
+
+    Rule: R27.
+
+    Args:
+        what: what it was.
+        before: the zone before it.
+        after: the zone with it.
+        entries: the log entries it stands for.
+        may: why a date may come nearer by it; None where nobody knows.
+
+    Returns:
+        One cause or none.
+    """
+    shifts = zone_shifts(before, after)
+    states = None if before.state == after.state else (before.state, after.state)
+    if not shifts and states is None:
+        return []
+    own = next((moved for layer_id, moved in shifts if not layer_id), None)
+    others = tuple((layer_id, moved) for layer_id, moved in shifts if layer_id)
+    nearer = any(moved.is_nearer for _, moved in shifts)
+    if nearer and may is None:
+        may = Message("moved-may-unknown")
+    return [Cause(what, own, others, states, tuple(entries), may if nearer else None)]
+
+
+def _what(fact: Fact, job: Job) -> Message:
+    entry = fact.told
+    if isinstance(entry, DoneInFile):
+        params: dict[str, object] = {"layer": entry.layer.title, "done_at": fact.known_at}
+        return Message("moved-by-file", params)
+    more: dict[str, object] = {
+        "entry": fact.kind,
+        "entry_at": entry.at,
+        "by": entry.by or "",
+        "layer": _layer_name(job, _layer_id(fact), entry.zone),
+        "id": entry.id,
+        "of": entry.of if isinstance(entry, Correction) else "",
+    }
+    return Message("moved-by-entry", more)
+
+
+def _layer_id(fact: Fact) -> object:
+    if isinstance(fact.told, DoneInFile):
+        return fact.told.layer.id
+    return getattr(fact.told, "layer", None)
+
+
+def _layer_name(job: Job, layer_id: object, zone_id: str | None) -> str:
+    for zone in job.zones:
+        for layer in zone.layers:
+            if layer.id == layer_id and zone_id in {None, zone.id}:
+                return layer.title
+    return ""
+
+
+def _group(facts: Sequence[Fact]) -> Message:
+    params = {
+        "count": len(facts),
+        "first_at": facts[0].known_at,
+        "last_at": facts[-1].known_at,
+        "entry": tuple(dict.fromkeys(fact.kind for fact in facts)),
+    }
+    return Message("moved-by-entries", params)
+
+
+def _may_all(facts: Sequence[Fact]) -> Message | None:
+    known = any(_may(fact) is not None for fact in facts)
+    return Message("moved-may-entries") if known else None
+
+
+def _may(fact: Fact) -> Message | None:
+    """Return why a date may come nearer by a fact; None where nothing says so."""
+    if fact.kind in _MEASURED:
+        return Message("moved-may-measured")
+    match fact.kind:
+        case "done":
+            in_file = isinstance(fact.told, DoneInFile)
+            return Message("moved-may-file" if in_file else "moved-may-done")
+        case "moisture":
+            return Message("moved-may-moisture")
+        case "inspection":
+            return Message("moved-may-inspection")
+        case "correction":
+            return Message("moved-may-correction")
+        case _:
+            return None

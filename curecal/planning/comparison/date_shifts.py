@@ -1,0 +1,84 @@
+"""By how much a date moved: each end on its own, and what it means where there was none."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+
+from curecal.planning.comparison.plan_snapshot import Ends
+from curecal.records import Record
+
+LEAST_S = 60.0
+"""Dates are told to the minute; less is no move."""
+
+
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class Shift(Record):
+    """One date then and now; `what` is "energize", "start", "finish" or a milestone."""
+
+    what: str
+    before: Ends
+    after: Ends
+
+    @property
+    def earliest_s(self) -> float | None:
+        """How much later the early end is, negative for sooner [s]; None without one of them."""
+        return seconds_between(self.before.earliest, self.after.earliest)
+
+    @property
+    def latest_s(self) -> float | None:
+        """How much later the late end is, negative for sooner [s]; None without one of them."""
+        return seconds_between(self.before.latest, self.after.latest)
+
+    @property
+    def is_nearer(self) -> bool:
+        """True where an end came nearer, or there is a date or a promise that was not there."""
+        ends = (
+            (self.before.earliest, self.after.earliest),
+            (self.before.latest, self.after.latest),
+        )
+        return any(
+            now is not None and (then is None or (then - now).total_seconds() >= LEAST_S)
+            for then, now in ends
+        )
+
+
+def seconds_between(before: datetime | None, after: datetime | None) -> float | None:
+    """Return how much later a date is than it was.
+
+    Rule: R8.
+
+    Args:
+        before: the date then.
+        after: the date now.
+
+    Returns:
+        Elapsed time, negative for sooner [s]; None where one of them is no date.
+    """
+    if before is None or after is None:
+        return None
+    return (after - before).total_seconds()
+
+
+def shift(what: str, before: Ends, after: Ends) -> Shift | None:
+    """Return how a date moved; None where it did not by as much as is told.
+
+    Rule: R8.
+
+    Args:
+        what: which date.
+        before: its ends then.
+        after: its ends now.
+
+    Returns:
+        The move, or None.
+    """
+    made = Shift(what, before, after)
+    same = _same(before.earliest, after.earliest) and _same(before.latest, after.latest)
+    return None if same else made
+
+
+def _same(before: datetime | None, after: datetime | None) -> bool:
+    if before is None or after is None:
+        return before is after
+    return abs((after - before).total_seconds()) < LEAST_S

@@ -1,0 +1,126 @@
+"""What changed in the job itself between a plan kept before and now: layers, sheets, dates."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from enum import StrEnum
+
+from curecal.planning.comparison.attribution import Cause, made_cause
+from curecal.planning.comparison.log_replay import Replay
+from curecal.planning.comparison.plan_snapshot import LayerTold, Told, ZoneTold
+from curecal.records import Record
+from curecal.trade.findings import Message
+from curecal.trade.job import Job
+
+
+class Change(StrEnum):
+    """What happened to a layer in the job."""
+
+    NEW = "new"
+    GONE = "gone"
+    DATA = "data"
+    DONE = "done"
+
+
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class LayerChange(Record):
+    """A layer that is new, gone, rests on other data, or was finished at another time."""
+
+    change: Change
+    layer_id: str
+    layer: str
+
+
+def layer_changes(before: ZoneTold, after: ZoneTold) -> tuple[LayerChange, ...]:
+    """Return how a zone's layers in the job differ from those of a plan kept before.
+
+    Rule: R11, R27.
+
+    Args:
+        before: the zone as it was told.
+        after: the zone as the job has it now, looked at from the same instant.
+
+    Returns:
+        Changes, bottom to top; layers that are gone last.
+    """
+    then = {layer.id: layer for layer in before.layers}
+    now = {layer.id for layer in after.layers}
+    found = []
+    for layer in after.layers:
+        change = _change(then.get(layer.id), layer)
+        if change is not None:
+            found.append(LayerChange(change, layer.id, layer.name))
+    gone = [layer for layer in before.layers if layer.id not in now]
+    return (*found, *(LayerChange(Change.GONE, layer.id, layer.name) for layer in gone))
+
+
+def _change(before: LayerTold | None, after: LayerTold) -> Change | None:
+    if before is None:
+        return Change.NEW
+    shared = before.waits.keys() & after.waits.keys()
+    same = before.existing == after.existing and before.waits.keys() == after.waits.keys()
+    if not same or any(before.waits[name] != after.waits[name] for name in shared):
+        return Change.DATA
+    return Change.DONE if before.done_at != after.done_at else None
+
+
+def job_causes(
+    before: Told, base: Told, changes: Mapping[str, Sequence[LayerChange]], replay: Replay
+) -> dict[str, tuple[Cause, ...]]:
+    """Return what the changes of the job did to each zone's dates.
+
+    A new layer's share is found by planning without it; the rest has the other changes as its
+    cause, and where there are none, whatever else a job holds.
+
+    Rule: R11, R27.
+
+    Args:
+        before: the plan kept before.
+        base: the job as it is now, planned for the instant of that plan.
+        changes: each zone's changes of layers.
+        replay: makes the plans.
+
+    Returns:
+        Causes by zone id.
+    """
+    then = {zone.id: zone for zone in before.zones}
+    found = {}
+    for zone in base.zones:
+        if zone.id not in then:
+            continue
+        causes: list[Cause] = []
+        job, here = replay.job, zone
+        ours = changes.get(zone.id, ())
+        for new in reversed([each for each in ours if each.change is Change.NEW]):
+            job = _without(job, zone.id, new.layer_id)
+            lesser = replay.told_of(job, 0, replay.since)
+            less = next(each for each in lesser.zones if each.id == zone.id)
+            causes += made_cause(
+                Message("moved-by-new-layer", {"layer": new.layer}), less, here, ()
+            )
+            here = less
+        found[zone.id] = (*_rest(then[zone.id], here, ours), *reversed(causes))
+    return found
+
+
+def _without(job: Job, zone_id: str, layer_id: str) -> Job:
+    zones = tuple(
+        replace(zone, layers=tuple(layer for layer in zone.layers if layer.id != layer_id))
+        if zone.id == zone_id
+        else zone
+        for zone in job.zones
+    )
+    return replace(job, zones=zones)
+
+
+def _rest(before: ZoneTold, after: ZoneTold, changes: Sequence[LayerChange]) -> list[Cause]:
+    others = [each for each in changes if each.change is not Change.NEW]
+    if not others:
+        return made_cause(Message("moved-by-job"), before, after, ())
+    gone = tuple(each.layer for each in others if each.change is Change.GONE)
+    data = tuple(each.layer for each in others if each.change is Change.DATA)
+    done = tuple(each.layer for each in others if each.change is Change.DONE)
+    params = {"gone": ", ".join(gone), "data": ", ".join(data), "done": ", ".join(done)}
+    said = Message("moved-by-layers", params)
+    return made_cause(said, before, after, (), Message("moved-may-layers"))

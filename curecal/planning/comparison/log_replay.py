@@ -1,0 +1,174 @@
+"""What became known between two instants, and the plans made with some of it and not the rest."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, field, replace
+from datetime import datetime
+
+from curecal.planning.comparison.plan_snapshot import Told, told
+from curecal.planning.make_plan import make_plan
+from curecal.planning.working_time.working_calendar import DayOff
+from curecal.records import Record
+from curecal.trade.job import Job, Layer, Zone
+from curecal.trade.rules import Rules
+from curecal.trade.site_log import (
+    Connected,
+    Correction,
+    Done,
+    Energized,
+    Entry,
+    HeatStep,
+    Inspection,
+    Kept,
+    MarkedPoints,
+    MoistureTest,
+    Protection,
+    Reading,
+    Release,
+    Remark,
+    Resistance,
+    Series,
+    Stopped,
+    ThermostatSet,
+)
+
+_KINDS: dict[type[Entry], str] = {
+    Connected: "connected",
+    Correction: "correction",
+    Done: "done",
+    Energized: "energized",
+    HeatStep: "heat_step",
+    Inspection: "inspection",
+    Kept: "kept",
+    MarkedPoints: "test_points",
+    MoistureTest: "moisture",
+    Protection: "protection",
+    Release: "release",
+    Remark: "note",
+    Resistance: "resistance",
+    Series: "readings",
+    Stopped: "stopped",
+    ThermostatSet: "thermostat",
+}
+
+
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class DoneInFile(Record):
+    """A layer of a zone that the job file says is done."""
+
+    zone_id: str
+    layer: Layer
+
+
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class Fact(Record):
+    """One thing that became known, and when: a log entry, or a layer done by the job file."""
+
+    known_at: datetime
+    kind: str
+    id: str
+    told: Entry | DoneInFile
+
+
+@dataclass(slots=True)
+class Replay:
+    """A job with the facts that came in between two instants, and the plans made of them."""
+
+    job: Job
+    log: tuple[Entry, ...]
+    facts: tuple[Fact, ...]
+    since: datetime
+    until: datetime
+    rules: Rules
+    day_off: DayOff
+    made: dict[tuple[int, datetime], Told] = field(default_factory=dict)
+
+    def told(self, count: int, at: datetime) -> Told:
+        """Return what the plan told at an instant with the first facts known, kept once made."""
+        key = (count, at)
+        if key not in self.made:
+            self.made[key] = self.told_of(self.job, count, at)
+        return self.made[key]
+
+    def told_of(self, job: Job, count: int, at: datetime) -> Told:
+        """Return what the plan of a changed job would have told."""
+        later = self.facts[count:]
+        hidden = {id(fact.told) for fact in later}
+        undone = {
+            (fact.told.zone_id, fact.told.layer.id)
+            for fact in later
+            if isinstance(fact.told, DoneInFile)
+        }
+        known = [
+            entry
+            for entry in self.log
+            if id(entry) not in hidden and max(entry.at, entry.recorded) <= self.until
+        ]
+        zones = tuple(_undone(zone, undone) for zone in job.zones)
+        then = replace(job, zones=zones)
+        return told(make_plan(then, known, at, rules=self.rules, day_off=self.day_off))
+
+    def point(self, count: int) -> Told:
+        """Return what was told once a number of facts were known; all of them: what is told now."""
+        if count == len(self.facts) + 1:
+            return self.told(len(self.facts), self.until)
+        at = self.facts[count - 1].known_at if count else self.since
+        return self.told(count, at)
+
+
+def _undone(zone: Zone, undone: set[tuple[str, str]]) -> Zone:
+    """Return a zone whose layers are not yet done that the file says were done only later."""
+    layers = tuple(
+        replace(layer, done_at=None) if (zone.id, layer.id) in undone else layer
+        for layer in zone.layers
+    )
+    return replace(zone, layers=layers)
+
+
+def kind_of(entry: Entry) -> str:
+    """Return the kind of an entry as its `kind` says in the log.
+
+    Rule: R27.
+
+    Args:
+        entry: the entry.
+
+    Returns:
+        Such as "air" or "done".
+    """
+    # What the core has no class for is kept, never computed with.
+    return entry.place.value if isinstance(entry, Reading) else _KINDS.get(type(entry), "note")
+
+
+def known_since(
+    job: Job, log: Iterable[Entry], since: datetime, until: datetime
+) -> tuple[Fact, ...]:
+    """Return what became known between two instants, in order.
+
+    An entry is known once it has happened and is recorded; a layer the file says is done, once
+    it is.
+
+    Rule: R27.
+
+    Args:
+        job: the job as read.
+        log: the site log.
+        since: the first instant; what was known then is not in it.
+        until: the last instant.
+
+    Returns:
+        Facts in the order they became known.
+    """
+    found = [
+        Fact(known_at, kind_of(entry), entry.id, entry)
+        for entry in log
+        if since < (known_at := max(entry.at, entry.recorded)) <= until
+    ]
+    found += [
+        Fact(layer.done_at, "done", "", DoneInFile(zone.id, layer))
+        for zone in job.zones
+        for layer in zone.layers
+        if layer.done_at is not None and not layer.existing and since < layer.done_at <= until
+    ]
+    return tuple(sorted(found, key=lambda fact: (fact.known_at, fact.id)))

@@ -1,0 +1,1 @@
+"""What lies on what, which waits count, and when each wait has run out."""

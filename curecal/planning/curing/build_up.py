@@ -1,0 +1,245 @@
+"""What lies on what: neighbours by area, what gates what, what the build-up implies."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from curecal.records import Record
+from curecal.trade.data_sheets import (
+    DRYING_BASES,
+    IMPERVIOUS,
+    POURED,
+    DryingWait,
+    Hardening,
+    Kind,
+    Milestone,
+    Wait,
+)
+from curecal.trade.job import Covering, CoveringKind, Layer, Zone
+from curecal.trade.rules import Rules
+
+_UNDER_A_GROUT = frozenset({Kind.THINSET, Kind.ADHESIVE})
+_DENSE = frozenset({CoveringKind.PORCELAIN, CoveringKind.GLASS})
+
+
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class Stack(Record):
+    """A zone's layers, bottom to top, with the questions the rules ask of their order."""
+
+    zone: Zone
+
+    def below(self, layer: Layer) -> tuple[Layer, ...]:
+        """Return what a layer sits on, nearest first.
+
+        A layer of one part sits on the nearest below of that part or of the whole floor. A
+        layer of the whole floor sits on the nearest of every part, down to the nearest of the
+        whole floor.
+
+        Rule: R28.
+
+        Args:
+            layer: a layer of this zone.
+
+        Returns:
+            The layers directly under it; empty for the lowest.
+        """
+        under = self.zone.layers[: self.zone.layers.index(layer)]
+        found: list[Layer] = []
+        parts: set[str] = set()
+        for other in reversed(under):
+            if layer.part is not None:
+                if other.part in {None, layer.part}:
+                    return (other,)
+                continue
+            if other.part is None:
+                found.append(other)
+                break
+            if other.part not in parts:
+                parts.add(other.part)
+                found.append(other)
+        return tuple(found)
+
+    def above(self, layer: Layer) -> tuple[Layer, ...]:
+        """Return what sits directly on a layer, lowest first.
+
+        Rule: R28.
+
+        Args:
+            layer: a layer of this zone.
+
+        Returns:
+            The layers directly on it; empty for the topmost.
+        """
+        return tuple(other for other in self.zone.layers if layer in self.below(other))
+
+    def gate(self, under: Layer, layer: Layer) -> Milestone | None:
+        """Return which milestone of the layer under it a layer waits for; None for none.
+
+        Rule: R15.
+
+        Args:
+            under: the layer it sits on.
+            layer: the layer that is to follow.
+
+        Returns:
+            The milestone, or None for what is laid into the fresh bed.
+        """
+        kind, on_top = under.sheet.kind, layer.sheet.kind
+        if under.existing:
+            return None
+        # A sheet goes into the fresh mortar; the mortar hardens under it.
+        if kind is Kind.THINSET and on_top is Kind.UNCOUPLING_SHEET:
+            return None
+        waits = under.sheet.waits
+        wanted = [Milestone.COVER, Milestone.GROUT, Milestone.SEAL]
+        if kind in _UNDER_A_GROUT and on_top is Kind.GROUT:
+            wanted = [Milestone.GROUT, Milestone.COVER]
+        elif kind is Kind.GROUT and on_top is Kind.SEALER:
+            wanted = [Milestone.SEAL, Milestone.COVER]
+        for milestone in wanted:
+            if milestone is Milestone.COVER and self.cover_wait(under) is not None:
+                return milestone
+            if milestone in waits:
+                return milestone
+        return Milestone.COVER
+
+    def cover_wait(self, layer: Layer) -> Wait | None:
+        """Return the cover wait that fits what comes on a layer.
+
+        A sheet may give a time for what lies directly on it, or for the floor's finished
+        surface; where it gives neither, its plain one.
+
+        Rule: R15.
+
+        Args:
+            layer: a layer of this zone.
+
+        Returns:
+            The wait, or None where the sheet gives none.
+        """
+        covers = layer.sheet.covers
+        for other in self.above(layer):
+            if other.sheet.kind.value in covers:
+                return covers[other.sheet.kind.value]
+        for key in (self.zone.covering.kind.value, self.zone.covering.kind.family, "any"):
+            if key in covers:
+                return covers[key]
+        return None
+
+    def wet_pours(self, layer: Layer) -> tuple[Layer, ...]:
+        """Return a pour and those under it that must dry with it: one thickness, one clock.
+
+        Rule: R11.
+
+        Args:
+            layer: a layer of this zone.
+
+        Returns:
+            The layer first, then what lies under it as far down as bases dry, primers skipped.
+        """
+        pours = [layer]
+        if not self._dries(layer):
+            return (layer,)
+        under = self.below(layer)
+        while len(under) == 1:
+            other = under[0]
+            if other.existing or not (other.sheet.kind is Kind.PRIMER or self._dries(other)):
+                break
+            if other.sheet.kind is not Kind.PRIMER:
+                pours.append(other)
+            under = self.below(other)
+        return tuple(pours)
+
+    def _dries(self, layer: Layer) -> bool:
+        wait = self.cover_wait(layer)
+        return (
+            layer.sheet.kind in POURED and wait is not None and isinstance(wait.amount, DryingWait)
+        )
+
+    def is_sealed_both_sides(self, layer: Layer, rules: Rules) -> bool:
+        """Return whether a mortar can lose its water neither up nor down.
+
+        Modified mortar that is not rapid, directly on an impervious layer, under dense tile
+        with both edges long, or under another impervious layer.
+
+        Rule: R12.
+
+        Args:
+            layer: a layer of this zone.
+            rules: the numbers of the rules.
+
+        Returns:
+            True where the long wait applies.
+        """
+        sheet = layer.sheet
+        if sheet.kind is not Kind.THINSET or not sheet.modified or sheet.rapid or layer.existing:
+            return False
+        if not any(other.sheet.kind in IMPERVIOUS for other in self.below(layer)):
+            return False
+        above = self.above(layer)
+        if any(other.sheet.kind in IMPERVIOUS for other in above):
+            return True
+        return _is_dense(self.zone.covering, rules.number("R12", "edge_m")) and not any(
+            other.sheet.kind in POURED for other in above
+        )
+
+    def is_drying_base(self, under: Layer, layer: Layer) -> bool:
+        """Return whether covering this early shuts in water that must get out.
+
+        Rule: R15.
+
+        Args:
+            under: the layer that is covered.
+            layer: the layer that covers it.
+
+        Returns:
+            True for a base that hardens by drying, and for any base under a membrane or under
+            glued wood or resilient flooring.
+        """
+        if under.sheet.hardens_by is Hardening.DRYING and under.sheet.kind in DRYING_BASES:
+            return True
+        if under.sheet.kind not in POURED:
+            return False
+        if layer.sheet.kind is Kind.MEMBRANE:
+            return True
+        return self.zone.covering.kind.family != "tile" and layer.sheet.kind is Kind.ADHESIVE
+
+    def embedding(self) -> Layer | None:
+        """Return the layer that embeds the cable.
+
+        The one the job names; else what comes on an uncoupling sheet; else the first new pour;
+        else the first new bed of mortar.
+
+        Rule: R24.
+
+        Returns:
+            The layer, or None in a zone without one.
+        """
+        fresh = [layer for layer in self.zone.layers if not layer.existing and not layer.repair]
+        for layer in fresh:
+            if layer.over_cable:
+                return layer
+        for layer in fresh:
+            if any(other.sheet.kind is Kind.UNCOUPLING_SHEET for other in self.below(layer)):
+                return layer
+        for kinds in (POURED, frozenset({Kind.THINSET, Kind.ADHESIVE})):
+            for layer in fresh:
+                if layer.sheet.kind in kinds:
+                    return layer
+        return None
+
+    def bed_under_covering(self) -> Layer | None:
+        """Return the topmost mortar or adhesive: what the finished surface is laid in."""
+        for layer in reversed(self.zone.layers):
+            if layer.sheet.kind in _UNDER_A_GROUT and not layer.existing:
+                return layer
+        return None
+
+
+def _is_dense(covering: Covering, edge_m: float) -> bool:
+    if covering.kind not in _DENSE:
+        return False
+    if covering.size_m is None:
+        # Size unknown: the long wait, rather than the guess that the tile is small.
+        return True
+    return min(covering.size_m) >= edge_m - 1e-9

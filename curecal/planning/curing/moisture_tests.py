@@ -1,0 +1,164 @@
+"""Moisture tests: which layers need one, and what the last complete one decides."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+
+from curecal.instants import add
+from curecal.planning.curing.build_up import Stack
+from curecal.planning.plan import Hold, HoldState
+from curecal.planning.site_log.log_at_instant import Facts
+from curecal.planning.site_log.said import newest
+from curecal.records import Record
+from curecal.trade.data_sheets import POURED, DryingWait, Hardening, MoistureLimit, UntilTested
+from curecal.trade.findings import Finding, Message, Severity
+from curecal.trade.job import Layer
+from curecal.trade.rules import Rules
+from curecal.trade.site_log import MoistureTest
+
+
+def needs_test(stack: Stack, layer: Layer) -> bool:
+    """Return whether a moisture test decides when a layer may be covered.
+
+    Rule: R3, R14.
+
+    Args:
+        stack: the zone's build-up.
+        layer: a layer.
+
+    Returns:
+        True for bases that dry, for bases under wood or resilient flooring, and for screeds
+        heated before covering.
+    """
+    if layer.existing or layer.sheet.kind not in POURED:
+        return False
+    if layer.sheet.needs_moisture_test or layer.heat_before_covering:
+        return True
+    wait = stack.cover_wait(layer)
+    return wait is not None and (
+        isinstance(wait.amount, (UntilTested, DryingWait)) or wait.law is Hardening.DRYING
+    )
+
+
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class Verdict(Record):
+    """What the tests of a layer say: the hold, and the deciding test, if any was complete."""
+
+    hold: Hold
+    test: MoistureTest | None
+    passed: bool
+    findings: tuple[Finding, ...]
+
+
+def verdict(
+    stack: Stack, layer: Layer, facts: Facts, rules: Rules, *, cold_at: datetime | None = None
+) -> Verdict:
+    """Return what a layer's moisture tests decide: the last complete one counts.
+
+    Complete is a method the sheet knows a limit for, a number of points, and the conditions. A
+    value over its limit counts however it was taken: what is missing can only speak against dry.
+    What is not laid yet cannot have been tested, nor is a pour dry on its first day. A depth, where
+    one is told, must lie in the layer and far enough down: the surface dries first. A humidity no
+    screed has is another method's figure, and no carbide bottle reads nothing at all. A screed
+    heated bare is tested once it is cold. Of tests of one instant the worst decides.
+
+    Rule: R3.
+
+    Args:
+        stack: the zone's build-up.
+        layer: a layer that needs a test.
+        facts: the log as it stood.
+        rules: the numbers of the rules.
+        cold_at: from when a screed heated bare is cold; None for any other.
+
+    Returns:
+        The verdict.
+    """
+    zone = stack.zone
+    limits = {limit.method: limit for limit in layer.sheet.moisture_limits}
+    findings = []
+    counting: list[MoistureTest] = []
+    for entry in facts.of(MoistureTest, zone):
+        if entry.layer != layer.id or layer.done_at is None or entry.at < layer.done_at:
+            continue
+        limit = limits.get(entry.method)
+        doubt = _doubt(layer, layer.done_at, entry, limit, rules)
+        if doubt is None and cold_at is not None and entry.at < cold_at:
+            warm = {"layer": layer.name, "tested_at": entry.at, "cold_at": cold_at}
+            doubt = Message("moisture-still-warm", warm)
+        if doubt is None or not _is_dry(limit, entry, unknown=True):
+            counting.append(entry)
+            continue
+        code, params = doubt.code, doubt.params
+        findings.append(Finding(Severity.WARNING, code, entry.path, params, zone.id, layer.id))
+    if not counting:
+        reason = Message("moisture-none", {"layer": layer.name})
+        hold = Hold(
+            "moisture-test", "cover", "crew_lead", HoldState.UNMET, layer_id=layer.id, reason=reason
+        )
+        return Verdict(hold, None, passed=False, findings=tuple(findings))
+    wet = [test for test in newest(counting) if not _is_dry(limits[test.method], test)]
+    passed = not wet
+    last = wet[0] if wet else counting[-1]
+    params = {
+        "layer": layer.name,
+        "method": last.method,
+        "value_fraction": last.value_fraction,
+        "limit_fraction": limits[last.method].limit_fraction,
+        "tested_at": last.at,
+    }
+    hold = Hold(
+        "moisture-test",
+        "cover",
+        "crew_lead",
+        HoldState.MET if passed else HoldState.FAILED,
+        layer_id=layer.id,
+        evidence=last.id,
+        evidence_at=last.at,
+        reason=Message("moisture-passed" if passed else "moisture-failed", params),
+    )
+    return Verdict(hold, last, passed=passed, findings=tuple(findings))
+
+
+def _doubt(
+    layer: Layer, done_at: datetime, entry: MoistureTest, limit: MoistureLimit | None, rules: Rules
+) -> Message | None:
+    """Return why a test proves no dryness, or None where nothing speaks against it."""
+    said: dict[str, object] = {"layer": layer.name, "tested_at": entry.at}
+    odd_depth = _odd_depth(layer, entry, rules)
+    if odd_depth is not None:
+        return Message("moisture-depth", {**odd_depth, **said})
+    if limit is None or not (entry.points or 0) > 0 or not entry.conditions:
+        return Message("moisture-incomplete", {**said, "method": entry.method})
+    if entry.method == "humidity" and entry.value_fraction < rules.number(
+        "R24", "least_humidity_rh"
+    ):
+        return Message("moisture-too-dry", {**said, "value_fraction": entry.value_fraction})
+    if entry.method == "carbide" and entry.value_fraction < rules.number(
+        "R24", "least_carbide_fraction"
+    ):
+        said["value_fraction"] = entry.value_fraction
+        return Message("moisture-no-water", said)
+    least_s = rules.number("R24", "least_age_s")
+    if entry.at < add(done_at, least_s):
+        return Message("moisture-too-early", {**said, "least_s": least_s})
+    return None
+
+
+def _odd_depth(layer: Layer, entry: MoistureTest, rules: Rules) -> dict[str, float] | None:
+    """Return the depth of a test that says nothing of its layer; None for one that may."""
+    depth_m, thickness_m = entry.depth_m, layer.thickness_m
+    if depth_m is None or thickness_m is None:
+        return None
+    least_m = thickness_m * rules.number("R24", "depth_fraction")
+    if least_m * (1.0 - 1e-9) <= depth_m <= thickness_m * (1.0 + 1e-9):
+        return None
+    return {"depth_m": depth_m, "least_m": least_m, "thickness_m": thickness_m}
+
+
+def _is_dry(limit: MoistureLimit | None, entry: MoistureTest, *, unknown: bool = False) -> bool:
+    """Return whether a value is within its limit; as told where no limit is known."""
+    if limit is None:
+        return unknown
+    return 0.0 <= entry.value_fraction <= limit.limit_fraction + 1e-12

@@ -1,0 +1,252 @@
+"""Which waits count for a layer's milestone: the sheet's own, and those the build-up adds."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+from curecal.instants import Window
+from curecal.planning.curing.build_up import Stack
+from curecal.planning.curing.clocks import Clocks, Due, latest_of
+from curecal.planning.plan import MilestonePlan, Step
+from curecal.records import Record
+from curecal.trade.data_sheets import FixedWait, Hardening, Kind, Milestone, Wait
+from curecal.trade.findings import Message
+from curecal.trade.job import Layer
+from curecal.trade.rules import Rules
+from curecal.trade.sources import Basis
+
+# What is gone into the floor without a hardening of its own, or is thin and dry by its cover time.
+NO_HEAT_WAIT = frozenset(
+    {
+        Kind.UNCOUPLING_SHEET,
+        Kind.MEMBRANE,
+        Kind.PRIMER,
+        Kind.BARRIER,
+        Kind.BACKER_BOARD,
+        Kind.PLYWOOD,
+    }
+)
+_PLAIN = (Milestone.WALK, Milestone.GROUT, Milestone.SEAL, Milestone.WET, Milestone.LOAD)
+
+
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class Waits(Record):
+    """A zone's waits: what each layer's milestones wait for."""
+
+    stack: Stack
+    rules: Rules
+
+    def of(self, layer: Layer, milestone: Milestone) -> tuple[tuple[str, Wait], ...]:
+        """Return the waits of one milestone, each with the id of the rule that makes it count.
+
+        Rule: R10, R12, R14, R15.
+
+        Args:
+            layer: a layer with a clock.
+            milestone: which milestone.
+
+        Returns:
+            (rule id, wait) pairs; empty where the layer has no such milestone.
+        """
+        sheet = layer.sheet
+        match milestone:
+            case Milestone.COVER:
+                cover = self.stack.cover_wait(layer)
+                return () if cover is None else (("R15", cover),)
+            case Milestone.BARE_HEAT:
+                return () if sheet.bare_heat is None else (("R14", sheet.bare_heat),)
+            case Milestone.HEAT:
+                return self._heat(layer)
+            case _:
+                own = sheet.waits.get(milestone)
+                waits = [] if own is None else [("R9", own)]
+                if (
+                    milestone is Milestone.GROUT
+                    and sheet.heat_sealed is None
+                    and self._sealed(layer)
+                ):
+                    waits.append(("R12", self._sealed_wait(layer, "grout_s", milestone)))
+                return tuple(waits)
+
+    def _heat(self, layer: Layer) -> tuple[tuple[str, Wait], ...]:
+        sheet = layer.sheet
+        waits: list[tuple[str, Wait]] = []
+        heat = sheet.waits.get(Milestone.HEAT)
+        # A screed heated bare is gated by that, its cooling down and its test; what its own sheet
+        # asks for counts all the same.
+        if heat is not None and (
+            not layer.heat_before_covering or heat.source.basis is Basis.DATA_SHEET
+        ):
+            waits.append(("R10", heat))
+        wet = sheet.waits.get(Milestone.WET)
+        if wet is not None:
+            waits.append(("R10", wet))
+        if self._sealed(layer):
+            if sheet.heat_sealed is not None:
+                waits.append(("R12", sheet.heat_sealed))
+            else:
+                waits.append(("R12", self._sealed_wait(layer, "heat_s", Milestone.HEAT)))
+        return tuple(waits)
+
+    def _sealed(self, layer: Layer) -> bool:
+        return self.stack.is_sealed_both_sides(layer, self.rules)
+
+    def _sealed_wait(self, layer: Layer, number: str, milestone: Milestone) -> Wait:
+        """Return the long wait between two impervious faces, rated as the sheet's own wait is."""
+        own = layer.sheet.waits.get(milestone)
+        rated_c = layer.sheet.rated_c if own is None else own.rated_c
+        return Wait(
+            FixedWait(self.rules.number("R12", number)),
+            self.rules.source("R12"),
+            rated_c,
+            layer.sheet.rated_rh,
+            Hardening.CEMENT,
+        )
+
+    def due(
+        self, clocks: Clocks, layer: Layer, milestone: Milestone, start: Window
+    ) -> tuple[Due, ...]:
+        """Return every wait of a milestone run from a start.
+
+        Rule: R10.
+
+        Args:
+            clocks: the zone's clocks.
+            layer: the layer.
+            milestone: which milestone.
+            start: where its clocks run from.
+
+        Returns:
+            One result per wait.
+        """
+        if milestone is Milestone.COVER:
+            pours = self.stack.wet_pours(layer)
+            if len(pours) > 1 and all(pour.thickness_m is not None for pour in pours):
+                return self._summed(clocks, layer, pours, start)
+        return tuple(
+            clocks.due(
+                rule=rule, wait=wait, sheet=layer.sheet, thickness_m=layer.thickness_m, start=start
+            )
+            for rule, wait in self.of(layer, milestone)
+        )
+
+    def _summed(
+        self, clocks: Clocks, layer: Layer, pours: tuple[Layer, ...], start: Window
+    ) -> tuple[Due, ...]:
+        """Return the drying of several pours as one thickness, by each of their rules.
+
+        What a passed test found dry under a later pour is not counted again.
+        """
+        total_m = sum(pour.thickness_m or 0.0 for pour in pours)
+        waits = [self.stack.cover_wait(pour) for pour in pours]
+        return tuple(
+            clocks.due(rule="R15", wait=wait, sheet=layer.sheet, thickness_m=total_m, start=start)
+            for wait in waits
+            if wait is not None
+        )
+
+    def plan(
+        self,
+        clocks: Clocks,
+        layer: Layer,
+        milestone: Milestone,
+        start: Window,
+        lead: tuple[Step, ...] = (),
+    ) -> MilestonePlan | None:
+        """Return a milestone's date: the latest of its waits, with all their steps.
+
+        Rule: R10.
+
+        Args:
+            clocks: the zone's clocks.
+            layer: the layer.
+            milestone: which milestone.
+            start: where its clocks run from.
+            lead: steps that come first: when the layer was done, what the site did to it.
+
+        Returns:
+            The milestone, or None where the layer has none.
+        """
+        dues = self.due(clocks, layer, milestone, start)
+        if not dues:
+            return self._without_wait(layer, milestone, start, lead)
+        window, governing = latest_of(dues)
+        steps = [*lead]
+        for due in dues:
+            steps.extend(due.steps)
+        if len(dues) > 1 and window is not None:
+            steps.append(self._longest(len(dues), governing.rule, window))
+        return MilestonePlan(
+            milestone,
+            window,
+            governing.rule,
+            governing.wait.source,
+            tuple(steps),
+            governing.blocked,
+            estimate=governing.wait.law is Hardening.DRYING and governing.rule == "R15",
+            informative=milestone is Milestone.WALK,
+        )
+
+    def heat(
+        self,
+        clocks: Clocks,
+        layer: Layer,
+        start: Window,
+        lead: tuple[Step, ...],
+        cover: MilestonePlan | None,
+    ) -> MilestonePlan | None:
+        """Return when a layer may be heated: its heat waits, and never before its own cover.
+
+        Rule: R10.
+
+        Args:
+            clocks: the zone's clocks.
+            layer: the layer.
+            start: where its clocks run from.
+            lead: steps that come first.
+            cover: the layer's cover milestone as tests and bare heat-up left it.
+
+        Returns:
+            The milestone, or None where the layer has none.
+        """
+        own = self.plan(clocks, layer, Milestone.HEAT, start, lead)
+        if own is None or own.window is None or cover is None:
+            return own
+        if cover.window is None:
+            return replace(own, window=None, blocked=cover.blocked, rule=cover.rule)
+        window = own.window.later(cover.window)
+        if cover.window.earliest <= own.window.earliest:
+            return replace(own, window=window)
+        steps = (*own.steps, *cover.steps[len(lead) :], self._longest(2, "R10", window))
+        return replace(own, window=window, rule=cover.rule, source=cover.source, steps=steps)
+
+    def _longest(self, count: int, governing: str, window: Window) -> Step:
+        params = {"count": count, "governing": governing, "earliest_at": window.earliest}
+        return Step("longest", "R10", self.rules.source("R10"), params)
+
+    def _without_wait(
+        self, layer: Layer, milestone: Milestone, start: Window, lead: tuple[Step, ...]
+    ) -> MilestonePlan | None:
+        """Return what holds where no wait is given: at once, ask for the sheet, or nothing."""
+        sheet = layer.sheet
+        if milestone is Milestone.HEAT:
+            if sheet.kind in NO_HEAT_WAIT or layer.heat_before_covering:
+                step = Step("no-wait", "R29", self.rules.source("R29"), {"layer": layer.name})
+                return MilestonePlan(
+                    milestone, start, "R29", self.rules.source("R29"), (*lead, step)
+                )
+            message = Message("needs-sheet", {"layer": layer.name})
+            return MilestonePlan(milestone, None, "R10", self.rules.source("R10"), lead, message)
+        gated = {self.stack.gate(layer, other) for other in self.stack.above(layer)}
+        if milestone is Milestone.COVER and milestone in gated:
+            if sheet.hardens_by is Hardening.AT_ONCE:
+                step = Step("no-wait", "R29", self.rules.source("R29"), {"layer": layer.name})
+                return MilestonePlan(
+                    milestone, start, "R15", self.rules.source("R15"), (*lead, step)
+                )
+            message = Message("needs-sheet", {"layer": layer.name})
+            return MilestonePlan(milestone, None, "R15", self.rules.source("R15"), lead, message)
+        return None
+
+
+PLAIN_MILESTONES = _PLAIN

@@ -1,0 +1,335 @@
+"""From the date to the set-points: limits, the floor's own temperature, days.
+
+The floor starts from what it measures that morning; until somebody measured it, the ramp is
+shown from the expected air less an allowance, and marked.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import date, datetime
+
+from curecal.instants import add, local_day
+from curecal.planning.climate.zone_climate import Climate, End
+from curecal.planning.first_heat.set_points import (
+    Profile,
+    bare_screed_profile,
+    first_heat_profile,
+    scheduled,
+)
+from curecal.planning.plan import HeatUp
+from curecal.planning.site_log.log_at_instant import Facts
+from curecal.planning.working_time.working_calendar import Calendar
+from curecal.trade.findings import Finding, Message, Severity
+from curecal.trade.job import HeatingKind, Room, Zone
+from curecal.trade.rules import Rules
+from curecal.trade.site_log import Energized, HeatStep, Place, Reading
+
+_DAY_S = 86400.0
+_ROOM_LIMITS = {
+    Room.LIVING_SPACE: "living_space_c",
+    Room.BATHROOM: "bathroom_c",
+    Room.PERIMETER_STRIP: "perimeter_c",
+}
+
+
+def floor_limit(zone: Zone, rules: Rules) -> tuple[float, Message]:
+    """Return the strictest limit of a floor's temperature, and where it comes from.
+
+    Rule: R19.
+
+    Args:
+        zone: the zone.
+        rules: the numbers of the rules.
+
+    Returns:
+        The limit [°C] and a message that names its source.
+    """
+    room_c = rules.number("R19", _ROOM_LIMITS[zone.room])
+    limits = [(room_c, Message("limit-room", {"room": zone.room.value}))]
+    if zone.covering.kind.family != "tile":
+        soft_c = rules.number("R19", "wood_resilient_c")
+        limits.append((soft_c, Message("limit-covering-kind", {"kind": zone.covering.kind.value})))
+    if zone.covering.limit_c is not None:
+        message = Message("limit-covering", {"kind": zone.covering.kind.value})
+        limits.append((zone.covering.limit_c, message))
+    if zone.heating.floor_limit_c is not None:
+        limits.append((zone.heating.floor_limit_c, Message("limit-heating")))
+    return min(limits, key=lambda limit: limit[0])
+
+
+def step_limit(zone: Zone, rules: Rules) -> float:
+    """Return the most a day may add under a covering [K].
+
+    Rule: R19.
+
+    Args:
+        zone: the zone.
+        rules: the numbers of the rules.
+
+    Returns:
+        A difference [K].
+    """
+    if zone.covering.kind.family == "wood":
+        return rules.number("R19", "wood_step_k")
+    if zone.covering.kind.family == "vinyl":
+        return rules.number("R19", "vinyl_step_k")
+    return rules.number("R19", "step_k")
+
+
+def wish_findings(zone: Zone, rules: Rules) -> list[Finding]:
+    """Return what a job wishes of its heat-up beyond what the limits allow.
+
+    Rule: R19.
+
+    Args:
+        zone: the zone.
+        rules: the numbers of the rules.
+
+    Returns:
+        Warnings, each naming the limit used instead.
+    """
+    found = []
+    limit_c, limit_from = floor_limit(zone, rules)
+    target_c, step_k, hold_days = zone.heat_up.target_c, zone.heat_up.step_k, zone.heat_up.hold_days
+    path = f"{zone.path}.heat_up"
+    if target_c is not None and target_c > limit_c + 1e-9:
+        params: dict[str, object] = {"wish_c": target_c, "limit_c": limit_c, "why": limit_from}
+        found.append(
+            Finding(Severity.WARNING, "target-over-limit", f"{path}.target", params, zone.id)
+        )
+    most_k = step_limit(zone, rules)
+    if step_k is not None and step_k > most_k + 1e-9:
+        params = {"wish_k": step_k, "limit_k": most_k, "kind": zone.covering.kind.value}
+        found.append(Finding(Severity.WARNING, "step-over-limit", f"{path}.step", params, zone.id))
+    least = int(rules.number("R19", "hold_count"))
+    if hold_days is not None and hold_days < least:
+        params = {"wish_count": hold_days, "count": least}
+        found.append(
+            Finding(Severity.WARNING, "hold-under-practice", f"{path}.hold", params, zone.id)
+        )
+    return found
+
+
+def starting_temperature(
+    zone: Zone, climate: Climate, facts: Facts, start: datetime, end: End, rules: Rules
+) -> tuple[float, bool]:
+    """Return the floor's temperature a heat-up starts from, and whether it was measured.
+
+    A floor reading counts when it is no older than a day at the start.
+
+    Rule: R19.
+
+    Args:
+        zone: the zone.
+        climate: its climate.
+        facts: the log as it stood.
+        start: the morning of the first step.
+        end: under which climate an unmeasured floor is taken.
+        rules: the numbers of the rules.
+
+    Returns:
+        Temperature [°C], True where measured.
+    """
+    fresh = [
+        entry
+        for entry in facts.of(Reading, zone)
+        if entry.place is Place.FLOOR
+        and entry.temperature_c is not None
+        and add(start, -rules.number("R19", "fresh_s")) <= entry.at <= start
+    ]
+    if fresh and fresh[-1].temperature_c is not None:
+        return fresh[-1].temperature_c, True
+    air_c = climate.assumed.air_c if end is End.EARLIEST else climate.assumed.coldest_air_c
+    return air_c - rules.number("R19", "below_air_k"), False
+
+
+def lacks_flow(zone: Zone) -> bool:
+    """Return whether a floor heated by water has no flow temperatures stated: none is guessed.
+
+    Rule: R14.
+
+    Args:
+        zone: the zone.
+
+    Returns:
+        True where the job must state them first.
+    """
+    return zone.heating.kind is HeatingKind.WATER and not zone.heat_up.flow
+
+
+def bare_screed_heat_up(
+    zone: Zone,
+    climate: Climate,
+    facts: Facts,
+    calendar: Calendar,
+    ready: datetime,
+    end: End,
+    rules: Rules,
+    *,
+    begun: datetime | None,
+) -> HeatUp | None:
+    """Return the heat-up of a bare screed: from the day it may start, or did, to its cooling.
+
+    Rule: R14.
+
+    Args:
+        zone: the zone.
+        climate: its climate.
+        facts: the log as it stood.
+        calendar: the site's calendar.
+        ready: from when the bare screed may be heated.
+        end: under which climate an unmeasured floor is taken.
+        rules: the numbers of the rules.
+        begun: when it was switched on, where it was.
+
+    Returns:
+        The heat-up; None where no working day comes, or where a floor heated by water has no
+        flow temperatures stated.
+    """
+    first = local_day(begun, calendar.tz) if begun else None
+    if first is None:
+        first = calendar.start_on(max(ready, facts.as_of), working_day=True)
+    if first is None or lacks_flow(zone):
+        return None
+    number = rules.number
+    step_k = min(number("R14", "step_k"), zone.heat_up.step_k or number("R14", "step_k"))
+    limit_c, limit_from = floor_limit(zone, rules)
+    if zone.heating.kind is HeatingKind.WATER:
+        most_c = max(flow_c for flow_c, _ in zone.heat_up.flow)
+        start_c, measured = min(number("R14", "flow_c"), most_c), True
+        profile: Profile = [
+            (start_c, int(number("R14", "flow_count"))),
+            (most_c, int(number("R14", "flow_most_count"))),
+        ]
+        limit_from = Message("limit-wish")
+    else:
+        opening = begun or calendar.opens(first)
+        start_c, measured = starting_temperature(zone, climate, facts, opening, end, rules)
+        if number("R14", "most_c") < limit_c:
+            limit_c, limit_from = number("R14", "most_c"), Message("limit-bare-screed")
+        profile = bare_screed_profile(
+            start_c=start_c,
+            middle_c=number("R14", "middle_c"),
+            target_c=limit_c,
+            step_k=step_k,
+            middle_days=int(number("R14", "middle_count")),
+            target_days=int(number("R14", "most_count")),
+        )
+    steps, ends_on = scheduled(profile, first)
+    return HeatUp(
+        purpose="bare screed",
+        basis="flow" if zone.heating.kind is HeatingKind.WATER else "floor",
+        start_c=start_c,
+        start_measured=measured,
+        limit_c=max(step.to_c for step in steps),
+        limit_from=limit_from,
+        steps=steps,
+        ends_on=ends_on,
+        step_k=step_k,
+        provisional=begun is None or not measured,
+        rule="R14",
+        source=rules.source("R14"),
+    )
+
+
+def first_heat_up(
+    zone: Zone,
+    climate: Climate,
+    facts: Facts,
+    calendar: Calendar,
+    start_on: date,
+    rules: Rules,
+    *,
+    begun: Sequence[Energized | HeatStep],
+    released: bool,
+) -> HeatUp:
+    """Return the heat-up of a finished floor.
+
+    Once begun it keeps its days; after a pause of more than a day it starts again from the
+    floor's own temperature. A floor heated by water has its flow temperatures stated.
+
+    Rule: R19.
+
+    Args:
+        zone: the zone.
+        climate: its climate.
+        facts: the log as it stood.
+        calendar: the site's calendar.
+        start_on: the first day, where it has not begun.
+        rules: the numbers of the rules.
+        begun: log entries of the heat-up since the release, in order.
+        released: whether the floor is released.
+
+    Returns:
+        The heat-up.
+    """
+    limit_c, limit_from = floor_limit(zone, rules)
+    target_c = limit_c
+    if zone.heat_up.target_c is not None and zone.heat_up.target_c < limit_c:
+        target_c, limit_from = zone.heat_up.target_c, Message("limit-wish")
+    number = rules.number
+    step_k = min(step_limit(zone, rules), zone.heat_up.step_k or step_limit(zone, rules))
+    hold_days = max(int(number("R19", "hold_count")), zone.heat_up.hold_days or 0)
+    if zone.heating.kind is HeatingKind.WATER:
+        profile: Profile = list(zone.heat_up.flow)
+        start_c, measured, basis = profile[0][0], True, "flow"
+        target_c = max(flow_c for flow_c, _ in profile)
+        limit_from = Message("limit-wish")
+        first = local_day(begun[0].at, calendar.tz) if begun else start_on
+    else:
+        resumed = _resumed(begun)
+        first = local_day(resumed, calendar.tz) if resumed else start_on
+        opening = resumed or calendar.opens(first)
+        start_c, measured = starting_temperature(zone, climate, facts, opening, End.EARLIEST, rules)
+        basis = "floor"
+        profile = first_heat_profile(
+            start_c=start_c,
+            target_c=target_c,
+            step_k=step_k,
+            hold_days=hold_days,
+        )
+    steps, ends_on = scheduled(profile, first)
+    return HeatUp(
+        purpose="after repair" if any(layer.repair for layer in zone.layers) else "first heat",
+        basis=basis,
+        start_c=start_c,
+        start_measured=measured,
+        limit_c=target_c,
+        limit_from=limit_from,
+        steps=steps,
+        ends_on=ends_on,
+        step_k=step_k,
+        provisional=not (released and measured),
+        rule="R19",
+        source=rules.source("R19"),
+    )
+
+
+def is_resumed(entry: Energized | HeatStep, last_at: datetime) -> bool:
+    """Return whether an entry says that a heat-up starts anew after a pause.
+
+    A switch-on entry after earlier ones says that the floor had been off in between: more than
+    a day after the entry before it, the pause may have been as long.
+
+    Rule: R19.
+
+    Args:
+        entry: the entry.
+        last_at: when the entry before it was.
+
+    Returns:
+        True for a switch-on more than a day later.
+    """
+    return isinstance(entry, Energized) and (entry.at - last_at).total_seconds() > _DAY_S
+
+
+def _resumed(begun: Sequence[Energized | HeatStep]) -> datetime | None:
+    """Return when the running heat-up began: switched on, or on again after a pause."""
+    first: datetime | None = None
+    last: datetime | None = None
+    for entry in begun:
+        if first is None or last is None or is_resumed(entry, last):
+            first = entry.at
+        last = entry.at
+    return first

@@ -1,0 +1,258 @@
+"""The tests of a zone's cables: which readings are whose, and what hold points make of them."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from curecal.instants import add, local_day, start_of_day
+from curecal.planning.first_heat.repair import chiselled_from
+from curecal.planning.hold_points.cable_limits import (
+    Judged,
+    is_insulation_low,
+    mildness,
+    shows_insulated,
+)
+from curecal.planning.hold_points.cable_trend import history_checks, judged_here, note_joint
+from curecal.planning.plan import Hold, HoldState
+from curecal.planning.site_log.said import newest
+from curecal.planning.zone_context import Desk
+from curecal.trade.findings import Message, Severity
+from curecal.trade.job import Cable
+from curecal.trade.rules import HoldPoint
+from curecal.trade.site_log import Resistance, Stage
+
+
+def cables_of(desk: Desk) -> tuple[Cable, ...]:
+    """Return the cables a zone's tests are about.
+
+    Rule: R24.
+
+    Args:
+        desk: the zone on the desk.
+
+    Returns:
+        Its cables; one without a name or a label where the job states none.
+    """
+    return desk.zone.heating.cables or (Cable(""),)
+
+
+def _entries(desk: Desk, cable: Cable, stage: Stage) -> list[Resistance]:
+    return [
+        entry
+        for entry in desk.facts.of(Resistance, desk.zone)
+        if entry.stage is stage and _is_of(desk, cable, entry)
+    ]
+
+
+def _is_of(desk: Desk, cable: Cable, entry: Resistance) -> bool:
+    """Return whether readings are of a cable: by its name, or because there is no other."""
+    if entry.cable is not None:
+        return entry.cable == cable.name
+    alone = len(desk.zone.heating.cables) <= 1
+    return alone and (entry.zone is not None or len(desk.job.zones) == 1)
+
+
+def cable_hold(desk: Desk, point: HoldPoint, cable: Cable, faults: list[Message]) -> Hold:
+    """Return one cable's test: the last entry of its stage decides, of equal ones the worst.
+
+    What the insulation tester found stands until an insulation tester says otherwise.
+
+    Rule: R18, R24, R25.
+
+    Args:
+        desk: the zone on the desk; findings are noted on it.
+        point: the hold point.
+        cable: the cable.
+        faults: electrical faults are added to it.
+
+    Returns:
+        The hold point as the log leaves it.
+    """
+    stage = Stage(point.stage or Stage.IN_SERVICE)
+    entries = _entries(desk, cable, stage)
+    if point.repair:
+        entries = [entry for entry in entries if entry.at >= chiselled_from(desk)]
+    name = cable.name or None
+    if not entries:
+        reason = Message("test-none", {"stage": stage.value})
+        return Hold(point.code, point.gates, point.by, HoldState.UNMET, name, reason=reason)
+    entry, judged = _deciding(desk, cable, entries)
+    if judged.state is HoldState.FAILED:
+        severity = Severity.STOP if judged.electrical_fault else Severity.WARNING
+        params = {
+            **judged.reason.params,
+            "stage": stage.value,
+            "before": _last_good(desk, cable, entry),
+        }
+        desk.find(severity, judged.reason.code, entry.path, params)
+        if judged.electrical_fault:
+            faults.append(Message(judged.reason.code, params))
+    late = _too_soon(desk, entry) if judged.state is HoldState.MET else None
+    if late is not None:
+        judged = Judged(HoldState.UNMET, late)
+    return Hold(
+        point.code,
+        point.gates,
+        point.by,
+        judged.state,
+        name,
+        evidence=entry.id,
+        evidence_at=entry.at,
+        reason=judged.reason,
+    )
+
+
+def _deciding(desk: Desk, cable: Cable, entries: Sequence[Resistance]) -> tuple[Resistance, Judged]:
+    """Return which of a stage's readings decide, and what they prove."""
+    low: Resistance | None = None
+    for entry in entries:
+        if is_insulation_low(cable, entry):
+            low = entry
+        elif low is not None and shows_insulated(cable, entry) and entry.at > low.at:
+            low = None
+    last = newest(entries) if low is None else [low]
+    judged = [(entry, judged_here(desk, cable, entry)) for entry in last]
+    return min(judged, key=lambda pair: mildness(pair[1]))
+
+
+def _too_soon(desk: Desk, entry: Resistance) -> Message | None:
+    """Return why a test came before what it is to prove the cable has outlived; else None.
+
+    The third test follows the embedding; the fourth the tiling, but for a screed that is
+    connected and heated bare. Work is outlived when it is finished, not when it begins.
+    """
+    layer = None
+    if entry.stage in {Stage.EMBEDDED, Stage.CONNECTION}:
+        layer = desk.stack.embedding()
+    heated_bare = any(layer.heat_before_covering for layer in desk.zone.layers)
+    if entry.stage is Stage.CONNECTION and not heated_bare:
+        layer = desk.stack.bed_under_covering() or layer
+    if layer is None or (layer.done_at is not None and entry.at >= layer.done_at):
+        return None
+    params = {"layer": layer.name, "tested_at": entry.at}
+    if layer.done_at is None:
+        return Message("test-too-soon", params)
+    tz = desk.job.tz
+    # A day without an hour ends at midnight: a test of that day may have come before the work.
+    by_day = layer.done_at == start_of_day(local_day(layer.done_at, tz), tz)
+    same_day = local_day(entry.at, tz) == local_day(add(layer.done_at, -1.0), tz)
+    return Message("test-same-day" if by_day and same_day else "test-too-soon", params)
+
+
+def _last_good(desk: Desk, cable: Cable, failed: Resistance) -> str:
+    """Return the stage of the last good test before a failed one, or an empty text."""
+    good = ""
+    for stage in Stage:
+        for entry in _entries(desk, cable, stage):
+            if entry.at < failed.at and judged_here(desk, cable, entry).state is HoldState.MET:
+                good = stage.value
+    return good
+
+
+def newest_faults(desk: Desk, known: Sequence[Message]) -> list[Message]:
+    """Return faults that no hold point asks about: in the newest readings that decide.
+
+    A fault found in service stops the floor as one found while building does; and so does one
+    whose cable nobody named, until somebody says which cable it was, or every cable of the zone
+    is found whole by its name.
+
+    Rule: R25.
+
+    Args:
+        desk: the zone on the desk; findings are noted on it.
+        known: faults found already.
+
+    Returns:
+        The faults that come on top.
+    """
+    cables = cables_of(desk)
+    entries = desk.facts.of(Resistance, desk.zone)
+    found = []
+    for cable in (*cables, None):
+        judged = [
+            (judged_here(desk, cable or Cable(entry.cable or ""), entry), entry)
+            for entry in entries
+            if (_is_of(desk, cable, entry) if cable else _is_nobodys(desk, entry))
+        ]
+        standing = _standing(cable or Cable(""), judged)
+        if standing is None:
+            continue
+        said, entry = standing
+        if cable is None and _each_whole_since(desk, entry):
+            continue
+        code = said.reason.code if cable else f"{said.reason.code}-unnamed"
+        params = {**said.reason.params, "stage": entry.stage.value, "before": ""}
+        if any(fault.params.get("tested_at") == entry.at for fault in known):
+            continue
+        desk.find(Severity.STOP, code, entry.path, params)
+        found.append(Message(code, params))
+    return found
+
+
+def _each_whole_since(desk: Desk, fault: Resistance) -> bool:
+    """Return whether each cable of a zone passed an insulation test after one of all of them."""
+    here = fault.zone is not None or len(desk.job.zones) == 1
+    entries = [
+        entry
+        for entry in desk.facts.of(Resistance, desk.zone)
+        if entry.at > fault.at and entry.insulation_ohm is not None
+    ]
+    return (
+        here
+        and fault.cable is None
+        and all(
+            any(
+                _is_of(desk, cable, entry)
+                and judged_here(desk, cable, entry).state is HoldState.MET
+                for entry in entries
+            )
+            for cable in cables_of(desk)
+        )
+    )
+
+
+def _standing(
+    cable: Cable, judged: Sequence[tuple[Judged, Resistance]]
+) -> tuple[Judged, Resistance] | None:
+    """Return the newest fault that no later good test has cleared.
+
+    One that the insulation tester found is cleared by an insulation tester alone; a test of the
+    same instant clears nothing.
+    """
+    fault: tuple[Judged, Resistance] | None = None
+    by_tester = False
+    for said, entry in judged:
+        if said.electrical_fault:
+            fault = (said, entry)
+            by_tester = by_tester or is_insulation_low(cable, entry)
+        elif (
+            fault is not None
+            and said.state is HoldState.MET
+            and entry.at > fault[1].at
+            and (entry.insulation_ohm is not None or not by_tester)
+        ):
+            fault, by_tester = None, False
+    return fault
+
+
+def _is_nobodys(desk: Desk, entry: Resistance) -> bool:
+    return not any(_is_of(desk, cable, entry) for cable in cables_of(desk))
+
+
+def note_steps(desk: Desk) -> None:
+    """Note what each cable's tests give away in their order, and readings of no known cable.
+
+    Rule: R25.
+
+    Args:
+        desk: the zone on the desk; findings are noted on it.
+    """
+    for entry in desk.facts.of(Resistance, desk.zone):
+        if _is_nobodys(desk, entry):
+            params = {"tested_at": entry.at, "stage": entry.stage.value}
+            desk.find(Severity.WARNING, "which-cable", entry.path, params)
+            note_joint(desk, entry)
+    for cable in cables_of(desk):
+        entries = [entry for stage in Stage for entry in _entries(desk, cable, stage)]
+        ordered = sorted(entries, key=lambda entry: (entry.at, entry.recorded, entry.id))
+        history_checks(desk, cable, ordered)

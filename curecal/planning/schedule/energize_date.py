@@ -1,0 +1,135 @@
+"""A zone's date before people come into it: the latest of everything that must cure."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from curecal.instants import Window
+from curecal.planning.curing.clocks import Due
+from curecal.planning.plan import Governing, Hold, HoldState, LayerPlan
+from curecal.planning.schedule.layer_schedule import Chain
+from curecal.planning.zone_context import Desk
+from curecal.records import Record
+from curecal.trade.data_sheets import Milestone, Wait
+from curecal.trade.findings import Message
+from curecal.trade.sources import Source
+
+
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class ZoneDate(Record):
+    """A zone's date before people come into it."""
+
+    window: Window | None
+    governed_by: Governing | None
+    source: Source | None
+    blocked: Message | None
+
+
+def fresh_layers(linked: Chain) -> list[LayerPlan]:
+    """Return the layers that have a clock: all but those that were there before.
+
+    Rule: R29.
+
+    Args:
+        linked: the zone's layers.
+
+    Returns:
+        Layers, bottom to top.
+    """
+    return [plan for plan in linked.layers if not plan.layer.existing]
+
+
+def is_outstanding(hold: Hold) -> bool:
+    """Return whether a hold point still stands between the floor and its release.
+
+    Rule: R24.
+
+    Args:
+        hold: the hold point.
+
+    Returns:
+        True for one unmet or failed.
+    """
+    return hold.state in {HoldState.UNMET, HoldState.FAILED}
+
+
+def zone_date(desk: Desk, linked: Chain) -> ZoneDate:
+    """Return the latest of all heat dates: every layer's, the heating's, the covering's.
+
+    None while a person has to decide about a base that was covered wet.
+
+    Rule: R10, R13, R15.
+
+    Args:
+        desk: the zone on the desk, with its layers' hold points.
+        linked: its layers.
+
+    Returns:
+        The date, or why there is none.
+    """
+    for hold in desk.holds:
+        if hold.code == "covered-wet" and is_outstanding(hold) and hold.layer_id is not None:
+            base = next(layer for layer in desk.zone.layers if layer.id == hold.layer_id)
+            here = Governing(base.id, base.name, Milestone.COVER, "R15")
+            return ZoneDate(None, here, desk.rules.source("R15"), hold.reason)
+    window: Window | None = None
+    governed: Governing | None = None
+    source: Source | None = None
+    for plan in fresh_layers(linked):
+        heat = plan.milestones[Milestone.HEAT]
+        here = Governing(plan.layer.id, plan.layer.name, Milestone.HEAT, heat.rule)
+        if heat.window is None:
+            return ZoneDate(None, here, heat.source, heat.blocked)
+        if window is None or heat.window.earliest > window.earliest:
+            governed, source = here, heat.source
+        window = heat.window if window is None else window.later(heat.window)
+    for plan, due in makers_dues(desk, linked):
+        here = Governing(plan.layer.id, plan.layer.name, Milestone.HEAT, due.rule)
+        if due.window is None:
+            return ZoneDate(None, here, due.wait.source, due.blocked)
+        if window is None or due.window.earliest > window.earliest:
+            governed, source = here, due.wait.source
+        window = due.window if window is None else window.later(due.window)
+    blocked = None if window else Message("nothing-to-wait-for")
+    return ZoneDate(window, governed, source, blocked)
+
+
+def makers_dues(desk: Desk, linked: Chain) -> list[tuple[LayerPlan, Due]]:
+    """Return the heating maker's and the covering maker's own waits, each with its layer.
+
+    Rule: R13.
+
+    Args:
+        desk: the zone on the desk.
+        linked: its layers.
+
+    Returns:
+        (layer, result) pairs; those whose layer has no date are left to that layer.
+    """
+    fresh = [
+        (plan, plan.clock_start) for plan in fresh_layers(linked) if plan.clock_start is not None
+    ]
+    wanted: list[tuple[Wait | None, str | None]] = [
+        (desk.zone.heating.wait, desk.zone.heating.wait_from),
+        (desk.zone.covering.wait, _bed_id(desk)),
+    ]
+    found = []
+    for wait, layer_id in wanted:
+        if wait is None or not fresh:
+            continue
+        named = [pair for pair in fresh if pair[0].layer.id == layer_id]
+        plan, start = named[-1] if named else max(fresh, key=lambda pair: pair[1].earliest)
+        due = desk.clocks.due(
+            rule="R13",
+            wait=wait,
+            sheet=plan.layer.sheet,
+            thickness_m=plan.layer.thickness_m,
+            start=start,
+        )
+        found.append((plan, due))
+    return found
+
+
+def _bed_id(desk: Desk) -> str | None:
+    bed = desk.stack.bed_under_covering()
+    return bed.id if bed else None

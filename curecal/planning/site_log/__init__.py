@@ -1,0 +1,1 @@
+"""The site log at an instant, and whose word counts for what."""

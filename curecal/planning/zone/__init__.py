@@ -1,0 +1,1 @@
+"""One zone put together: its state, its plan, its visits."""

@@ -1,0 +1,140 @@
+"""The electrician's visits: what each is for, and between which instants it makes sense."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+from curecal.instants import Window, start_of_day
+from curecal.planning.first_heat.repair import is_repair
+from curecal.planning.plan import HoldState, State, Visit, ZonePlan
+from curecal.planning.zone.zone_state import MAY_ENERGIZE
+from curecal.planning.zone_context import Desk
+from curecal.trade.job import HeatingKind, Role
+
+KINDS = ("rough-in-and-first-test", "test-and-connect", "energize")
+
+_FIRST = frozenset({"test-on-delivery", "test-after-laying"})
+_SECOND = frozenset({"test-before-connection", "connection", "protection", "thermostat"})
+
+
+def zone_visits(desk: Desk, plan: ZonePlan) -> list[Visit]:
+    """Return the visits one zone still needs.
+
+    The first comes before the cable is embedded; the second once the last layer is down, so
+    that it is behind everybody when the date comes, but before a screed is heated bare; the
+    third on the date, and never before.
+    A repair needs none: the crew takes the readings.
+
+    Rule: R18, R20, R24.
+
+    Args:
+        desk: the zone on the desk.
+        plan: its plan.
+
+    Returns:
+        Visits in order; a window is None where no date is known.
+    """
+    if desk.zone.heating.kind is not HeatingKind.ELECTRIC or is_repair(desk):
+        return []
+    unmet = {hold.code for hold in plan.holds if hold.state in {HoldState.UNMET, HoldState.FAILED}}
+    visits = []
+    zone = (desk.zone.id,)
+    embedding = desk.stack.embedding()
+    layers = {item.layer.id: item for item in plan.layers}
+    bed = layers[embedding.id] if embedding else None
+    if unmet & _FIRST and bed is not None and bed.planned:
+        window = None
+        if bed.start is not None:
+            earliest = min(
+                desk.calendar.next_working(desk.facts.as_of) or desk.facts.as_of, bed.start.earliest
+            )
+            window = Window(earliest, bed.start.earliest)
+        visits.append(Visit(KINDS[0], zone, window, tuple(sorted(unmet & _FIRST))))
+    if unmet & _SECOND:
+        visits.append(Visit(KINDS[1], zone, _second(desk, plan), tuple(sorted(unmet & _SECOND))))
+    waiting = plan.state not in {State.HEATING_UP, State.IN_SERVICE}
+    if desk.zone.energized_by is Role.ELECTRICIAN and waiting:
+        visits.append(Visit(KINDS[2], zone, _third(desk, plan), ("cure", "release")))
+    return visits
+
+
+def _second(desk: Desk, plan: ZonePlan) -> Window | None:
+    """Return from the last layer's finish to the zone's date.
+
+    A screed that is heated bare is connected before that: from its own finish to its first day.
+    """
+    bare = next((heat_up for heat_up in plan.heat_ups if heat_up.purpose == "bare screed"), None)
+    if bare is not None and desk.facts.as_of < start_of_day(bare.ends_on, desk.calendar.tz):
+        screeds = [item.finish for item in plan.layers if item.layer.heat_before_covering]
+        laid = [finish.earliest for finish in screeds if finish is not None]
+        first = desk.calendar.next_working(max([desk.facts.as_of, *laid[:1]]))
+        by = desk.calendar.opens(bare.steps[0].on)
+        return None if first is None else Window(first, max(first, by))
+    finishes = [item.finish for item in plan.layers if not item.layer.existing]
+    if any(finish is None for finish in finishes) or plan.energize.window is None:
+        return None
+    last = max(
+        (finish.earliest for finish in finishes if finish is not None), default=desk.facts.as_of
+    )
+    first = desk.calendar.next_working(max(last, desk.facts.as_of))
+    if first is None:
+        return None
+    return Window(first, max(first, plan.energize.window.earliest))
+
+
+def _third(desk: Desk, plan: ZonePlan) -> Window | None:
+    """Return the opening of the first day it may be, and of the day the owner is told."""
+    energize = plan.energize
+    if energize.start_on is None or plan.state is State.STOPPED:
+        return None
+    first = desk.calendar.opens(energize.start_on)
+    if plan.state in MAY_ENERGIZE:
+        return Window(first, first)
+    latest = desk.calendar.opens(energize.owner_date) if energize.owner_date else None
+    return Window(first, latest)
+
+
+def merged_visits(visits: Sequence[Visit]) -> tuple[Visit, ...]:
+    """Return the visits of all zones, those of one kind whose windows overlap made into one.
+
+    The joint visit comes when the last of its zones is ready.
+
+    Rule: R20.
+
+    Args:
+        visits: the zones' visits.
+
+    Returns:
+        Visits ordered by kind, then by their earliest instant.
+    """
+    joined: list[Visit] = []
+    for kind in KINDS:
+        alike = [visit for visit in visits if visit.kind == kind]
+        dated = [(visit.window, visit) for visit in alike if visit.window is not None]
+        dated.sort(key=lambda pair: (pair[0].earliest, pair[1].zone_ids))
+        merged: list[tuple[Window, Visit]] = []
+        for window, visit in dated:
+            both = _joint(merged[-1][0], window, kind) if merged else None
+            if both is None:
+                merged.append((window, visit))
+                continue
+            before = merged[-1][1]
+            zone_ids = before.zone_ids + visit.zone_ids
+            gates = tuple(sorted({*before.gates, *visit.gates}))
+            merged[-1] = (both, replace(before, zone_ids=zone_ids, window=both, gates=gates))
+        joined.extend(visit for _, visit in merged)
+        joined.extend(visit for visit in alike if visit.window is None)
+    return tuple(joined)
+
+
+def _joint(one: Window, other: Window, kind: str) -> Window | None:
+    """Return the window of one visit for both, the other's beginning later; None for two."""
+    if one.latest is not None and one.latest < other.earliest:
+        return None
+    window = one.later(other)
+    if kind != KINDS[2] and one.latest is not None and other.latest is not None:
+        # Tested before its own pour, connected before its own date: the first zone's end is the
+        # joint visit's. Only switching on waits for the last.
+        window = Window(window.earliest, min(one.latest, other.latest))
+    return window

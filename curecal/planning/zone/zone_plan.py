@@ -1,0 +1,271 @@
+"""One zone put together: its date, its hold points, its state, its heat-ups, its room order."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import date, datetime
+
+from curecal.instants import add, local_day, start_of_day
+from curecal.planning.first_heat.first_heat import (
+    first_heat_up,
+    is_resumed,
+    lacks_flow,
+    wish_findings,
+)
+from curecal.planning.first_heat.repair import is_repair, repaired_warm
+from curecal.planning.hold_points.electrical import concealed_before_test, electrical_holds
+from curecal.planning.hold_points.heat_up_log import (
+    bare_running,
+    over_limit,
+    steep_steps,
+    switched_on_by,
+)
+from curecal.planning.hold_points.release import (
+    clocks_out,
+    cure_hold,
+    governing_span,
+    heat_up_entries,
+    release_hold,
+)
+from curecal.planning.hold_points.stops import held_while_bare, held_while_on, why_stopped
+from curecal.planning.plan import (
+    Energize,
+    HeatUp,
+    Hold,
+    RoomOrder,
+    State,
+    ZonePlan,
+)
+from curecal.planning.schedule.energize_date import (
+    ZoneDate,
+    fresh_layers,
+    is_outstanding,
+    zone_date,
+)
+from curecal.planning.schedule.latest_start import with_latest_starts
+from curecal.planning.schedule.layer_schedule import Chain, chain
+from curecal.planning.zone.zone_state import MAY_ENERGIZE, StateFacts, state_of
+from curecal.planning.zone_context import Desk
+from curecal.trade.findings import Finding, Message, Severity
+from curecal.trade.job import HeatedBy, Role
+from curecal.trade.site_log import Energized, HeatStep
+
+
+def plan_zone(desk: Desk) -> tuple[ZonePlan, tuple[Finding, ...]]:
+    """Return a zone's plan and what was found on the way.
+
+    Rule: R10, R13, R18 to R24.
+
+    Args:
+        desk: the zone on the desk.
+
+    Returns:
+        The plan and the findings.
+    """
+    linked = chain(desk)
+    desk.findings.extend(wish_findings(desk.zone, desk.rules))
+    due = zone_date(desk, linked)
+    electrical = electrical_holds(desk)
+    concealed_before_test(desk, electrical.holds)
+    cure = cure_hold(desk, linked, due)
+    holds = (*electrical.holds, *desk.holds, cure)
+    release, releases = release_hold(desk, linked, due, holds)
+    released_at = releases[-1] if releases else None
+    running = heat_up_entries(desk, released_at)
+    warmed_at = _warmed_at(desk, running)
+    switched_on_by(desk, running)
+    steep_steps(desk, running, warmed_at)
+    bare = bare_running(desk, linked)
+    switched_on_by(desk, bare)
+    steep_steps(desk, bare, None, bare=True)
+    repaired_warm(desk)
+    held_bare = held_while_bare(desk, linked, electrical.holds)
+    too_warm = over_limit(desk, linked, running)
+    stopped = why_stopped(desk, linked, releases) or electrical.fault or held_bare or too_warm
+    held = held_while_on(desk, holds, released_at)
+    facts = StateFacts(
+        stopped=stopped is not None,
+        dated=due.window is not None,
+        begun=any(plan.layer.done_at is not None for plan in fresh_layers(linked)),
+        clocks_out=clocks_out(desk, linked, due),
+        held=any(is_outstanding(hold) for hold in holds),
+        released=released_at is not None,
+        energized=bool(running),
+        warmed=warmed_at is not None,
+    )
+    state = state_of(facts)
+    if state not in MAY_ENERGIZE:
+        # Nothing runs by right: the ramp begins anew, ahead.
+        running, released_at = (), None
+    energize = _energize(desk, linked, due, state, released_at, running=bool(running))
+    heat_ups = _heat_ups(desk, linked, energize, running, state)
+    layers = with_latest_starts(desk, linked.layers, energize)
+    plan = ZonePlan(
+        zone=desk.zone,
+        state=state,
+        may_energize=state in MAY_ENERGIZE,
+        why=_why(state, due, energize, (stopped, held), (*holds, release)),
+        energize=energize,
+        holds=(*holds, release),
+        layers=layers,
+        heat_ups=heat_ups,
+        room_order=_room_order(desk, linked, energize, state),
+    )
+    return plan, tuple(desk.findings)
+
+
+def _warmed_at(desk: Desk, running: Sequence[Energized | HeatStep]) -> datetime | None:
+    """Return since when, by the log, the heat-up's end is reached and held long enough.
+
+    A lower set-point, or a pause of more than a day, before the hold is over starts it anew.
+
+    Rule: R19, R22.
+    """
+    if not running or lacks_flow(desk.zone):
+        return None
+    start_on = local_day(running[0].at, desk.calendar.tz)
+    plan = _first_heat(desk, start_on, running, released=True)
+    least_c = plan.limit_c - desk.rules.number("R19", "reached_k")
+    top_on = min(step.on for step in plan.steps if step.to_c >= plan.limit_c)
+    held_s = (plan.ends_on - top_on).days * 86400.0
+    since: datetime | None = None
+    last_at = running[0].at
+    for entry in running:
+        if since is not None and add(since, held_s) <= entry.at:
+            return add(since, held_s)
+        if isinstance(entry, HeatStep):
+            since = None if entry.to_c < least_c else since or entry.at
+        elif is_resumed(entry, last_at):
+            since = None
+        last_at = entry.at
+    over_at = None if since is None else add(since, held_s)
+    return over_at if over_at is not None and over_at <= desk.facts.as_of else None
+
+
+def _energize(
+    desk: Desk,
+    linked: Chain,
+    due: ZoneDate,
+    state: State,
+    released_at: datetime | None,
+    *,
+    running: bool,
+) -> Energize:
+    if due.window is None:
+        return Energize(
+            None,
+            None,
+            None,
+            due.governed_by,
+            due.source,
+            provisional=True,
+            measured_share=0.0,
+            blocked=due.blocked,
+        )
+    # Until it is switched on the day moves on with the days that pass; never before the date.
+    floor = desk.facts.as_of
+    if released_at is not None:
+        # A day that has begun is still today; once it runs, the heat-up keeps its own days.
+        today = start_of_day(local_day(floor, desk.calendar.tz), desk.calendar.tz)
+        floor = released_at if running else max(released_at, today)
+    visit = desk.zone.energized_by is Role.ELECTRICIAN and not is_repair(desk)
+    earliest = max(due.window.earliest, floor)
+    start_on = desk.calendar.start_on(earliest, working_day=visit)
+    owner_date = None
+    if due.window.latest is not None:
+        latest = max(due.window.latest, floor)
+        owner_date = desk.calendar.start_on(latest, working_day=visit)
+    span = governing_span(linked, due)
+    share = desk.clocks.climate.share_measured(*span) if span else 0.0
+    planned = any(plan.planned for plan in fresh_layers(linked))
+    provisional = planned or (
+        state not in MAY_ENERGIZE
+        and (share < 1.0 - 1e-9 or due.window.latest != due.window.earliest)
+    )
+    return Energize(
+        due.window,
+        start_on,
+        owner_date,
+        due.governed_by,
+        due.source,
+        provisional=provisional,
+        measured_share=share,
+    )
+
+
+def _first_heat(
+    desk: Desk, start_on: date, running: Sequence[Energized | HeatStep], *, released: bool
+) -> HeatUp:
+    return first_heat_up(
+        desk.zone,
+        desk.clocks.climate,
+        desk.facts,
+        desk.calendar,
+        start_on,
+        desk.rules,
+        begun=running,
+        released=released,
+    )
+
+
+def _heat_ups(
+    desk: Desk,
+    linked: Chain,
+    energize: Energize,
+    running: Sequence[Energized | HeatStep],
+    state: State,
+) -> tuple[HeatUp, ...]:
+    """Return the bare screed's heat-ups, and the finished floor's where there is a day for it."""
+    if energize.start_on is None or state in {State.STOPPED, State.IN_SERVICE}:
+        return linked.bare_heat_ups
+    if lacks_flow(desk.zone):
+        desk.find(Severity.WARNING, "water-profile-wanted", f"{desk.zone.path}.heat_up", {})
+        return linked.bare_heat_ups
+    released = state in MAY_ENERGIZE
+    return (*linked.bare_heat_ups, _first_heat(desk, energize.start_on, running, released=released))
+
+
+def _why(
+    state: State,
+    due: ZoneDate,
+    energize: Energize,
+    off: tuple[Message | None, Message | None],
+    holds: Sequence[Hold],
+) -> Message:
+    """Return the reason for the answer, in one message: what keeps it off goes first."""
+    stopped, held = off
+    if state is State.ON_HOLD and held is not None:
+        return held
+    if state is State.STOPPED and stopped is not None:
+        return stopped
+    if state is State.NO_DATE:
+        return due.blocked or Message("why-no-date")
+    governed = due.governed_by.layer_name if due.governed_by else ""
+    params: dict[str, object] = {"layer": governed}
+    if energize.start_on is not None:
+        params["start_on"] = energize.start_on
+    outstanding = [hold for hold in holds if is_outstanding(hold) and hold.code != "release"]
+    params["count"] = len(outstanding)
+    if outstanding:
+        params["hold"] = outstanding[0].code
+    return Message(f"why-{state.value.replace(' ', '-')}", params)
+
+
+def _room_order(desk: Desk, linked: Chain, energize: Energize, state: State) -> RoomOrder | None:
+    """Return what keeps the date: the room at the planned temperature until then.
+
+    Rule: R6; common practice.
+    """
+    if energize.window is None or state in MAY_ENERGIZE:
+        return None
+    until = energize.window.latest or energize.window.earliest
+    if until <= desk.facts.as_of:
+        return None
+    expected = desk.job.expected
+    at_least_c = max(desk.clocks.climate.assumed.coldest_air_c, _warmest_minimum(linked))
+    by = expected.heated_by.value if expected.heated_by is not HeatedBy.NOTHING else ""
+    return RoomOrder(at_least_c, until, by)
+
+
+def _warmest_minimum(linked: Chain) -> float:
+    return max((plan.layer.sheet.minimum_c for plan in fresh_layers(linked)), default=0.0)

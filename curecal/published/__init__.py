@@ -1,0 +1,1 @@
+"""Published check values, and the equations that exist only to be checked."""

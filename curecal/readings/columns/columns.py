@@ -1,0 +1,310 @@
+"""What each column is: the instant, a temperature, a humidity, a unit, a device, or no reading."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+
+from curecal.errors import SourceError
+from curecal.readings.columns.headings import (
+    HUMIDITY,
+    TEMPERATURE,
+    names_reading,
+)
+from curecal.readings.columns.roles import (
+    DEVICE,
+    DEVICE_WORD,
+    READ,
+    UNUSED,
+    bound_units,
+    cells_of,
+    refuse_decimal_commas,
+    roles_of,
+)
+from curecal.readings.table.cell_values import (
+    figure,
+    is_figure,
+    temperature_units,
+    unit_beside,
+    unit_in_cell,
+)
+from curecal.readings.table.export_types import Answers, Known, QuestionError
+from curecal.readings.table.table_start import Block, Row, texts
+from curecal.records import Record
+
+INSTANT = re.compile(
+    r"\bdate|\btime|datum|zeit|heure|fecha|\bhora|\bdata\b|\bora\b|tijd|\btid\b|\bdato\b",
+    re.IGNORECASE,
+)
+_SERIAL = re.compile(
+    r"(?:s/n|\bsn|serial(?:\s*(?:number|no\.?))?)\s*[:#=]?\s*(?P<id>[A-Z0-9-]{3,24})", re.IGNORECASE
+)
+_UNIT_LINE = re.compile(r"unit|scale", re.IGNORECASE)
+_NOISE = re.compile(
+    r"\([^)]*\)|\[[^\]]*\]|[°º˚\ufffd]\s?[CF]\b|%\s?RH|%|\b(?:temperature|temp|humidity|relative|rh|"
+    r"hum|temp[eé]rat\w+|humidit\w+|humedad|umidit\w+|feuchte|feuchtigkeit)\b\.?|^\W+|\W+$",
+    re.IGNORECASE,
+)
+_LONGEST_NAME = 60
+_FEW = 20
+
+
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class Column(Record):
+    """One column that is used: where, what, in which unit, and which sensor's.
+
+    `unit_at` is the column beside it whose every cell has to say the same unit.
+    """
+
+    index: int
+    role: str
+    unit: str
+    name: str
+    text: str
+    unit_at: int | None = None
+
+
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class Sensor(Record):
+    """One sensor of a device: the places of its columns among those used."""
+
+    name: str
+    temperature: int | None
+    humidity: int | None
+
+
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class Layout(Record):
+    """All columns of a file, with where the unit of temperature comes from."""
+
+    columns: tuple[Column, ...]
+    sensors: tuple[Sensor, ...]
+    unit_at: int | None
+    device_at: int | None
+    unit: Known
+    device: str
+    shown: tuple[tuple[str, str], ...]
+
+
+def layout_of(block: Block, answers: Answers, path: str) -> Layout:
+    """Return what the columns of a file are.
+
+    Args:
+        block: The structure of the file.
+        answers: What the person says; only the unit is used here.
+        path: What to call the file in a refusal.
+
+    Returns:
+        The columns used, and how the file calls them.
+
+    Raises:
+        SourceError: There is no temperature in it, or its rows are no wider than their figures.
+        QuestionError: Nothing says in which unit the temperature is.
+    """
+    heads = texts(block.header, block.width)
+    _check_width(block, path)
+    cells = [cells_of(block.sample, index) for index in range(block.width)]
+    roles = roles_of(block, heads, cells)
+    if TEMPERATURE not in roles:
+        named = ", ".join(head for head in heads if head)[:120]
+        raise SourceError("readings-no-temperature", path=path, columns=named)
+    refuse_decimal_commas(block, heads, roles, path)
+    bound = bound_units(roles, cells)
+    columns = [
+        Column(index, role, _unit(head, cells[index], role), _name(head), head, bound.get(index))
+        for index, (role, head) in enumerate(zip(roles, heads, strict=True))
+        if role in READ
+    ]
+    # One column of figures whose rows say what each of them is, if its header does not.
+    by_row = len(columns) == 1 and not columns[0].unit
+    unit_at = columns[0].unit_at if by_row else None
+    if unit_at is None:
+        columns = [_with_bound(column, cells, answers, path) for column in columns]
+    known, columns = _with_units(columns, block, unit_at, answers, path)
+    return Layout(
+        columns=tuple(columns),
+        sensors=_sensors(columns, path),
+        unit_at=unit_at,
+        device_at=roles.index(DEVICE) if DEVICE in roles else None,
+        unit=known,
+        device=device_of(block),
+        shown=_shown(block, heads, roles),
+    )
+
+
+def _check_width(block: Block, path: str) -> None:
+    """Refuse a header that does not stand over its columns, since it would name others.
+
+    Rows may be one field wider, where that field is empty or no comma parts them: a comma could
+    be a decimal comma.
+    """
+    if not block.header:
+        return
+    named = max((i + 1 for row in block.header for i, cell in enumerate(row) if cell), default=0)
+    ends = sorted(
+        max((i + 1 for i, cell in enumerate(row) if cell), default=0) for row in block.sample
+    )
+    # A few rows with a field too many are bad lines; decimal commas are in many.
+    filled = ends[-1 - len(ends) // _FEW]
+    more = 0 if block.separator == "," else 1
+    if named > block.width or filled > named + more:
+        raise SourceError("readings-columns-differ", path=path, header=named, row=filled)
+    heads = texts(block.header, block.width)
+    dated = [index for index, head in enumerate(heads) if INSTANT.search(head)]
+    if any(names_reading(heads[index]) for index in block.stamp) or (
+        dated and not set(dated) & set(block.stamp)
+    ):
+        raise SourceError("readings-header-shifted", path=path)
+
+
+def _with_bound(
+    column: Column, cells: Sequence[Sequence[str]], answers: Answers, path: str
+) -> Column:
+    """Return a column with the unit that the column beside it says; refuse one that differs."""
+    if column.unit_at is None:
+        return column
+    said = {unit_in_cell(cell) for cell in cells[column.unit_at] if cell}
+    degrees = said <= {"C", "F"}
+    if column.role == TEMPERATURE and degrees and answers.unit is not None:
+        return replace(column, unit_at=None)
+    if len(said) == 1 and said <= ({column.unit} if column.unit else {"C", "F"}):
+        return replace(column, unit=said.pop())
+    words = " / ".join(sorted(unit if unit == "%" else f"°{unit}" for unit in said))
+    params = {"path": path, "column": column.text or "?", "words": words}
+    if column.role == TEMPERATURE and degrees:
+        raise QuestionError("unit", "readings-units-differ", **params)
+    raise SourceError("readings-quantities-differ", **params)
+
+
+def _unit(head: str, cells: Sequence[str], role: str) -> str:
+    """Return the unit that a column itself says; two say none."""
+    if role == HUMIDITY:
+        return "%"
+    found = temperature_units(head)
+    beside = {unit_beside(cell) for cell in cells if is_figure(cell)} - {""}
+    both = set(found) | (beside - {"%"})
+    return both.pop() if len(both) == 1 else ""
+
+
+def _name(head: str) -> str:
+    """Return what a column's header says beside quantity and unit."""
+    name = head
+    for _ in range(3):
+        name = _NOISE.sub("", name).strip()
+    return name[:_LONGEST_NAME]
+
+
+def _with_units(
+    columns: list[Column], block: Block, unit_at: int | None, answers: Answers, path: str
+) -> tuple[Known, list[Column]]:
+    """Return the columns with their units, and where these come from."""
+    warm = [column for column in columns if column.role == TEMPERATURE]
+    if unit_at is not None:
+        return Known(answers.unit or "row", "option" if answers.unit else "row"), columns
+    if answers.unit is not None:
+        own = {column.unit for column in warm} - {""}
+        words = ", ".join(sorted(f"°{unit}" for unit in own - {answers.unit}))
+        told = [
+            replace(each, unit=answers.unit) if each.role == TEMPERATURE else each
+            for each in columns
+        ]
+        return Known(answers.unit, "option", words), told
+    if all(column.unit for column in warm):
+        units = "".join(sorted({column.unit for column in warm}))
+        beside = not any(temperature_units(column.text) for column in warm)
+        return Known(units, "row" if beside else "header", warm[0].text), columns
+    found = {
+        unit: " ".join(row)
+        for row in block.preamble
+        if _UNIT_LINE.search(" ".join(row))
+        for unit in temperature_units(" ".join(row)) or _last_unit(row)
+    }
+    if len(found) == 1 and not any(column.unit for column in warm):
+        unit, words = next(iter(found.items()))
+        told = [replace(each, unit=unit) if each.role == TEMPERATURE else each for each in columns]
+        return Known(unit, "preamble", words), told
+    raise QuestionError("unit", "readings-unit-unknown", path=path, column=warm[0].text or "?")
+
+
+def _last_unit(row: Row) -> set[str]:
+    """Return the unit that the last filled cell of a preamble's line consists of."""
+    filled = [cell for cell in row if cell]
+    unit = unit_in_cell(filled[-1].rpartition(":")[2].strip()) if filled else ""
+    return {unit} if unit in {"C", "F"} else set()
+
+
+def _sensors(columns: Sequence[Column], path: str) -> tuple[Sensor, ...]:
+    """Return the sensors: each temperature with the humidity of the same name, else in turn."""
+    warm = [place for place, column in enumerate(columns) if column.role == TEMPERATURE]
+    damp = [place for place, column in enumerate(columns) if column.role == HUMIDITY]
+    pairs = {
+        place: [each for each in damp if columns[each].name == columns[place].name]
+        for place in warm
+    }
+    if len(damp) <= 1 and len(warm) == 1:
+        pairs = dict.fromkeys(warm, damp)
+    elif len(damp) == len(warm) and not any(len(same) == 1 for same in pairs.values()):
+        pairs = {place: [each] for place, each in zip(warm, damp, strict=True)}
+    unclear = len(damp) > len(warm) or len(warm) == 1
+    if unclear and any(len(same) != 1 for same in pairs.values()) and len(damp) > 1:
+        named = ", ".join(f'"{columns[each].text}"' for each in damp)[:120]
+        raise SourceError("readings-several-humidities", path=path, columns=named)
+    found = []
+    for place, same in pairs.items():
+        name = columns[place].name
+        shown = (name or f"column {columns[place].index + 1}") if len(warm) > 1 else ""
+        # Another sensor's humidity would be wrong; none at all is only unknown.
+        found.append(Sensor(shown, place, same[0] if len(same) == 1 else None))
+    return _told_apart(found)
+
+
+def _told_apart(sensors: list[Sensor]) -> tuple[Sensor, ...]:
+    """Return the sensors, those of the same name numbered."""
+    seen: dict[str, int] = {}
+    named = []
+    for sensor in sensors:
+        seen[sensor.name] = seen.get(sensor.name, 0) + 1
+        again = f" {seen[sensor.name]}" if seen[sensor.name] > 1 else ""
+        named.append(replace(sensor, name=f"{sensor.name}{again}"))
+    return tuple(named)
+
+
+def device_of(block: Block) -> str:
+    """Return the device's own number or name, from the header or the preamble."""
+    for row in (*block.header, *block.preamble):
+        match = _SERIAL.search(" ".join(row))
+        if match is not None and any(sign.isdigit() for sign in match["id"]):
+            return match["id"]
+    for row in block.preamble:
+        text = " ".join(cell for cell in row if cell)
+        name, colon, value = text.partition(":")
+        if colon and DEVICE_WORD.search(name) and value.strip():
+            return value.strip()[:_LONGEST_NAME]
+    return ""
+
+
+def _shown(block: Block, heads: Sequence[str], roles: Sequence[str]) -> tuple[tuple[str, str], ...]:
+    """Return every column with a name, and what it is taken to be."""
+    names: Mapping[int, str] = dict.fromkeys(block.stamp, "instant")
+    return tuple(
+        (head or f"column {index + 1}", names.get(index, role))
+        for index, (head, role) in enumerate(zip(heads, roles, strict=True))
+        if head or role not in {UNUSED, ""} or index in names
+    )
+
+
+def row_unit(cell: str) -> str:
+    """Return the unit of a row; raises `ValueError` where it is none."""
+    unit = unit_in_cell(cell)
+    if not unit:
+        raise ValueError(cell)
+    return unit
+
+
+def value_of(cells: Sequence[str], column: Column) -> float:
+    """Return the figure of a column in a row, NaN without one; `ValueError` in another unit."""
+    at = column.unit_at
+    if at is not None and cells[at] and unit_in_cell(cells[at]) != column.unit:
+        raise ValueError(cells[at])
+    return figure(cells[column.index], column.unit)

@@ -1,0 +1,1 @@
+"""A logger's export as channels of readings, and what was understood of it."""

@@ -1,0 +1,132 @@
+"""A logger's file, read: structure, columns, unit, order of its dates, clock, readings."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from itertools import chain, islice
+from pathlib import Path
+
+from curecal.errors import SourceError
+from curecal.readings.clock import date_order as order
+from curecal.readings.clock.clock import overruled, zone_of
+from curecal.readings.columns.columns import Layout, layout_of
+from curecal.readings.columns.rows import Rows, refuse_mostly_bad
+from curecal.readings.export.channels import channels_of, judge
+from curecal.readings.export.edge_outliers import jumps
+from curecal.readings.table.cell_values import unit_in_cell
+from curecal.readings.table.export_types import Answers, Export, Known
+from curecal.readings.table.table_start import HEAD_LINES, Block, block_in, find_block
+from curecal.readings.table.text import is_workbook, text_file
+from curecal.readings.table.workbook import workbook_rows
+from curecal.records import Record
+from curecal.trade.findings import Finding, Severity
+
+_NO_ANSWERS = Answers()
+
+
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class Source(Record):
+    """Where a file's rows come from: its encoding, its structure, its rows."""
+
+    encoding: str
+    block: Block
+    layout: Layout
+    rows: Rows
+
+
+def read_export(path: Path, answers: Answers = _NO_ANSWERS) -> Export:
+    """Return what a logger's file says, with where each part of it was understood from.
+
+    Args:
+        path: The file: text with separators, or a workbook.
+        answers: What a person says of it, for what the file leaves open.
+
+    Returns:
+        The readings by sensor, and how the file was understood.
+
+    Raises:
+        QuestionError: Only a person can say what the file leaves open.
+        SourceError: It cannot be read, or has no readings.
+    """
+    name = str(path)
+    source = _from_book(path, answers) if is_workbook(path) else _from_text(path, answers)
+    rows, layout, block = source.rows, source.layout, source.block
+    runs = [table.walls for table in rows.tables.values() if table.walls]
+    if not runs:
+        raise SourceError("readings-none", path=name)
+    seen = order.look(runs)
+    known_order, days = order.decide(rows.dates, seen, block.preamble, answers, name)
+    known_zone, zone = zone_of(block, answers, name)
+    made = channels_of(rows, layout, days, zone, name, seen.nominal_s)
+    unit = _unit(layout, rows, block)
+    judge(made, rows, answers, unit.value, name)
+    refuse_mostly_bad(rows, sum(len(table.walls) for table in rows.tables.values()), name)
+    findings = [
+        *_unit_overruled(unit, name),
+        *overruled(block, answers, made.channels, name),
+        *made.findings,
+    ]
+    for channel in made.channels:
+        findings += jumps(channel, name)
+    return Export(
+        name=name,
+        encoding=source.encoding,
+        separator=block.separator,
+        data_line=block.first + 1,
+        channels=tuple(made.channels),
+        columns=layout.shown,
+        unit=unit,
+        order=known_order,
+        zone=known_zone,
+        tz=zone,
+        events=rows.events,
+        bad=rows.bad(),
+        findings=tuple(findings),
+    )
+
+
+def _from_text(path: Path, answers: Answers) -> Source:
+    text = text_file(path)
+    name = str(path)
+    with text.lines() as file:
+        head = list(islice(file, HEAD_LINES))
+        block = find_block(head)
+        if block is None:
+            raise SourceError("readings-no-rows", path=name)
+        layout = layout_of(block, answers, name)
+        rows = Rows(block, layout, answers.unit, name)
+        rows.take_lines(chain(head[block.first :], file), block.first + 1)
+    return Source(text.encoding, block, layout, rows)
+
+
+def _from_book(path: Path, answers: Answers) -> Source:
+    name = str(path)
+    source = workbook_rows(path)
+    head = list(islice(source, HEAD_LINES))
+    block = block_in(head, "")
+    if block is None:
+        raise SourceError("readings-no-rows", path=name)
+    layout = layout_of(block, answers, name)
+    rows = Rows(block, layout, answers.unit, name)
+    rows.take_rows(enumerate(chain(head[block.first :], source), start=block.first + 1))
+    return Source("workbook", block, layout, rows)
+
+
+def _unit_overruled(unit: Known, path: str) -> list[Finding]:
+    """Return a finding where the person's unit goes against the file's own."""
+    if unit.by != "option" or not unit.words:
+        return []
+    said = {"unit": f"°{unit.value}", "words": unit.words}
+    return [Finding(Severity.WARNING, "readings-unit-overruled", path, said)]
+
+
+def _unit(layout: Layout, rows: Rows, block: Block) -> Known:
+    """Return the unit with where it comes from; of rows that say it themselves, those seen."""
+    at, known = layout.unit_at, layout.unit
+    if at is None or known.by not in {"row", "option"}:
+        return known
+    if known.by == "row":
+        return Known("".join(sorted(rows.units)), "row")
+    seen = {unit_in_cell(row[at]) for row in block.sample if at < len(row)}
+    other = sorted((seen & {"C", "F"}) - {known.value})
+    return Known(known.value, "option", ", ".join(f"°{each}" for each in other))

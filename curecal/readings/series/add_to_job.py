@@ -1,0 +1,240 @@
+"""A channel's readings into a job: a file beside it, and one entry of its log that names it."""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import re
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from pathlib import Path
+
+from curecal.errors import SourceError
+from curecal.readings.series.same_device import are_same, elsewhere
+from curecal.readings.series.stored_readings import digest, read_back, written
+from curecal.readings.table.export_types import Channel
+from curecal.records import Record
+from curecal.toml_files.atomic_write import real_path, unwritten
+from curecal.trade.site_log import Entry, Place, Series
+
+_ODD = re.compile(r"[^a-z0-9]+")
+_UNPORTABLE = re.compile(r"[\\:]")
+_LONGEST_PART = 24
+_PRINTED = 8
+MOST_UNDERSTOOD = 1000
+
+Append = Callable[[Mapping[str, object], Callable[[], None]], str]
+"""Adds an entry of kind `readings` with these keys to the job's log, after a last look with the
+job locked, which may refuse it; returns its id."""
+
+Log = Callable[[], Iterable[Entry]]
+"""Gives what the job's log holds now, with corrections counted."""
+
+
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class Wanted(Record):
+    """What a person says of readings that go into a job: zone's id, place, from when to when."""
+
+    zone: str | None
+    place: Place
+    start: datetime | None = None
+    end: datetime | None = None
+
+
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class Added(Record):
+    """What became of a channel: its entry's id and file, None where the job had it all."""
+
+    device: str
+    rows: int
+    new: int
+    id: str | None = None
+    path: Path | None = None
+
+
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class _Before(Record):
+    """What was where a file is kept: its bytes, None without one; whether there was the folder."""
+
+    data: bytes | None
+    folder: bool
+
+
+class _MeanwhileError(Exception):
+    """Another has added the same readings since the log was read. It never leaves this module."""
+
+
+def ready(channel: Channel, wanted: Wanted, log: Iterable[Entry], job: str) -> int:
+    """Return how many readings the job would get, after judging that it can get them.
+
+    Args:
+        channel: The readings.
+        wanted: Zone, place, from when to when.
+        log: What the job's log holds, with corrections counted.
+        job: What a person calls the job, to be named in what is to be done.
+
+    Returns:
+        How many of the readings the job does not have.
+
+    Raises:
+        SourceError: Nothing is left between the two instants, the job has these readings as
+            those of another place, or counts more of them than is wanted now.
+    """
+    points = channel.between(wanted.start, wanted.end).points()
+    if not points:
+        raise SourceError("readings-window-empty", device=channel.device)
+    own = [each for each in log if isinstance(each, Series) and each.device == channel.device]
+    for entry in own:
+        if elsewhere((wanted.place, wanted.zone), (entry.place, entry.zone)) and are_same(
+            points, entry.points
+        ):
+            raise SourceError(
+                "readings-place-twice",
+                device=channel.device,
+                place=entry.place.value,
+                entry=entry.id,
+                path=job,
+            )
+    here = [each for each in own if (each.place, each.zone) == (wanted.place, wanted.zone)]
+    _refuse_wider(here, channel, wanted, job)
+    there = {point for entry in here for point in entry.points}
+    return sum(point not in there for point in points)
+
+
+def _refuse_wider(here: Sequence[Series], channel: Channel, wanted: Wanted, job: str) -> None:
+    """Refuse instants that an entry of the same readings goes beyond: it would count on."""
+    low = wanted.start or channel.first
+    high = wanted.end or channel.last
+    own = set(channel.points())
+    for entry in here:
+        others = {point for other in here if other is not entry for point in other.points}
+        # Entries that follow one another share the reading between them.
+        joint = entry.points[:1] and entry.points[0] in others
+        same = [point for point in entry.points[1 if joint else 0 :] if point in own]
+        inside = [point for point in same if low <= point[0] <= high]
+        if 1 < len(inside) < len(same):
+            ends = {"from": wanted.start, "until": wanted.end}
+            changes = [f'"{key}={at.isoformat(" ")}"' for key, at in ends.items() if at is not None]
+            raise SourceError(
+                "readings-window-wider",
+                device=channel.device,
+                entry=entry.id,
+                path=job,
+                changes=" ".join(changes),
+            )
+
+
+def add(
+    job: Path,
+    channel: Channel,
+    wanted: Wanted,
+    *,
+    log: Log,
+    understood: str,
+    append: Append,
+    name: str = "",
+) -> Added:
+    """Keep a channel's readings beside a job and name them in its log.
+
+    Args:
+        job: The job file, or a link to it; the readings are kept beside the file itself.
+        channel: The readings.
+        wanted: Zone, place, from when to when.
+        log: What gives the job's log.
+        understood: In words, what the logger's file was understood to say.
+        append: What adds the entry.
+        name: What a person calls the job; silent: its path.
+
+    Returns:
+        What was added; nothing where the job has every reading of it.
+
+    Raises:
+        SourceError: The file or the job cannot be written, or `ready` refuses the readings.
+    """
+    own = real_path(job)
+    name = name or str(job)
+    data = written(channel)
+    # What counts is what will be read back, to the last digit.
+    kept = read_back(data, channel.device)
+    count = len(kept.between(wanted.start, wanted.end))
+    new = ready(kept, wanted, log(), name)
+    if not new:
+        return Added(channel.device, count, 0)
+    if not os.access(own, os.W_OK):
+        raise SourceError("readings-job-protected", path=name)
+    folder = _UNPORTABLE.sub("-", own.stem)
+    path = own.parent / f"{folder}.readings" / _name(kept, wanted, data)
+    values: dict[str, object] = {
+        "file": path.relative_to(own.parent).as_posix(),
+        "sha256": digest(data),
+        "place": wanted.place.value,
+        "device": channel.device,
+        "rows": len(kept),
+        "first": kept.first,
+        "last": kept.last,
+        "from": wanted.start,
+        "until": wanted.end,
+        "understood": understood[:MOST_UNDERSTOOD],
+    }
+
+    def last_look() -> None:
+        if not ready(kept, wanted, log(), name):
+            raise _MeanwhileError
+
+    before = _keep(path, data)
+    said = {name: value for name, value in values.items() if value is not None}
+    try:
+        made = append(said, last_look)
+    except _MeanwhileError:
+        _take_back(own, path, before)
+        return Added(channel.device, count, 0)
+    except BaseException:
+        _take_back(own, path, before)
+        raise
+    return Added(channel.device, count, new, made, path)
+
+
+def _name(channel: Channel, wanted: Wanted, data: bytes) -> str:
+    """Return the file's name: what it is about, its first day, and its content's hash."""
+    day = datetime.fromtimestamp(channel.at_s[0], UTC).date().isoformat()
+    about = (wanted.zone or "job", wanted.place.value, channel.device)
+    parts = [_ODD.sub("-", part.lower()).strip("-")[:_LONGEST_PART] for part in about]
+    return "-".join([*filter(None, parts), day, digest(data)[:_PRINTED]]) + ".csv"
+
+
+def _keep(path: Path, data: bytes) -> _Before:
+    """Write a file whole or not at all; return what was there before."""
+    try:
+        before = _Before(path.read_bytes() if path.is_file() else None, path.parent.exists())
+        if before.data != data:
+            path.parent.mkdir(exist_ok=True)
+            _write(path, data)
+    except OSError as error:
+        raise unwritten(path, error) from None
+    return before
+
+
+def _write(path: Path, data: bytes) -> None:
+    beside = path.with_name(f".{path.name}.{os.getpid()}")
+    try:
+        with beside.open("wb") as file:
+            file.write(data)
+            file.flush()
+            os.fsync(file.fileno())
+        beside.replace(path)
+    finally:
+        beside.unlink(missing_ok=True)
+
+
+def _take_back(job: Path, path: Path, before: _Before) -> None:
+    """Leave no readings that no entry names, and every file that an entry names as it was."""
+    # What a system in trouble cannot do is left: the refusal it comes with is worth more.
+    with contextlib.suppress(OSError):
+        if before.data is not None:
+            if path.read_bytes() != before.data:
+                _write(path, before.data)
+        elif path.name.encode() not in job.read_bytes():
+            path.unlink(missing_ok=True)
+            if not before.folder:
+                path.parent.rmdir()

@@ -1,0 +1,343 @@
+"""Log entries of kind `readings` to series: the readings beside the job, if they are whole."""
+
+from __future__ import annotations
+
+import stat
+from array import array
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime
+from itertools import combinations
+from pathlib import Path, PurePosixPath
+from types import MappingProxyType
+from typing import Any
+
+from curecal.errors import ValueRefused
+from curecal.readings.series.readings_entry import Kept
+from curecal.readings.series.same_device import are_same, elsewhere
+from curecal.readings.series.stored_readings import digest, read_back
+from curecal.readings.table.export_types import Channel, Points, differ, instant, interval_of
+from curecal.readings.table.text import LARGEST_BYTES
+from curecal.records import Record
+from curecal.toml_files.shown import shorten
+from curecal.toml_files.table_reader import Notes
+from curecal.trade.findings import Severity
+from curecal.trade.site_log import (
+    Correction,
+    Energized,
+    Entry,
+    HeatStep,
+    Place,
+    Reading,
+    Remark,
+    Series,
+)
+
+Window = tuple[datetime | None, datetime | None]
+
+_LIKE = 2
+_WINDOW = ("from_at", "until_at")
+
+
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class Whole(Record):
+    """A kept entry with all of its readings, and its corrections in the order they were made."""
+
+    entry: Kept
+    channel: Channel
+    corrections: tuple[Correction, ...]
+
+
+def counted(notes: Notes, entries: Sequence[Entry], folder: Path | None) -> list[Entry]:
+    """Return entries with every kept one as the series of its readings.
+
+    Args:
+        notes: Where findings are kept.
+        entries: The log as read.
+        folder: Where the job lies; None where it is not known.
+
+    Returns:
+        The entries in the same order. One whose readings cannot be counted stays a remark, and
+        is found.
+    """
+    corrections = [entry for entry in entries if isinstance(entry, Correction)]
+    void = _void(corrections)
+    # What was withdrawn counted until then, and needs nothing said about it any more.
+    silent = replace(notes, findings=[])
+    whole: list[Whole] = []
+    made: dict[str, Entry] = {}
+    for entry in entries:
+        if not isinstance(entry, Kept):
+            continue
+        own = [each for each in corrections if each.of == entry.id and each.id not in void]
+        withdrawn = any(each.withdrawn for each in own)
+        heard = silent if withdrawn else notes
+        channel = _channel(heard, entry, folder)
+        if channel is None:
+            continue
+        standing = [each for each in own if not each.withdrawn]
+        ordered = sorted(standing, key=lambda each: (each.recorded, each.id))
+        cut = _until_heating(heard, entry, channel, entries)
+        found = Whole(entry, cut, tuple(ordered))
+        if withdrawn:
+            made |= _series(silent, [found])
+        else:
+            whole.append(found)
+    _find_elsewhere(notes, whole)
+    for alike in _alike(whole):
+        made |= _series(notes, alike)
+    return [
+        made.get(entry.id, _plain(entry)) if isinstance(entry, Kept | Correction) else entry
+        for entry in entries
+    ]
+
+
+def _until_heating(
+    notes: Notes, entry: Kept, channel: Channel, entries: Sequence[Entry]
+) -> Channel:
+    """Return a channel; that of a floor's sensor until the floor was switched on.
+
+    Rule: R7.
+    """
+    on = [
+        other.at
+        for other in entries
+        if (isinstance(other, Energized | HeatStep) or _is_floor_on(other))
+        and (entry.zone is None or other.zone in {None, entry.zone})
+    ]
+    if entry.place is not Place.FLOOR or not on or min(on) > channel.last:
+        return channel
+    said = notes.local(energized=min(on))
+    notes.find(Severity.CAUTION, "readings-heating-on", entry.path, said)
+    return channel.between(None, min(on))
+
+
+def _is_floor_on(entry: Entry) -> bool:
+    return isinstance(entry, Reading) and entry.is_floor_on
+
+
+def _plain(entry: Entry) -> Entry:
+    """Return an entry that is not counted as a remark like any other."""
+    if not isinstance(entry, Kept):
+        return entry
+    names = ("id", "at", "recorded", "by", "note", "zone", "path", "file", "text")
+    return Remark(**{name: getattr(entry, name) for name in names})
+
+
+def _void(corrections: Iterable[Correction]) -> set[str]:
+    """Return the ids of corrections that are withdrawn, and not by one withdrawn itself."""
+    void: set[str] = set()
+    for each in sorted(corrections, key=lambda each: (each.recorded, each.id), reverse=True):
+        if each.withdrawn and each.id not in void:
+            void.add(each.of)
+    return void
+
+
+def _channel(notes: Notes, entry: Kept, folder: Path | None) -> Channel | None:
+    """Return the readings of a kept entry, None where they cannot be counted, which is found."""
+    name = entry.file or ""
+    params: dict[str, object] = {"file": shorten(name)}
+    if folder is None:
+        notes.find(Severity.WARNING, "readings-not-counted", entry.path, params)
+        return None
+    if entry.sha256 is None:
+        # As with a hash that differs: whoever takes the line away must not take away a frost.
+        notes.find(Severity.STOP, "readings-without-hash", entry.path, params)
+        return None
+    try:
+        return _whole(entry, beside(folder, name))
+    except ValueRefused as error:
+        # A log that names readings which are not there may hide a frost: the site has to look.
+        notes.find(Severity.STOP, error.code, entry.path, error.params)
+        return None
+
+
+def _whole(entry: Kept, path: Path | None) -> Channel:
+    """Return the readings of a file that is the one which was recorded; refuse any other."""
+    file = shorten(entry.file or "")
+    if path is None:
+        raise ValueRefused("readings-file-outside", file=file)
+    try:
+        found = path.stat()
+        # A pipe would be waited for.
+        whole = stat.S_ISREG(found.st_mode) and found.st_size <= LARGEST_BYTES
+        data = path.read_bytes() if whole else b""
+    except (OSError, ValueError):
+        raise ValueRefused("readings-file-missing", file=file) from None
+    if digest(data) != (entry.sha256 or "").lower():
+        raise ValueRefused("readings-hash-differs", file=file)
+    try:
+        return read_back(data, entry.device)
+    except ValueError:
+        raise ValueRefused("readings-not-canonical", file=file) from None
+
+
+def beside(folder: Path, name: str) -> Path | None:
+    """Return a file that lies in a folder or under it; None for a name that leads elsewhere."""
+    path = PurePosixPath(name)
+    if path.is_absolute() or ".." in path.parts or "\\" in name or "\0" in name or ":" in name:
+        return None
+    try:
+        found, root = (folder / path).resolve(), folder.resolve()
+    except (OSError, ValueError, RuntimeError):
+        return None
+    return found if found.is_relative_to(root) and found != root else None
+
+
+def _alike(whole: Iterable[Whole]) -> list[list[Whole]]:
+    """Return entries of one device at one place with like intervals together, in order."""
+    ordered = sorted(whole, key=lambda each: (each.channel.at_s[:1].tolist(), each.entry.id))
+    groups: list[list[Whole]] = []
+    for each in ordered:
+        for group in groups:
+            first = group[0]
+            same = _about(first.entry) == _about(each.entry)
+            one_s, other_s = first.channel.interval_s, each.channel.interval_s
+            if same and (not one_s or not other_s or 1 / _LIKE <= one_s / other_s <= _LIKE):
+                group.append(each)
+                break
+        else:
+            groups.append([each])
+    return groups
+
+
+def _find_elsewhere(notes: Notes, whole: Sequence[Whole]) -> None:
+    """Note readings that count as those of two places: one of them is wrong, and may hide cold."""
+    for one, other in combinations(whole, 2):
+        first, second = one.entry, other.entry
+        if first.device == second.device and elsewhere(
+            (first.place, first.zone), (second.place, second.zone)
+        ):
+            shown = [each.channel.between(*_windows(each)[-1]).points() for each in (one, other)]
+            if are_same(*shown):
+                params: dict[str, object] = {
+                    "device": first.device,
+                    "entry": first.id,
+                    "place": first.place.value,
+                }
+                notes.find(Severity.STOP, "readings-place-twice", second.path, params)
+
+
+def _about(entry: Kept) -> tuple[object, ...]:
+    return entry.device, entry.place, entry.zone
+
+
+def _series(notes: Notes, alike: Sequence[Whole]) -> dict[str, Entry]:
+    """Return the series of entries of one device, and their corrections with what they change.
+
+    Every entry stays one of its own, so that it can be corrected and withdrawn. Two that follow
+    one another closely share the reading between them, as one file of both would.
+    """
+    if len(alike) > 1:
+        _find_conflicts(notes, alike)
+    _find_half_days(notes, alike)
+    interval_s = _interval_s(alike)
+    made: dict[str, Entry] = {}
+    before: Channel | None = None
+    for each in alike:
+        entry, joint = each.entry, before
+        windows = _windows(each)
+        _refuse_others(notes, each)
+        shown = each.channel.between(*windows[-1])
+        _find_odd(notes, each, windows[-1], shown)
+        points = [_joined(each.channel.between(*window), joint, interval_s) for window in windows]
+        made[entry.id] = Series(
+            id=entry.id,
+            at=entry.at,
+            recorded=entry.recorded,
+            by=entry.by,
+            note=entry.note,
+            zone=entry.zone,
+            path=entry.path,
+            place=entry.place,
+            device=entry.device,
+            interval_s=interval_s,
+            points=points[0],
+        )
+        for correction, changed in zip(each.corrections, points[1:], strict=True):
+            rest = {key: at for key, at in correction.changes.items() if key not in _WINDOW}
+            made[correction.id] = replace(
+                correction, changes=MappingProxyType({**rest, "points": changed})
+            )
+        if before is None or shown.at_s[-1:] > before.at_s[-1:]:
+            before = shown
+    return made
+
+
+def _refuse_others(notes: Notes, each: Whole) -> None:
+    """Note a correction of what the readings are: they would no longer be what was recorded."""
+    for correction in each.corrections:
+        if correction.changes.keys() & {"file", "sha256"}:
+            notes.find(Severity.ERROR, "readings-corrected", correction.path, {})
+
+
+def _windows(each: Whole) -> list[Window]:
+    """Return from when to when an entry counts: as written, then after each correction."""
+    window: dict[str, Any] = {name: getattr(each.entry, name) for name in _WINDOW}
+    found = [(window["from_at"], window["until_at"])]
+    for correction in each.corrections:
+        window |= {key: at for key, at in correction.changes.items() if key in _WINDOW}
+        found.append((window["from_at"], window["until_at"]))
+    return found
+
+
+def _joined(channel: Channel, before: Channel | None, interval_s: float) -> Points:
+    """Return a channel's readings behind the last one before it, where that is close enough."""
+    points = channel.points()
+    if before is None or not points or not len(before):
+        return points
+    earlier = before.between(None, points[0][0])
+    last = earlier.picked([len(earlier) - 1]).points() if len(earlier) else ()
+    if not last or not 0 < (points[0][0] - last[0][0]).total_seconds() <= 2 * interval_s:
+        return points
+    return (*last, *points)
+
+
+def _interval_s(alike: Sequence[Whole]) -> float:
+    """Return the nominal interval [s] of all readings together, as one file would give it."""
+    if len(alike) == 1:
+        return alike[0].channel.interval_s
+    return interval_of(array("q", sorted({at for each in alike for at in each.channel.at_s})))
+
+
+def _find_odd(notes: Notes, each: Whole, window: Window, shown: Channel) -> None:
+    """Note what of an entry's readings is no room's, and where nothing of them is left."""
+    entry = each.entry
+    start, end = window
+    if start is not None and end is not None and not start < end:
+        said = notes.local(start=start, end=end)
+        notes.find(Severity.ERROR, "readings-window-reversed", entry.path, said)
+    elif not len(shown):
+        params: dict[str, object] = {"file": shorten(entry.file or "")}
+        notes.find(Severity.WARNING, "readings-nothing-left", entry.path, params)
+    if shown.hidden:
+        said = notes.local(first=instant(shown.hidden[0]))
+        found = {**said, "row_count": len(shown.hidden), "device": entry.device}
+        notes.find(Severity.WARNING, "readings-hidden", entry.path, found)
+
+
+def _find_half_days(notes: Notes, alike: Sequence[Whole]) -> None:
+    """Note readings of a clock that may have twelve hours, unless another file shows its own."""
+    for each in alike:
+        own = set(each.channel.points()) if each.channel.half else set()
+        proven = any(
+            not other.channel.half and own.intersection(other.channel.points()) for other in alike
+        )
+        if own and not proven and len(each.channel.between(*_windows(each)[-1])):
+            about: dict[str, object] = {"device": each.entry.device, "id": each.entry.id}
+            notes.find(Severity.WARNING, "readings-half-day-kept", each.entry.path, about)
+
+
+def _find_conflicts(notes: Notes, alike: Sequence[Whole]) -> None:
+    """Note entries of one device that say different things of the same instant."""
+    seen: dict[int, tuple[float, float]] = {}
+    for each in alike:
+        channel = each.channel
+        rows = zip(channel.at_s, channel.temperature_c, channel.humidity, strict=True)
+        count = 0
+        for at_s, warm, damp in rows:
+            old = seen.setdefault(at_s, (warm, damp))
+            count += differ(old[0], warm) or differ(old[1], damp)
+        if count:
+            params: dict[str, object] = {"device": each.entry.device, "conflict_count": count}
+            notes.find(Severity.WARNING, "readings-conflict", each.entry.path, params)

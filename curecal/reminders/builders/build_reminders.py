@@ -1,0 +1,129 @@
+"""What everybody is to be told: a pure function of the plan, the people and what they heard.
+
+It looks at the instant of the plan only. What was told is not wanted again; what is past its use
+is not wanted any more. Called again with the same arguments it gives the same reminders, and
+called later the same again, as long as nothing new happened.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from dataclasses import replace
+from datetime import date, datetime
+
+from curecal.instants import end_of_day, local_day
+from curecal.planning.plan import Plan
+from curecal.planning.working_time.working_calendar import Calendar, DayOff
+from curecal.reminders.builders.crew_reminders import for_crew
+from curecal.reminders.builders.owner_reminders import for_owner
+from curecal.reminders.builders.reminder_context import Scene
+from curecal.reminders.builders.state_changes import MOVES, comes_first, news
+from curecal.reminders.builders.visit_reminders import ENERGIZE, for_electrician, of_no_electrician
+from curecal.reminders.reminder_types import Heard, Reminder, ReminderRules
+from curecal.reminders.timing.sending_hours import next_evening, proper_at
+from curecal.trade.job import Person, Role
+from curecal.trade.site_log import Entry
+
+
+def wanted(
+    plan: Plan,
+    people: Iterable[Person],
+    rules: ReminderRules,
+    told: Iterable[Heard],
+    *,
+    log: Iterable[Entry] = (),
+    day_off: DayOff,
+) -> tuple[Reminder, ...]:
+    """Return what is to be told from the plan's instant on.
+
+    Rule: R20 to R23, R26.
+
+    Args:
+        plan: the plan as of now.
+        people: who is told.
+        rules: the reminders' rules.
+        told: everything they heard of this job, or may have.
+        log: the log the plan was made from: when the last fact came, and loggers in use.
+        day_off: knows weekends and holidays.
+
+    Returns:
+        The reminders in the order of their time; what is due already stands first.
+    """
+    job = plan.job
+    scene = Scene(plan, people, rules, told, tuple(log), Calendar(job.work, job.tz, day_off))
+    found: dict[str, Reminder] = {}
+    for role, asks in (
+        (Role.CREW_LEAD, for_crew(scene)),
+        (Role.ELECTRICIAN, for_electrician(scene)),
+        (Role.OWNER, for_owner(scene)),
+    ):
+        for reminder in scene.expand(asks, role):
+            found.setdefault(reminder.key, reminder)
+    for reminder in (*news(scene), *of_no_electrician(scene)):
+        found.setdefault(reminder.key, reminder)
+    return tuple(sorted(_spaced(scene, found.values()), key=_order))
+
+
+def _spaced(scene: Scene, found: Iterable[Reminder]) -> Iterator[Reminder]:
+    """Give the reminders, what moved no more than once a person and day unless it is at hand."""
+    last: dict[str, datetime] = {}
+    together: dict[str, datetime] = {}
+    soon = next_evening(scene.as_of, scene.rules.soon, scene.tz)
+    joined = tuple(_joined(found))
+    for each in sorted(joined, key=lambda one: (one.due_at, one.day_on or scene.local_on, one.key)):
+        day_on = each.day_on
+        if each.kind not in MOVES or day_on is None or scene.day_at(day_on) < soon:
+            yield each
+            continue
+        due_at = together.get(each.recipient) if _goes_along(each) else None
+        if due_at is not None:
+            yield replace(each, due_at=due_at)
+            continue
+        due_at = each.due_at
+        before = last.get(each.recipient)
+        if before is not None:
+            said_on = local_day(max(before, scene.as_of), scene.tz)
+            due_at = max(due_at, end_of_day(said_on, scene.tz))
+        if comes_first(scene, _before_on(each), due_at, each.recipient):
+            due_at = each.due_at
+        due_at = proper_at(due_at, scene.roles_of(each.recipient), scene.rules, scene.calendar)
+        last[each.recipient] = due_at
+        if each.kind == _VISIT:
+            together[each.recipient] = due_at
+        yield replace(each, due_at=due_at)
+
+
+def _joined(found: Iterable[Reminder]) -> Iterator[Reminder]:
+    """Give the reminders, a visit that moved told with the first of its reader that did.
+
+    Each has its own message, as each has its own place in a calendar; but a test by Friday and
+    the switching on of that Friday never stand beside each other.
+    """
+    moves = tuple(found)
+    first: dict[str, datetime] = {}
+    for each in moves:
+        if each.kind == _VISIT:
+            first[each.recipient] = min(each.due_at, first.get(each.recipient, each.due_at))
+    for each in moves:
+        yield replace(each, due_at=first[each.recipient]) if _goes_along(each) else each
+
+
+def _goes_along(each: Reminder) -> bool:
+    """Return whether it is a visit that moved: but to switch on sooner waits its own time."""
+    before_on = _before_on(each)
+    nearer = before_on is not None and each.day_on is not None and each.day_on < before_on
+    return each.kind == _VISIT and not (nearer and each.subject == ENERGIZE)
+
+
+def _before_on(each: Reminder) -> date | None:
+    """Return the day that no longer holds."""
+    before_on = each.params.get("before_on")
+    return before_on if isinstance(before_on, date) else None
+
+
+_VISIT = "visit-moved"
+
+
+def _order(each: Reminder) -> tuple[object, ...]:
+    """What stops a floor comes first of what is due at one instant, then its release."""
+    return (each.due_at, not each.urgent, each.kind != "released", each.key)

@@ -1,0 +1,46 @@
+"""What is kept against what is wanted now: what to add, what to take back, what stays."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import NamedTuple
+
+from curecal.reminders.reminder_types import Reminder
+
+
+class Reconciled(NamedTuple):
+    """The difference: a reminder whose time or words changed is taken back and added anew."""
+
+    insert: tuple[Reminder, ...]
+    withdraw: tuple[Reminder, ...]
+    keep: tuple[Reminder, ...]
+
+
+def reconcile(have: Iterable[Reminder], want: Iterable[Reminder]) -> Reconciled:
+    """Return how to bring what is kept to what is wanted.
+
+    Doing it twice changes nothing the second time.
+
+    Args:
+        have: the reminders kept, not yet sent.
+        want: the reminders wanted.
+
+    Returns:
+        What to insert, to withdraw and to keep.
+    """
+    wanted = {each.key: each for each in want}
+    kept: dict[str, Reminder] = {}
+    withdraw = []
+    for each in have:
+        same = wanted.get(each.key)
+        if same is not None and _plain(same) == _plain(each) and each.key not in kept:
+            kept[each.key] = each
+        else:
+            withdraw.append(each)
+    insert = tuple(each for key, each in wanted.items() if key not in kept)
+    return Reconciled(insert, tuple(withdraw), tuple(kept.values()))
+
+
+def _plain(each: Reminder) -> tuple[object, ...]:
+    """What a reminder is kept by: its words are made of the plan of the instant it is due."""
+    return (each.due_at, each.until_at, each.address, each.topic, each.day_on, each.urgent)

@@ -1,0 +1,1 @@
+"""Reminders as the octets that go out."""

@@ -1,0 +1,66 @@
+"""The calendar part of a mail about a visit: what is published of it, invited or called off.
+
+Publishing happens in the plan's own transaction, so that a mail never tells of a revision that
+nobody kept.
+"""
+
+from __future__ import annotations
+
+from datetime import datetime
+from typing import TYPE_CHECKING, NamedTuple
+
+from curecal.calendars import Audience, EventKey, feeds, goes, issue
+from curecal.calendars.ical.ical_writer import document, least_head
+from curecal.calendars.ical.mail_message import party, sending
+from curecal.errors import SourceError
+from curecal.reminders.messages.send_context import InTransaction, Office, Planned
+from curecal.reminders.reminder_types import Channel, Reminder
+
+if TYPE_CHECKING:
+    from sqlalchemy.engine import Connection
+
+_VISITS = frozenset({"visit-booked", "visit-moved", "visit-off"})
+
+
+class Invitation(NamedTuple):
+    """A calendar's octets, and what they ask of their reader."""
+
+    data: bytes
+    method: str
+
+
+def invitation(
+    connection: Connection, office: Office, planned: Planned, each: Reminder, *, now: datetime
+) -> Invitation | None:
+    """Return the calendar part of a reminder's mail.
+
+    Args:
+        connection: the plan's transaction.
+        office: the rules, and who mail is from: always the same for a job.
+        planned: the plan of now.
+        each: the reminder.
+        now: the instant.
+
+    Returns:
+        The part; None for what is no mail about a visit, or of which nothing is published.
+    """
+    if each.kind not in _VISITS or each.channel is not Channel.EMAIL:
+        return None
+    plan = planned.plan
+    found = feeds(plan, rules=office.rules, day_off=planned.calendar.day_off, log=planned.log)
+    store = InTransaction(connection)
+    issue(found, store, now=now, goes=goes(plan, rules=office.rules))
+    feed = next(one for one in found if one.audience is Audience.ELECTRICIAN)
+    key = EventKey(Audience.ELECTRICIAN, each.zone_id, "", f"visit {each.subject}")
+    revision = store.history(plan.job.id).revisions.get(feed.uid(key))
+    if revision is None or revision.cancelled != (each.kind == "visit-off"):
+        # The calendar still shows another day than the message tells: the words alone go out.
+        return None
+    person = planned.people.get(each.recipient)
+    try:
+        organizer = party(office.sender, office.sender_name)
+        reader = party(each.address, person.name if person else "")
+    except SourceError:
+        return None
+    how = sending(revision, organizer=organizer, reader=reader)
+    return Invitation(document(least_head(plan.job.id), (revision,), sending=how), how.method.value)

@@ -1,0 +1,264 @@
+"""Reminders as the book keeps them, and what people heard as the outbox has it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from datetime import date, datetime
+from typing import TYPE_CHECKING, Any
+
+from sqlalchemy import func, select, update
+
+from curecal.book.message_states import State
+from curecal.book.outbox.rows import OutboxRow, Wanted
+from curecal.book.schema.tables import outbox, reminder
+from curecal.reminders.messages.send_context import Planned
+from curecal.reminders.recipients import normal_email
+from curecal.reminders.reminder_types import Channel, Heard, Reminder
+from curecal.reminders.timing.sending_hours import proper_at
+
+if TYPE_CHECKING:
+    from sqlalchemy.engine import Connection
+
+
+NOTICES = frozenset({"undelivered", "unsure", "missed", "call"})
+"""Kinds about messages themselves: no plan wants them, and none takes them back."""
+
+HEARD = (State.SENDING, State.UNCERTAIN, State.SENT, State.DEAD)
+"""States in which somebody may have heard a message, or will not be told it again by itself."""
+
+KEY = ("job_id", "kind", "zone_id", "channel", "recipient")
+
+
+def recipient_of(channel: str, address: str) -> str:
+    """Return an address as the book compares it.
+
+    Args:
+        channel: the channel.
+        address: the address as it is written.
+
+    Returns:
+        The normalized address.
+    """
+    return normal_email(address) if channel == Channel.EMAIL else address
+
+
+def payload_of(each: Reminder) -> dict[str, Any]:
+    """Return what the book keeps of a reminder beside its columns.
+
+    Args:
+        each: the reminder.
+
+    Returns:
+        Plain values, as JSON takes them.
+    """
+    return {
+        "subject": each.subject,
+        "occasion": each.occasion,
+        "recipient": each.recipient,
+        "address": each.address,
+        "due_at": each.due_at.isoformat(),
+        "topic": each.topic,
+        "day_on": each.day_on.isoformat() if each.day_on else None,
+        "urgent": each.urgent,
+    }
+
+
+def reminder_of(row: Wanted) -> Reminder:
+    """Return a reminder as kept: without its words, which are of the plan of its time.
+
+    Args:
+        row: the book's row.
+
+    Returns:
+        The reminder.
+    """
+    kept = row.payload
+    return Reminder(
+        kind=row.kind,
+        zone_id=row.zone_id,
+        subject=str(kept.get("subject", "")),
+        occasion=str(kept.get("occasion", "")),
+        recipient=str(kept.get("recipient", row.person)),
+        channel=Channel(row.channel),
+        address=str(kept.get("address", row.recipient)),
+        due_at=due_of(row),
+        until_at=row.expires_at,
+        topic=str(kept.get("topic", "")),
+        day_on=day_of(kept),
+        urgent=bool(kept.get("urgent", False)),
+    )
+
+
+def due_of(row: Wanted) -> datetime:
+    """Return when a reminder was meant for, whatever put it off since.
+
+    Args:
+        row: the book's row.
+
+    Returns:
+        The instant.
+    """
+    meant = row.payload.get("due_at")
+    return datetime.fromisoformat(meant) if meant else row.fire_at
+
+
+def meant_at(row: Wanted, planned: Planned) -> datetime:
+    """Return when a reminder should have gone out.
+
+    That is its time, but not before it was known, and not in a night or on a day off: what waits
+    for a morning is not late on that morning.
+
+    Args:
+        row: the book's row.
+        planned: the plan of now, with its people and working days.
+
+    Returns:
+        The instant.
+    """
+    since = row.payload.get("since")
+    at = max(due_of(row), datetime.fromisoformat(since)) if since else due_of(row)
+    return proper_for(row, planned, at)
+
+
+def proper_for(row: Wanted, planned: Planned, at: datetime) -> datetime:
+    """Return when a reminder may go out at or after an instant: an emergency then.
+
+    Args:
+        row: the book's row.
+        planned: the plan of now, with its people and working days.
+        at: the instant.
+
+    Returns:
+        The instant in UTC; all but an emergency not at night or on its reader's days off.
+    """
+    if row.payload.get("urgent"):
+        return at
+    person = planned.people.get(str(row.payload.get("recipient", row.person)))
+    roles = person.roles if person else ()
+    return proper_at(at, roles, planned.rules, planned.calendar)
+
+
+def day_of(kept: Mapping[str, Any]) -> date | None:
+    """Return the day a kept reminder tells.
+
+    Args:
+        kept: what the book keeps of it.
+
+    Returns:
+        The day, or None.
+    """
+    return date.fromisoformat(kept["day_on"]) if kept.get("day_on") else None
+
+
+def new_row(connection: Connection, job_id: str, each: Reminder, *, now: datetime) -> Wanted:
+    """Return a reminder as a row of the book, with a generation nothing has had.
+
+    Args:
+        connection: the plan's transaction, which holds the job.
+        job_id: the job.
+        each: the reminder.
+        now: since when it is wanted.
+
+    Returns:
+        The row, to be put.
+    """
+    recipient = recipient_of(each.channel, each.address)
+    values = (job_id, each.kind, each.zone_id, each.channel.value, recipient)
+    return Wanted(
+        job_id=job_id,
+        zone_id=each.zone_id,
+        kind=each.kind,
+        person=each.recipient,
+        channel=each.channel.value,
+        recipient=recipient,
+        generation=next_generation(connection, dict(zip(KEY, values, strict=True))),
+        fire_at=each.due_at,
+        expires_at=each.until_at,
+        payload={**payload_of(each), "since": now.isoformat()},
+    )
+
+
+def keep(connection: Connection, row: Wanted, **more: object) -> None:
+    """Keep more of a reminder beside what is kept of it.
+
+    Args:
+        connection: the transaction.
+        row: the reminder.
+        more: plain values, as JSON takes them.
+    """
+    connection.execute(
+        update(reminder).where(reminder.c.id == row.id).values(payload={**row.payload, **more})
+    )
+
+
+def reminder_row(connection: Connection, row: OutboxRow) -> Wanted | None:
+    """Return the reminder that a message was made of.
+
+    Args:
+        connection: the transaction.
+        row: the message.
+
+    Returns:
+        The reminder; None for a message that was made of none.
+    """
+    asked = select(*reminder.c).where(reminder.c.id == row.reminder_id)
+    found = connection.execute(asked).mappings().one_or_none()
+    return None if found is None else Wanted(**found)
+
+
+def next_generation(connection: Connection, key: Mapping[str, str]) -> int:
+    """Return one more than any reminder of one kind to one person had.
+
+    Args:
+        connection: the plan's transaction.
+        key: job, kind, zone, channel and recipient.
+
+    Returns:
+        The generation: of two messages the later one has the higher.
+    """
+    asked = select(func.max(reminder.c.generation)).where(
+        *(reminder.c[name] == value for name, value in key.items())
+    )
+    return int(connection.execute(asked).scalar_one() or 0) + 1
+
+
+def heard_of(connection: Connection, job_id: str, states: Iterable[State] = HEARD) -> list[Heard]:
+    """Return what people heard of a job, or may have.
+
+    Args:
+        connection: the transaction.
+        job_id: the job.
+        states: the states of messages that count.
+
+    Returns:
+        What was told, from messages that were made of reminders.
+    """
+    asked = (
+        select(
+            outbox.c.id,
+            outbox.c.kind,
+            outbox.c.zone_id,
+            outbox.c.channel,
+            outbox.c.created_at,
+            reminder.c.payload,
+        )
+        .join(reminder, reminder.c.id == outbox.c.reminder_id)
+        .where(outbox.c.job_id == job_id, outbox.c.state.in_([each.value for each in states]))
+    )
+    return [
+        Heard(
+            kind=row.kind,
+            zone_id=row.zone_id,
+            subject=str(row.payload.get("subject", "")),
+            occasion=str(row.payload.get("occasion", "")),
+            recipient=str(row.payload.get("recipient", "")),
+            told_at=row.created_at,
+            topic=str(row.payload.get("topic", "")),
+            day_on=day_of(row.payload),
+            number=row.id,
+            channel=row.channel,
+            address=str(row.payload.get("address", "")),
+        )
+        for row in connection.execute(asked)
+        if row.kind not in NOTICES
+    ]

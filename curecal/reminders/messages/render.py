@@ -1,0 +1,165 @@
+"""A reminder that is due as the octets that go out, with an identity of its own."""
+
+from __future__ import annotations
+
+import hashlib
+import uuid
+from dataclasses import replace
+from datetime import datetime
+from typing import NamedTuple
+
+from curecal.book.outbox.rows import Message, Wanted
+from curecal.delivery.mail import Letter, made_mail
+from curecal.delivery.text_message import short
+from curecal.errors import SourceError
+from curecal.reminders.messages.invitations import Invitation
+from curecal.reminders.messages.kept_reminders import meant_at, reminder_of
+from curecal.reminders.messages.send_context import Office, Planned
+from curecal.reminders.messages.texts import Composed, compose, reach_of, reader_words
+from curecal.reminders.reminder_types import Channel, Reminder
+from curecal.trade.job import Role
+from curecal.words.values import clean
+
+_NAMESPACE = uuid.UUID("6f6fd6a2-6f0c-5a53-9c8e-6c1f0b1d2e57")
+URGENT_ORDER, USUAL_ORDER = 0, 10
+
+
+class _Envelope(NamedTuple):
+    message_id: str
+    written_at: datetime
+    invited: Invitation | None
+
+
+def rendered(
+    row: Wanted,
+    new: Reminder | None,
+    office: Office,
+    planned: Planned,
+    *,
+    now: datetime,
+    invited: Invitation | None = None,
+) -> tuple[Message, str]:
+    """Return the message of a reminder that is due.
+
+    Args:
+        row: the reminder as kept.
+        new: the same of the plan of now; None for a notice, whose words are kept with it.
+        office: the rules, and who mail is from.
+        planned: the plan of now.
+        now: the instant.
+        invited: the calendar part of a mail, where it has one.
+
+    Returns:
+        The message, and a hash of its words. One that no mail can be made of has no octets: who
+        sends it finds that nobody can be reached so.
+    """
+    each = new or notice_of(row, planned)
+    meant = meant_at(row, planned)
+    late = (now - meant).total_seconds() > planned.rules.late_s
+    said = _said(replace(each, due_at=meant), office, planned, late=late)
+    message_id = identity(row, office.sender)
+    message = Message(
+        job_id=row.job_id,
+        zone_id=row.zone_id,
+        kind=row.kind,
+        channel=row.channel,
+        recipient=row.recipient,
+        generation=row.generation,
+        message_id=message_id,
+        body=_octets(each, said, office, planned, _Envelope(message_id, now, invited)),
+        created_at=now,
+        not_after=row.expires_at,
+        reminder_id=row.id,
+        order_key=URGENT_ORDER if row.payload.get("urgent") else USUAL_ORDER,
+    )
+    return message, digest_of(each, office, planned)
+
+
+def identity(row: Wanted, sender: str) -> str:
+    """Return the identity of a message: the same however often it is made of one reminder.
+
+    Args:
+        row: the reminder as kept.
+        sender: the address mail comes from.
+
+    Returns:
+        A Message-ID with its brackets; nothing personal but the sender's domain.
+    """
+    key = (row.job_id, row.kind, row.zone_id, row.channel, row.recipient, str(row.generation))
+    return f"<{uuid.uuid5(_NAMESPACE, chr(10).join(key))}@{sender.rpartition('@')[2]}>"
+
+
+def digest_of(each: Reminder, office: Office, planned: Planned) -> str:
+    """Return a hash of a reminder's words, said in time.
+
+    Args:
+        each: the reminder, of the plan of now.
+        office: the rules.
+        planned: the plan of now.
+
+    Returns:
+        The hash.
+    """
+    said = _said(each, office, planned, late=False)
+    return hashlib.sha256(f"{said.subject}\n{said.body}\n{said.short}".encode()).hexdigest()
+
+
+def notice_of(row: Wanted, planned: Planned) -> Reminder:
+    """Return a notice about a message: its words were kept when it came to be.
+
+    Args:
+        row: the notice as kept.
+        planned: the plan of now.
+
+    Returns:
+        The reminder.
+    """
+    found = reminder_of(row)
+    said = {**row.payload.get("notice", {}), "job": planned.plan.job.name}
+    meant = said.pop("due_at", None)
+    # When the message it is about was meant for, not when this notice came to be.
+    said["due_at"] = datetime.fromisoformat(str(meant)) if meant else found.due_at
+    return replace(found, params=said)
+
+
+def _said(each: Reminder, office: Office, planned: Planned, *, late: bool) -> Composed:
+    person = planned.people.get(each.recipient)
+    words = reader_words(planned.plan.job, office.rules, person)
+    rule = planned.rules.kinds[each.kind]
+    roles = person.roles if person else ()
+    role = next((own for own in roles if own in rule.to), Role.OWNER)
+    return compose(each, words, role=role, late=late, reach=reach_of(planned.plan.job))
+
+
+def _octets(
+    each: Reminder,
+    said: Composed,
+    office: Office,
+    planned: Planned,
+    envelope: _Envelope,
+) -> bytes:
+    if each.channel is Channel.EMAIL:
+        person = planned.people.get(each.recipient)
+        invited = envelope.invited
+        name = clean(person.name) if person else ""
+        letter = Letter(
+            to=each.address,
+            # A sign that no header may hold costs the name, not the mail.
+            to_name=name if name.isprintable() else "",
+            subject=said.subject,
+            body=said.body,
+            message_id=envelope.message_id,
+            written_at=envelope.written_at,
+            calendar=invited.data if invited else None,
+            method=invited.method if invited else "",
+        )
+        try:
+            return made_mail(letter, sender=office.sender, sender_name=office.sender_name)
+        except SourceError as error:
+            if error.params.get("field") != "to":
+                # It is about us, and would be so of every mail: this one is not given up for it.
+                raise
+            return b""
+    if each.channel is Channel.PUSH:
+        return f"{said.subject}\n\n{said.body}".encode()
+    return short(said.short).text.encode()

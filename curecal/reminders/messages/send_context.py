@@ -1,0 +1,184 @@
+"""What sending needs beside the book: rules, who mail is from, jobs read once a generation."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+from datetime import datetime
+from typing import TYPE_CHECKING, NamedTuple
+
+import tomli
+from sqlalchemy import select
+
+from curecal.book.jobs.jobs import content_of, newest_revision, read_in
+from curecal.book.ledger.ledger import history_of, put_revisions
+from curecal.book.schema.tables import job as job_table
+from curecal.calendars import History, Revision
+from curecal.delivery.channel_settings import NOBODY
+from curecal.errors import SourceError
+from curecal.job_files import load_rules
+from curecal.job_files.days_off import day_off_for
+from curecal.planning.make_plan import make_plan
+from curecal.planning.plan import Plan
+from curecal.planning.working_time.working_calendar import Calendar, DayOff
+from curecal.reminders.recipients import recipients
+from curecal.reminders.reminder_rules import company_rules, shipped_rules
+from curecal.reminders.reminder_types import Recipient, ReminderRules
+from curecal.trade.job import Job, Role
+from curecal.trade.rules import Rules
+from curecal.trade.site_log import Log
+
+if TYPE_CHECKING:
+    from sqlalchemy.engine import Connection
+
+
+_MOST_JOBS = 500
+
+
+class Known(NamedTuple):
+    """A job as the book has it: what a plan is made of. `job` is None for one not understood.
+
+    `rules` are its own company's rules of reminders, or the office's; `trouble` says why its own
+    do not hold.
+    """
+
+    generation: int
+    job: Job | None
+    log: Log
+    day_off: DayOff | None
+    rules: ReminderRules
+    trouble: str = ""
+
+
+@dataclass(slots=True)
+class Office:
+    """Rules and sender, and the jobs as last read.
+
+    `reminder_rules` hold for every job; with `by_company` for those whose own company's file says
+    nothing of reminders.
+    """
+
+    rules: Rules = field(default_factory=load_rules)
+    reminder_rules: ReminderRules = field(default_factory=shipped_rules)
+    by_company: bool = True
+    sender: str = NOBODY
+    sender_name: str = ""
+    _known: dict[str, Known] = field(default_factory=dict)
+
+    def know(self, connection: Connection, job_id: str) -> Known:
+        """Return a job, read again only when it changed.
+
+        Args:
+            connection: the transaction.
+            job_id: the job.
+
+        Returns:
+            The job with its log.
+        """
+        generation = generation_of(connection, job_id, held=False)
+        found = self._known.get(job_id)
+        if found is None or found.generation != generation:
+            read = read_in(connection, job_id)
+            day_off = day_off_for(read.job) if read.job else None
+            rules, trouble = self._rules(connection, job_id)
+            found = Known(generation, read.job, read.log, day_off, rules, trouble)
+            if len(self._known) >= _MOST_JOBS:
+                self._known.clear()
+            self._known[job_id] = found
+        return found
+
+    def _rules(self, connection: Connection, job_id: str) -> tuple[ReminderRules, str]:
+        company = newest_revision(connection, job_id).company_sha256
+        if company is None or not self.by_company:
+            return self.reminder_rules, ""
+        # It was read as a company's file when the job came into the book.
+        changes = tomli.loads(content_of(connection, company).decode("utf-8-sig")).get("reminders")
+        if not isinstance(changes, dict):
+            return self.reminder_rules, ""
+        try:
+            return company_rules(changes), ""
+        except SourceError as error:
+            # A slip in it must not keep a stop from anybody.
+            return self.reminder_rules, error.code
+
+    def plan(self, known: Known, now: datetime) -> Planned | None:
+        """Return the plan of a job as of now.
+
+        Args:
+            known: the job.
+            now: the instant.
+
+        Returns:
+            The plan with its people and days; None for a job that is not understood.
+        """
+        job, day_off = known.job, known.day_off
+        if job is None or day_off is None:
+            return None
+        plan = make_plan(job, known.log, now, rules=self.rules, day_off=day_off)
+        calendar = Calendar(job.work, job.tz, day_off)
+        people = {each.id: each for each in recipients(job.people)}
+        own = "" if self.sender == NOBODY else self.sender
+        return Planned(plan, known.log, calendar, people, known.rules, own)
+
+
+class Planned(NamedTuple):
+    """A plan of now, its log, the working days of its site, its people by id, its rules.
+
+    `own` is the office's own address, empty where it has none.
+    """
+
+    plan: Plan
+    log: Log
+    calendar: Calendar
+    people: dict[str, Recipient]
+    rules: ReminderRules
+    own: str = ""
+
+    def leads(self) -> list[Recipient]:
+        """Return who is told when somebody was not reached."""
+        return [each for each in self.people.values() if Role.CREW_LEAD in each.roles]
+
+
+def generation_of(connection: Connection, job_id: str, *, held: bool) -> int:
+    """Return how often a job changed.
+
+    Args:
+        connection: the transaction.
+        job_id: the job.
+        held: whether nobody else may change the job before the transaction's end.
+
+    Returns:
+        The generation.
+    """
+    asked = select(job_table.c.generation).where(job_table.c.id == job_id)
+    return int(connection.execute(asked.with_for_update() if held else asked).scalar_one())
+
+
+def is_held(connection: Connection, job_id: str) -> bool:
+    """Return whether a person let nothing go out of a job.
+
+    Args:
+        connection: the transaction.
+        job_id: the job.
+
+    Returns:
+        True where it has a hold of its own.
+    """
+    return bool(
+        connection.execute(select(job_table.c.hold).where(job_table.c.id == job_id)).scalar()
+    )
+
+
+class InTransaction:
+    """The calendars' port within the plan's own transaction."""
+
+    def __init__(self, connection: Connection) -> None:
+        self.connection = connection
+
+    def history(self, job_id: str) -> History:
+        """Return all that was published of a job."""
+        return history_of(self.connection, job_id)
+
+    def put(self, job_id: str, revisions: Iterable[Revision], *, expected: str) -> None:
+        """Keep the revisions of a job, with all else the transaction keeps."""
+        put_revisions(self.connection, job_id, revisions, expected=expected)

@@ -1,0 +1,143 @@
+"""The people of a job as recipients: who is named in two roles is one person."""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+from collections.abc import Iterable
+
+from curecal.reminders.reminder_types import Channel, Recipient
+from curecal.trade.job import Person, Role
+
+ORDER = (Role.CREW_LEAD, Role.ELECTRICIAN, Role.OWNER)
+"""Who is several things hears what concerns all in the first of these roles."""
+
+_NOT_DIALED = re.compile(r"[^0-9+]")
+
+
+def normal_email(address: str) -> str:
+    """Return a mail address as two spellings of one compare: the host in small letters.
+
+    The part before the sign may tell large letters from small; hardly any does, and two
+    messages to one person are the lesser harm than none.
+
+    Args:
+        address: the address as typed.
+
+    Returns:
+        The address to compare by.
+    """
+    return unicodedata.normalize("NFC", address.strip()).casefold()
+
+
+def normal_phone(number: str) -> str:
+    """Return a phone number as dialed: digits, and a plus in front.
+
+    Args:
+        number: the number as typed.
+
+    Returns:
+        The number to compare by.
+    """
+    plain = _NOT_DIALED.sub("", number)
+    if plain.startswith("00"):
+        plain = f"+{plain[2:]}"
+    return plain[:1] + plain[1:].replace("+", "")
+
+
+def recipients(people: Iterable[Person]) -> tuple[Recipient, ...]:
+    """Return who is told, each person once.
+
+    Two entries with one mail address, or without any with one number, are one person.
+
+    Args:
+        people: the people of the job.
+
+    Returns:
+        The recipients, in the order of their first entry.
+    """
+    found: dict[str, list[Person]] = {}
+    for person in people:
+        # With a plus or without: it is dialed alike. Their name is that of the first entry.
+        found.setdefault(_identity(person).removeprefix("+"), []).append(person)
+    return tuple(_recipient(_identity(entries[0]), entries) for entries in found.values())
+
+
+def is_out_of_reach(person: Recipient) -> bool:
+    """Return whether nothing can be sent to a person: somebody must call.
+
+    Args:
+        person: the person.
+
+    Returns:
+        True for who is reached by telephone only, or has no address that a message can go to.
+    """
+    return not any(_carries(*way) for way in person.ways)
+
+
+def _carries(channel: Channel, address: str) -> bool:
+    """Return whether a message may go a way: mail goes to addresses in plain letters only."""
+    if channel is Channel.EMAIL:
+        return address.isascii() and address.isprintable()
+    return channel is not Channel.PHONE
+
+
+def way_of(channel: str, address: str) -> tuple[str, str]:
+    """Return a way to a person as two spellings of one compare.
+
+    Args:
+        channel: the channel.
+        address: the address as it is written.
+
+    Returns:
+        The channel and the normalized address.
+    """
+    return channel, normal_email(address) if channel == Channel.EMAIL else address
+
+
+def _identity(person: Person) -> str:
+    if person.email:
+        return normal_email(person.email)
+    if person.phone:
+        return normal_phone(person.phone)
+    return f"{person.role.value}:{unicodedata.normalize('NFC', person.name).casefold()}"
+
+
+def _recipient(identity: str, entries: list[Person]) -> Recipient:
+    named = {person.role for person in entries}
+    ways: list[tuple[Channel, str]] = []
+    for person in entries:
+        ways += [way for way in _ways(person) if way not in ways]
+    languages = [person.language for person in entries if person.language]
+    return Recipient(
+        identity,
+        entries[0].name,
+        tuple(role for role in ORDER if role in named),
+        tuple(ways),
+        languages[0] if languages else None,
+    )
+
+
+def _ways(person: Person) -> list[tuple[Channel, str]]:
+    """Return how a person is reached: as they wish, else by mail, else by text, else by a call.
+
+    Who has no address at all is somebody to call by name: nobody is silently told nothing.
+    """
+    addresses = {
+        Channel.EMAIL: person.email and person.email.strip(),
+        Channel.TEXT: person.phone and normal_phone(person.phone),
+        Channel.PHONE: person.phone and normal_phone(person.phone),
+        # The address of a push service is a secret: it stands under the person's own address.
+        Channel.PUSH: _identity(person),
+    }
+    wished = [Channel(way) for way in person.reach_by] or [Channel.EMAIL, Channel.TEXT][
+        : 2 if not person.email else 1
+    ]
+    found = [(way, address) for way in wished if (address := addresses[way])]
+    found = (
+        found
+        or [(way, address) for way in (Channel.EMAIL, Channel.TEXT) if (address := addresses[way])][
+            :1
+        ]
+    )
+    return found or [(Channel.PHONE, f"{person.name}, {person.role.value.replace('_', ' ')}")]

@@ -1,0 +1,1 @@
+"""The process that plans again, claims, sends and marks."""

@@ -1,0 +1,116 @@
+"""The process that sends: one interval job, a heartbeat, a watchdog, a clean stop.
+
+The schedule lives in memory and says only "look again"; what is to be sent stands in the book.
+"""
+
+from __future__ import annotations
+
+import importlib
+import logging
+import os
+import signal
+import socket
+import threading
+import time
+import uuid
+from collections.abc import Callable
+from datetime import UTC
+
+from curecal.errors import CurecalError
+from curecal.reminders.sending.scheduler_cycle import REPLACED, Desk, Tick
+
+EVERY_S = 20.0
+STALE_S = 240.0
+"""Without a heartbeat for so long the process ends: whoever looks after it starts it anew [s]."""
+
+STALE_EXIT = 75
+REPLACED_EXIT = 76
+_LOOK_S = 0.5
+_DRAIN_S = 60.0
+
+
+def owner_name() -> str:
+    """Return a name that no other process has.
+
+    Returns:
+        Machine, process, and something random.
+    """
+    return f"{socket.gethostname()[:40]}:{os.getpid()}:{uuid.uuid4().hex[:8]}"
+
+
+class Daemon:
+    """Ticks until it is told to stop."""
+
+    def __init__(
+        self,
+        desk: Desk,
+        *,
+        every_s: float = EVERY_S,
+        stale_s: float = STALE_S,
+        said: Callable[[Tick | CurecalError], None] = lambda _: None,
+    ) -> None:
+        self.desk = desk
+        self.every_s = every_s
+        self.stale_s = stale_s
+        self.said = said
+        self._stop = threading.Event()
+        self._code = 0
+        self._alive_s = time.monotonic()
+
+    def stop(self) -> None:
+        """Take up nothing more, and end when what is on the wire is through."""
+        self._stop.set()
+
+    def catch_signals(self) -> None:
+        """Stop at SIGTERM and SIGINT."""
+        for number in (signal.SIGTERM, signal.SIGINT):
+            signal.signal(number, lambda _number, _frame: self.stop())
+
+    def run(self) -> int:
+        """Tick until stopped.
+
+        Returns:
+            The exit code: 0 after a clean stop, another where the heartbeat went stale or another
+            book stands in the place of the open one.
+        """
+        # It takes long to load, and only this process needs it.
+        schedulers = importlib.import_module("apscheduler.schedulers.background")
+        logging.getLogger("apscheduler").setLevel(logging.ERROR)
+        scheduler = schedulers.BackgroundScheduler(timezone=UTC)
+        scheduler.add_job(
+            self._tick,
+            "interval",
+            seconds=self.every_s,
+            coalesce=True,
+            max_instances=1,
+            misfire_grace_time=None,
+        )
+        self._alive_s = time.monotonic()
+        scheduler.start()
+        try:
+            # The first look does not wait for the interval.
+            scheduler.modify_job(scheduler.get_jobs()[0].id, next_run_time=self.desk.now())
+            while not self._stop.wait(_LOOK_S):
+                if time.monotonic() - self._alive_s > self.stale_s:
+                    return STALE_EXIT
+        finally:
+            stale = time.monotonic() - self._alive_s > self.stale_s
+            # A tick that hangs would hang the end as well.
+            scheduler.shutdown(wait=not stale)
+        self.desk.sender.drain(until_s=_DRAIN_S)
+        self.desk.sender.close()
+        return self._code
+
+    def _tick(self) -> None:
+        try:
+            done = self.desk.tick(for_s=self.every_s, stopping=self._stop.is_set)
+        except CurecalError as error:
+            # The book is away: no heartbeat, and the next tick tries again.
+            self.said(error)
+            if error.code == REPLACED:
+                # It will not come back: whoever starts this anew opens the one that counts.
+                self._code = REPLACED_EXIT
+                self.stop()
+        else:
+            self._alive_s = time.monotonic()
+            self.said(done)

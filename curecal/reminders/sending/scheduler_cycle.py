@@ -1,0 +1,277 @@
+"""One tick: look at the clock, settle the jobs, look after what is left over, send."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from datetime import datetime
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from sqlalchemy import select
+
+from curecal.book.connection.open_book import LeaseNow, boot_clock
+from curecal.book.message_states import LostClaim, State
+from curecal.book.meta import beat, beats, hold, hold_of
+from curecal.book.outbox.outbox import expire, reap
+from curecal.book.outbox.reminders import due_wanted
+from curecal.book.outbox.rows import OutboxRow
+from curecal.book.schema.tables import job as job_table
+from curecal.book.schema.tables import outbox as outbox_table
+from curecal.errors import BookError, CurecalError, StoreMoved
+from curecal.reminders.messages.kept_reminders import NOTICES, reminder_row
+from curecal.reminders.messages.notices import about, give_notice, pass_on
+from curecal.reminders.messages.send_context import Office
+from curecal.reminders.sending.late_messages import jobs_with_late, say_late
+from curecal.reminders.sending.replan import Settled, needs_settling, settle
+from curecal.reminders.sending.send import Sender, is_by_telephone
+from curecal.reminders.timing.clock_jump import Clocks, doubt
+
+if TYPE_CHECKING:
+    from sqlalchemy.engine import Connection
+
+    from curecal.book.connection.open_book import Book
+
+_TRIES = 5
+_CLAIMED = 200
+_DUE = 5000
+_ROUND_S = 1.0
+REPLACED = "book-replaced"
+"""The error's code where another book stands in the place of the one that is open."""
+
+
+@dataclass(slots=True)
+class Tick:
+    """What a tick did, in counts, and what went wrong, by job."""
+
+    settled: int = 0
+    fired: int = 0
+    left: int = 0
+    taken: int = 0
+    not_taken: int = 0
+    held: str = ""
+    troubles: dict[str, str] = field(default_factory=dict)
+
+
+class Desk:
+    """What ticks work with. `begun` and `finish` of the sender run on the caller's thread."""
+
+    def __init__(
+        self,
+        book: Book,
+        office: Office,
+        sender: Sender,
+        *,
+        name: str,
+        now: Callable[[], datetime],
+        boot: Callable[[], LeaseNow] = boot_clock,
+    ) -> None:
+        self.book = book
+        self.office = office
+        self.sender = sender
+        self.name = name
+        self.now = now
+        self.boot = boot
+        self._last: Clocks | None = None
+        self._file = file_of(book)
+        sender.failed = self._failed
+
+    def clocks(self) -> Clocks:
+        """Return both clocks as they stand."""
+        at = self.boot()
+        return Clocks(self.now(), at.boot_id, at.now_s)
+
+    def start(self) -> str:
+        """Compare the clock with the last sign of life of anybody; hold where it is in doubt.
+
+        Returns:
+            Why all is on hold, or nothing.
+        """
+        now = self.clocks()
+        with self.book.writing() as connection:
+            found = [
+                Clocks(each.at, each.clock.boot_id, each.clock.now_s) for each in beats(connection)
+            ]
+            last = max(found, key=lambda each: each.wall_at, default=None)
+            reason = doubt(last, now, self.office.reminder_rules, starting=True)
+            if reason:
+                hold(connection, reason, now=now.wall_at)
+        self._last = now
+        return reason
+
+    def tick(self, *, for_s: float = 10.0, stopping: Callable[[], bool] = lambda: False) -> Tick:
+        """Do all that is to be done now.
+
+        Args:
+            for_s: how long to go on sending [s].
+            stopping: whether to take up nothing more.
+
+        Returns:
+            What was done.
+
+        Raises:
+            BookError: the book cannot be used at present.
+        """
+        done = Tick()
+        self._same_book()
+        now = self.clocks()
+        reason = doubt(self._last, now, self.office.reminder_rules, starting=False)
+        with self.book.writing() as connection:
+            if reason:
+                hold(connection, reason, now=now.wall_at)
+            held = hold_of(connection)
+        self._last = now
+        done.held = str(held["reason"]) if held else ""
+        reap(self.book)
+        if not held:
+            # By a clock in doubt nothing is planned, given up, or sent.
+            self._settle_all(done, now.wall_at)
+            self._expire(now.wall_at)
+            self._say_late(done, now.wall_at)
+            self._send(done, for_s, stopping)
+        self.sign_of_life(done)
+        return done
+
+    def sign_of_life(self, done: Tick) -> None:
+        """Leave a heartbeat.
+
+        Args:
+            done: what was done since the last.
+        """
+        now = self.clocks()
+        note = {
+            "taken": done.taken,
+            "held": done.held,
+            "down": dict(self.sender.down),
+            "troubles": dict(list(done.troubles.items())[:20]),
+        }
+        with self.book.writing() as connection:
+            clock = LeaseNow(now.boot_id, now.since_boot_s)
+            beat(connection, self.name, at=now.wall_at, clock=clock, note=note)
+
+    def _same_book(self) -> None:
+        """Refuse to go on with a file that nobody else sees any more."""
+        if self._file is None:
+            return
+        found = file_of(self.book)
+        if found != self._file:
+            # Another book there is what counts now; nothing there may be for a moment.
+            code = REPLACED if found else "book-gone"
+            raise BookError(code, place=self.book.place)
+
+    def _settle_all(self, done: Tick, now: datetime) -> None:
+        for job_id in self._jobs(now):
+            try:
+                step = settle_again(self.book, self.office, job_id, now=now)
+            except CurecalError as error:
+                # One job that cannot be settled keeps none of the others back.
+                done.troubles[job_id] = error.code
+            else:
+                done.settled += 1
+                done.fired += step.fired
+
+    def _jobs(self, now: datetime) -> list[str]:
+        """Return the jobs that changed, have another day, or of which something is due."""
+        with self.book.reading() as connection:
+            every = list(connection.execute(select(job_table.c.id)).scalars())
+            due = {row.job_id for row in due_wanted(connection, now=now, limit=_DUE)}
+            unsure = select(outbox_table.c.job_id).where(
+                outbox_table.c.state == State.UNCERTAIN.value
+            )
+            due |= set(connection.execute(unsure.distinct()).scalars())
+            return [
+                job_id
+                for job_id in every
+                if job_id in due or needs_settling(connection, job_id, now=now)
+            ]
+
+    def _expire(self, now: datetime) -> None:
+        with self.book.writing() as connection:
+            for row in expire(connection, now=now):
+                self._notice(connection, row, "missed")
+
+    def _say_late(self, done: Tick, now: datetime) -> None:
+        with self.book.reading() as connection:
+            jobs = jobs_with_late(connection, now=now)
+        for job_id in jobs:
+            try:
+                with self.book.writing() as connection:
+                    done.fired += say_late(connection, self.office, job_id, now=now)
+            except LostClaim:
+                # It left meanwhile.
+                continue
+            except CurecalError as error:
+                if isinstance(error, BookError):
+                    raise
+                done.troubles[job_id] = error.code
+
+    def _failed(self, connection: Connection, row: OutboxRow) -> None:
+        self._notice(connection, row, "call" if is_by_telephone(row) else "undelivered")
+
+    def _notice(self, connection: Connection, row: OutboxRow, kind: str) -> None:
+        """Tell the crew lead; a notice that did not arrive goes the next way."""
+        planned = self.office.plan(self.office.know(connection, row.job_id), self.now())
+        if planned is None:
+            return
+        kept = reminder_row(connection, row)
+        if row.kind in NOTICES:
+            pass_on(connection, planned, kept, now=self.now())
+            return
+        give_notice(connection, planned, kind, about(row, kept, planned), now=self.now())
+
+    def _send(self, done: Tick, for_s: float, stopping: Callable[[], bool]) -> None:
+        """Send until nothing is due, or the time of the tick is over."""
+        end_s = time.monotonic() + for_s
+        while time.monotonic() < end_s:
+            left = 0 if stopping() else self.sender.begin(limit=_CLAIMED)
+            done.left += left
+            if not left and not self.sender.out_count:
+                return
+            step = self.sender.finish(wait_s=_ROUND_S)
+            done.taken += step.taken
+            done.not_taken += step.later + step.dead + step.unsure
+            if not left and not step.taken:
+                # Only slow wires are out: the next tick asks again.
+                return
+
+
+def settle_again(book: Book, office: Office, job_id: str, *, now: datetime) -> Settled:
+    """Settle a job in a transaction of its own; again, where somebody was quicker.
+
+    Args:
+        book: the book.
+        office: the rules.
+        job_id: the job.
+        now: the instant.
+
+    Returns:
+        What was done.
+
+    Raises:
+        CurecalError: the job cannot be settled.
+    """
+    for left in reversed(range(_TRIES)):
+        try:
+            with book.writing() as connection:
+                return settle(connection, office, job_id, now=now)
+        except (LostClaim, StoreMoved):
+            if not left:
+                raise
+    raise AssertionError
+
+
+def file_of(book: Book) -> tuple[int, int] | None:
+    """Return which file stands where a book was opened.
+
+    Args:
+        book: the book.
+
+    Returns:
+        Its device and number; None where there is no file, or the book stands on a server.
+    """
+    path = Path(str(book.url.database))
+    if not book.is_file or not path.is_file():
+        return None
+    found = path.stat()
+    return found.st_dev, found.st_ino

@@ -1,0 +1,118 @@
+"""Letting messages go again after a person has looked, and what there is to look at."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from datetime import datetime
+from typing import TYPE_CHECKING, Any
+
+from sqlalchemy import func, select, update
+
+from curecal.book.connection.open_book import boot_clock
+from curecal.book.message_states import State
+from curecal.book.meta import beat, release_hold
+from curecal.book.schema.tables import heartbeat, meta, outbox
+from curecal.reminders.sending.replan import settled_key
+
+if TYPE_CHECKING:
+    from sqlalchemy.engine import Connection
+
+    from curecal.book.connection.open_book import Book
+
+_SHOWN = 50
+_PERSON = "a person"
+
+
+def let_go(book: Book, *, now: datetime, job_id: str | None = None) -> None:
+    """Let messages go out again, and believe the clock from here on.
+
+    Args:
+        book: the book.
+        now: the instant, by a clock that a person has looked at.
+        job_id: the job; the book's own hold where none is named.
+
+    Raises:
+        BookError: there is no such job.
+    """
+    with book.writing() as connection:
+        release_hold(connection, job_id=job_id)
+        if job_id is not None:
+            return
+        # A sign of life from a time that never was would hold everything again.
+        connection.execute(update(heartbeat).where(heartbeat.c.at > now).values(at=now))
+        beat(connection, _PERSON, at=now, clock=boot_clock(), note={})
+
+
+def counts_of(connection: Connection) -> dict[str, int]:
+    """Return how many messages stand in each state.
+
+    Args:
+        connection: the transaction.
+
+    Returns:
+        Counts by state; states without any are left out.
+    """
+    asked = select(outbox.c.state, func.count()).group_by(outbox.c.state)
+    found = {row[0]: int(row[1]) for row in connection.execute(asked)}
+    return {state.value: found[state.value] for state in State if state.value in found}
+
+
+def troubled(connection: Connection) -> list[dict[str, str]]:
+    """Return the last messages that did not arrive, or may not have.
+
+    Args:
+        connection: the transaction.
+
+    Returns:
+        What they were, the newest first.
+    """
+    states = [State.UNCERTAIN.value, State.DEAD.value, State.EXPIRED.value, State.BACKOFF.value]
+    asked = (
+        select(outbox.c.job_id, outbox.c.kind, outbox.c.recipient, outbox.c.state, outbox.c.reason)
+        .where(outbox.c.state.in_(states))
+        .order_by(outbox.c.id.desc())
+        .limit(_SHOWN)
+    )
+    return [
+        {
+            "job_id": row.job_id,
+            "kind": row.kind,
+            "to": row.recipient,
+            "state": row.state,
+            "reason": row.reason or "",
+        }
+        for row in connection.execute(asked)
+    ]
+
+
+def unreached_of(connection: Connection) -> dict[str, list[str]]:
+    """Return who is reached by no message, as found when their jobs were last looked at.
+
+    Args:
+        connection: the transaction.
+
+    Returns:
+        Names by job; jobs whose people are all reached are left out.
+    """
+    found = {job_id: note.get("unreached") for job_id, note in _settled(connection)}
+    return {job_id: list(names) for job_id, names in found.items() if names}
+
+
+def rule_troubles(connection: Connection) -> dict[str, str]:
+    """Return of which jobs the company's own rules of reminders are not understood.
+
+    Args:
+        connection: the transaction.
+
+    Returns:
+        What is wrong with them, by job.
+    """
+    found = {job_id: note.get("trouble") for job_id, note in _settled(connection)}
+    return {job_id: str(code) for job_id, code in found.items() if code}
+
+
+def _settled(connection: Connection) -> list[tuple[str, Mapping[str, Any]]]:
+    start = settled_key("")
+    asked = select(meta.c.key, meta.c.value).where(meta.c.key.startswith(start, autoescape=True))
+    rows = connection.execute(asked.order_by(meta.c.key))
+    return [(row.key.removeprefix(start), row.value) for row in rows]

@@ -1,0 +1,1 @@
+"""A whole job played forward on a clock of its own."""

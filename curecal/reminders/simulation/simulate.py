@@ -1,0 +1,173 @@
+"""A whole job played forward on a clock of its own: every message each person would get.
+
+Facts come as planned: work is done at its planned finish, tests pass, the floor is released once
+it is clear, and heated as planned. Nothing is read or written but the job.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from datetime import datetime, timedelta
+
+from curecal.errors import CurecalError
+from curecal.instants import end_of_day, local_day
+from curecal.planning.make_plan import plan_ahead
+from curecal.planning.plan import Plan, State
+from curecal.planning.working_time.working_calendar import Calendar, DayOff
+from curecal.records import Record
+from curecal.reminders.builders.build_reminders import wanted
+from curecal.reminders.recipients import recipients
+from curecal.reminders.reminder_types import Heard, Reminder, ReminderRules
+from curecal.reminders.simulation.simulated_facts import Site
+from curecal.reminders.timing.sending_hours import proper_at
+from curecal.trade.job import Expected, Job
+from curecal.trade.rules import Rules
+from curecal.trade.site_log import Entry
+
+_MOST_DAYS = 731
+_AFTER = timedelta(days=2)
+
+
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class Played(Record):
+    """A message as it would go out, and when."""
+
+    at: datetime
+    reminder: Reminder
+
+
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class Rehearsal(Record):
+    """What a job would say, in order; `plan` is the last one."""
+
+    played: tuple[Played, ...]
+    plan: Plan
+    log: tuple[Entry, ...]
+
+
+def rehearse(
+    job: Job,
+    log: tuple[Entry, ...],
+    start: datetime,
+    *,
+    rules: Rules,
+    reminder_rules: ReminderRules,
+    day_off: DayOff,
+    cold: bool = False,
+) -> Rehearsal:
+    """Return what everybody would be told from an instant to the floor in service.
+
+    Args:
+        job: the job.
+        log: its log so far.
+        start: from when to play.
+        rules: the rules of the date.
+        reminder_rules: the rules of the reminders.
+        day_off: knows weekends and holidays.
+        cold: whether the air turns as cold as the job expects at worst.
+
+    Returns:
+        The messages in order.
+
+    Raises:
+        CurecalError: the play comes to no end.
+    """
+    ahead = _ahead(job.expected, cold=cold)
+    known = log
+    told: list[Heard] = []
+    played: list[Played] = []
+    now = start
+    last_day = local_day(start, job.tz) + timedelta(days=_MOST_DAYS)
+    over_since: datetime | None = None
+    # What is on record for later than the start comes as it was; then all goes as planned.
+    written = [max(each.at, each.recorded) for each in log]
+    written += [at for zone in job.zones for item in zone.layers if (at := item.done_at)]
+    calendar = Calendar(job.work, job.tz, day_off)
+    site = Site(rules, ahead, calendar)
+    roles = {each.id: each.roles for each in recipients(job.people)}
+
+    def goes_at(each: Reminder, now: datetime) -> datetime:
+        """Return when a reminder that is due goes out: not in the night, but for an emergency."""
+        at = max(each.due_at, now)
+        return at if each.urgent else proper_at(at, roles[each.recipient], reminder_rules, calendar)
+
+    while True:
+        plan = plan_ahead(job, known, now, rules=rules, day_off=day_off, ahead=ahead)
+        want = wanted(plan, job.people, reminder_rules, told, log=known, day_off=day_off)
+        due = [each for each in want if goes_at(each, now) <= now]
+        if due:
+            for each in due:
+                played.append(Played(now, each))
+                told.append(heard(each, now, number=len(told)))
+            continue
+        if _is_over(plan):
+            over_since = over_since or now
+            if now - over_since >= _AFTER:
+                return Rehearsal(tuple(played), plan, known)
+        later = [at for at in written if at > now]
+        fresh: list[Entry] = []
+        if not later:
+            fresh, later = site.coming(plan, now)
+        if fresh:
+            # Known from now on, whenever it happened: nobody is told the past anew.
+            known += tuple(replace(entry, recorded=now) for entry in fresh)
+            continue
+        later += [at for each in want if (at := goes_at(each, now)) > now]
+        now = min([end_of_day(local_day(now, job.tz), job.tz), *later])
+        if local_day(now, job.tz) > last_day:
+            raise CurecalError("rehearsal-endless")
+
+
+def heard(reminder: Reminder, at: datetime, *, number: int = 0) -> Heard:
+    """Return what a person heard when a reminder reached them.
+
+    Args:
+        reminder: the reminder.
+        at: when it reached them.
+        number: which it was of what came at one instant.
+
+    Returns:
+        What `wanted` asks for.
+    """
+    return Heard(
+        reminder.kind,
+        reminder.zone_id,
+        reminder.subject,
+        reminder.occasion,
+        reminder.recipient,
+        at,
+        reminder.topic,
+        reminder.day_on,
+        number,
+        reminder.channel.value,
+        reminder.address,
+    )
+
+
+def _is_over(plan: Plan) -> bool:
+    """Return whether nothing more will happen by itself."""
+    return all(
+        zone.state in {State.IN_SERVICE, State.STOPPED, State.NO_DATE} for zone in plan.zones
+    )
+
+
+def _ahead(expected: Expected, *, cold: bool) -> Expected:
+    """Return the climate to play with; the coldest stays what the owner's day counts with."""
+    if not cold or expected.coldest_c is None:
+        air_c = expected.air_c - 5.0 if cold else expected.air_c
+        return replace(expected, air_c=air_c)
+    return replace(expected, air_c=expected.coldest_c)
+
+
+def by_person(rehearsal: Rehearsal) -> Iterator[tuple[str, Played]]:
+    """Give each message with whom it is for.
+
+    Args:
+        rehearsal: the play.
+
+    Yields:
+        The recipient and the message, in order of time.
+    """
+    for each in rehearsal.played:
+        yield each.reminder.recipient, each

@@ -1,0 +1,309 @@
+"""What a site would record if all went as planned: the facts a rehearsal plays with."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from datetime import datetime, time, timedelta
+from itertools import count
+from typing import Any
+
+from curecal.errors import OutsideValidity
+from curecal.instants import local_day
+from curecal.planning.curing.build_up import Stack
+from curecal.planning.first_heat.first_heat import floor_limit
+from curecal.planning.hold_points.cable_limits import label_resistance, sensor_temperature
+from curecal.planning.plan import HeatUp, Hold, HoldState, LayerPlan, Plan, State, ZonePlan
+from curecal.planning.working_time.working_calendar import Calendar
+from curecal.reminders.timing.sending_hours import wish_at
+from curecal.trade.job import Cable, Expected, Role, Thermistor
+from curecal.trade.rules import Rules
+from curecal.trade.site_log import (
+    Connected,
+    Done,
+    Energized,
+    Entry,
+    HeatStep,
+    Inspection,
+    MarkedPoints,
+    MoistureTest,
+    Place,
+    Protection,
+    Reading,
+    Release,
+    Resistance,
+    Result,
+    Stage,
+    ThermostatSet,
+)
+
+_DAY = timedelta(days=1)
+_MORNING = time(8, 0)
+_OUTSTANDING = frozenset({HoldState.UNMET, HoldState.FAILED})
+_STAGES = {
+    "test-on-delivery": Stage.DELIVERY,
+    "test-after-laying": Stage.LAID,
+    "test-after-embedding": Stage.EMBEDDED,
+    "test-before-connection": Stage.CONNECTION,
+    "test-after-chiselling": Stage.IN_SERVICE,
+}
+_MIDDLE_OHM = 10e3
+_WITHOUT_A_DATE = timedelta(days=28)
+
+
+class Site:
+    """A site where everything goes as planned, and is written down when it happens."""
+
+    def __init__(self, rules: Rules, ahead: Expected, calendar: Calendar) -> None:
+        self.rules = rules
+        self.ahead = ahead
+        self.calendar = calendar
+        self._ids = count(1)
+        self._finishes: dict[tuple[str, str], datetime] = {}
+        self._tried: set[tuple[str, ...]] = set()
+
+    def coming(self, plan: Plan, now: datetime) -> tuple[list[Entry], list[datetime]]:
+        """Return what is recorded by now, and when to look again.
+
+        Args:
+            plan: the plan of now.
+            now: the instant.
+
+        Returns:
+            The entries, and instants at which something may begin or end.
+        """
+        facts: list[Entry] = []
+        later: list[datetime] = []
+        for zone in plan.zones:
+            for at, entry in self._zone(plan, zone, now):
+                if at > now:
+                    later.append(at)
+                elif entry is not None:
+                    facts.append(entry)
+        return facts, later
+
+    def _zone(
+        self, plan: Plan, zone: ZonePlan, now: datetime
+    ) -> Iterator[tuple[datetime, Entry | None]]:
+        if zone.state in {State.STOPPED, State.IN_SERVICE}:
+            return
+        yield from self._look(zone, now)
+        yield from self._work(zone, now)
+        yield from self._holds(zone, now)
+        if zone.state is State.CLEAR:
+            at = self.calendar.next_working(now) or now
+            lead = next((each for each in plan.job.people if each.role is Role.CREW_LEAD), None)
+            yield at, Release(**self._head(zone, at, by=lead.name if lead else "crew lead"))
+        yield from self._heat(zone, now)
+
+    def _head(self, zone: ZonePlan, at: datetime, by: str = "rehearsal") -> dict[str, Any]:
+        entry_id = f"rehearsed-{next(self._ids)}"
+        return {"id": entry_id, "at": at, "recorded": at, "by": by, "zone": zone.zone.id}
+
+    def _once(self, *what: str) -> bool:
+        """Return whether something is done for the first time."""
+        if what in self._tried:
+            return False
+        self._tried.add(what)
+        return True
+
+    def _look(self, zone: ZonePlan, now: datetime) -> Iterator[tuple[datetime, Entry | None]]:
+        """A look at the thermometer each morning while the floor cures."""
+        today = local_day(now, self.calendar.tz)
+        at = wish_at(today, _MORNING, self.calendar.tz)
+        if at <= now and self._once("look", zone.zone.id, today.isoformat()):
+            yield (
+                at,
+                Reading(
+                    **self._head(zone, now),
+                    place=Place.AIR,
+                    temperature_c=self.ahead.air_c,
+                    humidity=self.ahead.humidity,
+                ),
+            )
+        next_on = today if at > now else today + _DAY
+        yield wish_at(next_on, _MORNING, self.calendar.tz), None
+
+    def _work(self, zone: ZonePlan, now: datetime) -> Iterator[tuple[datetime, Entry | None]]:
+        """Each layer is begun when it may, and finished as long after as the plan has it."""
+        for item in zone.layers:
+            if not item.planned or item.start is None or item.finish is None:
+                continue
+            key = (zone.zone.id, item.layer.id)
+            if item.start.earliest > now and key not in self._finishes:
+                yield item.start.earliest, None
+                continue
+            finish = self._finishes.setdefault(key, item.finish.earliest)
+            entry = None
+            if finish <= now and self._once("done", *key):
+                entry = Done(**self._head(zone, finish), layer=item.layer.id, part=item.layer.part)
+            yield finish, entry
+
+    def _holds(self, zone: ZonePlan, now: datetime) -> Iterator[tuple[datetime, Entry | None]]:
+        for hold in zone.holds:
+            if hold.state not in _OUTSTANDING or hold.code in {"release", "cure"}:
+                continue
+            at = self._due(zone, hold, now)
+            if at is None:
+                continue
+            key = ("hold", zone.zone.id, hold.code, hold.cable or "", hold.layer_id or "")
+            entry = None
+            if at <= now and self._once(*key, local_day(now, self.calendar.tz).isoformat()):
+                entry = self._evidence(zone, hold, now)
+            if at > now or entry is not None:
+                yield at, entry
+
+    def _due(self, zone: ZonePlan, hold: Hold, now: datetime) -> datetime | None:
+        """Return when a hold point is met: just before what waits for it."""
+        working = self.calendar.next_working(now) or now
+        embedding = Stack(zone.zone).embedding()
+        bed = next((item for item in zone.layers if item.layer is embedding), None)
+        if hold.gates == "embedding" or hold.code in {"test-points", "test-after-chiselling"}:
+            first = bed if hold.code != "test-after-chiselling" else _first_repair(zone)
+            start = first.start if first is not None and first.planned else None
+            return working if start is None else max(start.earliest, now)
+        if hold.code == "moisture-test":
+            return _dry_at(zone, hold, working)
+        early = hold.code == "test-after-embedding" or not _work_to_come(zone)
+        return working if early and not (bed is not None and bed.planned) else None
+
+    def _evidence(self, zone: ZonePlan, hold: Hold, now: datetime) -> Entry | None:
+        """Return what meets a hold point."""
+        head = self._head(zone, now)
+        if hold.code in _STAGES:
+            cables = zone.zone.heating.cables
+            cable = next((each for each in cables if each.name == (hold.cable or "")), None)
+            return self._tested(cable or Cable(""), hold, _STAGES[hold.code], head)
+        limit_c, _ = floor_limit(zone.zone, self.rules)
+        made: dict[str, Callable[[], Entry | None]] = {
+            "inspection-before-concealment": lambda: Inspection(**head, result=Result.PASSED),
+            "test-points": lambda: MarkedPoints(**head),
+            "protection": lambda: Protection(
+                **head, type="residual current 30 mA", trip_test="passed"
+            ),
+            "thermostat": lambda: ThermostatSet(**head, mode="floor", limit_c=limit_c),
+            "connection": lambda: Connected(
+                **head, licence="rehearsal", locked=True, tagged=True, heating_leads="not landed"
+            ),
+            "moisture-test": lambda: self._dry(zone, hold, head),
+        }
+        make = made.get(hold.code)
+        if make is None:
+            return Inspection(**head, result=Result.SOUND, layer=hold.layer_id)
+        return make()
+
+    def _tested(self, cable: Cable, hold: Hold, stage: Stage, head: dict[str, Any]) -> Resistance:
+        floor_c = self.ahead.air_c
+        return Resistance(
+            **head,
+            stage=stage,
+            cable=hold.cable,
+            conductor_ohm=label_resistance(cable),
+            earth_open=True,
+            insulation_ohm=cable.insulation_ohm * 10.0,
+            insulation_at_v=cable.insulation_at_v,
+            sensor_ohm=sensed_ohm(cable.sensor, floor_c) if cable.sensor else None,
+            floor_c=floor_c,
+        )
+
+    def _dry(self, zone: ZonePlan, hold: Hold, head: dict[str, Any]) -> MoistureTest | None:
+        layer = next((item.layer for item in zone.layers if item.layer.id == hold.layer_id), None)
+        if layer is None or not layer.sheet.moisture_limits:
+            return None
+        limit = layer.sheet.moisture_limits[0]
+        return MoistureTest(
+            **head,
+            layer=layer.id,
+            method=limit.method,
+            value_fraction=limit.limit_fraction / 2.0,
+            points=3,
+            conditions="rehearsal",
+        )
+
+    def _heat(self, zone: ZonePlan, now: datetime) -> Iterator[tuple[datetime, Entry | None]]:
+        """The floor measured on the first morning, switched on, and each set-point in turn."""
+        for heat_up in zone.heat_ups:
+            bare = heat_up.purpose == "bare screed"
+            if not heat_up.steps or not (bare or zone.may_energize):
+                continue
+            if bare and not _lies_bare(zone):
+                continue
+            yield from self._steps(zone, heat_up, now)
+
+    def _steps(
+        self, zone: ZonePlan, heat_up: HeatUp, now: datetime
+    ) -> Iterator[tuple[datetime, Entry | None]]:
+        key = (zone.zone.id, heat_up.purpose)
+        for index, step in enumerate(heat_up.steps):
+            at = self.calendar.opens(step.on)
+            if at > now:
+                yield at, None
+                return
+            if not index and self._once("on", *key):
+                yield (
+                    at,
+                    Reading(
+                        **self._head(zone, at),
+                        place=Place.FLOOR,
+                        temperature_c=heat_up.start_c,
+                        heating_off=True,
+                    ),
+                )
+                yield at, Energized(**self._head(zone, at))
+            if self._once("step", *key, str(index)):
+                yield at, HeatStep(**self._head(zone, at), to_c=step.to_c)
+
+
+def sensed_ohm(sensor: Thermistor, floor_c: float) -> float:
+    """Return the resistance at which a sensor means a temperature [Ω].
+
+    Args:
+        sensor: the sensor, whose resistance falls as it warms.
+        floor_c: the temperature [°C].
+
+    Returns:
+        The resistance.
+    """
+    low_ohm, high_ohm = 10.0, 10e6
+    for _ in range(80):
+        middle_ohm = (low_ohm * high_ohm) ** 0.5
+        try:
+            warm = sensor_temperature(sensor, middle_ohm) > floor_c
+        except OutsideValidity:
+            # Beyond what any floor has: judged by the side it is on.
+            warm = middle_ohm < _MIDDLE_OHM
+        if warm:
+            low_ohm = middle_ohm
+        else:
+            high_ohm = middle_ohm
+    return high_ohm
+
+
+def _dry_at(zone: ZonePlan, hold: Hold, working: datetime) -> datetime | None:
+    """Return when a base is tested: once its own dates say that it may be dry."""
+    item = next((each for each in zone.layers if each.layer.id == hold.layer_id), None)
+    if item is None or item.planned or item.finish is None:
+        return None
+    windows = [each.window.earliest for each in item.milestones.values() if each.window]
+    return max(*(windows or [item.finish.earliest + _WITHOUT_A_DATE]), working)
+
+
+def _work_to_come(zone: ZonePlan) -> bool:
+    """Return whether the connection must wait: for all work, or for a screed to heat bare."""
+    if any(each.purpose == "bare screed" for each in zone.heat_ups):
+        return any(item.planned for item in zone.layers if item.layer.heat_before_covering)
+    return any(item.planned for item in zone.layers)
+
+
+def _first_repair(zone: ZonePlan) -> LayerPlan | None:
+    return next((item for item in zone.layers if item.layer.repair), None)
+
+
+def _lies_bare(zone: ZonePlan) -> bool:
+    """Return whether a screed to be heated bare is laid, and nothing on it yet."""
+    seen = False
+    for item in zone.layers:
+        if item.layer.heat_before_covering:
+            seen = not item.planned
+        elif seen and not item.planned:
+            return False
+    return seen

@@ -1,0 +1,214 @@
+"""When a message may go out: wall times of the site, quiet hours, working days.
+
+A wish for a time that the clock skips holds at the first instant after it; for one it shows
+twice at the first, once.
+"""
+
+from __future__ import annotations
+
+from datetime import date, datetime, time, timedelta, tzinfo
+
+from curecal.instants import add, end_of_day, local_at, local_day
+from curecal.planning.working_time.working_calendar import Calendar
+from curecal.reminders.reminder_types import ReminderRules
+from curecal.trade.job import Role
+
+_DAY = timedelta(days=1)
+_TRIES = 800
+
+
+def wish_at(day: date, wall: time, tz: tzinfo) -> datetime:
+    """Return the instant at which a wish for a wall time of a day holds.
+
+    Args:
+        day: the local day.
+        wall: the wall time on site.
+        tz: the zone of the site.
+
+    Returns:
+        The instant in UTC.
+    """
+    return local_at(day, wall, tz, fold="earlier")
+
+
+def is_quiet(at: datetime, rules: ReminderRules, tz: tzinfo) -> bool:
+    """Return whether a clock on site shows quiet hours.
+
+    Args:
+        at: an instant.
+        rules: the rules, with the quiet hours.
+        tz: the zone of the site.
+
+    Returns:
+        True from the start of the quiet hours up to their end.
+    """
+    wall = at.astimezone(tz).time()
+    first, last = rules.quiet_from, rules.quiet_to
+    if first == last:
+        return False
+    if first < last:
+        return first <= wall < last
+    return wall >= first or wall < last
+
+
+def loud_at(at: datetime, rules: ReminderRules, tz: tzinfo) -> datetime:
+    """Return the first instant at or after another that is outside the quiet hours.
+
+    Args:
+        at: an instant.
+        rules: the rules, with the quiet hours.
+        tz: the zone of the site.
+
+    Returns:
+        The instant in UTC.
+    """
+    if not is_quiet(at, rules, tz):
+        return at
+    day = local_day(at, tz)
+    for _ in range(3):
+        # Where the clock runs twice, the first pass may lie behind: then the second counts.
+        passes = (wish_at(day, rules.quiet_to, tz), local_at(day, rules.quiet_to, tz))
+        for opens in passes:
+            if opens > at and not is_quiet(opens, rules, tz):
+                return opens
+        day += _DAY
+    return at
+
+
+def quiet_after(at: datetime, rules: ReminderRules, tz: tzinfo) -> datetime | None:
+    """Return the first start of quiet hours after an instant.
+
+    Args:
+        at: an instant.
+        rules: the rules, with the quiet hours.
+        tz: the zone of the site.
+
+    Returns:
+        The instant in UTC; None where there are no quiet hours.
+    """
+    if rules.quiet_from == rules.quiet_to:
+        return None
+    day = local_day(at, tz)
+    starts = (wish_at(day + count * _DAY, rules.quiet_from, tz) for count in range(3))
+    return next(start for start in starts if start > at)
+
+
+def proper_at(
+    at: datetime, roles: tuple[Role, ...], rules: ReminderRules, calendar: Calendar
+) -> datetime:
+    """Return when a message that is no emergency may reach a person.
+
+    Who is told on working days only hears nothing on others, whatever their further roles.
+
+    Args:
+        at: when it is wanted.
+        roles: the roles of the person.
+        rules: the rules.
+        calendar: the working days of the site.
+
+    Returns:
+        The instant in UTC, never before `at`.
+    """
+    at = loud_at(at, rules, calendar.tz)
+    if not all(role in rules.working_days for role in roles):
+        return at
+    for _ in range(_TRIES):
+        day = local_day(at, calendar.tz)
+        if calendar.works_on(day):
+            return at
+        at = loud_at(end_of_day(day, calendar.tz), rules, calendar.tz)
+    return at
+
+
+def is_proper(
+    at: datetime, roles: tuple[Role, ...], rules: ReminderRules, calendar: Calendar
+) -> bool:
+    """Return whether a message that is no emergency may reach a person now.
+
+    Args:
+        at: now.
+        roles: the roles of the person.
+        rules: the rules.
+        calendar: the working days of the site.
+
+    Returns:
+        False in quiet hours, and on a day off of who is told on working days only.
+    """
+    return proper_at(at, roles, rules, calendar) == at
+
+
+def working_day_before(day: date, count: int, calendar: Calendar) -> date:
+    """Return the working day so many working days before another.
+
+    Args:
+        day: a local day.
+        count: how many working days; 0 gives the day itself.
+        calendar: the working days of the site.
+
+    Returns:
+        The day; where no day works, so many days of the calendar before.
+    """
+    left, tried = count, day
+    for _ in range(62):
+        if not left:
+            return tried
+        tried -= _DAY
+        left -= calendar.works_on(tried)
+    return day - count * _DAY
+
+
+def last_working(day: date, calendar: Calendar) -> date:
+    """Return the last working day at or before a day.
+
+    Args:
+        day: a local day.
+        calendar: the working days of the site.
+
+    Returns:
+        The day; itself where no day in reach works.
+    """
+    return day if calendar.works_on(day) else working_day_before(day, 1, calendar)
+
+
+def next_evening(at: datetime, wall: time, tz: tzinfo) -> datetime:
+    """Return the evening of tomorrow: what lies before it is too near to wait.
+
+    Args:
+        at: an instant.
+        wall: the wall time that counts as evening.
+        tz: the zone of the site.
+
+    Returns:
+        The instant in UTC.
+    """
+    return wish_at(local_day(at, tz) + _DAY, wall, tz)
+
+
+def rounds(first: date, today: date, every: int) -> tuple[date, date]:
+    """Return the last round at or before a day, and the next one.
+
+    Args:
+        first: the day of the first round.
+        today: a day.
+        every: how many days lie between two.
+
+    Returns:
+        Two days; before the first round, the first twice.
+    """
+    if today < first:
+        return first, first
+    last = first + timedelta(days=(today - first).days // every * every)
+    return last, last + timedelta(days=every)
+
+
+def later(at: datetime, wait_s: float) -> datetime:
+    """Return an instant so many seconds later.
+
+    Args:
+        at: an instant.
+        wait_s: how much later [s].
+
+    Returns:
+        The instant in UTC.
+    """
+    return add(at, wait_s)

@@ -1,0 +1,1 @@
+"""The site log as a file holds it: read, appended to, corrected."""

@@ -1,0 +1,69 @@
+"""Corrections as they stand in a log, for an entry that is not understood without them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from datetime import UTC, datetime, tzinfo
+
+from curecal.errors import ValueRefused
+from curecal.toml_files.log_schema import BASE
+from curecal.toml_files.table_reader import Table
+from curecal.toml_files.values import instant
+
+_LAST = datetime.max.replace(tzinfo=UTC)
+# What a correction says of itself; a zone is of the entry it corrects.
+_ITS_OWN = frozenset({"of", "withdrawn", *(key.name for key in BASE)} - {"zone"})
+
+
+def is_withdrawn(own: str, log: Mapping[str, Table], tz: tzinfo) -> bool:
+    """Return whether an entry was withdrawn, and not by a correction withdrawn itself.
+
+    Args:
+        own: The entry's identity.
+        log: Every entry by its identity.
+        tz: The zone of the site.
+
+    Returns:
+        Whether it counts for nothing.
+    """
+    return any(table.get("withdrawn") is True for table in _standing(own, log, tz))
+
+
+def as_corrected(own: str, log: Mapping[str, Table], tz: tzinfo) -> Iterator[Table]:
+    """Yield an entry with its first correction, its first two, and so on.
+
+    What was not understood until then was no fact: such an entry is recorded with the correction.
+
+    Args:
+        own: The entry's identity.
+        log: Every entry by its identity.
+        tz: The zone of the site.
+
+    Yields:
+        The entry's table with the keys corrected up to then.
+    """
+    table = dict(log[own])
+    for correction in _standing(own, log, tz):
+        keys = {name: value for name, value in correction.items() if name not in _ITS_OWN}
+        table |= keys
+        recorded = correction.get("recorded", correction.get("at"))
+        yield {**table, "recorded": recorded}
+
+
+def _standing(own: str, log: Mapping[str, Table], tz: tzinfo) -> list[Table]:
+    """Return the corrections of an entry that are not withdrawn, the earliest recorded first."""
+    kept = [(name, table) for name, table in log.items() if table.get("kind") == "correction"]
+    ordered = sorted(kept, key=lambda pair: (_recorded(pair[1], tz), pair[0]))
+    void: set[str] = set()
+    for name, table in reversed(ordered):
+        if table.get("withdrawn") is True and name not in void:
+            void.add(str(table.get("of")))
+    return [table for name, table in ordered if table.get("of") == own and name not in void]
+
+
+def _recorded(table: Table, tz: tzinfo) -> datetime:
+    try:
+        return instant(table.get("recorded", table.get("at")), tz)
+    except ValueRefused:
+        # It is said at its own place, and the job is refused for it.
+        return _LAST

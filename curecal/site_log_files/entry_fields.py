@@ -1,0 +1,123 @@
+"""What each key of a log entry becomes in the entry: field names of `curecal.trade.site_log`."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from types import MappingProxyType
+from typing import Any
+
+from curecal.errors import ValueRefused
+from curecal.toml_files.log_schema import KINDS
+from curecal.toml_files.shown import shorten
+from curecal.toml_files.table_reader import Read
+from curecal.trade.site_log import OPEN_OHM, Place, Result, Stage
+from curecal.units import Moisture, Reading
+
+Fields = dict[str, Any]
+
+_RENAMED: Mapping[tuple[str, str], str] = MappingProxyType(
+    {
+        ("kept", "above"): "above_c",
+        ("kept", "from"): "from_at",
+        ("kept", "to"): "to_at",
+        ("readings", "from"): "from_at",
+        ("readings", "until"): "until_at",
+        ("resistance", "insulation_at"): "insulation_at_v",
+        ("resistance", "floor"): "floor_c",
+        ("moisture", "depth"): "depth_m",
+        ("thermostat", "limit"): "limit_c",
+        ("heat_step", "to"): "to_c",
+    }
+)
+
+
+def _as(name: str) -> Callable[[Any, Read], Fields]:
+    return lambda value, _read: {name: value}
+
+
+def _nothing(_value: object, _read: Read) -> Fields:
+    return {}
+
+
+def _exact(name: str) -> Callable[[Any, Read], Fields]:
+    """Return a reading with a figure; an open line is more than any label says."""
+
+    def fields(value: Reading, read: Read) -> Fields:
+        if value.at_least:
+            raise ValueRefused("reading-not-exact", text=shorten(read.raw.get(name)))
+        return {f"{name}_ohm": OPEN_OHM if value.ohm is None else value.ohm}
+
+    return fields
+
+
+def _to_earth(value: Reading, _read: Read) -> Fields:
+    return {
+        "to_earth_ohm": value.ohm,
+        "earth_open": value.ohm is None,
+        "to_earth_at_least": value.at_least,
+    }
+
+
+def _insulation(value: tuple[float, float | None, bool], read: Read) -> Fields:
+    ohm, volt, beyond = value
+    fields: Fields = {"insulation_ohm": ohm, "insulation_at_least": beyond}
+    if volt is None:
+        return fields
+    if "insulation_at" in read:
+        raise ValueRefused("insulation-voltage-twice", text=shorten(read.raw.get("insulation")))
+    return {**fields, "insulation_at_v": volt}
+
+
+def _moisture(value: Moisture, read: Read) -> Fields:
+    """Return a moisture value with its method: of its unit, else of the entry."""
+    stated = read.get("method")
+    told = None if value.kind == "plain" else value.kind
+    if stated is not None and told is not None and stated != told:
+        raise ValueRefused("moisture-method", text=shorten(read.raw.get("value")), method=stated)
+    method = told or stated
+    fields: Fields = {"value_fraction": value.fraction}
+    return fields if method is None else {**fields, "method": method}
+
+
+def _understood(_value: object, read: Read) -> Fields:
+    """Return a logger's file as a remark; the readings in it are counted later."""
+    keys = ("rows", "first", "last", "sha256", "understood")
+    said = [f"{key} {shorten(read.raw[key])}" for key in keys if key in read]
+    return {"file": read.get("file"), "text": ", ".join(["readings", *said])}
+
+
+_SPECIAL: Mapping[tuple[str, str], Callable[[Any, Read], Fields]] = MappingProxyType(
+    {
+        ("floor", "heating"): lambda value, _read: {
+            "heating_off": value == "off",
+            "heating_on": value == "on",
+        },
+        ("resistance", "stage"): lambda value, _read: {"stage": Stage(value)},
+        ("resistance", "conductor"): _exact("conductor"),
+        ("resistance", "sensor"): _exact("sensor"),
+        ("resistance", "to_earth"): _to_earth,
+        ("resistance", "insulation"): _insulation,
+        ("moisture", "value"): _moisture,
+        ("inspection", "result"): lambda value, _read: {"result": Result(value)},
+        ("readings", "file"): _understood,
+        ("readings", "place"): lambda value, _read: {"place": Place(value)},
+        **{("readings", key): _nothing for key in ("rows", "first", "last", "understood")},
+        **{(place.value, place.value): _as("temperature_c") for place in Place},
+        **{(place.value, "low"): _as("low_c") for place in Place},
+    }
+)
+
+FIELDS: Mapping[tuple[str, str], Callable[[Any, Read], Fields]] = MappingProxyType(
+    {
+        (kind, key.name): _SPECIAL.get((kind, key.name))
+        or _as(_RENAMED.get((kind, key.name), key.name))
+        for kind, keys in KINDS.items()
+        for key in keys
+    }
+)
+"""For a kind and one of its keys, what makes fields of the value."""
+
+REPEATED: Mapping[str, Mapping[str, Any]] = MappingProxyType(
+    {place.value: {"place": place} for place in Place}
+)
+"""Fields that the kind alone gives."""

@@ -1,0 +1,339 @@
+"""The site log as a file holds it: entries, and corrections of entries."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import date, datetime, time
+from pathlib import Path
+from types import MappingProxyType
+from typing import Any
+
+from curecal.errors import ValueRefused
+from curecal.readings.series.readings_entry import Kept as KeptReadings
+from curecal.records import Record
+from curecal.site_log_files.corrections import as_corrected, is_withdrawn
+from curecal.site_log_files.entry_fields import FIELDS, REPEATED
+from curecal.site_log_files.names import Names
+from curecal.toml_files.log_schema import BASE, KINDS
+from curecal.toml_files.schema import Key
+from curecal.toml_files.shown import digest, nearest, shorten
+from curecal.toml_files.table_reader import Notes, Read, Table, read_table
+from curecal.toml_files.values import instant
+from curecal.trade.findings import Severity
+from curecal.trade.job import Person, Zone
+from curecal.trade.site_log import (
+    Connected,
+    Correction,
+    Done,
+    Energized,
+    Entry,
+    HeatStep,
+    Inspection,
+    Kept,
+    Log,
+    MarkedPoints,
+    MoistureTest,
+    Protection,
+    Reading,
+    Release,
+    Remark,
+    Resistance,
+    Stopped,
+    ThermostatSet,
+)
+
+CLASSES: Mapping[str, Callable[..., Entry]] = MappingProxyType(
+    {
+        "air": Reading,
+        "surface": Reading,
+        "floor": Reading,
+        "kept": Kept,
+        "readings": KeptReadings,
+        "done": Done,
+        "resistance": Resistance,
+        "moisture": MoistureTest,
+        "test_points": MarkedPoints,
+        "inspection": Inspection,
+        "protection": Protection,
+        "connected": Connected,
+        "thermostat": ThermostatSet,
+        "release": Release,
+        "energized": Energized,
+        "heat_step": HeatStep,
+        "stopped": Stopped,
+        "photo": Remark,
+        "note": Remark,
+    }
+)
+_CORRECTION = "correction"
+_ANY = "log entry"
+# The keys that say what an entry is about.
+_PLACE = ("zone", "layer", "part", "cable")
+# Of these a wrong zone switches something on: where they name none, it is asked or said.
+_CLEARING = frozenset({"protection", "connected", "thermostat", "release"})
+
+
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class Raw(Record):
+    """An entry as it stands in a file, with its kind and its identity."""
+
+    table: Table
+    kind: str
+    id: str
+    path: str
+
+
+def log_in(
+    notes: Notes,
+    tables: Sequence[tuple[str, Table]],
+    zones: Sequence[Zone],
+    folder: Path | None = None,
+    *,
+    people: Sequence[Person] = (),
+) -> Log:
+    """Return every entry that could be read, in file order.
+
+    Args:
+        notes: Where findings are kept.
+        tables: The entries' places and tables.
+        zones: The job's zones, for the names that entries use.
+        folder: Where the job lies, with the loggers' readings beside it.
+        people: The job's people, for the names in which entries are signed.
+
+    Returns:
+        The log. The same entry twice is one entry.
+    """
+    raws: dict[str, Raw] = {}
+    for path, table in tables:
+        raw = _raw(notes, table, path)
+        if raw is None:
+            continue
+        same = raws.get(raw.id)
+        if same is not None and _content(same.table) != _content(table):
+            notes.find(Severity.ERROR, "entry-id-twice", f"{path}.id", {"text": raw.id})
+        raws.setdefault(raw.id, raw)
+    names = Names(zones, people)
+    entries = []
+    for raw in raws.values():
+        made: Entry | None
+        if raw.kind == _CORRECTION:
+            made = _correction(notes, raw, raws, names)
+        else:
+            made = _entry_corrected(notes, raw, raws, names)
+        if made is not None:
+            entries.append(made)
+    if any(isinstance(entry, KeptReadings) for entry in entries):
+        from curecal.readings.series.log_series import counted  # noqa: PLC0415 - only where a logger was
+
+        entries = counted(notes, entries, folder)
+    return tuple(entries)
+
+
+def _raw(notes: Notes, table: Table, path: str) -> Raw | None:
+    kind = table.get("kind")
+    known = tuple(KINDS)
+    if not isinstance(kind, str) or kind not in KINDS:
+        # What every entry has is read all the same: all problems are said in one run.
+        common = {key.name for key in BASE}
+        rest = {name: value for name, value in table.items() if name in common}
+        read_table(notes, {**rest, "kind": kind}, _ANY, path)
+        text = shorten(kind)
+        params = {"text": text, "nearest": nearest(text, known), "known": ", ".join(known)}
+        code = "entry-kind-unknown" if "kind" in table else "entry-kind-missing"
+        notes.find(Severity.ERROR, code, f"{path}.kind", params)
+        return None
+    return Raw(table, kind, identity_of(table), path)
+
+
+def _content(table: Table) -> str:
+    """Return an entry's content in one fixed spelling, whatever the order of its keys."""
+    rest = {key: value for key, value in table.items() if key != "id"}
+    return json.dumps(rest, sort_keys=True, ensure_ascii=False, default=_spelled)
+
+
+def _spelled(value: object) -> str:
+    return value.isoformat() if isinstance(value, datetime | date | time) else repr(value)
+
+
+def identity_of(table: Table) -> str:
+    """Return an entry's identity: its own, else the hash of its content."""
+    own = table.get("id")
+    return own if isinstance(own, str) and own else f"e-{digest(_content(table), 12)}"
+
+
+def _entry_corrected(notes: Notes, raw: Raw, raws: Mapping[str, Raw], names: Names) -> Entry | None:
+    """Return one entry; one that is not understood as it stands, as its corrections make it."""
+    inner = replace(notes, findings=[])
+    made = _entry(inner, raw, names)
+    if made is None:
+        log = {each.id: each.table for each in raws.values()}
+        if is_withdrawn(raw.id, log, notes.tz):
+            return None
+        for table in as_corrected(raw.id, log, notes.tz):
+            inner.findings = []
+            made = _entry(inner, replace(raw, table=table), names)
+            if made is not None:
+                break
+    notes.findings += inner.findings
+    return made
+
+
+def _entry(notes: Notes, raw: Raw, names: Names) -> Entry | None:
+    """Return one entry, or None where a part of it was not understood."""
+    before = len(notes.findings)
+    read = read_table(notes, raw.table, f"log {raw.kind}", raw.path)
+    zone, fields = _fields(notes, read, raw.kind, names)
+    at = read.get("at")
+    _check(notes, read, raw.kind, fields)
+    if zone is None and "zone" not in read.raw and "layer" not in read.raw:
+        _check_every_zone(notes, read, raw.kind, names)
+    failed = any(found.severity is Severity.ERROR for found in notes.findings[before:])
+    if failed or at is None:
+        return None
+    return CLASSES[raw.kind](
+        id=raw.id,
+        at=at,
+        recorded=read.get("recorded", at),
+        by=names.person(read.get("by")),
+        note=read.get("note"),
+        zone=zone,
+        path=raw.path,
+        **REPEATED.get(raw.kind, {}),
+        **fields,
+    )
+
+
+def _fields(notes: Notes, read: Read, kind: str, names: Names) -> tuple[str | None, dict[str, Any]]:
+    """Return the zone's id and the entry's own fields, of the keys that are there."""
+    zone = names.zone(notes, read.get("zone"), read.at("zone"))
+    fields: dict[str, Any] = {}
+    if "layer" in read:
+        place = (zone, read.get("part"))
+        found = names.layer(notes, read.get("layer"), place, read.at("layer"))
+        if found is not None:
+            zone, fields["layer"] = found[0], found[1].id
+            if "part" in read:
+                fields["part"] = found[1].part
+            if kind == "done" and found[1].existing:
+                params = {"layer": found[1].name, "key": "done"}
+                notes.find(Severity.ERROR, "existing-with-work", read.at("layer"), params)
+    elif kind == "resistance" and "cable" in read:
+        own = names.cable(notes, read.get("cable"), zone, read.at("cable"))
+        if own is not None:
+            zone, fields["cable"] = own
+    placed = {"layer", *fields}
+    for key in KINDS[kind]:
+        if key.name not in read or key.name in placed:
+            continue
+        try:
+            fields |= FIELDS[kind, key.name](read.get(key.name), read)
+        except ValueRefused as error:
+            notes.refused(error, read.at(key.name))
+    return (None if zone is None else zone.id), fields
+
+
+def _check_every_zone(notes: Notes, read: Read, kind: str, names: Names) -> None:
+    """Note an entry that would clear every zone of several because it names none."""
+    if len(names.zones) == 1:
+        return
+    zones = [zone.name for zone in names.zones]
+    params = {"zones": ", ".join(zones), "example": zones[0] if zones else ""}
+    if kind == "inspection":
+        notes.find(Severity.ERROR, "inspection-without-zone", read.path, params)
+    elif kind in _CLEARING:
+        notes.find(Severity.CAUTION, "entry-for-every-zone", read.path, params)
+
+
+def _check(notes: Notes, read: Read, kind: str, fields: Mapping[str, Any]) -> None:
+    """Note what an entry says that cannot be."""
+    at = read.get("at")
+    if at is not None and notes.clock is not None and at > notes.clock:
+        notes.find(
+            Severity.WARNING,
+            "entry-in-future",
+            read.at("at"),
+            notes.local(happened=at, now=notes.clock),
+        )
+    if CLASSES[kind] is Reading:
+        if kind not in read.raw and "humidity" not in read.raw and "low" not in read.raw:
+            notes.find(Severity.ERROR, "reading-empty", read.path, {"key": kind})
+        low_c, now_c = fields.get("low_c"), fields.get("temperature_c")
+        if low_c is not None and now_c is not None and not low_c <= now_c:
+            params = {"low_c": low_c, "read_c": now_c}
+            notes.find(Severity.ERROR, "low-above-reading", read.at("low"), params)
+    if kind == "kept":
+        start, end = fields.get("from_at"), fields.get("to_at")
+        if start is not None and end is not None and not start < end:
+            notes.find(
+                Severity.ERROR, "kept-reversed", read.at("to"), notes.local(start=start, end=end)
+            )
+        if at is not None and end is not None and end > at:
+            notes.find(Severity.ERROR, "kept-ahead", read.at("to"), notes.local(signed=at, end=end))
+    if kind == "moisture" and "value_fraction" in fields and "method" not in fields:
+        notes.find(Severity.ERROR, "moisture-without-method", read.at("method"), {})
+
+
+def _correction(notes: Notes, raw: Raw, raws: Mapping[str, Raw], names: Names) -> Correction | None:
+    """Return a correction: what it corrects by the corrected entry's own kind."""
+    before = len(notes.findings)
+    target = raws.get(str(raw.table.get("of")))
+    allowed: tuple[Key, ...] = ()
+    if target is not None and target.kind != _CORRECTION:
+        own = {key.name for key in BASE} - {"zone"}
+        allowed = tuple(key for key in KINDS[target.kind] if key.name not in own)
+        # A key that is required of an entry is not required of its correction.
+        allowed = tuple(replace(key, required=False) for key in allowed)
+    read = read_table(notes, raw.table, "log correction", raw.path, allowed)
+    at = read.get("at")
+    if target is None and "of" in read:
+        params = {"text": shorten(read.get("of")), "nearest": nearest(read.get("of"), list(raws))}
+        notes.find(Severity.ERROR, "correction-of-unknown", read.at("of"), params)
+    changes: dict[str, Any] = {}
+    if target is not None and target.kind != _CORRECTION:
+        zone, changes = _fields(notes, _in_place_of(read, target), target.kind, names)
+        if zone is not None and any(key in read for key in _PLACE):
+            changes["zone"] = zone
+    withdrawn = read.get("withdrawn", False)
+    if not changes and not withdrawn:
+        notes.find(Severity.ERROR, "correction-empty", read.path, {})
+    happened = None if target is None else _happened(target, notes)
+    if at is not None and happened is not None and at < happened:
+        said = notes.local(corrected=at, happened=happened)
+        notes.find(Severity.WARNING, "correction-before-entry", read.at("at"), said)
+    failed = any(found.severity is Severity.ERROR for found in notes.findings[before:])
+    if failed or at is None:
+        return None
+    return Correction(
+        id=raw.id,
+        at=at,
+        recorded=read.get("recorded", at),
+        by=names.person(read.get("by")),
+        note=read.get("note"),
+        path=raw.path,
+        of=read.get("of"),
+        withdrawn=withdrawn,
+        changes=MappingProxyType(changes),
+    )
+
+
+def _happened(target: Raw, notes: Notes) -> datetime | None:
+    """Return when an entry happened; None where that is not understood, or a day without a time."""
+    at = target.table.get("at")
+    try:
+        return instant(at, notes.tz) if isinstance(at, datetime | str) else None
+    except ValueRefused:
+        return None
+
+
+def _in_place_of(read: Read, target: Raw) -> Read:
+    """Return a correction's values with the rest of the place its entry names.
+
+    A layer is looked for in the zone of its entry, and a layer in the zone it is corrected to.
+    """
+    if not any(key in read for key in _PLACE):
+        return read
+    named = {key: target.table.get(key) for key in _PLACE}
+    place = {key: text.strip() for key, text in named.items() if isinstance(text, str)}
+    return Read({**place, **read.values}, read.raw, read.path)

@@ -1,0 +1,1 @@
+"""TOML files as people write them: source, schema of keys, values, atomic writes."""

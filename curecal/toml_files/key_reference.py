@@ -1,0 +1,33 @@
+"""Every key of a job file, a company file and a log entry as text: `curecal new --keys`."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from curecal.toml_files.log_schema import BASE, KINDS
+from curecal.toml_files.schema import Key, headed
+
+
+def block(heading: str, keys: tuple[Key, ...]) -> str:
+    """Return one table of the reference: a line a key."""
+    return "\n".join((heading, *_lines(keys)))
+
+
+def _lines(keys: tuple[Key, ...]) -> Iterator[str]:
+    for key in keys:
+        mark = " (required)" if key.required else ""
+        yield f"{key.name} = {key.example}  # {key.means}{mark}"
+        if len(key.choices) > 1:
+            yield f"    # one of: {', '.join(key.choices)}"
+
+
+def reference() -> str:
+    """Return every key with an example and its meaning, as text.
+
+    Returns:
+        One block a table; a required key is marked.
+    """
+    blocks = [block(heading, keys) for heading, keys in headed()]
+    blocks.append(block("[[log]]", BASE))
+    blocks += [block(f'[[log]] kind = "{kind}"', keys) for kind, keys in KINDS.items()]
+    return "\n\n".join(blocks) + "\n"

@@ -1,0 +1,128 @@
+"""Every key a log entry may hold, by the entry's kind."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from types import MappingProxyType
+
+from curecal.toml_files.schema import Key, must, one_of
+from curecal.trade.site_log import Place, Result, Stage
+
+_LAYER = must("layer", "name", '"leveler"', "the layer, by id or name")
+_HUMIDITY = Key("humidity", "humidity", '"58 %"', "relative humidity")
+_SURFACE_LOW = Key("low", "surface", '"60 °F"', "lowest since the display's reset")
+
+BASE = (
+    must("at", "instant", "2026-11-30T16:00:00-04:00", "when it happened"),
+    must("kind", "raw", '"air"', "what it is"),
+    Key("id", "id", '"e-0123456789ab"', "identity; silent: the hash of its content"),
+    Key("recorded", "instant", "2026-11-30T16:05:00-04:00", "when it was written down"),
+    Key("by", "name", '"R. Example"', "who"),
+    Key("note", "note", '"…"', "a note"),
+    Key(
+        "zone",
+        "name",
+        '"hall bath"',
+        "the zone, by id or name; silent: of its layer or cable, else every zone",
+    ),
+)
+KINDS: Mapping[str, tuple[Key, ...]] = MappingProxyType(
+    {
+        "air": (
+            Key("air", "air", '"64 °F"', "air temperature"),
+            _HUMIDITY,
+            Key("low", "air", '"60 °F"', "lowest since the display's reset"),
+        ),
+        "surface": (
+            Key("surface", "surface", '"62 °F"', "temperature of the surface"),
+            _HUMIDITY,
+            _SURFACE_LOW,
+        ),
+        "floor": (
+            Key("floor", "surface", '"62 °F"', "temperature of the floor's sensor"),
+            _HUMIDITY,
+            _SURFACE_LOW,
+            one_of("heating", ("off", "on"), "whether the heating was on; silent: not known"),
+        ),
+        "kept": (
+            must("above", "air", '"60 °F"', "the room stayed at or above"),
+            must("from", "instant", "2026-11-30T16:00:00-04:00", "from when"),
+            must("to", "instant", "2026-12-02T16:00:00-04:00", "until when"),
+        ),
+        "readings": (
+            must("file", "text", '"job.readings/hall.csv"', "file of the readings, by the job"),
+            Key("sha256", "name", '"…"', "hash of the file; without it nothing is counted"),
+            one_of("place", tuple(Place), "what the logger measured; silent: air"),
+            Key("device", "name", '"20481516"', "the logger, by number or name"),
+            Key("from", "instant", "2026-11-30T18:00:00-04:00", "count nothing before"),
+            Key("until", "instant", "2026-12-02T16:00:00-04:00", "count nothing after"),
+            Key("rows", "count", "96", "how many readings"),
+            Key("first", "instant", "2026-11-30T16:00:00Z", "the first"),
+            Key("last", "instant", "2026-12-01T16:00:00Z", "the last"),
+            Key("understood", "note", '"…"', "what it was understood to say"),
+        ),
+        "done": (
+            _LAYER,
+            Key("part", "name", '"shower side"', "part of the zone"),
+            Key("lot", "name", '"L 1234"', "lot number on the bag"),
+        ),
+        "resistance": (
+            one_of("stage", tuple(Stage), "at which test", required=True),
+            Key(
+                "cable", "name", '"mat by the door"', "the cable, where the job gives cables names"
+            ),
+            Key("conductor", "reading", '"90.2 Ω"', "the conductor"),
+            Key("to_earth", "reading", '"open"', "conductor to earth, by multimeter"),
+            Key("insulation", "insulated", '"> 2 GΩ"', "insulation resistance"),
+            Key("insulation_at", "voltage", '"500 V"', "its test voltage"),
+            Key("sensor", "reading", '"12.1 kΩ"', "the floor sensor"),
+            Key("floor", "surface", '"20 °C"', "the floor's temperature at the test"),
+            Key("meter", "name", '"M 3"', "the meter"),
+        ),
+        "moisture": (
+            _LAYER,
+            one_of("method", ("carbide", "humidity"), "how it was measured"),
+            must("value", "moisture", '"1.6 CM-%"', "what it found"),
+            Key("depth", "depth", '"30 mm"', "depth of the sample"),
+            Key("points", "count", "3", "how many points"),
+            Key("conditions", "text", '"20 °C, 55 %, heating off"', "conditions of the test"),
+        ),
+        "test_points": (Key("layer", "name", '"screed"', "the layer, by id or name"),),
+        "inspection": (
+            Key("layer", "name", '"leveler"', "the layer, if it is about one; else write the zone"),
+            one_of("result", tuple(Result), "what was decided", required=True),
+            Key("licence", "name", '"E 1234"', "license number"),
+        ),
+        "protection": (
+            must("type", "name", '"GFCI 5 mA"', "what protects"),
+            Key("trip_test", "name", '"tripped"', "what its test did"),
+        ),
+        "connected": (
+            Key("licence", "name", '"E 1234"', "license number"),
+            Key("locked", "bool", "true", "breaker off and locked"),
+            Key("tagged", "bool", "true", "breaker tagged"),
+            Key("heating_leads", "name", '"not landed"', "where the heating leads are"),
+        ),
+        "thermostat": (
+            must("mode", "name", '"floor"', "mode"),
+            Key("limit", "floor", '"29 °C"', "floor limit set"),
+            Key("schedule", "text", '"off"', "schedule"),
+        ),
+        "release": (),
+        "energized": (),
+        "heat_step": (must("to", "surface", '"25 °C"', "floor temperature set"),),
+        "stopped": (Key("reason", "text", '"protection tripped"', "why"),),
+        "photo": (
+            must("file", "text", '"cable.jpg"', "the picture"),
+            Key("text", "note", '"…"', "what it shows"),
+        ),
+        "note": (
+            Key("text", "note", '"…"', "the note"),
+            Key("file", "text", '"letter.pdf"', "a file"),
+        ),
+        "correction": (
+            must("of", "name", '"e-0123456789ab"', "the entry corrected, by its id"),
+            Key("withdrawn", "bool", "true", "the entry never was"),
+        ),
+    }
+)

@@ -1,0 +1,46 @@
+"""What somebody read off a meter: a figure, or that it was beyond what the meter shows."""
+
+from __future__ import annotations
+
+import contextlib
+import re
+
+from curecal import units
+from curecal.errors import QuantityRefused, ValueRefused
+from curecal.toml_files.schema import Key
+from curecal.toml_files.shown import shorten
+
+_SEVERAL = re.compile(r"\d\D*(?:-|\u2013|/|to|bis|\u00b1)\s*\d|^\s*[<>\u2264\u2265~]")
+
+
+def insulated(value: object, key: Key) -> tuple[float, float | None, bool]:
+    """Return an insulation reading [Ω], the voltage [V] beside it, and whether it is exceeded."""
+    # A tester at the end of its range shows "> 2 GΩ": the figure is what is certain.
+    figure = value.strip().removeprefix(">").strip() if isinstance(value, str) else value
+    beyond = isinstance(value, str) and value.strip().startswith(">")
+    with_voltage = isinstance(figure, str) and ("@" in figure or " at " in figure.lower())
+    if with_voltage:
+        with contextlib.suppress(QuantityRefused):
+            both = units.insulation(figure)
+            return both.ohm, both.volt, beyond
+    try:
+        found = units.resistance_reading(value)
+    except QuantityRefused as error:
+        shown = key.example.strip('"')
+        raise QuantityRefused(error.code, **{**error.params, "example": shown}) from None
+    if found.ohm is None:
+        raise ValueRefused("insulation-without-figure", text=shorten(value))
+    return found.ohm, None, found.at_least
+
+
+def moisture(value: object, key: Key) -> units.Moisture:
+    """Return a moisture reading or limit: one figure, with what it was measured by."""
+    try:
+        return units.moisture(value)
+    except QuantityRefused:
+        # "1.2-1.6 CM-%" is no length, though it reads like centimeters.
+        if isinstance(value, str) and _SEVERAL.search(value):
+            raise ValueRefused(
+                "moisture-several", text=shorten(value), example=key.example.strip('"')
+            ) from None
+        raise

@@ -1,0 +1,280 @@
+"""What is found while a file is read: every problem is kept, none ends the reading."""
+
+from __future__ import annotations
+
+import math
+import unicodedata
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import UTC, datetime, tzinfo
+from typing import Any
+
+from curecal.errors import InstantRefused, ValueRefused
+from curecal.records import Record
+from curecal.toml_files.log_schema import BASE, KINDS
+from curecal.toml_files.schema import MOST_NAME, MOST_TEXT, TABLES, Key
+from curecal.toml_files.shown import nearest, shorten
+from curecal.toml_files.time_zones import REGIONAL
+from curecal.toml_files.values import READERS, instant, text_of, working_time, wrong_type
+from curecal.trade.findings import Finding, Severity
+from curecal.trade.sources import Basis, Source
+from curecal.words.catalogue import DEFAULT_LANGUAGE, languages
+
+Table = dict[str, Any]
+_EMPTY: Table = {}
+_LARGEST = 2**63
+_DEEPEST = 12
+_LONG_TEXTS = frozenset({"note", "text", "understood"})
+_NAMES = frozenset({"name", "id", "part", "cable", "layer", "zone", "by", "material", "wait_from"})
+_DIRECTIONS = frozenset("\u2028\u2029\u200e\u200f\u061c")
+
+
+@dataclass
+class Notes:
+    """The findings so far, and what reading a value needs to know of the job."""
+
+    findings: list[Finding] = field(default_factory=list)
+    tz: tzinfo = UTC
+    clock: datetime | None = None
+    day_s: float = 9 * 3600.0
+    days_a_week: int = 5
+
+    def find(
+        self, severity: Severity, code: str, path: str, params: Mapping[str, object] | None = None
+    ) -> None:
+        """Keep a finding."""
+        self.findings.append(Finding(severity, code, path, params or {}))
+
+    def refused(self, error: ValueRefused, path: str) -> None:
+        """Keep a refusal as an error at a place."""
+        instants = {k: value for k, value in error.params.items() if isinstance(value, datetime)}
+        self.find(Severity.ERROR, error.code, path, {**error.params, **self.local(**instants)})
+
+    def local(self, **instants: datetime) -> dict[str, object]:
+        """Return instants as the site's clock shows them, and as they are under `…_at`.
+
+        Where a file is not understood there is no job, and its reader knows no time zone.
+        """
+        shown: dict[str, object] = {}
+        for name, at in instants.items():
+            shown[name] = at.astimezone(self.tz).isoformat(" ", "minutes")
+            shown[f"{name}_at"] = at
+        return shown
+
+    @property
+    def has_error(self) -> bool:
+        """Whether anything was not understood."""
+        return any(finding.severity is Severity.ERROR for finding in self.findings)
+
+
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class Read(Record):
+    """A table as read: what was understood by key, the table itself, and its place."""
+
+    values: Table
+    raw: Table
+    path: str
+
+    def get(self, key: str, default: Any = None) -> Any:
+        """Return what was read at a key."""
+        return self.values.get(key, default)
+
+    def at(self, key: str) -> str:
+        """Return the place of a key."""
+        return f"{self.path}.{key}" if self.path else key
+
+    def __contains__(self, key: str) -> bool:
+        return key in self.values
+
+    def source(self) -> Source | None:
+        """Return the data sheet this table names."""
+        named = self.values.get("data_sheet")
+        return None if named is None else Source(Basis.DATA_SHEET, named)
+
+
+def read_table(notes: Notes, raw: Table, kind: str, path: str, more: tuple[Key, ...] = ()) -> Read:
+    """Return a table's values; unknown keys, missing ones and unreadable ones are found.
+
+    Args:
+        notes: Where findings are kept.
+        raw: The table.
+        kind: Which of `keys.TABLES` it is.
+        path: Its place.
+        more: Further keys it may hold.
+
+    Returns:
+        What was understood.
+    """
+    keys = {key.name: key for key in (*_keys(kind), *more)}
+    read = Read({}, raw, path)
+    for name, value in raw.items():
+        key = keys.get(name)
+        if key is None:
+            params = {
+                "text": shorten(name),
+                "nearest": nearest(name, list(keys)),
+                "known": ", ".join(keys),
+            }
+            notes.find(Severity.ERROR, "key-unknown", read.at(name), params)
+            continue
+        try:
+            read.values[name] = _value(notes, value, key, read.at(name))
+        except ValueRefused as error:
+            notes.refused(error, read.at(name))
+    for key in keys.values():
+        if key.required and key.name not in raw:
+            table = key.reads in {"table", "tables"}
+            example = key.example if table else f"{key.name} = {key.example}"
+            missing = {"key": key.name, "means": key.means, "example": example}
+            notes.find(Severity.ERROR, "key-missing", read.at(key.name), missing)
+    return read
+
+
+def _keys(kind: str) -> tuple[Key, ...]:
+    form, _, entry = kind.partition(" ")
+    if kind == "log entry":
+        return BASE
+    return (*BASE, *KINDS[entry]) if form == "log" and entry in KINDS else TABLES[kind]
+
+
+def _value(notes: Notes, value: object, key: Key, path: str) -> Any:
+    form = key.reads
+    if form in {"table", "named", "tables", "people"}:
+        return _tables(value, key)
+    if form == "raw":
+        return value
+    if form == "instant":
+        return _instant(notes, value, path)
+    if form == "language":
+        return _language(notes, value, key, path)
+    if form == "work":
+        return working_time(value, notes.day_s, notes.days_a_week)
+    return (REGIONAL.get(form) or READERS[form])(value, key)
+
+
+def _instant(notes: Notes, value: object, path: str) -> datetime:
+    """Return an instant; of a time the clock shows twice the later, until the person says.
+
+    Rule: R27.
+    """
+    try:
+        return instant(value, notes.tz)
+    except InstantRefused as error:
+        later = error.params.get("second")
+        if error.code != "instant-fold" or not isinstance(later, datetime):
+            raise
+        instants = {k: at for k, at in error.params.items() if isinstance(at, datetime)}
+        params = {**error.params, **notes.local(**instants)}
+        notes.find(Severity.WARNING, "instant-twice", path, params)
+        return later
+
+
+def _language(notes: Notes, value: object, key: Key, path: str) -> str:
+    """Return a language there are texts in; for one there are not, the one that is used."""
+    name, known = text_of(value, key), languages()
+    if name in known:
+        return name
+    params = {"text": shorten(name), "known": ", ".join(known), "used": DEFAULT_LANGUAGE}
+    notes.find(Severity.WARNING, "language-not-there", path, params)
+    return DEFAULT_LANGUAGE
+
+
+def _tables(value: object, key: Key) -> Any:
+    """Return a table, or a list of tables where several are meant."""
+    form = key.reads
+    if form in {"table", "named"}:
+        if not isinstance(value, dict):
+            raise wrong_type(value, "table", key.example)
+        if form == "named" and not all(isinstance(inner, dict) for inner in value.values()):
+            raise wrong_type(value, "tables-by-name", key.example)
+        return value
+    rows = [value] if form == "people" and isinstance(value, dict) else value
+    if not isinstance(rows, list) or not all(isinstance(row, dict) for row in rows):
+        raise wrong_type(value, "tables", key.example)
+    return rows
+
+
+def table_in(read: Read, key: str) -> Table:
+    """Return the table at a key, empty where there is none."""
+    found = read.get(key)
+    return found if isinstance(found, dict) else _EMPTY
+
+
+def cleaned(notes: Notes, raw: Table) -> Table:
+    """Return a file's content without what no reader should meet; each such place is found.
+
+    Control characters, endless texts, numbers that are none or larger than any quantity.
+    """
+    found = _clean(notes, raw, "", "", 0)
+    return found if isinstance(found, dict) else {}
+
+
+_DROPPED = object()
+
+
+def _clean(notes: Notes, value: Any, path: str, key: str, depth: int) -> Any:
+    if depth > _DEEPEST:
+        notes.find(Severity.ERROR, "nested-too-deeply", path, {})
+        return _DROPPED
+    if isinstance(value, dict):
+        pairs = [
+            (
+                _key(notes, name, path),
+                _clean(notes, inner, _join(path, name), name, depth + 1),
+            )
+            for name, inner in value.items()
+        ]
+        return {name: inner for name, inner in pairs if inner is not _DROPPED}
+    if isinstance(value, list):
+        items = [
+            _clean(notes, inner, _join(path, str(index)), key, depth + 1)
+            for index, inner in enumerate(value)
+        ]
+        return [item for item in items if item is not _DROPPED]
+    if isinstance(value, str):
+        return _text(notes, value, path, key)
+    return _number(notes, value, path)
+
+
+def _number(notes: Notes, value: Any, path: str) -> Any:
+    """Return what is neither text nor table; a number that no quantity has is dropped."""
+    if isinstance(value, float) and not math.isfinite(value):
+        notes.find(Severity.ERROR, "number-not-finite", path, {"text": shorten(value)})
+        return _DROPPED
+    if isinstance(value, int) and not -_LARGEST < value < _LARGEST:
+        notes.find(Severity.ERROR, "number-too-large", path, {})
+        return _DROPPED
+    return value
+
+
+def _join(path: str, name: str) -> str:
+    short = name if len(name) <= MOST_NAME else name[:MOST_NAME]
+    return f"{path}.{short}" if path else short
+
+
+def _key(notes: Notes, name: str, path: str) -> str:
+    """Return the name of a key, without signs that nobody sees."""
+    bad = [sign for sign in name if _is_control(sign)]
+    if bad:
+        params = {"sign": f"U+{ord(bad[0]):04X}"}
+        notes.find(Severity.ERROR, "control-character-in-key", path, params)
+    return "".join(sign for sign in name if sign not in bad)[:MOST_NAME]
+
+
+def _text(notes: Notes, text: str, path: str, key: str) -> str:
+    most = MOST_NAME if key in _NAMES else MOST_TEXT
+    if len(text) > most:
+        params: dict[str, object] = {"key": key, "length_count": len(text), "most_count": most}
+        notes.find(Severity.ERROR, "text-too-long", path, params)
+        text = text[:most]
+    allowed = "\n\r\t" if key in _LONG_TEXTS else ""
+    bad = [sign for sign in text if _is_control(sign) and sign not in allowed]
+    if bad:
+        params = {"key": key, "sign": f"U+{ord(bad[0]):04X}"}
+        notes.find(Severity.ERROR, "control-character", path, params)
+        text = "".join(sign for sign in text if sign not in bad)
+    return text
+
+
+def _is_control(sign: str) -> bool:
+    return sign in _DIRECTIONS or unicodedata.category(sign) in {"Cc", "Cf", "Cs"}

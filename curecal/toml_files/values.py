@@ -1,0 +1,372 @@
+"""One value of a file: what its key wants, read into SI, an instant, a name, or a choice."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Mapping
+from datetime import date, datetime, time, tzinfo
+from types import MappingProxyType
+from typing import Any
+
+from curecal import units
+from curecal.errors import InstantRefused, QuantityRefused, ValueRefused
+from curecal.instants import instant_of, parse_instant
+from curecal.toml_files.meter_values import insulated, moisture
+from curecal.toml_files.schema import REACH, Key
+from curecal.toml_files.shown import nearest, shorten
+
+_DAY_S = 86_400.0
+_LONGEST_WAIT_S = 3650 * _DAY_S
+_DEEPEST_M = 0.3
+_LARGEST_TILE_M = 5.0
+_LARGEST_AREA_M2 = 10_000.0
+_MOST_COUNT = 1_000_000
+_MOST_DAYS = 60
+_DAMPEST_RATED = 0.95
+_FIRST_YEAR, _LAST_YEAR = 2000, 2100
+
+_WEEKDAYS = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")
+_ID = re.compile(r"[A-Za-z0-9][A-Za-z0-9._-]{0,119}", re.ASCII)
+_HOURS = re.compile(r"(\d\d?):(\d\d) ?[-\u2013] ?(\d\d?):(\d\d)", re.ASCII)
+_EMAIL = re.compile(r"[^\s@,;<>]+@[^\s@,;<>.]+(?:\.[^\s@,;<>.]+)+")
+_PHONE = re.compile(r"\+?[\d ()./-]{5,30}", re.ASCII)
+_FLOW = re.compile(r"(?P<to>.*\S) (?:for|over) (?P<days>\S.*)", re.ASCII)
+_IN_DAYS = re.compile(r"(?P<days>.*\d[^a-z]*(?:d|days?))(?:[ ,]+(?P<rest>\d.*))?", re.IGNORECASE)
+_CELSIUS = re.compile(r"(?P<figure>-?\d+(?:\.\d+)?) ?°? ?[Cc](?:elsius)?", re.ASCII)
+
+
+def wrong_type(value: object, wanted: str, example: str) -> ValueRefused:
+    """Return the refusal of a value of another type than its place wants."""
+    return ValueRefused("type-wrong", text=shorten(value), wanted=wanted, example=example)
+
+
+def text_of(value: object, key: Key) -> str:
+    """Return a text that says something, without white space around it."""
+    if not isinstance(value, str):
+        raise wrong_type(value, "text", key.example)
+    if not value.strip():
+        spare = "" if key.required else key.name
+        raise ValueRefused("text-empty", key=key.name, example=key.example, spare=spare)
+    return value.strip()
+
+
+def choice(value: object, key: Key) -> str:
+    """Return one of the words a key may hold."""
+    text = text_of(value, key)
+    for known in key.choices:
+        if known.casefold() == text.casefold():
+            return known
+    raise ValueRefused(
+        "choice-unknown",
+        text=shorten(text),
+        known=", ".join(key.choices),
+        nearest=nearest(text, key.choices),
+    )
+
+
+def flag(value: object, key: Key) -> bool:
+    """Return true or false."""
+    if not isinstance(value, bool):
+        raise wrong_type(value, "true-or-false", key.example)
+    return value
+
+
+def count(value: object, key: Key) -> int:
+    """Return a whole number, one or more."""
+    if isinstance(value, bool) or not isinstance(value, int) or not 1 <= value <= _MOST_COUNT:
+        raise wrong_type(value, "count", key.example)
+    return value
+
+
+def identity(value: object, key: Key) -> str:
+    """Return an identity: letters, digits, points and dashes."""
+    text = text_of(value, key)
+    if not _ID.fullmatch(text):
+        raise ValueRefused("id-form", text=shorten(text), example=key.example)
+    return text
+
+
+def instant(value: object, zone: tzinfo) -> datetime:
+    """Return an instant in UTC, of a TOML date, a local or an aware time, or a text."""
+    if not isinstance(value, date | str):
+        raise InstantRefused("instant-unreadable", text=shorten(value), example="2026-12-02 20:00")
+    at = instant_of(value, zone) if isinstance(value, date) else parse_instant(value, zone)
+    if not _FIRST_YEAR <= at.year <= _LAST_YEAR:
+        raise ValueRefused(
+            "instant-implausible", text=shorten(value), first=_FIRST_YEAR, last=_LAST_YEAR
+        )
+    return at
+
+
+def _inside(
+    value: float, text: object, *, least: float, most: float, shown: tuple[str, str]
+) -> float:
+    if not least <= value <= most:
+        raise QuantityRefused(
+            "quantity-out-of-range", text=shorten(text), least=shown[0], most=shown[1]
+        )
+    return value
+
+
+# A rating is the upper end of its range, and what stands before a "±"; a minimum is the upper end
+# of all of it.
+_TEMPERATURES: Mapping[str, Callable[[object], float]] = {
+    "rated": units.rated_temperature,
+    "least": lambda value: units.temperature_range(value).high,
+}
+
+
+def _temperature(least_c: float, most_c: float) -> Callable[[object, Key], float]:
+    """Return a reader of temperatures that a place can have; of a range what counts there."""
+
+    def read(value: object, key: Key) -> float:
+        value_c = _TEMPERATURES.get(key.reads, units.temperature)(value)
+        if least_c <= value_c <= most_c:
+            return value_c
+        mistaken = _CELSIUS.fullmatch(str(value).strip())
+        meant = f"{mistaken['figure']} °F" if mistaken else ""
+        if not meant or not least_c <= units.temperature(meant) <= most_c:
+            meant = ""
+        raise ValueRefused(
+            "temperature-no-room-has",
+            text=shorten(value),
+            least=f"{least_c:g} °C",
+            most=f"{most_c:g} °C",
+            meant=meant,
+        )
+
+    return read
+
+
+def _positive(
+    reads: Callable[[object], float], *, most: float, shown: str, least: float = 0.0
+) -> Callable[[object, Key], float]:
+    """Return a reader of quantities above zero, up to what a place can have."""
+
+    def read(value: object, key: Key) -> float:
+        found = reads(value)
+        if not found > 0:
+            raise QuantityRefused("quantity-zero", text=shorten(value), example=key.example)
+        return _inside(found, value, least=least, most=most, shown=("0", shown))
+
+    return read
+
+
+def _longest(value: object) -> float:
+    return units.duration_range(value).high
+
+
+def _soonest(value: object) -> float:
+    span = units.duration_range(value)
+    return span.low if span.low > 0 else span.high
+
+
+def _deepest(value: object) -> float:
+    return units.length_range(value).high
+
+
+def _heat_step(value: object) -> float:
+    """Return a rise in a day; a plain difference is one in a day."""
+    try:
+        return units.temperature_rate(value)
+    except QuantityRefused:
+        return units.temperature_step(value)
+
+
+def _rated_humidity(value: object, _key: Key) -> float:
+    """Return a humidity that times can hold at: in saturated air nothing dries."""
+    return _inside(
+        units.humidity(value), value, least=0.0, most=_DAMPEST_RATED, shown=("0 %", "95 %")
+    )
+
+
+wait_s = _positive(_longest, most=_LONGEST_WAIT_S, shown="3650 d", least=1.0)
+plain_temperature = _temperature(-20.0, 60.0)
+
+
+def _whole_days(value: object, _key: Key) -> int:
+    days = units.duration(value) / _DAY_S
+    if not 1 <= days <= _MOST_DAYS or days != int(days):
+        raise ValueRefused("whole-days-wanted", text=shorten(value))
+    return int(days)
+
+
+def _flow(value: object, key: Key) -> tuple[tuple[float, int], ...]:
+    rows = []
+    for item in _list(value, key):
+        match = _FLOW.fullmatch(item) if isinstance(item, str) else None
+        if match is None:
+            raise ValueRefused("flow-unreadable", text=shorten(item), example=key.example)
+        rows.append((_flow_c(match["to"], key), _whole_days(match["days"], key)))
+    return tuple(rows)
+
+
+_flow_c = _temperature(0.0, 90.0)
+
+
+def _size(value: object, _key: Key) -> tuple[float, float]:
+    edges = units.tile_size(value)
+    for edge_m in edges:
+        _inside(edge_m, value, least=0.001, most=_LARGEST_TILE_M, shown=("1 mm", "5 m"))
+    return edges
+
+
+def _list(value: object, key: Key) -> list[Any]:
+    if not isinstance(value, list):
+        raise wrong_type(value, "list", key.example)
+    return value
+
+
+def _dates(value: object, key: Key) -> tuple[date, ...]:
+    days = []
+    for item in _list(value, key):
+        found = item
+        if isinstance(item, str):
+            try:
+                found = date.fromisoformat(item)
+            except ValueError:
+                raise wrong_type(item, "date", key.example) from None
+        if not isinstance(found, date) or isinstance(found, datetime):
+            raise wrong_type(item, "date", key.example)
+        days.append(found)
+    return tuple(days)
+
+
+def _weekdays(value: object, key: Key) -> frozenset[int]:
+    """Return weekdays of "Mon-Fri", "Mon-Thu, Sat" or a list of names; Monday is 0."""
+    parts = [str(item) for item in value] if isinstance(value, list) else [text_of(value, key)]
+    days: set[int] = set()
+    for part in ",".join(parts).split(","):
+        ends = [_weekday(end, key) for end in re.split(r"[-\u2013]", part)]
+        if len(ends) > len(("from", "to")):
+            raise ValueRefused("weekdays-unreadable", text=shorten(part), example=key.example)
+        span = (ends[-1] - ends[0]) % 7
+        days |= {(ends[0] + step) % 7 for step in range(span + 1)}
+    return frozenset(days)
+
+
+def _weekday(text: str, key: Key) -> int:
+    short = text.strip().casefold()
+    found = [number for number, name in enumerate(_WEEKDAYS) if short.startswith(name)]
+    if not found:
+        raise ValueRefused("weekdays-unreadable", text=shorten(text), example=key.example)
+    return found[0]
+
+
+def _hours(value: object, key: Key) -> tuple[time, time]:
+    match = _HOURS.fullmatch(text_of(value, key))
+    try:
+        figures = [int(figure) for figure in match.groups()] if match else [0, 0, 0, 0]
+        start, end = time(figures[0], figures[1]), time(figures[2], figures[3])
+    except ValueError:
+        start = end = time()
+    if not start < end:
+        raise ValueRefused("hours-unreadable", text=shorten(value), example=key.example)
+    return start, end
+
+
+def _matching(pattern: re.Pattern[str], code: str) -> Callable[[object, Key], str]:
+    def read(value: object, key: Key) -> str:
+        text = text_of(value, key)
+        if not pattern.fullmatch(text) or (code == "phone-form" and not re.search(r"\d{3}", text)):
+            raise ValueRefused(code, text=shorten(text), example=key.example)
+        return text
+
+    return read
+
+
+def _reach(value: object, key: Key) -> tuple[str, ...]:
+    inner = Key(key.name, "choice", key.example, key.means, choices=REACH)
+    return tuple(choice(item, inner) for item in _list(value, key))
+
+
+def working_time(value: object, day_s: float, days_a_week: int) -> float:
+    """Return working time [s]: of days and weeks, only their working hours count.
+
+    Args:
+        value: What the file says.
+        day_s: Hours of a working day [s].
+        days_a_week: Working days in a week.
+
+    Returns:
+        The time somebody works at it [s].
+
+    Raises:
+        QuantityRefused: It is no duration, or none above zero.
+    """
+    total_s = units.duration(value)
+    text = str(value).strip()
+    match = _IN_DAYS.fullmatch(text)
+    if match is not None:
+        rest_s = units.duration(match["rest"]) if match["rest"] else 0.0
+        total_s = units.duration(match["days"]) / _DAY_S * day_s + rest_s
+    elif re.search(r"\d[^a-z]*w", text, re.IGNORECASE):
+        total_s = total_s / (7 * _DAY_S) * days_a_week * day_s
+    if not total_s > 0:
+        raise QuantityRefused("quantity-zero", text=shorten(value), example="3 h")
+    return _inside(total_s, value, least=1.0, most=_LONGEST_WAIT_S, shown=("1 s", "3650 d"))
+
+
+def _coefficients(value: object, key: Key) -> tuple[float, float, float]:
+    rows = _list(value, key)
+    three = 3
+    if len(rows) != three or not all(type(row) in {int, float} for row in rows):
+        raise wrong_type(value, "three-numbers", key.example)
+    a, b, c = (float(row) for row in rows)
+    if not (-1.0 < a < 1.0 and 0.0 < b < 1.0 and 0.0 < c < 1.0):
+        raise ValueRefused("coefficients-not-possible", example=key.example)
+    return a, b, c
+
+
+def _drying(value: object, _key: Key) -> tuple[tuple[float | None, float], ...]:
+    return tuple((part.to_m, part.s_per_m) for part in units.drying_rule(value))
+
+
+def _plain_reader(reads: Callable[[object], Any]) -> Callable[[object, Key], Any]:
+    return lambda value, _key: reads(value)
+
+
+READERS: Mapping[str, Callable[[object, Key], Any]] = MappingProxyType(
+    {
+        "text": text_of,
+        "name": text_of,
+        "note": text_of,
+        "id": identity,
+        "choice": choice,
+        "bool": flag,
+        "count": count,
+        "air": _temperature(-40.0, 45.0),
+        "surface": _temperature(-40.0, 60.0),
+        "floor": _temperature(5.0, 45.0),
+        "rated": plain_temperature,
+        "least": plain_temperature,
+        "step": _positive(units.temperature_step, most=100.0, shown="100 K", least=1.0),
+        "heat_step": _positive(_heat_step, most=50.0, shown="50 K"),
+        "humidity": _plain_reader(units.humidity),
+        "rated_humidity": _rated_humidity,
+        "wait": wait_s,
+        "no_later": _positive(_soonest, most=_LONGEST_WAIT_S, shown="3650 d", least=1.0),
+        "hold": _whole_days,
+        "flow": _flow,
+        "depth": _positive(_deepest, most=_DEEPEST_M, shown="300 mm"),
+        "area": _positive(units.area, most=_LARGEST_AREA_M2, shown="10000 m²"),
+        "size": _size,
+        "voltage": _positive(units.voltage, most=1000.0, shown="1000 V", least=1.0),
+        "power": _positive(units.power, most=100_000.0, shown="100 kW", least=1.0),
+        "current": _positive(units.current, most=1000.0, shown="1000 A", least=0.01),
+        "resistance": _positive(units.resistance, most=1e6, shown="1 MΩ", least=0.01),
+        "reading": _plain_reader(units.resistance_reading),
+        "insulated": insulated,
+        "insulation": _plain_reader(units.insulation),
+        "tolerance": _plain_reader(units.tolerance),
+        "moisture": moisture,
+        "drying": _drying,
+        "dates": _dates,
+        "weekdays": _weekdays,
+        "hours": _hours,
+        "email": _matching(_EMAIL, "email-form"),
+        "phone": _matching(_PHONE, "phone-form"),
+        "reach": _reach,
+        "coefficients": _coefficients,
+    }
+)

@@ -1,0 +1,251 @@
+"""The job as it is to be built: people, zones, heating, covering, layers from bottom to top."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from datetime import date, datetime, time, tzinfo
+from enum import StrEnum
+
+from curecal.records import Record
+from curecal.trade.data_sheets import DataSheet, Wait
+from curecal.trade.sources import Source
+
+
+class Units(StrEnum):
+    """Which units people read; it never changes a result."""
+
+    METRIC = "metric"
+    IMPERIAL = "imperial"
+
+
+class Code(StrEnum):
+    """The electrical code whose words and checks apply."""
+
+    NEC = "NEC"
+    CEC = "CEC"
+    BS_7671 = "BS 7671"
+    OTHER = "other"
+
+
+class Below(StrEnum):
+    """What lies under the floor: all but a heated room make the bed colder than the air."""
+
+    HEATED_ROOM = "heated room"
+    GROUND = "ground"
+    UNHEATED = "unheated"
+    OUTDOORS = "outdoors"
+
+
+class HeatedBy(StrEnum):
+    """What keeps the room warm while the floor cures. It must not be the floor."""
+
+    HOUSE_SYSTEM = "house system"
+    TEMPORARY = "temporary"
+    NOTHING = "nothing"
+
+
+class Room(StrEnum):
+    """What the room is used for; the floor's temperature limit follows from it."""
+
+    LIVING_SPACE = "living space"
+    BATHROOM = "bathroom"
+    PERIMETER_STRIP = "perimeter strip"
+
+
+class CoveringKind(StrEnum):
+    """The finished surface."""
+
+    CERAMIC = "ceramic tile"
+    PORCELAIN = "porcelain tile"
+    GLASS = "glass tile"
+    STONE = "stone"
+    WOOD = "wood"
+    VINYL = "vinyl"
+    LAMINATE = "laminate"
+    CORK = "cork"
+    LINOLEUM = "linoleum"
+    CARPET = "carpet"
+
+    @property
+    def family(self) -> str:
+        """`tile`, `wood` or `vinyl`: what a base's cover time is stated for."""
+        if self in {self.CERAMIC, self.PORCELAIN, self.GLASS, self.STONE}:
+            return "tile"
+        if self in {self.WOOD, self.LAMINATE, self.CORK}:
+            return "wood"
+        return "vinyl"
+
+
+class HeatingKind(StrEnum):
+    """How the floor is heated."""
+
+    ELECTRIC = "electric"
+    WATER = "water"
+
+
+class Role(StrEnum):
+    """Who a person is on this job."""
+
+    CREW_LEAD = "crew_lead"
+    ELECTRICIAN = "electrician"
+    OWNER = "owner"
+
+
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class Person(Record):
+    """Somebody who is told."""
+
+    role: Role
+    name: str
+    email: str | None = None
+    phone: str | None = None
+    language: str | None = None
+    reach_by: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class Expected(Record):
+    """The climate to plan with until readings come in. What is None is filled by rule."""
+
+    air_c: float
+    humidity: float | None = None
+    coldest_c: float | None = None
+    dampest: float | None = None
+    below: Below = Below.HEATED_ROOM
+    heated_by: HeatedBy = HeatedBy.HOUSE_SYSTEM
+
+
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class Work(Record):
+    """When work is done: weekdays (Monday is 0), hours of the local day, days off."""
+
+    days: frozenset[int] = frozenset({0, 1, 2, 3, 4})
+    start: time = time(8, 0)
+    end: time = time(17, 0)
+    holidays: str | None = None
+    days_off: tuple[date, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class Thermistor(Record):
+    """A floor sensor: Steinhart-Hart coefficients, or a table of (°C, Ω)."""
+
+    name: str
+    coefficients: tuple[float, float, float] | None = None
+    table: tuple[tuple[float, float], ...] = ()
+
+
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class Cable(Record):
+    """One heating cable or mat, as its label and manual state it."""
+
+    name: str
+    voltage_v: float | None = None
+    power_w: float | None = None
+    resistance_ohm: float | None = None
+    below_fraction: float = 0.10
+    above_fraction: float = 0.10
+    insulation_ohm: float = 1e6
+    insulation_at_v: float = 500.0
+    sensor: Thermistor | None = None
+    tolerance_given: bool = False
+    insulation_given: bool = False
+
+
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class Heating(Record):
+    """The heating of one zone, with its maker's own wait and limit."""
+
+    kind: HeatingKind = HeatingKind.ELECTRIC
+    cables: tuple[Cable, ...] = ()
+    wait: Wait | None = None
+    wait_from: str | None = None
+    floor_limit_c: float | None = None
+    source: Source | None = None
+    supply_v: float | None = None
+    breaker_a: float | None = None
+    protection: str | None = None
+
+
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class Covering(Record):
+    """The finished surface of one zone; `size_m` are the tile's two edges."""
+
+    kind: CoveringKind = CoveringKind.CERAMIC
+    size_m: tuple[float, float] | None = None
+    limit_c: float | None = None
+    wait: Wait | None = None
+    source: Source | None = None
+
+
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class HeatUpWish(Record):
+    """What the job asks of the first heat-up; the limits cut it. `flow` is a water profile."""
+
+    target_c: float | None = None
+    step_k: float | None = None
+    hold_days: int | None = None
+    flow: tuple[tuple[float, int], ...] = ()
+
+
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class Layer(Record):
+    """One pour, coat or course. Every pour is a layer of its own.
+
+    `done_at` is the end of application; None while it has not been done. `thickness_m` is the
+    deepest point. `path` is the layer's place in the job file.
+    """
+
+    id: str
+    name: str
+    sheet: DataSheet
+    path: str
+    thickness_m: float | None = None
+    done_at: datetime | None = None
+    planned_start_at: datetime | None = None
+    planned_finish_at: datetime | None = None
+    duration_s: float | None = None
+    part: str | None = None
+    existing: bool = False
+    repair: bool = False
+    heat_before_covering: bool = False
+    over_cable: bool | None = None
+
+    @property
+    def title(self) -> str:
+        """Its name, with its part where it covers only one."""
+        return f"{self.name} ({self.part})" if self.part else self.name
+
+
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class Zone(Record):
+    """What one thermostat heats. Layers stand bottom to top."""
+
+    id: str
+    name: str
+    path: str
+    layers: tuple[Layer, ...]
+    room: Room = Room.LIVING_SPACE
+    floor_area_m2: float | None = None
+    energized_by: Role = Role.ELECTRICIAN
+    covering: Covering = field(default_factory=Covering)
+    heating: Heating = field(default_factory=Heating)
+    heat_up: HeatUpWish = field(default_factory=HeatUpWish)
+
+
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class Job(Record):
+    """A whole job, complete: sheets resolved, instants in UTC, its zone's `tzinfo` inside."""
+
+    id: str
+    name: str
+    timezone: str
+    tz: tzinfo
+    expected: Expected
+    zones: tuple[Zone, ...]
+    units: Units = Units.METRIC
+    language: str = "en"
+    code: Code = Code.OTHER
+    address: str | None = None
+    work: Work = field(default_factory=Work)
+    people: tuple[Person, ...] = ()

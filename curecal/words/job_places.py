@@ -1,0 +1,97 @@
+"""A path of the job file as a person would point at it: `zone "hall bath", layer "leveler"`."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from datetime import date, datetime
+
+from curecal.trade.job import Job
+from curecal.words.sentences import Words
+from curecal.words.values import clean
+
+_LONGEST_NAME = 60
+
+
+def names_of(job: Job) -> dict[str, object]:
+    """Return a job's names in the shape of its file, for `place`."""
+    return {
+        "zone": [
+            {"name": zone.name, "layer": [{"name": layer.name} for layer in zone.layers]}
+            for zone in job.zones
+        ]
+    }
+
+
+def place(path: str, raw: Mapping[str, object], words: Words) -> str:
+    """Return where a path points, in words; empty for the whole job.
+
+    `raw` is the file as read, or `names_of` a job: it gives the names behind the numbers.
+    """
+    parts = [part for part in path.split(".") if part]
+    said: list[str] = []
+    inside: object = raw
+    index = 0
+    while index < len(parts):
+        key = parts[index]
+        inside = inside.get(key) if isinstance(inside, Mapping) else None
+        index += 1
+        if index < len(parts) and parts[index].isdecimal():
+            number = int(parts[index])
+            inside = _item(inside, number)
+            said.append(_numbered(key, number, inside, words))
+            index += 1
+        elif key == "material" and index < len(parts):
+            rest, inside, index = _named(parts, index, inside)
+            said.append(f'{_key(key, words)} "{_short(rest)}"')
+        else:
+            said.append(_key(key, words))
+    return ", ".join(said)
+
+
+def _item(inside: object, number: int) -> object:
+    if isinstance(inside, Sequence) and not isinstance(inside, str) and number < len(inside):
+        return inside[number]
+    return None
+
+
+def _numbered(key: str, number: int, inside: object, words: Words) -> str:
+    plain = f"{_key(key, words)} {number + 1}"
+    if not isinstance(inside, Mapping):
+        return plain
+    # What has no name of its own goes by what it is made of, or by its identity.
+    for known in ("name", "material", "id"):
+        name = inside.get(known)
+        if key != "log" and isinstance(name, str) and name:
+            return f'{_key(key, words)} "{_short(name)}"'
+    said = [_when(inside.get(known)) for known in ("kind", "at") if key == "log"]
+    details = ", ".join(text for text in said if text)
+    return f"{plain} ({details})" if details else plain
+
+
+def _when(value: object) -> str:
+    """Return a log entry's kind or its time as it stands in the file."""
+    if isinstance(value, datetime):
+        return value.isoformat(" ", "minutes")
+    if isinstance(value, date):
+        return value.isoformat()
+    return _short(value) if isinstance(value, str) else ""
+
+
+def _named(parts: Sequence[str], index: int, inside: object) -> tuple[str, object, int]:
+    """Return a material's name, which may hold dots, what it holds, and where the path goes on."""
+    for end in range(len(parts), index, -1):
+        name = ".".join(parts[index:end])
+        if isinstance(inside, Mapping) and name in inside:
+            return name, inside[name], end
+    return parts[index], None, index + 1
+
+
+def _key(key: str, words: Words) -> str:
+    """Return a key as people say it: with spaces, and by its name where it has one."""
+    named = f"name.key.{key}"
+    return words.text(named) if named in words.catalogue else clean(key.replace("_", " "))
+
+
+def _short(name: str) -> str:
+    shown = clean(name)
+    return shown if len(shown) <= _LONGEST_NAME else shown[: _LONGEST_NAME - 1] + "…"

@@ -1,0 +1,1 @@
+"""Plans and comparisons as machine output."""

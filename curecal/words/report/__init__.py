@@ -1,0 +1,1 @@
+"""The terminal report of a plan and its parts."""

@@ -1,0 +1,136 @@
+"""The layers of a zone as the crew reads them: what is done, what each allows, what comes next."""
+
+from __future__ import annotations
+
+from datetime import date
+
+from curecal.instants import Window, local_day
+from curecal.planning.plan import LayerPlan, MilestonePlan, Plan, ZonePlan
+from curecal.trade.data_sheets import Milestone
+from curecal.words.layout import Line, paragraph, table
+from curecal.words.sentences import Words
+from curecal.words.values import clean, month
+
+_NEXT = (Milestone.GROUT, Milestone.COVER, Milestone.SEAL)
+_USE = (Milestone.WET, Milestone.LOAD)
+_HEAT = (Milestone.BARE_HEAT, Milestone.HEAT)
+_NEAR_DAYS = 180
+
+
+def layer_table(zone: ZonePlan, plan: Plan, words: Words, width: int) -> list[Line]:
+    """Return a zone's layers, top first as they lie: finished, then what each allows and when."""
+    near = local_day(plan.as_of, plan.job.tz)
+    head = [words.text(f"report.column-{key}") for key in ("layer", "done", "walk", "next", "heat")]
+    rows = []
+    estimated = False
+    for layer in reversed(zone.layers):
+        cells = [
+            [_layer_name(layer)],
+            [_finished(layer, plan, words, near)],
+            _allows(layer, (Milestone.WALK,), plan, words, near),
+            _allows(layer, (*_NEXT, *_USE), plan, words, near),
+            _allows(layer, _HEAT, plan, words, near),
+        ]
+        estimated |= any(plan_.estimate for plan_ in layer.milestones.values())
+        rows.append(cells)
+    if not rows:
+        return []
+    lines = table(head, rows, width)
+    if estimated:
+        lines += paragraph(words.text("report.estimate-note"), width, indent=2, style="dim")
+    return lines
+
+
+def next_steps(zone: ZonePlan, words: Words) -> list[str]:
+    """Return what is to be done next: each planned layer with when it can and must start."""
+    steps = []
+    for layer in zone.layers:
+        if not layer.planned or layer.layer.existing:
+            continue
+        params: dict[str, object] = {"layer": _layer_name(layer)}
+        if layer.start is None:
+            steps.append(words.text("report.next-undated", params))
+            continue
+        params["earliest_at"] = layer.start.earliest
+        params["latest_start_at"] = layer.latest_start_at
+        latest = layer.start.latest
+        if latest is None:
+            params["latest_at"] = words.text("report.latest-none")
+            steps.append(words.text("report.next-open", params))
+        elif latest == layer.start.earliest:
+            steps.append(words.text("report.next-at", params))
+        else:
+            params["latest_at"] = latest
+            steps.append(words.text("report.next-between", params))
+    return steps
+
+
+def days(window: Window, plan: Plan, words: Words, near: date) -> str:
+    """Return a window as days, short: "4 Jan", "4-8 Jan", "28 Dec-4 Jan", "from 4 Jan"."""
+    first = local_day(window.earliest, plan.job.tz)
+    if window.latest is None:
+        return words.text("report.days-from", {"day": _short(first, words, near)})
+    last = local_day(window.latest, plan.job.tz)
+    if first == last:
+        return _short(first, words, near)
+    if (first.year, first.month) == (last.year, last.month):
+        return f"{first.day}-{_short(last, words, near)}"
+    # The year stands at the end only where both days share it.
+    lead = f"{first.day} {month(first, words.catalogue)}"
+    if first.year != last.year and _is_far(last, near):
+        lead = f"{lead} {first.year}"
+    return f"{lead}-{_short(last, words, near)}"
+
+
+def _short(day: date, words: Words, near: date) -> str:
+    text = f"{day.day} {month(day, words.catalogue)}"
+    return f"{text} {day.year}" if _is_far(day, near) else text
+
+
+def _is_far(day: date, near: date) -> bool:
+    return abs((day - near).days) > _NEAR_DAYS
+
+
+def _layer_name(layer: LayerPlan) -> str:
+    name = clean(layer.layer.name)
+    return f"{name} ({clean(layer.layer.part)})" if layer.layer.part else name
+
+
+def _finished(layer: LayerPlan, plan: Plan, words: Words, near: date) -> str:
+    if layer.layer.existing:
+        return words.text("report.existing")
+    if layer.finish is None:
+        return words.text("report.undated")
+    when = days(layer.finish, plan, words, near)
+    if layer.planned:
+        return words.text("report.planned", {"when": when})
+    local = layer.finish.earliest.astimezone(plan.job.tz)
+    return f"{when} {local:%H:%M}"
+
+
+def _allows(
+    layer: LayerPlan,
+    milestones: tuple[Milestone, ...],
+    plan: Plan,
+    words: Words,
+    near: date,
+) -> list[str]:
+    found = [(each, layer.milestones[each]) for each in milestones if each in layer.milestones]
+    if len(milestones) == 1 or milestones is _HEAT:
+        named = {Milestone.BARE_HEAT}
+    else:
+        named = set(milestones)
+    return [
+        f"{words.name('short', each.value)} {text}"
+        if each in named and len(milestones) > 1
+        else text
+        for each, milestone in found
+        for text in [_cell(milestone, plan, words, near)]
+    ]
+
+
+def _cell(milestone: MilestonePlan, plan: Plan, words: Words, near: date) -> str:
+    if milestone.window is None:
+        return words.text("report.undated")
+    mark = "~" if milestone.estimate else ""
+    return f"{mark}{days(milestone.window, plan, words, near)}"

@@ -1,0 +1,194 @@
+"""What left the plan because it was done is never shown as called off, nor the other way round."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import timedelta
+
+import pytest
+from calendar_samples import HALL_PLAN, RULES, plan
+from planning_samples import RULES as SHIPPED
+from planning_samples import weekdays
+from test_calendars_laws import bare_and_finished
+
+from curecal.calendars import (
+    Audience,
+    Change,
+    EventKey,
+    Goes,
+    History,
+    Revision,
+    drafts,
+    feeds,
+    goes,
+    revise,
+)
+from curecal.calendars.events.removal_reason import fates
+from curecal.calendars.ical.ical_writer import DONE_PROPERTY
+from curecal.calendars.revisions.revise import Fate
+from curecal.planning.plan import Hold, HoldState, State
+
+
+def held(*revisions: Revision) -> History:
+    return History("held", {each.uid: each for each in revisions})
+
+
+def test_a_life_without_trouble_calls_nothing_off() -> None:
+    history = held()
+    done: list[str] = []
+    for morning in bare_and_finished().mornings():
+        made = feeds(morning.told, rules=SHIPPED, day_off=weekdays, log=morning.log)
+        wanted = [draft for feed in made for draft in drafts(feed)]
+        how = goes(morning.told, rules=SHIPPED)
+        revised = revise(wanted, history, morning.told.as_of, goes=how)
+        changes = set(revised.changes.values())
+        assert Change.CANCELLED not in changes, morning.day
+        done += [
+            each.summary for each in revised.revisions if revised.changes[each.uid] is Change.DONE
+        ]
+        assert all(title.startswith("Done: ") for title in done)
+        # What is done stays as it is.
+        again = revise(wanted, held(*revised.revisions), morning.told.as_of, goes=how)
+        assert again.revisions == revised.revisions
+        history = held(*revised.revisions)
+    assert "Done: Energize, only after release: hall" in done
+    assert "Done: Test and connect, do not energize: hall" in done
+
+
+def key(purpose: str, layer: str = "", audience: Audience = Audience.CREW) -> EventKey:
+    return EventKey(audience, "hall", layer, purpose)
+
+
+def test_of_a_stopped_floor_what_waited_for_heat_is_off() -> None:
+    stopped = fates(plan(replace(HALL_PLAN, state=State.STOPPED)))
+    for purpose, audience in [
+        ("heat-up first heat", Audience.CREW),
+        ("visit energize", Audience.ELECTRICIAN),
+        ("may switch on", Audience.OWNER),
+        ("heat-up first heat step 2", Audience.OWNER),
+        ("keep the room", Audience.CREW),
+    ]:
+        assert stopped(key(purpose, audience=audience)) is Fate.OFF
+    served = fates(plan(replace(HALL_PLAN, state=State.IN_SERVICE)))
+    for purpose, audience in [
+        ("heat-up first heat", Audience.CREW),
+        ("visit energize, 2", Audience.ELECTRICIAN),
+        ("may switch on", Audience.OWNER),
+        ("heat-up first heat step 2", Audience.OWNER),
+        ("keep the room", Audience.CREW),
+    ]:
+        assert served(key(purpose, audience=audience)) is Fate.DONE
+
+
+@pytest.mark.parametrize(
+    ("states", "fate"),
+    [
+        ((HoldState.MET, HoldState.MET), Fate.DONE),
+        ((HoldState.MET, HoldState.NOT_NEEDED), Fate.DONE),
+        ((HoldState.MET, HoldState.UNMET), Fate.OFF),
+        ((HoldState.MET, HoldState.FAILED), Fate.OFF),
+        ((HoldState.NOT_NEEDED,), Fate.OFF),
+        ((), Fate.OFF),
+    ],
+)
+def test_a_test_is_done_when_all_of_its_kind_are_met(
+    states: tuple[HoldState, ...], fate: Fate
+) -> None:
+    holds = tuple(
+        Hold("test-after-laying", "embedding", "electrician", state, f"mat {count}")
+        for count, state in enumerate(states)
+    )
+    found = fates(plan(replace(HALL_PLAN, holds=holds)))
+    assert found(key("test-after-laying")) is fate
+    visit = "visit rough-in-and-first-test"
+    assert found(key(visit, audience=Audience.ELECTRICIAN)) is fate
+
+
+def test_layers_and_what_let_them_begin() -> None:
+    found = fates(plan())
+    laid = next(each.layer for each in HALL_PLAN.layers if not each.planned)
+    planned = next(each.layer for each in HALL_PLAN.layers if each.planned)
+    assert found(key("step", laid.id)) is Fate.DONE
+    assert found(key("step", planned.id)) is Fate.OFF
+    assert found(key("step", "taken out")) is Fate.OFF
+    assert found(key("gate", laid.id)) is Fate.OFF
+    assert found(key("gate", "taken out")) is Fate.OFF
+
+
+def test_a_zone_that_is_gone_is_off_and_a_word_about_the_whole_job_is_only_past() -> None:
+    found = fates(plan())
+    assert found(EventKey(Audience.OWNER, "attic", "", "walk")) is Fate.OFF
+    assert found(EventKey(Audience.OWNER, "", "", "nothing yet")) is Fate.PAST
+    assert found(key("visit other", audience=Audience.ELECTRICIAN)) is Fate.PAST
+
+
+def published() -> tuple[Revision, Goes]:
+    """A day-long entry of the crew, published, and the way it goes: done."""
+    made = plan()
+    how = replace(goes(made, rules=RULES), fate=lambda _: Fate.DONE)
+    wanted = [draft for feed in feeds(made, rules=RULES) for draft in drafts(feed)]
+    first = revise(wanted, held(), made.as_of, goes=how)
+    days = [
+        each
+        for each in first.revisions
+        if len(each.value("DTSTART") or "") == 8 and any("VALARM" in line for line in each.lines)
+    ]
+    return days[0], how
+
+
+def test_done_before_its_day_it_leaves_the_day_free() -> None:
+    entry, how = published()
+    revised = revise((), held(entry), entry.changed_at, goes=how)
+    (made,) = revised.revisions
+    assert revised.changes[entry.uid] is Change.DONE
+    assert made.cancelled
+    assert made.summary == f"Done: {entry.summary}"
+    assert "BEGIN:VALARM" not in made.lines
+
+
+def test_done_on_its_day_it_ends_that_day_and_stays() -> None:
+    entry, how = published()
+    text = entry.value("DTSTART") or ""
+    on = how.local_on.replace(year=int(text[:4]), month=int(text[4:6]), day=int(text[6:]))
+    lines = [
+        f"DTEND;VALUE=DATE:{on + timedelta(days=30):%Y%m%d}" if line.startswith("DTEND") else line
+        for line in entry.lines
+    ]
+    entry = replace(entry, lines=tuple(lines))
+    revised = revise((), held(entry), entry.changed_at, goes=replace(how, local_on=on))
+    (made,) = revised.revisions
+    assert revised.changes[entry.uid] is Change.DONE
+    assert not made.cancelled
+    assert made.value("DTEND") == f"{on + timedelta(days=1):%Y%m%d}"
+    assert made.value(DONE_PROPERTY) == "TRUE"
+    assert "BEGIN:VALARM" not in made.lines
+    later = replace(how, local_on=on + timedelta(days=9), fate=lambda _: Fate.OFF)
+    assert revise((), held(made), made.changed_at, goes=later).revisions == (made,)
+
+
+def test_over_it_is_left_alone_unless_it_is_off() -> None:
+    entry, how = published()
+    after = replace(how, local_on=how.local_on + timedelta(days=400))
+    for fate in (Fate.DONE, Fate.PAST):
+        left = revise(
+            (), held(entry), entry.changed_at, goes=replace(after, fate=lambda _, f=fate: f)
+        )
+        assert left.revisions == (entry,)
+    off = replace(after, fate=lambda _: Fate.OFF)
+    (made,) = revise((), held(entry), entry.changed_at, goes=off).revisions
+    assert made.cancelled
+
+
+def test_an_entry_whose_key_was_lost_is_called_off() -> None:
+    entry, how = published()
+    lines = tuple(line for line in entry.lines if not line.startswith("X-CURECAL-EVENT"))
+    lost = replace(entry, lines=lines)
+    assert lost.key is None
+    (made,) = revise((), held(lost), entry.changed_at, goes=how).revisions
+    assert made.cancelled
+    assert entry.key == next(
+        event.key
+        for feed in feeds(plan(), rules=RULES)
+        for event in feed.events
+        if feed.uid(event.key) == entry.uid
+    )

@@ -1,0 +1,251 @@
+"""`curecal calendars mail` and `check`: messages once each, and faults by line."""
+
+from __future__ import annotations
+
+import json
+from email import message_from_bytes
+from email.policy import default
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from curecal.cli.main import code_of_run
+
+if TYPE_CHECKING:
+    import pytest
+
+EXAMPLE = Path(__file__).parents[4] / "examples" / "bathroom" / "job.toml"
+EARLY, LATER = "2026-11-10T08:00", "2026-11-11T08:00"
+
+
+def job(folder: Path, **swaps: str) -> Path:
+    text = EXAMPLE.read_text(encoding="utf-8")
+    for old, new in swaps.items():
+        wanted = {"sender": 'email = "robin@tilecrew.example"', "air": 'air = "66 °F"'}[old]
+        assert wanted in text
+        text = text.replace(wanted, new)
+    path = folder / "job.toml"
+    path.write_text(text, encoding="utf-8")
+    return path
+
+
+def mail(path: Path, folder: Path, *more: str, as_of: str = EARLY) -> dict[str, object]:
+    arguments = ["calendars", "mail", str(path), str(folder), "--as-of", as_of, "--json", *more]
+    assert code_of_run(arguments) == 0, arguments
+    return {}
+
+
+def messages(folder: Path) -> dict[str, bytes]:
+    return {path.name: path.read_bytes() for path in folder.glob("*.eml")}
+
+
+def test_each_entry_goes_once_to_its_reader(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    out = tmp_path / "out"
+    mail(job(tmp_path), out)
+    told = json.loads(capsys.readouterr().out)
+    first = messages(out)
+    assert sorted(Path(each).name for each in told["messages"]["written"]) == sorted(first)
+    to = {
+        name.partition("-")[0]: message_from_bytes(data, policy=default)["To"]
+        for name, data in first.items()
+    }
+    assert {name: who.addresses[0].addr_spec for name, who in to.items()} == {
+        "crew": "robin@tilecrew.example",
+        "electrician": "sam@sparks.example",
+        "owner": "ida@home.example",
+    }
+    mail(job(tmp_path), out, as_of=LATER)
+    again = json.loads(capsys.readouterr().out)
+    assert again["messages"] == {
+        "written": [],
+        "there_already": len(first),
+        "without_address": [],
+        "told_before": [],
+        "sent_before": [],
+    }
+    assert messages(out) == first
+
+
+def test_a_moved_date_sends_the_changed_entries_and_no_other(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    out = tmp_path / "out"
+    mail(job(tmp_path), out)
+    first = messages(out)
+    capsys.readouterr()
+    mail(job(tmp_path, air='air = "63 °F"'), out, as_of=LATER)
+    told = json.loads(capsys.readouterr().out)
+    changed = {
+        change["uid"]
+        for calendar in told["calendars"]
+        for change in calendar["changes"]
+        if change["change"] == "changed"
+    }
+    written = {Path(each).name for each in told["messages"]["written"]}
+    assert changed
+    assert {name.partition("-")[2][:36] for name in written} == changed
+    assert all(name.endswith("-1.eml") for name in written)
+    for name in written:
+        one = message_from_bytes((out / name).read_bytes(), policy=default)
+        (part,) = [each for each in one.walk() if each.get_content_type() == "text/calendar"]
+        data = part.get_payload(decode=True)
+        assert isinstance(data, bytes)
+        assert b"\r\nSEQUENCE:1\r\n" in data
+    assert first.items() <= messages(out).items()
+
+
+def test_what_is_over_is_told_to_nobody_who_never_heard_of_it(tmp_path: Path) -> None:
+    mail(job(tmp_path), tmp_path / "early")
+    mail(job(tmp_path), tmp_path / "late", as_of="2026-12-20T08:00")
+    early, late = messages(tmp_path / "early"), messages(tmp_path / "late")
+    assert sum(name.startswith("owner") for name in early) == 1
+    assert {name for name in late if name.startswith("owner")} == {
+        name for name in early if name.startswith("owner")
+    }
+    owner = (tmp_path / "early" / "owner.ics").read_bytes()
+    assert owner.count(b"BEGIN:VEVENT") == 3
+
+
+def test_who_sends_may_be_named_and_the_crew_lead_is_then_invited_too(tmp_path: Path) -> None:
+    out = tmp_path / "out"
+    mail(job(tmp_path), out, "--sender", "Office <office@tilecrew.example>")
+    for name, data in messages(out).items():
+        one = message_from_bytes(data, policy=default)
+        assert one["From"].addresses[0].addr_spec == "office@tilecrew.example", name
+        (part,) = [each for each in one.walk() if each.get_content_type() == "text/calendar"]
+        assert part.get_param("method") == "REQUEST"
+
+
+def test_without_a_sender_nothing_is_written(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    out = tmp_path / "out"
+    path = job(tmp_path, sender="")
+    assert code_of_run(["calendars", "mail", str(path), str(out), "--as-of", EARLY]) == 2
+    assert "--sender" in capsys.readouterr().err
+    assert not out.exists()
+    bad = ["calendars", "mail", str(path), str(out), "--sender", "office", "--as-of", EARLY]
+    assert code_of_run(bad) == 3
+    assert "no address" in capsys.readouterr().err
+    assert not out.exists()
+
+
+def test_who_has_no_address_is_named(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    path = job(tmp_path, sender="")
+    more = ["--sender", "office@tilecrew.example", "--as-of", EARLY]
+    assert code_of_run(["calendars", "mail", str(path), str(tmp_path / "out"), *more]) == 0
+    out = capsys.readouterr().out
+    assert "no address for crew lead" in out
+    assert "messages to Sam Okoro-Lind" in out
+    assert max(map(len, out.splitlines())) <= 80 or "/" in max(out.splitlines(), key=len)
+
+
+def test_check_finds_nothing_in_what_was_written(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    out = tmp_path / "out"
+    mail(job(tmp_path), out)
+    capsys.readouterr()
+    files = [str(path) for path in sorted(out.iterdir()) if path.suffix in {".ics", ".eml"}]
+    assert len(files) > 6
+    assert code_of_run(["calendars", "check", *files]) == 0
+    assert capsys.readouterr().out.count("nothing wrong") == len(files)
+
+
+def test_check_names_the_line_of_a_fault(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    out = tmp_path / "out"
+    mail(job(tmp_path), out)
+    capsys.readouterr()
+    path = out / "owner.ics"
+    path.write_bytes(path.read_bytes().replace(b"SEQUENCE:0", b"SEQUENCE:-1", 1))
+    assert code_of_run(["calendars", "check", str(path)]) == 1
+    said = capsys.readouterr().out
+    assert "line 14: SEQUENCE is no number" in said
+    assert "1 fault." in said
+    assert code_of_run(["calendars", "check", "--json", str(path)]) == 1
+    (file,) = json.loads(capsys.readouterr().out)["files"]
+    assert file["faults"] == [{"code": "calendar-sequence", "line": 14, "detail": "SEQUENCE"}]
+
+
+def test_check_of_what_is_no_calendar_is_refused_or_said(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert code_of_run(["calendars", "check", str(tmp_path / "none.ics")]) == 3
+    letter = tmp_path / "letter.eml"
+    letter.write_text("Subject: hello\n\nhello\n", encoding="utf-8")
+    assert code_of_run(["calendars", "check", str(letter)]) == 3
+    assert "no calendar in it" in capsys.readouterr().err
+    noise = tmp_path / "noise.ics"
+    noise.write_bytes(bytes(range(256)) * 4)
+    assert code_of_run(["calendars", "check", str(noise)]) == 1
+
+
+def test_published_files_name_who_publishes_and_keep_their_revision(tmp_path: Path) -> None:
+    out, path = tmp_path / "out", job(tmp_path)
+    write = ["calendars", "write", str(path), str(out), "--as-of", EARLY]
+    assert code_of_run(write) == 0
+    plain = (out / "crew.ics").read_bytes()
+    assert b"METHOD" not in plain
+    assert code_of_run([*write, "--sender", "robin@tilecrew.example"]) == 0
+    named = (out / "crew.ics").read_bytes()
+    assert named.count(b"METHOD:PUBLISH\r\n") == 1
+    assert named.count(b"ORGANIZER:mailto:robin@tilecrew.example\r\n") == named.count(
+        b"BEGIN:VEVENT"
+    )
+    assert b"ATTENDEE" not in named
+    assert named.count(b"SEQUENCE:0\r\n") == named.count(b"BEGIN:VEVENT")
+    assert code_of_run(write) == 0
+    assert (out / "crew.ics").read_bytes() == plain
+    assert code_of_run(["calendars", "check", str(out / "crew.ics")]) == 0
+
+
+def test_messages_that_were_sent_and_taken_away_are_still_known(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    out = tmp_path / "out"
+    mail(job(tmp_path), out)
+    for path in out.glob("*.eml"):
+        path.unlink()
+    capsys.readouterr()
+    mail(job(tmp_path), out, as_of=LATER)
+    assert json.loads(capsys.readouterr().out)["messages"]["written"] == []
+    stopped = job(tmp_path)
+    with stopped.open("a", encoding="utf-8") as file:
+        file.write('\n[[log]]\nat = 2026-11-11T12:00:00Z\nkind = "stopped"\nzone = "hall"\n')
+    arguments = ["calendars", "mail", str(stopped), str(out), "--as-of", "2026-11-11T09:00"]
+    assert code_of_run(arguments) == 1
+    subjects = [
+        message_from_bytes(data, policy=default)["Subject"]
+        for name, data in messages(out).items()
+        if name.startswith("electrician")
+    ]
+    assert "Cancelled: Energize, only after release: hall bath" in subjects
+
+
+def test_who_was_told_before_and_who_sent_before_is_said(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    out = tmp_path / "out"
+    mail(job(tmp_path), out)
+    path = job(tmp_path)
+    text = path.read_text(encoding="utf-8")
+    path.write_text(text.replace("sam@sparks.example", "kim@sparks.example"), encoding="utf-8")
+    capsys.readouterr()
+    more = ["--sender", "office@tilecrew.example", "--as-of", LATER]
+    assert code_of_run(["calendars", "mail", str(path), str(out), *more]) == 0
+    said = capsys.readouterr().out
+    assert "sam@sparks.example was told before" in said
+    assert "Earlier messages came from robin@tilecrew.example." in said
+
+
+def test_a_record_that_cannot_be_read_counts_as_none(tmp_path: Path) -> None:
+    out = tmp_path / "out"
+    mail(job(tmp_path), out)
+    first = messages(out)
+    for damaged in (b"{", b"[]", b'{"a": 1, "b": ["x"], "c": ["x", 2]}', b"\xff"):
+        (out / ".curecal.told").write_bytes(damaged)
+        mail(job(tmp_path), out, as_of=LATER)
+        assert messages(out) == first

@@ -1,0 +1,239 @@
+"""A zone's climate: which reading counts, what fills the gaps, where frost is on record."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+
+import pytest
+from planning_samples import DAY, RULES, START, expected, reading, zone
+
+from curecal.planning.climate.zone_climate import Climate, End, make_climate
+from curecal.planning.site_log.log_at_instant import facts_at
+from curecal.trade.job import Below, Expected
+from curecal.trade.site_log import Entry, Kept, Place, Series
+
+HOUR = timedelta(hours=1)
+
+
+def climate(*log: Entry, made: Expected | None = None, as_of_h: float = 240.0) -> Climate:
+    facts = facts_at(log, START + HOUR * as_of_h)
+    return make_climate(
+        zone(), made or expected(20.0, coldest_c=15.0, dampest=0.7), facts, START, RULES
+    )
+
+
+def at(made: Climate, end: End, hour: float) -> tuple[float, float]:
+    """Temperature and humidity at an hour."""
+    seconds = hour * 3600.0
+    for segment in made.histories[end]:
+        if segment.start_s <= seconds < segment.end_s:
+            return (
+                pytest.approx(segment.temperature_at(seconds)),
+                pytest.approx(segment.humidity_at(seconds)),
+            )
+    raise AssertionError(hour)
+
+
+def test_nothing_measured_counts_as_expected_and_as_the_coldest() -> None:
+    made = climate()
+    assert at(made, End.EARLIEST, 10) == (20.0, 0.5)
+    assert at(made, End.LATEST, 10) == (15.0, 0.7)
+    assert at(made, End.EARLIEST, 1000) == (20.0, 0.5)
+    assert at(made, End.LATEST, 1000) == (15.0, 0.7)
+
+
+def test_silent_coldest_and_dampest() -> None:
+    made = climate(made=Expected(20.0, 0.85))
+    assert made.assumed.bed_c[End.LATEST] == 15.0
+    assert made.assumed.humidity[End.LATEST] == pytest.approx(0.95)
+    silent = climate(made=Expected(20.0))
+    assert silent.assumed.humidity[End.EARLIEST] == 0.65
+    assert silent.assumed.humidity[End.LATEST] == pytest.approx(0.80)
+    drenched = climate(made=Expected(20.0, 0.97))
+    assert drenched.assumed.humidity[End.LATEST] == 0.97
+
+
+def test_a_coldest_above_the_expected_is_no_better_than_it() -> None:
+    made = climate(made=Expected(18.0, 0.5, 21.0, 0.4))
+    assert made.assumed.bed_c[End.LATEST] == 18.0
+    assert made.assumed.humidity[End.LATEST] == 0.5
+
+
+def test_readings_count_at_both_ends() -> None:
+    made = climate(reading(START, 12.0), reading(START + DAY, 14.0))
+    for end in End:
+        assert at(made, end, 10)[0] == 12.0
+    assert made.measured == ((0.0, 27 * 3600.0),)
+    assert made.share_measured(START, START + DAY * 2) == pytest.approx(27 / 48)
+    assert made.share_measured(START, START) == 0.0
+
+
+def test_a_gap_inside_a_log_counts_cold_at_both_ends() -> None:
+    made = climate(reading(START, 18.0), reading(START + DAY * 3, 17.0))
+    for end in End:
+        assert at(made, end, 36)[0] == 15.0
+    colder = climate(reading(START, 18.0), reading(START + DAY * 3, 13.0))
+    for end in End:
+        assert at(colder, end, 36)[0] == 13.0
+
+
+def test_after_the_last_reading_the_late_end_is_no_warmer_than_it() -> None:
+    made = climate(reading(START, 12.0))
+    assert at(made, End.EARLIEST, 100)[0] == 20.0
+    assert at(made, End.LATEST, 100)[0] == 12.0
+    assert at(made, End.LATEST, 300)[0] == 15.0
+
+
+def test_before_the_first_reading_the_late_end_is_no_warmer_than_it() -> None:
+    made = climate(reading(START + DAY * 5, 11.0))
+    assert at(made, End.EARLIEST, 20)[0] == 20.0
+    assert at(made, End.LATEST, 20)[0] == 11.0
+
+
+def test_a_surface_counts_before_the_air_and_the_cold_floor_before_both() -> None:
+    log = [
+        reading(START, 20.0, Place.AIR),
+        reading(START + DAY, 20.0, Place.AIR),
+        reading(START + HOUR * 6, 16.0, Place.SURFACE),
+        reading(START + HOUR * 6, 17.0, Place.FLOOR),
+        reading(START + HOUR * 20, 29.0, Place.FLOOR, heating_off=False),
+    ]
+    made = climate(*log)
+    assert at(made, End.EARLIEST, 6)[0] == 17.0
+    assert at(made, End.EARLIEST, 20)[0] == 20.0
+
+
+def test_over_ground_the_air_counts_three_kelvin_colder_until_the_surface_is_seen() -> None:
+    ground = expected(20.0, below=Below.GROUND)
+    assert climate(made=ground).assumed.bed_c[End.EARLIEST] == 17.0
+    air = [reading(START, 20.0, Place.AIR), reading(START + DAY, 20.0, Place.AIR)]
+    assert at(climate(*air, made=ground), End.EARLIEST, 5)[0] == 17.0
+    seen = reading(START + HOUR, 18.0, Place.SURFACE)
+    made = climate(*air, seen, made=ground)
+    assert made.assumed.offset_k == -2.0
+    assert at(made, End.EARLIEST, 20)[0] == 18.0
+    colder = reading(START + HOUR * 2, 15.5, Place.SURFACE)
+    assert climate(*air, seen, colder, made=ground).assumed.offset_k == -4.5
+
+
+def test_a_surface_warmer_than_its_air_is_no_credit() -> None:
+    ground = expected(20.0, below=Below.GROUND)
+    log = [reading(START, 20.0, Place.AIR), reading(START, 22.0, Place.SURFACE)]
+    assert climate(*log, made=ground).assumed.offset_k == 0.0
+
+
+def test_a_surface_without_air_beside_it_keeps_the_allowance() -> None:
+    ground = expected(20.0, below=Below.GROUND)
+    assert climate(reading(START, 18.0), made=ground).assumed.offset_k == -3.0
+
+
+def test_a_signed_statement_covers_where_no_reading_does() -> None:
+    kept = Kept(
+        id="k",
+        at=START + DAY * 4,
+        recorded=START + DAY * 4,
+        above_c=18.0,
+        from_at=START,
+        to_at=START + DAY * 4,
+        by="Lee",
+    )
+    made = climate(kept, reading(START + DAY, 19.0, Place.AIR))
+    assert at(made, End.LATEST, 10)[0] == 18.0
+    assert at(made, End.LATEST, 24)[0] == 19.0
+    assert made.measured == ((0.0, 4 * 86400.0),)
+
+
+def test_a_statement_that_ends_before_it_begins_covers_nothing() -> None:
+    kept = Kept(
+        id="k", at=START + DAY, recorded=START + DAY, above_c=18.0, from_at=START + DAY, to_at=START
+    )
+    assert climate(kept).measured == ()
+
+
+def test_a_displays_low_holds_since_the_look_before() -> None:
+    log = [reading(START, 18.0), reading(START + HOUR * 12, 18.0, low_c=11.0)]
+    assert at(climate(*log), End.EARLIEST, 6)[0] == 11.0
+    gap = [reading(START, 18.0), reading(START + DAY * 3, 18.0, low_c=9.0)]
+    assert at(climate(*gap), End.EARLIEST, 36)[0] == 9.0
+
+
+def test_a_loggers_hours_are_straight_and_its_holes_are_gaps() -> None:
+    points = tuple((START + HOUR * hour, 10.0 + hour, 0.5) for hour in (0, 1, 2, 10, 11))
+    series = Series(
+        id="s",
+        at=START + DAY,
+        recorded=START + DAY,
+        place=Place.SURFACE,
+        device="a",
+        interval_s=3600.0,
+        points=points,
+    )
+    made = climate(series)
+    assert at(made, End.EARLIEST, 0.5) == (10.5, 0.5)
+    # Between 12 and 20 °C nothing was recorded: the colder of the neighbours and of 15 °C.
+    for end in End:
+        assert at(made, end, 5)[0] == 12.0
+        assert at(made, end, 5)[1] == 0.7
+    assert made.measured == ((0.0, 7200.0), (36000.0, 39600.0))
+
+
+def test_of_two_loggers_the_colder_counts() -> None:
+    def device(name: str, value_c: float) -> Series:
+        points = tuple((START + HOUR * hour, value_c, None) for hour in range(5))
+        return Series(
+            id=name,
+            at=START,
+            recorded=START,
+            place=Place.AIR,
+            device=name,
+            interval_s=3600.0,
+            points=points,
+        )
+
+    assert at(climate(device("a", 18.0), device("b", 16.0)), End.EARLIEST, 2)[0] == 16.0
+
+
+def test_humidity_has_a_coverage_of_its_own() -> None:
+    log = [
+        reading(START, 20.0, humidity=0.6),
+        reading(START + DAY, 20.0),
+        reading(START + DAY * 2, 20.0),
+    ]
+    made = climate(*log)
+    assert at(made, End.EARLIEST, 1) == (20.0, 0.6)
+    assert at(made, End.EARLIEST, 30) == (20.0, 0.5)
+    assert at(made, End.LATEST, 30) == (20.0, 0.7)
+
+
+@pytest.mark.parametrize(
+    ("log", "frost_h"),
+    [
+        ([reading(START, 0.0)], [(0, 3)]),
+        ([reading(START, 0.1)], []),
+        ([reading(START, 2.0, Place.AIR)], [(0, 3)]),
+        ([reading(START, 2.1, Place.AIR)], []),
+        ([reading(START, 1.0, Place.AIR), reading(START, 1.0)], []),
+        (
+            [reading(START, 10.0), reading(START + HOUR * 30, 10.0, low_c=-1.0)],
+            [(float("-inf"), 30)],
+        ),
+        (
+            [reading(START, 10.0, low_c=9.0), reading(START + HOUR * 30, 10.0, low_c=-1.0)],
+            [(0, 30)],
+        ),
+        ([reading(START + HOUR * 30, 10.0, Place.AIR, low_c=2.0)], [(float("-inf"), 30)]),
+    ],
+)
+def test_frost_is_what_was_measured(log: list[Entry], frost_h: list[tuple[float, float]]) -> None:
+    assert list(climate(*log).frost) == [(a * 3600, b * 3600) for a, b in frost_h]
+
+
+def test_over_ground_the_bed_freezes_in_warmer_air() -> None:
+    made = climate(reading(START, 2.9, Place.AIR), made=expected(20.0, below=Below.GROUND))
+    assert made.frost == ((0.0, 10800.0),)
+
+
+def test_a_heated_floors_low_is_no_frost() -> None:
+    log = reading(START, 20.0, Place.FLOOR, low_c=-3.0, heating_off=False)
+    assert climate(log).frost == ()
+    assert climate(log).measured == ()

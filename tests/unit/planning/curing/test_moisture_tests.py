@@ -1,0 +1,197 @@
+"""Moisture tests: what needs one, what counts as one, and what it decides."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import timedelta
+from typing import Any
+
+import pytest
+from planning_log import a_job, codes, fact, hold
+from planning_samples import DAY, RULES, START, expected, layer, plan, zone
+
+from curecal.instants import Window
+from curecal.planning.curing.build_up import Stack
+from curecal.planning.curing.moisture_tests import needs_test
+from curecal.planning.plan import HoldState, Plan
+from curecal.trade.data_sheets import Milestone
+from curecal.trade.job import Covering, CoveringKind, Zone
+from curecal.trade.site_log import MoistureTest
+
+WOOD = Covering(CoveringKind.WOOD)
+
+
+def screed(**more: object) -> Zone:
+    base = layer("sand-cement screed", START, "screed", thickness_m=0.065, **more)
+    return zone(base, layer("adhesive", None, "glue"), covering=WOOD)
+
+
+def probe(day: float, value: float = 0.017, **more: object) -> MoistureTest:
+    made: dict[str, object] = {
+        "layer": "screed",
+        "method": "carbide",
+        "value_fraction": value,
+        "points": 3,
+        "conditions": "20 °C, 55 %",
+        **more,
+    }
+    return fact(MoistureTest, START + timedelta(days=day), **made)
+
+
+def seen(*log: MoistureTest, day: float = 90.0, floor: Zone | None = None) -> Plan:
+    return plan(a_job(floor or screed()), log, START + timedelta(days=day))
+
+
+def cover(made: Plan) -> Window | None:
+    return made.zones[0].layers[0].milestones[Milestone.COVER].window
+
+
+@pytest.mark.parametrize(
+    ("material", "covering", "changes", "needed"),
+    [
+        ("sand-cement screed", CoveringKind.WOOD, {}, True),
+        ("sand-cement screed", CoveringKind.VINYL, {}, True),
+        ("sand-cement screed", CoveringKind.CERAMIC, {}, False),
+        ("sand-cement screed", CoveringKind.CERAMIC, {"heat_before_covering": True}, True),
+        ("sand-cement screed", CoveringKind.WOOD, {"existing": True}, False),
+        ("concrete", CoveringKind.WOOD, {}, True),
+        ("concrete", CoveringKind.CERAMIC, {}, False),
+        ("calcium-sulfate screed", CoveringKind.CERAMIC, {}, True),
+        ("gypsum leveler", CoveringKind.CERAMIC, {}, True),
+        ("leveler", CoveringKind.WOOD, {}, False),
+        ("thinset", CoveringKind.WOOD, {}, False),
+    ],
+)
+def test_which_layers_need_a_moisture_test(
+    material: str, covering: CoveringKind, changes: dict[str, Any], *, needed: bool
+) -> None:
+    made = layer(material, START, thickness_m=0.05, **changes)
+    floor = zone(made, layer("adhesive", None), covering=Covering(covering))
+    assert needs_test(Stack(floor), made) is needed
+
+
+def test_a_leveler_whose_sheet_gives_no_cover_time_needs_none() -> None:
+    made = layer(RULES.classes["mortar bed"], START)
+    bare = replace(made, sheet=replace(made.sheet, covers={}))
+    assert not needs_test(Stack(zone(bare)), bare)
+
+
+def test_a_passed_test_opens_cover_at_its_instant() -> None:
+    # The rule alone gives day 97: 7 d under cover, 40 + 25 / 0.5 = 90 d.
+    made = seen(probe(63.0), day=64.0)
+    at = START + DAY * 63
+    assert cover(made) == Window(at, at)
+    assert hold(made, "moisture-test").state is HoldState.MET
+    untested = seen(day=64.0)
+    assert hold(untested, "moisture-test").state is HoldState.UNMET
+    window = cover(untested)
+    assert window is not None
+    assert abs(window.earliest - (START + DAY * 97)) <= timedelta(seconds=1)
+
+
+def test_a_failed_test_leaves_no_cover_date_until_the_next() -> None:
+    made = seen(probe(63.0, 0.019))
+    assert cover(made) is None
+    assert hold(made, "moisture-test").state is HoldState.FAILED
+    assert made.zones[0].energize.window is None
+    again = seen(probe(63.0, 0.019), probe(80.0))
+    assert cover(again) == Window(START + DAY * 80, START + DAY * 80)
+
+
+def test_the_last_test_decides_also_against_an_earlier_pass() -> None:
+    assert cover(seen(probe(63.0), probe(80.0, 0.03))) is None
+
+
+@pytest.mark.parametrize(
+    ("method", "value", "state"),
+    [
+        ("carbide", 0.018, "met"),
+        ("carbide", 0.0181, "failed"),
+        ("humidity", 0.75, "met"),
+        ("humidity", 0.76, "failed"),
+        ("carbide", float("nan"), "failed"),
+        ("carbide", -0.01, "failed"),
+    ],
+)
+def test_the_limit_is_its_methods_own(method: str, value: float, state: str) -> None:
+    made = seen(probe(63.0, value, method=method))
+    assert hold(made, "moisture-test").state == state
+
+
+@pytest.mark.parametrize(
+    "lacks",
+    [
+        {"method": "finger"},
+        {"points": None},
+        {"points": 0},
+        {"points": -1},
+        {"conditions": None},
+        {"conditions": ""},
+    ],
+)
+def test_a_test_without_method_points_or_conditions_proves_no_dryness(
+    lacks: dict[str, Any],
+) -> None:
+    made = seen(probe(63.0, **lacks))
+    assert hold(made, "moisture-test").state is HoldState.UNMET
+    assert "moisture-incomplete" in codes(made)
+
+
+def test_a_value_over_its_limit_counts_however_it_was_taken() -> None:
+    made = seen(probe(63.0), probe(70.0, 0.04, points=None))
+    assert hold(made, "moisture-test").state is HoldState.FAILED
+    assert cover(made) is None
+
+
+def test_a_test_of_another_layer_or_of_the_pour_before_says_nothing() -> None:
+    made = seen(probe(63.0, layer="slab"), probe(-2.0))
+    assert hold(made, "moisture-test").state is HoldState.UNMET
+
+
+def test_what_is_not_laid_yet_cannot_have_been_tested() -> None:
+    planned = zone(
+        layer("sand-cement screed", None, "screed", thickness_m=0.065),
+        layer("adhesive", None, "glue"),
+        covering=WOOD,
+    )
+    made = seen(probe(1.0), day=2.0, floor=planned)
+    assert hold(made, "moisture-test").state is HoldState.UNMET
+    window = cover(made)
+    assert window is not None
+    assert window.earliest > START + DAY * 90
+
+
+def test_damp_air_dries_nothing_but_a_passed_test_opens_all_the_same() -> None:
+    damp = a_job(screed(), climate=expected(20.0, humidity=0.8, dampest=0.8))
+    now = START + DAY * 64
+    assert cover(plan(damp, [], now)) is None
+    passed = plan(damp, [probe(63.0)], now)
+    assert cover(passed) == Window(START + DAY * 63, START + DAY * 63)
+
+
+# 65 mm of screed: 40 % of it is 26 mm, our reading of a published rule from memory.
+@pytest.mark.parametrize(
+    ("depth_m", "counts"),
+    [(None, True), (0.026, True), (0.065, True), (0.0259, False), (0.01, False), (0.066, False)],
+)
+def test_a_test_at_the_wrong_depth_opens_nothing_until_a_deeper_one(
+    depth_m: float | None, *, counts: bool
+) -> None:
+    made = seen(probe(60, depth_m=depth_m))
+    assert (hold(made, "moisture-test").state is HoldState.MET) is counts
+    assert ("moisture-depth" in codes(made)) is not counts
+    again = seen(probe(60, depth_m=depth_m), probe(61, depth_m=0.05))
+    assert hold(again, "moisture-test").state is HoldState.MET
+
+
+def test_a_value_too_wet_counts_at_any_depth() -> None:
+    made = seen(probe(60, 0.03, depth_m=0.005))
+    assert hold(made, "moisture-test").state is HoldState.FAILED
+    assert "moisture-depth" not in codes(made)
+
+
+def test_a_depth_in_a_layer_of_unknown_thickness_is_not_judged() -> None:
+    base = layer("calcium-sulfate screed", START, "screed")
+    floor = zone(base, layer("adhesive", None, "glue"), covering=WOOD)
+    made = seen(probe(60, 0.003, depth_m=0.005), floor=floor)
+    assert "moisture-depth" not in codes(made)

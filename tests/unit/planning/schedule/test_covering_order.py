@@ -1,0 +1,121 @@
+"""Work that nobody can have done in that order, and work on a floor that was still warm."""
+
+from __future__ import annotations
+
+from datetime import datetime, timedelta
+from pathlib import Path
+
+import pytest
+from note_samples import HALL, HEAD, Site
+from planning_log import a_job, codes, courses, evidence, fact, floor, state
+from planning_samples import DAY, START, item, layer, plan, reading, sheet, zone
+
+from curecal.planning.plan import State
+from curecal.planning.schedule.covering_order import under_it_later
+from curecal.trade.data_sheets import Milestone
+from curecal.trade.findings import Severity
+from curecal.trade.job import Zone
+from curecal.trade.site_log import Done, Energized, Entry, HeatStep, Place
+
+HOUR = timedelta(hours=1)
+RESET = START + DAY * 100
+LATE = START + DAY * 20
+
+
+def done(name: str, at: datetime) -> Done:
+    return fact(Done, at, recorded=LATE - DAY, layer=name, zone="hall")
+
+
+def test_a_layer_done_before_the_one_under_it_has_no_date() -> None:
+    made = plan(a_job(), [*evidence(), done("grout", START + DAY)], LATE)
+    found = [each for each in made.findings if each.code == "laid-before"]
+    assert [(each.severity, each.layer_id) for each in found] == [(Severity.STOP, "grout")]
+    assert found[0].params["under"] == "mortar"
+    assert found[0].params["under_at"] == START + DAY * 2
+    assert item(made, "grout").milestones[Milestone.HEAT].window is None
+    assert state(made) is State.NO_DATE
+
+
+def test_all_of_them_before_the_leveler_have_none() -> None:
+    log = [done("mortar", START - DAY * 9), done("grout", START - DAY * 8)]
+    made = plan(a_job(), [*evidence(), *log], LATE)
+    assert codes(made).count("laid-before") == 2
+    assert state(made) is State.NO_DATE
+
+
+def test_in_order_or_at_once_it_stands() -> None:
+    for at in (START + DAY * 2, START + DAY * 3):
+        made = plan(a_job(), [*evidence(), done("grout", at)], LATE)
+        assert "laid-before" not in codes(made)
+
+
+def test_only_the_parts_a_layer_lies_on_count() -> None:
+    a = layer("leveler", START + DAY * 3, "leveler a", part="a")
+    b = layer("leveler", START + DAY * 5, "leveler b", part="b")
+    over = layer("thinset", START + DAY * 4, "mortar a", part="a")
+    old = layer("concrete", None, "slab", existing=True)
+    made = zone(old, a, b, over)
+    assert under_it_later(made, over) is None
+    assert under_it_later(made, old) is None
+    everywhere = layer("thinset", START + DAY * 4, "mortar")
+    assert under_it_later(zone(old, a, b, everywhere), everywhere) is b
+
+
+JOB = f"""\
+{HEAD}{HALL}[[zone.layer]]
+name = "mortar"
+material = "thinset"
+[[zone.layer]]
+name = "grout"
+material = "cement grout"
+"""
+
+
+def test_note_refuses_it_and_takes_what_can_be(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    site = Site(tmp_path, monkeypatch, capsys)
+    site.path.write_text(JOB, encoding="utf-8")
+    site.run("note job.toml done layer=mortar --at 2025-10-30T16:00")
+    before = site.path.read_text(encoding="utf-8")
+    said = site.run("note job.toml done layer=grout --at 2025-10-20T15:00", 1)
+    assert "before the mortar under it" in " ".join(said.split())
+    assert site.path.read_text(encoding="utf-8") == before
+    site.run("note job.toml done layer=grout --at 2025-11-02T15:00")
+    assert 'layer = "grout"' in site.path.read_text(encoding="utf-8")
+
+
+def repaired() -> Zone:
+    return zone(
+        layer("mortar bed", None, "old floor", existing=True),
+        layer(sheet("thinset", 10.0), RESET, "reset mortar", repair=True),
+        layer(sheet("cement grout", 10.0), RESET + DAY * 2, "joint", repair=True),
+    )
+
+
+def seen_on(at: datetime) -> Entry:
+    return reading(at, 27.0, Place.FLOOR, heating_off=False, heating_on=True)
+
+
+@pytest.mark.parametrize(
+    ("told", "warm"),
+    [
+        (seen_on(RESET - HOUR * 4), True),
+        (fact(Energized, RESET - HOUR * 23), True),
+        (fact(HeatStep, RESET - HOUR, to_c=24.0), True),
+        # Off for at least 24 h is what the repair wants.
+        (seen_on(RESET - HOUR * 24), False),
+        (reading(RESET - HOUR * 4, 20.0, Place.FLOOR), False),
+        (fact(Energized, RESET - HOUR * 4, zone="another"), False),
+        (fact(Energized, RESET + HOUR), False),
+    ],
+)
+def test_a_repair_on_a_floor_on_within_the_day_is_told(told: Entry, *, warm: bool) -> None:
+    made = plan(a_job(repaired()), [told], RESET + DAY)
+    assert ("repaired-warm" in codes(made)) is warm
+
+
+def test_a_floor_without_a_repair_has_no_such_warning() -> None:
+    made = plan(a_job(floor()), [*evidence(), seen_on(START - HOUR)], LATE)
+    assert "repaired-warm" not in codes(made)
+    assert len(courses()) == 3

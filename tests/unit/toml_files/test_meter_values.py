@@ -1,0 +1,31 @@
+"""Readings off a meter that are more than one figure, or none."""
+
+from __future__ import annotations
+
+import pytest
+
+from curecal.errors import QuantityRefused, ValueRefused
+from curecal.toml_files.meter_values import moisture
+from curecal.toml_files.schema import Key
+
+KEY = Key("value", "moisture", '"1.6 CM-%"', "what was read")
+
+
+@pytest.mark.parametrize(
+    "text",
+    ["1.2-1.6 CM-%", "1.2\u20131.6 CM-%", "1.2 CM-% to 1.6 CM-%", "< 1.8 CM-%", "1.8 ± 0.2 CM-%"],
+)
+def test_several_figures_of_moisture_are_asked_for_one(text: str) -> None:
+    with pytest.raises(ValueRefused, match="moisture-several") as refused:
+        moisture(text, KEY)
+    assert refused.value.params == {"text": text, "example": "1.6 CM-%"}
+
+
+@pytest.mark.parametrize("value", ["5 cm", 3])
+def test_what_is_no_moisture_is_refused_as_what_it_is(value: object) -> None:
+    with pytest.raises(QuantityRefused):
+        moisture(value, KEY)
+
+
+def test_one_figure_is_read() -> None:
+    assert moisture("1.6 CM-%", KEY).fraction == pytest.approx(0.016)

@@ -1,0 +1,324 @@
+"""Every code has its sentence, and every sentence only places that its code fills."""
+
+from __future__ import annotations
+
+import ast
+from pathlib import Path
+from typing import NamedTuple
+
+import pytest
+
+from curecal.errors import CurecalError
+from curecal.material_classes.rules import load_rules
+from curecal.planning.plan import HoldState, State
+from curecal.planning.zone.visits import KINDS
+from curecal.trade.data_sheets import Milestone
+from curecal.trade.findings import Severity
+from curecal.trade.sources import Basis
+from curecal.words.catalogue import Catalogue, Text, catalogue, languages, merged, places
+from curecal.words.sentences import OPTIONAL
+from curecal.words.values import FAMILIES, NEUTRAL_FAMILY
+
+PACKAGE = Path(__file__).parents[3] / "curecal"
+ROOMS = (
+    "book",
+    "calendars",
+    "cli",
+    "delivery",
+    "instants",
+    "job_files",
+    "material_classes",
+    "planning",
+    "published",
+    "readings",
+    "reminders",
+    "site_log_files",
+    "toml_files",
+    "units",
+    "words",
+)
+
+MESSAGES = ("message", "finding")
+FINDINGS = ("finding", "message")
+# A bare CurecalError says that something inside is wrong: its code is for developers.
+ERRORS = ("error", "finding", "message")
+GROUPS = {
+    "Message": (0, MESSAGES),
+    "Finding": (1, FINDINGS),
+    "find": (1, FINDINGS),
+    "Step": (0, ("step",)),
+    "SourceError": (0, ERRORS),
+    "StoreMoved": (0, ERRORS),
+    "QuestionError": (1, ERRORS),
+    "BookError": (0, ERRORS),
+    "DeliveryError": (0, ERRORS),
+    "UsageError": (0, ERRORS),
+    "NoDate": (0, ERRORS),
+    "NotClear": (0, ERRORS),
+    "QuantityRefused": (0, FINDINGS),
+    "InstantRefused": (0, FINDINGS),
+    "ValueRefused": (0, ERRORS),
+}
+
+
+class Use(NamedTuple):
+    """A code where it is made: its place, its groups, and its parameters where they are plain."""
+
+    where: str
+    code: str
+    groups: tuple[str, ...]
+    params: frozenset[str] | None
+
+
+def names_in(node: ast.expr, local: dict[str, frozenset[str] | None]) -> frozenset[str] | None:
+    """Names of a dict of parameters; None where they cannot be read off."""
+    if isinstance(node, ast.Name):
+        return local.get(node.id)
+    if not isinstance(node, ast.Dict):
+        return None
+    found: set[str] = set()
+    for key, value in zip(node.keys, node.values, strict=True):
+        if key is None:
+            inner = names_in(value, local)
+            if inner is None:
+                return None
+            found |= inner
+        elif isinstance(key, ast.Constant):
+            found.add(str(key.value))
+    return frozenset(found)
+
+
+def locals_of(function: ast.AST) -> dict[str, frozenset[str] | None]:
+    """Dicts that a function gives a name, with the keys it adds later."""
+    found: dict[str, frozenset[str] | None] = {}
+    for node in ast.walk(function):
+        target = None
+        if isinstance(node, ast.Assign) and len(node.targets) == 1:
+            target = node.targets[0]
+        elif isinstance(node, ast.AnnAssign):
+            target = node.target
+        if isinstance(target, ast.Name) and isinstance(node.value, ast.Dict):
+            names = names_in(node.value, found)
+            before = found.get(target.id, frozenset())
+            both = None if names is None or before is None else names | before
+            found[target.id] = both
+    for node in ast.walk(function):
+        if (
+            isinstance(node, ast.Subscript)
+            and isinstance(node.ctx, ast.Store)
+            and isinstance(node.value, ast.Name)
+            and isinstance(node.slice, ast.Constant)
+        ):
+            known = found.get(node.value.id)
+            if known is not None:
+                found[node.value.id] = known | {str(node.slice.value)}
+    return found
+
+
+def uses() -> list[Use]:
+    found = []
+    for room in ROOMS:
+        for path in sorted((PACKAGE / room).rglob("*.py")):
+            tree = ast.parse(path.read_text(encoding="utf-8"))
+            functions = [n for n in ast.walk(tree) if isinstance(n, ast.FunctionDef)] or [tree]
+            for function in functions:
+                local, said = locals_of(function), strings_of(tree) | strings_of(function)
+                for node in ast.walk(function):
+                    if isinstance(node, ast.Call):
+                        where = f"{room}/{path.name}:{node.lineno}"
+                        found += use_of(node, where, local, said)
+    return list(dict.fromkeys(found))
+
+
+def strings_of(function: ast.AST) -> dict[str, set[str]]:
+    """Texts that a function gives a name: the codes it chooses between."""
+    found: dict[str, set[str]] = {}
+    for node in ast.walk(function):
+        if isinstance(node, ast.Assign) and isinstance(node.targets[0], ast.Name):
+            found.setdefault(node.targets[0].id, set()).update(constants(node.value))
+    return found
+
+
+def constants(node: ast.expr) -> list[str]:
+    if isinstance(node, ast.IfExp):
+        return [*constants(node.body), *constants(node.orelse)]
+    return [node.value] if isinstance(node, ast.Constant) and isinstance(node.value, str) else []
+
+
+def use_of(
+    node: ast.Call,
+    where: str,
+    local: dict[str, frozenset[str] | None],
+    said: dict[str, set[str]],
+) -> list[Use]:
+    name = getattr(node.func, "id", getattr(node.func, "attr", ""))
+    if name not in GROUPS:
+        return []
+    at, groups = GROUPS[name]
+    if len(node.args) <= at:
+        return []
+    code = node.args[at]
+    codes = sorted(said.get(code.id, ())) if isinstance(code, ast.Name) else constants(code)
+    rest = node.args[at + 1 :]
+    params: frozenset[str] | None
+    if name in {"Finding", "find"}:
+        params = names_in(rest[1], local) if len(rest) > 1 else frozenset()
+    elif name == "Step":
+        params = names_in(rest[2], local) if len(rest) > 2 else frozenset()
+    elif name == "Message":
+        params = names_in(rest[0], local) if rest else frozenset()
+    else:
+        keywords = {keyword.arg for keyword in node.keywords}
+        params = None if None in keywords else frozenset(str(key) for key in keywords)
+    return [Use(where, each, groups, params) for each in codes]
+
+
+ALL = uses()
+
+
+def key_of(use: Use, texts: Catalogue) -> str | None:
+    if use.groups == ("step",):
+        return f"step.{use.code}" if f"step.{use.code}" in texts else None
+    keys = (f"{group}.{use.code}.say" for group in use.groups)
+    return next((key for key in keys if key in texts), None)
+
+
+def needed(text: str) -> set[str]:
+    """The places of a text that are not optional and no electrical words."""
+    return {name for name in places(OPTIONAL.sub("", text)) if not name.startswith("word_")}
+
+
+def test_the_scan_sees_codes_of_every_room() -> None:
+    assert {use.where.partition("/")[0] for use in ALL} >= {"planning", "units", "instants", "cli"}
+    assert len(ALL) > 80
+
+
+def test_every_code_has_its_sentence() -> None:
+    texts = catalogue("en")
+    assert sorted({f"{use.where} {use.code}" for use in ALL if key_of(use, texts) is None}) == []
+
+
+def test_every_place_of_a_sentence_is_filled_by_its_code() -> None:
+    texts = catalogue("en")
+    wrong = []
+    for use in ALL:
+        key = key_of(use, texts)
+        if key is None or use.params is None:
+            continue
+        keys = [key] if use.groups == ("step",) else [key, f"{key.removesuffix('say')}do"]
+        for each in keys:
+            if each in texts:
+                text = texts.text(each)
+                missing = needed(f"{text.one} {text.other}") - use.params
+                if missing:
+                    wrong.append(f"{use.where} {each}: {sorted(missing)}")
+    assert wrong == []
+
+
+def test_every_finding_says_what_to_do() -> None:
+    texts = catalogue("en")
+    codes = {use.code for use in ALL if use.groups == FINDINGS}
+    silent = [
+        code
+        for code in sorted(codes)
+        if not any(f"{group}.{code}.do" in texts for group in FINDINGS)
+    ]
+    assert silent == []
+
+
+def test_every_language_has_every_key_with_the_same_places() -> None:
+    english = catalogue("en")
+    assert "en" in languages()
+    for language in languages():
+        other = catalogue(language)
+        assert other.texts.keys() == english.texts.keys()
+        differing = [
+            key for key, text in english.texts.items() if text.places() != other.texts[key].places()
+        ]
+        assert differing == []
+
+
+def test_every_electrical_word_is_there_for_every_code() -> None:
+    texts = catalogue("en")
+    words = {
+        name.removeprefix("word_")
+        for text in texts.texts.values()
+        for name in text.places()
+        if name.startswith("word_")
+    }
+    assert {"earth", "protection", "breaker"} <= words
+    for family in {*FAMILIES.values(), NEUTRAL_FAMILY}:
+        assert [word for word in words if f"electrical.{family}.{word}" not in texts] == []
+
+
+def test_a_key_that_is_not_there_is_an_error() -> None:
+    with pytest.raises(CurecalError, match="text-missing"):
+        catalogue("en").text("headline.nonsense")
+
+
+def test_a_language_that_is_not_there_is_an_error() -> None:
+    with pytest.raises(CurecalError, match="language-unknown"):
+        catalogue("xx")
+
+
+def test_a_key_in_two_files_is_an_error() -> None:
+    assert merged([{"a": {"b": "x"}}, {"a": {"c": "y"}}], "en") == {
+        "a.b": Text("x"),
+        "a.c": Text("y"),
+    }
+    with pytest.raises(CurecalError, match="text-twice"):
+        merged([{"a": {"b": "x"}}, {"a": {"b": "y"}}], "en")
+
+
+def test_what_is_no_text_is_an_error() -> None:
+    with pytest.raises(CurecalError, match="text-not-text"):
+        merged([{"a": {"b": 3}}], "en")
+
+
+@pytest.mark.parametrize(
+    ("language", "count", "form"),
+    [
+        ("en", 1, "one"),
+        ("en", 0, "many"),
+        ("en", 2, "many"),
+        ("en", None, "many"),
+        ("fr", 0, "one"),
+        ("fr", 1.5, "one"),
+        ("fr", 2, "many"),
+    ],
+)
+def test_forms_by_count(language: str, count: float | None, form: str) -> None:
+    assert Text("many", "one").form(count, language) == form
+
+
+def test_a_single_form_serves_every_count() -> None:
+    assert Text("all").form(1, "en") == "all"
+
+
+def test_everything_the_rules_name_has_its_words() -> None:
+
+    rules, texts = load_rules(), catalogue("en")
+    wanted = {f"caution.{code}" for code in rules.cautions}
+    for hold in rules.holds:
+        wanted |= {f"name.hold.{hold.code}", f"name.gates.{hold.gates}", f"name.by.{hold.by}"}
+    assert [key for key in sorted(wanted) if key not in texts] == []
+    assert all(rule.title and rule.source.text for rule in rules.by_id.values())
+
+
+def test_everything_a_plan_may_name_has_its_words() -> None:
+
+    texts = catalogue("en")
+    wanted = {f"name.state.{each.value}" for each in State}
+    wanted |= {f"message.why-{each.value.replace(' ', '-')}.say" for each in State} - {
+        "message.why-stopped.say"  # a stop brings a reason of its own
+    }
+    wanted |= {f"name.holdstate.{each.value}" for each in HoldState}
+    wanted |= {f"name.severity.{each.value}" for each in Severity}
+    wanted |= {f"name.milestone.{each.value}" for each in Milestone}
+    wanted |= {f"name.short.{each.value}" for each in Milestone}
+    wanted |= {f"name.basis.{each.value}" for each in Basis}
+    wanted |= {f"name.visit.{kind}" for kind in KINDS}
+    wanted |= {f"name.purpose.{each}" for each in ("first heat", "bare screed", "after repair")}
+    for each in ("first-heat", "bare-screed", "after-repair"):
+        wanted |= {f"report.ends-{each}", f"report.ramp-provisional-{each}"}
+    assert [key for key in sorted(wanted) if key not in texts] == []
