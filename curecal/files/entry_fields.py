@@ -10,6 +10,8 @@ from curecal.errors import ValueRefused
 from curecal.files.log_keys import KINDS
 from curecal.files.notes import Read
 from curecal.files.shown import shorten
+from curecal.files.spans import UNHEATED_C, is_unheated
+from curecal.files.values import not_in_span
 from curecal.trade.log import OPEN_OHM, Place, Result, Stage
 from curecal.units import Moisture, Reading
 
@@ -79,6 +81,13 @@ def _moisture(value: Moisture, read: Read) -> Fields:
     return fields if method is None else {**fields, "method": method}
 
 
+def _floor(value_c: float, read: Read) -> Fields:
+    """Return a floor's temperature; only a floor that is said to be heated can be hot."""
+    if read.get("heating") != "on" and not is_unheated(value_c):
+        raise not_in_span("floor-hot-unheated", read.raw.get("floor"), *UNHEATED_C)
+    return {"temperature_c": value_c}
+
+
 def _understood(_value: object, read: Read) -> Fields:
     """Return a logger's file as a remark; the readings in it are counted later."""
     keys = ("rows", "first", "last", "sha256", "understood")
@@ -103,6 +112,7 @@ _SPECIAL: Mapping[tuple[str, str], Callable[[Any, Read], Fields]] = MappingProxy
         ("readings", "place"): lambda value, _read: {"place": Place(value)},
         **{("readings", key): _nothing for key in ("rows", "first", "last", "understood")},
         **{(place.value, place.value): _as("temperature_c") for place in Place},
+        ("floor", "floor"): _floor,
         **{(place.value, "low"): _as("low_c") for place in Place},
     }
 )

@@ -16,10 +16,11 @@ from curecal.errors import ValueRefused
 from curecal.files.logger.alike import are_same, elsewhere
 from curecal.files.logger.canonical import digest, read_back
 from curecal.files.logger.kept import Kept
-from curecal.files.logger.shape import Channel, Points, differ, instant, interval_of
+from curecal.files.logger.shape import Channel, Points, differ, instant, interval_of, readings_of
 from curecal.files.logger.text import LARGEST_BYTES
 from curecal.files.notes import Notes
 from curecal.files.shown import shorten
+from curecal.files.spans import UNHEATED_C, wrong_median_c
 from curecal.records import Record
 from curecal.trade.findings import Severity
 from curecal.trade.log import Correction, Energized, Entry, HeatStep, Place, Reading, Remark, Series
@@ -301,6 +302,11 @@ def _find_odd(notes: Notes, each: Whole, window: Window, shown: Channel) -> None
     elif not len(shown):
         params: dict[str, object] = {"file": shorten(entry.file or "")}
         notes.find(Severity.WARNING, "readings-nothing-left", entry.path, params)
+    wrong_c = wrong_median_c(list(readings_of(shown.temperature_c)))
+    if wrong_c is not None:
+        params = {"device": entry.device, "usual_c": wrong_c, "id": entry.id}
+        params["most_c"] = UNHEATED_C[1]
+        notes.find(Severity.ERROR, "readings-no-room", entry.path, params)
     if shown.hidden:
         said = notes.local(first=instant(shown.hidden[0]))
         found = {**said, "row_count": len(shown.hidden), "device": entry.device}
