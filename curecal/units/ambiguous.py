@@ -25,7 +25,7 @@ _LONGEST = 9
 def is_fraction(whole: str, above: int, below: int, unit: Unit | None) -> bool:
     """Return whether a slash can only be a fraction: "3/8 in", and "2 1/2" of any unit."""
     if unit is not None and unit.dimension == "length" and unit.factor in {INCH, FOOT}:
-        return above < below and below in _RULER_PARTS
+        return 0 < above < below and below in _RULER_PARTS
     return bool(whole) and (above, below) in _QUARTERED
 
 
