@@ -9,7 +9,9 @@ from typing import Any
 from curecal.errors import ValueRefused
 from curecal.toml_files.log_schema import KINDS
 from curecal.toml_files.shown import shorten
+from curecal.toml_files.spans import UNHEATED_C, is_unheated
 from curecal.toml_files.table_reader import Read
+from curecal.toml_files.values import not_in_span
 from curecal.trade.site_log import OPEN_OHM, Place, Result, Stage
 from curecal.units import Moisture, Reading
 
@@ -79,6 +81,13 @@ def _moisture(value: Moisture, read: Read) -> Fields:
     return fields if method is None else {**fields, "method": method}
 
 
+def _floor(value_c: float, read: Read) -> Fields:
+    """Return a floor's temperature; only a floor that is said to be heated can be hot."""
+    if read.get("heating") != "on" and not is_unheated(value_c):
+        raise not_in_span("floor-hot-unheated", read.raw.get("floor"), *UNHEATED_C)
+    return {"temperature_c": value_c}
+
+
 def _understood(_value: object, read: Read) -> Fields:
     """Return a logger's file as a remark; the readings in it are counted later."""
     keys = ("rows", "first", "last", "sha256", "understood")
@@ -103,6 +112,7 @@ _SPECIAL: Mapping[tuple[str, str], Callable[[Any, Read], Fields]] = MappingProxy
         ("readings", "place"): lambda value, _read: {"place": Place(value)},
         **{("readings", key): _nothing for key in ("rows", "first", "last", "understood")},
         **{(place.value, place.value): _as("temperature_c") for place in Place},
+        ("floor", "floor"): _floor,
         **{(place.value, "low"): _as("low_c") for place in Place},
     }
 )

@@ -10,7 +10,7 @@ from curecal.trade.site_log import Place, Result, Stage
 
 _LAYER = must("layer", "name", '"leveler"', "the layer, by id or name")
 _HUMIDITY = Key("humidity", "humidity", '"58 %"', "relative humidity")
-_SURFACE_LOW = Key("low", "surface", '"60 °F"', "lowest since the display's reset")
+_LOW = Key("low", "unheated", '"60 °F"', "lowest since the display's reset")
 
 BASE = (
     must("at", "instant", "2026-11-30T16:00:00-04:00", "when it happened"),
@@ -29,23 +29,23 @@ BASE = (
 KINDS: Mapping[str, tuple[Key, ...]] = MappingProxyType(
     {
         "air": (
-            Key("air", "air", '"64 °F"', "air temperature"),
+            Key("air", "unheated", '"64 °F"', "air temperature"),
             _HUMIDITY,
-            Key("low", "air", '"60 °F"', "lowest since the display's reset"),
+            _LOW,
         ),
         "surface": (
-            Key("surface", "surface", '"62 °F"', "temperature of the surface"),
+            Key("surface", "unheated", '"62 °F"', "temperature of the surface"),
             _HUMIDITY,
-            _SURFACE_LOW,
+            _LOW,
         ),
         "floor": (
-            Key("floor", "surface", '"62 °F"', "temperature of the floor's sensor"),
+            Key("floor", "heated", '"62 °F"', "temperature of the floor's sensor"),
             _HUMIDITY,
-            _SURFACE_LOW,
+            _LOW,
             one_of("heating", ("off", "on"), "whether the heating was on; silent: not known"),
         ),
         "kept": (
-            must("above", "air", '"60 °F"', "the room stayed at or above"),
+            must("above", "unheated", '"60 °F"', "the room stayed at or above"),
             must("from", "instant", "2026-11-30T16:00:00-04:00", "from when"),
             must("to", "instant", "2026-12-02T16:00:00-04:00", "until when"),
         ),
@@ -76,7 +76,7 @@ KINDS: Mapping[str, tuple[Key, ...]] = MappingProxyType(
             Key("insulation", "insulated", '"> 2 GΩ"', "insulation resistance"),
             Key("insulation_at", "voltage", '"500 V"', "its test voltage"),
             Key("sensor", "reading", '"12.1 kΩ"', "the floor sensor"),
-            Key("floor", "surface", '"20 °C"', "the floor's temperature at the test"),
+            Key("floor", "heated", '"20 °C"', "the floor's temperature at the test"),
             Key("meter", "name", '"M 3"', "the meter"),
         ),
         "moisture": (
@@ -110,7 +110,7 @@ KINDS: Mapping[str, tuple[Key, ...]] = MappingProxyType(
         ),
         "release": (),
         "energized": (),
-        "heat_step": (must("to", "surface", '"25 °C"', "floor temperature set"),),
+        "heat_step": (must("to", "heated", '"25 °C"', "floor temperature set"),),
         "stopped": (Key("reason", "text", '"protection tripped"', "why"),),
         "photo": (
             must("file", "text", '"cable.jpg"', "the picture"),

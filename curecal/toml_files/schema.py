@@ -90,9 +90,9 @@ JOB = (
     Key("address", "text", '"Alder Lane 7"', "where the electrician has to go"),
 )
 EXPECTED = (
-    must("air", "air", '"66 °F"', "air in the room"),
+    must("air", "unheated", '"66 °F"', "air in the room"),
     Key("humidity", "humidity", '"55 %"', "relative humidity; silent: 65 %"),
-    Key("coldest", "air", '"60 °F"', "coldest that may come; silent: 5 K under air"),
+    Key("coldest", "unheated", '"60 °F"', "coldest that may come; silent: 5 K under air"),
     Key("dampest", "humidity", '"70 %"', "dampest that may come; silent: 15 points more"),
     one_of("below", tuple(Below), "what lies under the floor"),
     one_of("heated_by", tuple(HeatedBy), "what keeps the room warm; never the floor itself"),

@@ -14,6 +14,7 @@ from curecal.instants import instant_of, parse_instant
 from curecal.toml_files.meter_values import insulated, moisture
 from curecal.toml_files.schema import REACH, Key
 from curecal.toml_files.shown import nearest, shorten
+from curecal.toml_files.spans import HEATED_C, UNHEATED_C
 
 _DAY_S = 86_400.0
 _LONGEST_WAIT_S = 3650 * _DAY_S
@@ -123,19 +124,24 @@ def _temperature(least_c: float, most_c: float) -> Callable[[object, Key], float
         value_c = _TEMPERATURES.get(key.reads, units.temperature)(value)
         if least_c <= value_c <= most_c:
             return value_c
-        mistaken = _CELSIUS.fullmatch(str(value).strip())
-        meant = f"{mistaken['figure']} °F" if mistaken else ""
-        if not meant or not least_c <= units.temperature(meant) <= most_c:
-            meant = ""
-        raise ValueRefused(
-            "temperature-no-room-has",
-            text=shorten(value),
-            least=f"{least_c:g} °C",
-            most=f"{most_c:g} °C",
-            meant=meant,
-        )
+        raise not_in_span("temperature-no-room-has", value, least_c, most_c)
 
     return read
+
+
+def not_in_span(code: str, value: object, least_c: float, most_c: float) -> ValueRefused:
+    """Return the refusal of a temperature outside a span, with the other unit if that is in it."""
+    mistaken = _CELSIUS.fullmatch(str(value).strip())
+    meant = f"{mistaken['figure']} °F" if mistaken else ""
+    if not meant or not least_c <= units.temperature(meant) <= most_c:
+        meant = ""
+    return ValueRefused(
+        code,
+        text=shorten(value),
+        least=f"{least_c:g} °C",
+        most=f"{most_c:g} °C",
+        meant=meant,
+    )
 
 
 def _positive(
@@ -335,8 +341,8 @@ READERS: Mapping[str, Callable[[object, Key], Any]] = MappingProxyType(
         "choice": choice,
         "bool": flag,
         "count": count,
-        "air": _temperature(-40.0, 45.0),
-        "surface": _temperature(-40.0, 60.0),
+        "unheated": _temperature(*UNHEATED_C),
+        "heated": _temperature(*HEATED_C),
         "floor": _temperature(5.0, 45.0),
         "rated": plain_temperature,
         "least": plain_temperature,

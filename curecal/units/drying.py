@@ -70,16 +70,14 @@ def _part(read: Written, piece: str) -> tuple[Fraction | None, Fraction]:
         if limit is None:
             raise read.unreadable()
         end = read.positive(limit.value)
-    figure = read.number(match["figure"])
-    count = read.number(match["count"] or match["each"] or "1")
+    over, under = ("long", "time") if match["long"] is not None else ("span", "deep")
+    above, below = unit_named(match[over]), unit_named(match[under])
+    figure = read.number(match["figure"], above, match[over])
+    count = read.number(match["count"] or match["each"] or "1", below, match[under])
     if figure is None or count is None:
         raise read.unreadable()
-    figure, count = read.positive(figure), read.positive(count)
-    if match["long"] is not None:
-        meters = figure * unit_named(match["long"]).factor
-        return end, count * unit_named(match["time"]).factor / meters
-    seconds = figure * unit_named(match["span"]).factor
-    return end, seconds / (count * unit_named(match["deep"]).factor)
+    top, bottom = read.positive(figure) * above.factor, read.positive(count) * below.factor
+    return end, bottom / top if over == "long" else top / bottom
 
 
 @cache

@@ -2,7 +2,9 @@
 
 Everything is computed in exact fractions and rounded to a float once, at the end. Digits are
 ASCII; the decimal sign is a point, and a comma between digits is refused, because it means a
-thousand to one reader and a decimal to the next.
+thousand to one reader and a decimal to the next. So is a point before three digits where it may
+stand between thousands. A slash is a range to one reader and a fraction to the next: it is read
+only where no sheet writes a range so, and asked about everywhere else.
 """
 
 from __future__ import annotations
@@ -18,6 +20,13 @@ from typing import Literal
 
 from curecal.errors import QuantityRefused
 from curecal.records import Record
+from curecal.units.ambiguous import (
+    THOUSANDS,
+    is_fraction,
+    slash_readings,
+    thousands_in,
+    thousands_readings,
+)
 from curecal.units.kinds import Kind, Range, Unit, unit_named, unit_spelled, units_pattern
 
 LONGEST_TEXT = 200
@@ -79,12 +88,18 @@ class Amount(Record):
     """A figure with its unit, in the dimension's own unit.
 
     `value` counts from the scale's zero, `step` is the same figure as a difference; `unit` is
-    that of the only part, and None where several parts were added up.
+    that of the only part, with its spelling, and None where several parts were added up.
     """
 
     value: Fraction
     step: Fraction
     unit: Unit | None
+    spelling: str = ""
+
+
+def _amount_of(figure: Fraction, unit: Unit, spelling: str) -> Amount:
+    """The amount of one figure with its unit."""
+    return Amount((figure + unit.shift) * unit.factor, figure * unit.factor, unit, spelling)
 
 
 @cache
@@ -122,7 +137,7 @@ class Written(Record):
     def unreadable(self) -> QuantityRefused:
         """The refusal of a text that fits no form, with the nearest reason there is for it."""
         if self.has_decimal_comma():
-            return self.refused("quantity-decimal-point")
+            return self._comma_question()
         if _NOT_FINITE.search(self.text):
             return self.refused("quantity-not-finite")
         bare = _compiled(
@@ -139,26 +154,54 @@ class Written(Record):
             return self.refused("quantity-dimension", got=got)
         return self.refused("quantity-unreadable")
 
-    def number(self, figure: str) -> Fraction | None:
+    def number(self, figure: str, unit: Unit | None, spelling: str) -> Fraction | None:
         """The exact value of a signed figure, or None where the text is no figure.
 
+        Args:
+            figure: The figure.
+            unit: Its unit, None for one that is no length, time or other dimension.
+            spelling: The unit as it is written, for the question.
+
         Raises:
-            QuantityRefused: a fraction over zero, an improper one after a whole number, or an
-                exponent no float holds.
+            QuantityRefused: a slash or a point that can be read in two ways, a fraction over
+                zero, an improper one after a whole number, or an exponent no float holds.
         """
         if not _compiled(rf"{_SIGN}? ?{_FIGURE}").fullmatch(figure):
             return None
         body = figure.lstrip("+" + _MINUS).strip()
         sign = -1 if figure[0] in _MINUS else 1
+        slash = "/" in body
         for vulgar, plain in _VULGAR.items():
             body = body.replace(vulgar, " " + plain)
         if "/" not in body:
+            self._refuse_thousands(body, unit, spelling)
             return sign * self._decimal(body)
         whole, _, part = re.sub(" ?/ ?", "/", body).strip().rpartition(" ")
         above, below = (int(digits) for digits in part.split("/"))
         if below == 0 or (whole and above >= below):
             raise self.refused("quantity-unreadable")
+        if slash and not is_fraction(whole, above, below, unit):
+            spans = self.kind.spans
+            readings = slash_readings(whole, above, below, spelling, spans=spans)
+            if not readings:
+                raise self.refused("quantity-unreadable")
+            raise self.refused("quantity-slash", part=f"{figure} {spelling}", **readings)
         return sign * (int(whole or "0") + Fraction(above, below))
+
+    def _refuse_thousands(self, figure: str, unit: Unit | None, spelling: str) -> None:
+        """Refuse a point that may stand between thousands: "1.000 h", "1.500 W"."""
+        match = thousands_in(figure, unit)
+        if match is not None:
+            raise self.refused("quantity-thousands", **thousands_readings(match, spelling))
+
+    def _comma_question(self) -> QuantityRefused:
+        """The refusal of a comma; where it may stand between thousands, with both readings."""
+        unit = units_pattern(self.kind.dimension)
+        pattern = rf"(?<![\d.,]){THOUSANDS} ?(?P<unit>{unit})(?![A-Za-z])"
+        match = _compiled(pattern).search(self.text)
+        if match is None:
+            return self.refused("quantity-decimal-point")
+        return self.refused("quantity-thousands", **thousands_readings(match, match["unit"]))
 
     def _decimal(self, body: str) -> Fraction:
         """A decimal figure, refused before a long exponent fills the memory."""
@@ -177,8 +220,8 @@ class Written(Record):
         if simple is not None:
             unit = unit_spelled(simple[2], dimension or self.kind.dimension)
             if unit is not None:
-                figure = Fraction(simple[1])
-                return Amount((figure + unit.shift) * unit.factor, figure * unit.factor, unit)
+                self._refuse_thousands(simple[1], unit, simple[2])
+                return _amount_of(Fraction(simple[1]), unit, simple[2])
         parts = list(self._parts(text, dimension or self.kind.dimension))
         if not parts or parts[-1] is None:
             return None
@@ -198,12 +241,12 @@ class Written(Record):
         at = 0
         while at < len(text):
             part = pattern.match(text, at)
-            figure = self.number(part["figure"]) if part else None
-            if part is None or figure is None:
+            unit = unit_named(part["unit"]) if part else None
+            figure = self.number(part["figure"], unit, part["unit"]) if part else None
+            if part is None or unit is None or figure is None:
                 yield None
                 return
-            unit = unit_named(part["unit"])
-            yield Amount((figure + unit.shift) * unit.factor, figure * unit.factor, unit)
+            yield _amount_of(figure, unit, part["unit"])
             at = part.end()
 
     def plain(self) -> Amount:
@@ -233,11 +276,8 @@ class Written(Record):
         found = self.amount(text)
         if found is not None or other.unit is None:
             return found
-        figure = self.number(text)
-        if figure is None:
-            return None
-        unit = other.unit
-        return Amount((figure + unit.shift) * unit.factor, figure * unit.factor, unit)
+        figure = self.number(text, other.unit, other.spelling)
+        return None if figure is None else _amount_of(figure, other.unit, other.spelling)
 
     def span(self) -> tuple[Fraction, Fraction]:
         """Both ends of "a to b", "a ± b" or "a", lower first.

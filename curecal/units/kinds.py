@@ -32,13 +32,15 @@ class Unit(Record):
 class Kind(Record):
     """What a place wants: its key for the reader, the dimension of its units, and an example.
 
-    Compound kinds may be written in descending units ("1 d 12 h", "5 ft 3 in").
+    Compound kinds may be written in descending units ("1 d 12 h", "5 ft 3 in"); one that spans
+    may have two ends ("24 to 48 h").
     """
 
     key: str
     dimension: str
     example: str
     compound: bool = False
+    spans: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
@@ -50,13 +52,13 @@ class Range(Record):
 
 
 TEMPERATURE = Kind("temperature", "temperature", "66 °F")
-TEMPERATURE_RANGE = Kind("temperature", "temperature", "70 °F ± 5 °F")
+TEMPERATURE_RANGE = Kind("temperature", "temperature", "70 °F ± 5 °F", spans=True)
 TEMPERATURE_STEP = Kind("temperature-step", "temperature", "5 °C")
 TEMPERATURE_RATE = Kind("temperature-rate", "temperature", "5 °C/day")
 DURATION = Kind("duration", "duration", "24 h", compound=True)
-DURATION_RANGE = Kind("duration", "duration", "24 to 48 h", compound=True)
+DURATION_RANGE = Kind("duration", "duration", "24 to 48 h", compound=True, spans=True)
 LENGTH = Kind("length", "length", "3/8 in", compound=True)
-LENGTH_RANGE = Kind("length", "length", "1/4 to 3/8 in", compound=True)
+LENGTH_RANGE = Kind("length", "length", "1/4 to 3/8 in", compound=True, spans=True)
 TILE_SIZE = Kind("tile-size", "length", "12 x 24 in")
 AREA = Kind("area", "area", "54 ft²")
 FRACTION = Kind("fraction", "fraction", "55 %")

@@ -128,7 +128,7 @@ def moisture(text: object) -> Moisture:
     """
     read = written(text, MOISTURE)
     carbide = _CARBIDE.fullmatch(read.text)
-    figure = read.number(carbide["figure"]) if carbide else None
+    figure = read.number(carbide["figure"], None, "CM-%") if carbide else None
     if figure is not None:
         return Moisture("carbide", _share(read, figure / 100))
     relative = _relative(read)

@@ -119,10 +119,11 @@ def temperature_rate(text: object) -> float:
     read = written(text, TEMPERATURE_RATE)
     match = _rate_pattern().fullmatch(read.text)
     step = read.amount(match["step"]) if match else None
-    count = read.number(match["count"] or "1") if match else None
-    if match is None or step is None or count is None:
+    time = unit_named(match["time"]) if match else None
+    count = read.number(match["count"] or "1", time, match["time"]) if match else None
+    if step is None or time is None or count is None:
         raise read.unreadable()
-    time_s = read.positive(count) * unit_named(match["time"]).factor
+    time_s = read.positive(count) * time.factor
     return read.rounded(read.not_negative(step.step) * DAY / time_s)
 
 

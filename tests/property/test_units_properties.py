@@ -110,9 +110,56 @@ def test_a_shown_duration_is_never_shorter(duration_s):
     assert back_s <= duration_s + 8640.01
 
 
+@given(
+    above=st.integers(0, 400) | st.integers(0, 10**12),
+    below=st.integers(0, 400) | st.sampled_from([2, 4, 8, 16, 32, 64]) | st.integers(0, 10**12),
+    written=st.sampled_from(
+        [
+            *((units.duration, unit) for unit in ("s", "min", "h", "d", "weeks")),
+            *((units.length, unit) for unit in ("mm", "cm", "m", "in", "ft", '"', "'")),
+            *((units.area, unit) for unit in ("m²", "ft²", "sq in")),
+            *((units.temperature, unit) for unit in ("°C", "°F", "K")),
+            *((units.temperature_step, "K"), (units.temperature_rate, "K/day")),
+            *((units.voltage, "V"), (units.power, "kW"), (units.current, "mA")),
+            *((units.resistance, unit) for unit in ("Ω", "kΩ", "MΩ")),
+            *((units.fraction, "%"), (units.humidity, "% RH"), (units.moisture, "CM-%")),
+            *((units.drying_rule, "mm/day"), (units.drying_rule, "h/cm")),
+            *((units.duration_range, "h"), (units.length_range, "mm")),
+            (units.temperature_range, "°C"),
+        ]
+    ),
+    slash=st.sampled_from(["/", " / ", "\u2044", "\u2215"]),
+)
+@example(above=21, below=28, written=(units.duration_range, "d"), slash="/")
+@example(above=1, below=2, written=(units.duration, "h"), slash="/")
+@example(above=8, below=16, written=(units.length, "mm"), slash="/")
+@example(above=3, below=8, written=(units.length, "in"), slash="/")
+@example(above=0, below=4, written=(units.length, "in"), slash="/")
+@example(above=1, below=300, written=(units.moisture, "CM-%"), slash="/")
+def test_a_slash_is_a_part_of_an_inch_or_a_foot_or_refused(above, below, written, slash):
+    read, unit = written
+    ruler_m = {"in": 0.0254, '"': 0.0254, "ft": 0.3048, "'": 0.3048}.get(unit)
+    text = f"{above}{slash}{below} {unit}"
+    if ruler_m is not None and 0 < above < below and below in {2, 4, 8, 16, 32, 64}:
+        assert read(text) == pytest.approx(above / below * ruler_m, rel=1e-12)
+        return
+    with pytest.raises(QuantityRefused) as refused:
+        read(text)
+    for name in ("span", "low", "high"):
+        # A rate has its range in no form: its parts are shown alone.
+        if name in refused.value.params and unit not in {"K/day", "% RH", "mm/day", "h/cm"}:
+            try:
+                read(refused.value.params[name])
+            except QuantityRefused as again:
+                # A share above 100 % is understood, and none there is.
+                assert again.code == "quantity-out-of-range"  # noqa: PT017
+
+
 @given(sixteenths=st.integers(1, 2000))
 def test_sixteenths_of_an_inch_round_trip(sixteenths):
-    length_m = units.length(f"{sixteenths}/16 in")
+    whole, part = divmod(sixteenths, 16)
+    text = " ".join([*([str(whole)] if whole else []), *([f"{part}/16"] if part else [])])
+    length_m = units.length(f"{text} in")
     assert units.length(units.show_length(length_m, "imperial")) == length_m
 
 

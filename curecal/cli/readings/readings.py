@@ -134,6 +134,8 @@ def _read(
     for number, path in enumerate(files):
         export = understood(path, None if job is None else job.tz, asked, may_ask=not as_json)
         words = _words(job, export, asked["units"])
+        if job is None:
+            _refuse_hot(export)
         if not as_json:
             from curecal.readings.export.summary import lines_of
 
@@ -156,6 +158,15 @@ def _read(
         print_lines([(), *paragraph(said, width_of(width), style="dim")])
     findings = [finding for each in taken for finding in each.export.findings]
     return PROBLEM if is_problem(findings) else 0
+
+
+def _refuse_hot(export: Export) -> None:
+    """Refuse readings that are no room's, where no job is named: there, only what counts is."""
+    from curecal.readings.table.export_types import readings_of
+    from curecal.toml_files.spans import refuse_hot
+
+    for channel in export.channels:
+        refuse_hot(channel.device, list(readings_of(channel.temperature_c)))
 
 
 def _put(

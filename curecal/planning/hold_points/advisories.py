@@ -21,6 +21,9 @@ from curecal.trade.sources import Basis
 
 _TOO_HIGH = "supply-too-high"
 _AMERICAN = frozenset({Code.NEC, Code.CEC})
+# Floors under tile are heated with 100 to 160 W/m², some with more; common practice. Beyond this
+# span power or area is of another floor, or in another unit.
+_DENSITY_W_M2 = (60.0, 250.0)
 _SETTLED = frozenset({State.IN_SERVICE, State.HEATING_UP, State.RELEASED})
 
 
@@ -44,6 +47,7 @@ def electrical_checks(desk: Desk) -> None:
             severity = Severity.STOP if over else Severity.WARNING
             desk.find(severity, message.code, path, message.params)
     _load(desk, path)
+    _density(desk, path)
     labels = [label_resistance(cable) for cable in heating.cables]
     known = [ohm for ohm in labels if ohm is not None]
     if len(known) > 1 and len(known) == len(labels):
@@ -119,6 +123,17 @@ def _load(desk: Desk, path: str) -> None:
             desk.find(Severity.WARNING, "load-over-80-percent", f"{path}.breaker", params)
     elif load_a > heating.breaker_a:
         desk.find(Severity.WARNING, "load-over-breaker", f"{path}.breaker", params)
+
+
+def _density(desk: Desk, path: str) -> None:
+    area_m2, cables = desk.zone.floor_area_m2, desk.zone.heating.cables
+    powers = [cable.power_w for cable in cables if cable.power_w]
+    if not area_m2 or not powers or len(powers) < len(cables):
+        return
+    least, most = _DENSITY_W_M2
+    if not least <= sum(powers) / area_m2 <= most:
+        params: dict[str, object] = {"rated_w": sum(powers), "area_m2": area_m2}
+        desk.find(Severity.WARNING, "power-not-of-area", path, params)
 
 
 def climate_checks(desk: Desk, plan: ZonePlan) -> None:

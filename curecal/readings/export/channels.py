@@ -25,6 +25,7 @@ from curecal.readings.table.export_types import (
     in_order,
     readings_of,
 )
+from curecal.toml_files.spans import median_c
 from curecal.trade.findings import Finding, Severity
 
 # A room's median outside of this is read in the wrong unit rather than true; our own choice.
@@ -33,7 +34,6 @@ _LIKELY_C = (-5.0, 35.0)
 # A logger that writes less often says too little of what was between; our own choice.
 LONGEST_INTERVAL_S = 6 * 3600
 _CONFLICTS_MOST = 4
-_JUDGED = 10_000
 _LONGEST_NAME = 100
 _MOST_DEVICES = 64
 # A failed humidity now and then is none; more of them are fractions. Our own choice.
@@ -256,16 +256,13 @@ def _judge_clock(channel: Channel, now: datetime, made: Made, path: str) -> None
 
 
 def _judge_unit(channel: Channel, unit: str, path: str) -> None:
-    # A million readings say no more of a room's usual warmth than ten thousand.
-    step = len(channel) // _JUDGED + 1
-    values = sorted(readings_of(channel.temperature_c[::step]))
-    if not values:
+    usual_c = median_c(list(readings_of(channel.temperature_c)))
+    if usual_c is None:
         return
-    median_c = values[len(values) // 2]
-    as_shown = median_c if unit != "F" else median_c * 9 / 5 + 32
-    swapped_c = (median_c - 32) * 5 / 9 if unit != "F" else as_shown
+    as_shown = usual_c if unit != "F" else usual_c * 9 / 5 + 32
+    swapped_c = (usual_c - 32) * 5 / 9 if unit != "F" else as_shown
     low, high = _LIKELY_C
-    odd = median_c > _WARMEST_ROOM_C if unit != "F" else median_c < _COLDEST_ROOM_C
+    odd = usual_c > _WARMEST_ROOM_C if unit != "F" else usual_c < _COLDEST_ROOM_C
     if odd and low <= swapped_c <= high:
         other = "C" if unit == "F" else "F"
         raise QuestionError(

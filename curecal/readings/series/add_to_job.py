@@ -16,6 +16,7 @@ from curecal.readings.series.stored_readings import digest, read_back, written
 from curecal.readings.table.export_types import Channel
 from curecal.records import Record
 from curecal.toml_files.atomic_write import real_path, unwritten
+from curecal.toml_files.spans import refuse_hot
 from curecal.trade.site_log import Entry, Place, Series
 
 _ODD = re.compile(r"[^a-z0-9]+")
@@ -78,12 +79,13 @@ def ready(channel: Channel, wanted: Wanted, log: Iterable[Entry], job: str) -> i
         How many of the readings the job does not have.
 
     Raises:
-        SourceError: Nothing is left between the two instants, the job has these readings as
-            those of another place, or counts more of them than is wanted now.
+        SourceError: Nothing is left between the two instants, no room is as hot, the job has
+            these readings as those of another place, or counts more of them than is wanted now.
     """
     points = channel.between(wanted.start, wanted.end).points()
     if not points:
         raise SourceError("readings-window-empty", device=channel.device)
+    refuse_hot(channel.device, [warm for _, warm, _ in points if warm is not None])
     own = [each for each in log if isinstance(each, Series) and each.device == channel.device]
     for entry in own:
         if elsewhere((wanted.place, wanted.zone), (entry.place, entry.zone)) and are_same(

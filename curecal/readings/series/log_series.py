@@ -16,10 +16,18 @@ from curecal.errors import ValueRefused
 from curecal.readings.series.readings_entry import Kept
 from curecal.readings.series.same_device import are_same, elsewhere
 from curecal.readings.series.stored_readings import digest, read_back
-from curecal.readings.table.export_types import Channel, Points, differ, instant, interval_of
+from curecal.readings.table.export_types import (
+    Channel,
+    Points,
+    differ,
+    instant,
+    interval_of,
+    readings_of,
+)
 from curecal.readings.table.text import LARGEST_BYTES
 from curecal.records import Record
 from curecal.toml_files.shown import shorten
+from curecal.toml_files.spans import UNHEATED_C, wrong_median_c
 from curecal.toml_files.table_reader import Notes
 from curecal.trade.findings import Severity
 from curecal.trade.site_log import (
@@ -310,6 +318,11 @@ def _find_odd(notes: Notes, each: Whole, window: Window, shown: Channel) -> None
     elif not len(shown):
         params: dict[str, object] = {"file": shorten(entry.file or "")}
         notes.find(Severity.WARNING, "readings-nothing-left", entry.path, params)
+    wrong_c = wrong_median_c(list(readings_of(shown.temperature_c)))
+    if wrong_c is not None:
+        params = {"device": entry.device, "usual_c": wrong_c, "id": entry.id}
+        params["most_c"] = UNHEATED_C[1]
+        notes.find(Severity.ERROR, "readings-no-room", entry.path, params)
     if shown.hidden:
         said = notes.local(first=instant(shown.hidden[0]))
         found = {**said, "row_count": len(shown.hidden), "device": entry.device}

@@ -53,10 +53,15 @@ CASES = {
         "5 K a day": 5.0,
         "1 °C/h": 24.0,
         "5 °C per 24 h": 5.0,
-        "1/2 K every hour": 12.0,
+        "½ K every hour": 12.0,
     },
     units.duration: {
         "2 1/2 h": 9000.0,
+        "1 1/4 h": 4500.0,
+        "1 ¾ h": 6300.0,
+        "⅓ h": 1200.0,
+        "1.25 h": 4500.0,
+        "0.125 h": 450.0,
         "2½ h": 9000.0,
         "2 1\u20442 h": 9000.0,
         "24 hours": 86_400.0,
@@ -180,7 +185,7 @@ CASES = {
             DryingSegment(0.04, 86_400_000.0),
             DryingSegment(None, 172_800_000.0),
         ),
-        "1 mm per day up to 40 mm and 1/2 mm per day thereafter": (
+        "1 mm per day up to 40 mm and ½ mm per day thereafter": (
             DryingSegment(0.04, 86_400_000.0),
             DryingSegment(None, 172_800_000.0),
         ),

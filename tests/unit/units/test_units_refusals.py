@@ -35,8 +35,53 @@ REFUSED = {
     },
     "quantity-decimal-point": {
         units.temperature: ["19,5 °C"],
-        units.length: ["1,200 mm"],
+        units.length: ["1,2 m", "1,2000 mm", "1,200,000 mm"],
         units.drying_rule: ["1,5 mm/day"],
+    },
+    "quantity-thousands": {
+        units.duration: ["1.000 h", "1.500 min", "1,000 h", "1.125 h", "1 d 1.440 min"],
+        units.duration_range: ["1.000 to 2.000 h", "at least 1.000 h", "24 to 1.000 h"],
+        units.length: ["1.200 mm", "1,200 mm"],
+        units.tile_size: ["1.200 x 600 mm", "600 x 1.200 mm"],
+        units.area: ["1.054 ft²"],
+        units.power: ["1.440 W", "1.444 W", "1,440 W"],
+        units.voltage: ["1.000 V"],
+        units.resistance: ["1.000 Ω"],
+        units.resistance_reading: ["> 1.000 MΩ"],
+        units.insulation: ["20 MΩ at 1.000 V", "1.000 MΩ at 500 V"],
+        units.moisture: ["1.500 CM-%"],
+        units.drying_rule: ["1.000 mm/day", "1 mm/1.000 h"],
+    },
+    "quantity-slash": {
+        units.temperature: ["20/22 °C", "1/2 °C", "68/72 °F", "1 1/3 °C"],
+        units.temperature_range: ["20/22 °C", "20/22 to 24 °C", "20 °C ± 1/2"],
+        units.temperature_step: ["5/10 K"],
+        units.temperature_rate: ["5/10 K/day", "1/2 K every hour"],
+        units.duration: ["24/48 h", "21/28 d", "1/2 h", "2 1/3 h", "2 24/48 h", "1 d 12/24 h"],
+        units.duration_range: ["7 / 14 d", "24\u204448 h", "48/24 h", "7/7 d", "up to 24/48 h"],
+        units.length: [
+            "8/16 mm",
+            "6/10 in",
+            "16/8 in",
+            "1 2/3 in",
+            "24/48 in",
+            "1/2 m",
+            "1/128 in",
+        ],
+        units.length_range: ["3/6 mm", "1/4 to 6/10 in"],
+        units.tile_size: ["12/24 x 24 in", "30/60 x 60 cm"],
+        units.area: ["5/10 m²", "1/2 ft²", "3/8 in²"],
+        units.fraction: ["50/60 %"],
+        units.humidity: ["50/65 %", "50/65 % RH"],
+        units.tolerance: ["±5/10 %", "+/-5/10 %"],
+        units.moisture: ["1/2 CM-%", "75/80 % RH", "2/3 %"],
+        units.resistance: ["90/100 Ω"],
+        units.voltage: ["208/240 V"],
+        units.power: ["640/700 W"],
+        units.current: ["15/20 A"],
+        units.insulation: ["20/50 MΩ at 500 V", "20 MΩ at 250/500 V"],
+        units.resistance_reading: ["88/90 Ω", "> 1/2 GΩ"],
+        units.drying_rule: ["1/2 mm/day", "24/48 h/cm", "1 mm/day to 3/4 m"],
     },
     "quantity-negative": {
         units.temperature_step: ["-5 K"],
@@ -138,3 +183,35 @@ def test_a_long_text_is_cut_in_the_refusal():
     with pytest.raises(QuantityRefused) as refusal:
         units.duration("h" * 100)
     assert refusal.value.params["text"] == "h" * 60 + "…"
+
+
+@pytest.mark.parametrize(
+    ("read", "text", "readings"),
+    [
+        (units.duration_range, "24/48 h", {"span": "24 to 48 h", "fraction": "0.5 h"}),
+        (units.duration_range, "28/21 d", {"span": "21 to 28 d", "fraction": "1.3330 d"}),
+        (units.duration_range, "7/7 d", {"fraction": "1 d"}),
+        (units.duration, "24/48 h", {"low": "24 h", "high": "48 h", "fraction": "0.5 h"}),
+        (units.duration, "2 1/3 d", {"fraction": "2.3330 d"}),
+        (units.voltage, "208/240 V", {"low": "208 V", "high": "240 V", "fraction": "0.867 V"}),
+        (units.length_range, "8/16 mm", {"span": "8 to 16 mm", "fraction": "0.5 mm"}),
+        (units.duration, "1.000 h", {"thousand": "1000 h", "decimal": "1 h"}),
+        (units.duration, "1,125 h", {"thousand": "1125 h", "decimal": "1.1250 h"}),
+        (units.power, "1.440 W", {"thousand": "1440 W", "decimal": "1.44 W"}),
+    ],
+)
+def test_a_question_shows_each_reading_as_it_can_be_typed(read, text, readings):
+    with pytest.raises(QuantityRefused) as refusal:
+        read(text)
+    params = refusal.value.params
+    shown = {name: params[name] for name in params if name not in {"text", "wanted", "example"}}
+    assert shown.pop("part") == text
+    assert shown == readings
+    for typed in readings.values():
+        read(typed)
+
+
+@pytest.mark.parametrize("text", ["1/1234567890 h", "1234567890 1/3 h"])
+def test_a_slash_between_endless_figures_is_no_question(text):
+    with pytest.raises(QuantityRefused, match="quantity-unreadable"):
+        units.duration(text)

@@ -47,6 +47,33 @@ def test_half_a_label_contradicts_nothing() -> None:
 
 
 @pytest.mark.parametrize(
+    ("power_w", "area_m2", "told"),
+    [
+        # 640 W on 54 ft², as 5 m²: 128 W/m². The same figures as 5 ft² and as 54 m² are neither.
+        ([640.0], 5.0, False),
+        ([640.0], 0.46, True),
+        ([640.0], 54.0, True),
+        ([300.0], 5.0, False),
+        ([299.0], 5.0, True),
+        ([625.0, 625.0], 5.0, False),
+        ([625.0, 626.0], 5.0, True),
+        ([64.0, None], 5.0, False),
+        ([None], 5.0, False),
+        ([], 5.0, False),
+        ([640.0], None, False),
+    ],
+)
+def test_a_power_that_no_such_area_has_is_told(
+    power_w: list[float | None], area_m2: float | None, *, told: bool
+) -> None:
+    cables = [Cable(f"mat {number}", 240.0, power) for number, power in enumerate(power_w)]
+    made = plan(a_job(replace(heated(*cables), floor_area_m2=area_m2)))
+    assert [each.params for each in found(made, "power-not-of-area")] == (
+        [{"rated_w": sum(filter(None, power_w)), "area_m2": area_m2}] if told else []
+    )
+
+
+@pytest.mark.parametrize(
     ("rated_v", "supply_v", "code"),
     [
         (240.0, 240.0, None),
