@@ -6,10 +6,10 @@ from collections.abc import Sequence
 
 from curecal.instants import add, local_day, start_of_day
 from curecal.planning.cable_history import history_checks, judged_here, note_joint
+from curecal.planning.chisel import chiselled_from
 from curecal.planning.context import Desk
 from curecal.planning.evidence import Judged, is_insulation_low, mildness, shows_insulated
 from curecal.planning.plan import Hold, HoldState
-from curecal.planning.repair import chiselled_from
 from curecal.planning.said import newest
 from curecal.trade.buildup import Cable
 from curecal.trade.findings import Message, Severity

@@ -14,6 +14,7 @@ from curecal.planning.climate import Climate, End
 from curecal.planning.facts import Facts
 from curecal.planning.plan import HeatUp
 from curecal.planning.profile import Profile, bare_screed_profile, first_heat_profile, scheduled
+from curecal.planning.repair import mends
 from curecal.planning.workdays import Calendar
 from curecal.trade.buildup import HeatingKind, Room, Zone
 from curecal.trade.findings import Finding, Message, Severity
@@ -286,7 +287,9 @@ def first_heat_up(
         )
     steps, ends_on = scheduled(profile, first)
     return HeatUp(
-        purpose="after repair" if any(layer.repair for layer in zone.layers) else "first heat",
+        purpose="after repair"
+        if any(mends(zone.layers, layer) for layer in zone.layers)
+        else "first heat",
         basis=basis,
         start_c=start_c,
         start_measured=measured,

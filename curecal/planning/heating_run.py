@@ -11,7 +11,7 @@ from curecal.planning.climate import End
 from curecal.planning.context import Desk
 from curecal.planning.heat_up import floor_limit, is_resumed, starting_temperature, step_limit
 from curecal.planning.people import names_any, speaks_as
-from curecal.planning.repair import is_repair
+from curecal.planning.repair import first_switched_on_by
 from curecal.planning.sequence import Chain
 from curecal.planning.stops import bare_spans, is_bare
 from curecal.trade.buildup import HeatingKind, Role
@@ -33,7 +33,8 @@ def switched_on_by(desk: Desk, running: Running) -> None:
         desk: the zone on the desk; the finding is noted on it.
         running: the entries of the heat-up since the release, in order.
     """
-    if desk.zone.energized_by is not Role.ELECTRICIAN or is_repair(desk) or not running:
+    first_by = first_switched_on_by(desk.zone, desk.zone.layers)
+    if first_by is not Role.ELECTRICIAN or not running:
         return
     first = running[0]
     unsaid = not first.by and not names_any(desk.job, _ELECTRICIAN)

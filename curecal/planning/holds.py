@@ -13,6 +13,7 @@ from curecal.instants import add
 from curecal.planning.cable_history import connected_untested
 from curecal.planning.cables import cable_hold, cables_of, newest_faults, note_steps
 from curecal.planning.checks import supply_faults
+from curecal.planning.chisel import repaired_from
 from curecal.planning.context import Desk
 from curecal.planning.hold_words import (
     connection_hold,
@@ -24,7 +25,7 @@ from curecal.planning.hold_words import (
 from curecal.planning.moisture import needs_test
 from curecal.planning.people import lifts
 from curecal.planning.plan import Hold, HoldState
-from curecal.planning.repair import is_repair, repaired_from
+from curecal.planning.repair import is_repair
 from curecal.planning.said import OWNERS, may_say, newest
 from curecal.records import Record
 from curecal.trade.buildup import HeatingKind, Layer
@@ -123,7 +124,7 @@ def _is_needed(desk: Desk, point: HoldPoint) -> bool:
     """Return whether a hold point stands in an electric floor: new or repaired, by its code."""
     if point.repair:
         return repaired_from(desk) is not None
-    if is_repair(desk):
+    if is_repair(desk.zone.layers):
         # What stood before the repair is not asked for again; what fails now still says no.
         judge = None if point.code == "test-points" else _JUDGES.get(point.code)
         return judge is not None and judge(desk, point).state is HoldState.FAILED

@@ -6,11 +6,11 @@ from collections.abc import Sequence
 from dataclasses import replace
 from datetime import datetime
 
+from curecal.planning.chisel import repaired_from
 from curecal.planning.context import Desk
 from curecal.planning.holds import electrical_holds
 from curecal.planning.people import names_any, speaks_as
 from curecal.planning.plan import Hold, HoldState
-from curecal.planning.repair import repaired_from
 from curecal.planning.sequence import Chain, chain
 from curecal.planning.stops import on_since, started_again
 from curecal.planning.zone_date import ZoneDate, fresh_layers, is_outstanding, zone_date

@@ -1,85 +1,93 @@
-"""A floor under repair: which zone is one, and from when what is recorded counts."""
+"""A floor under repair: which zone is one, and who switches it on again."""
 
 from __future__ import annotations
 
-from datetime import datetime
+from collections import Counter
+from collections.abc import Sequence
 
-from curecal.instants import add
-from curecal.planning.bare import says_on
-from curecal.planning.context import Desk
-from curecal.trade.findings import Severity
+from curecal.trade.buildup import Layer, Role, Zone
+from curecal.trade.sheets import Kind
+
+# What shows that a floor was finished where it lies: its own bed, or its joints.
+_FINISHED = frozenset({Kind.MORTAR_BED, Kind.THINSET, Kind.ADHESIVE, Kind.GROUT})
+# What goes over a bed that was just laid, and opens nothing.
+_OVER_A_BED = frozenset({Kind.GROUT, Kind.SEALER, Kind.SILICONE})
 
 
-def is_repair(desk: Desk) -> bool:
+def mends(layers: Sequence[Layer], layer: Layer) -> bool:
+    """Return whether a layer is a repair: called one, with something finished under it.
+
+    Rule: R18.
+
+    Args:
+        layers: the zone's layers, bottom to top.
+        layer: one of them.
+
+    Returns:
+        False for a "repair" on a bare slab, or on nothing: it is part of a new floor.
+    """
+    return layer.repair and any(
+        under.sheet.kind in _FINISHED
+        and not under.repair
+        and (under.part is None or layer.part in {None, under.part})
+        for under in layers[: layers.index(layer)]
+    )
+
+
+def is_repair(layers: Sequence[Layer]) -> bool:
     """Return whether a zone is a finished floor under repair.
 
-    A repair in a floor that is still being built is not, nor is one in a floor of which nothing
-    was there before: all its own hold points stand.
+    A repair in a floor that is still being built is not, nor is one with nothing finished under
+    it: all its own hold points stand.
 
     Rule: R18.
 
     Args:
-        desk: the zone on the desk.
+        layers: the zone's layers, bottom to top.
 
     Returns:
-        True where every new layer is a repair, there is one, and something was there before.
+        True where there is a new layer, and every one of them is a repair.
     """
-    fresh = [layer.repair for layer in desk.zone.layers if not layer.existing]
-    was_there = len(fresh) < len(desk.zone.layers)
-    return was_there and bool(fresh) and all(fresh)
+    fresh = [layer for layer in layers if not layer.existing]
+    return bool(fresh) and all(mends(layers, layer) for layer in fresh)
 
 
-def repaired_from(desk: Desk) -> datetime | None:
-    """Return from when a repair is in the floor: what was recorded before it proves nothing.
+def first_switched_on_by(zone: Zone, layers: Sequence[Layer]) -> Role:
+    """Return who switches a floor on for the first time.
 
-    Rule: R18.
+    Rule: R18, R20; the restart of a repair needs no electrician.
 
     Args:
-        desk: the zone on the desk.
+        zone: the zone.
+        layers: its layers as they are known, bottom to top.
 
     Returns:
-        When the first repair layer was done, now where none is; None in a zone without one.
+        Whom the job names; the crew lead where that is the electrician and it is a repair.
     """
-    repairs = [layer.done_at for layer in desk.zone.layers if layer.repair and not layer.existing]
-    if not repairs:
-        return None
-    return min((at for at in repairs if at is not None), default=desk.facts.as_of)
+    restarted = zone.energized_by is Role.ELECTRICIAN and is_repair(layers)
+    return Role.CREW_LEAD if restarted else zone.energized_by
 
 
-def repaired_warm(desk: Desk) -> None:
-    """Note a repair in a floor that was not off for a day before it.
+def chiselled(layers: Sequence[Layer]) -> list[Layer]:
+    """Return the repair layers that a chisel came before.
+
+    A joint or a sealer over a bed that was reset opens nothing; one more than there are beds does.
 
     Rule: R18.
 
     Args:
-        desk: the zone on the desk; the finding is noted on it.
-    """
-    first = repaired_from(desk)
-    if first is None:
-        return
-    off_s = desk.rules.number("R18", "off_s")
-    since = add(first, -off_s)
-    on = [
-        entry
-        for entry in desk.facts.entries
-        if entry.zone in {None, desk.zone.id} and says_on(entry) and since < entry.at <= first
-    ]
-    if not on:
-        return
-    params = {"on_at": on[-1].at, "laid_at": first, "off_s": off_s}
-    desk.find(Severity.WARNING, "repaired-warm", on[-1].path, params)
-
-
-def chiselled_from(desk: Desk) -> datetime:
-    """Return from when a reading can be one after the chiselling: shortly before the mortar.
-
-    Rule: R18.
-
-    Args:
-        desk: the zone on the desk.
+        layers: the zone's layers, bottom to top.
 
     Returns:
-        An instant.
+        Layers in their order.
     """
-    first = repaired_from(desk) or desk.facts.as_of
-    return add(first, -desk.rules.number("R18", "chisel_s"))
+    found: list[Layer] = []
+    over: Counter[Kind] = Counter()
+    for layer in layers:
+        if not layer.repair:
+            continue
+        over[layer.sheet.kind] += 1
+        beds = sum(count for kind, count in over.items() if kind not in _OVER_A_BED)
+        if layer.sheet.kind not in _OVER_A_BED or over[layer.sheet.kind] > beds:
+            found.append(layer)
+    return found

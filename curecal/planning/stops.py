@@ -6,10 +6,11 @@ from collections.abc import Sequence
 from datetime import datetime
 
 from curecal.planning.bare import Span, is_in, says_off, says_on
+from curecal.planning.chisel import repaired_from
 from curecal.planning.context import Desk
 from curecal.planning.people import SETTLERS, speaks_as
 from curecal.planning.plan import Hold, HoldState
-from curecal.planning.repair import is_repair, repaired_from
+from curecal.planning.repair import is_repair
 from curecal.planning.sequence import Chain
 from curecal.planning.zone_date import fresh_layers, is_outstanding
 from curecal.trade.findings import Message, Severity
@@ -223,5 +224,5 @@ def _is_early(desk: Desk, linked: Chain, entry: Entry, released: Sequence[dateti
     since = repaired_from(desk)
     if since is not None and entry.at <= since:
         before = any(told.at <= entry.at for told in desk.facts.of(Release, desk.zone))
-        return not (before or is_repair(desk))
+        return not (before or is_repair(desk.zone.layers))
     return not any(at <= entry.at for at in released)

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from datetime import date, datetime
 
 from curecal.instants import add, local_day, start_of_day
+from curecal.planning.chisel import repaired_warm
 from curecal.planning.context import Desk
 from curecal.planning.heat_up import first_heat_up, is_resumed, lacks_flow, wish_findings
 from curecal.planning.heating_run import bare_running, over_limit, steep_steps, switched_on_by
@@ -26,7 +27,7 @@ from curecal.planning.release import (
     heat_up_entries,
     release_hold,
 )
-from curecal.planning.repair import is_repair, repaired_warm
+from curecal.planning.repair import first_switched_on_by
 from curecal.planning.sequence import Chain, chain
 from curecal.planning.states import MAY_ENERGIZE, StateFacts, state_of
 from curecal.planning.stops import held_while_bare, held_while_on, why_stopped
@@ -153,7 +154,7 @@ def _energize(
         # A day that has begun is still today; once it runs, the heat-up keeps its own days.
         today = start_of_day(local_day(floor, desk.calendar.tz), desk.calendar.tz)
         floor = released_at if running else max(released_at, today)
-    visit = desk.zone.energized_by is Role.ELECTRICIAN and not is_repair(desk)
+    visit = first_switched_on_by(desk.zone, desk.zone.layers) is Role.ELECTRICIAN
     earliest = max(due.window.earliest, floor)
     start_on = desk.calendar.start_on(earliest, working_day=visit)
     owner_date = None
