@@ -76,7 +76,7 @@ class Scene:
         self.tz = plan.job.tz
         self.as_of = plan.as_of
         self.local_on = local_day(plan.as_of, self.tz)
-        self.log = facts_at(log, plan.as_of).entries
+        self.log = facts_at(log, plan.as_of, plan.job.people).entries
         # The entry that changed the day last: corrections stand in the log, not in the facts.
         written = [max(each.at, each.recorded) for each in log]
         known = [at for at in written if at <= plan.as_of]
