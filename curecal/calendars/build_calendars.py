@@ -59,7 +59,7 @@ def feeds(
     _refuse_controls(plan)
     job = plan.job
     calendar = Calendar(job.work, job.tz, day_off or day_off_of(job.work))
-    facts = {entry.id: entry for entry in facts_at(log, plan.as_of).entries}
+    facts = {entry.id: entry for entry in facts_at(log, plan.as_of, plan.job.people).entries}
     board = Board(plan, words_for(job, rules), calendar, facts)
     return tuple(
         Feed(

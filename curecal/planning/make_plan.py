@@ -8,6 +8,7 @@ from datetime import datetime
 from curecal.instants import instant
 from curecal.planning.hold_points.advisories import climate_checks, electrical_checks, layer_checks
 from curecal.planning.plan import Plan, Visit, ZonePlan
+from curecal.planning.site_log.corrections import correction_findings
 from curecal.planning.site_log.log_at_instant import facts_at, fold_done
 from curecal.planning.working_time.working_calendar import Calendar, DayOff
 from curecal.planning.zone.reading_checks import reading_checks
@@ -71,9 +72,10 @@ def plan_ahead(
         The plan, with findings ordered by severity.
     """
     entries = tuple(log)
-    facts = facts_at(entries, instant(as_of))
+    facts = facts_at(entries, instant(as_of), job.people)
     as_read = job
     job, findings = fold_done(job, facts)
+    findings += correction_findings(facts.corrected)
     calendar = Calendar(job.work, job.tz, day_off)
     zones: list[ZonePlan] = []
     visits: list[Visit] = []

@@ -13,10 +13,11 @@ from datetime import date, datetime
 from enum import StrEnum
 
 from curecal.instants import Window
+from curecal.planning.repair import first_switched_on_by
 from curecal.records import Record
 from curecal.trade.data_sheets import Milestone
 from curecal.trade.findings import Finding, Message, Params
-from curecal.trade.job import Job, Layer, Zone
+from curecal.trade.job import Job, Layer, Role, Zone
 from curecal.trade.sources import Source
 
 
@@ -193,6 +194,11 @@ class ZonePlan(Record):
     layers: tuple[LayerPlan, ...]
     heat_ups: tuple[HeatUp, ...]
     room_order: RoomOrder | None = None
+
+    @property
+    def first_switched_on_by(self) -> Role:
+        """Who switches it on for the first time, or again after a repair."""
+        return first_switched_on_by(self.zone, [item.layer for item in self.layers])
 
 
 @dataclass(frozen=True, slots=True, eq=False, repr=False)

@@ -59,7 +59,7 @@ class Desk:
         Returns:
             A desk of its own.
         """
-        written = facts_at(self.log, entry.recorded)
+        written = facts_at(self.log, entry.recorded, self.as_read.people)
         facts = Facts(entry.at, tuple(each for each in written.entries if each.at <= entry.at))
         job, _ = fold_done(self.as_read, facts)
         zone = next(zone for zone in job.zones if zone.id == self.zone.id)

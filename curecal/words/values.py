@@ -44,6 +44,7 @@ _HAPPENED = frozenset(
     for name in (
         "as_of",
         "connected",
+        "corrected",
         "entry",
         "file",
         "first",
@@ -58,6 +59,7 @@ _HAPPENED = frozenset(
         "since",
         "stopped",
         "tested",
+        "told",
     )
 )
 _MINUTE = timedelta(minutes=1)

@@ -78,14 +78,14 @@ def put(job: Path, channel: Channel) -> int:
         return said.id
 
     def log() -> Sequence[Entry]:
-        return facts_at(read_job(job).log, NOW).entries
+        return facts_at(read_job(job).log, NOW, ()).entries
 
     return add(job, channel, Wanted("hall", Place.AIR), log=log, understood="…", append=append).new
 
 
 def covered(job: Path) -> list[Piece]:
     """What a job's loggers cover, as planning sees it."""
-    series = facts_at(read_job(job).log, NOW).of(Series)
+    series = facts_at(read_job(job).log, NOW, ()).of(Series)
 
     def seconds(at: datetime) -> float:
         return (at - START).total_seconds()

@@ -47,7 +47,7 @@ def clocks(
 ) -> Clocks:
     """Return the clocks of a zone in a climate."""
     floor = Zone("hall", "hall", "zone.0", (), heat_up=HeatUpWish())
-    made = make_climate(floor, climate, facts_at(log, as_of), origin, RULES)
+    made = make_climate(floor, climate, facts_at(log, as_of, ()), origin, RULES)
     return Clocks(made, RULES)
 
 

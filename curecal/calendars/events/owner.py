@@ -14,7 +14,7 @@ from datetime import date, datetime, timedelta
 from curecal.calendars.event import OFF_PURPOSE, Audience, Days, Event, EventKey, Status
 from curecal.calendars.event_context import DAY, Board, once
 from curecal.calendars.stable_dates.event_hours import evening_before
-from curecal.calendars.stable_dates.stable_dates import early_day, is_repair, late_day
+from curecal.calendars.stable_dates.stable_dates import early_day, late_day
 from curecal.instants import local_day, morning_at_or_after
 from curecal.planning.plan import HoldState, LayerPlan, State, ZonePlan
 from curecal.trade.data_sheets import Milestone
@@ -22,6 +22,7 @@ from curecal.trade.job import Role, Room
 
 _WITHOUT_A_DATE = timedelta(days=14)
 _WEEK_DAYS = 7
+_BY = {Role.OWNER: "by-owner", Role.CREW_LEAD: "by-crew"}
 # What each use of the floor asks of a layer, and what counts for a layer whose sheet is silent
 # on it: these can only make the day later.
 _USES = {
@@ -78,7 +79,7 @@ def off_until(
 def _zone(board: Board, zone: ZonePlan) -> Iterator[Event]:
     facts: dict[str, object] = {
         "zone": zone.zone.name,
-        "who": board.words.person(zone.zone.energized_by.value),
+        "who": board.words.person(zone.first_switched_on_by.value),
         **board.contact(),
     }
     if zone.may_energize:
@@ -153,9 +154,7 @@ def _slid(board: Board, zone: ZonePlan) -> bool:
 
 
 def _who(zone: ZonePlan) -> str:
-    if zone.zone.energized_by is Role.OWNER:
-        return "by-owner"
-    return "by-crew" if is_repair(zone) else "by-other"
+    return _BY.get(zone.first_switched_on_by, "by-other")
 
 
 def _usable_on(board: Board, zone: ZonePlan, use: str) -> date | None:

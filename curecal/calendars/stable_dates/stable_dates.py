@@ -35,21 +35,6 @@ FIRST_VISIT, SECOND_VISIT, ENERGIZE_VISIT = (
 _WEEK_DAYS = 7
 
 
-def is_repair(zone: ZonePlan) -> bool:
-    """Whether a zone is a finished floor under repair: every new layer of it is one.
-
-    Rule: R18.
-
-    Args:
-        zone: The zone.
-
-    Returns:
-        True for a repair, whose restart needs no electrician.
-    """
-    fresh = [plan.layer.repair for plan in zone.layers if not plan.layer.existing]
-    return bool(fresh) and all(fresh)
-
-
 def early_day(board: Board, zone: ZonePlan) -> date | None:
     """The first day a zone may be switched on by the clocks, however late it is.
 
@@ -152,7 +137,7 @@ def _standing(
     counted = max(end, *released) if released and zone.may_energize else end
     if board.plan.as_of <= counted:
         return told_on
-    visit = zone.zone.energized_by is Role.ELECTRICIAN and not is_repair(zone)
+    visit = zone.first_switched_on_by is Role.ELECTRICIAN
     first_on = board.calendar.start_on(counted, working_day=visit)
     return None if first_on is None else min(first_on, told_on)
 

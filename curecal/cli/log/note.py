@@ -343,6 +343,7 @@ def _checked(target: Target, before: ReadJob) -> Callable[[Path], None]:
     """Return what reads the whole job with the new entry, before it is written."""
     from dataclasses import replace
 
+    from curecal.cli.log.note_refusals import refusals
     from curecal.trade.findings import Severity
 
     def others(read: ReadJob, place: str) -> int:
@@ -354,7 +355,7 @@ def _checked(target: Target, before: ReadJob) -> Callable[[Path], None]:
             read = target.read(instead=there)
         place = target.last(read)
         own = [each for each in read.findings if _is_at(each, place)]
-        own += _out_of_order(read, place)
+        own += refusals(read, place)
         failed = any(each.severity is Severity.ERROR for each in own)
         if not failed and others(read, place) <= others(before, place):
             return
@@ -365,33 +366,6 @@ def _checked(target: Target, before: ReadJob) -> Callable[[Path], None]:
         raise EntryRefusedError(short, {})
 
     return check
-
-
-def _out_of_order(read: ReadJob, place: str) -> list[Finding]:
-    """Return that the layer an entry says is done cannot have been, by all that is on record."""
-    from curecal.planning.schedule.covering_order import under_it_later
-    from curecal.planning.site_log.log_at_instant import facts_at, fold_done
-    from curecal.trade.findings import Finding, Severity
-    from curecal.trade.site_log import Done
-
-    entry = next((each for each in read.log if each.path == place), None)
-    if read.job is None or not isinstance(entry, Done):
-        return []
-    job, _ = fold_done(read.job, facts_at(read.log, max(entry.at, entry.recorded)))
-    found = []
-    for zone in job.zones:
-        for layer in zone.layers:
-            under = under_it_later(zone, layer)
-            ours = layer.id == entry.layer and entry.zone in {None, zone.id}
-            if under is not None and ours and layer.done_at == entry.at:
-                params = {
-                    "layer": layer.name,
-                    "under": under.name,
-                    "done_at": layer.done_at,
-                    "under_at": under.done_at,
-                }
-                found.append(Finding(Severity.ERROR, "laid-before", f"{place}.at", params, zone.id))
-    return found
 
 
 def _is_at(finding: Finding, place: str) -> bool:

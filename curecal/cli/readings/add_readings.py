@@ -126,7 +126,8 @@ def _log_of(read: ReadJob) -> tuple[Entry, ...]:
 
     from curecal.planning.site_log.log_at_instant import facts_at
 
-    return tuple(facts_at(read.log, datetime.max.replace(tzinfo=UTC)).entries)
+    people = () if read.job is None else read.job.people
+    return tuple(facts_at(read.log, datetime.max.replace(tzinfo=UTC), people).entries)
 
 
 def _append(

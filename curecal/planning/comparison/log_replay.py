@@ -8,49 +8,12 @@ from datetime import datetime
 
 from curecal.planning.comparison.plan_snapshot import Told, told
 from curecal.planning.make_plan import make_plan
+from curecal.planning.site_log.entry_kinds import kind_of
 from curecal.planning.working_time.working_calendar import DayOff
 from curecal.records import Record
 from curecal.trade.job import Job, Layer, Zone
 from curecal.trade.rules import Rules
-from curecal.trade.site_log import (
-    Connected,
-    Correction,
-    Done,
-    Energized,
-    Entry,
-    HeatStep,
-    Inspection,
-    Kept,
-    MarkedPoints,
-    MoistureTest,
-    Protection,
-    Reading,
-    Release,
-    Remark,
-    Resistance,
-    Series,
-    Stopped,
-    ThermostatSet,
-)
-
-_KINDS: dict[type[Entry], str] = {
-    Connected: "connected",
-    Correction: "correction",
-    Done: "done",
-    Energized: "energized",
-    HeatStep: "heat_step",
-    Inspection: "inspection",
-    Kept: "kept",
-    MarkedPoints: "test_points",
-    MoistureTest: "moisture",
-    Protection: "protection",
-    Release: "release",
-    Remark: "note",
-    Resistance: "resistance",
-    Series: "readings",
-    Stopped: "stopped",
-    ThermostatSet: "thermostat",
-}
+from curecal.trade.site_log import Entry
 
 
 @dataclass(frozen=True, slots=True, eq=False, repr=False)
@@ -124,21 +87,6 @@ def _undone(zone: Zone, undone: set[tuple[str, str]]) -> Zone:
         for layer in zone.layers
     )
     return replace(zone, layers=layers)
-
-
-def kind_of(entry: Entry) -> str:
-    """Return the kind of an entry as its `kind` says in the log.
-
-    Rule: R27.
-
-    Args:
-        entry: the entry.
-
-    Returns:
-        Such as "air" or "done".
-    """
-    # What the core has no class for is kept, never computed with.
-    return entry.place.value if isinstance(entry, Reading) else _KINDS.get(type(entry), "note")
 
 
 def known_since(

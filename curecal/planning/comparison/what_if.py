@@ -53,7 +53,7 @@ def what_helps(
     """
     entries = tuple(log)
     # What the log says is done is done, and past any remedy.
-    job, _ = fold_done(job, facts_at(entries, instant(as_of)))
+    job, _ = fold_done(job, facts_at(entries, instant(as_of), job.people))
     now = make_plan(job, entries, as_of, rules=rules, day_off=day_off)
     gains: list[Gain] = []
     warm_c = max(

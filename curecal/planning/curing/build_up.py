@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from curecal.planning.repair import mends
 from curecal.records import Record
 from curecal.trade.data_sheets import (
     DRYING_BASES,
@@ -215,7 +216,11 @@ class Stack(Record):
         Returns:
             The layer, or None in a zone without one.
         """
-        fresh = [layer for layer in self.zone.layers if not layer.existing and not layer.repair]
+        fresh = [
+            layer
+            for layer in self.zone.layers
+            if not layer.existing and not mends(self.zone.layers, layer)
+        ]
         for layer in fresh:
             if layer.over_cable:
                 return layer

@@ -18,6 +18,7 @@ from curecal.planning.first_heat.set_points import (
     scheduled,
 )
 from curecal.planning.plan import HeatUp
+from curecal.planning.repair import mends
 from curecal.planning.site_log.log_at_instant import Facts
 from curecal.planning.working_time.working_calendar import Calendar
 from curecal.trade.findings import Finding, Message, Severity
@@ -291,7 +292,9 @@ def first_heat_up(
         )
     steps, ends_on = scheduled(profile, first)
     return HeatUp(
-        purpose="after repair" if any(layer.repair for layer in zone.layers) else "first heat",
+        purpose="after repair"
+        if any(mends(zone.layers, layer) for layer in zone.layers)
+        else "first heat",
         basis=basis,
         start_c=start_c,
         start_measured=measured,

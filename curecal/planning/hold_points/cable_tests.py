@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from curecal.instants import add, local_day, start_of_day
-from curecal.planning.first_heat.repair import chiselled_from
+from curecal.planning.first_heat.chisel import chiselled_from
 from curecal.planning.hold_points.cable_limits import (
     Judged,
     is_insulation_low,

@@ -11,7 +11,7 @@ from datetime import datetime
 
 from curecal.instants import add
 from curecal.planning.curing.moisture_tests import needs_test
-from curecal.planning.first_heat.repair import is_repair, repaired_from
+from curecal.planning.first_heat.chisel import repaired_from
 from curecal.planning.hold_points.advisories import supply_faults
 from curecal.planning.hold_points.cable_tests import (
     cable_hold,
@@ -28,6 +28,7 @@ from curecal.planning.hold_points.site_devices import (
     worst,
 )
 from curecal.planning.plan import Hold, HoldState
+from curecal.planning.repair import is_repair
 from curecal.planning.site_log.authority import lifts
 from curecal.planning.site_log.said import OWNERS, may_say, newest
 from curecal.planning.zone_context import Desk
@@ -128,7 +129,7 @@ def _is_needed(desk: Desk, point: HoldPoint) -> bool:
     """Return whether a hold point stands in an electric floor: new or repaired, by its code."""
     if point.repair:
         return repaired_from(desk) is not None
-    if is_repair(desk):
+    if is_repair(desk.zone.layers):
         # What stood before the repair is not asked for again; what fails now still says no.
         judge = None if point.code == "test-points" else _JUDGES.get(point.code)
         return judge is not None and judge(desk, point).state is HoldState.FAILED

@@ -14,8 +14,8 @@ from curecal.planning.first_heat.first_heat import (
     starting_temperature,
     step_limit,
 )
-from curecal.planning.first_heat.repair import is_repair
 from curecal.planning.hold_points.stops import bare_spans, is_bare
+from curecal.planning.repair import first_switched_on_by
 from curecal.planning.schedule.layer_schedule import Chain
 from curecal.planning.site_log.authority import names_any, speaks_as
 from curecal.planning.zone_context import Desk
@@ -38,7 +38,8 @@ def switched_on_by(desk: Desk, running: Running) -> None:
         desk: the zone on the desk; the finding is noted on it.
         running: the entries of the heat-up since the release, in order.
     """
-    if desk.zone.energized_by is not Role.ELECTRICIAN or is_repair(desk) or not running:
+    first_by = first_switched_on_by(desk.zone, desk.zone.layers)
+    if first_by is not Role.ELECTRICIAN or not running:
         return
     first = running[0]
     unsaid = not first.by and not names_any(desk.job, _ELECTRICIAN)

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 from datetime import datetime
 
-from curecal.planning.first_heat.repair import repaired_from
+from curecal.planning.first_heat.chisel import repaired_from
 from curecal.planning.hold_points.electrical import electrical_holds
 from curecal.planning.hold_points.stops import on_since, started_again
 from curecal.planning.plan import Hold, HoldState

@@ -6,8 +6,9 @@ from collections.abc import Sequence
 from datetime import datetime
 
 from curecal.planning.first_heat.bare_screed import Span, is_in, says_off, says_on
-from curecal.planning.first_heat.repair import is_repair, repaired_from
+from curecal.planning.first_heat.chisel import repaired_from
 from curecal.planning.plan import Hold, HoldState
+from curecal.planning.repair import is_repair
 from curecal.planning.schedule.energize_date import fresh_layers, is_outstanding
 from curecal.planning.schedule.layer_schedule import Chain
 from curecal.planning.site_log.authority import SETTLERS, speaks_as
@@ -223,5 +224,5 @@ def _is_early(desk: Desk, linked: Chain, entry: Entry, released: Sequence[dateti
     since = repaired_from(desk)
     if since is not None and entry.at <= since:
         before = any(told.at <= entry.at for told in desk.facts.of(Release, desk.zone))
-        return not (before or is_repair(desk))
+        return not (before or is_repair(desk.zone.layers))
     return not any(at <= entry.at for at in released)

@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, fields, replace
 from datetime import datetime
 from typing import TypeVar
 
+from curecal.planning.site_log.corrections import Corrected, judged
 from curecal.records import Record
 from curecal.trade.findings import Finding, Severity
-from curecal.trade.job import Job, Layer, Zone
+from curecal.trade.job import Job, Layer, Person, Zone
 from curecal.trade.site_log import Correction, Done, Entry
 
 E = TypeVar("E", bound=Entry)
@@ -21,6 +22,7 @@ class Facts(Record):
 
     as_of: datetime
     entries: tuple[Entry, ...]
+    corrected: tuple[Corrected, ...] = ()
 
     def of(self, kind: type[E], zone: Zone | None = None) -> tuple[E, ...]:
         """Return the entries of one kind; with a zone, those about it or the whole job."""
@@ -32,17 +34,19 @@ class Facts(Record):
         )
 
 
-def facts_at(log: Iterable[Entry], as_of: datetime) -> Facts:
+def facts_at(log: Iterable[Entry], as_of: datetime, people: Sequence[Person]) -> Facts:
     """Return what the log says at `as_of`: later facts do not exist yet, corrections count.
 
     An entry exists once it has both happened and been recorded. Of several corrections of one
-    entry the later recorded wins, field by field; a correction may itself be corrected.
+    entry the later recorded wins, field by field; a correction may itself be withdrawn. One that
+    wants a word its signer has not changes nothing.
 
-    Rule: R27.
+    Rule: R24, R27.
 
     Args:
         log: entries in any order.
         as_of: the instant looked from.
+        people: the people of the job, whose word counts.
 
     Returns:
         The facts, ordered by `at`, `recorded` and id, so that file order has no effect.
@@ -58,20 +62,53 @@ def facts_at(log: Iterable[Entry], as_of: datetime) -> Facts:
         same = by_id.setdefault(entry.id, [])
         if entry not in same:
             same.append(entry)
-    void = _void(corrections)
+    counting: dict[str, list[Correction]] = {}
+    told: list[Corrected] = []
+    by_name = {correction.id: correction for correction in corrections}
     for correction in corrections:
-        if correction.id in void or correction.of not in by_id:
+        root = _root(correction, by_name)
+        entries = [entry for entry in by_id.get(root, []) if not isinstance(entry, Correction)]
+        own = counting.setdefault(root, [])
+        before = _folded(entries, own)
+        after = _folded(entries, [*own, correction])
+        if before == after:
+            # Else what changes nothing now might hide what is recorded only later.
+            continue
+        found = judged(people, correction, before, after)
+        if found is not None:
+            told.append(found)
+        if found is None or found.counts:
+            own.append(correction)
+    kept: list[Entry] = []
+    for name, same in by_id.items():
+        entries = [entry for entry in same if not isinstance(entry, Correction)]
+        ordered = sorted(entries, key=repr) if len(entries) > 1 else entries
+        kept.extend(e for e in _folded(ordered, counting.get(name, [])) if e.at <= as_of)
+    ordered = sorted(kept, key=lambda entry: (entry.at, entry.recorded, entry.id))
+    return Facts(as_of, tuple(ordered), tuple(told))
+
+
+def _root(correction: Correction, by_name: Mapping[str, Correction]) -> str:
+    """Return the id of the entry that a correction, or one of a correction, is about."""
+    seen: set[str] = set()
+    of = correction.of
+    while of in by_name and of not in seen:
+        seen.add(of)
+        of = by_name[of].of
+    return of
+
+
+def _folded(entries: Sequence[Entry], corrections: Sequence[Correction]) -> list[Entry]:
+    """Return what corrections make of the entries of one id: nothing of one withdrawn."""
+    void = _void(corrections)
+    made = list(entries)
+    for correction in corrections:
+        if correction.id in void or all(correction.of != entry.id for entry in entries):
             continue
         if correction.withdrawn:
-            del by_id[correction.of]
-            continue
-        changed = [_changed(old, correction) for old in by_id[correction.of]]
-        by_id[correction.of] = [entry for entry in changed if entry.at <= as_of]
-    kept: list[Entry] = []
-    for same in by_id.values():
-        ordered = sorted(same, key=repr) if len(same) > 1 else same
-        kept.extend(entry for entry in ordered if not isinstance(entry, Correction))
-    return Facts(as_of, tuple(sorted(kept, key=lambda entry: (entry.at, entry.recorded, entry.id))))
+            return []
+        made = [_changed(entry, correction) for entry in made]
+    return made
 
 
 def _void(corrections: Sequence[Correction]) -> set[str]:

@@ -6,8 +6,8 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from curecal.instants import Window, start_of_day
-from curecal.planning.first_heat.repair import is_repair
 from curecal.planning.plan import HoldState, State, Visit, ZonePlan
+from curecal.planning.repair import first_switched_on_by, is_repair
 from curecal.planning.zone.zone_state import MAY_ENERGIZE
 from curecal.planning.zone_context import Desk
 from curecal.trade.job import HeatingKind, Role
@@ -35,7 +35,7 @@ def zone_visits(desk: Desk, plan: ZonePlan) -> list[Visit]:
     Returns:
         Visits in order; a window is None where no date is known.
     """
-    if desk.zone.heating.kind is not HeatingKind.ELECTRIC or is_repair(desk):
+    if desk.zone.heating.kind is not HeatingKind.ELECTRIC or is_repair(desk.zone.layers):
         return []
     unmet = {hold.code for hold in plan.holds if hold.state in {HoldState.UNMET, HoldState.FAILED}}
     visits = []
@@ -54,7 +54,7 @@ def zone_visits(desk: Desk, plan: ZonePlan) -> list[Visit]:
     if unmet & _SECOND:
         visits.append(Visit(KINDS[1], zone, _second(desk, plan), tuple(sorted(unmet & _SECOND))))
     waiting = plan.state not in {State.HEATING_UP, State.IN_SERVICE}
-    if desk.zone.energized_by is Role.ELECTRICIAN and waiting:
+    if first_switched_on_by(desk.zone, desk.zone.layers) is Role.ELECTRICIAN and waiting:
         visits.append(Visit(KINDS[2], zone, _third(desk, plan), ("cure", "release")))
     return visits
 

@@ -6,13 +6,13 @@ from collections.abc import Sequence
 from datetime import date, datetime
 
 from curecal.instants import add, local_day, start_of_day
+from curecal.planning.first_heat.chisel import repaired_warm
 from curecal.planning.first_heat.first_heat import (
     first_heat_up,
     is_resumed,
     lacks_flow,
     wish_findings,
 )
-from curecal.planning.first_heat.repair import is_repair, repaired_warm
 from curecal.planning.hold_points.electrical import concealed_before_test, electrical_holds
 from curecal.planning.hold_points.heat_up_log import (
     bare_running,
@@ -36,6 +36,7 @@ from curecal.planning.plan import (
     State,
     ZonePlan,
 )
+from curecal.planning.repair import first_switched_on_by
 from curecal.planning.schedule.energize_date import (
     ZoneDate,
     fresh_layers,
@@ -168,7 +169,7 @@ def _energize(
         # A day that has begun is still today; once it runs, the heat-up keeps its own days.
         today = start_of_day(local_day(floor, desk.calendar.tz), desk.calendar.tz)
         floor = released_at if running else max(released_at, today)
-    visit = desk.zone.energized_by is Role.ELECTRICIAN and not is_repair(desk)
+    visit = first_switched_on_by(desk.zone, desk.zone.layers) is Role.ELECTRICIAN
     earliest = max(due.window.earliest, floor)
     start_on = desk.calendar.start_on(earliest, working_day=visit)
     owner_date = None

@@ -84,7 +84,7 @@ def _still_curing(scene: Scene, zone: ZonePlan) -> Iterator[Ask]:
     parts = (
         "dated" if dated else "undated",
         _REASONS.get(zone.state, "hardening"),
-        "by-owner" if zone.zone.energized_by is Role.OWNER else "by-other",
+        "by-owner" if zone.first_switched_on_by is Role.OWNER else "by-other",
         *(("moves",) if dated else ()),
     )
     heat_up = bare_heat_up(scene, zone)
@@ -209,7 +209,7 @@ def _evening_of(scene: Scene, day: date, due_at: datetime) -> datetime:
 
 
 def _own(zone: ZonePlan) -> bool:
-    return zone.zone.energized_by is Role.OWNER
+    return zone.first_switched_on_by is Role.OWNER
 
 
 def _in_service(scene: Scene, zone: ZonePlan) -> Iterator[Ask]:

@@ -76,7 +76,7 @@ class Scene:
         self.tz = plan.job.tz
         self.as_of = plan.as_of
         self.local_on = local_day(plan.as_of, self.tz)
-        self.log = facts_at(log, plan.as_of).entries
+        self.log = facts_at(log, plan.as_of, plan.job.people).entries
         # The entry that changed the day last: corrections stand in the log, not in the facts.
         written = [max(each.at, each.recorded) for each in log]
         known = [at for at in written if at <= plan.as_of]
@@ -120,7 +120,7 @@ class Scene:
             "job": job.name,
             "zone": zone.zone.name,
             "only_zone": len(self.plan.zones) == 1,
-            "who": zone.zone.energized_by.value,
+            "who": zone.first_switched_on_by.value,
             "contact": lead and lead.name,
             "phone": next(iter([*by, *phones]), None),
         }
@@ -155,8 +155,7 @@ class Scene:
 
     def _first_on(self, zone: ZonePlan, at: datetime) -> date | None:
         """Return the first day from an instant on which a floor may be energized."""
-        repair = all(item.layer.repair for item in zone.layers if not item.layer.existing)
-        visit = zone.zone.energized_by is Role.ELECTRICIAN and not repair
+        visit = zone.first_switched_on_by is Role.ELECTRICIAN
         return self.calendar.start_on(at, working_day=visit)
 
     def worst_day(self, zone: ZonePlan) -> date | None:

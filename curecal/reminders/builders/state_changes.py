@@ -98,10 +98,10 @@ def _released(scene: Scene, zone: ZonePlan, role: Role) -> Iterator[Ask]:
     if at is None or zone.state is State.IN_SERVICE:
         return
     day_on = scene.crew_day(zone)
-    own = zone.zone.energized_by is Role.OWNER
-    who = "by-owner" if own else "by-other"
+    by = zone.first_switched_on_by
+    who = "by-owner" if by is Role.OWNER else "by-other"
     if role is Role.ELECTRICIAN:
-        if own:
+        if by is not Role.ELECTRICIAN:
             return
         who = "by-electrician"
     steps = any(each.steps and each.purpose != "bare screed" for each in zone.heat_ups)

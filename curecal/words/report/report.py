@@ -164,7 +164,7 @@ def _dates(zone: ZonePlan, plan: Plan, words: Words) -> list[tuple[str, str, str
     if window is not None:
         facts += _ends(window, plan, words)
     if energize.start_on is not None and zone.state is not State.STOPPED:
-        key = "start-with" if zone.zone.energized_by is Role.ELECTRICIAN else "start-on"
+        key = "start-with" if zone.first_switched_on_by is Role.ELECTRICIAN else "start-on"
         key += "-released" if zone.state is State.RELEASED else ""
         start = {"start_on": energize.start_on, "start": f"{plan.job.work.start:%H:%M}"}
         facts.append(("start", words.text(f"report.{key}", start), ""))

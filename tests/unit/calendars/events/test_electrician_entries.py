@@ -155,7 +155,12 @@ def test_the_electrician_reads_the_last_readings_as_corrected() -> None:
     assert read in visit_with(HOLDS[6], READINGS)
     wrong = replace(READINGS, conductor_ohm=904.0)
     mended = Correction(
-        id="e-2", at=at(1, 12), recorded=at(1, 12), of="e-1", changes={"conductor_ohm": 90.4}
+        id="e-2",
+        at=at(1, 12),
+        recorded=at(1, 12),
+        by="Sam Sample",
+        of="e-1",
+        changes={"conductor_ohm": 90.4},
     )
     assert read in visit_with(HOLDS[6], wrong, mended)
     other = Remark(id="e-1", at=at(1, 11), recorded=at(1, 11), by="Sam Sample")

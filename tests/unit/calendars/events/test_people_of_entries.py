@@ -41,10 +41,12 @@ from curecal.trade.job import Role, Room, Work
 
 def test_a_repaired_floor_is_switched_on_again_by_the_crew() -> None:
     mended = replace(THINSET_PLANNED, layer=replace(THINSET_PLANNED.layer, repair=True))
-    off = owner(plan(replace(HALL_PLAN, layers=(mended,))))["do not switch on"]
+    was = replace(THINSET_PLANNED.layer, id="old", existing=True)
+    layers = (replace(THINSET_PLANNED, layer=was, planned=False, start=None, finish=None), mended)
+    off = owner(plan(replace(HALL_PLAN, layers=layers)))["do not switch on"]
     assert "We switch it on again ourselves. Nobody else." in off.description
     assert "by: electrician" not in off.description
-    on = owner(plan(released(replace(HALL_PLAN, layers=(mended,)))))["may switch on"]
+    on = owner(plan(released(replace(HALL_PLAN, layers=layers))))["may switch on"]
     assert "We switch it on again ourselves." in on.description
 
 

@@ -6,26 +6,23 @@ from dataclasses import replace
 from datetime import date, datetime, timedelta
 from itertools import pairwise
 
-import pytest
 from calendar_samples import HALL_PLAN, VISITS, at, released
 from calendar_samples import plan as sample
-from planning_log import READY, a_job, courses, evidence, fact, floor, measured, without
+from planning_log import READY, a_job, evidence, fact, floor, measured, without
 from planning_log import released as log_to_release
-from planning_samples import DAY, RULES, plan, weekdays, zone
+from planning_samples import DAY, RULES, plan, weekdays
 
 from curecal.calendars import Audience, Days, Event, Status, Timed, feeds
 from curecal.calendars.event_context import Board
-from curecal.calendars.stable_dates.event_hours import day_off_of
 from curecal.calendars.stable_dates.stable_dates import (
     early_day,
-    is_repair,
     late_day,
     owed_days,
     owed_hours,
     visit_window,
 )
 from curecal.instants import Window
-from curecal.planning.plan import Plan, State, Visit
+from curecal.planning.plan import Plan, Visit
 from curecal.planning.working_time.working_calendar import Calendar
 from curecal.trade.job import Expected, Job, Role
 from curecal.trade.site_log import Connected, Energized, Entry, Reading, Release, Stage
@@ -231,14 +228,3 @@ def test_what_is_owed_ends_after_now() -> None:
     assert owed_hours(board, Window(at(15, 12), at(15, 14))) == Timed(at(15, 12), at(15, 14))
     # Over since 12:00 UTC on the 15th: on to the end of work a week later.
     assert owed_hours(board, Window(at(14, 12), at(15, 12))) == Timed(at(14, 12), at(22, 21))
-
-
-@pytest.mark.parametrize(("repairs", "is_one"), [((), False), ((1,), False), ((0, 1, 2), True)])
-def test_a_repair_is_a_floor_whose_new_layers_all_are(
-    repairs: tuple[int, ...], *, is_one: bool
-) -> None:
-    layers = [replace(course, repair=index in repairs) for index, course in enumerate(courses())]
-    made = plan(a_job(zone(*layers)), [], READY, day_off_of(a_job().work))
-    assert is_repair(made.zones[0]) is is_one
-    assert is_repair(replace(made.zones[0], layers=())) is False
-    assert made.zones[0].state is not State.STOPPED

@@ -173,6 +173,7 @@ def test_add_says_what_the_floor_may_do_now_and_before(say: Say, job: Path) -> N
     assert "No: not before" in say("book", "add", job)
     text = job.read_text("utf-8")
     stop = '\n[[log]]\nat = 2026-11-01\nkind = "stopped"\nzone = "hall"\nreason = "smell"\n'
+    stop += 'by = "Lee"\n'
     job.write_text(text + stop, "utf-8")
     told = say("book", "add", job)
     assert "No: stopped" in told
@@ -182,7 +183,7 @@ def test_add_says_what_the_floor_may_do_now_and_before(say: Say, job: Path) -> N
     assert "The files are the very same as those of revision 1." in told
     assert "1 entry of the book is not in the file any more; it still counts:" in told
     (entry,) = re.findall(r"correction of=(\S+) withdrawn=true", told)
-    say("note", ID, "correction", f"of={entry}", "withdrawn=true")
+    say("note", ID, "correction", f"of={entry}", "withdrawn=true", "--by", "Robin Mistral")
     assert "still counts" not in say("book", "add", job)
 
 

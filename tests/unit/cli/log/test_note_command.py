@@ -249,12 +249,24 @@ def test_a_correction_that_would_spoil_another_entry_is_not_written(site: Site) 
 
 
 def test_a_correction_is_typed_by_the_entry_it_corrects(site: Site) -> None:
-    own = site.note('moisture layer=leveler "value=1.6 CM-%" points=3')
-    fixed = site.note(f'correction of={own} points=5 "value=1.8 CM-%"')
+    own = site.note('moisture layer=leveler "value=1.6 CM-%" points=3 --by Lee')
+    fixed = site.note(f'correction of={own} points=5 "value=1.8 CM-%" --by Lee')
     test, correction = read_job(site.path).log
     assert isinstance(test, MoistureTest)
     assert isinstance(correction, Correction)
     assert (correction.id, correction.of, correction.changes["points"]) == (fixed, own, 5)
+
+
+def test_a_correction_of_anothers_entry_is_refused_with_whose_word_it_wants(site: Site) -> None:
+    own = site.note('moisture layer=leveler "value=1.6 CM-%" points=3 --by Lee')
+    before = site.path.read_bytes()
+    said = site.run(f'note job.toml correction of={own} "value=1.4 CM-%" --by Max', code=1)
+    assert "is corrected by who signed it, or by the crew lead" in " ".join(said.split())
+    assert site.path.read_bytes() == before
+    # Bad news counts from anybody.
+    site.note(f'correction of={own} "value=3.2 CM-%" --by Max')
+    test, _ = read_job(site.path).log
+    assert isinstance(test, MoistureTest)
 
 
 def test_a_wrong_layer_is_corrected_though_the_job_is_not_understood(site: Site) -> None:

@@ -16,7 +16,7 @@ HOUR = timedelta(hours=1)
 
 
 def climate(*log: Entry, made: Expected | None = None, as_of_h: float = 240.0) -> Climate:
-    facts = facts_at(log, START + HOUR * as_of_h)
+    facts = facts_at(log, START + HOUR * as_of_h, ())
     return make_climate(
         zone(), made or expected(20.0, coldest_c=15.0, dampest=0.7), facts, START, RULES
     )

@@ -26,9 +26,9 @@ from planning_samples import (
 
 from curecal.errors import UsageError
 from curecal.planning.comparison.attribution import MOST_PLANS, Cause
-from curecal.planning.comparison.log_replay import kind_of
 from curecal.planning.comparison.plan_comparison import Moved, ZoneMoved, moved_since
 from curecal.planning.comparison.plan_snapshot import Ends
+from curecal.planning.site_log.entry_kinds import kind_of
 from curecal.trade.job import Expected, Job
 from curecal.trade.site_log import (
     Correction,
@@ -146,8 +146,9 @@ def test_a_finish_in_the_job_file_did_not_exist_before_it() -> None:
 
 
 def test_a_correction_is_named_as_one() -> None:
-    cold = reading(START + HOUR * 3, 11.0)
-    back = Correction(id="c", at=NOON + HOUR, recorded=NOON + HOUR, of=cold.id, withdrawn=True)
+    cold = replace(reading(START + HOUR * 3, 11.0), by="Lee")
+    at = NOON + HOUR
+    back = Correction(id="c", at=at, recorded=at, by="Lee", of=cold.id, withdrawn=True)
     found = only(since(mortar(), [cold, back]))
     cause = next(cause for cause in found.causes if cause.entries == ("c",))
     assert cause.what.params["of"] == cold.id

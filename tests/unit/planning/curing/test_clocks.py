@@ -34,7 +34,7 @@ NOW = Window(START, START)
 
 
 def clocks(made: Expected, as_of_d: float = 0.0) -> Clocks:
-    facts = facts_at([], START + DAY * as_of_d)
+    facts = facts_at([], START + DAY * as_of_d, ())
     return Clocks(make_climate(make_zone(), made, facts, START, RULES), RULES)
 
 

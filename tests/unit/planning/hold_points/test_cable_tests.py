@@ -88,11 +88,11 @@ def test_readings_of_no_zone_are_not_two_zones_readings() -> None:
 
 
 def test_a_fault_of_a_cable_nobody_named_stops_until_somebody_does() -> None:
-    broken = measured(START + DAY * 6, Stage.CONNECTION, cable="attic", **BROKEN)
+    broken = measured(START + DAY * 6, Stage.CONNECTION, cable="attic", by="Lee", **BROKEN)
     made = plan(a_job(), [*evidence(), broken], READY)
     assert state(made) is State.STOPPED
     sorted_out = Correction(
-        id="c", at=READY, recorded=READY, of=broken.id, changes={"zone": "attic floor"}
+        id="c", at=READY, recorded=READY, by="Lee", of=broken.id, changes={"zone": "attic floor"}
     )
     assert state(plan(a_job(), [*evidence(), broken, sorted_out], READY)) is State.CLEAR
 

@@ -147,7 +147,7 @@ def test_a_wrong_prefix_is_named_and_counts_as_written_until_it_is_corrected(
     log = [
         replace(entry, **good) if isinstance(entry, Resistance) else entry for entry in evidence()
     ]
-    slip = measured(START + DAY * 6, Stage.CONNECTION, **{**good, **wrong})
+    slip = measured(START + DAY * 6, Stage.CONNECTION, by="Lee", **{**good, **wrong})
     made = plan(a_job(floor(heating=heating)), [*log, slip], LATE)
     named = only(made, "unit-slip").params
     assert named["missing"] == missing
@@ -155,7 +155,7 @@ def test_a_wrong_prefix_is_named_and_counts_as_written_until_it_is_corrected(
     assert named["id"] == slip.id
     assert hold(made, "test-before-connection").state is HoldState.FAILED
     right = {key: getattr(measured(LATE, Stage.CONNECTION, **good), key) for key in wrong}
-    back = Correction(id="c", at=LATE, recorded=LATE, of=slip.id, changes=right)
+    back = Correction(id="c", at=LATE, recorded=LATE, by="Lee", of=slip.id, changes=right)
     undone = plan(a_job(floor(heating=heating)), [*log, slip, back], LATE)
     assert "unit-slip" not in codes(undone)
     assert state(undone) is State.CLEAR

@@ -28,8 +28,11 @@ from curecal.trade.site_log import Correction, Done, Energized, Entry, Result, S
 from curecal.words.sentences import words_for
 
 LATE = READY + DAY
-COLD_START = reading(START + HOUR * 3, 6.0)
-FROST = [reading(START + HOUR * 40, -2.0), reading(START + HOUR * 50, 12.0)]
+COLD_START = replace(reading(START + HOUR * 3, 6.0), by="Lee")
+FROST = [
+    replace(reading(START + HOUR * hours, air_c), by="Lee")
+    for hours, air_c in ((40, -2.0), (50, 12.0))
+]
 BED = job(zone(layer(sheet("thinset", 10.0), START, "bed")))
 SCREED = job(
     zone(
@@ -41,7 +44,9 @@ SCREED = job(
 
 
 def withdrawn(entry: Entry) -> Correction:
-    return Correction(id=f"{entry.id}-off", at=LATE, recorded=LATE, of=entry.id, withdrawn=True)
+    return Correction(
+        id=f"{entry.id}-off", at=LATE, recorded=LATE, by=entry.by, of=entry.id, withdrawn=True
+    )
 
 
 @dataclass(frozen=True)
@@ -61,7 +66,9 @@ class Event:
 
 EARLY = fact(Energized, START + DAY * 3)
 STOP = fact(Stopped, START + DAY * 3, reason="smell of burning")
-FAULT = measured(START + DAY * 5 + HOUR, Stage.CONNECTION, earth_open=False, to_earth_ohm=26.0)
+FAULT = measured(
+    START + DAY * 5 + HOUR, Stage.CONNECTION, by="Lee", earth_open=False, to_earth_ohm=26.0
+)
 EVENTS = {
     "frost": Event(
         BED,
@@ -191,7 +198,9 @@ def test_work_in_the_wrong_order_is_told_and_a_corrected_time_takes_it_back() ->
     early = fact(Done, START + HOUR * 10, layer="mortar")
     made = a_job(floor(layers=(leveler, replace(mortar, done_at=None), grout)))
     assert "covered-early" in codes(plan(made, [early], LATE))
-    right = Correction(id="c", at=LATE, recorded=LATE, of=early.id, changes={"at": START + DAY * 2})
+    right = Correction(
+        id="c", at=LATE, recorded=LATE, by="Lee", of=early.id, changes={"at": START + DAY * 2}
+    )
     assert "covered-early" not in codes(plan(made, [early, right], LATE))
 
 

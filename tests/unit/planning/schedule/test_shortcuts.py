@@ -65,7 +65,7 @@ def test_a_withdrawal_withdrawn_lets_the_correction_stand() -> None:
     # 26 Ω to earth was corrected in; its withdrawal was a mistake and is withdrawn.
     log: list[Entry] = [
         *without(evidence(), Resistance),
-        measured(START + DAY * 5, Stage.CONNECTION, id="test"),
+        measured(START + DAY * 5, Stage.CONNECTION, id="test", by="Lee"),
         correcting("c1", "test", START + DAY * 5 + HOUR, changes={"to_earth_ohm": 26.0}),
     ]
     withdrawn = correcting("c2", "c1", START + DAY * 5 + HOUR * 2, withdrawn=True)
@@ -83,8 +83,8 @@ def test_a_withdrawal_withdrawn_lets_the_correction_stand() -> None:
 
 def test_two_facts_that_share_an_id_both_count() -> None:
     # A look at freezing must not vanish behind another entry of the same name.
-    cold = replace(reading(START + HOUR, -2.0), id="same")
-    mild = replace(reading(START + HOUR * 2, 20.0), id="same")
+    cold = replace(reading(START + HOUR, -2.0), id="same", by="Lee")
+    mild = replace(reading(START + HOUR * 2, 20.0), id="same", by="Lee")
     made = job(zone(layer("thinset", START, "mortar")))
     for log in ([cold, mild], [mild, cold], [cold, mild, cold]):
         found = plan(made, log, START + HOUR * 3)
@@ -243,7 +243,7 @@ def test_a_release_counts_by_what_was_on_record_when_it_was_written() -> None:
     released_at = fact(Release, READY + HOUR, recorded=READY + DAY)
     assert plan(a_job(), [*synced, released_at], READY + DAY * 2).may_energize
     # A test corrected only after the release had failed when it was given.
-    bad = measured(START + DAY * 5, Stage.CONNECTION, id="test", conductor_ohm=9.0)
+    bad = measured(START + DAY * 5, Stage.CONNECTION, id="test", conductor_ohm=9.0, by="Lee")
     others = [entry for entry in evidence() if getattr(entry, "stage", 0) is not Stage.CONNECTION]
     mended = correcting("c", "test", READY + DAY, changes={"conductor_ohm": 90.0})
     log = [*others, bad, fact(Release, READY + HOUR), mended]

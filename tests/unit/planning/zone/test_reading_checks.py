@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import datetime, timedelta
 
 import pytest
@@ -114,8 +115,8 @@ def test_a_logger_out_of_a_warm_van_is_told_and_gives_no_credit_for_it() -> None
 
 
 def test_the_way_back_is_to_withdraw_the_readings() -> None:
-    van = series([32.0] * 12 + [13.0] * 276)
-    back = Correction(id="c", at=van.at, recorded=van.at, of=van.id, withdrawn=True)
+    van = replace(series([32.0] * 12 + [13.0] * 276), by="Lee")
+    back = Correction(id="c", at=van.at, recorded=van.at, by="Lee", of=van.id, withdrawn=True)
     assert "reading-jumped" not in codes(plan(FLOOR, [van, back], START + DAY * 3))
     assert window([van, back]) == window([])
 

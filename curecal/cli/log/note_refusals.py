@@ -1,0 +1,56 @@
+"""Why `curecal note` refuses an entry that is understood: by all that is on record."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+from curecal.planning.schedule.covering_order import under_it_later
+from curecal.planning.site_log.corrections import correction_findings
+from curecal.planning.site_log.log_at_instant import facts_at, fold_done
+from curecal.trade.findings import Finding, Severity
+from curecal.trade.site_log import Correction, Done
+
+if TYPE_CHECKING:
+    from curecal.job_files import ReadJob
+    from curecal.trade.job import Job
+
+
+def refusals(read: ReadJob, place: str) -> list[Finding]:
+    """Return why the entry at a place of a job cannot be, or does not count.
+
+    Args:
+        read: The job with the entry.
+        place: Where the entry stands.
+
+    Returns:
+        Errors; none for an entry that is as good as it says.
+    """
+    entry = next((each for each in read.log if each.path == place), None)
+    if read.job is None or entry is None:
+        return []
+    facts = facts_at(read.log, max(entry.at, entry.recorded), read.job.people)
+    if isinstance(entry, Correction):
+        refused = [each for each in facts.corrected if each.correction is entry and not each.counts]
+        return [replace(each, severity=Severity.ERROR) for each in correction_findings(refused)]
+    job, _ = fold_done(read.job, facts)
+    return _out_of_order(job, entry) if isinstance(entry, Done) else []
+
+
+def _out_of_order(job: Job, entry: Done) -> list[Finding]:
+    """Return that the layer an entry says is done cannot have been, by all that is on record."""
+    found = []
+    for zone in job.zones:
+        for layer in zone.layers:
+            under = under_it_later(zone, layer)
+            ours = layer.id == entry.layer and entry.zone in {None, zone.id}
+            if under is not None and ours and layer.done_at == entry.at:
+                params = {
+                    "layer": layer.name,
+                    "under": under.name,
+                    "done_at": layer.done_at,
+                    "under_at": under.done_at,
+                }
+                path = f"{entry.path}.at"
+                found.append(Finding(Severity.ERROR, "laid-before", path, params, zone.id))
+    return found
