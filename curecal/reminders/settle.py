@@ -16,7 +16,7 @@ from curecal.book.notes import keep_value, value_of
 from curecal.book.outbox import fire, messages_of, move
 from curecal.book.rows import Wanted
 from curecal.book.schema import reminder as reminder_table
-from curecal.book.transitions import UNSENT, State, Who
+from curecal.book.transitions import UNSENT, URGENT_ORDER, State, Who
 from curecal.book.wanted import put_wanted, wanted_of, withdraw
 from curecal.instants import end_of_day, local_day
 from curecal.reminders.invitations import invitation
@@ -35,7 +35,7 @@ from curecal.reminders.notices import about, give_notice, pass_on
 from curecal.reminders.office import Office, Planned, generation_of, is_held
 from curecal.reminders.people import is_out_of_reach
 from curecal.reminders.reconcile import reconcile
-from curecal.reminders.render import URGENT_ORDER, digest_of, rendered
+from curecal.reminders.render import digest_of, rendered
 from curecal.reminders.wanted import wanted
 
 if TYPE_CHECKING:
@@ -143,9 +143,9 @@ def needs_settling(connection: Connection, job_id: str, *, now: datetime) -> boo
     Returns:
         True where its reminders may no longer be those of its plan.
     """
-    note = value_of(connection, settled_key(job_id))
-    if note is None or note["generation"] != generation_of(connection, job_id, held=False):
+    if not is_settled(connection, job_id):
         return True
+    note = value_of(connection, settled_key(job_id)) or {}
     since, until = (
         note[name] and datetime.fromisoformat(note[name]) for name in ("since", "until")
     )
@@ -162,7 +162,11 @@ def is_settled(connection: Connection, job_id: str) -> bool:
     Returns:
         False where a message might tell what no longer holds.
     """
-    note = value_of(connection, settled_key(job_id))
+    try:
+        note = value_of(connection, settled_key(job_id))
+    except ValueError:
+        # What is no note any more is written anew.
+        return False
     return note is not None and note.get("generation") == generation_of(
         connection, job_id, held=False
     )
