@@ -20,6 +20,7 @@ from typing import TYPE_CHECKING, Any
 from sqlalchemy import select
 
 from curecal.book.entries import StoredEntry, entries_of
+from curecal.book.inside import write_inside
 from curecal.book.jobs import (
     JobRevision,
     content_of,
@@ -30,7 +31,7 @@ from curecal.book.jobs import (
 )
 from curecal.book.published import history_of
 from curecal.book.schema import job
-from curecal.book.sources import Laid, Sources, lay_out_whole, sha256, write_own
+from curecal.book.sources import Laid, Sources, lay_out_whole, sha256
 from curecal.errors import BookError
 from curecal.records import Record
 
@@ -109,7 +110,7 @@ def _fill(
     job: tuple[Sources, Sequence[StoredEntry]],
 ) -> Laid:
     # Its name marks the folder until all is there: an export that is killed says so.
-    manifest = write_own(folder / UNFINISHED, b"")
+    manifest = write_inside(folder, UNFINISHED, b"")
     sources, entries = job
     laid = lay_out_whole(folder, sources, [each.table for each in entries])
     document["files"] = {
@@ -118,7 +119,7 @@ def _fill(
         if path.is_file() and path != manifest
     }
     for name, data in contents.items():
-        write_own(folder / CONTENT / name, data)
+        write_inside(folder, f"{CONTENT}/{name}", data)
     with manifest.open("wb") as file:
         file.write(written(document))
         file.flush()

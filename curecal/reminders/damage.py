@@ -24,7 +24,15 @@ from curecal.words.sentences import plain_words
 if TYPE_CHECKING:
     from sqlalchemy.engine import Connection
 
-_OF_ONE_JOB = frozenset({"book-content-damaged", "book-row-damaged", "book-damaged"})
+_OF_ONE_JOB = frozenset(
+    {
+        "book-content-damaged",
+        "book-row-damaged",
+        "book-damaged",
+        "book-path-outside",
+        "book-readings-elsewhere",
+    }
+)
 
 
 def is_damage(error: CurecalError) -> bool:
