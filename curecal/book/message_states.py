@@ -98,6 +98,10 @@ IN_LINE = frozenset({State.DUE, State.LEASED, State.SENDING, State.BACKOFF})
 """States in which a message holds those behind it, for the same recipient on the same channel."""
 
 
+URGENT_ORDER = 0
+"""The order key of what overtakes all else: a STOP, and what takes a permission back."""
+
+
 def allowed(before: State, after: State, who: Who) -> bool:
     """Return whether somebody may move a message.
 

@@ -19,6 +19,8 @@ if TYPE_CHECKING:
     from sqlalchemy.engine import Connection
 
 _HOLD = "hold"
+DAMAGED = "damaged"
+"""Why a job is on hold that cannot be read: of it only goes what is urgent and written."""
 
 
 @dataclass(frozen=True, slots=True, eq=False, repr=False)

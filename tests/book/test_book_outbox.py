@@ -212,8 +212,8 @@ def test_what_comes_too_late_is_not_taken_and_expires(book: Book) -> None:
     late = later(hours=1)
     assert [row.message_id for row in take(book, late)] == ["<2@example.org>"]
     with book.writing() as connection:
-        assert [row.message_id for row in expire(connection, now=late)] == ["<1@example.org>"]
-        assert expire(connection, now=late) == ()
+        assert [row.message_id for row in expire(connection, JOB, now=late)] == ["<1@example.org>"]
+        assert expire(connection, JOB, now=late) == ()
 
 
 def test_newer_supersedes_older_of_its_kind(book: Book) -> None:

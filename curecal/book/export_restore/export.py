@@ -19,7 +19,7 @@ from typing import TYPE_CHECKING, Any
 
 from sqlalchemy import select
 
-from curecal.book.jobs.job_sources import Laid, Sources, lay_out_whole, sha256, write_own
+from curecal.book.jobs.job_sources import Laid, Sources, lay_out_whole, sha256
 from curecal.book.jobs.jobs import (
     JobRevision,
     content_of,
@@ -29,6 +29,7 @@ from curecal.book.jobs.jobs import (
     sources_of,
 )
 from curecal.book.jobs.log_entries import StoredEntry, entries_of
+from curecal.book.jobs.paths_inside import write_inside
 from curecal.book.ledger.ledger import history_of
 from curecal.book.schema.tables import job
 from curecal.errors import BookError
@@ -109,7 +110,7 @@ def _fill(
     job: tuple[Sources, Sequence[StoredEntry]],
 ) -> Laid:
     # Its name marks the folder until all is there: an export that is killed says so.
-    manifest = write_own(folder / UNFINISHED, b"")
+    manifest = write_inside(folder, UNFINISHED, b"")
     sources, entries = job
     laid = lay_out_whole(folder, sources, [each.table for each in entries])
     document["files"] = {
@@ -118,7 +119,7 @@ def _fill(
         if path.is_file() and path != manifest
     }
     for name, data in contents.items():
-        write_own(folder / CONTENT / name, data)
+        write_inside(folder, f"{CONTENT}/{name}", data)
     with manifest.open("wb") as file:
         file.write(written(document))
         file.flush()

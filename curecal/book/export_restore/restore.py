@@ -17,9 +17,10 @@ from sqlalchemy import insert, select
 from sqlalchemy.exc import CompileError
 
 from curecal.book.export_restore.export import CONTENT, MANIFEST, SCHEMA, digest
-from curecal.book.jobs.job_sources import sha256
+from curecal.book.jobs.job_sources import Sources, refuse_outside, sha256
 from curecal.book.jobs.jobs import insert_revision, put_content, read_in
 from curecal.book.jobs.log_entries import StoredEntry, insert_entries
+from curecal.book.jobs.paths_inside import read_inside
 from curecal.book.ledger.ledger import first_after, take_over
 from curecal.book.schema.tables import job, reading_series
 from curecal.calendars import Audience, History, Revision
@@ -66,10 +67,11 @@ def read_export(place: Path) -> Export:
 
     Raises:
         BookError: the folder is no export (`book-export-missing`), a damaged one
-            (`book-export-damaged`), or one of its files was edited since (`book-export-edited`).
+            (`book-export-damaged`), one of its files was edited since (`book-export-edited`), or
+            it names a file outside, or holds a link (`book-path-outside`).
     """
     folder = place.parent if place.name == MANIFEST else place
-    document = _manifest(folder / MANIFEST)
+    document = _manifest(folder)
     contents = {name: _content(folder, str(name)) for name in document["content"]}
     _refuse_edited(folder, document)
     return Export(folder, document, contents)
@@ -99,10 +101,10 @@ def restore_job(book: Book, place: Path | Export) -> Restored:
         raise BookError("book-export-damaged", path=str(folder), reason=reason) from None
 
 
-def _manifest(path: Path) -> dict[str, Any]:
+def _manifest(folder: Path) -> dict[str, Any]:
+    path = folder / MANIFEST
     try:
-        with path.open("rb") as file:
-            data = file.read(_LARGEST_BYTES + 1)
+        data = read_inside(folder, MANIFEST, limit=_LARGEST_BYTES + 1)
     except OSError as error:
         reason = error.strerror or type(error).__name__
         raise BookError("book-export-missing", path=str(path), reason=reason) from None
@@ -131,14 +133,16 @@ def _refuse_edited(folder: Path, document: Mapping[str, Any]) -> None:
     files = document.get("files", {})
     if not isinstance(files, dict):
         raise BookError("book-export-damaged", path=str(folder), reason="files")
-    there = {name: folder / name for name in files if (folder / name).is_file()}
-    for name, path in there.items():
+    for name, known in files.items():
+        path = folder / name
         try:
-            data = path.read_bytes()
+            data = read_inside(folder, name, limit=_LARGEST_BYTES)
+        except FileNotFoundError:
+            continue
         except OSError as error:
             reason = error.strerror or type(error).__name__
             raise BookError("book-export-damaged", path=str(path), reason=reason) from None
-        if sha256(data) != files[name]:
+        if sha256(data) != known:
             raise BookError("book-export-edited", path=str(path))
 
 
@@ -146,7 +150,8 @@ def _content(folder: Path, name: str) -> bytes:
     path = folder / CONTENT / name
     try:
         # A name is a hash: what looks like a path would have no file of that content.
-        data = path.read_bytes() if name.isalnum() else b""
+        whole = f"{CONTENT}/{name}"
+        data = read_inside(folder, whole, limit=_LARGEST_BYTES) if name.isalnum() else b""
     except OSError as error:
         reason = error.strerror or type(error).__name__
         raise BookError("book-export-damaged", path=str(path), reason=reason) from None
@@ -162,6 +167,7 @@ def _restore(
     job_id = str(head["id"])
     if connection.execute(select(job.c.id).where(job.c.id == job_id)).first():
         raise BookError("book-job-there", job_id=job_id)
+    _refuse_outside(document, contents)
     connection.execute(
         insert(job).values(
             id=job_id,
@@ -192,6 +198,18 @@ def _restore(
     if read.job.id != job_id:
         raise BookError("book-export-damaged", path=job_id, reason="job.id")
     return Restored(job_id, read, first)
+
+
+def _refuse_outside(document: Mapping[str, Any], contents: Mapping[str, bytes]) -> None:
+    """Look at every path of every revision, before anything is kept or laid out."""
+    series = {name: contents[number] for name, number in document["series"].items()}
+    tables = [_entry(row).table for row in document["log"]]
+    for row in document["revisions"]:
+        company = row["company_sha256"]
+        shared = None if company is None else contents[company]
+        refuse_outside(
+            Sources(job=contents[row["job_sha256"]], company=shared, series=series), tables
+        )
 
 
 def _entry(row: Mapping[str, Any]) -> StoredEntry:

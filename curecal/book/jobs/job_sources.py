@@ -7,14 +7,14 @@ from __future__ import annotations
 
 import contextlib
 import hashlib
-import os
 import tempfile
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
-from pathlib import Path, PurePath
+from pathlib import Path, PurePosixPath
 from typing import Any
 
 from curecal.book.jobs.job_file_export import whole_job
+from curecal.book.jobs.paths_inside import is_inside, write_inside
 from curecal.errors import BookError, SourceError
 from curecal.records import Record
 from curecal.site_log_files.entry_toml import block
@@ -82,7 +82,7 @@ def gather(path: Path, *, company: Path | None = None) -> Sources:
         return Sources(job=data)
     shared = _octets(company)
     named = _named(loads(shared, str(company)), "materials")
-    if named and PurePath(named).is_absolute():
+    if named and not is_inside(named, climbing=True):
         raise BookError("book-materials-absolute", path=str(company))
     materials = _octets(company.parent / named) if named else None
     return Sources(job=data, company=shared, materials=materials)
@@ -154,7 +154,9 @@ def lay_out(folder: Path, sources: Sources, tables: Iterable[Mapping[str, Any]])
     Returns:
         Where the files lie.
     """
-    job = write_own(folder / JOB_FILE, sources.job)
+    tables = tuple(tables)
+    refuse_outside(sources, tables)
+    job = write_inside(folder, JOB_FILE, sources.job)
     return Laid(job, _lay_out_beside(folder, sources), tuple(_write_log(folder, tables)))
 
 
@@ -171,31 +173,71 @@ def lay_out_whole(folder: Path, sources: Sources, tables: Iterable[Mapping[str, 
         the job file's name says so.
     """
     tables = tuple(tables)
+    refuse_outside(sources, tables)
     company = _lay_out_beside(folder, sources)
     named = None if company is None else company.relative_to(folder).as_posix()
     made = whole_job(sources.job, tables, company=named)
     if made is not None:
-        return Laid(write_own(folder / JOB_FILE, made), company, ())
-    job = write_own(folder / BARE_JOB_FILE, sources.job)
+        return Laid(write_inside(folder, JOB_FILE, made), company, ())
+    job = write_inside(folder, BARE_JOB_FILE, sources.job)
     return Laid(job, company, tuple(_write_log(folder, tables)))
+
+
+def refuse_outside(sources: Sources, tables: Iterable[Mapping[str, Any]]) -> None:
+    """Refuse what names a file outside the folder it is laid out in, before any is written.
+
+    Args:
+        sources: The octets.
+        tables: The log that the book holds.
+
+    Raises:
+        BookError: readings lie elsewhere (`book-readings-elsewhere`), or the company's file or the
+            materials do (`book-path-outside`).
+    """
+    for name in sources.series:
+        if not _is_below(name):
+            raise BookError("book-readings-elsewhere", file=name)
+    if sources.company is None:
+        # What did not come with the job would be looked for wherever its name leads.
+        company = _named(loads(sources.job, JOB_FILE).get("job"), "company")
+        if company:
+            raise BookError("book-path-outside", file=company)
+    else:
+        materials = materials_named(sources.company)
+        if materials and not is_inside(materials, climbing=True):
+            raise BookError("book-path-outside", file=materials)
+    own = loads(sources.job, JOB_FILE).get("log")
+    for table in (*tables, *(own if isinstance(own, list) else ())):
+        named = _named(table, "file")
+        if named and table.get("kind") == "readings" and not _is_below(named):
+            raise BookError("book-readings-elsewhere", file=named)
+
+
+def materials_named(company: bytes) -> str:
+    """Return where a company's file says its materials are.
+
+    Args:
+        company: The file's octets.
+
+    Returns:
+        The name; empty where it names none.
+    """
+    return _named(loads(company, str(_COMPANY)), "materials")
 
 
 def _lay_out_beside(folder: Path, sources: Sources) -> Path | None:
     """Lay out a job's company and readings; give the company's file."""
     company = None
     if sources.company is not None:
-        named = _named(loads(sources.company, str(_COMPANY)), "materials")
+        named = materials_named(sources.company)
         # As deep as the name climbs, so that whatever it names lies inside the folder.
-        climbs = PurePath(named).parts.count("..")
-        place = folder / _COMPANY.parent / Path(*["below"] * climbs) / _COMPANY.name
-        company = write_own(place, sources.company)
+        below = ["below"] * PurePosixPath(named).parts.count("..")
+        parent = PurePosixPath(_COMPANY.parent.name, *below)
+        company = write_inside(folder, f"{parent}/{_COMPANY.name}", sources.company)
         if named and sources.materials is not None:
-            # Its name as it stands: also the folders have to be there that it leaves again.
-            write_own(company.parent / named, sources.materials)
+            write_inside(folder, f"{parent}/{named}", sources.materials)
     for name, data in sources.series.items():
-        if not _is_below(name):
-            raise BookError("book-readings-elsewhere", file=name)
-        write_own(folder / name, data)
+        write_inside(folder, name, data)
     return company
 
 
@@ -206,39 +248,16 @@ def _write_log(folder: Path, tables: Iterable[Mapping[str, Any]]) -> Iterator[Pa
     for table in tables:
         entry = block(table, "\n").encode()
         if data and len(data) + len(entry) >= LARGEST_BYTES:
-            yield write_own(_log_path(folder, number), data)
+            yield write_inside(folder, _log_name(number), data)
             data, number = b"", number + 1
         data += b"\n" + entry if data else entry
     if data:
-        yield write_own(_log_path(folder, number), data)
+        yield write_inside(folder, _log_name(number), data)
 
 
-def _log_path(folder: Path, number: int) -> Path:
-    path = folder / LOG_FILE
-    return path if number == 1 else path.with_stem(f"{path.stem}-{number}")
-
-
-def write_own(path: Path, data: bytes) -> Path:
-    """Write a file, and the folders it needs, for its owner alone: it may hold telephones.
-
-    Args:
-        path: The file.
-        data: Its octets.
-
-    Returns:
-        The file.
-    """
-    _make_folder(path.parent)
-    with os.fdopen(os.open(path, os.O_CREAT | os.O_TRUNC | os.O_WRONLY, 0o600), "wb") as file:
-        file.write(data)
-    return path
-
-
-def _make_folder(path: Path) -> None:
-    # Those between are made as well, and `parents` would give them to everybody.
-    if not path.exists():
-        _make_folder(path.parent)
-        path.mkdir(0o700, exist_ok=True)
+def _log_name(number: int) -> str:
+    path = Path(LOG_FILE)
+    return LOG_FILE if number == 1 else f"{path.stem}-{number}{path.suffix}"
 
 
 def _octets(path: Path, *, limit: int | None = None) -> bytes:
@@ -259,11 +278,9 @@ def _named(table: object, key: str) -> str:
 
 
 def _is_below(name: str) -> bool:
-    """Whether a name stays inside the folder it is looked for in, here and on other systems."""
-    plain = name.replace("\\", "/")
-    parts = plain.split("/")
-    inside = bool(plain) and not plain.startswith("/") and ":" not in parts[0]
-    ours = parts[0] in {JOB_FILE, BARE_JOB_FILE, _COMPANY.parts[0]} or parts[0].startswith(
+    """Whether readings of a name lie beside the job file, and not in the place of our own files."""
+    first = name.split("/", maxsplit=1)[0]
+    ours = first in {JOB_FILE, BARE_JOB_FILE, _COMPANY.parts[0]} or first.startswith(
         Path(LOG_FILE).stem
     )
-    return inside and ".." not in parts and "\0" not in name and not ours
+    return is_inside(name) and not ours

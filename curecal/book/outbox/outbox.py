@@ -13,8 +13,16 @@ from typing import TYPE_CHECKING, Any
 from sqlalchemy import ColumnElement, and_, exists, insert, or_, select, tuple_, update
 
 from curecal.book.connection.open_book import Book
-from curecal.book.message_states import IN_LINE, UNSENT, LostClaim, State, Who, check
-from curecal.book.meta import hold_of
+from curecal.book.message_states import (
+    IN_LINE,
+    UNSENT,
+    URGENT_ORDER,
+    LostClaim,
+    State,
+    Who,
+    check,
+)
+from curecal.book.meta import DAMAGED, hold_of
 from curecal.book.outbox.rows import Message, OutboxRow, Reaped
 from curecal.book.schema.tables import job, outbox, reminder
 
@@ -22,6 +30,7 @@ if TYPE_CHECKING:
     from sqlalchemy.engine import Connection
 
 _READY = (State.DUE, State.BACKOFF)
+_MAY_EXPIRE = (State.DUE, State.BACKOFF, State.HELD)
 _KEY = ("job_id", "kind", "zone_id", "channel", "recipient", "generation")
 # A lease that is over belongs to nobody.
 _NO_LEASE = {"lease_owner": None, "lease_until_s": None, "boot_id": None}
@@ -62,7 +71,8 @@ def claim(
 ) -> tuple[OutboxRow, ...]:
     """Lease messages that are due: of each recipient on each channel the first in line.
 
-    Nothing is leased while the book is on hold, nor of a job that is.
+    Nothing is leased while the book is on hold, nor of a job that is; of one that is damaged only
+    what is urgent.
 
     Args:
         book: The book.
@@ -96,15 +106,18 @@ def claim(
 
 def _pick(limit: int, now: datetime) -> Any:
     """The messages that may go now: ripe, not too late, first in their line, their job not held."""
-    ahead = outbox.alias("ahead")
+    ahead, its_job = outbox.alias("ahead"), job.alias("its_job")
+    on_its_way = [State.LEASED.value, State.SENDING.value]
     in_line = [state.value for state in sorted(IN_LINE)]
     held_up = exists().where(
         ahead.c.channel == outbox.c.channel,
         ahead.c.recipient == outbox.c.recipient,
         ahead.c.state.in_(in_line),
         tuple_(ahead.c.order_key, ahead.c.id) < tuple_(outbox.c.order_key, outbox.c.id),
-        # One that came too late holds nobody any more.
+        # One that came too late holds nobody any more, nor one whose job is on hold.
         _in_time(ahead.c.not_after, now),
+        its_job.c.id == ahead.c.job_id,
+        or_(ahead.c.state.in_(on_its_way), _let_go(its_job.c.hold, ahead.c.order_key)),
     )
     return (
         select(outbox.c.id)
@@ -113,12 +126,16 @@ def _pick(limit: int, now: datetime) -> Any:
             outbox.c.state.in_([state.value for state in _READY]),
             outbox.c.next_try_at <= now,
             _in_time(outbox.c.not_after, now),
-            job.c.hold == "",
+            _let_go(job.c.hold, outbox.c.order_key),
             ~held_up,
         )
         .order_by(outbox.c.next_try_at, outbox.c.id)
         .limit(limit)
     )
+
+
+def _let_go(held: Any, order_key: Any) -> ColumnElement[bool]:
+    return or_(held == "", and_(held == DAMAGED, order_key == URGENT_ORDER))
 
 
 def _in_time(not_after: Any, now: datetime) -> ColumnElement[bool]:
@@ -246,22 +263,41 @@ def reap(book: Book) -> Reaped:
         return Reaped(found[State.DUE], found[State.UNCERTAIN])
 
 
-def expire(connection: Connection, *, now: datetime) -> tuple[OutboxRow, ...]:
-    """Give up messages that would come too late.
+def jobs_with_overdue(connection: Connection, *, now: datetime) -> tuple[str, ...]:
+    """Return the jobs of which a message would come too late.
 
     Args:
         connection: The transaction.
         now: The instant to look from.
 
     Returns:
+        Their ids.
+    """
+    asked = select(outbox.c.job_id).where(_overdue(now)).distinct()
+    return tuple(connection.execute(asked).scalars())
+
+
+def _overdue(now: datetime) -> ColumnElement[bool]:
+    states = [state.value for state in _MAY_EXPIRE]
+    return and_(outbox.c.state.in_(states), outbox.c.not_after <= now)
+
+
+def expire(connection: Connection, job_id: str, *, now: datetime) -> tuple[OutboxRow, ...]:
+    """Give up messages of a job that would come too late.
+
+    Args:
+        connection: The transaction.
+        job_id: The job.
+        now: The instant to look from.
+
+    Returns:
         Those that are expired now; each owes somebody a notice.
     """
-    states = [State.DUE, State.BACKOFF, State.HELD]
-    for state in states:
+    for state in _MAY_EXPIRE:
         check(state, State.EXPIRED, Who.REAPER)
     moved = connection.execute(
         update(outbox)
-        .where(outbox.c.state.in_([state.value for state in states]), outbox.c.not_after <= now)
+        .where(outbox.c.job_id == job_id, _overdue(now))
         .values(state=State.EXPIRED.value)
         .returning(*outbox.c)
     )

@@ -105,6 +105,25 @@ def due_wanted(connection: Connection, *, now: datetime, limit: int) -> tuple[Wa
     return _rows(connection.execute(asked))
 
 
+def jobs_due(connection: Connection, *, now: datetime) -> frozenset[str]:
+    """Return the jobs, not on hold, of which a reminder's time has come; no payload is read.
+
+    Args:
+        connection: The transaction.
+        now: The instant to look from.
+
+    Returns:
+        Their ids.
+    """
+    asked = (
+        select(reminder.c.job_id)
+        .join(job, job.c.id == reminder.c.job_id)
+        .where(reminder.c.state == "wanted", reminder.c.fire_at <= now, job.c.hold == "")
+        .distinct()
+    )
+    return frozenset(connection.execute(asked).scalars())
+
+
 def next_wanted_at(connection: Connection) -> datetime | None:
     """Return when the next reminder is wanted.
 

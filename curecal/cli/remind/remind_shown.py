@@ -102,7 +102,7 @@ def hold_text(connection: Connection, words: Words) -> str:
     """Return what is on hold and why, a line each; empty where nothing is."""
     from datetime import datetime
 
-    from curecal.book.meta import held_jobs, hold_of
+    from curecal.book.meta import DAMAGED, held_jobs, hold_of
 
     lines = []
     held = hold_of(connection)
@@ -114,7 +114,8 @@ def hold_text(connection: Connection, words: Words) -> str:
         lines.append(words.text("remind.list.held", params))
     for job_id, reason in held_jobs(connection).items():
         params = {"job": job_id, "reason": _reason(words, reason)}
-        lines.append(words.text("remind.list.held-job", params))
+        key = "held-damaged" if reason == DAMAGED else "held-job"
+        lines.append(words.text(f"remind.list.{key}", params))
     return "\n".join(lines)
 
 

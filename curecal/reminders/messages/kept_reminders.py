@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from sqlalchemy.engine import Connection
 
 
-NOTICES = frozenset({"undelivered", "unsure", "missed", "call"})
+NOTICES = frozenset({"undelivered", "unsure", "missed", "call", "damaged"})
 """Kinds about messages themselves: no plan wants them, and none takes them back."""
 
 HEARD = (State.SENDING, State.UNCERTAIN, State.SENT, State.DEAD)

@@ -8,6 +8,7 @@ from dataclasses import replace
 from datetime import datetime
 from typing import NamedTuple
 
+from curecal.book.message_states import URGENT_ORDER
 from curecal.book.outbox.rows import Message, Wanted
 from curecal.delivery.mail import Letter, made_mail
 from curecal.delivery.text_message import short
@@ -21,7 +22,7 @@ from curecal.trade.job import Role
 from curecal.words.values import clean
 
 _NAMESPACE = uuid.UUID("6f6fd6a2-6f0c-5a53-9c8e-6c1f0b1d2e57")
-URGENT_ORDER, USUAL_ORDER = 0, 10
+USUAL_ORDER = 10
 
 
 class _Envelope(NamedTuple):

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from sqlalchemy import update
 
-from curecal.book.message_states import UNSENT, State, Who
+from curecal.book.message_states import UNSENT, URGENT_ORDER, State, Who
 from curecal.book.meta import keep_value, value_of
 from curecal.book.outbox.outbox import fire, messages_of, move
 from curecal.book.outbox.reminders import put_wanted, wanted_of, withdraw
@@ -33,7 +33,7 @@ from curecal.reminders.messages.kept_reminders import (
     reminder_row,
 )
 from curecal.reminders.messages.notices import about, give_notice, pass_on
-from curecal.reminders.messages.render import URGENT_ORDER, digest_of, rendered
+from curecal.reminders.messages.render import digest_of, rendered
 from curecal.reminders.messages.send_context import Office, Planned, generation_of, is_held
 from curecal.reminders.recipients import is_out_of_reach
 from curecal.reminders.reminder_types import Heard, Reminder
@@ -143,9 +143,9 @@ def needs_settling(connection: Connection, job_id: str, *, now: datetime) -> boo
     Returns:
         True where its reminders may no longer be those of its plan.
     """
-    note = value_of(connection, settled_key(job_id))
-    if note is None or note["generation"] != generation_of(connection, job_id, held=False):
+    if not is_settled(connection, job_id):
         return True
+    note = value_of(connection, settled_key(job_id)) or {}
     since, until = (
         note[name] and datetime.fromisoformat(note[name]) for name in ("since", "until")
     )
@@ -162,7 +162,11 @@ def is_settled(connection: Connection, job_id: str) -> bool:
     Returns:
         False where a message might tell what no longer holds.
     """
-    note = value_of(connection, settled_key(job_id))
+    try:
+        note = value_of(connection, settled_key(job_id))
+    except ValueError:
+        # What is no note any more is written anew.
+        return False
     return note is not None and note.get("generation") == generation_of(
         connection, job_id, held=False
     )

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import contextlib
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from datetime import datetime
 from pathlib import Path
@@ -11,11 +12,12 @@ from typing import TYPE_CHECKING
 
 from sqlalchemy import select
 
+from curecal.book.connection.db_errors import as_written
 from curecal.book.connection.open_book import LeaseNow, boot_clock
 from curecal.book.message_states import LostClaim, State
 from curecal.book.meta import beat, beats, hold, hold_of
-from curecal.book.outbox.outbox import expire, reap
-from curecal.book.outbox.reminders import due_wanted
+from curecal.book.outbox.outbox import expire, jobs_with_overdue, reap
+from curecal.book.outbox.reminders import jobs_due
 from curecal.book.outbox.rows import OutboxRow
 from curecal.book.schema.tables import job as job_table
 from curecal.book.schema.tables import outbox as outbox_table
@@ -23,6 +25,7 @@ from curecal.errors import BookError, CurecalError, StoreMoved
 from curecal.reminders.messages.kept_reminders import NOTICES, reminder_row
 from curecal.reminders.messages.notices import about, give_notice, pass_on
 from curecal.reminders.messages.send_context import Office
+from curecal.reminders.sending.damage import is_damage, set_aside
 from curecal.reminders.sending.late_messages import jobs_with_late, say_late
 from curecal.reminders.sending.replan import Settled, needs_settling, settle
 from curecal.reminders.sending.send import Sender, is_by_telephone
@@ -35,7 +38,6 @@ if TYPE_CHECKING:
 
 _TRIES = 5
 _CLAIMED = 200
-_DUE = 5000
 _ROUND_S = 1.0
 REPLACED = "book-replaced"
 """The error's code where another book stands in the place of the one that is open."""
@@ -75,7 +77,10 @@ class Desk:
         self.boot = boot
         self._last: Clocks | None = None
         self._file = file_of(book)
+        # What went wrong by job, since the last tick began.
+        self._troubles: dict[str, str] = {}
         sender.failed = self._failed
+        sender.apart = self._apart
 
     def clocks(self) -> Clocks:
         """Return both clocks as they stand."""
@@ -114,6 +119,7 @@ class Desk:
             BookError: the book cannot be used at present.
         """
         done = Tick()
+        self._troubles = done.troubles
         self._same_book()
         now = self.clocks()
         reason = doubt(self._last, now, self.office.reminder_rules, starting=False)
@@ -163,23 +169,36 @@ class Desk:
     def _settle_all(self, done: Tick, now: datetime) -> None:
         for job_id in self._jobs(now):
             try:
-                step = settle_again(self.book, self.office, job_id, now=now)
+                with self._apart(job_id):
+                    step = settle_again(self.book, self.office, job_id, now=now)
+                    done.settled += 1
+                    done.fired += step.fired
             except CurecalError as error:
                 # One job that cannot be settled keeps none of the others back.
                 done.troubles[job_id] = error.code
-            else:
-                done.settled += 1
-                done.fired += step.fired
+
+    @contextlib.contextmanager
+    def _apart(self, job_id: str) -> Iterator[None]:
+        """Keep the damage of one job from all others: it is set aside, and the office told."""
+        try:
+            with as_written(job_id):
+                yield
+        except CurecalError as error:
+            if not is_damage(error):
+                raise
+            self._troubles[job_id] = error.code
+            with self.book.writing() as connection:
+                set_aside(connection, self.office, job_id, error, now=self.now())
 
     def _jobs(self, now: datetime) -> list[str]:
         """Return the jobs that changed, have another day, or of which something is due."""
         with self.book.reading() as connection:
             every = list(connection.execute(select(job_table.c.id)).scalars())
-            due = {row.job_id for row in due_wanted(connection, now=now, limit=_DUE)}
+            due = jobs_due(connection, now=now)
             unsure = select(outbox_table.c.job_id).where(
                 outbox_table.c.state == State.UNCERTAIN.value
             )
-            due |= set(connection.execute(unsure.distinct()).scalars())
+            due |= frozenset(connection.execute(unsure.distinct()).scalars())
             return [
                 job_id
                 for job_id in every
@@ -187,16 +206,23 @@ class Desk:
             ]
 
     def _expire(self, now: datetime) -> None:
-        with self.book.writing() as connection:
-            for row in expire(connection, now=now):
-                self._notice(connection, row, "missed")
+        with self.book.reading() as connection:
+            jobs = jobs_with_overdue(connection, now=now)
+        for job_id in jobs:
+            with self._apart(job_id), self.book.writing() as connection:
+                for row in expire(connection, job_id, now=now):
+                    self._notice(connection, row, "missed")
+            # Of a damaged job the notice cannot be made: that came too late all the same.
+            if job_id in self._troubles:
+                with self.book.writing() as connection:
+                    expire(connection, job_id, now=now)
 
     def _say_late(self, done: Tick, now: datetime) -> None:
         with self.book.reading() as connection:
             jobs = jobs_with_late(connection, now=now)
         for job_id in jobs:
             try:
-                with self.book.writing() as connection:
+                with self._apart(job_id), self.book.writing() as connection:
                     done.fired += say_late(connection, self.office, job_id, now=now)
             except LostClaim:
                 # It left meanwhile.

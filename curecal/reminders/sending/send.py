@@ -10,20 +10,21 @@ import queue
 import threading
 import time
 from collections.abc import Callable, Mapping, Sequence
+from contextlib import AbstractContextManager, nullcontext
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from email.parser import BytesHeaderParser
 from email.policy import SMTP
 from typing import TYPE_CHECKING, NamedTuple
 
-from curecal.book.message_states import LostClaim, State, Who
+from curecal.book.message_states import URGENT_ORDER, LostClaim, State, Who
 from curecal.book.outbox.outbox import back_off, claim, move
 from curecal.book.outbox.rows import OutboxRow
 from curecal.book.schema.tables import outbox
 from curecal.delivery.channel_settings import BY_TELEPHONE
 from curecal.delivery.channels import Answer, Outcome, Wire
-from curecal.reminders.messages.render import URGENT_ORDER
 from curecal.reminders.sending.batch_moves import move_all
+from curecal.reminders.sending.damage import is_set_aside
 from curecal.reminders.sending.replan import is_settled
 
 if TYPE_CHECKING:
@@ -70,8 +71,9 @@ class Sent:
 class Sender:
     """Takes messages from the book to the wires. One round after another, from one thread.
 
-    `failed` is told of what was given up, and of what is tried in vain for a while; `down` says
-    which channels do not work at present, and why.
+    `failed` is told of what was given up, and of what is tried in vain for a while; `apart` keeps
+    what is wrong with one job from all others; `down` says which channels do not work at present,
+    and why.
     """
 
     def __init__(
@@ -91,6 +93,7 @@ class Sender:
         self.owner = owner
         self.now = now
         self.failed = failed
+        self.apart: Callable[[str], AbstractContextManager[None]] = lambda _: nullcontext()
         self.down: dict[str, str] = {}
         self.lease_s = lease_s
         self.deadline_s = deadline_s
@@ -139,12 +142,15 @@ class Sender:
         settled = {row.job_id: False for row in rows}
         for job_id in settled:
             settled[job_id] = is_settled(connection, job_id)
+        aside = {job_id for job_id in settled if is_set_aside(connection, job_id)}
         room = {name: self.across - self._out.get(name, 0) for name in self.wires}
         going: list[OutboxRow] = []
         back: list[OutboxRow] = []
         for row in rows:
-            room[row.channel] = room.get(row.channel, self.across) - settled[row.job_id]
-            fits = settled[row.job_id] and room[row.channel] >= 0
+            # Of a damaged job nobody knows more than its STOP says.
+            may = row.order_key == URGENT_ORDER if row.job_id in aside else settled[row.job_id]
+            room[row.channel] = room.get(row.channel, self.across) - may
+            fits = may and room[row.channel] >= 0
             (going if fits else back).append(row)
         move_all(connection, back, State.DUE, who=Who.SENDER, **_NO_LEASE)
         lease = {"lease_until_s": self.book.lease_now(connection).now_s + self.lease_s}
@@ -172,16 +178,32 @@ class Sender:
             return done
         with self.book.writing() as connection:
             self._mark_taken(connection, done)
-            for back in self._unmarked:
-                if back.answer.outcome is Outcome.TAKEN:
-                    continue
-                try:
-                    self._mark(connection, back, done)
-                except LostClaim:
-                    # It took longer than its lease: whoever found it calls it uncertain.
-                    done.lost += 1
-        self._unmarked.clear()
+        self._unmarked = [
+            back for back in self._unmarked if back.answer.outcome is not Outcome.TAKEN
+        ]
+        while self._unmarked:
+            self._mark_one(self._unmarked[0], done)
+            del self._unmarked[0]
         return done
+
+    def _mark_one(self, back: Back, done: Sent) -> None:
+        """Mark an answer in a transaction of its own, also where nobody can be told of it."""
+        try:
+            counted = ""
+            with self.apart(back.row.job_id):
+                counted = self._marked(back, self.failed)
+            counted = counted or self._marked(back, None)
+            setattr(done, counted, getattr(done, counted) + 1)
+        except LostClaim:
+            # It took longer than its lease: whoever found it calls it uncertain.
+            done.lost += 1
+
+    def _marked(self, back: Back, failed: Failed | None) -> str:
+        with self.book.writing() as connection:
+            counted, row = self._mark(connection, back)
+            if row is not None and failed is not None:
+                failed(connection, row)
+        return counted
 
     def _collect(self, wait_s: float) -> None:
         """Take what came back; wait for the first only where nothing is there."""
@@ -215,24 +237,19 @@ class Sender:
         done.taken += len(moved)
         done.lost += len(rows) - len(moved)
 
-    def _mark(self, connection: Connection, back: Back, done: Sent) -> None:
+    def _mark(self, connection: Connection, back: Back) -> tuple[str, OutboxRow | None]:
+        """Return what the answer counts as, and the message where somebody must hear of it."""
         row, answer = back
         reason = answer.reason or answer.outcome.value
         if answer.outcome is Outcome.UNSURE:
             move(connection, row, State.UNCERTAIN, who=Who.SENDER, reason=reason)
-            done.unsure += 1
-        elif answer.outcome is Outcome.LATER and (answer.is_down or row.tries < MOST_TRIES):
+            return "unsure", None
+        if answer.outcome is Outcome.LATER and (answer.is_down or row.tries < MOST_TRIES):
             next_try_at = self.now() + timedelta(seconds=wait_of(row.tries))
             waiting = back_off(connection, row, next_try_at=next_try_at, reason=reason)
-            done.later += 1
             after = _SAID_AFTER_URGENT if row.order_key == URGENT_ORDER else _SAID_AFTER
-            if row.tries == after and self.failed is not None:
-                self.failed(connection, waiting)
-        else:
-            gone = move(connection, row, State.DEAD, who=Who.SENDER, reason=reason)
-            done.dead += 1
-            if self.failed is not None:
-                self.failed(connection, gone)
+            return "later", waiting if row.tries == after else None
+        return "dead", move(connection, row, State.DEAD, who=Who.SENDER, reason=reason)
 
     def drain(self, *, until_s: float) -> Sent:
         """Wait for what is on the wire, and mark it.
