@@ -1,4 +1,4 @@
-"""What readings of the climate give away: jumps, false statements, a heated floor's logger."""
+"""What readings of the climate give away: jumps, false statements, a floor warm without heat."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ from curecal.planning.jumps import Doubt, doubts
 from curecal.planning.looks import by_device, contradicted, heated_from
 from curecal.planning.said import is_nobody
 from curecal.trade.findings import Severity
-from curecal.trade.log import Kept, Place, Reading, Series
+from curecal.trade.log import Kept, Place, Reading, Release, Series
 
 
 def reading_checks(desk: Desk) -> None:
@@ -21,6 +21,7 @@ def reading_checks(desk: Desk) -> None:
         desk: the zone on the desk; findings are noted on it.
     """
     _jumps(desk)
+    _warm_floor(desk)
     readings, series = desk.facts.of(Reading, desk.zone), desk.facts.of(Series, desk.zone)
     for kept in desk.facts.of(Kept, desk.zone):
         if is_nobody(kept.by):
@@ -43,6 +44,31 @@ def reading_checks(desk: Desk) -> None:
         if entry.place is Place.FLOOR and any(at >= heated_at for at, _, _ in entry.points):
             params = {"heated_at": heated_at, "device": entry.device}
             desk.find(Severity.CAUTION, "floor-logger-heated", entry.path, params)
+
+
+def _warm_floor(desk: Desk) -> None:
+    """Note the first floor that was warmer than its room by no heat of its own, it is said.
+
+    Once it is released, heat left from the day before is no riddle.
+    """
+    released = min((entry.at for entry in desk.facts.of(Release, desk.zone)), default=None)
+    climate = desk.clocks.climate
+    most_k = desk.rules.number("R7", "warmer_k")
+    for look in desk.facts.of(Reading, desk.zone):
+        if look.place is not Place.FLOOR or not look.heating_off or look.temperature_c is None:
+            continue
+        at_s = climate.seconds(look.at)
+        over = [piece.at(at_s) for piece in climate.air if piece.start_s <= at_s <= piece.end_s]
+        room_c = max(over, default=desk.job.expected.air_c)
+        if look.temperature_c - room_c > most_k and (released is None or look.at < released):
+            params = {
+                "floor_c": look.temperature_c,
+                "room_c": room_c,
+                "seen_at": look.at,
+                "id": look.id,
+            }
+            desk.find(Severity.WARNING, "floor-warm-while-off", look.path, params)
+            return
 
 
 def _jumps(desk: Desk) -> None:

@@ -60,7 +60,7 @@ def bed_offset(
     def is_night(pair: _Pair) -> bool:
         local = (origin + timedelta(seconds=pair.at_s)).astimezone(site)
         clock_s = timedelta(hours=local.hour, minutes=local.minute).total_seconds()
-        from_s, until_s = (rules.number("R7", f"night_{edge}_s") for edge in ("from", "until"))
+        from_s, until_s = rules.number("R7", "night_from_s"), rules.number("R7", "night_until_s")
         return clock_s >= from_s or clock_s < until_s
 
     pairs = _pairs(readings, series, seconds, rules.number("R7", "together_s"))

@@ -24,7 +24,7 @@ from curecal.instants import Window
 from curecal.planning.jumps import Doubt, colder_of, doubts
 from curecal.planning.plan import Plan
 from curecal.trade.findings import Finding
-from curecal.trade.log import Correction, Energized, Entry, Kept, Place, Series
+from curecal.trade.log import Correction, Energized, Entry, Kept, Place, Release, Series
 from curecal.trade.sheets import Milestone
 
 MINUTE = timedelta(minutes=1)
@@ -224,6 +224,27 @@ def test_a_logger_on_the_surface_or_taken_out_before_counts_on() -> None:
     for place in (Place.SURFACE, Place.FLOOR):
         log = [series([20.0] * 49, HOUR, place), on]
         assert "floor-logger-heated" not in codes(plan(FLOOR, log, START + DAY * 4))
+
+
+@pytest.mark.parametrize(
+    ("log", "room_c"),
+    [
+        ([reading(START + DAY, 23.1, Place.FLOOR)], 20.0),
+        ([reading(START + DAY, 23.0, Place.FLOOR)], None),
+        ([reading(START + DAY, 15.5, Place.FLOOR), reading(START + DAY, 12.0, Place.AIR)], 12.0),
+        ([reading(START + DAY, 31.0, Place.FLOOR, heating_off=False)], None),
+        ([reading(START + DAY, 31.0, Place.SURFACE)], None),
+        ([reading(START + DAY, None, Place.FLOOR, low_c=31.0)], None),
+        ([reading(START + DAY, 31.0, Place.FLOOR), fact(Release, START + HOUR)], None),
+        ([reading(START + DAY, 31.0, Place.FLOOR), fact(Release, START + DAY * 2)], 20.0),
+    ],
+)
+def test_a_floor_warmer_than_its_room_without_heat_is_asked_about(
+    log: list[Entry], room_c: float | None
+) -> None:
+    made = plan(FLOOR, log, START + DAY * 3)
+    told = [found for found in made.findings if found.code == "floor-warm-while-off"]
+    assert [found.params["room_c"] for found in told] == ([] if room_c is None else [room_c])
 
 
 def test_a_look_at_the_floor_while_it_heats_counts_nowhere() -> None:
