@@ -6,6 +6,7 @@ from curecal.planning.climate import End
 from curecal.planning.context import Desk
 from curecal.planning.evidence import called, label_resistance
 from curecal.planning.plan import LayerPlan, State, ZonePlan
+from curecal.planning.reading_checks import coldest_check
 from curecal.science.electrical import (
     continuous_load_fits,
     current,
@@ -152,6 +153,7 @@ def climate_checks(desk: Desk, plan: ZonePlan) -> None:
         desk.find(Severity.WARNING, "room-hot", "expected.air", params)
     if energize.window is None or (energize.window.latest or desk.facts.as_of) < desk.facts.as_of:
         return
+    coldest_check(desk)
     coldest_c = desk.clocks.climate.assumed.bed_c[End.LATEST]
     for item in plan.layers:
         if item.layer.existing or item.layer.sheet.hardens_by is Hardening.AT_ONCE:

@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 
 from curecal.planning.context import Desk
 from curecal.planning.jumps import Doubt, doubts
-from curecal.planning.looks import by_device, contradicted, heated_from
+from curecal.planning.looks import by_device, contradicted, heated_from, seen
 from curecal.planning.said import is_nobody
 from curecal.trade.findings import Severity
 from curecal.trade.log import Kept, Place, Reading, Release, Series
@@ -44,6 +44,31 @@ def reading_checks(desk: Desk) -> None:
         if entry.place is Place.FLOOR and any(at >= heated_at for at, _, _ in entry.points):
             params = {"heated_at": heated_at, "device": entry.device}
             desk.find(Severity.CAUTION, "floor-logger-heated", entry.path, params)
+
+
+def coldest_check(desk: Desk) -> None:
+    """Note the coldest that was read where it is colder than the coldest the plan counts with.
+
+    What was so cold once may be so cold again, and the late end does not know.
+
+    Rule: R6.
+
+    Args:
+        desk: the zone on the desk; findings are noted on it.
+    """
+    climate = desk.clocks.climate
+    coldest_c = climate.assumed.coldest_air_c
+    looks, series = desk.facts.of(Reading, desk.zone), desk.facts.of(Series, desk.zone)
+    heated_at = heated_from(desk.facts, desk.zone)
+    read = [
+        (look.value_c - (0.0 if look.place is Place.AIR else climate.assumed.offset_k), look.at_s)
+        for look in seen(looks, series, (), climate.seconds, heated_at, coldest_c)
+        if look.at_s >= 0.0
+    ]
+    air_c, at_s = min(read, default=(coldest_c, 0.0))
+    if air_c < coldest_c:
+        params = {"read_c": air_c, "seen_at": climate.instant(at_s), "coldest_c": coldest_c}
+        desk.find(Severity.WARNING, "colder-than-coldest", "expected.coldest", params)
 
 
 def _warm_floor(desk: Desk) -> None:

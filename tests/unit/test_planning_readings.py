@@ -23,6 +23,7 @@ from planning_samples import (
 from curecal.instants import Window
 from curecal.planning.jumps import Doubt, colder_of, doubts
 from curecal.planning.plan import Plan
+from curecal.trade.buildup import Below
 from curecal.trade.findings import Finding
 from curecal.trade.log import Correction, Energized, Entry, Kept, Place, Release, Series
 from curecal.trade.sheets import Milestone
@@ -245,6 +246,34 @@ def test_a_floor_warmer_than_its_room_without_heat_is_asked_about(
     made = plan(FLOOR, log, START + DAY * 3)
     told = [found for found in made.findings if found.code == "floor-warm-while-off"]
     assert [found.params["room_c"] for found in told] == ([] if room_c is None else [room_c])
+
+
+@pytest.mark.parametrize(
+    ("log", "read_c"),
+    [
+        ([reading(START + DAY, 12.0, Place.AIR)], None),
+        ([reading(START + DAY, 11.9, Place.AIR), reading(START + DAY, 18.0)], 11.9),
+        ([reading(START + DAY, 18.0, Place.AIR, low_c=11.0)], 11.0),
+        ([series([20.0, 11.5, 11.0], HOUR, Place.SURFACE)], 11.0),
+        # Before anything was laid it does not matter how cold it was.
+        ([reading(START - DAY, 3.0, Place.AIR)], None),
+        ([reading(START + DAY, 3.0, Place.FLOOR, heating_off=False)], None),
+    ],
+)
+def test_colder_than_the_coldest_is_asked_about(log: list[Entry], read_c: float | None) -> None:
+    made = plan(FLOOR, log, START + DAY * 3)
+    told = [found for found in made.findings if found.code == "colder-than-coldest"]
+    assert [found.params["read_c"] for found in told] == ([] if read_c is None else [read_c])
+
+
+def test_a_surface_is_held_against_the_coldest_air_over_it() -> None:
+    ground = expected(20.0, coldest_c=12.0, below=Below.GROUND)
+    over_ground = job(zone(layer("thinset", START, "bed")), climate=ground)
+    told = [
+        "colder-than-coldest" in codes(plan(over_ground, [reading(START, value_c)], START + DAY))
+        for value_c in (9.5, 8.5)
+    ]
+    assert told == [False, True]
 
 
 def test_a_look_at_the_floor_while_it_heats_counts_nowhere() -> None:
