@@ -158,12 +158,12 @@ def together(*over_air_k: float) -> list[Entry]:
     ]
 
 
-def loggers(hours: int, least_k: float) -> list[Entry]:
+def loggers(hours: int, least_k: float, lower: Place = Place.SURFACE) -> list[Entry]:
     """Return two loggers, on the wall and on the floor, of which one missed its last reading."""
     found = []
     for place, values in (
         (Place.AIR, [20.0] * hours),
-        (Place.SURFACE, [*([19.0] * (hours - 2)), 20.0 + least_k, None]),
+        (lower, [*([19.0] * (hours - 2)), 20.0 + least_k, None]),
     ):
         points = tuple(
             (BEFORE - HOUR * (hours - index), value_c, None) for index, value_c in enumerate(values)
@@ -207,6 +207,8 @@ def loggers(hours: int, least_k: float) -> list[Entry]:
         # Two loggers, on the wall and on the floor: the least difference counts.
         (loggers(30, -6.0), -6.0),
         (loggers(6, -1.0), -3.0),
+        # A sensor deep in the floor says nothing of the surface.
+        (loggers(30, -1.0, Place.FLOOR), -3.0),
     ],
 )
 def test_how_much_colder_than_its_air_a_bed_is_taken_to_be(
