@@ -8,8 +8,8 @@ from datetime import datetime, timedelta
 
 from hypothesis import assume, given
 from hypothesis import strategies as st
-from planning_jobs import HOUR, Case, assert_never_earlier, cases, logger, windows
-from planning_samples import DAY, RULES, START, expected, reading
+from planning_jobs import HOUR, Case, assert_never_earlier, cases, climates, logger, windows
+from planning_samples import DAY, RULES, START, expected, job, layer, reading, sheet, zone
 
 from curecal.planning.plan import Plan
 from curecal.planning.under_air import bed_offset
@@ -22,9 +22,23 @@ COLDEST_C = 13.0
 
 
 @st.composite
+def weeks(draw: st.DrawFn) -> Case:
+    """A week's mortar with many looks while it hardens: there a reading decides."""
+    floor = zone(layer(sheet("thinset", 7.0), START, "mortar"))
+    log = []
+    for index in range(draw(st.integers(1, 14))):
+        at = START + draw(st.integers(-12, 100)) * HOUR
+        value_c = draw(st.floats(-6.0, 26.0) | st.floats(3.0, 26.0))
+        look = reading(at, value_c, draw(st.sampled_from(Place)))
+        low_c = draw(st.sampled_from([None, None, value_c - 2.0]))
+        log.append(replace(look, id=f"look-{index}", low_c=low_c))
+    return Case(job(floor, climate=draw(climates())), tuple(log), START + 10 * DAY)
+
+
+@st.composite
 def sites(draw: st.DrawFn) -> Case:
     """Any job and log, over anything, heated by anything, with looks together day and night."""
-    case = draw(cases())
+    case = draw(st.one_of(weeks(), weeks(), cases()))
     more: list[Entry] = []
     for index in range(draw(st.integers(0, 3))):
         at = START + draw(st.integers(0, 20)) * 12 * HOUR
