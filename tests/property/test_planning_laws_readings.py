@@ -28,7 +28,7 @@ def weeks(draw: st.DrawFn) -> Case:
     log = []
     for index in range(draw(st.integers(1, 14))):
         at = START + draw(st.integers(-12, 100)) * HOUR
-        value_c = draw(st.floats(-6.0, 26.0) | st.floats(3.0, 26.0))
+        value_c = draw(st.floats(6.0, 26.0) | st.sampled_from([16.0, 12.0, 1.0, -1.0]))
         look = reading(at, value_c, draw(st.sampled_from(Place)))
         low_c = draw(st.sampled_from([None, None, value_c - 2.0]))
         log.append(replace(look, id=f"look-{index}", low_c=low_c))
