@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Mapping
-from dataclasses import dataclass
 from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
@@ -13,7 +12,7 @@ from sqlalchemy import delete, insert, select, update
 from curecal.book.connection.open_book import LeaseNow
 from curecal.book.schema.tables import heartbeat, job, link, meta
 from curecal.errors import BookError
-from curecal.records import Record
+from curecal.records import Record, record
 
 if TYPE_CHECKING:
     from sqlalchemy.engine import Connection
@@ -23,7 +22,7 @@ DAMAGED = "damaged"
 """Why a job is on hold that cannot be read: of it only goes what is urgent and written."""
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
+@record
 class Beat(Record):
     """The last sign of life of a process: by the wall, and on the clock of leases."""
 
@@ -33,7 +32,7 @@ class Beat(Record):
     note: Mapping[str, Any]
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
+@record
 class Link(Record):
     """What a link opens, until when. The link's secret is not kept."""
 

@@ -6,11 +6,10 @@ The answer that matters most is the one that is not known: a message that may ha
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from enum import StrEnum
 from typing import Protocol
 
-from curecal.records import Record
+from curecal.records import Record, record
 
 REASON_SHOWN = 160
 
@@ -28,7 +27,7 @@ class Outcome(StrEnum):
     UNSURE = "unsure"
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
+@record
 class Answer(Record):
     """An outcome with its reason, for people: it holds no secret.
 

@@ -9,9 +9,8 @@ from __future__ import annotations
 
 import math
 import unicodedata
-from dataclasses import dataclass
 
-from curecal.records import Record
+from curecal.records import Record, record
 
 _BASIC = frozenset(
     "@£$¥èéùìòÇ\nØø\rÅåΔ_ΦΓΛΩΠΨΣΘΞÆæßÉ !\"#¤%&'()*+,-./0123456789:;<=>?"
@@ -41,7 +40,7 @@ _PLAIN = {
 _DEGREES = {" deg C": " C", " deg F": " F"}
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
+@record
 class Short(Record):
     """A text message as it goes out, and in how many parts."""
 

@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 
 from curecal.errors import InstantRefused
-from curecal.records import Record
+from curecal.records import Record, record
 
 # Farther than any calendar reaches, and well inside what a float counts to the microsecond.
 _FARTHEST_S = 3.2e11
@@ -109,7 +108,7 @@ def after(start: datetime, elapsed_s: float) -> datetime:
     return ceil_second(add(start, elapsed_s))
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
+@record
 class Window(Record):
     """A date ahead: not before `earliest`, and at `latest` if the worst expected happens.
 

@@ -5,20 +5,19 @@ The zone is always handed in. Nothing here knows zone names or where their data 
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta, tzinfo
 from typing import Literal
 
 from curecal.errors import InstantRefused
 from curecal.instants.elapsed import instant
-from curecal.records import Record
+from curecal.records import Record, record
 
 _DAY = timedelta(days=1)
 _TICK = timedelta(microseconds=1)
 _MIDNIGHT = time()
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
+@record
 class Resolved(Record):
     """What a wall time is in UTC.
 

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 from curecal.job_files.job_keys import sensor_named
 from curecal.material_classes.rules import load_rules
-from curecal.records import Record
+from curecal.records import Record, record
 from curecal.toml_files.schema import CABLE_KEYS, COVERING_ALIASES
 from curecal.toml_files.shown import nearest, shorten
 from curecal.toml_files.table_reader import Notes, Read, Table, read_table, table_in
@@ -30,7 +30,7 @@ _ONLY_CABLE = ""
 _LEAST_OHM, _MOST_OHM = 0.01, 1e6
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
+@record
 class WaitFrom(Record):
     """The layer a heating maker's wait runs from, as the file names it."""
 
@@ -127,8 +127,8 @@ def _makers_wait(notes: Notes, read: Read) -> Wait | None:
     return Wait(
         FixedWait(read.get("wait")),
         source,
-        rated.get("temperature", rules.number("R9", "rated_c")),
-        rated.get("humidity", rules.number("R9", "rated_rh")),
+        rated.get("temperature", rules.rating.rated_c),
+        rated.get("humidity", rules.rating.rated_rh),
         Hardening.CEMENT,
         shorten(read.raw["wait"]),
     )

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 from datetime import UTC, datetime, tzinfo
 from pathlib import Path
 from typing import Any
@@ -11,7 +11,7 @@ from typing import Any
 from curecal.job_files.job_keys import expected_in, people_in, sensors_in, work_in
 from curecal.job_files.materials import materials_in
 from curecal.job_files.zones import Stock, zones_in
-from curecal.records import Record
+from curecal.records import Record, record
 from curecal.site_log_files.log_reader import log_in
 from curecal.toml_files.shown import digest
 from curecal.toml_files.table_reader import Notes, Read, Table, cleaned, read_table, table_in
@@ -24,7 +24,7 @@ from curecal.trade.site_log import Log
 _NO_WORK = Work()
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
+@record
 class ReadJob(Record):
     """What a job file was understood to say.
 
@@ -38,7 +38,7 @@ class ReadJob(Record):
     raw: Mapping[str, Any]
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
+@record
 class Company(Record):
     """What a company's file gives to all of its jobs."""
 

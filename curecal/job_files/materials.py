@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from itertools import pairwise
 from types import MappingProxyType
 from typing import Any
@@ -11,7 +11,7 @@ from typing import Any
 from curecal import units
 from curecal.errors import QuantityRefused, ValueRefused
 from curecal.material_classes.rules import load_rules, usable_classes
-from curecal.records import Record
+from curecal.records import Record, record
 from curecal.toml_files.schema import COVER_KEYS, COVERING_ALIASES, Key
 from curecal.toml_files.shown import nearest, shorten
 from curecal.toml_files.table_reader import Notes, Read, Table, read_table, table_in
@@ -91,7 +91,7 @@ def class_for(
     )
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
+@record
 class _Reader(Record):
     """What the waits of one material share."""
 
@@ -158,8 +158,8 @@ def read_material(notes: Notes, name: str, raw: Table, path: str) -> DataSheet |
     kind = Kind(read.get("kind"))
     law = _law(notes, read, kind)
     rules = load_rules()
-    rated_c = rated.get("temperature", rules.number("R9", "rated_c"))
-    rated_rh = rated.get("humidity", rules.number("R9", "rated_rh"))
+    rated_c = rated.get("temperature", rules.rating.rated_c)
+    rated_rh = rated.get("humidity", rules.rating.rated_rh)
     base = class_for(kind, law, rapid=read.get("rapid", False), modified=read.get("modified", True))
     if base is None:
         fallback = next(iter(rules.classes.values()))

@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
-from curecal.records import Record
+from curecal.records import Record, record
 
 _POURED = ("concrete", "screed", "mortar bed", "leveler")
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@record(kw_only=True)
 class NewJob(Record):
     """What somebody answered. Texts stand as typed; reading the file back judges them."""
 

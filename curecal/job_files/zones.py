@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 
 from curecal.job_files.heating import Sensors, covering_in, from_layer, heat_up_in, heating_in
 from curecal.job_files.job_keys import fresh_id, slug
 from curecal.job_files.materials import find_material
-from curecal.records import Record
+from curecal.records import Record, record
 from curecal.toml_files.shown import shorten
 from curecal.toml_files.table_reader import Notes, Read, Table, read_table, table_in
 from curecal.trade.data_sheets import DataSheet, Kind
@@ -20,7 +19,7 @@ Materials = Mapping[str, DataSheet | None]
 _WORK_KEYS = ("done", "planned_start", "planned_finish", "duration", "repair")
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
+@record
 class Stock(Record):
     """What zones draw on: materials and sensors by name."""
 

@@ -6,6 +6,7 @@ A rule, a wait, a limit without a basis and a source does not load.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from dataclasses import fields
 from functools import cache
 from typing import Any
 
@@ -13,6 +14,7 @@ import tomli
 
 from curecal import units
 from curecal.errors import CurecalError
+from curecal.records import Record
 from curecal.shipped import shipped_text
 from curecal.trade.data_sheets import (
     Amount,
@@ -28,7 +30,25 @@ from curecal.trade.data_sheets import (
     UntilTested,
     Wait,
 )
-from curecal.trade.rules import HoldPoint, Rule, Rules
+from curecal.trade.rules import (
+    BareScreedRule,
+    BedRule,
+    CementRule,
+    ElectricalRule,
+    FirstHeatRule,
+    FrostRule,
+    HeatWaitRule,
+    HoldPoint,
+    MinimumRule,
+    MoistureRule,
+    RatingRule,
+    RepairRule,
+    Rule,
+    Rules,
+    SealedMortarRule,
+    SpotReadingsRule,
+    UnmeasuredRule,
+)
 from curecal.trade.sources import Basis, Source
 
 _DAMP_LIMIT_THIN = 0.85
@@ -45,6 +65,24 @@ _BY_SUFFIX: dict[str, Callable[[object], float]] = {
     "_fraction": units.fraction,
     "_ohm": units.resistance,
 }
+
+NUMBERS: dict[str, tuple[str, type[Record]]] = {
+    "R1": ("cement", CementRule),
+    "R5": ("spot_readings", SpotReadingsRule),
+    "R6": ("unmeasured", UnmeasuredRule),
+    "R7": ("bed", BedRule),
+    "R9": ("rating", RatingRule),
+    "R10": ("heat_wait", HeatWaitRule),
+    "R12": ("sealed_mortar", SealedMortarRule),
+    "R14": ("bare_screed", BareScreedRule),
+    "R16": ("frost", FrostRule),
+    "R17": ("minimum", MinimumRule),
+    "R18": ("repair", RepairRule),
+    "R19": ("first_heat", FirstHeatRule),
+    "R24": ("moisture", MoistureRule),
+    "R25": ("electrical", ElectricalRule),
+}
+"""Which field of the rules holds which rule's numbers."""
 
 Table = Mapping[str, Any]
 
@@ -82,10 +120,29 @@ def parse_rules(rules: Table, classes: Table) -> Rules:
         CurecalError: an entry has no source, or is not understood.
     """
     by_id = {name: _rule(name, entry) for name, entry in rules["rule"].items()}
+    numbers = {name: _numbers(name, entry) for name, entry in rules["rule"].items()}
+    told = {field: _filled(rule, kind, numbers[rule]) for rule, (field, kind) in NUMBERS.items()}
+    unread = [name for name, given in numbers.items() if given and name not in NUMBERS]
+    if unread:
+        raise CurecalError("data-number-unread", entry=", ".join(unread))
     holds = tuple(
         HoldPoint(**{**entry, "codes": tuple(entry.get("codes", ()))}) for entry in rules["hold"]
     )
-    return Rules(by_id, _classes(classes, by_id), holds, tuple(rules["cautions"]["codes"]))
+    return Rules(
+        by_id=by_id,
+        classes=_classes(classes, by_id, told),
+        holds=holds,
+        cautions=tuple(rules["cautions"]["codes"]),
+        **told,
+    )
+
+
+def _filled(rule: str, kind: type[Record], numbers: Mapping[str, float]) -> Any:
+    """Return a rule's numbers as its record, which wants each of them and no other."""
+    names = {field.name for field in fields(kind)}
+    if names != set(numbers):
+        raise CurecalError("data-number-unread", entry=f"{rule}: {sorted(names ^ set(numbers))}")
+    return kind(**numbers)
 
 
 def _read(name: str) -> Table:
@@ -99,34 +156,41 @@ def _source(name: str, entry: Table) -> Source:
 
 
 def _rule(name: str, entry: Table) -> Rule:
-    numbers = {key: _number(name, key, value) for key, value in entry.get("numbers", {}).items()}
-    return Rule(name, entry["title"], _source(name, entry), numbers)
+    return Rule(name, entry["title"], _source(name, entry))
+
+
+def _numbers(name: str, entry: Table) -> dict[str, float]:
+    return {key: _number(name, key, value) for key, value in entry.get("numbers", {}).items()}
 
 
 def _number(rule: str, key: str, value: object) -> float:
     if key.endswith("_count") and isinstance(value, int):
-        return float(value)
+        return value
     for suffix, reads in _BY_SUFFIX.items():
         if key.endswith(suffix):
             return reads(value)
     raise CurecalError("data-number-without-unit", entry=f"{rule}.{key}")
 
 
-def _classes(tables: Table, rules: Mapping[str, Rule]) -> dict[str, DataSheet]:
+def _classes(
+    tables: Table, rules: Mapping[str, Rule], told: Mapping[str, Any]
+) -> dict[str, DataSheet]:
     found: dict[str, DataSheet] = {}
     for name, entry in tables["class"].items():
-        sheet = _class(name, entry, tables["moisture"], rules)
+        sheet = _class(name, entry, tables["moisture"], rules, told)
         for known in (name, *entry.get("aliases", ())):
             found[known] = sheet
     return found
 
 
-def _class(name: str, entry: Table, limits: Table, rules: Mapping[str, Rule]) -> DataSheet:
+def _class(
+    name: str, entry: Table, limits: Table, rules: Mapping[str, Rule], told: Mapping[str, Any]
+) -> DataSheet:
     kind, hardens_by = Kind(entry["kind"]), Hardening(entry["hardens_by"])
     rated = entry.get("rated", {})
     rated_c = units.temperature(rated["temperature"]) if "temperature" in rated else _CLASS_C
     rated_rh = units.humidity(rated["humidity"]) if "humidity" in rated else _CLASS_RH
-    minimum_c, minimum_source = rules["R17"].numbers["minimum_c"], rules["R17"].source
+    minimum_c, minimum_source = told["minimum"].minimum_c, rules["R17"].source
     if "minimum" in entry:
         minimum_c = units.temperature(entry["minimum"]["temperature"])
         minimum_source = _source(f"{name}.minimum", entry["minimum"])
@@ -135,7 +199,7 @@ def _class(name: str, entry: Table, limits: Table, rules: Mapping[str, Rule]) ->
         return _wait(f"{name}.{place}", stated, hardens_by, rated_c, rated_rh)
 
     waits = {Milestone(key): wait(key, stated) for key, stated in entry.get("wait", {}).items()}
-    heat = _heat(entry.get("heat"), rules["R10"], hardens_by, rated_rh)
+    heat = _heat(entry.get("heat"), told["heat_wait"], rules["R10"].source, hardens_by, rated_rh)
     if heat is not None:
         waits[Milestone.HEAT] = heat
     return DataSheet(
@@ -159,7 +223,7 @@ def _class(name: str, entry: Table, limits: Table, rules: Mapping[str, Rule]) ->
             Milestone(key): (units.duration(stated["time"]), _source(f"{name}.no_later", stated))
             for key, stated in entry.get("no_later", {}).items()
         },
-        frost_age_s=rules["R16"].numbers["age_s"],
+        frost_age_s=told["frost"].age_s,
         needs_moisture_test=bool(entry.get("needs_test", False)),
         moisture_limits=tuple(
             MoistureLimit(method, units.fraction(stated["limit"]), _source(name, stated))
@@ -170,16 +234,20 @@ def _class(name: str, entry: Table, limits: Table, rules: Mapping[str, Rule]) ->
 
 
 def _heat(
-    stated: str | None, fallback: Rule, hardens_by: Hardening, rated_rh: float
+    stated: str | None,
+    fallback: HeatWaitRule,
+    source: Source,
+    hardens_by: Hardening,
+    rated_rh: float,
 ) -> Wait | None:
     """Return a class's heat wait: the fallback, or that the sheet must say."""
-    rated_c = fallback.numbers["rated_c"]
+    rated_c = fallback.rated_c
     if stated == "fallback":
-        wait_s = fallback.numbers["fallback_s"]
+        wait_s = fallback.fallback_s
         written = units.show_duration(wait_s)
-        return Wait(FixedWait(wait_s), fallback.source, rated_c, rated_rh, hardens_by, written)
+        return Wait(FixedWait(wait_s), source, rated_c, rated_rh, hardens_by, written)
     if stated == "sheet":
-        return Wait(SheetWait(), fallback.source, rated_c, rated_rh, hardens_by)
+        return Wait(SheetWait(), source, rated_c, rated_rh, hardens_by)
     return None
 
 

@@ -6,11 +6,12 @@ from collections.abc import Iterable
 from datetime import datetime
 
 from curecal.instants import instant
-from curecal.planning.hold_points.advisories import climate_checks, electrical_checks, layer_checks
+from curecal.planning.hold_points.circuit_checks import electrical_checks
 from curecal.planning.plan import Plan, Visit, ZonePlan
 from curecal.planning.site_log.corrections import correction_findings
 from curecal.planning.site_log.log_at_instant import facts_at, fold_done
 from curecal.planning.working_time.working_calendar import Calendar, DayOff
+from curecal.planning.zone.advisories import climate_checks, layer_checks
 from curecal.planning.zone.reading_checks import reading_checks
 from curecal.planning.zone.visits import merged_visits, zone_visits
 from curecal.planning.zone.zone_plan import plan_zone

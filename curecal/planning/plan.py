@@ -8,13 +8,13 @@ window has no date, and `blocked` says why and what to do.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import field
 from datetime import date, datetime
 from enum import StrEnum
 
 from curecal.instants import Window
 from curecal.planning.repair import first_switched_on_by
-from curecal.records import Record
+from curecal.records import Record, record
 from curecal.trade.data_sheets import Milestone
 from curecal.trade.findings import Finding, Message, Params
 from curecal.trade.job import Job, Layer, Role, Zone
@@ -44,7 +44,7 @@ class HoldState(StrEnum):
     NOT_NEEDED = "not needed"
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
+@record
 class Step(Record):
     """One line of reasoning, checkable by hand.
 
@@ -58,7 +58,7 @@ class Step(Record):
     params: Params = field(default_factory=dict)
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
+@record
 class MilestonePlan(Record):
     """When one layer allows one thing.
 
@@ -76,7 +76,7 @@ class MilestonePlan(Record):
     informative: bool = False
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
+@record
 class LayerPlan(Record):
     """One layer: when it starts and is finished (done, or planned), and what it then allows.
 
@@ -95,7 +95,7 @@ class LayerPlan(Record):
     clock_start: Window | None = None
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
+@record
 class Hold(Record):
     """A hold point and what the evidence says. `evidence` is the id of the deciding log entry."""
 
@@ -110,7 +110,7 @@ class Hold(Record):
     reason: Message | None = None
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
+@record
 class RampStep(Record):
     """One set-point of a heat-up: the local day it starts, the temperature, days it holds."""
 
@@ -119,7 +119,7 @@ class RampStep(Record):
     hold_days: int
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
+@record
 class HeatUp(Record):
     """A heat-up: `purpose` is "first heat", "bare screed" or "after repair".
 
@@ -143,7 +143,7 @@ class HeatUp(Record):
     source: Source
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
+@record
 class Governing(Record):
     """Which layer's which milestone, by which rule, sets a zone's date."""
 
@@ -153,7 +153,7 @@ class Governing(Record):
     rule: str
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
+@record
 class Energize(Record):
     """When a zone may be switched on, as far as the clocks go. A date alone is no permission.
 
@@ -172,7 +172,7 @@ class Energize(Record):
     blocked: Message | None = None
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
+@record
 class RoomOrder(Record):
     """Keep the room so, until then, by that means, and not with this floor."""
 
@@ -181,7 +181,7 @@ class RoomOrder(Record):
     heated_by: str
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
+@record
 class ZonePlan(Record):
     """One zone: its state, the reason in one message, and all that leads there."""
 
@@ -201,7 +201,7 @@ class ZonePlan(Record):
         return first_switched_on_by(self.zone, [item.layer for item in self.layers])
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
+@record
 class Visit(Record):
     """An electrician's visit: "rough-in-and-first-test", "test-and-connect" or "energize"."""
 
@@ -211,7 +211,7 @@ class Visit(Record):
     gates: tuple[str, ...] = ()
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
+@record
 class Plan(Record):
     """The whole answer for one job at one instant."""
 

@@ -94,7 +94,8 @@ def make_desk(
     Returns:
         The desk.
     """
-    climate = make_climate(zone, job.expected, facts, _origin(zone, facts), rules, ahead=ahead)
+    origin = _origin(zone, facts)
+    climate = make_climate(zone, job.expected, facts, origin, rules, ahead=ahead, site=job.tz)
     stack = Stack(zone)
     return Desk(
         job=job,

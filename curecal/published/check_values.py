@@ -4,14 +4,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
 from types import MappingProxyType
 from typing import Any
 
 import tomli
 
 from curecal.errors import SourceError
-from curecal.records import Record
+from curecal.records import Record, record
 from curecal.shipped import DATA
 
 MARKS = ("seen", "reference library", "computed", "from memory")
@@ -22,7 +21,7 @@ _TEXTS = ("id", "group", "quantity", "equation", "unit", "why_tolerance", "sourc
 _KEYS = frozenset({*_TEXTS, "inputs", "expected", "tolerance"})
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@record(kw_only=True)
 class PublishedCheck(Record):
     """One value from print, a library or a formula, and how near the program must come to it.
 

@@ -6,11 +6,11 @@ A reminder names texts and what goes into them; nothing here holds a sentence.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 from datetime import date, datetime, time
 from enum import StrEnum
 
-from curecal.records import Record
+from curecal.records import Record, record
 from curecal.trade.findings import Params
 from curecal.trade.job import Role
 
@@ -33,7 +33,7 @@ MAY_NOT = frozenset({"no-longer", "stopped", "early-switch-on"})
 """Kinds that take that back."""
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
+@record
 class Recipient(Record):
     """One person, in all of their roles. `id` is their normalized address.
 
@@ -47,7 +47,7 @@ class Recipient(Record):
     language: str | None = None
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
+@record
 class KindRule(Record):
     """One kind of message as data.
 
@@ -67,7 +67,7 @@ class KindRule(Record):
     off: bool = False
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
+@record
 class ReminderRules(Record):
     """All rules: kinds by name, quiet hours, working days, and what the clock may do."""
 
@@ -85,7 +85,7 @@ class ReminderRules(Record):
     logger_s: float
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
+@record
 class Reminder(Record):
     """One message wanted: who is told what, and when.
 
@@ -116,7 +116,7 @@ class Reminder(Record):
         return f"{about}|{self.channel.value}|{self.recipient}"
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
+@record
 class Heard(Record):
     """What somebody was told, or may have been: sent, on the wire, or of unsure fate.
 

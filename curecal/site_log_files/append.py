@@ -9,14 +9,13 @@ from __future__ import annotations
 
 import secrets
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 from typing import Any, TypedDict, Unpack
 
 from curecal.errors import CurecalError, SourceError, ValueRefused
 from curecal.instants import instant
-from curecal.records import Record
+from curecal.records import Record, record
 from curecal.site_log_files.entry_toml import block, settled
 from curecal.toml_files.atomic_write import (
     FileChangedError,
@@ -53,7 +52,7 @@ class Said(TypedDict, total=False):
     create: bool
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
+@record
 class Appended(Record):
     """An entry that was written: its id, its file, which entry of the file it is, its keys."""
 

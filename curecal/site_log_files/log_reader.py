@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import date, datetime, time
 from pathlib import Path
 from types import MappingProxyType
@@ -12,7 +12,7 @@ from typing import Any
 
 from curecal.errors import ValueRefused
 from curecal.readings.series.readings_entry import Kept as KeptReadings
-from curecal.records import Record
+from curecal.records import Record, record
 from curecal.site_log_files.corrections import as_corrected, is_withdrawn
 from curecal.site_log_files.entry_fields import FIELDS, REPEATED
 from curecal.site_log_files.names import Names
@@ -75,7 +75,7 @@ _PLACE = ("zone", "layer", "part", "cable")
 _CLEARING = frozenset({"protection", "connected", "thermostat", "release"})
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
+@record
 class Raw(Record):
     """An entry as it stands in a file, with its kind and its identity."""
 

@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
 from typing import TypeVar
 
-from curecal.records import Record
+from curecal.records import Record, record
 from curecal.toml_files.shown import nearest, shorten
 from curecal.toml_files.table_reader import Notes
 from curecal.trade.findings import Severity
@@ -43,7 +42,7 @@ def zone_named(text: str, zones: Sequence[Zone]) -> Zone | None:
     return found[0] if len(found) == 1 else None
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
+@record
 class Names(Record):
     """What entries may name: zones and layers, by id or by name, and the job's people."""
 

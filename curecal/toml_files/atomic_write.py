@@ -8,13 +8,12 @@ import re
 import secrets
 import stat
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
 from pathlib import Path
 
 import filelock
 
 from curecal.errors import SourceError
-from curecal.records import Record
+from curecal.records import Record, record
 from curecal.toml_files.toml_source import LARGEST_BYTES
 
 # Nobody's entry takes longer to write; who waits longer waits for a program that hangs.
@@ -24,7 +23,7 @@ _OWN = 0o600
 _ENDING = ".curecal-new"
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
+@record
 class Seen(Record):
     """A file as it was read: its bytes, and what tells whether it is still the same.
 

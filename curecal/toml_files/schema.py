@@ -9,10 +9,9 @@ where they belong).
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
 from types import MappingProxyType
 
-from curecal.records import Record
+from curecal.records import Record, record
 from curecal.trade.data_sheets import Hardening, Kind
 from curecal.trade.job import Below, Code, CoveringKind, HeatedBy, HeatingKind, Room, Units
 
@@ -30,7 +29,7 @@ COVER_KEYS = (
 )
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
+@record
 class Key(Record):
     """One key: what reads it, an example as it stands in a file, and what it means."""
 

@@ -10,7 +10,7 @@ from datetime import UTC, datetime, tzinfo
 from typing import Any
 
 from curecal.errors import InstantRefused, ValueRefused
-from curecal.records import Record
+from curecal.records import Record, record
 from curecal.toml_files.log_schema import BASE, KINDS
 from curecal.toml_files.schema import MOST_NAME, MOST_TEXT, TABLES, Key
 from curecal.toml_files.shown import nearest, shorten
@@ -67,7 +67,7 @@ class Notes:
         return any(finding.severity is Severity.ERROR for finding in self.findings)
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
+@record
 class Read(Record):
     """A table as read: what was understood by key, the table itself, and its place."""
 

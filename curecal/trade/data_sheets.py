@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import field
 from enum import StrEnum
 
-from curecal.records import Record
+from curecal.records import Record, record
 from curecal.trade.sources import Source
 
 
@@ -54,21 +54,21 @@ class Milestone(StrEnum):
     BARE_HEAT = "bare_heat"
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
+@record
 class FixedWait(Record):
     """A time at the rated conditions."""
 
     wait_s: float
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
+@record
 class TableWait(Record):
     """Times by temperature as the sheet prints them: (°C, s), coldest first."""
 
     points: tuple[tuple[float, float], ...]
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
+@record
 class ThicknessWait(Record):
     """A time by the layer's deepest thickness: bands, or a rate with a floor, up to a limit.
 
@@ -82,7 +82,7 @@ class ThicknessWait(Record):
     limit_m: float | None = None
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
+@record
 class DryingWait(Record):
     """Drying by thickness: segments (to [m] or None, s per m) after a time under cover."""
 
@@ -90,12 +90,12 @@ class DryingWait(Record):
     under_cover_s: float = 0.0
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
+@record
 class UntilTested(Record):
     """No time is known: a passed moisture test decides."""
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
+@record
 class SheetWait(Record):
     """The class has no number of its own: the product's sheet must state it."""
 
@@ -103,7 +103,7 @@ class SheetWait(Record):
 Amount = FixedWait | TableWait | ThicknessWait | DryingWait | UntilTested | SheetWait
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
+@record
 class Wait(Record):
     """One waiting time: how long, at which conditions, by which law, and who says so.
 
@@ -119,7 +119,7 @@ class Wait(Record):
     written: str = ""
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
+@record
 class DataSheet(Record):
     """A product or a shipped class, complete: what its sheet leaves out, its class fills in.
 
@@ -152,7 +152,7 @@ class DataSheet(Record):
     is_class: bool = False
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
+@record
 class MoistureLimit(Record):
     """The most moisture a test may find, by method: `carbide` [fraction], `humidity` [fraction]."""
 

@@ -7,10 +7,10 @@ Parameter names end in their unit (`wait_s`, `rated_c`, `limit_c`, `step_k`, `de
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import field
 from enum import StrEnum
 
-from curecal.records import Record
+from curecal.records import Record, record
 
 Params = Mapping[str, object]
 
@@ -24,7 +24,7 @@ class Severity(StrEnum):
     CAUTION = "caution"
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
+@record
 class Message(Record):
     """A code of the message catalogue and what goes into its places."""
 
@@ -32,7 +32,7 @@ class Message(Record):
     params: Params = field(default_factory=dict)
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
+@record
 class Finding(Record):
     """One thing to say, and the place in the job file it is about (`zone.0.layer.2.thickness`)."""
 

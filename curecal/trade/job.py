@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import field
 from datetime import date, datetime, time, tzinfo
 from enum import StrEnum
 
-from curecal.records import Record
+from curecal.records import Record, record
 from curecal.trade.data_sheets import DataSheet, Wait
 from curecal.trade.sources import Source
 
@@ -91,7 +91,7 @@ class Role(StrEnum):
     OWNER = "owner"
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
+@record
 class Person(Record):
     """Somebody who is told."""
 
@@ -103,7 +103,7 @@ class Person(Record):
     reach_by: tuple[str, ...] = ()
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
+@record
 class Expected(Record):
     """The climate to plan with until readings come in. What is None is filled by rule."""
 
@@ -115,7 +115,7 @@ class Expected(Record):
     heated_by: HeatedBy = HeatedBy.HOUSE_SYSTEM
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
+@record
 class Work(Record):
     """When work is done: weekdays (Monday is 0), hours of the local day, days off."""
 
@@ -126,7 +126,7 @@ class Work(Record):
     days_off: tuple[date, ...] = ()
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
+@record
 class Thermistor(Record):
     """A floor sensor: Steinhart-Hart coefficients, or a table of (°C, Ω)."""
 
@@ -135,7 +135,7 @@ class Thermistor(Record):
     table: tuple[tuple[float, float], ...] = ()
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
+@record
 class Cable(Record):
     """One heating cable or mat, as its label and manual state it."""
 
@@ -152,7 +152,7 @@ class Cable(Record):
     insulation_given: bool = False
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
+@record
 class Heating(Record):
     """The heating of one zone, with its maker's own wait and limit."""
 
@@ -167,7 +167,7 @@ class Heating(Record):
     protection: str | None = None
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
+@record
 class Covering(Record):
     """The finished surface of one zone; `size_m` are the tile's two edges."""
 
@@ -178,7 +178,7 @@ class Covering(Record):
     source: Source | None = None
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
+@record
 class HeatUpWish(Record):
     """What the job asks of the first heat-up; the limits cut it. `flow` is a water profile."""
 
@@ -188,7 +188,7 @@ class HeatUpWish(Record):
     flow: tuple[tuple[float, int], ...] = ()
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
+@record
 class Layer(Record):
     """One pour, coat or course. Every pour is a layer of its own.
 
@@ -217,7 +217,7 @@ class Layer(Record):
         return f"{self.name} ({self.part})" if self.part else self.name
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
+@record
 class Zone(Record):
     """What one thermostat heats. Layers stand bottom to top."""
 
@@ -233,7 +233,7 @@ class Zone(Record):
     heat_up: HeatUpWish = field(default_factory=HeatUpWish)
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
+@record
 class Job(Record):
     """A whole job, complete: sheets resolved, instants in UTC, its zone's `tzinfo` inside."""
 

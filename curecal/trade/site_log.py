@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import field
 from datetime import datetime
 from enum import StrEnum
 
-from curecal.records import Record
+from curecal.records import Record, record
 from curecal.trade.findings import Params
 
 OPEN_OHM = 1e6
@@ -41,7 +41,7 @@ class Result(StrEnum):
     NOT_REQUIRED = "not required"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@record(kw_only=True)
 class Entry(Record):
     """What every entry has. `zone` is a zone's id, None for the whole job."""
 
@@ -54,7 +54,7 @@ class Entry(Record):
     path: str = ""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@record(kw_only=True)
 class Reading(Entry):
     """One look at a thermometer. `low_c` is a display's lowest value since its reset.
 
@@ -74,7 +74,7 @@ class Reading(Entry):
         return self.place is Place.FLOOR and self.heating_on
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@record(kw_only=True)
 class Kept(Entry):
     """A signed statement that the room stayed at or above a temperature."""
 
@@ -83,7 +83,7 @@ class Kept(Entry):
     to_at: datetime
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@record(kw_only=True)
 class Series(Entry):
     """A data logger's readings: (instant, °C or None, humidity fraction or None), in order."""
 
@@ -93,7 +93,7 @@ class Series(Entry):
     points: tuple[tuple[datetime, float | None, float | None], ...]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@record(kw_only=True)
 class Done(Entry):
     """A layer was finished at `at`."""
 
@@ -102,7 +102,7 @@ class Done(Entry):
     lot: str | None = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@record(kw_only=True)
 class Resistance(Entry):
     """A cable's readings. `to_earth_ohm` None with `earth_open` is an open line."""
 
@@ -120,7 +120,7 @@ class Resistance(Entry):
     meter: str | None = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@record(kw_only=True)
 class MoistureTest(Entry):
     """A moisture test of a layer: method `carbide` or `humidity`, value as a fraction."""
 
@@ -132,14 +132,14 @@ class MoistureTest(Entry):
     conditions: str | None = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@record(kw_only=True)
 class MarkedPoints(Entry):
     """Places for the moisture test were marked clear of the cable."""
 
     layer: str | None = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@record(kw_only=True)
 class Inspection(Entry):
     """Somebody looked and decided; with a layer, about that layer."""
 
@@ -148,7 +148,7 @@ class Inspection(Entry):
     licence: str | None = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@record(kw_only=True)
 class Protection(Entry):
     """Ground-fault protection is in, and its trip test."""
 
@@ -156,7 +156,7 @@ class Protection(Entry):
     trip_test: str | None = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@record(kw_only=True)
 class Connected(Entry):
     """The licensed connection: breaker off, locked, tagged, heating leads not landed."""
 
@@ -166,7 +166,7 @@ class Connected(Entry):
     heating_leads: str | None = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@record(kw_only=True)
 class ThermostatSet(Entry):
     """The thermostat's mode and its floor limit."""
 
@@ -175,31 +175,31 @@ class ThermostatSet(Entry):
     schedule: str | None = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@record(kw_only=True)
 class Release(Entry):
     """The crew lead releases the floor."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@record(kw_only=True)
 class Energized(Entry):
     """The floor was switched on."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@record(kw_only=True)
 class HeatStep(Entry):
     """A step of the heat-up was set."""
 
     to_c: float
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@record(kw_only=True)
 class Stopped(Entry):
     """Somebody stopped the work, with a reason."""
 
     reason: str | None = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@record(kw_only=True)
 class Remark(Entry):
     """A photo or a note: kept, never computed with."""
 
@@ -207,7 +207,7 @@ class Remark(Entry):
     text: str | None = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@record(kw_only=True)
 class Correction(Entry):
     """Replaces fields of an earlier entry, or withdraws it."""
 

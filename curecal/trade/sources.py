@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from enum import StrEnum
 
-from curecal.records import Record
+from curecal.records import Record, record
 
 
 class Basis(StrEnum):
@@ -18,7 +17,7 @@ class Basis(StrEnum):
     FALLBACK = "fallback"
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
+@record
 class Source(Record):
     """A basis, and the words that let a reader find the number again."""
 

@@ -3,19 +3,18 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
 from fractions import Fraction
 from functools import cache
 from itertools import pairwise
 
-from curecal.records import Record
+from curecal.records import Record, record
 from curecal.units.grammar import Written, written
 from curecal.units.kinds import DRYING_RULE, unit_named, units_pattern
 
 _THEN = re.compile(r"(?: ?[,;] ?(?:(?i:and )?(?i:then) )?| (?i:and|then|and then) )", re.ASCII)
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
+@record
 class DryingSegment(Record):
     """One part of a drying rule.
 

@@ -7,9 +7,8 @@ case leaves that open ("mv", "MOHM") is refused.
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
 
-from curecal.records import Record
+from curecal.records import Record, record
 from curecal.units.grammar import written
 from curecal.units.kinds import CURRENT, INSULATION, POWER, RESISTANCE, VOLTAGE, Kind
 
@@ -25,7 +24,7 @@ _AT_VOLTAGE = re.compile(
 _ALTERNATING = re.compile(r"(?i:ac)$", re.ASCII)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@record(kw_only=True)
 class Insulation(Record):
     """An insulation resistance [Ω] and the voltage it is tested at [V DC]."""
 
@@ -33,7 +32,7 @@ class Insulation(Record):
     volt: float
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
+@record
 class Reading(Record):
     """What a resistance meter showed.
 

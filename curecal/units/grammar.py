@@ -12,14 +12,13 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Iterator
-from dataclasses import dataclass
 from fractions import Fraction
 from functools import cache
 from itertools import pairwise
 from typing import Literal
 
 from curecal.errors import QuantityRefused
-from curecal.records import Record
+from curecal.records import Record, record
 from curecal.units.ambiguous import (
     THOUSANDS,
     is_fraction,
@@ -83,7 +82,7 @@ _AT_MOST = re.compile(
 )
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
+@record
 class Amount(Record):
     """A figure with its unit, in the dimension's own unit.
 
@@ -116,7 +115,7 @@ def _part_pattern(dimension: str) -> re.Pattern[str]:
     )
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
+@record
 class Written(Record):
     """A text in its plain form, with what its place wants: reads parts of it, and refuses."""
 

@@ -8,14 +8,13 @@ Case matters where it changes the meaning (mΩ and MΩ, mA and MA): those spelli
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
 from fractions import Fraction
 from functools import cache
 
-from curecal.records import Record
+from curecal.records import Record, record
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
+@record
 class Unit(Record):
     """A unit: its dimension, and what turns a figure in it into the dimension's own unit.
 
@@ -28,7 +27,7 @@ class Unit(Record):
     shift: Fraction = Fraction(0)
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
+@record
 class Kind(Record):
     """What a place wants: its key for the reader, the dimension of its units, and an example.
 
@@ -43,7 +42,7 @@ class Kind(Record):
     spans: bool = False
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@record(kw_only=True)
 class Range(Record):
     """Two ends in one SI unit, the lower first; a plain value has both ends equal."""
 

@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
 from fractions import Fraction
 from typing import Literal
 
-from curecal.records import Record
+from curecal.records import Record, record
 from curecal.units.grammar import Written, written
 from curecal.units.kinds import FRACTION, HUMIDITY, MOISTURE, TOLERANCE
 
@@ -25,7 +24,7 @@ _TWO_SIDED = re.compile(
 )
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@record(kw_only=True)
 class Tolerance(Record):
     """How far a value may lie below and above the stated one, as fractions of it."""
 
@@ -33,7 +32,7 @@ class Tolerance(Record):
     above: float
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
+@record
 class Moisture(Record):
     """A moisture reading or limit: by the carbide method, as air humidity, or a plain share."""
 

@@ -10,12 +10,11 @@ from __future__ import annotations
 import functools
 import re
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass
 
 import tomli
 
 from curecal.errors import CurecalError
-from curecal.records import Record
+from curecal.records import Record, record
 from curecal.shipped import DATA, shipped_text
 
 DEFAULT_LANGUAGE = "en"
@@ -27,7 +26,7 @@ _FORMS = {"one", "other"}
 _ONE_BELOW_TWO = {"fr"}
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
+@record
 class Text(Record):
     """One text in its forms: `one` is empty where the text has a single form."""
 
@@ -47,7 +46,7 @@ class Text(Record):
         return frozenset(places(self.other)) | frozenset(places(self.one))
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
+@record
 class Catalogue(Record):
     """All texts of one language."""
 

@@ -5,9 +5,8 @@ from __future__ import annotations
 import re
 import unicodedata
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 
-from curecal.records import Record
+from curecal.records import Record, record
 
 NARROWEST = 40
 
@@ -16,7 +15,7 @@ _UNIT = re.compile(r"(?<=\d) (?=(?:°[CF]|K|mm|cm|m|m²|in|ft²|%|h|d|min|s|[kMG
 _DAY = re.compile(r"(?:\b\w{2,4}\.? )?\b\d{1,2} \w{3,5}\.? \d{4}(?: \d\d:\d\d)?\b")
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
+@record
 class Segment(Record):
     """A stretch of text in one style: "", "head", "good", "bad", "warn" or "dim"."""
 

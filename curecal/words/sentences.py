@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import field
 from datetime import date, datetime
 
 from curecal.errors import CurecalError
 from curecal.planning.plan import HeatUp, Hold, HoldState, State, Step
-from curecal.records import Record
+from curecal.records import Record, record
 from curecal.trade.findings import Finding, Message, Params
 from curecal.trade.job import Job, Units
 from curecal.trade.rules import Rules
@@ -23,7 +23,7 @@ _NOTHING: Params = {}
 _RULES = frozenset({"rule", "governing"})
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
+@record
 class Words(Record):
     """One language for one reader. `titles` are the rules' titles by id: what people read."""
 

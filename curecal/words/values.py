@@ -10,11 +10,10 @@ from __future__ import annotations
 import re
 import unicodedata
 from collections.abc import Callable
-from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta, tzinfo
 from enum import Enum
 
-from curecal.records import Record
+from curecal.records import Record, record
 from curecal.trade.job import Code, Units
 from curecal.units import (
     show_area,
@@ -71,7 +70,7 @@ _DIRECTIONS = frozenset(
 )
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
+@record
 class Reader(Record):
     """For whom a value is shown: units, zone of the site, electrical code."""
 

@@ -90,7 +90,7 @@ def covered(job: Path) -> list[Piece]:
     def seconds(at: datetime) -> float:
         return (at - START).total_seconds()
 
-    pieces = place_pieces(Place.AIR, (), series, seconds, load_rules())
+    pieces = place_pieces(Place.AIR, (), series, seconds, load_rules()).pieces
     return worst_of_best([pieces], min)
 
 

@@ -36,13 +36,13 @@ def test_what_a_moisture_test_may_find(name: str, method: str, limit_fraction: f
     [("living_space_c", 29), ("bathroom_c", 33), ("perimeter_c", 35), ("wood_resilient_c", 27)],
 )
 def test_how_warm_a_floor_may_be(number: str, limit_c: float) -> None:
-    assert RULES.number("R19", number) == limit_c
+    assert getattr(RULES.first_heat, number) == limit_c
 
 
 def test_after_tiling_28_days_and_then_five_kelvin_a_day() -> None:
     # UK tile contractors' technical note on heated floors, in its words beside BS 5385-4.
-    assert RULES.number("R10", "fallback_s") == timedelta(days=28).total_seconds()
-    assert RULES.number("R19", "step_k") == 5.0
+    assert RULES.heat_wait.fallback_s == timedelta(days=28).total_seconds()
+    assert RULES.first_heat.step_k == 5.0
     profile = first_heat_profile(start_c=20.0, target_c=29.0, step_k=5.0, hold_days=3)
     # 20 to 29 °C in steps of 5 K is 20, 25, 29: three steps.
     assert profile == [(20.0, 1), (25.0, 1), (29.0, 3)]

@@ -9,6 +9,7 @@ from zoneinfo import ZoneInfo
 from curecal.calendars import Alarm, Audience, Days, Event, EventKey, Feed, Stamp, feeds, render
 from curecal.calendars.content_lines import unfold
 from curecal.instants import Window
+from curecal.material_classes.rules import load_rules
 from curecal.planning.plan import (
     Energize,
     Governing,
@@ -39,11 +40,17 @@ from curecal.trade.job import (
     Units,
     Zone,
 )
-from curecal.trade.rules import Rule, Rules
+from curecal.trade.rules import Rule
 from curecal.trade.sources import Basis, Source
 
 SOURCE = Source(Basis.DATA_SHEET, "rev. 3, p. 2")
-RULES = Rules({"R10": Rule("R10", "The heat wait", SOURCE)}, {}, (), ())
+RULES = replace(
+    load_rules(),
+    by_id={"R10": Rule("R10", "The heat wait", SOURCE)},
+    classes={},
+    holds=(),
+    cautions=(),
+)
 TZ = ZoneInfo("America/Halifax")
 AS_OF = datetime(2026, 12, 2, 20, tzinfo=UTC)
 

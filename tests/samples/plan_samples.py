@@ -8,6 +8,7 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from curecal.instants import Window
+from curecal.material_classes.rules import load_rules
 from curecal.planning.plan import (
     Energize,
     Governing,
@@ -27,7 +28,7 @@ from curecal.planning.plan import (
 from curecal.trade.data_sheets import DataSheet, Hardening, Kind, Milestone
 from curecal.trade.findings import Finding, Message, Severity
 from curecal.trade.job import Code, Expected, Job, Layer, Units, Zone
-from curecal.trade.rules import Rule, Rules
+from curecal.trade.rules import Rule
 from curecal.trade.sources import Basis, Source
 
 TZ = ZoneInfo("America/Halifax")
@@ -35,7 +36,8 @@ AS_OF = datetime(2026, 12, 2, 20, 0, tzinfo=UTC)
 SHEET = Source(Basis.DATA_SHEET, "rev. 2026-02, p. 2")
 FALLBACK = Source(Basis.FALLBACK, "two trade notes: 28 days where no sheet is found")
 
-RULES = Rules(
+RULES = replace(
+    load_rules(),
     by_id={
         rule: Rule(rule, title, Source(Basis.PUBLISHED, f"source of {title.lower()}"))
         for rule, title in {

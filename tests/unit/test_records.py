@@ -8,10 +8,10 @@ from dataclasses import FrozenInstanceError, dataclass, replace
 
 import pytest
 
-from curecal.records import Record
+from curecal.records import Record, record
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
+@record
 class Tile(Record):
     """A record."""
 
@@ -19,7 +19,7 @@ class Tile(Record):
     edge_m: float = 0.3
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
+@record
 class Board(Record):
     """Another of the same form."""
 

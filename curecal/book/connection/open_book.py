@@ -6,7 +6,6 @@ import contextlib
 import importlib
 import time
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
 from json import JSONDecodeError
 from pathlib import Path
 from types import TracebackType
@@ -25,7 +24,7 @@ from curecal.book.connection.sqlite_file import (
     refuse_no_file,
 )
 from curecal.errors import BookError, CurecalError
-from curecal.records import Record
+from curecal.records import Record, record
 
 if TYPE_CHECKING:
     from sqlalchemy.engine import URL, Connection, Engine
@@ -40,7 +39,7 @@ _LOOK: dict[str, Any] = {"isolation_level": "REPEATABLE READ", "postgresql_reado
 _BOOT_ID = Path("/proc/sys/kernel/random/boot_id")
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
+@record
 class LeaseNow(Record):
     """An instant of the clock that leases run on, and which clock that is."""
 

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import functools
 from collections.abc import Callable, Iterable, Iterator
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from sqlalchemy import select
@@ -16,7 +15,7 @@ from curecal.book.schema.digests import ENTRY, REVISION, is_event_sealed, linked
 from curecal.book.schema.tables import content, job, job_revision, log_entry, published
 from curecal.book.schema.triggers import faulty_guards
 from curecal.errors import BookError, CurecalError
-from curecal.records import Record
+from curecal.records import Record, record
 from curecal.trade.findings import Message
 
 if TYPE_CHECKING:
@@ -27,7 +26,7 @@ if TYPE_CHECKING:
 _BROKEN = "book-fault-database"
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
+@record
 class Checked(Record):
     """What was looked at, and what is wrong."""
 

@@ -12,7 +12,6 @@ import json
 import os
 import shutil
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -33,7 +32,7 @@ from curecal.book.jobs.paths_inside import write_inside
 from curecal.book.ledger.ledger import history_of
 from curecal.book.schema.tables import job
 from curecal.errors import BookError
-from curecal.records import Record
+from curecal.records import Record, names_of, record
 
 if TYPE_CHECKING:
     from sqlalchemy import Connection
@@ -47,7 +46,7 @@ CONTENT = "content"
 UNFINISHED = f"{MANIFEST}.unfinished"
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
+@record
 class Exported(Record):
     """An export: its folder, the files to plan with, and how much of the job is in it."""
 
@@ -174,8 +173,8 @@ def _document(connection: Connection, job_id: str) -> dict[str, Any]:
     return {
         "schema": SCHEMA,
         "job": {key: head[key] for key in ("id", "name", "timezone", "generation")},
-        "revisions": [_plain(each, JobRevision.__slots__) for each in revisions],
-        "log": [_plain(each, StoredEntry.__slots__) for each in entries_of(connection, job_id)],
+        "revisions": [_plain(each, names_of(JobRevision)) for each in revisions],
+        "log": [_plain(each, names_of(StoredEntry)) for each in entries_of(connection, job_id)],
         "series": series,
         "first_sequence": history.first,
         "published": [_published(each) for each in history.revisions.values()],

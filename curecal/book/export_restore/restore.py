@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import json
 from collections.abc import Mapping
-from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -26,7 +25,7 @@ from curecal.book.schema.tables import job, reading_series
 from curecal.calendars import Audience, History, Revision
 from curecal.errors import BookError, InstantRefused, JobRefused
 from curecal.job_files import ReadJob
-from curecal.records import Record
+from curecal.records import Record, record
 
 if TYPE_CHECKING:
     from sqlalchemy import Connection
@@ -38,7 +37,7 @@ RESTORED = "restored"
 _LARGEST_BYTES = 1 << 28
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
+@record
 class Restored(Record):
     """A restored job, and the SEQUENCE that its calendars go on with."""
 
@@ -47,7 +46,7 @@ class Restored(Record):
     first_sequence: int
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
+@record
 class Export(Record):
     """An export as it was read and found whole."""
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -34,7 +34,7 @@ from curecal.book.schema.tables import job, reading_series
 from curecal.errors import BookError
 from curecal.job_files import ReadJob
 from curecal.job_files.job_reader import Clock
-from curecal.records import Record
+from curecal.records import Record, record
 from curecal.site_log_files.log_reader import identity_of
 
 if TYPE_CHECKING:
@@ -50,7 +50,7 @@ _MAKE = text(
 Told = Callable[[ReadJob], Mapping[str, Any]]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@record(kw_only=True)
 class Added(Record):
     """What adding changed, and the job as the book has it now.
 
@@ -75,7 +75,7 @@ class Added(Record):
         return self.is_new_revision or bool(self.new_entry_count or self.new_series_count)
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
+@record
 class _How(Record):
     now: datetime
     clock: Clock | None

@@ -9,14 +9,14 @@ import contextlib
 import hashlib
 import tempfile
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass, field
+from dataclasses import field
 from pathlib import Path, PurePosixPath
 from typing import Any
 
 from curecal.book.jobs.job_file_export import whole_job
 from curecal.book.jobs.paths_inside import is_inside, write_inside
 from curecal.errors import BookError, SourceError
-from curecal.records import Record
+from curecal.records import Record, record
 from curecal.site_log_files.entry_toml import block
 from curecal.toml_files.toml_source import LARGEST_BYTES, loads
 
@@ -28,7 +28,7 @@ _COMPANY = Path("company", "company.toml")
 _LARGEST_READINGS_BYTES = 1 << 26
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@record(kw_only=True)
 class Sources(Record):
     """The octets a job is read from. `series` are its readings, by the name the log has."""
 
@@ -38,7 +38,7 @@ class Sources(Record):
     series: Mapping[str, bytes] = field(default_factory=dict)
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
+@record
 class Laid(Record):
     """Where the files lie: a job file, its company's, and the log that the book holds."""
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
@@ -17,7 +16,7 @@ from curecal.book.schema.tables import content, job, job_revision, log_entry, re
 from curecal.errors import BookError
 from curecal.job_files import ReadJob, read_job
 from curecal.job_files.job_reader import Clock
-from curecal.records import Record
+from curecal.records import Record, names_of, record
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -34,7 +33,7 @@ _PUT = text(
 )
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@record(kw_only=True)
 class Listed(Record):
     """A job of the book, as a list shows it. `hold` says why nothing is sent, or is empty."""
 
@@ -48,7 +47,7 @@ class Listed(Record):
     hold: str
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@record(kw_only=True)
 class JobRevision(Record):
     """What a job's files were from an instant on, and the plan told then."""
 
@@ -154,7 +153,7 @@ def revisions_of(connection: Connection, job_id: str) -> tuple[JobRevision, ...]
     Returns:
         The revisions, the first one first; none for a job that is not there.
     """
-    asked = select(*(job_revision.c[name] for name in JobRevision.__slots__))
+    asked = select(*(job_revision.c[name] for name in names_of(JobRevision)))
     mine = asked.where(job_revision.c.job_id == job_id).order_by(job_revision.c.number)
     with as_written(job_id):
         return tuple(JobRevision(**row) for row in connection.execute(mine).mappings())

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
 from datetime import date, datetime, time
 from typing import TYPE_CHECKING, Any
 
@@ -14,7 +13,7 @@ from curecal.book.schema.digests import ENTRY, chained, end_of
 from curecal.book.schema.tables import log_entry
 from curecal.errors import ValueRefused
 from curecal.instants import instant_of
-from curecal.records import Record
+from curecal.records import Record, names_of, record
 from curecal.site_log_files.log_reader import identity_of
 
 if TYPE_CHECKING:
@@ -30,7 +29,7 @@ _READERS = {
 }
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@record(kw_only=True)
 class StoredEntry(Record):
     """A log entry in the book: what stands in a file, and who or what brought it."""
 
@@ -128,7 +127,7 @@ def entries_of(connection: Connection, job_id: str) -> tuple[StoredEntry, ...]:
     Raises:
         BookError: somebody wrote into a row what is no entry (`book-row-damaged`).
     """
-    names = StoredEntry.__slots__
+    names = names_of(StoredEntry)
     asked = select(*(log_entry.c[name] for name in names)).where(log_entry.c.job_id == job_id)
     with as_written(job_id):
         rows = connection.execute(asked.order_by(log_entry.c.number)).mappings()
@@ -143,7 +142,7 @@ def insert_entries(connection: Connection, job_id: str, entries: tuple[StoredEnt
         job_id: The job.
         entries: The entries; none that is there already.
     """
-    rows = [{name: getattr(each, name) for name in StoredEntry.__slots__} for each in entries]
+    rows = [{name: getattr(each, name) for name in names_of(StoredEntry)} for each in entries]
     if not rows:
         return
     chain = chained(end_of(connection, log_entry, job_id), rows, ENTRY)

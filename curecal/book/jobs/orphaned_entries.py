@@ -3,15 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Sequence
-from dataclasses import dataclass
 from datetime import datetime, tzinfo
 
 from curecal.book.jobs.log_entries import StoredEntry
-from curecal.records import Record
+from curecal.records import Record, record
 from curecal.site_log_files.corrections import is_withdrawn
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@record(kw_only=True)
 class Left(Record):
     """An entry of the book that once came out of a file which has it no longer: it still counts.
 

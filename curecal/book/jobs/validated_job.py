@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import datetime
 from pathlib import Path, PurePath
 
@@ -12,13 +12,13 @@ from curecal.book.jobs.log_entries import StoredEntry, entries_in, tables_in
 from curecal.errors import BookError, JobRefused
 from curecal.job_files import ReadJob, read_job
 from curecal.job_files.job_reader import Clock
-from curecal.records import Record
+from curecal.records import Record, record
 from curecal.trade.job import Job
 
 _JOB_FILE = "job file"
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
+@record
 class Ready(Record):
     """A job as its files have it, read and understood, before any book is touched.
 

@@ -25,6 +25,7 @@ from curecal.book.message_states import (
 from curecal.book.meta import DAMAGED, hold_of
 from curecal.book.outbox.rows import Message, OutboxRow, Reaped
 from curecal.book.schema.tables import job, outbox, reminder
+from curecal.records import names_of
 
 if TYPE_CHECKING:
     from sqlalchemy.engine import Connection
@@ -59,7 +60,7 @@ def fire(connection: Connection, messages: Iterable[Message]) -> tuple[int, ...]
             )
         if connection.execute(select(outbox.c.id).where(known)).first():
             continue
-        values = {name: getattr(message, name) for name in Message.__slots__}
+        values = {name: getattr(message, name) for name in names_of(Message)}
         values["next_try_at"] = message.next_try_at or message.created_at
         inserted = connection.execute(insert(outbox).values(values).returning(outbox.c.id))
         made.append(int(inserted.scalar_one()))

@@ -10,6 +10,7 @@ from sqlalchemy import and_, func, insert, select, update
 
 from curecal.book.outbox.rows import Wanted
 from curecal.book.schema.tables import job, reminder
+from curecal.records import names_of
 
 if TYPE_CHECKING:
     from sqlalchemy.engine import Connection
@@ -30,7 +31,7 @@ def put_wanted(connection: Connection, wanted: Iterable[Wanted]) -> tuple[int, .
     """
     numbers = []
     for each in wanted:
-        values = {name: getattr(each, name) for name in Wanted.__slots__ if name not in _OURS}
+        values = {name: getattr(each, name) for name in names_of(Wanted) if name not in _OURS}
         values["payload"] = dict(each.payload)
         same = and_(*(reminder.c[name] == values[name] for name in _KEY))
         number = connection.execute(select(reminder.c.id).where(same)).scalar_one_or_none()

@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import field
 from datetime import datetime
 from typing import Any
 
 from curecal.book.message_states import State
-from curecal.records import Record
+from curecal.records import Record, record
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@record(kw_only=True)
 class Wanted(Record):
     """A reminder to come. `zone_id` is empty for the whole job, `person` a role's or index's key.
 
@@ -32,7 +32,7 @@ class Wanted(Record):
     state: str = "wanted"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@record(kw_only=True)
 class Message(Record):
     """A message to put into the outbox, rendered: its bytes never change afterwards.
 
@@ -54,7 +54,7 @@ class Message(Record):
     order_key: int = 0
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@record(kw_only=True)
 class OutboxRow(Record):
     """A message as it stands in the outbox. Whoever holds `claim` in `state` may move it."""
 
@@ -82,7 +82,7 @@ class OutboxRow(Record):
     reason: str | None
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
+@record
 class Reaped(Record):
     """Messages whose lease ran out: `due` again, or `uncertain` whether they arrived."""
 

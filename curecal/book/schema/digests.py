@@ -12,14 +12,13 @@ from __future__ import annotations
 import hashlib
 import json
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from datetime import UTC, datetime
 from typing import TYPE_CHECKING, Any
 
 from sqlalchemy import select, update
 
 from curecal.book.schema.tables import job, job_revision, log_entry, published, reading_series
-from curecal.records import Record
+from curecal.records import Record, record
 
 if TYPE_CHECKING:
     from sqlalchemy import Connection, RowMapping, Table
@@ -36,7 +35,7 @@ REVISION = (
 EVENT = ("uid", "audience", "sequence", "changed_at", "cancelled", "lines", "suspect")
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@record(kw_only=True)
 class Sealed(Record):
     """What a job's own hash is made of: the ends of both chains, readings, published events."""
 

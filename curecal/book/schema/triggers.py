@@ -7,17 +7,16 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
 from types import MappingProxyType
 from typing import TYPE_CHECKING
 
-from curecal.records import Record
+from curecal.records import Record, record
 
 if TYPE_CHECKING:
     from sqlalchemy.engine import Connection
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
+@record
 class Guard(Record):
     """What is kept of a table: its unique keys, and the columns nobody may change, or all."""
 

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field, fields
+from dataclasses import field, fields
 from datetime import date, time
 from enum import Enum
 from typing import TYPE_CHECKING, Any
 
-from curecal.records import Record
+from curecal.records import Record, record
 from curecal.site_log_files.log_reader import identity_of
 from curecal.toml_files.log_schema import BASE
 from curecal.trade.site_log import OPEN_OHM, Correction, Entry
@@ -34,7 +34,7 @@ _ONLY_TRUE = frozenset({"heating_off", "heating_on", "earth_open"})
 _SET = frozenset({"limit_c", "to_c"})
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
+@record
 class Row(Record):
     """An entry as a log shows it: with its own table, and with the corrections of it.
 

@@ -6,11 +6,11 @@ relative humidities [fraction]: the arithmetic is the same, only what is worse d
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Container, Iterable, Sequence
+from dataclasses import replace
 from itertools import pairwise
 
-from curecal.records import Record
+from curecal.records import Record, record
 
 Worst = Callable[[float, float], float]
 
@@ -18,7 +18,7 @@ Worst = Callable[[float, float], float]
 _HAIR_S = 1e-3
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
+@record
 class Piece(Record):
     """A value that runs straight from `start` at `start_s` to `end` at `end_s`."""
 
@@ -75,22 +75,40 @@ def clipped(pieces: Iterable[Piece], *, start_s: float, end_s: float) -> list[Pi
     ]
 
 
+@record
+class Cover(Record):
+    """What the readings of one place cover, and the stretches near enough to one of them.
+
+    `read` are stretches in order and apart [s]; what is covered beside them is only held from one
+    reading to the next.
+    """
+
+    pieces: Sequence[Piece]
+    read: Sequence[tuple[float, float]] = ()
+
+
 def spot_pieces(
-    spots: Iterable[tuple[float, float]], *, apart_s: float, reach_s: float, worst: Worst
+    spots: Iterable[tuple[float, float]],
+    *,
+    apart_s: float,
+    reach_s: float,
+    worst: Worst,
+    holding: Container[float] | None = None,
 ) -> list[Piece]:
     """Return what single looks at a display cover.
 
-    Between two looks close enough together the worse value holds. Where no other look is close
-    enough, one covers a few hours on that side.
+    Each covers a few hours on either side. Between two looks close enough together the worse
+    value holds.
 
     Args:
         spots: (instant [s], value); several at one instant count as their worst.
         apart_s: how far apart two may be [s].
-        reach_s: what one covers alone [s].
+        reach_s: what one covers on either side [s].
         worst: `min` for temperatures, `max` for humidity.
+        holding: the instants up to which something is held [s]; every one by default.
 
     Returns:
-        Pieces in order, none overlapping.
+        Pieces, which may overlap.
 
     Rule: R5.
     """
@@ -99,20 +117,14 @@ def spot_pieces(
         by_instant[at_s] = worst(by_instant.get(at_s, value), value)
     ordered = sorted(by_instant.items())
     pieces = []
-    for index, (at_s, value) in enumerate(ordered):
-        before_s = ordered[index - 1][0] if index else None
-        if before_s is None or at_s - before_s > apart_s:
-            start_s = at_s - reach_s
-            if before_s is not None:
-                start_s = max(start_s, before_s + reach_s)
-            pieces.append(Piece(start_s, at_s, value, value))
-        if index + 1 == len(ordered) or ordered[index + 1][0] - at_s > apart_s:
-            pieces.append(Piece(at_s, at_s + reach_s, value, value))
-        else:
-            next_s, next_value = ordered[index + 1]
+    for at_s, value in ordered:
+        pieces.append(Piece(at_s - reach_s, at_s, value, value))
+        pieces.append(Piece(at_s, at_s + reach_s, value, value))
+    for (at_s, value), (next_s, next_value) in pairwise(ordered):
+        if next_s - at_s <= apart_s and (holding is None or next_s in holding):
             both = worst(value, next_value)
             pieces.append(Piece(at_s, next_s, both, both))
-    return [piece for piece in pieces if piece.start_s < piece.end_s]
+    return pieces
 
 
 def straight_pieces(points: Iterable[tuple[float, float]], *, interval_s: float) -> list[Piece]:
@@ -167,6 +179,27 @@ def worst_of_best(ranks: Sequence[Sequence[Piece]], worst: Worst) -> list[Piece]
         best = next((pieces for pieces in active if pieces), None)
         if best is not None:
             found.extend(_envelope([piece.between(start_s, end_s) for piece in best], worst))
+    return found
+
+
+def colder_until_read(covers: Sequence[Cover]) -> list[Piece]:
+    """Return, at each covered instant, the coldest of the ranks down to the first read there.
+
+    What is only held between two readings does not outrank a reading of a lower rank taken
+    meanwhile: the colder of both counts.
+
+    Args:
+        covers: what each rank covers, the best first.
+
+    Returns:
+        Pieces in order, none overlapping.
+
+    Rule: R5, R7.
+    """
+    found: list[Piece] = []
+    for cover in reversed(covers):
+        under = [part for piece in found for part in without(piece, cover.read)]
+        found = worst_of_best([[*cover.pieces, *under]], min)
     return found
 
 

@@ -9,16 +9,15 @@ from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
 from collections.abc import Sequence
-from dataclasses import dataclass
 from itertools import pairwise
 
-from curecal.records import Record
+from curecal.records import Record, record
 from curecal.trade.rules import Rules
 
 Points = Sequence[tuple[float, float]]
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
+@record
 class Doubt(Record):
     """Readings that cannot all be of this room: at `at_s` they left what came before or after."""
 
@@ -40,7 +39,8 @@ def doubts(points: Points, rules: Rules) -> list[Doubt]:
     Returns:
         Jumps and single values, in order.
     """
-    most_k, within_s, near_s = (rules.number("R5", name) for name in ("jump_k", "jump_s", "lone_s"))
+    spots = rules.spot_readings
+    most_k, within_s, near_s = spots.jump_k, spots.jump_s, spots.lone_s
     found = [
         Doubt(after_s, before_c, after_c)
         for (before_s, before_c), (after_s, after_c) in pairwise(points)
@@ -76,7 +76,7 @@ def colder_of(points: Points, rules: Rules) -> list[tuple[float, float]]:
         Points in order, none warmer than before.
     """
     ordered = sorted(points)
-    reach_s = rules.number("R5", "lone_s")
+    reach_s = rules.spot_readings.lone_s
     level = [value_c for _, value_c in ordered]
     instants = [at_s for at_s, _ in ordered]
     for doubt in doubts(ordered, rules):

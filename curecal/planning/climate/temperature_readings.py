@@ -1,28 +1,20 @@
-"""What looks at thermometers and loggers cover, and what they say of the bed under the air."""
+"""What looks at thermometers and loggers cover."""
 
 from __future__ import annotations
 
-from bisect import bisect_right
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
 from datetime import datetime
 
-from curecal.planning.climate.intervals import (
-    Piece,
-    Worst,
-    spot_pieces,
-    straight_pieces,
-    worst_of_best,
-)
+from curecal.planning.climate.intervals import Cover, Piece, merged, spot_pieces, straight_pieces
 from curecal.planning.climate.outliers import colder_of
 from curecal.planning.site_log.log_at_instant import Facts
-from curecal.records import Record
-from curecal.trade.job import Below, Expected, Zone
+from curecal.records import Record, record
+from curecal.trade.job import Zone
 from curecal.trade.rules import Rules
 from curecal.trade.site_log import Energized, HeatStep, Kept, Place, Reading, Series
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
+@record
 class Low(Record):
     """The lowest value a display kept, over the stretch since the look before."""
 
@@ -32,7 +24,7 @@ class Low(Record):
     place: Place
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
+@record
 class Seen(Record):
     """A temperature as somebody or something read it, at the instant it was read."""
 
@@ -64,17 +56,29 @@ def seen(
     Returns:
         Temperatures [°C], in no order.
     """
-    read = [(at_s, c, place) for place in Place for at_s, c in _spots(place, readings, seconds)]
+    read = [(at_s, c, place) for place in Place for at_s, c in spots_of(place, readings, seconds)]
     read += [(low.end_s, low.low_c, low.place) for low in lows(readings, seconds)]
     read += [(seconds(min(each.to_at, each.at)), each.above_c, Place.AIR) for each in kept]
     for entry in series:
-        read += [(at_s, c, entry.place) for at_s, c in _points(entry, seconds, heated_at)]
+        read += [(at_s, c, entry.place) for at_s, c in points_of(entry, seconds, heated_at)]
     return [Seen(at_s, c, place) for at_s, c, place in read if c <= at_most_c]
 
 
-def _spots(
+def spots_of(
     place: Place, readings: Sequence[Reading], seconds: Callable[[datetime], float]
 ) -> list[tuple[float, float]]:
+    """Return the single looks at one place; of the floor, those with its heating off.
+
+    Rule: R7.
+
+    Args:
+        place: where they were taken.
+        readings: single looks.
+        seconds: an instant as seconds from the origin.
+
+    Returns:
+        (instant [s], [°C]) in the order of the log.
+    """
     return [
         (seconds(entry.at), entry.temperature_c)
         for entry in readings
@@ -90,13 +94,16 @@ def place_pieces(
     series: Sequence[Series],
     seconds: Callable[[datetime], float],
     rules: Rules,
-    worst: Worst = min,
     heated_at: datetime | None = None,
-) -> list[Piece]:
+    *,
+    unheated: bool = False,
+) -> Cover:
     """Return what the readings of one place cover; of the heated floor, nothing.
 
     A look at the floor's sensor says whether the heating was off. A logger in the floor does
-    not: from the first time it was switched on, its readings are the heating's.
+    not: from the first time it was switched on, its readings are the heating's. Where nothing
+    heats the house, only a display that kept its lowest value knows of the night between two
+    looks.
 
     Rule: R4, R5, R7.
 
@@ -106,28 +113,35 @@ def place_pieces(
         series: loggers.
         seconds: an instant as seconds from the origin.
         rules: the numbers of the rules.
-        worst: `min`, or `max` where being too warm would be the mistake.
         heated_at: when the floor was first heated, if it was.
+        unheated: whether nothing heats the house.
 
     Returns:
-        Pieces [°C], which may overlap.
+        Pieces [°C], which may overlap, and the stretches near a reading.
     """
-    spots = _spots(place, readings, seconds)
+    spots = colder_of(spots_of(place, readings, seconds), rules)
+    kept = [low for low in lows(readings, seconds) if low.place is place]
+    reach_s = rules.spot_readings.lone_s
     pieces = spot_pieces(
-        colder_of(spots, rules) if worst is min else spots,
-        apart_s=rules.number("R5", "apart_s"),
-        reach_s=rules.number("R5", "lone_s"),
-        worst=worst,
+        spots,
+        apart_s=rules.spot_readings.apart_s,
+        reach_s=reach_s,
+        worst=min,
+        holding={low.end_s for low in kept} if unheated else None,
     )
-    if worst is min:
-        kept = [low for low in lows(readings, seconds) if low.place is place]
-        pieces = [_no_higher(piece, kept) for piece in pieces]
+    pieces = [_no_higher(piece, kept) for piece in pieces]
+    read = [(at_s - reach_s, at_s + reach_s) for at_s, _ in spots]
     for entries, points in by_device(place, series, seconds, heated_at):
-        counted = dict(colder_of(points, rules) if worst is min else points)
+        counted = dict(colder_of(points, rules))
         for entry in entries:
-            own = [(at_s, counted[at_s]) for at_s, _ in _points(entry, seconds, heated_at)]
-            pieces.extend(straight_pieces(own, interval_s=entry.interval_s))
-    return pieces
+            own = [(at_s, counted[at_s]) for at_s, _ in points_of(entry, seconds, heated_at)]
+            straight = straight_pieces(own, interval_s=entry.interval_s)
+            pieces.extend(straight)
+            for piece in straight:
+                # Half way between two readings far apart nothing was read either.
+                read.append((piece.start_s, min(piece.start_s + reach_s, piece.end_s)))
+                read.append((max(piece.end_s - reach_s, piece.start_s), piece.end_s))
+    return Cover(pieces, merged(read))
 
 
 def by_device(
@@ -158,16 +172,27 @@ def by_device(
     for entries in found.values():
         read: dict[float, float] = {}
         for entry in entries:
-            for at_s, value_c in _points(entry, seconds, heated_at):
+            for at_s, value_c in points_of(entry, seconds, heated_at):
                 read[at_s] = min(read.get(at_s, value_c), value_c)
         joined.append((entries, sorted(read.items())))
     return joined
 
 
-def _points(
+def points_of(
     entry: Series, seconds: Callable[[datetime], float], heated_at: datetime | None
 ) -> list[tuple[float, float]]:
-    """Return a part's readings; of a logger in the floor, those before it was first heated."""
+    """Return a part's readings; of a logger in the floor, those before it was first heated.
+
+    Rule: R7.
+
+    Args:
+        entry: the part.
+        seconds: an instant as seconds from the origin.
+        heated_at: when the floor was first heated, if it was.
+
+    Returns:
+        (instant [s], [°C]) in order.
+    """
     until = heated_at if entry.place is Place.FLOOR else None
     return [
         (seconds(at), value)
@@ -298,58 +323,11 @@ def humid_pieces(
     ]
     pieces = spot_pieces(
         spots,
-        apart_s=rules.number("R5", "apart_s"),
-        reach_s=rules.number("R5", "lone_s"),
+        apart_s=rules.spot_readings.apart_s,
+        reach_s=rules.spot_readings.lone_s,
         worst=max,
     )
     for entry in series:
         points = [(seconds(at), value) for at, _, value in entry.points if value is not None]
         pieces.extend(straight_pieces(points, interval_s=entry.interval_s))
     return pieces
-
-
-def bed_offset(
-    expected: Expected,
-    readings: Sequence[Reading],
-    series: Sequence[Series],
-    seconds: Callable[[datetime], float],
-    rules: Rules,
-) -> float:
-    """Return how much colder than the air the bed is taken to be [K], zero or below.
-
-    The least surface minus air seen counts, never more than zero: a bed warmer than its air
-    would be credit nobody measured everywhere. The air is taken as warm as it can have been:
-    between two looks the warmer; a statement that it was so much at least says nothing here.
-
-    Rule: R7.
-
-    Args:
-        expected: the expected climate, with what lies below.
-        readings: single looks.
-        series: loggers.
-        seconds: an instant as seconds from the origin.
-        rules: the numbers of the rules.
-
-    Returns:
-        A difference [K].
-    """
-    if expected.below is Below.HEATED_ROOM:
-        return 0.0
-    pieces = place_pieces(Place.AIR, readings, series, seconds, rules, worst=max)
-    air = worst_of_best([pieces], max)
-    starts = [piece.start_s for piece in air]
-    looks = dict(sorted(_spots(Place.AIR, readings, seconds)))
-    surface = _spots(Place.SURFACE, readings, seconds)
-    for entry in series:
-        if entry.place is Place.SURFACE:
-            surface += [(seconds(at), value) for at, value, _ in entry.points if value is not None]
-    seen = []
-    for at_s, surface_c in surface:
-        # Two stretches may meet at the look.
-        near = air[max(bisect_right(starts, at_s) - 2, 0) : bisect_right(starts, at_s)]
-        over = [piece.at(at_s) for piece in near if at_s <= piece.end_s]
-        if at_s in looks:
-            over = [looks[at_s]]
-        if over:
-            seen.append(surface_c - max(over))
-    return min(0.0, *seen) if seen else -rules.number("R7", "colder_k")

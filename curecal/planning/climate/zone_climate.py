@@ -9,16 +9,17 @@ from __future__ import annotations
 
 from bisect import bisect_right
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
-from datetime import datetime
+from datetime import UTC, datetime, tzinfo
 from enum import Enum
 from itertools import pairwise
 
 from curecal.instants import add
 from curecal.planning.climate.intervals import (
+    Cover,
     Piece,
     Worst,
     clipped,
+    colder_until_read,
     merged,
     without,
     worst_of_best,
@@ -27,7 +28,6 @@ from curecal.planning.climate.intervals import (
 from curecal.planning.climate.temperature_readings import (
     Low,
     Seen,
-    bed_offset,
     contradicted,
     heated_from,
     humid_pieces,
@@ -35,11 +35,12 @@ from curecal.planning.climate.temperature_readings import (
     place_pieces,
     seen,
 )
+from curecal.planning.climate.under_air import bed_offset
 from curecal.planning.site_log.log_at_instant import Facts
 from curecal.planning.site_log.said import is_nobody
-from curecal.records import Record
+from curecal.records import Record, record
 from curecal.science.history import Segment
-from curecal.trade.job import Expected, Zone
+from curecal.trade.job import Expected, HeatedBy, Zone
 from curecal.trade.rules import Rules
 from curecal.trade.site_log import Kept, Place, Reading, Series
 
@@ -54,7 +55,7 @@ class End(Enum):
     LATEST = "latest"
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
+@record
 class Assumed(Record):
     """The climate where nothing is measured, per end: the air with what lies below counted in."""
 
@@ -65,7 +66,7 @@ class Assumed(Record):
     coldest_air_c: float
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
+@record
 class Cold(Record):
     """A temperature that was read, as the bed had it, and whether that is freezing."""
 
@@ -75,7 +76,7 @@ class Cold(Record):
     freezing: bool
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
+@record
 class Climate(Record):
     """A zone's two histories with what they are made of.
 
@@ -130,6 +131,7 @@ def make_climate(
     rules: Rules,
     *,
     ahead: Expected | None = None,
+    site: tzinfo = UTC,
 ) -> Climate:
     """Return a zone's climate from its readings and what is expected.
 
@@ -142,6 +144,7 @@ def make_climate(
         origin: where the histories begin; not after any clock's start.
         rules: the numbers of the rules.
         ahead: the climate expected after `facts.as_of`, where it is to be another.
+        site: the site's time zone, which says when it is night.
 
     Returns:
         The climate, with histories from `origin` to three years after `facts.as_of`.
@@ -155,8 +158,9 @@ def make_climate(
     series = facts.of(Series, zone)
     # Looks between two that are close enough may lie before the origin: cut only afterwards.
     heated_at = heated_from(facts, zone)
+    unheated = expected.heated_by is HeatedBy.NOTHING
     raw = {
-        place: place_pieces(place, readings, series, seconds, rules, heated_at=heated_at)
+        place: place_pieces(place, readings, series, seconds, rules, heated_at, unheated=unheated)
         for place in Place
     }
     # Nobody can sign for what is still to come: what lies after the signature is a forecast.
@@ -170,10 +174,21 @@ def make_climate(
     def cut(pieces: Sequence[Piece]) -> list[Piece]:
         return clipped(pieces, start_s=0.0, end_s=as_of_s)
 
-    air = worst_of_best([cut(raw[Place.AIR]), cut(signed)], min)
-    offset_k = bed_offset(expected, readings, series, seconds, rules)
-    surface = worst_of_best([cut(raw[Place.FLOOR]), cut(raw[Place.SURFACE])], min)
-    bed = worst_of_best([surface, [piece.shifted(offset_k) for piece in air]], min)
+    offset_k = bed_offset(expected, readings, series, origin, rules, site)
+    floor, surface, read_air = (
+        Cover(cut(raw[place].pieces), raw[place].read)
+        for place in (Place.FLOOR, Place.SURFACE, Place.AIR)
+    )
+    under_air = Cover([piece.shifted(offset_k) for piece in read_air.pieces], read_air.read)
+    by_readings = colder_until_read([floor, surface, under_air])
+
+    def bed_with(*statements: Sequence[Piece]) -> list[Piece]:
+        # "So much at least" is no reading: it counts where there is none.
+        under = [[piece.shifted(offset_k) for piece in cut(stated)] for stated in statements]
+        return worst_of_best([by_readings, *under], min)
+
+    air = worst_of_best([read_air.pieces, cut(signed)], min)
+    bed = bed_with(signed)
     kept_low = lows(readings, seconds)
     assumed = _assumed(expected, offset_k, rules)
     later = _assumed(ahead or expected, offset_k, rules)
@@ -182,8 +197,8 @@ def make_climate(
     counted, freezing = bed, air
     if unsigned:
         stated = [_kept(entry, seconds, _kept_c(entry, readings, series)) for entry in unsigned]
-        worse = worst_of_best([air, cut(_at_most(stated, assumed.coldest_air_c))], min)
-        counted = worst_of_best([surface, [each.shifted(offset_k) for each in worse]], min)
+        at_most = _at_most(stated, assumed.coldest_air_c)
+        counted = bed_with(signed, at_most)
         freezing = worst_of_best([air, cut(stated)], min)
     floors = [
         (low.start_s, low.end_s, low.low_c + (offset_k if low.place is Place.AIR else 0.0))
@@ -203,7 +218,7 @@ def make_climate(
         merged((piece.start_s, piece.end_s) for piece in bed),
         tuple(bed),
         tuple(air),
-        _frost(surface, freezing, kept_low, offset_k, rules),
+        _frost([floor, surface], read_air, freezing, kept_low, offset_k, rules),
         later,
         as_of_s,
         _cold(
@@ -247,8 +262,8 @@ def _freezing(offset_k: float, rules: Rules) -> tuple[float, float]:
 
     A bed taken to be colder than its air freezes in warmer air.
     """
-    surface_c = rules.number("R16", "surface_c")
-    return surface_c, max(rules.number("R16", "air_c"), surface_c - offset_k)
+    surface_c = rules.frost.surface_c
+    return surface_c, max(rules.frost.air_c, surface_c - offset_k)
 
 
 def _kept_c(entry: Kept, readings: Sequence[Reading], series: Sequence[Series]) -> float:
@@ -260,13 +275,13 @@ def _kept_c(entry: Kept, readings: Sequence[Reading], series: Sequence[Series]) 
 def _assumed(expected: Expected, offset_k: float, rules: Rules) -> Assumed:
     coldest_c = expected.coldest_c
     if coldest_c is None:
-        coldest_c = expected.air_c - rules.number("R6", "colder_k")
+        coldest_c = expected.air_c - rules.unmeasured.colder_k
     humidity = expected.humidity
     if humidity is None:
-        humidity = rules.number("R6", "humidity_rh")
+        humidity = rules.unmeasured.humidity_rh
     dampest = expected.dampest
     if dampest is None:
-        dampest = min(humidity + rules.number("R6", "damper_rh"), rules.number("R6", "dampest_rh"))
+        dampest = min(humidity + rules.unmeasured.damper_rh, rules.unmeasured.dampest_rh)
     return Assumed(
         bed_c={
             End.EARLIEST: expected.air_c + offset_k,
@@ -344,16 +359,24 @@ def _history(bed: Sequence[Piece], humid: Sequence[Piece]) -> tuple[Segment, ...
 
 
 def _frost(
-    surface: Sequence[Piece],
+    on_floor: Sequence[Cover],
+    read_air: Cover,
     air: Sequence[Piece],
     kept_low: Sequence[Low],
     offset_k: float,
     rules: Rules,
 ) -> tuple[tuple[float, float], ...]:
-    """Return the measured stretches at freezing: at the surface, or in the air where it is not."""
+    """Return the measured stretches at freezing: at the surface, or in the air where it is not.
+
+    A surface that was read near by speaks against frost read in the air; one that is only held
+    speaks against no more than what somebody stated of the air.
+    """
     surface_c, air_c = _freezing(offset_k, rules)
+    surface = colder_until_read(on_floor)
+    read = merged(span for cover in on_floor for span in cover.read)
     covered = merged((piece.start_s, piece.end_s) for piece in surface)
-    alone = [part for piece in air for part in without(piece, covered)]
+    alone = [part for piece in read_air.pieces for part in without(piece, read)]
+    alone += [part for piece in air for part in without(piece, covered)]
     spans = [piece.at_or_below(surface_c) for piece in surface]
     spans += [piece.at_or_below(air_c) for piece in alone]
     kept = [

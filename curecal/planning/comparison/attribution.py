@@ -8,13 +8,13 @@ the stretch that moved most is, first.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 from curecal.instants import add
 from curecal.planning.comparison.date_shifts import Shift, shift
 from curecal.planning.comparison.log_replay import DoneInFile, Fact, Replay
 from curecal.planning.comparison.plan_snapshot import Told, ZoneTold
-from curecal.records import Record
+from curecal.records import Record, record
 from curecal.trade.findings import Message
 from curecal.trade.job import Job
 from curecal.trade.site_log import Correction
@@ -26,7 +26,7 @@ _TIME, _GROUP = "moved-by-time", "moved-by-entries"
 _MEASURED = frozenset({"air", "surface", "floor", "kept", "readings"})
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
+@record
 class Cause(Record):
     """Why a zone's dates moved: `what` in a message, `own` what it did to the zone's own date.
 
@@ -47,7 +47,7 @@ class Cause(Record):
         return self.dates if self.own is None else (("", self.own), *self.dates)
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
+@record
 class _Stretch(Record):
     """From one number of known facts to another."""
 

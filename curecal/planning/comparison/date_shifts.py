@@ -2,17 +2,16 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from datetime import datetime
 
 from curecal.planning.comparison.plan_snapshot import Ends
-from curecal.records import Record
+from curecal.records import Record, record
 
 LEAST_S = 60.0
 """Dates are told to the minute; less is no move."""
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
+@record
 class Shift(Record):
     """One date then and now; `what` is "energize", "start", "finish" or a milestone."""
 

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from enum import StrEnum
 
 from curecal.planning.comparison.attribution import Cause, made_cause
 from curecal.planning.comparison.log_replay import Replay
 from curecal.planning.comparison.plan_snapshot import LayerTold, Told, ZoneTold
-from curecal.records import Record
+from curecal.records import Record, record
 from curecal.trade.findings import Message
 from curecal.trade.job import Job
 
@@ -23,7 +23,7 @@ class Change(StrEnum):
     DONE = "done"
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
+@record
 class LayerChange(Record):
     """A layer that is new, gone, rests on other data, or was finished at another time."""
 

@@ -10,13 +10,13 @@ from curecal.planning.comparison.plan_snapshot import Told, told
 from curecal.planning.make_plan import make_plan
 from curecal.planning.site_log.entry_kinds import kind_of
 from curecal.planning.working_time.working_calendar import DayOff
-from curecal.records import Record
+from curecal.records import Record, record
 from curecal.trade.job import Job, Layer, Zone
 from curecal.trade.rules import Rules
 from curecal.trade.site_log import Entry
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
+@record
 class DoneInFile(Record):
     """A layer of a zone that the job file says is done."""
 
@@ -24,7 +24,7 @@ class DoneInFile(Record):
     layer: Layer
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
+@record
 class Fact(Record):
     """One thing that became known, and when: a log entry, or a layer done by the job file."""
 

@@ -6,7 +6,7 @@ A move is a fact about two plans; its cause is found by replaying the log betwee
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import date, datetime
 from typing import Any
 
@@ -26,7 +26,7 @@ from curecal.planning.comparison.plan_snapshot import (
 )
 from curecal.planning.plan import Plan
 from curecal.planning.working_time.working_calendar import DayOff
-from curecal.records import Record
+from curecal.records import Record, record
 from curecal.trade.job import Job
 from curecal.trade.rules import Rules
 from curecal.trade.site_log import Entry
@@ -37,7 +37,7 @@ _ORDER = ("start", "finish", "heat", "bare_heat", "cover", "grout", "seal", "wet
 _NONE: Mapping[str, tuple[Any, ...]] = {}
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
+@record
 class HoldMoved(Record):
     """A hold point whose state changed; `before` or `after` is empty where there was none.
 
@@ -52,7 +52,7 @@ class HoldMoved(Record):
     evidence: str | None = None
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
+@record
 class LayerMoved(Record):
     """A layer's dates that moved, the most important first; `planned` while it is not done."""
 
@@ -62,7 +62,7 @@ class LayerMoved(Record):
     shifts: tuple[Shift, ...]
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
+@record
 class VisitMoved(Record):
     """A visit that moved, is new (`before` is None) or no longer needed (`after` is None)."""
 
@@ -72,7 +72,7 @@ class VisitMoved(Record):
     after: Ends | None
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
+@record
 class ZoneMoved(Record):
     """One zone then and now; `own` is what moved of its window, None where nothing did."""
 
@@ -116,7 +116,7 @@ class ZoneMoved(Record):
         )
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
+@record
 class Moved(Record):
     """What moved between two plans of a job.
 

@@ -7,12 +7,12 @@ compare alike.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import field
 from datetime import date, datetime
 
 from curecal.instants import Window, ceil_second
 from curecal.planning.plan import Energize, Hold, LayerPlan, Plan, ZonePlan
-from curecal.records import Record
+from curecal.records import Record, record
 from curecal.trade.findings import Finding
 
 _TOO_EARLY = frozenset({"covered-early", "covered-wet", "covered-without-date"})
@@ -21,7 +21,7 @@ HoldKey = tuple[str, str, str]
 """A hold point's code, its cable's name and its layer's id, empty where it has none."""
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
+@record
 class Ends(Record):
     """The two ends of a date as told; both None where there was no date."""
 
@@ -29,7 +29,7 @@ class Ends(Record):
     latest: datetime | None = None
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
+@record
 class Decider(Record):
     """What decided a zone's date: `rule` is the rule's id, empty where a kept plan has none."""
 
@@ -39,7 +39,7 @@ class Decider(Record):
     rule: str = ""
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
+@record
 class LayerTold(Record):
     """One layer as told: `dates` by "start", "finish" or milestone, `waits` what each rests on."""
 
@@ -52,7 +52,7 @@ class LayerTold(Record):
     waits: Mapping[str, tuple[str, str, str]] = field(default_factory=dict)
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
+@record
 class ZoneTold(Record):
     """One zone as told; `early` are the layers that came before what lies below allowed it."""
 
@@ -70,7 +70,7 @@ class ZoneTold(Record):
     early: frozenset[str] = frozenset()
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
+@record
 class VisitTold(Record):
     """An electrician's visit as told."""
 
@@ -79,7 +79,7 @@ class VisitTold(Record):
     ends: Ends
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
+@record
 class Told(Record):
     """A whole plan as told at an instant."""
 

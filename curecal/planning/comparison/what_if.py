@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import datetime
 
 from curecal.instants import instant
@@ -12,7 +12,7 @@ from curecal.planning.plan import Plan, ZonePlan
 from curecal.planning.site_log.log_at_instant import facts_at, fold_done
 from curecal.planning.working_time.working_calendar import DayOff
 from curecal.planning.zone.zone_state import MAY_ENERGIZE
-from curecal.records import Record
+from curecal.records import Record, record
 from curecal.trade.data_sheets import DataSheet, Kind
 from curecal.trade.findings import Message
 from curecal.trade.job import Job, Layer, Zone
@@ -22,7 +22,7 @@ from curecal.trade.site_log import Entry
 _RAPID = {Kind.THINSET: "rapid thinset", Kind.LEVELER: "rapid leveler"}
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
+@record
 class Gain(Record):
     """One thing that helps a zone: what, and the days its first day comes nearer."""
 

@@ -2,10 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 from curecal.planning.repair import mends
-from curecal.records import Record
+from curecal.records import Record, record
 from curecal.trade.data_sheets import (
     DRYING_BASES,
     IMPERVIOUS,
@@ -23,7 +21,7 @@ _UNDER_A_GROUT = frozenset({Kind.THINSET, Kind.ADHESIVE})
 _DENSE = frozenset({CoveringKind.PORCELAIN, CoveringKind.GLASS})
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
+@record
 class Stack(Record):
     """A zone's layers, bottom to top, with the questions the rules ask of their order."""
 
@@ -180,7 +178,7 @@ class Stack(Record):
         above = self.above(layer)
         if any(other.sheet.kind in IMPERVIOUS for other in above):
             return True
-        return _is_dense(self.zone.covering, rules.number("R12", "edge_m")) and not any(
+        return _is_dense(self.zone.covering, rules.sealed_mortar.edge_m) and not any(
             other.sheet.kind in POURED for other in above
         )
 

@@ -14,7 +14,7 @@ from curecal.instants import Window, add, ceil_second
 from curecal.planning.climate.zone_climate import Climate, End
 from curecal.planning.curing.rate_laws import LAW_RULES, Unhindered, rate_of
 from curecal.planning.plan import Step
-from curecal.records import Record
+from curecal.records import Record, record
 from curecal.science.age import Accumulator
 from curecal.science.drying import DryingStep, drying_time
 from curecal.science.rate import Rate
@@ -36,7 +36,7 @@ from curecal.trade.rules import Rules
 _MM_PER_M = 1000.0
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
+@record
 class Due(Record):
     """What one wait came to: its window, or why there is none, and the steps.
 

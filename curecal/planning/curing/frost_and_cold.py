@@ -6,7 +6,6 @@ Only measured facts do harm; an assumed climate only gives no credit.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
 from datetime import datetime
 
 from curecal.instants import Window, add
@@ -18,7 +17,7 @@ from curecal.planning.plan import Hold, HoldState, Step
 from curecal.planning.site_log.authority import lifts
 from curecal.planning.site_log.log_at_instant import Facts
 from curecal.planning.site_log.said import OWNERS, may_say, newest
-from curecal.records import Record
+from curecal.records import Record, record
 from curecal.trade.data_sheets import FixedWait, Hardening, Wait
 from curecal.trade.findings import Finding, Message, Severity
 from curecal.trade.job import Job, Layer, Zone
@@ -30,7 +29,7 @@ LastDue = Callable[[Window], datetime | None]
 _HAIR_S = 1e-3
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
+@record
 class Start(Record):
     """Where a done layer's clocks run from, after what the site did to it.
 

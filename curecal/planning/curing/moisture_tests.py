@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from datetime import datetime
 
 from curecal.instants import add
@@ -10,7 +9,7 @@ from curecal.planning.curing.build_up import Stack
 from curecal.planning.plan import Hold, HoldState
 from curecal.planning.site_log.log_at_instant import Facts
 from curecal.planning.site_log.said import newest
-from curecal.records import Record
+from curecal.records import Record, record
 from curecal.trade.data_sheets import POURED, DryingWait, Hardening, MoistureLimit, UntilTested
 from curecal.trade.findings import Finding, Message, Severity
 from curecal.trade.job import Layer
@@ -41,7 +40,7 @@ def needs_test(stack: Stack, layer: Layer) -> bool:
     )
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
+@record
 class Verdict(Record):
     """What the tests of a layer say: the hold, and the deciding test, if any was complete."""
 
@@ -131,16 +130,12 @@ def _doubt(
         return Message("moisture-depth", {**odd_depth, **said})
     if limit is None or not (entry.points or 0) > 0 or not entry.conditions:
         return Message("moisture-incomplete", {**said, "method": entry.method})
-    if entry.method == "humidity" and entry.value_fraction < rules.number(
-        "R24", "least_humidity_rh"
-    ):
+    if entry.method == "humidity" and entry.value_fraction < rules.moisture.least_humidity_rh:
         return Message("moisture-too-dry", {**said, "value_fraction": entry.value_fraction})
-    if entry.method == "carbide" and entry.value_fraction < rules.number(
-        "R24", "least_carbide_fraction"
-    ):
+    if entry.method == "carbide" and entry.value_fraction < rules.moisture.least_carbide_fraction:
         said["value_fraction"] = entry.value_fraction
         return Message("moisture-no-water", said)
-    least_s = rules.number("R24", "least_age_s")
+    least_s = rules.moisture.least_age_s
     if entry.at < add(done_at, least_s):
         return Message("moisture-too-early", {**said, "least_s": least_s})
     return None
@@ -151,7 +146,7 @@ def _odd_depth(layer: Layer, entry: MoistureTest, rules: Rules) -> dict[str, flo
     depth_m, thickness_m = entry.depth_m, layer.thickness_m
     if depth_m is None or thickness_m is None:
         return None
-    least_m = thickness_m * rules.number("R24", "depth_fraction")
+    least_m = thickness_m * rules.moisture.depth_fraction
     if least_m * (1.0 - 1e-9) <= depth_m <= thickness_m * (1.0 + 1e-9):
         return None
     return {"depth_m": depth_m, "least_m": least_m, "thickness_m": thickness_m}

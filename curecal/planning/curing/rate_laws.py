@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
-from curecal.records import Record
+from curecal.records import Record, record
 from curecal.science.history import Segment
 from curecal.science.rate import (
     FREEZING_C,
@@ -18,7 +16,7 @@ from curecal.science.rate import (
 from curecal.trade.data_sheets import DataSheet, Hardening, TableWait, Wait
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
+@record
 class Unhindered(Record):
     """The rate of what needs no time of its own: every instant counts."""
 

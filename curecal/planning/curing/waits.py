@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 from curecal.instants import Window
 from curecal.planning.curing.build_up import Stack
 from curecal.planning.curing.clocks import Clocks, Due, latest_of
 from curecal.planning.plan import MilestonePlan, Step
-from curecal.records import Record
+from curecal.records import Record, record
 from curecal.trade.data_sheets import FixedWait, Hardening, Kind, Milestone, Wait
 from curecal.trade.findings import Message
 from curecal.trade.job import Layer
@@ -29,7 +29,7 @@ NO_HEAT_WAIT = frozenset(
 _PLAIN = (Milestone.WALK, Milestone.GROUT, Milestone.SEAL, Milestone.WET, Milestone.LOAD)
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
+@record
 class Waits(Record):
     """A zone's waits: what each layer's milestones wait for."""
 
@@ -65,7 +65,8 @@ class Waits(Record):
                     and sheet.heat_sealed is None
                     and self._sealed(layer)
                 ):
-                    waits.append(("R12", self._sealed_wait(layer, "grout_s", milestone)))
+                    wait_s = self.rules.sealed_mortar.grout_s
+                    waits.append(("R12", self._sealed_wait(layer, wait_s, milestone)))
                 return tuple(waits)
 
     def _heat(self, layer: Layer) -> tuple[tuple[str, Wait], ...]:
@@ -85,18 +86,23 @@ class Waits(Record):
             if sheet.heat_sealed is not None:
                 waits.append(("R12", sheet.heat_sealed))
             else:
-                waits.append(("R12", self._sealed_wait(layer, "heat_s", Milestone.HEAT)))
+                waits.append(
+                    (
+                        "R12",
+                        self._sealed_wait(layer, self.rules.sealed_mortar.heat_s, Milestone.HEAT),
+                    )
+                )
         return tuple(waits)
 
     def _sealed(self, layer: Layer) -> bool:
         return self.stack.is_sealed_both_sides(layer, self.rules)
 
-    def _sealed_wait(self, layer: Layer, number: str, milestone: Milestone) -> Wait:
+    def _sealed_wait(self, layer: Layer, wait_s: float, milestone: Milestone) -> Wait:
         """Return the long wait between two impervious faces, rated as the sheet's own wait is."""
         own = layer.sheet.waits.get(milestone)
         rated_c = layer.sheet.rated_c if own is None else own.rated_c
         return Wait(
-            FixedWait(self.rules.number("R12", number)),
+            FixedWait(wait_s),
             self.rules.source("R12"),
             rated_c,
             layer.sheet.rated_rh,

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from datetime import date, datetime, timedelta, tzinfo
 
 from curecal.instants import Window, local_day, start_of_day
@@ -11,7 +10,7 @@ from curecal.planning.climate.zone_climate import End
 from curecal.planning.first_heat.first_heat import bare_screed_heat_up, is_resumed
 from curecal.planning.plan import HeatUp, RampStep
 from curecal.planning.zone_context import Desk
-from curecal.records import Record
+from curecal.records import Record, record
 from curecal.trade.findings import Severity
 from curecal.trade.job import Layer
 from curecal.trade.site_log import Energized, Entry, HeatStep, Place, Reading, Stopped
@@ -21,7 +20,7 @@ _HAIR_K = 1e-6
 Span = tuple[datetime, datetime | None]
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
+@record
 class Run(Record):
     """What the log says of one heat-up: its entries, and when something broke it off."""
 

@@ -37,7 +37,7 @@ def repaired_warm(desk: Desk) -> None:
     Args:
         desk: the zone on the desk; findings are noted on it.
     """
-    off_s = desk.rules.number("R18", "off_s")
+    off_s = desk.rules.repair.off_s
     for laid_at in [_closed_at(desk, layer) for layer in chiselled(desk.zone.layers)]:
         since = add(laid_at, -off_s)
         on = [
@@ -66,7 +66,7 @@ def chiselled_from(desk: Desk) -> datetime:
     """
     repairs = chiselled(desk.zone.layers)
     last = max(repairs, key=lambda layer: _closed_at(desk, layer))
-    reach_s = desk.rules.number("R18", "chisel_s") if len(repairs) == 1 else last.duration_s or 0.0
+    reach_s = desk.rules.repair.chisel_s if len(repairs) == 1 else last.duration_s or 0.0
     return add(_closed_at(desk, last), -reach_s)
 
 

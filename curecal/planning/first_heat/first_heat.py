@@ -27,11 +27,6 @@ from curecal.trade.rules import Rules
 from curecal.trade.site_log import Energized, HeatStep, Place, Reading
 
 _DAY_S = 86400.0
-_ROOM_LIMITS = {
-    Room.LIVING_SPACE: "living_space_c",
-    Room.BATHROOM: "bathroom_c",
-    Room.PERIMETER_STRIP: "perimeter_c",
-}
 
 
 def floor_limit(zone: Zone, rules: Rules) -> tuple[float, Message]:
@@ -46,10 +41,15 @@ def floor_limit(zone: Zone, rules: Rules) -> tuple[float, Message]:
     Returns:
         The limit [°C] and a message that names its source.
     """
-    room_c = rules.number("R19", _ROOM_LIMITS[zone.room])
+    limits_c = {
+        Room.LIVING_SPACE: rules.first_heat.living_space_c,
+        Room.BATHROOM: rules.first_heat.bathroom_c,
+        Room.PERIMETER_STRIP: rules.first_heat.perimeter_c,
+    }
+    room_c = limits_c[zone.room]
     limits = [(room_c, Message("limit-room", {"room": zone.room.value}))]
     if zone.covering.kind.family != "tile":
-        soft_c = rules.number("R19", "wood_resilient_c")
+        soft_c = rules.first_heat.wood_resilient_c
         limits.append((soft_c, Message("limit-covering-kind", {"kind": zone.covering.kind.value})))
     if zone.covering.limit_c is not None:
         message = Message("limit-covering", {"kind": zone.covering.kind.value})
@@ -72,10 +72,10 @@ def step_limit(zone: Zone, rules: Rules) -> float:
         A difference [K].
     """
     if zone.covering.kind.family == "wood":
-        return rules.number("R19", "wood_step_k")
+        return rules.first_heat.wood_step_k
     if zone.covering.kind.family == "vinyl":
-        return rules.number("R19", "vinyl_step_k")
-    return rules.number("R19", "step_k")
+        return rules.first_heat.vinyl_step_k
+    return rules.first_heat.step_k
 
 
 def wish_findings(zone: Zone, rules: Rules) -> list[Finding]:
@@ -103,7 +103,7 @@ def wish_findings(zone: Zone, rules: Rules) -> list[Finding]:
     if step_k is not None and step_k > most_k + 1e-9:
         params = {"wish_k": step_k, "limit_k": most_k, "kind": zone.covering.kind.value}
         found.append(Finding(Severity.WARNING, "step-over-limit", f"{path}.step", params, zone.id))
-    least = int(rules.number("R19", "hold_count"))
+    least = rules.first_heat.hold_count
     if hold_days is not None and hold_days < least:
         params = {"wish_count": hold_days, "count": least}
         found.append(
@@ -137,12 +137,12 @@ def starting_temperature(
         for entry in facts.of(Reading, zone)
         if entry.place is Place.FLOOR
         and entry.temperature_c is not None
-        and add(start, -rules.number("R19", "fresh_s")) <= entry.at <= start
+        and add(start, -rules.first_heat.fresh_s) <= entry.at <= start
     ]
     if fresh and fresh[-1].temperature_c is not None:
         return fresh[-1].temperature_c, True
     air_c = climate.assumed.air_c if end is End.EARLIEST else climate.assumed.coldest_air_c
-    return air_c - rules.number("R19", "below_air_k"), False
+    return air_c - rules.first_heat.below_air_k, False
 
 
 def lacks_flow(zone: Zone) -> bool:
@@ -193,29 +193,29 @@ def bare_screed_heat_up(
         first = calendar.start_on(max(ready, facts.as_of), working_day=True)
     if first is None or lacks_flow(zone):
         return None
-    number = rules.number
-    step_k = min(number("R14", "step_k"), zone.heat_up.step_k or number("R14", "step_k"))
+    bare = rules.bare_screed
+    step_k = min(bare.step_k, zone.heat_up.step_k or bare.step_k)
     limit_c, limit_from = floor_limit(zone, rules)
     if zone.heating.kind is HeatingKind.WATER:
         most_c = max(flow_c for flow_c, _ in zone.heat_up.flow)
-        start_c, measured = min(number("R14", "flow_c"), most_c), True
+        start_c, measured = min(bare.flow_c, most_c), True
         profile: Profile = [
-            (start_c, int(number("R14", "flow_count"))),
-            (most_c, int(number("R14", "flow_most_count"))),
+            (start_c, bare.flow_count),
+            (most_c, bare.flow_most_count),
         ]
         limit_from = Message("limit-wish")
     else:
         opening = begun or calendar.opens(first)
         start_c, measured = starting_temperature(zone, climate, facts, opening, end, rules)
-        if number("R14", "most_c") < limit_c:
-            limit_c, limit_from = number("R14", "most_c"), Message("limit-bare-screed")
+        if bare.most_c < limit_c:
+            limit_c, limit_from = bare.most_c, Message("limit-bare-screed")
         profile = bare_screed_profile(
             start_c=start_c,
-            middle_c=number("R14", "middle_c"),
+            middle_c=bare.middle_c,
             target_c=limit_c,
             step_k=step_k,
-            middle_days=int(number("R14", "middle_count")),
-            target_days=int(number("R14", "most_count")),
+            middle_days=bare.middle_count,
+            target_days=bare.most_count,
         )
     steps, ends_on = scheduled(profile, first)
     return HeatUp(
@@ -269,9 +269,8 @@ def first_heat_up(
     target_c = limit_c
     if zone.heat_up.target_c is not None and zone.heat_up.target_c < limit_c:
         target_c, limit_from = zone.heat_up.target_c, Message("limit-wish")
-    number = rules.number
     step_k = min(step_limit(zone, rules), zone.heat_up.step_k or step_limit(zone, rules))
-    hold_days = max(int(number("R19", "hold_count")), zone.heat_up.hold_days or 0)
+    hold_days = max(rules.first_heat.hold_count, zone.heat_up.hold_days or 0)
     if zone.heating.kind is HeatingKind.WATER:
         profile: Profile = list(zone.heat_up.flow)
         start_c, measured, basis = profile[0][0], True, "flow"

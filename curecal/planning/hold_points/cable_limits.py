@@ -4,13 +4,12 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass
 from datetime import datetime
 from itertools import pairwise
 
 from curecal.errors import OutsideValidity
 from curecal.planning.plan import HoldState
-from curecal.records import Record
+from curecal.records import Record, record
 from curecal.science.electrical import resistance_deviation, resistance_from_power
 from curecal.science.thermistor import (
     SteinhartHart,
@@ -27,7 +26,7 @@ INSULATION_STAGES = frozenset({Stage.EMBEDDED, Stage.CONNECTION, Stage.IN_SERVIC
 _WORD_CABLE = re.compile(r"^cable\s+(?=\S)", re.IGNORECASE)
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
+@record
 class Judged(Record):
     """What one entry proves, and why."""
 
@@ -222,7 +221,7 @@ def _earth_finite(cable: Cable, entry: Resistance, rules: Rules) -> Judged | Non
 
 
 def _earth_limit(cable: Cable, rules: Rules) -> float:
-    return max(cable.insulation_ohm, rules.number("R25", "earth_ohm"))
+    return max(cable.insulation_ohm, rules.electrical.earth_ohm)
 
 
 def _undecided(cable: Cable, entry: Resistance, rules: Rules) -> Judged | None:
@@ -264,7 +263,7 @@ def _sensor(cable: Cable, entry: Resistance, rules: Rules) -> Judged | None:
     if entry.floor_c is None:
         return _incomplete(cable, entry, "floor")
     apart_k = abs(sensed_c - entry.floor_c)
-    if apart_k <= rules.number("R25", "sensor_k") + 1e-9:
+    if apart_k <= rules.electrical.sensor_k + 1e-9:
         return None
     more = {"sensed_c": sensed_c, "floor_c": entry.floor_c, "apart_k": apart_k}
     return Judged(HoldState.FAILED, Message("sensor-off", {**params, **more}))
@@ -319,8 +318,8 @@ def steps_between(
     for before, after in pairwise(read):
         before_ohm, after_ohm = before.conductor_ohm or 0.0, after.conductor_ohm or 0.0
         change_ohm = abs(after_ohm - before_ohm)
-        if change_ohm > rules.number("R25", "step_ohm") and (
-            change_ohm > before_ohm * rules.number("R25", "step_fraction") > 0.0
+        if change_ohm > rules.electrical.step_ohm and (
+            change_ohm > before_ohm * rules.electrical.step_fraction > 0.0
         ):
             found.append((before, after))
     return found

@@ -92,7 +92,7 @@ def _between(desk: Desk, cable: Cable, before: Resistance, after: Resistance) ->
 def _insulation_fell(desk: Desk, cable: Cable, entries: Sequence[Resistance]) -> None:
     """Note an insulation resistance that fell far from one test to the next, and still passes."""
     tested = [entry for entry in entries if entry.insulation_ohm is not None]
-    most = desk.rules.number("R25", "fall_count")
+    most = desk.rules.electrical.fall_count
     for before, after in pairwise(tested):
         then_ohm, now_ohm = before.insulation_ohm or 0.0, after.insulation_ohm or 0.0
         if cable.insulation_ohm <= now_ohm < then_ohm / most:

@@ -6,13 +6,11 @@ A forecast meets no hold point. Only a reading, a test, a signature in the log d
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
 from datetime import datetime
 
 from curecal.instants import add
 from curecal.planning.curing.moisture_tests import needs_test
 from curecal.planning.first_heat.chisel import repaired_from
-from curecal.planning.hold_points.advisories import supply_faults
 from curecal.planning.hold_points.cable_tests import (
     cable_hold,
     cables_of,
@@ -20,6 +18,7 @@ from curecal.planning.hold_points.cable_tests import (
     note_steps,
 )
 from curecal.planning.hold_points.cable_trend import connected_untested
+from curecal.planning.hold_points.circuit_checks import supply_faults
 from curecal.planning.hold_points.site_devices import (
     connection_hold,
     made_hold,
@@ -32,7 +31,7 @@ from curecal.planning.repair import is_repair
 from curecal.planning.site_log.authority import lifts
 from curecal.planning.site_log.said import OWNERS, may_say, newest
 from curecal.planning.zone_context import Desk
-from curecal.records import Record
+from curecal.records import Record, record
 from curecal.trade.findings import Message, Severity
 from curecal.trade.job import HeatingKind, Layer
 from curecal.trade.rules import HoldPoint
@@ -46,7 +45,7 @@ from curecal.trade.site_log import (
 _INSPECTION = "inspection-before-concealment"
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
+@record
 class Electrical(Record):
     """The hold points of a zone's heating, and whether a reading shows a fault."""
 

@@ -113,7 +113,7 @@ def _limit(desk: Desk, *, bare: bool) -> float | None:
 
 def _floor_limit(desk: Desk, *, bare: bool) -> float:
     limit_c, _ = floor_limit(desk.zone, desk.rules)
-    return min(limit_c, desk.rules.number("R14", "most_c")) if bare else limit_c
+    return min(limit_c, desk.rules.bare_screed.most_c) if bare else limit_c
 
 
 def bare_running(desk: Desk, linked: Chain) -> Running:
@@ -154,7 +154,7 @@ def steep_steps(
     if desk.zone.heating.kind is HeatingKind.WATER:
         return
     zone, tz = desk.zone, desk.calendar.tz
-    most_k = desk.rules.number("R14", "step_k") if bare else step_limit(zone, desk.rules)
+    most_k = desk.rules.bare_screed.step_k if bare else step_limit(zone, desk.rules)
     most_k = min(most_k, zone.heat_up.step_k or most_k)
     base_c = set_c = 0.0
     base_on = None

@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
 
 from curecal.planning.site_log.said import plain, says_no
-from curecal.records import Record
+from curecal.records import Record, record
 
 # The class of people's protection in North America: 4 to 6 mA by what it is.
 _BY_CLASS = r"\bgfci|\bgfi\b|\bddft\b|\bground[- ]fault (?:circuit[- ])?interrupt"
@@ -51,7 +50,7 @@ _PLAIN = (
 _THOUSANDS = r"[1-9]\d{0,2}[.,]\d{3}"
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
+@record
 class Protects(Record):
     """What a type says. `trips_a` is the coarsest residual current [A]; None where none is told.
 

@@ -157,8 +157,8 @@ def protection_hold(desk: Desk, point: HoldPoint) -> Hold:
 
 def _protected(desk: Desk, point: HoldPoint, entry: Protection) -> Hold:
     """Return what one entry says of the protection."""
-    most_a = desk.rules.number("R25", "trip_milliampere_count") / 1000.0
-    most_s = desk.rules.number("R25", "trip_s")
+    most_a = desk.rules.electrical.trip_milliampere_count / 1000.0
+    most_s = desk.rules.electrical.trip_s
     trip = read_trip(entry.trip_test, most_a=most_a, most_s=most_s)
     state, code = HoldState.UNMET, _device_fault(entry.type, most_a)
     if trip is Tripped.NO:

@@ -2,20 +2,18 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 from curecal.instants import Window
 from curecal.planning.curing.clocks import Due
 from curecal.planning.plan import Governing, Hold, HoldState, LayerPlan
 from curecal.planning.schedule.layer_schedule import Chain
 from curecal.planning.zone_context import Desk
-from curecal.records import Record
+from curecal.records import Record, record
 from curecal.trade.data_sheets import Milestone, Wait
 from curecal.trade.findings import Message
 from curecal.trade.sources import Source
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
+@record
 class ZoneDate(Record):
     """A zone's date before people come into it."""
 

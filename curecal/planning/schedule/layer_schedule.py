@@ -6,7 +6,7 @@ Clocks run side by side, work runs in series: a layer starts once the layers und
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import datetime
 from functools import reduce
 
@@ -36,13 +36,13 @@ from curecal.planning.schedule.covering_order import (
     laid_before,
 )
 from curecal.planning.zone_context import Desk
-from curecal.records import Record
+from curecal.records import Record, record
 from curecal.trade.data_sheets import SPLIT_OVER_A_NIGHT, Kind, Milestone
 from curecal.trade.findings import Finding, Message, Severity
 from curecal.trade.job import Layer
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
+@record
 class Chain(Record):
     """A zone's layers planned, and the heat-ups of screeds that stand bare."""
 

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Sequence
-from dataclasses import dataclass, fields
+from dataclasses import fields
 
 from curecal.planning.site_log.entry_kinds import kind_of
 from curecal.planning.site_log.said import OWNERS, may_say
-from curecal.records import Record
+from curecal.records import Record, record
 from curecal.trade.findings import Finding, Params, Severity
 from curecal.trade.job import Person, Role
 from curecal.trade.names import alike
@@ -44,7 +44,7 @@ _LEAD = frozenset({Role.CREW_LEAD})
 _SETTLERS = _LEAD | _ELECTRICIAN
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
+@record
 class Corrected(Record):
     """A correction that wants somebody's word, the entry it is about, and whether it counts."""
 

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, fields, replace
+from dataclasses import fields, replace
 from datetime import datetime
 from typing import TypeVar
 
 from curecal.planning.site_log.corrections import Corrected, judged
-from curecal.records import Record
+from curecal.records import Record, record
 from curecal.trade.findings import Finding, Severity
 from curecal.trade.job import Job, Layer, Person, Zone
 from curecal.trade.site_log import Correction, Done, Entry
@@ -16,7 +16,7 @@ from curecal.trade.site_log import Correction, Done, Entry
 E = TypeVar("E", bound=Entry)
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
+@record
 class Facts(Record):
     """Entries that exist at `as_of`, in order of `at`, then `recorded`, then id."""
 

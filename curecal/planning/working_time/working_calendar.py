@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
 from datetime import date, datetime, timedelta, tzinfo
 
 from curecal.instants import add, local_at, local_day
-from curecal.records import Record
+from curecal.records import Record, record
 from curecal.trade.job import Work
 
 DayOff = Callable[[date], str | None]
@@ -16,7 +15,7 @@ DayOff = Callable[[date], str | None]
 SEARCH_DAYS = 731
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
+@record
 class Calendar(Record):
     """Work hours, days off and the site's zone: everything local days are decided with."""
 

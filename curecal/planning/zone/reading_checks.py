@@ -1,15 +1,15 @@
-"""What readings of the climate give away: jumps, false statements, a heated floor's logger."""
+"""What readings of the climate give away: jumps, false statements, a floor warm without heat."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
 from curecal.planning.climate.outliers import Doubt, doubts
-from curecal.planning.climate.temperature_readings import by_device, contradicted, heated_from
+from curecal.planning.climate.temperature_readings import by_device, contradicted, heated_from, seen
 from curecal.planning.site_log.said import is_nobody
 from curecal.planning.zone_context import Desk
 from curecal.trade.findings import Severity
-from curecal.trade.site_log import Kept, Place, Reading, Series
+from curecal.trade.site_log import Kept, Place, Reading, Release, Series
 
 
 def reading_checks(desk: Desk) -> None:
@@ -21,6 +21,7 @@ def reading_checks(desk: Desk) -> None:
         desk: the zone on the desk; findings are noted on it.
     """
     _jumps(desk)
+    _warm_floor(desk)
     readings, series = desk.facts.of(Reading, desk.zone), desk.facts.of(Series, desk.zone)
     for kept in desk.facts.of(Kept, desk.zone):
         if is_nobody(kept.by):
@@ -43,6 +44,56 @@ def reading_checks(desk: Desk) -> None:
         if entry.place is Place.FLOOR and any(at >= heated_at for at, _, _ in entry.points):
             params = {"heated_at": heated_at, "device": entry.device}
             desk.find(Severity.CAUTION, "floor-logger-heated", entry.path, params)
+
+
+def coldest_check(desk: Desk) -> None:
+    """Note the coldest that was read where it is colder than the coldest the plan counts with.
+
+    What was so cold once may be so cold again, and the late end does not know.
+
+    Rule: R6.
+
+    Args:
+        desk: the zone on the desk; findings are noted on it.
+    """
+    climate = desk.clocks.climate
+    coldest_c = climate.assumed.coldest_air_c
+    looks, series = desk.facts.of(Reading, desk.zone), desk.facts.of(Series, desk.zone)
+    heated_at = heated_from(desk.facts, desk.zone)
+    read = [
+        (look.value_c - (0.0 if look.place is Place.AIR else climate.assumed.offset_k), look.at_s)
+        for look in seen(looks, series, (), climate.seconds, heated_at, coldest_c)
+        if look.at_s >= 0.0
+    ]
+    air_c, at_s = min(read, default=(coldest_c, 0.0))
+    if air_c < coldest_c:
+        params = {"read_c": air_c, "seen_at": climate.instant(at_s), "coldest_c": coldest_c}
+        desk.find(Severity.WARNING, "colder-than-coldest", "expected.coldest", params)
+
+
+def _warm_floor(desk: Desk) -> None:
+    """Note the first floor that was warmer than its room by no heat of its own, it is said.
+
+    Once it is released, heat left from the day before is no riddle.
+    """
+    released = min((entry.at for entry in desk.facts.of(Release, desk.zone)), default=None)
+    climate = desk.clocks.climate
+    most_k = desk.rules.bed.warmer_k
+    for look in desk.facts.of(Reading, desk.zone):
+        if look.place is not Place.FLOOR or not look.heating_off or look.temperature_c is None:
+            continue
+        at_s = climate.seconds(look.at)
+        over = [piece.at(at_s) for piece in climate.air if piece.start_s <= at_s <= piece.end_s]
+        room_c = max(over, default=desk.job.expected.air_c)
+        if look.temperature_c - room_c > most_k and (released is None or look.at < released):
+            params = {
+                "floor_c": look.temperature_c,
+                "room_c": room_c,
+                "seen_at": look.at,
+                "id": look.id,
+            }
+            desk.find(Severity.WARNING, "floor-warm-while-off", look.path, params)
+            return
 
 
 def _jumps(desk: Desk) -> None:

@@ -126,7 +126,7 @@ def _warmed_at(desk: Desk, running: Sequence[Energized | HeatStep]) -> datetime 
         return None
     start_on = local_day(running[0].at, desk.calendar.tz)
     plan = _first_heat(desk, start_on, running, released=True)
-    least_c = plan.limit_c - desk.rules.number("R19", "reached_k")
+    least_c = plan.limit_c - desk.rules.first_heat.reached_k
     top_on = min(step.on for step in plan.steps if step.to_c >= plan.limit_c)
     held_s = (plan.ends_on - top_on).days * 86400.0
     since: datetime | None = None

@@ -5,13 +5,11 @@ Code, diagram and tests read both.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 from curecal.planning.plan import State
-from curecal.records import Record
+from curecal.records import Record, record
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
+@record
 class StateFacts(Record):
     """What decides a state, each a plain yes or no.
 
@@ -33,7 +31,7 @@ class StateFacts(Record):
     warmed: bool
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
+@record
 class Row(Record):
     """A state, and the facts that must stand so; facts not named may be either."""
 

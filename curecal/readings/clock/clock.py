@@ -15,7 +15,7 @@ from curecal.readings.clock.offsets import mentions, offset_behind, offset_in, o
 from curecal.readings.table.export_types import Answers, Channel, Known, QuestionError
 from curecal.readings.table.table_start import Block, column_text
 from curecal.readings.table.timestamps import DAY_S, RADIX
-from curecal.records import Record
+from curecal.records import Record, record
 from curecal.toml_files.schema import Key
 from curecal.toml_files.time_zones import time_zone
 from curecal.trade.findings import Finding, Severity
@@ -48,7 +48,7 @@ class Placed:
     twice: int = 0
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
+@record
 class Fold(Record):
     """A row in an hour that comes twice: its place, its day's place, both of its instants [s]."""
 
@@ -58,7 +58,7 @@ class Fold(Record):
     second_s: int
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
+@record
 class Stated(Record):
     """What a file says of its clock: its words, where they stand, the offset if they state one.
 

@@ -5,7 +5,6 @@ from __future__ import annotations
 import re
 from collections import Counter
 from collections.abc import Sequence
-from dataclasses import dataclass
 from datetime import date
 from itertools import pairwise
 
@@ -19,7 +18,7 @@ from curecal.readings.table.timestamps import (
     day_of,
     spelled_days,
 )
-from curecal.records import Record
+from curecal.records import Record, record
 
 _SHIFT = RADIX.bit_length() - 1
 _NEEDED = 3
@@ -39,7 +38,7 @@ _OF_READINGS = re.compile(
 )
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
+@record
 class Change(Record):
     """Two neighboring rows of different dates: their dates' places, and seconds in their days."""
 
@@ -48,7 +47,7 @@ class Change(Record):
     step_s: int
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
+@record
 class Seen(Record):
     """What the rows say of their dates, in the order of the file."""
 
@@ -59,7 +58,7 @@ class Seen(Record):
     last: int
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
+@record
 class Trial(Record):
     """An order tried on a file: its days, the rows that are none, how its steps come out."""
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 from curecal.errors import SourceError
 from curecal.readings.columns.headings import (
@@ -31,7 +31,7 @@ from curecal.readings.table.cell_values import (
 )
 from curecal.readings.table.export_types import Answers, Known, QuestionError
 from curecal.readings.table.table_start import Block, Row, texts
-from curecal.records import Record
+from curecal.records import Record, record
 
 INSTANT = re.compile(
     r"\bdate|\btime|datum|zeit|heure|fecha|\bhora|\bdata\b|\bora\b|tijd|\btid\b|\bdato\b",
@@ -50,7 +50,7 @@ _LONGEST_NAME = 60
 _FEW = 20
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
+@record
 class Column(Record):
     """One column that is used: where, what, in which unit, and which sensor's.
 
@@ -65,7 +65,7 @@ class Column(Record):
     unit_at: int | None = None
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
+@record
 class Sensor(Record):
     """One sensor of a device: the places of its columns among those used."""
 
@@ -74,7 +74,7 @@ class Sensor(Record):
     humidity: int | None
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
+@record
 class Layout(Record):
     """All columns of a file, with where the unit of temperature comes from."""
 

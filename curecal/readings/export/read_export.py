@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from itertools import chain, islice
 from pathlib import Path
 
@@ -18,13 +17,13 @@ from curecal.readings.table.export_types import Answers, Export, Known
 from curecal.readings.table.table_start import HEAD_LINES, Block, block_in, find_block
 from curecal.readings.table.text import is_workbook, text_file
 from curecal.readings.table.workbook import workbook_rows
-from curecal.records import Record
+from curecal.records import Record, record
 from curecal.trade.findings import Finding, Severity
 
 _NO_ANSWERS = Answers()
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
+@record
 class Source(Record):
     """Where a file's rows come from: its encoding, its structure, its rows."""
 

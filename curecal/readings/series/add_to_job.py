@@ -6,7 +6,6 @@ import contextlib
 import os
 import re
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -14,7 +13,7 @@ from curecal.errors import SourceError
 from curecal.readings.series.same_device import are_same, elsewhere
 from curecal.readings.series.stored_readings import digest, read_back, written
 from curecal.readings.table.export_types import Channel
-from curecal.records import Record
+from curecal.records import Record, record
 from curecal.toml_files.atomic_write import real_path, unwritten
 from curecal.toml_files.spans import refuse_hot
 from curecal.trade.site_log import Entry, Place, Series
@@ -33,7 +32,7 @@ Log = Callable[[], Iterable[Entry]]
 """Gives what the job's log holds now, with corrections counted."""
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
+@record
 class Wanted(Record):
     """What a person says of readings that go into a job: zone's id, place, from when to when."""
 
@@ -43,7 +42,7 @@ class Wanted(Record):
     end: datetime | None = None
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
+@record
 class Added(Record):
     """What became of a channel: its entry's id and file, None where the job had it all."""
 
@@ -54,7 +53,7 @@ class Added(Record):
     path: Path | None = None
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
+@record
 class _Before(Record):
     """What was where a file is kept: its bytes, None without one; whether there was the folder."""
 

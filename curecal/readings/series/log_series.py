@@ -5,7 +5,7 @@ from __future__ import annotations
 import stat
 from array import array
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import datetime
 from itertools import combinations
 from pathlib import Path, PurePosixPath
@@ -25,7 +25,7 @@ from curecal.readings.table.export_types import (
     readings_of,
 )
 from curecal.readings.table.text import LARGEST_BYTES
-from curecal.records import Record
+from curecal.records import Record, record
 from curecal.toml_files.shown import shorten
 from curecal.toml_files.spans import UNHEATED_C, wrong_median_c
 from curecal.toml_files.table_reader import Notes
@@ -47,7 +47,7 @@ _LIKE = 2
 _WINDOW = ("from_at", "until_at")
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
+@record
 class Whole(Record):
     """A kept entry with all of its readings, and its corrections in the order they were made."""
 

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from datetime import datetime
 
+from curecal.records import record
 from curecal.trade.site_log import Place, Remark
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@record(kw_only=True)
 class Kept(Remark):
     """Where an entry's readings are, whose they are, and from when to when they count."""
 

@@ -6,13 +6,13 @@ import math
 from array import array
 from collections import Counter
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import UTC, datetime, tzinfo
 from enum import StrEnum
 from operator import lt, sub
 
 from curecal.errors import SourceError
-from curecal.records import Record
+from curecal.records import Record, record
 from curecal.trade.findings import Finding
 
 NO_READING = math.nan
@@ -38,7 +38,7 @@ class QuestionError(SourceError):
         self.asks = asks
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
+@record
 class Answers(Record):
     """What a person says about a file: only what is asked for is used.
 
@@ -54,7 +54,7 @@ class Answers(Record):
     now: datetime | None = None
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
+@record
 class Gap(Record):
     """A stretch without readings, longer than two intervals."""
 
@@ -62,7 +62,7 @@ class Gap(Record):
     end: datetime
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
+@record
 class Channel(Record):
     """One sensor's readings in order: instants [s since 1970, UTC], °C, humidity fractions.
 
@@ -140,7 +140,7 @@ class Channel(Record):
         )
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
+@record
 class Bad(Record):
     """Lines that could not be read: how many, and the first of them with the reason's code."""
 
@@ -148,7 +148,7 @@ class Bad(Record):
     lines: tuple[tuple[int, str], ...] = ()
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
+@record
 class Known(Record):
     """One thing that was understood: what, by which evidence, and the words of the file for it."""
 
@@ -157,7 +157,7 @@ class Known(Record):
     words: str = ""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@record(kw_only=True)
 class Export(Record):
     """A logger's file as understood, before anything of it is used."""
 

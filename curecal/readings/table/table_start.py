@@ -4,12 +4,11 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass
 
 from curecal.readings.table.cell_values import is_figure
 from curecal.readings.table.text import split
 from curecal.readings.table.timestamps import Form, form_of
-from curecal.records import Record
+from curecal.records import Record, record
 
 SEPARATORS = (",", ";", "\t")
 HEAD_LINES = 600
@@ -20,7 +19,7 @@ _PAIR = 2
 Row = tuple[str, ...]
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
+@record
 class Block(Record):
     """The structure of a file: its separator, its instants, its header, what stands above.
 

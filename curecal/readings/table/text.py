@@ -7,12 +7,11 @@ import csv
 import stat
 from collections.abc import Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass
 from pathlib import Path
 from typing import TextIO
 
 from curecal.errors import SourceError
-from curecal.records import Record
+from curecal.records import Record, record
 
 LARGEST_BYTES = 256 << 20
 _LARGEST_SHOWN = "256 MiB"
@@ -26,7 +25,7 @@ _ZIP = b"PK\x03\x04"
 _OLD_WORKBOOK = b"\xd0\xcf\x11\xe0"
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
+@record
 class TextFile(Record):
     """A file of text with its encoding: the codec's name, and what people call it."""
 

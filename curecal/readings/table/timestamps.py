@@ -9,11 +9,10 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass
 from datetime import date, time
 
 from curecal.readings.table.export_types import Order
-from curecal.records import Record
+from curecal.records import Record, record
 
 RADIX = 1 << 18
 DAY_S = 86_400
@@ -45,7 +44,7 @@ SPELLED = re.compile(
 Triple = tuple[str, str, str]
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
+@record
 class Form(Record):
     """How a file writes its instants.
 

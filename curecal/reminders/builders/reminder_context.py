@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass, field
+from dataclasses import field
 from datetime import date, datetime, timedelta
 
 from curecal.instants import end_of_day, local_day
 from curecal.planning.plan import HoldState, Plan, State, ZonePlan
 from curecal.planning.site_log.log_at_instant import facts_at
 from curecal.planning.working_time.working_calendar import Calendar
-from curecal.records import Record
+from curecal.records import Record, record
 from curecal.reminders.recipients import recipients
 from curecal.reminders.reminder_types import (
     MAY_NOT,
@@ -33,7 +33,7 @@ _AGAIN = timedelta(days=7)
 _DATE = 10
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
+@record
 class Ask(Record):
     """One thing to say to everybody of a role, before it is known who that is.
 

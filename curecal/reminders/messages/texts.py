@@ -4,10 +4,9 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass
 
 from curecal.planning.plan import HeatUp
-from curecal.records import Record
+from curecal.records import Record, record
 from curecal.reminders.reminder_types import Recipient, Reminder
 from curecal.trade.job import Job, Role
 from curecal.trade.rules import Rules
@@ -16,7 +15,7 @@ from curecal.words.sentences import Words, words_for
 from curecal.words.values import clean
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
+@record
 class Composed(Record):
     """A message in words: each line of `body` is one part; `short` is for a text message."""
 

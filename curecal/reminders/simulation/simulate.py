@@ -7,7 +7,7 @@ it is clear, and heated as planned. Nothing is read or written but the job.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import datetime, timedelta
 
 from curecal.errors import CurecalError
@@ -15,7 +15,7 @@ from curecal.instants import end_of_day, local_day
 from curecal.planning.make_plan import plan_ahead
 from curecal.planning.plan import Plan, State
 from curecal.planning.working_time.working_calendar import Calendar, DayOff
-from curecal.records import Record
+from curecal.records import Record, record
 from curecal.reminders.builders.build_reminders import wanted
 from curecal.reminders.recipients import recipients
 from curecal.reminders.reminder_types import Heard, Reminder, ReminderRules
@@ -29,7 +29,7 @@ _MOST_DAYS = 731
 _AFTER = timedelta(days=2)
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
+@record
 class Played(Record):
     """A message as it would go out, and when."""
 
@@ -37,7 +37,7 @@ class Played(Record):
     reminder: Reminder
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
+@record
 class Rehearsal(Record):
     """What a job would say, in order; `plan` is the last one."""
 

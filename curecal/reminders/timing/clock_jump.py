@@ -7,10 +7,9 @@ moved, nothing goes out until a person has looked.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from datetime import datetime
 
-from curecal.records import Record
+from curecal.records import Record, record
 from curecal.reminders.reminder_types import ReminderRules
 
 # A clock that is kept right over the network steps back by less.
@@ -19,7 +18,7 @@ _BACK_S = 60.0
 JUMPED, BEHIND, AHEAD = ("clock-jumped", "clock-behind", "clock-ahead")
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
+@record
 class Clocks(Record):
     """One instant on both clocks; `boot_id` names the start that the second counts from."""
 

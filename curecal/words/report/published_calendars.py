@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass
 from typing import Any
 
-from curecal.records import Record
+from curecal.records import Record, record
 from curecal.words.layout import Line, bullet, paragraph
 from curecal.words.sentences import Words
 from curecal.words.values import clean
@@ -19,7 +18,7 @@ _ORDER = ("cancelled", "changed", "returned", "new", "done", _UNCHANGED)
 _NAMED = 8
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
+@record
 class Entry(Record):
     """One entry of a calendar: its identity, its revision, its title, what became of it."""
 
@@ -29,7 +28,7 @@ class Entry(Record):
     change: str
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
+@record
 class Calendar(Record):
     """One calendar: where it stands, its entries, and the earlier file that was put aside.
 
@@ -42,7 +41,7 @@ class Calendar(Record):
     kept: str | None = None
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
+@record
 class Issued(Record):
     """All calendars of a job, and what is left in them that no plan speaks of.
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import ast
 import copy
 from pathlib import Path
 from typing import Any
@@ -12,46 +11,53 @@ import tomli
 
 import curecal
 from curecal.errors import CurecalError
-from curecal.material_classes.rules import load_rules, parse_rules
+from curecal.material_classes.rules import NUMBERS, load_rules, parse_rules
+from curecal.records import names_of
 from curecal.shipped import shipped_text
 from curecal.trade.data_sheets import FixedWait, Milestone, SheetWait
 from curecal.trade.sources import Basis
 
 RULES = load_rules()
-PLANNING = Path(curecal.__file__).parent / "planning"
+PACKAGE = Path(curecal.__file__).parent
+RECORDS = PACKAGE / "trade" / "rules.py"
 
 
 def shipped(name: str) -> dict[str, Any]:
     return tomli.loads(shipped_text(name))
 
 
-def asked() -> set[tuple[str, str]]:
-    """Every number the planner asks the rules for."""
-    found = set()
-    for path in PLANNING.rglob("*.py"):
-        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
-            if isinstance(node, ast.Call) and len(node.args) == 2:
-                name = getattr(node.func, "attr", getattr(node.func, "id", ""))
-                values = [getattr(part, "value", None) for part in node.args]
-                if name == "number" and all(isinstance(value, str) for value in values):
-                    found.add((str(values[0]), str(values[1])))
-    return found
-
-
-def test_the_planner_finds_every_number_it_asks_for() -> None:
-    missing = {(rule, name) for rule, name in asked() if name not in RULES.by_id[rule].numbers}
-    assert missing == set()
-    assert len(asked()) > 30
-
-
 def test_no_number_stands_there_unused() -> None:
-    # What the readers and the shipped classes take from the rules.
-    elsewhere = {"rated_c", "rated_rh", "age_s", "minimum_c"}
-    texts = [path.read_text(encoding="utf-8") for path in PLANNING.rglob("*.py")]
-    held = {name for rule in RULES.by_id.values() for name in rule.numbers}
-    assert {
-        name for name in held - elsewhere if not any(f'"{name}"' in text for text in texts)
-    } == set()
+    texts = [path.read_text(encoding="utf-8") for path in PACKAGE.rglob("*.py") if path != RECORDS]
+    numbers = {name: names_of(kind) for name, kind in NUMBERS.values()}
+    unused = [
+        f"{field}.{name}"
+        for field, names in numbers.items()
+        for name in names
+        if not any(f".{name}" in text for text in texts)
+    ]
+    assert sum(map(len, numbers.values())) > 40
+    assert unused == []
+
+
+@pytest.mark.parametrize("change", [{"more_s": "1 h"}, None])
+def test_a_rule_wants_each_of_its_numbers_and_no_other(change: dict[str, str] | None) -> None:
+    rules, classes = shipped("rules.toml"), shipped("classes.toml")
+    numbers = rules["rule"]["R5"]["numbers"]
+    if change is None:
+        del numbers["lone_s"]
+    else:
+        numbers.update(change)
+    with pytest.raises(CurecalError) as refused:
+        parse_rules(rules, classes)
+    assert refused.value.code == "data-number-unread"
+
+
+def test_numbers_that_no_rule_reads_are_refused() -> None:
+    rules = shipped("rules.toml")
+    rules["rule"]["R20"]["numbers"] = {"step_k": "5 K"}
+    with pytest.raises(CurecalError) as refused:
+        parse_rules(rules, shipped("classes.toml"))
+    assert refused.value.code == "data-number-unread"
 
 
 @pytest.mark.parametrize(

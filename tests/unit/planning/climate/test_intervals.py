@@ -9,8 +9,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from curecal.planning.climate.intervals import (
+    Cover,
     Piece,
     clipped,
+    colder_until_read,
     merged,
     spot_pieces,
     straight_pieces,
@@ -30,7 +32,32 @@ def test_a_lone_look_covers_three_hours_on_either_side() -> None:
 
 
 def test_between_two_looks_a_day_apart_the_colder_holds() -> None:
-    assert spots((0, 15.0), (24, 12.0))[1] == Piece(0, 24 * H, 12.0, 12.0)
+    assert spots((0, 15.0), (24, 12.0))[-1] == Piece(0, 24 * H, 12.0, 12.0)
+
+
+def test_a_cold_look_covers_its_three_hours_past_a_warmer_one() -> None:
+    found = worst_of_best([spots((0, 12.0), (1, 15.0))], min)
+    assert [(p.start_s / H, p.start) for p in found if p.start > 12.0] == [(3, 15.0)]
+
+
+def test_what_is_not_held_is_covered_near_the_looks_alone() -> None:
+    looks = [(0.0, 15.0), (10 * H, 12.0), (20 * H, 14.0)]
+    found = spot_pieces(looks, apart_s=24 * H, reach_s=3 * H, worst=min, holding={20 * H})
+    held = [piece for piece in found if piece.end_s - piece.start_s > 3 * H]
+    assert held == [Piece(10 * H, 20 * H, 12.0, 12.0)]
+
+
+def test_what_is_only_held_does_not_hide_what_was_read_below_it() -> None:
+    surface = Cover([Piece(0, 24, 18, 18)], [(0, 3), (21, 24)])
+    air = Cover([Piece(0, 24, 12, 12)], [(0, 24)])
+    assert colder_until_read([surface, air]) == [
+        Piece(0, 3, 18, 18),
+        Piece(3, 21, 12, 12),
+        Piece(21, 24, 18, 18),
+    ]
+    warm = Cover([Piece(-5, 24, 20, 20)], [(-5, 24)])
+    found = colder_until_read([surface, warm])
+    assert [(p.start_s, p.start) for p in found if p.start != 18] == [(-5, 20)]
 
 
 def test_two_looks_more_than_a_day_apart_leave_a_gap() -> None:

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from datetime import timedelta
+from datetime import timedelta, timezone
 
 import pytest
 from planning_samples import DAY, RULES, START, expected, reading, zone
 
 from curecal.planning.climate.zone_climate import Climate, End, make_climate
 from curecal.planning.site_log.log_at_instant import facts_at
-from curecal.trade.job import Below, Expected
+from curecal.trade.job import Below, Expected, HeatedBy
 from curecal.trade.site_log import Entry, Kept, Place, Series
 
 HOUR = timedelta(hours=1)
@@ -103,22 +103,41 @@ def test_a_surface_counts_before_the_air_and_the_cold_floor_before_both() -> Non
     assert at(made, End.EARLIEST, 20)[0] == 20.0
 
 
-def test_over_ground_the_air_counts_three_kelvin_colder_until_the_surface_is_seen() -> None:
+def pair(hour: float, air_c: float, surface_c: float) -> list[Entry]:
+    """Return a look at the air and one at the surface, an hour count after noon."""
+    at = START + HOUR * hour
+    return [reading(at, air_c, Place.AIR), reading(at, surface_c)]
+
+
+def test_over_ground_the_air_counts_three_kelvin_colder_until_the_surface_is_known() -> None:
     ground = expected(20.0, below=Below.GROUND)
     assert climate(made=ground).assumed.bed_c[End.EARLIEST] == 17.0
     air = [reading(START, 20.0, Place.AIR), reading(START + DAY, 20.0, Place.AIR)]
     assert at(climate(*air, made=ground), End.EARLIEST, 5)[0] == 17.0
-    seen = reading(START + HOUR, 18.0, Place.SURFACE)
-    made = climate(*air, seen, made=ground)
+    noon, night, again = pair(0, 20.0, 20.5), pair(12, 20.0, 18.0), pair(24, 20.0, 20.5)
+    # One look, looks of one day, looks at noon day after day: nothing is known of the night.
+    for log in (noon, [*noon, *night], [*noon, *again]):
+        assert climate(*log, made=ground).assumed.offset_k == -3.0
+    made = climate(*noon, *night, *again, made=ground)
     assert made.assumed.offset_k == -2.0
-    assert at(made, End.EARLIEST, 20)[0] == 18.0
-    colder = reading(START + HOUR * 2, 15.5, Place.SURFACE)
-    assert climate(*air, seen, colder, made=ground).assumed.offset_k == -4.5
+    assert at(made, End.EARLIEST, 200)[0] == 18.0
+    colder = pair(30, 20.0, 15.5)
+    assert climate(*noon, *night, *again, *colder, made=ground).assumed.offset_k == -4.5
+
+
+def test_it_is_night_by_the_clock_of_the_site() -> None:
+    ground = expected(20.0, below=Below.GROUND)
+    facts = facts_at([*pair(0, 20.0, 18.0), *pair(24, 20.0, 18.0)], START + DAY * 10, ())
+    told = [
+        make_climate(zone(), ground, facts, START, RULES, site=timezone(HOUR * hours))
+        for hours in (0, 7, 8, -4, -5)
+    ]
+    assert [made.assumed.offset_k for made in told] == [-3.0, -3.0, -2.0, -3.0, -2.0]
 
 
 def test_a_surface_warmer_than_its_air_is_no_credit() -> None:
     ground = expected(20.0, below=Below.GROUND)
-    log = [reading(START, 20.0, Place.AIR), reading(START, 22.0, Place.SURFACE)]
+    log = [*pair(0, 20.0, 22.0), *pair(12, 20.0, 22.0), *pair(24, 20.0, 22.0)]
     assert climate(*log, made=ground).assumed.offset_k == 0.0
 
 
@@ -231,6 +250,47 @@ def test_frost_is_what_was_measured(log: list[Entry], frost_h: list[tuple[float,
 def test_over_ground_the_bed_freezes_in_warmer_air() -> None:
     made = climate(reading(START, 2.9, Place.AIR), made=expected(20.0, below=Below.GROUND))
     assert made.frost == ((0.0, 10800.0),)
+
+
+def test_where_nothing_heats_the_house_a_look_covers_three_hours() -> None:
+    cold = Expected(14.0, 0.5, -5.0, 0.7, heated_by=HeatedBy.NOTHING)
+    made = climate(*(reading(START + DAY * day, 14.0) for day in range(3)), made=cold)
+    assert made.measured == ((0.0, 10800.0), (75600.0, 97200.0), (162000.0, 183600.0))
+    assert at(made, End.LATEST, 12)[0] == -5.0
+    kept = [reading(START, 14.0), reading(START + DAY, 14.0, low_c=4.0)]
+    made = climate(*kept, made=cold)
+    assert made.measured == ((0.0, 97200.0),)
+    assert at(made, End.LATEST, 12)[0] == 4.0
+
+
+def test_half_way_between_a_loggers_readings_far_apart_the_air_counts_too() -> None:
+    points = tuple((START + HOUR * hour, 18.0, None) for hour in (0, 8, 16))
+    slow = Series(
+        id="s",
+        at=START + DAY,
+        recorded=START + DAY,
+        place=Place.SURFACE,
+        device="a",
+        interval_s=8 * 3600.0,
+        points=points,
+    )
+    made = climate(slow, reading(START + HOUR * 4, 12.0, Place.AIR))
+    assert [at(made, End.LATEST, hour)[0] for hour in (2, 4, 6)] == [18.0, 12.0, 18.0]
+
+
+def test_a_statement_is_no_reading_colder_than_what_the_surface_holds() -> None:
+    kept = Kept(
+        id="k",
+        at=START + DAY,
+        recorded=START + DAY,
+        above_c=1.0,
+        from_at=START,
+        to_at=START + DAY,
+        by="Lee",
+    )
+    made = climate(kept, reading(START, 18.0), reading(START + DAY, 18.0))
+    assert at(made, End.LATEST, 12)[0] == 18.0
+    assert made.frost == ()
 
 
 def test_a_heated_floors_low_is_no_frost() -> None:

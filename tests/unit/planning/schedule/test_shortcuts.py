@@ -142,63 +142,73 @@ def bed_offset(*log: Entry) -> float:
     return next(offset_k for offset_k, each in wanted.items() if each == found)
 
 
-BEFORE = START - DAY
+BEFORE = START - DAY * 2
+QUARTER = HOUR / 4
+
+
+def together(*over_air_k: float) -> list[Entry]:
+    """Return looks at air of 20 °C and at the surface, twelve hours apart from midnight on."""
+    return [
+        look
+        for index, over_k in enumerate(over_air_k)
+        for look in (
+            reading(BEFORE - HOUR * 12 * index, 20.0, Place.AIR),
+            reading(BEFORE - HOUR * 12 * index + QUARTER, 20.0 + over_k),
+        )
+    ]
+
+
+def loggers(hours: int, least_k: float, lower: Place = Place.SURFACE) -> list[Entry]:
+    """Return two loggers, on the wall and on the floor, of which one missed its last reading."""
+    found = []
+    for place, values in (
+        (Place.AIR, [20.0] * hours),
+        (lower, [*([19.0] * (hours - 2)), 20.0 + least_k, None]),
+    ):
+        points = tuple(
+            (BEFORE - HOUR * (hours - index), value_c, None) for index, value_c in enumerate(values)
+        )
+        found.append(
+            fact(Series, BEFORE, place=place, device="logger", interval_s=3600.0, points=points)
+        )
+    return found
 
 
 @pytest.mark.parametrize(
     ("log", "offset_k"),
     [
         ([], -3.0),
-        # Air 20 and surface 18 at one look: 2 K, whatever the air was before and after.
+        (together(-2.0), -3.0),
+        (together(-2.0, -2.0), -3.0),
+        # Over a day and a night: the least of them.
+        (together(-1.0, -2.0, -1.0), -2.0),
+        (together(-1.0, -4.0, -1.0), -4.0),
+        # Sixteen minutes apart is not together.
         (
             [
-                reading(BEFORE - HOUR * 9, 12.0, Place.AIR),
-                reading(BEFORE, 20.0, Place.AIR),
-                reading(BEFORE, 18.0),
-                reading(BEFORE + HOUR * 9, 24.0, Place.AIR),
+                replace(look, at=look.at + (HOUR / 60 if look.place is Place.SURFACE else 0 * HOUR))
+                for look in together(-1.0, -2.0, -1.0)
+                if isinstance(look, Reading)
             ],
-            -2.0,
+            -3.0,
         ),
-        # Between two looks at the air the warmer is held against the surface.
-        (
-            [
-                reading(BEFORE - HOUR * 4, 16.0, Place.AIR),
-                reading(BEFORE, 18.0),
-                reading(BEFORE + HOUR * 4, 22.0, Place.AIR),
-            ],
-            -4.0,
-        ),
+        # Of two looks at the air beside one at the surface the warmer is held against it.
+        ([*together(-1.0, -1.0, -1.0), reading(BEFORE + HOUR / 2, 23.0, Place.AIR)], -4.0),
         # "At or above 18" is no air temperature: nothing is learned from it.
         (
             [
                 fact(Kept, BEFORE + HOUR, above_c=18.0, from_at=BEFORE - DAY, to_at=BEFORE + HOUR),
-                reading(BEFORE, 18.0),
+                *(reading(BEFORE - HOUR * 12 * index, 18.0) for index in range(3)),
             ],
             -3.0,
         ),
         # A surface warmer than the air gives no credit.
-        ([reading(BEFORE, 20.0, Place.AIR), reading(BEFORE, 22.0)], 0.0),
+        (together(2.0, 2.0, 2.0), 0.0),
         # Two loggers, on the wall and on the floor: the least difference counts.
-        (
-            [
-                fact(
-                    Series,
-                    BEFORE,
-                    place=place,
-                    device="logger",
-                    interval_s=3600.0,
-                    points=tuple(
-                        (BEFORE - HOUR * (3 - index), value_c, None)
-                        for index, value_c in enumerate(values)
-                    ),
-                )
-                for place, values in (
-                    (Place.AIR, (20.0, 20.0, 20.0)),
-                    (Place.SURFACE, (19.0, 14.0, None)),
-                )
-            ],
-            -6.0,
-        ),
+        (loggers(30, -6.0), -6.0),
+        (loggers(6, -1.0), -3.0),
+        # A sensor deep in the floor says nothing of the surface.
+        (loggers(30, -1.0, Place.FLOOR), -3.0),
     ],
 )
 def test_how_much_colder_than_its_air_a_bed_is_taken_to_be(

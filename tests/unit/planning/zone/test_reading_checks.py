@@ -26,7 +26,8 @@ from curecal.planning.climate.outliers import Doubt, colder_of, doubts
 from curecal.planning.plan import Plan
 from curecal.trade.data_sheets import Milestone
 from curecal.trade.findings import Finding
-from curecal.trade.site_log import Correction, Energized, Entry, Kept, Place, Series
+from curecal.trade.job import Below
+from curecal.trade.site_log import Correction, Energized, Entry, Kept, Place, Release, Series
 
 MINUTE = timedelta(minutes=1)
 COLD = expected(20.0, coldest_c=12.0)
@@ -225,6 +226,55 @@ def test_a_logger_on_the_surface_or_taken_out_before_counts_on() -> None:
     for place in (Place.SURFACE, Place.FLOOR):
         log = [series([20.0] * 49, HOUR, place), on]
         assert "floor-logger-heated" not in codes(plan(FLOOR, log, START + DAY * 4))
+
+
+@pytest.mark.parametrize(
+    ("log", "room_c"),
+    [
+        ([reading(START + DAY, 23.1, Place.FLOOR)], 20.0),
+        ([reading(START + DAY, 23.0, Place.FLOOR)], None),
+        ([reading(START + DAY, 15.5, Place.FLOOR), reading(START + DAY, 12.0, Place.AIR)], 12.0),
+        ([reading(START + DAY, 31.0, Place.FLOOR, heating_off=False)], None),
+        ([reading(START + DAY, 31.0, Place.SURFACE)], None),
+        ([reading(START + DAY, None, Place.FLOOR, low_c=31.0)], None),
+        ([reading(START + DAY, 31.0, Place.FLOOR), fact(Release, START + HOUR)], None),
+        ([reading(START + DAY, 31.0, Place.FLOOR), fact(Release, START + DAY * 2)], 20.0),
+    ],
+)
+def test_a_floor_warmer_than_its_room_without_heat_is_asked_about(
+    log: list[Entry], room_c: float | None
+) -> None:
+    made = plan(FLOOR, log, START + DAY * 3)
+    told = [found for found in made.findings if found.code == "floor-warm-while-off"]
+    assert [found.params["room_c"] for found in told] == ([] if room_c is None else [room_c])
+
+
+@pytest.mark.parametrize(
+    ("log", "read_c"),
+    [
+        ([reading(START + DAY, 12.0, Place.AIR)], None),
+        ([reading(START + DAY, 11.9, Place.AIR), reading(START + DAY, 18.0)], 11.9),
+        ([reading(START + DAY, 18.0, Place.AIR, low_c=11.0)], 11.0),
+        ([series([20.0, 11.5, 11.0], HOUR, Place.SURFACE)], 11.0),
+        # Before anything was laid it does not matter how cold it was.
+        ([reading(START - DAY, 3.0, Place.AIR)], None),
+        ([reading(START + DAY, 3.0, Place.FLOOR, heating_off=False)], None),
+    ],
+)
+def test_colder_than_the_coldest_is_asked_about(log: list[Entry], read_c: float | None) -> None:
+    made = plan(FLOOR, log, START + DAY * 3)
+    told = [found for found in made.findings if found.code == "colder-than-coldest"]
+    assert [found.params["read_c"] for found in told] == ([] if read_c is None else [read_c])
+
+
+def test_a_surface_is_held_against_the_coldest_air_over_it() -> None:
+    ground = expected(20.0, coldest_c=12.0, below=Below.GROUND)
+    over_ground = job(zone(layer("thinset", START, "bed")), climate=ground)
+    told = [
+        "colder-than-coldest" in codes(plan(over_ground, [reading(START, value_c)], START + DAY))
+        for value_c in (9.5, 8.5)
+    ]
+    assert told == [False, True]
 
 
 def test_a_look_at_the_floor_while_it_heats_counts_nowhere() -> None:

@@ -1,0 +1,104 @@
+"""How much colder than its air a bed is taken to be: over ground, an unheated space, outdoors."""
+
+from __future__ import annotations
+
+from bisect import bisect_left, bisect_right
+from collections.abc import Callable, Sequence
+from datetime import datetime, timedelta, tzinfo
+
+from curecal.planning.climate.intervals import straight_pieces, worst_of_best
+from curecal.planning.climate.temperature_readings import points_of, spots_of
+from curecal.records import Record, record
+from curecal.trade.job import Below, Expected
+from curecal.trade.rules import Rules
+from curecal.trade.site_log import Place, Reading, Series
+
+
+@record
+class _Pair(Record):
+    """A surface read together with its air: how much warmer than the air it was [K]."""
+
+    at_s: float
+    over_air_k: float
+
+
+def bed_offset(
+    expected: Expected,
+    readings: Sequence[Reading],
+    series: Sequence[Series],
+    origin: datetime,
+    rules: Rules,
+    site: tzinfo,
+) -> float:
+    """Return how much colder than the air the bed is taken to be [K], zero or below.
+
+    An allowance, until surface and air are known together for a day with a night in it: by day
+    the sun lies on the floor. Then the least surface minus air seen, never more than zero: a bed
+    warmer than its air would be credit nobody measured everywhere. A statement that the air was
+    so much at least says nothing here.
+
+    Rule: R7.
+
+    Args:
+        expected: the expected climate, with what lies below.
+        readings: single looks.
+        series: loggers.
+        origin: where seconds count from.
+        rules: the numbers of the rules.
+        site: the site's time zone, which says when it is night.
+
+    Returns:
+        A difference [K].
+    """
+    if expected.below is Below.HEATED_ROOM:
+        return 0.0
+
+    def seconds(at: datetime) -> float:
+        return (at - origin).total_seconds()
+
+    def is_night(pair: _Pair) -> bool:
+        local = (origin + timedelta(seconds=pair.at_s)).astimezone(site)
+        clock_s = timedelta(hours=local.hour, minutes=local.minute).total_seconds()
+        from_s, until_s = rules.bed.night_from_s, rules.bed.night_until_s
+        return clock_s >= from_s or clock_s < until_s
+
+    pairs = _pairs(readings, series, seconds, rules.bed.together_s)
+    instants = [pair.at_s for pair in pairs]
+    long_enough = pairs and max(instants) - min(instants) >= rules.bed.known_s
+    if not long_enough or not any(is_night(pair) for pair in pairs):
+        return -rules.bed.colder_k
+    return min(0.0, *(pair.over_air_k for pair in pairs))
+
+
+def _pairs(
+    readings: Sequence[Reading],
+    series: Sequence[Series],
+    seconds: Callable[[datetime], float],
+    together_s: float,
+) -> list[_Pair]:
+    """Return every reading of the surface that has air beside it: the warmest air near it."""
+    air = sorted(spots_of(Place.AIR, readings, seconds))
+    instants = [at_s for at_s, _ in air]
+    surface = spots_of(Place.SURFACE, readings, seconds)
+    logged = []
+    for entry in series:
+        points = points_of(entry, seconds, None)
+        if entry.place is Place.SURFACE:
+            surface += points
+        elif entry.place is Place.AIR:
+            logged += straight_pieces(points, interval_s=entry.interval_s)
+    lines = worst_of_best([logged], max)
+    starts = [line.start_s for line in lines]
+    pairs = []
+    for at_s, surface_c in surface:
+        first, last = (
+            bisect_left(instants, at_s - together_s),
+            bisect_right(instants, at_s + together_s),
+        )
+        over = [air_c for _, air_c in air[first:last]]
+        # Two stretches may meet at the reading.
+        index = bisect_right(starts, at_s)
+        over += [line.at(at_s) for line in lines[max(index - 2, 0) : index] if at_s <= line.end_s]
+        if over:
+            pairs.append(_Pair(at_s, surface_c - max(over)))
+    return pairs

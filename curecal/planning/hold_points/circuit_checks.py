@@ -1,0 +1,133 @@
+"""Checks of a heating circuit: label, supply, breaker, power for its area."""
+
+from __future__ import annotations
+
+from curecal.planning.hold_points.cable_limits import called, label_resistance
+from curecal.planning.plan import State
+from curecal.planning.zone_context import Desk
+from curecal.science.electrical import (
+    continuous_load_fits,
+    current,
+    parallel_resistance,
+    power_factor_on_another_voltage,
+    resistance_deviation,
+    resistance_from_power,
+)
+from curecal.trade.findings import Message, Severity
+from curecal.trade.job import Cable, Code, HeatingKind
+
+_TOO_HIGH = "supply-too-high"
+_AMERICAN = frozenset({Code.NEC, Code.CEC})
+# Floors under tile are heated with 100 to 160 W/m², some with more; common practice. Beyond this
+# span power or area is of another floor, or in another unit.
+_DENSITY_W_M2 = (60.0, 250.0)
+_SETTLED = frozenset({State.IN_SERVICE, State.HEATING_UP, State.RELEASED})
+
+
+def electrical_checks(desk: Desk) -> None:
+    """Note where a zone's heating contradicts itself or its circuit. Not a design.
+
+    Rule: R25.
+
+    Args:
+        desk: the zone on the desk; findings are noted on it.
+    """
+    heating = desk.zone.heating
+    if heating.kind is not HeatingKind.ELECTRIC:
+        return
+    path = f"{desk.zone.path}.heating"
+    for cable in heating.cables:
+        _label(desk, cable, path)
+        message = _supply(desk, cable)
+        if message is not None:
+            over = message.code == _TOO_HIGH
+            severity = Severity.STOP if over else Severity.WARNING
+            desk.find(severity, message.code, path, message.params)
+    _load(desk, path)
+    _density(desk, path)
+    labels = [label_resistance(cable) for cable in heating.cables]
+    known = [ohm for ohm in labels if ohm is not None]
+    if len(known) > 1 and len(known) == len(labels):
+        params = {"count": len(known), "joint_ohm": parallel_resistance(known)}
+        desk.find(Severity.CAUTION, "cables-together", path, params)
+
+
+def _label(desk: Desk, cable: Cable, path: str) -> None:
+    if not (cable.voltage_v and cable.power_w and cable.resistance_ohm):
+        return
+    expected_ohm = resistance_from_power(voltage_v=cable.voltage_v, power_w=cable.power_w)
+    off = resistance_deviation(measured_ohm=cable.resistance_ohm, rated_ohm=expected_ohm)
+    if -cable.below_fraction - 1e-9 <= off <= cable.above_fraction + 1e-9:
+        return
+    params = {
+        "cable": called(cable),
+        "label_ohm": cable.resistance_ohm,
+        "expected_ohm": expected_ohm,
+        "rated_v": cable.voltage_v,
+        "rated_w": cable.power_w,
+    }
+    desk.find(Severity.WARNING, "label-contradicts", path, params)
+
+
+def supply_faults(desk: Desk) -> list[Message]:
+    """Return cables that their circuit would overload: power goes with the square of voltage.
+
+    Rule: R25.
+
+    Args:
+        desk: the zone on the desk.
+
+    Returns:
+        One message per cable rated under its supply; none of them may be switched on.
+    """
+    messages = (_supply(desk, cable) for cable in desk.zone.heating.cables)
+    return [said for said in messages if said is not None and said.code == _TOO_HIGH]
+
+
+def _supply(desk: Desk, cable: Cable) -> Message | None:
+    supply_v = desk.zone.heating.supply_v
+    if not supply_v or not cable.voltage_v:
+        return None
+    apart = abs(supply_v / cable.voltage_v - 1.0)
+    if apart <= desk.rules.electrical.supply_fraction + 1e-9:
+        return None
+    factor = power_factor_on_another_voltage(rated_v=cable.voltage_v, supply_v=supply_v)
+    params = {
+        "cable": called(cable),
+        "rated_v": cable.voltage_v,
+        "supply_v": supply_v,
+        "power_ratio": factor,
+    }
+    over = supply_v > cable.voltage_v
+    return Message(_TOO_HIGH if over else "supply-too-low", params)
+
+
+def _load(desk: Desk, path: str) -> None:
+    heating = desk.zone.heating
+    if heating.breaker_a is None or not heating.cables:
+        return
+    loads = [
+        current(power_w=cable.power_w, voltage_v=cable.voltage_v)
+        for cable in heating.cables
+        if cable.power_w and cable.voltage_v
+    ]
+    if len(loads) < len(heating.cables):
+        return
+    load_a = sum(loads)
+    params = {"load_a": load_a, "breaker_a": heating.breaker_a}
+    if desk.job.code in _AMERICAN:
+        if not continuous_load_fits(load_a=load_a, breaker_a=heating.breaker_a):
+            desk.find(Severity.WARNING, "load-over-80-percent", f"{path}.breaker", params)
+    elif load_a > heating.breaker_a:
+        desk.find(Severity.WARNING, "load-over-breaker", f"{path}.breaker", params)
+
+
+def _density(desk: Desk, path: str) -> None:
+    area_m2, cables = desk.zone.floor_area_m2, desk.zone.heating.cables
+    powers = [cable.power_w for cable in cables if cable.power_w]
+    if not area_m2 or not powers or len(powers) < len(cables):
+        return
+    least, most = _DENSITY_W_M2
+    if not least <= sum(powers) / area_m2 <= most:
+        params: dict[str, object] = {"rated_w": sum(powers), "area_m2": area_m2}
+        desk.find(Severity.WARNING, "power-not-of-area", path, params)

@@ -1,0 +1,107 @@
+"""What is held between two looks is weaker than a reading: nights that noon looks do not hide."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+
+import pytest
+from planning_samples import (
+    DAY,
+    START,
+    codes,
+    daily,
+    expected,
+    item,
+    job,
+    layer,
+    plan,
+    reading,
+    sheet,
+    zone,
+)
+
+from curecal.planning.plan import Plan
+from curecal.trade.data_sheets import Milestone
+from curecal.trade.site_log import Entry, Place, Series
+
+HOUR = timedelta(hours=1)
+AS_OF = START + 10 * DAY
+
+
+def told(*log: Entry) -> Plan:
+    """Return the plan of a week's mortar under its grout, laid at noon in a room of 20 °C."""
+    floor = zone(layer(sheet("thinset", 7.0), START, "mortar"))
+    return plan(job(floor, climate=expected(20.0)), log, AS_OF)
+
+
+def heat(made: Plan) -> object:
+    """Return when the mortar may be heated."""
+    return item(made, "mortar").milestones[Milestone.HEAT].window
+
+
+def nights(night_c: float, day_c: float = 18.0) -> Entry:
+    """Return an hourly logger on the wall: cold from 22:00 to 06:00 of every night."""
+    values_c = [
+        night_c if (12 + hour) % 24 >= 22 or (12 + hour) % 24 <= 6 else day_c for hour in range(240)
+    ]
+    points = tuple((START + HOUR * hour, value_c, None) for hour, value_c in enumerate(values_c))
+    return Series(
+        id="wall",
+        at=points[-1][0],
+        recorded=points[-1][0],
+        place=Place.AIR,
+        device="wall",
+        interval_s=3600.0,
+        points=points,
+    )
+
+
+def frosty_night() -> list[Entry]:
+    """Return looks at the air in the first night."""
+    return [
+        reading(START + HOUR * hour, value_c, Place.AIR)
+        for hour, value_c in ((8, 5.0), (12, -4.0), (16, -4.0), (19, 2.5))
+    ]
+
+
+@pytest.mark.parametrize("place", [Place.SURFACE, Place.FLOOR])
+def test_a_frost_in_the_night_is_not_hidden_by_looks_at_noon(place: Place) -> None:
+    noon = daily(START, 9, 18.0, place=place)
+    made = told(*noon, *frosty_night())
+    assert "frost" in codes(told(*frosty_night()))
+    assert "frost" in codes(made)
+    assert heat(made) is None
+
+
+def test_a_surface_that_was_read_within_three_hours_speaks_against_frost_in_the_air() -> None:
+    beside = [reading(START + HOUR * hour, 6.0) for hour in (11, 13, 15, 17, 19)]
+    assert "frost" not in codes(told(*daily(START, 9, 18.0), *frosty_night()[:-1], *beside))
+    late = reading(START + HOUR * 8, 6.0)
+    assert "frost" in codes(told(*daily(START, 9, 18.0), *frosty_night(), late))
+
+
+@pytest.mark.parametrize(
+    ("air", "place", "noon_c"),
+    [
+        # Nights under the minimum, days as warm as the noon looks say.
+        (nights(6.0), Place.SURFACE, 18.0),
+        # Sun on the floor at noon, and a sensor somebody read as "heating off".
+        (nights(12.0, 12.0), Place.SURFACE, 24.0),
+        (nights(12.0, 12.0), Place.FLOOR, 28.0),
+    ],
+)
+def test_cold_nights_are_not_hidden_by_looks_at_noon(
+    air: Entry, place: Place, noon_c: float
+) -> None:
+    by_air, by_both = heat(told(air)), heat(told(air, *daily(START, 9, noon_c, place=place)))
+    # The warm looks count for three hours before and after each noon, and for no more.
+    allowed = timedelta(hours=6) * 10
+    assert by_air.latest - by_both.latest < allowed  # type: ignore[attr-defined]
+    assert by_both.earliest > START + 7 * DAY + HOUR * 12  # type: ignore[attr-defined]
+
+
+def test_looks_at_the_air_count_too_where_the_surface_is_only_held() -> None:
+    looks = [reading(START + HOUR * hour, 12.0, Place.AIR) for hour in range(0, 220, 12)]
+    by_air = heat(told(*looks))
+    by_both = heat(told(*looks, *daily(START, 9, 24.0)))
+    assert by_air.latest - by_both.latest < timedelta(hours=60)  # type: ignore[attr-defined]
