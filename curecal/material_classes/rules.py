@@ -30,6 +30,7 @@ from curecal.trade.data_sheets import (
     UntilTested,
     Wait,
 )
+from curecal.trade.hold_codes import Gate, HoldCode
 from curecal.trade.rules import (
     BareScreedRule,
     BedRule,
@@ -126,7 +127,15 @@ def parse_rules(rules: Table, classes: Table) -> Rules:
     if unread:
         raise CurecalError("data-number-unread", entry=", ".join(unread))
     holds = tuple(
-        HoldPoint(**{**entry, "codes": tuple(entry.get("codes", ()))}) for entry in rules["hold"]
+        HoldPoint(
+            **{
+                **entry,
+                "code": HoldCode(entry["code"]),
+                "gates": Gate(entry["gates"]),
+                "codes": tuple(entry.get("codes", ())),
+            }
+        )
+        for entry in rules["hold"]
     )
     return Rules(
         by_id=by_id,

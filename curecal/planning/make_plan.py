@@ -15,7 +15,7 @@ from curecal.planning.zone.advisories import climate_checks, layer_checks
 from curecal.planning.zone.reading_checks import reading_checks
 from curecal.planning.zone.visits import merged_visits, zone_visits
 from curecal.planning.zone.zone_plan import plan_zone
-from curecal.planning.zone_context import make_desk
+from curecal.planning.zone_context import make_zone_context
 from curecal.trade.findings import Finding, Severity
 from curecal.trade.job import Expected, Job
 from curecal.trade.rules import Rules
@@ -81,14 +81,14 @@ def plan_ahead(
     zones: list[ZonePlan] = []
     visits: list[Visit] = []
     for zone in job.zones:
-        desk = make_desk(job, zone, facts, calendar, as_read, entries, rules, ahead=ahead)
-        plan, _ = plan_zone(desk)
-        electrical_checks(desk)
-        climate_checks(desk, plan)
-        reading_checks(desk)
-        layer_checks(desk, plan)
-        visits.extend(zone_visits(desk, plan))
-        findings.extend(desk.findings)
+        ctx = make_zone_context(job, zone, facts, calendar, as_read, entries, rules, ahead=ahead)
+        plan, _ = plan_zone(ctx)
+        electrical_checks(ctx)
+        climate_checks(ctx, plan)
+        reading_checks(ctx)
+        layer_checks(ctx, plan)
+        visits.extend(zone_visits(ctx, plan))
+        findings.extend(ctx.findings)
         zones.append(plan)
     return Plan(
         job=job,

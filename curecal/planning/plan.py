@@ -17,6 +17,7 @@ from curecal.planning.repair import first_switched_on_by
 from curecal.records import Record, record
 from curecal.trade.data_sheets import Milestone
 from curecal.trade.findings import Finding, Message, Params
+from curecal.trade.hold_codes import Gate, HoldCode
 from curecal.trade.job import Job, Layer, Role, Zone
 from curecal.trade.sources import Source
 
@@ -99,8 +100,8 @@ class LayerPlan(Record):
 class Hold(Record):
     """A hold point and what the evidence says. `evidence` is the id of the deciding log entry."""
 
-    code: str
-    gates: str
+    code: HoldCode
+    gates: Gate
     by: str
     state: HoldState
     cable: str | None = None
@@ -108,6 +109,11 @@ class Hold(Record):
     evidence: str | None = None
     evidence_at: datetime | None = None
     reason: Message | None = None
+
+    @property
+    def is_outstanding(self) -> bool:
+        """Whether it keeps the next step back: not met, or failed."""
+        return self.state in {HoldState.UNMET, HoldState.FAILED}
 
 
 @record
@@ -194,6 +200,18 @@ class ZonePlan(Record):
     layers: tuple[LayerPlan, ...]
     heat_ups: tuple[HeatUp, ...]
     room_order: RoomOrder | None = None
+
+    @property
+    def released_at(self) -> datetime | None:
+        """When the crew lead released the floor, by a release that counts."""
+        return next(
+            (
+                hold.evidence_at
+                for hold in self.holds
+                if hold.code is HoldCode.RELEASE and hold.state is HoldState.MET
+            ),
+            None,
+        )
 
     @property
     def first_switched_on_by(self) -> Role:

@@ -20,8 +20,8 @@ from curecal.trade.site_log import Entry
 
 
 @dataclass(slots=True)
-class Desk:
-    """One zone on the desk: its facts, clocks and calendar, and what has been found so far.
+class ZoneContext:
+    """One zone in hand: its facts, clocks and calendar, and what has been found so far.
 
     `as_read` and `log` are the job before the log is folded in, and the whole log: what an
     earlier look is made of.
@@ -46,10 +46,10 @@ class Desk:
         """Note a finding about this zone."""
         self.findings.append(Finding(severity, code, path, params, self.zone.id, layer_id))
 
-    def as_known(self, entry: Entry) -> Desk:
+    def as_known(self, entry: Entry) -> ZoneContext:
         """Return the zone as it was known when an entry was written, at the instant it tells of.
 
-        What was recorded later, or happened later, is not on this desk; nothing found is.
+        What was recorded later, or happened later, is not on this context; nothing found is.
 
         Rule: R27.
 
@@ -57,16 +57,18 @@ class Desk:
             entry: an entry of the log.
 
         Returns:
-            A desk of its own.
+            A context of its own.
         """
         written = facts_at(self.log, entry.recorded, self.as_read.people)
         facts = Facts(entry.at, tuple(each for each in written.entries if each.at <= entry.at))
         job, _ = fold_done(self.as_read, facts)
         zone = next(zone for zone in job.zones if zone.id == self.zone.id)
-        return make_desk(job, zone, facts, self.calendar, self.as_read, self.log, self.rules)
+        return make_zone_context(
+            job, zone, facts, self.calendar, self.as_read, self.log, self.rules
+        )
 
 
-def make_desk(
+def make_zone_context(
     job: Job,
     zone: Zone,
     facts: Facts,
@@ -76,8 +78,8 @@ def make_desk(
     rules: Rules,
     *,
     ahead: Expected | None = None,
-) -> Desk:
-    """Return a zone's desk, with nothing found yet.
+) -> ZoneContext:
+    """Return a zone's ctx, with nothing found yet.
 
     Rule: R4 to R7.
 
@@ -92,12 +94,12 @@ def make_desk(
         ahead: the climate after `facts.as_of`, where it is to be another than expected.
 
     Returns:
-        The desk.
+        The ctx.
     """
     origin = _origin(zone, facts)
     climate = make_climate(zone, job.expected, facts, origin, rules, ahead=ahead, site=job.tz)
     stack = Stack(zone)
-    return Desk(
+    return ZoneContext(
         job=job,
         zone=zone,
         facts=facts,

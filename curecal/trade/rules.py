@@ -10,6 +10,7 @@ from collections.abc import Mapping
 
 from curecal.records import Record, record
 from curecal.trade.data_sheets import DataSheet
+from curecal.trade.hold_codes import Gate, HoldCode
 from curecal.trade.sources import Source
 
 
@@ -169,8 +170,8 @@ class ElectricalRule(Record):
 class HoldPoint(Record):
     """A hold point as data: what it gates, who meets it, under which codes it is needed."""
 
-    code: str
-    gates: str
+    code: HoldCode
+    gates: Gate
     by: str
     per_cable: bool = False
     stage: str | None = None

@@ -27,6 +27,7 @@ from curecal.planning.plan import (
 )
 from curecal.trade.data_sheets import DataSheet, FixedWait, Hardening, Kind, Milestone, Wait
 from curecal.trade.findings import Message
+from curecal.trade.hold_codes import Gate, HoldCode
 from curecal.trade.job import (
     Cable,
     Code,
@@ -161,23 +162,29 @@ HALL = Zone(
     heating=HEATING,
 )
 HOLDS = (
-    Hold("inspection-before-concealment", "embedding", "crew_lead", HoldState.UNMET),
-    Hold("test-after-laying", "embedding", "crew_lead", HoldState.UNMET, cable="mat"),
-    Hold("test-after-laying", "embedding", "crew_lead", HoldState.FAILED, cable="spare"),
-    Hold("test-after-embedding", "cover", "crew_lead", HoldState.UNMET, cable="mat"),
-    Hold("test-before-connection", "connection", "electrician", HoldState.UNMET, cable="mat"),
-    Hold("moisture-test", "cover", "crew_lead", HoldState.UNMET, layer_id="leveler"),
+    Hold(HoldCode.INSPECTION_BEFORE_CONCEALMENT, Gate.EMBEDDING, "crew_lead", HoldState.UNMET),
+    Hold(HoldCode.TEST_AFTER_LAYING, Gate.EMBEDDING, "crew_lead", HoldState.UNMET, cable="mat"),
+    Hold(HoldCode.TEST_AFTER_LAYING, Gate.EMBEDDING, "crew_lead", HoldState.FAILED, cable="spare"),
+    Hold(HoldCode.TEST_AFTER_EMBEDDING, Gate.COVER, "crew_lead", HoldState.UNMET, cable="mat"),
     Hold(
-        "test-on-delivery",
-        "embedding",
+        HoldCode.TEST_BEFORE_CONNECTION,
+        Gate.CONNECTION,
+        "electrician",
+        HoldState.UNMET,
+        cable="mat",
+    ),
+    Hold(HoldCode.MOISTURE_TEST, Gate.COVER, "crew_lead", HoldState.UNMET, layer_id="leveler"),
+    Hold(
+        HoldCode.TEST_ON_DELIVERY,
+        Gate.EMBEDDING,
         "crew_lead",
         HoldState.MET,
         cable="mat",
         evidence="e-1",
         evidence_at=at(1, 11),
     ),
-    Hold("connection", "energize", "electrician", HoldState.UNMET),
-    Hold("cure", "energize", "clock", HoldState.UNMET),
+    Hold(HoldCode.CONNECTION, Gate.ENERGIZE, "electrician", HoldState.UNMET),
+    Hold(HoldCode.CURE, Gate.ENERGIZE, "clock", HoldState.UNMET),
 )
 ENERGIZE = Energize(
     window(at(29, 12, 10), 90),

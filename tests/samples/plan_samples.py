@@ -27,6 +27,7 @@ from curecal.planning.plan import (
 )
 from curecal.trade.data_sheets import DataSheet, Hardening, Kind, Milestone
 from curecal.trade.findings import Finding, Message, Severity
+from curecal.trade.hold_codes import Gate, HoldCode
 from curecal.trade.job import Code, Expected, Job, Layer, Units, Zone
 from curecal.trade.rules import Rule
 from curecal.trade.sources import Basis, Source
@@ -137,8 +138,8 @@ def layers() -> tuple[LayerPlan, ...]:
 
 HOLDS = (
     Hold(
-        "test-before-connection",
-        "connection",
+        HoldCode.TEST_BEFORE_CONNECTION,
+        Gate.CONNECTION,
         "electrician",
         HoldState.FAILED,
         "mat 1",
@@ -150,10 +151,14 @@ HOLDS = (
         ),
     ),
     Hold(
-        "protection", "energize", "electrician", HoldState.UNMET, reason=Message("protection-none")
+        HoldCode.PROTECTION,
+        Gate.ENERGIZE,
+        "electrician",
+        HoldState.UNMET,
+        reason=Message("protection-none"),
     ),
-    Hold("release", "energize", "crew_lead", HoldState.UNMET),
-    Hold("test-after-laying", "embedding", "electrician", HoldState.MET, evidence="e-0"),
+    Hold(HoldCode.RELEASE, Gate.ENERGIZE, "crew_lead", HoldState.UNMET),
+    Hold(HoldCode.TEST_AFTER_LAYING, Gate.EMBEDDING, "electrician", HoldState.MET, evidence="e-0"),
 )
 
 

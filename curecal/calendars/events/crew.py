@@ -31,13 +31,13 @@ from curecal.calendars.stable_dates.unfixed_work import Sliding
 from curecal.instants import Window, add, local_day, morning_at_or_after
 from curecal.planning.curing.build_up import Stack
 from curecal.planning.plan import HeatUp, Hold, HoldState, LayerPlan, MilestonePlan, ZonePlan
+from curecal.trade.hold_codes import Gate, HoldCode
 from curecal.trade.job import Layer
 
 _BARE = "bare screed"
-_CHISELLED = "test-after-chiselling"
-INSPECTION = "inspection-before-concealment"
+_CHISELLED = HoldCode.TEST_AFTER_CHISELLING
+INSPECTION = HoldCode.INSPECTION_BEFORE_CONCEALMENT
 _HOUR_S = 3600
-_OUTSTANDING = frozenset({HoldState.UNMET, HoldState.FAILED})
 
 
 def crew_events(board: Board) -> tuple[Event, ...]:
@@ -193,7 +193,7 @@ class _Zone:
         wanted = [hold for hold in self.zone.holds if hold.code == INSPECTION]
         pour = self.embedding()
         poured = _start(pour)
-        outstanding = any(hold.state in _OUTSTANDING for hold in wanted)
+        outstanding = any(hold.is_outstanding for hold in wanted)
         if pour is None or poured is None or not outstanding:
             return None
         board = self.board
@@ -216,7 +216,7 @@ class _Zone:
         laid = [
             working_hour(hold.evidence_at, calendar)
             for hold in self.zone.holds
-            if hold.code == "test-after-laying" and hold.evidence_at
+            if hold.code is HoldCode.TEST_AFTER_LAYING and hold.evidence_at
         ]
         fixed = max(laid, default=None)
         if fixed is not None and fixed < closes:
@@ -228,7 +228,7 @@ class _Zone:
         """Tests that are outstanding, one event a kind of test, on the day they are due by."""
         groups: dict[tuple[str, str], list[Hold]] = {}
         for hold in self.zone.holds:
-            if hold.state in _OUTSTANDING and ("test" in hold.code):
+            if hold.is_outstanding and ("test" in hold.code):
                 groups.setdefault((hold.code, hold.layer_id or ""), []).append(hold)
         return [event for holds in groups.values() if (event := self.reading(holds))]
 
@@ -263,7 +263,7 @@ class _Zone:
         due_on = self.gated_on(hold)
         bare = [each.steps[0].on for each in self.zone.heat_ups if each.purpose == _BARE]
         # A screed heated bare is heated long before it is covered.
-        if due_on is None or hold.code != "test-after-embedding":
+        if due_on is None or hold.code is not HoldCode.TEST_AFTER_EMBEDDING:
             return due_on
         return min(due_on, *bare) if bare else due_on
 
@@ -272,11 +272,11 @@ class _Zone:
         gated: Window | None = None
         if hold.code == _CHISELLED:
             gated = self.repairing()
-        elif hold.gates == "embedding":
+        elif hold.gates is Gate.EMBEDDING:
             gated = _start(self.embedding())
-        elif hold.gates == "cover":
+        elif hold.gates is Gate.COVER:
             gated = self.cover_of(hold)
-        elif hold.gates == "connection":
+        elif hold.gates is Gate.CONNECTION:
             visits = [
                 visit_window(self.board, visit)
                 for visit in self.board.plan.visits
@@ -367,7 +367,7 @@ class _Zone:
 
 def _summary(hold: Hold) -> str:
     """Which summary names a hold point: one whose name is too long for a phone has its own."""
-    return "summary-points" if hold.code == "test-points" else "summary"
+    return "summary-points" if hold.code is HoldCode.TEST_POINTS else "summary"
 
 
 def _start(plan: LayerPlan | None) -> Window | None:

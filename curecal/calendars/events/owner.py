@@ -16,7 +16,7 @@ from curecal.calendars.event_context import DAY, Board, once
 from curecal.calendars.stable_dates.event_hours import evening_before
 from curecal.calendars.stable_dates.stable_dates import early_day, late_day
 from curecal.instants import local_day, morning_at_or_after
-from curecal.planning.plan import HoldState, LayerPlan, State, ZonePlan
+from curecal.planning.plan import LayerPlan, State, ZonePlan
 from curecal.trade.data_sheets import Milestone
 from curecal.trade.job import Role, Room
 
@@ -128,19 +128,17 @@ def _ended(board: Board, zone: ZonePlan, facts: dict[str, object]) -> Event | No
     It is not called off: a cancelled "do not switch on" would be read before anything else.
     """
     start_on = board.zone_on(zone)
-    ended = [
-        local_day(hold.evidence_at, board.tz)
-        for hold in zone.holds
-        if hold.code == "release" and hold.state is HoldState.MET and hold.evidence_at
-    ]
-    if not ended or max(ended) <= start_on:
+    if zone.released_at is None:
         return None
-    params = facts | {"ended_on": max(ended)}
+    ended_on = local_day(zone.released_at, board.tz)
+    if ended_on <= start_on:
+        return None
+    params = facts | {"ended_on": ended_on}
     return Event(
         _key(zone, OFF_PURPOSE),
         board.say("owner-off.summary-ended", params),
         board.text("owner-off", ("ended", "contact"), params),
-        Days(start_on, max(ended)),
+        Days(start_on, ended_on),
     )
 
 

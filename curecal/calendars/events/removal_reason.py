@@ -10,6 +10,7 @@ from curecal.calendars.revisions.revise import Fate
 from curecal.calendars.stable_dates.stable_dates import ENERGIZE_VISIT, FIRST_VISIT, SECOND_VISIT
 from curecal.planning.curing.build_up import Stack
 from curecal.planning.plan import HoldState, Plan, State, ZonePlan
+from curecal.trade.hold_codes import HoldCode
 
 _CURED = frozenset({State.ON_HOLD, State.CLEAR, State.RELEASED, State.HEATING_UP, State.IN_SERVICE})
 _ON = frozenset({State.HEATING_UP, State.IN_SERVICE})
@@ -69,7 +70,7 @@ def _visit(zone: ZonePlan, key: EventKey, purpose: str) -> Fate:
     if purpose == f"visit {SECOND_VISIT}":
         return _test(zone, key, _CONNECTION)
     if purpose == f"visit {FIRST_VISIT}":
-        return _test(zone, key, "test-after-laying")
+        return _test(zone, key, HoldCode.TEST_AFTER_LAYING)
     return Fate.PAST
 
 

@@ -24,7 +24,7 @@ from curecal.calendars.event import Days, Timed
 from curecal.calendars.event_context import DAY, Board
 from curecal.calendars.stable_dates.event_hours import span, working_hour, working_window
 from curecal.instants import Window, local_day
-from curecal.planning.plan import HoldState, Visit, ZonePlan
+from curecal.planning.plan import Visit, ZonePlan
 from curecal.trade.job import Role
 
 FIRST_VISIT, SECOND_VISIT, ENERGIZE_VISIT = (
@@ -129,12 +129,8 @@ def _standing(
     """The day of one end of a window, unmoved by the clock; counted on from a release."""
     if end is None or told_on is None:
         return told_on
-    released = [
-        hold.evidence_at
-        for hold in zone.holds
-        if hold.code == "release" and hold.state is HoldState.MET and hold.evidence_at
-    ]
-    counted = max(end, *released) if released and zone.may_energize else end
+    released_at = zone.released_at if zone.may_energize else None
+    counted = end if released_at is None else max(end, released_at)
     if board.plan.as_of <= counted:
         return told_on
     visit = zone.first_switched_on_by is Role.ELECTRICIAN

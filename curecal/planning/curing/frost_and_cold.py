@@ -20,6 +20,7 @@ from curecal.planning.site_log.said import OWNERS, may_say, newest
 from curecal.records import Record, record
 from curecal.trade.data_sheets import FixedWait, Hardening, Wait
 from curecal.trade.findings import Finding, Message, Severity
+from curecal.trade.hold_codes import Gate, HoldCode
 from curecal.trade.job import Job, Layer, Zone
 from curecal.trade.rules import Rules
 from curecal.trade.site_log import Inspection, Result
@@ -223,8 +224,8 @@ def _cold(
         state = HoldState.MET if good else HoldState.FAILED
     look = knew[-1] if knew else None
     hold = Hold(
-        "ask-the-maker",
-        "energize",
+        HoldCode.ASK_THE_MAKER,
+        Gate.ENERGIZE,
         "crew_lead",
         state,
         layer_id=layer.id,

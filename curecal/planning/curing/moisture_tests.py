@@ -12,6 +12,7 @@ from curecal.planning.site_log.said import newest
 from curecal.records import Record, record
 from curecal.trade.data_sheets import POURED, DryingWait, Hardening, MoistureLimit, UntilTested
 from curecal.trade.findings import Finding, Message, Severity
+from curecal.trade.hold_codes import Gate, HoldCode
 from curecal.trade.job import Layer
 from curecal.trade.rules import Rules
 from curecal.trade.site_log import MoistureTest
@@ -94,7 +95,12 @@ def verdict(
     if not counting:
         reason = Message("moisture-none", {"layer": layer.name})
         hold = Hold(
-            "moisture-test", "cover", "crew_lead", HoldState.UNMET, layer_id=layer.id, reason=reason
+            HoldCode.MOISTURE_TEST,
+            Gate.COVER,
+            "crew_lead",
+            HoldState.UNMET,
+            layer_id=layer.id,
+            reason=reason,
         )
         return Verdict(hold, None, passed=False, findings=tuple(findings))
     wet = [test for test in newest(counting) if not _is_dry(limits[test.method], test)]
@@ -108,8 +114,8 @@ def verdict(
         "tested_at": last.at,
     }
     hold = Hold(
-        "moisture-test",
-        "cover",
+        HoldCode.MOISTURE_TEST,
+        Gate.COVER,
         "crew_lead",
         HoldState.MET if passed else HoldState.FAILED,
         layer_id=layer.id,

@@ -9,7 +9,7 @@ from curecal.instants import Window, local_day, start_of_day
 from curecal.planning.climate.zone_climate import End
 from curecal.planning.first_heat.first_heat import bare_screed_heat_up, is_resumed
 from curecal.planning.plan import HeatUp, RampStep
-from curecal.planning.zone_context import Desk
+from curecal.planning.zone_context import ZoneContext
 from curecal.records import Record, record
 from curecal.trade.findings import Severity
 from curecal.trade.job import Layer
@@ -78,23 +78,23 @@ def is_in(span: Span, at: datetime) -> bool:
     return first <= at and (last is None or at < last)
 
 
-def covered_at(desk: Desk, layer: Layer) -> datetime | None:
+def covered_at(ctx: ZoneContext, layer: Layer) -> datetime | None:
     """Return when the first layer over a screed was done.
 
     Rule: R14.
 
     Args:
-        desk: the zone on the desk.
+        ctx: the zone.
         layer: the screed.
 
     Returns:
         An instant, or None where it lies bare.
     """
-    above = desk.zone.layers[desk.zone.layers.index(layer) + 1 :]
+    above = ctx.zone.layers[ctx.zone.layers.index(layer) + 1 :]
     return min((each.done_at for each in above if each.done_at is not None), default=None)
 
 
-def bare_runs(desk: Desk, span: Span) -> list[Run]:
+def bare_runs(ctx: ZoneContext, span: Span) -> list[Run]:
     """Return the heat-ups of a bare screed that the log tells of, in order.
 
     A stop of a person ends one, and so does a pause of more than a day: seen off, or switched on
@@ -103,7 +103,7 @@ def bare_runs(desk: Desk, span: Span) -> list[Run]:
     Rule: R14, R19.
 
     Args:
-        desk: the zone on the desk.
+        ctx: the zone.
         span: when it may be heated bare.
 
     Returns:
@@ -112,8 +112,8 @@ def bare_runs(desk: Desk, span: Span) -> list[Run]:
     runs: list[Run] = []
     told: list[Entry] = []
     off_at: datetime | None = None
-    for entry in desk.facts.entries:
-        if entry.zone not in {None, desk.zone.id} or not is_in(span, entry.at):
+    for entry in ctx.facts.entries:
+        if entry.zone not in {None, ctx.zone.id} or not is_in(span, entry.at):
             continue
         if isinstance(entry, Stopped):
             if told:
@@ -190,7 +190,7 @@ def _told_c(entry: Entry) -> float | None:
 
 
 def bare_told(
-    desk: Desk, bare: Window, until: datetime | None
+    ctx: ZoneContext, bare: Window, until: datetime | None
 ) -> tuple[datetime | None, date | None]:
     """Return when the heat-up that counts began, and from which day it is cold, by the log.
 
@@ -200,7 +200,7 @@ def bare_told(
     Rule: R14.
 
     Args:
-        desk: the zone on the desk.
+        ctx: the zone.
         bare: from when the screed may be heated.
         until: when it was covered, if it was.
 
@@ -211,13 +211,13 @@ def bare_told(
         return None, None
     begun: datetime | None = None
     cold: date | None = None
-    for run in bare_runs(desk, (bare.latest, until)):
-        profile = bare_heat_up(desk, bare.latest, End.EARLIEST, begun or run.begun)
+    for run in bare_runs(ctx, (bare.latest, until)):
+        profile = bare_heat_up(ctx, bare.latest, End.EARLIEST, begun or run.begun)
         if profile is None:
             return None, None
-        ends_on = cold_on(profile, run, desk.calendar.tz)
+        ends_on = cold_on(profile, run, ctx.calendar.tz)
         broken_at = run.broken_at
-        cold_at = start_of_day(ends_on, desk.calendar.tz)
+        cold_at = start_of_day(ends_on, ctx.calendar.tz)
         if begun is None and broken_at is not None and broken_at < cold_at:
             continue
         begun = begun or run.begun
@@ -226,14 +226,14 @@ def bare_told(
 
 
 def note_unlogged(
-    desk: Desk, layer: Layer, bare: Window, begun: datetime | None, until: datetime | None
+    ctx: ZoneContext, layer: Layer, bare: Window, begun: datetime | None, until: datetime | None
 ) -> None:
     """Note a screed that was covered, and no heat-up of it is on record.
 
     Rule: R14.
 
     Args:
-        desk: the zone on the desk; the finding is noted on it.
+        ctx: the zone; findings are noted on it.
         layer: the screed.
         bare: from when it may be heated.
         begun: when its heat-up began, if it did.
@@ -241,37 +241,39 @@ def note_unlogged(
     """
     if begun is None and until is not None and bare.earliest <= until:
         params = {"layer": layer.name, "covered_at": until}
-        desk.find(Severity.WARNING, "bare-heat-not-logged", layer.path, params, layer.id)
+        ctx.find(Severity.WARNING, "bare-heat-not-logged", layer.path, params, layer.id)
 
 
-def note_unsure(desk: Desk, layer: Layer, bare: Window) -> bool:
+def note_unsure(ctx: ZoneContext, layer: Layer, bare: Window) -> bool:
     """Return, and note, that a screed's first day to be heated bare has come and is not sure.
 
     Rule: R14, R23.
 
     Args:
-        desk: the zone on the desk; the finding is noted on it.
+        ctx: the zone; findings are noted on it.
         layer: the screed.
         bare: from when it may be heated.
 
     Returns:
         True between the ends of the window.
     """
-    as_of = desk.facts.as_of
+    as_of = ctx.facts.as_of
     if as_of < bare.earliest or (bare.latest is not None and bare.latest <= as_of):
         return False
     params = {"layer": layer.name, "latest_at": bare.latest}
-    desk.find(Severity.WARNING, "bare-heat-unsure", layer.path, params, layer.id)
+    ctx.find(Severity.WARNING, "bare-heat-unsure", layer.path, params, layer.id)
     return True
 
 
-def bare_heat_up(desk: Desk, ready: datetime, end: End, begun: datetime | None) -> HeatUp | None:
+def bare_heat_up(
+    ctx: ZoneContext, ready: datetime, end: End, begun: datetime | None
+) -> HeatUp | None:
     """Return the heat-up of a bare screed of the zone.
 
     Rule: R14.
 
     Args:
-        desk: the zone on the desk.
+        ctx: the zone.
         ready: from when the screed may be heated.
         end: under which climate an unmeasured floor is taken.
         begun: when it was switched on, where it was.
@@ -279,7 +281,7 @@ def bare_heat_up(desk: Desk, ready: datetime, end: End, begun: datetime | None) 
     Returns:
         The heat-up, or None where none can be.
     """
-    climate, calendar = desk.clocks.climate, desk.calendar
+    climate, calendar = ctx.clocks.climate, ctx.calendar
     return bare_screed_heat_up(
-        desk.zone, climate, desk.facts, calendar, ready, end, desk.rules, begun=begun
+        ctx.zone, climate, ctx.facts, calendar, ready, end, ctx.rules, begun=begun
     )

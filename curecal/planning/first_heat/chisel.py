@@ -7,50 +7,50 @@ from datetime import datetime
 from curecal.instants import add
 from curecal.planning.first_heat.bare_screed import says_on
 from curecal.planning.repair import chiselled
-from curecal.planning.zone_context import Desk
+from curecal.planning.zone_context import ZoneContext
 from curecal.trade.findings import Severity
 from curecal.trade.job import Layer
 
 
-def repaired_from(desk: Desk) -> datetime | None:
+def repaired_from(ctx: ZoneContext) -> datetime | None:
     """Return from when a repair is in the floor: what was released before it proves nothing.
 
     Rule: R18.
 
     Args:
-        desk: the zone on the desk.
+        ctx: the zone.
 
     Returns:
         When the first repair layer was done, now where none is; None in a zone without one.
     """
-    repairs = [layer.done_at for layer in desk.zone.layers if layer.repair]
+    repairs = [layer.done_at for layer in ctx.zone.layers if layer.repair]
     if not repairs:
         return None
-    return min((at for at in repairs if at is not None), default=desk.facts.as_of)
+    return min((at for at in repairs if at is not None), default=ctx.facts.as_of)
 
 
-def repaired_warm(desk: Desk) -> None:
+def repaired_warm(ctx: ZoneContext) -> None:
     """Note each repair in a floor that was not off for a day before it.
 
     Rule: R18.
 
     Args:
-        desk: the zone on the desk; findings are noted on it.
+        ctx: the zone; findings are noted on it.
     """
-    off_s = desk.rules.repair.off_s
-    for laid_at in [_closed_at(desk, layer) for layer in chiselled(desk.zone.layers)]:
+    off_s = ctx.rules.repair.off_s
+    for laid_at in [_closed_at(ctx, layer) for layer in chiselled(ctx.zone.layers)]:
         since = add(laid_at, -off_s)
         on = [
             entry
-            for entry in desk.facts.entries
-            if entry.zone in {None, desk.zone.id} and says_on(entry) and since < entry.at <= laid_at
+            for entry in ctx.facts.entries
+            if entry.zone in {None, ctx.zone.id} and says_on(entry) and since < entry.at <= laid_at
         ]
         if on:
             params = {"on_at": on[-1].at, "laid_at": laid_at, "off_s": off_s}
-            desk.find(Severity.WARNING, "repaired-warm", on[-1].path, params)
+            ctx.find(Severity.WARNING, "repaired-warm", on[-1].path, params)
 
 
-def chiselled_from(desk: Desk) -> datetime:
+def chiselled_from(ctx: ZoneContext) -> datetime:
     """Return from when a reading can be one after the last chiselling.
 
     After the first, shortly before its mortar. After one more only its own work tells that it is
@@ -59,17 +59,17 @@ def chiselled_from(desk: Desk) -> datetime:
     Rule: R18.
 
     Args:
-        desk: the zone on the desk.
+        ctx: the zone.
 
     Returns:
         An instant.
     """
-    repairs = chiselled(desk.zone.layers)
-    last = max(repairs, key=lambda layer: _closed_at(desk, layer))
-    reach_s = desk.rules.repair.chisel_s if len(repairs) == 1 else last.duration_s or 0.0
-    return add(_closed_at(desk, last), -reach_s)
+    repairs = chiselled(ctx.zone.layers)
+    last = max(repairs, key=lambda layer: _closed_at(ctx, layer))
+    reach_s = ctx.rules.repair.chisel_s if len(repairs) == 1 else last.duration_s or 0.0
+    return add(_closed_at(ctx, last), -reach_s)
 
 
-def _closed_at(desk: Desk, layer: Layer) -> datetime:
+def _closed_at(ctx: ZoneContext, layer: Layer) -> datetime:
     """Return when what was chiselled open was closed: now where it is not yet."""
-    return layer.done_at or desk.facts.as_of
+    return layer.done_at or ctx.facts.as_of

@@ -15,44 +15,44 @@ from curecal.planning.hold_points.cable_limits import (
 from curecal.planning.hold_points.cable_trend import history_checks, judged_here, note_joint
 from curecal.planning.plan import Hold, HoldState
 from curecal.planning.site_log.said import newest
-from curecal.planning.zone_context import Desk
+from curecal.planning.zone_context import ZoneContext
 from curecal.trade.findings import Message, Severity
 from curecal.trade.job import Cable
 from curecal.trade.rules import HoldPoint
 from curecal.trade.site_log import Resistance, Stage
 
 
-def cables_of(desk: Desk) -> tuple[Cable, ...]:
+def cables_of(ctx: ZoneContext) -> tuple[Cable, ...]:
     """Return the cables a zone's tests are about.
 
     Rule: R24.
 
     Args:
-        desk: the zone on the desk.
+        ctx: the zone.
 
     Returns:
         Its cables; one without a name or a label where the job states none.
     """
-    return desk.zone.heating.cables or (Cable(""),)
+    return ctx.zone.heating.cables or (Cable(""),)
 
 
-def _entries(desk: Desk, cable: Cable, stage: Stage) -> list[Resistance]:
+def _entries(ctx: ZoneContext, cable: Cable, stage: Stage) -> list[Resistance]:
     return [
         entry
-        for entry in desk.facts.of(Resistance, desk.zone)
-        if entry.stage is stage and _is_of(desk, cable, entry)
+        for entry in ctx.facts.of(Resistance, ctx.zone)
+        if entry.stage is stage and _is_of(ctx, cable, entry)
     ]
 
 
-def _is_of(desk: Desk, cable: Cable, entry: Resistance) -> bool:
+def _is_of(ctx: ZoneContext, cable: Cable, entry: Resistance) -> bool:
     """Return whether readings are of a cable: by its name, or because there is no other."""
     if entry.cable is not None:
         return entry.cable == cable.name
-    alone = len(desk.zone.heating.cables) <= 1
-    return alone and (entry.zone is not None or len(desk.job.zones) == 1)
+    alone = len(ctx.zone.heating.cables) <= 1
+    return alone and (entry.zone is not None or len(ctx.job.zones) == 1)
 
 
-def cable_hold(desk: Desk, point: HoldPoint, cable: Cable, faults: list[Message]) -> Hold:
+def cable_hold(ctx: ZoneContext, point: HoldPoint, cable: Cable, faults: list[Message]) -> Hold:
     """Return one cable's test: the last entry of its stage decides, of equal ones the worst.
 
     What the insulation tester found stands until an insulation tester says otherwise.
@@ -60,7 +60,7 @@ def cable_hold(desk: Desk, point: HoldPoint, cable: Cable, faults: list[Message]
     Rule: R18, R24, R25.
 
     Args:
-        desk: the zone on the desk; findings are noted on it.
+        ctx: the zone; findings are noted on it.
         point: the hold point.
         cable: the cable.
         faults: electrical faults are added to it.
@@ -69,25 +69,25 @@ def cable_hold(desk: Desk, point: HoldPoint, cable: Cable, faults: list[Message]
         The hold point as the log leaves it.
     """
     stage = Stage(point.stage or Stage.IN_SERVICE)
-    entries = _entries(desk, cable, stage)
+    entries = _entries(ctx, cable, stage)
     if point.repair:
-        entries = [entry for entry in entries if entry.at >= chiselled_from(desk)]
+        entries = [entry for entry in entries if entry.at >= chiselled_from(ctx)]
     name = cable.name or None
     if not entries:
         reason = Message("test-none", {"stage": stage.value})
         return Hold(point.code, point.gates, point.by, HoldState.UNMET, name, reason=reason)
-    entry, judged = _deciding(desk, cable, entries)
+    entry, judged = _deciding(ctx, cable, entries)
     if judged.state is HoldState.FAILED:
         severity = Severity.STOP if judged.electrical_fault else Severity.WARNING
         params = {
             **judged.reason.params,
             "stage": stage.value,
-            "before": _last_good(desk, cable, entry),
+            "before": _last_good(ctx, cable, entry),
         }
-        desk.find(severity, judged.reason.code, entry.path, params)
+        ctx.find(severity, judged.reason.code, entry.path, params)
         if judged.electrical_fault:
             faults.append(Message(judged.reason.code, params))
-    late = _too_soon(desk, entry) if judged.state is HoldState.MET else None
+    late = _too_soon(ctx, entry) if judged.state is HoldState.MET else None
     if late is not None:
         judged = Judged(HoldState.UNMET, late)
     return Hold(
@@ -102,7 +102,9 @@ def cable_hold(desk: Desk, point: HoldPoint, cable: Cable, faults: list[Message]
     )
 
 
-def _deciding(desk: Desk, cable: Cable, entries: Sequence[Resistance]) -> tuple[Resistance, Judged]:
+def _deciding(
+    ctx: ZoneContext, cable: Cable, entries: Sequence[Resistance]
+) -> tuple[Resistance, Judged]:
     """Return which of a stage's readings decide, and what they prove."""
     low: Resistance | None = None
     for entry in entries:
@@ -111,11 +113,11 @@ def _deciding(desk: Desk, cable: Cable, entries: Sequence[Resistance]) -> tuple[
         elif low is not None and shows_insulated(cable, entry) and entry.at > low.at:
             low = None
     last = newest(entries) if low is None else [low]
-    judged = [(entry, judged_here(desk, cable, entry)) for entry in last]
+    judged = [(entry, judged_here(ctx, cable, entry)) for entry in last]
     return min(judged, key=lambda pair: mildness(pair[1]))
 
 
-def _too_soon(desk: Desk, entry: Resistance) -> Message | None:
+def _too_soon(ctx: ZoneContext, entry: Resistance) -> Message | None:
     """Return why a test came before what it is to prove the cable has outlived; else None.
 
     The third test follows the embedding; the fourth the tiling, but for a screed that is
@@ -123,33 +125,33 @@ def _too_soon(desk: Desk, entry: Resistance) -> Message | None:
     """
     layer = None
     if entry.stage in {Stage.EMBEDDED, Stage.CONNECTION}:
-        layer = desk.stack.embedding()
-    heated_bare = any(layer.heat_before_covering for layer in desk.zone.layers)
+        layer = ctx.stack.embedding()
+    heated_bare = any(layer.heat_before_covering for layer in ctx.zone.layers)
     if entry.stage is Stage.CONNECTION and not heated_bare:
-        layer = desk.stack.bed_under_covering() or layer
+        layer = ctx.stack.bed_under_covering() or layer
     if layer is None or (layer.done_at is not None and entry.at >= layer.done_at):
         return None
     params = {"layer": layer.name, "tested_at": entry.at}
     if layer.done_at is None:
         return Message("test-too-soon", params)
-    tz = desk.job.tz
+    tz = ctx.job.tz
     # A day without an hour ends at midnight: a test of that day may have come before the work.
     by_day = layer.done_at == start_of_day(local_day(layer.done_at, tz), tz)
     same_day = local_day(entry.at, tz) == local_day(add(layer.done_at, -1.0), tz)
     return Message("test-same-day" if by_day and same_day else "test-too-soon", params)
 
 
-def _last_good(desk: Desk, cable: Cable, failed: Resistance) -> str:
+def _last_good(ctx: ZoneContext, cable: Cable, failed: Resistance) -> str:
     """Return the stage of the last good test before a failed one, or an empty text."""
     good = ""
     for stage in Stage:
-        for entry in _entries(desk, cable, stage):
-            if entry.at < failed.at and judged_here(desk, cable, entry).state is HoldState.MET:
+        for entry in _entries(ctx, cable, stage):
+            if entry.at < failed.at and judged_here(ctx, cable, entry).state is HoldState.MET:
                 good = stage.value
     return good
 
 
-def newest_faults(desk: Desk, known: Sequence[Message]) -> list[Message]:
+def newest_faults(ctx: ZoneContext, known: Sequence[Message]) -> list[Message]:
     """Return faults that no hold point asks about: in the newest readings that decide.
 
     A fault found in service stops the floor as one found while building does; and so does one
@@ -159,42 +161,42 @@ def newest_faults(desk: Desk, known: Sequence[Message]) -> list[Message]:
     Rule: R25.
 
     Args:
-        desk: the zone on the desk; findings are noted on it.
+        ctx: the zone; findings are noted on it.
         known: faults found already.
 
     Returns:
         The faults that come on top.
     """
-    cables = cables_of(desk)
-    entries = desk.facts.of(Resistance, desk.zone)
+    cables = cables_of(ctx)
+    entries = ctx.facts.of(Resistance, ctx.zone)
     found = []
     for cable in (*cables, None):
         judged = [
-            (judged_here(desk, cable or Cable(entry.cable or ""), entry), entry)
+            (judged_here(ctx, cable or Cable(entry.cable or ""), entry), entry)
             for entry in entries
-            if (_is_of(desk, cable, entry) if cable else _is_nobodys(desk, entry))
+            if (_is_of(ctx, cable, entry) if cable else _is_nobodys(ctx, entry))
         ]
         standing = _standing(cable or Cable(""), judged)
         if standing is None:
             continue
         said, entry = standing
-        if cable is None and _each_whole_since(desk, entry):
+        if cable is None and _each_whole_since(ctx, entry):
             continue
         code = said.reason.code if cable else f"{said.reason.code}-unnamed"
         params = {**said.reason.params, "stage": entry.stage.value, "before": ""}
         if any(fault.params.get("tested_at") == entry.at for fault in known):
             continue
-        desk.find(Severity.STOP, code, entry.path, params)
+        ctx.find(Severity.STOP, code, entry.path, params)
         found.append(Message(code, params))
     return found
 
 
-def _each_whole_since(desk: Desk, fault: Resistance) -> bool:
+def _each_whole_since(ctx: ZoneContext, fault: Resistance) -> bool:
     """Return whether each cable of a zone passed an insulation test after one of all of them."""
-    here = fault.zone is not None or len(desk.job.zones) == 1
+    here = fault.zone is not None or len(ctx.job.zones) == 1
     entries = [
         entry
-        for entry in desk.facts.of(Resistance, desk.zone)
+        for entry in ctx.facts.of(Resistance, ctx.zone)
         if entry.at > fault.at and entry.insulation_ohm is not None
     ]
     return (
@@ -202,11 +204,10 @@ def _each_whole_since(desk: Desk, fault: Resistance) -> bool:
         and fault.cable is None
         and all(
             any(
-                _is_of(desk, cable, entry)
-                and judged_here(desk, cable, entry).state is HoldState.MET
+                _is_of(ctx, cable, entry) and judged_here(ctx, cable, entry).state is HoldState.MET
                 for entry in entries
             )
-            for cable in cables_of(desk)
+            for cable in cables_of(ctx)
         )
     )
 
@@ -235,24 +236,24 @@ def _standing(
     return fault
 
 
-def _is_nobodys(desk: Desk, entry: Resistance) -> bool:
-    return not any(_is_of(desk, cable, entry) for cable in cables_of(desk))
+def _is_nobodys(ctx: ZoneContext, entry: Resistance) -> bool:
+    return not any(_is_of(ctx, cable, entry) for cable in cables_of(ctx))
 
 
-def note_steps(desk: Desk) -> None:
+def note_steps(ctx: ZoneContext) -> None:
     """Note what each cable's tests give away in their order, and readings of no known cable.
 
     Rule: R25.
 
     Args:
-        desk: the zone on the desk; findings are noted on it.
+        ctx: the zone; findings are noted on it.
     """
-    for entry in desk.facts.of(Resistance, desk.zone):
-        if _is_nobodys(desk, entry):
+    for entry in ctx.facts.of(Resistance, ctx.zone):
+        if _is_nobodys(ctx, entry):
             params = {"tested_at": entry.at, "stage": entry.stage.value}
-            desk.find(Severity.WARNING, "which-cable", entry.path, params)
-            note_joint(desk, entry)
-    for cable in cables_of(desk):
-        entries = [entry for stage in Stage for entry in _entries(desk, cable, stage)]
+            ctx.find(Severity.WARNING, "which-cable", entry.path, params)
+            note_joint(ctx, entry)
+    for cable in cables_of(ctx):
+        entries = [entry for stage in Stage for entry in _entries(ctx, cable, stage)]
         ordered = sorted(entries, key=lambda entry: (entry.at, entry.recorded, entry.id))
-        history_checks(desk, cable, ordered)
+        history_checks(ctx, cable, ordered)

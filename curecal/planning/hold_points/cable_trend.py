@@ -20,7 +20,7 @@ from curecal.planning.hold_points.cable_limits import (
     steps_between,
 )
 from curecal.planning.plan import HoldState
-from curecal.planning.zone_context import Desk
+from curecal.planning.zone_context import ZoneContext
 from curecal.science.electrical import parallel_resistance
 from curecal.trade.findings import Severity
 from curecal.trade.job import Cable, Thermistor
@@ -32,47 +32,49 @@ _PREFIXES = (1e3, 1e-3, 1e6, 1e-6)
 _PLAUSIBLE_C = (-10.0, 45.0)
 
 
-def history_checks(desk: Desk, cable: Cable, entries: Sequence[Resistance]) -> None:
+def history_checks(ctx: ZoneContext, cable: Cable, entries: Sequence[Resistance]) -> None:
     """Note what one cable's tests give away in their order.
 
     Rule: R25.
 
     Args:
-        desk: the zone on the desk; findings are noted on it.
+        ctx: the zone; findings are noted on it.
         cable: the cable.
         entries: its tests in order of time.
     """
-    for before, after in steps_between(entries, desk.rules):
+    for before, after in steps_between(entries, ctx.rules):
         if _meant(cable, before) or _meant(cable, after):
             # Another unit is likelier than a change by a thousand; that is said by itself.
             continue
         params = {
-            **_between(desk, cable, before, after),
+            **_between(ctx, cable, before, after),
             "before_ohm": before.conductor_ohm,
             "after_ohm": after.conductor_ohm,
             "step_fraction": _share(before.conductor_ohm or 0.0, after.conductor_ohm or 0.0),
         }
-        desk.find(Severity.WARNING, "conductor-step", after.path, params)
-    _insulation_fell(desk, cable, entries)
-    _fault_between(desk, cable, entries)
+        ctx.find(Severity.WARNING, "conductor-step", after.path, params)
+    _insulation_fell(ctx, cable, entries)
+    _fault_between(ctx, cable, entries)
     last = {entry.stage: entry for entry in entries}
     for entry in last.values():
-        _slips(desk, cable, entry)
+        _slips(ctx, cable, entry)
     if cable.sensor is None and any(entry.sensor_ohm is not None for entry in entries):
         path = next(entry.path for entry in entries if entry.sensor_ohm is not None)
-        desk.find(Severity.CAUTION, "sensor-unjudged", path, {"cable": called(cable)})
+        ctx.find(Severity.CAUTION, "sensor-unjudged", path, {"cable": called(cable)})
 
 
 def _share(before_ohm: float, after_ohm: float) -> float:
     return abs(after_ohm - before_ohm) / before_ohm
 
 
-def _between(desk: Desk, cable: Cable, before: Resistance, after: Resistance) -> dict[str, object]:
+def _between(
+    ctx: ZoneContext, cable: Cable, before: Resistance, after: Resistance
+) -> dict[str, object]:
     """Return two tests, by whom each, and the layers worked on between, each by whom."""
-    by = {entry.layer: entry.by for entry in desk.facts.of(Done, desk.zone) if entry.by}
+    by = {entry.layer: entry.by for entry in ctx.facts.of(Done, ctx.zone) if entry.by}
     work = [
         f"{layer.title} ({by[layer.id]})" if layer.id in by else layer.title
-        for layer in desk.zone.layers
+        for layer in ctx.zone.layers
         if layer.done_at is not None
         and layer.done_at > before.at
         and add(layer.done_at, -(layer.duration_s or 0.0)) < after.at
@@ -89,25 +91,25 @@ def _between(desk: Desk, cable: Cable, before: Resistance, after: Resistance) ->
     }
 
 
-def _insulation_fell(desk: Desk, cable: Cable, entries: Sequence[Resistance]) -> None:
+def _insulation_fell(ctx: ZoneContext, cable: Cable, entries: Sequence[Resistance]) -> None:
     """Note an insulation resistance that fell far from one test to the next, and still passes."""
     tested = [entry for entry in entries if entry.insulation_ohm is not None]
-    most = desk.rules.electrical.fall_count
+    most = ctx.rules.electrical.fall_count
     for before, after in pairwise(tested):
         then_ohm, now_ohm = before.insulation_ohm or 0.0, after.insulation_ohm or 0.0
         if cable.insulation_ohm <= now_ohm < then_ohm / most:
             ohms = {"before_ohm": then_ohm, "after_ohm": now_ohm}
-            params = {**_between(desk, cable, before, after), **ohms}
-            desk.find(Severity.WARNING, "insulation-fell", after.path, params)
+            params = {**_between(ctx, cable, before, after), **ohms}
+            ctx.find(Severity.WARNING, "insulation-fell", after.path, params)
 
 
-def _fault_between(desk: Desk, cable: Cable, entries: Sequence[Resistance]) -> None:
+def _fault_between(ctx: ZoneContext, cable: Cable, entries: Sequence[Resistance]) -> None:
     """Note between which two tests a standing fault appeared, by whom, and the work between."""
     first: Resistance | None = None
     good: list[Resistance] = []
     by_tester = False
     for entry in entries:
-        said = judged_here(desk, cable, entry)
+        said = judged_here(ctx, cable, entry)
         if said.electrical_fault:
             first = first or entry
             by_tester = by_tester or is_insulation_low(cable, entry)
@@ -123,27 +125,27 @@ def _fault_between(desk: Desk, cable: Cable, entries: Sequence[Resistance]) -> N
     before = next((entry for entry in reversed(good) if entry.at < first.at), None)
     if before is None:
         params = {"cable": called(cable), "after": first.stage.value, "after_at": first.at}
-        desk.find(Severity.WARNING, "fault-since-unknown", first.path, params)
+        ctx.find(Severity.WARNING, "fault-since-unknown", first.path, params)
         return
-    desk.find(Severity.WARNING, "fault-between", first.path, _between(desk, cable, before, first))
+    ctx.find(Severity.WARNING, "fault-between", first.path, _between(ctx, cable, before, first))
 
 
-def judged_here(desk: Desk, cable: Cable, entry: Resistance) -> Judged:
+def judged_here(ctx: ZoneContext, cable: Cable, entry: Resistance) -> Judged:
     """Return what readings prove of a cable where it lies: in the floor the tester decides.
 
     Rule: R25.
 
     Args:
-        desk: the zone on the desk.
+        ctx: the zone.
         cable: the cable.
         entry: the readings.
 
     Returns:
         The state and the reason.
     """
-    embedding = desk.stack.embedding()
+    embedding = ctx.stack.embedding()
     embedded_at = None if embedding is None else embedding.done_at
-    return judge(cable, entry, desk.rules, embedded_at=embedded_at)
+    return judge(cable, entry, ctx.rules, embedded_at=embedded_at)
 
 
 def _shows_it_whole(entry: Resistance, said: Judged) -> bool:
@@ -152,16 +154,16 @@ def _shows_it_whole(entry: Resistance, said: Judged) -> bool:
     return looked and not said.electrical_fault and entry.conductor_ohm is not None
 
 
-def _slips(desk: Desk, cable: Cable, entry: Resistance) -> None:
+def _slips(ctx: ZoneContext, cable: Cable, entry: Resistance) -> None:
     """Note readings that fit with another prefix: kΩ for Ω, Ω for MΩ. They fail all the same."""
     conductor = _meant(cable, entry)
     if conductor is not None:
-        _slip(desk, cable, entry, "conductor", conductor)
+        _slip(ctx, cable, entry, "conductor", conductor)
     if cable.sensor is not None and entry.sensor_ohm is not None:
         ohms = [entry.sensor_ohm * each for each in _PREFIXES]
         meant = [ohm for ohm in ohms if _is_plausible(cable.sensor, ohm, entry)]
         if meant and not _is_plausible(cable.sensor, entry.sensor_ohm, entry):
-            _slip(desk, cable, entry, "sensor", (entry.sensor_ohm, meant[0]))
+            _slip(ctx, cable, entry, "sensor", (entry.sensor_ohm, meant[0]))
     insulation_ohm = entry.insulation_ohm
     if insulation_ohm is None or not is_insulation_low(cable, entry):
         return
@@ -170,7 +172,7 @@ def _slips(desk: Desk, cable: Cable, entry: Resistance) -> None:
     meant = [insulation_ohm * each for each in (1e6, 1e3)]
     fitting = [ohm for ohm in meant if ohm >= cable.insulation_ohm]
     if high and fitting:
-        _slip(desk, cable, entry, "insulation", (insulation_ohm, fitting[0]))
+        _slip(ctx, cable, entry, "insulation", (insulation_ohm, fitting[0]))
 
 
 def _meant(cable: Cable, entry: Resistance) -> tuple[float, float] | None:
@@ -195,7 +197,7 @@ def _is_plausible(sensor: Thermistor, sensor_ohm: float, entry: Resistance) -> b
 
 
 def _slip(
-    desk: Desk, cable: Cable, entry: Resistance, missing: str, ohms: tuple[float, float]
+    ctx: ZoneContext, cable: Cable, entry: Resistance, missing: str, ohms: tuple[float, float]
 ) -> None:
     read_ohm, meant_ohm = ohms
     params = {
@@ -206,19 +208,19 @@ def _slip(
         "tested_at": entry.at,
         "id": entry.id,
     }
-    desk.find(Severity.WARNING, "unit-slip", entry.path, params)
+    ctx.find(Severity.WARNING, "unit-slip", entry.path, params)
 
 
-def note_joint(desk: Desk, entry: Resistance) -> None:
+def note_joint(ctx: ZoneContext, entry: Resistance) -> None:
     """Note a reading that names none of several cables: of all together, or of none at all.
 
     Rule: R25.
 
     Args:
-        desk: the zone on the desk; findings are noted on it.
+        ctx: the zone; findings are noted on it.
         entry: readings of no known cable.
     """
-    cables = desk.zone.heating.cables
+    cables = ctx.zone.heating.cables
     labels = [(cable, label_resistance(cable)) for cable in cables]
     rated = [(cable, ohm) for cable, ohm in labels if ohm is not None]
     read_ohm = entry.conductor_ohm
@@ -238,22 +240,24 @@ def note_joint(desk: Desk, entry: Resistance) -> None:
         "tested_at": entry.at,
     }
     if is_within(widest, read_ohm=read_ohm, rated_ohm=joint_ohm):
-        desk.find(Severity.CAUTION, "joint-agrees", entry.path, params)
+        ctx.find(Severity.CAUTION, "joint-agrees", entry.path, params)
     elif not any(is_within(cable, read_ohm=read_ohm, rated_ohm=ohm) for cable, ohm in rated):
-        desk.find(Severity.WARNING, "joint-off", entry.path, params)
+        ctx.find(Severity.WARNING, "joint-off", entry.path, params)
 
 
-def connected_untested(desk: Desk, tested: Sequence[datetime | None], connected: Connected) -> None:
+def connected_untested(
+    ctx: ZoneContext, tested: Sequence[datetime | None], connected: Connected
+) -> None:
     """Note a connection made before the tests that were to come before it.
 
     Rule: R24.
 
     Args:
-        desk: the zone on the desk; the finding is noted on it.
+        ctx: the zone; findings are noted on it.
         tested: when each cable passed its test before connection, None where it has not.
         connected: the connection.
     """
     late = [at for at in tested if at is None or at > connected.at]
     if late:
         params = {"connected_at": connected.at, "count": len(late)}
-        desk.find(Severity.WARNING, "connected-untested", connected.path, params)
+        ctx.find(Severity.WARNING, "connected-untested", connected.path, params)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from curecal.planning.hold_points.cable_limits import called, label_resistance
 from curecal.planning.plan import State
-from curecal.planning.zone_context import Desk
+from curecal.planning.zone_context import ZoneContext
 from curecal.science.electrical import (
     continuous_load_fits,
     current,
@@ -24,35 +24,35 @@ _DENSITY_W_M2 = (60.0, 250.0)
 _SETTLED = frozenset({State.IN_SERVICE, State.HEATING_UP, State.RELEASED})
 
 
-def electrical_checks(desk: Desk) -> None:
+def electrical_checks(ctx: ZoneContext) -> None:
     """Note where a zone's heating contradicts itself or its circuit. Not a design.
 
     Rule: R25.
 
     Args:
-        desk: the zone on the desk; findings are noted on it.
+        ctx: the zone; findings are noted on it.
     """
-    heating = desk.zone.heating
+    heating = ctx.zone.heating
     if heating.kind is not HeatingKind.ELECTRIC:
         return
-    path = f"{desk.zone.path}.heating"
+    path = f"{ctx.zone.path}.heating"
     for cable in heating.cables:
-        _label(desk, cable, path)
-        message = _supply(desk, cable)
+        _label(ctx, cable, path)
+        message = _supply(ctx, cable)
         if message is not None:
             over = message.code == _TOO_HIGH
             severity = Severity.STOP if over else Severity.WARNING
-            desk.find(severity, message.code, path, message.params)
-    _load(desk, path)
-    _density(desk, path)
+            ctx.find(severity, message.code, path, message.params)
+    _load(ctx, path)
+    _density(ctx, path)
     labels = [label_resistance(cable) for cable in heating.cables]
     known = [ohm for ohm in labels if ohm is not None]
     if len(known) > 1 and len(known) == len(labels):
         params = {"count": len(known), "joint_ohm": parallel_resistance(known)}
-        desk.find(Severity.CAUTION, "cables-together", path, params)
+        ctx.find(Severity.CAUTION, "cables-together", path, params)
 
 
-def _label(desk: Desk, cable: Cable, path: str) -> None:
+def _label(ctx: ZoneContext, cable: Cable, path: str) -> None:
     if not (cable.voltage_v and cable.power_w and cable.resistance_ohm):
         return
     expected_ohm = resistance_from_power(voltage_v=cable.voltage_v, power_w=cable.power_w)
@@ -66,30 +66,30 @@ def _label(desk: Desk, cable: Cable, path: str) -> None:
         "rated_v": cable.voltage_v,
         "rated_w": cable.power_w,
     }
-    desk.find(Severity.WARNING, "label-contradicts", path, params)
+    ctx.find(Severity.WARNING, "label-contradicts", path, params)
 
 
-def supply_faults(desk: Desk) -> list[Message]:
+def supply_faults(ctx: ZoneContext) -> list[Message]:
     """Return cables that their circuit would overload: power goes with the square of voltage.
 
     Rule: R25.
 
     Args:
-        desk: the zone on the desk.
+        ctx: the zone.
 
     Returns:
         One message per cable rated under its supply; none of them may be switched on.
     """
-    messages = (_supply(desk, cable) for cable in desk.zone.heating.cables)
+    messages = (_supply(ctx, cable) for cable in ctx.zone.heating.cables)
     return [said for said in messages if said is not None and said.code == _TOO_HIGH]
 
 
-def _supply(desk: Desk, cable: Cable) -> Message | None:
-    supply_v = desk.zone.heating.supply_v
+def _supply(ctx: ZoneContext, cable: Cable) -> Message | None:
+    supply_v = ctx.zone.heating.supply_v
     if not supply_v or not cable.voltage_v:
         return None
     apart = abs(supply_v / cable.voltage_v - 1.0)
-    if apart <= desk.rules.electrical.supply_fraction + 1e-9:
+    if apart <= ctx.rules.electrical.supply_fraction + 1e-9:
         return None
     factor = power_factor_on_another_voltage(rated_v=cable.voltage_v, supply_v=supply_v)
     params = {
@@ -102,8 +102,8 @@ def _supply(desk: Desk, cable: Cable) -> Message | None:
     return Message(_TOO_HIGH if over else "supply-too-low", params)
 
 
-def _load(desk: Desk, path: str) -> None:
-    heating = desk.zone.heating
+def _load(ctx: ZoneContext, path: str) -> None:
+    heating = ctx.zone.heating
     if heating.breaker_a is None or not heating.cables:
         return
     loads = [
@@ -115,19 +115,19 @@ def _load(desk: Desk, path: str) -> None:
         return
     load_a = sum(loads)
     params = {"load_a": load_a, "breaker_a": heating.breaker_a}
-    if desk.job.code in _AMERICAN:
+    if ctx.job.code in _AMERICAN:
         if not continuous_load_fits(load_a=load_a, breaker_a=heating.breaker_a):
-            desk.find(Severity.WARNING, "load-over-80-percent", f"{path}.breaker", params)
+            ctx.find(Severity.WARNING, "load-over-80-percent", f"{path}.breaker", params)
     elif load_a > heating.breaker_a:
-        desk.find(Severity.WARNING, "load-over-breaker", f"{path}.breaker", params)
+        ctx.find(Severity.WARNING, "load-over-breaker", f"{path}.breaker", params)
 
 
-def _density(desk: Desk, path: str) -> None:
-    area_m2, cables = desk.zone.floor_area_m2, desk.zone.heating.cables
+def _density(ctx: ZoneContext, path: str) -> None:
+    area_m2, cables = ctx.zone.floor_area_m2, ctx.zone.heating.cables
     powers = [cable.power_w for cable in cables if cable.power_w]
     if not area_m2 or not powers or len(powers) < len(cables):
         return
     least, most = _DENSITY_W_M2
     if not least <= sum(powers) / area_m2 <= most:
         params: dict[str, object] = {"rated_w": sum(powers), "area_m2": area_m2}
-        desk.find(Severity.WARNING, "power-not-of-area", path, params)
+        ctx.find(Severity.WARNING, "power-not-of-area", path, params)

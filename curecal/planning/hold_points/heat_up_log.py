@@ -18,7 +18,7 @@ from curecal.planning.hold_points.stops import bare_spans, is_bare
 from curecal.planning.repair import first_switched_on_by
 from curecal.planning.schedule.layer_schedule import Chain
 from curecal.planning.site_log.authority import names_any, speaks_as
-from curecal.planning.zone_context import Desk
+from curecal.planning.zone_context import ZoneContext
 from curecal.trade.findings import Message, Severity
 from curecal.trade.job import HeatingKind, Role
 from curecal.trade.site_log import Energized, HeatStep, Place, Reading
@@ -29,32 +29,32 @@ _ELECTRICIAN = frozenset({Role.ELECTRICIAN})
 _HAIR_K = 1e-6
 
 
-def switched_on_by(desk: Desk, running: Running) -> None:
+def switched_on_by(ctx: ZoneContext, running: Running) -> None:
     """Note a first switch-on that was the electrician's, made by somebody else.
 
     Rule: R20.
 
     Args:
-        desk: the zone on the desk; the finding is noted on it.
+        ctx: the zone; findings are noted on it.
         running: the entries of the heat-up since the release, in order.
     """
-    first_by = first_switched_on_by(desk.zone, desk.zone.layers)
+    first_by = first_switched_on_by(ctx.zone, ctx.zone.layers)
     if first_by is not Role.ELECTRICIAN or not running:
         return
     first = running[0]
-    unsaid = not first.by and not names_any(desk.job, _ELECTRICIAN)
-    if not unsaid and not speaks_as(desk.job, first.by, _ELECTRICIAN):
+    unsaid = not first.by and not names_any(ctx.job, _ELECTRICIAN)
+    if not unsaid and not speaks_as(ctx.job, first.by, _ELECTRICIAN):
         params = {"on_at": first.at, "by": first.by or ""}
-        desk.find(Severity.WARNING, "switched-on-by", first.path, params)
+        ctx.find(Severity.WARNING, "switched-on-by", first.path, params)
 
 
-def over_limit(desk: Desk, linked: Chain, running: Running) -> Message | None:
+def over_limit(ctx: ZoneContext, linked: Chain, running: Running) -> Message | None:
     """Return that a floor is set over its limit, as long as nothing lower was set.
 
     Rule: R14, R19.
 
     Args:
-        desk: the zone on the desk; findings are noted on it.
+        ctx: the zone; findings are noted on it.
         linked: its layers.
         running: the entries of the heat-up since the release, in order.
 
@@ -62,67 +62,67 @@ def over_limit(desk: Desk, linked: Chain, running: Running) -> Message | None:
         Why the floor is stopped, or None.
     """
     bare = bare_spans(linked)
-    under = [step for step in desk.facts.of(HeatStep, desk.zone) if is_bare(bare, step.at)]
+    under = [step for step in ctx.facts.of(HeatStep, ctx.zone) if is_bare(bare, step.at)]
     after = [step for step in running if isinstance(step, HeatStep) and step not in under]
     last_at = max((step.at for step in (*under, *after)), default=None)
     stop: Message | None = None
     for steps, is_under in ((under, True), (after, False)):
-        limit_c = _limit(desk, bare=is_under)
+        limit_c = _limit(ctx, bare=is_under)
         for step in steps:
             if limit_c is None or step.to_c <= limit_c + _HAIR_K:
                 continue
             params = {"set_c": step.to_c, "limit_c": limit_c, "set_at": step.at}
             if step.at == last_at:
                 stop = Message("set-over-limit", params)
-                desk.find(Severity.STOP, stop.code, step.path, stop.params)
+                ctx.find(Severity.STOP, stop.code, step.path, stop.params)
             else:
-                desk.find(Severity.WARNING, "was-over-limit", step.path, params)
-    return _seen_over(desk, bare, running) or stop
+                ctx.find(Severity.WARNING, "was-over-limit", step.path, params)
+    return _seen_over(ctx, bare, running) or stop
 
 
-def _seen_over(desk: Desk, bare: Sequence[Span], running: Running) -> Message | None:
+def _seen_over(ctx: ZoneContext, bare: Sequence[Span], running: Running) -> Message | None:
     """Return that a floor was measured over its limit, as long as nothing lower was measured."""
     since = running[0].at if running else None
     stop: Message | None = None
     looks = [
         (look, look.temperature_c, is_bare(bare, look.at))
-        for look in desk.facts.of(Reading, desk.zone)
+        for look in ctx.facts.of(Reading, ctx.zone)
         if look.place is Place.FLOOR
         and look.temperature_c is not None
         and (is_bare(bare, look.at) or (since is not None and look.at >= since))
     ]
     for look, seen_c, is_under in looks:
-        limit_c = _floor_limit(desk, bare=is_under)
+        limit_c = _floor_limit(ctx, bare=is_under)
         if look.heating_off or seen_c <= limit_c + _HAIR_K:
             continue
         params = {"seen_c": seen_c, "limit_c": limit_c, "seen_at": look.at}
         if look.at == looks[-1][0].at:
             stop = Message("floor-over-limit", params)
-            desk.find(Severity.STOP, stop.code, look.path, stop.params)
+            ctx.find(Severity.STOP, stop.code, look.path, stop.params)
         else:
-            desk.find(Severity.WARNING, "floor-was-over-limit", look.path, params)
+            ctx.find(Severity.WARNING, "floor-was-over-limit", look.path, params)
     return stop
 
 
-def _limit(desk: Desk, *, bare: bool) -> float | None:
+def _limit(ctx: ZoneContext, *, bare: bool) -> float | None:
     """Return what no set-point may pass [°C]; None where no flow temperature is stated."""
-    if desk.zone.heating.kind is HeatingKind.WATER:
-        return max((flow_c for flow_c, _ in desk.zone.heat_up.flow), default=None)
-    return _floor_limit(desk, bare=bare)
+    if ctx.zone.heating.kind is HeatingKind.WATER:
+        return max((flow_c for flow_c, _ in ctx.zone.heat_up.flow), default=None)
+    return _floor_limit(ctx, bare=bare)
 
 
-def _floor_limit(desk: Desk, *, bare: bool) -> float:
-    limit_c, _ = floor_limit(desk.zone, desk.rules)
-    return min(limit_c, desk.rules.bare_screed.most_c) if bare else limit_c
+def _floor_limit(ctx: ZoneContext, *, bare: bool) -> float:
+    limit_c, _ = floor_limit(ctx.zone, ctx.rules)
+    return min(limit_c, ctx.rules.bare_screed.most_c) if bare else limit_c
 
 
-def bare_running(desk: Desk, linked: Chain) -> Running:
+def bare_running(ctx: ZoneContext, linked: Chain) -> Running:
     """Return what was switched on or set while a screed was heated bare, in order.
 
     Rule: R14.
 
     Args:
-        desk: the zone on the desk.
+        ctx: the zone.
         linked: its layers.
 
     Returns:
@@ -131,30 +131,30 @@ def bare_running(desk: Desk, linked: Chain) -> Running:
     bare = bare_spans(linked)
     return [
         entry
-        for entry in desk.facts.entries
+        for entry in ctx.facts.entries
         if isinstance(entry, (Energized, HeatStep))
-        and entry.zone in {None, desk.zone.id}
+        and entry.zone in {None, ctx.zone.id}
         and is_bare(bare, entry.at)
     ]
 
 
 def steep_steps(
-    desk: Desk, running: Running, warmed_at: datetime | None, *, bare: bool = False
+    ctx: ZoneContext, running: Running, warmed_at: datetime | None, *, bare: bool = False
 ) -> None:
     """Note a day of the heat-up that added more than a day may.
 
     Rule: R14, R19.
 
     Args:
-        desk: the zone on the desk; findings are noted on it.
+        ctx: the zone; findings are noted on it.
         running: the entries of the heat-up since the release, or of a bare screed, in order.
         warmed_at: when the heat-up was over, if it is: what is set in service is no step of it.
         bare: whether it is a bare screed's.
     """
-    if desk.zone.heating.kind is HeatingKind.WATER:
+    if ctx.zone.heating.kind is HeatingKind.WATER:
         return
-    zone, tz = desk.zone, desk.calendar.tz
-    most_k = desk.rules.bare_screed.step_k if bare else step_limit(zone, desk.rules)
+    zone, tz = ctx.zone, ctx.calendar.tz
+    most_k = ctx.rules.bare_screed.step_k if bare else step_limit(zone, ctx.rules)
     most_k = min(most_k, zone.heat_up.step_k or most_k)
     base_c = set_c = 0.0
     base_on = None
@@ -166,7 +166,7 @@ def steep_steps(
         today = local_day(entry.at, tz)
         if last_at is None or is_resumed(entry, last_at):
             base_c, measured = starting_temperature(
-                zone, desk.clocks.climate, desk.facts, entry.at, End.EARLIEST, desk.rules
+                zone, ctx.clocks.climate, ctx.facts, entry.at, End.EARLIEST, ctx.rules
             )
             set_c, base_on = base_c, today
         last_at = entry.at
@@ -183,4 +183,4 @@ def steep_steps(
                 "step_k": most_k,
                 "assumed_c": None if measured else base_c,
             }
-            desk.find(Severity.WARNING, "heat-step-steep", entry.path, params)
+            ctx.find(Severity.WARNING, "heat-step-steep", entry.path, params)

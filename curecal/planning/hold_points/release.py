@@ -13,26 +13,26 @@ from curecal.planning.plan import Hold, HoldState
 from curecal.planning.schedule.energize_date import (
     ZoneDate,
     fresh_layers,
-    is_outstanding,
     zone_date,
 )
 from curecal.planning.schedule.layer_schedule import Chain, chain
 from curecal.planning.site_log.authority import names_any, speaks_as
-from curecal.planning.zone_context import Desk
+from curecal.planning.zone_context import ZoneContext
 from curecal.trade.findings import Message, Severity
+from curecal.trade.hold_codes import Gate, HoldCode
 from curecal.trade.job import Role
 from curecal.trade.site_log import Energized, HeatStep, Inspection, Release, Result
 
 _LEAD = frozenset({Role.CREW_LEAD})
 
 
-def clocks_out(desk: Desk, linked: Chain, due: ZoneDate) -> bool:
+def clocks_out(ctx: ZoneContext, linked: Chain, due: ZoneDate) -> bool:
     """Return whether every layer is done and every clock has run out, at its latest.
 
     Rule: R23.
 
     Args:
-        desk: the zone on the desk.
+        ctx: the zone.
         linked: its layers.
         due: its date.
 
@@ -42,7 +42,7 @@ def clocks_out(desk: Desk, linked: Chain, due: ZoneDate) -> bool:
     return (
         due.window is not None
         and due.window.latest is not None
-        and due.window.latest <= desk.facts.as_of
+        and due.window.latest <= ctx.facts.as_of
         and all(plan.layer.done_at is not None for plan in fresh_layers(linked))
     )
 
@@ -67,13 +67,13 @@ def governing_span(linked: Chain, due: ZoneDate) -> tuple[datetime, datetime] | 
     return None if finish is None else (finish.earliest, end)
 
 
-def cure_hold(desk: Desk, linked: Chain, due: ZoneDate) -> Hold:
+def cure_hold(ctx: ZoneContext, linked: Chain, due: ZoneDate) -> Hold:
     """Return the cure hold point: clocks out at their latest, and a temperature on record.
 
     Rule: R23.
 
     Args:
-        desk: the zone on the desk.
+        ctx: the zone.
         linked: its layers.
         due: its date.
 
@@ -81,24 +81,29 @@ def cure_hold(desk: Desk, linked: Chain, due: ZoneDate) -> Hold:
         The hold point.
     """
     span = governing_span(linked, due)
-    out = clocks_out(desk, linked, due)
-    measured = span is not None and desk.clocks.climate.share_measured(*span) > 0.0
+    out = clocks_out(ctx, linked, due)
+    measured = span is not None and ctx.clocks.climate.share_measured(*span) > 0.0
     latest_at = due.window.latest if due.window else None
     if out and measured:
         reason = Message("cure-met", {"latest_at": latest_at})
         return Hold(
-            "cure", "energize", "crew_lead", HoldState.MET, evidence_at=latest_at, reason=reason
+            HoldCode.CURE,
+            Gate.ENERGIZE,
+            "crew_lead",
+            HoldState.MET,
+            evidence_at=latest_at,
+            reason=reason,
         )
     if out:
         layer = due.governed_by.layer_name if due.governed_by else ""
         reason = Message("cure-unmeasured", {"layer": layer})
     else:
         reason = due.blocked or Message("cure-running")
-    return Hold("cure", "energize", "crew_lead", HoldState.UNMET, reason=reason)
+    return Hold(HoldCode.CURE, Gate.ENERGIZE, "crew_lead", HoldState.UNMET, reason=reason)
 
 
 def release_hold(
-    desk: Desk, linked: Chain, due: ZoneDate, holds: Sequence[Hold]
+    ctx: ZoneContext, linked: Chain, due: ZoneDate, holds: Sequence[Hold]
 ) -> tuple[Hold, tuple[datetime, ...]]:
     """Return the release hold point, and the instants of the releases that count.
 
@@ -111,7 +116,7 @@ def release_hold(
     Rule: R18, R22, R24.
 
     Args:
-        desk: the zone on the desk; findings are noted on it.
+        ctx: the zone; findings are noted on it.
         linked: its layers.
         due: its date.
         holds: its other hold points.
@@ -119,14 +124,14 @@ def release_hold(
     Returns:
         The hold point, and instants in order.
     """
-    since = repaired_from(desk)
+    since = repaired_from(ctx)
     entries = [
-        entry for entry in desk.facts.of(Release, desk.zone) if since is None or entry.at > since
+        entry for entry in ctx.facts.of(Release, ctx.zone) if since is None or entry.at > since
     ]
     counting: list[Release] = []
     refused: list[tuple[Release, Message]] = []
     for entry in entries:
-        reason = _why_not(desk, linked, due, holds, entry)
+        reason = _why_not(ctx, linked, due, holds, entry)
         if reason is None:
             counting.append(entry)
         else:
@@ -135,18 +140,18 @@ def release_hold(
     for entry, reason in refused:
         if last is not None and entry.at < last.at:
             params: dict[str, object] = {"released_at": entry.at, "later_at": last.at}
-            desk.find(Severity.CAUTION, "release-settled", entry.path, params)
+            ctx.find(Severity.CAUTION, "release-settled", entry.path, params)
         else:
-            desk.find(Severity.STOP, reason.code, entry.path, reason.params)
-    hold = Hold("release", "energize", "crew_lead", HoldState.UNMET)
+            ctx.find(Severity.STOP, reason.code, entry.path, reason.params)
+    hold = Hold(HoldCode.RELEASE, Gate.ENERGIZE, "crew_lead", HoldState.UNMET)
     if last is None:
         if refused:
             entry, reason = refused[-1]
             hold = replace(hold, evidence=entry.id, reason=reason)
         return hold, ()
     params = {"released_at": last.at, "by": last.by or ""}
-    if not names_any(desk.job, _LEAD):
-        desk.find(Severity.CAUTION, "release-unnamed", last.path, params)
+    if not names_any(ctx.job, _LEAD):
+        ctx.find(Severity.CAUTION, "release-unnamed", last.path, params)
     hold = replace(
         hold,
         state=HoldState.MET,
@@ -158,21 +163,21 @@ def release_hold(
 
 
 def _why_not(
-    desk: Desk, linked: Chain, due: ZoneDate, holds: Sequence[Hold], release: Release
+    ctx: ZoneContext, linked: Chain, due: ZoneDate, holds: Sequence[Hold], release: Release
 ) -> Message | None:
     """Return why a release does not count, or None."""
     params: dict[str, object] = {"released_at": release.at}
-    if not speaks_as(desk.job, release.by, _LEAD):
+    if not speaks_as(ctx.job, release.by, _LEAD):
         return Message("release-by", {"by": release.by or "", **params})
     if due.blocked is not None:
         return Message("release-undated", {**params, "why": due.blocked})
     failed = [
         look
-        for look in desk.facts.of(Inspection, desk.zone)
+        for look in ctx.facts.of(Inspection, ctx.zone)
         if look.layer is not None and look.result is Result.FAILED and look.at > release.at
     ]
     if failed:
-        layers = {layer.id: layer.name for layer in desk.zone.layers}
+        layers = {layer.id: layer.name for layer in ctx.zone.layers}
         name = layers.get(failed[-1].layer or "", failed[-1].layer)
         return Message(
             "release-before-failure", {"layer": name, "seen_at": failed[-1].at, **params}
@@ -180,16 +185,16 @@ def _why_not(
     running = _clocks_at(linked, due, release.at)
     if running is not None:
         return Message("release-early", {**params, **running})
-    return _evidence_at(desk, holds, release)
+    return _evidence_at(ctx, holds, release)
 
 
-def _evidence_at(desk: Desk, holds: Sequence[Hold], release: Release) -> Message | None:
+def _evidence_at(ctx: ZoneContext, holds: Sequence[Hold], release: Release) -> Message | None:
     """Return what the evidence lacked when a release was written, or None."""
     params: dict[str, object] = {"released_at": release.at}
-    fault, then = _outstanding_then(desk.as_known(release))
+    fault, then = _outstanding_then(ctx.as_known(release))
     if fault is None and not then:
         return None
-    still_open = [hold.code for hold in holds if is_outstanding(hold)]
+    still_open = [hold.code for hold in holds if hold.is_outstanding]
     if still_open:
         return Message("release-early", {**params, "hold": still_open[0]})
     if fault is not None:
@@ -210,7 +215,7 @@ def _clocks_at(linked: Chain, due: ZoneDate, at: datetime) -> dict[str, object] 
     return None if latest_at is not None and latest_at <= at else {"latest_at": latest_at}
 
 
-def _outstanding_then(then: Desk) -> tuple[Message | None, list[str]]:
+def _outstanding_then(then: ZoneContext) -> tuple[Message | None, list[str]]:
     """Return the fault and the hold points that stood by what was known at a release.
 
     What is written down later may show that nothing had been outstanding; nobody knew it then.
@@ -219,10 +224,12 @@ def _outstanding_then(then: Desk) -> tuple[Message | None, list[str]]:
     due = zone_date(then, linked)
     heating = electrical_holds(then)
     holds = (*heating.holds, *then.holds, cure_hold(then, linked, due))
-    return heating.fault, [hold.code for hold in holds if is_outstanding(hold)]
+    return heating.fault, [hold.code for hold in holds if hold.is_outstanding]
 
 
-def heat_up_entries(desk: Desk, released_at: datetime | None) -> tuple[Energized | HeatStep, ...]:
+def heat_up_entries(
+    ctx: ZoneContext, released_at: datetime | None
+) -> tuple[Energized | HeatStep, ...]:
     """Return the entries of the heat-up under the finished floor, since its release.
 
     A floor that somebody stopped begins anew once it is found sound. Seen on, it was switched on.
@@ -230,7 +237,7 @@ def heat_up_entries(desk: Desk, released_at: datetime | None) -> tuple[Energized
     Rule: R19.
 
     Args:
-        desk: the zone on the desk.
+        ctx: the zone.
         released_at: when it was released, if it was.
 
     Returns:
@@ -238,15 +245,15 @@ def heat_up_entries(desk: Desk, released_at: datetime | None) -> tuple[Energized
     """
     if released_at is None:
         return ()
-    again_at = started_again(desk)
+    again_at = started_again(ctx)
     since = released_at if again_at is None else max(released_at, again_at)
     told = tuple(
         entry
-        for entry in desk.facts.entries
+        for entry in ctx.facts.entries
         if isinstance(entry, (Energized, HeatStep))
-        and entry.zone in {None, desk.zone.id}
+        and entry.zone in {None, ctx.zone.id}
         and entry.at >= since
     )
-    on_at = None if told else on_since(desk, since)
+    on_at = None if told else on_since(ctx, since)
     # Nobody wrote down who switched it on, and it was seen on.
     return told if on_at is None else (Energized(id="", at=on_at, recorded=on_at),)

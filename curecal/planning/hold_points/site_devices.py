@@ -20,7 +20,7 @@ from curecal.planning.hold_points.thermostat_mode import controls_floor
 from curecal.planning.hold_points.trip_test import Tripped, read_trip
 from curecal.planning.plan import Hold, HoldState
 from curecal.planning.site_log.said import is_licence, listed, may_say, plain, says_no
-from curecal.planning.zone_context import Desk
+from curecal.planning.zone_context import ZoneContext
 from curecal.trade.findings import Message, Severity
 from curecal.trade.job import Role
 from curecal.trade.rules import HoldPoint
@@ -109,7 +109,7 @@ def worst(holds: Sequence[Hold], none: Hold) -> Hold:
 
 
 def _last_understood(
-    desk: Desk, entries: Sequence[E], judge: Callable[[E], Hold], none: Hold
+    ctx: ZoneContext, entries: Sequence[E], judge: Callable[[E], Hold], none: Hold
 ) -> Hold:
     """Return what the last entry says whose words are known; note those after it that are not."""
     asked: list[tuple[E, Hold]] = []
@@ -121,44 +121,44 @@ def _last_understood(
             hold = worst(understood, none)
             if asked and hold.state is HoldState.UNMET:
                 break
-            _note(desk, asked)
+            _note(ctx, asked)
             return hold
     return asked[0][1] if asked else none
 
 
-def _note(desk: Desk, asked: Sequence[tuple[Entry, Hold]]) -> None:
+def _note(ctx: ZoneContext, asked: Sequence[tuple[Entry, Hold]]) -> None:
     """Note each question once, however often the hold point is looked at."""
-    noted = {(found.code, found.path) for found in desk.findings}
+    noted = {(found.code, found.path) for found in ctx.findings}
     questions = [(entry.path, hold.reason) for entry, hold in asked if hold.reason is not None]
     for path, reason in [(path, why) for path, why in questions if (why.code, path) not in noted]:
-        desk.find(Severity.WARNING, reason.code, path, reason.params)
+        ctx.find(Severity.WARNING, reason.code, path, reason.params)
 
 
 def _asks(hold: Hold) -> bool:
     return hold.reason is not None and hold.reason.code in _ASKS
 
 
-def protection_hold(desk: Desk, point: HoldPoint) -> Hold:
+def protection_hold(ctx: ZoneContext, point: HoldPoint) -> Hold:
     """Return the protection of the circuit: a device, its sensitivity, its trip test.
 
     Rule: R24, R25.
 
     Args:
-        desk: the zone on the desk; findings are noted on it.
+        ctx: the zone; findings are noted on it.
         point: the hold point.
 
     Returns:
         The hold point as the log leaves it.
     """
-    entries = desk.facts.of(Protection, desk.zone)
+    entries = ctx.facts.of(Protection, ctx.zone)
     none = made_hold(point, HoldState.UNMET, Message("protection-none"))
-    return _last_understood(desk, entries, lambda entry: _protected(desk, point, entry), none)
+    return _last_understood(ctx, entries, lambda entry: _protected(ctx, point, entry), none)
 
 
-def _protected(desk: Desk, point: HoldPoint, entry: Protection) -> Hold:
+def _protected(ctx: ZoneContext, point: HoldPoint, entry: Protection) -> Hold:
     """Return what one entry says of the protection."""
-    most_a = desk.rules.electrical.trip_milliampere_count / 1000.0
-    most_s = desk.rules.electrical.trip_s
+    most_a = ctx.rules.electrical.trip_milliampere_count / 1000.0
+    most_s = ctx.rules.electrical.trip_s
     trip = read_trip(entry.trip_test, most_a=most_a, most_s=most_s)
     state, code = HoldState.UNMET, _device_fault(entry.type, most_a)
     if trip is Tripped.NO:
@@ -166,7 +166,7 @@ def _protected(desk: Desk, point: HoldPoint, entry: Protection) -> Hold:
     elif trip is Tripped.DOUBTFUL and code not in {"protection-which", "protection-coarse"}:
         code = "protection-trip-doubtful"
     elif code is None and not entry.trip_test:
-        code = "protection-again" if _was_tested(desk, entry) else "protection-untested"
+        code = "protection-again" if _was_tested(ctx, entry) else "protection-untested"
     elif code is None and trip is Tripped.UNKNOWN:
         code = "protection-trip-words"
     elif code is None:
@@ -190,33 +190,33 @@ def _device_fault(kind: str, most_a: float) -> str | None:
     return None if 0.0 < read.trips_a <= most_a + 1e-12 else "protection-coarse"
 
 
-def _was_tested(desk: Desk, entry: Protection) -> bool:
+def _was_tested(ctx: ZoneContext, entry: Protection) -> bool:
     """Return whether the same device was logged before with a trip test."""
-    before = [each for each in desk.facts.of(Protection, desk.zone) if each.at < entry.at]
+    before = [each for each in ctx.facts.of(Protection, ctx.zone) if each.at < entry.at]
     return any(plain(each.type) == plain(entry.type) for each in before if each.trip_test)
 
 
-def thermostat_hold(desk: Desk, point: HoldPoint) -> Hold:
+def thermostat_hold(ctx: ZoneContext, point: HoldPoint) -> Hold:
     """Return the thermostat: the floor's own mode, and its limit.
 
     Rule: R24.
 
     Args:
-        desk: the zone on the desk; findings are noted on it.
+        ctx: the zone; findings are noted on it.
         point: the hold point.
 
     Returns:
         The hold point as the log leaves it.
     """
-    entries = desk.facts.of(ThermostatSet, desk.zone)
+    entries = ctx.facts.of(ThermostatSet, ctx.zone)
     none = made_hold(point, HoldState.UNMET, Message("thermostat-none"))
-    return _last_understood(desk, entries, lambda entry: _as_set(desk, point, entry), none)
+    return _last_understood(ctx, entries, lambda entry: _as_set(ctx, point, entry), none)
 
 
-def _as_set(desk: Desk, point: HoldPoint, entry: ThermostatSet) -> Hold:
+def _as_set(ctx: ZoneContext, point: HoldPoint, entry: ThermostatSet) -> Hold:
     """Return what one entry says of the thermostat; a limit stands until another is set."""
-    limit_c, _ = floor_limit(desk.zone, desk.rules)
-    set_c = entry.limit_c if entry.limit_c is not None else _limit_before(desk, entry)
+    limit_c, _ = floor_limit(ctx.zone, ctx.rules)
+    set_c = entry.limit_c if entry.limit_c is not None else _limit_before(ctx, entry)
     params = {"mode": entry.mode, "set_c": set_c, "limit_c": limit_c, "set_at": entry.at}
     by_floor = controls_floor(entry.mode)
     if by_floor is None:
@@ -231,11 +231,11 @@ def _as_set(desk: Desk, point: HoldPoint, entry: ThermostatSet) -> Hold:
     return made_hold(point, HoldState.MET, Message("thermostat-set", params), entry)
 
 
-def _limit_before(desk: Desk, entry: ThermostatSet) -> float | None:
+def _limit_before(ctx: ZoneContext, entry: ThermostatSet) -> float | None:
     """Return the floor's limit as it was set last; one of another mode is not the floor's."""
     told = [
         each
-        for each in desk.facts.of(ThermostatSet, desk.zone)
+        for each in ctx.facts.of(ThermostatSet, ctx.zone)
         if each.limit_c is not None and each.at <= entry.at
     ]
     last = [each for each in told if each.at == told[-1].at]
@@ -244,24 +244,24 @@ def _limit_before(desk: Desk, entry: ThermostatSet) -> float | None:
     return max((each.limit_c for each in last if each.limit_c is not None), default=None)
 
 
-def connection_hold(desk: Desk, point: HoldPoint) -> Hold:
+def connection_hold(ctx: ZoneContext, point: HoldPoint) -> Hold:
     """Return the connection: by whom, with what license, and what is off.
 
     Rule: R24.
 
     Args:
-        desk: the zone on the desk; findings are noted on it.
+        ctx: the zone; findings are noted on it.
         point: the hold point.
 
     Returns:
         The hold point as the log leaves it.
     """
-    entries = desk.facts.of(Connected, desk.zone)
+    entries = ctx.facts.of(Connected, ctx.zone)
     none = made_hold(point, HoldState.UNMET, Message("connection-none"))
-    return _last_understood(desk, entries, lambda entry: _connected(desk, point, entry), none)
+    return _last_understood(ctx, entries, lambda entry: _connected(ctx, point, entry), none)
 
 
-def _connected(desk: Desk, point: HoldPoint, entry: Connected) -> Hold:
+def _connected(ctx: ZoneContext, point: HoldPoint, entry: Connected) -> Hold:
     """Return what one entry says of the connection."""
     leads = read_leads(entry.heating_leads)
     params = {
@@ -273,7 +273,7 @@ def _connected(desk: Desk, point: HoldPoint, entry: Connected) -> Hold:
     state = HoldState.UNMET
     if entry.locked is False or entry.tagged is False or leads is Leads.LANDED:
         state, code = HoldState.FAILED, "connection-not-locked"
-    elif not may_say(desk.job.people, entry.by, barred=_NOT_ELECTRICIANS):
+    elif not may_say(ctx.job.people, entry.by, barred=_NOT_ELECTRICIANS):
         code = "connection-who"
     elif entry.licence and not is_licence(entry.licence):
         code = "connection-unlicensed"

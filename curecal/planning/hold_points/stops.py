@@ -9,12 +9,13 @@ from curecal.planning.first_heat.bare_screed import Span, is_in, says_off, says_
 from curecal.planning.first_heat.chisel import repaired_from
 from curecal.planning.plan import Hold, HoldState
 from curecal.planning.repair import is_repair
-from curecal.planning.schedule.energize_date import fresh_layers, is_outstanding
+from curecal.planning.schedule.energize_date import fresh_layers
 from curecal.planning.schedule.layer_schedule import Chain
 from curecal.planning.site_log.authority import SETTLERS, speaks_as
-from curecal.planning.zone_context import Desk
+from curecal.planning.zone_context import ZoneContext
 from curecal.trade.data_sheets import Milestone
 from curecal.trade.findings import Message, Severity
+from curecal.trade.hold_codes import Gate
 from curecal.trade.site_log import (
     Entry,
     Inspection,
@@ -66,13 +67,13 @@ def is_bare(spans: Sequence[Span], at: datetime) -> bool:
     return any(is_in(span, at) for span in spans)
 
 
-def held_while_bare(desk: Desk, linked: Chain, holds: Sequence[Hold]) -> Message | None:
+def held_while_bare(ctx: ZoneContext, linked: Chain, holds: Sequence[Hold]) -> Message | None:
     """Return that a screed is heated bare while something that gates the switch is outstanding.
 
     Rule: R14, R24.
 
     Args:
-        desk: the zone on the desk; the finding is noted on it.
+        ctx: the zone; findings are noted on it.
         linked: its layers.
         holds: the hold points of its heating.
 
@@ -80,10 +81,10 @@ def held_while_bare(desk: Desk, linked: Chain, holds: Sequence[Hold]) -> Message
         Why it is stopped, or None.
     """
     open_spans = [span for span in bare_spans(linked) if span[1] is None]
-    waiting = [hold for hold in holds if is_outstanding(hold) and hold.gates != "embedding"]
+    waiting = [hold for hold in holds if hold.is_outstanding and hold.gates is not Gate.EMBEDDING]
     on: Entry | None = None
-    for entry in desk.facts.entries:
-        if entry.zone not in {None, desk.zone.id} or not is_bare(open_spans, entry.at):
+    for entry in ctx.facts.entries:
+        if entry.zone not in {None, ctx.zone.id} or not is_bare(open_spans, entry.at):
             continue
         if says_on(entry):
             on = on or entry
@@ -93,17 +94,17 @@ def held_while_bare(desk: Desk, linked: Chain, holds: Sequence[Hold]) -> Message
         return None
     waiting.sort(key=lambda hold: hold.state is not HoldState.FAILED)
     stop = Message("bare-held-while-on", {"on_at": on.at, "hold": waiting[0].code})
-    desk.find(Severity.STOP, stop.code, on.path, stop.params)
+    ctx.find(Severity.STOP, stop.code, on.path, stop.params)
     return stop
 
 
-def on_since(desk: Desk, released_at: datetime | None) -> datetime | None:
+def on_since(ctx: ZoneContext, released_at: datetime | None) -> datetime | None:
     """Return since when a released floor is on, by what the log says last.
 
     Rule: R22.
 
     Args:
-        desk: the zone on the desk.
+        ctx: the zone.
         released_at: when it was released, if it was.
 
     Returns:
@@ -112,8 +113,8 @@ def on_since(desk: Desk, released_at: datetime | None) -> datetime | None:
     if released_at is None:
         return None
     since: datetime | None = None
-    for entry in desk.facts.entries:
-        if entry.zone not in {None, desk.zone.id} or entry.at < released_at:
+    for entry in ctx.facts.entries:
+        if entry.zone not in {None, ctx.zone.id} or entry.at < released_at:
             continue
         if says_on(entry):
             since = since or entry.at
@@ -123,30 +124,30 @@ def on_since(desk: Desk, released_at: datetime | None) -> datetime | None:
 
 
 def held_while_on(
-    desk: Desk, holds: Sequence[Hold], released_at: datetime | None
+    ctx: ZoneContext, holds: Sequence[Hold], released_at: datetime | None
 ) -> Message | None:
     """Return that a hold point does not stand while the released floor is on.
 
     Rule: R22, R24.
 
     Args:
-        desk: the zone on the desk; the finding is noted on it.
+        ctx: the zone; findings are noted on it.
         holds: its hold points but the release.
         released_at: when it was released, by a release that counts.
 
     Returns:
         What to say of it, or None.
     """
-    since = on_since(desk, released_at)
-    waiting = [hold for hold in holds if is_outstanding(hold)]
+    since = on_since(ctx, released_at)
+    waiting = [hold for hold in holds if hold.is_outstanding]
     if since is None or not waiting:
         return None
     held = Message("held-while-on", {"on_at": since, "hold": waiting[0].code})
-    desk.find(Severity.STOP, held.code, desk.zone.path, held.params)
+    ctx.find(Severity.STOP, held.code, ctx.zone.path, held.params)
     return held
 
 
-def why_stopped(desk: Desk, linked: Chain, released: Sequence[datetime]) -> Message | None:
+def why_stopped(ctx: ZoneContext, linked: Chain, released: Sequence[datetime]) -> Message | None:
     """Return why a zone is stopped: a stop, or an early switch-on, that nobody has settled.
 
     Switched on is early without a release that counts, but for a bare screed in its own
@@ -156,24 +157,24 @@ def why_stopped(desk: Desk, linked: Chain, released: Sequence[datetime]) -> Mess
     Rule: R22.
 
     Args:
-        desk: the zone on the desk; findings are noted on it.
+        ctx: the zone; findings are noted on it.
         linked: its layers.
         released: when it was released, by releases that count.
 
     Returns:
         The newest reason, or None.
     """
-    looks = _sound_looks(desk)
-    settled = _settled(desk)
+    looks = _sound_looks(ctx)
+    settled = _settled(ctx)
     bare = bare_spans(linked)
     stop: Message | None = None
     stopped_at: datetime | None = None
-    for entry in desk.facts.entries:
-        if entry.zone not in {None, desk.zone.id} or any(at > entry.at for at in settled):
+    for entry in ctx.facts.entries:
+        if entry.zone not in {None, ctx.zone.id} or any(at > entry.at for at in settled):
             continue
         if isinstance(entry, Stopped):
             stop = Message("stopped", {"reason": entry.reason or "", "stopped_at": entry.at})
-        elif _is_early(desk, linked, entry, released) and not is_bare(bare, entry.at):
+        elif _is_early(ctx, linked, entry, released) and not is_bare(bare, entry.at):
             if isinstance(entry, Reading) and stop is not None and stop.code == _EARLY:
                 # One look after another at the same heat says nothing new.
                 continue
@@ -181,48 +182,48 @@ def why_stopped(desk: Desk, linked: Chain, released: Sequence[datetime]) -> Mess
         else:
             continue
         stopped_at = stopped_at or entry.at
-        desk.find(Severity.STOP, stop.code, entry.path, stop.params)
+        ctx.find(Severity.STOP, stop.code, entry.path, stop.params)
     for look in looks:
         if stopped_at is not None and look.at > stopped_at and look.at not in settled:
             params = {"seen_at": look.at, "by": look.by or ""}
-            desk.find(Severity.WARNING, "sound-by", look.path, params)
+            ctx.find(Severity.WARNING, "sound-by", look.path, params)
     return stop
 
 
-def started_again(desk: Desk) -> datetime | None:
+def started_again(ctx: ZoneContext) -> datetime | None:
     """Return when the last stop of a person was settled.
 
     Rule: R22.
 
     Args:
-        desk: the zone on the desk.
+        ctx: the zone.
 
     Returns:
         An instant; None where nobody stopped it, or it still stands.
     """
-    stopped_at = max((stop.at for stop in desk.facts.of(Stopped, desk.zone)), default=None)
+    stopped_at = max((stop.at for stop in ctx.facts.of(Stopped, ctx.zone)), default=None)
     if stopped_at is None:
         return None
-    return min((at for at in _settled(desk) if at > stopped_at), default=None)
+    return min((at for at in _settled(ctx) if at > stopped_at), default=None)
 
 
-def _sound_looks(desk: Desk) -> list[Inspection]:
-    looks = desk.facts.of(Inspection, desk.zone)
+def _sound_looks(ctx: ZoneContext) -> list[Inspection]:
+    looks = ctx.facts.of(Inspection, ctx.zone)
     return [look for look in looks if look.layer is None and look.result is Result.SOUND]
 
 
-def _settled(desk: Desk) -> list[datetime]:
+def _settled(ctx: ZoneContext) -> list[datetime]:
     """Return when somebody whose word counts found the floor sound."""
-    return [look.at for look in _sound_looks(desk) if speaks_as(desk.job, look.by, SETTLERS)]
+    return [look.at for look in _sound_looks(ctx) if speaks_as(ctx.job, look.by, SETTLERS)]
 
 
-def _is_early(desk: Desk, linked: Chain, entry: Entry, released: Sequence[datetime]) -> bool:
+def _is_early(ctx: ZoneContext, linked: Chain, entry: Entry, released: Sequence[datetime]) -> bool:
     """Return whether an entry says that the floor was heated without a release."""
     if not says_on(entry) or not fresh_layers(linked):
         return False
     # A floor under repair was in service before: what it did until then is history.
-    since = repaired_from(desk)
+    since = repaired_from(ctx)
     if since is not None and entry.at <= since:
-        before = any(told.at <= entry.at for told in desk.facts.of(Release, desk.zone))
-        return not (before or is_repair(desk.zone.layers))
+        before = any(told.at <= entry.at for told in ctx.facts.of(Release, ctx.zone))
+        return not (before or is_repair(ctx.zone.layers))
     return not any(at <= entry.at for at in released)

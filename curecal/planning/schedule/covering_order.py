@@ -8,9 +8,10 @@ from datetime import datetime
 from curecal.instants import Window, add
 from curecal.planning.plan import Hold, HoldState, LayerPlan, MilestonePlan
 from curecal.planning.site_log.said import OWNERS, may_say, newest
-from curecal.planning.zone_context import Desk
+from curecal.planning.zone_context import ZoneContext
 from curecal.trade.data_sheets import Milestone
 from curecal.trade.findings import Message, Severity
+from curecal.trade.hold_codes import Gate, HoldCode
 from curecal.trade.job import Layer, Zone
 from curecal.trade.site_log import Inspection, Result
 
@@ -20,19 +21,19 @@ _GOOD = frozenset({Result.SOUND, Result.PASSED})
 Gates = list[tuple[LayerPlan, Milestone, MilestonePlan | None]]
 
 
-def laid_before(desk: Desk, layer: Layer) -> Message | None:
+def laid_before(ctx: ZoneContext, layer: Layer) -> Message | None:
     """Return that a layer was finished before one under it, which nobody can have done.
 
     Rule: R15, R28.
 
     Args:
-        desk: the zone on the desk; the finding is noted on it.
+        ctx: the zone; findings are noted on it.
         layer: the layer.
 
     Returns:
         Why it has no date, or None.
     """
-    under = under_it_later(desk.zone, layer)
+    under = under_it_later(ctx.zone, layer)
     if under is None:
         return None
     params = {
@@ -41,7 +42,7 @@ def laid_before(desk: Desk, layer: Layer) -> Message | None:
         "done_at": layer.done_at,
         "under_at": under.done_at,
     }
-    desk.find(Severity.STOP, "laid-before", layer.path, params, layer.id)
+    ctx.find(Severity.STOP, "laid-before", layer.path, params, layer.id)
     return Message("laid-before", params)
 
 
@@ -71,13 +72,13 @@ def under_it_later(zone: Zone, layer: Layer) -> Layer | None:
     return max(later, key=lambda pair: pair[0])[1] if later else None
 
 
-def check_gates(desk: Desk, layer: Layer, done_at: datetime, gates: Gates) -> None:
+def check_gates(ctx: ZoneContext, layer: Layer, done_at: datetime, gates: Gates) -> None:
     """Note what was covered before it allowed that, and coats left open too long.
 
     Rule: R15.
 
     Args:
-        desk: the zone on the desk; findings and holds are noted on it.
+        ctx: the zone; findings and holds are noted on it.
         layer: the layer, done.
         done_at: when.
         gates: what it had to wait for.
@@ -95,35 +96,35 @@ def check_gates(desk: Desk, layer: Layer, done_at: datetime, gates: Gates) -> No
         }
         if gate.window is not None:
             params["allowed_at"] = gate.window.earliest
-        if desk.stack.is_drying_base(below.layer, layer):
-            desk.holds.append(_covered_early(desk, below.layer, done_at, params))
+        if ctx.stack.is_drying_base(below.layer, layer):
+            ctx.holds.append(_covered_early(ctx, below.layer, done_at, params))
             code = "covered-wet"
         elif gate.window is None:
             code = "covered-without-date"
         else:
             code = "covered-early"
-        desk.find(Severity.WARNING, code, layer.path, params, layer.id)
-    _no_later(desk, layer, begun, gates)
+        ctx.find(Severity.WARNING, code, layer.path, params, layer.id)
+    _no_later(ctx, layer, begun, gates)
 
 
 def _covered_early(
-    desk: Desk, under: Layer, done_at: datetime, params: Mapping[str, object]
+    ctx: ZoneContext, under: Layer, done_at: datetime, params: Mapping[str, object]
 ) -> Hold:
     """Return the hold of a base covered wet: a person decides, and says so about that base."""
     looks = [
         look
-        for look in desk.facts.of(Inspection, desk.zone)
+        for look in ctx.facts.of(Inspection, ctx.zone)
         if look.layer == under.id
         and look.at >= done_at
-        and (look.result not in _GOOD or may_say(desk.job.people, look.by, barred=OWNERS))
+        and (look.result not in _GOOD or may_say(ctx.job.people, look.by, barred=OWNERS))
     ]
     state = HoldState.UNMET
     if looks:
         good = all(look.result in _GOOD for look in newest(looks))
         state = HoldState.MET if good else HoldState.FAILED
     return Hold(
-        "covered-wet",
-        "energize",
+        HoldCode.COVERED_WET,
+        Gate.ENERGIZE,
         "crew_lead",
         state,
         layer_id=under.id,
@@ -133,22 +134,22 @@ def _covered_early(
     )
 
 
-def check_open_time(desk: Desk, layer: Layer, start: Window | None, gates: Gates) -> None:
+def check_open_time(ctx: ZoneContext, layer: Layer, start: Window | None, gates: Gates) -> None:
     """Note coats that will be open too long before a planned layer starts.
 
     Rule: R15.
 
     Args:
-        desk: the zone on the desk; findings are noted on it.
+        ctx: the zone; findings are noted on it.
         layer: the layer that is to follow.
         start: when it starts.
         gates: what it waits for.
     """
     if start is not None:
-        _no_later(desk, layer, start.earliest, gates)
+        _no_later(ctx, layer, start.earliest, gates)
 
 
-def _no_later(desk: Desk, layer: Layer, begun: datetime, gates: Gates) -> None:
+def _no_later(ctx: ZoneContext, layer: Layer, begun: datetime, gates: Gates) -> None:
     """Note a coat that is open too long before what must follow it."""
     for below, milestone, _ in gates:
         limit = below.layer.sheet.no_later.get(milestone)
@@ -162,4 +163,4 @@ def _no_later(desk: Desk, layer: Layer, begun: datetime, gates: Gates) -> None:
                 "limit_s": limit_s,
                 "until_at": add(below.finish.earliest, limit_s),
             }
-            desk.find(Severity.WARNING, "open-too-long", below.layer.path, params, below.layer.id)
+            ctx.find(Severity.WARNING, "open-too-long", below.layer.path, params, below.layer.id)

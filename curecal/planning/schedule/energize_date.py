@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from curecal.instants import Window
 from curecal.planning.curing.clocks import Due
-from curecal.planning.plan import Governing, Hold, HoldState, LayerPlan
+from curecal.planning.plan import Governing, LayerPlan
 from curecal.planning.schedule.layer_schedule import Chain
-from curecal.planning.zone_context import Desk
+from curecal.planning.zone_context import ZoneContext
 from curecal.records import Record, record
 from curecal.trade.data_sheets import Milestone, Wait
 from curecal.trade.findings import Message
+from curecal.trade.hold_codes import HoldCode
 from curecal.trade.sources import Source
 
 
@@ -37,21 +38,7 @@ def fresh_layers(linked: Chain) -> list[LayerPlan]:
     return [plan for plan in linked.layers if not plan.layer.existing]
 
 
-def is_outstanding(hold: Hold) -> bool:
-    """Return whether a hold point still stands between the floor and its release.
-
-    Rule: R24.
-
-    Args:
-        hold: the hold point.
-
-    Returns:
-        True for one unmet or failed.
-    """
-    return hold.state in {HoldState.UNMET, HoldState.FAILED}
-
-
-def zone_date(desk: Desk, linked: Chain) -> ZoneDate:
+def zone_date(ctx: ZoneContext, linked: Chain) -> ZoneDate:
     """Return the latest of all heat dates: every layer's, the heating's, the covering's.
 
     None while a person has to decide about a base that was covered wet.
@@ -59,17 +46,17 @@ def zone_date(desk: Desk, linked: Chain) -> ZoneDate:
     Rule: R10, R13, R15.
 
     Args:
-        desk: the zone on the desk, with its layers' hold points.
+        ctx: the zone, with its layers' hold points.
         linked: its layers.
 
     Returns:
         The date, or why there is none.
     """
-    for hold in desk.holds:
-        if hold.code == "covered-wet" and is_outstanding(hold) and hold.layer_id is not None:
-            base = next(layer for layer in desk.zone.layers if layer.id == hold.layer_id)
+    for hold in ctx.holds:
+        if hold.code is HoldCode.COVERED_WET and hold.is_outstanding and hold.layer_id is not None:
+            base = next(layer for layer in ctx.zone.layers if layer.id == hold.layer_id)
             here = Governing(base.id, base.name, Milestone.COVER, "R15")
-            return ZoneDate(None, here, desk.rules.source("R15"), hold.reason)
+            return ZoneDate(None, here, ctx.rules.source("R15"), hold.reason)
     window: Window | None = None
     governed: Governing | None = None
     source: Source | None = None
@@ -81,7 +68,7 @@ def zone_date(desk: Desk, linked: Chain) -> ZoneDate:
         if window is None or heat.window.earliest > window.earliest:
             governed, source = here, heat.source
         window = heat.window if window is None else window.later(heat.window)
-    for plan, due in makers_dues(desk, linked):
+    for plan, due in makers_dues(ctx, linked):
         here = Governing(plan.layer.id, plan.layer.name, Milestone.HEAT, due.rule)
         if due.window is None:
             return ZoneDate(None, here, due.wait.source, due.blocked)
@@ -92,13 +79,13 @@ def zone_date(desk: Desk, linked: Chain) -> ZoneDate:
     return ZoneDate(window, governed, source, blocked)
 
 
-def makers_dues(desk: Desk, linked: Chain) -> list[tuple[LayerPlan, Due]]:
+def makers_dues(ctx: ZoneContext, linked: Chain) -> list[tuple[LayerPlan, Due]]:
     """Return the heating maker's and the covering maker's own waits, each with its layer.
 
     Rule: R13.
 
     Args:
-        desk: the zone on the desk.
+        ctx: the zone.
         linked: its layers.
 
     Returns:
@@ -108,8 +95,8 @@ def makers_dues(desk: Desk, linked: Chain) -> list[tuple[LayerPlan, Due]]:
         (plan, plan.clock_start) for plan in fresh_layers(linked) if plan.clock_start is not None
     ]
     wanted: list[tuple[Wait | None, str | None]] = [
-        (desk.zone.heating.wait, desk.zone.heating.wait_from),
-        (desk.zone.covering.wait, _bed_id(desk)),
+        (ctx.zone.heating.wait, ctx.zone.heating.wait_from),
+        (ctx.zone.covering.wait, _bed_id(ctx)),
     ]
     found = []
     for wait, layer_id in wanted:
@@ -117,7 +104,7 @@ def makers_dues(desk: Desk, linked: Chain) -> list[tuple[LayerPlan, Due]]:
             continue
         named = [pair for pair in fresh if pair[0].layer.id == layer_id]
         plan, start = named[-1] if named else max(fresh, key=lambda pair: pair[1].earliest)
-        due = desk.clocks.due(
+        due = ctx.clocks.due(
             rule="R13",
             wait=wait,
             sheet=plan.layer.sheet,
@@ -128,6 +115,6 @@ def makers_dues(desk: Desk, linked: Chain) -> list[tuple[LayerPlan, Due]]:
     return found
 
 
-def _bed_id(desk: Desk) -> str | None:
-    bed = desk.stack.bed_under_covering()
+def _bed_id(ctx: ZoneContext) -> str | None:
+    bed = ctx.stack.bed_under_covering()
     return bed.id if bed else None

@@ -8,12 +8,12 @@ from datetime import datetime
 
 from curecal.instants import Window
 from curecal.planning.plan import Energize, LayerPlan
-from curecal.planning.zone_context import Desk
+from curecal.planning.zone_context import ZoneContext
 from curecal.trade.data_sheets import SPLIT_OVER_A_NIGHT, Milestone
 
 
 def with_latest_starts(
-    desk: Desk, layers: Sequence[LayerPlan], energize: Energize
+    ctx: ZoneContext, layers: Sequence[LayerPlan], energize: Energize
 ) -> tuple[LayerPlan, ...]:
     """Return the layers, those planned with the last start that keeps the first day.
 
@@ -23,7 +23,7 @@ def with_latest_starts(
     Rule: R26.
 
     Args:
-        desk: the zone on the desk.
+        ctx: the zone.
         layers: its layers, bottom to top.
         energize: the zone's date.
 
@@ -32,15 +32,15 @@ def with_latest_starts(
     """
     if energize.start_on is None:
         return tuple(layers)
-    opening = desk.calendar.opens(energize.start_on)
+    opening = ctx.calendar.opens(energize.start_on)
     starts: dict[str, datetime] = {}
     dated: dict[str, LayerPlan] = {}
     for plan in reversed(layers):
-        by = _finish_by(desk, plan, opening, starts)
+        by = _finish_by(ctx, plan, opening, starts)
         start = None
         if plan.planned and by is not None:
             split = plan.layer.sheet.kind in SPLIT_OVER_A_NIGHT
-            start = desk.calendar.latest_start(by, plan.layer.duration_s, split=split)
+            start = ctx.calendar.latest_start(by, plan.layer.duration_s, split=split)
             if start is not None and plan.start is not None:
                 start = max(start, plan.start.earliest)
                 starts[plan.layer.id] = start
@@ -49,34 +49,34 @@ def with_latest_starts(
 
 
 def _finish_by(
-    desk: Desk, plan: LayerPlan, opening: datetime, starts: dict[str, datetime]
+    ctx: ZoneContext, plan: LayerPlan, opening: datetime, starts: dict[str, datetime]
 ) -> datetime | None:
     """Return by when a planned layer must be finished; None where nothing tells."""
     if not plan.planned or plan.finish is None:
         return None
     finish = plan.finish
-    limits = [_clock_start(desk, plan, finish, Milestone.HEAT, opening)]
-    for other in desk.stack.above(plan.layer):
+    limits = [_clock_start(ctx, plan, finish, Milestone.HEAT, opening)]
+    for other in ctx.stack.above(plan.layer):
         begin = starts.get(other.id)
-        milestone = desk.stack.gate(plan.layer, other)
+        milestone = ctx.stack.gate(plan.layer, other)
         if begin is None:
             continue
         if milestone is None:
             limits.append(begin)
         else:
-            limits.append(_clock_start(desk, plan, finish, milestone, begin))
+            limits.append(_clock_start(ctx, plan, finish, milestone, begin))
     known = [limit for limit in limits if limit is not None]
     return max(min(known), plan.finish.earliest) if known else None
 
 
 def _clock_start(
-    desk: Desk, plan: LayerPlan, finish: Window, milestone: Milestone, by: datetime
+    ctx: ZoneContext, plan: LayerPlan, finish: Window, milestone: Milestone, by: datetime
 ) -> datetime | None:
     """Return the last start from which all waits of a milestone run out by an instant."""
     starts = []
-    for due in desk.waits.due(desk.clocks, plan.layer, milestone, finish):
+    for due in ctx.waits.due(ctx.clocks, plan.layer, milestone, finish):
         rate = due.rate
-        start = None if rate is None else desk.clocks.start_by(rate, by, due.needed_s)
+        start = None if rate is None else ctx.clocks.start_by(rate, by, due.needed_s)
         if start is None:
             return None
         starts.append(start)

@@ -6,19 +6,22 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from curecal.instants import Window, start_of_day
-from curecal.planning.plan import HoldState, State, Visit, ZonePlan
+from curecal.planning.plan import State, Visit, ZonePlan
 from curecal.planning.repair import first_switched_on_by, is_repair
 from curecal.planning.zone.zone_state import MAY_ENERGIZE
-from curecal.planning.zone_context import Desk
+from curecal.planning.zone_context import ZoneContext
+from curecal.trade.hold_codes import HoldCode
 from curecal.trade.job import HeatingKind, Role
 
 KINDS = ("rough-in-and-first-test", "test-and-connect", "energize")
 
-_FIRST = frozenset({"test-on-delivery", "test-after-laying"})
-_SECOND = frozenset({"test-before-connection", "connection", "protection", "thermostat"})
+_FIRST = frozenset({HoldCode.TEST_ON_DELIVERY, HoldCode.TEST_AFTER_LAYING})
+_SECOND = frozenset(
+    {HoldCode.TEST_BEFORE_CONNECTION, HoldCode.CONNECTION, HoldCode.PROTECTION, HoldCode.THERMOSTAT}
+)
 
 
-def zone_visits(desk: Desk, plan: ZonePlan) -> list[Visit]:
+def zone_visits(ctx: ZoneContext, plan: ZonePlan) -> list[Visit]:
     """Return the visits one zone still needs.
 
     The first comes before the cable is embedded; the second once the last layer is down, so
@@ -29,69 +32,70 @@ def zone_visits(desk: Desk, plan: ZonePlan) -> list[Visit]:
     Rule: R18, R20, R24.
 
     Args:
-        desk: the zone on the desk.
+        ctx: the zone.
         plan: its plan.
 
     Returns:
         Visits in order; a window is None where no date is known.
     """
-    if desk.zone.heating.kind is not HeatingKind.ELECTRIC or is_repair(desk.zone.layers):
+    if ctx.zone.heating.kind is not HeatingKind.ELECTRIC or is_repair(ctx.zone.layers):
         return []
-    unmet = {hold.code for hold in plan.holds if hold.state in {HoldState.UNMET, HoldState.FAILED}}
+    unmet = {hold.code for hold in plan.holds if hold.is_outstanding}
     visits = []
-    zone = (desk.zone.id,)
-    embedding = desk.stack.embedding()
+    zone = (ctx.zone.id,)
+    embedding = ctx.stack.embedding()
     layers = {item.layer.id: item for item in plan.layers}
     bed = layers[embedding.id] if embedding else None
     if unmet & _FIRST and bed is not None and bed.planned:
         window = None
         if bed.start is not None:
             earliest = min(
-                desk.calendar.next_working(desk.facts.as_of) or desk.facts.as_of, bed.start.earliest
+                ctx.calendar.next_working(ctx.facts.as_of) or ctx.facts.as_of,
+                bed.start.earliest,
             )
             window = Window(earliest, bed.start.earliest)
         visits.append(Visit(KINDS[0], zone, window, tuple(sorted(unmet & _FIRST))))
     if unmet & _SECOND:
-        visits.append(Visit(KINDS[1], zone, _second(desk, plan), tuple(sorted(unmet & _SECOND))))
+        visits.append(Visit(KINDS[1], zone, _second(ctx, plan), tuple(sorted(unmet & _SECOND))))
     waiting = plan.state not in {State.HEATING_UP, State.IN_SERVICE}
-    if first_switched_on_by(desk.zone, desk.zone.layers) is Role.ELECTRICIAN and waiting:
-        visits.append(Visit(KINDS[2], zone, _third(desk, plan), ("cure", "release")))
+    if first_switched_on_by(ctx.zone, ctx.zone.layers) is Role.ELECTRICIAN and waiting:
+        visits.append(Visit(KINDS[2], zone, _third(ctx, plan), (HoldCode.CURE, HoldCode.RELEASE)))
     return visits
 
 
-def _second(desk: Desk, plan: ZonePlan) -> Window | None:
+def _second(ctx: ZoneContext, plan: ZonePlan) -> Window | None:
     """Return from the last layer's finish to the zone's date.
 
     A screed that is heated bare is connected before that: from its own finish to its first day.
     """
     bare = next((heat_up for heat_up in plan.heat_ups if heat_up.purpose == "bare screed"), None)
-    if bare is not None and desk.facts.as_of < start_of_day(bare.ends_on, desk.calendar.tz):
+    if bare is not None and ctx.facts.as_of < start_of_day(bare.ends_on, ctx.calendar.tz):
         screeds = [item.finish for item in plan.layers if item.layer.heat_before_covering]
         laid = [finish.earliest for finish in screeds if finish is not None]
-        first = desk.calendar.next_working(max([desk.facts.as_of, *laid[:1]]))
-        by = desk.calendar.opens(bare.steps[0].on)
+        first = ctx.calendar.next_working(max([ctx.facts.as_of, *laid[:1]]))
+        by = ctx.calendar.opens(bare.steps[0].on)
         return None if first is None else Window(first, max(first, by))
     finishes = [item.finish for item in plan.layers if not item.layer.existing]
     if any(finish is None for finish in finishes) or plan.energize.window is None:
         return None
     last = max(
-        (finish.earliest for finish in finishes if finish is not None), default=desk.facts.as_of
+        (finish.earliest for finish in finishes if finish is not None), default=ctx.facts.as_of
     )
-    first = desk.calendar.next_working(max(last, desk.facts.as_of))
+    first = ctx.calendar.next_working(max(last, ctx.facts.as_of))
     if first is None:
         return None
     return Window(first, max(first, plan.energize.window.earliest))
 
 
-def _third(desk: Desk, plan: ZonePlan) -> Window | None:
+def _third(ctx: ZoneContext, plan: ZonePlan) -> Window | None:
     """Return the opening of the first day it may be, and of the day the owner is told."""
     energize = plan.energize
     if energize.start_on is None or plan.state is State.STOPPED:
         return None
-    first = desk.calendar.opens(energize.start_on)
+    first = ctx.calendar.opens(energize.start_on)
     if plan.state in MAY_ENERGIZE:
         return Window(first, first)
-    latest = desk.calendar.opens(energize.owner_date) if energize.owner_date else None
+    latest = ctx.calendar.opens(energize.owner_date) if energize.owner_date else None
     return Window(first, latest)
 
 

@@ -40,56 +40,56 @@ from curecal.planning.repair import first_switched_on_by
 from curecal.planning.schedule.energize_date import (
     ZoneDate,
     fresh_layers,
-    is_outstanding,
     zone_date,
 )
 from curecal.planning.schedule.latest_start import with_latest_starts
 from curecal.planning.schedule.layer_schedule import Chain, chain
 from curecal.planning.zone.zone_state import MAY_ENERGIZE, StateFacts, state_of
-from curecal.planning.zone_context import Desk
+from curecal.planning.zone_context import ZoneContext
 from curecal.trade.findings import Finding, Message, Severity
+from curecal.trade.hold_codes import HoldCode
 from curecal.trade.job import HeatedBy, Role
 from curecal.trade.site_log import Energized, HeatStep
 
 
-def plan_zone(desk: Desk) -> tuple[ZonePlan, tuple[Finding, ...]]:
+def plan_zone(ctx: ZoneContext) -> tuple[ZonePlan, tuple[Finding, ...]]:
     """Return a zone's plan and what was found on the way.
 
     Rule: R10, R13, R18 to R24.
 
     Args:
-        desk: the zone on the desk.
+        ctx: the zone.
 
     Returns:
         The plan and the findings.
     """
-    linked = chain(desk)
-    desk.findings.extend(wish_findings(desk.zone, desk.rules))
-    due = zone_date(desk, linked)
-    electrical = electrical_holds(desk)
-    concealed_before_test(desk, electrical.holds)
-    cure = cure_hold(desk, linked, due)
-    holds = (*electrical.holds, *desk.holds, cure)
-    release, releases = release_hold(desk, linked, due, holds)
+    linked = chain(ctx)
+    ctx.findings.extend(wish_findings(ctx.zone, ctx.rules))
+    due = zone_date(ctx, linked)
+    electrical = electrical_holds(ctx)
+    concealed_before_test(ctx, electrical.holds)
+    cure = cure_hold(ctx, linked, due)
+    holds = (*electrical.holds, *ctx.holds, cure)
+    release, releases = release_hold(ctx, linked, due, holds)
     released_at = releases[-1] if releases else None
-    running = heat_up_entries(desk, released_at)
-    warmed_at = _warmed_at(desk, running)
-    switched_on_by(desk, running)
-    steep_steps(desk, running, warmed_at)
-    bare = bare_running(desk, linked)
-    switched_on_by(desk, bare)
-    steep_steps(desk, bare, None, bare=True)
-    repaired_warm(desk)
-    held_bare = held_while_bare(desk, linked, electrical.holds)
-    too_warm = over_limit(desk, linked, running)
-    stopped = why_stopped(desk, linked, releases) or electrical.fault or held_bare or too_warm
-    held = held_while_on(desk, holds, released_at)
+    running = heat_up_entries(ctx, released_at)
+    warmed_at = _warmed_at(ctx, running)
+    switched_on_by(ctx, running)
+    steep_steps(ctx, running, warmed_at)
+    bare = bare_running(ctx, linked)
+    switched_on_by(ctx, bare)
+    steep_steps(ctx, bare, None, bare=True)
+    repaired_warm(ctx)
+    held_bare = held_while_bare(ctx, linked, electrical.holds)
+    too_warm = over_limit(ctx, linked, running)
+    stopped = why_stopped(ctx, linked, releases) or electrical.fault or held_bare or too_warm
+    held = held_while_on(ctx, holds, released_at)
     facts = StateFacts(
         stopped=stopped is not None,
         dated=due.window is not None,
         begun=any(plan.layer.done_at is not None for plan in fresh_layers(linked)),
-        clocks_out=clocks_out(desk, linked, due),
-        held=any(is_outstanding(hold) for hold in holds),
+        clocks_out=clocks_out(ctx, linked, due),
+        held=any(hold.is_outstanding for hold in holds),
         released=released_at is not None,
         energized=bool(running),
         warmed=warmed_at is not None,
@@ -98,11 +98,11 @@ def plan_zone(desk: Desk) -> tuple[ZonePlan, tuple[Finding, ...]]:
     if state not in MAY_ENERGIZE:
         # Nothing runs by right: the ramp begins anew, ahead.
         running, released_at = (), None
-    energize = _energize(desk, linked, due, state, released_at, running=bool(running))
-    heat_ups = _heat_ups(desk, linked, energize, running, state)
-    layers = with_latest_starts(desk, linked.layers, energize)
+    energize = _energize(ctx, linked, due, state, released_at, running=bool(running))
+    heat_ups = _heat_ups(ctx, linked, energize, running, state)
+    layers = with_latest_starts(ctx, linked.layers, energize)
     plan = ZonePlan(
-        zone=desk.zone,
+        zone=ctx.zone,
         state=state,
         may_energize=state in MAY_ENERGIZE,
         why=_why(state, due, energize, (stopped, held), (*holds, release)),
@@ -110,23 +110,23 @@ def plan_zone(desk: Desk) -> tuple[ZonePlan, tuple[Finding, ...]]:
         holds=(*holds, release),
         layers=layers,
         heat_ups=heat_ups,
-        room_order=_room_order(desk, linked, energize, state),
+        room_order=_room_order(ctx, linked, energize, state),
     )
-    return plan, tuple(desk.findings)
+    return plan, tuple(ctx.findings)
 
 
-def _warmed_at(desk: Desk, running: Sequence[Energized | HeatStep]) -> datetime | None:
+def _warmed_at(ctx: ZoneContext, running: Sequence[Energized | HeatStep]) -> datetime | None:
     """Return since when, by the log, the heat-up's end is reached and held long enough.
 
     A lower set-point, or a pause of more than a day, before the hold is over starts it anew.
 
     Rule: R19, R22.
     """
-    if not running or lacks_flow(desk.zone):
+    if not running or lacks_flow(ctx.zone):
         return None
-    start_on = local_day(running[0].at, desk.calendar.tz)
-    plan = _first_heat(desk, start_on, running, released=True)
-    least_c = plan.limit_c - desk.rules.first_heat.reached_k
+    start_on = local_day(running[0].at, ctx.calendar.tz)
+    plan = _first_heat(ctx, start_on, running, released=True)
+    least_c = plan.limit_c - ctx.rules.first_heat.reached_k
     top_on = min(step.on for step in plan.steps if step.to_c >= plan.limit_c)
     held_s = (plan.ends_on - top_on).days * 86400.0
     since: datetime | None = None
@@ -140,11 +140,11 @@ def _warmed_at(desk: Desk, running: Sequence[Energized | HeatStep]) -> datetime 
             since = None
         last_at = entry.at
     over_at = None if since is None else add(since, held_s)
-    return over_at if over_at is not None and over_at <= desk.facts.as_of else None
+    return over_at if over_at is not None and over_at <= ctx.facts.as_of else None
 
 
 def _energize(
-    desk: Desk,
+    ctx: ZoneContext,
     linked: Chain,
     due: ZoneDate,
     state: State,
@@ -164,20 +164,20 @@ def _energize(
             blocked=due.blocked,
         )
     # Until it is switched on the day moves on with the days that pass; never before the date.
-    floor = desk.facts.as_of
+    floor = ctx.facts.as_of
     if released_at is not None:
         # A day that has begun is still today; once it runs, the heat-up keeps its own days.
-        today = start_of_day(local_day(floor, desk.calendar.tz), desk.calendar.tz)
+        today = start_of_day(local_day(floor, ctx.calendar.tz), ctx.calendar.tz)
         floor = released_at if running else max(released_at, today)
-    visit = first_switched_on_by(desk.zone, desk.zone.layers) is Role.ELECTRICIAN
+    visit = first_switched_on_by(ctx.zone, ctx.zone.layers) is Role.ELECTRICIAN
     earliest = max(due.window.earliest, floor)
-    start_on = desk.calendar.start_on(earliest, working_day=visit)
+    start_on = ctx.calendar.start_on(earliest, working_day=visit)
     owner_date = None
     if due.window.latest is not None:
         latest = max(due.window.latest, floor)
-        owner_date = desk.calendar.start_on(latest, working_day=visit)
+        owner_date = ctx.calendar.start_on(latest, working_day=visit)
     span = governing_span(linked, due)
-    share = desk.clocks.climate.share_measured(*span) if span else 0.0
+    share = ctx.clocks.climate.share_measured(*span) if span else 0.0
     planned = any(plan.planned for plan in fresh_layers(linked))
     provisional = planned or (
         state not in MAY_ENERGIZE
@@ -195,22 +195,22 @@ def _energize(
 
 
 def _first_heat(
-    desk: Desk, start_on: date, running: Sequence[Energized | HeatStep], *, released: bool
+    ctx: ZoneContext, start_on: date, running: Sequence[Energized | HeatStep], *, released: bool
 ) -> HeatUp:
     return first_heat_up(
-        desk.zone,
-        desk.clocks.climate,
-        desk.facts,
-        desk.calendar,
+        ctx.zone,
+        ctx.clocks.climate,
+        ctx.facts,
+        ctx.calendar,
         start_on,
-        desk.rules,
+        ctx.rules,
         begun=running,
         released=released,
     )
 
 
 def _heat_ups(
-    desk: Desk,
+    ctx: ZoneContext,
     linked: Chain,
     energize: Energize,
     running: Sequence[Energized | HeatStep],
@@ -219,11 +219,14 @@ def _heat_ups(
     """Return the bare screed's heat-ups, and the finished floor's where there is a day for it."""
     if energize.start_on is None or state in {State.STOPPED, State.IN_SERVICE}:
         return linked.bare_heat_ups
-    if lacks_flow(desk.zone):
-        desk.find(Severity.WARNING, "water-profile-wanted", f"{desk.zone.path}.heat_up", {})
+    if lacks_flow(ctx.zone):
+        ctx.find(Severity.WARNING, "water-profile-wanted", f"{ctx.zone.path}.heat_up", {})
         return linked.bare_heat_ups
     released = state in MAY_ENERGIZE
-    return (*linked.bare_heat_ups, _first_heat(desk, energize.start_on, running, released=released))
+    return (
+        *linked.bare_heat_ups,
+        _first_heat(ctx, energize.start_on, running, released=released),
+    )
 
 
 def _why(
@@ -245,14 +248,18 @@ def _why(
     params: dict[str, object] = {"layer": governed}
     if energize.start_on is not None:
         params["start_on"] = energize.start_on
-    outstanding = [hold for hold in holds if is_outstanding(hold) and hold.code != "release"]
+    outstanding = [
+        hold for hold in holds if hold.is_outstanding and hold.code is not HoldCode.RELEASE
+    ]
     params["count"] = len(outstanding)
     if outstanding:
         params["hold"] = outstanding[0].code
     return Message(f"why-{state.value.replace(' ', '-')}", params)
 
 
-def _room_order(desk: Desk, linked: Chain, energize: Energize, state: State) -> RoomOrder | None:
+def _room_order(
+    ctx: ZoneContext, linked: Chain, energize: Energize, state: State
+) -> RoomOrder | None:
     """Return what keeps the date: the room at the planned temperature until then.
 
     Rule: R6; common practice.
@@ -260,10 +267,10 @@ def _room_order(desk: Desk, linked: Chain, energize: Energize, state: State) -> 
     if energize.window is None or state in MAY_ENERGIZE:
         return None
     until = energize.window.latest or energize.window.earliest
-    if until <= desk.facts.as_of:
+    if until <= ctx.facts.as_of:
         return None
-    expected = desk.job.expected
-    at_least_c = max(desk.clocks.climate.assumed.coldest_air_c, _warmest_minimum(linked))
+    expected = ctx.job.expected
+    at_least_c = max(ctx.clocks.climate.assumed.coldest_air_c, _warmest_minimum(linked))
     by = expected.heated_by.value if expected.heated_by is not HeatedBy.NOTHING else ""
     return RoomOrder(at_least_c, until, by)
 

@@ -13,7 +13,7 @@ from curecal.instants import Window, add, end_of_day, local_day
 from curecal.planning.curing.build_up import Stack
 from curecal.planning.plan import Hold, HoldState, LayerPlan, State, ZonePlan
 from curecal.reminders.builders.bare_heat_up import bare_heat_up, has_begun, runs_bare, shown_number
-from curecal.reminders.builders.reminder_context import Ask, Scene, begun_at, release_at
+from curecal.reminders.builders.reminder_context import Ask, Scene, begun_at
 from curecal.reminders.builders.state_changes import last_day
 from curecal.reminders.timing.sending_hours import (
     last_working,
@@ -23,12 +23,12 @@ from curecal.reminders.timing.sending_hours import (
 )
 from curecal.trade.data_sheets import SPLIT_OVER_A_NIGHT
 from curecal.trade.findings import Message
+from curecal.trade.hold_codes import Gate, HoldCode
 from curecal.trade.job import Role
 from curecal.trade.site_log import Series
 
 _DAY = timedelta(days=1)
-_INSPECTION = "inspection-before-concealment"
-_OUTSTANDING = frozenset({HoldState.UNMET, HoldState.FAILED})
+_INSPECTION = HoldCode.INSPECTION_BEFORE_CONCEALMENT
 _SETTLED = frozenset({State.RELEASED, State.HEATING_UP, State.IN_SERVICE})
 _RISKS = frozenset(
     {
@@ -107,7 +107,7 @@ def _tests(scene: Scene, zone: ZonePlan) -> Iterator[Ask]:
     groups: dict[tuple[str, str], list[Hold]] = {}
     for hold in zone.holds:
         wanted = "test" in hold.code or hold.code == _INSPECTION
-        if wanted and hold.state in _OUTSTANDING:
+        if wanted and hold.is_outstanding:
             groups.setdefault((hold.code, hold.layer_id or ""), []).append(hold)
     for (code, layer_id), holds in groups.items():
         due_on = _gated_on(scene, zone, holds[0])
@@ -151,14 +151,14 @@ def _gated_on(scene: Scene, zone: ZonePlan, hold: Hold) -> date | None:
     stack = Stack(replace(zone.zone, layers=tuple(item.layer for item in zone.layers)))
     embedding = stack.embedding()
     gated: Window | None = None
-    if hold.code == "test-after-chiselling":
+    if hold.code is HoldCode.TEST_AFTER_CHISELLING:
         repairs = [start for item, start in _planned(zone) if item.layer.repair]
         gated = repairs[0] if repairs else None
-    elif hold.gates == "embedding":
+    elif hold.gates is Gate.EMBEDDING:
         gated = starts.get(embedding.id) if embedding else None
         if gated is None:
             return None
-    elif hold.gates == "cover":
+    elif hold.gates is Gate.COVER:
         tested = next((item.layer for item in zone.layers if item.layer.id == hold.layer_id), None)
         under = tested or embedding
         above = stack.above(under) if under else ()
@@ -258,7 +258,7 @@ def _told_finish(scene: Scene, zone: ZonePlan, item: LayerPlan) -> datetime | No
 
 def _is_it_on(scene: Scene, zone: ZonePlan) -> Iterator[Ask]:
     """A released floor of which nobody wrote that it is on: no number goes to the owner."""
-    at, day_on = release_at(zone), scene.crew_day(zone)
+    at, day_on = zone.released_at, scene.crew_day(zone)
     if zone.state is not State.RELEASED or at is None or day_on is None:
         return
     first_on = max(local_day(at, scene.tz), day_on) + _DAY

@@ -12,7 +12,7 @@ from datetime import date, datetime, timedelta
 from curecal.instants import end_of_day, local_day
 from curecal.planning.plan import HeatUp, State, ZonePlan
 from curecal.reminders.builders.bare_heat_up import PURPOSE, bare_heat_up, has_begun, shown_number
-from curecal.reminders.builders.reminder_context import Ask, Scene, begun_at, release_at
+from curecal.reminders.builders.reminder_context import Ask, Scene, begun_at
 from curecal.reminders.builders.state_changes import last_day
 from curecal.reminders.reminder_types import Recipient
 from curecal.reminders.timing.sending_hours import later, quiet_after, rounds
@@ -183,7 +183,7 @@ def _heat_day(scene: Scene, zone: ZonePlan, heat_up: HeatUp, index: int) -> Ask:
         "care",
         "call",
     )
-    due_at = max(scene.day_at(step.on, "heat-day"), release_at(zone) or scene.as_of)
+    due_at = max(scene.day_at(step.on, "heat-day"), zone.released_at or scene.as_of)
     number = shown_number(heat_up, index)
     return Ask(
         kind="heat-day",

@@ -7,7 +7,7 @@ from dataclasses import field
 from datetime import date, datetime, timedelta
 
 from curecal.instants import end_of_day, local_day
-from curecal.planning.plan import HoldState, Plan, State, ZonePlan
+from curecal.planning.plan import Plan, State, ZonePlan
 from curecal.planning.site_log.log_at_instant import facts_at
 from curecal.planning.working_time.working_calendar import Calendar
 from curecal.records import Record, record
@@ -146,7 +146,7 @@ class Scene:
     def _standing(self, zone: ZonePlan, end: datetime | None, told_on: date | None) -> date | None:
         if end is None or told_on is None:
             return None
-        at = release_at(zone)
+        at = zone.released_at
         counted = max(end, at) if at and zone.may_energize else end
         if self.as_of <= counted:
             return told_on
@@ -252,23 +252,6 @@ _UNDOING: Mapping[str, frozenset[str]] = {
     "early-switch-on": frozenset({"moved", "released"}),
 }
 _NOTHING: frozenset[str] = frozenset()
-
-
-def release_at(zone: ZonePlan) -> datetime | None:
-    """Return when a zone was released, by the release that counts.
-
-    Args:
-        zone: the zone.
-
-    Returns:
-        The instant; None while it is not.
-    """
-    at = [
-        hold.evidence_at
-        for hold in zone.holds
-        if hold.code == "release" and hold.state is HoldState.MET and hold.evidence_at
-    ]
-    return max(at, default=None)
 
 
 def begun_at(zone: ZonePlan) -> datetime | None:

@@ -13,7 +13,7 @@ from datetime import UTC, date, datetime, timedelta
 from curecal.instants import end_of_day, local_day, start_of_day
 from curecal.planning.plan import State, ZonePlan
 from curecal.reminders.builders.former_recipients import still_believing
-from curecal.reminders.builders.reminder_context import Ask, Scene, begun_at, release_at
+from curecal.reminders.builders.reminder_context import Ask, Scene, begun_at
 from curecal.reminders.reminder_types import MAY, MAY_NOT, Heard, Recipient, Reminder
 from curecal.reminders.timing.sending_hours import is_quiet, later, next_evening, proper_at, wish_at
 from curecal.trade.findings import Message
@@ -94,7 +94,7 @@ def _stopped(scene: Scene, zone: ZonePlan) -> Ask:
 
 def _released(scene: Scene, zone: ZonePlan, role: Role) -> Iterator[Ask]:
     """The crew lead's word, with the first day: the only way an owner hears "may"."""
-    at = release_at(zone)
+    at = zone.released_at
     if at is None or zone.state is State.IN_SERVICE:
         return
     day_on = scene.crew_day(zone)

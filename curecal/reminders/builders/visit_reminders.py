@@ -19,6 +19,7 @@ from curecal.reminders.builders.reminder_context import Ask, Scene, begun_at
 from curecal.reminders.builders.state_changes import moving, said_on_day, stamp
 from curecal.reminders.reminder_types import Heard, Recipient, Reminder
 from curecal.reminders.timing.sending_hours import last_working, working_day_before
+from curecal.trade.hold_codes import HoldCode
 from curecal.trade.job import Role
 
 _DAY = timedelta(days=1)
@@ -29,8 +30,13 @@ ENERGIZE = "energize"
 
 _FIRST, _SECOND, _THIRD = ("rough-in-and-first-test", "test-and-connect", ENERGIZE)
 _HOLDS = {
-    _FIRST: {"test-on-delivery", "test-after-laying"},
-    _SECOND: {"test-before-connection", "connection", "protection", "thermostat"},
+    _FIRST: {HoldCode.TEST_ON_DELIVERY, HoldCode.TEST_AFTER_LAYING},
+    _SECOND: {
+        HoldCode.TEST_BEFORE_CONNECTION,
+        HoldCode.CONNECTION,
+        HoldCode.PROTECTION,
+        HoldCode.THERMOSTAT,
+    },
 }
 
 

@@ -12,9 +12,10 @@ from curecal.instants import local_day
 from curecal.planning.curing.build_up import Stack
 from curecal.planning.first_heat.first_heat import floor_limit
 from curecal.planning.hold_points.cable_limits import label_resistance, sensor_temperature
-from curecal.planning.plan import HeatUp, Hold, HoldState, LayerPlan, Plan, State, ZonePlan
+from curecal.planning.plan import HeatUp, Hold, LayerPlan, Plan, State, ZonePlan
 from curecal.planning.working_time.working_calendar import Calendar
 from curecal.reminders.timing.sending_hours import wish_at
+from curecal.trade.hold_codes import Gate, HoldCode
 from curecal.trade.job import Cable, Expected, Role, Thermistor
 from curecal.trade.rules import Rules
 from curecal.trade.site_log import (
@@ -38,13 +39,12 @@ from curecal.trade.site_log import (
 
 _DAY = timedelta(days=1)
 _MORNING = time(8, 0)
-_OUTSTANDING = frozenset({HoldState.UNMET, HoldState.FAILED})
 _STAGES = {
-    "test-on-delivery": Stage.DELIVERY,
-    "test-after-laying": Stage.LAID,
-    "test-after-embedding": Stage.EMBEDDED,
-    "test-before-connection": Stage.CONNECTION,
-    "test-after-chiselling": Stage.IN_SERVICE,
+    HoldCode.TEST_ON_DELIVERY: Stage.DELIVERY,
+    HoldCode.TEST_AFTER_LAYING: Stage.LAID,
+    HoldCode.TEST_AFTER_EMBEDDING: Stage.EMBEDDED,
+    HoldCode.TEST_BEFORE_CONNECTION: Stage.CONNECTION,
+    HoldCode.TEST_AFTER_CHISELLING: Stage.IN_SERVICE,
 }
 _MIDDLE_OHM = 10e3
 _WITHOUT_A_DATE = timedelta(days=28)
@@ -140,7 +140,7 @@ class Site:
 
     def _holds(self, zone: ZonePlan, now: datetime) -> Iterator[tuple[datetime, Entry | None]]:
         for hold in zone.holds:
-            if hold.state not in _OUTSTANDING or hold.code in {"release", "cure"}:
+            if not hold.is_outstanding or hold.code in {HoldCode.RELEASE, HoldCode.CURE}:
                 continue
             at = self._due(zone, hold, now)
             if at is None:
@@ -157,13 +157,16 @@ class Site:
         working = self.calendar.next_working(now) or now
         embedding = Stack(zone.zone).embedding()
         bed = next((item for item in zone.layers if item.layer is embedding), None)
-        if hold.gates == "embedding" or hold.code in {"test-points", "test-after-chiselling"}:
-            first = bed if hold.code != "test-after-chiselling" else _first_repair(zone)
+        if hold.gates is Gate.EMBEDDING or hold.code in {
+            HoldCode.TEST_POINTS,
+            HoldCode.TEST_AFTER_CHISELLING,
+        }:
+            first = bed if hold.code is not HoldCode.TEST_AFTER_CHISELLING else _first_repair(zone)
             start = first.start if first is not None and first.planned else None
             return working if start is None else max(start.earliest, now)
-        if hold.code == "moisture-test":
+        if hold.code is HoldCode.MOISTURE_TEST:
             return _dry_at(zone, hold, working)
-        early = hold.code == "test-after-embedding" or not _work_to_come(zone)
+        early = hold.code is HoldCode.TEST_AFTER_EMBEDDING or not _work_to_come(zone)
         return working if early and not (bed is not None and bed.planned) else None
 
     def _evidence(self, zone: ZonePlan, hold: Hold, now: datetime) -> Entry | None:
@@ -175,16 +178,18 @@ class Site:
             return self._tested(cable or Cable(""), hold, _STAGES[hold.code], head)
         limit_c, _ = floor_limit(zone.zone, self.rules)
         made: dict[str, Callable[[], Entry | None]] = {
-            "inspection-before-concealment": lambda: Inspection(**head, result=Result.PASSED),
-            "test-points": lambda: MarkedPoints(**head),
-            "protection": lambda: Protection(
+            HoldCode.INSPECTION_BEFORE_CONCEALMENT: lambda: Inspection(
+                **head, result=Result.PASSED
+            ),
+            HoldCode.TEST_POINTS: lambda: MarkedPoints(**head),
+            HoldCode.PROTECTION: lambda: Protection(
                 **head, type="residual current 30 mA", trip_test="passed"
             ),
-            "thermostat": lambda: ThermostatSet(**head, mode="floor", limit_c=limit_c),
-            "connection": lambda: Connected(
+            HoldCode.THERMOSTAT: lambda: ThermostatSet(**head, mode="floor", limit_c=limit_c),
+            HoldCode.CONNECTION: lambda: Connected(
                 **head, licence="rehearsal", locked=True, tagged=True, heating_leads="not landed"
             ),
-            "moisture-test": lambda: self._dry(zone, hold, head),
+            HoldCode.MOISTURE_TEST: lambda: self._dry(zone, hold, head),
         }
         make = made.get(hold.code)
         if make is None:

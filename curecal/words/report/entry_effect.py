@@ -9,6 +9,7 @@ from curecal.planning.comparison.plan_comparison import ZoneMoved, compared_with
 from curecal.planning.comparison.plan_snapshot import told
 from curecal.planning.plan import Hold, HoldState, Plan, ZonePlan
 from curecal.trade.findings import Finding
+from curecal.trade.hold_codes import HoldCode
 from curecal.words.layout import Line, bullet, paragraph
 from curecal.words.report.plan_changes import moved_dates, moved_hold
 from curecal.words.report.report import hold_text
@@ -16,19 +17,21 @@ from curecal.words.sentences import Words
 
 # The hold points an entry of a kind is written for.
 _SERVES: Mapping[str, frozenset[str]] = {
-    "inspection": frozenset({"inspection-before-concealment", "ask-the-maker", "covered-wet"}),
-    "connected": frozenset({"connection"}),
-    "kept": frozenset({"cure"}),
-    "moisture": frozenset({"moisture-test"}),
-    "protection": frozenset({"protection"}),
-    "release": frozenset({"release"}),
-    "test_points": frozenset({"test-points"}),
-    "thermostat": frozenset({"thermostat"}),
-    "resistance delivery": frozenset({"test-on-delivery"}),
-    "resistance laid": frozenset({"test-after-laying"}),
-    "resistance embedded": frozenset({"test-after-embedding"}),
-    "resistance connection": frozenset({"test-before-connection"}),
-    "resistance in service": frozenset({"test-after-chiselling", "test-after-repair"}),
+    "inspection": frozenset(
+        {HoldCode.INSPECTION_BEFORE_CONCEALMENT, HoldCode.ASK_THE_MAKER, HoldCode.COVERED_WET}
+    ),
+    "connected": frozenset({HoldCode.CONNECTION}),
+    "kept": frozenset({HoldCode.CURE}),
+    "moisture": frozenset({HoldCode.MOISTURE_TEST}),
+    "protection": frozenset({HoldCode.PROTECTION}),
+    "release": frozenset({HoldCode.RELEASE}),
+    "test_points": frozenset({HoldCode.TEST_POINTS}),
+    "thermostat": frozenset({HoldCode.THERMOSTAT}),
+    "resistance delivery": frozenset({HoldCode.TEST_ON_DELIVERY}),
+    "resistance laid": frozenset({HoldCode.TEST_AFTER_LAYING}),
+    "resistance embedded": frozenset({HoldCode.TEST_AFTER_EMBEDDING}),
+    "resistance connection": frozenset({HoldCode.TEST_BEFORE_CONNECTION}),
+    "resistance in service": frozenset({HoldCode.TEST_AFTER_CHISELLING, "test-after-repair"}),
 }
 # Kept and never computed with: nobody expects a date to move by them.
 _KEPT = frozenset({"note", "photo"})
@@ -53,7 +56,7 @@ def left_open(was: Plan | None, plan: Plan, entry: Mapping[str, object]) -> list
         for hold in zone.holds:
             served = ours and hold.code in _served(entry) and _is_cable(hold, entry)
             changed = bool(before) and before.get(_key(hold), HoldState.MET) is not hold.state
-            if hold.state in _WAITING and (served or changed):
+            if hold.is_outstanding and (served or changed):
                 found.append(hold)
     return sorted(found, key=lambda hold: hold.state is not HoldState.FAILED)
 

@@ -8,6 +8,7 @@ from datetime import date
 from curecal.instants import local_day
 from curecal.planning.plan import HoldState, Plan, State, ZonePlan
 from curecal.trade.findings import Message
+from curecal.trade.hold_codes import HoldCode
 from curecal.words.sentences import Words
 
 # Worst first. Work that is planned and work that cures compare by their dates.
@@ -90,8 +91,8 @@ def _held(zone: ZonePlan, words: Words) -> tuple[str, dict[str, object]]:
     """
     if zone.why.code == "held-while-on":
         return "on-hold-on", {"why": _clause(zone.why, words)}
-    waiting = [hold for hold in zone.holds if hold.state in {HoldState.UNMET, HoldState.FAILED}]
-    waiting = [hold for hold in waiting if hold.code != "release"] or waiting
+    waiting = [hold for hold in zone.holds if hold.is_outstanding]
+    waiting = [hold for hold in waiting if hold.code is not HoldCode.RELEASE] or waiting
     failed = [hold for hold in waiting if hold.state is HoldState.FAILED]
     if failed:
         return "on-hold-failed", {"what": words.hold(failed[0])}

@@ -202,7 +202,7 @@ def _ends(window: Window, plan: Plan, words: Words) -> list[tuple[str, str, str]
 
 def _outstanding(zone: ZonePlan, words: Words, width: int) -> list[Line]:
     """Return the hold points not met, grouped by who meets them, failed ones first."""
-    waiting = [hold for hold in zone.holds if hold.state in {HoldState.UNMET, HoldState.FAILED}]
+    waiting = [hold for hold in zone.holds if hold.is_outstanding]
     if not waiting:
         return []
     lines: list[Line] = [(), (Segment(f"  {words.text('report.outstanding')}", "head"),)]

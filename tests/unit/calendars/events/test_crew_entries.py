@@ -34,6 +34,7 @@ from curecal.calendars import Days, Event, Follows, Status, Timed
 from curecal.instants import Window
 from curecal.planning.plan import Hold, HoldState, LayerPlan, RampStep
 from curecal.trade.data_sheets import Kind, Milestone
+from curecal.trade.hold_codes import Gate, HoldCode
 from curecal.trade.job import Work
 
 UNPOURED = replace(HALL_PLAN, layers=(LEVELER_PLANNED, THINSET_PLANNED, GROUT_PLANNED))
@@ -245,7 +246,7 @@ def test_a_test_without_a_visit_is_due_by_the_first_switch_on() -> None:
 
 
 def test_a_chiselled_cable_is_tested_before_it_is_covered_again() -> None:
-    chiselled = Hold("test-after-chiselling", "energize", "crew_lead", HoldState.UNMET)
+    chiselled = Hold(HoldCode.TEST_AFTER_CHISELLING, Gate.ENERGIZE, "crew_lead", HoldState.UNMET)
     fresh = replace(HALL_PLAN, holds=(chiselled,))
     assert crew(plan(fresh))["", "test-after-chiselling"].when.start_on == date(2027, 1, 4)  # type: ignore[union-attr]
     mended = replace(THINSET_PLANNED, layer=replace(THINSET, repair=True))
@@ -256,7 +257,9 @@ def test_a_chiselled_cable_is_tested_before_it_is_covered_again() -> None:
 
 
 def test_the_places_of_the_moisture_test_are_named_short() -> None:
-    points = Hold("test-points", "embedding", "crew_lead", HoldState.UNMET, layer_id="leveler")
+    points = Hold(
+        HoldCode.TEST_POINTS, Gate.EMBEDDING, "crew_lead", HoldState.UNMET, layer_id="leveler"
+    )
     found = crew(plan(replace(HALL_PLAN, holds=(points,))))["leveler", "test-points"]
     assert found.summary == "Due: mark moisture test points: hall bath"
     assert "marked clear of the cable (crew lead)" in found.description

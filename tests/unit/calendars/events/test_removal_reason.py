@@ -27,6 +27,7 @@ from curecal.calendars.events.removal_reason import fates
 from curecal.calendars.ical.ical_writer import DONE_PROPERTY
 from curecal.calendars.revisions.revise import Fate
 from curecal.planning.plan import Hold, HoldState, State
+from curecal.trade.hold_codes import Gate, HoldCode
 
 
 def held(*revisions: Revision) -> History:
@@ -95,7 +96,7 @@ def test_a_test_is_done_when_all_of_its_kind_are_met(
     states: tuple[HoldState, ...], fate: Fate
 ) -> None:
     holds = tuple(
-        Hold("test-after-laying", "embedding", "electrician", state, f"mat {count}")
+        Hold(HoldCode.TEST_AFTER_LAYING, Gate.EMBEDDING, "electrician", state, f"mat {count}")
         for count, state in enumerate(states)
     )
     found = fates(plan(replace(HALL_PLAN, holds=holds)))

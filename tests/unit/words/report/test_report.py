@@ -11,6 +11,7 @@ from plan_samples import AS_OF, FINDINGS, HEAT, HOLDS, RULES, TZ, job, plan, ram
 from curecal.instants import Window
 from curecal.planning.plan import Hold, HoldState, LayerPlan, Plan, State
 from curecal.trade.findings import Message, Severity
+from curecal.trade.hold_codes import Gate, HoldCode
 from curecal.trade.job import Expected, Role, Units
 from curecal.words.layout import columns, plain
 from curecal.words.report.headline import deciding, headline
@@ -20,8 +21,8 @@ from curecal.words.sentences import plain_words, words_for
 
 WORDS = words_for(job(zone()), RULES)
 UNDATED = {"window": None, "start_on": None, "owner_date": None, "governed_by": None}
-HOLD = Hold("protection", "energize", "electrician", HoldState.UNMET)
-RELEASE = Hold("release", "energize", "crew_lead", HoldState.UNMET)
+HOLD = Hold(HoldCode.PROTECTION, Gate.ENERGIZE, "electrician", HoldState.UNMET)
+RELEASE = Hold(HoldCode.RELEASE, Gate.ENERGIZE, "crew_lead", HoldState.UNMET)
 
 
 def text(made: Plan, width: int = 80) -> str:
