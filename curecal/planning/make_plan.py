@@ -6,15 +6,12 @@ from collections.abc import Iterable
 from datetime import datetime
 
 from curecal.instants import instant
-from curecal.planning.hold_points.circuit_checks import electrical_checks
-from curecal.planning.plan import Plan, Visit, ZonePlan
+from curecal.planning.plan import Plan
 from curecal.planning.site_log.corrections import correction_findings
 from curecal.planning.site_log.log_at_instant import facts_at, fold_done
 from curecal.planning.working_time.working_calendar import Calendar, DayOff
-from curecal.planning.zone.advisories import climate_checks, layer_checks
-from curecal.planning.zone.reading_checks import reading_checks
-from curecal.planning.zone.visits import merged_visits, zone_visits
-from curecal.planning.zone.zone_plan import plan_zone
+from curecal.planning.zone.visits import merged_visits
+from curecal.planning.zone.zone_plan import PlannedZone, plan_zone
 from curecal.planning.zone_context import make_zone_context
 from curecal.trade.findings import Finding, Severity
 from curecal.trade.job import Expected, Job
@@ -37,7 +34,6 @@ def make_plan(
         job: the job, complete.
         log: the site log, in any order.
         as_of: the instant to plan from; later facts do not exist yet.
-        rules: the rules as data.
         day_off: why a local day is no working day, or None.
 
     Returns:
@@ -65,7 +61,6 @@ def plan_ahead(
         job: the job, complete.
         log: the site log, in any order.
         as_of: the instant to plan from; later facts do not exist yet.
-        rules: the rules as data.
         day_off: why a local day is no working day, or None.
         ahead: the climate after `as_of`.
 
@@ -78,32 +73,25 @@ def plan_ahead(
     job, findings = fold_done(job, facts)
     findings += correction_findings(facts.corrected)
     calendar = Calendar(job.work, job.tz, day_off)
-    zones: list[ZonePlan] = []
-    visits: list[Visit] = []
+    planned: list[PlannedZone] = []
     for zone in job.zones:
         ctx = make_zone_context(job, zone, facts, calendar, as_read, entries, rules, ahead=ahead)
-        plan, _ = plan_zone(ctx)
-        electrical_checks(ctx)
-        climate_checks(ctx, plan)
-        reading_checks(ctx)
-        layer_checks(ctx, plan)
-        visits.extend(zone_visits(ctx, plan))
-        findings.extend(ctx.findings)
-        zones.append(plan)
+        planned.append(plan_zone(ctx))
     return Plan(
         job=job,
         as_of=facts.as_of,
-        zones=tuple(zones),
-        visits=merged_visits(visits),
+        zones=tuple(zone.plan for zone in planned),
+        visits=merged_visits([visit for zone in planned for visit in zone.visits]),
         cautions=rules.cautions,
-        findings=tuple(_ordered(findings)),
+        findings=_ordered([*findings, *(found for zone in planned for found in zone.findings)]),
     )
 
 
-def _ordered(findings: Iterable[Finding]) -> list[Finding]:
-    """Return findings by severity, the same one said once."""
+def _ordered(findings: Iterable[Finding]) -> tuple[Finding, ...]:
+    """Return findings by severity, the same one said once: two stages may find the same."""
     seen: list[Finding] = []
     for finding in findings:
+        # Parameters may hold what has no hash, so no set.
         if finding not in seen:
             seen.append(finding)
-    return sorted(seen, key=lambda finding: _ORDER.index(finding.severity))
+    return tuple(sorted(seen, key=lambda finding: _ORDER.index(finding.severity)))

@@ -147,7 +147,7 @@ def straight_pieces(points: Iterable[tuple[float, float]], *, interval_s: float)
 
 
 def worst_of_best(ranks: Sequence[Sequence[Piece]], worst: Worst) -> list[Piece]:
-    """Return, at each covered instant, the worst value of the best rank that covers it.
+    """Return the worst value, at each covered instant, of the best rank that covers it.
 
     Args:
         ranks: pieces by rank, the best first.
@@ -183,7 +183,7 @@ def worst_of_best(ranks: Sequence[Sequence[Piece]], worst: Worst) -> list[Piece]
 
 
 def colder_until_read(covers: Sequence[Cover]) -> list[Piece]:
-    """Return, at each covered instant, the coldest of the ranks down to the first read there.
+    """Return the coldest, at each covered instant, of the ranks down to the first read there.
 
     What is only held between two readings does not outrank a reading of a lower rank taken
     meanwhile: the colder of both counts.
@@ -278,7 +278,6 @@ def without(piece: Piece, spans: Sequence[tuple[float, float]]) -> list[Piece]:
     """Return what is left of a piece outside stretches.
 
     Args:
-        piece: the piece.
         spans: stretches in order, apart from one another [s].
 
     Returns:

@@ -34,7 +34,6 @@ def doubts(points: Points, rules: Rules) -> list[Doubt]:
 
     Args:
         points: (instant [s], value [°C]) in order.
-        rules: the numbers of the rules.
 
     Returns:
         Jumps and single values, in order.
@@ -70,7 +69,6 @@ def colder_of(points: Points, rules: Rules) -> list[tuple[float, float]]:
 
     Args:
         points: (instant [s], value [°C]) in any order.
-        rules: the numbers of the rules.
 
     Returns:
         Points in order, none warmer than before.

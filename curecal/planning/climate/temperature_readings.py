@@ -46,10 +46,7 @@ def seen(
     Rule: R5, R7.
 
     Args:
-        readings: single looks.
-        series: loggers.
         kept: statements that the room stayed at or above a temperature, known at their end.
-        seconds: an instant as seconds from the origin.
         heated_at: when the floor was first heated, if it was.
         at_most_c: warmer than this is not cold [°C].
 
@@ -73,8 +70,6 @@ def spots_of(
 
     Args:
         place: where they were taken.
-        readings: single looks.
-        seconds: an instant as seconds from the origin.
 
     Returns:
         (instant [s], [°C]) in the order of the log.
@@ -109,10 +104,6 @@ def place_pieces(
 
     Args:
         place: where they were taken.
-        readings: single looks.
-        series: loggers.
-        seconds: an instant as seconds from the origin.
-        rules: the numbers of the rules.
         heated_at: when the floor was first heated, if it was.
         unheated: whether nothing heats the house.
 
@@ -157,7 +148,6 @@ def by_device(
     Args:
         place: where they lay.
         series: the parts.
-        seconds: an instant as seconds from the origin.
         heated_at: when the floor was first heated, if it was.
 
     Returns:
@@ -187,7 +177,6 @@ def points_of(
 
     Args:
         entry: the part.
-        seconds: an instant as seconds from the origin.
         heated_at: when the floor was first heated, if it was.
 
     Returns:
@@ -206,10 +195,6 @@ def heated_from(facts: Facts, zone: Zone) -> datetime | None:
 
     Rule: R7.
 
-    Args:
-        facts: the log as it stood.
-        zone: the zone.
-
     Returns:
         An instant, or None where it never was.
     """
@@ -224,11 +209,6 @@ def contradicted(
     """Return the coldest air read while a room is said to have been kept warmer.
 
     Rule: R7.
-
-    Args:
-        kept: the signed statement.
-        readings: single looks.
-        series: loggers.
 
     Returns:
         The instant and the value [°C], or None where no reading says otherwise.
@@ -275,10 +255,6 @@ def lows(readings: Sequence[Reading], seconds: Callable[[datetime], float]) -> l
 
     Rule: R5.
 
-    Args:
-        readings: single looks.
-        seconds: an instant as seconds from the origin.
-
     Returns:
         The lowest values [°C], in the order of the looks.
     """
@@ -308,12 +284,6 @@ def humid_pieces(
     """Return what humidity readings cover.
 
     Rule: R4, R5.
-
-    Args:
-        readings: single looks.
-        series: loggers.
-        seconds: an instant as seconds from the origin.
-        rules: the numbers of the rules.
 
     Returns:
         Pieces [fraction], which may overlap.

@@ -41,10 +41,7 @@ def bed_offset(
 
     Args:
         expected: the expected climate, with what lies below.
-        readings: single looks.
-        series: loggers.
         origin: where seconds count from.
-        rules: the numbers of the rules.
         site: the site's time zone, which says when it is night.
 
     Returns:

@@ -138,11 +138,7 @@ def make_climate(
     Rule: R4 to R7.
 
     Args:
-        zone: the zone.
-        expected: the expected climate.
-        facts: the log as it stood.
         origin: where the histories begin; not after any clock's start.
-        rules: the numbers of the rules.
         ahead: the climate expected after `facts.as_of`, where it is to be another.
         site: the site's time zone, which says when it is night.
 

@@ -36,9 +36,6 @@ class Stack(Record):
 
         Rule: R28.
 
-        Args:
-            layer: a layer of this zone.
-
         Returns:
             The layers directly under it; empty for the lowest.
         """
@@ -62,9 +59,6 @@ class Stack(Record):
         """Return what sits directly on a layer, lowest first.
 
         Rule: R28.
-
-        Args:
-            layer: a layer of this zone.
 
         Returns:
             The layers directly on it; empty for the topmost.
@@ -110,9 +104,6 @@ class Stack(Record):
 
         Rule: R15.
 
-        Args:
-            layer: a layer of this zone.
-
         Returns:
             The wait, or None where the sheet gives none.
         """
@@ -129,9 +120,6 @@ class Stack(Record):
         """Return a pour and those under it that must dry with it: one thickness, one clock.
 
         Rule: R11.
-
-        Args:
-            layer: a layer of this zone.
 
         Returns:
             The layer first, then what lies under it as far down as bases dry, primers skipped.
@@ -162,10 +150,6 @@ class Stack(Record):
         with both edges long, or under another impervious layer.
 
         Rule: R12.
-
-        Args:
-            layer: a layer of this zone.
-            rules: the numbers of the rules.
 
         Returns:
             True where the long wait applies.

@@ -66,11 +66,8 @@ def start_after_harm(
     Rule: R16, R17.
 
     Args:
-        zone: the layer's zone.
         layer: the layer, done.
         done_at: when it was done.
-        clocks: the zone's clocks.
-        facts: the log as it stood.
         job: the job, with its people.
         last_due: from a start, the latest end of the layer's last milestone, or None.
         cover_due: from a start, the latest end of its cover milestone, or None.

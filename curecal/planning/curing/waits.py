@@ -43,7 +43,6 @@ class Waits(Record):
 
         Args:
             layer: a layer with a clock.
-            milestone: which milestone.
 
         Returns:
             (rule id, wait) pairs; empty where the layer has no such milestone.
@@ -117,9 +116,6 @@ class Waits(Record):
         Rule: R10.
 
         Args:
-            clocks: the zone's clocks.
-            layer: the layer.
-            milestone: which milestone.
             start: where its clocks run from.
 
         Returns:
@@ -164,9 +160,6 @@ class Waits(Record):
         Rule: R10.
 
         Args:
-            clocks: the zone's clocks.
-            layer: the layer.
-            milestone: which milestone.
             start: where its clocks run from.
             lead: steps that come first: when the layer was done, what the site did to it.
 
@@ -206,8 +199,6 @@ class Waits(Record):
         Rule: R10.
 
         Args:
-            clocks: the zone's clocks.
-            layer: the layer.
             start: where its clocks run from.
             lead: steps that come first.
             cover: the layer's cover milestone as tests and bare heat-up left it.

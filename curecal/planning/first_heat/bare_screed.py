@@ -11,7 +11,7 @@ from curecal.planning.first_heat.first_heat import bare_screed_heat_up, is_resum
 from curecal.planning.plan import HeatUp, RampStep
 from curecal.planning.zone_context import ZoneContext
 from curecal.records import Record, record
-from curecal.trade.findings import Severity
+from curecal.trade.findings import Finding, Severity
 from curecal.trade.job import Layer
 from curecal.trade.site_log import Energized, Entry, HeatStep, Place, Reading, Stopped
 
@@ -38,9 +38,6 @@ def says_on(entry: Entry) -> bool:
 
     Rule: R22.
 
-    Args:
-        entry: the entry.
-
     Returns:
         True for a switch-on, a step of the heat-up, a look at the floor with its heating on.
     """
@@ -52,9 +49,6 @@ def says_off(entry: Entry) -> bool:
     """Return whether an entry is a look at the floor with its heating off.
 
     Rule: R22.
-
-    Args:
-        entry: the entry.
 
     Returns:
         True where somebody saw it off.
@@ -69,7 +63,6 @@ def is_in(span: Span, at: datetime) -> bool:
 
     Args:
         span: (first, last) instants; no last where it is open.
-        at: the instant.
 
     Returns:
         True from its first instant on, before its last.
@@ -84,14 +77,13 @@ def covered_at(ctx: ZoneContext, layer: Layer) -> datetime | None:
     Rule: R14.
 
     Args:
-        ctx: the zone.
         layer: the screed.
 
     Returns:
         An instant, or None where it lies bare.
     """
     above = ctx.zone.layers[ctx.zone.layers.index(layer) + 1 :]
-    return min((each.done_at for each in above if each.done_at is not None), default=None)
+    return min((upper.done_at for upper in above if upper.done_at is not None), default=None)
 
 
 def bare_runs(ctx: ZoneContext, span: Span) -> list[Run]:
@@ -103,7 +95,6 @@ def bare_runs(ctx: ZoneContext, span: Span) -> list[Run]:
     Rule: R14, R19.
 
     Args:
-        ctx: the zone.
         span: when it may be heated bare.
 
     Returns:
@@ -174,8 +165,8 @@ def cold_on(heat_up: HeatUp, run: Run, tz: tzinfo) -> date:
 def _was_set(entries: Sequence[Entry], index: int) -> bool:
     """Return whether a step, set the day before a look or after it, says more than the look."""
     seen_at = entries[index].at
-    steps = [each for each in entries if isinstance(each, HeatStep)]
-    return any(each.at > seen_at - _DAY for each in steps)
+    steps = [entry for entry in entries if isinstance(entry, HeatStep)]
+    return any(step.at > seen_at - _DAY for step in steps)
 
 
 def _last_at_top(steps: Sequence[RampStep], top_c: float) -> int:
@@ -200,7 +191,6 @@ def bare_told(
     Rule: R14.
 
     Args:
-        ctx: the zone.
         bare: from when the screed may be heated.
         until: when it was covered, if it was.
 
@@ -225,44 +215,45 @@ def bare_told(
     return begun, cold
 
 
-def note_unlogged(
+def find_unlogged(
     ctx: ZoneContext, layer: Layer, bare: Window, begun: datetime | None, until: datetime | None
-) -> None:
-    """Note a screed that was covered, and no heat-up of it is on record.
+) -> tuple[Finding, ...]:
+    """Return a warning if a screed was covered and no heat-up of it is on record.
 
     Rule: R14.
 
     Args:
-        ctx: the zone; findings are noted on it.
         layer: the screed.
         bare: from when it may be heated.
         begun: when its heat-up began, if it did.
         until: when it was covered, if it was.
+
+    Returns:
+        The warning, or nothing.
     """
-    if begun is None and until is not None and bare.earliest <= until:
-        params = {"layer": layer.name, "covered_at": until}
-        ctx.find(Severity.WARNING, "bare-heat-not-logged", layer.path, params, layer.id)
+    if begun is not None or until is None or bare.earliest > until:
+        return ()
+    params = {"layer": layer.name, "covered_at": until}
+    return (ctx.finding(Severity.WARNING, "bare-heat-not-logged", layer.path, params, layer.id),)
 
 
-def note_unsure(ctx: ZoneContext, layer: Layer, bare: Window) -> bool:
-    """Return, and note, that a screed's first day to be heated bare has come and is not sure.
+def find_unsure(ctx: ZoneContext, layer: Layer, bare: Window) -> tuple[Finding, ...]:
+    """Return a warning if a screed's first day to be heated bare has come and is not sure.
 
     Rule: R14, R23.
 
     Args:
-        ctx: the zone; findings are noted on it.
         layer: the screed.
         bare: from when it may be heated.
 
     Returns:
-        True between the ends of the window.
+        The warning, between the ends of the window; else nothing.
     """
     as_of = ctx.facts.as_of
     if as_of < bare.earliest or (bare.latest is not None and bare.latest <= as_of):
-        return False
+        return ()
     params = {"layer": layer.name, "latest_at": bare.latest}
-    ctx.find(Severity.WARNING, "bare-heat-unsure", layer.path, params, layer.id)
-    return True
+    return (ctx.finding(Severity.WARNING, "bare-heat-unsure", layer.path, params, layer.id),)
 
 
 def bare_heat_up(
@@ -273,7 +264,6 @@ def bare_heat_up(
     Rule: R14.
 
     Args:
-        ctx: the zone.
         ready: from when the screed may be heated.
         end: under which climate an unmeasured floor is taken.
         begun: when it was switched on, where it was.

@@ -34,10 +34,6 @@ def floor_limit(zone: Zone, rules: Rules) -> tuple[float, Message]:
 
     Rule: R19.
 
-    Args:
-        zone: the zone.
-        rules: the numbers of the rules.
-
     Returns:
         The limit [°C] and a message that names its source.
     """
@@ -64,10 +60,6 @@ def step_limit(zone: Zone, rules: Rules) -> float:
 
     Rule: R19.
 
-    Args:
-        zone: the zone.
-        rules: the numbers of the rules.
-
     Returns:
         A difference [K].
     """
@@ -82,10 +74,6 @@ def wish_findings(zone: Zone, rules: Rules) -> list[Finding]:
     """Return what a job wishes of its heat-up beyond what the limits allow.
 
     Rule: R19.
-
-    Args:
-        zone: the zone.
-        rules: the numbers of the rules.
 
     Returns:
         Warnings, each naming the limit used instead.
@@ -122,12 +110,8 @@ def starting_temperature(
     Rule: R19.
 
     Args:
-        zone: the zone.
-        climate: its climate.
-        facts: the log as it stood.
         start: the morning of the first step.
         end: under which climate an unmeasured floor is taken.
-        rules: the numbers of the rules.
 
     Returns:
         Temperature [°C], True where measured.
@@ -149,9 +133,6 @@ def lacks_flow(zone: Zone) -> bool:
     """Return whether a floor heated by water has no flow temperatures stated: none is guessed.
 
     Rule: R14.
-
-    Args:
-        zone: the zone.
 
     Returns:
         True where the job must state them first.
@@ -175,13 +156,8 @@ def bare_screed_heat_up(
     Rule: R14.
 
     Args:
-        zone: the zone.
-        climate: its climate.
-        facts: the log as it stood.
-        calendar: the site's calendar.
         ready: from when the bare screed may be heated.
         end: under which climate an unmeasured floor is taken.
-        rules: the numbers of the rules.
         begun: when it was switched on, where it was.
 
     Returns:
@@ -253,12 +229,7 @@ def first_heat_up(
     Rule: R19.
 
     Args:
-        zone: the zone.
-        climate: its climate.
-        facts: the log as it stood.
-        calendar: the site's calendar.
         start_on: the first day, where it has not begun.
-        rules: the numbers of the rules.
         begun: log entries of the heat-up since the release, in order.
         released: whether the floor is released.
 
@@ -317,7 +288,6 @@ def is_resumed(entry: Energized | HeatStep, last_at: datetime) -> bool:
     Rule: R19.
 
     Args:
-        entry: the entry.
         last_at: when the entry before it was.
 
     Returns:

@@ -15,7 +15,7 @@ from curecal.planning.hold_points.cable_limits import (
 from curecal.planning.hold_points.cable_trend import history_checks, judged_here, note_joint
 from curecal.planning.plan import Hold, HoldState
 from curecal.planning.site_log.said import newest
-from curecal.planning.zone_context import ZoneContext
+from curecal.planning.zone_context import Noted as ZoneContext
 from curecal.trade.findings import Message, Severity
 from curecal.trade.job import Cable
 from curecal.trade.rules import HoldPoint

@@ -20,7 +20,7 @@ from curecal.planning.hold_points.cable_limits import (
     steps_between,
 )
 from curecal.planning.plan import HoldState
-from curecal.planning.zone_context import ZoneContext
+from curecal.planning.zone_context import Noted as ZoneContext
 from curecal.science.electrical import parallel_resistance
 from curecal.trade.findings import Severity
 from curecal.trade.job import Cable, Thermistor

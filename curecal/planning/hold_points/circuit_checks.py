@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from curecal.planning.hold_points.cable_limits import called, label_resistance
 from curecal.planning.plan import State
-from curecal.planning.zone_context import ZoneContext
+from curecal.planning.zone_context import Noted as ZoneContext
 from curecal.science.electrical import (
     continuous_load_fits,
     current,

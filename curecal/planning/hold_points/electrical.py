@@ -30,7 +30,7 @@ from curecal.planning.plan import Hold, HoldState
 from curecal.planning.repair import is_repair
 from curecal.planning.site_log.authority import lifts
 from curecal.planning.site_log.said import OWNERS, may_say, newest
-from curecal.planning.zone_context import ZoneContext
+from curecal.planning.zone_context import Noted as ZoneContext
 from curecal.records import Record, record
 from curecal.trade.findings import Message, Severity
 from curecal.trade.hold_codes import HoldCode

@@ -16,9 +16,9 @@ from curecal.planning.first_heat.first_heat import (
 )
 from curecal.planning.hold_points.stops import bare_spans, is_bare
 from curecal.planning.repair import first_switched_on_by
-from curecal.planning.schedule.layer_schedule import Chain
+from curecal.planning.schedule.layer_schedule import LayerSchedule
 from curecal.planning.site_log.authority import names_any, speaks_as
-from curecal.planning.zone_context import ZoneContext
+from curecal.planning.zone_context import Noted as ZoneContext
 from curecal.trade.findings import Message, Severity
 from curecal.trade.job import HeatingKind, Role
 from curecal.trade.site_log import Energized, HeatStep, Place, Reading
@@ -48,7 +48,7 @@ def switched_on_by(ctx: ZoneContext, running: Running) -> None:
         ctx.find(Severity.WARNING, "switched-on-by", first.path, params)
 
 
-def over_limit(ctx: ZoneContext, linked: Chain, running: Running) -> Message | None:
+def over_limit(ctx: ZoneContext, linked: LayerSchedule, running: Running) -> Message | None:
     """Return that a floor is set over its limit, as long as nothing lower was set.
 
     Rule: R14, R19.
@@ -116,7 +116,7 @@ def _floor_limit(ctx: ZoneContext, *, bare: bool) -> float:
     return min(limit_c, ctx.rules.bare_screed.most_c) if bare else limit_c
 
 
-def bare_running(ctx: ZoneContext, linked: Chain) -> Running:
+def bare_running(ctx: ZoneContext, linked: LayerSchedule) -> Running:
     """Return what was switched on or set while a screed was heated bare, in order.
 
     Rule: R14.

@@ -10,14 +10,11 @@ from curecal.planning.first_heat.chisel import repaired_from
 from curecal.planning.hold_points.electrical import electrical_holds
 from curecal.planning.hold_points.stops import on_since, started_again
 from curecal.planning.plan import Hold, HoldState
-from curecal.planning.schedule.energize_date import (
-    ZoneDate,
-    fresh_layers,
-    zone_date,
-)
-from curecal.planning.schedule.layer_schedule import Chain, chain
+from curecal.planning.schedule.energize_date import CureDate, compute_cure_date
+from curecal.planning.schedule.layer_schedule import LayerSchedule, schedule_layers
 from curecal.planning.site_log.authority import names_any, speaks_as
-from curecal.planning.zone_context import ZoneContext
+from curecal.planning.zone_context import Noted as ZoneContext
+from curecal.planning.zone_context import noting
 from curecal.trade.findings import Message, Severity
 from curecal.trade.hold_codes import Gate, HoldCode
 from curecal.trade.job import Role
@@ -26,7 +23,7 @@ from curecal.trade.site_log import Energized, HeatStep, Inspection, Release, Res
 _LEAD = frozenset({Role.CREW_LEAD})
 
 
-def clocks_out(ctx: ZoneContext, linked: Chain, due: ZoneDate) -> bool:
+def clocks_out(ctx: ZoneContext, linked: LayerSchedule, due: CureDate) -> bool:
     """Return whether every layer is done and every clock has run out, at its latest.
 
     Rule: R23.
@@ -43,11 +40,11 @@ def clocks_out(ctx: ZoneContext, linked: Chain, due: ZoneDate) -> bool:
         due.window is not None
         and due.window.latest is not None
         and due.window.latest <= ctx.facts.as_of
-        and all(plan.layer.done_at is not None for plan in fresh_layers(linked))
+        and all(plan.layer.done_at is not None for plan in linked.with_clock)
     )
 
 
-def governing_span(linked: Chain, due: ZoneDate) -> tuple[datetime, datetime] | None:
+def governing_span(linked: LayerSchedule, due: CureDate) -> tuple[datetime, datetime] | None:
     """Return the governing layer's span: from its start to its date.
 
     Rule: R23.
@@ -67,7 +64,7 @@ def governing_span(linked: Chain, due: ZoneDate) -> tuple[datetime, datetime] | 
     return None if finish is None else (finish.earliest, end)
 
 
-def cure_hold(ctx: ZoneContext, linked: Chain, due: ZoneDate) -> Hold:
+def cure_hold(ctx: ZoneContext, linked: LayerSchedule, due: CureDate) -> Hold:
     """Return the cure hold point: clocks out at their latest, and a temperature on record.
 
     Rule: R23.
@@ -103,7 +100,7 @@ def cure_hold(ctx: ZoneContext, linked: Chain, due: ZoneDate) -> Hold:
 
 
 def release_hold(
-    ctx: ZoneContext, linked: Chain, due: ZoneDate, holds: Sequence[Hold]
+    ctx: ZoneContext, linked: LayerSchedule, due: CureDate, holds: Sequence[Hold]
 ) -> tuple[Hold, tuple[datetime, ...]]:
     """Return the release hold point, and the instants of the releases that count.
 
@@ -163,7 +160,7 @@ def release_hold(
 
 
 def _why_not(
-    ctx: ZoneContext, linked: Chain, due: ZoneDate, holds: Sequence[Hold], release: Release
+    ctx: ZoneContext, linked: LayerSchedule, due: CureDate, holds: Sequence[Hold], release: Release
 ) -> Message | None:
     """Return why a release does not count, or None."""
     params: dict[str, object] = {"released_at": release.at}
@@ -191,7 +188,7 @@ def _why_not(
 def _evidence_at(ctx: ZoneContext, holds: Sequence[Hold], release: Release) -> Message | None:
     """Return what the evidence lacked when a release was written, or None."""
     params: dict[str, object] = {"released_at": release.at}
-    fault, then = _outstanding_then(ctx.as_known(release))
+    fault, then = _outstanding_then(noting(ctx.as_known(release)))
     if fault is None and not then:
         return None
     still_open = [hold.code for hold in holds if hold.is_outstanding]
@@ -202,13 +199,13 @@ def _evidence_at(ctx: ZoneContext, holds: Sequence[Hold], release: Release) -> M
     return Message("release-before-evidence", {**params, "hold": then[0]})
 
 
-def _clocks_at(linked: Chain, due: ZoneDate, at: datetime) -> dict[str, object] | None:
+def _clocks_at(linked: LayerSchedule, due: CureDate, at: datetime) -> dict[str, object] | None:
     """Return what of the floor had not had its time at an instant, by all that is known since.
 
     A layer laid after a release, or a cold night told later, takes it back for good: nobody
     released what has hardened since.
     """
-    for plan in fresh_layers(linked):
+    for plan in linked.with_clock:
         if plan.layer.done_at is None or plan.layer.done_at > at:
             return {"layer": plan.layer.name}
     latest_at = due.window.latest if due.window else None
@@ -220,10 +217,10 @@ def _outstanding_then(then: ZoneContext) -> tuple[Message | None, list[str]]:
 
     What is written down later may show that nothing had been outstanding; nobody knew it then.
     """
-    linked = chain(then)
-    due = zone_date(then, linked)
+    linked = schedule_layers(then)
+    due = compute_cure_date(then, linked)
     heating = electrical_holds(then)
-    holds = (*heating.holds, *then.holds, cure_hold(then, linked, due))
+    holds = (*heating.holds, *linked.holds, cure_hold(then, linked, due))
     return heating.fault, [hold.code for hold in holds if hold.is_outstanding]
 
 

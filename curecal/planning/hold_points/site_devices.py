@@ -20,7 +20,7 @@ from curecal.planning.hold_points.thermostat_mode import controls_floor
 from curecal.planning.hold_points.trip_test import Tripped, read_trip
 from curecal.planning.plan import Hold, HoldState
 from curecal.planning.site_log.said import is_licence, listed, may_say, plain, says_no
-from curecal.planning.zone_context import ZoneContext
+from curecal.planning.zone_context import Noted as ZoneContext
 from curecal.trade.findings import Message, Severity
 from curecal.trade.job import Role
 from curecal.trade.rules import HoldPoint

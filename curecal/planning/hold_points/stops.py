@@ -9,10 +9,9 @@ from curecal.planning.first_heat.bare_screed import Span, is_in, says_off, says_
 from curecal.planning.first_heat.chisel import repaired_from
 from curecal.planning.plan import Hold, HoldState
 from curecal.planning.repair import is_repair
-from curecal.planning.schedule.energize_date import fresh_layers
-from curecal.planning.schedule.layer_schedule import Chain
+from curecal.planning.schedule.layer_schedule import LayerSchedule
 from curecal.planning.site_log.authority import SETTLERS, speaks_as
-from curecal.planning.zone_context import ZoneContext
+from curecal.planning.zone_context import Noted as ZoneContext
 from curecal.trade.data_sheets import Milestone
 from curecal.trade.findings import Message, Severity
 from curecal.trade.hold_codes import Gate
@@ -28,7 +27,7 @@ from curecal.trade.site_log import (
 _EARLY = "early-switch-on"
 
 
-def bare_spans(linked: Chain) -> list[Span]:
+def bare_spans(linked: LayerSchedule) -> list[Span]:
     """Return when a bare screed may be heated: from its date until something lies on it.
 
     Rule: R14.
@@ -67,7 +66,9 @@ def is_bare(spans: Sequence[Span], at: datetime) -> bool:
     return any(is_in(span, at) for span in spans)
 
 
-def held_while_bare(ctx: ZoneContext, linked: Chain, holds: Sequence[Hold]) -> Message | None:
+def held_while_bare(
+    ctx: ZoneContext, linked: LayerSchedule, holds: Sequence[Hold]
+) -> Message | None:
     """Return that a screed is heated bare while something that gates the switch is outstanding.
 
     Rule: R14, R24.
@@ -147,7 +148,9 @@ def held_while_on(
     return held
 
 
-def why_stopped(ctx: ZoneContext, linked: Chain, released: Sequence[datetime]) -> Message | None:
+def why_stopped(
+    ctx: ZoneContext, linked: LayerSchedule, released: Sequence[datetime]
+) -> Message | None:
     """Return why a zone is stopped: a stop, or an early switch-on, that nobody has settled.
 
     Switched on is early without a release that counts, but for a bare screed in its own
@@ -217,9 +220,11 @@ def _settled(ctx: ZoneContext) -> list[datetime]:
     return [look.at for look in _sound_looks(ctx) if speaks_as(ctx.job, look.by, SETTLERS)]
 
 
-def _is_early(ctx: ZoneContext, linked: Chain, entry: Entry, released: Sequence[datetime]) -> bool:
+def _is_early(
+    ctx: ZoneContext, linked: LayerSchedule, entry: Entry, released: Sequence[datetime]
+) -> bool:
     """Return whether an entry says that the floor was heated without a release."""
-    if not says_on(entry) or not fresh_layers(linked):
+    if not says_on(entry) or not linked.with_clock:
         return False
     # A floor under repair was in service before: what it did until then is history.
     since = repaired_from(ctx)

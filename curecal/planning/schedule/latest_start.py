@@ -22,11 +22,6 @@ def with_latest_starts(
 
     Rule: R26.
 
-    Args:
-        ctx: the zone.
-        layers: its layers, bottom to top.
-        energize: the zone's date.
-
     Returns:
         The layers in the same order.
     """

@@ -121,7 +121,6 @@ class Calendar(Record):
         Rule: R20.
 
         Args:
-            at: the instant.
             working_day: whether it must also be a working day (an electrician comes).
 
         Returns:

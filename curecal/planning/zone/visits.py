@@ -31,10 +31,6 @@ def zone_visits(ctx: ZoneContext, plan: ZonePlan) -> list[Visit]:
 
     Rule: R18, R20, R24.
 
-    Args:
-        ctx: the zone.
-        plan: its plan.
-
     Returns:
         Visits in order; a window is None where no date is known.
     """
