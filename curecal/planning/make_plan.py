@@ -10,7 +10,7 @@ from curecal.planning.plan import Plan
 from curecal.planning.site_log.corrections import correction_findings
 from curecal.planning.site_log.log_at_instant import facts_at, fold_done
 from curecal.planning.working_time.working_calendar import Calendar, DayOff
-from curecal.planning.zone.visits import merged_visits
+from curecal.planning.zone.visits import merge_visits
 from curecal.planning.zone.zone_plan import PlannedZone, plan_zone
 from curecal.planning.zone_context import make_zone_context
 from curecal.trade.findings import Finding, Severity
@@ -81,7 +81,7 @@ def plan_ahead(
         job=job,
         as_of=facts.as_of,
         zones=tuple(zone.plan for zone in planned),
-        visits=merged_visits([visit for zone in planned for visit in zone.visits]),
+        visits=merge_visits([visit for zone in planned for visit in zone.visits]),
         cautions=rules.cautions,
         findings=_ordered([*findings, *(found for zone in planned for found in zone.findings)]),
     )
@@ -89,9 +89,7 @@ def plan_ahead(
 
 def _ordered(findings: Iterable[Finding]) -> tuple[Finding, ...]:
     """Return findings by severity, the same one said once: two stages may find the same."""
-    seen: list[Finding] = []
-    for finding in findings:
-        # Parameters may hold what has no hash, so no set.
-        if finding not in seen:
-            seen.append(finding)
-    return tuple(sorted(seen, key=lambda finding: _ORDER.index(finding.severity)))
+    told = list(findings)
+    # Parameters may hold what has no hash, so no set.
+    once = [finding for index, finding in enumerate(told) if finding not in told[:index]]
+    return tuple(sorted(once, key=lambda finding: _ORDER.index(finding.severity)))

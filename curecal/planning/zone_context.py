@@ -6,7 +6,7 @@ from dataclasses import field
 
 from curecal.instants import add
 from curecal.planning.climate.zone_climate import make_climate
-from curecal.planning.curing.build_up import Stack
+from curecal.planning.curing.build_up import BuildUp
 from curecal.planning.curing.clocks import Clocks
 from curecal.planning.curing.waits import Waits
 from curecal.planning.site_log.log_at_instant import Facts, facts_at, fold_done
@@ -32,7 +32,7 @@ class ZoneContext(Record):
     rules: Rules
     calendar: Calendar
     clocks: Clocks
-    stack: Stack
+    build_up: BuildUp
     waits: Waits
     as_read: Job
     log: tuple[Entry, ...]
@@ -121,7 +121,7 @@ def make_zone_context(
     ]
     origin = min([facts.as_of, *begun])
     climate = make_climate(zone, job.expected, facts, origin, rules, ahead=ahead, site=job.tz)
-    stack = Stack(zone)
+    build_up = BuildUp(zone)
     return ZoneContext(
         job=job,
         zone=zone,
@@ -129,8 +129,8 @@ def make_zone_context(
         rules=rules,
         calendar=calendar,
         clocks=Clocks(climate, rules),
-        stack=stack,
-        waits=Waits(stack, rules),
+        build_up=build_up,
+        waits=Waits(build_up, rules),
         as_read=as_read,
         log=log,
     )

@@ -18,7 +18,7 @@ Points = Sequence[tuple[float, float]]
 
 
 @record
-class Doubt(Record):
+class Outlier(Record):
     """Readings that cannot all be of this room: at `at_s` they left what came before or after."""
 
     at_s: float
@@ -27,7 +27,7 @@ class Doubt(Record):
     alone: bool = False
 
 
-def doubts(points: Points, rules: Rules) -> list[Doubt]:
+def find_outliers(points: Points, rules: Rules) -> list[Outlier]:
     """Return where readings jump as no room does, and single ones far from both neighbors.
 
     Rule: R5.
@@ -41,7 +41,7 @@ def doubts(points: Points, rules: Rules) -> list[Doubt]:
     spots = rules.spot_readings
     most_k, within_s, near_s = spots.jump_k, spots.jump_s, spots.lone_s
     found = [
-        Doubt(after_s, before_c, after_c)
+        Outlier(after_s, before_c, after_c)
         for (before_s, before_c), (after_s, after_c) in pairwise(points)
         if 0.0 < after_s - before_s <= within_s and abs(after_c - before_c) > most_k
     ]
@@ -51,7 +51,7 @@ def doubts(points: Points, rules: Rules) -> list[Doubt]:
         below, above = min(first_c, last_c) - at_c, at_c - max(first_c, last_c)
         if near and max(below, above) > most_k:
             beside_c = min(first_c, last_c) if above > below else max(first_c, last_c)
-            found.append(Doubt(at_s, beside_c, at_c, alone=True))
+            found.append(Outlier(at_s, beside_c, at_c, alone=True))
     return sorted(found, key=lambda doubt: (doubt.at_s, doubt.alone))
 
 
@@ -59,7 +59,7 @@ def _threes(points: Points) -> list[tuple[tuple[float, float], ...]]:
     return list(zip(points, points[1:], points[2:], strict=False))
 
 
-def colder_of(points: Points, rules: Rules) -> list[tuple[float, float]]:
+def lower_outliers(points: Points, rules: Rules) -> list[tuple[float, float]]:
     """Return readings with the warm side of every jump as cold as the cold one.
 
     From a jump on, as long as a single look covers; a single warm value, as the colder of its
@@ -77,7 +77,7 @@ def colder_of(points: Points, rules: Rules) -> list[tuple[float, float]]:
     reach_s = rules.spot_readings.lone_s
     level = [value_c for _, value_c in ordered]
     instants = [at_s for at_s, _ in ordered]
-    for doubt in doubts(ordered, rules):
+    for doubt in find_outliers(ordered, rules):
         cold_c = min(doubt.from_c, doubt.to_c)
         first = bisect_left(instants, doubt.at_s)
         last = first + 1 if doubt.alone else bisect_right(instants, doubt.at_s + reach_s)

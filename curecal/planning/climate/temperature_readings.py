@@ -5,8 +5,14 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from datetime import datetime
 
-from curecal.planning.climate.intervals import Cover, Piece, merged, spot_pieces, straight_pieces
-from curecal.planning.climate.outliers import colder_of
+from curecal.planning.climate.intervals import (
+    Piece,
+    PlaceIntervals,
+    merge_spans,
+    spot_pieces,
+    straight_pieces,
+)
+from curecal.planning.climate.outliers import lower_outliers
 from curecal.planning.site_log.log_at_instant import Facts
 from curecal.records import Record, record
 from curecal.trade.job import Zone
@@ -15,7 +21,7 @@ from curecal.trade.site_log import Energized, HeatStep, Kept, Place, Reading, Se
 
 
 @record
-class Low(Record):
+class DisplayLow(Record):
     """The lowest value a display kept, over the stretch since the look before."""
 
     start_s: float
@@ -25,7 +31,7 @@ class Low(Record):
 
 
 @record
-class Seen(Record):
+class ReadTemperature(Record):
     """A temperature as somebody or something read it, at the instant it was read."""
 
     at_s: float
@@ -33,14 +39,14 @@ class Seen(Record):
     place: Place
 
 
-def seen(
+def find_cold(
     readings: Sequence[Reading],
     series: Sequence[Series],
     kept: Sequence[Kept],
     seconds: Callable[[datetime], float],
     heated_at: datetime | None,
     at_most_c: float,
-) -> list[Seen]:
+) -> list[ReadTemperature]:
     """Return every cold temperature, when it was read: a stretch begins at the look before it.
 
     Rule: R5, R7.
@@ -53,15 +59,15 @@ def seen(
     Returns:
         Temperatures [°C], in no order.
     """
-    read = [(at_s, c, place) for place in Place for at_s, c in spots_of(place, readings, seconds)]
-    read += [(low.end_s, low.low_c, low.place) for low in lows(readings, seconds)]
+    read = [(at_s, c, place) for place in Place for at_s, c in list_spots(place, readings, seconds)]
+    read += [(low.end_s, low.low_c, low.place) for low in find_display_lows(readings, seconds)]
     read += [(seconds(min(each.to_at, each.at)), each.above_c, Place.AIR) for each in kept]
     for entry in series:
-        read += [(at_s, c, entry.place) for at_s, c in points_of(entry, seconds, heated_at)]
-    return [Seen(at_s, c, place) for at_s, c, place in read if c <= at_most_c]
+        read += [(at_s, c, entry.place) for at_s, c in list_points(entry, seconds, heated_at)]
+    return [ReadTemperature(at_s, c, place) for at_s, c, place in read if c <= at_most_c]
 
 
-def spots_of(
+def list_spots(
     place: Place, readings: Sequence[Reading], seconds: Callable[[datetime], float]
 ) -> list[tuple[float, float]]:
     """Return the single looks at one place; of the floor, those with its heating off.
@@ -92,7 +98,7 @@ def place_pieces(
     heated_at: datetime | None = None,
     *,
     unheated: bool = False,
-) -> Cover:
+) -> PlaceIntervals:
     """Return what the readings of one place cover; of the heated floor, nothing.
 
     A look at the floor's sensor says whether the heating was off. A logger in the floor does
@@ -110,8 +116,8 @@ def place_pieces(
     Returns:
         Pieces [°C], which may overlap, and the stretches near a reading.
     """
-    spots = colder_of(spots_of(place, readings, seconds), rules)
-    kept = [low for low in lows(readings, seconds) if low.place is place]
+    spots = lower_outliers(list_spots(place, readings, seconds), rules)
+    kept = [low for low in find_display_lows(readings, seconds) if low.place is place]
     reach_s = rules.spot_readings.lone_s
     pieces = spot_pieces(
         spots,
@@ -122,20 +128,20 @@ def place_pieces(
     )
     pieces = [_no_higher(piece, kept) for piece in pieces]
     read = [(at_s - reach_s, at_s + reach_s) for at_s, _ in spots]
-    for entries, points in by_device(place, series, seconds, heated_at):
-        counted = dict(colder_of(points, rules))
+    for entries, points in group_by_device(place, series, seconds, heated_at):
+        counted = dict(lower_outliers(points, rules))
         for entry in entries:
-            own = [(at_s, counted[at_s]) for at_s, _ in points_of(entry, seconds, heated_at)]
+            own = [(at_s, counted[at_s]) for at_s, _ in list_points(entry, seconds, heated_at)]
             straight = straight_pieces(own, interval_s=entry.interval_s)
             pieces.extend(straight)
             for piece in straight:
                 # Half way between two readings far apart nothing was read either.
                 read.append((piece.start_s, min(piece.start_s + reach_s, piece.end_s)))
                 read.append((max(piece.end_s - reach_s, piece.start_s), piece.end_s))
-    return Cover(pieces, merged(read))
+    return PlaceIntervals(pieces, merge_spans(read))
 
 
-def by_device(
+def group_by_device(
     place: Place,
     series: Sequence[Series],
     seconds: Callable[[datetime], float],
@@ -162,13 +168,13 @@ def by_device(
     for entries in found.values():
         read: dict[float, float] = {}
         for entry in entries:
-            for at_s, value_c in points_of(entry, seconds, heated_at):
+            for at_s, value_c in list_points(entry, seconds, heated_at):
                 read[at_s] = min(read.get(at_s, value_c), value_c)
         joined.append((entries, sorted(read.items())))
     return joined
 
 
-def points_of(
+def list_points(
     entry: Series, seconds: Callable[[datetime], float], heated_at: datetime | None
 ) -> list[tuple[float, float]]:
     """Return a part's readings; of a logger in the floor, those before it was first heated.
@@ -190,7 +196,7 @@ def points_of(
     ]
 
 
-def heated_from(facts: Facts, zone: Zone) -> datetime | None:
+def find_first_heated(facts: Facts, zone: Zone) -> datetime | None:
     """Return when a zone's floor was first heated, by the log.
 
     Rule: R7.
@@ -203,7 +209,7 @@ def heated_from(facts: Facts, zone: Zone) -> datetime | None:
     return min([*(entry.at for entry in heated), *seen_on], default=None)
 
 
-def contradicted(
+def find_contradiction(
     kept: Kept, readings: Sequence[Reading], series: Sequence[Series]
 ) -> tuple[datetime, float] | None:
     """Return the coldest air read while a room is said to have been kept warmer.
@@ -238,7 +244,7 @@ def contradicted(
     return at, value_c
 
 
-def _no_higher(piece: Piece, kept: Sequence[Low]) -> Piece:
+def _no_higher(piece: Piece, kept: Sequence[DisplayLow]) -> Piece:
     """Return a spot piece, which is level, no higher than a lowest value kept over it."""
     level = piece.start
     for low in kept:
@@ -247,7 +253,9 @@ def _no_higher(piece: Piece, kept: Sequence[Low]) -> Piece:
     return Piece(piece.start_s, piece.end_s, level, level)
 
 
-def lows(readings: Sequence[Reading], seconds: Callable[[datetime], float]) -> list[Low]:
+def find_display_lows(
+    readings: Sequence[Reading], seconds: Callable[[datetime], float]
+) -> list[DisplayLow]:
     """Return each display's lowest value with the stretch since the look before it.
 
     When a display was reset is not known: with no look at it before, the stretch has no start.
@@ -271,11 +279,11 @@ def lows(readings: Sequence[Reading], seconds: Callable[[datetime], float]) -> l
             if other.place is entry.place and other.at < entry.at
         ]
         start_s = max(before, default=float("-inf"))
-        found.append(Low(start_s, seconds(entry.at), low_c, entry.place))
+        found.append(DisplayLow(start_s, seconds(entry.at), low_c, entry.place))
     return found
 
 
-def humid_pieces(
+def humidity_pieces(
     readings: Sequence[Reading],
     series: Sequence[Series],
     seconds: Callable[[datetime], float],

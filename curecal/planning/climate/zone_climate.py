@@ -15,27 +15,27 @@ from itertools import pairwise
 
 from curecal.instants import add
 from curecal.planning.climate.intervals import (
-    Cover,
     Piece,
+    PlaceIntervals,
     Worst,
-    clipped,
-    colder_until_read,
-    merged,
-    without,
-    worst_of_best,
+    clip_pieces,
+    combine_ranks,
+    combine_until_read,
+    cut_out,
+    merge_spans,
     worst_value,
 )
 from curecal.planning.climate.temperature_readings import (
-    Low,
-    Seen,
-    contradicted,
-    heated_from,
-    humid_pieces,
-    lows,
+    DisplayLow,
+    ReadTemperature,
+    find_cold,
+    find_contradiction,
+    find_display_lows,
+    find_first_heated,
+    humidity_pieces,
     place_pieces,
-    seen,
 )
-from curecal.planning.climate.under_air import bed_offset
+from curecal.planning.climate.under_air import compute_bed_offset
 from curecal.planning.site_log.log_at_instant import Facts
 from curecal.planning.site_log.said import is_nobody
 from curecal.records import Record, record
@@ -67,7 +67,7 @@ class Assumed(Record):
 
 
 @record
-class Cold(Record):
+class ColdReading(Record):
     """A temperature that was read, as the bed had it, and whether that is freezing."""
 
     at_s: float
@@ -82,8 +82,7 @@ class Climate(Record):
 
     `measured` are the stretches [s] that temperature facts cover, in order and apart; `frost`
     the measured stretches at freezing; `bed` the measured bed temperature; `air` the measured
-    room air; `seen` what was read cold enough to matter, each at its instant: as the bed [°C],
-    with whether it was freezing.
+    room air; `cold_readings` what was read cold enough to matter, in order.
     """
 
     origin: datetime
@@ -94,7 +93,7 @@ class Climate(Record):
     frost: tuple[tuple[float, float], ...]
     assumed: Assumed
     as_of_s: float
-    seen: tuple[Cold, ...] = ()
+    cold_readings: tuple[ColdReading, ...] = ()
 
     def seconds(self, at: datetime) -> float:
         """Return an instant as seconds from the origin."""
@@ -153,7 +152,7 @@ def make_climate(
     readings = facts.of(Reading, zone)
     series = facts.of(Series, zone)
     # Looks between two that are close enough may lie before the origin: cut only afterwards.
-    heated_at = heated_from(facts, zone)
+    heated_at = find_first_heated(facts, zone)
     unheated = expected.heated_by is HeatedBy.NOTHING
     raw = {
         place: place_pieces(place, readings, series, seconds, rules, heated_at, unheated=unheated)
@@ -168,24 +167,26 @@ def make_climate(
     ]
 
     def cut(pieces: Sequence[Piece]) -> list[Piece]:
-        return clipped(pieces, start_s=0.0, end_s=as_of_s)
+        return clip_pieces(pieces, start_s=0.0, end_s=as_of_s)
 
-    offset_k = bed_offset(expected, readings, series, origin, rules, site)
+    offset_k = compute_bed_offset(expected, readings, series, origin, rules, site)
     floor, surface, read_air = (
-        Cover(cut(raw[place].pieces), raw[place].read)
+        PlaceIntervals(cut(raw[place].pieces), raw[place].read)
         for place in (Place.FLOOR, Place.SURFACE, Place.AIR)
     )
-    under_air = Cover([piece.shifted(offset_k) for piece in read_air.pieces], read_air.read)
-    by_readings = colder_until_read([floor, surface, under_air])
+    under_air = PlaceIntervals(
+        [piece.shifted(offset_k) for piece in read_air.pieces], read_air.read
+    )
+    by_readings = combine_until_read([floor, surface, under_air])
 
     def bed_with(*statements: Sequence[Piece]) -> list[Piece]:
         # "So much at least" is no reading: it counts where there is none.
         under = [[piece.shifted(offset_k) for piece in cut(stated)] for stated in statements]
-        return worst_of_best([by_readings, *under], min)
+        return combine_ranks([by_readings, *under], min)
 
-    air = worst_of_best([read_air.pieces, cut(signed)], min)
+    air = combine_ranks([read_air.pieces, cut(signed)], min)
     bed = bed_with(signed)
-    kept_low = lows(readings, seconds)
+    kept_low = find_display_lows(readings, seconds)
     assumed = _assumed(expected, offset_k, rules)
     later = _assumed(ahead or expected, offset_k, rules)
     # What nobody signed gives no credit; colder than expected it counts, as the coldest does.
@@ -195,12 +196,12 @@ def make_climate(
         stated = [_kept(entry, seconds, _kept_c(entry, readings, series)) for entry in unsigned]
         at_most = _at_most(stated, assumed.coldest_air_c)
         counted = bed_with(signed, at_most)
-        freezing = worst_of_best([air, cut(stated)], min)
+        freezing = combine_ranks([air, cut(stated)], min)
     floors = [
         (low.start_s, low.end_s, low.low_c + (offset_k if low.place is Place.AIR else 0.0))
         for low in kept_low
     ]
-    humid = worst_of_best([cut(humid_pieces(readings, series, seconds, rules))], max)
+    humid = combine_ranks([cut(humidity_pieces(readings, series, seconds, rules))], max)
     histories = {
         end: _history(
             _filled(counted, (assumed.bed_c, later.bed_c), end, min, floors, as_of_s),
@@ -211,14 +212,14 @@ def make_climate(
     return Climate(
         origin,
         histories,
-        merged((piece.start_s, piece.end_s) for piece in bed),
+        merge_spans((piece.start_s, piece.end_s) for piece in bed),
         tuple(bed),
         tuple(air),
         _frost([floor, surface], read_air, freezing, kept_low, offset_k, rules),
         later,
         as_of_s,
-        _cold(
-            seen(readings, series, told, seconds, heated_at, _coolest(zone, offset_k, rules)),
+        _judge_cold(
+            find_cold(readings, series, told, seconds, heated_at, _coolest(zone, offset_k, rules)),
             offset_k,
             rules,
         ),
@@ -241,15 +242,17 @@ def _coolest(zone: Zone, offset_k: float, rules: Rules) -> float:
     return max(*_freezing(offset_k, rules), *minima_c) - offset_k
 
 
-def _cold(read: Sequence[Seen], offset_k: float, rules: Rules) -> tuple[Cold, ...]:
+def _judge_cold(
+    read: Sequence[ReadTemperature], offset_k: float, rules: Rules
+) -> tuple[ColdReading, ...]:
     """Return what was read, as the bed had it, and whether that is freezing; in order."""
     surface_c, air_c = _freezing(offset_k, rules)
     found = []
-    for look in read:
-        by_air = look.place is Place.AIR
-        bed_c = look.value_c + offset_k if by_air else look.value_c
-        freezing = look.value_c <= (air_c if by_air else surface_c)
-        found.append(Cold(look.at_s, look.value_c, bed_c, freezing))
+    for told in read:
+        by_air = told.place is Place.AIR
+        bed_c = told.value_c + offset_k if by_air else told.value_c
+        freezing = told.value_c <= (air_c if by_air else surface_c)
+        found.append(ColdReading(told.at_s, told.value_c, bed_c, freezing))
     return tuple(sorted(found, key=lambda cold: (cold.at_s, cold.read_c)))
 
 
@@ -264,7 +267,7 @@ def _freezing(offset_k: float, rules: Rules) -> tuple[float, float]:
 
 def _kept_c(entry: Kept, readings: Sequence[Reading], series: Sequence[Series]) -> float:
     """Return what a signed statement is good for: no more than the coldest read meanwhile."""
-    colder = contradicted(entry, readings, series)
+    colder = find_contradiction(entry, readings, series)
     return entry.above_c if colder is None else colder[1]
 
 
@@ -355,10 +358,10 @@ def _history(bed: Sequence[Piece], humid: Sequence[Piece]) -> tuple[Segment, ...
 
 
 def _frost(
-    on_floor: Sequence[Cover],
-    read_air: Cover,
+    on_floor: Sequence[PlaceIntervals],
+    read_air: PlaceIntervals,
     air: Sequence[Piece],
-    kept_low: Sequence[Low],
+    kept_low: Sequence[DisplayLow],
     offset_k: float,
     rules: Rules,
 ) -> tuple[tuple[float, float], ...]:
@@ -368,11 +371,11 @@ def _frost(
     speaks against no more than what somebody stated of the air.
     """
     surface_c, air_c = _freezing(offset_k, rules)
-    surface = colder_until_read(on_floor)
-    read = merged(span for cover in on_floor for span in cover.read)
-    covered = merged((piece.start_s, piece.end_s) for piece in surface)
-    alone = [part for piece in read_air.pieces for part in without(piece, read)]
-    alone += [part for piece in air for part in without(piece, covered)]
+    surface = combine_until_read(on_floor)
+    read = merge_spans(span for cover in on_floor for span in cover.read)
+    covered = merge_spans((piece.start_s, piece.end_s) for piece in surface)
+    alone = [part for piece in read_air.pieces for part in cut_out(piece, read)]
+    alone += [part for piece in air for part in cut_out(piece, covered)]
     spans = [piece.at_or_below(surface_c) for piece in surface]
     spans += [piece.at_or_below(air_c) for piece in alone]
     kept = [
@@ -380,4 +383,4 @@ def _frost(
         for low in kept_low
         if low.low_c <= (air_c if low.place is Place.AIR else surface_c)
     ]
-    return merged([*(span for span in spans if span is not None), *kept])
+    return merge_spans([*(span for span in spans if span is not None), *kept])

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from curecal.planning.repair import mends
+from curecal.planning.tolerances import HAIR
 from curecal.records import Record, record
 from curecal.trade.data_sheets import (
     DRYING_BASES,
@@ -22,7 +23,7 @@ _DENSE = frozenset({CoveringKind.PORCELAIN, CoveringKind.GLASS})
 
 
 @record
-class Stack(Record):
+class BuildUp(Record):
     """A zone's layers, bottom to top, with the questions the rules ask of their order."""
 
     zone: Zone
@@ -65,7 +66,7 @@ class Stack(Record):
         """
         return tuple(other for other in self.zone.layers if layer in self.below(other))
 
-    def gate(self, under: Layer, layer: Layer) -> Milestone | None:
+    def required_milestone(self, under: Layer, layer: Layer) -> Milestone | None:
         """Return which milestone of the layer under it a layer waits for; None for none.
 
         Rule: R15.
@@ -229,4 +230,4 @@ def _is_dense(covering: Covering, edge_m: float) -> bool:
     if covering.size_m is None:
         # Size unknown: the long wait, rather than the guess that the tile is small.
         return True
-    return min(covering.size_m) >= edge_m - 1e-9
+    return min(covering.size_m) >= edge_m - HAIR

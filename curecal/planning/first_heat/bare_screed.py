@@ -7,21 +7,20 @@ from datetime import date, datetime, timedelta, tzinfo
 
 from curecal.instants import Window, local_day, start_of_day
 from curecal.planning.climate.zone_climate import End
-from curecal.planning.first_heat.first_heat import bare_screed_heat_up, is_resumed
+from curecal.planning.first_heat.first_heat import PAUSE, is_resumed, plan_bare_heat_up
 from curecal.planning.plan import HeatUp, RampStep
+from curecal.planning.tolerances import HAIR_K
 from curecal.planning.zone_context import ZoneContext
 from curecal.records import Record, record
 from curecal.trade.findings import Finding, Severity
 from curecal.trade.job import Layer
 from curecal.trade.site_log import Energized, Entry, HeatStep, Place, Reading, Stopped
 
-_DAY = timedelta(days=1)
-_HAIR_K = 1e-6
 Span = tuple[datetime, datetime | None]
 
 
 @record
-class Run(Record):
+class BareHeatUpRun(Record):
     """What the log says of one heat-up: its entries, and when something broke it off."""
 
     entries: tuple[Entry, ...]
@@ -86,7 +85,7 @@ def covered_at(ctx: ZoneContext, layer: Layer) -> datetime | None:
     return min((upper.done_at for upper in above if upper.done_at is not None), default=None)
 
 
-def bare_runs(ctx: ZoneContext, span: Span) -> list[Run]:
+def find_bare_runs(ctx: ZoneContext, span: Span) -> list[BareHeatUpRun]:
     """Return the heat-ups of a bare screed that the log tells of, in order.
 
     A stop of a person ends one, and so does a pause of more than a day: seen off, or switched on
@@ -100,7 +99,7 @@ def bare_runs(ctx: ZoneContext, span: Span) -> list[Run]:
     Returns:
         The runs; none where nothing says that it was on.
     """
-    runs: list[Run] = []
+    runs: list[BareHeatUpRun] = []
     told: list[Entry] = []
     off_at: datetime | None = None
     for entry in ctx.facts.entries:
@@ -108,27 +107,27 @@ def bare_runs(ctx: ZoneContext, span: Span) -> list[Run]:
             continue
         if isinstance(entry, Stopped):
             if told:
-                runs.append(Run(tuple(told), entry.at))
+                runs.append(BareHeatUpRun(tuple(told), entry.at))
             told, off_at = [], None
         elif says_off(entry):
             off_at = off_at or entry.at
         elif says_on(entry):
             if told and _paused(told[-1], entry, off_at):
-                runs.append(Run(tuple(told), off_at or entry.at))
+                runs.append(BareHeatUpRun(tuple(told), off_at or entry.at))
                 told = []
             off_at = None
             told.append(entry)
-    return [*runs, Run(tuple(told))] if told else runs
+    return [*runs, BareHeatUpRun(tuple(told))] if told else runs
 
 
 def _paused(before: Entry, entry: Entry, off_at: datetime | None) -> bool:
     """Return whether the floor was off for more than a day before an entry says it is on."""
     if off_at is not None:
-        return entry.at - off_at > _DAY
+        return entry.at - off_at > PAUSE
     return isinstance(entry, Energized) and is_resumed(entry, before.at)
 
 
-def cold_on(heat_up: HeatUp, run: Run, tz: tzinfo) -> date:
+def cold_on(heat_up: HeatUp, run: BareHeatUpRun, tz: tzinfo) -> date:
     """Return from which local day a screed heated bare is cold, by its profile and its log.
 
     Who comes later to the top holds it as long; who sees the floor warm lets it come down.
@@ -153,10 +152,10 @@ def cold_on(heat_up: HeatUp, run: Run, tz: tzinfo) -> date:
         to_c = _told_c(entry)
         days = 1
         if isinstance(entry, HeatStep):
-            at_top = entry.to_c >= top.to_c - _HAIR_K
+            at_top = entry.to_c >= top.to_c - HAIR_K
             days = top.hold_days if at_top and not held else 1
             held = at_top
-        below = [step for step in down if to_c is None or step.to_c < to_c - _HAIR_K]
+        below = [step for step in down if to_c is None or step.to_c < to_c - HAIR_K]
         days += sum(step.hold_days for step in below)
         ends_on = max(ends_on, local_day(entry.at, tz) + timedelta(days=days))
     return ends_on
@@ -166,7 +165,7 @@ def _was_set(entries: Sequence[Entry], index: int) -> bool:
     """Return whether a step, set the day before a look or after it, says more than the look."""
     seen_at = entries[index].at
     steps = [entry for entry in entries if isinstance(entry, HeatStep)]
-    return any(step.at > seen_at - _DAY for step in steps)
+    return any(step.at > seen_at - timedelta(days=1) for step in steps)
 
 
 def _last_at_top(steps: Sequence[RampStep], top_c: float) -> int:
@@ -180,7 +179,7 @@ def _told_c(entry: Entry) -> float | None:
     return entry.temperature_c if isinstance(entry, Reading) else None
 
 
-def bare_told(
+def read_bare_log(
     ctx: ZoneContext, bare: Window, until: datetime | None
 ) -> tuple[datetime | None, date | None]:
     """Return when the heat-up that counts began, and from which day it is cold, by the log.
@@ -201,8 +200,8 @@ def bare_told(
         return None, None
     begun: datetime | None = None
     cold: date | None = None
-    for run in bare_runs(ctx, (bare.latest, until)):
-        profile = bare_heat_up(ctx, bare.latest, End.EARLIEST, begun or run.begun)
+    for run in find_bare_runs(ctx, (bare.latest, until)):
+        profile = plan_bare_heat_up(ctx, bare.latest, End.EARLIEST, begun or run.begun)
         if profile is None:
             return None, None
         ends_on = cold_on(profile, run, ctx.calendar.tz)
@@ -254,24 +253,3 @@ def find_unsure(ctx: ZoneContext, layer: Layer, bare: Window) -> tuple[Finding, 
         return ()
     params = {"layer": layer.name, "latest_at": bare.latest}
     return (ctx.finding(Severity.WARNING, "bare-heat-unsure", layer.path, params, layer.id),)
-
-
-def bare_heat_up(
-    ctx: ZoneContext, ready: datetime, end: End, begun: datetime | None
-) -> HeatUp | None:
-    """Return the heat-up of a bare screed of the zone.
-
-    Rule: R14.
-
-    Args:
-        ready: from when the screed may be heated.
-        end: under which climate an unmeasured floor is taken.
-        begun: when it was switched on, where it was.
-
-    Returns:
-        The heat-up, or None where none can be.
-    """
-    climate, calendar = ctx.clocks.climate, ctx.calendar
-    return bare_screed_heat_up(
-        ctx.zone, climate, ctx.facts, calendar, ready, end, ctx.rules, begun=begun
-    )

@@ -143,7 +143,7 @@ def judged_here(ctx: ZoneContext, cable: Cable, entry: Resistance) -> Judged:
     Returns:
         The state and the reason.
     """
-    embedding = ctx.stack.embedding()
+    embedding = ctx.build_up.embedding()
     embedded_at = None if embedding is None else embedding.done_at
     return judge(cable, entry, ctx.rules, embedded_at=embedded_at)
 

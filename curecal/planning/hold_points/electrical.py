@@ -155,7 +155,7 @@ def _concealed_at(embedding: Layer) -> datetime | None:
 def _inspection(ctx: ZoneContext, point: HoldPoint) -> Hold:
     """Return the inspection before concealment."""
     looks = _looks(ctx)
-    embedding = ctx.stack.embedding()
+    embedding = ctx.build_up.embedding()
     concealed_at = _concealed_at(embedding) if embedding else None
     if embedding and concealed_at:
         seen = newest([look for look in looks if look.at <= concealed_at and _counts(ctx, look)])
@@ -189,13 +189,13 @@ def _inspected(ctx: ZoneContext, point: HoldPoint, look: Inspection) -> Hold:
 
 def _test_points(ctx: ZoneContext, point: HoldPoint) -> Hold:
     """Return the marking of test points: needed where a tested base lies on the cable."""
-    tested = [layer for layer in ctx.zone.layers if needs_test(ctx.stack, layer)]
+    tested = [layer for layer in ctx.zone.layers if needs_test(ctx.build_up, layer)]
     if not any(_lies_on_cable(ctx, layer) for layer in tested):
         return made_hold(point, HoldState.NOT_NEEDED, Message("no-moisture-test"))
     marked = ctx.facts.of(MarkedPoints, ctx.zone)
     if marked:
         params = {"marked_at": marked[-1].at}
-        embedding = ctx.stack.embedding()
+        embedding = ctx.build_up.embedding()
         concealed_at = _concealed_at(embedding) if embedding else None
         if concealed_at is not None and marked[0].at > concealed_at:
             # Met by the word of who marked them, and told: nobody could see the cable any more.
@@ -205,7 +205,7 @@ def _test_points(ctx: ZoneContext, point: HoldPoint) -> Hold:
 
 
 def _lies_on_cable(ctx: ZoneContext, layer: Layer) -> bool:
-    embedding = ctx.stack.embedding()
+    embedding = ctx.build_up.embedding()
     layers = ctx.zone.layers
     return embedding is not None and layers.index(layer) >= layers.index(embedding)
 
@@ -228,7 +228,7 @@ def concealed_before_test(ctx: ZoneContext, holds: Sequence[Hold]) -> None:
         ctx: the zone; findings are noted on it.
         holds: its hold points.
     """
-    embedding = ctx.stack.embedding()
+    embedding = ctx.build_up.embedding()
     concealed_at = _concealed_at(embedding) if embedding else None
     if embedding is None or concealed_at is None:
         return

@@ -165,9 +165,7 @@ def steep_steps(
             return
         today = local_day(entry.at, tz)
         if last_at is None or is_resumed(entry, last_at):
-            base_c, measured = starting_temperature(
-                zone, ctx.clocks.climate, ctx.facts, entry.at, End.EARLIEST, ctx.rules
-            )
+            base_c, measured = starting_temperature(ctx, entry.at, End.EARLIEST)
             set_c, base_on = base_c, today
         last_at = entry.at
         if not isinstance(entry, HeatStep):

@@ -48,7 +48,7 @@ def find_impossible_order(ctx: ZoneContext, layer: Layer) -> Finding | None:
     Returns:
         The stop, or None.
     """
-    under = under_it_later(ctx.zone, layer)
+    under = find_later_below(ctx.zone, layer)
     if under is None:
         return None
     params = {
@@ -60,7 +60,7 @@ def find_impossible_order(ctx: ZoneContext, layer: Layer) -> Finding | None:
     return ctx.finding(Severity.STOP, "laid-before", layer.path, params, layer.id)
 
 
-def under_it_later(zone: Zone, layer: Layer) -> Layer | None:
+def find_later_below(zone: Zone, layer: Layer) -> Layer | None:
     """Return the layer under a layer that was finished later than it, if one was.
 
     Rule: R15, R28.
@@ -112,7 +112,7 @@ def check_covering(
         }
         if opens.window is not None:
             params["allowed_at"] = opens.window.earliest
-        if ctx.stack.is_drying_base(under, layer):
+        if ctx.build_up.is_drying_base(under, layer):
             # The water is shut in: no clock tells when that base is dry, so a person decides.
             holds.append(_covered_wet(ctx, under, done_at, params))
             code = "covered-wet"

@@ -6,7 +6,7 @@ from dataclasses import replace
 from functools import reduce
 
 from curecal.instants import Window
-from curecal.planning.curing.clocks import Due
+from curecal.planning.curing.clocks import WaitEnd
 from curecal.planning.plan import Governing, LayerPlan
 from curecal.planning.schedule.layer_schedule import LayerSchedule
 from curecal.planning.zone_context import ZoneContext
@@ -43,7 +43,7 @@ def compute_cure_date(ctx: ZoneContext, schedule: LayerSchedule) -> CureDate:
             here = Governing(base.id, base.name, Milestone.COVER, "R15")
             return CureDate(None, here, ctx.rules.source("R15"), hold.reason)
     dates = [_heat_date(plan) for plan in schedule.with_clock]
-    dates += [_maker_date(plan, due) for plan, due in makers_dues(ctx, schedule)]
+    dates += [_maker_date(plan, due) for plan, due in end_makers_waits(ctx, schedule)]
     windows = [date.window for date in dates if date.window is not None]
     if len(windows) < len(dates):
         return next(date for date in dates if date.window is None)
@@ -61,12 +61,12 @@ def _heat_date(plan: LayerPlan) -> CureDate:
     return CureDate(heat.window, here, heat.source, heat.blocked)
 
 
-def _maker_date(plan: LayerPlan, due: Due) -> CureDate:
+def _maker_date(plan: LayerPlan, due: WaitEnd) -> CureDate:
     here = Governing(plan.layer.id, plan.layer.name, Milestone.HEAT, due.rule)
     return CureDate(due.window, here, due.wait.source, due.blocked)
 
 
-def makers_dues(ctx: ZoneContext, schedule: LayerSchedule) -> list[tuple[LayerPlan, Due]]:
+def end_makers_waits(ctx: ZoneContext, schedule: LayerSchedule) -> list[tuple[LayerPlan, WaitEnd]]:
     """Return the heating maker's and the covering maker's own waits, each with its layer.
 
     Rule: R13.
@@ -87,7 +87,7 @@ def makers_dues(ctx: ZoneContext, schedule: LayerSchedule) -> list[tuple[LayerPl
             continue
         named = [pair for pair in fresh if pair[0].layer.id == layer_id]
         plan, start = named[-1] if named else max(fresh, key=lambda pair: pair[1].earliest)
-        due = ctx.clocks.due(
+        due = ctx.clocks.end_wait(
             rule="R13",
             wait=wait,
             sheet=plan.layer.sheet,
@@ -99,5 +99,5 @@ def makers_dues(ctx: ZoneContext, schedule: LayerSchedule) -> list[tuple[LayerPl
 
 
 def _bed_id(ctx: ZoneContext) -> str | None:
-    bed = ctx.stack.bed_under_covering()
+    bed = ctx.build_up.bed_under_covering()
     return bed.id if bed else None

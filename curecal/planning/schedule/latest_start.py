@@ -51,9 +51,9 @@ def _finish_by(
         return None
     finish = plan.finish
     limits = [_clock_start(ctx, plan, finish, Milestone.HEAT, opening)]
-    for other in ctx.stack.above(plan.layer):
+    for other in ctx.build_up.above(plan.layer):
         begin = starts.get(other.id)
-        milestone = ctx.stack.gate(plan.layer, other)
+        milestone = ctx.build_up.required_milestone(plan.layer, other)
         if begin is None:
             continue
         if milestone is None:
@@ -69,7 +69,7 @@ def _clock_start(
 ) -> datetime | None:
     """Return the last start from which all waits of a milestone run out by an instant."""
     starts = []
-    for due in ctx.waits.due(ctx.clocks, plan.layer, milestone, finish):
+    for due in ctx.waits.end_waits(ctx.clocks, plan.layer, milestone, finish):
         rate = due.rate
         start = None if rate is None else ctx.clocks.start_by(rate, by, due.needed_s)
         if start is None:

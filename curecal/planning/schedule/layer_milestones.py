@@ -11,13 +11,12 @@ from curecal.planning.climate.zone_climate import End
 from curecal.planning.curing.moisture_tests import Verdict, needs_test, verdict
 from curecal.planning.curing.waits import PLAIN_MILESTONES
 from curecal.planning.first_heat.bare_screed import (
-    bare_heat_up,
-    bare_told,
     covered_at,
     find_unlogged,
     find_unsure,
+    read_bare_log,
 )
-from curecal.planning.first_heat.first_heat import lacks_flow
+from curecal.planning.first_heat.first_heat import lacks_flow, plan_bare_heat_up
 from curecal.planning.plan import HeatUp, Hold, MilestonePlan, Step
 from curecal.planning.zone_context import ZoneContext
 from curecal.records import Record, record
@@ -59,25 +58,25 @@ def date_milestones(
     """
 
     def date_from_start(milestone: Milestone) -> MilestonePlan | None:
-        return ctx.waits.plan(ctx.clocks, layer, milestone, start, lead)
+        return ctx.waits.plan_milestone(ctx.clocks, layer, milestone, start, lead)
 
     plain = {milestone: date_from_start(milestone) for milestone in PLAIN_MILESTONES}
     cover = _Cover(date_from_start(Milestone.COVER))
-    is_covered = any(other.done_at is not None for other in ctx.stack.above(layer))
+    is_covered = any(other.done_at is not None for other in ctx.build_up.above(layer))
     bare = None
     # Of a screed nobody plans to heat bare it is told only while it still could be.
     if layer.heat_before_covering or not is_covered:
         bare = date_from_start(Milestone.BARE_HEAT)
     if bare is not None and layer.heat_before_covering:
         cover = _after_bare_heat(ctx, layer, bare, cover.plan)
-    if cover.plan is not None and needs_test(ctx.stack, layer):
+    if cover.plan is not None and needs_test(ctx.build_up, layer):
         # After the heat-up: the test is taken of the cold screed, and has the last word.
         cover = _by_test(ctx, layer, cover, cover.plan)
     dated = {
         **plain,
         Milestone.BARE_HEAT: bare and replace(bare, informative=not layer.heat_before_covering),
         Milestone.COVER: cover.plan,
-        Milestone.HEAT: ctx.waits.heat(ctx.clocks, layer, start, lead, cover.plan),
+        Milestone.HEAT: ctx.waits.plan_heat(ctx.clocks, layer, start, lead, cover.plan),
     }
     plans = {milestone: plan for milestone, plan in dated.items() if plan is not None}
     return LayerMilestones(plans, cover.heat_ups, cover.findings, cover.holds)
@@ -92,11 +91,11 @@ def block_milestones(
     """
     source = ctx.rules.source("R15")
     wanted = [*PLAIN_MILESTONES, Milestone.COVER, Milestone.HEAT]
-    gated = {ctx.stack.gate(layer, other) for other in ctx.stack.above(layer)}
+    gated = {ctx.build_up.required_milestone(layer, other) for other in ctx.build_up.above(layer)}
     return {
         milestone: MilestonePlan(milestone, None, "R15", source, (), reason)
         for milestone in wanted
-        if milestone is Milestone.HEAT or milestone in gated or ctx.waits.of(layer, milestone)
+        if milestone is Milestone.HEAT or milestone in gated or ctx.waits.waits_of(layer, milestone)
     }
 
 
@@ -107,9 +106,9 @@ def _after_bare_heat(
     if bare.window is None:
         return _Cover(replace(bare, milestone=Milestone.COVER))
     until = covered_at(ctx, layer)
-    begun, warm_until = bare_told(ctx, bare.window, until)
+    begun, warm_until = read_bare_log(ctx, bare.window, until)
     findings = find_unlogged(ctx, layer, bare.window, begun, until)
-    first = bare_heat_up(ctx, bare.window.earliest, End.EARLIEST, begun)
+    first = plan_bare_heat_up(ctx, bare.window.earliest, End.EARLIEST, begun)
     if first is None:
         reason = Message("water-profile-wanted" if lacks_flow(ctx.zone) else "no-working-day")
         blocked = replace(bare, milestone=Milestone.COVER, window=None, blocked=reason)
@@ -120,7 +119,7 @@ def _after_bare_heat(
     last = (
         None
         if bare.window.latest is None
-        else bare_heat_up(ctx, bare.window.latest, End.LATEST, begun)
+        else plan_bare_heat_up(ctx, bare.window.latest, End.LATEST, begun)
     )
     # Once its first day has come and is not sure, what is told is the sure one.
     unsure = find_unsure(ctx, layer, bare.window) if begun is None else ()
@@ -154,7 +153,7 @@ def _by_test(ctx: ZoneContext, layer: Layer, before: _Cover, cover: MilestonePla
     """Return when a layer may be covered as its moisture test leaves it, with that hold point."""
     heated = layer.heat_before_covering
     cold_at = cover.window.earliest if heated and cover.window is not None else None
-    decided = verdict(ctx.stack, layer, ctx.facts, ctx.rules, cold_at=cold_at)
+    decided = verdict(ctx.build_up, layer, ctx.facts, ctx.rules, cold_at=cold_at)
     return _Cover(
         _tested_cover(ctx, cover, decided, heated=heated),
         before.heat_ups,
@@ -190,7 +189,7 @@ def _tested_cover(
     )
 
 
-def last_wait_over(ctx: ZoneContext, layer: Layer, start: Window) -> datetime | None:
+def find_last_end(ctx: ZoneContext, layer: Layer, start: Window) -> datetime | None:
     """Return the latest end of the last of a layer's waits; None where one has no end.
 
     Rule: R16.
@@ -199,20 +198,20 @@ def last_wait_over(ctx: ZoneContext, layer: Layer, start: Window) -> datetime | 
     # Walking gates nothing, so it must not lengthen what frost may harm either.
     counted = [plain for plain in PLAIN_MILESTONES if plain is not Milestone.WALK]
     for milestone in (*counted, Milestone.COVER, Milestone.HEAT):
-        for due in ctx.waits.due(ctx.clocks, layer, milestone, start):
+        for due in ctx.waits.end_waits(ctx.clocks, layer, milestone, start):
             if due.window is None or due.window.latest is None:
                 return None
             last = due.window.latest if last is None else max(last, due.window.latest)
     return last
 
 
-def first_cover_due(ctx: ZoneContext, layer: Layer, start: Window) -> datetime | None:
+def find_cover_end(ctx: ZoneContext, layer: Layer, start: Window) -> datetime | None:
     """Return the latest end of what lets a layer be covered first; None where it has no end.
 
     Rule: R17.
     """
     for milestone in (Milestone.COVER, Milestone.GROUT, Milestone.SEAL, Milestone.WALK):
-        dues = ctx.waits.due(ctx.clocks, layer, milestone, start)
+        dues = ctx.waits.end_waits(ctx.clocks, layer, milestone, start)
         if dues:
             window = dues[0].window
             return None if window is None else window.latest

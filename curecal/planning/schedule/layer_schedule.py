@@ -9,7 +9,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from curecal.instants import Window
-from curecal.planning.curing.frost_and_cold import start_after_harm
+from curecal.planning.curing.frost_and_cold import find_clock_start
 from curecal.planning.plan import HeatUp, Hold, LayerPlan, Step
 from curecal.planning.schedule.covering_order import (
     Prerequisite,
@@ -20,8 +20,8 @@ from curecal.planning.schedule.covering_order import (
 from curecal.planning.schedule.layer_milestones import (
     block_milestones,
     date_milestones,
-    first_cover_due,
-    last_wait_over,
+    find_cover_end,
+    find_last_end,
 )
 from curecal.planning.schedule.planned_work import ask_if_done, fit_planned_work
 from curecal.planning.zone_context import ZoneContext
@@ -121,8 +121,8 @@ def _schedule_layer(ctx: ZoneContext, layer: Layer, below: LayerSchedule) -> Lay
 
 def _prerequisites(ctx: ZoneContext, layer: Layer, below: LayerSchedule) -> list[Prerequisite]:
     found = []
-    for under in ctx.stack.below(layer):
-        milestone = ctx.stack.gate(under, layer)
+    for under in ctx.build_up.below(layer):
+        milestone = ctx.build_up.required_milestone(under, layer)
         if milestone is not None:
             plan = below.plan_of(under)
             found.append(Prerequisite(plan, milestone, plan.milestones.get(milestone)))
@@ -136,7 +136,7 @@ def _gates(
     allowed = [wait.opens.window for wait in prerequisites if wait.opens is not None]
     # Nothing is laid on what is not down yet, whatever it waits for.
     finished = [
-        below.plan_of(under).finish for under in ctx.stack.below(layer) if not under.existing
+        below.plan_of(under).finish for under in ctx.build_up.below(layer) if not under.existing
     ]
     windows = [*allowed, *finished]
     known = [window for window in windows if window is not None]
@@ -154,23 +154,23 @@ def _with_milestones(
     else:
         params = {"layer": layer.name, "done_at": layer.done_at}
         lead = (Step("done", "R27", ctx.rules.source("R27"), params),)
-        harmed = start_after_harm(
+        clock = find_clock_start(
             ctx.zone,
             layer,
             layer.done_at,
             ctx.clocks,
             ctx.facts,
             job=ctx.job,
-            last_due=lambda begun: last_wait_over(ctx, layer, begun),
-            cover_due=lambda begun: first_cover_due(ctx, layer, begun),
+            last_end=lambda begun: find_last_end(ctx, layer, begun),
+            cover_end=lambda begun: find_cover_end(ctx, layer, begun),
         )
-        before = LayerSchedule(findings=harmed.findings, holds=harmed.holds)
-        lead += harmed.steps
-        if harmed.window is None:
-            reason = harmed.blocked or Message("frost")
+        before = LayerSchedule(findings=clock.findings, holds=clock.holds)
+        lead += clock.steps
+        if clock.window is None:
+            reason = clock.blocked or Message("frost")
             plan = _blocked(ctx, layer, start, finish, reason)
             return before.followed_by(LayerSchedule((plan,)))
-        clock_start = harmed.window
+        clock_start = clock.window
     found = date_milestones(ctx, layer, clock_start, lead)
     plan = LayerPlan(
         layer, layer.done_at is None, start, finish, found.plans, clock_start=clock_start
@@ -182,11 +182,10 @@ def _with_milestones(
 
 def _why_not_placed(layer: Layer, prerequisites: Sequence[Prerequisite]) -> Message:
     """Return why a planned layer has no day: what blocks the one under it, or that one itself."""
-    for wait in prerequisites:
-        if wait.opens is not None and wait.opens.blocked:
-            return wait.opens.blocked
+    opening = [wait.opens for wait in prerequisites if wait.opens is not None]
     under = next((wait.below.layer.name for wait in prerequisites), layer.name)
-    return Message("waits-for-below", {"layer": layer.name, "under": under})
+    waits = Message("waits-for-below", {"layer": layer.name, "under": under})
+    return next((opens.blocked for opens in opening if opens.blocked), waits)
 
 
 def _blocked(

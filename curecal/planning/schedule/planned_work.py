@@ -27,7 +27,8 @@ def fit_planned_work(
     """
     # A sheet goes into the mortar while that is wet: no work of its own, at no hour of its own.
     wet = layer.sheet.kind is Kind.UNCOUPLING_SHEET and any(
-        under.sheet.kind is Kind.THINSET and not under.existing for under in ctx.stack.below(layer)
+        under.sheet.kind is Kind.THINSET and not under.existing
+        for under in ctx.build_up.below(layer)
     )
     duration_s = 0.0 if wet and layer.duration_s is None else layer.duration_s
     gate = reduce(Window.later, gates) if gates else None

@@ -13,6 +13,8 @@ DayOff = Callable[[date], str | None]
 
 # A calendar whose every day is off would never end the search; two years hold every real one.
 SEARCH_DAYS = 731
+# No layer takes longer than two months of work; who looks further back finds the past.
+_LONGEST_WORK_DAYS = 62
 
 
 @record
@@ -106,7 +108,7 @@ class Calendar(Record):
             An instant, or None where none is found within two months before.
         """
         day = local_day(finish_by, self.tz)
-        for back in range(62):
+        for back in range(_LONGEST_WORK_DAYS):
             tried = day - timedelta(days=back)
             if not self.works_on(tried):
                 continue

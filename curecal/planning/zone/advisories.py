@@ -109,7 +109,7 @@ def _heat_wait_known(ctx: ZoneContext, item: LayerPlan) -> list[Finding]:
         )
     elif wait.source.basis is Basis.DATA_SHEET:
         found += _short_sheet(ctx, item, wait)
-    if ctx.stack.is_sealed_both_sides(layer, ctx.rules) and layer.sheet.heat_sealed is None:
+    if ctx.build_up.is_sealed_both_sides(layer, ctx.rules) and layer.sheet.heat_sealed is None:
         params = {"layer": layer.name, "wait_s": ctx.rules.sealed_mortar.heat_s}
         found.append(
             ctx.finding(Severity.WARNING, "sealed-both-sides", layer.path, params, layer.id)
@@ -139,7 +139,7 @@ def _rated_s(ctx: ZoneContext, item: LayerPlan, wait: Wait) -> float | None:
         return wait.amount.wait_s
     if item.finish is None:
         return None
-    due = ctx.clocks.due(
+    due = ctx.clocks.end_wait(
         rule="R10",
         wait=wait,
         sheet=item.layer.sheet,

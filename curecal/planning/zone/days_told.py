@@ -10,6 +10,7 @@ from curecal.planning.plan import Energize, RoomOrder, State
 from curecal.planning.repair import first_switched_on_by
 from curecal.planning.schedule.energize_date import CureDate
 from curecal.planning.schedule.layer_schedule import LayerSchedule
+from curecal.planning.tolerances import HAIR
 from curecal.planning.zone.zone_state import MAY_ENERGIZE
 from curecal.planning.zone_context import ZoneContext
 from curecal.trade.job import HeatedBy, Role
@@ -53,8 +54,7 @@ def compute_energize(
     latest = cure.window.latest
     span = governing_span(schedule, cure)
     share = ctx.clocks.climate.share_measured(*span) if span else 0.0
-    # A share is a sum of floats: nearer to the whole than this is the whole.
-    is_sure = share >= 1.0 - 1e-9 and latest == cure.window.earliest
+    is_sure = share >= 1.0 - HAIR and latest == cure.window.earliest
     planned = any(plan.planned for plan in schedule.with_clock)
     return Energize(
         cure.window,

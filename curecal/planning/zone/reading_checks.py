@@ -4,8 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from curecal.planning.climate.outliers import Doubt, doubts
-from curecal.planning.climate.temperature_readings import by_device, contradicted, heated_from, seen
+from curecal.planning.climate.outliers import Outlier, find_outliers
+from curecal.planning.climate.temperature_readings import (
+    find_cold,
+    find_contradiction,
+    find_first_heated,
+    group_by_device,
+)
 from curecal.planning.site_log.said import is_nobody
 from curecal.planning.zone_context import ZoneContext
 from curecal.trade.findings import Finding, Severity
@@ -30,11 +35,11 @@ def check_coldest(ctx: ZoneContext) -> tuple[Finding, ...]:
     climate = ctx.clocks.climate
     coldest_c = climate.assumed.coldest_air_c
     readings, series = ctx.facts.of(Reading, ctx.zone), ctx.facts.of(Series, ctx.zone)
-    heated_at = heated_from(ctx.facts, ctx.zone)
+    heated_at = find_first_heated(ctx.facts, ctx.zone)
     read = [
-        (look.value_c - (0.0 if look.place is Place.AIR else climate.assumed.offset_k), look.at_s)
-        for look in seen(readings, series, (), climate.seconds, heated_at, coldest_c)
-        if look.at_s >= 0.0
+        (told.value_c - (0.0 if told.place is Place.AIR else climate.assumed.offset_k), told.at_s)
+        for told in find_cold(readings, series, (), climate.seconds, heated_at, coldest_c)
+        if told.at_s >= 0.0
     ]
     air_c, at_s = min(read, default=(coldest_c, 0.0))
     if not air_c < coldest_c:
@@ -51,7 +56,7 @@ def _statements(ctx: ZoneContext) -> list[Finding]:
         if is_nobody(kept.by):
             params = {"kept_c": kept.above_c, "seen_at": kept.at}
             found.append(ctx.finding(Severity.WARNING, "kept-unsigned", kept.path, params))
-        colder = contradicted(kept, readings, series)
+        colder = find_contradiction(kept, readings, series)
         if colder is not None:
             at, read_c = colder
             told = {"kept_c": kept.above_c, "read_c": read_c, "seen_at": at, "by": kept.by or ""}
@@ -61,7 +66,7 @@ def _statements(ctx: ZoneContext) -> list[Finding]:
 
 def _heated_loggers(ctx: ZoneContext) -> list[Finding]:
     """Return loggers in the floor that went on reading once it was heated: those do not count."""
-    heated_at = heated_from(ctx.facts, ctx.zone)
+    heated_at = find_first_heated(ctx.facts, ctx.zone)
     if heated_at is None:
         return []
     return [
@@ -106,12 +111,12 @@ def _warm_floor(ctx: ZoneContext) -> list[Finding]:
 def _jumps(ctx: ZoneContext) -> list[Finding]:
     """Return readings no room makes: the first of each logger, and of the looks at each place."""
     climate = ctx.clocks.climate
-    heated_at = heated_from(ctx.facts, ctx.zone)
+    heated_at = find_first_heated(ctx.facts, ctx.zone)
     series, readings = ctx.facts.of(Series, ctx.zone), ctx.facts.of(Reading, ctx.zone)
     found = []
     for place in Place:
-        for entries, points in by_device(place, series, climate.seconds, heated_at):
-            odd = doubts(points, ctx.rules)
+        for entries, points in group_by_device(place, series, climate.seconds, heated_at):
+            odd = find_outliers(points, ctx.rules)
             if odd:
                 first = entries[0]
                 found.append(_jump(ctx, odd, place, first.path, device=first.device))
@@ -121,7 +126,7 @@ def _jumps(ctx: ZoneContext) -> list[Finding]:
             if reading.place is place and reading.temperature_c is not None
         ]
         spots = [(climate.seconds(reading.at), reading.temperature_c or 0.0) for reading in here]
-        odd = doubts(spots, ctx.rules)
+        odd = find_outliers(spots, ctx.rules)
         if odd:
             told = next(reading for reading in here if climate.seconds(reading.at) == odd[0].at_s)
             found.append(_jump(ctx, odd, place, told.path, reading_id=told.id))
@@ -130,7 +135,7 @@ def _jumps(ctx: ZoneContext) -> list[Finding]:
 
 def _jump(
     ctx: ZoneContext,
-    odd: Sequence[Doubt],
+    odd: Sequence[Outlier],
     place: Place,
     path: str,
     *,

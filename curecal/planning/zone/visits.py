@@ -21,7 +21,7 @@ _SECOND = frozenset(
 )
 
 
-def zone_visits(ctx: ZoneContext, plan: ZonePlan) -> list[Visit]:
+def list_visits(ctx: ZoneContext, plan: ZonePlan) -> list[Visit]:
     """Return the visits one zone still needs.
 
     The first comes before the cable is embedded; the second once the last layer is down, so
@@ -39,7 +39,7 @@ def zone_visits(ctx: ZoneContext, plan: ZonePlan) -> list[Visit]:
     unmet = {hold.code for hold in plan.holds if hold.is_outstanding}
     visits = []
     zone = (ctx.zone.id,)
-    embedding = ctx.stack.embedding()
+    embedding = ctx.build_up.embedding()
     layers = {item.layer.id: item for item in plan.layers}
     bed = layers[embedding.id] if embedding else None
     if unmet & _FIRST and bed is not None and bed.planned:
@@ -95,7 +95,7 @@ def _third(ctx: ZoneContext, plan: ZonePlan) -> Window | None:
     return Window(first, latest)
 
 
-def merged_visits(visits: Sequence[Visit]) -> tuple[Visit, ...]:
+def merge_visits(visits: Sequence[Visit]) -> tuple[Visit, ...]:
     """Return the visits of all zones, those of one kind whose windows overlap made into one.
 
     The joint visit comes when the last of its zones is ready.

@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from datetime import date, datetime
+from datetime import datetime
 
 from curecal.instants import add, local_day
 from curecal.planning.first_heat.chisel import find_repaired_warm
 from curecal.planning.first_heat.first_heat import (
-    first_heat_up,
+    check_wishes,
     is_resumed,
     lacks_flow,
-    wish_findings,
+    plan_first_heat_up,
 )
 from curecal.planning.hold_points.circuit_checks import electrical_checks
 from curecal.planning.hold_points.electrical import concealed_before_test, electrical_holds
@@ -42,8 +42,8 @@ from curecal.planning.schedule.layer_schedule import LayerSchedule, schedule_lay
 from curecal.planning.zone.advisories import check_climate, check_layers
 from curecal.planning.zone.days_told import compute_energize, order_room
 from curecal.planning.zone.reading_checks import check_readings
-from curecal.planning.zone.visits import zone_visits
-from curecal.planning.zone.zone_state import MAY_ENERGIZE, StateFacts, state_of
+from curecal.planning.zone.visits import list_visits
+from curecal.planning.zone.zone_state import MAY_ENERGIZE, StateFacts, decide_state
 from curecal.planning.zone_context import Noted, ZoneContext, noting
 from curecal.records import Record, record
 from curecal.trade.findings import Finding, Message, Severity
@@ -99,7 +99,7 @@ def plan_zone(ctx: ZoneContext) -> PlannedZone:
     # What stops the floor outranks every state; what is held while on only its reason.
     stopped = _find_stop(noted, schedule, holds, releases, running)
     held = held_while_on(noted, holds.before_release, released_at)
-    state = state_of(
+    state = decide_state(
         StateFacts(
             stopped=stopped is not None,
             dated=cure.window is not None,
@@ -132,7 +132,7 @@ def plan_zone(ctx: ZoneContext) -> PlannedZone:
     electrical_checks(noted)
     return PlannedZone(
         plan,
-        tuple(zone_visits(ctx, plan)),
+        tuple(list_visits(ctx, plan)),
         (*schedule.findings, *noted.findings, *_check_zone(ctx, plan)),
     )
 
@@ -175,7 +175,7 @@ def _find_stop(
 def _check_zone(ctx: ZoneContext, plan: ZonePlan) -> tuple[Finding, ...]:
     """Return what there is to say of a zone beside its date; none of it moves the date."""
     return (
-        *wish_findings(ctx.zone, ctx.rules),
+        *check_wishes(ctx.zone, ctx.rules),
         *_flow_wanted(ctx, plan),
         *find_repaired_warm(ctx),
         *check_climate(ctx, plan),
@@ -194,7 +194,7 @@ def _warmed_at(ctx: ZoneContext, running: Running) -> datetime | None:
     if not running or lacks_flow(ctx.zone):
         return None
     start_on = local_day(running[0].at, ctx.calendar.tz)
-    plan = _first_heat(ctx, start_on, running, released=True)
+    plan = plan_first_heat_up(ctx, start_on, begun=running, released=True)
     least_c = plan.limit_c - ctx.rules.first_heat.reached_k
     top_on = min(step.on for step in plan.steps if step.to_c >= plan.limit_c)
     held_s = (plan.ends_on - top_on).days * 86400.0
@@ -212,19 +212,6 @@ def _warmed_at(ctx: ZoneContext, running: Running) -> datetime | None:
     return over_at if over_at is not None and over_at <= ctx.facts.as_of else None
 
 
-def _first_heat(ctx: ZoneContext, start_on: date, running: Running, *, released: bool) -> HeatUp:
-    return first_heat_up(
-        ctx.zone,
-        ctx.clocks.climate,
-        ctx.facts,
-        ctx.calendar,
-        start_on,
-        ctx.rules,
-        begun=running,
-        released=released,
-    )
-
-
 def _heat_ups(
     ctx: ZoneContext,
     schedule: LayerSchedule,
@@ -236,7 +223,7 @@ def _heat_ups(
     start_on = energize.start_on
     if start_on is None or state in _WITHOUT_HEAT_UP or lacks_flow(ctx.zone):
         return schedule.bare_heat_ups
-    finished = _first_heat(ctx, start_on, running, released=state in MAY_ENERGIZE)
+    finished = plan_first_heat_up(ctx, start_on, begun=running, released=state in MAY_ENERGIZE)
     return (*schedule.bare_heat_ups, finished)
 
 

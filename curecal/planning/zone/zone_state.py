@@ -130,7 +130,7 @@ FOLLOWS: dict[State, tuple[State, ...]] = {
 """Which state may follow which as facts come in or are corrected; the first is the usual way."""
 
 
-def state_of(facts: StateFacts) -> State:
+def decide_state(facts: StateFacts) -> State:
     """Return a zone's state.
 
     Rule: R22.
