@@ -1,4 +1,4 @@
-"""The one door: from a job, its log and an instant to its plan."""
+"""The one door of planning: a job, its log and an instant in, a plan out."""
 
 from __future__ import annotations
 
@@ -18,6 +18,7 @@ from curecal.trade.job import Expected, Job
 from curecal.trade.rules import Rules
 from curecal.trade.site_log import Entry
 
+# What stops a floor is read first; within a severity findings keep the order of the stages.
 _ORDER = (Severity.ERROR, Severity.STOP, Severity.WARNING, Severity.CAUTION)
 
 

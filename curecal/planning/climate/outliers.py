@@ -2,7 +2,7 @@
 
 A room does not change by more than a few kelvin in a quarter of an hour. Where readings do, one
 side of the jump was taken elsewhere, and nobody knows which: the colder counts for as long as a
-single look would cover, and a person is asked.
+single reading would cover, and a person is asked.
 """
 
 from __future__ import annotations
@@ -46,7 +46,7 @@ def find_outliers(points: Points, rules: Rules) -> list[Outlier]:
         if 0.0 < after_s - before_s <= within_s and abs(after_c - before_c) > most_k
     ]
     for (first_s, first_c), (at_s, at_c), (last_s, last_c) in _threes(points):
-        # A night lies between two looks a day apart: only what is close by speaks against one.
+        # A night lies between two readings a day apart: only what is close by speaks against one.
         near = last_s - at_s <= near_s and at_s - first_s <= near_s
         below, above = min(first_c, last_c) - at_c, at_c - max(first_c, last_c)
         if near and max(below, above) > most_k:
@@ -62,7 +62,7 @@ def _threes(points: Points) -> list[tuple[tuple[float, float], ...]]:
 def lower_outliers(points: Points, rules: Rules) -> list[tuple[float, float]]:
     """Return readings with the warm side of every jump as cold as the cold one.
 
-    From a jump on, as long as a single look covers; a single warm value, as the colder of its
+    From a jump on, as long as a single reading covers; a single warm value, as the colder of its
     neighbors. What is too cold stays: it counts until somebody corrects it.
 
     Rule: R5.

@@ -1,4 +1,4 @@
-"""What looks at thermometers and loggers cover."""
+"""Temperature and humidity readings: what single ones, loggers and displays cover."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ from curecal.trade.site_log import Energized, HeatStep, Kept, Place, Reading, Se
 
 @record
 class DisplayLow(Record):
-    """The lowest value a display kept, over the stretch since the look before."""
+    """The lowest value a display kept, over the stretch since the reading before."""
 
     start_s: float
     end_s: float
@@ -47,7 +47,7 @@ def find_cold(
     heated_at: datetime | None,
     at_most_c: float,
 ) -> list[ReadTemperature]:
-    """Return every cold temperature, when it was read: a stretch begins at the look before it.
+    """Return every cold temperature, when it was read: a stretch begins at the reading before.
 
     Rule: R5, R7.
 
@@ -61,7 +61,7 @@ def find_cold(
     """
     read = [(at_s, c, place) for place in Place for at_s, c in list_spots(place, readings, seconds)]
     read += [(low.end_s, low.low_c, low.place) for low in find_display_lows(readings, seconds)]
-    read += [(seconds(min(each.to_at, each.at)), each.above_c, Place.AIR) for each in kept]
+    read += [(seconds(min(stay.to_at, stay.at)), stay.above_c, Place.AIR) for stay in kept]
     for entry in series:
         read += [(at_s, c, entry.place) for at_s, c in list_points(entry, seconds, heated_at)]
     return [ReadTemperature(at_s, c, place) for at_s, c, place in read if c <= at_most_c]
@@ -70,7 +70,7 @@ def find_cold(
 def list_spots(
     place: Place, readings: Sequence[Reading], seconds: Callable[[datetime], float]
 ) -> list[tuple[float, float]]:
-    """Return the single looks at one place; of the floor, those with its heating off.
+    """Return the single readings of one place; of the floor, those with its heating off.
 
     Rule: R7.
 
@@ -101,10 +101,10 @@ def place_pieces(
 ) -> PlaceIntervals:
     """Return what the readings of one place cover; of the heated floor, nothing.
 
-    A look at the floor's sensor says whether the heating was off. A logger in the floor does
+    A reading of the floor's sensor says whether the heating was off. A logger in the floor does
     not: from the first time it was switched on, its readings are the heating's. Where nothing
     heats the house, only a display that kept its lowest value knows of the night between two
-    looks.
+    readings.
 
     Rule: R4, R5, R7.
 
@@ -256,15 +256,15 @@ def _no_higher(piece: Piece, kept: Sequence[DisplayLow]) -> Piece:
 def find_display_lows(
     readings: Sequence[Reading], seconds: Callable[[datetime], float]
 ) -> list[DisplayLow]:
-    """Return each display's lowest value with the stretch since the look before it.
+    """Return each display's lowest value with the stretch since the reading before it.
 
-    When a display was reset is not known: with no look at it before, the stretch has no start.
-    Only a look that kept a lowest value is one at the same display.
+    When a display was reset is not known: with no reading of it before, the stretch has no start.
+    Only a reading that kept a lowest value is one at the same display.
 
     Rule: R5.
 
     Returns:
-        The lowest values [°C], in the order of the looks.
+        The lowest values [°C], in the order of the readings.
     """
     kept = [
         (entry, entry.low_c)

@@ -1,4 +1,4 @@
-"""How much colder than its air a bed is taken to be: over ground, an unheated space, outdoors."""
+"""The bed's temperature under the air's: over ground, an unheated space, outdoors."""
 
 from __future__ import annotations
 

@@ -151,7 +151,7 @@ def make_climate(
     as_of_s = max(seconds(facts.as_of), 0.0)
     readings = facts.of(Reading, zone)
     series = facts.of(Series, zone)
-    # Looks between two that are close enough may lie before the origin: cut only afterwards.
+    # A value held between two readings may begin before the origin: cut only afterwards.
     heated_at = find_first_heated(facts, zone)
     unheated = expected.heated_by is HeatedBy.NOTHING
     raw = {

@@ -1,4 +1,4 @@
-"""What lies on what: neighbours by area, what gates what, what the build-up implies."""
+"""A zone's build-up: which layer lies on which, what each waits for, what the order implies."""
 
 from __future__ import annotations
 
@@ -18,7 +18,9 @@ from curecal.trade.data_sheets import (
 from curecal.trade.job import Covering, CoveringKind, Layer, Zone
 from curecal.trade.rules import Rules
 
+# What tiles are laid in: grout comes on these, whatever else the sheet allows.
 _UNDER_A_GROUT = frozenset({Kind.THINSET, Kind.ADHESIVE})
+# Tiles that let next to no water through: the mortar under them dries only through its joints.
 _DENSE = frozenset({CoveringKind.PORCELAIN, CoveringKind.GLASS})
 
 
@@ -67,7 +69,7 @@ class BuildUp(Record):
         return tuple(other for other in self.zone.layers if layer in self.below(other))
 
     def required_milestone(self, under: Layer, layer: Layer) -> Milestone | None:
-        """Return which milestone of the layer under it a layer waits for; None for none.
+        """Return the milestone of the layer under it that a layer waits for; None for none.
 
         Rule: R15.
 

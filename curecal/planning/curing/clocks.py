@@ -37,7 +37,7 @@ from curecal.trade.rules import Rules
 
 @record
 class WaitEnd(Record):
-    """What one wait came to: its window, or why there is none, and the steps.
+    """The end of one wait: its window, or why there is none, and the steps.
 
     `rate` and `needed_s` are the clock it ran on: what share of each instant counts, and the
     age to reach [s].

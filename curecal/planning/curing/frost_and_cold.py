@@ -1,6 +1,6 @@
-"""What the site did to a fresh layer: frost before it hardened, cold while it was laid.
+"""Frost before a layer hardened, and cold while it was laid: where its clocks start after it.
 
-Only measured facts do harm; an assumed climate only gives no credit.
+Only what was measured moves a start; an assumed climate only gives no credit.
 """
 
 from __future__ import annotations
@@ -13,16 +13,21 @@ from curecal.instants import Window, add
 from curecal.planning.climate.intervals import merge_spans
 from curecal.planning.climate.zone_climate import ColdReading, End
 from curecal.planning.curing.clocks import Clocks
+from curecal.planning.curing.layer_inspections import (
+    find_counting_inspections,
+    inspected_hold,
+    is_good,
+)
 from curecal.planning.curing.rate_laws import choose_rate
-from curecal.planning.plan import Hold, HoldState, Step
+from curecal.planning.plan import Hold, Step
 from curecal.planning.site_log.authority import lifts
 from curecal.planning.site_log.log_at_instant import Facts
-from curecal.planning.site_log.said import OWNERS, may_say, newest
+from curecal.planning.site_log.said import newest
 from curecal.planning.tolerances import HAIR_S
 from curecal.records import Record, record
 from curecal.trade.data_sheets import FixedWait, Hardening, Wait
 from curecal.trade.findings import Finding, Message, Params, Severity
-from curecal.trade.hold_codes import Gate, HoldCode
+from curecal.trade.hold_codes import HoldCode
 from curecal.trade.job import Job, Layer, Zone
 from curecal.trade.site_log import Inspection, Result
 
@@ -88,12 +93,7 @@ def find_clock_start(
         last_end: of all the layer's milestones.
         cover_end: of what lets it be covered.
     """
-    counting = tuple(
-        inspection
-        for inspection in facts.of(Inspection, zone)
-        if inspection.layer == layer.id
-        and (not _is_good(inspection) or may_say(job.people, inspection.by, barred=OWNERS))
-    )
+    counting = find_counting_inspections(facts, zone, layer, job)
     since = [inspection for inspection in counting if inspection.at >= done_at]
     replaced = next((look for look in since if look.result is Result.REPLACE), None)
     if replaced is not None:
@@ -145,7 +145,7 @@ def _start_after_frosts(here: _Layer) -> ClockStart:
             continue
         known_at = climate.instant(read[-1].at_s) if read else begun
         informed = newest([look for look in here.inspections if look.at >= max(known_at, begun)])
-        if not informed or not all(_is_good(look) for look in informed):
+        if not informed or not all(is_good(look) for look in informed):
             findings.append(here.finding(Severity.STOP, "frost", params))
             return ClockStart(None, Message("frost", params), tuple(steps), tuple(findings))
         # A frost that was still on when somebody looked has thawed by that look at the latest.
@@ -166,10 +166,6 @@ def _standing_failure(inspections: Sequence[Inspection], job: Job) -> Inspection
         return None
     lifted = any(lifts(job, look, failed[-1]) for look in inspections)
     return None if lifted else failed[-1]
-
-
-def _is_good(inspection: Inspection) -> bool:
-    return inspection.result in {Result.SOUND, Result.PASSED}
 
 
 def _within(cold: ColdReading, span_s: tuple[float, float]) -> bool:
@@ -234,20 +230,6 @@ def _cold_at_application(here: _Layer) -> tuple[tuple[Hold, ...], tuple[Finding,
     }
     # Somebody who answered before it was last read so cold did not know all of it.
     last_at = max([first_at, climate.instant(dips[-1].start_s), *read_at])
-    informed = newest([look for look in here.inspections if look.at >= last_at])
-    state = HoldState.UNMET
-    if informed:
-        good = all(_is_good(look) for look in informed)
-        state = HoldState.MET if good else HoldState.FAILED
-    last = informed[-1] if informed else None
-    hold = Hold(
-        HoldCode.ASK_THE_MAKER,
-        Gate.ENERGIZE,
-        "crew_lead",
-        state,
-        layer_id=layer.id,
-        evidence=last.id if last else None,
-        evidence_at=last.at if last else None,
-        reason=Message("cold-at-application", params),
-    )
+    reason = Message("cold-at-application", params)
+    hold = inspected_hold(HoldCode.ASK_THE_MAKER, layer, here.inspections, last_at, reason)
     return (hold,), (here.finding(Severity.WARNING, "cold-at-application", params),)

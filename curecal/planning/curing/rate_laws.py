@@ -1,4 +1,4 @@
-"""Which law a wait's clock follows: cement, reaction, drying, a sheet's own table, or none."""
+"""The rate of a wait's clock: by the law of cement, of resins, of drying, or a sheet's table."""
 
 from __future__ import annotations
 

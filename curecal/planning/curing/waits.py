@@ -1,4 +1,4 @@
-"""Which waits count for a layer's milestone: the sheet's own, and those the build-up adds."""
+"""The waits of a layer's milestones: the sheet's own, and those the build-up adds."""
 
 from __future__ import annotations
 
@@ -26,7 +26,14 @@ NO_HEAT_WAIT = frozenset(
         Kind.PLYWOOD,
     }
 )
-_PLAIN = (Milestone.WALK, Milestone.GROUT, Milestone.SEAL, Milestone.WET, Milestone.LOAD)
+PLAIN_MILESTONES = (
+    Milestone.WALK,
+    Milestone.GROUT,
+    Milestone.SEAL,
+    Milestone.WET,
+    Milestone.LOAD,
+)
+"""Milestones that only the layer's own waits decide: no test, no bare heat-up, no other layer."""
 
 
 @record
@@ -248,6 +255,3 @@ class Waits(Record):
             message = Message("needs-sheet", {"layer": layer.name})
             return MilestonePlan(milestone, None, "R15", self.rules.source("R15"), lead, message)
         return None
-
-
-PLAIN_MILESTONES = _PLAIN

@@ -21,7 +21,7 @@ Span = tuple[datetime, datetime | None]
 
 @record
 class BareHeatUpRun(Record):
-    """What the log says of one heat-up: its entries, and when something broke it off."""
+    """One heat-up as the log tells of it: its entries, and when something broke it off."""
 
     entries: tuple[Entry, ...]
     broken_at: datetime | None = None
@@ -38,14 +38,14 @@ def says_on(entry: Entry) -> bool:
     Rule: R22.
 
     Returns:
-        True for a switch-on, a step of the heat-up, a look at the floor with its heating on.
+        True for a switch-on, a step of the heat-up, a reading of the floor with its heating on.
     """
     on = isinstance(entry, Reading) and entry.is_floor_on
     return on or isinstance(entry, (Energized, HeatStep))
 
 
 def says_off(entry: Entry) -> bool:
-    """Return whether an entry is a look at the floor with its heating off.
+    """Return whether an entry is a reading of the floor with its heating off.
 
     Rule: R22.
 
@@ -162,7 +162,10 @@ def cold_on(heat_up: HeatUp, run: BareHeatUpRun, tz: tzinfo) -> date:
 
 
 def _was_set(entries: Sequence[Entry], index: int) -> bool:
-    """Return whether a step, set the day before a look or after it, says more than the look."""
+    """Return whether a step, set the day before a reading or after it, says more than it does.
+
+    A floor follows its set-point within a day; a reading without one near is all there is.
+    """
     seen_at = entries[index].at
     steps = [entry for entry in entries if isinstance(entry, HeatStep)]
     return any(step.at > seen_at - timedelta(days=1) for step in steps)

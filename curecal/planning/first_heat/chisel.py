@@ -1,4 +1,4 @@
-"""What a chisel leaves behind: from when on what is recorded of a repaired floor counts."""
+"""Chiselling in a repair: the instants from which readings and releases count again."""
 
 from __future__ import annotations
 

@@ -6,23 +6,22 @@ from collections.abc import Sequence
 from datetime import datetime
 
 from curecal.instants import add
-from curecal.planning.plan import Hold, HoldState, LayerPlan, MilestonePlan
-from curecal.planning.site_log.said import OWNERS, may_say, newest
+from curecal.planning.curing.layer_inspections import (
+    find_counting_inspections,
+    inspected_hold,
+)
+from curecal.planning.plan import Hold, LayerPlan, MilestonePlan
 from curecal.planning.zone_context import ZoneContext
 from curecal.records import Record, record
 from curecal.trade.data_sheets import Milestone
 from curecal.trade.findings import Finding, Message, Params, Severity
-from curecal.trade.hold_codes import Gate, HoldCode
+from curecal.trade.hold_codes import HoldCode
 from curecal.trade.job import Layer, Zone
-from curecal.trade.site_log import Inspection, Result
-
-# What says that a layer may stay.
-_GOOD = frozenset({Result.SOUND, Result.PASSED})
 
 
 @record
 class Prerequisite(Record):
-    """What a layer waits for: a milestone of a layer under it, and that milestone's date.
+    """Something a layer waits for: a milestone of a layer under it, and that milestone's date.
 
     `opens` is None where the layer under it has no such milestone.
     """
@@ -34,7 +33,7 @@ class Prerequisite(Record):
 
 @record
 class Covering(Record):
-    """What the order of work gives away: findings, and bases a person has to decide about."""
+    """What was covered too early: findings, and bases a person has to decide about."""
 
     findings: tuple[Finding, ...] = ()
     holds: tuple[Hold, ...] = ()
@@ -127,29 +126,9 @@ def check_covering(
 
 def _covered_wet(ctx: ZoneContext, under: Layer, done_at: datetime, params: Params) -> Hold:
     """Return the hold of a base covered wet: a person decides, and says so about that base."""
-    inspections = [
-        inspection
-        for inspection in ctx.facts.of(Inspection, ctx.zone)
-        if inspection.layer == under.id
-        and inspection.at >= done_at
-        and (
-            inspection.result not in _GOOD or may_say(ctx.job.people, inspection.by, barred=OWNERS)
-        )
-    ]
-    state = HoldState.UNMET
-    if inspections:
-        good = all(inspection.result in _GOOD for inspection in newest(inspections))
-        state = HoldState.MET if good else HoldState.FAILED
-    return Hold(
-        HoldCode.COVERED_WET,
-        Gate.ENERGIZE,
-        "crew_lead",
-        state,
-        layer_id=under.id,
-        evidence=inspections[-1].id if inspections else None,
-        evidence_at=inspections[-1].at if inspections else None,
-        reason=Message("covered-wet", dict(params)),
-    )
+    counting = find_counting_inspections(ctx.facts, ctx.zone, under, ctx.job)
+    reason = Message("covered-wet", params)
+    return inspected_hold(HoldCode.COVERED_WET, under, counting, done_at, reason)
 
 
 def find_open_too_long(

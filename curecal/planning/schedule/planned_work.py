@@ -1,4 +1,4 @@
-"""When planned work fits: after what it waits for, at its planned time, in working hours."""
+"""Planned work in time: after what it waits for, at its planned hour, in working hours."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What else a crew or an owner must be told of a zone: its climate, its layers, short sheets."""
+"""Advice on a zone beside its date: its climate, its layers, short sheets."""
 
 from __future__ import annotations
 

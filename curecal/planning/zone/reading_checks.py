@@ -1,4 +1,4 @@
-"""What readings of the climate give away: jumps, false statements, a floor warm without heat."""
+"""Checks of the climate's readings: jumps, false statements, a floor warm without heat."""
 
 from __future__ import annotations
 
@@ -109,7 +109,7 @@ def _warm_floor(ctx: ZoneContext) -> list[Finding]:
 
 
 def _jumps(ctx: ZoneContext) -> list[Finding]:
-    """Return readings no room makes: the first of each logger, and of the looks at each place."""
+    """Return the first reading no room makes, of each logger and of the single ones of a place."""
     climate = ctx.clocks.climate
     heated_at = find_first_heated(ctx.facts, ctx.zone)
     series, readings = ctx.facts.of(Series, ctx.zone), ctx.facts.of(Reading, ctx.zone)

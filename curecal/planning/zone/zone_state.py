@@ -11,7 +11,7 @@ from curecal.records import Record, record
 
 @record
 class StateFacts(Record):
-    """What decides a state, each a plain yes or no.
+    """The facts that decide a state, each a plain yes or no.
 
     `stopped`: a fault, an early switch-on, a floor set over its limit, or a person's stop stands
     unresolved. `dated`: every clock has an earliest date. `begun`: a layer is done.
