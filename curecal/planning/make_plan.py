@@ -36,9 +36,6 @@ def make_plan(
         log: the site log, in any order.
         as_of: the instant to plan from; later facts do not exist yet.
         day_off: why a local day is no working day, or None.
-
-    Returns:
-        The plan, with findings ordered by severity.
     """
     return plan_ahead(job, log, as_of, rules=rules, day_off=day_off, ahead=job.expected)
 
@@ -64,9 +61,6 @@ def plan_ahead(
         as_of: the instant to plan from; later facts do not exist yet.
         day_off: why a local day is no working day, or None.
         ahead: the climate after `as_of`.
-
-    Returns:
-        The plan, with findings ordered by severity.
     """
     entries = tuple(log)
     facts = facts_at(entries, instant(as_of), job.people)

@@ -69,9 +69,6 @@ def chiselled(layers: Sequence[Layer]) -> list[Layer]:
     A joint or a sealer over a bed that was reset opens nothing; one more than there are beds does.
 
     Rule: R18.
-
-    Returns:
-        Layers in their order.
     """
     found: list[Layer] = []
     over: Counter[Kind] = Counter()

@@ -52,9 +52,6 @@ class ZoneContext(Record):
 
         Args:
             entry: an entry of the log.
-
-        Returns:
-            The context of then.
         """
         written = facts_at(self.log, entry.recorded, self.as_read.people)
         facts = Facts(entry.at, tuple(told for told in written.entries if told.at <= entry.at))
@@ -82,9 +79,6 @@ def noting(ctx: ZoneContext) -> Noted:
     """Return a context to note on, with nothing noted yet.
 
     Rule: R24.
-
-    Returns:
-        The adapter.
     """
     return Noted(**{name: getattr(ctx, name) for name in names_of(ZoneContext)})
 
@@ -109,9 +103,6 @@ def make_zone_context(
         as_read: the job as read.
         log: the whole log.
         ahead: the climate after `facts.as_of`, where it is to be another than expected.
-
-    Returns:
-        The context.
     """
     # The climate begins with the first application; of a floor not begun, now.
     begun = [

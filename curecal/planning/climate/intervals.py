@@ -61,9 +61,6 @@ def clip_pieces(pieces: Iterable[Piece], *, start_s: float, end_s: float) -> lis
         start_s: the first instant [s].
         end_s: the last instant [s].
 
-    Returns:
-        Pieces with length, in the order given.
-
     Rule: R27.
     """
     return [
@@ -104,9 +101,6 @@ def spot_pieces(
         reach_s: what one covers on either side [s].
         worst: `min` for temperatures, `max` for humidity.
         holding: the instants up to which something is held [s]; every one by default.
-
-    Returns:
-        Pieces, which may overlap.
 
     Rule: R5.
     """
@@ -258,9 +252,6 @@ def merge_spans(spans: Iterable[tuple[float, float]]) -> tuple[tuple[float, floa
 
     Args:
         spans: (start [s], end [s]) in any order.
-
-    Returns:
-        Stretches in order, apart from one another.
 
     Rule: R23.
     """

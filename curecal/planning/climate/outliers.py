@@ -34,9 +34,6 @@ def find_outliers(points: Points, rules: Rules) -> list[Outlier]:
 
     Args:
         points: (instant [s], value [°C]) in order.
-
-    Returns:
-        Jumps and single values, in order.
     """
     spots = rules.spot_readings
     most_k, within_s, near_s = spots.jump_k, spots.jump_s, spots.lone_s

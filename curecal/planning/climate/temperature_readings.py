@@ -55,9 +55,6 @@ def find_cold(
         kept: statements that the room stayed at or above a temperature, known at their end.
         heated_at: when the floor was first heated, if it was.
         at_most_c: warmer than this is not cold [°C].
-
-    Returns:
-        Temperatures [°C], in no order.
     """
     read = [(at_s, c, place) for place in Place for at_s, c in list_spots(place, readings, seconds)]
     read += [(low.end_s, low.low_c, low.place) for low in find_display_lows(readings, seconds)]

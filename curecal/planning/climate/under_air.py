@@ -43,9 +43,6 @@ def compute_bed_offset(
         expected: the expected climate, with what lies below.
         origin: where seconds count from.
         site: the site's time zone, which says when it is night.
-
-    Returns:
-        A difference [K].
     """
     if expected.below is Below.HEATED_ROOM:
         return 0.0

@@ -153,9 +153,6 @@ class BuildUp(Record):
         with both edges long, or under another impervious layer.
 
         Rule: R12.
-
-        Returns:
-            True where the long wait applies.
         """
         sheet = layer.sheet
         if sheet.kind is not Kind.THINSET or not sheet.modified or sheet.rapid or layer.existing:

@@ -124,9 +124,6 @@ class Waits(Record):
 
         Args:
             start: where its clocks run from.
-
-        Returns:
-            One result per wait.
         """
         if milestone is Milestone.COVER:
             pours = self.build_up.wet_pours(layer)

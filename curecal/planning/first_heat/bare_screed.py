@@ -48,9 +48,6 @@ def says_off(entry: Entry) -> bool:
     """Return whether an entry is a reading of the floor with its heating off.
 
     Rule: R22.
-
-    Returns:
-        True where somebody saw it off.
     """
     return isinstance(entry, Reading) and entry.place is Place.FLOOR and entry.heating_off
 
@@ -95,9 +92,6 @@ def find_bare_runs(ctx: ZoneContext, span: Span) -> list[BareHeatUpRun]:
 
     Args:
         span: when it may be heated bare.
-
-    Returns:
-        The runs; none where nothing says that it was on.
     """
     runs: list[BareHeatUpRun] = []
     told: list[Entry] = []
@@ -138,9 +132,6 @@ def cold_on(heat_up: HeatUp, run: BareHeatUpRun, tz: tzinfo) -> date:
         heat_up: the profile, by days.
         run: what the log says of it.
         tz: the site's time zone.
-
-    Returns:
-        A local day.
     """
     ends_on = heat_up.ends_on
     top = max(heat_up.steps, key=lambda step: step.to_c)
@@ -229,9 +220,6 @@ def find_unlogged(
         bare: from when it may be heated.
         begun: when its heat-up began, if it did.
         until: when it was covered, if it was.
-
-    Returns:
-        The warning, or nothing.
     """
     if begun is not None or until is None or bare.earliest > until:
         return ()
@@ -247,9 +235,6 @@ def find_unsure(ctx: ZoneContext, layer: Layer, bare: Window) -> tuple[Finding, 
     Args:
         layer: the screed.
         bare: from when it may be heated.
-
-    Returns:
-        The warning, between the ends of the window; else nothing.
     """
     as_of = ctx.facts.as_of
     if as_of < bare.earliest or (bare.latest is not None and bare.latest <= as_of):

@@ -30,9 +30,6 @@ def find_repaired_warm(ctx: ZoneContext) -> tuple[Finding, ...]:
     """Return a warning for each repair in a floor that was not off for a day before it.
 
     Rule: R18.
-
-    Returns:
-        Warnings, each at the last entry that says the floor was on.
     """
     off_s = ctx.rules.repair.off_s
     found = []
@@ -56,9 +53,6 @@ def chiselled_from(ctx: ZoneContext) -> datetime:
     not the reading after the chiselling before.
 
     Rule: R18.
-
-    Returns:
-        An instant.
     """
     repairs = chiselled(ctx.zone.layers)
     last = max(repairs, key=lambda layer: _closed_at(ctx, layer))

@@ -60,9 +60,6 @@ def step_limit(zone: Zone, rules: Rules) -> float:
     """Return the most a day may add under a covering [K].
 
     Rule: R19.
-
-    Returns:
-        A difference [K].
     """
     if zone.covering.kind.family == "wood":
         return rules.first_heat.wood_step_k
@@ -129,9 +126,6 @@ def lacks_flow(zone: Zone) -> bool:
     """Return whether a floor heated by water has no flow temperatures stated: none is guessed.
 
     Rule: R14.
-
-    Returns:
-        True where the job must state them first.
     """
     return zone.heating.kind is HeatingKind.WATER and not zone.heat_up.flow
 

@@ -116,9 +116,6 @@ def set_on_days(
     Args:
         profile: set-points [°C] with the days each holds.
         first: the first local day.
-
-    Returns:
-        The steps, and the first local day after them.
     """
     day = first
     steps = []

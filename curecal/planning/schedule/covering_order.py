@@ -43,9 +43,6 @@ def find_impossible_order(ctx: ZoneContext, layer: Layer) -> Finding | None:
     """Return a stop if a layer was finished before one under it, which nobody can have done.
 
     Rule: R15, R28.
-
-    Returns:
-        The stop, or None.
     """
     under = find_later_below(ctx.zone, layer)
     if under is None:
@@ -142,9 +139,6 @@ def find_open_too_long(
         layer: the layer that follows.
         begun: when it begins.
         prerequisites: what it waits for.
-
-    Returns:
-        One finding per coat.
     """
     found = []
     for prerequisite in prerequisites:

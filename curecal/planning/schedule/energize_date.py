@@ -33,9 +33,6 @@ def compute_cure_date(ctx: ZoneContext, schedule: LayerSchedule) -> CureDate:
     None while a person has to decide about a base that was covered wet.
 
     Rule: R10, R13, R15.
-
-    Returns:
-        The date, or why there is none.
     """
     for hold in schedule.holds:
         if hold.code is HoldCode.COVERED_WET and hold.is_outstanding and hold.layer_id is not None:

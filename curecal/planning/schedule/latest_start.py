@@ -21,9 +21,6 @@ def with_latest_starts(
     follows it to start in time. Under the expected climate.
 
     Rule: R26.
-
-    Returns:
-        The layers in the same order.
     """
     if energize.start_on is None:
         return tuple(layers)

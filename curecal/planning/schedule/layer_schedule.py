@@ -65,9 +65,6 @@ def schedule_layers(ctx: ZoneContext) -> LayerSchedule:
     """Return every layer's dates, from the bottom up: each waits for what lies under it.
 
     Rule: R15, R26, R28.
-
-    Returns:
-        The layers with their heat-ups, findings and holds.
     """
     schedule = LayerSchedule()
     for layer in ctx.zone.layers:

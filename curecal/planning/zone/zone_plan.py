@@ -1,4 +1,4 @@
-"""One zone put together: its date, its hold points, its state, its heat-ups, its room order."""
+"""The stages of one zone's planning, in their order: each takes what the earlier ones returned."""
 
 from __future__ import annotations
 
@@ -47,12 +47,10 @@ from curecal.planning.zone.zone_state import MAY_ENERGIZE, StateFacts, decide_st
 from curecal.planning.zone_context import Noted, ZoneContext, noting
 from curecal.records import Record, record
 from curecal.trade.findings import Finding, Message, Severity
-from curecal.trade.hold_codes import HoldCode
 from curecal.trade.site_log import Energized, HeatStep
 
 Running = Sequence[Energized | HeatStep]
 """Entries of a heat-up that the log tells of, in order."""
-
 
 # A stopped floor has no first heat ahead, and one in service has it behind it.
 _WITHOUT_HEAT_UP = frozenset({State.STOPPED, State.IN_SERVICE})
@@ -129,7 +127,6 @@ def plan_zone(ctx: ZoneContext) -> PlannedZone:
         heat_ups=heat_ups,
         room_order=order_room(ctx, schedule, energize, state),
     )
-    electrical_checks(noted)
     return PlannedZone(
         plan,
         tuple(list_visits(ctx, plan)),
@@ -140,6 +137,7 @@ def plan_zone(ctx: ZoneContext) -> PlannedZone:
 def _hold_points(noted: Noted, schedule: LayerSchedule, cure: CureDate) -> _HoldPoints:
     heating = electrical_holds(noted)
     concealed_before_test(noted, heating.holds)
+    electrical_checks(noted)
     before_release = (*heating.holds, *schedule.holds, cure_hold(noted, schedule, cure))
     return _HoldPoints(heating.holds, before_release, heating.fault)
 
@@ -255,9 +253,8 @@ def _why(
     params: dict[str, object] = {"layer": governed}
     if energize.start_on is not None:
         params["start_on"] = energize.start_on
-    outstanding = [
-        hold for hold in holds if hold.is_outstanding and hold.code is not HoldCode.RELEASE
-    ]
+    # The release is not counted: it is the last step, not something missing before it.
+    outstanding = [hold for hold in holds if hold.is_outstanding]
     params["count"] = len(outstanding)
     if outstanding:
         params["hold"] = outstanding[0].code

@@ -152,9 +152,6 @@ def diagram() -> str:
     """Return the table of states as a Mermaid diagram.
 
     Rule: R22.
-
-    Returns:
-        The diagram's text.
     """
     lines = ["stateDiagram-v2"]
     for state, following in FOLLOWS.items():
