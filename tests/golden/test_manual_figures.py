@@ -14,8 +14,8 @@ CHAPTER = " ".join(shipped_text("manual", "rules.md").split())
 @pytest.mark.parametrize(
     ("rule", "number", "value", "words"),
     [
-        ("R5", "apart_s", "24 h", "at most a day apart, the colder holds"),
-        ("R5", "lone_s", "3 h", "A single look counts for three hours on either side"),
+        ("R5", "apart_s", "24 h", "at most a day apart, the colder one holds"),
+        ("R5", "lone_s", "3 h", "A single reading counts for three hours on either side"),
         ("R7", "colder_k", "3 K", "3 °C (5.4 °F) colder than the air"),
         ("R7", "known_s", "24 h", "known together for a day with a night"),
         ("R9", "rated_c", "23 °C", "23 °C (73 °F) and 50 %"),
