@@ -164,7 +164,9 @@ def _inline(text: str) -> str:
     def link(found: re.Match[str]) -> str:
         target = found["target"]
         if target.endswith(".md") and "/" not in target:
-            return f"{found['text']} (`curecal guide {target.removesuffix('.md')}`)"
+            topic = target.removesuffix(".md")
+            typed = f"`curecal guide {topic}`"
+            return typed if found["text"] == topic else f"{found['text']} ({typed})"
         return f"{found['text']} ({target})"
 
     listed = _CHAPTER.match(f"- {text}")

@@ -154,17 +154,23 @@ TABLES = {"rules": _rules_table, "checked-values": _check_values_table}
 
 def main(arguments: list[str]) -> int:
     """Say which documents are out of date, or bring them up to date."""
-    stale = []
+    write = "--write" in arguments
+    wrong = False
     for path in documents():
-        text = path.read_text(encoding="utf-8")
-        if (now := refreshed(text)) != text:
-            stale.append(path)
-            if "--write" in arguments:
-                path.write_text(now, encoding="utf-8")
-    verb = "written" if "--write" in arguments else "out of date"
-    for path in stale:
-        sys.stdout.write(f"{verb}: {path.relative_to(ROOT)}\n")
-    return 1 if stale and "--write" not in arguments else 0
+        name, text = path.relative_to(ROOT), path.read_text(encoding="utf-8")
+        try:
+            now = refreshed(text)
+        except RuntimeError as error:
+            wrong = True
+            sys.stdout.write(f"{name}: {error}\n")
+            continue
+        if now != text and write:
+            path.write_text(now, encoding="utf-8")
+            sys.stdout.write(f"written: {name}\n")
+        elif now != text:
+            wrong = True
+            sys.stdout.write(f"out of date: {name}\n")
+    return int(wrong)
 
 
 if __name__ == "__main__":

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import contextlib
 import re
 from pathlib import Path
 
 import click
 import pytest
 import tomli
-from doc_outputs import ROOT, documents, refreshed
+from doc_outputs import ROOT, documents, main, refreshed
 
 from curecal.cli.guide import chapters
 from curecal.cli.main import cli, code_of_run
@@ -157,3 +158,24 @@ def test_every_strong_word_is_held_by_a_test() -> None:
     assert count == sum(len(STRONG.findall(fragment)) for fragment in HELD)
     for place, name in HELD.values():
         assert f"def {name}(" in (ROOT / "tests" / place).read_text(encoding="utf-8")
+
+
+def test_the_script_names_what_is_out_of_date_and_writes_it(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    old, broken = tmp_path / "old.md", tmp_path / "broken.md"
+    old.write_text("```console\n$ curecal --version\ncurecal 99\n```\n", encoding="utf-8")
+    broken.write_text("```console\n$ curecal plam\n```\n", encoding="utf-8")
+    monkeypatch.setattr("doc_outputs.ROOT", tmp_path)
+    monkeypatch.setattr("doc_outputs.documents", lambda: [broken, old])
+    monkeypatch.setattr("doc_outputs._fresh_examples", contextlib.nullcontext)
+    assert main([]) == 1
+    assert "out of date: old.md" in capsys.readouterr().out
+    assert main(["--write"]) == 1
+    printed = capsys.readouterr().out
+    assert "broken.md: 'curecal plam' ended with 2" in printed
+    assert "written: old.md" in printed
+    assert "curecal 99" not in old.read_text(encoding="utf-8")
+    broken.unlink()
+    monkeypatch.setattr("doc_outputs.documents", lambda: [old])
+    assert main([]) == 0
