@@ -81,6 +81,10 @@ class PlaceIntervals(Record):
     pieces: Sequence[Piece]
     read: Sequence[tuple[float, float]] = ()
 
+    def shifted(self, by: float) -> PlaceIntervals:
+        """Return the same with its values moved."""
+        return PlaceIntervals([piece.shifted(by) for piece in self.pieces], self.read)
+
 
 def spot_pieces(
     spots: Iterable[tuple[float, float]],

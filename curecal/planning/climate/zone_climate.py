@@ -151,52 +151,40 @@ def make_climate(
     as_of_s = max(seconds(facts.as_of), 0.0)
     readings = facts.of(Reading, zone)
     series = facts.of(Series, zone)
-    # A value held between two readings may begin before the origin: cut only afterwards.
     heated_at = find_first_heated(facts, zone)
     unheated = expected.heated_by is HeatedBy.NOTHING
-    raw = {
-        place: place_pieces(place, readings, series, seconds, rules, heated_at, unheated=unheated)
-        for place in Place
-    }
-    # Nobody can sign for what is still to come: what lies after the signature is a forecast.
-    told = [entry for entry in facts.of(Kept, zone) if entry.from_at < min(entry.to_at, entry.at)]
-    signed = [
-        _kept(entry, seconds, _kept_c(entry, readings, series))
-        for entry in told
-        if not is_nobody(entry.by)
-    ]
 
     def cut(pieces: Sequence[Piece]) -> list[Piece]:
         return clip_pieces(pieces, start_s=0.0, end_s=as_of_s)
 
+    def read_of(place: Place) -> PlaceIntervals:
+        whole = place_pieces(place, readings, series, seconds, rules, heated_at, unheated=unheated)
+        # A value held between two readings may begin before the origin: cut only afterwards.
+        return PlaceIntervals(cut(whole.pieces), whole.read)
+
     offset_k = compute_bed_offset(expected, readings, series, origin, rules, site)
-    floor, surface, read_air = (
-        PlaceIntervals(cut(raw[place].pieces), raw[place].read)
-        for place in (Place.FLOOR, Place.SURFACE, Place.AIR)
-    )
-    under_air = PlaceIntervals(
-        [piece.shifted(offset_k) for piece in read_air.pieces], read_air.read
-    )
-    by_readings = combine_until_read([floor, surface, under_air])
+    floor, surface, read_air = (read_of(place) for place in (Place.FLOOR, Place.SURFACE, Place.AIR))
+    by_readings = combine_until_read([floor, surface, read_air.shifted(offset_k)])
 
     def bed_with(*statements: Sequence[Piece]) -> list[Piece]:
         # "So much at least" is no reading: it counts where there is none.
-        under = [[piece.shifted(offset_k) for piece in cut(stated)] for stated in statements]
+        under = [[piece.shifted(offset_k) for piece in stated] for stated in statements]
         return combine_ranks([by_readings, *under], min)
 
-    air = combine_ranks([read_air.pieces, cut(signed)], min)
-    bed = bed_with(signed)
-    kept_low = find_display_lows(readings, seconds)
+    # Nobody can sign for what is still to come: what lies after the signature is a forecast.
+    made = [stay for stay in facts.of(Kept, zone) if stay.from_at < min(stay.to_at, stay.at)]
+    stated = [(stay, _kept(stay, seconds, _kept_c(stay, readings, series))) for stay in made]
+    signed = cut([piece for stay, piece in stated if not is_nobody(stay.by)])
+    # What nobody signed gives no credit; colder than expected it counts, as the coldest does.
+    unsigned = cut(
+        [piece for stay, piece in stated if is_nobody(stay.by) and stay.above_c < expected.air_c]
+    )
     assumed = _assumed(expected, offset_k, rules)
     later = _assumed(ahead or expected, offset_k, rules)
-    # What nobody signed gives no credit; colder than expected it counts, as the coldest does.
-    unsigned = [entry for entry in told if is_nobody(entry.by) and entry.above_c < expected.air_c]
-    counted, freezing = bed, air
-    if unsigned:
-        stated = [_kept(entry, seconds, _kept_c(entry, readings, series)) for entry in unsigned]
-        at_most = _at_most(stated, assumed.coldest_air_c)
-        counted = bed_with(signed, at_most)
-        freezing = combine_ranks([air, cut(stated)], min)
+    air = combine_ranks([read_air.pieces, signed], min)
+    bed = bed_with(signed)
+    counted = bed_with(signed, _at_most(unsigned, assumed.coldest_air_c))
+    kept_low = find_display_lows(readings, seconds)
     floors = [
         (low.start_s, low.end_s, low.low_c + (offset_k if low.place is Place.AIR else 0.0))
         for low in kept_low
@@ -209,6 +197,9 @@ def make_climate(
         )
         for end in End
     }
+    freezing = combine_ranks([air, unsigned], min)
+    coolest_c = _coolest(zone, offset_k, rules)
+    cold = find_cold(readings, series, made, seconds, heated_at, coolest_c)
     return Climate(
         origin,
         histories,
@@ -218,11 +209,7 @@ def make_climate(
         _frost([floor, surface], read_air, freezing, kept_low, offset_k, rules),
         later,
         as_of_s,
-        _judge_cold(
-            find_cold(readings, series, told, seconds, heated_at, _coolest(zone, offset_k, rules)),
-            offset_k,
-            rules,
-        ),
+        _judge_cold(cold, offset_k, rules),
     )
 
 
@@ -325,6 +312,7 @@ def _filled(
     if pieces:
         filled.append(pieces[-1])
         last_s = pieces[-1].end_s
+    # After the last reading up to now is silence like any other; only what is ahead is new.
     if last_s < as_of_s:
         beside = [pieces[-1].end] if pieces else []
         filled.append(gap(last_s, as_of_s, beside, inside=False))

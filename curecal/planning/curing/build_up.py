@@ -46,6 +46,7 @@ class BuildUp(Record):
         found: list[Layer] = []
         parts: set[str] = set()
         for other in reversed(under):
+            # A part touches only its own column; what covers the whole floor closes every part.
             if layer.part is not None:
                 if other.part in {None, layer.part}:
                     return (other,)
@@ -87,6 +88,8 @@ class BuildUp(Record):
         if kind is Kind.THINSET and on_top is Kind.UNCOUPLING_SHEET:
             return None
         waits = under.sheet.waits
+        # Some sheets give only the next trade's wait: the first given stands for covering. Where
+        # none is, cover stays, and its missing wait is asked for.
         wanted = [Milestone.COVER, Milestone.GROUT, Milestone.SEAL]
         if kind in _UNDER_A_GROUT and on_top is Kind.GROUT:
             wanted = [Milestone.GROUT, Milestone.COVER]
@@ -131,6 +134,7 @@ class BuildUp(Record):
         if not self._dries(layer):
             return (layer,)
         under = self.below(layer)
+        # Over several parts there is no one thickness to sum: each of them has its own clock.
         while len(under) == 1:
             other = under[0]
             if other.existing or not (other.sheet.kind is Kind.PRIMER or self._dries(other)):

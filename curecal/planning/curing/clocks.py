@@ -93,6 +93,7 @@ class Clocks:
             An instant not before `start` plus `wait_s`, or None where the climate never gets
             there.
         """
+        # Nothing to wait for is over at once, also beyond the end of the history.
         if wait_s <= 0.0:
             return ceil_second(start)
         if self.climate.seconds(start) >= self.climate.histories[end][-1].end_s:
@@ -153,6 +154,7 @@ class Clocks:
         if missing is not None:
             return WaitEnd(rule, wait, None, tuple(steps), missing)
         rate, needed_s = choose_rate(wait, sheet, amount_s)
+        # Under cover nothing dries out, so those days are elapsed time before the clock begins.
         cover_s = _under_cover(wait.amount)
         begun = _later(start, cover_s)
         if cover_s:

@@ -99,6 +99,7 @@ def bare_screed_profile(
         profile.append((target_c, target_days))
     else:
         profile[-1] = (middle_c, middle_days + target_days)
+    # Down as gently as it went up, until one more step would be under where it started.
     down_c = target_c - step_k
     while down_c >= start_c - HAIR_K:
         profile.append((down_c, 1))

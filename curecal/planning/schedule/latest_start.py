@@ -58,6 +58,7 @@ def _finish_by(
         else:
             limits.append(_clock_start(ctx, plan, finish, milestone, begin))
     known = [limit for limit in limits if limit is not None]
+    # Never before the plan's own finish: where the date is tight, the plan itself is the latest.
     return max(min(known), plan.finish.earliest) if known else None
 
 
