@@ -8,6 +8,7 @@ from datetime import datetime
 from curecal.instants import instant
 from curecal.planning.hold_points.circuit_checks import electrical_checks
 from curecal.planning.plan import Plan, Visit, ZonePlan
+from curecal.planning.site_log.authority import signature_findings
 from curecal.planning.site_log.corrections import correction_findings
 from curecal.planning.site_log.log_at_instant import facts_at, fold_done
 from curecal.planning.working_time.working_calendar import Calendar, DayOff
@@ -77,13 +78,14 @@ def plan_ahead(
     as_read = job
     job, findings = fold_done(job, facts)
     findings += correction_findings(facts.corrected)
+    findings += signature_findings(facts.people, facts.entries)
     calendar = Calendar(job.work, job.tz, day_off)
     zones: list[ZonePlan] = []
     visits: list[Visit] = []
     for zone in job.zones:
         ctx = make_zone_context(job, zone, facts, calendar, as_read, entries, rules, ahead=ahead)
         plan, _ = plan_zone(ctx)
-        electrical_checks(ctx)
+        ctx.findings.extend(electrical_checks(ctx))
         climate_checks(ctx, plan)
         reading_checks(ctx)
         layer_checks(ctx, plan)

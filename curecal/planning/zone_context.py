@@ -60,7 +60,8 @@ class ZoneContext:
             A context of its own.
         """
         written = facts_at(self.log, entry.recorded, self.as_read.people)
-        facts = Facts(entry.at, tuple(each for each in written.entries if each.at <= entry.at))
+        happened = tuple(told for told in written.entries if told.at <= entry.at)
+        facts = Facts(entry.at, happened, people=written.people)
         job, _ = fold_done(self.as_read, facts)
         zone = next(zone for zone in job.zones if zone.id == self.zone.id)
         return make_zone_context(

@@ -37,7 +37,6 @@ from curecal.planning.climate.temperature_readings import (
 )
 from curecal.planning.climate.under_air import bed_offset
 from curecal.planning.site_log.log_at_instant import Facts
-from curecal.planning.site_log.said import is_nobody
 from curecal.records import Record, record
 from curecal.science.history import Segment
 from curecal.trade.job import Expected, HeatedBy, Zone
@@ -168,7 +167,7 @@ def make_climate(
     signed = [
         _kept(entry, seconds, _kept_c(entry, readings, series))
         for entry in told
-        if not is_nobody(entry.by)
+        if facts.counts(entry)
     ]
 
     def cut(pieces: Sequence[Piece]) -> list[Piece]:
@@ -193,7 +192,9 @@ def make_climate(
     assumed = _assumed(expected, offset_k, rules)
     later = _assumed(ahead or expected, offset_k, rules)
     # What nobody signed gives no credit; colder than expected it counts, as the coldest does.
-    unsigned = [entry for entry in told if is_nobody(entry.by) and entry.above_c < expected.air_c]
+    unsigned = [
+        entry for entry in told if not facts.counts(entry) and entry.above_c < expected.air_c
+    ]
     counted, freezing = bed, air
     if unsigned:
         stated = [_kept(entry, seconds, _kept_c(entry, readings, series)) for entry in unsigned]

@@ -14,14 +14,13 @@ from curecal.planning.climate.zone_climate import Cold, End
 from curecal.planning.curing.clocks import Clocks
 from curecal.planning.curing.rate_laws import rate_of
 from curecal.planning.plan import Hold, HoldState, Step
-from curecal.planning.site_log.authority import lifts
+from curecal.planning.site_log.authority import lifts, newest
 from curecal.planning.site_log.log_at_instant import Facts
-from curecal.planning.site_log.said import OWNERS, may_say, newest
 from curecal.records import Record, record
 from curecal.trade.data_sheets import FixedWait, Hardening, Wait
 from curecal.trade.findings import Finding, Message, Severity
 from curecal.trade.hold_codes import Gate, HoldCode
-from curecal.trade.job import Job, Layer, Zone
+from curecal.trade.job import Layer, Zone
 from curecal.trade.rules import Rules
 from curecal.trade.site_log import Inspection, Result
 
@@ -51,7 +50,6 @@ def start_after_harm(
     clocks: Clocks,
     facts: Facts,
     *,
-    job: Job,
     last_due: LastDue,
     cover_due: LastDue,
 ) -> Start:
@@ -71,7 +69,6 @@ def start_after_harm(
         done_at: when it was done.
         clocks: the zone's clocks.
         facts: the log as it stood.
-        job: the job, with its people.
         last_due: from a start, the latest end of the layer's last milestone, or None.
         cover_due: from a start, the latest end of its cover milestone, or None.
 
@@ -79,10 +76,7 @@ def start_after_harm(
         The start, with findings, holds and steps.
     """
     looks = [
-        look
-        for look in facts.of(Inspection, zone)
-        if look.layer == layer.id
-        and (not _is_good(look) or may_say(job.people, look.by, barred=OWNERS))
+        look for look in facts.of(Inspection, zone) if look.layer == layer.id and facts.counts(look)
     ]
     since = [look for look in looks if look.at >= done_at]
     replaced = next((look for look in since if look.result is Result.REPLACE), None)
@@ -90,7 +84,7 @@ def start_after_harm(
         message = Message("replace-layer", {"layer": layer.name, "seen_at": replaced.at})
         return Start(None, message)
     holds, cold = _cold(zone, layer, done_at, clocks, looks, cover_due)
-    failed = _failed(since, job)
+    failed = _failed(since)
     if failed is not None:
         params = {"layer": layer.name, "seen_at": failed.at, "by": failed.by or ""}
         found = Finding(Severity.STOP, "layer-failed", failed.path, params, zone.id, layer.id)
@@ -136,12 +130,12 @@ def start_after_harm(
     return Start(Window(start, start), None, tuple(steps), (*findings, *cold), holds)
 
 
-def _failed(looks: Sequence[Inspection], job: Job) -> Inspection | None:
+def _failed(looks: Sequence[Inspection]) -> Inspection | None:
     """Return the last inspection a layer failed, until somebody whose word counts lifts it."""
     failed = [look for look in looks if look.result is Result.FAILED]
     if not failed:
         return None
-    lifted = any(lifts(job, look, failed[-1]) for look in looks)
+    lifted = any(lifts(look, failed[-1]) for look in looks)
     return None if lifted else failed[-1]
 
 

@@ -8,6 +8,7 @@ from datetime import datetime
 
 from curecal.planning.first_heat.chisel import repaired_from
 from curecal.planning.hold_points.electrical import electrical_holds
+from curecal.planning.hold_points.judged_hold import JudgedHold, finding_of, why_not
 from curecal.planning.hold_points.stops import on_since, started_again
 from curecal.planning.plan import Hold, HoldState
 from curecal.planning.schedule.energize_date import (
@@ -16,9 +17,9 @@ from curecal.planning.schedule.energize_date import (
     zone_date,
 )
 from curecal.planning.schedule.layer_schedule import Chain, chain
-from curecal.planning.site_log.authority import names_any, speaks_as
+from curecal.planning.site_log.authority import names_any
 from curecal.planning.zone_context import ZoneContext
-from curecal.trade.findings import Message, Severity
+from curecal.trade.findings import Finding, Message, Severity
 from curecal.trade.hold_codes import Gate, HoldCode
 from curecal.trade.job import Role
 from curecal.trade.site_log import Energized, HeatStep, Inspection, Release, Result
@@ -104,7 +105,7 @@ def cure_hold(ctx: ZoneContext, linked: Chain, due: ZoneDate) -> Hold:
 
 def release_hold(
     ctx: ZoneContext, linked: Chain, due: ZoneDate, holds: Sequence[Hold]
-) -> tuple[Hold, tuple[datetime, ...]]:
+) -> tuple[JudgedHold, tuple[datetime, ...]]:
     """Return the release hold point, and the instants of the releases that count.
 
     One counts when the crew lead made it after every clock had run out, by all that is known
@@ -116,7 +117,7 @@ def release_hold(
     Rule: R18, R22, R24.
 
     Args:
-        ctx: the zone; findings are noted on it.
+        ctx: the zone.
         linked: its layers.
         due: its date.
         holds: its other hold points.
@@ -137,21 +138,24 @@ def release_hold(
         else:
             refused.append((entry, reason))
     last = counting[-1] if counting else None
+    findings: list[Finding] = []
     for entry, reason in refused:
         if last is not None and entry.at < last.at:
             params: dict[str, object] = {"released_at": entry.at, "later_at": last.at}
-            ctx.find(Severity.CAUTION, "release-settled", entry.path, params)
+            findings.append(
+                finding_of(ctx, Severity.CAUTION, "release-settled", entry.path, params)
+            )
         else:
-            ctx.find(Severity.STOP, reason.code, entry.path, reason.params)
+            findings.append(finding_of(ctx, Severity.STOP, reason.code, entry.path, reason.params))
+    if not names_any(ctx.job.people, _LEAD) and (entries or clocks_out(ctx, linked, due)):
+        findings.append(finding_of(ctx, Severity.WARNING, "release-unnamed", "people", {}))
     hold = Hold(HoldCode.RELEASE, Gate.ENERGIZE, "crew_lead", HoldState.UNMET)
     if last is None:
         if refused:
             entry, reason = refused[-1]
             hold = replace(hold, evidence=entry.id, reason=reason)
-        return hold, ()
+        return JudgedHold(hold, tuple(findings)), ()
     params = {"released_at": last.at, "by": last.by or ""}
-    if not names_any(ctx.job, _LEAD):
-        ctx.find(Severity.CAUTION, "release-unnamed", last.path, params)
     hold = replace(
         hold,
         state=HoldState.MET,
@@ -159,7 +163,7 @@ def release_hold(
         evidence_at=last.at,
         reason=Message("released", params),
     )
-    return hold, tuple(entry.at for entry in counting)
+    return JudgedHold(hold, tuple(findings)), tuple(entry.at for entry in counting)
 
 
 def _why_not(
@@ -167,8 +171,9 @@ def _why_not(
 ) -> Message | None:
     """Return why a release does not count, or None."""
     params: dict[str, object] = {"released_at": release.at}
-    if not speaks_as(ctx.job, release.by, _LEAD):
-        return Message("release-by", {"by": release.by or "", **params})
+    unsigned = why_not(ctx, release)
+    if unsigned is not None:
+        return unsigned
     if due.blocked is not None:
         return Message("release-undated", {**params, "why": due.blocked})
     failed = [

@@ -7,7 +7,7 @@ from datetime import datetime
 
 from curecal.instants import Window, add
 from curecal.planning.plan import Hold, HoldState, LayerPlan, MilestonePlan
-from curecal.planning.site_log.said import OWNERS, may_say, newest
+from curecal.planning.site_log.authority import newest
 from curecal.planning.zone_context import ZoneContext
 from curecal.trade.data_sheets import Milestone
 from curecal.trade.findings import Message, Severity
@@ -114,9 +114,7 @@ def _covered_early(
     looks = [
         look
         for look in ctx.facts.of(Inspection, ctx.zone)
-        if look.layer == under.id
-        and look.at >= done_at
-        and (look.result not in _GOOD or may_say(ctx.job.people, look.by, barred=OWNERS))
+        if look.layer == under.id and look.at >= done_at and ctx.facts.counts(look)
     ]
     state = HoldState.UNMET
     if looks:

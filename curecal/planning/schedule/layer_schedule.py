@@ -223,7 +223,6 @@ def _dated(
             layer.done_at,
             ctx.clocks,
             ctx.facts,
-            job=ctx.job,
             last_due=lambda begun: _last_due(ctx, layer, begun),
             cover_due=lambda begun: _cover_due(ctx, layer, begun),
         )

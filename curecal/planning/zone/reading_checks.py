@@ -6,7 +6,6 @@ from collections.abc import Mapping, Sequence
 
 from curecal.planning.climate.outliers import Doubt, doubts
 from curecal.planning.climate.temperature_readings import by_device, contradicted, heated_from, seen
-from curecal.planning.site_log.said import is_nobody
 from curecal.planning.zone_context import ZoneContext
 from curecal.trade.findings import Severity
 from curecal.trade.site_log import Kept, Place, Reading, Release, Series
@@ -27,9 +26,6 @@ def reading_checks(ctx: ZoneContext) -> None:
         ctx.facts.of(Series, ctx.zone),
     )
     for kept in ctx.facts.of(Kept, ctx.zone):
-        if is_nobody(kept.by):
-            unsigned = {"kept_c": kept.above_c, "seen_at": kept.at}
-            ctx.find(Severity.WARNING, "kept-unsigned", kept.path, unsigned)
         colder = contradicted(kept, readings, series)
         if colder is not None:
             at, read_c = colder

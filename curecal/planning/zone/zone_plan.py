@@ -67,23 +67,28 @@ def plan_zone(ctx: ZoneContext) -> tuple[ZonePlan, tuple[Finding, ...]]:
     ctx.findings.extend(wish_findings(ctx.zone, ctx.rules))
     due = zone_date(ctx, linked)
     electrical = electrical_holds(ctx)
-    concealed_before_test(ctx, electrical.holds)
+    ctx.findings.extend(electrical.findings)
+    ctx.findings.extend(concealed_before_test(ctx, electrical.holds))
     cure = cure_hold(ctx, linked, due)
     holds = (*electrical.holds, *ctx.holds, cure)
     release, releases = release_hold(ctx, linked, due, holds)
+    ctx.findings.extend(release.findings)
     released_at = releases[-1] if releases else None
     running = heat_up_entries(ctx, released_at)
     warmed_at = _warmed_at(ctx, running)
-    switched_on_by(ctx, running)
-    steep_steps(ctx, running, warmed_at)
+    ctx.findings.extend(switched_on_by(ctx, running))
+    ctx.findings.extend(steep_steps(ctx, running, warmed_at))
     bare = bare_running(ctx, linked)
-    switched_on_by(ctx, bare)
-    steep_steps(ctx, bare, None, bare=True)
+    ctx.findings.extend(switched_on_by(ctx, bare))
+    ctx.findings.extend(steep_steps(ctx, bare, None, bare=True))
     repaired_warm(ctx)
-    held_bare = held_while_bare(ctx, linked, electrical.holds)
-    too_warm = over_limit(ctx, linked, running)
-    stopped = why_stopped(ctx, linked, releases) or electrical.fault or held_bare or too_warm
-    held = held_while_on(ctx, holds, released_at)
+    held_bare, bare_findings = held_while_bare(ctx, linked, electrical.holds)
+    too_warm, warm_findings = over_limit(ctx, linked, running)
+    by_person, stop_findings = why_stopped(ctx, linked, releases)
+    stopped = by_person or electrical.fault or held_bare or too_warm
+    held, held_findings = held_while_on(ctx, holds, released_at)
+    for found in (bare_findings, warm_findings, stop_findings, held_findings):
+        ctx.findings.extend(found)
     facts = StateFacts(
         stopped=stopped is not None,
         dated=due.window is not None,
@@ -105,9 +110,9 @@ def plan_zone(ctx: ZoneContext) -> tuple[ZonePlan, tuple[Finding, ...]]:
         zone=ctx.zone,
         state=state,
         may_energize=state in MAY_ENERGIZE,
-        why=_why(state, due, energize, (stopped, held), (*holds, release)),
+        why=_why(state, due, energize, (stopped, held), (*holds, release.hold)),
         energize=energize,
-        holds=(*holds, release),
+        holds=(*holds, release.hold),
         layers=layers,
         heat_ups=heat_ups,
         room_order=_room_order(ctx, linked, energize, state),
