@@ -7,6 +7,7 @@ from datetime import datetime
 
 from curecal.instants import instant
 from curecal.planning.plan import Plan
+from curecal.planning.site_log.authority import signature_findings
 from curecal.planning.site_log.corrections import correction_findings
 from curecal.planning.site_log.log_at_instant import facts_at, fold_done
 from curecal.planning.working_time.working_calendar import Calendar, DayOff
@@ -67,6 +68,7 @@ def plan_ahead(
     as_read = job
     job, findings = fold_done(job, facts)
     findings += correction_findings(facts.corrected)
+    findings += signature_findings(facts.people, facts.entries)
     calendar = Calendar(job.work, job.tz, day_off)
     planned: list[PlannedZone] = []
     for zone in job.zones:

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import field
-
 from curecal.instants import add
 from curecal.planning.climate.zone_climate import make_climate
 from curecal.planning.curing.build_up import BuildUp
@@ -11,7 +9,7 @@ from curecal.planning.curing.clocks import Clocks
 from curecal.planning.curing.waits import Waits
 from curecal.planning.site_log.log_at_instant import Facts, facts_at, fold_done
 from curecal.planning.working_time.working_calendar import Calendar
-from curecal.records import Record, names_of, record
+from curecal.records import Record, record
 from curecal.trade.findings import Finding, Params, Severity
 from curecal.trade.job import Expected, Job, Zone
 from curecal.trade.rules import Rules
@@ -54,33 +52,13 @@ class ZoneContext(Record):
             entry: an entry of the log.
         """
         written = facts_at(self.log, entry.recorded, self.as_read.people)
-        facts = Facts(entry.at, tuple(told for told in written.entries if told.at <= entry.at))
+        happened = tuple(told for told in written.entries if told.at <= entry.at)
+        facts = Facts(entry.at, happened, people=written.people)
         job, _ = fold_done(self.as_read, facts)
         zone = next(zone for zone in job.zones if zone.id == self.zone.id)
         return make_zone_context(
             job, zone, facts, self.calendar, self.as_read, self.log, self.rules
         )
-
-
-@record
-class Noted(ZoneContext):
-    """Adapter: a context with a list, for checks of hold points that still note on it."""
-
-    findings: list[Finding] = field(default_factory=list)
-
-    def find(
-        self, severity: Severity, code: str, path: str, params: Params, layer_id: str | None = None
-    ) -> None:
-        """Note a finding about this zone."""
-        self.findings.append(self.finding(severity, code, path, params, layer_id))
-
-
-def noting(ctx: ZoneContext) -> Noted:
-    """Return a context to note on, with nothing noted yet.
-
-    Rule: R24.
-    """
-    return Noted(**{name: getattr(ctx, name) for name in names_of(ZoneContext)})
 
 
 def make_zone_context(

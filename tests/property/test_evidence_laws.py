@@ -139,9 +139,9 @@ def test_a_withdrawn_entry_of_any_kind_leaves_the_plan_as_if_it_never_was(
     added = data.draw(evidence(case))
     assume(added)
     drawn = data.draw(st.sampled_from(added))
-    gone = replace(drawn, by="Lee")
+    gone = replace(drawn, by="Ada")
     back = Correction(
-        id="back", at=gone.at, recorded=gone.recorded, by="Lee", of=gone.id, withdrawn=True
+        id="back", at=gone.at, recorded=gone.recorded, by="Ada", of=gone.id, withdrawn=True
     )
     rest = tuple(entry for entry in added if entry is not drawn)
     undone = replace(case, log=(*case.log, *rest, gone, back))

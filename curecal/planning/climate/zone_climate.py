@@ -37,7 +37,6 @@ from curecal.planning.climate.temperature_readings import (
 )
 from curecal.planning.climate.under_air import compute_bed_offset
 from curecal.planning.site_log.log_at_instant import Facts
-from curecal.planning.site_log.said import is_nobody
 from curecal.records import Record, record
 from curecal.science.history import Segment
 from curecal.trade.job import Expected, HeatedBy, Zone
@@ -174,10 +173,14 @@ def make_climate(
     # Nobody can sign for what is still to come: what lies after the signature is a forecast.
     made = [stay for stay in facts.of(Kept, zone) if stay.from_at < min(stay.to_at, stay.at)]
     stated = [(stay, _kept(stay, seconds, _kept_c(stay, readings, series))) for stay in made]
-    signed = cut([piece for stay, piece in stated if not is_nobody(stay.by)])
+    signed = cut([piece for stay, piece in stated if facts.counts(stay)])
     # What nobody signed gives no credit; colder than expected it counts, as the coldest does.
     unsigned = cut(
-        [piece for stay, piece in stated if is_nobody(stay.by) and stay.above_c < expected.air_c]
+        [
+            piece
+            for stay, piece in stated
+            if not facts.counts(stay) and stay.above_c < expected.air_c
+        ]
     )
     assumed = _assumed(expected, offset_k, rules)
     later = _assumed(ahead or expected, offset_k, rules)

@@ -20,15 +20,14 @@ from curecal.planning.curing.layer_inspections import (
 )
 from curecal.planning.curing.rate_laws import choose_rate
 from curecal.planning.plan import Hold, Step
-from curecal.planning.site_log.authority import lifts
+from curecal.planning.site_log.authority import lifts, newest
 from curecal.planning.site_log.log_at_instant import Facts
-from curecal.planning.site_log.said import newest
 from curecal.planning.tolerances import HAIR_S
 from curecal.records import Record, record
 from curecal.trade.data_sheets import FixedWait, Hardening, Wait
 from curecal.trade.findings import Finding, Message, Params, Severity
 from curecal.trade.hold_codes import HoldCode
-from curecal.trade.job import Job, Layer, Zone
+from curecal.trade.job import Layer, Zone
 from curecal.trade.site_log import Inspection, Result
 
 LatestEnd = Callable[[Window], datetime | None]
@@ -73,7 +72,6 @@ def find_clock_start(
     clocks: Clocks,
     facts: Facts,
     *,
-    job: Job,
     last_end: LatestEnd,
     cover_end: LatestEnd,
 ) -> ClockStart:
@@ -89,11 +87,10 @@ def find_clock_start(
 
     Args:
         done_at: when the layer was finished.
-        job: the job, whose people decide whose word counts.
         last_end: of all the layer's milestones.
         cover_end: of what lets it be covered.
     """
-    counting = find_counting_inspections(facts, zone, layer, job)
+    counting = find_counting_inspections(facts, zone, layer)
     since = [inspection for inspection in counting if inspection.at >= done_at]
     replaced = next((look for look in since if look.result is Result.REPLACE), None)
     if replaced is not None:
@@ -103,7 +100,7 @@ def find_clock_start(
     here = _Layer(zone, layer, done_at, clocks, counting, last_end, cover_end)
     # Cold while it was laid is told of a layer that failed, too: it may be why.
     holds, cold = _cold_at_application(here)
-    failed = _standing_failure(since, job)
+    failed = _standing_failure(since)
     if failed is not None:
         params = {"layer": layer.name, "seen_at": failed.at, "by": failed.by or ""}
         found = Finding(Severity.STOP, "layer-failed", failed.path, params, zone.id, layer.id)
@@ -159,12 +156,12 @@ def _start_after_frosts(here: _Layer) -> ClockStart:
     return ClockStart(Window(start, start), None, tuple(steps), tuple(findings))
 
 
-def _standing_failure(inspections: Sequence[Inspection], job: Job) -> Inspection | None:
+def _standing_failure(inspections: Sequence[Inspection]) -> Inspection | None:
     """Return the last inspection a layer failed, until somebody whose word counts lifts it."""
     failed = [look for look in inspections if look.result is Result.FAILED]
     if not failed:
         return None
-    lifted = any(lifts(job, look, failed[-1]) for look in inspections)
+    lifted = any(lifts(look, failed[-1]) for look in inspections)
     return None if lifted else failed[-1]
 
 

@@ -6,11 +6,11 @@ from collections.abc import Sequence
 from datetime import datetime
 
 from curecal.planning.plan import Hold, HoldState
+from curecal.planning.site_log.authority import newest
 from curecal.planning.site_log.log_at_instant import Facts
-from curecal.planning.site_log.said import OWNERS, may_say, newest
 from curecal.trade.findings import Message
 from curecal.trade.hold_codes import Gate, HoldCode
-from curecal.trade.job import Job, Layer, Zone
+from curecal.trade.job import Layer, Zone
 from curecal.trade.site_log import Inspection, Result
 
 
@@ -22,20 +22,15 @@ def is_good(inspection: Inspection) -> bool:
     return inspection.result in {Result.SOUND, Result.PASSED}
 
 
-def find_counting_inspections(
-    facts: Facts, zone: Zone, layer: Layer, job: Job
-) -> tuple[Inspection, ...]:
-    """Return the inspections of a layer that count: bad news from anybody, good news by name.
-
-    The owner's good word does not count: whoever lives there did not lay it.
+def find_counting_inspections(facts: Facts, zone: Zone, layer: Layer) -> tuple[Inspection, ...]:
+    """Return the inspections of a layer that count: bad news from anybody, good from who may say.
 
     Rule: R16, R24.
     """
     return tuple(
         inspection
         for inspection in facts.of(Inspection, zone)
-        if inspection.layer == layer.id
-        and (not is_good(inspection) or may_say(job.people, inspection.by, barred=OWNERS))
+        if inspection.layer == layer.id and facts.counts(inspection)
     )
 
 

@@ -8,14 +8,14 @@ from datetime import datetime
 
 from curecal.planning.first_heat.chisel import repaired_from
 from curecal.planning.hold_points.electrical import electrical_holds
+from curecal.planning.hold_points.judged_hold import JudgedHold, finding_of, why_not
 from curecal.planning.hold_points.stops import on_since, started_again
 from curecal.planning.plan import Hold, HoldState
 from curecal.planning.schedule.energize_date import CureDate, compute_cure_date
 from curecal.planning.schedule.layer_schedule import LayerSchedule, schedule_layers
-from curecal.planning.site_log.authority import names_any, speaks_as
-from curecal.planning.zone_context import Noted as ZoneContext
-from curecal.planning.zone_context import noting
-from curecal.trade.findings import Message, Severity
+from curecal.planning.site_log.authority import names_any
+from curecal.planning.zone_context import ZoneContext
+from curecal.trade.findings import Finding, Message, Severity
 from curecal.trade.hold_codes import Gate, HoldCode
 from curecal.trade.job import Role
 from curecal.trade.site_log import Energized, HeatStep, Inspection, Release, Result
@@ -101,7 +101,7 @@ def cure_hold(ctx: ZoneContext, linked: LayerSchedule, due: CureDate) -> Hold:
 
 def release_hold(
     ctx: ZoneContext, linked: LayerSchedule, due: CureDate, holds: Sequence[Hold]
-) -> tuple[Hold, tuple[datetime, ...]]:
+) -> tuple[JudgedHold, tuple[datetime, ...]]:
     """Return the release hold point, and the instants of the releases that count.
 
     One counts when the crew lead made it after every clock had run out, by all that is known
@@ -113,7 +113,7 @@ def release_hold(
     Rule: R18, R22, R24.
 
     Args:
-        ctx: the zone; findings are noted on it.
+        ctx: the zone.
         linked: its layers.
         due: its date.
         holds: its other hold points.
@@ -134,21 +134,24 @@ def release_hold(
         else:
             refused.append((entry, reason))
     last = counting[-1] if counting else None
+    findings: list[Finding] = []
     for entry, reason in refused:
         if last is not None and entry.at < last.at:
             params: dict[str, object] = {"released_at": entry.at, "later_at": last.at}
-            ctx.find(Severity.CAUTION, "release-settled", entry.path, params)
+            findings.append(
+                finding_of(ctx, Severity.CAUTION, "release-settled", entry.path, params)
+            )
         else:
-            ctx.find(Severity.STOP, reason.code, entry.path, reason.params)
+            findings.append(finding_of(ctx, Severity.STOP, reason.code, entry.path, reason.params))
+    if not names_any(ctx.job.people, _LEAD) and (entries or clocks_out(ctx, linked, due)):
+        findings.append(finding_of(ctx, Severity.WARNING, "release-unnamed", "people", {}))
     hold = Hold(HoldCode.RELEASE, Gate.ENERGIZE, "crew_lead", HoldState.UNMET)
     if last is None:
         if refused:
             entry, reason = refused[-1]
             hold = replace(hold, evidence=entry.id, reason=reason)
-        return hold, ()
+        return JudgedHold(hold, tuple(findings)), ()
     params = {"released_at": last.at, "by": last.by or ""}
-    if not names_any(ctx.job, _LEAD):
-        ctx.find(Severity.CAUTION, "release-unnamed", last.path, params)
     hold = replace(
         hold,
         state=HoldState.MET,
@@ -156,7 +159,7 @@ def release_hold(
         evidence_at=last.at,
         reason=Message("released", params),
     )
-    return hold, tuple(entry.at for entry in counting)
+    return JudgedHold(hold, tuple(findings)), tuple(entry.at for entry in counting)
 
 
 def _why_not(
@@ -164,8 +167,9 @@ def _why_not(
 ) -> Message | None:
     """Return why a release does not count, or None."""
     params: dict[str, object] = {"released_at": release.at}
-    if not speaks_as(ctx.job, release.by, _LEAD):
-        return Message("release-by", {"by": release.by or "", **params})
+    unsigned = why_not(ctx, release)
+    if unsigned is not None:
+        return unsigned
     if due.blocked is not None:
         return Message("release-undated", {**params, "why": due.blocked})
     failed = [
@@ -188,7 +192,7 @@ def _why_not(
 def _evidence_at(ctx: ZoneContext, holds: Sequence[Hold], release: Release) -> Message | None:
     """Return what the evidence lacked when a release was written, or None."""
     params: dict[str, object] = {"released_at": release.at}
-    fault, then = _outstanding_then(noting(ctx.as_known(release)))
+    fault, then = _outstanding_then(ctx.as_known(release))
     if fault is None and not then:
         return None
     still_open = [hold.code for hold in holds if hold.is_outstanding]

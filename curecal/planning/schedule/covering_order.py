@@ -123,7 +123,7 @@ def check_covering(
 
 def _covered_wet(ctx: ZoneContext, under: Layer, done_at: datetime, params: Params) -> Hold:
     """Return the hold of a base covered wet: a person decides, and says so about that base."""
-    counting = find_counting_inspections(ctx.facts, ctx.zone, under, ctx.job)
+    counting = find_counting_inspections(ctx.facts, ctx.zone, under)
     reason = Message("covered-wet", params)
     return inspected_hold(HoldCode.COVERED_WET, under, counting, done_at, reason)
 

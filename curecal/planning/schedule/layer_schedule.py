@@ -157,7 +157,6 @@ def _with_milestones(
             layer.done_at,
             ctx.clocks,
             ctx.facts,
-            job=ctx.job,
             last_end=lambda begun: find_last_end(ctx, layer, begun),
             cover_end=lambda begun: find_cover_end(ctx, layer, begun),
         )

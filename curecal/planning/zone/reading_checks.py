@@ -11,7 +11,6 @@ from curecal.planning.climate.temperature_readings import (
     find_first_heated,
     group_by_device,
 )
-from curecal.planning.site_log.said import is_nobody
 from curecal.planning.zone_context import ZoneContext
 from curecal.trade.findings import Finding, Severity
 from curecal.trade.site_log import Kept, Place, Reading, Release, Series
@@ -53,9 +52,6 @@ def _statements(ctx: ZoneContext) -> list[Finding]:
     readings, series = ctx.facts.of(Reading, ctx.zone), ctx.facts.of(Series, ctx.zone)
     found = []
     for kept in ctx.facts.of(Kept, ctx.zone):
-        if is_nobody(kept.by):
-            params = {"kept_c": kept.above_c, "seen_at": kept.at}
-            found.append(ctx.finding(Severity.WARNING, "kept-unsigned", kept.path, params))
         colder = find_contradiction(kept, readings, series)
         if colder is not None:
             at, read_c = colder

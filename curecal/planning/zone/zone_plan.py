@@ -44,7 +44,7 @@ from curecal.planning.zone.days_told import compute_energize, order_room
 from curecal.planning.zone.reading_checks import check_readings
 from curecal.planning.zone.visits import list_visits
 from curecal.planning.zone.zone_state import MAY_ENERGIZE, StateFacts, decide_state
-from curecal.planning.zone_context import Noted, ZoneContext, noting
+from curecal.planning.zone_context import ZoneContext
 from curecal.records import Record, record
 from curecal.trade.findings import Finding, Message, Severity
 from curecal.trade.site_log import Energized, HeatStep
@@ -67,11 +67,12 @@ class PlannedZone(Record):
 
 @record
 class _HoldPoints(Record):
-    """All hold points but the release, with what makes the zone stop at once."""
+    """All hold points but the release, and the electrical fault that stops the zone at once."""
 
     heating: tuple[Hold, ...]
     before_release: tuple[Hold, ...]
     fault: Message | None
+    findings: tuple[Finding, ...]
 
 
 def plan_zone(ctx: ZoneContext) -> PlannedZone:
@@ -79,101 +80,102 @@ def plan_zone(ctx: ZoneContext) -> PlannedZone:
 
     Rule: R10, R13, R18 to R24.
     """
-    # Checks of hold points note their findings here; every other stage returns its own.
-    noted = noting(ctx)
     # Layers first, from the bottom up: every later stage asks when something is cured.
     schedule = schedule_layers(ctx)
     # The zone's date is the latest of its layers' and its makers'.
     cure = compute_cure_date(ctx, schedule)
     # Cure is one of the hold points, so they come after the date.
-    holds = _hold_points(noted, schedule, cure)
+    holds = _judge_holds(ctx, schedule, cure)
     # The release counts only over all the others.
-    release, releases = release_hold(noted, schedule, cure, holds.before_release)
+    release, releases = release_hold(ctx, schedule, cure, holds.before_release)
     released_at = releases[-1] if releases else None
     # What runs by right began after the release, so the log is read from there.
-    running = heat_up_entries(noted, released_at)
+    running = heat_up_entries(ctx, released_at)
     warmed_at = _warmed_at(ctx, running)
-    _check_heat_up_log(noted, schedule, running, warmed_at)
-    # What stops the floor outranks every state; what is held while on only its reason.
-    stopped = _find_stop(noted, schedule, holds, releases, running)
-    held = held_while_on(noted, holds.before_release, released_at)
+    # What stops the floor outranks every state; a hold lost while it is on only gives the reason.
+    stopped, stop_findings = _find_stop(ctx, schedule, holds, releases, running)
+    held, held_findings = held_while_on(ctx, holds.before_release, released_at)
     state = decide_state(
         StateFacts(
             stopped=stopped is not None,
             dated=cure.window is not None,
             begun=any(plan.layer.done_at is not None for plan in schedule.with_clock),
-            clocks_out=clocks_out(noted, schedule, cure),
+            clocks_out=clocks_out(ctx, schedule, cure),
             held=any(hold.is_outstanding for hold in holds.before_release),
             released=released_at is not None,
             energized=bool(running),
             warmed=warmed_at is not None,
         )
     )
-    if state not in MAY_ENERGIZE:
-        # Nothing runs by right: the ramp begins anew, ahead.
-        running, released_at = (), None
+    by_right = state in MAY_ENERGIZE
+    # Without that right nothing counts as running or released: the ramp begins anew, ahead.
+    counted, counted_from = (running, released_at) if by_right else ((), None)
     # The days told depend on the state: a released floor keeps its day, any other moves on.
-    energize = compute_energize(ctx, schedule, cure, state, released_at, running=bool(running))
-    heat_ups = _heat_ups(ctx, schedule, energize, running, state)
+    energize = compute_energize(ctx, schedule, cure, state, counted_from, running=bool(counted))
     plan = ZonePlan(
         zone=ctx.zone,
         state=state,
-        may_energize=state in MAY_ENERGIZE,
+        may_energize=by_right,
         why=_why(state, cure, energize, (stopped, held), holds.before_release),
         energize=energize,
-        holds=(*holds.before_release, release),
+        holds=(*holds.before_release, release.hold),
         # Last of the dates, from the top down: each layer may wait as long as the day told stands.
         layers=with_latest_starts(ctx, schedule.layers, energize),
-        heat_ups=heat_ups,
+        heat_ups=_heat_ups(ctx, schedule, energize, counted, state),
         room_order=order_room(ctx, schedule, energize, state),
     )
-    return PlannedZone(
-        plan,
-        tuple(list_visits(ctx, plan)),
-        (*schedule.findings, *noted.findings, *_check_zone(ctx, plan)),
+    findings = (
+        *schedule.findings,
+        *holds.findings,
+        *release.findings,
+        *_check_heat_up_log(ctx, schedule, running, warmed_at),
+        *stop_findings,
+        *held_findings,
+        *_check_zone(ctx, plan),
     )
+    return PlannedZone(plan, tuple(list_visits(ctx, plan)), findings)
 
 
-def _hold_points(noted: Noted, schedule: LayerSchedule, cure: CureDate) -> _HoldPoints:
-    heating = electrical_holds(noted)
-    concealed_before_test(noted, heating.holds)
-    electrical_checks(noted)
-    before_release = (*heating.holds, *schedule.holds, cure_hold(noted, schedule, cure))
-    return _HoldPoints(heating.holds, before_release, heating.fault)
+def _judge_holds(ctx: ZoneContext, schedule: LayerSchedule, cure: CureDate) -> _HoldPoints:
+    heating = electrical_holds(ctx)
+    before_release = (*heating.holds, *schedule.holds, cure_hold(ctx, schedule, cure))
+    findings = (*heating.findings, *concealed_before_test(ctx, heating.holds))
+    return _HoldPoints(heating.holds, before_release, heating.fault, findings)
 
 
 def _check_heat_up_log(
-    noted: Noted, schedule: LayerSchedule, running: Running, warmed_at: datetime | None
-) -> None:
-    bare = bare_running(noted, schedule)
-    for entries in (running, bare):
-        switched_on_by(noted, entries)
-    steep_steps(noted, running, warmed_at)
-    steep_steps(noted, bare, None, bare=True)
+    ctx: ZoneContext, schedule: LayerSchedule, running: Running, warmed_at: datetime | None
+) -> tuple[Finding, ...]:
+    bare = bare_running(ctx, schedule)
+    return (
+        *switched_on_by(ctx, running),
+        *switched_on_by(ctx, bare),
+        *steep_steps(ctx, running, warmed_at),
+        *steep_steps(ctx, bare, None, bare=True),
+    )
 
 
 def _find_stop(
-    noted: Noted,
+    ctx: ZoneContext,
     schedule: LayerSchedule,
     holds: _HoldPoints,
     releases: Sequence[datetime],
     running: Running,
-) -> Message | None:
-    """Return what stops the zone: a person's stop before a reading, heat before its limit."""
-    # All are asked, though one is enough: each says what it found.
-    stops = (
-        why_stopped(noted, schedule, releases),
-        holds.fault,
-        held_while_bare(noted, schedule, holds.heating),
-        over_limit(noted, schedule, running),
-    )
-    return next((stop for stop in stops if stop is not None), None)
+) -> tuple[Message | None, list[Finding]]:
+    """Return what stops the zone, a person's stop first, and all that was found on the way."""
+    by_person, person_findings = why_stopped(ctx, schedule, releases)
+    held_bare, bare_findings = held_while_bare(ctx, schedule, holds.heating)
+    too_warm, warm_findings = over_limit(ctx, schedule, running)
+    stop = by_person or holds.fault or held_bare or too_warm
+    # One reason is enough to stop; each of the others is said all the same.
+    return stop, [*person_findings, *bare_findings, *warm_findings]
 
 
 def _check_zone(ctx: ZoneContext, plan: ZonePlan) -> tuple[Finding, ...]:
     """Return what there is to say of a zone beside its date; none of it moves the date."""
     return (
         *check_wishes(ctx.zone, ctx.rules),
+        *electrical_checks(ctx),
         *_flow_wanted(ctx, plan),
         *find_repaired_warm(ctx),
         *check_climate(ctx, plan),

@@ -116,8 +116,8 @@ def test_a_logger_out_of_a_warm_van_is_told_and_gives_no_credit_for_it() -> None
 
 
 def test_the_way_back_is_to_withdraw_the_readings() -> None:
-    van = replace(series([32.0] * 12 + [13.0] * 276), by="Lee")
-    back = Correction(id="c", at=van.at, recorded=van.at, by="Lee", of=van.id, withdrawn=True)
+    van = replace(series([32.0] * 12 + [13.0] * 276), by="Ada")
+    back = Correction(id="c", at=van.at, recorded=van.at, by="Ada", of=van.id, withdrawn=True)
     assert "reading-jumped" not in codes(plan(FLOOR, [van, back], START + DAY * 3))
     assert window([van, back]) == window([])
 
@@ -153,7 +153,7 @@ def kept(above_c: float) -> Kept:
         id="kept",
         at=START + DAY * 2,
         recorded=START + DAY * 2,
-        by="Lee",
+        by="Ada",
         above_c=above_c,
         from_at=START,
         to_at=START + DAY * 2,

@@ -11,7 +11,7 @@ from curecal.instants import Window
 from curecal.planning.plan import Plan, Visit
 from curecal.planning.zone.visits import KINDS, merge_visits
 from curecal.trade.job import Heating, HeatingKind, Role, Zone
-from curecal.trade.site_log import Energized, HeatStep, Stage, Stopped
+from curecal.trade.site_log import Cause, Energized, HeatStep, Stage, Stopped
 
 ROUGH_IN, CONNECT, ENERGIZE = KINDS
 
@@ -129,7 +129,9 @@ def test_a_released_floor_is_switched_on_that_morning_by_the_electrician() -> No
 
 
 def test_a_stopped_floor_waits_for_a_person_not_for_a_day() -> None:
-    made = plan(a_job(), [*released(), fact(Stopped, READY + HOUR * 2)], READY + DAY)
+    made = plan(
+        a_job(), [*released(), fact(Stopped, READY + HOUR * 2, cause=Cause.OTHER)], READY + DAY
+    )
     found = visit(made, ENERGIZE)
     assert found is not None
     assert found.window is None
