@@ -72,7 +72,18 @@ def answer(folder: Path, as_of: str, more: Sequence[str] = ()) -> dict[str, Any]
         if compared is not None:
             facts["moved"] = comparison_json(compared)
     asked = {"asked_at": as_of, "asked_with": list(more)} if more else {"asked_at": as_of}
-    return {**asked, "exit_code": PROBLEM if is_problem(found) else 0, **facts}
+    return {**asked, "exit_code": PROBLEM if is_problem(found) else 0, **rounded(facts)}
+
+
+def rounded(facts: dict[str, Any]) -> dict[str, Any]:
+    """The facts with the measured share to a tenth.
+
+    Its digits have tests of their own where they are computed; here they would tie every job with
+    a reading to how far a single reading reaches.
+    """
+    for zone in facts.get("zones", ()):
+        zone["energize"]["measured_share"] = round(zone["energize"]["measured_share"], 1)
+    return facts
 
 
 def batched_pairs(words: Sequence[str]) -> Iterator[tuple[str, str]]:
