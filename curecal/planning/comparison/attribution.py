@@ -44,7 +44,7 @@ class Cause(Record):
 
     @property
     def shifts(self) -> tuple[tuple[str, Shift], ...]:
-        """Every date it moved with its layer's id, the zone's own first and without one."""
+        """Return every date it moved with its layer's id, the zone's own first and without one."""
         return self.dates if self.energize is None else (("", self.energize), *self.dates)
 
 

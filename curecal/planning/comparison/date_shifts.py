@@ -25,17 +25,17 @@ class Shift(Record):
 
     @property
     def earliest_s(self) -> float | None:
-        """How much later the early end is, negative for sooner [s]; None without one of them."""
+        """Return how much later the early end is, negative for sooner [s]; None without both."""
         return seconds_between(self.before.earliest, self.after.earliest)
 
     @property
     def latest_s(self) -> float | None:
-        """How much later the late end is, negative for sooner [s]; None without one of them."""
+        """Return how much later the late end is, negative for sooner [s]; None without both."""
         return seconds_between(self.before.latest, self.after.latest)
 
     @property
     def is_nearer(self) -> bool:
-        """True where an end came nearer, or there is a date or a promise that was not there."""
+        """Return whether an end came nearer, or there is a date or a promise that was not."""
         ends = (
             (self.before.earliest, self.after.earliest),
             (self.before.latest, self.after.latest),

@@ -1,4 +1,4 @@
-"""What changed in the job itself between a plan kept before and now: layers, sheets, dates."""
+"""Changes of the job itself between a plan kept before and now: layers, sheets, dates."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ from curecal.trade.job import Job
 
 
 class Change(StrEnum):
-    """What happened to a layer in the job."""
+    """How a layer changed in the job."""
 
     NEW = "new"
     GONE = "gone"
@@ -71,7 +71,7 @@ def job_causes(
     changes: Mapping[str, Sequence[LayerChange]],
     replay: Replay,
 ) -> dict[str, tuple[Cause, ...]]:
-    """Return what the changes of the job did to each zone's dates.
+    """Return the shifts of each zone's dates that the changes of the job caused.
 
     A new layer's share is found by planning without it; the rest has the other changes as its
     cause, and where there are none, whatever else a job holds.

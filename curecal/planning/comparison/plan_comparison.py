@@ -1,4 +1,4 @@
-"""What moved between two plans of one job, by how much, and because of what.
+"""The differences between two plans of one job: shifts of dates, with their causes.
 
 A move is a fact about two plans; its cause is found by replaying the log between them.
 """
@@ -83,7 +83,7 @@ class ZoneComparison(Record):
 
     @property
     def deciders(self) -> tuple[Decider | None, Decider | None] | None:
-        """What decided then and what decides now, where they differ."""
+        """Return what decided then and what decides now, where they differ."""
         before, after = self.before.energize.governed_by, self.after.energize.governed_by
         if before is not None and after is not None:
             same = (before.layer_id, before.milestone) == (after.layer_id, after.milestone)
@@ -93,7 +93,7 @@ class ZoneComparison(Record):
 
     @property
     def days(self) -> Mapping[str, tuple[date | None, date | None]]:
-        """The days told to people that differ: "start_on", "owner_date"."""
+        """Return the days people are told that differ: "start_on", "owner_date"."""
         pairs = {
             name: (getattr(self.before.energize, name), getattr(self.after.energize, name))
             for name in ("start_on", "owner_date")
@@ -102,7 +102,7 @@ class ZoneComparison(Record):
 
     @property
     def has_changed(self) -> bool:
-        """Whether anything at all differs."""
+        """Return whether anything at all differs."""
         return bool(
             self.energize
             or self.holds
@@ -115,7 +115,7 @@ class ZoneComparison(Record):
 
 @record
 class PlanComparison(Record):
-    """What moved between two plans of a job.
+    """The differences between two plans of a job.
 
     `by_log` is True where only the log was looked at: the job then is taken to be the job now.
     """

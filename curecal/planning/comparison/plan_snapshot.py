@@ -41,12 +41,12 @@ class Ends(Record):
 
     @property
     def ends(self) -> Ends:
-        """The two ends alone, of a date that carries more."""
+        """Return the two ends alone, of a date that carries more."""
         return Ends(self.earliest, self.latest)
 
     @property
     def are_in_order(self) -> bool:
-        """Whether a late end comes with an early one, and not before it."""
+        """Return whether a late end comes with an early one, and not before it."""
         if self.earliest is None or self.latest is None:
             return self.latest is None
         return self.earliest <= self.latest
@@ -54,7 +54,7 @@ class Ends(Record):
 
 @record
 class Decider(Record):
-    """Which layer's milestone, by which rule, decides a zone's date."""
+    """The layer's milestone, and its rule, that decide a zone's date."""
 
     layer_id: str
     layer: str
@@ -64,7 +64,7 @@ class Decider(Record):
 
 @record(kw_only=True)
 class EnergizeSnapshot(Ends):
-    """When a zone may be switched on, and what decides it."""
+    """A zone's date to energize, and what decides it."""
 
     start_on: date | None = None
     owner_date: date | None = None
@@ -78,7 +78,7 @@ class EnergizeSnapshot(Ends):
 
 @record(kw_only=True)
 class MilestoneSnapshot(Ends):
-    """When one layer allows one thing, and what that rests on."""
+    """The date one layer allows one thing, and what that rests on."""
 
     rule_id: str = ""
     basis: str = ""
@@ -116,19 +116,19 @@ class LayerSnapshot(Record):
 
     @property
     def title(self) -> str:
-        """Its name, with its part where it covers only one."""
+        """Return its name, with its part where it covers only one."""
         return f"{self.name} ({self.part})" if self.part else self.name
 
     @property
     def dates(self) -> Mapping[str, Ends]:
-        """Its dates by "start" (of planned work), "finish" and milestone."""
+        """Return its dates by "start" (of planned work), "finish" and milestone."""
         work = {"start": self.start if self.planned else None, "finish": self.finish}
         dates = {name: ends for name, ends in work.items() if ends is not None}
         return dates | {name: milestone.ends for name, milestone in self.milestones.items()}
 
     @property
     def waits(self) -> Mapping[str, tuple[str, str, str]]:
-        """What each milestone rests on: its rule, basis and source."""
+        """Return what each milestone rests on: its rule, basis and source."""
         return {
             name: (milestone.rule_id, milestone.basis, milestone.source)
             for name, milestone in self.milestones.items()
@@ -151,7 +151,7 @@ class HoldSnapshot(Record):
 
     @property
     def key(self) -> HoldKey:
-        """What tells it apart from the zone's other hold points."""
+        """Return what tells it apart from the zone's other hold points."""
         return self.code, self.cable, self.layer_id
 
 

@@ -1,4 +1,4 @@
-"""What would bring the date forward, and by how much; nothing else does."""
+"""Changes that would bring the date forward, and by how much."""
 
 from __future__ import annotations
 
@@ -33,7 +33,7 @@ class Gain(Record):
 
     @property
     def what(self) -> Message:
-        """What helps, in a message."""
+        """Return what helps as a message."""
         return Message(self.code, self.params)
 
 
