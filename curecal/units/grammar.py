@@ -156,10 +156,7 @@ class Written(Record):
     def number(self, figure: str, unit: Unit | None, spelling: str) -> Fraction | None:
         """Return the exact value of a signed figure, or None where the text is no figure.
 
-        Args:
-            figure: The figure.
-            unit: Its unit, None for one that is no length, time or other dimension.
-            spelling: The unit as it is written, for the question.
+        The unit decides what a slash or point can mean; None is no length, time or the like.
 
         Raises:
             QuantityRefused: a slash or a point that can be read in two ways, a fraction over
@@ -323,21 +320,13 @@ class Written(Record):
         return None
 
     def not_negative(self, value: Fraction) -> Fraction:
-        """Return the value itself.
-
-        Raises:
-            QuantityRefused: it is below zero.
-        """
+        """Return the value itself; refused below zero."""
         if value < 0:
             raise self.refused("quantity-negative")
         return value
 
     def positive(self, value: Fraction) -> Fraction:
-        """Return the value itself.
-
-        Raises:
-            QuantityRefused: it is zero or below.
-        """
+        """Return the value itself; refused at zero and below."""
         if self.not_negative(value) == 0:
             raise self.refused("quantity-zero")
         return value
@@ -364,12 +353,7 @@ class Written(Record):
 def written(value: object, kind: Kind) -> Written:
     """Return a value from a file in the plain form the readers expect.
 
-    Args:
-        value: What stands in the file; only a text can be read.
-        kind: What its place wants.
-
-    Returns:
-        The text with look-alike signs replaced and runs of blanks made one.
+    Look-alike signs are replaced, and runs of blanks made one.
 
     Raises:
         QuantityRefused: no text, an empty one, or one longer than 200 characters.
