@@ -60,7 +60,7 @@ def site(job: Path, place: str | None = None) -> Iterator[Site]:
         with book.reading() as connection:
             sources = sources_of(connection, job.name, newest_revision(connection, job.name))
             entries = entries_of(connection, job.name)
-        with laid_out(sources, [each.table for each in entries]) as laid:
+        with laid_out(sources, [entry.table for entry in entries]) as laid:
             yield Site(laid.job, job.name, laid.company, laid.logs, book)
 
 
