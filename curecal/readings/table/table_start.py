@@ -38,13 +38,9 @@ class TableStart(Record):
 
 
 def find_table(lines: Sequence[str]) -> TableStart | None:
-    """Return the block of readings in the head of a text file, None where there is none.
+    """Return the table of readings in the first lines of a text file, None where there is none.
 
-    Args:
-        lines: The first lines.
-
-    Returns:
-        The block under the separator that gives the most rows with readings.
+    Under the separator that gives the most rows with readings.
     """
     found: list[TableStart] = []
     for separator in SEPARATORS:
@@ -56,15 +52,7 @@ def find_table(lines: Sequence[str]) -> TableStart | None:
 
 
 def table_in_rows(rows: Sequence[Sequence[str]], separator: str) -> TableStart | None:
-    """Return the block of readings in rows already parted.
-
-    Args:
-        rows: The first rows.
-        separator: What parts them.
-
-    Returns:
-        The block, None where no run of rows has an instant and a reading.
-    """
+    """Return the table of readings in rows already parted, None without instant and reading."""
     marks = [form_of(row) for row in rows]
     start = 0
     short: TableStart | None = None
