@@ -156,7 +156,7 @@ def finding(folder: Path, pending: int) -> float:
     for turn in range(7):
         fill(post, 100, due_at=NOW, first=pending + turn * RECIPIENTS)
         begun_s = time.perf_counter()
-        rows = claim(post.book, limit=100, owner="bench", lease_s=60.0, now=NOW)
+        rows = claim(post.book, limit=100, owner="bench", lease_s=60.0, now=NOW).rows
         times.append(time.perf_counter() - begun_s)
         assert len(rows) == 100, len(rows)
         with post.book.writing() as connection:

@@ -22,6 +22,7 @@ from reminder_samples import (
 from curecal.book.jobs.jobs import newest_revision
 from curecal.book.message_states import State
 from curecal.book.meta import held_jobs, hold
+from curecal.book.outbox.outbox import claim, reap
 from curecal.book.outbox.reminders import wanted_of
 from curecal.delivery.channels import Answer, Outcome
 
@@ -187,6 +188,71 @@ def test_what_one_job_cannot_be_told_of_leaves_the_other_answers_marked(tmp_path
     assert {row.job_id for row in wanted if row.kind == "undelivered"} == {JOBS[2]}
     post.desk.tick()
     assert [row.recipient for row in post.messages("damaged")] == [OFFICE]
+    post.close()
+
+
+DAMAGED_ROWS = [
+    "created_at = 'no date'",
+    "next_try_at = '2026'",
+    "not_after = '9999-99-99'",
+    "body = 'a text'",
+]
+
+
+@pytest.mark.parametrize("column", DAMAGED_ROWS)
+@pytest.mark.parametrize("later", [2 * HOUR, 7 * 24 * HOUR], ids=["waiting", "too late"])
+def test_a_message_whose_row_is_damaged_holds_up_no_other(
+    tmp_path: Path, later: timedelta, column: str
+) -> None:
+    post = filled(tmp_path, Clock(evening()))
+    post.mail.answers = [AWAY] * 100
+    post.desk.tick()
+    by_hand(tmp_path, f"UPDATE outbox SET {column} WHERE job_id = ?", JOBS[0])  # noqa: S608
+    post.mail.answers = []
+    post.clock.go(later)
+    for _ in range(4):
+        assert set(post.desk.tick().troubles) <= {JOBS[0]}
+        post.clock.go(HOUR)
+    assert reached(post) == set(JOBS[1:])
+    [notice] = told(post)
+    assert JOBS[0] in plain(notice)
+    post.close()
+
+
+def test_a_stop_whose_row_is_damaged_is_given_up_and_the_office_told(tmp_path: Path) -> None:
+    post = filled(tmp_path, Clock(evening()))
+    post.desk.tick()
+    post.clock.go(timedelta(minutes=5))
+    energized = {"id": "on", "at": post.clock.at, "kind": "energized", "zone": "hall", "by": "Sam"}
+    post.note(energized, job_id=JOBS[0])
+    post.mail.answers = [AWAY] * 100
+    post.desk.tick()
+    stop = "kind = 'early-switch-on' AND state = 'backoff' AND job_id = ?"
+    by_hand(tmp_path, f"UPDATE outbox SET created_at = 'none' WHERE {stop}", JOBS[0])  # noqa: S608
+    # The job is set aside before its message is looked at: of it only a STOP may go.
+    with post.book.writing() as connection:
+        hold(connection, "damaged", now=post.clock.at, job_id=JOBS[0])
+    post.mail.answers = []
+    post.clock.go(4 * HOUR)
+    assert set(post.desk.tick().troubles) == {JOBS[0]}
+    with closing(sqlite3.connect(tmp_path / "book.sqlite3")) as connection:
+        asked = "SELECT DISTINCT state, reason FROM outbox WHERE created_at = 'none'"
+        assert connection.execute(asked).fetchall() == [("dead", "its row in the book is damaged")]
+    post.desk.tick()
+    assert len(told(post)) == 1
+    post.close()
+
+
+def test_leases_that_ran_out_are_looked_after_beside_a_damaged_row(tmp_path: Path) -> None:
+    post = filled(tmp_path, Clock(evening()))
+    post.mail.answers = [AWAY] * 100
+    post.desk.tick()
+    post.clock.go(HOUR)
+    rows = claim(post.book, limit=9, owner="other", lease_s=60.0, now=post.clock.at).rows
+    assert {row.job_id for row in rows} == set(JOBS)
+    by_hand(tmp_path, "UPDATE outbox SET created_at = 'none' WHERE job_id = ?", JOBS[0])
+    post.clock.go(HOUR)
+    assert set(reap(post.book).due) >= {row.id for row in rows}
     post.close()
 
 

@@ -8,6 +8,7 @@ from email.policy import SMTP
 from typing import TYPE_CHECKING, Any
 
 import pytest
+from book_samples import sending
 from reminder_samples import (
     DAY,
     FINISHED,
@@ -25,7 +26,7 @@ from reminder_samples import (
 
 from curecal.book.message_states import State
 from curecal.book.meta import hold, hold_of
-from curecal.book.outbox.outbox import claim, mark_sending
+from curecal.book.outbox.outbox import claim
 from curecal.book.outbox.reminders import wanted_of
 from curecal.errors import BookError
 from curecal.reminders.sending.replan import settle
@@ -137,13 +138,13 @@ def test_a_release_that_is_only_taken_up_is_taken_back_and_never_leaves(
 ) -> None:
     ready(post, clock)
     settle_again(post.book, post.office, "elm-road", now=clock.at)
-    rows = claim(post.book, limit=10, owner="other", lease_s=60.0, now=clock.at)
+    rows = claim(post.book, limit=10, owner="other", lease_s=60.0, now=clock.at).rows
     taken_up = [row for row in rows if row.kind == "released"]
     assert taken_up
     post.note(fault(clock.at))
     settle_again(post.book, post.office, "elm-road", now=clock.at)
     with pytest.raises(BookError), post.book.writing() as connection:
-        mark_sending(post.book, connection, taken_up[0], lease_s=60.0)
+        sending(connection, taken_up[0])
     assert {row.state for row in post.messages("released")} == {State.SUPERSEDED}
     # Nobody heard that they may: nobody needs to hear that they may not.
     assert not post.messages("no-longer")
@@ -154,10 +155,10 @@ def test_a_release_on_the_wire_is_corrected_by_the_plans_own_transaction(
 ) -> None:
     ready(post, clock)
     settle_again(post.book, post.office, "elm-road", now=clock.at)
-    rows = claim(post.book, limit=10, owner="other", lease_s=60.0, now=clock.at)
+    rows = claim(post.book, limit=10, owner="other", lease_s=60.0, now=clock.at).rows
     with post.book.writing() as connection:
         for row in rows:
-            mark_sending(post.book, connection, row, lease_s=60.0)
+            sending(connection, row)
     post.note(fault(clock.at))
     with post.book.writing() as connection:
         settle(connection, post.office, "elm-road", now=clock.at)

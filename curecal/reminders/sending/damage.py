@@ -35,7 +35,7 @@ _OF_ONE_JOB = frozenset(
 )
 
 
-def is_damage(error: CurecalError) -> bool:
+def is_damage(error: BookError) -> bool:
     """Return whether an error says that what the book holds of a job is not whole.
 
     Args:
@@ -44,7 +44,7 @@ def is_damage(error: CurecalError) -> bool:
     Returns:
         False where the book as a whole cannot be used at present.
     """
-    return isinstance(error, BookError) and error.code in _OF_ONE_JOB
+    return error.code in _OF_ONE_JOB
 
 
 def set_aside(

@@ -16,7 +16,7 @@ from curecal.book.connection.db_errors import as_written
 from curecal.book.connection.open_book import LeaseNow, boot_clock
 from curecal.book.message_states import LostClaim, State
 from curecal.book.meta import beat, beats, hold, hold_of
-from curecal.book.outbox.outbox import expire, jobs_with_overdue, reap
+from curecal.book.outbox.outbox import expire, jobs_with_overdue, message_of, reap
 from curecal.book.outbox.reminders import jobs_due
 from curecal.book.outbox.rows import OutboxRow
 from curecal.book.schema.tables import job as job_table
@@ -81,6 +81,7 @@ class Desk:
         self._troubles: dict[str, str] = {}
         sender.failed = self._failed
         sender.apart = self._apart
+        sender.damaged = self._damaged
 
     def clocks(self) -> Clocks:
         """Return both clocks as they stand."""
@@ -183,12 +184,19 @@ class Desk:
         try:
             with as_written(job_id):
                 yield
-        except CurecalError as error:
+        except BookError as error:
             if not is_damage(error):
                 raise
-            self._troubles[job_id] = error.code
-            with self.book.writing() as connection:
-                set_aside(connection, self.office, job_id, error, now=self.now())
+            self._set_aside(job_id, error)
+
+    def _set_aside(self, job_id: str, error: BookError) -> None:
+        self._troubles[job_id] = error.code
+        with self.book.writing() as connection:
+            set_aside(connection, self.office, job_id, error, now=self.now())
+
+    def _damaged(self, job_id: str) -> None:
+        """Set a job aside of which a message could not be read."""
+        self._set_aside(job_id, BookError("book-row-damaged", of=job_id, reason="outbox"))
 
     def _jobs(self, now: datetime) -> list[str]:
         """Return the jobs that changed, have another day, or of which something is due."""
@@ -210,8 +218,10 @@ class Desk:
             jobs = jobs_with_overdue(connection, now=now)
         for job_id in jobs:
             with self._apart(job_id), self.book.writing() as connection:
-                for row in expire(connection, job_id, now=now):
-                    self._notice(connection, row, "missed")
+                for number in expire(connection, job_id, now=now):
+                    row = message_of(connection, number)
+                    if row is not None:
+                        self._notice(connection, row, "missed")
             # Of a damaged job the notice cannot be made: that came too late all the same.
             if job_id in self._troubles:
                 with self.book.writing() as connection:

@@ -72,7 +72,8 @@ class Sender:
     """Takes messages from the book to the wires. One round after another, from one thread.
 
     `failed` is told of what was given up, and of what is tried in vain for a while; `apart` keeps
-    what is wrong with one job from all others; `down` says which channels do not work at present,
+    what is wrong with one job from all others; `damaged` is told of a job with a message that could
+    not be read; `down` says which channels do not work at present,
     and why.
     """
 
@@ -94,6 +95,7 @@ class Sender:
         self.now = now
         self.failed = failed
         self.apart: Callable[[str], AbstractContextManager[None]] = lambda _: nullcontext()
+        self.damaged: Callable[[str], None] = lambda _: None
         self.down: dict[str, str] = {}
         self.lease_s = lease_s
         self.deadline_s = deadline_s
@@ -123,11 +125,15 @@ class Sender:
             return 0
         # More than one channel may be in line; what finds no thread free is given back.
         limit = min(limit, free * _CHANNELS)
-        rows = claim(self.book, limit=limit, owner=self.owner, lease_s=self.lease_s, now=self.now())
-        if not rows:
+        claimed = claim(
+            self.book, limit=limit, owner=self.owner, lease_s=self.lease_s, now=self.now()
+        )
+        for job_id in claimed.damaged_jobs:
+            self.damaged(job_id)
+        if not claimed.rows:
             return 0
         with self.book.writing() as connection:
-            leaving = self._leaving(connection, rows)
+            leaving = self._leaving(connection, claimed.rows)
         for row in leaving:
             self._out[row.channel] = self._out.get(row.channel, 0) + 1
             self._threads(row.channel).put(row)
