@@ -17,7 +17,7 @@ Importing this package loads no database library; its modules do.
 - `published`: `BookPublished`, the calendars' port `Published`; `take_over` of an older history.
 - `outbox.reminders`: reminders to come: `put_wanted`, `withdraw`, `wanted_of`, `jobs_due`.
 - `outbox.outbox`: messages: `fire`, `claim`, `move`, `back_off`, `reap`, `expire`.
-- `message_states`: which state of a message may follow which and who may make the move; `LostClaim`.
+- `message_states`: which state of a message may follow which, and who may move it; `LostClaim`.
 - `meta`: holds, heartbeats, and what else is kept by name.
 - `export`, `restore`, `check`: a job as a folder and back; whether the book is whole.
 

@@ -175,7 +175,7 @@ def test_a_lease_runs_out_by_itself(book: Book) -> None:
     filled(book, message(1))
     claim(book, limit=1, owner="one", lease_s=0.05, now=NOW)
     until = time.monotonic() + 20
-    while not (reaped := reap(book)).due:
+    while not reap(book).due:
         assert time.monotonic() < until
     assert states(book) == {"<1@example.org>": "due"}
 
