@@ -19,7 +19,7 @@ DAY = timedelta(days=1)
 
 
 @dataclass(frozen=True, slots=True)
-class Board:
+class EventContext:
     """A plan with the words and working days it is shown with.
 
     `facts` are the log's entries by id, corrections folded in; empty where no log was handed in.
@@ -88,10 +88,10 @@ class Board:
         )
 
 
-def layer_label(board: Board, plan: LayerPlan) -> str:
+def layer_label(ctx: EventContext, plan: LayerPlan) -> str:
     """A layer's name, with its part where it covers only one."""
     layer = plan.layer
-    return board.say("layer", {"layer": layer.name, "part": layer.part})
+    return ctx.say("layer", {"layer": layer.name, "part": layer.part})
 
 
 def once(keys: list[EventKey], key: EventKey) -> EventKey:

@@ -12,7 +12,7 @@ from reminder_samples import DAY, HOUR, RULES, a_job, a_plan, job_text, of_kind,
 from test_wanted import CLEAR_AT, LOG, RELEASED, entries
 
 from curecal.job_files.days_off import day_off_for
-from curecal.reminders.builders.build_reminders import wanted
+from curecal.reminders.builders.build_reminders import build_reminders
 from curecal.reminders.messages.texts import compose, reader_words
 from curecal.reminders.reminder_rules import company_rules
 from curecal.reminders.simulation.simulate import heard
@@ -37,7 +37,7 @@ def by_rules(
     """What is wanted with a company's rules, the owner switching on."""
     plan, known = a_plan(now, OWN, log)
     rules, day_off = company_rules(changes), day_off_for(plan.job)
-    return wanted(plan, plan.job.people, rules, told, log=known, day_off=day_off)
+    return build_reminders(plan, plan.job.people, rules, told, log=known, day_off=day_off)
 
 
 @pytest.mark.parametrize(

@@ -16,7 +16,7 @@ from curecal.job_files.days_off import day_off_for
 from curecal.reminders.messages.texts import compose, reader_words
 from curecal.reminders.reminder_rules import shipped_rules
 from curecal.reminders.reminder_types import Reminder
-from curecal.reminders.simulation.simulate import heard, rehearse
+from curecal.reminders.simulation.simulate import heard, simulate
 from curecal.trade.job import Role
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
@@ -37,7 +37,7 @@ def test_no_visit_is_told_for_a_day_off(name: str) -> None:
     assert read.job is not None
     day_off = day_off_for(read.job)
     start = datetime(2026, 10, 17, 14, tzinfo=UTC)
-    found = rehearse(
+    found = simulate(
         read.job, read.log, start, rules=RULES, reminder_rules=shipped_rules(), day_off=day_off
     )
     told = [each.reminder for each in found.played if each.reminder.kind in VISITS]

@@ -12,7 +12,7 @@ from dataclasses import replace
 from datetime import date, datetime, timedelta
 
 from curecal.calendars.event import Audience, Days, Event, EventKey, Follows, Status
-from curecal.calendars.event_context import DAY, Board, layer_label, once
+from curecal.calendars.event_context import DAY, EventContext, layer_label, once
 from curecal.calendars.stable_dates.event_hours import (
     evening_before,
     fills_hours,
@@ -27,7 +27,7 @@ from curecal.calendars.stable_dates.stable_dates import (
     owed_days,
     visit_window,
 )
-from curecal.calendars.stable_dates.unfixed_work import Sliding
+from curecal.calendars.stable_dates.unfixed_work import UnfixedWork
 from curecal.instants import Window, add, local_day, morning_at_or_after
 from curecal.planning.curing.build_up import Stack
 from curecal.planning.plan import HeatUp, Hold, HoldState, LayerPlan, MilestonePlan, ZonePlan
@@ -40,30 +40,30 @@ INSPECTION = HoldCode.INSPECTION_BEFORE_CONCEALMENT
 _HOUR_S = 3600
 
 
-def crew_events(board: Board) -> tuple[Event, ...]:
+def crew_events(ctx: EventContext) -> tuple[Event, ...]:
     """What the crew has to do, and when it may.
 
     Args:
-        board: The plan and what it is shown with.
+        ctx: The plan and what it is shown with.
 
     Returns:
         The events, zone by zone.
     """
-    return tuple(event for zone in board.plan.zones for event in _Zone(board, zone).events())
+    return tuple(event for zone in ctx.plan.zones for event in _Zone(ctx, zone).events())
 
 
 class _Zone:
-    """One zone on the board, with its layers by id."""
+    """One zone on the ctx, with its layers by id."""
 
-    def __init__(self, board: Board, zone: ZonePlan) -> None:
-        self.board = board
+    def __init__(self, ctx: EventContext, zone: ZonePlan) -> None:
+        self.ctx = ctx
         self.zone = zone
         # Of the layers as planned, so that every neighbor has its plan.
         layers = tuple(plan.layer for plan in zone.layers)
         self.stack = Stack(replace(zone.zone, layers=layers))
         self.plans = {plan.layer.id: plan for plan in zone.layers}
-        self.slides = Sliding(board, self.stack, zone.layers)
-        self.facts: dict[str, object] = {"zone": zone.zone.name, **board.contact()}
+        self.unfixed = UnfixedWork(ctx, self.stack, zone.layers)
+        self.facts: dict[str, object] = {"zone": zone.zone.name, **ctx.contact()}
 
     def events(self) -> list[Event]:
         """All events of the zone; nothing follows what is not there."""
@@ -94,32 +94,32 @@ class _Zone:
         planned = _start(plan)
         if planned is None:
             return None
-        board = self.board
-        start = self.slides.start(plan, planned)
-        finish = self.slides.finish(plan, start.earliest)
-        fixed = finish is not None and plan.layer.id not in self.slides.heads
+        ctx = self.ctx
+        start = self.unfixed.start(plan, planned)
+        finish = self.unfixed.finish(plan, start.earliest)
+        fixed = finish is not None and plan.layer.id not in self.unfixed.heads
         params = (
             self.facts
             | _ends(start)
             | {
-                "layer": layer_label(board, plan),
-                "latest_start_at": self.slides.latest_start(plan),
-                "finish_at": span(start.earliest, finish, board.tz).end_at if fixed else None,
+                "layer": layer_label(ctx, plan),
+                "latest_start_at": self.unfixed.latest_start(plan),
+                "finish_at": span(start.earliest, finish, ctx.tz).end_at if fixed else None,
             }
         )
         parts = ("window", _late(start), "finish", "keep", "contact")
-        times = span(start.earliest, finish, board.tz)
+        times = span(start.earliest, finish, ctx.tz)
         return Event(
             self.key("step", plan.layer),
-            board.say("crew-step.summary", params),
+            ctx.say("crew-step.summary", params),
             "\n".join(
-                line for line in (board.text("crew-step", parts, params), self.governed()) if line
+                line for line in (ctx.text("crew-step", parts, params), self.governed()) if line
             ),
             times,
             firmness(start),
             busy=fills_hours(times),
-            location=board.address,
-            alarms=(evening_before(start.earliest, board.tz),),
+            location=ctx.address,
+            alarms=(evening_before(start.earliest, ctx.tz),),
             follows=self.follows(plan, known),
         )
 
@@ -128,8 +128,8 @@ class _Zone:
         by = self.zone.energize.governed_by
         if by is None:
             return ""
-        title = self.board.words.rule(by.rule)
-        return self.board.say("crew-step.governed", {"layer": by.layer_name, "title": title})
+        title = self.ctx.words.rule(by.rule)
+        return self.ctx.say("crew-step.governed", {"layer": by.layer_name, "title": title})
 
     def follows(self, plan: LayerPlan, known: set[EventKey]) -> tuple[Follows, ...]:
         """What must be finished first: the layers under it, and the inspection before a pour."""
@@ -161,26 +161,26 @@ class _Zone:
         opening = self.opening(plan, waiting.layer) if waiting else None
         if waiting is None or opening is None or opening.window is None:
             return None
-        board = self.board
-        window = working_window(opening.window, board.calendar)
+        ctx = self.ctx
+        window = working_window(opening.window, ctx.calendar)
         params = (
             self.facts
             | _ends(window)
             | {
-                "layer": layer_label(board, plan),
-                "next": layer_label(board, waiting),
-                "latest_start_at": self.slides.latest_start(waiting),
+                "layer": layer_label(ctx, plan),
+                "next": layer_label(ctx, waiting),
+                "latest_start_at": self.unfixed.latest_start(waiting),
             }
         )
         parts = ("window", _late(window), *(["test"] if opening.estimate else []), "keep")
         return Event(
             self.key("gate", plan.layer),
-            board.say("crew-gate.summary", params),
-            board.text("crew-gate", parts, params),
-            span(window.earliest, window.latest, board.tz),
+            ctx.say("crew-gate.summary", params),
+            ctx.text("crew-gate", parts, params),
+            span(window.earliest, window.latest, ctx.tz),
             firmness(window, estimate=opening.estimate),
-            location=board.address,
-            alarms=(evening_before(window.earliest, board.tz),),
+            location=ctx.address,
+            alarms=(evening_before(window.earliest, ctx.tz),),
         )
 
     def embedding(self) -> LayerPlan | None:
@@ -196,23 +196,23 @@ class _Zone:
         outstanding = any(hold.is_outstanding for hold in wanted)
         if pour is None or poured is None or not outstanding:
             return None
-        board = self.board
-        closes = self.slides.start(pour, poured).earliest
+        ctx = self.ctx
+        closes = self.unfixed.start(pour, poured).earliest
         opens = self.cable_fixed(closes)
-        params = self.facts | {"layer": layer_label(board, pour), "pour_at": closes}
+        params = self.facts | {"layer": layer_label(ctx, pour), "pour_at": closes}
         return Event(
             self.key(INSPECTION),
-            board.say("crew-inspection.summary", params),
-            board.text("crew-inspection", ("text", "visible", "contact"), params),
-            span(opens, closes, board.tz),
+            ctx.say("crew-inspection.summary", params),
+            ctx.text("crew-inspection", ("text", "visible", "contact"), params),
+            span(opens, closes, ctx.tz),
             Status.TENTATIVE,
-            location=board.address,
-            alarms=(evening_before(opens, board.tz),),
+            location=ctx.address,
+            alarms=(evening_before(opens, ctx.tz),),
         )
 
     def cable_fixed(self, closes: datetime) -> datetime:
         """From when an inspector can see the cable: after the laid test, else a working day."""
-        calendar = self.board.calendar
+        calendar = self.ctx.calendar
         laid = [
             working_hour(hold.evidence_at, calendar)
             for hold in self.zone.holds
@@ -238,24 +238,24 @@ class _Zone:
         due_on = self.due_on(first)
         if due_on is None:
             return None
-        board = self.board
+        ctx = self.ctx
         layer = self.plans.get(first.layer_id or "")
         again = any(hold.state is HoldState.FAILED for hold in holds)
         params = self.facts | {
-            "hold": board.words.hold(Hold(first.code, first.gates, first.by, first.state)),
-            "who": board.words.person(first.by),
+            "hold": ctx.words.hold(Hold(first.code, first.gates, first.by, first.state)),
+            "who": ctx.words.person(first.by),
             "cables": ", ".join(hold.cable for hold in holds if hold.cable),
-            "layer": layer_label(board, layer) if layer else None,
+            "layer": layer_label(ctx, layer) if layer else None,
             "due_on": due_on,
         }
         parts = ("text", "owed", "cables", "layer", *(["failed"] if again else []))
         return Event(
             self.key(first.code, layer.layer if layer else None),
-            board.say(f"crew-reading.{_summary(first)}", params),
-            board.text("crew-reading", parts, params),
-            owed_days(board, due_on),
-            location=board.address,
-            alarms=(evening_before(due_on, board.tz),),
+            ctx.say(f"crew-reading.{_summary(first)}", params),
+            ctx.text("crew-reading", parts, params),
+            owed_days(ctx, due_on),
+            location=ctx.address,
+            alarms=(evening_before(due_on, ctx.tz),),
         )
 
     def due_on(self, hold: Hold) -> date | None:
@@ -278,17 +278,17 @@ class _Zone:
             gated = self.cover_of(hold)
         elif hold.gates is Gate.CONNECTION:
             visits = [
-                visit_window(self.board, visit)
-                for visit in self.board.plan.visits
+                visit_window(self.ctx, visit)
+                for visit in self.ctx.plan.visits
                 if visit.kind == SECOND_VISIT and self.zone.zone.id in visit.zone_ids
             ]
             # The visit may be at any time of its window; its end is when the test is due by.
             ends = (window.latest or window.earliest for window in visits if window)
             closes = next(ends, None)
-            return local_day(closes, self.board.tz) if closes else early_day(self.board, self.zone)
+            return local_day(closes, self.ctx.tz) if closes else early_day(self.ctx, self.zone)
         if gated is None:
-            return early_day(self.board, self.zone)
-        return local_day(working_hour(gated.earliest, self.board.calendar), self.board.tz)
+            return early_day(self.ctx, self.zone)
+        return local_day(working_hour(gated.earliest, self.ctx.calendar), self.ctx.tz)
 
     def repairing(self) -> Window | None:
         """When the first repair is planned to cover the cable again."""
@@ -308,9 +308,9 @@ class _Zone:
         order = self.zone.room_order
         if order is None:
             return None
-        board = self.board
-        first_on = board.zone_on(self.zone)
-        morning = morning_at_or_after(order.until, board.tz, board.calendar.work.start)
+        ctx = self.ctx
+        first_on = ctx.zone_on(self.zone)
+        morning = morning_at_or_after(order.until, ctx.tz, ctx.calendar.work.start)
         until_on = max(first_on + DAY, morning)
         params = self.facts | {
             "least_c": order.at_least_c,
@@ -319,10 +319,10 @@ class _Zone:
         }
         return Event(
             self.key("keep the room"),
-            board.say("crew-room.summary", params),
-            board.text("crew-room", ("text", "means", "not-floor"), params),
+            ctx.say("crew-room.summary", params),
+            ctx.text("crew-room", ("text", "means", "not-floor"), params),
             Days(first_on, until_on),
-            location=board.address,
+            location=ctx.address,
         )
 
     def heat_ups(self) -> list[Event]:
@@ -336,32 +336,32 @@ class _Zone:
 
     def heat_up(self, heat_up: HeatUp, key: EventKey) -> Event:
         """One heat-up, by days of its own while it waits for the release."""
-        board = self.board
+        ctx = self.ctx
         first_on = heat_up.steps[0].on
         ends_on = max(heat_up.ends_on, first_on + DAY)
         bare = heat_up.purpose == _BARE
         shift = timedelta()
         waits = heat_up.provisional and not bare and not self.zone.may_energize
         if waits:
-            shift = (early_day(board, self.zone) or first_on) - first_on
+            shift = (early_day(ctx, self.zone) or first_on) - first_on
         params = self.facts | {"purpose": heat_up.purpose}
         said = (("provisional-bare",) if bare else ("provisional",)) if heat_up.provisional else ()
-        lines = [board.text("crew-heat-up", ("text", *said), params)]
-        settings = board.words.settings(heat_up)
+        lines = [ctx.text("crew-heat-up", ("text", *said), params)]
+        settings = ctx.words.settings(heat_up)
         for step, setting in zip(heat_up.steps, settings, strict=True):
             count = (step.on - first_on).days + 1
             shown = {"day_on": step.on, "day_count": count, "setting": setting}
-            lines.append(board.say(f"crew-heat-up.{'count' if waits else 'step'}", shown))
+            lines.append(ctx.say(f"crew-heat-up.{'count' if waits else 'step'}", shown))
         shown = {"ends_on": ends_on, "day_count": (ends_on - first_on).days + 1}
-        lines.append(board.say(f"crew-heat-up.{'count-end' if waits else 'end'}", shown))
+        lines.append(ctx.say(f"crew-heat-up.{'count-end' if waits else 'end'}", shown))
         return Event(
             key,
-            board.say(f"crew-heat-up.{'summary-bare' if bare else 'summary'}", params),
+            ctx.say(f"crew-heat-up.{'summary-bare' if bare else 'summary'}", params),
             "\n".join(lines),
             Days(first_on + shift, ends_on + shift),
             Status.TENTATIVE if heat_up.provisional else Status.CONFIRMED,
-            location=board.address,
-            alarms=(evening_before(first_on + shift, board.tz),),
+            location=ctx.address,
+            alarms=(evening_before(first_on + shift, ctx.tz),),
         )
 
 

@@ -6,7 +6,7 @@ from collections.abc import Callable
 
 from curecal.calendars.event import Audience, EventKey
 from curecal.calendars.events.crew import INSPECTION
-from curecal.calendars.revisions.revise import Fate
+from curecal.calendars.revisions.revise import RemovalReason
 from curecal.calendars.stable_dates.stable_dates import ENERGIZE_VISIT, FIRST_VISIT, SECOND_VISIT
 from curecal.planning.curing.build_up import Stack
 from curecal.planning.plan import HoldState, Plan, State, ZonePlan
@@ -17,7 +17,7 @@ _ON = frozenset({State.HEATING_UP, State.IN_SERVICE})
 _CONNECTION = "connection"
 
 
-def fates(plan: Plan) -> Callable[[EventKey], Fate]:
+def removal_reasons(plan: Plan) -> Callable[[EventKey], RemovalReason]:
     """Why events of a job are no longer wanted, as its plan tells.
 
     Args:
@@ -28,31 +28,31 @@ def fates(plan: Plan) -> Callable[[EventKey], Fate]:
     """
     zones = {zone.zone.id: zone for zone in plan.zones}
 
-    def fate(key: EventKey) -> Fate:
+    def reason(key: EventKey) -> RemovalReason:
         zone = zones.get(key.zone_id)
         if zone is None:
-            return Fate.OFF if key.zone_id else Fate.PAST
+            return RemovalReason.OFF if key.zone_id else RemovalReason.PAST
         # What comes a second time has a number behind its purpose.
         purpose = key.purpose.partition(", ")[0]
         of = {Audience.CREW: _crew, Audience.ELECTRICIAN: _visit, Audience.OWNER: _owner}
         return of[key.audience](zone, key, purpose)
 
-    return fate
+    return reason
 
 
-def _crew(zone: ZonePlan, key: EventKey, purpose: str) -> Fate:
+def _crew(zone: ZonePlan, key: EventKey, purpose: str) -> RemovalReason:
     if purpose == "step":
-        return Fate.DONE if _laid(zone, key.layer_id) else Fate.OFF
+        return RemovalReason.DONE if _laid(zone, key.layer_id) else RemovalReason.OFF
     if purpose == "gate":
-        return Fate.DONE if _covered(zone, key.layer_id) else Fate.OFF
+        return RemovalReason.DONE if _covered(zone, key.layer_id) else RemovalReason.OFF
     if purpose == "keep the room":
-        return Fate.DONE if zone.state in _CURED else Fate.OFF
+        return RemovalReason.DONE if zone.state in _CURED else RemovalReason.OFF
     if purpose.startswith("heat-up "):
-        return Fate.DONE if zone.state is State.IN_SERVICE else Fate.OFF
+        return RemovalReason.DONE if zone.state is State.IN_SERVICE else RemovalReason.OFF
     return _test(zone, key, INSPECTION if purpose == INSPECTION else purpose)
 
 
-def _test(zone: ZonePlan, key: EventKey, code: str) -> Fate:
+def _test(zone: ZonePlan, key: EventKey, code: str) -> RemovalReason:
     """A test or an inspection: done when every hold point of its kind is met."""
     holds = [
         hold
@@ -61,25 +61,25 @@ def _test(zone: ZonePlan, key: EventKey, code: str) -> Fate:
     ]
     needed = [hold for hold in holds if hold.state is not HoldState.NOT_NEEDED]
     met = bool(needed) and all(hold.state is HoldState.MET for hold in needed)
-    return Fate.DONE if met else Fate.OFF
+    return RemovalReason.DONE if met else RemovalReason.OFF
 
 
-def _visit(zone: ZonePlan, key: EventKey, purpose: str) -> Fate:
+def _visit(zone: ZonePlan, key: EventKey, purpose: str) -> RemovalReason:
     if purpose == f"visit {ENERGIZE_VISIT}":
-        return Fate.DONE if zone.state in _ON else Fate.OFF
+        return RemovalReason.DONE if zone.state in _ON else RemovalReason.OFF
     if purpose == f"visit {SECOND_VISIT}":
         return _test(zone, key, _CONNECTION)
     if purpose == f"visit {FIRST_VISIT}":
         return _test(zone, key, HoldCode.TEST_AFTER_LAYING)
-    return Fate.PAST
+    return RemovalReason.PAST
 
 
-def _owner(zone: ZonePlan, key: EventKey, purpose: str) -> Fate:
+def _owner(zone: ZonePlan, key: EventKey, purpose: str) -> RemovalReason:
     del key
     # Leave to heat ends with a stop at once, also in what is already past.
     if purpose == "may switch on" or purpose.startswith("heat-up "):
-        return Fate.DONE if zone.state is State.IN_SERVICE else Fate.OFF
-    return Fate.OFF
+        return RemovalReason.DONE if zone.state is State.IN_SERVICE else RemovalReason.OFF
+    return RemovalReason.OFF
 
 
 def _laid(zone: ZonePlan, layer_id: str) -> bool:

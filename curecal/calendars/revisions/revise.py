@@ -72,7 +72,7 @@ class Revised:
         )
 
 
-class Fate(StrEnum):
+class RemovalReason(StrEnum):
     """Why an event is no longer wanted.
 
     OFF: it will not take place. DONE: it has. PAST: it only said how things stood; once it is
@@ -90,7 +90,7 @@ class Goes:
 
     Of `off_zones`, the released and withdrawn ones, an entry that keeps a zone off may go; that of
     any other zone stands, to two weeks past `local_on`, the day on site. `title` makes the title of
-    a cancelled event, `text` its description for a reader; `fate` says why an event is no longer
+    a cancelled event, `text` its description for a reader; `reason` says why an event is no longer
     wanted, and `done` makes the title of one that took place.
 
     `zones` are those of the job. `stands_text` is what an entry says that keeps off a zone which
@@ -103,7 +103,7 @@ class Goes:
     local_on: date
     title: Callable[[str], str]
     text: Callable[[Audience], str]
-    fate: Callable[[EventKey], Fate] = lambda _: Fate.OFF
+    reason: Callable[[EventKey], RemovalReason] = lambda _: RemovalReason.OFF
     done: Callable[[str], str] = lambda title: title
     zones: frozenset[str] = frozenset()
     stands_text: str = ""
@@ -215,15 +215,15 @@ def _revision(draft: Draft, change: Change, history: History, now: datetime) -> 
 
 def _gone(last: Revision, goes: Goes, now: datetime) -> tuple[Draft, Change]:
     """An event that is no longer wanted: called off, or as what it was if it took place."""
-    fate = goes.fate(last.key) if last.key else Fate.OFF
+    reason = goes.reason(last.key) if last.key else RemovalReason.OFF
     # Days compare as days, instants as instants: both are written so that they sort.
     today, at = day_text(goes.local_on), utc_text(now)
     start, end = last.value("DTSTART") or "", last.value("DTEND") or ""
     days = len(end) == len(today)
     over = end <= (today if days else at)
-    if last.value(DONE_PROPERTY) or (over and fate is not Fate.OFF):
+    if last.value(DONE_PROPERTY) or (over and reason is not RemovalReason.OFF):
         return last.draft, Change.CHANGED
-    if fate is not Fate.DONE:
+    if reason is not RemovalReason.DONE:
         return _off(last, goes), Change.CANCELLED
     if start > (today if days else at):
         # Done before its time: the hours it would have taken are free again.

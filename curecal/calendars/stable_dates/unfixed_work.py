@@ -12,7 +12,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from datetime import datetime
 
-from curecal.calendars.event_context import Board
+from curecal.calendars.event_context import EventContext
 from curecal.calendars.stable_dates.event_hours import working_hour, working_window
 from curecal.instants import Window, local_day
 from curecal.planning.curing.build_up import Stack
@@ -20,12 +20,12 @@ from curecal.planning.plan import LayerPlan
 from curecal.planning.working_time.working_calendar import Calendar
 
 
-class Sliding:
+class UnfixedWork:
     """Which layers of a zone slide with the clock, and from when each is shown."""
 
-    def __init__(self, board: Board, stack: Stack, plans: Iterable[LayerPlan]) -> None:
-        self.board = board
-        self.calendar = board.calendar
+    def __init__(self, ctx: EventContext, stack: Stack, plans: Iterable[LayerPlan]) -> None:
+        self.ctx = ctx
+        self.calendar = ctx.calendar
         self.stack = stack
         self.plans = {plan.layer.id: plan for plan in plans}
         # The layers that start now, with the last instant that a layer under them let them.
@@ -53,7 +53,7 @@ class Sliding:
         rounded = working_window(planned, self.calendar)
         if layer_id not in self.heads:
             return rounded
-        opens = self.calendar.opens(local_day(rounded.earliest, self.board.tz))
+        opens = self.calendar.opens(local_day(rounded.earliest, self.ctx.tz))
         gate = self.heads[layer_id]
         start = opens if gate is None else max(opens, working_hour(gate, self.calendar))
         if rounded.latest is None:
@@ -76,13 +76,13 @@ class Sliding:
         Rule: R26.
         """
         if plan.layer.id in self.heads:
-            return self.calendar.closes(local_day(start, self.board.tz))
+            return self.calendar.closes(local_day(start, self.ctx.tz))
         if plan.finish is None:
             return None
         at = plan.finish.earliest
         if plan.layer.id not in self.tails:
             return at
-        return max(at, self.calendar.closes(local_day(at, self.board.tz)))
+        return max(at, self.calendar.closes(local_day(at, self.ctx.tz)))
 
     def latest_start(self, plan: LayerPlan) -> datetime | None:
         """By when a planned layer has to start so that the owner's date is kept.
@@ -98,7 +98,7 @@ class Sliding:
         at = plan.latest_start_at
         if at is None or (plan.layer.id not in self.heads and plan.layer.id not in self.tails):
             return at
-        return min(at, self.calendar.opens(local_day(at, self.board.tz)))
+        return min(at, self.calendar.opens(local_day(at, self.ctx.tz)))
 
     def _sort(self, plan: LayerPlan) -> None:
         """See whether a layer slides; those under it have been seen."""
@@ -114,7 +114,7 @@ class Sliding:
             self.tails.add(layer.id)
             return
         gates = [gate for each in under if (gate := self._gate(each, plan)) is not None]
-        if all(gate <= self.board.plan.as_of for gate in gates) and start >= self.board.plan.as_of:
+        if all(gate <= self.ctx.plan.as_of for gate in gates) and start >= self.ctx.plan.as_of:
             self.heads[layer.id] = max(gates, default=None)
 
     def _gate(self, under: LayerPlan, plan: LayerPlan) -> datetime | None:

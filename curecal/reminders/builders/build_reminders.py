@@ -16,8 +16,8 @@ from curecal.planning.plan import Plan
 from curecal.planning.working_time.working_calendar import Calendar, DayOff
 from curecal.reminders.builders.crew_reminders import for_crew
 from curecal.reminders.builders.owner_reminders import for_owner
-from curecal.reminders.builders.reminder_context import Scene
-from curecal.reminders.builders.state_changes import MOVES, comes_first, news
+from curecal.reminders.builders.reminder_context import ReminderContext
+from curecal.reminders.builders.state_changes import MOVES, comes_first, state_changes
 from curecal.reminders.builders.visit_reminders import ENERGIZE, for_electrician, of_no_electrician
 from curecal.reminders.reminder_types import Heard, Reminder, ReminderRules
 from curecal.reminders.timing.sending_hours import next_evening, proper_at
@@ -25,7 +25,7 @@ from curecal.trade.job import Person, Role
 from curecal.trade.site_log import Entry
 
 
-def wanted(
+def build_reminders(
     plan: Plan,
     people: Iterable[Person],
     rules: ReminderRules,
@@ -50,29 +50,31 @@ def wanted(
         The reminders in the order of their time; what is due already stands first.
     """
     job = plan.job
-    scene = Scene(plan, people, rules, told, tuple(log), Calendar(job.work, job.tz, day_off))
+    ctx = ReminderContext(
+        plan, people, rules, told, tuple(log), Calendar(job.work, job.tz, day_off)
+    )
     found: dict[str, Reminder] = {}
     for role, asks in (
-        (Role.CREW_LEAD, for_crew(scene)),
-        (Role.ELECTRICIAN, for_electrician(scene)),
-        (Role.OWNER, for_owner(scene)),
+        (Role.CREW_LEAD, for_crew(ctx)),
+        (Role.ELECTRICIAN, for_electrician(ctx)),
+        (Role.OWNER, for_owner(ctx)),
     ):
-        for reminder in scene.expand(asks, role):
+        for reminder in ctx.expand(asks, role):
             found.setdefault(reminder.key, reminder)
-    for reminder in (*news(scene), *of_no_electrician(scene)):
+    for reminder in (*state_changes(ctx), *of_no_electrician(ctx)):
         found.setdefault(reminder.key, reminder)
-    return tuple(sorted(_spaced(scene, found.values()), key=_order))
+    return tuple(sorted(_spaced(ctx, found.values()), key=_order))
 
 
-def _spaced(scene: Scene, found: Iterable[Reminder]) -> Iterator[Reminder]:
+def _spaced(ctx: ReminderContext, found: Iterable[Reminder]) -> Iterator[Reminder]:
     """Give the reminders, what moved no more than once a person and day unless it is at hand."""
     last: dict[str, datetime] = {}
     together: dict[str, datetime] = {}
-    soon = next_evening(scene.as_of, scene.rules.soon, scene.tz)
+    soon = next_evening(ctx.as_of, ctx.rules.soon, ctx.tz)
     joined = tuple(_joined(found))
-    for each in sorted(joined, key=lambda one: (one.due_at, one.day_on or scene.local_on, one.key)):
+    for each in sorted(joined, key=lambda one: (one.due_at, one.day_on or ctx.local_on, one.key)):
         day_on = each.day_on
-        if each.kind not in MOVES or day_on is None or scene.day_at(day_on) < soon:
+        if each.kind not in MOVES or day_on is None or ctx.day_at(day_on) < soon:
             yield each
             continue
         due_at = together.get(each.recipient) if _goes_along(each) else None
@@ -82,11 +84,11 @@ def _spaced(scene: Scene, found: Iterable[Reminder]) -> Iterator[Reminder]:
         due_at = each.due_at
         before = last.get(each.recipient)
         if before is not None:
-            said_on = local_day(max(before, scene.as_of), scene.tz)
-            due_at = max(due_at, end_of_day(said_on, scene.tz))
-        if comes_first(scene, _before_on(each), due_at, each.recipient):
+            said_on = local_day(max(before, ctx.as_of), ctx.tz)
+            due_at = max(due_at, end_of_day(said_on, ctx.tz))
+        if comes_first(ctx, _before_on(each), due_at, each.recipient):
             due_at = each.due_at
-        due_at = proper_at(due_at, scene.roles_of(each.recipient), scene.rules, scene.calendar)
+        due_at = proper_at(due_at, ctx.roles_of(each.recipient), ctx.rules, ctx.calendar)
         last[each.recipient] = due_at
         if each.kind == _VISIT:
             together[each.recipient] = due_at

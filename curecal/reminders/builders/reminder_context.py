@@ -56,7 +56,7 @@ class Ask(Record):
     only: str = ""
 
 
-class Scene:
+class ReminderContext:
     """The plan with everything that decides who hears what of it."""
 
     def __init__(

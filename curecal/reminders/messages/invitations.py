@@ -13,7 +13,7 @@ from curecal.calendars import Audience, EventKey, feeds, goes, issue
 from curecal.calendars.ical.ical_writer import document, least_head
 from curecal.calendars.ical.mail_message import party, sending
 from curecal.errors import SourceError
-from curecal.reminders.messages.send_context import InTransaction, Office, Planned
+from curecal.reminders.messages.send_context import InTransaction, Planned, SendContext
 from curecal.reminders.reminder_types import Channel, Reminder
 
 if TYPE_CHECKING:
@@ -30,13 +30,13 @@ class Invitation(NamedTuple):
 
 
 def invitation(
-    connection: Connection, office: Office, planned: Planned, each: Reminder, *, now: datetime
+    connection: Connection, context: SendContext, planned: Planned, each: Reminder, *, now: datetime
 ) -> Invitation | None:
     """Return the calendar part of a reminder's mail.
 
     Args:
         connection: the plan's transaction.
-        office: the rules, and who mail is from: always the same for a job.
+        context: the rules, and who mail is from: always the same for a job.
         planned: the plan of now.
         each: the reminder.
         now: the instant.
@@ -47,9 +47,9 @@ def invitation(
     if each.kind not in _VISITS or each.channel is not Channel.EMAIL:
         return None
     plan = planned.plan
-    found = feeds(plan, rules=office.rules, day_off=planned.calendar.day_off, log=planned.log)
+    found = feeds(plan, rules=context.rules, day_off=planned.calendar.day_off, log=planned.log)
     store = InTransaction(connection)
-    issue(found, store, now=now, goes=goes(plan, rules=office.rules))
+    issue(found, store, now=now, goes=goes(plan, rules=context.rules))
     feed = next(one for one in found if one.audience is Audience.ELECTRICIAN)
     key = EventKey(Audience.ELECTRICIAN, each.zone_id, "", f"visit {each.subject}")
     revision = store.history(plan.job.id).revisions.get(feed.uid(key))
@@ -58,7 +58,7 @@ def invitation(
         return None
     person = planned.people.get(each.recipient)
     try:
-        organizer = party(office.sender, office.sender_name)
+        organizer = party(context.sender, context.sender_name)
         reader = party(each.address, person.name if person else "")
     except SourceError:
         return None

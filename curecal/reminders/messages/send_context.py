@@ -51,7 +51,7 @@ class Known(NamedTuple):
 
 
 @dataclass(slots=True)
-class Office:
+class SendContext:
     """Rules and sender, and the jobs as last read.
 
     `reminder_rules` hold for every job; with `by_company` for those whose own company's file says

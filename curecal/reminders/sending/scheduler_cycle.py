@@ -1,4 +1,4 @@
-"""One tick: look at the clock, settle the jobs, look after what is left over, send."""
+"""One cycle: look at the clock, replan the jobs, look after what is left over, send."""
 
 from __future__ import annotations
 
@@ -24,10 +24,10 @@ from curecal.book.schema.tables import outbox as outbox_table
 from curecal.errors import BookError, CurecalError, StoreMoved
 from curecal.reminders.messages.kept_reminders import NOTICES, reminder_row
 from curecal.reminders.messages.notices import about, give_notice, pass_on
-from curecal.reminders.messages.send_context import Office
+from curecal.reminders.messages.send_context import SendContext
 from curecal.reminders.sending.damage import is_damage, set_aside
 from curecal.reminders.sending.late_messages import jobs_with_late, say_late
-from curecal.reminders.sending.replan import Settled, needs_settling, settle
+from curecal.reminders.sending.replan import Replanned, needs_replan, replan
 from curecal.reminders.sending.send import Sender, is_by_telephone
 from curecal.reminders.timing.clock_jump import Clocks, doubt
 
@@ -44,10 +44,10 @@ REPLACED = "book-replaced"
 
 
 @dataclass(slots=True)
-class Tick:
-    """What a tick did, in counts, and what went wrong, by job."""
+class CycleResult:
+    """What a cycle did, in counts, and what went wrong, by job."""
 
-    settled: int = 0
+    replanned: int = 0
     fired: int = 0
     left: int = 0
     taken: int = 0
@@ -56,13 +56,13 @@ class Tick:
     troubles: dict[str, str] = field(default_factory=dict)
 
 
-class Desk:
-    """What ticks work with. `begun` and `finish` of the sender run on the caller's thread."""
+class SchedulerCycle:
+    """Replans and sends, over and over. All but the wires runs on the caller's thread."""
 
     def __init__(
         self,
         book: Book,
-        office: Office,
+        context: SendContext,
         sender: Sender,
         *,
         name: str,
@@ -70,14 +70,14 @@ class Desk:
         boot: Callable[[], LeaseNow] = boot_clock,
     ) -> None:
         self.book = book
-        self.office = office
+        self.context = context
         self.sender = sender
         self.name = name
         self.now = now
         self.boot = boot
         self._last: Clocks | None = None
         self._file = file_of(book)
-        # What went wrong by job, since the last tick began.
+        # What went wrong by job, since the last cycle began.
         self._troubles: dict[str, str] = {}
         sender.failed = self._failed
         sender.apart = self._apart
@@ -100,13 +100,15 @@ class Desk:
                 Clocks(each.at, each.clock.boot_id, each.clock.now_s) for each in beats(connection)
             ]
             last = max(found, key=lambda each: each.wall_at, default=None)
-            reason = doubt(last, now, self.office.reminder_rules, starting=True)
+            reason = doubt(last, now, self.context.reminder_rules, starting=True)
             if reason:
                 hold(connection, reason, now=now.wall_at)
         self._last = now
         return reason
 
-    def tick(self, *, for_s: float = 10.0, stopping: Callable[[], bool] = lambda: False) -> Tick:
+    def run(
+        self, *, for_s: float = 10.0, stopping: Callable[[], bool] = lambda: False
+    ) -> CycleResult:
         """Do all that is to be done now.
 
         Args:
@@ -119,11 +121,11 @@ class Desk:
         Raises:
             BookError: the book cannot be used at present.
         """
-        done = Tick()
+        done = CycleResult()
         self._troubles = done.troubles
         self._same_book()
         now = self.clocks()
-        reason = doubt(self._last, now, self.office.reminder_rules, starting=False)
+        reason = doubt(self._last, now, self.context.reminder_rules, starting=False)
         with self.book.writing() as connection:
             if reason:
                 hold(connection, reason, now=now.wall_at)
@@ -133,14 +135,14 @@ class Desk:
         reap(self.book)
         if not held:
             # By a clock in doubt nothing is planned, given up, or sent.
-            self._settle_all(done, now.wall_at)
+            self._replan_all(done, now.wall_at)
             self._expire(now.wall_at)
             self._say_late(done, now.wall_at)
             self._send(done, for_s, stopping)
         self.sign_of_life(done)
         return done
 
-    def sign_of_life(self, done: Tick) -> None:
+    def sign_of_life(self, done: CycleResult) -> None:
         """Leave a heartbeat.
 
         Args:
@@ -167,15 +169,15 @@ class Desk:
             code = REPLACED if found else "book-gone"
             raise BookError(code, place=self.book.place)
 
-    def _settle_all(self, done: Tick, now: datetime) -> None:
+    def _replan_all(self, done: CycleResult, now: datetime) -> None:
         for job_id in self._jobs(now):
             try:
                 with self._apart(job_id):
-                    step = settle_again(self.book, self.office, job_id, now=now)
-                    done.settled += 1
+                    step = replan_job(self.book, self.context, job_id, now=now)
+                    done.replanned += 1
                     done.fired += step.fired
             except CurecalError as error:
-                # One job that cannot be settled keeps none of the others back.
+                # One job that cannot be replanned keeps none of the others back.
                 done.troubles[job_id] = error.code
 
     @contextlib.contextmanager
@@ -192,7 +194,7 @@ class Desk:
     def _set_aside(self, job_id: str, error: BookError) -> None:
         self._troubles[job_id] = error.code
         with self.book.writing() as connection:
-            set_aside(connection, self.office, job_id, error, now=self.now())
+            set_aside(connection, self.context, job_id, error, now=self.now())
 
     def _damaged(self, job_id: str) -> None:
         """Set a job aside of which a message could not be read."""
@@ -210,7 +212,7 @@ class Desk:
             return [
                 job_id
                 for job_id in every
-                if job_id in due or needs_settling(connection, job_id, now=now)
+                if job_id in due or needs_replan(connection, job_id, now=now)
             ]
 
     def _expire(self, now: datetime) -> None:
@@ -227,13 +229,13 @@ class Desk:
                 with self.book.writing() as connection:
                     expire(connection, job_id, now=now)
 
-    def _say_late(self, done: Tick, now: datetime) -> None:
+    def _say_late(self, done: CycleResult, now: datetime) -> None:
         with self.book.reading() as connection:
             jobs = jobs_with_late(connection, now=now)
         for job_id in jobs:
             try:
                 with self._apart(job_id), self.book.writing() as connection:
-                    done.fired += say_late(connection, self.office, job_id, now=now)
+                    done.fired += say_late(connection, self.context, job_id, now=now)
             except LostClaim:
                 # It left meanwhile.
                 continue
@@ -247,7 +249,7 @@ class Desk:
 
     def _notice(self, connection: Connection, row: OutboxRow, kind: str) -> None:
         """Tell the crew lead; a notice that did not arrive goes the next way."""
-        planned = self.office.plan(self.office.know(connection, row.job_id), self.now())
+        planned = self.context.plan(self.context.know(connection, row.job_id), self.now())
         if planned is None:
             return
         kept = reminder_row(connection, row)
@@ -256,8 +258,8 @@ class Desk:
             return
         give_notice(connection, planned, kind, about(row, kept, planned), now=self.now())
 
-    def _send(self, done: Tick, for_s: float, stopping: Callable[[], bool]) -> None:
-        """Send until nothing is due, or the time of the tick is over."""
+    def _send(self, done: CycleResult, for_s: float, stopping: Callable[[], bool]) -> None:
+        """Send until nothing is due, or the time of the cycle is over."""
         end_s = time.monotonic() + for_s
         while time.monotonic() < end_s:
             left = 0 if stopping() else self.sender.begin(limit=_CLAIMED)
@@ -268,16 +270,16 @@ class Desk:
             done.taken += step.taken
             done.not_taken += step.later + step.dead + step.unsure
             if not left and not step.taken:
-                # Only slow wires are out: the next tick asks again.
+                # Only slow wires are out: the next cycle asks again.
                 return
 
 
-def settle_again(book: Book, office: Office, job_id: str, *, now: datetime) -> Settled:
-    """Settle a job in a transaction of its own; again, where somebody was quicker.
+def replan_job(book: Book, context: SendContext, job_id: str, *, now: datetime) -> Replanned:
+    """Replan a job in a transaction of its own; again, where somebody was quicker.
 
     Args:
         book: the book.
-        office: the rules.
+        context: the rules.
         job_id: the job.
         now: the instant.
 
@@ -285,12 +287,12 @@ def settle_again(book: Book, office: Office, job_id: str, *, now: datetime) -> S
         What was done.
 
     Raises:
-        CurecalError: the job cannot be settled.
+        CurecalError: the job cannot be replanned.
     """
     for left in reversed(range(_TRIES)):
         try:
             with book.writing() as connection:
-                return settle(connection, office, job_id, now=now)
+                return replan(connection, context, job_id, now=now)
         except (LostClaim, StoreMoved):
             if not left:
                 raise

@@ -1,7 +1,7 @@
 """Claim, say that it leaves, hand over, mark. The wire is never inside a transaction.
 
 Each message is stored as `sending` before its first byte leaves. A gateway that is slow keeps its
-own few threads busy and nobody else: the tick goes on.
+own few threads busy and nobody else: the cycle goes on.
 """
 
 from __future__ import annotations
@@ -25,7 +25,7 @@ from curecal.delivery.channel_settings import BY_TELEPHONE
 from curecal.delivery.channels import Answer, Outcome, Wire
 from curecal.reminders.sending.batch_moves import move_all
 from curecal.reminders.sending.damage import is_set_aside
-from curecal.reminders.sending.replan import is_settled
+from curecal.reminders.sending.replan import is_up_to_date
 
 if TYPE_CHECKING:
     from sqlalchemy.engine import Connection
@@ -145,16 +145,16 @@ class Sender:
         A fact may have come in that the words of a message do not know yet; and what is called
         sending is on the wire, no more than there are threads for.
         """
-        settled = {row.job_id: False for row in rows}
-        for job_id in settled:
-            settled[job_id] = is_settled(connection, job_id)
-        aside = {job_id for job_id in settled if is_set_aside(connection, job_id)}
+        current = {row.job_id: False for row in rows}
+        for job_id in current:
+            current[job_id] = is_up_to_date(connection, job_id)
+        aside = {job_id for job_id in current if is_set_aside(connection, job_id)}
         room = {name: self.across - self._out.get(name, 0) for name in self.wires}
         going: list[OutboxRow] = []
         back: list[OutboxRow] = []
         for row in rows:
             # Of a damaged job nobody knows more than its STOP says.
-            may = row.order_key == URGENT_ORDER if row.job_id in aside else settled[row.job_id]
+            may = row.order_key == URGENT_ORDER if row.job_id in aside else current[row.job_id]
             room[row.channel] = room.get(row.channel, self.across) - may
             fits = may and room[row.channel] >= 0
             (going if fits else back).append(row)

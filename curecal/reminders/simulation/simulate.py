@@ -16,7 +16,7 @@ from curecal.planning.make_plan import plan_ahead
 from curecal.planning.plan import Plan, State
 from curecal.planning.working_time.working_calendar import Calendar, DayOff
 from curecal.records import Record, record
-from curecal.reminders.builders.build_reminders import wanted
+from curecal.reminders.builders.build_reminders import build_reminders
 from curecal.reminders.recipients import recipients
 from curecal.reminders.reminder_types import Heard, Reminder, ReminderRules
 from curecal.reminders.simulation.simulated_facts import Site
@@ -38,7 +38,7 @@ class Played(Record):
 
 
 @record
-class Rehearsal(Record):
+class Simulation(Record):
     """What a job would say, in order; `plan` is the last one."""
 
     played: tuple[Played, ...]
@@ -46,7 +46,7 @@ class Rehearsal(Record):
     log: tuple[Entry, ...]
 
 
-def rehearse(
+def simulate(
     job: Job,
     log: tuple[Entry, ...],
     start: datetime,
@@ -55,7 +55,7 @@ def rehearse(
     reminder_rules: ReminderRules,
     day_off: DayOff,
     cold: bool = False,
-) -> Rehearsal:
+) -> Simulation:
     """Return what everybody would be told from an instant to the floor in service.
 
     Args:
@@ -94,7 +94,7 @@ def rehearse(
 
     while True:
         plan = plan_ahead(job, known, now, rules=rules, day_off=day_off, ahead=ahead)
-        want = wanted(plan, job.people, reminder_rules, told, log=known, day_off=day_off)
+        want = build_reminders(plan, job.people, reminder_rules, told, log=known, day_off=day_off)
         due = [each for each in want if goes_at(each, now) <= now]
         if due:
             for each in due:
@@ -104,7 +104,7 @@ def rehearse(
         if _is_over(plan):
             over_since = over_since or now
             if now - over_since >= _AFTER:
-                return Rehearsal(tuple(played), plan, known)
+                return Simulation(tuple(played), plan, known)
         later = [at for at in written if at > now]
         fresh: list[Entry] = []
         if not later:
@@ -116,7 +116,7 @@ def rehearse(
         later += [at for each in want if (at := goes_at(each, now)) > now]
         now = min([end_of_day(local_day(now, job.tz), job.tz), *later])
         if local_day(now, job.tz) > last_day:
-            raise CurecalError("rehearsal-endless")
+            raise CurecalError("simulation-endless")
 
 
 def heard(reminder: Reminder, at: datetime, *, number: int = 0) -> Heard:
@@ -160,14 +160,14 @@ def _ahead(expected: Expected, *, cold: bool) -> Expected:
     return replace(expected, air_c=expected.coldest_c)
 
 
-def by_person(rehearsal: Rehearsal) -> Iterator[tuple[str, Played]]:
+def by_person(simulation: Simulation) -> Iterator[tuple[str, Played]]:
     """Give each message with whom it is for.
 
     Args:
-        rehearsal: the play.
+        simulation: the play.
 
     Yields:
         The recipient and the message, in order of time.
     """
-    for each in rehearsal.played:
+    for each in simulation.played:
         yield each.reminder.recipient, each

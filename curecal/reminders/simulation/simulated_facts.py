@@ -1,4 +1,4 @@
-"""What a site would record if all went as planned: the facts a rehearsal plays with."""
+"""What a site would record if all went as planned: the facts a simulation plays with."""
 
 from __future__ import annotations
 
@@ -95,8 +95,8 @@ class Site:
             yield at, Release(**self._head(zone, at, by=lead.name if lead else "crew lead"))
         yield from self._heat(zone, now)
 
-    def _head(self, zone: ZonePlan, at: datetime, by: str = "rehearsal") -> dict[str, Any]:
-        entry_id = f"rehearsed-{next(self._ids)}"
+    def _head(self, zone: ZonePlan, at: datetime, by: str = "simulation") -> dict[str, Any]:
+        entry_id = f"simulated-{next(self._ids)}"
         return {"id": entry_id, "at": at, "recorded": at, "by": by, "zone": zone.zone.id}
 
     def _once(self, *what: str) -> bool:
@@ -187,7 +187,7 @@ class Site:
             ),
             HoldCode.THERMOSTAT: lambda: ThermostatSet(**head, mode="floor", limit_c=limit_c),
             HoldCode.CONNECTION: lambda: Connected(
-                **head, licence="rehearsal", locked=True, tagged=True, heating_leads="not landed"
+                **head, licence="simulation", locked=True, tagged=True, heating_leads="not landed"
             ),
             HoldCode.MOISTURE_TEST: lambda: self._dry(zone, hold, head),
         }
@@ -221,7 +221,7 @@ class Site:
             method=limit.method,
             value_fraction=limit.limit_fraction / 2.0,
             points=3,
-            conditions="rehearsal",
+            conditions="simulation",
         )
 
     def _heat(self, zone: ZonePlan, now: datetime) -> Iterator[tuple[datetime, Entry | None]]:

@@ -8,12 +8,12 @@ import pytest
 from planning_log import HOUR, a_job, codes, fact, floor, hold, measured, state
 from planning_samples import DAY, RULES, START, layer, plan, reading, sheet, weekdays, zone
 
-from curecal.calendars.event_context import Board
+from curecal.calendars.event_context import EventContext
 from curecal.calendars.stable_dates.stable_dates import early_day, late_day
 from curecal.planning.plan import HoldState, Plan, State
 from curecal.planning.repair import first_switched_on_by, is_repair
 from curecal.planning.working_time.working_calendar import Calendar
-from curecal.reminders.builders.reminder_context import Scene
+from curecal.reminders.builders.reminder_context import ReminderContext
 from curecal.reminders.reminder_rules import shipped_rules
 from curecal.trade.job import Layer, Role, Zone
 from curecal.trade.site_log import Energized, Entry, Release, Stage
@@ -139,14 +139,14 @@ LAID = datetime(2026, 12, 4, 15, tzinfo=UTC)
 def days_told(made: Plan, log: list[Entry]) -> dict[str, date | None]:
     """The first day and the promised one, by the crew's calendar and by the owner's mail."""
     calendar = Calendar(made.job.work, made.job.tz, weekdays)
-    board = Board(made, words_for(made.job, RULES), calendar, {})
-    scene = Scene(made, made.job.people, shipped_rules(), (), log, calendar)
+    ctx = EventContext(made, words_for(made.job, RULES), calendar, {})
+    ctx = ReminderContext(made, made.job.people, shipped_rules(), (), log, calendar)
     zone_plan = made.zones[0]
     return {
-        "crew's calendar": early_day(board, zone_plan),
-        "crew": scene.crew_day(zone_plan),
-        "owner's calendar": late_day(board, zone_plan),
-        "owner's mail": scene.worst_day(zone_plan),
+        "crew's calendar": early_day(ctx, zone_plan),
+        "crew": ctx.crew_day(zone_plan),
+        "owner's calendar": late_day(ctx, zone_plan),
+        "owner's mail": ctx.worst_day(zone_plan),
     }
 
 
