@@ -69,8 +69,9 @@ def test_the_day_before_names_the_first_and_the_last() -> None:
         if each.subject == "test-and-connect"
     ]
     body, short = words_of(booked)
-    assert "Ready for it from Fri 13 Nov 2026 on. To be done by " in body
-    assert ", from Fri 13 Nov 2026, by " in short
+    # The grout is done on Friday the 13th if it starts now: as in the calendar, the next morning.
+    assert "Ready for it from Mon 16 Nov 2026 on. To be done by " in body
+    assert ", from Mon 16 Nov 2026, by " in short
 
 
 def test_a_visit_that_vanishes_is_called_off() -> None:

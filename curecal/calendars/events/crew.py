@@ -8,11 +8,19 @@ Rule: R8, R21.
 from __future__ import annotations
 
 import math
-from dataclasses import replace
-from datetime import date, datetime, timedelta
+from datetime import datetime, timedelta
 
 from curecal.calendars.event import Audience, Days, Event, EventKey, Follows, Status
 from curecal.calendars.event_context import DAY, EventContext, layer_label, once
+from curecal.calendars.stable_dates.due_days import (
+    INSPECTION,
+    TESTS,
+    due_day,
+    owed,
+    planned_start,
+    shown_work,
+    stack_of,
+)
 from curecal.calendars.stable_dates.event_hours import (
     evening_before,
     fills_hours,
@@ -21,22 +29,21 @@ from curecal.calendars.stable_dates.event_hours import (
     working_hour,
     working_window,
 )
-from curecal.calendars.stable_dates.stable_dates import (
-    SECOND_VISIT,
-    early_day,
-    owed_days,
-    visit_window,
+from curecal.calendars.stable_dates.stable_dates import owed_days
+from curecal.instants import Window, add, morning_at_or_after
+from curecal.planning.plan import (
+    HeatUp,
+    HeatUpPurpose,
+    Hold,
+    HoldState,
+    LayerPlan,
+    MilestonePlan,
+    ZonePlan,
 )
-from curecal.calendars.stable_dates.unfixed_work import UnfixedWork
-from curecal.instants import Window, add, local_day, morning_at_or_after
-from curecal.planning.curing.build_up import Stack
-from curecal.planning.plan import HeatUp, Hold, HoldState, LayerPlan, MilestonePlan, ZonePlan
-from curecal.trade.hold_codes import Gate, HoldCode
+from curecal.planning.zone.stable_day import early_day
+from curecal.trade.hold_codes import HoldCode
 from curecal.trade.job import Layer
 
-_BARE = "bare screed"
-_CHISELLED = HoldCode.TEST_AFTER_CHISELLING
-INSPECTION = HoldCode.INSPECTION_BEFORE_CONCEALMENT
 _HOUR_S = 3600
 
 
@@ -58,11 +65,9 @@ class _Zone:
     def __init__(self, ctx: EventContext, zone: ZonePlan) -> None:
         self.ctx = ctx
         self.zone = zone
-        # Of the layers as planned, so that every neighbor has its plan.
-        layers = tuple(plan.layer for plan in zone.layers)
-        self.stack = Stack(replace(zone.zone, layers=layers))
+        self.stack = stack_of(zone)
         self.plans = {plan.layer.id: plan for plan in zone.layers}
-        self.unfixed = UnfixedWork(ctx, self.stack, zone.layers)
+        self.unfixed = shown_work(ctx.plan, zone, ctx.calendar)
         self.facts: dict[str, object] = {"zone": zone.zone.name, **ctx.contact()}
 
     def events(self) -> list[Event]:
@@ -70,7 +75,7 @@ class _Zone:
         gates = [event for plan in self.zone.layers if (event := self.gate(plan))]
         slot = self.inspection()
         known = {event.key for event in gates} | {
-            self.key("step", plan.layer) for plan in self.zone.layers if _start(plan)
+            self.key("step", plan.layer) for plan in self.zone.layers if planned_start(plan)
         }
         if slot:
             known.add(slot.key)
@@ -91,7 +96,7 @@ class _Zone:
 
     def step(self, plan: LayerPlan, known: set[EventKey]) -> Event | None:
         """A planned layer: its start window, its finish, the latest start that keeps the date."""
-        planned = _start(plan)
+        planned = planned_start(plan)
         if planned is None:
             return None
         ctx = self.ctx
@@ -137,7 +142,7 @@ class _Zone:
         for under in self.stack.below(plan.layer):
             lower = self.plans[under.id]
             opening = self.opening(lower, plan.layer)
-            if _start(lower):
+            if planned_start(lower):
                 gap = _gap_hours(lower, opening)
                 found.append(Follows(self.key("step", under), gap))
             else:
@@ -192,7 +197,7 @@ class _Zone:
         """The slot between the fixed cable and the pour, while the inspection is outstanding."""
         wanted = [hold for hold in self.zone.holds if hold.code == INSPECTION]
         pour = self.embedding()
-        poured = _start(pour)
+        poured = planned_start(pour)
         outstanding = any(hold.is_outstanding for hold in wanted)
         if pour is None or poured is None or not outstanding:
             return None
@@ -226,19 +231,15 @@ class _Zone:
 
     def readings(self) -> list[Event]:
         """Tests that are outstanding, one event a kind of test, on the day they are due by."""
-        groups: dict[tuple[str, str], list[Hold]] = {}
-        for hold in self.zone.holds:
-            if hold.is_outstanding and ("test" in hold.code):
-                groups.setdefault((hold.code, hold.layer_id or ""), []).append(hold)
-        return [event for holds in groups.values() if (event := self.reading(holds))]
+        return [event for holds in owed(self.zone, TESTS) if (event := self.reading(holds))]
 
     def reading(self, holds: list[Hold]) -> Event | None:
         """One kind of test: of which cables or layer, and by when."""
         first = holds[0]
-        due_on = self.due_on(first)
-        if due_on is None:
-            return None
         ctx = self.ctx
+        day_on = due_day(ctx.plan, self.zone, first, ctx.calendar)
+        if day_on is None:
+            return None
         layer = self.plans.get(first.layer_id or "")
         again = any(hold.state is HoldState.FAILED for hold in holds)
         params = self.facts | {
@@ -246,62 +247,17 @@ class _Zone:
             "who": ctx.words.person(first.by),
             "cables": ", ".join(hold.cable for hold in holds if hold.cable),
             "layer": layer_label(ctx, layer) if layer else None,
-            "due_on": due_on,
+            "due_on": day_on,
         }
         parts = ("text", "owed", "cables", "layer", *(["failed"] if again else []))
         return Event(
             self.key(first.code, layer.layer if layer else None),
             ctx.say(f"crew-reading.{_summary(first)}", params),
             ctx.text("crew-reading", parts, params),
-            owed_days(ctx, due_on),
+            owed_days(day_on, ctx.plan.as_of, ctx.calendar),
             location=ctx.address,
-            alarms=(evening_before(due_on, ctx.tz),),
+            alarms=(evening_before(day_on, ctx.tz),),
         )
-
-    def due_on(self, hold: Hold) -> date | None:
-        """The day a test is due by: that of the work it gates, and before any heat at all."""
-        due_on = self.gated_on(hold)
-        bare = [each.steps[0].on for each in self.zone.heat_ups if each.purpose == _BARE]
-        # A screed heated bare is heated long before it is covered.
-        if due_on is None or hold.code is not HoldCode.TEST_AFTER_EMBEDDING:
-            return due_on
-        return min(due_on, *bare) if bare else due_on
-
-    def gated_on(self, hold: Hold) -> date | None:
-        """The day of the work a test gates, else of the first switch-on."""
-        gated: Window | None = None
-        if hold.code == _CHISELLED:
-            gated = self.repairing()
-        elif hold.gates is Gate.EMBEDDING:
-            gated = _start(self.embedding())
-        elif hold.gates is Gate.COVER:
-            gated = self.cover_of(hold)
-        elif hold.gates is Gate.CONNECTION:
-            visits = [
-                visit_window(self.ctx, visit)
-                for visit in self.ctx.plan.visits
-                if visit.kind == SECOND_VISIT and self.zone.zone.id in visit.zone_ids
-            ]
-            # The visit may be at any time of its window; its end is when the test is due by.
-            ends = (window.latest or window.earliest for window in visits if window)
-            closes = next(ends, None)
-            return local_day(closes, self.ctx.tz) if closes else early_day(self.ctx, self.zone)
-        if gated is None:
-            return early_day(self.ctx, self.zone)
-        return local_day(working_hour(gated.earliest, self.ctx.calendar), self.ctx.tz)
-
-    def repairing(self) -> Window | None:
-        """When the first repair is planned to cover the cable again."""
-        starts = (_start(plan) for plan in self.zone.layers if plan.layer.repair)
-        return next((start for start in starts if start), None)
-
-    def cover_of(self, hold: Hold) -> Window | None:
-        """When what covers the tested layer is planned to start."""
-        embedding = self.stack.embedding()
-        tested = self.plans[hold.layer_id].layer if hold.layer_id in self.plans else embedding
-        above = self.stack.above(tested) if tested else ()
-        starts = (_start(self.plans[layer.id]) for layer in above)
-        return next((start for start in starts if start), None)
 
     def room(self) -> Event | None:
         """The order to keep the room warm while the floor cures."""
@@ -339,11 +295,12 @@ class _Zone:
         ctx = self.ctx
         first_on = heat_up.steps[0].on
         ends_on = max(heat_up.ends_on, first_on + DAY)
-        bare = heat_up.purpose == _BARE
+        bare = heat_up.purpose == HeatUpPurpose.BARE_SCREED
         shift = timedelta()
         waits = heat_up.provisional and not bare and not self.zone.may_energize
         if waits:
-            shift = (early_day(ctx, self.zone) or first_on) - first_on
+            day_on = early_day(self.zone, ctx.plan.as_of, ctx.calendar)
+            shift = (day_on or first_on) - first_on
         params = self.facts | {"purpose": heat_up.purpose}
         said = (("provisional-bare",) if bare else ("provisional",)) if heat_up.provisional else ()
         lines = [ctx.text("crew-heat-up", ("text", *said), params)]
@@ -368,11 +325,6 @@ class _Zone:
 def _summary(hold: Hold) -> str:
     """Which summary names a hold point: one whose name is too long for a phone has its own."""
     return "summary-points" if hold.code is HoldCode.TEST_POINTS else "summary"
-
-
-def _start(plan: LayerPlan | None) -> Window | None:
-    """When a layer that is still to come is planned to start, where that has a date."""
-    return plan.start if plan is not None and plan.planned else None
 
 
 def _ends(window: Window) -> dict[str, object]:

@@ -8,20 +8,13 @@ from __future__ import annotations
 from curecal.calendars.event import Audience, Event, EventKey, Status
 from curecal.calendars.event_context import EventContext, once
 from curecal.calendars.stable_dates.event_hours import evening_before, fills_hours, firmness, span
-from curecal.calendars.stable_dates.stable_dates import (
-    ENERGIZE_VISIT,
-    FIRST_VISIT,
-    SECOND_VISIT,
-    owed_hours,
-    visit_window,
-)
-from curecal.planning.plan import Hold, HoldState, Visit, ZonePlan
+from curecal.calendars.stable_dates.stable_dates import owed_hours, visit_window, zones_of
+from curecal.planning.plan import Hold, HoldState, Visit, VisitKind, ZonePlan
 from curecal.trade.job import Cable
 from curecal.trade.site_log import Resistance
 
 _CABLE_TEST = ("test-on-", "test-after-", "test-before-")
-_BETWEEN = frozenset({FIRST_VISIT, SECOND_VISIT})
-_KINDS = _BETWEEN | {ENERGIZE_VISIT}
+_BETWEEN = frozenset({VisitKind.ROUGH_IN, VisitKind.CONNECTION})
 
 
 def electrician_events(ctx: EventContext) -> tuple[Event, ...]:
@@ -41,11 +34,11 @@ def electrician_events(ctx: EventContext) -> tuple[Event, ...]:
 
 def _visit(ctx: EventContext, visit: Visit, keys: list[EventKey]) -> Event | None:
     """A visit: its window, its zones, and of each the figures and what has been tested."""
-    window = visit_window(ctx, visit)
+    window = visit_window(ctx.plan, visit, ctx.calendar)
     if window is None or not visit.zone_ids:
         return None
-    zones = [zone for zone in ctx.plan.zones if zone.zone.id in visit.zone_ids]
-    kind = visit.kind if visit.kind in _KINDS else "other"
+    zones = zones_of(ctx.plan, visit)
+    kind = visit.kind
     params = {
         "zones": ", ".join(zone.zone.name for zone in zones),
         "earliest_at": window.earliest,
@@ -54,23 +47,26 @@ def _visit(ctx: EventContext, visit: Visit, keys: list[EventKey]) -> Event | Non
         **ctx.contact(),
     }
     released = all(zone.may_energize for zone in zones)
-    waits = kind == ENERGIZE_VISIT and not released
+    waits = kind == VisitKind.ENERGIZE and not released
     if visit.kind in _BETWEEN and window.latest is not None:
         when: tuple[str, ...] = ("between", "owed")
-    elif kind == ENERGIZE_VISIT and released:
+    elif released:
         when = ("window", "owed")
     else:
         when = ("window", "no-latest" if window.latest is None else "latest")
-    head = ctx.text(
-        f"visit-{kind}", ("text" if waits or kind in _BETWEEN else _said(kind),), params
-    )
+    told = "released" if kind == VisitKind.ENERGIZE and released else "text"
+    head = ctx.text(f"visit-{kind}", (told,), params)
     lines = [head, ctx.text("visit", (*when, "off", "address", "contact"), params)]
     lines += [line for zone in zones for line in _zone(ctx, zone)]
     # One visit serves several zones, and may serve others tomorrow: its first zone's id, by
     # name, stays while zones join and leave.
     key = EventKey(Audience.ELECTRICIAN, min(visit.zone_ids), "", f"visit {visit.kind}")
     # Without a release nobody owes the visit yet: it waits on its day.
-    times = span(window.earliest, window.latest, ctx.tz) if waits else owed_hours(ctx, window)
+    times = (
+        span(window.earliest, window.latest, ctx.tz)
+        if waits
+        else owed_hours(window, ctx.plan.as_of, ctx.calendar)
+    )
     return Event(
         once(keys, key),
         ctx.say(f"visit-{kind}.summary", params),
@@ -81,11 +77,6 @@ def _visit(ctx: EventContext, visit: Visit, keys: list[EventKey]) -> Event | Non
         location=ctx.address,
         alarms=(evening_before(window.earliest, ctx.tz),),
     )
-
-
-def _said(kind: str) -> str:
-    """Which text of a visit is true of a floor that is released, or of a visit of no known kind."""
-    return "released" if kind == ENERGIZE_VISIT else "text"
 
 
 def _zone(ctx: EventContext, plan: ZonePlan) -> list[str]:

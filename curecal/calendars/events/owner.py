@@ -14,9 +14,9 @@ from datetime import date, datetime, timedelta
 from curecal.calendars.event import OFF_PURPOSE, Audience, Days, Event, EventKey, Status
 from curecal.calendars.event_context import DAY, EventContext, once
 from curecal.calendars.stable_dates.event_hours import evening_before
-from curecal.calendars.stable_dates.stable_dates import early_day, late_day
 from curecal.instants import local_day, morning_at_or_after
-from curecal.planning.plan import LayerPlan, State, ZonePlan
+from curecal.planning.plan import HeatUpPurpose, LayerPlan, State, ZonePlan
+from curecal.planning.zone.stable_day import is_ahead, owner_day
 from curecal.trade.data_sheets import Milestone
 from curecal.trade.job import Role, Room
 
@@ -48,9 +48,9 @@ def owner_events(ctx: EventContext) -> tuple[Event, ...]:
 
 
 def off_until(
-    *, start_on: date, owner_date: date | None, today: date, promised: bool
+    *, start_on: date, told_on: date | None, planned_on: date | None, today: date
 ) -> tuple[date, bool]:
-    """The day that "do not switch on" ends before, and whether that is a date to tell.
+    """Return the day that "do not switch on" ends before, and whether that is a date to tell.
 
     It never ends because time passes: where there is no date, or it has come without a release,
     the span goes on in whole weeks, so that it always reaches two weeks ahead, and at least to
@@ -60,18 +60,18 @@ def off_until(
 
     Args:
         start_on: The first day of the span.
-        owner_date: The date the plan tells the owner.
+        told_on: The day to tell the owner, where there is one ahead.
+        planned_on: The plan's own date, which moves on with the days once it has come.
         today: The local day of the plan.
-        promised: Whether the state of the zone lets a date be told.
 
     Returns:
         The first day that no longer belongs to the span, later than `start_on`; and whether it
         is the owner's date.
     """
-    if promised and owner_date is not None and owner_date > max(today, start_on):
-        return owner_date, True
+    if told_on is not None and told_on > start_on:
+        return told_on, True
     end_on = start_on + _WITHOUT_A_DATE
-    short_days = (max(today + _WITHOUT_A_DATE, owner_date or today) - end_on).days
+    short_days = (max(today + _WITHOUT_A_DATE, planned_on or today) - end_on).days
     weeks = max(0, -(-short_days // _WEEK_DAYS))
     return end_on + timedelta(days=weeks * _WEEK_DAYS), False
 
@@ -101,11 +101,12 @@ def _key(zone: ZonePlan, purpose: str) -> EventKey:
 def _off(ctx: EventContext, zone: ZonePlan, facts: dict[str, object]) -> Event:
     """The span in which nobody switches the floor on."""
     start_on = ctx.zone_on(zone)
+    day_on = owner_day(zone, ctx.plan.as_of, ctx.calendar)
     end_on, told = off_until(
         start_on=start_on,
-        owner_date=zone.energize.owner_date,
+        told_on=day_on if is_ahead(day_on, ctx.plan.as_of, ctx.calendar) else None,
+        planned_on=zone.energize.owner_date,
         today=ctx.today(),
-        promised=zone.state not in {State.STOPPED, State.NO_DATE} and not _slid(ctx, zone),
     )
     stopped = "stopped" if zone.state is State.STOPPED else "undated"
     # A stopped floor waits for a person; its layers may have hardened long ago.
@@ -140,15 +141,6 @@ def _ended(ctx: EventContext, zone: ZonePlan, facts: dict[str, object]) -> Event
         ctx.text("owner-off", ("ended", "contact"), params),
         Days(start_on, ended_on),
     )
-
-
-def _slid(ctx: EventContext, zone: ZonePlan) -> bool:
-    """Whether the date has come and was not kept: it then only moves on with the days.
-
-    Such a date is told to nobody. It would be another one each day.
-    """
-    told_on = zone.energize.owner_date
-    return told_on is not None and told_on != late_day(ctx, zone)
 
 
 def _who(zone: ZonePlan) -> str:
@@ -199,8 +191,10 @@ def _released(ctx: EventContext, zone: ZonePlan, facts: dict[str, object]) -> It
     ended = _ended(ctx, zone, facts)
     if ended is not None:
         yield ended
-    heat_ups = [each for each in zone.heat_ups if each.steps and each.purpose != "bare screed"]
-    day_on = early_day(ctx, zone) or zone.energize.owner_date
+    heat_ups = [
+        each for each in zone.heat_ups if each.steps and each.purpose != HeatUpPurpose.BARE_SCREED
+    ]
+    day_on = owner_day(zone, ctx.plan.as_of, ctx.calendar)
     if day_on is not None:
         steps = ("steps",) if heat_ups else ()
         key = _key(zone, "may switch on")

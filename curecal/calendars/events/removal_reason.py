@@ -5,11 +5,10 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from curecal.calendars.event import Audience, EventKey
-from curecal.calendars.events.crew import INSPECTION
 from curecal.calendars.revisions.revise import RemovalReason
-from curecal.calendars.stable_dates.stable_dates import ENERGIZE_VISIT, FIRST_VISIT, SECOND_VISIT
+from curecal.calendars.stable_dates.due_days import INSPECTION
 from curecal.planning.curing.build_up import Stack
-from curecal.planning.plan import HoldState, Plan, State, ZonePlan
+from curecal.planning.plan import HoldState, Plan, State, VisitKind, ZonePlan
 from curecal.trade.hold_codes import HoldCode
 
 _CURED = frozenset({State.ON_HOLD, State.CLEAR, State.RELEASED, State.HEATING_UP, State.IN_SERVICE})
@@ -65,11 +64,11 @@ def _test(zone: ZonePlan, key: EventKey, code: str) -> RemovalReason:
 
 
 def _visit(zone: ZonePlan, key: EventKey, purpose: str) -> RemovalReason:
-    if purpose == f"visit {ENERGIZE_VISIT}":
+    if purpose == f"visit {VisitKind.ENERGIZE}":
         return RemovalReason.DONE if zone.state in _ON else RemovalReason.OFF
-    if purpose == f"visit {SECOND_VISIT}":
+    if purpose == f"visit {VisitKind.CONNECTION}":
         return _test(zone, key, _CONNECTION)
-    if purpose == f"visit {FIRST_VISIT}":
+    if purpose == f"visit {VisitKind.ROUGH_IN}":
         return _test(zone, key, HoldCode.TEST_AFTER_LAYING)
     return RemovalReason.PAST
 

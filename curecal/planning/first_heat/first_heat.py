@@ -17,7 +17,7 @@ from curecal.planning.first_heat.set_points import (
     first_heat_profile,
     scheduled,
 )
-from curecal.planning.plan import HeatUp
+from curecal.planning.plan import HeatUp, HeatUpPurpose
 from curecal.planning.repair import mends
 from curecal.planning.site_log.log_at_instant import Facts
 from curecal.planning.working_time.working_calendar import Calendar
@@ -219,7 +219,7 @@ def bare_screed_heat_up(
         )
     steps, ends_on = scheduled(profile, first)
     return HeatUp(
-        purpose="bare screed",
+        purpose=HeatUpPurpose.BARE_SCREED,
         basis="flow" if zone.heating.kind is HeatingKind.WATER else "floor",
         start_c=start_c,
         start_measured=measured,
@@ -291,9 +291,9 @@ def first_heat_up(
         )
     steps, ends_on = scheduled(profile, first)
     return HeatUp(
-        purpose="after repair"
+        purpose=HeatUpPurpose.AFTER_REPAIR
         if any(mends(zone.layers, layer) for layer in zone.layers)
-        else "first heat",
+        else HeatUpPurpose.FIRST_HEAT,
         basis=basis,
         start_c=start_c,
         start_measured=measured,

@@ -8,12 +8,10 @@ Rule: R14.
 from __future__ import annotations
 
 from curecal.instants import local_day
-from curecal.planning.plan import HeatUp, State, ZonePlan
+from curecal.planning.plan import HeatUp, HeatUpPurpose, State, ZonePlan
 from curecal.reminders.builders.reminder_context import ReminderContext
 from curecal.trade.site_log import Energized, HeatStep
 from curecal.units import show_ramp
-
-PURPOSE = "bare screed"
 
 
 def shown_number(heat_up: HeatUp, index: int) -> str:
@@ -42,7 +40,9 @@ def bare_heat_up(ctx: ReminderContext, zone: ZonePlan) -> HeatUp | None:
     """
     if zone.state is State.STOPPED:
         return None
-    found = (each for each in zone.heat_ups if each.purpose == PURPOSE and each.steps)
+    found = (
+        each for each in zone.heat_ups if each.purpose == HeatUpPurpose.BARE_SCREED and each.steps
+    )
     return next((each for each in found if ctx.local_on < each.ends_on), None)
 
 

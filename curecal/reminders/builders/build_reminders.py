@@ -12,13 +12,13 @@ from dataclasses import replace
 from datetime import date, datetime
 
 from curecal.instants import end_of_day, local_day
-from curecal.planning.plan import Plan
+from curecal.planning.plan import Plan, VisitKind
 from curecal.planning.working_time.working_calendar import Calendar, DayOff
 from curecal.reminders.builders.crew_reminders import for_crew
 from curecal.reminders.builders.owner_reminders import for_owner
 from curecal.reminders.builders.reminder_context import ReminderContext
 from curecal.reminders.builders.state_changes import MOVES, comes_first, state_changes
-from curecal.reminders.builders.visit_reminders import ENERGIZE, for_electrician, of_no_electrician
+from curecal.reminders.builders.visit_reminders import for_electrician, of_no_electrician
 from curecal.reminders.reminder_types import Heard, Reminder, ReminderRules
 from curecal.reminders.timing.sending_hours import next_evening, proper_at
 from curecal.trade.job import Person, Role
@@ -114,7 +114,7 @@ def _goes_along(each: Reminder) -> bool:
     """Return whether it is a visit that moved: but to switch on sooner waits its own time."""
     before_on = _before_on(each)
     nearer = before_on is not None and each.day_on is not None and each.day_on < before_on
-    return each.kind == _VISIT and not (nearer and each.subject == ENERGIZE)
+    return each.kind == _VISIT and not (nearer and each.subject == VisitKind.ENERGIZE)
 
 
 def _before_on(each: Reminder) -> date | None:

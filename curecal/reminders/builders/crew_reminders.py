@@ -7,11 +7,11 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import replace
-from datetime import date, datetime, timedelta
+from datetime import datetime, timedelta
 
+from curecal.calendars.stable_dates.due_days import INSPECTION, TESTS, due_day, owed, shown_work
 from curecal.instants import Window, add, end_of_day, local_day
-from curecal.planning.curing.build_up import Stack
-from curecal.planning.plan import Hold, HoldState, LayerPlan, State, ZonePlan
+from curecal.planning.plan import HoldState, LayerPlan, State, ZonePlan
 from curecal.reminders.builders.bare_heat_up import bare_heat_up, has_begun, runs_bare, shown_number
 from curecal.reminders.builders.reminder_context import Ask, ReminderContext, begun_at
 from curecal.reminders.builders.state_changes import last_day
@@ -23,12 +23,10 @@ from curecal.reminders.timing.sending_hours import (
 )
 from curecal.trade.data_sheets import SPLIT_OVER_A_NIGHT
 from curecal.trade.findings import Message
-from curecal.trade.hold_codes import Gate, HoldCode
 from curecal.trade.job import Role
 from curecal.trade.site_log import Series
 
 _DAY = timedelta(days=1)
-_INSPECTION = HoldCode.INSPECTION_BEFORE_CONCEALMENT
 _SETTLED = frozenset({State.RELEASED, State.HEATING_UP, State.IN_SERVICE})
 _RISKS = frozenset(
     {
@@ -77,7 +75,8 @@ def _next_step(ctx: ReminderContext, zone: ZonePlan) -> Iterator[Ask]:
     if zone.state is State.STOPPED:
         return
     for item, start in _planned(zone)[:1]:
-        opens = ctx.calendar.next_working(start.earliest) or start.earliest
+        # As the crew's calendar shows it: work without an hour of its own is told by its day.
+        opens = shown_work(ctx.plan, zone, ctx.calendar).start(item, start).earliest
         start_on = local_day(opens, ctx.tz)
         ask = Ask(
             kind="next-step",
@@ -104,16 +103,12 @@ def _next_step(ctx: ReminderContext, zone: ZonePlan) -> Iterator[Ask]:
 
 def _tests(ctx: ReminderContext, zone: ZonePlan) -> Iterator[Ask]:
     """Tests and the inspection that the next work waits for, a kind of test at a time."""
-    groups: dict[tuple[str, str], list[Hold]] = {}
-    for hold in zone.holds:
-        wanted = "test" in hold.code or hold.code == _INSPECTION
-        if wanted and hold.is_outstanding:
-            groups.setdefault((hold.code, hold.layer_id or ""), []).append(hold)
-    for (code, layer_id), holds in groups.items():
-        due_on = _gated_on(ctx, zone, holds[0])
+    for holds in owed(zone, TESTS | {INSPECTION}):
+        code, layer_id = holds[0].code, holds[0].layer_id or ""
+        due_on = due_day(ctx.plan, zone, holds[0], ctx.calendar)
         if due_on is None:
             continue
-        kind = "inspection-due" if code == _INSPECTION else "reading-due"
+        kind = "inspection-due" if code is INSPECTION else "reading-due"
         rule = ctx.rule(kind)
         before = working_day_before(due_on, rule.before, ctx.calendar)
         layer = next((item.layer.name for item in zone.layers if item.layer.id == layer_id), None)
@@ -143,32 +138,6 @@ def _tests(ctx: ReminderContext, zone: ZonePlan) -> Iterator[Ask]:
         for round_on in rounds(due_on, ctx.local_on, rule.every):
             due_at = ctx.day_at(round_on, kind)
             yield replace(ask, due_at=due_at, occasion=round_on.isoformat(), until_at=None)
-
-
-def _gated_on(ctx: ReminderContext, zone: ZonePlan, hold: Hold) -> date | None:
-    """Return the day of the work that a test must come before."""
-    starts = {item.layer.id: start for item, start in _planned(zone)}
-    stack = Stack(replace(zone.zone, layers=tuple(item.layer for item in zone.layers)))
-    embedding = stack.embedding()
-    gated: Window | None = None
-    if hold.code is HoldCode.TEST_AFTER_CHISELLING:
-        repairs = [start for item, start in _planned(zone) if item.layer.repair]
-        gated = repairs[0] if repairs else None
-    elif hold.gates is Gate.EMBEDDING:
-        gated = starts.get(embedding.id) if embedding else None
-        if gated is None:
-            return None
-    elif hold.gates is Gate.COVER:
-        tested = next((item.layer for item in zone.layers if item.layer.id == hold.layer_id), None)
-        under = tested or embedding
-        above = stack.above(under) if under else ()
-        gated = next((start for each in above if (start := starts.get(each.id))), None)
-        if gated is None:
-            return None
-    if gated is not None:
-        opens = ctx.calendar.next_working(gated.earliest) or gated.earliest
-        return local_day(opens, ctx.tz)
-    return ctx.crew_day(zone)
 
 
 def _room(ctx: ReminderContext, zone: ZonePlan) -> Iterator[Ask]:

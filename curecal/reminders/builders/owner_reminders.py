@@ -10,8 +10,8 @@ from dataclasses import replace
 from datetime import date, datetime, timedelta
 
 from curecal.instants import end_of_day, local_day
-from curecal.planning.plan import HeatUp, State, ZonePlan
-from curecal.reminders.builders.bare_heat_up import PURPOSE, bare_heat_up, has_begun, shown_number
+from curecal.planning.plan import HeatUp, HeatUpPurpose, State, ZonePlan
+from curecal.reminders.builders.bare_heat_up import bare_heat_up, has_begun, shown_number
 from curecal.reminders.builders.reminder_context import Ask, ReminderContext, begun_at
 from curecal.reminders.builders.state_changes import last_day
 from curecal.reminders.reminder_types import Recipient
@@ -55,7 +55,7 @@ def _bare_screed(ctx: ReminderContext, zone: ZonePlan) -> Iterator[Ask]:
         kind="still-curing",
         due_at=ctx.day_at(first_on - _DAY, "still-curing"),
         zone_id=zone.zone.id,
-        subject=PURPOSE,
+        subject=HeatUpPurpose.BARE_SCREED,
         occasion=first_on.isoformat(),
         parts=parts,
         params=ctx.zone_facts(zone)
@@ -69,7 +69,7 @@ def _bare_screed(ctx: ReminderContext, zone: ZonePlan) -> Iterator[Ask]:
 
 def _bare_words(ctx: ReminderContext, zone: ZonePlan) -> tuple[date | None, tuple[str, ...]]:
     day_on = ctx.owner_day(zone)
-    dated = day_on is not None and not ctx.slid(zone)
+    dated = ctx.is_ahead(day_on)
     return day_on, ("bare-dated" if dated else "bare-undated", "bare-care")
 
 
@@ -80,7 +80,7 @@ def _still_curing(ctx: ReminderContext, zone: ZonePlan) -> Iterator[Ask]:
     rule = ctx.rule("still-curing")
     day_on = ctx.owner_day(zone)
     # After its day a floor that is not released has no day to tell.
-    dated = day_on is not None and not ctx.slid(zone)
+    dated = ctx.is_ahead(day_on)
     parts = (
         "dated" if dated else "undated",
         _REASONS.get(zone.state, "hardening"),
@@ -152,7 +152,7 @@ def _heat_days(ctx: ReminderContext, zone: ZonePlan) -> Iterator[Ask]:
     An owner who does not switch on the first time hears the first one once somebody did.
     """
     for heat_up in zone.heat_ups:
-        if heat_up.purpose == PURPOSE or not heat_up.steps:
+        if heat_up.purpose == HeatUpPurpose.BARE_SCREED or not heat_up.steps:
             continue
         settings = tuple(range(len(heat_up.steps)))
         for index in settings:
@@ -223,7 +223,7 @@ def _in_service(ctx: ReminderContext, zone: ZonePlan) -> Iterator[Ask]:
     if not told:
         return
     if zone.state is State.HEATING_UP:
-        ends = [each.ends_on for each in zone.heat_ups if each.purpose != PURPOSE]
+        ends = [each.ends_on for each in zone.heat_ups if each.purpose != HeatUpPurpose.BARE_SCREED]
         ends_on = max(ends, default=None)
     elif zone.state is State.IN_SERVICE:
         ends_on = local_day(max(told), ctx.tz) + _DAY

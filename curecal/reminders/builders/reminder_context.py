@@ -7,9 +7,10 @@ from dataclasses import field
 from datetime import date, datetime, timedelta
 
 from curecal.instants import end_of_day, local_day
-from curecal.planning.plan import Plan, State, ZonePlan
+from curecal.planning.plan import Plan, ZonePlan
 from curecal.planning.site_log.log_at_instant import facts_at
 from curecal.planning.working_time.working_calendar import Calendar
+from curecal.planning.zone.stable_day import crew_day, is_ahead, owner_day
 from curecal.records import Record, record
 from curecal.reminders.recipients import recipients
 from curecal.reminders.reminder_types import (
@@ -126,47 +127,16 @@ class ReminderContext:
         }
 
     def owner_day(self, zone: ZonePlan) -> date | None:
-        """Return the one day an owner is told; None where none may be promised.
-
-        A day that came and was not kept stands: it would be another one each day.
-        """
-        if zone.state in {State.STOPPED, State.NO_DATE}:
-            return None
-        window = zone.energize.window
-        end = window.latest if window else None
-        return self._standing(zone, end, zone.energize.owner_date)
+        """Return the one day an owner is told; None where none may be promised."""
+        return owner_day(zone, self.as_of, self.calendar)
 
     def crew_day(self, zone: ZonePlan) -> date | None:
-        """Return the first day by the clocks, unmoved while it is merely not kept."""
-        if zone.state in {State.STOPPED, State.NO_DATE}:
-            return None
-        window = zone.energize.window
-        return self._standing(zone, window.earliest if window else None, zone.energize.start_on)
+        """Return the day that crew and electrician are told."""
+        return crew_day(zone, self.as_of, self.calendar)
 
-    def _standing(self, zone: ZonePlan, end: datetime | None, told_on: date | None) -> date | None:
-        if end is None or told_on is None:
-            return None
-        at = zone.released_at
-        counted = max(end, at) if at and zone.may_energize else end
-        if self.as_of <= counted:
-            return told_on
-        first_on = self._first_on(zone, counted)
-        return None if first_on is None else min(first_on, told_on)
-
-    def _first_on(self, zone: ZonePlan, at: datetime) -> date | None:
-        """Return the first day from an instant on which a floor may be energized."""
-        visit = zone.first_switched_on_by is Role.ELECTRICIAN
-        return self.calendar.start_on(at, working_day=visit)
-
-    def worst_day(self, zone: ZonePlan) -> date | None:
-        """Return the first day at the worst expected climate; None where that gives none."""
-        latest = zone.energize.window.latest if zone.energize.window else None
-        return None if latest is None else self._first_on(zone, latest)
-
-    def slid(self, zone: ZonePlan) -> bool:
-        """Return whether the owner's day has come and was not kept."""
-        told_on = zone.energize.owner_date
-        return told_on is not None and self.owner_day(zone) != told_on
+    def is_ahead(self, day_on: date | None) -> bool:
+        """Return whether a day is one to tell: it has not come yet."""
+        return is_ahead(day_on, self.as_of, self.calendar)
 
     def expand(self, asks: Iterable[Ask], role: Role) -> Iterator[Reminder]:
         """Give a reminder for each person of a role and each way they are reached.

@@ -11,7 +11,8 @@ from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
 
 from curecal.instants import end_of_day, local_day, start_of_day
-from curecal.planning.plan import State, ZonePlan
+from curecal.planning.plan import HeatUpPurpose, State, ZonePlan
+from curecal.planning.zone.stable_day import worst_day
 from curecal.reminders.builders.former_recipients import still_believing
 from curecal.reminders.builders.reminder_context import Ask, ReminderContext, begun_at
 from curecal.reminders.reminder_types import MAY, MAY_NOT, Heard, Recipient, Reminder
@@ -73,9 +74,7 @@ def day_of(ctx: ReminderContext, zone: ZonePlan, role: Role) -> date | None:
         The owner's day at the late end, the crew's at the early one; after a release the first
         day for both; None without one.
     """
-    if role is Role.OWNER and not zone.may_energize:
-        return ctx.owner_day(zone)
-    return ctx.crew_day(zone)
+    return ctx.owner_day(zone) if role is Role.OWNER else ctx.crew_day(zone)
 
 
 def _stopped(ctx: ReminderContext, zone: ZonePlan) -> Ask:
@@ -104,7 +103,7 @@ def _released(ctx: ReminderContext, zone: ZonePlan, role: Role) -> Iterator[Ask]
         if by is not Role.ELECTRICIAN:
             return
         who = "by-electrician"
-    steps = any(each.steps and each.purpose != "bare screed" for each in zone.heat_ups)
+    steps = any(each.steps and each.purpose != HeatUpPurpose.BARE_SCREED for each in zone.heat_ups)
     yield Ask(
         kind="released",
         due_at=at,
@@ -209,7 +208,7 @@ def _move(ctx: ReminderContext, zone: ZonePlan, role: Role, person: Recipient) -
     if day_on is not None and day_on < ctx.local_on:
         # It came and was not kept: no day to tell as new.
         return None
-    worst_on = ctx.worst_day(zone)
+    worst_on = worst_day(zone, ctx.calendar)
     wider = worst_on is not None and day_on is not None and worst_on > day_on
     params = ctx.zone_facts(zone) | {
         "day_on": day_on,

@@ -12,26 +12,23 @@ from collections.abc import Iterator
 from dataclasses import replace
 from datetime import date, timedelta
 
-from curecal.instants import Window, local_day
-from curecal.planning.plan import HoldState, State, Visit, ZonePlan
+from curecal.calendars.stable_dates.stable_dates import visit_day, visit_window, zones_of
+from curecal.instants import local_day
+from curecal.planning.plan import HoldState, State, Visit, VisitKind, ZonePlan
 from curecal.reminders.builders.former_recipients import still_booked
 from curecal.reminders.builders.reminder_context import Ask, ReminderContext, begun_at
 from curecal.reminders.builders.state_changes import moving, said_on_day, stamp
 from curecal.reminders.reminder_types import Heard, Recipient, Reminder
-from curecal.reminders.timing.sending_hours import last_working, working_day_before
+from curecal.reminders.timing.sending_hours import working_day_before
 from curecal.trade.hold_codes import HoldCode
 from curecal.trade.job import Role
 
 _DAY = timedelta(days=1)
 _TOPIC = "visit "
 _STOPS = frozenset({"stopped", "early-switch-on"})
-ENERGIZE = "energize"
-"""The visit that switches a floor on for the first time, by its kind."""
-
-_FIRST, _SECOND, _THIRD = ("rough-in-and-first-test", "test-and-connect", ENERGIZE)
 _HOLDS = {
-    _FIRST: {HoldCode.TEST_ON_DELIVERY, HoldCode.TEST_AFTER_LAYING},
-    _SECOND: {
+    VisitKind.ROUGH_IN: {HoldCode.TEST_ON_DELIVERY, HoldCode.TEST_AFTER_LAYING},
+    VisitKind.CONNECTION: {
         HoldCode.TEST_BEFORE_CONNECTION,
         HoldCode.CONNECTION,
         HoldCode.PROTECTION,
@@ -51,10 +48,10 @@ def for_electrician(ctx: ReminderContext) -> Iterator[Ask]:
     """
     electricians = [each for each in ctx.people if Role.ELECTRICIAN in each.roles]
     for visit in ctx.plan.visits:
-        zones = _zones(ctx, visit)
+        zones = zones_of(ctx.plan, visit)
         if not zones:
             continue
-        day_on = _day(ctx, visit, zones)
+        day_on = visit_day(ctx.plan, visit, ctx.calendar)
         for person in electricians:
             yield from _about(ctx, visit, zones, day_on, person)
         if day_on is not None:
@@ -96,9 +93,9 @@ def _vanished(ctx: ReminderContext, told: Heard, person: Recipient) -> Iterator[
     if any(told.zone_id == min(visit.zone_ids) for visit in alike):
         return
     for visit in alike:
-        zones = _zones(ctx, visit)
+        zones = zones_of(ctx.plan, visit)
         if told.zone_id in visit.zone_ids:
-            day_on = _day(ctx, visit, zones)
+            day_on = visit_day(ctx.plan, visit, ctx.calendar)
             yield from _about(ctx, visit, zones, day_on, person, zone_id=told.zone_id)
             return
     if told.day_on is not None and told.day_on >= ctx.local_on and not _is_done(ctx, told):
@@ -110,8 +107,8 @@ def _is_done(ctx: ReminderContext, told: Heard) -> bool:
     zone = next((each for each in ctx.plan.zones if each.zone.id == told.zone_id), None)
     if zone is None:
         return False
-    kind = told.topic.removeprefix(_TOPIC)
-    if kind == _THIRD:
+    kind = VisitKind(told.topic.removeprefix(_TOPIC))
+    if kind == VisitKind.ENERGIZE:
         return zone.state in {State.HEATING_UP, State.IN_SERVICE}
     states = {hold.state for hold in zone.holds if hold.code in _HOLDS[kind]}
     return HoldState.MET in states and not states & {HoldState.UNMET, HoldState.FAILED}
@@ -140,10 +137,6 @@ def _off(ctx: ReminderContext, told: Heard) -> Ask:
     )
 
 
-def _zones(ctx: ReminderContext, visit: Visit) -> list[ZonePlan]:
-    return [zone for zone in ctx.plan.zones if zone.zone.id in visit.zone_ids]
-
-
 def _about(
     ctx: ReminderContext,
     visit: Visit,
@@ -157,12 +150,12 @@ def _about(
     zone_id, topic = zone_id or min(visit.zone_ids), f"{_TOPIC}{visit.kind}"
     last: Heard | None = ctx.told.day(person.id, zone_id, topic)
     params = _params(ctx, visit, zones, day_on)
-    waits = visit.kind == _THIRD and not all(zone.may_energize for zone in zones)
+    waits = visit.kind == VisitKind.ENERGIZE and not all(zone.may_energize for zone in zones)
     if waits and day_on is not None and day_on <= ctx.local_on:
         # Nobody sets out today for a floor that is not released: the release calls.
         return
     kind_parts = (_word(visit.kind, zones),)
-    when = "when" if visit.kind == _THIRD else "when-by"
+    when = "when" if visit.kind == VisitKind.ENERGIZE else "when-by"
     booked = Ask(
         kind="visit-booked",
         due_at=ctx.fact_at,
@@ -175,7 +168,9 @@ def _about(
         only=person.id,
     )
     if last is None or last.kind == "visit-off":
-        if day_on is None or not any(begun_at(zone) or visit.kind == _FIRST for zone in zones):
+        if day_on is None or not any(
+            begun_at(zone) or visit.kind == VisitKind.ROUGH_IN for zone in zones
+        ):
             return
         since = "" if last is None else f"{last.told_at:%Y-%m-%dT%H:%M:%SZ}"
         yield replace(booked, occasion=since)
@@ -214,15 +209,15 @@ def _tomorrow(
     ctx: ReminderContext, visit: Visit, zones: list[ZonePlan], day_on: date
 ) -> Iterator[Ask]:
     """The day before; before switching on only where the floor is released."""
-    if visit.kind == _THIRD and not all(zone.may_energize for zone in zones):
+    if visit.kind == VisitKind.ENERGIZE and not all(zone.may_energize for zone in zones):
         return
     kind_word, by_on = _word(visit.kind, zones), day_on
-    if visit.kind == _SECOND and visit.window is not None:
+    window = visit_window(ctx.plan, visit, ctx.calendar)
+    if visit.kind == VisitKind.CONNECTION and window is not None:
         # From when the last layer is down; once that is so, the day before its last day.
-        first = ctx.calendar.next_working(visit.window.earliest)
         soon = ctx.calendar.next_working(ctx.as_of)
-        if first is not None and soon is not None and first > soon:
-            day_on = local_day(first, ctx.tz)
+        if soon is not None and window.earliest > soon:
+            day_on = local_day(window.earliest, ctx.tz)
         else:
             kind_word = "second-last"
     before = working_day_before(day_on, ctx.rule("visit-tomorrow").before, ctx.calendar)
@@ -239,62 +234,31 @@ def _tomorrow(
     )
 
 
-def _day(ctx: ReminderContext, visit: Visit, zones: list[ZonePlan]) -> date | None:
-    """Return the day an electrician is told: by when the first two are to be done, or the third's.
-
-    A date that nobody keeps does not move on with the clock: the zones' own days are told.
-    """
-    if visit.window is None or any(zone.state is State.STOPPED for zone in zones):
-        return None
-    days = [day for zone in zones if (day := ctx.crew_day(zone))]
-    if visit.kind == _FIRST:
-        return _before_the_pour(ctx, visit.window)
-    if len(days) < len(zones):
-        return None
-    if visit.kind == _SECOND:
-        by = visit.window.latest or visit.window.earliest
-        # A bare screed is connected long before the zone's date.
-        early = local_day(by, ctx.tz)
-        if by <= ctx.calendar.opens(early) and early > ctx.local_on:
-            # Before the work of that day begins: no later than the day before.
-            early -= _DAY
-        early = last_working(early, ctx.calendar)
-        if early < min(days):
-            return early
-        return working_day_before(min(days), 1, ctx.calendar)
-    return max(days)
-
-
-def _before_the_pour(ctx: ReminderContext, window: Window) -> date:
-    closes = window.latest or window.earliest
-    before = ctx.calendar.latest_start(closes, None, split=False)
-    return last_working(local_day(before or closes, ctx.tz), ctx.calendar)
-
-
 def _word(kind: str, zones: list[ZonePlan]) -> str:
     """Return which text tells what a visit is for."""
-    if kind == _THIRD:
+    if kind == VisitKind.ENERGIZE:
         return "energize" if all(zone.may_energize for zone in zones) else "energize-waits"
-    return {_FIRST: "first", _SECOND: "second"}.get(kind, "other")
+    return "first" if kind == VisitKind.ROUGH_IN else "second"
 
 
 def _from_on(ctx: ReminderContext, visit: Visit, day_on: date | None) -> date | None:
     """Return the first day for the second visit, where that is still to come."""
-    if visit.kind != _SECOND or visit.window is None or day_on is None:
+    window = visit_window(ctx.plan, visit, ctx.calendar)
+    if visit.kind != VisitKind.CONNECTION or window is None or day_on is None:
         return None
-    first = ctx.calendar.next_working(visit.window.earliest)
-    from_on = None if first is None else local_day(first, ctx.tz)
-    return from_on if from_on is not None and ctx.local_on < from_on < day_on else None
+    from_on = local_day(window.earliest, ctx.tz)
+    return from_on if ctx.local_on < from_on < day_on else None
 
 
 def _params(
     ctx: ReminderContext, visit: Visit, zones: list[ZonePlan], day_on: date | None
 ) -> dict[str, object]:
+    window = visit_window(ctx.plan, visit, ctx.calendar)
     return ctx.zone_facts(zones[0]) | {
         "zone": ", ".join(zone.zone.name for zone in zones),
         "visit": visit.kind,
         "day_on": day_on,
-        "from_at": visit.window.earliest if visit.window else None,
+        "from_at": window.earliest if window else None,
         "from_on": _from_on(ctx, visit, day_on),
         "address": ctx.plan.job.address,
     }

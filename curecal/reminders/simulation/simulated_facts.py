@@ -12,7 +12,7 @@ from curecal.instants import local_day
 from curecal.planning.curing.build_up import Stack
 from curecal.planning.first_heat.first_heat import floor_limit
 from curecal.planning.hold_points.cable_limits import label_resistance, sensor_temperature
-from curecal.planning.plan import HeatUp, Hold, LayerPlan, Plan, State, ZonePlan
+from curecal.planning.plan import HeatUp, HeatUpPurpose, Hold, LayerPlan, Plan, State, ZonePlan
 from curecal.planning.working_time.working_calendar import Calendar
 from curecal.reminders.timing.sending_hours import wish_at
 from curecal.trade.hold_codes import Gate, HoldCode
@@ -227,7 +227,7 @@ class Site:
     def _heat(self, zone: ZonePlan, now: datetime) -> Iterator[tuple[datetime, Entry | None]]:
         """The floor measured on the first morning, switched on, and each set-point in turn."""
         for heat_up in zone.heat_ups:
-            bare = heat_up.purpose == "bare screed"
+            bare = heat_up.purpose == HeatUpPurpose.BARE_SCREED
             if not heat_up.steps or not (bare or zone.may_energize):
                 continue
             if bare and not _lies_bare(zone):
@@ -294,7 +294,7 @@ def _dry_at(zone: ZonePlan, hold: Hold, working: datetime) -> datetime | None:
 
 def _work_to_come(zone: ZonePlan) -> bool:
     """Return whether the connection must wait: for all work, or for a screed to heat bare."""
-    if any(each.purpose == "bare screed" for each in zone.heat_ups):
+    if any(each.purpose == HeatUpPurpose.BARE_SCREED for each in zone.heat_ups):
         return any(item.planned for item in zone.layers if item.layer.heat_before_covering)
     return any(item.planned for item in zone.layers)
 
