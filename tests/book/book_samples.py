@@ -63,7 +63,7 @@ def message(number: int, **how: Any) -> Message:
     return made
 
 
-def build_reminders(**how: Any) -> Wanted:
+def wanted(**how: Any) -> Wanted:
     made: Wanted = replace(WANTED, **how)
     return made
 

@@ -17,7 +17,7 @@ from curecal.job_files import read_job
 from curecal.job_files.days_off import day_off_for
 from curecal.reminders.builders.build_reminders import build_reminders
 from curecal.reminders.reminder_rules import company_rules, shipped_rules
-from curecal.reminders.reminder_types import Heard
+from curecal.reminders.reminder_types import Heard, Occasion, Topic
 from curecal.reminders.simulation.simulate import Simulation, heard, simulate
 from curecal.trade.job import Job
 
@@ -236,7 +236,14 @@ def test_one_who_is_told_two_things_that_moved_hears_at_once_of_the_day_at_hand(
 def test_a_visit_that_held_through_a_stop_is_said_to_stand_again(kind: str) -> None:
     told = told_all(wants(NOW), NOW)
     stop_at = datetime(2026, 11, 21, 0, tzinfo=UTC)
-    stop = replace(told[0], kind=kind, topic="day", day_on=None, subject="", occasion="x")
+    stop = replace(
+        told[0],
+        kind=kind,
+        topic=Topic.EVERYBODY,
+        day_on=None,
+        subject="",
+        occasion=Occasion(detail="x"),
+    )
     stops = [
         replace(stop, zone_id="hall", recipient=to, told_at=stop_at, number=80)
         for to in {each.recipient for each in told}

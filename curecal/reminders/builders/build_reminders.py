@@ -19,7 +19,7 @@ from curecal.reminders.builders.owner_reminders import for_owner
 from curecal.reminders.builders.reminder_context import ReminderContext
 from curecal.reminders.builders.state_changes import MOVES, comes_first, state_changes
 from curecal.reminders.builders.visit_reminders import for_electrician, of_no_electrician
-from curecal.reminders.reminder_types import Heard, Reminder, ReminderRules
+from curecal.reminders.reminder_types import Heard, MessageKind, Reminder, ReminderRules
 from curecal.reminders.timing.sending_hours import next_evening, proper_at
 from curecal.trade.job import Person, Role
 from curecal.trade.site_log import Entry
@@ -123,9 +123,9 @@ def _before_on(each: Reminder) -> date | None:
     return before_on if isinstance(before_on, date) else None
 
 
-_VISIT = "visit-moved"
+_VISIT = MessageKind.VISIT_MOVED
 
 
 def _order(each: Reminder) -> tuple[object, ...]:
     """What stops a floor comes first of what is due at one instant, then its release."""
-    return (each.due_at, not each.urgent, each.kind != "released", each.key)
+    return (each.due_at, not each.urgent, each.kind != MessageKind.RELEASED, each.key)

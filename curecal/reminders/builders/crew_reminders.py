@@ -15,6 +15,7 @@ from curecal.planning.plan import HoldState, LayerPlan, State, ZonePlan
 from curecal.reminders.builders.bare_heat_up import bare_heat_up, has_begun, runs_bare, shown_number
 from curecal.reminders.builders.reminder_context import Ask, ReminderContext, begun_at
 from curecal.reminders.builders.state_changes import last_day
+from curecal.reminders.reminder_types import MessageKind, Occasion, Topic
 from curecal.reminders.timing.sending_hours import (
     last_working,
     next_evening,
@@ -79,12 +80,12 @@ def _next_step(ctx: ReminderContext, zone: ZonePlan) -> Iterator[Ask]:
         opens = shown_work(ctx.plan, zone, ctx.calendar).start(item, start).earliest
         start_on = local_day(opens, ctx.tz)
         ask = Ask(
-            kind="next-step",
-            due_at=ctx.day_at(start_on, "next-step"),
+            kind=MessageKind.NEXT_STEP,
+            due_at=ctx.day_at(start_on, MessageKind.NEXT_STEP),
             zone_id=zone.zone.id,
             subject=item.layer.id,
             # With its hour: whether it is done is asked from then on.
-            occasion=opens.astimezone(ctx.tz).isoformat(),
+            occasion=Occasion(on=start_on, at=opens),
             parts=("text", "keep", "day"),
             params=ctx.zone_facts(zone)
             | {
@@ -94,7 +95,7 @@ def _next_step(ctx: ReminderContext, zone: ZonePlan) -> Iterator[Ask]:
                 "latest_start_at": item.latest_start_at,
                 "day_on": ctx.crew_day(zone),
             },
-            topic="crew",
+            topic=Topic.CREW,
             day_on=ctx.crew_day(zone),
             sliding=True,
         )
@@ -108,7 +109,7 @@ def _tests(ctx: ReminderContext, zone: ZonePlan) -> Iterator[Ask]:
         due_on = due_day(ctx.plan, zone, holds[0], ctx.calendar)
         if due_on is None:
             continue
-        kind = "inspection-due" if code is INSPECTION else "reading-due"
+        kind = MessageKind.INSPECTION_DUE if code is INSPECTION else MessageKind.READING_DUE
         rule = ctx.rule(kind)
         before = working_day_before(due_on, rule.before, ctx.calendar)
         layer = next((item.layer.name for item in zone.layers if item.layer.id == layer_id), None)
@@ -118,7 +119,7 @@ def _tests(ctx: ReminderContext, zone: ZonePlan) -> Iterator[Ask]:
             due_at=ctx.day_at(before, kind),
             zone_id=zone.zone.id,
             subject=f"{code} {layer_id}".strip(),
-            occasion=due_on.isoformat(),
+            occasion=Occasion(on=due_on),
             parts=("text", *(("failed",) if again else ()), "cables", "layer"),
             params=ctx.zone_facts(zone)
             | {
@@ -137,7 +138,7 @@ def _tests(ctx: ReminderContext, zone: ZonePlan) -> Iterator[Ask]:
         # Its day has passed: said again each week until it is on record.
         for round_on in rounds(due_on, ctx.local_on, rule.every):
             due_at = ctx.day_at(round_on, kind)
-            yield replace(ask, due_at=due_at, occasion=round_on.isoformat(), until_at=None)
+            yield replace(ask, due_at=due_at, occasion=Occasion(on=round_on), until_at=None)
 
 
 def _room(ctx: ReminderContext, zone: ZonePlan) -> Iterator[Ask]:
@@ -147,12 +148,14 @@ def _room(ctx: ReminderContext, zone: ZonePlan) -> Iterator[Ask]:
     parts = ("text", "means", "not-floor", "day")
     if runs_bare(ctx, zone):
         parts = ("text-bare", "means", "bare", "day")
-    for round_on in rounds(local_day(begun, ctx.tz), ctx.local_on, ctx.rule("keep-room").every):
+    for round_on in rounds(
+        local_day(begun, ctx.tz), ctx.local_on, ctx.rule(MessageKind.KEEP_ROOM).every
+    ):
         ask = Ask(
-            kind="keep-room",
-            due_at=max(ctx.day_at(round_on, "keep-room"), begun),
+            kind=MessageKind.KEEP_ROOM,
+            due_at=max(ctx.day_at(round_on, MessageKind.KEEP_ROOM), begun),
             zone_id=zone.zone.id,
-            occasion=round_on.isoformat(),
+            occasion=Occasion(on=round_on),
             parts=parts,
             params=ctx.zone_facts(zone)
             | {
@@ -161,7 +164,7 @@ def _room(ctx: ReminderContext, zone: ZonePlan) -> Iterator[Ask]:
                 "heated_by": order.heated_by,
                 "day_on": ctx.crew_day(zone),
             },
-            topic="crew",
+            topic=Topic.CREW,
             day_on=ctx.crew_day(zone),
         )
         yield from _with_day(ctx, zone, ask)
@@ -185,12 +188,12 @@ def _with_day(ctx: ReminderContext, zone: ZonePlan, ask: Ask) -> Iterator[Ask]:
             yield replace(ask, only=person.id)
             continue
         silent = {**ask.params, "day_on": None}
-        yield replace(ask, only=person.id, params=silent, topic="", day_on=None)
+        yield replace(ask, only=person.id, params=silent, topic=Topic.NONE, day_on=None)
 
 
 def _is_it_done(ctx: ReminderContext, zone: ZonePlan) -> Iterator[Ask]:
     """A layer whose time has passed unrecorded: planned by the job, or told as the next step."""
-    rule = ctx.rule("is-it-done")
+    rule = ctx.rule(MessageKind.IS_IT_DONE)
     for item, _ in _planned(zone):
         layer = item.layer
         passed = layer.planned_finish_at or _told_finish(ctx, zone, item)
@@ -199,11 +202,11 @@ def _is_it_done(ctx: ReminderContext, zone: ZonePlan) -> Iterator[Ask]:
         first_on = local_day(passed, ctx.tz) + _DAY
         for round_on in rounds(first_on, ctx.local_on, rule.every):
             yield Ask(
-                kind="is-it-done",
-                due_at=ctx.day_at(round_on, "is-it-done"),
+                kind=MessageKind.IS_IT_DONE,
+                due_at=ctx.day_at(round_on, MessageKind.IS_IT_DONE),
                 zone_id=zone.zone.id,
                 subject=layer.id,
-                occasion=round_on.isoformat(),
+                occasion=Occasion(on=round_on),
                 params=ctx.zone_facts(zone)
                 | {"layer": layer.name, "part": layer.part, "planned_at": passed},
             )
@@ -211,10 +214,12 @@ def _is_it_done(ctx: ReminderContext, zone: ZonePlan) -> Iterator[Ask]:
 
 def _told_finish(ctx: ReminderContext, zone: ZonePlan, item: LayerPlan) -> datetime | None:
     """Return when a layer would be finished had it begun at the hour it was told as next."""
+    # Who hears of it during the day begins no earlier than that.
     told = [
-        datetime.fromisoformat(each.occasion)
+        max(each.occasion.at, each.told_at)
         for person in ctx.people
-        for each in ctx.told.about(person.id, zone.zone.id, "next-step", item.layer.id)
+        for each in ctx.told.about(person.id, zone.zone.id, MessageKind.NEXT_STEP, item.layer.id)
+        if each.occasion.at is not None
     ]
     if not told:
         return None
@@ -229,13 +234,13 @@ def _is_it_on(ctx: ReminderContext, zone: ZonePlan) -> Iterator[Ask]:
     if zone.state is not State.RELEASED or at is None or day_on is None:
         return
     first_on = max(local_day(at, ctx.tz), day_on) + _DAY
-    for round_on in rounds(first_on, ctx.local_on, ctx.rule("is-it-done").every):
+    for round_on in rounds(first_on, ctx.local_on, ctx.rule(MessageKind.IS_IT_DONE).every):
         yield Ask(
-            kind="is-it-done",
-            due_at=ctx.day_at(round_on, "is-it-done"),
+            kind=MessageKind.IS_IT_DONE,
+            due_at=ctx.day_at(round_on, MessageKind.IS_IT_DONE),
             zone_id=zone.zone.id,
             subject="energized",
-            occasion=round_on.isoformat(),
+            occasion=Occasion(on=round_on),
             parts=("switched-on",),
             params=ctx.zone_facts(zone) | {"released_at": at, "day_on": day_on},
         )
@@ -256,12 +261,12 @@ def _bare_heat(ctx: ReminderContext, zone: ZonePlan) -> Iterator[Ask]:
         due_on = last_working(step.on, ctx.calendar)
         first = () if index else ("measure",)
         yield Ask(
-            kind="bare-heat-day",
-            due_at=ctx.day_at(due_on, "bare-heat-day"),
+            kind=MessageKind.BARE_HEAT_DAY,
+            due_at=ctx.day_at(due_on, MessageKind.BARE_HEAT_DAY),
             zone_id=zone.zone.id,
             # A number told ahead may change once the floor is measured: then it is told anew.
             subject=f"step {index + 1} {shown_number(heat_up, index)}",
-            occasion=step.on.isoformat(),
+            occasion=Occasion(on=step.on),
             parts=("text", *(("off",) if index + 1 == len(heat_up.steps) else ()), *first),
             params=ctx.zone_facts(zone)
             | {"heat_up": heat_up, "index": index, "day_on": step.on, "until_on": until_on}
@@ -275,13 +280,13 @@ def _release(ctx: ReminderContext, zone: ZonePlan) -> Iterator[Ask]:
     latest = zone.energize.window.latest if zone.energize.window else None
     met = [hold.evidence_at for hold in zone.holds if hold.evidence_at]
     clear_at = max([*met, *((latest,) if latest else ())], default=ctx.fact_at)
-    rule = ctx.rule("release-due")
+    rule = ctx.rule(MessageKind.RELEASE_DUE)
     for round_on in rounds(local_day(clear_at, ctx.tz), ctx.local_on, rule.every):
         yield Ask(
-            kind="release-due",
-            due_at=max(ctx.day_at(round_on, "release-due"), clear_at),
+            kind=MessageKind.RELEASE_DUE,
+            due_at=max(ctx.day_at(round_on, MessageKind.RELEASE_DUE), clear_at),
             zone_id=zone.zone.id,
-            occasion=round_on.isoformat(),
+            occasion=Occasion(on=round_on),
             params=ctx.zone_facts(zone) | {"day_on": ctx.crew_day(zone)},
         )
 
@@ -293,7 +298,7 @@ def _risks(ctx: ReminderContext) -> Iterator[Ask]:
         if zone is None or finding.code not in _RISKS or begun_at(zone) is None:
             continue
         yield Ask(
-            kind="climate-risk",
+            kind=MessageKind.CLIMATE_RISK,
             due_at=ctx.fact_at,
             zone_id=zone.zone.id,
             subject=f"{finding.code} {finding.layer_id or ''}".strip(),
@@ -313,10 +318,10 @@ def _loggers(ctx: ReminderContext) -> Iterator[Ask]:
         zone = zones.get(zone_id, ctx.plan.zones[0])
         due_on = local_day(add(at, ctx.rules.logger_s), ctx.tz)
         yield Ask(
-            kind="logger-due",
-            due_at=ctx.day_at(due_on, "logger-due"),
+            kind=MessageKind.LOGGER_DUE,
+            due_at=ctx.day_at(due_on, MessageKind.LOGGER_DUE),
             zone_id=zone.zone.id,
             subject=device[:60].replace("|", " "),
-            occasion=due_on.isoformat(),
+            occasion=Occasion(on=due_on),
             params=ctx.zone_facts(zone) | {"device": device, "last_at": at},
         )

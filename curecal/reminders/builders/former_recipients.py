@@ -12,7 +12,7 @@ from dataclasses import replace
 from curecal.planning.plan import ZonePlan
 from curecal.reminders.builders.reminder_context import ReminderContext
 from curecal.reminders.recipients import way_of
-from curecal.reminders.reminder_types import MAY, MAY_NOT, Channel, Heard, Recipient
+from curecal.reminders.reminder_types import MAY, MAY_NOT, Channel, Heard, MessageKind, Recipient
 
 
 def still_believing(ctx: ReminderContext, zone: ZonePlan) -> Iterator[tuple[Recipient, Heard]]:
@@ -47,10 +47,10 @@ def still_booked(ctx: ReminderContext) -> Iterator[tuple[Recipient, Heard]]:
     """
     stands: dict[tuple[str, ...], Heard] = {}
     for each in _elsewhere(ctx, None):
-        if each.topic.startswith("visit "):
+        if each.topic.visit is not None:
             stands[(*way_of(each.channel, each.address), each.zone_id, each.topic)] = each
     for told in stands.values():
-        if told.kind != "visit-off":
+        if told.kind != MessageKind.VISIT_OFF:
             yield _as_recipient(ctx, told), told
 
 

@@ -14,7 +14,7 @@ from curecal.planning.plan import HeatUp, HeatUpPurpose, State, ZonePlan
 from curecal.reminders.builders.bare_heat_up import bare_heat_up, has_begun, shown_number
 from curecal.reminders.builders.reminder_context import Ask, ReminderContext, begun_at
 from curecal.reminders.builders.state_changes import last_day
-from curecal.reminders.reminder_types import Recipient
+from curecal.reminders.reminder_types import MessageKind, Occasion, Recipient, Topic
 from curecal.reminders.timing.sending_hours import later, quiet_after, rounds
 from curecal.trade.job import Role
 
@@ -52,15 +52,15 @@ def _bare_screed(ctx: ReminderContext, zone: ZonePlan) -> Iterator[Ask]:
     first_on = heat_up.steps[0].on
     day_on, parts = _bare_words(ctx, zone)
     yield Ask(
-        kind="still-curing",
-        due_at=ctx.day_at(first_on - _DAY, "still-curing"),
+        kind=MessageKind.STILL_CURING,
+        due_at=ctx.day_at(first_on - _DAY, MessageKind.STILL_CURING),
         zone_id=zone.zone.id,
         subject=HeatUpPurpose.BARE_SCREED,
-        occasion=first_on.isoformat(),
+        occasion=Occasion(on=first_on),
         parts=parts,
         params=ctx.zone_facts(zone)
         | {"day_on": day_on, "bare_on": first_on, "bare_ends_on": heat_up.ends_on},
-        topic="owner",
+        topic=Topic.OWNER,
         day_on=day_on,
         until_at=ctx.day_at(heat_up.ends_on),
         sliding=True,
@@ -77,7 +77,7 @@ def _still_curing(ctx: ReminderContext, zone: ZonePlan) -> Iterator[Ask]:
     begun = begun_at(zone)
     if begun is None:
         return
-    rule = ctx.rule("still-curing")
+    rule = ctx.rule(MessageKind.STILL_CURING)
     day_on = ctx.owner_day(zone)
     # After its day a floor that is not released has no day to tell.
     dated = ctx.is_ahead(day_on)
@@ -99,18 +99,18 @@ def _still_curing(ctx: ReminderContext, zone: ZonePlan) -> Iterator[Ask]:
         if dated and day_on is not None and round_on == day_on - _DAY:
             # The evening before has words of its own.
             continue
-        due_at = ctx.day_at(round_on, "still-curing")
+        due_at = ctx.day_at(round_on, MessageKind.STILL_CURING)
         if round_on == local_day(begun, ctx.tz):
             # A floor finished in the evening is spoken of that evening, not before it is there.
             due_at = max(due_at, begun)
         ask = Ask(
-            kind="still-curing",
+            kind=MessageKind.STILL_CURING,
             due_at=due_at,
             zone_id=zone.zone.id,
-            occasion=round_on.isoformat(),
+            occasion=Occasion(on=round_on),
             parts=parts,
             params=ctx.zone_facts(zone) | {"day_on": day_on, "why": zone.why} | bare,
-            topic="owner",
+            topic=Topic.OWNER,
             day_on=day_on,
         )
         for person in ctx.people:
@@ -120,7 +120,7 @@ def _still_curing(ctx: ReminderContext, zone: ZonePlan) -> Iterator[Ask]:
 
 def _as_today(ctx: ReminderContext, zone: ZonePlan, ask: Ask, person: Recipient) -> Ask:
     """Return what an owner is told, with the later day that they heard on this very day."""
-    last = last_day(ctx, person, zone, "owner")
+    last = last_day(ctx, person, zone, Topic.OWNER)
     if last is None or last.day_on is None or local_day(last.told_at, ctx.tz) != ctx.local_on:
         return replace(ask, only=person.id)
     if ask.day_on is None or ask.day_on >= last.day_on:
@@ -133,14 +133,14 @@ def _evening_before(ctx: ReminderContext, zone: ZonePlan) -> Iterator[Ask]:
     day_on = ctx.owner_day(zone)
     if day_on is None or zone.state is State.STOPPED or begun_at(zone) is None:
         return
-    rule = ctx.rule("evening-before")
+    rule = ctx.rule(MessageKind.EVENING_BEFORE)
     yield Ask(
-        kind="evening-before",
-        due_at=ctx.day_at(day_on - rule.before * _DAY, "evening-before"),
+        kind=MessageKind.EVENING_BEFORE,
+        due_at=ctx.day_at(day_on - rule.before * _DAY, MessageKind.EVENING_BEFORE),
         zone_id=zone.zone.id,
-        occasion=day_on.isoformat(),
+        occasion=Occasion(on=day_on),
         params=ctx.zone_facts(zone) | {"day_on": day_on},
-        topic="owner",
+        topic=Topic.OWNER,
         day_on=day_on,
         until_at=ctx.day_at(day_on),
     )
@@ -183,15 +183,15 @@ def _heat_day(ctx: ReminderContext, zone: ZonePlan, heat_up: HeatUp, index: int)
         "care",
         "call",
     )
-    due_at = max(ctx.day_at(step.on, "heat-day"), zone.released_at or ctx.as_of)
+    due_at = max(ctx.day_at(step.on, MessageKind.HEAT_DAY), zone.released_at or ctx.as_of)
     number = shown_number(heat_up, index)
     return Ask(
-        kind="heat-day",
+        kind=MessageKind.HEAT_DAY,
         due_at=due_at,
         zone_id=zone.zone.id,
         subject=f"{heat_up.purpose} {index + 1}",
         # A first day that slides, because nobody switched on, is told once; another number anew.
-        occasion=f"{step.on.isoformat()} {number}" if index else number,
+        occasion=Occasion(on=step.on if index else None, detail=number),
         parts=parts,
         params=params,
         until_at=_evening_of(ctx, step.on, due_at),
@@ -200,7 +200,7 @@ def _heat_day(ctx: ReminderContext, zone: ZonePlan, heat_up: HeatUp, index: int)
 
 def _evening_of(ctx: ReminderContext, day: date, due_at: datetime) -> datetime:
     """Return until when a number for a day is worth saying: its evening, whenever that begins."""
-    keeps_s = ctx.rule("heat-day").keeps_s
+    keeps_s = ctx.rule(MessageKind.HEAT_DAY).keeps_s
     evening_at = quiet_after(due_at, ctx.rules, ctx.tz)
     if evening_at is None and keeps_s is not None:
         evening_at = later(due_at, keeps_s)
@@ -218,7 +218,7 @@ def _in_service(ctx: ReminderContext, zone: ZonePlan) -> Iterator[Ask]:
         each.told_at
         for person in ctx.people
         for each in ctx.told.of(person.id, zone.zone.id)
-        if each.kind == "heat-day"
+        if each.kind == MessageKind.HEAT_DAY
     ]
     if not told:
         return
@@ -231,14 +231,13 @@ def _in_service(ctx: ReminderContext, zone: ZonePlan) -> Iterator[Ask]:
         return
     if ends_on is None:
         return
-    due_at = ctx.day_at(ends_on, "in-service")
+    due_at = ctx.day_at(ends_on, MessageKind.IN_SERVICE)
     if zone.state is State.HEATING_UP and due_at <= ctx.as_of:
         # Its last hold is not over by the log: nobody says that it is.
         return
     yield Ask(
-        kind="in-service",
+        kind=MessageKind.IN_SERVICE,
         due_at=due_at,
         zone_id=zone.zone.id,
-        occasion="",
         params=ctx.zone_facts(zone) | {"day_on": ends_on},
     )

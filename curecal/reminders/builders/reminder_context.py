@@ -18,10 +18,13 @@ from curecal.reminders.reminder_types import (
     Channel,
     Heard,
     KindRule,
+    MessageKind,
+    Occasion,
     Recipient,
     Reminder,
     ReminderRules,
     Told,
+    Topic,
 )
 from curecal.reminders.timing.sending_hours import later, proper_at, wish_at
 from curecal.trade.findings import Params
@@ -30,8 +33,6 @@ from curecal.trade.site_log import Entry
 
 _DAY = timedelta(days=1)
 _AGAIN = timedelta(days=7)
-# An occasion that is a day begins with it.
-_DATE = 10
 
 
 @record
@@ -43,14 +44,14 @@ class Ask(Record):
     `only` is the one person of the role it is for; empty for all of them.
     """
 
-    kind: str
+    kind: MessageKind
     due_at: datetime
     zone_id: str = ""
     subject: str = ""
-    occasion: str = ""
+    occasion: Occasion = Occasion()
     parts: tuple[str, ...] = ("text",)
     params: Params = field(default_factory=dict)
-    topic: str = ""
+    topic: Topic = Topic.NONE
     day_on: date | None = None
     until_at: datetime | None = None
     sliding: bool = False
@@ -102,11 +103,11 @@ class ReminderContext:
         """Return what a person is on the job; nothing for who is none of its people."""
         return next((each.roles for each in self.people if each.id == recipient), ())
 
-    def rule(self, kind: str) -> KindRule:
+    def rule(self, kind: MessageKind) -> KindRule:
         """Return the rule of a kind."""
         return self.rules.kinds[kind]
 
-    def day_at(self, day: date, kind: str = "") -> datetime:
+    def day_at(self, day: date, kind: MessageKind | None = None) -> datetime:
         """Return when a kind is said on a day; without a kind, the start of work."""
         wall = self.rules.kinds[kind].at if kind else None
         return wish_at(day, wall or self.calendar.work.start, self.tz)
@@ -205,23 +206,23 @@ class ReminderContext:
             return not undone
         if not ask.sliding:
             return False
-        said_on, new_on = (
-            date.fromisoformat(each[:_DATE]) for each in (last.occasion, ask.occasion)
-        )
+        said_on, new_on = last.occasion.on, ask.occasion.on
+        if said_on is None or new_on is None:
+            return False
         soon = self.calendar.next_working(end_of_day(self.local_on, self.tz)) or self.as_of
         slides = said_on <= min(new_on, self.local_on) and new_on <= local_day(soon, self.tz)
         return slides and self.as_of - last.told_at < _AGAIN and not undone
 
 
 # What was said once is said again where something in between took it back.
-_UNDOING: Mapping[str, frozenset[str]] = {
-    "evening-before": MAY_NOT | {"moved"},
-    "released": MAY_NOT,
-    "heat-day": MAY_NOT,
-    "stopped": frozenset({"moved", "released"}),
-    "early-switch-on": frozenset({"moved", "released"}),
+_UNDOING: Mapping[MessageKind, frozenset[MessageKind]] = {
+    MessageKind.EVENING_BEFORE: MAY_NOT | {MessageKind.MOVED},
+    MessageKind.RELEASED: MAY_NOT,
+    MessageKind.HEAT_DAY: MAY_NOT,
+    MessageKind.STOPPED: frozenset({MessageKind.MOVED, MessageKind.RELEASED}),
+    MessageKind.EARLY_SWITCH_ON: frozenset({MessageKind.MOVED, MessageKind.RELEASED}),
 }
-_NOTHING: frozenset[str] = frozenset()
+_NOTHING: frozenset[MessageKind] = frozenset()
 
 
 def begun_at(zone: ZonePlan) -> datetime | None:

@@ -8,14 +8,23 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import replace
-from datetime import UTC, date, datetime, timedelta
+from datetime import date, datetime, timedelta
 
 from curecal.instants import end_of_day, local_day, start_of_day
 from curecal.planning.plan import HeatUpPurpose, State, ZonePlan
 from curecal.planning.zone.stable_day import worst_day
 from curecal.reminders.builders.former_recipients import still_believing
 from curecal.reminders.builders.reminder_context import Ask, ReminderContext, begun_at
-from curecal.reminders.reminder_types import MAY, MAY_NOT, Heard, Recipient, Reminder
+from curecal.reminders.reminder_types import (
+    MAY,
+    MAY_NOT,
+    Heard,
+    MessageKind,
+    Occasion,
+    Recipient,
+    Reminder,
+    Topic,
+)
 from curecal.reminders.timing.sending_hours import is_quiet, later, next_evening, proper_at, wish_at
 from curecal.trade.findings import Message
 from curecal.trade.job import Role
@@ -23,9 +32,9 @@ from curecal.trade.job import Role
 _DAY = timedelta(days=1)
 _OVER = frozenset({State.HEATING_UP, State.IN_SERVICE})
 _ALL = (Role.CREW_LEAD, Role.ELECTRICIAN, Role.OWNER)
-MOVES = frozenset({"moved", "visit-moved"})
+MOVES = frozenset({MessageKind.MOVED, MessageKind.VISIT_MOVED})
 """Kinds that say that a day moved: of these a person hears one a day."""
-_TELLS_DAY = {Role.OWNER: "owner", Role.CREW_LEAD: "crew"}
+_TELLS_DAY = {Role.OWNER: Topic.OWNER, Role.CREW_LEAD: Topic.CREW}
 
 
 def state_changes(ctx: ReminderContext) -> Iterator[Reminder]:
@@ -50,7 +59,7 @@ def state_changes(ctx: ReminderContext) -> Iterator[Reminder]:
     yield from _moved(ctx)
 
 
-def topic_of(role: Role) -> str:
+def topic_of(role: Role) -> Topic:
     """Return the name of the day that a role is told.
 
     Args:
@@ -59,7 +68,7 @@ def topic_of(role: Role) -> str:
     Returns:
         The topic; empty for the electrician, who is told visits.
     """
-    return _TELLS_DAY.get(role, "")
+    return _TELLS_DAY.get(role, Topic.NONE)
 
 
 def day_of(ctx: ReminderContext, zone: ZonePlan, role: Role) -> date | None:
@@ -82,12 +91,12 @@ def _stopped(ctx: ReminderContext, zone: ZonePlan) -> Ask:
     at = zone.why.params.get("on_at" if early else "stopped_at")
     params = ctx.zone_facts(zone) | {"why": zone.why}
     return Ask(
-        kind="early-switch-on" if early else "stopped",
+        kind=MessageKind.EARLY_SWITCH_ON if early else MessageKind.STOPPED,
         due_at=ctx.fact_at,
         zone_id=zone.zone.id,
-        occasion=f"{zone.why.code} {at or ''}",
+        occasion=Occasion(at=at if isinstance(at, datetime) else None, detail=zone.why.code),
         params=params,
-        topic="day",
+        topic=Topic.EVERYBODY,
     )
 
 
@@ -105,10 +114,10 @@ def _released(ctx: ReminderContext, zone: ZonePlan, role: Role) -> Iterator[Ask]
         who = "by-electrician"
     steps = any(each.steps and each.purpose != HeatUpPurpose.BARE_SCREED for each in zone.heat_ups)
     yield Ask(
-        kind="released",
+        kind=MessageKind.RELEASED,
         due_at=at,
         zone_id=zone.zone.id,
-        occasion=stamp(at),
+        occasion=Occasion(at=at),
         parts=("text", who, *(("steps",) if steps else ())),
         params=ctx.zone_facts(zone) | {"day_on": day_on or ctx.local_on},
         topic=topic_of(role),
@@ -132,10 +141,10 @@ def _taken_back(ctx: ReminderContext, zone: ZonePlan) -> Iterator[Reminder]:
         if role is Role.ELECTRICIAN:
             part = "apart"
         ask = Ask(
-            kind="no-longer",
+            kind=MessageKind.NO_LONGER,
             due_at=ctx.fact_at,
             zone_id=zone.zone.id,
-            occasion=stamp(newest.told_at),
+            occasion=Occasion(at=newest.told_at),
             parts=("text", part),
             params=ctx.zone_facts(zone) | {"why": zone.why, "day_on": day_on},
             topic=topic_of(role),
@@ -151,25 +160,13 @@ def _to_former(ctx: ReminderContext, zone: ZonePlan) -> Iterator[Reminder]:
             yield from ctx.expand_to(_stopped(ctx, zone), person)
             continue
         ask = Ask(
-            kind="no-longer",
+            kind=MessageKind.NO_LONGER,
             due_at=ctx.fact_at,
             zone_id=zone.zone.id,
-            occasion=stamp(may.told_at),
+            occasion=Occasion(at=may.told_at),
             params=ctx.zone_facts(zone) | {"why": zone.why},
         )
         yield from ctx.expand_to(ask, person)
-
-
-def stamp(at: datetime) -> str:
-    """Return an instant as one text, to the microsecond.
-
-    Args:
-        at: an instant.
-
-    Returns:
-        The text.
-    """
-    return at.astimezone(UTC).strftime("%Y-%m-%dT%H:%M:%S.%fZ")
 
 
 def _standing_may(ctx: ReminderContext, zone: ZonePlan, person: Recipient) -> Heard | None:
@@ -183,7 +180,7 @@ def _standing_may(ctx: ReminderContext, zone: ZonePlan, person: Recipient) -> He
 
 def _moved(ctx: ReminderContext) -> Iterator[Reminder]:
     """One message to a person for all zones whose day moved."""
-    rule = ctx.rule("moved")
+    rule = ctx.rule(MessageKind.MOVED)
     for person in ctx.people:
         role = next((each for each in person.roles if each in rule.to), None)
         if role is None:
@@ -218,7 +215,7 @@ def _move(ctx: ReminderContext, zone: ZonePlan, role: Role, person: Recipient) -
         "also": None,
     }
     ask = Ask(
-        kind="moved",
+        kind=MessageKind.MOVED,
         due_at=ctx.fact_at,
         zone_id=zone.zone.id,
         parts=_parts(role, day_on, before_on=last.day_on),
@@ -235,12 +232,12 @@ def _joint(ctx: ReminderContext, moves: list[Ask]) -> Ask:
     moves.sort(key=lambda each: (each.due_at, each.day_on or ctx.local_on, each.zone_id))
     first, *rest = moves
     said: Message | None = None
-    occasion = [first.occasion]
+    also: list[tuple[str, date | None]] = []
     for each in reversed(rest):
         if each.due_at > max(first.due_at, ctx.as_of):
             continue
         # What was heard keeps these days by their zones.
-        occasion.append(f"{each.zone_id}={each.day_on or ''}")
+        also.append((each.zone_id, each.day_on))
         zone, before_on = each.params["zone"], each.params["before_on"]
         if each.day_on is None:
             said = Message("also-no-day", {"zone": zone, "also": said})
@@ -249,10 +246,11 @@ def _joint(ctx: ReminderContext, moves: list[Ask]) -> Ask:
             said = Message("also-day", params)
     if said is None:
         return first
-    return replace(first, occasion=" ".join(occasion), params={**first.params, "also": said})
+    occasion = replace(first.occasion, also=tuple(also))
+    return replace(first, occasion=occasion, params={**first.params, "also": said})
 
 
-def last_day(ctx: ReminderContext, person: Recipient, zone: ZonePlan, topic: str) -> Heard | None:
+def last_day(ctx: ReminderContext, person: Recipient, zone: ZonePlan, topic: Topic) -> Heard | None:
     """Return the last that told a person a zone's day: a stop tells that there is none.
 
     Args:
@@ -265,7 +263,7 @@ def last_day(ctx: ReminderContext, person: Recipient, zone: ZonePlan, topic: str
         What was heard; None where no day was ever told.
     """
     own = ctx.told.day(person.id, zone.zone.id, topic)
-    common = ctx.told.day(person.id, zone.zone.id, "day")
+    common = ctx.told.day(person.id, zone.zone.id, Topic.EVERYBODY)
     both = [each for each in (own, common) if each is not None]
     if own is None and (begun_at(zone) is None or common is None):
         return None
@@ -318,8 +316,7 @@ def moving(
             due_at = _evening(ctx, due_at, ask.only)
         elif comes_first(ctx, last.day_on, due_at, ask.only):
             due_at = ctx.fact_at
-    occasion = f"{stamp(last.told_at)} {ask.day_on or 'none'}"
-    return replace(ask, due_at=due_at, occasion=occasion)
+    return replace(ask, due_at=due_at, occasion=Occasion(on=ask.day_on, at=last.told_at))
 
 
 def _evening(ctx: ReminderContext, at: datetime, recipient: str) -> datetime:

@@ -17,15 +17,21 @@ from curecal.instants import local_day
 from curecal.planning.plan import HoldState, State, Visit, VisitKind, ZonePlan
 from curecal.reminders.builders.former_recipients import still_booked
 from curecal.reminders.builders.reminder_context import Ask, ReminderContext, begun_at
-from curecal.reminders.builders.state_changes import moving, said_on_day, stamp
-from curecal.reminders.reminder_types import Heard, Recipient, Reminder
+from curecal.reminders.builders.state_changes import moving, said_on_day
+from curecal.reminders.reminder_types import (
+    STOPS,
+    Heard,
+    MessageKind,
+    Occasion,
+    Recipient,
+    Reminder,
+    Topic,
+)
 from curecal.reminders.timing.sending_hours import working_day_before
 from curecal.trade.hold_codes import HoldCode
 from curecal.trade.job import Role
 
 _DAY = timedelta(days=1)
-_TOPIC = "visit "
-_STOPS = frozenset({"stopped", "early-switch-on"})
 _HOLDS = {
     VisitKind.ROUGH_IN: {HoldCode.TEST_ON_DELIVERY, HoldCode.TEST_AFTER_LAYING},
     VisitKind.CONNECTION: {
@@ -81,14 +87,14 @@ def _booked(ctx: ReminderContext, person: Recipient) -> list[Heard]:
     """Return the visits a person was told and that were not called off, by what told them last."""
     last: dict[tuple[str, str], Heard] = {}
     for each in ctx.told.of(person.id):
-        if each.topic.startswith(_TOPIC):
+        if each.topic.visit is not None:
             last[each.zone_id, each.topic] = each
-    return [each for each in last.values() if each.kind != "visit-off"]
+    return [each for each in last.values() if each.kind != MessageKind.VISIT_OFF]
 
 
 def _vanished(ctx: ReminderContext, told: Heard, person: Recipient) -> Iterator[Ask]:
     """A visit that was told and is no visit of the plan: joined to another, done, or off."""
-    kind = told.topic.removeprefix(_TOPIC)
+    kind = told.topic.visit
     alike = [visit for visit in ctx.plan.visits if visit.kind == kind]
     if any(told.zone_id == min(visit.zone_ids) for visit in alike):
         return
@@ -107,7 +113,9 @@ def _is_done(ctx: ReminderContext, told: Heard) -> bool:
     zone = next((each for each in ctx.plan.zones if each.zone.id == told.zone_id), None)
     if zone is None:
         return False
-    kind = VisitKind(told.topic.removeprefix(_TOPIC))
+    kind = told.topic.visit
+    if kind is None:
+        return False
     if kind == VisitKind.ENERGIZE:
         return zone.state in {State.HEATING_UP, State.IN_SERVICE}
     states = {hold.state for hold in zone.holds if hold.code in _HOLDS[kind]}
@@ -118,13 +126,13 @@ def _off(ctx: ReminderContext, told: Heard) -> Ask:
     """Return that nobody is to come, for a visit that is no visit of the plan any more."""
     zone = next((each for each in ctx.plan.zones if each.zone.id == told.zone_id), None)
     facts = ctx.zone_facts(zone or ctx.plan.zones[0])
-    kind = told.topic.removeprefix(_TOPIC)
+    kind = told.topic.visit or ""
     return Ask(
-        kind="visit-off",
+        kind=MessageKind.VISIT_OFF,
         due_at=ctx.fact_at,
         zone_id=told.zone_id,
         subject=kind,
-        occasion=stamp(told.told_at),
+        occasion=Occasion(at=told.told_at),
         parts=("gone",),
         params=facts
         | {
@@ -147,7 +155,7 @@ def _about(
     zone_id: str = "",
 ) -> Iterator[Ask]:
     """A visit that is new, that moved, or that is off."""
-    zone_id, topic = zone_id or min(visit.zone_ids), f"{_TOPIC}{visit.kind}"
+    zone_id, topic = zone_id or min(visit.zone_ids), Topic.of_visit(visit.kind)
     last: Heard | None = ctx.told.day(person.id, zone_id, topic)
     params = _params(ctx, visit, zones, day_on)
     waits = visit.kind == VisitKind.ENERGIZE and not all(zone.may_energize for zone in zones)
@@ -157,7 +165,7 @@ def _about(
     kind_parts = (_word(visit.kind, zones),)
     when = "when" if visit.kind == VisitKind.ENERGIZE else "when-by"
     booked = Ask(
-        kind="visit-booked",
+        kind=MessageKind.VISIT_BOOKED,
         due_at=ctx.fact_at,
         zone_id=zone_id,
         subject=visit.kind,
@@ -167,20 +175,19 @@ def _about(
         day_on=day_on,
         only=person.id,
     )
-    if last is None or last.kind == "visit-off":
+    if last is None or last.kind == MessageKind.VISIT_OFF:
         if day_on is None or not any(
             begun_at(zone) or visit.kind == VisitKind.ROUGH_IN for zone in zones
         ):
             return
-        since = "" if last is None else f"{last.told_at:%Y-%m-%dT%H:%M:%SZ}"
-        yield replace(booked, occasion=since)
+        yield replace(booked, occasion=Occasion(at=last.told_at if last else None))
         return
     if last.day_on == day_on:
         yield from _again(ctx, zones, last, person, booked)
         return
     off = day_on is None
     ask = Ask(
-        kind="visit-off" if off else "visit-moved",
+        kind=MessageKind.VISIT_OFF if off else MessageKind.VISIT_MOVED,
         due_at=ctx.fact_at,
         zone_id=zone_id,
         subject=visit.kind,
@@ -197,12 +204,12 @@ def _again(
     ctx: ReminderContext, zones: list[ZonePlan], last: Heard, person: Recipient, booked: Ask
 ) -> Iterator[Ask]:
     """A visit whose day held through a stop: who heard the stop hears that it stands again."""
-    heard = [ctx.told.last(person.id, zone.zone.id, _STOPS) for zone in zones]
+    heard = [ctx.told.last(person.id, zone.zone.id, STOPS) for zone in zones]
     stops = [each.told_at for each in heard if each is not None and each.told_at > last.told_at]
     if not stops or last.day_on is None or last.day_on < ctx.local_on:
         return
     word, *rest = booked.parts
-    yield replace(booked, occasion=stamp(max(stops)), parts=(word, "again", *rest))
+    yield replace(booked, occasion=Occasion(at=max(stops)), parts=(word, "again", *rest))
 
 
 def _tomorrow(
@@ -220,13 +227,13 @@ def _tomorrow(
             day_on = local_day(window.earliest, ctx.tz)
         else:
             kind_word = "second-last"
-    before = working_day_before(day_on, ctx.rule("visit-tomorrow").before, ctx.calendar)
+    before = working_day_before(day_on, ctx.rule(MessageKind.VISIT_TOMORROW).before, ctx.calendar)
     yield Ask(
-        kind="visit-tomorrow",
-        due_at=ctx.day_at(before, "visit-tomorrow"),
+        kind=MessageKind.VISIT_TOMORROW,
+        due_at=ctx.day_at(before, MessageKind.VISIT_TOMORROW),
         zone_id=min(visit.zone_ids),
         subject=visit.kind,
-        occasion=day_on.isoformat(),
+        occasion=Occasion(on=day_on),
         parts=(kind_word, "off", "address"),
         params=_params(ctx, visit, zones, day_on) | {"by_on": by_on},
         until_at=ctx.day_at(day_on),

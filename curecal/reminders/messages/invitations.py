@@ -14,12 +14,10 @@ from curecal.calendars.ical.ical_writer import document, least_head
 from curecal.calendars.ical.mail_message import party, sending
 from curecal.errors import SourceError
 from curecal.reminders.messages.send_context import InTransaction, Planned, SendContext
-from curecal.reminders.reminder_types import Channel, Reminder
+from curecal.reminders.reminder_types import VISITS, Channel, MessageKind, Reminder
 
 if TYPE_CHECKING:
     from sqlalchemy.engine import Connection
-
-_VISITS = frozenset({"visit-booked", "visit-moved", "visit-off"})
 
 
 class Invitation(NamedTuple):
@@ -44,7 +42,7 @@ def invitation(
     Returns:
         The part; None for what is no mail about a visit, or of which nothing is published.
     """
-    if each.kind not in _VISITS or each.channel is not Channel.EMAIL:
+    if each.kind not in VISITS or each.channel is not Channel.EMAIL:
         return None
     plan = planned.plan
     found = feeds(plan, rules=context.rules, day_off=planned.calendar.day_off, log=planned.log)
@@ -53,7 +51,7 @@ def invitation(
     feed = next(one for one in found if one.audience is Audience.ELECTRICIAN)
     key = EventKey(Audience.ELECTRICIAN, each.zone_id, "", f"visit {each.subject}")
     revision = store.history(plan.job.id).revisions.get(feed.uid(key))
-    if revision is None or revision.cancelled != (each.kind == "visit-off"):
+    if revision is None or revision.cancelled != (each.kind == MessageKind.VISIT_OFF):
         # The calendar still shows another day than the message tells: the words alone go out.
         return None
     person = planned.people.get(each.recipient)

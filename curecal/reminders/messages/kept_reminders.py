@@ -13,14 +13,22 @@ from curecal.book.outbox.rows import OutboxRow, Wanted
 from curecal.book.schema.tables import outbox, reminder
 from curecal.reminders.messages.send_context import Planned
 from curecal.reminders.recipients import normal_email
-from curecal.reminders.reminder_types import Channel, Heard, Reminder
+from curecal.reminders.reminder_types import Channel, Heard, MessageKind, Occasion, Reminder, Topic
 from curecal.reminders.timing.sending_hours import proper_at
 
 if TYPE_CHECKING:
     from sqlalchemy.engine import Connection
 
 
-NOTICES = frozenset({"undelivered", "unsure", "missed", "call", "damaged"})
+NOTICES = frozenset(
+    {
+        MessageKind.UNDELIVERED,
+        MessageKind.UNSURE,
+        MessageKind.MISSED,
+        MessageKind.CALL,
+        MessageKind.DAMAGED,
+    }
+)
 """Kinds about messages themselves: no plan wants them, and none takes them back."""
 
 HEARD = (State.SENDING, State.UNCERTAIN, State.SENT, State.DEAD)
@@ -53,11 +61,11 @@ def payload_of(each: Reminder) -> dict[str, Any]:
     """
     return {
         "subject": each.subject,
-        "occasion": each.occasion,
+        "occasion": each.occasion.kept(),
         "recipient": each.recipient,
         "address": each.address,
         "due_at": each.due_at.isoformat(),
-        "topic": each.topic,
+        "topic": each.topic.value,
         "day_on": each.day_on.isoformat() if each.day_on else None,
         "urgent": each.urgent,
     }
@@ -74,16 +82,16 @@ def reminder_of(row: Wanted) -> Reminder:
     """
     kept = row.payload
     return Reminder(
-        kind=row.kind,
+        kind=MessageKind(row.kind),
         zone_id=row.zone_id,
         subject=str(kept.get("subject", "")),
-        occasion=str(kept.get("occasion", "")),
+        occasion=Occasion.read(kept["occasion"]),
         recipient=str(kept.get("recipient", row.person)),
         channel=Channel(row.channel),
         address=str(kept.get("address", row.recipient)),
         due_at=due_of(row),
         until_at=row.expires_at,
-        topic=str(kept.get("topic", "")),
+        topic=Topic(kept.get("topic", "")),
         day_on=day_of(kept),
         urgent=bool(kept.get("urgent", False)),
     )
@@ -247,13 +255,13 @@ def heard_of(connection: Connection, job_id: str, states: Iterable[State] = HEAR
     )
     return [
         Heard(
-            kind=row.kind,
+            kind=MessageKind(row.kind),
             zone_id=row.zone_id,
             subject=str(row.payload.get("subject", "")),
-            occasion=str(row.payload.get("occasion", "")),
+            occasion=Occasion.read(row.payload["occasion"]),
             recipient=str(row.payload.get("recipient", "")),
             told_at=row.created_at,
-            topic=str(row.payload.get("topic", "")),
+            topic=Topic(row.payload.get("topic", "")),
             day_on=day_of(row.payload),
             number=row.id,
             channel=row.channel,

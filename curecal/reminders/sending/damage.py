@@ -19,6 +19,7 @@ from curecal.delivery.channel_settings import NOBODY
 from curecal.delivery.mail import Letter, made_mail
 from curecal.errors import BookError, CurecalError
 from curecal.reminders.messages.send_context import SendContext, generation_of, is_held
+from curecal.reminders.reminder_types import MessageKind
 from curecal.words.sentences import plain_words
 
 if TYPE_CHECKING:
@@ -98,7 +99,7 @@ def _notice(
     return Message(
         job_id=job_id,
         zone_id="",
-        kind=DAMAGED,
+        kind=MessageKind.DAMAGED,
         channel="email",
         recipient=context.sender,
         generation=generation,

@@ -36,7 +36,7 @@ from curecal.reminders.messages.notices import about, give_notice, pass_on
 from curecal.reminders.messages.render import digest_of, rendered
 from curecal.reminders.messages.send_context import Planned, SendContext, generation_of, is_held
 from curecal.reminders.recipients import is_out_of_reach
-from curecal.reminders.reminder_types import Heard, Reminder
+from curecal.reminders.reminder_types import Heard, MessageKind, Reminder
 
 if TYPE_CHECKING:
     from sqlalchemy.engine import Connection
@@ -47,7 +47,7 @@ _AGAIN_S = 30.0
 _MAIL_TRIES = 2
 _URGENT_TRIES = 5
 # Of these the number in the text counts, not only the day.
-_BY_WORDS = frozenset({"heat-day", "bare-heat-day"})
+_BY_WORDS = frozenset({MessageKind.HEAT_DAY, MessageKind.BARE_HEAT_DAY})
 
 
 class Replanned(NamedTuple):
@@ -289,7 +289,7 @@ def _uncertain(
         if fits and row.kind in NOTICES:
             pass_on(connection, planned, kept, now=now)
         elif fits:
-            give_notice(connection, planned, "unsure", about(row, kept, planned), now=now)
+            give_notice(connection, planned, MessageKind.UNSURE, about(row, kept, planned), now=now)
 
 
 def _missed(
@@ -301,7 +301,7 @@ def _missed(
         if row.expires_at is None or row.expires_at > now:
             continue
         withdraw(connection, [row.id])
-        give_notice(connection, planned, "missed", about(row, row, planned), now=now)
+        give_notice(connection, planned, MessageKind.MISSED, about(row, row, planned), now=now)
         found.add(row.id)
     return found
 
@@ -334,7 +334,7 @@ def _fire(
 
 def _order(row: Wanted) -> tuple[object, ...]:
     urgent = bool(row.payload.get("urgent"))
-    return (not urgent, row.fire_at, row.kind != "released", row.id)
+    return (not urgent, row.fire_at, row.kind != MessageKind.RELEASED, row.id)
 
 
 def _put_off(connection: Connection, row: Wanted, until: datetime) -> None:

@@ -25,6 +25,7 @@ from curecal.errors import BookError, CurecalError, StoreMoved
 from curecal.reminders.messages.kept_reminders import NOTICES, reminder_row
 from curecal.reminders.messages.notices import about, give_notice, pass_on
 from curecal.reminders.messages.send_context import SendContext
+from curecal.reminders.reminder_types import MessageKind
 from curecal.reminders.sending.damage import is_damage, set_aside
 from curecal.reminders.sending.late_messages import jobs_with_late, say_late
 from curecal.reminders.sending.replan import Replanned, needs_replan, replan
@@ -223,7 +224,7 @@ class SchedulerCycle:
                 for number in expire(connection, job_id, now=now):
                     row = message_of(connection, number)
                     if row is not None:
-                        self._notice(connection, row, "missed")
+                        self._notice(connection, row, MessageKind.MISSED)
             # Of a damaged job the notice cannot be made: that came too late all the same.
             if job_id in self._troubles:
                 with self.book.writing() as connection:
@@ -245,9 +246,11 @@ class SchedulerCycle:
                 done.troubles[job_id] = error.code
 
     def _failed(self, connection: Connection, row: OutboxRow) -> None:
-        self._notice(connection, row, "call" if is_by_telephone(row) else "undelivered")
+        self._notice(
+            connection, row, MessageKind.CALL if is_by_telephone(row) else MessageKind.UNDELIVERED
+        )
 
-    def _notice(self, connection: Connection, row: OutboxRow, kind: str) -> None:
+    def _notice(self, connection: Connection, row: OutboxRow, kind: MessageKind) -> None:
         """Tell the crew lead; a notice that did not arrive goes the next way."""
         planned = self.context.plan(self.context.know(connection, row.job_id), self.now())
         if planned is None:
