@@ -80,7 +80,7 @@ def _change(kind: dict[str, Any], name: str, changes: Mapping[str, Any]) -> None
     for key, value in changes.items():
         if key not in known:
             place = f"{name}.{key}"
-            raise _unknown(place, [f"{name}.{each}" for each in known])
+            raise _unknown(place, [f"{name}.{setting}" for setting in known])
         # What takes a permission back is never made quiet, slow or silent.
         if name in MAY_NOT:
             raise SourceError("reminder-kind-fixed", kind=name)
@@ -196,7 +196,7 @@ def _flag(value: object) -> bool:
 
 
 def _roles(value: object) -> list[Role]:
-    return [Role(each) for each in value] if isinstance(value, list) else [Role("")]
+    return [Role(role) for role in value] if isinstance(value, list) else [Role("")]
 
 
 def _unknown(name: str, known: list[str]) -> SourceError:

@@ -250,10 +250,10 @@ class Told:
 
     def __init__(self, heard: Iterable[Heard]) -> None:
         self._by_recipient: dict[str, list[Heard]] = {}
-        for each in sorted(heard, key=lambda one: (one.told_at, one.number, one.kind)):
-            self._by_recipient.setdefault(each.recipient, []).append(each)
-            for also in _also(each):
-                self._by_recipient[each.recipient].append(also)
+        for message in sorted(heard, key=lambda one: (one.told_at, one.number, one.kind)):
+            self._by_recipient.setdefault(message.recipient, []).append(message)
+            for also in _also(message):
+                self._by_recipient[message.recipient].append(also)
 
     def everyone(self) -> list[str]:
         """Return who ever heard anything, on the job still or not."""
@@ -262,27 +262,27 @@ class Told:
     def of(self, recipient: str, zone_id: str | None = None) -> list[Heard]:
         """Return what a person heard, oldest first; with a zone, about that."""
         return [
-            each
-            for each in self._by_recipient.get(recipient, ())
-            if zone_id is None or each.zone_id == zone_id
+            heard
+            for heard in self._by_recipient.get(recipient, ())
+            if zone_id is None or heard.zone_id == zone_id
         ]
 
     def day(self, recipient: str, zone_id: str, topic: Topic) -> Heard | None:
         """Return the last that told a person a day of a topic, or that it has none."""
-        told = [each for each in self.of(recipient, zone_id) if each.topic == topic]
+        told = [heard for heard in self.of(recipient, zone_id) if heard.topic == topic]
         return told[-1] if told else None
 
     def last(self, recipient: str, zone_id: str, kinds: frozenset[MessageKind]) -> Heard | None:
         """Return the last of some kinds that a person heard about a zone."""
-        told = [each for each in self.of(recipient, zone_id) if each.kind in kinds]
+        told = [heard for heard in self.of(recipient, zone_id) if heard.kind in kinds]
         return told[-1] if told else None
 
     def about(self, recipient: str, zone_id: str, kind: MessageKind, subject: str) -> list[Heard]:
         """Return what a person heard of one kind about one subject, oldest first."""
         return [
-            each
-            for each in self.of(recipient, zone_id)
-            if each.kind == kind and each.subject == subject
+            heard
+            for heard in self.of(recipient, zone_id)
+            if heard.kind == kind and heard.subject == subject
         ]
 
 

@@ -30,9 +30,9 @@ def put_wanted(connection: Connection, wanted: Iterable[Wanted]) -> tuple[int, .
         Their ids, in order. One that was fired stays fired.
     """
     numbers = []
-    for each in wanted:
-        values = {name: getattr(each, name) for name in names_of(Wanted) if name not in _OURS}
-        values["payload"] = dict(each.payload)
+    for wish in wanted:
+        values = {name: getattr(wish, name) for name in names_of(Wanted) if name not in _OURS}
+        values["payload"] = dict(wish.payload)
         same = and_(*(reminder.c[name] == values[name] for name in _KEY))
         number = connection.execute(select(reminder.c.id).where(same)).scalar_one_or_none()
         if number is None:

@@ -192,7 +192,7 @@ def _released(ctx: EventContext, zone: ZonePlan, facts: dict[str, object]) -> It
     if ended is not None:
         yield ended
     heat_ups = [
-        each for each in zone.heat_ups if each.steps and each.purpose != HeatUpPurpose.BARE_SCREED
+        item for item in zone.heat_ups if item.steps and item.purpose != HeatUpPurpose.BARE_SCREED
     ]
     day_on = owner_day(zone, ctx.plan.as_of, ctx.calendar)
     if day_on is not None:

@@ -41,9 +41,11 @@ def bare_heat_up(ctx: ReminderContext, zone: ZonePlan) -> HeatUp | None:
     if zone.state is State.STOPPED:
         return None
     found = (
-        each for each in zone.heat_ups if each.purpose == HeatUpPurpose.BARE_SCREED and each.steps
+        heat_up
+        for heat_up in zone.heat_ups
+        if heat_up.purpose == HeatUpPurpose.BARE_SCREED and heat_up.steps
     )
-    return next((each for each in found if ctx.local_on < each.ends_on), None)
+    return next((heat_up for heat_up in found if ctx.local_on < heat_up.ends_on), None)
 
 
 def has_begun(ctx: ReminderContext, zone: ZonePlan, heat_up: HeatUp) -> bool:

@@ -216,10 +216,10 @@ def _told_finish(ctx: ReminderContext, zone: ZonePlan, item: LayerPlan) -> datet
     """Return when a layer would be finished had it begun at the hour it was told as next."""
     # Who hears of it during the day begins no earlier than that.
     told = [
-        max(each.occasion.at, each.told_at)
+        max(heard.occasion.at, heard.told_at)
         for person in ctx.people
-        for each in ctx.told.about(person.id, zone.zone.id, MessageKind.NEXT_STEP, item.layer.id)
-        if each.occasion.at is not None
+        for heard in ctx.told.about(person.id, zone.zone.id, MessageKind.NEXT_STEP, item.layer.id)
+        if heard.occasion.at is not None
     ]
     if not told:
         return None

@@ -26,11 +26,11 @@ def still_believing(ctx: ReminderContext, zone: ZonePlan) -> Iterator[tuple[Reci
         The person at that address, and the "may".
     """
     stands: dict[tuple[str, str], Heard] = {}
-    for each in _elsewhere(ctx, zone.zone.id):
-        way = way_of(each.channel, each.address)
-        if each.kind in MAY:
-            stands[way] = each
-        elif each.kind in MAY_NOT:
+    for heard in _elsewhere(ctx, zone.zone.id):
+        way = way_of(heard.channel, heard.address)
+        if heard.kind in MAY:
+            stands[way] = heard
+        elif heard.kind in MAY_NOT:
             stands.pop(way, None)
     for may in stands.values():
         yield _as_recipient(ctx, may), may
@@ -46,9 +46,9 @@ def still_booked(ctx: ReminderContext) -> Iterator[tuple[Recipient, Heard]]:
         The person at that address, and what told them the day.
     """
     stands: dict[tuple[str, ...], Heard] = {}
-    for each in _elsewhere(ctx, None):
-        if each.topic.visit is not None:
-            stands[(*way_of(each.channel, each.address), each.zone_id, each.topic)] = each
+    for heard in _elsewhere(ctx, None):
+        if heard.topic.visit is not None:
+            stands[(*way_of(heard.channel, heard.address), heard.zone_id, heard.topic)] = heard
     for told in stands.values():
         if told.kind != MessageKind.VISIT_OFF:
             yield _as_recipient(ctx, told), told
@@ -58,12 +58,12 @@ def _elsewhere(ctx: ReminderContext, zone_id: str | None) -> list[Heard]:
     """Return what went to addresses that nobody has now, oldest first."""
     now = {way_of(*way) for person in ctx.people for way in person.ways}
     found = [
-        each
+        heard
         for name in ctx.told.everyone()
-        for each in ctx.told.of(name, zone_id)
-        if each.address and way_of(each.channel, each.address) not in now
+        for heard in ctx.told.of(name, zone_id)
+        if heard.address and way_of(heard.channel, heard.address) not in now
     ]
-    return sorted(found, key=lambda each: (each.told_at, each.number))
+    return sorted(found, key=lambda heard: (heard.told_at, heard.number))
 
 
 def _as_recipient(ctx: ReminderContext, told: Heard) -> Recipient:
@@ -72,7 +72,7 @@ def _as_recipient(ctx: ReminderContext, told: Heard) -> Recipient:
     if any(name == person.id for person in ctx.people):
         name = f"{name} {told.address}"
     way = (Channel(told.channel), told.address)
-    known = next((each for each in ctx.people if each.id == told.recipient), None)
+    known = next((person for person in ctx.people if person.id == told.recipient), None)
     if known is not None:
         return replace(known, id=name, ways=(way,), roles=())
     return Recipient(name, told.address, (), (way,))

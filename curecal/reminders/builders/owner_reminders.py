@@ -215,15 +215,19 @@ def _own(zone: ZonePlan) -> bool:
 def _in_service(ctx: ReminderContext, zone: ZonePlan) -> Iterator[Ask]:
     """The careful days are over: planned while the floor heats up, said once it did."""
     told = [
-        each.told_at
+        heard.told_at
         for person in ctx.people
-        for each in ctx.told.of(person.id, zone.zone.id)
-        if each.kind == MessageKind.HEAT_DAY
+        for heard in ctx.told.of(person.id, zone.zone.id)
+        if heard.kind == MessageKind.HEAT_DAY
     ]
     if not told:
         return
     if zone.state is State.HEATING_UP:
-        ends = [each.ends_on for each in zone.heat_ups if each.purpose != HeatUpPurpose.BARE_SCREED]
+        ends = [
+            heat_up.ends_on
+            for heat_up in zone.heat_ups
+            if heat_up.purpose != HeatUpPurpose.BARE_SCREED
+        ]
         ends_on = max(ends, default=None)
     elif zone.state is State.IN_SERVICE:
         ends_on = local_day(max(told), ctx.tz) + _DAY

@@ -80,7 +80,7 @@ class ReminderContext:
         self.local_on = local_day(plan.as_of, self.tz)
         self.log = facts_at(log, plan.as_of, plan.job.people).entries
         # The entry that changed the day last: corrections stand in the log, not in the facts.
-        written = [max(each.at, each.recorded) for each in log]
+        written = [max(entry.at, entry.recorded) for entry in log]
         known = [at for at in written if at <= plan.as_of]
         done = [at for zone in plan.zones for item in zone.layers if (at := item.layer.done_at)]
         self.fact_at = max([*known, *done], default=self.day_at(self.local_on))
@@ -101,7 +101,7 @@ class ReminderContext:
 
     def roles_of(self, recipient: str) -> tuple[Role, ...]:
         """Return what a person is on the job; nothing for who is none of its people."""
-        return next((each.roles for each in self.people if each.id == recipient), ())
+        return next((person.roles for person in self.people if person.id == recipient), ())
 
     def rule(self, kind: MessageKind) -> KindRule:
         """Return the rule of a kind."""
@@ -114,10 +114,12 @@ class ReminderContext:
 
     def zone_facts(self, zone: ZonePlan) -> dict[str, object]:
         """Return what every text about a zone may name."""
-        lead = next((each for each in self.people if Role.CREW_LEAD in each.roles), None)
+        lead = next((person for person in self.people if Role.CREW_LEAD in person.roles), None)
         phones = [address for way, address in lead.ways if way is not Channel.EMAIL] if lead else []
         job = self.plan.job
-        by = [each.phone for each in job.people if each.role is Role.CREW_LEAD and each.phone]
+        by = [
+            person.phone for person in job.people if person.role is Role.CREW_LEAD and person.phone
+        ]
         return {
             "job": job.name,
             "zone": zone.zone.name,
@@ -149,7 +151,7 @@ class ReminderContext:
             if rule.off or role not in rule.to:
                 continue
             for person in self.people:
-                first = next((each for each in person.roles if each in rule.to), None)
+                first = next((one_role for one_role in person.roles if one_role in rule.to), None)
                 if first is role and ask.only in {"", person.id}:
                     yield from self._for(ask, rule, person)
 
@@ -197,11 +199,13 @@ class ReminderContext:
         about = self.told.about(person.id, ask.zone_id, ask.kind, ask.subject)
         if not about:
             return False
-        occasion = [each for each in about if each.occasion == ask.occasion]
+        occasion = [heard for heard in about if heard.occasion == ask.occasion]
         last = (occasion or about)[-1]
         undoing = _UNDOING.get(ask.kind, _NOTHING)
         since = self.told.of(person.id, ask.zone_id)
-        undone = any(each.told_at > last.told_at and each.kind in undoing for each in since)
+        undone = any(
+            message.told_at > last.told_at and message.kind in undoing for message in since
+        )
         if occasion:
             return not undone
         if not ask.sliding:

@@ -112,7 +112,9 @@ def _released(ctx: ReminderContext, zone: ZonePlan, role: Role) -> Iterator[Ask]
         if by is not Role.ELECTRICIAN:
             return
         who = "by-electrician"
-    steps = any(each.steps and each.purpose != HeatUpPurpose.BARE_SCREED for each in zone.heat_ups)
+    steps = any(
+        heat_up.steps and heat_up.purpose != HeatUpPurpose.BARE_SCREED for heat_up in zone.heat_ups
+    )
     yield Ask(
         kind=MessageKind.RELEASED,
         due_at=at,
@@ -129,10 +131,10 @@ def _taken_back(ctx: ReminderContext, zone: ZonePlan) -> Iterator[Reminder]:
     """What undoes a "may": to each person who heard one, and to the others with them."""
     yield from _to_former(ctx, zone)
     heard = [_standing_may(ctx, zone, person) for person in ctx.people]
-    last = [each for each in heard if each is not None]
+    last = [message for message in heard if message is not None]
     if not last:
         return
-    newest = max(last, key=lambda each: each.told_at)
+    newest = max(last, key=lambda message: message.told_at)
     for role in _ALL:
         # The day that is kept as told is the one that is read, each role's own.
         day_on = day_of(ctx, zone, role)
@@ -182,10 +184,10 @@ def _moved(ctx: ReminderContext) -> Iterator[Reminder]:
     """One message to a person for all zones whose day moved."""
     rule = ctx.rule(MessageKind.MOVED)
     for person in ctx.people:
-        role = next((each for each in person.roles if each in rule.to), None)
+        role = next((one_role for one_role in person.roles if one_role in rule.to), None)
         if role is None:
             continue
-        moves = [each for zone in ctx.plan.zones if (each := _move(ctx, zone, role, person))]
+        moves = [move for zone in ctx.plan.zones if (move := _move(ctx, zone, role, person))]
         if moves:
             yield from ctx.expand([_joint(ctx, moves)], role)
 
@@ -199,7 +201,7 @@ def _move(ctx: ReminderContext, zone: ZonePlan, role: Role, person: Recipient) -
     day_on = day_of(ctx, zone, role)
     if last is None or last.day_on == day_on:
         return None
-    if any(_standing_may(ctx, zone, each) for each in ctx.people):
+    if any(_standing_may(ctx, zone, person) for person in ctx.people):
         # What takes a "may" back goes to everybody, and tells each their day.
         return None
     if day_on is not None and day_on < ctx.local_on:
@@ -229,20 +231,20 @@ def _move(ctx: ReminderContext, zone: ZonePlan, role: Role, person: Recipient) -
 
 def _joint(ctx: ReminderContext, moves: list[Ask]) -> Ask:
     """Return one message of all that may be said with the first of them, the nearest day first."""
-    moves.sort(key=lambda each: (each.due_at, each.day_on or ctx.local_on, each.zone_id))
+    moves.sort(key=lambda move: (move.due_at, move.day_on or ctx.local_on, move.zone_id))
     first, *rest = moves
     said: Message | None = None
     also: list[tuple[str, date | None]] = []
-    for each in reversed(rest):
-        if each.due_at > max(first.due_at, ctx.as_of):
+    for move in reversed(rest):
+        if move.due_at > max(first.due_at, ctx.as_of):
             continue
         # What was heard keeps these days by their zones.
-        also.append((each.zone_id, each.day_on))
-        zone, before_on = each.params["zone"], each.params["before_on"]
-        if each.day_on is None:
+        also.append((move.zone_id, move.day_on))
+        zone, before_on = move.params["zone"], move.params["before_on"]
+        if move.day_on is None:
             said = Message("also-no-day", {"zone": zone, "also": said})
         else:
-            params = {"zone": zone, "day_on": each.day_on, "before_on": before_on, "also": said}
+            params = {"zone": zone, "day_on": move.day_on, "before_on": before_on, "also": said}
             said = Message("also-day", params)
     if said is None:
         return first
@@ -264,10 +266,10 @@ def last_day(ctx: ReminderContext, person: Recipient, zone: ZonePlan, topic: Top
     """
     own = ctx.told.day(person.id, zone.zone.id, topic)
     common = ctx.told.day(person.id, zone.zone.id, Topic.EVERYBODY)
-    both = [each for each in (own, common) if each is not None]
+    both = [message for message in (own, common) if message is not None]
     if own is None and (begun_at(zone) is None or common is None):
         return None
-    return max(both, key=lambda each: each.told_at)
+    return max(both, key=lambda message: message.told_at)
 
 
 def said_on_day(ctx: ReminderContext, person: Recipient) -> Heard | None:
@@ -280,7 +282,7 @@ def said_on_day(ctx: ReminderContext, person: Recipient) -> Heard | None:
     Returns:
         What was heard, or None.
     """
-    told = [each for each in ctx.told.of(person.id) if each.kind in MOVES]
+    told = [heard for heard in ctx.told.of(person.id) if heard.kind in MOVES]
     return told[-1] if told else None
 
 

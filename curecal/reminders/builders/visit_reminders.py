@@ -52,7 +52,7 @@ def for_electrician(ctx: ReminderContext) -> Iterator[Ask]:
     Yields:
         What to say.
     """
-    electricians = [each for each in ctx.people if Role.ELECTRICIAN in each.roles]
+    electricians = [person for person in ctx.people if Role.ELECTRICIAN in person.roles]
     for visit in ctx.plan.visits:
         zones = zones_of(ctx.plan, visit)
         if not zones:
@@ -76,7 +76,7 @@ def of_no_electrician(ctx: ReminderContext) -> Iterator[Reminder]:
     Yields:
         Reminders to people who are no electrician of the job, and to addresses of before.
     """
-    others = [each for each in ctx.people if Role.ELECTRICIAN not in each.roles]
+    others = [person for person in ctx.people if Role.ELECTRICIAN not in person.roles]
     booked = [(person, told) for person in others for told in _booked(ctx, person)]
     for person, told in [*booked, *still_booked(ctx)]:
         if told.day_on is not None and told.day_on >= ctx.local_on:
@@ -86,10 +86,10 @@ def of_no_electrician(ctx: ReminderContext) -> Iterator[Reminder]:
 def _booked(ctx: ReminderContext, person: Recipient) -> list[Heard]:
     """Return the visits a person was told and that were not called off, by what told them last."""
     last: dict[tuple[str, str], Heard] = {}
-    for each in ctx.told.of(person.id):
-        if each.topic.visit is not None:
-            last[each.zone_id, each.topic] = each
-    return [each for each in last.values() if each.kind != MessageKind.VISIT_OFF]
+    for heard in ctx.told.of(person.id):
+        if heard.topic.visit is not None:
+            last[heard.zone_id, heard.topic] = heard
+    return [heard for heard in last.values() if heard.kind != MessageKind.VISIT_OFF]
 
 
 def _vanished(ctx: ReminderContext, told: Heard, person: Recipient) -> Iterator[Ask]:
@@ -110,7 +110,7 @@ def _vanished(ctx: ReminderContext, told: Heard, person: Recipient) -> Iterator[
 
 def _is_done(ctx: ReminderContext, told: Heard) -> bool:
     """Return whether what a visit was for is on record."""
-    zone = next((each for each in ctx.plan.zones if each.zone.id == told.zone_id), None)
+    zone = next((other for other in ctx.plan.zones if other.zone.id == told.zone_id), None)
     if zone is None:
         return False
     kind = told.topic.visit
@@ -124,7 +124,7 @@ def _is_done(ctx: ReminderContext, told: Heard) -> bool:
 
 def _off(ctx: ReminderContext, told: Heard) -> Ask:
     """Return that nobody is to come, for a visit that is no visit of the plan any more."""
-    zone = next((each for each in ctx.plan.zones if each.zone.id == told.zone_id), None)
+    zone = next((other for other in ctx.plan.zones if other.zone.id == told.zone_id), None)
     facts = ctx.zone_facts(zone or ctx.plan.zones[0])
     kind = told.topic.visit or ""
     return Ask(
@@ -205,7 +205,11 @@ def _again(
 ) -> Iterator[Ask]:
     """A visit whose day held through a stop: who heard the stop hears that it stands again."""
     heard = [ctx.told.last(person.id, zone.zone.id, STOPS) for zone in zones]
-    stops = [each.told_at for each in heard if each is not None and each.told_at > last.told_at]
+    stops = [
+        message.told_at
+        for message in heard
+        if message is not None and message.told_at > last.told_at
+    ]
     if not stops or last.day_on is None or last.day_on < ctx.local_on:
         return
     word, *rest = booked.parts

@@ -28,7 +28,12 @@ class Invitation(NamedTuple):
 
 
 def invitation(
-    connection: Connection, context: SendContext, planned: Planned, each: Reminder, *, now: datetime
+    connection: Connection,
+    context: SendContext,
+    planned: Planned,
+    reminder: Reminder,
+    *,
+    now: datetime,
 ) -> Invitation | None:
     """Return the calendar part of a reminder's mail.
 
@@ -36,28 +41,28 @@ def invitation(
         connection: the plan's transaction.
         context: the rules, and who mail is from: always the same for a job.
         planned: the plan of now.
-        each: the reminder.
+        reminder: the reminder.
         now: the instant.
 
     Returns:
         The part; None for what is no mail about a visit, or of which nothing is published.
     """
-    if each.kind not in VISITS or each.channel is not Channel.EMAIL:
+    if reminder.kind not in VISITS or reminder.channel is not Channel.EMAIL:
         return None
     plan = planned.plan
     found = feeds(plan, rules=context.rules, day_off=planned.calendar.day_off, log=planned.log)
     store = InTransaction(connection)
     issue(found, store, now=now, goes=goes(plan, rules=context.rules))
     feed = next(one for one in found if one.audience is Audience.ELECTRICIAN)
-    key = EventKey(Audience.ELECTRICIAN, each.zone_id, "", f"visit {each.subject}")
+    key = EventKey(Audience.ELECTRICIAN, reminder.zone_id, "", f"visit {reminder.subject}")
     revision = store.history(plan.job.id).revisions.get(feed.uid(key))
-    if revision is None or revision.cancelled != (each.kind == MessageKind.VISIT_OFF):
+    if revision is None or revision.cancelled != (reminder.kind == MessageKind.VISIT_OFF):
         # The calendar still shows another day than the message tells: the words alone go out.
         return None
-    person = planned.people.get(each.recipient)
+    person = planned.people.get(reminder.recipient)
     try:
         organizer = party(context.sender, context.sender_name)
-        reader = party(each.address, person.name if person else "")
+        reader = party(reminder.address, person.name if person else "")
     except SourceError:
         return None
     how = sending(revision, organizer=organizer, reader=reader)

@@ -50,24 +50,24 @@ def recipient_of(channel: str, address: str) -> str:
     return normal_email(address) if channel == Channel.EMAIL else address
 
 
-def payload_of(each: Reminder) -> dict[str, Any]:
+def payload_of(reminder: Reminder) -> dict[str, Any]:
     """Return what the book keeps of a reminder beside its columns.
 
     Args:
-        each: the reminder.
+        reminder: the reminder.
 
     Returns:
         Plain values, as JSON takes them.
     """
     return {
-        "subject": each.subject,
-        "occasion": each.occasion.kept(),
-        "recipient": each.recipient,
-        "address": each.address,
-        "due_at": each.due_at.isoformat(),
-        "topic": each.topic.value,
-        "day_on": each.day_on.isoformat() if each.day_on else None,
-        "urgent": each.urgent,
+        "subject": reminder.subject,
+        "occasion": reminder.occasion.kept(),
+        "recipient": reminder.recipient,
+        "address": reminder.address,
+        "due_at": reminder.due_at.isoformat(),
+        "topic": reminder.topic.value,
+        "day_on": reminder.day_on.isoformat() if reminder.day_on else None,
+        "urgent": reminder.urgent,
     }
 
 
@@ -158,31 +158,31 @@ def day_of(kept: Mapping[str, Any]) -> date | None:
     return date.fromisoformat(kept["day_on"]) if kept.get("day_on") else None
 
 
-def new_row(connection: Connection, job_id: str, each: Reminder, *, now: datetime) -> Wanted:
+def new_row(connection: Connection, job_id: str, reminder: Reminder, *, now: datetime) -> Wanted:
     """Return a reminder as a row of the book, with a generation nothing has had.
 
     Args:
         connection: the plan's transaction, which holds the job.
         job_id: the job.
-        each: the reminder.
+        reminder: the reminder.
         now: since when it is wanted.
 
     Returns:
         The row, to be put.
     """
-    recipient = recipient_of(each.channel, each.address)
-    values = (job_id, each.kind, each.zone_id, each.channel.value, recipient)
+    recipient = recipient_of(reminder.channel, reminder.address)
+    values = (job_id, reminder.kind, reminder.zone_id, reminder.channel.value, recipient)
     return Wanted(
         job_id=job_id,
-        zone_id=each.zone_id,
-        kind=each.kind,
-        person=each.recipient,
-        channel=each.channel.value,
+        zone_id=reminder.zone_id,
+        kind=reminder.kind,
+        person=reminder.recipient,
+        channel=reminder.channel.value,
         recipient=recipient,
         generation=next_generation(connection, dict(zip(KEY, values, strict=True))),
-        fire_at=each.due_at,
-        expires_at=each.until_at,
-        payload={**payload_of(each), "since": now.isoformat()},
+        fire_at=reminder.due_at,
+        expires_at=reminder.until_at,
+        payload={**payload_of(reminder), "since": now.isoformat()},
     )
 
 
@@ -251,7 +251,7 @@ def heard_of(connection: Connection, job_id: str, states: Iterable[State] = HEAR
             reminder.c.payload,
         )
         .join(reminder, reminder.c.id == outbox.c.reminder_id)
-        .where(outbox.c.job_id == job_id, outbox.c.state.in_([each.value for each in states]))
+        .where(outbox.c.job_id == job_id, outbox.c.state.in_([state.value for state in states]))
     )
     return [
         Heard(

@@ -50,7 +50,7 @@ def jobs_with_late(connection: Connection, *, now: datetime) -> list[str]:
     asked = (
         select(outbox.c.job_id)
         .where(
-            outbox.c.state.in_([each.value for each in _WAITING]),
+            outbox.c.state.in_([state.value for state in _WAITING]),
             outbox.c.next_try_at <= now,
             outbox.c.created_at < now - timedelta(minutes=1),
         )

@@ -104,7 +104,7 @@ def replan(
     # Kept for whoever asks how it stands: nobody has to read every job for that.
     unreached: list[str] = []
     if planned is not None:
-        unreached = [each.name for each in planned.people.values() if is_out_of_reach(each)]
+        unreached = [person.name for person in planned.people.values() if is_out_of_reach(person)]
         tz = planned.calendar.tz
         until = end_of_day(local_day(now, tz), tz).isoformat()
     # What was published meanwhile counts as a change, and was made here.
@@ -182,16 +182,22 @@ def _round(
     rows = {row.id: row for row in wanted_of(connection, job.id) if row.kind not in NOTICES}
     have = {number: reminder_of(row) for number, row in rows.items()}
     missing = _missed(connection, planned, rows.values(), now)
-    wanted_now = [each for each in want.values() if each.key not in queued]
-    plan = reconcile((each for number, each in have.items() if number not in missing), wanted_now)
-    gone = {id(each) for each in plan.withdraw}
-    withdrawn = withdraw(connection, [number for number, each in have.items() if id(each) in gone])
+    wanted_now = [reminder for reminder in want.values() if reminder.key not in queued]
+    plan = reconcile(
+        (reminder for number, reminder in have.items() if number not in missing), wanted_now
+    )
+    gone = {id(reminder) for reminder in plan.withdraw}
+    withdrawn = withdraw(
+        connection, [number for number, reminder in have.items() if id(reminder) in gone]
+    )
     inserted = 0
-    for each in plan.insert:
-        inserted += len(put_wanted(connection, [new_row(connection, job.id, each, now=now)]))
+    for reminder in plan.insert:
+        inserted += len(put_wanted(connection, [new_row(connection, job.id, reminder, now=now)]))
     fired = 0
     if firing:
-        fired = _fire(connection, context, planned, {each.key: each for each in wanted_now}, now)
+        fired = _fire(
+            connection, context, planned, {reminder.key: reminder for reminder in wanted_now}, now
+        )
     return Replanned(fired, inserted, withdrawn, superseded, len(missing))
 
 
@@ -217,7 +223,7 @@ def want_of(
         log=planned.log,
         day_off=planned.calendar.day_off,
     )
-    return {each.key: each for each in found}
+    return {reminder.key: reminder for reminder in found}
 
 
 def _queued(
@@ -271,7 +277,7 @@ def _uncertain(
     rows = messages_of(connection, job_id=job_id, states=[State.UNCERTAIN])
     if not rows:
         return
-    sure = want_of(connection, planned, [each for each in HEARD if each is not State.UNCERTAIN])
+    sure = want_of(connection, planned, [state for state in HEARD if state is not State.UNCERTAIN])
     for row in rows:
         kept = reminder_row(connection, row)
         urgent = row.order_key == URGENT_ORDER

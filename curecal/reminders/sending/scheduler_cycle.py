@@ -98,9 +98,9 @@ class SchedulerCycle:
         now = self.clocks()
         with self.book.writing() as connection:
             found = [
-                Clocks(each.at, each.clock.boot_id, each.clock.now_s) for each in beats(connection)
+                Clocks(sign.at, sign.clock.boot_id, sign.clock.now_s) for sign in beats(connection)
             ]
-            last = max(found, key=lambda each: each.wall_at, default=None)
+            last = max(found, key=lambda clocks: clocks.wall_at, default=None)
             reason = doubt(last, now, self.context.reminder_rules, starting=True)
             if reason:
                 hold(connection, reason, now=now.wall_at)

@@ -120,7 +120,7 @@ class Sender:
         Returns:
             How many left.
         """
-        free = max((self.across - self._out.get(each, 0) for each in self.wires), default=0)
+        free = max((self.across - self._out.get(channel, 0) for channel in self.wires), default=0)
         if free <= 0:
             return 0
         # More than one channel may be in line; what finds no thread free is given back.
@@ -318,7 +318,7 @@ def address_of(row: OutboxRow) -> str:
     if row.channel != "email":
         return row.recipient
     written = BytesHeaderParser(policy=SMTP).parsebytes(row.body)["To"]
-    found = [each.addr_spec for each in getattr(written, "addresses", ())]
+    found = [entry.addr_spec for entry in getattr(written, "addresses", ())]
     return found[0] if len(found) == 1 else row.recipient
 
 

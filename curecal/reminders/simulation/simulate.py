@@ -81,25 +81,29 @@ def simulate(
     last_day = local_day(start, job.tz) + timedelta(days=_MOST_DAYS)
     over_since: datetime | None = None
     # What is on record for later than the start comes as it was; then all goes as planned.
-    written = [max(each.at, each.recorded) for each in log]
+    written = [max(entry.at, entry.recorded) for entry in log]
     written += [at for zone in job.zones for item in zone.layers if (at := item.done_at)]
     calendar = Calendar(job.work, job.tz, day_off)
     site = Site(rules, ahead, calendar)
-    roles = {each.id: each.roles for each in recipients(job.people)}
+    roles = {person.id: person.roles for person in recipients(job.people)}
 
-    def goes_at(each: Reminder, now: datetime) -> datetime:
+    def goes_at(reminder: Reminder, now: datetime) -> datetime:
         """Return when a reminder that is due goes out: not in the night, but for an emergency."""
-        at = max(each.due_at, now)
-        return at if each.urgent else proper_at(at, roles[each.recipient], reminder_rules, calendar)
+        at = max(reminder.due_at, now)
+        return (
+            at
+            if reminder.urgent
+            else proper_at(at, roles[reminder.recipient], reminder_rules, calendar)
+        )
 
     while True:
         plan = plan_ahead(job, known, now, rules=rules, day_off=day_off, ahead=ahead)
         want = build_reminders(plan, job.people, reminder_rules, told, log=known, day_off=day_off)
-        due = [each for each in want if goes_at(each, now) <= now]
+        due = [reminder for reminder in want if goes_at(reminder, now) <= now]
         if due:
-            for each in due:
-                played.append(Played(now, each))
-                told.append(heard(each, now, number=len(told)))
+            for reminder in due:
+                played.append(Played(now, reminder))
+                told.append(heard(reminder, now, number=len(told)))
             continue
         if _is_over(plan):
             over_since = over_since or now
@@ -113,7 +117,7 @@ def simulate(
             # Known from now on, whenever it happened: nobody is told the past anew.
             known += tuple(replace(entry, recorded=now) for entry in fresh)
             continue
-        later += [at for each in want if (at := goes_at(each, now)) > now]
+        later += [at for reminder in want if (at := goes_at(reminder, now)) > now]
         now = min([end_of_day(local_day(now, job.tz), job.tz), *later])
         if local_day(now, job.tz) > last_day:
             raise CurecalError("simulation-endless")
@@ -169,5 +173,5 @@ def by_person(simulation: Simulation) -> Iterator[tuple[str, Played]]:
     Yields:
         The recipient and the message, in order of time.
     """
-    for each in simulation.played:
-        yield each.reminder.recipient, each
+    for played in simulation.played:
+        yield played.reminder.recipient, played
