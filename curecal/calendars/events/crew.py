@@ -12,6 +12,7 @@ from datetime import datetime, timedelta
 
 from curecal.calendars.event import Audience, Days, Event, EventKey, Follows, Status
 from curecal.calendars.event_context import DAY, EventContext, layer_label, once
+from curecal.calendars.purpose import Purpose, PurposeKind
 from curecal.calendars.stable_dates.due_days import (
     INSPECTION,
     TESTS,
@@ -45,6 +46,7 @@ from curecal.trade.hold_codes import HoldCode
 from curecal.trade.job import Layer
 
 _HOUR_S = 3600
+_STEP, _GATE = Purpose(PurposeKind.STEP), Purpose(PurposeKind.GATE)
 
 
 def crew_events(ctx: EventContext) -> tuple[Event, ...]:
@@ -75,7 +77,7 @@ class _Zone:
         gates = [event for plan in self.zone.layers if (event := self.gate(plan))]
         slot = self.inspection()
         known = {event.key for event in gates} | {
-            self.key("step", plan.layer) for plan in self.zone.layers if planned_start(plan)
+            self.key(_STEP, plan.layer) for plan in self.zone.layers if planned_start(plan)
         }
         if slot:
             known.add(slot.key)
@@ -90,9 +92,9 @@ class _Zone:
             *self.heat_ups(),
         ]
 
-    def key(self, purpose: str, layer: Layer | None = None) -> EventKey:
+    def key(self, purpose: Purpose, layer: Layer | None = None) -> EventKey:
         """The key of an event about this zone."""
-        return EventKey(Audience.CREW, self.zone.zone.id, layer.id if layer else "", purpose)
+        return EventKey(Audience.CREW, self.zone.zone.id, layer.id if layer else "", purpose.text)
 
     def step(self, plan: LayerPlan, known: set[EventKey]) -> Event | None:
         """A planned layer: its start window, its finish, the latest start that keeps the date."""
@@ -115,7 +117,7 @@ class _Zone:
         parts = ("window", _late(start), "finish", "keep", "contact")
         times = span(start.earliest, finish, ctx.tz)
         return Event(
-            self.key("step", plan.layer),
+            self.key(_STEP, plan.layer),
             ctx.say("crew-step.summary", params),
             "\n".join(
                 line for line in (ctx.text("crew-step", parts, params), self.governed()) if line
@@ -144,11 +146,11 @@ class _Zone:
             opening = self.opening(lower, plan.layer)
             if planned_start(lower):
                 gap = _gap_hours(lower, opening)
-                found.append(Follows(self.key("step", under), gap))
+                found.append(Follows(self.key(_STEP, under), gap))
             else:
-                found.append(Follows(self.key("gate", under)))
+                found.append(Follows(self.key(_GATE, under)))
         if self.embedding() is plan:
-            found.append(Follows(self.key(INSPECTION)))
+            found.append(Follows(self.key(Purpose(PurposeKind.HOLD, INSPECTION))))
         return tuple(link for link in found if link.key in known)
 
     def opening(self, under: LayerPlan, layer: Layer) -> MilestonePlan | None:
@@ -179,7 +181,7 @@ class _Zone:
         )
         parts = ("window", _late(window), *(["test"] if opening.estimate else []), "keep")
         return Event(
-            self.key("gate", plan.layer),
+            self.key(_GATE, plan.layer),
             ctx.say("crew-gate.summary", params),
             ctx.text("crew-gate", parts, params),
             span(window.earliest, window.latest, ctx.tz),
@@ -206,7 +208,7 @@ class _Zone:
         opens = self.cable_fixed(closes)
         params = self.facts | {"layer": layer_label(ctx, pour), "pour_at": closes}
         return Event(
-            self.key(INSPECTION),
+            self.key(Purpose(PurposeKind.HOLD, INSPECTION)),
             ctx.say("crew-inspection.summary", params),
             ctx.text("crew-inspection", ("text", "visible", "contact"), params),
             span(opens, closes, ctx.tz),
@@ -251,7 +253,7 @@ class _Zone:
         }
         parts = ("text", "owed", "cables", "layer", *(["failed"] if again else []))
         return Event(
-            self.key(first.code, layer.layer if layer else None),
+            self.key(Purpose(PurposeKind.HOLD, first.code), layer.layer if layer else None),
             ctx.say(f"crew-reading.{_summary(first)}", params),
             ctx.text("crew-reading", parts, params),
             owed_days(day_on, ctx.plan.as_of, ctx.calendar),
@@ -274,7 +276,7 @@ class _Zone:
             "heated_by": order.heated_by,
         }
         return Event(
-            self.key("keep the room"),
+            self.key(Purpose(PurposeKind.KEEP_ROOM)),
             ctx.say("crew-room.summary", params),
             ctx.text("crew-room", ("text", "means", "not-floor"), params),
             Days(first_on, until_on),
@@ -285,7 +287,9 @@ class _Zone:
         """Every heat-up, as days; tentative while its start is not measured or released."""
         keys: list[EventKey] = []
         return [
-            self.heat_up(heat_up, once(keys, self.key(f"heat-up {heat_up.purpose}")))
+            self.heat_up(
+                heat_up, once(keys, self.key(Purpose(PurposeKind.HEAT_UP, heat_up.purpose)))
+            )
             for heat_up in self.zone.heat_ups
             if heat_up.steps
         ]

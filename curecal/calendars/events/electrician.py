@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from curecal.calendars.event import Audience, Event, EventKey, Status
 from curecal.calendars.event_context import EventContext, once
+from curecal.calendars.purpose import Purpose, PurposeKind
 from curecal.calendars.stable_dates.event_hours import evening_before, fills_hours, firmness, span
 from curecal.calendars.stable_dates.stable_dates import owed_hours, visit_window, zones_of
 from curecal.planning.plan import Hold, HoldState, Visit, VisitKind, ZonePlan
@@ -60,7 +61,9 @@ def _visit(ctx: EventContext, visit: Visit, keys: list[EventKey]) -> Event | Non
     lines += [line for zone in zones for line in _zone(ctx, zone)]
     # One visit serves several zones, and may serve others tomorrow: its first zone's id, by
     # name, stays while zones join and leave.
-    key = EventKey(Audience.ELECTRICIAN, min(visit.zone_ids), "", f"visit {visit.kind}")
+    key = EventKey(
+        Audience.ELECTRICIAN, min(visit.zone_ids), "", Purpose(PurposeKind.VISIT, visit.kind).text
+    )
     # Without a release nobody owes the visit yet: it waits on its day.
     times = (
         span(window.earliest, window.latest, ctx.tz)

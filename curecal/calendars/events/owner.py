@@ -11,8 +11,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 from datetime import date, datetime, timedelta
 
-from curecal.calendars.event import OFF_PURPOSE, Audience, Days, Event, EventKey, Status
+from curecal.calendars.event import Audience, Days, Event, EventKey, Status
 from curecal.calendars.event_context import DAY, EventContext, once
+from curecal.calendars.purpose import Purpose, PurposeKind
 from curecal.calendars.stable_dates.event_hours import evening_before
 from curecal.instants import local_day, morning_at_or_after
 from curecal.planning.plan import HeatUpPurpose, LayerPlan, State, ZonePlan
@@ -26,9 +27,9 @@ _BY = {Role.OWNER: "by-owner", Role.CREW_LEAD: "by-crew"}
 # What each use of the floor asks of a layer, and what counts for a layer whose sheet is silent
 # on it: these can only make the day later.
 _USES = {
-    "walk": ((Milestone.WALK,), (Milestone.GROUT, Milestone.COVER, Milestone.SEAL)),
-    "shower": ((Milestone.WET, Milestone.SEAL), (Milestone.GROUT, Milestone.COVER)),
-    "furniture": (
+    PurposeKind.WALK: ((Milestone.WALK,), (Milestone.GROUT, Milestone.COVER, Milestone.SEAL)),
+    PurposeKind.SHOWER: ((Milestone.WET, Milestone.SEAL), (Milestone.GROUT, Milestone.COVER)),
+    PurposeKind.FURNITURE: (
         (Milestone.LOAD,),
         (Milestone.WALK, Milestone.GROUT, Milestone.COVER, Milestone.SEAL),
     ),
@@ -87,15 +88,15 @@ def _zone(ctx: EventContext, zone: ZonePlan) -> Iterator[Event]:
     else:
         yield _off(ctx, zone, facts)
     for use in _USES:
-        if use == "shower" and zone.zone.room is not Room.BATHROOM:
+        if use is PurposeKind.SHOWER and zone.zone.room is not Room.BATHROOM:
             continue
         day_on = _usable_on(ctx, zone, use)
         if day_on is not None:
-            yield _day(ctx, _key(zone, use), f"owner-{use}", day_on, facts)
+            yield _day(ctx, _key(zone, Purpose(use)), f"owner-{use.value}", day_on, facts)
 
 
-def _key(zone: ZonePlan, purpose: str) -> EventKey:
-    return EventKey(Audience.OWNER, zone.zone.id, "", purpose)
+def _key(zone: ZonePlan, purpose: Purpose) -> EventKey:
+    return EventKey(Audience.OWNER, zone.zone.id, "", purpose.text)
 
 
 def _off(ctx: EventContext, zone: ZonePlan, facts: dict[str, object]) -> Event:
@@ -115,7 +116,7 @@ def _off(ctx: EventContext, zone: ZonePlan, facts: dict[str, object]) -> Event:
     parts = ("dated" if told else stopped, *why, *moves, _who(zone), "contact")
     params = facts | {"owner_on": end_on}
     return Event(
-        _key(zone, OFF_PURPOSE),
+        _key(zone, Purpose(PurposeKind.OFF)),
         ctx.say("owner-off.summary", params),
         ctx.text("owner-off", parts, params),
         Days(start_on, end_on),
@@ -136,7 +137,7 @@ def _ended(ctx: EventContext, zone: ZonePlan, facts: dict[str, object]) -> Event
         return None
     params = facts | {"ended_on": ended_on}
     return Event(
-        _key(zone, OFF_PURPOSE),
+        _key(zone, Purpose(PurposeKind.OFF)),
         ctx.say("owner-off.summary-ended", params),
         ctx.text("owner-off", ("ended", "contact"), params),
         Days(start_on, ended_on),
@@ -147,7 +148,7 @@ def _who(zone: ZonePlan) -> str:
     return _BY.get(zone.first_switched_on_by, "by-other")
 
 
-def _usable_on(ctx: EventContext, zone: ZonePlan, use: str) -> date | None:
+def _usable_on(ctx: EventContext, zone: ZonePlan, use: PurposeKind) -> date | None:
     """The first morning the whole zone may be used so; None while any layer is unknown."""
     wanted, instead = _USES[use]
     ends: list[datetime] = []
@@ -192,12 +193,14 @@ def _released(ctx: EventContext, zone: ZonePlan, facts: dict[str, object]) -> It
     if ended is not None:
         yield ended
     heat_ups = [
-        item for item in zone.heat_ups if item.steps and item.purpose != HeatUpPurpose.BARE_SCREED
+        planned
+        for planned in zone.heat_ups
+        if planned.steps and planned.purpose != HeatUpPurpose.BARE_SCREED
     ]
     day_on = owner_day(zone, ctx.plan.as_of, ctx.calendar)
     if day_on is not None:
         steps = ("steps",) if heat_ups else ()
-        key = _key(zone, "may switch on")
+        key = _key(zone, Purpose(PurposeKind.MAY))
         yield _day(ctx, key, "owner-on", day_on, facts, extra=(*steps, _who(zone)))
     keys: list[EventKey] = []
     for heat_up in heat_ups:
@@ -215,7 +218,7 @@ def _released(ctx: EventContext, zone: ZonePlan, facts: dict[str, object]) -> It
             measured = ("not-measured",) if heat_up.provisional else ()
             yield Event(
                 # The steps of one heat-up have no other identity than their order.
-                once(keys, _key(zone, f"heat-up {heat_up.purpose} step {count}")),
+                once(keys, _key(zone, Purpose(PurposeKind.HEAT_UP, heat_up.purpose, count))),
                 ctx.say("owner-heat-up.summary", params),
                 ctx.text(
                     "owner-heat-up", ("text", *measured, *end, "care", "call", "contact"), params

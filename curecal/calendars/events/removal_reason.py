@@ -4,20 +4,24 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from curecal.calendars.event import Audience, EventKey
+from curecal.calendars.event import EventKey
+from curecal.calendars.purpose import Purpose, PurposeKind
 from curecal.calendars.revisions.revise import RemovalReason
-from curecal.calendars.stable_dates.due_days import INSPECTION
 from curecal.planning.curing.build_up import Stack
 from curecal.planning.plan import HoldState, Plan, State, VisitKind, ZonePlan
 from curecal.trade.hold_codes import HoldCode
 
 _CURED = frozenset({State.ON_HOLD, State.CLEAR, State.RELEASED, State.HEATING_UP, State.IN_SERVICE})
 _ON = frozenset({State.HEATING_UP, State.IN_SERVICE})
-_CONNECTION = "connection"
+# What is on record once a visit was made.
+_VISITS = {
+    VisitKind.ROUGH_IN: HoldCode.TEST_AFTER_LAYING,
+    VisitKind.CONNECTION: HoldCode.CONNECTION,
+}
 
 
 def removal_reasons(plan: Plan) -> Callable[[EventKey], RemovalReason]:
-    """Why events of a job are no longer wanted, as its plan tells.
+    """Return why events of a job are no longer wanted, as its plan tells.
 
     Args:
         plan: The plan.
@@ -31,54 +35,50 @@ def removal_reasons(plan: Plan) -> Callable[[EventKey], RemovalReason]:
         zone = zones.get(key.zone_id)
         if zone is None:
             return RemovalReason.OFF if key.zone_id else RemovalReason.PAST
-        # What comes a second time has a number behind its purpose.
-        purpose = key.purpose.partition(", ")[0]
-        of = {Audience.CREW: _crew, Audience.ELECTRICIAN: _visit, Audience.OWNER: _owner}
-        return of[key.audience](zone, key, purpose)
+        purpose = Purpose.read(key.purpose)
+        if purpose is None:
+            return RemovalReason.OFF
+        return _reason(zone, key, purpose)
 
     return reason
 
 
-def _crew(zone: ZonePlan, key: EventKey, purpose: str) -> RemovalReason:
-    if purpose == "step":
-        return RemovalReason.DONE if _laid(zone, key.layer_id) else RemovalReason.OFF
-    if purpose == "gate":
-        return RemovalReason.DONE if _covered(zone, key.layer_id) else RemovalReason.OFF
-    if purpose == "keep the room":
-        return RemovalReason.DONE if zone.state in _CURED else RemovalReason.OFF
-    if purpose.startswith("heat-up "):
-        return RemovalReason.DONE if zone.state is State.IN_SERVICE else RemovalReason.OFF
-    return _test(zone, key, INSPECTION if purpose == INSPECTION else purpose)
+def _reason(zone: ZonePlan, key: EventKey, purpose: Purpose) -> RemovalReason:
+    match purpose.kind:
+        case PurposeKind.STEP:
+            done = _laid(zone, key.layer_id)
+        case PurposeKind.GATE:
+            done = _covered(zone, key.layer_id)
+        case PurposeKind.KEEP_ROOM:
+            done = zone.state in _CURED
+        case PurposeKind.HOLD:
+            done = _is_met(zone, key, purpose.code)
+        case PurposeKind.VISIT:
+            done = _is_visited(zone, key, VisitKind(purpose.code))
+        case PurposeKind.HEAT_UP | PurposeKind.MAY:
+            # Leave to heat ends with a stop at once, also in what is already past.
+            done = zone.state is State.IN_SERVICE
+        case _:
+            done = False
+    return RemovalReason.DONE if done else RemovalReason.OFF
 
 
-def _test(zone: ZonePlan, key: EventKey, code: str) -> RemovalReason:
-    """A test or an inspection: done when every hold point of its kind is met."""
+def _is_met(zone: ZonePlan, key: EventKey, code: str) -> bool:
+    """Return whether every hold point of a kind is met: a test or an inspection."""
     holds = [
         hold
         for hold in zone.holds
         if hold.code == code and (not key.layer_id or hold.layer_id == key.layer_id)
     ]
     needed = [hold for hold in holds if hold.state is not HoldState.NOT_NEEDED]
-    met = bool(needed) and all(hold.state is HoldState.MET for hold in needed)
-    return RemovalReason.DONE if met else RemovalReason.OFF
+    return bool(needed) and all(hold.state is HoldState.MET for hold in needed)
 
 
-def _visit(zone: ZonePlan, key: EventKey, purpose: str) -> RemovalReason:
-    if purpose == f"visit {VisitKind.ENERGIZE}":
-        return RemovalReason.DONE if zone.state in _ON else RemovalReason.OFF
-    if purpose == f"visit {VisitKind.CONNECTION}":
-        return _test(zone, key, _CONNECTION)
-    if purpose == f"visit {VisitKind.ROUGH_IN}":
-        return _test(zone, key, HoldCode.TEST_AFTER_LAYING)
-    return RemovalReason.PAST
-
-
-def _owner(zone: ZonePlan, key: EventKey, purpose: str) -> RemovalReason:
-    del key
-    # Leave to heat ends with a stop at once, also in what is already past.
-    if purpose == "may switch on" or purpose.startswith("heat-up "):
-        return RemovalReason.DONE if zone.state is State.IN_SERVICE else RemovalReason.OFF
-    return RemovalReason.OFF
+def _is_visited(zone: ZonePlan, key: EventKey, kind: VisitKind) -> bool:
+    """Return whether what an electrician came for is on record."""
+    if kind is VisitKind.ENERGIZE:
+        return zone.state in _ON
+    return _is_met(zone, key, _VISITS[kind])
 
 
 def _laid(zone: ZonePlan, layer_id: str) -> bool:

@@ -13,7 +13,7 @@ from datetime import UTC, date, datetime, timedelta
 from enum import StrEnum
 
 from curecal.calendars.content_lines import text_property, unescape
-from curecal.calendars.event import OFF_PURPOSE, Audience, EventKey, Stamp
+from curecal.calendars.event import Audience, EventKey, Stamp
 from curecal.calendars.ical.ical_writer import (
     DONE_PROPERTY,
     STANDS_PROPERTY,
@@ -22,6 +22,7 @@ from curecal.calendars.ical.ical_writer import (
     stamped,
     utc_text,
 )
+from curecal.calendars.purpose import Purpose, PurposeKind
 from curecal.calendars.revision import (
     GREATEST_SEQUENCE,
     Draft,
@@ -32,6 +33,7 @@ from curecal.calendars.revision import (
 from curecal.errors import CurecalError
 from curecal.instants import ceil_second
 
+_OFF = Purpose(PurposeKind.OFF).text
 _SECOND = timedelta(seconds=1)
 _AHEAD = timedelta(days=14)
 _WEEK_DAYS = 7
@@ -170,7 +172,7 @@ def _keeps_off(last: Revision, goes: Goes) -> str | None:
     mark, key = last.value(STANDS_PROPERTY), last.key
     if mark is not None:
         return unescape(mark)
-    off = key is not None and key.audience is Audience.OWNER and key.purpose == OFF_PURPOSE
+    off = key is not None and key.audience is Audience.OWNER and key.purpose == _OFF
     over = (last.value("DTEND") or "") <= day_text(goes.local_on)
     return key.zone_id if off and key and not over else None
 

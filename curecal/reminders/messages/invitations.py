@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, NamedTuple
 from curecal.calendars import Audience, EventKey, feeds, goes, issue
 from curecal.calendars.ical.ical_writer import document, least_head
 from curecal.calendars.ical.mail_message import party, sending
+from curecal.calendars.purpose import Purpose, PurposeKind
 from curecal.errors import SourceError
 from curecal.reminders.messages.send_context import InTransaction, Planned, SendContext
 from curecal.reminders.reminder_types import VISITS, Channel, MessageKind, Reminder
@@ -54,7 +55,8 @@ def invitation(
     store = InTransaction(connection)
     issue(found, store, now=now, goes=goes(plan, rules=context.rules))
     feed = next(one for one in found if one.audience is Audience.ELECTRICIAN)
-    key = EventKey(Audience.ELECTRICIAN, reminder.zone_id, "", f"visit {reminder.subject}")
+    purpose = Purpose(PurposeKind.VISIT, reminder.subject)
+    key = EventKey(Audience.ELECTRICIAN, reminder.zone_id, "", purpose.text)
     revision = store.history(plan.job.id).revisions.get(feed.uid(key))
     if revision is None or revision.cancelled != (reminder.kind == MessageKind.VISIT_OFF):
         # The calendar still shows another day than the message tells: the words alone go out.
