@@ -96,6 +96,8 @@ def is_ahead(day: date | None, as_of: datetime, calendar: Calendar) -> bool:
 
     Without a release it would be another day each day.
 
+    Rule: R21.
+
     Args:
         day: the day, where there is one.
         as_of: the instant of the plan.
@@ -109,6 +111,8 @@ def is_ahead(day: date | None, as_of: datetime, calendar: Calendar) -> bool:
 
 def worst_day(zone: ZonePlan, calendar: Calendar) -> date | None:
     """Return the day that the worst expected climate gives, whatever has happened since.
+
+    Rule: R8, R20.
 
     Args:
         zone: the zone's plan.

@@ -342,11 +342,9 @@ def test_the_span_never_ends_with_its_day() -> None:
     start = date(2026, 12, 1)
     for days in range(200):
         today = start + timedelta(days=days)
-        owner_date = date(2027, 1, 8)
-        told_on = owner_date if owner_date > today else None
-        end_on, told = off_until(
-            start_on=start, told_on=told_on, planned_on=owner_date, today=today
-        )
+        day = date(2027, 1, 8)
+        ahead = day if day > today else None
+        end_on, told = off_until(start_on=start, told_on=ahead, planned_on=day, today=today)
         assert end_on > today
         assert told is (today < date(2027, 1, 8))
 
