@@ -114,7 +114,9 @@ def test_what_somebody_had_changed_is_said(
     capsys.readouterr()
     assert job.run(server.place, "--for", "owner", "--width", "200", as_of="2026-12-02 21:00") == 0
     said = capsys.readouterr().out
-    assert 'Somebody had changed "Do not switch on the floor heating: hall bath"' in said
+    assert (
+        'Somebody had changed "Alder Lane, hall bath: do not switch on the floor heating"' in said
+    )
     assert "keeps the alarm that somebody added to it." in said
     assert b"Do not switch on" in server.store[path]
     assert b"TRIGGER:-PT9M" in server.store[path]

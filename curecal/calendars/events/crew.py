@@ -124,12 +124,11 @@ class _Zone:
         )
 
     def governed(self) -> str:
-        """Which layer sets the zone's date, and by which rule."""
+        """Return which layer the zone's date waits for."""
         by = self.zone.energize.governed_by
         if by is None:
             return ""
-        title = self.board.words.rule(by.rule)
-        return self.board.say("crew-step.governed", {"layer": by.layer_name, "title": title})
+        return self.board.say("crew-step.governed", {"layer": by.layer_name})
 
     def follows(self, plan: LayerPlan, known: set[EventKey]) -> tuple[Follows, ...]:
         """What must be finished first: the layers under it, and the inspection before a pour."""
@@ -341,7 +340,7 @@ class _Zone:
         ends_on = max(heat_up.ends_on, first_on + DAY)
         bare = heat_up.purpose == _BARE
         shift = timedelta()
-        waits = heat_up.provisional and not bare and not self.zone.may_energize
+        waits = heat_up.provisional and not bare and not self.zone.is_released
         if waits:
             shift = (early_day(board, self.zone) or first_on) - first_on
         params = self.facts | {"purpose": heat_up.purpose}

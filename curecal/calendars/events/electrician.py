@@ -53,7 +53,7 @@ def _visit(board: Board, visit: Visit, keys: list[EventKey]) -> Event | None:
         "address": board.plan.job.address,
         **board.contact(),
     }
-    released = all(zone.may_energize for zone in zones)
+    released = all(zone.is_released for zone in zones)
     waits = kind == ENERGIZE_VISIT and not released
     if visit.kind in _BETWEEN and window.latest is not None:
         when: tuple[str, ...] = ("between", "owed")

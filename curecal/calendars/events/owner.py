@@ -82,7 +82,7 @@ def _zone(board: Board, zone: ZonePlan) -> Iterator[Event]:
         "who": board.words.person(zone.first_switched_on_by.value),
         **board.contact(),
     }
-    if zone.may_energize:
+    if zone.is_released:
         yield from _released(board, zone, facts)
     else:
         yield _off(board, zone, facts)

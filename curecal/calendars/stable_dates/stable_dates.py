@@ -129,7 +129,7 @@ def _standing(
     """The day of one end of a window, unmoved by the clock; counted on from a release."""
     if end is None or told_on is None:
         return told_on
-    released_at = zone.released_at if zone.may_energize else None
+    released_at = zone.released_at if zone.is_released else None
     counted = end if released_at is None else max(end, released_at)
     if board.plan.as_of <= counted:
         return told_on
@@ -147,7 +147,7 @@ def _energize(board: Board, window: Window, zones: Iterable[ZonePlan]) -> Window
         return window
     opens = board.calendar.opens
     first = opens(max(earliest))
-    if all(zone.may_energize for zone in zones):
+    if all(zone.is_released for zone in zones):
         return Window(first, first)
     if len(latest) < len(late):
         return Window(first, None)

@@ -29,6 +29,7 @@ from curecal.planning.hold_points.release import (
 )
 from curecal.planning.hold_points.stops import held_while_bare, held_while_on, why_stopped
 from curecal.planning.plan import (
+    RELEASED_STATES,
     Energize,
     HeatUp,
     Hold,
@@ -44,7 +45,7 @@ from curecal.planning.schedule.energize_date import (
 )
 from curecal.planning.schedule.latest_start import with_latest_starts
 from curecal.planning.schedule.layer_schedule import Chain, chain
-from curecal.planning.zone.zone_state import MAY_ENERGIZE, StateFacts, state_of
+from curecal.planning.zone.zone_state import StateFacts, state_of
 from curecal.planning.zone_context import ZoneContext
 from curecal.trade.findings import Finding, Message, Severity
 from curecal.trade.hold_codes import HoldCode
@@ -95,7 +96,7 @@ def plan_zone(ctx: ZoneContext) -> tuple[ZonePlan, tuple[Finding, ...]]:
         warmed=warmed_at is not None,
     )
     state = state_of(facts)
-    if state not in MAY_ENERGIZE:
+    if state not in RELEASED_STATES:
         # Nothing runs by right: the ramp begins anew, ahead.
         running, released_at = (), None
     energize = _energize(ctx, linked, due, state, released_at, running=bool(running))
@@ -104,7 +105,7 @@ def plan_zone(ctx: ZoneContext) -> tuple[ZonePlan, tuple[Finding, ...]]:
     plan = ZonePlan(
         zone=ctx.zone,
         state=state,
-        may_energize=state in MAY_ENERGIZE,
+        may_energize=_may_be_on(ctx, state, energize),
         why=_why(state, due, energize, (stopped, held), (*holds, release)),
         energize=energize,
         holds=(*holds, release),
@@ -113,6 +114,17 @@ def plan_zone(ctx: ZoneContext) -> tuple[ZonePlan, tuple[Finding, ...]]:
         room_order=_room_order(ctx, linked, energize, state),
     )
     return plan, tuple(ctx.findings)
+
+
+def _may_be_on(ctx: ZoneContext, state: State, energize: Energize) -> bool:
+    """Return whether the floor may be on now: a released one from its first heat's first hour.
+
+    Rule: R21a.
+    """
+    if state is State.RELEASED:
+        first_on = energize.start_on
+        return first_on is not None and ctx.calendar.opens(first_on) <= ctx.facts.as_of
+    return state in RELEASED_STATES
 
 
 def _warmed_at(ctx: ZoneContext, running: Sequence[Energized | HeatStep]) -> datetime | None:
@@ -180,7 +192,7 @@ def _energize(
     share = ctx.clocks.climate.share_measured(*span) if span else 0.0
     planned = any(plan.planned for plan in fresh_layers(linked))
     provisional = planned or (
-        state not in MAY_ENERGIZE
+        state not in RELEASED_STATES
         and (share < 1.0 - 1e-9 or due.window.latest != due.window.earliest)
     )
     return Energize(
@@ -222,7 +234,7 @@ def _heat_ups(
     if lacks_flow(ctx.zone):
         ctx.find(Severity.WARNING, "water-profile-wanted", f"{ctx.zone.path}.heat_up", {})
         return linked.bare_heat_ups
-    released = state in MAY_ENERGIZE
+    released = state in RELEASED_STATES
     return (
         *linked.bare_heat_ups,
         _first_heat(ctx, energize.start_on, running, released=released),
@@ -264,7 +276,7 @@ def _room_order(
 
     Rule: R6; common practice.
     """
-    if energize.window is None or state in MAY_ENERGIZE:
+    if energize.window is None or state in RELEASED_STATES:
         return None
     until = energize.window.latest or energize.window.earliest
     if until <= ctx.facts.as_of:

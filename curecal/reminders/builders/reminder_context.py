@@ -147,7 +147,7 @@ class Scene:
         if end is None or told_on is None:
             return None
         at = zone.released_at
-        counted = max(end, at) if at and zone.may_energize else end
+        counted = max(end, at) if at and zone.is_released else end
         if self.as_of <= counted:
             return told_on
         first_on = self._first_on(zone, counted)

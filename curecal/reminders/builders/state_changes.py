@@ -40,11 +40,11 @@ def news(scene: Scene) -> Iterator[Reminder]:
         for role in _ALL:
             if zone.state is State.STOPPED:
                 yield from scene.expand([_stopped(scene, zone)], role)
-            if zone.may_energize:
+            if zone.is_released:
                 yield from scene.expand(_released(scene, zone, role), role)
         if zone.state is State.STOPPED:
             yield from _to_former(scene, zone)
-        elif not zone.may_energize:
+        elif not zone.is_released:
             yield from _taken_back(scene, zone)
     yield from _moved(scene)
 
@@ -73,7 +73,7 @@ def day_of(scene: Scene, zone: ZonePlan, role: Role) -> date | None:
         The owner's day at the late end, the crew's at the early one; after a release the first
         day for both; None without one.
     """
-    if role is Role.OWNER and not zone.may_energize:
+    if role is Role.OWNER and not zone.is_released:
         return scene.owner_day(zone)
     return scene.crew_day(zone)
 
@@ -197,7 +197,7 @@ def _moved(scene: Scene) -> Iterator[Reminder]:
 def _move(scene: Scene, zone: ZonePlan, role: Role, person: Recipient) -> Ask | None:
     """Return what a person is told of one zone's day; None where the day they know holds."""
     # The release tells the day, and what takes it back: nothing else does.
-    if zone.state is State.STOPPED or zone.state in _OVER or zone.may_energize:
+    if zone.state is State.STOPPED or zone.state in _OVER or zone.is_released:
         return None
     last = last_day(scene, person, zone, topic_of(role))
     day_on = day_of(scene, zone, role)

@@ -157,7 +157,7 @@ def _about(
     zone_id, topic = zone_id or min(visit.zone_ids), f"{_TOPIC}{visit.kind}"
     last: Heard | None = scene.told.day(person.id, zone_id, topic)
     params = _params(scene, visit, zones, day_on)
-    waits = visit.kind == _THIRD and not all(zone.may_energize for zone in zones)
+    waits = visit.kind == _THIRD and not all(zone.is_released for zone in zones)
     if waits and day_on is not None and day_on <= scene.local_on:
         # Nobody sets out today for a floor that is not released: the release calls.
         return
@@ -212,7 +212,7 @@ def _again(
 
 def _tomorrow(scene: Scene, visit: Visit, zones: list[ZonePlan], day_on: date) -> Iterator[Ask]:
     """The day before; before switching on only where the floor is released."""
-    if visit.kind == _THIRD and not all(zone.may_energize for zone in zones):
+    if visit.kind == _THIRD and not all(zone.is_released for zone in zones):
         return
     kind_word, by_on = _word(visit.kind, zones), day_on
     if visit.kind == _SECOND and visit.window is not None:
@@ -272,7 +272,7 @@ def _before_the_pour(scene: Scene, window: Window) -> date:
 def _word(kind: str, zones: list[ZonePlan]) -> str:
     """Return which text tells what a visit is for."""
     if kind == _THIRD:
-        return "energize" if all(zone.may_energize for zone in zones) else "energize-waits"
+        return "energize" if all(zone.is_released for zone in zones) else "energize-waits"
     return {_FIRST: "first", _SECOND: "second"}.get(kind, "other")
 
 

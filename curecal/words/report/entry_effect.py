@@ -131,9 +131,9 @@ def _states(plan: Plan, zone: ZonePlan) -> dict[tuple[str, object, object], Hold
     """Return the states of a zone's hold points as they were."""
     return {
         _key(hold): hold.state
-        for each in plan.zones
-        if each.zone.id == zone.zone.id
-        for hold in each.holds
+        for other in plan.zones
+        if other.zone.id == zone.zone.id
+        for hold in other.holds
     }
 
 

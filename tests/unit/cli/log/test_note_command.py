@@ -150,27 +150,32 @@ def test_an_answer_that_changed_is_said_beside_the_earlier_one(site: Site) -> No
 @pytest.mark.parametrize(
     ("line", "code", "key", "told"),
     [
-        ("air air=64", "quantity-no-unit", "air", '"64" has no unit'),
-        ('air "air=64 °F" humdity=3', "key-unknown", "humdity", '"humidity" is the nearest'),
-        ("air", "reading-empty", "", "no figure"),
-        ("done layer=levler", "layer-not-there", "layer", '"leveler" is the nearest'),
-        ("release --zone hal", "zone-not-there", "zone", '"hall" is the nearest'),
+        ("air air=64", "quantity-no-unit", "air", '"64" has no unit; it should be'),
+        ('air "air=64 °F" humdity=3', "key-unknown", "humdity", '"humidity"?'),
+        ("air", "reading-empty", "", "no number"),
+        ("done layer=levler", "layer-not-there", "layer", '"leveler"?'),
+        ("release --zone hal", "zone-not-there", "zone", '"hall"?'),
         (
             'resistance stage=laid "cable=mat by the dor" "conductor=9 Ω"',
             "cable-not-there",
             "cable",
-            '"mat by the door" is the nearest',
+            '"mat by the door"?',
         ),
         (
             "inspection result=passd --zone hall",
             "choice-unknown",
             "result",
-            '"passed" is the nearest',
+            '"passed"?',
         ),
         ("inspection --zone hall", "key-missing", "result", '"result" is missing'),
         ("inspection result=passed", "inspection-without-zone", "", "which zone"),
         ("connected locked=maybe --zone hall", "type-wrong", "locked", "true or false"),
-        ('kept "above=60 °F" from=soon to=later', "instant-unreadable", "from", "no date"),
+        (
+            'kept "above=60 °F" from=soon to=later',
+            "instant-unreadable",
+            "from",
+            "not a date and time",
+        ),
         ("correction of=e-1 withdrawn=true", "correction-of-unknown", "of", "no log entry"),
         ("note text=", "text-empty", "text", "is empty"),
         ('note text=x --by ""', "text-empty", "by", "is empty"),
@@ -191,19 +196,19 @@ def test_an_entry_that_is_not_understood_is_not_written(
 @pytest.mark.parametrize(
     ("line", "told"),
     [
-        ("note job.toml", "Name one of: air, "),
-        ("note job.toml ari", '"air" is the nearest'),
+        ("note job.toml", "Choose one of: air, "),
+        ("note job.toml ari", '"air"?'),
         ("note job.toml air 64", 'Write it like "air=64 °F"'),
-        ("note job.toml air =64", "no key with a value"),
+        ("note job.toml air =64", "is not a key and a value"),
         ("note job.toml air air=1 air=2", '"air" is given twice'),
         ("note job.toml air air=1 zone=hall --zone hall", '"zone" is given twice'),
-        ("note job.toml air id=e-1", '"id" is written by the command itself'),
-        ("note job.toml air recorded=2026-01-01", '"recorded" is written by the command'),
-        ("note job.toml release --at soon", "no instant"),
-        ("note job.toml release --at 2090-01-01", "an entry is what has been"),
+        ("note job.toml air id=e-1", 'writes "id" itself'),
+        ("note job.toml air recorded=2026-01-01", 'writes "recorded" itself'),
+        ("note job.toml release --at soon", "not a date and time I can read"),
+        ("note job.toml release --at 2090-01-01", "Note only what has already happened"),
         ('note job.toml release --at "2026-11-01 01:30"', "twice"),
-        ('note job.toml release --at "2026-03-08 02:30"', "skip"),
-        ("note job.toml release --into job.toml", "further log of itself"),
+        ('note job.toml release --at "2026-03-08 02:30"', "does not exist"),
+        ("note job.toml release --into job.toml", "is the job file itself"),
     ],
 )
 def test_a_command_line_that_makes_no_sense_ends_with_2(site: Site, line: str, told: str) -> None:
@@ -261,7 +266,7 @@ def test_a_correction_of_anothers_entry_is_refused_with_whose_word_it_wants(site
     own = site.note('moisture layer=leveler "value=1.6 CM-%" points=3 --by Lee')
     before = site.path.read_bytes()
     said = site.run(f'note job.toml correction of={own} "value=1.4 CM-%" --by Max', code=1)
-    assert "is corrected by who signed it, or by the crew lead" in " ".join(said.split())
+    assert "or the crew lead may correct it" in " ".join(said.split())
     assert site.path.read_bytes() == before
     # Bad news counts from anybody.
     site.note(f'correction of={own} "value=3.2 CM-%" --by Max')

@@ -146,7 +146,7 @@ def test_words_that_are_not_understood_are_asked_about_and_stop_nothing(
 )
 def test_words_that_may_mean_a_failure_stop_a_floor_that_is_on(entry: Entry) -> None:
     made = in_service(entry)
-    assert not made.zones[0].may_energize
+    assert not made.zones[0].is_released
     assert "held-while-on" in codes(made)
 
 
