@@ -57,7 +57,7 @@ def test_a_job_is_added_once(run: Callable[..., tuple[int, str]]) -> None:
     assert "Alder Lane, hall bath (alder-lane-hall-bath) is now in the book: revision 1." in said
     assert "7 new log entries." in said
     code, said = run("add", EXAMPLE)
-    assert (code, "the book has all of it already" in said) == (0, True)
+    assert (code, "the book already has all of it" in said) == (0, True)
     found = as_json(run("add", EXAMPLE, "--json"))
     assert found.pop("answer").startswith("No: ")
     assert found == {
