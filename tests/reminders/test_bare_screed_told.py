@@ -230,7 +230,10 @@ def test_without_a_day_the_owner_is_told_none() -> None:
 
 
 def test_a_stopped_floor_has_no_numbers() -> None:
-    stop = '[[log]]\nat = 2026-11-27T08:30:00+01:00\nkind = "stopped"\ncause = "other"\nreason = "smell"\nby = "V"\n'
+    stop = (
+        '[[log]]\nat = 2026-11-27T08:30:00+01:00\nkind = "stopped"\ncause = "other"\n'
+        'reason = "smell"\nby = "V"\n'
+    )
     found, _ = wants_with(at(27, 9), f"{ON}\n{stop}")
     assert not [each for each in found if each.kind == "bare-heat-day"]
 

@@ -264,13 +264,8 @@ def test_a_stop_tells_that_there_is_no_day_and_the_next_day_comes_as_a_new_one()
     at = NOW + DAY
     stop = entries(
         {
-            "id": "halt",
-            "at": at,
-            "kind": "stopped",
-            "cause": "other",
-            "zone": "hall",
-            "by": "Robin Mistral",
-            "reason": "crack",
+            **{"id": "halt", "at": at, "kind": "stopped", "zone": "hall", "by": "Robin Mistral"},
+            "cause": "crack or loose tile",
         }
     )
     found = of_kind(wants(at, told, log=stop), "stopped")

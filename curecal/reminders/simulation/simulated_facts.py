@@ -98,7 +98,9 @@ class Site:
         yield from self._holds(zone, now)
         if zone.state is State.CLEAR:
             at = self.calendar.next_working(now) or now
-            lead = next((each for each in plan.job.people if each.role is Role.CREW_LEAD), None)
+            lead = next(
+                (person for person in plan.job.people if person.role is Role.CREW_LEAD), None
+            )
             yield at, Release(**self._head(zone, at, by=lead.name if lead else _STAND_IN))
         yield from self._heat(zone, now)
 
@@ -181,7 +183,7 @@ class Site:
         head = self._head(zone, now)
         if hold.code in _STAGES:
             cables = zone.zone.heating.cables
-            cable = next((each for each in cables if each.name == (hold.cable or "")), None)
+            cable = next((own for own in cables if own.name == (hold.cable or "")), None)
             return self._tested(cable or Cable(""), hold, _STAGES[hold.code], head)
         limit_c, _ = floor_limit(zone.zone, self.rules)
         made: dict[str, Callable[[], Entry | None]] = {
@@ -309,16 +311,18 @@ def sensed_ohm(sensor: Thermistor, floor_c: float) -> float:
 
 def _dry_at(zone: ZonePlan, hold: Hold, working: datetime) -> datetime | None:
     """Return when a base is tested: once its own dates say that it may be dry."""
-    item = next((each for each in zone.layers if each.layer.id == hold.layer_id), None)
+    item = next((planned for planned in zone.layers if planned.layer.id == hold.layer_id), None)
     if item is None or item.planned or item.finish is None:
         return None
-    windows = [each.window.earliest for each in item.milestones.values() if each.window]
+    windows = [
+        milestone.window.earliest for milestone in item.milestones.values() if milestone.window
+    ]
     return max(*(windows or [item.finish.earliest + _WITHOUT_A_DATE]), working)
 
 
 def _work_to_come(zone: ZonePlan) -> bool:
     """Return whether the connection must wait: for all work, or for a screed to heat bare."""
-    if any(each.purpose == "bare screed" for each in zone.heat_ups):
+    if any(heat_up.purpose == "bare screed" for heat_up in zone.heat_ups):
         return any(item.planned for item in zone.layers if item.layer.heat_before_covering)
     return any(item.planned for item in zone.layers)
 

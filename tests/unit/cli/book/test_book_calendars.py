@@ -172,7 +172,7 @@ def test_nothing_makes_a_book_but_what_goes_in(say: Say, job: Path, tmp_path: Pa
 def test_add_says_what_the_floor_may_do_now_and_before(say: Say, job: Path) -> None:
     assert "No: not before" in say("book", "add", job)
     text = job.read_text("utf-8")
-    stop = '\n[[log]]\nat = 2026-11-01\nkind = "stopped"\ncause = "other"\nzone = "hall"\nreason = "smell"\n'
+    stop = '\n[[log]]\nat = 2026-11-01\nkind = "stopped"\ncause = "other"\nzone = "hall"\n'
     stop += 'by = "Lee"\n'
     job.write_text(text + stop, "utf-8")
     told = say("book", "add", job)

@@ -133,7 +133,8 @@ def test_the_zone_asked_for_is_found_as_people_read_it(site: Site) -> None:
 
 
 def test_a_stop_is_not_said_twice_and_at_the_minute_of_its_entry(site: Site) -> None:
-    stop = "[[log]]\nat = 2026-10-06T08:00:31\nkind = 'stopped'\ncause = 'smell or heat'\nreason = 'smoke'\n"
+    stop = "[[log]]\nat = 2026-10-06T08:00:31\nkind = 'stopped'\ncause = 'smell or heat'\n"
+    stop += "reason = 'smoke'\n"
     site.path.write_text(JOB + stop, encoding="utf-8")
     said = site.run("note job.toml note text=seen", code=1)
     assert "No: stopped Tue 6 Oct 2026 08:00: smell or heat (smoke)." in flat(said)
