@@ -196,7 +196,7 @@ def test_machine_zone_and_hash_seed_have_no_effect(seed: str) -> None:
 # Work in a zone with a clock change, planned and done layers, readings in a foreign offset.
 _PRINT_PLANS = """
 import sys, time
-sys.path.insert(0, ".")
+sys.path.insert(0, "samples")
 time.tzset()
 from datetime import datetime, timedelta, timezone
 from zoneinfo import ZoneInfo
