@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from curecal.planning.schedule.covering_order import under_it_later
+from curecal.planning.schedule.covering_order import find_later_below
 from curecal.planning.site_log.authority import persons_named
 from curecal.planning.site_log.corrections import correction_findings
 from curecal.planning.site_log.entry_kinds import kind_of
@@ -66,7 +66,7 @@ def _out_of_order(job: Job, entry: Done) -> list[Finding]:
     found = []
     for zone in job.zones:
         for layer in zone.layers:
-            under = under_it_later(zone, layer)
+            under = find_later_below(zone, layer)
             ours = layer.id == entry.layer and entry.zone in {None, zone.id}
             if under is not None and ours and layer.done_at == entry.at:
                 params = {

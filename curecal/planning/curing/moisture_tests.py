@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import datetime
 
 from curecal.instants import add
-from curecal.planning.curing.build_up import Stack
+from curecal.planning.curing.build_up import BuildUp
 from curecal.planning.plan import Hold, HoldState
 from curecal.planning.site_log.authority import Evidence, gap_message, newest
 from curecal.planning.site_log.log_at_instant import Facts
@@ -18,13 +18,13 @@ from curecal.trade.rules import Rules
 from curecal.trade.site_log import Energized, HeatStep, Method, MoistureTest, Reading
 
 
-def needs_test(stack: Stack, layer: Layer) -> bool:
+def needs_test(build_up: BuildUp, layer: Layer) -> bool:
     """Return whether a moisture test decides when a layer may be covered.
 
     Rule: R3, R14.
 
     Args:
-        stack: the zone's build-up.
+        build_up: the zone's build-up.
         layer: a layer.
 
     Returns:
@@ -35,7 +35,7 @@ def needs_test(stack: Stack, layer: Layer) -> bool:
         return False
     if layer.sheet.needs_moisture_test or layer.heat_before_covering:
         return True
-    wait = stack.cover_wait(layer)
+    wait = build_up.cover_wait(layer)
     return wait is not None and (
         isinstance(wait.amount, (UntilTested, DryingWait)) or wait.law is Hardening.DRYING
     )
@@ -52,7 +52,7 @@ class Verdict(Record):
 
 
 def verdict(
-    stack: Stack, layer: Layer, facts: Facts, rules: Rules, *, cold_at: datetime | None = None
+    build_up: BuildUp, layer: Layer, facts: Facts, rules: Rules, *, cold_at: datetime | None = None
 ) -> Verdict:
     """Return what a layer's moisture tests decide: the last complete one counts.
 
@@ -68,7 +68,7 @@ def verdict(
     Rule: R3.
 
     Args:
-        stack: the zone's build-up.
+        build_up: the zone's build-up.
         layer: a layer that needs a test.
         facts: the log as it stood.
         rules: the numbers of the rules.
@@ -77,7 +77,7 @@ def verdict(
     Returns:
         The verdict.
     """
-    zone = stack.zone
+    zone = build_up.zone
     limits = {limit.method: limit for limit in layer.sheet.moisture_limits}
     findings = []
     counting: list[MoistureTest] = []

@@ -173,7 +173,7 @@ def _concealed_at(embedding: Layer) -> datetime | None:
 def _inspection(ctx: ZoneContext, point: HoldPoint) -> JudgedHold:
     """Return the inspection before concealment."""
     looks = _looks(ctx)
-    embedding = ctx.stack.embedding()
+    embedding = ctx.build_up.embedding()
     concealed_at = _concealed_at(embedding) if embedding else None
     findings = []
     if embedding and concealed_at:
@@ -207,7 +207,7 @@ def _inspected(point: HoldPoint, look: Inspection) -> Hold:
 
 def _test_points(ctx: ZoneContext, point: HoldPoint) -> JudgedHold:
     """Return the marking of test points: needed where a tested base lies on the cable."""
-    tested = [layer for layer in ctx.zone.layers if needs_test(ctx.stack, layer)]
+    tested = [layer for layer in ctx.zone.layers if needs_test(ctx.build_up, layer)]
     if not any(_lies_on_cable(ctx, layer) for layer in tested):
         return JudgedHold(made_hold(point, HoldState.NOT_NEEDED, Message("no-moisture-test")))
     told = ctx.facts.of(MarkedPoints, ctx.zone)
@@ -217,7 +217,7 @@ def _test_points(ctx: ZoneContext, point: HoldPoint) -> JudgedHold:
         unmet = made_hold(point, HoldState.UNMET, reason or Message("points-none"))
         return JudgedHold(unmet)
     params = {"marked_at": marked[-1].at}
-    embedding = ctx.stack.embedding()
+    embedding = ctx.build_up.embedding()
     concealed_at = _concealed_at(embedding) if embedding else None
     findings = []
     if concealed_at is not None and marked[0].at > concealed_at:
@@ -229,7 +229,7 @@ def _test_points(ctx: ZoneContext, point: HoldPoint) -> JudgedHold:
 
 
 def _lies_on_cable(ctx: ZoneContext, layer: Layer) -> bool:
-    embedding = ctx.stack.embedding()
+    embedding = ctx.build_up.embedding()
     layers = ctx.zone.layers
     return embedding is not None and layers.index(layer) >= layers.index(embedding)
 
@@ -255,7 +255,7 @@ def concealed_before_test(ctx: ZoneContext, holds: Sequence[Hold]) -> list[Findi
     Returns:
         At most one finding.
     """
-    embedding = ctx.stack.embedding()
+    embedding = ctx.build_up.embedding()
     concealed_at = _concealed_at(embedding) if embedding else None
     if embedding is None or concealed_at is None:
         return []

@@ -17,7 +17,7 @@ from curecal.planning.first_heat.first_heat import (
 from curecal.planning.hold_points.judged_hold import finding_of
 from curecal.planning.hold_points.stops import bare_spans, is_bare
 from curecal.planning.repair import first_switched_on_by
-from curecal.planning.schedule.layer_schedule import Chain
+from curecal.planning.schedule.layer_schedule import LayerSchedule
 from curecal.planning.site_log.authority import names_any, speaks_as
 from curecal.planning.zone_context import ZoneContext
 from curecal.trade.findings import Finding, Message, Severity
@@ -54,7 +54,7 @@ def switched_on_by(ctx: ZoneContext, running: Running) -> list[Finding]:
 
 
 def over_limit(
-    ctx: ZoneContext, linked: Chain, running: Running
+    ctx: ZoneContext, linked: LayerSchedule, running: Running
 ) -> tuple[Message | None, list[Finding]]:
     """Return that a floor is set over its limit, as long as nothing lower was set.
 
@@ -132,7 +132,7 @@ def _floor_limit(ctx: ZoneContext, *, bare: bool) -> float:
     return min(limit_c, ctx.rules.bare_screed.most_c) if bare else limit_c
 
 
-def bare_running(ctx: ZoneContext, linked: Chain) -> Running:
+def bare_running(ctx: ZoneContext, linked: LayerSchedule) -> Running:
     """Return what was switched on or set while a screed was heated bare, in order.
 
     Rule: R14.
@@ -185,9 +185,7 @@ def steep_steps(
             break
         today = local_day(entry.at, tz)
         if last_at is None or is_resumed(entry, last_at):
-            base_c, measured = starting_temperature(
-                zone, ctx.clocks.climate, ctx.facts, entry.at, End.EARLIEST, ctx.rules
-            )
+            base_c, measured = starting_temperature(ctx, entry.at, End.EARLIEST)
             set_c, base_on = base_c, today
         last_at = entry.at
         if not isinstance(entry, HeatStep):

@@ -11,12 +11,8 @@ from curecal.planning.hold_points.electrical import electrical_holds
 from curecal.planning.hold_points.judged_hold import JudgedHold, finding_of, why_not
 from curecal.planning.hold_points.stops import on_since, started_again
 from curecal.planning.plan import Hold, HoldState
-from curecal.planning.schedule.energize_date import (
-    ZoneDate,
-    fresh_layers,
-    zone_date,
-)
-from curecal.planning.schedule.layer_schedule import Chain, chain
+from curecal.planning.schedule.energize_date import CureDate, compute_cure_date
+from curecal.planning.schedule.layer_schedule import LayerSchedule, schedule_layers
 from curecal.planning.site_log.authority import names_any
 from curecal.planning.zone_context import ZoneContext
 from curecal.trade.findings import Finding, Message, Severity
@@ -27,7 +23,7 @@ from curecal.trade.site_log import Energized, HeatStep, Inspection, Release, Res
 _LEAD = frozenset({Role.CREW_LEAD})
 
 
-def clocks_out(ctx: ZoneContext, linked: Chain, due: ZoneDate) -> bool:
+def clocks_out(ctx: ZoneContext, linked: LayerSchedule, due: CureDate) -> bool:
     """Return whether every layer is done and every clock has run out, at its latest.
 
     Rule: R23.
@@ -44,11 +40,11 @@ def clocks_out(ctx: ZoneContext, linked: Chain, due: ZoneDate) -> bool:
         due.window is not None
         and due.window.latest is not None
         and due.window.latest <= ctx.facts.as_of
-        and all(plan.layer.done_at is not None for plan in fresh_layers(linked))
+        and all(plan.layer.done_at is not None for plan in linked.with_clock)
     )
 
 
-def governing_span(linked: Chain, due: ZoneDate) -> tuple[datetime, datetime] | None:
+def governing_span(linked: LayerSchedule, due: CureDate) -> tuple[datetime, datetime] | None:
     """Return the governing layer's span: from its start to its date.
 
     Rule: R23.
@@ -68,7 +64,7 @@ def governing_span(linked: Chain, due: ZoneDate) -> tuple[datetime, datetime] | 
     return None if finish is None else (finish.earliest, end)
 
 
-def cure_hold(ctx: ZoneContext, linked: Chain, due: ZoneDate) -> Hold:
+def cure_hold(ctx: ZoneContext, linked: LayerSchedule, due: CureDate) -> Hold:
     """Return the cure hold point: clocks out at their latest, and a temperature on record.
 
     Rule: R23.
@@ -104,7 +100,7 @@ def cure_hold(ctx: ZoneContext, linked: Chain, due: ZoneDate) -> Hold:
 
 
 def release_hold(
-    ctx: ZoneContext, linked: Chain, due: ZoneDate, holds: Sequence[Hold]
+    ctx: ZoneContext, linked: LayerSchedule, due: CureDate, holds: Sequence[Hold]
 ) -> tuple[JudgedHold, tuple[datetime, ...]]:
     """Return the release hold point, and the instants of the releases that count.
 
@@ -167,7 +163,7 @@ def release_hold(
 
 
 def _why_not(
-    ctx: ZoneContext, linked: Chain, due: ZoneDate, holds: Sequence[Hold], release: Release
+    ctx: ZoneContext, linked: LayerSchedule, due: CureDate, holds: Sequence[Hold], release: Release
 ) -> Message | None:
     """Return why a release does not count, or None."""
     params: dict[str, object] = {"released_at": release.at}
@@ -207,13 +203,13 @@ def _evidence_at(ctx: ZoneContext, holds: Sequence[Hold], release: Release) -> M
     return Message("release-before-evidence", {**params, "hold": then[0]})
 
 
-def _clocks_at(linked: Chain, due: ZoneDate, at: datetime) -> dict[str, object] | None:
+def _clocks_at(linked: LayerSchedule, due: CureDate, at: datetime) -> dict[str, object] | None:
     """Return what of the floor had not had its time at an instant, by all that is known since.
 
     A layer laid after a release, or a cold night told later, takes it back for good: nobody
     released what has hardened since.
     """
-    for plan in fresh_layers(linked):
+    for plan in linked.with_clock:
         if plan.layer.done_at is None or plan.layer.done_at > at:
             return {"layer": plan.layer.name}
     latest_at = due.window.latest if due.window else None
@@ -225,10 +221,10 @@ def _outstanding_then(then: ZoneContext) -> tuple[Message | None, list[str]]:
 
     What is written down later may show that nothing had been outstanding; nobody knew it then.
     """
-    linked = chain(then)
-    due = zone_date(then, linked)
+    linked = schedule_layers(then)
+    due = compute_cure_date(then, linked)
     heating = electrical_holds(then)
-    holds = (*heating.holds, *then.holds, cure_hold(then, linked, due))
+    holds = (*heating.holds, *linked.holds, cure_hold(then, linked, due))
     return heating.fault, [hold.code for hold in holds if hold.is_outstanding]
 
 

@@ -11,8 +11,7 @@ from curecal.planning.first_heat.chisel import repaired_from
 from curecal.planning.hold_points.judged_hold import finding_of
 from curecal.planning.plan import Hold, HoldState
 from curecal.planning.repair import is_repair
-from curecal.planning.schedule.energize_date import fresh_layers
-from curecal.planning.schedule.layer_schedule import Chain
+from curecal.planning.schedule.layer_schedule import LayerSchedule
 from curecal.planning.site_log.authority import Evidence, gap, gap_message
 from curecal.planning.zone_context import ZoneContext
 from curecal.trade.data_sheets import Milestone
@@ -31,7 +30,7 @@ from curecal.trade.site_log import (
 _EARLY = "early-switch-on"
 
 
-def bare_spans(linked: Chain) -> list[Span]:
+def bare_spans(linked: LayerSchedule) -> list[Span]:
     """Return when a bare screed may be heated: from its date until something lies on it.
 
     Rule: R14.
@@ -71,7 +70,7 @@ def is_bare(spans: Sequence[Span], at: datetime) -> bool:
 
 
 def held_while_bare(
-    ctx: ZoneContext, linked: Chain, holds: Sequence[Hold]
+    ctx: ZoneContext, linked: LayerSchedule, holds: Sequence[Hold]
 ) -> tuple[Message | None, list[Finding]]:
     """Return that a screed is heated bare while something that gates the switch is outstanding.
 
@@ -151,7 +150,7 @@ def held_while_on(
 
 
 def why_stopped(
-    ctx: ZoneContext, linked: Chain, released: Sequence[datetime]
+    ctx: ZoneContext, linked: LayerSchedule, released: Sequence[datetime]
 ) -> tuple[Message | None, list[Finding]]:
     """Return why a zone is stopped: a stop, or an early switch-on, that nobody has lifted.
 
@@ -237,9 +236,11 @@ def started_again(ctx: ZoneContext) -> datetime | None:
     return _lifted_at(ctx, stops[-1], stops[-1].cause) if stops else None
 
 
-def _is_early(ctx: ZoneContext, linked: Chain, entry: Entry, released: Sequence[datetime]) -> bool:
+def _is_early(
+    ctx: ZoneContext, linked: LayerSchedule, entry: Entry, released: Sequence[datetime]
+) -> bool:
     """Return whether an entry says that the floor was heated without a release."""
-    if not says_on(entry) or not fresh_layers(linked):
+    if not says_on(entry) or not linked.with_clock:
         return False
     # A floor under repair was in service before: what it did until then is history.
     since = repaired_from(ctx)

@@ -242,16 +242,9 @@ def speaks_as(people: Iterable[Person], entry: Entry, roles: Collection[Role]) -
 
 
 def license_of(people: Iterable[Person], name: str | None) -> str | None:
-    """Return the license of a person of the job, if the job file has it.
+    """Return the license of a person of the job, if one stands there.
 
     Rule: R24c.
-
-    Args:
-        people: the people of the job.
-        name: the person's name.
-
-    Returns:
-        The number; None where there is none.
     """
     return next((one.license for one in persons_named(people, name) if one.license), None)
 
@@ -326,12 +319,6 @@ def titles_of(roles: Collection[Role]) -> str:
     """Return roles as people write them, in the order of `Role`.
 
     Rule: R24c.
-
-    Args:
-        roles: the roles.
-
-    Returns:
-        Such as "crew lead, electrician".
     """
     return ", ".join(role.as_written for role in Role if role in roles)
 

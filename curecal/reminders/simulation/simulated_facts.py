@@ -9,7 +9,7 @@ from typing import Any
 
 from curecal.errors import OutsideValidity
 from curecal.instants import local_day
-from curecal.planning.curing.build_up import Stack
+from curecal.planning.curing.build_up import BuildUp
 from curecal.planning.first_heat.first_heat import floor_limit
 from curecal.planning.hold_points.cable_limits import label_resistance, sensor_temperature
 from curecal.planning.plan import HeatUp, Hold, LayerPlan, Plan, State, ZonePlan
@@ -164,7 +164,7 @@ class Site:
     def _due(self, zone: ZonePlan, hold: Hold, now: datetime) -> datetime | None:
         """Return when a hold point is met: just before what waits for it."""
         working = self.calendar.next_working(now) or now
-        embedding = Stack(zone.zone).embedding()
+        embedding = BuildUp(zone.zone).embedding()
         bed = next((item for item in zone.layers if item.layer is embedding), None)
         if hold.gates is Gate.EMBEDDING or hold.code in {
             HoldCode.TEST_POINTS,

@@ -11,7 +11,7 @@ from planning_log import a_job, codes, fact, hold
 from planning_samples import DAY, RULES, START, expected, layer, plan, reading, zone
 
 from curecal.instants import Window
-from curecal.planning.curing.build_up import Stack
+from curecal.planning.curing.build_up import BuildUp
 from curecal.planning.curing.moisture_tests import needs_test
 from curecal.planning.plan import HoldState, Plan
 from curecal.trade.data_sheets import Milestone
@@ -69,13 +69,13 @@ def test_which_layers_need_a_moisture_test(
 ) -> None:
     made = layer(material, START, thickness_m=0.05, **changes)
     floor = zone(made, layer("adhesive", None), covering=Covering(covering))
-    assert needs_test(Stack(floor), made) is needed
+    assert needs_test(BuildUp(floor), made) is needed
 
 
 def test_a_leveler_whose_sheet_gives_no_cover_time_needs_none() -> None:
     made = layer(RULES.classes["mortar bed"], START)
     bare = replace(made, sheet=replace(made.sheet, covers={}))
-    assert not needs_test(Stack(zone(bare)), bare)
+    assert not needs_test(BuildUp(zone(bare)), bare)
 
 
 def test_a_passed_test_opens_cover_at_its_instant() -> None:
