@@ -250,7 +250,7 @@ def _values(
     from curecal.toml_files.log_schema import KINDS
 
     zone, words = site
-    given = _given(kind, pairs)
+    given = _pairs(kind, pairs)
     for name in _OPTIONS:
         if asked[name] is not None and name in given:
             raise UsageError("pair-twice", key=name)
@@ -272,8 +272,8 @@ def _values(
     return values | options
 
 
-def _given(kind: str, pairs: Sequence[str]) -> dict[str, str]:
-    """Return what was typed behind the kind, by its key."""
+def _pairs(kind: str, pairs: Sequence[str]) -> dict[str, str]:
+    """Return key=value pairs as typed, each key once and none that the command writes itself."""
     from curecal.toml_files.log_schema import KINDS
     from curecal.toml_files.schema import Key
     from curecal.toml_files.shown import shorten
