@@ -31,7 +31,7 @@ def named(text: str, among: Sequence[T], names: Callable[[T], Sequence[str | Non
         return exact
     wanted = comparable_name(text)
     return [
-        each for each in among if wanted in {comparable_name(name) for name in names(each) if name}
+        thing for thing in among if wanted in {comparable_name(name) for name in names(thing) if name}
     ]
 
 
