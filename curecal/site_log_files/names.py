@@ -31,7 +31,9 @@ def named(text: str, among: Sequence[T], names: Callable[[T], Sequence[str | Non
         return exact
     wanted = comparable_name(text)
     return [
-        thing for thing in among if wanted in {comparable_name(name) for name in names(thing) if name}
+        thing
+        for thing in among
+        if wanted in {comparable_name(name) for name in names(thing) if name}
     ]
 
 
