@@ -6,13 +6,13 @@ from datetime import datetime, timedelta
 
 import pytest
 from dav_hostile import Hostile, hostile
-from dav_samples import NOW, crew, grout, published, uid, walk
+from dav_samples import LEDGERS, NOW, crew, grout, published, uid, walk
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from curecal.calendars import Event
+from curecal.calendars.ical.loose_reader import loose_lines
 from curecal.calendars.revision import value_of
-from curecal.calendars.revisions.read_history import loose_lines
 
 ALARM = "BEGIN:VALARM\r\nUID:theirs\r\nACTION:DISPLAY\r\nTRIGGER:-PT9M\r\nEND:VALARM\r\n"
 EDITS = {
@@ -58,6 +58,7 @@ def test_the_collection_says_what_is_wanted(
     steps: list[tuple[tuple[int, bool], list[str]]],
 ) -> None:
     now: datetime = NOW
+    LEDGERS.clear()
     with hostile() as server:
         for plan, edits in steps:
             for name in edits:

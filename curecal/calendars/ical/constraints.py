@@ -17,8 +17,8 @@ from curecal.calendars.ical.components import Fault, Part, Property
 from curecal.calendars.ical.ical_writer import (
     DONE_PROPERTY,
     EVENT_PROPERTY,
-    FIRST_PROPERTY,
     JOB_PROPERTY,
+    LEDGER_PROPERTY,
     SENT_PROPERTY,
     STANDS_PROPERTY,
     Method,
@@ -212,7 +212,7 @@ _TABLES: Mapping[str, Mapping[str, tuple[int, int, Check]]] = {
         "VERSION": (1, 1, _among("calendar-version", "2.0")),
         "PRODID": (1, 1, _ANY_TEXT),
         JOB_PROPERTY: (1, 1, _ANY_TEXT),
-        FIRST_PROPERTY: (0, 1, _sequence),
+        LEDGER_PROPERTY: (0, 1, _ANY_TEXT),
         "METHOD": (0, 1, _among("calendar-method", *Method)),
         "NAME": (0, 1, _ANY_TEXT),
         "X-WR-CALNAME": (0, 1, _ANY_TEXT),

@@ -368,12 +368,27 @@ def test_another_program_s_spelling_is_the_same_content() -> None:
     other = replace(first.revisions[0], lines=tuple(respelled(first.revisions[0].lines)))
     assert other.lines != first.revisions[0].lines
     assert other.content == first.revisions[0].content
-    second = revise(drafts(feed(work)), History("1", {UID_A: other}), AS_OF + HOUR, goes=GOES)
-    assert second.changes == {UID_A: Change.UNCHANGED}
-    assert second.revisions[0].sequence == 0
-    assert second.revisions[0].changed_at == AS_OF
-    # What others put in does not go out under our name.
-    assert not [line for line in second.revisions[0].lines if line.startswith("X-OTHER")]
+
+
+@pytest.mark.parametrize(("stands", "sequence"), [(0, 1), (6, 7)])
+def test_an_edit_is_published_over_above_what_stands(stands: int, sequence: int) -> None:
+    first = step(None, AS_OF, A)
+    history = History(
+        "1", {UID_A: first.revisions[0]}, raised={UID_A: stands}, edited=frozenset({UID_A})
+    )
+    second = revise(drafts(feed(A)), history, AS_OF + HOUR, goes=GOES)
+    assert second.changes == {UID_A: Change.CHANGED}
+    assert second.revisions[0].sequence == sequence
+    assert second.revisions[0].content == first.revisions[0].content
+
+
+def test_a_raised_number_alone_changes_nothing_until_the_plan_does() -> None:
+    first = step(None, AS_OF, A)
+    history = History("1", {UID_A: first.revisions[0]}, raised={UID_A: 6})
+    same = revise(drafts(feed(A)), history, AS_OF + HOUR, goes=GOES)
+    assert same.revisions == first.revisions
+    moved = revise(drafts(feed(replace(A, summary="B"))), history, AS_OF + HOUR, goes=GOES)
+    assert moved.revisions[0].sequence == 7
 
 
 @pytest.mark.parametrize(
