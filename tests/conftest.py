@@ -2,6 +2,7 @@
 
 `CURECAL_TESTS_COMPLETE=1` asks for the complete run: slow tests run, hypothesis draws more
 examples, and a program that a test needs and the machine lacks is a failure, not a skip.
+`CURECAL_TESTS_LONG=1` asks for all of that at full count, with the tests marked `long`.
 """
 
 from __future__ import annotations
@@ -19,7 +20,8 @@ from hypothesis import HealthCheck, settings
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-COMPLETE = os.environ.get("CURECAL_TESTS_COMPLETE") == "1"
+LONG = os.environ.get("CURECAL_TESTS_LONG") == "1"
+COMPLETE = LONG or os.environ.get("CURECAL_TESTS_COMPLETE") == "1"
 
 MODULES = {
     "peers": ("CoolProp", "iapws", "pint", "psychrolib", "scipy", "structuralcodes"),
@@ -53,7 +55,8 @@ settings.register_profile(
     suppress_health_check=[HealthCheck.too_slow],
 )
 settings.register_profile("complete", settings.get_profile("default"), max_examples=150)
-settings.load_profile("complete" if COMPLETE else "default")
+settings.register_profile("long", settings.get_profile("default"), max_examples=3000)
+settings.load_profile("long" if LONG else "complete" if COMPLETE else "default")
 
 
 def _find_program(name: str) -> str | None:
@@ -107,9 +110,10 @@ def pytest_addoption(parser: pytest.Parser) -> None:
 
 
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
-    if COMPLETE or config.getoption("--slow"):
-        return
-    skip = pytest.mark.skip(reason="slow: --slow or CURECAL_TESTS_COMPLETE=1 runs it")
+    slow = pytest.mark.skip(reason="slow: --slow or CURECAL_TESTS_COMPLETE=1 runs it")
+    long = pytest.mark.skip(reason="long: CURECAL_TESTS_LONG=1 runs it")
     for item in items:
-        if item.get_closest_marker("slow"):
-            item.add_marker(skip)
+        if item.get_closest_marker("long") and not LONG:
+            item.add_marker(long)
+        if item.get_closest_marker("slow") and not (COMPLETE or config.getoption("--slow")):
+            item.add_marker(slow)

@@ -47,6 +47,7 @@ COMMANDS: Mapping[str, tuple[str, str]] = {
         "Tell owner, crew and electrician what they must do or leave, each at its time.",
     ),
     "new": ("curecal.cli.new", "Ask a few questions and write a job file."),
+    "guide": ("curecal.cli.guide", "Read the manual, chapter by chapter."),
     "verify": (
         "curecal.cli.verify",
         "Print published check values beside what this installation computes.",

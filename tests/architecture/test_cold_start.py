@@ -68,6 +68,11 @@ def test_version_loads_nothing_heavy() -> None:
     assert among(loaded("--version"), HEAVY + OWN) == set()
 
 
+@pytest.mark.parametrize("topic", [[], ["site-log"]])
+def test_the_manual_loads_nothing_heavy(topic: list[str]) -> None:
+    assert among(loaded("guide", *topic), HEAVY + OWN) == set()
+
+
 def test_plan_of_a_finished_floor_needs_no_holidays_and_no_calendar_library() -> None:
     modules = loaded("plan", str(JOB), "--as-of", AS_OF)
     assert "curecal.planning" in modules

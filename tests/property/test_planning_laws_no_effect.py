@@ -130,7 +130,7 @@ def untold(case: Case) -> Plan:
 def test_a_withdrawn_correction_restores_the_plan(case: Case, data: st.DataObject) -> None:
     assume(case.log)
     drawn = data.draw(st.sampled_from(case.log))
-    entry = replace(drawn, by="Lee")
+    entry = replace(drawn, by="Ada")
     case = replace(case, log=tuple(entry if each is drawn else each for each in case.log))
     written: dict[str, Any] = {"at": entry.at, "recorded": entry.recorded, "by": entry.by}
     colder = {"temperature_c": 2.0, "above_c": 2.0, "interval_s": 60.0}
@@ -196,7 +196,7 @@ def test_machine_zone_and_hash_seed_have_no_effect(seed: str) -> None:
 # Work in a zone with a clock change, planned and done layers, readings in a foreign offset.
 _PRINT_PLANS = """
 import sys, time
-sys.path.insert(0, ".")
+sys.path.insert(0, "samples")
 time.tzset()
 from datetime import datetime, timedelta, timezone
 from zoneinfo import ZoneInfo

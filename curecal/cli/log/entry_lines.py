@@ -209,6 +209,8 @@ def _part(
         shown = "set_c"
     elif name in _ONLY_TRUE:
         key = name if value else ""
+    elif name == "trip_s":
+        shown, value = "trip_count", value * 1000.0
     elif name in _YES_OR_NO:
         key = name if value else f"{name}_not"
     elif name in {"to_earth_ohm", "insulation_ohm"}:

@@ -57,7 +57,7 @@ class _Stretch(Record):
 
 
 def causes_between(replay: Replay, before: Told) -> dict[str, tuple[Cause, ...]]:
-    """Return, for each zone, because of which facts its dates moved, in the order they came in.
+    """Return because of which facts each zone's dates moved, in the order they came in.
 
     Rule: R27.
 

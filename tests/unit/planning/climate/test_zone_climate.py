@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import timedelta, timezone
 
 import pytest
-from planning_samples import DAY, RULES, START, expected, reading, zone
+from planning_samples import ADA, DAY, RULES, START, expected, reading, zone
 
 from curecal.planning.climate.zone_climate import Climate, End, make_climate
 from curecal.planning.site_log.log_at_instant import facts_at
@@ -16,7 +16,7 @@ HOUR = timedelta(hours=1)
 
 
 def climate(*log: Entry, made: Expected | None = None, as_of_h: float = 240.0) -> Climate:
-    facts = facts_at(log, START + HOUR * as_of_h, ())
+    facts = facts_at(log, START + HOUR * as_of_h, (ADA,))
     return make_climate(
         zone(), made or expected(20.0, coldest_c=15.0, dampest=0.7), facts, START, RULES
     )
@@ -154,7 +154,7 @@ def test_a_signed_statement_covers_where_no_reading_does() -> None:
         above_c=18.0,
         from_at=START,
         to_at=START + DAY * 4,
-        by="Lee",
+        by="Ada",
     )
     made = climate(kept, reading(START + DAY, 19.0, Place.AIR))
     assert at(made, End.LATEST, 10)[0] == 18.0
@@ -286,7 +286,7 @@ def test_a_statement_is_no_reading_colder_than_what_the_surface_holds() -> None:
         above_c=1.0,
         from_at=START,
         to_at=START + DAY,
-        by="Lee",
+        by="Ada",
     )
     made = climate(kept, reading(START, 18.0), reading(START + DAY, 18.0))
     assert at(made, End.LATEST, 12)[0] == 18.0

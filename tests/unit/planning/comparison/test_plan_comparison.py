@@ -36,6 +36,7 @@ from curecal.trade.site_log import (
     Energized,
     Entry,
     HeatStep,
+    Method,
     MoistureTest,
     Place,
     Release,
@@ -146,9 +147,9 @@ def test_a_finish_in_the_job_file_did_not_exist_before_it() -> None:
 
 
 def test_a_correction_is_named_as_one() -> None:
-    cold = replace(reading(START + HOUR * 3, 11.0), by="Lee")
+    cold = replace(reading(START + HOUR * 3, 11.0), by="Ada")
     at = NOON + HOUR
-    back = Correction(id="c", at=at, recorded=at, by="Lee", of=cold.id, withdrawn=True)
+    back = Correction(id="c", at=at, recorded=at, by="Ada", of=cold.id, withdrawn=True)
     found = only(since(mortar(), [cold, back]))
     cause = next(cause for cause in found.causes if cause.entries == ("c",))
     assert cause.what.params["of"] == cold.id
@@ -181,10 +182,11 @@ def test_a_passed_moisture_test_is_named() -> None:
         MoistureTest,
         NOON + HOUR,
         layer="screed",
-        method="carbide",
+        method=Method.CARBIDE,
         value_fraction=0.003,
         points=3,
-        conditions="20 °C, 50 %",
+        air_c=20.0,
+        humidity=0.55,
     )
     found = only(since(made, [test]))
     reasons = {cause.may.code for cause in found.causes if cause.may is not None}

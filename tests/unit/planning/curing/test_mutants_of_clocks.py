@@ -15,7 +15,7 @@ import tomli
 import curecal
 
 PACKAGE = Path(curecal.__file__).parent
-SAMPLES = Path(__file__).parents[4] / "samples"
+SAMPLES = Path(__file__).parents[3] / "samples"
 LIST = Path(__file__).with_name("mutants_of_clocks.toml")
 LEAST = 30
 
