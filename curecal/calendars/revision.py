@@ -177,7 +177,7 @@ class History:
 
         No event ever leaves a ledger, so the count grows with every change of the calendar.
         """
-        return sum(each.sequence + 1 for each in self.of(audience))
+        return sum(revision.sequence + 1 for revision in self.of(audience))
 
     def of(self, audience: Audience) -> tuple[Revision, ...]:
         """The revisions in one reader's calendar."""

@@ -55,7 +55,7 @@ def render(feed: Feed, stamps: Mapping[str, Stamp]) -> bytes:
         KeyError: an event has no stamp.
     """
     found = drafts(feed)
-    return document(head(feed), (stamped(each, stamps[each.uid]) for each in found))
+    return document(head(feed), (stamped(draft, stamps[draft.uid]) for draft in found))
 
 
 @dataclass(frozen=True, slots=True)

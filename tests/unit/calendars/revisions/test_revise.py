@@ -370,27 +370,6 @@ def test_another_program_s_spelling_is_the_same_content() -> None:
     assert other.content == first.revisions[0].content
 
 
-@pytest.mark.parametrize(("stands", "sequence"), [(0, 1), (6, 7)])
-def test_an_edit_is_published_over_above_what_stands(stands: int, sequence: int) -> None:
-    first = step(None, AS_OF, A)
-    history = History(
-        "1", {UID_A: first.revisions[0]}, raised={UID_A: stands}, edited=frozenset({UID_A})
-    )
-    second = revise(drafts(feed(A)), history, AS_OF + HOUR, goes=GOES)
-    assert second.changes == {UID_A: Change.CHANGED}
-    assert second.revisions[0].sequence == sequence
-    assert second.revisions[0].content == first.revisions[0].content
-
-
-def test_a_raised_number_alone_changes_nothing_until_the_plan_does() -> None:
-    first = step(None, AS_OF, A)
-    history = History("1", {UID_A: first.revisions[0]}, raised={UID_A: 6})
-    same = revise(drafts(feed(A)), history, AS_OF + HOUR, goes=GOES)
-    assert same.revisions == first.revisions
-    moved = revise(drafts(feed(replace(A, summary="B"))), history, AS_OF + HOUR, goes=GOES)
-    assert moved.revisions[0].sequence == 7
-
-
 @pytest.mark.parametrize(
     ("line", "name", "value"),
     [
