@@ -5,7 +5,6 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from types import MappingProxyType
-from typing import Any
 
 import tomli
 
@@ -59,9 +58,6 @@ class PublishedCheck(Record):
 def published_checks() -> tuple[PublishedCheck, ...]:
     """Return every published check the package carries, in the file's order.
 
-    Returns:
-        The checks.
-
     Raises:
         SourceError: The package's data is damaged.
     """
@@ -73,13 +69,7 @@ def published_checks() -> tuple[PublishedCheck, ...]:
 
 
 def parse_checks(content: bytes) -> tuple[PublishedCheck, ...]:
-    """Return the checks in a file's content.
-
-    Args:
-        content: The file, TOML in UTF-8.
-
-    Returns:
-        The checks, in order.
+    """Return the checks in a file's content, TOML in UTF-8, in order.
 
     Raises:
         SourceError: It is not such a file; a check without a source is none.
@@ -97,7 +87,7 @@ def parse_checks(content: bytes) -> tuple[PublishedCheck, ...]:
     return checks
 
 
-def _check(index: int, row: Any) -> PublishedCheck:
+def _check(index: int, row: object) -> PublishedCheck:
     if not isinstance(row, dict) or set(row) != _KEYS:
         raise SourceError(_DAMAGED, what="keys", index=index)
     if not all(isinstance(row[key], str) and row[key].strip() for key in _TEXTS):
@@ -116,7 +106,7 @@ def _check(index: int, row: Any) -> PublishedCheck:
     )
 
 
-def _tolerance(value: Any, expected: float, index: int) -> float:
+def _tolerance(value: object, expected: float, index: int) -> float:
     match value:
         case {"absolute": amount, **others} if not others:
             tolerance = _finite(amount, index)
@@ -129,7 +119,7 @@ def _tolerance(value: Any, expected: float, index: int) -> float:
     return tolerance
 
 
-def _finite(value: Any, index: int) -> float:
+def _finite(value: object, index: int) -> float:
     if isinstance(value, bool) or not isinstance(value, int | float) or not math.isfinite(value):
         raise SourceError(_DAMAGED, what="number", index=index)
     return float(value)

@@ -1,4 +1,4 @@
-"""Public functions of science and planning say what they give and rest on, with units.
+"""Public functions of planning say what they give and rest on, with units.
 
 What a parameter's name and type already tell is not told again; a number's unit always is.
 """
@@ -13,8 +13,8 @@ from pathlib import Path
 import pytest
 
 PACKAGE = Path(__file__).parents[2] / "curecal"
-ROOMS = ("science", "planning")
-RESTS_ON = {"science": "Source", "planning": "Rule"}
+ROOMS = ("planning",)
+RESTS_ON = {"planning": "Rule"}
 
 HEADING = re.compile(r"^(?P<title>[A-Z][a-z]+):(?P<same_line>.*)$")
 ENTRY = re.compile(r"^ {2,8}\*{0,2}(?P<name>\w+)(?: \([^)]*\))?:(?P<text>.*)$")

@@ -29,7 +29,7 @@ from planning_samples import (
 )
 
 from curecal.planning.climate.outliers import find_outliers, lower_outliers
-from curecal.planning.comparison.plan_comparison import Moved, moved_since
+from curecal.planning.comparison.plan_comparison import PlanComparison, compare_since
 from curecal.planning.plan import HoldState, Plan, State
 from curecal.trade.data_sheets import FixedWait, Milestone, Wait
 from curecal.trade.site_log import Correction, Entry, Place, Resistance, Series, Stage
@@ -99,8 +99,8 @@ def test_the_order_of_entries_moves_no_cause(case: Case, data: st.DataObject) ->
     assert _moved(replace(case, log=shuffled), since) == _moved(replace(case, log=log), since)
 
 
-def _moved(case: Case, since: datetime) -> Moved:
-    return moved_since(since, case.plan(), case.job, case.log, rules=RULES, day_off=weekdays)
+def _moved(case: Case, since: datetime) -> PlanComparison:
+    return compare_since(since, case.plan(), case.job, case.log, rules=RULES, day_off=weekdays)
 
 
 @given(case=cases(), data=st.data())
@@ -108,12 +108,12 @@ def test_the_causes_of_a_move_add_up_to_it(case: Case, data: st.DataObject) -> N
     log = (*case.log, *data.draw(evidence(case)))
     since = case.as_of - data.draw(st.integers(1, 30)) * DAY
     (found,) = _moved(replace(case, log=log), since).zones
-    shares = [cause.own for cause in found.causes if cause.own is not None]
-    if found.own is None or any(each.earliest_s is None for each in (found.own, *shares)):
+    shares = [cause.energize for cause in found.causes if cause.energize is not None]
+    if found.energize is None or any(each.earliest_s is None for each in (found.energize, *shares)):
         return
     total_s = sum(each.earliest_s or 0.0 for each in shares)
     # Less than a minute is no move, for each step of the way.
-    assert abs(total_s - (found.own.earliest_s or 0.0)) <= 60.0 * (2 * len(log) + 10)
+    assert abs(total_s - (found.energize.earliest_s or 0.0)) <= 60.0 * (2 * len(log) + 10)
 
 
 @FEWER
@@ -124,7 +124,7 @@ def test_a_date_that_came_nearer_has_a_cause_that_says_why_it_may(
     log = (*case.log, *data.draw(evidence(case)))
     since = case.as_of - data.draw(st.integers(1, 30)) * DAY
     (found,) = _moved(replace(case, log=log), since).zones
-    if found.own is not None and found.own.is_nearer:
+    if found.energize is not None and found.energize.is_nearer:
         assert any(cause.may is not None for cause in found.causes)
     assert all(
         (cause.may is not None) == any(each.is_nearer for _, each in cause.shifts)

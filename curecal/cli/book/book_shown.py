@@ -107,7 +107,7 @@ def added_json(added: Added, now: datetime) -> dict[str, Any]:
             {
                 "id": orphan.entry_id,
                 "kind": orphan.kind,
-                "at": orphan.at.isoformat(),
+                "at": orphan.at,
                 "like": list(orphan.like),
             }
             for orphan in added.left
@@ -120,8 +120,6 @@ def added_json(added: Added, now: datetime) -> dict[str, Any]:
 
 def told_plan(read: ReadJob, now: datetime) -> Mapping[str, Any]:
     """Return the plan that is told with a revision, as machine output has it."""
-    import json
-
     from curecal.cli.shared.common import tzdata_version
     from curecal.job_files import load_rules
     from curecal.job_files.days_off import day_off_for
@@ -134,7 +132,7 @@ def told_plan(read: ReadJob, now: datetime) -> Mapping[str, Any]:
         return {}
     rules = load_rules()
     plan = make_plan(read.job, read.log, now, rules=rules, day_off=day_off_for(read.job))
-    made = plan_json(
+    return plan_json(
         plan,
         read.findings,
         words=words_for(read.job, rules),
@@ -142,8 +140,6 @@ def told_plan(read: ReadJob, now: datetime) -> Mapping[str, Any]:
         tzdata=tzdata_version(),
         names=read.raw,
     )
-    told: dict[str, Any] = json.loads(json.dumps(made, allow_nan=False))
-    return told
 
 
 def exported_texts(made: Exported, job_id: str) -> list[str]:
@@ -228,7 +224,7 @@ def listed_json(listed: Listed) -> dict[str, Any]:
         "generation": listed.generation,
         "revisions": listed.revision_count,
         "entries": listed.entry_count,
-        "recorded_at": listed.recorded_at.isoformat(),
+        "recorded_at": listed.recorded_at,
         "hold": listed.hold or None,
     }
 
@@ -237,7 +233,7 @@ def revision_json(revision: JobRevision) -> dict[str, Any]:
     """Return a revision of a job as machine output."""
     return {
         "revision": revision.number,
-        "recorded_at": revision.recorded_at.isoformat(),
+        "recorded_at": revision.recorded_at,
         "job_sha256": revision.job_sha256,
         "company_sha256": revision.company_sha256,
         "materials_sha256": revision.materials_sha256,
@@ -251,7 +247,7 @@ def published_json(revision: Revision) -> dict[str, Any]:
         "uid": revision.uid,
         "audience": revision.audience.value,
         "sequence": revision.sequence,
-        "changed_at": revision.changed_at.isoformat(),
+        "changed_at": revision.changed_at,
         "cancelled": revision.cancelled,
         "summary": revision.summary,
     }

@@ -325,15 +325,14 @@ def entry_json(row: Row, job: Job | None, words: Words) -> dict[str, Any]:
     """Return one entry as machine output: its keys as they stand in the file, and in words."""
     from curecal.cli.log.entry_lines import BASE_KEYS, entry_text, plain
     from curecal.toml_files.log_schema import KINDS
-    from curecal.words.json.plan_json import stamp
 
     entry = row.entry
     own = {key.name for key in KINDS.get(row.kind, ())}
     return {
         "id": row.id,
         "kind": row.kind,
-        "at": None if entry is None else stamp(entry.at),
-        "recorded": None if entry is None else stamp(entry.recorded),
+        "at": None if entry is None else entry.at,
+        "recorded": None if entry is None else entry.recorded,
         "zone": None if entry is None else entry.zone,
         "by": plain(row.raw.get("by")),
         "entered_by": plain(row.raw.get("entered_by")),
@@ -356,11 +355,10 @@ def _correction_json(
     correction: Correction, row: Row, job: Job | None, words: Words
 ) -> dict[str, Any]:
     from curecal.cli.log.entry_lines import changes_of
-    from curecal.words.json.plan_json import stamp
 
     return {
         "id": correction.id,
-        "recorded": stamp(correction.recorded),
+        "recorded": correction.recorded,
         "by": correction.by,
         "withdraws": correction.withdrawn,
         "said": changes_of(correction, job, words) or None,

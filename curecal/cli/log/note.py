@@ -248,23 +248,9 @@ def _values(
     from curecal.cli.log.entry_lines import kinds_by_id
     from curecal.cli.log.shown_words import choice_as_typed
     from curecal.toml_files.log_schema import KINDS
-    from curecal.toml_files.schema import Key
-    from curecal.toml_files.shown import shorten
 
     zone, words = site
-    given: dict[str, str] = {}
-    for pair in pairs:
-        name, equals, text = pair.partition("=")
-        name = name.strip()
-        if not equals or not name:
-            first = next(iter(KINDS[kind]), Key("note", "note", '"…"', ""))
-            example = f'"{first.name}={first.example.strip(chr(34))}"'
-            raise UsageError("pair-unreadable", text=shorten(pair), example=example)
-        if name in _OURS:
-            raise UsageError("pair-by-command", key=name)
-        if name in given:
-            raise UsageError("pair-twice", key=name)
-        given[name] = text
+    given = _pairs(kind, pairs)
     for name in _OPTIONS:
         if asked[name] is not None and name in given:
             raise UsageError("pair-twice", key=name)
@@ -284,6 +270,28 @@ def _values(
             values[name] = text if key is None else typed(text, key.reads, zone)
     options = {name: asked[name] for name in _OPTIONS if asked[name] is not None}
     return values | options
+
+
+def _pairs(kind: str, pairs: Sequence[str]) -> dict[str, str]:
+    """Return key=value pairs as typed, each key once and none that the command writes itself."""
+    from curecal.toml_files.log_schema import KINDS
+    from curecal.toml_files.schema import Key
+    from curecal.toml_files.shown import shorten
+
+    given: dict[str, str] = {}
+    for pair in pairs:
+        name, equals, text = pair.partition("=")
+        name = name.strip()
+        if not equals or not name:
+            first = next(iter(KINDS[kind]), Key("note", "note", '"…"', ""))
+            example = f'"{first.name}={first.example.strip(chr(34))}"'
+            raise UsageError("pair-unreadable", text=shorten(pair), example=example)
+        if name in _OURS:
+            raise UsageError("pair-by-command", key=name)
+        if name in given:
+            raise UsageError("pair-twice", key=name)
+        given[name] = text
+    return given
 
 
 def _check_correction(given: Mapping[str, str], asked: Mapping[str, Any]) -> None:

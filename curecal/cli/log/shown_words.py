@@ -8,7 +8,7 @@ from curecal.cli.log.entry_lines import parts_of
 from curecal.site_log_files.entry_fields import FIELDS
 from curecal.toml_files.log_schema import KINDS
 from curecal.toml_files.table_reader import Read
-from curecal.trade.names import alike
+from curecal.trade.names import comparable_name
 
 if TYPE_CHECKING:
     from curecal.toml_files.schema import Key
@@ -34,7 +34,7 @@ def kind_as_typed(text: str, words: Words) -> str:
 
 
 def _spoken(text: str) -> str:
-    return alike(text.replace("_", " ").replace("-", " "))
+    return comparable_name(text.replace("_", " ").replace("-", " "))
 
 
 def choice_as_typed(text: str, kind: str, key: Key, words: Words) -> str:
@@ -49,11 +49,11 @@ def choice_as_typed(text: str, kind: str, key: Key, words: Words) -> str:
     Returns:
         The choice; the text itself where it is none.
     """
-    wanted = alike(text)
+    wanted = comparable_name(text)
     make = FIELDS.get((kind, key.name))
     for choice in key.choices:
         printed = [] if make is None else parts_of(make(choice, _NOTHING_READ), None, words)
-        if wanted in {alike(name) for name in (choice, *printed)}:
+        if wanted in {comparable_name(name) for name in (choice, *printed)}:
             return choice
     return text
 

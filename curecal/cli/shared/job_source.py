@@ -60,29 +60,27 @@ def site(job: Path, place: str | None = None) -> Iterator[Site]:
         with book.reading() as connection:
             sources = sources_of(connection, job.name, newest_revision(connection, job.name))
             entries = entries_of(connection, job.name)
-        with laid_out(sources, [each.table for each in entries]) as laid:
+        with laid_out(sources, [entry.table for entry in entries]) as laid:
             yield Site(laid.job, job.name, laid.company, laid.logs, book)
 
 
 def is_book_there(place: str | None) -> bool:
-    """Whether a book was named, or the user's own is there.
-
-    Args:
-        place: The book that was named, if one was.
-
-    Returns:
-        Whether there is one to look into.
-    """
+    """Return whether a book was named, or the user's own is there."""
     if place is not None or os.environ.get("CURECAL_BOOK"):
         return True
     from curecal.book.connection.open_book import book_url
+    from curecal.errors import BookError
 
-    url = book_url(None, os.environ)
+    try:
+        url = book_url(None, os.environ)
+    except BookError:
+        # Nothing is named and there is no home: nowhere a book could be.
+        return False
     return Path(str(url.database)).exists()
 
 
 def _in_book(job: Path, place: str | None) -> bool:
-    """Whether a job is meant that stands in a book: never where there is such a file."""
+    """Return whether a job is meant that stands in a book: never where there is such a file."""
     if job.name != str(job) or job.suffix == ".toml" or _is_there(job):
         return False
     return is_book_there(place)

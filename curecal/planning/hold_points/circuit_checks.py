@@ -6,7 +6,7 @@ from curecal.planning.hold_points.cable_limits import called, label_resistance
 from curecal.planning.hold_points.judged_hold import finding_of
 from curecal.planning.zone_context import ZoneContext
 from curecal.science.electrical import (
-    continuous_load_fits,
+    continuous_load_ampacity,
     current,
     parallel_resistance,
     power_factor_on_another_voltage,
@@ -120,7 +120,7 @@ def _load(ctx: ZoneContext, path: str) -> list[Finding]:
     load_a = sum(loads)
     params = {"load_a": load_a, "breaker_a": heating.breaker_a}
     if ctx.job.code in _AMERICAN:
-        over = not continuous_load_fits(load_a=load_a, breaker_a=heating.breaker_a)
+        over = continuous_load_ampacity(load_a) > heating.breaker_a
         code = "load-over-80-percent"
     else:
         over, code = load_a > heating.breaker_a, "load-over-breaker"

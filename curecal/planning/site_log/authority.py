@@ -14,7 +14,7 @@ from typing import TypeVar
 from curecal.planning.site_log.entry_kinds import kind_of
 from curecal.trade.findings import Finding, Message, Severity
 from curecal.trade.job import Person, Role
-from curecal.trade.names import alike
+from curecal.trade.names import comparable_name
 from curecal.trade.site_log import (
     Alarm,
     Connected,
@@ -202,8 +202,8 @@ def persons_named(people: Iterable[Person], name: str | None) -> list[Person]:
     Returns:
         Every entry with that name: one person may stand there twice, in two roles.
     """
-    wanted = alike(name or "")
-    return [person for person in people if wanted and alike(person.name) == wanted]
+    wanted = comparable_name(name or "")
+    return [person for person in people if wanted and comparable_name(person.name) == wanted]
 
 
 def names_any(people: Iterable[Person], roles: Collection[Role]) -> bool:
@@ -277,7 +277,9 @@ def gap(people: Sequence[Person], entry: Entry, evidence: Evidence) -> Gap | Non
 
 def _entering_gap(people: Sequence[Person], entry: Entry, evidence: Evidence) -> Gap | None:
     """Return what an entry lacks that somebody else typed than who did it."""
-    if entry.entered_by is None or alike(entry.entered_by) == alike(entry.by or ""):
+    if entry.entered_by is None or comparable_name(entry.entered_by) == comparable_name(
+        entry.by or ""
+    ):
         return None
     if evidence is Evidence.RELEASE:
         return Gap.RELEASE

@@ -19,7 +19,7 @@ from curecal.planning.site_log.entry_kinds import kind_of
 from curecal.records import Record, record
 from curecal.trade.findings import Finding, Params, Severity
 from curecal.trade.job import Person, Role
-from curecal.trade.names import alike
+from curecal.trade.names import comparable_name
 from curecal.trade.site_log import (
     OPEN_OHM,
     Correction,
@@ -178,7 +178,7 @@ def may_change(people: Sequence[Person], correction: Correction, entry: Entry) -
     """
     if speaks_as(people, correction, who_may_change(entry)):
         return True
-    own = bool(entry.by) and alike(correction.by or "") == alike(entry.by or "")
+    own = bool(entry.by) and comparable_name(correction.by or "") == comparable_name(entry.by or "")
     if _lifted_by(entry) is not None or not own:
         return False
     evidence = evidence_of(entry)

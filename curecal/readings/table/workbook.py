@@ -15,12 +15,18 @@ from typing import Any
 
 from curecal.errors import SourceError
 from curecal.readings.table.cell_values import is_figure
-from curecal.readings.table.table_start import HEAD_LINES, block_in
+from curecal.readings.table.table_start import HEAD_LINES, table_in_rows
 from curecal.readings.table.timestamps import is_time
 from curecal.toml_files.shown import shorten
 
-LARGEST_UNPACKED = 512 << 20
-_LARGEST_SHOWN = "512 MiB unpacked"
+# A year of readings, one a minute, is some 80 MB of sheet.
+LARGEST_UNPACKED = 128 << 20
+_LARGEST_SHOWN = "128 MiB unpacked"
+# Sheets are read row by row; the texts and styles beside them are held whole, at about six times
+# their size.
+LARGEST_BESIDE_SHEETS = 16 << 20
+_LARGEST_BESIDE_SHOWN = "16 MiB of texts and styles unpacked"
+_SHEETS = "xl/worksheets/"
 _MOST_COLUMNS = 256
 _HALF_SECOND = timedelta(milliseconds=500)
 _MIDNIGHT = time()
@@ -70,7 +76,7 @@ def _rows(book: Any, name: str) -> Iterator[list[str]]:
     for sheet in book.worksheets:
         head = list(islice(_cells(sheet), HEAD_LINES))
         filled += [sheet] if any(head) else []
-        with_readings += [sheet] if block_in(head, "") is not None else []
+        with_readings += [sheet] if table_in_rows(head, "") is not None else []
     if len(with_readings) > 1:
         titles = ", ".join(f'"{shorten(sheet.title)}"' for sheet in with_readings)
         raise SourceError("readings-several-sheets", path=name, sheets=titles)
@@ -140,13 +146,17 @@ def _check_size(path: Path) -> None:
     name = str(path)
     try:
         with zipfile.ZipFile(path) as archive:
-            unpacked = sum(entry.file_size for entry in archive.infolist())
-            names = set(archive.namelist())
+            sizes = {entry.filename: entry.file_size for entry in archive.infolist()}
+            listed = len(archive.infolist())
     except (zipfile.BadZipFile, OSError, ValueError, NotImplementedError):
         raise SourceError("readings-workbook-broken", path=name) from None
-    if unpacked > LARGEST_UNPACKED:
+    if sum(sizes.values()) > LARGEST_UNPACKED:
         raise SourceError("file-too-large", path=name, limit=_LARGEST_SHOWN)
-    if "[Content_Types].xml" not in names:
+    beside = sum(size for part, size in sizes.items() if not part.startswith(_SHEETS))
+    if beside > LARGEST_BESIDE_SHEETS:
+        raise SourceError("file-too-large", path=name, limit=_LARGEST_BESIDE_SHOWN)
+    # A name listed twice would be counted once and read as either.
+    if "[Content_Types].xml" not in sizes or len(sizes) != listed:
         raise SourceError("readings-workbook-broken", path=name)
 
 

@@ -38,7 +38,7 @@ def said(capsys: pytest.CaptureFixture[str], *arguments: str, code: int = 0) -> 
         ("plan", "JOB", "--json", "--as-of", AS_OF),
         ("explain", "JOB", "--json", "--as-of", AS_OF),
         ("log", "JOB", "--json"),
-        ("remind", "rehearse", "JOB", "--json", "--as-of", AS_OF),
+        ("remind", "simulate", "JOB", "--json", "--as-of", AS_OF),
     ],
 )
 def test_the_id_says_what_the_file_says(book: Path, capsys, arguments: tuple[str, ...]) -> None:
@@ -99,7 +99,7 @@ def test_a_history_from_before_the_book_is_taken_over(
     said(capsys, "book", "add", str(job))
     told = said(capsys, "calendars", "write", ID, str(folder), "--as-of", "2026-11-12T08:00")
     assert "new" not in told
-    assert b"SEQUENCE:2\r\n" in (folder / "crew.ics").read_bytes()
+    assert b"SEQUENCE:1\r\n" in (folder / "crew.ics").read_bytes()
 
 
 def test_a_job_that_is_not_there_is_named(book: Path, tmp_path: Path, capsys) -> None:

@@ -6,6 +6,7 @@ from datetime import timedelta, timezone
 
 import pytest
 from planning_samples import ADA, DAY, RULES, START, expected, reading, zone
+from segment_samples import humidity_at, temperature_at
 
 from curecal.planning.climate.zone_climate import Climate, End, make_climate
 from curecal.planning.site_log.log_at_instant import facts_at
@@ -13,6 +14,8 @@ from curecal.trade.job import Below, Expected, HeatedBy
 from curecal.trade.site_log import Entry, Kept, Place, Series
 
 HOUR = timedelta(hours=1)
+REACH_H = RULES.spot_readings.lone_s / 3600.0
+"""How far a single reading reaches, where that is not what a test is about [h]."""
 
 
 def climate(*log: Entry, made: Expected | None = None, as_of_h: float = 240.0) -> Climate:
@@ -28,8 +31,8 @@ def at(made: Climate, end: End, hour: float) -> tuple[float, float]:
     for segment in made.histories[end]:
         if segment.start_s <= seconds < segment.end_s:
             return (
-                pytest.approx(segment.temperature_at(seconds)),
-                pytest.approx(segment.humidity_at(seconds)),
+                pytest.approx(temperature_at(segment, seconds)),
+                pytest.approx(humidity_at(segment, seconds)),
             )
     raise AssertionError(hour)
 
@@ -63,8 +66,8 @@ def test_readings_count_at_both_ends() -> None:
     made = climate(reading(START, 12.0), reading(START + DAY, 14.0))
     for end in End:
         assert at(made, end, 10)[0] == 12.0
-    assert made.measured == ((0.0, 27 * 3600.0),)
-    assert made.share_measured(START, START + DAY * 2) == pytest.approx(27 / 48)
+    assert made.measured == ((0.0, (24 + REACH_H) * 3600.0),)
+    assert made.share_measured(START, START + DAY * 2) == pytest.approx((24 + REACH_H) / 48)
     assert made.share_measured(START, START) == 0.0
 
 
@@ -227,9 +230,9 @@ def test_humidity_has_a_coverage_of_its_own() -> None:
 @pytest.mark.parametrize(
     ("log", "frost_h"),
     [
-        ([reading(START, 0.0)], [(0, 3)]),
+        ([reading(START, 0.0)], [(0, REACH_H)]),
         ([reading(START, 0.1)], []),
-        ([reading(START, 2.0, Place.AIR)], [(0, 3)]),
+        ([reading(START, 2.0, Place.AIR)], [(0, REACH_H)]),
         ([reading(START, 2.1, Place.AIR)], []),
         ([reading(START, 1.0, Place.AIR), reading(START, 1.0)], []),
         (
@@ -249,7 +252,7 @@ def test_frost_is_what_was_measured(log: list[Entry], frost_h: list[tuple[float,
 
 def test_over_ground_the_bed_freezes_in_warmer_air() -> None:
     made = climate(reading(START, 2.9, Place.AIR), made=expected(20.0, below=Below.GROUND))
-    assert made.frost == ((0.0, 10800.0),)
+    assert made.frost == ((0.0, REACH_H * 3600.0),)
 
 
 def test_where_nothing_heats_the_house_a_look_covers_three_hours() -> None:
@@ -264,18 +267,18 @@ def test_where_nothing_heats_the_house_a_look_covers_three_hours() -> None:
 
 
 def test_half_way_between_a_loggers_readings_far_apart_the_air_counts_too() -> None:
-    points = tuple((START + HOUR * hour, 18.0, None) for hour in (0, 8, 16))
+    points = tuple((START + HOUR * hour, 18.0, None) for hour in (0, 12, 24))
     slow = Series(
         id="s",
         at=START + DAY,
         recorded=START + DAY,
         place=Place.SURFACE,
         device="a",
-        interval_s=8 * 3600.0,
+        interval_s=12 * 3600.0,
         points=points,
     )
-    made = climate(slow, reading(START + HOUR * 4, 12.0, Place.AIR))
-    assert [at(made, End.LATEST, hour)[0] for hour in (2, 4, 6)] == [18.0, 12.0, 18.0]
+    made = climate(slow, reading(START + HOUR * 6, 12.0, Place.AIR))
+    assert [at(made, End.LATEST, hour)[0] for hour in (2, 6, 10)] == [18.0, 12.0, 18.0]
 
 
 def test_a_statement_is_no_reading_colder_than_what_the_surface_holds() -> None:
