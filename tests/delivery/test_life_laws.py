@@ -76,7 +76,9 @@ def test_the_collection_says_what_is_wanted(
             assert not [line for line in lines if line.startswith("RRULE")]
             for key, event in reached.events.items():
                 sequences = [line for line in stored(server, key) if line.startswith("SEQUENCE:")]
-                assert [int(value_of(line)) for line in sequences] == [event.sequence]
+                # A number that a program raised over unchanged words is left alone.
+                assert len(sequences) == 1
+                assert int(value_of(sequences[0])) >= event.sequence
             kept = dict(server.store)
             published(server.place, crew(*events(plan)), now=now + timedelta(seconds=30))
             assert server.store == kept
