@@ -29,7 +29,7 @@ withdraw_option = click.option(
     "withdrawn",
     metavar="ZONE",
     multiple=True,
-    help="Cancel what keeps off a zone that is no longer in the job.",
+    help='Cancel the entry "do not switch on" of a zone that left the job.',
 )
 anyway_option = click.option(
     "--anyway",
@@ -44,11 +44,11 @@ anyway_option = click.option(
 @click.option(
     "--sender",
     metavar="ADDRESS",
-    help="Name who publishes (METHOD:PUBLISH): an address, or a name with <address>.",
+    help="Who publishes (METHOD:PUBLISH): an address, or a name with <address>.",
 )
 @withdraw_option
 @anyway_option
-@click.option("--json", "as_json", is_flag=True, help="Machine-readable output.")
+@click.option("--json", "as_json", is_flag=True, help="Print JSON for programs.")
 def command(
     *,
     job: Path,
@@ -64,7 +64,7 @@ def command(
 
     What was published before is kept in the job book, or in a file beside the job file. Entries
     that have not changed stay byte for byte, those that are no longer planned are shown as
-    cancelled.
+    canceled.
     """
 
     def refused(findings: Sequence[Finding], names: Mapping[str, object], words: Words) -> None:

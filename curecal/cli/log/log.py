@@ -40,14 +40,14 @@ _NARROWEST = 40
 @click.argument("job", type=click.Path(path_type=Path))
 @click.option("--zone", metavar="NAME", help="Only entries about this zone.")
 @click.option("--kind", metavar="KIND", help="Only entries of this kind.")
-@click.option("--as-of", "as_of", metavar="INSTANT", help="The log as it stood then.")
+@click.option("--as-of", "as_of", metavar="INSTANT", help="The log as it was then.")
 @click.option(
     "--log",
     "logs",
     type=click.Path(path_type=Path),
     multiple=True,
     metavar="FILE",
-    help="A further site log.",
+    help="Another site log of the job.",
 )
 @click.option(
     "--company",
@@ -56,11 +56,14 @@ _NARROWEST = 40
     help="Company file (or CURECAL_COMPANY).",
 )
 @click.option(
-    "--book", "place", metavar="PATH|URL", help="The book, where JOB is an id (or CURECAL_BOOK)."
+    "--book", "place", metavar="PATH|URL", help="The job book, if JOB is an id (or CURECAL_BOOK)."
 )
-@click.option("--json", "as_json", is_flag=True, help="Machine-readable output.")
+@click.option("--json", "as_json", is_flag=True, help="Print JSON for programs.")
 @click.option(
-    "--width", type=click.IntRange(min=_NARROWEST), metavar="N", help="Columns to write in."
+    "--width",
+    type=click.IntRange(min=_NARROWEST),
+    metavar="N",
+    help="Width of the output, in columns.",
 )
 def command(
     *,
@@ -74,7 +77,7 @@ def command(
 ) -> int:
     """List the site log with its ids.
 
-    Corrections stand at what they correct; what was withdrawn is marked.
+    Corrections are shown with the entry they correct; withdrawn entries are marked.
     """
     from curecal.cli.log.entry_lines import rows
 
@@ -91,7 +94,7 @@ def command(
         if asked["kind"] in {None, row.kind}
         and (zone is None or row.entry is None or row.entry.zone in {None, zone})
     ]
-    wrong = [each for each in read.findings if _of_log(each, read)]
+    wrong = [finding for finding in read.findings if _of_log(finding, read)]
     if as_json:
         _print_json(read, listed, wrong, words)
     else:
@@ -151,7 +154,7 @@ def site_zone(read: ReadJob) -> tzinfo | None:
     from curecal.toml_files.time_zones import time_zone
 
     head = read.raw.get("job")
-    key = next(each for each in JOB if each.name == "timezone")
+    key = next(own for own in JOB if own.name == "timezone")
     try:
         return time_zone(head.get("timezone") if isinstance(head, dict) else None, key)
     except ValueRefused:
@@ -347,7 +350,9 @@ def entry_json(row: Row, job: Job | None, words: Words) -> dict[str, Any]:
             if key in own or key not in BASE_KEYS
         },
         "withdrawn": row.withdrawn_by is not None,
-        "corrections": [_correction_json(each, row, job, words) for each in row.corrections],
+        "corrections": [
+            _correction_json(correction, row, job, words) for correction in row.corrections
+        ],
     }
 
 

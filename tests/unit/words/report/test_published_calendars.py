@@ -43,7 +43,7 @@ def test_a_first_calendar_is_one_line() -> None:
 
 def test_a_file_that_says_nothing_new_and_was_written_says_so() -> None:
     told = said(one(*entries(unchanged=3)))
-    assert told == ["out/crew.ics: 3 as before, the file is written again"]
+    assert told == ["out/crew.ics: 3 as before, written again"]
 
 
 def test_what_may_surprise_comes_first() -> None:
@@ -87,7 +87,7 @@ def test_a_kept_file_and_a_zone_left_standing_are_said() -> None:
         ("bay",),
     )
     text = " ".join(" ".join(said(made)).split())
-    assert "what stood there is kept as out/owner.ics.kept." in text
+    assert "The file that was there is kept as out/owner.ics.kept." in text
     assert 'The zone "bay" is no longer in the job and was never released.' in text
     assert "--withdraw bay." in text
     styles = {
