@@ -31,7 +31,7 @@ PEOPLE = (
     Person(Role.OWNER, "Ida Fennell", email="ida@home.example"),
 )
 # The owner's entry without a day, and that of a stopped floor, say so in these words.
-_UNDATED = ("We cannot promise a date yet", "Keep it switched off.")
+_UNDATED = ("We cannot promise a date yet", "Please leave it switched off.")
 
 DaysTold = dict[str, set[date]]
 
