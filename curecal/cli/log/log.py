@@ -202,7 +202,7 @@ def _of_log(finding: Finding, read: ReadJob) -> bool:
 
 def _lines(listed: Sequence[Row], job: Job | None, words: Words, columns: int) -> Iterator[Line]:
     """Yield the log day by day."""
-    from curecal.words.layout import Segment
+    from curecal.words.layout import TextRun
 
     tz = words.reader.tz
     before = ""
@@ -213,7 +213,7 @@ def _lines(listed: Sequence[Row], job: Job | None, words: Words, columns: int) -
         if day != before:
             if before:
                 yield ()
-            yield (Segment(day, "head"),)
+            yield (TextRun(day, "head"),)
             before = day
         yield from row_lines(row, job, words, columns)
 

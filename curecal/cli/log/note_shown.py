@@ -9,7 +9,7 @@ from curecal.cli.log.entry_lines import Row, rows
 from curecal.cli.log.log import entry_json, row_lines
 from curecal.cli.shared.common import PROBLEM, is_problem, print_json, print_lines
 from curecal.words.json.plan_json import SCHEMA, findings_json
-from curecal.words.layout import Segment, paragraph
+from curecal.words.layout import TextRun, paragraph
 from curecal.words.report.entry_effect import effect_lines, left_open
 from curecal.words.report.headline import headline
 from curecal.words.report.report import finding_lines, hold_text, refused_lines
@@ -86,7 +86,7 @@ class Shown:
         lines = paragraph(title, self.columns)
         if row.entry is not None:
             day = row.entry.at.astimezone(self.words.reader.tz).date()
-            lines.append((Segment(self.words.day(day), "head"),))
+            lines.append((TextRun(self.words.day(day), "head"),))
         return lines + row_lines(row, after.job, self.words, self.columns)
 
     def _answer(self, plan: Plan, was: Plan | None) -> list[Line]:

@@ -8,7 +8,7 @@ from datetime import datetime
 from pathlib import Path
 
 from curecal.readings.table.export_types import Channel, Export, readings_of
-from curecal.words.layout import Line, Segment, bullet, hanging, paragraph
+from curecal.words.layout import Line, TextRun, bullet, hanging, paragraph
 from curecal.words.sentences import Words, whole
 from curecal.words.values import clean
 
@@ -37,7 +37,7 @@ def summary_lines(export: Export, words: Words, width: int) -> list[Line]:
         lines.append(())
     lines += _labeled(_file(export, words), words, width)
     if export.findings:
-        lines += [(), (Segment(words.text("readings.see"), "head"),)]
+        lines += [(), (TextRun(words.text("readings.see"), "head"),)]
     for finding in export.findings:
         said, do = words.finding(finding)
         lines += bullet(f"{whole(said)} {do}", width, style="warn")
