@@ -76,7 +76,7 @@ def _answers(given: Mapping[str, Any], words: Words) -> dict[str, Any]:
         return click.prompt(words.text(f"new.ask-{name.replace('_', '-')}"), **more)
 
     def may(name: str) -> str | None:
-        """An answer that may stay empty."""
+        """Return an answer that may stay empty."""
         return str(ask(name, default="", show_default=False)).strip() or None
 
     answers = {"name": ask("name"), "timezone": ask("timezone")}

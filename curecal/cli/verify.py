@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import click
 
@@ -18,13 +18,10 @@ _MARKS = {"seen": "S", "reference library": "L", "computed": "C", "from memory":
 _LEGEND = (
     "S: number seen in print. L: returned by a reference library. C: worked from the",
     "formula. M: from memory. +/-: the difference that still agrees.",
+    "P: plans are computed with this equation or number, so dates rest on it. Without",
+    "P: another law or method, which ours is held against.",
     "FHP 1977: Freiesleben Hansen & Pedersen 1977. RH: relative humidity, 0 to 1.",
 )
-_SHORT_VALUES = {
-    "Freiesleben Hansen & Pedersen 1977": "FHP 1977",
-    "EN 1992-1-1:2004": "EN 1992-1-1",
-    "fib Model Code 2010": "MC 2010",
-}
 _SHORT_KEYS = {
     "temperature_c": ("", " °C"),
     "temperature_k": ("", " K"),
@@ -46,7 +43,6 @@ _SHORT_KEYS = {
     "air_c": ("air ", " °C"),
     "wind_km_h": ("wind ", " km/h"),
     "fourier": ("Fo ", ""),
-    "drying_sides": ("sides ", ""),
     "floor_c": ("floor ", " °C"),
     "room_c": ("room ", " °C"),
     "output_w_m2": ("", " W/m²"),
@@ -60,8 +56,8 @@ _SHORT_KEYS = {
     "thickness_factor": ("x ", ""),
     "sides_factor": ("x ", ""),
     "s": ("s ", ""),
-    "law": ("", ""),
-    "binder": ("", ""),
+    "material": ("", ""),
+    "rule": ("", ""),
 }
 
 
@@ -101,7 +97,9 @@ def _versions() -> dict[str, str]:
 def _as_json(results: Sequence[tuple[PublishedCheck, float]]) -> str:
     import json
 
-    checks: list[dict[str, Any]] = [
+    from curecal.published.equations import is_computed_in_plans
+
+    checks = [
         {
             "id": check.id,
             "group": check.group,
@@ -114,6 +112,7 @@ def _as_json(results: Sequence[tuple[PublishedCheck, float]]) -> str:
             "why_tolerance": check.why_tolerance,
             "source": check.source,
             "mark": check.mark,
+            "in_plans": is_computed_in_plans(check.equation),
             "holds": check.holds_for(computed),
         }
         for check, computed in results
@@ -155,15 +154,18 @@ def _as_text(results: Sequence[tuple[PublishedCheck, float]]) -> list[str]:
 def _row(check: PublishedCheck, computed: float) -> list[str]:
     import textwrap
 
+    from curecal.published.equations import is_computed_in_plans
+
     *above, last = textwrap.wrap(_short(check.inputs), _INPUTS_WIDTH)
     sign = " " if check.holds_for(computed) else "!"
     numbers = f"{_number(check.expected)} {_number(computed)} {check.tolerance:>8.2g}"
     # The last line of the inputs carries the numbers, so that a long list of readings reads on.
-    return [*(f"  {line}" for line in above), f"{sign} {last:<35}{numbers} {_MARKS[check.mark]}"]
+    marks = _MARKS[check.mark] + (" P" if is_computed_in_plans(check.equation) else "")
+    return [*(f"  {line}" for line in above), f"{sign} {last:<35}{numbers} {marks}"]
 
 
 def _number(value: float) -> str:
-    """Nine digits where they fit the column, six where they do not."""
+    """Return nine digits where they fit the column, six where they do not."""
     text = f"{value:>{_NUMBER_WIDTH}.9g}"
     return text if len(text) <= _NUMBER_WIDTH else f"{value:>{_NUMBER_WIDTH}.6g}"
 
@@ -175,4 +177,4 @@ def _short(inputs: Mapping[str, object]) -> str:
 def _worded(key: str, value: object) -> str:
     before, after = _SHORT_KEYS[key]
     many = value if isinstance(value, list) else [value]
-    return f"{before}{' '.join(_SHORT_VALUES.get(str(one), str(one)) for one in many)}{after}"
+    return f"{before}{' '.join(str(one) for one in many)}{after}"

@@ -1,6 +1,7 @@
 """Aware instants in UTC, windows, and the days and wall times of a site.
 
-Elapsed time is added in UTC. Wall times are resolved in the zone the caller hands in.
+Elapsed time is added in UTC. Wall times are resolved in the zone the caller hands in. The
+calendar runs from year 1 to 9999; what leaves it is refused.
 """
 
 from __future__ import annotations

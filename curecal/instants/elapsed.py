@@ -13,19 +13,10 @@ _SECOND = timedelta(seconds=1)
 
 
 def instant(value: datetime) -> datetime:
-    """The same instant in UTC.
-
-    Args:
-        value: An aware date and time, in any zone.
-
-    Returns:
-        It in UTC.
+    """Return the same instant in UTC.
 
     Raises:
         InstantRefused: it is naive, or UTC carries it out of the calendar.
-
-    Validity:
-        Years 1 to 9999.
     """
     if value.utcoffset() is None:
         raise InstantRefused("instant-naive", text=value.isoformat(sep=" "))
@@ -36,20 +27,12 @@ def instant(value: datetime) -> datetime:
 
 
 def add(at: datetime, elapsed_s: float) -> datetime:
-    """The instant so many real seconds later, whatever clocks on the wall did meanwhile.
+    """Return the instant so many real seconds later, whatever clocks on the wall did meanwhile.
 
-    Args:
-        at: An aware instant.
-        elapsed_s: Elapsed time; negative goes back [s].
-
-    Returns:
-        The instant in UTC.
+    A negative time goes back.
 
     Raises:
         InstantRefused: naive, no finite time, or the sum leaves the calendar.
-
-    Validity:
-        Years 1 to 9999.
     """
     start = instant(at)
     if not -_FARTHEST_S <= elapsed_s <= _FARTHEST_S:
@@ -61,21 +44,15 @@ def add(at: datetime, elapsed_s: float) -> datetime:
 
 
 def ceil_second(at: datetime, *, slack_s: float = 0.001) -> datetime:
-    """The instant rounded up to the whole second: a wait is never shown shorter than it is.
+    """Return the instant rounded up to the whole second: a wait is never shown too short.
 
     Args:
         at: An aware instant.
         slack_s: What counts as a float's error and is dropped, so that an exact 28 d stays
-            exact; 0 to under 1 [s].
-
-    Returns:
-        The instant in UTC, without a fraction of a second.
+            exact; 0 to under 1.
 
     Raises:
         InstantRefused: naive, a slack out of range, or the last second of the calendar.
-
-    Validity:
-        Years 1 to 9999.
     """
     start = instant(at)
     if not 0 <= slack_s < 1:
@@ -90,20 +67,10 @@ def ceil_second(at: datetime, *, slack_s: float = 0.001) -> datetime:
 
 
 def after(start: datetime, elapsed_s: float) -> datetime:
-    """The instant at which a wait has run out, rounded up to the second.
-
-    Args:
-        start: When it begins, aware.
-        elapsed_s: How long it is [s].
-
-    Returns:
-        The instant in UTC.
+    """Return the instant at which a wait has run out, rounded up to the second.
 
     Raises:
         InstantRefused: as `add` and `ceil_second`.
-
-    Validity:
-        Years 1 to 9999.
     """
     return ceil_second(add(start, elapsed_s))
 
@@ -131,13 +98,9 @@ class Window(Record):
             raise InstantRefused("window-reversed", earliest=self.earliest, latest=self.latest)
 
     def later(self, other: Window) -> Window:
-        """The window in which both dates are reached: the later of both ends.
+        """Return the window in which both dates are reached: the later of both ends.
 
-        Args:
-            other: The window to wait for as well.
-
-        Returns:
-            The window; without a latest date where either has none.
+        Without a latest date where either has none.
         """
         earliest = max(self.earliest, other.earliest)
         if self.latest is None or other.latest is None:

@@ -19,7 +19,7 @@ _MIDNIGHT = time()
 
 @record
 class Resolved(Record):
-    """What a wall time is in UTC.
+    """A wall time in UTC.
 
     `plain`: the clock shows it once; both instants are equal. `gap`: the clock skips it; both
     are the first instant after the gap. `fold`: the clock shows it twice; both readings.
@@ -31,21 +31,14 @@ class Resolved(Record):
 
 
 def resolve(local_naive: datetime, zone: tzinfo) -> Resolved:
-    """The instant or instants at which a clock in a zone shows a wall time.
-
-    Args:
-        local_naive: The wall time, without a zone of its own.
-        zone: The zone of the site.
-
-    Returns:
-        Its kind and its instants in UTC.
+    """Return the instant or instants at which a clock in a zone shows a wall time.
 
     Raises:
         InstantRefused: the wall time carries a zone, or UTC carries it out of the calendar.
 
     Validity:
-        Years 1 to 9999; at most one change of the clock between the two readings, which holds
-        for every zone in the tz database.
+        At most one change of the clock between the two readings, which holds for every zone in the
+        tz database.
     """
     if local_naive.tzinfo is not None:
         raise InstantRefused("instant-not-local", text=local_naive.isoformat(sep=" "))
@@ -65,41 +58,23 @@ def resolve(local_naive: datetime, zone: tzinfo) -> Resolved:
 
 
 def local_day(at: datetime, zone: tzinfo) -> date:
-    """The day a calendar on site shows at an instant.
-
-    Args:
-        at: An aware instant.
-        zone: The zone of the site.
-
-    Returns:
-        The local day.
+    """Return the day a calendar on site shows at an instant.
 
     Raises:
         InstantRefused: naive, or out of the calendar.
-
-    Validity:
-        Years 1 to 9999.
     """
     return _inside(instant(at), zone).date()
 
 
 def start_of_day(day: date, zone: tzinfo) -> datetime:
-    """The first instant from which the local day before never comes back.
+    """Return the first instant from which the local day before never comes back.
 
-    Args:
-        day: A local day.
-        zone: The zone of the site.
-
-    Returns:
-        The instant in UTC: midnight, or the end of the gap that swallows it. Where the clock
-        shows midnight twice, the first, unless the day before returns between the two. A day
-        the zone skipped starts where the next one does.
+    Midnight, or the end of the gap that swallows it. Where the clock shows midnight twice, the
+    first, unless the day before returns between the two. A day the zone skipped starts where the
+    next one does.
 
     Raises:
         InstantRefused: out of the calendar.
-
-    Validity:
-        Years 1 to 9999.
     """
     found = resolve(datetime.combine(day, _MIDNIGHT), zone)
     if found.kind == "fold" and local_day(found.second - _TICK, zone) < day:
@@ -108,20 +83,10 @@ def start_of_day(day: date, zone: tzinfo) -> datetime:
 
 
 def end_of_day(day: date, zone: tzinfo) -> datetime:
-    """24:00 of a local day: the start of the next one.
-
-    Args:
-        day: A local day.
-        zone: The zone of the site.
-
-    Returns:
-        The instant in UTC.
+    """Return 24:00 of a local day: the start of the next one.
 
     Raises:
-        InstantRefused: out of the calendar.
-
-    Validity:
-        Years 1 to 9998 and all but the last day of 9999.
+        InstantRefused: out of the calendar, as the last day of 9999 is.
     """
     return start_of_day(_next(day), zone)
 
@@ -129,43 +94,25 @@ def end_of_day(day: date, zone: tzinfo) -> datetime:
 def local_at(
     day: date, wall: time, zone: tzinfo, *, fold: Literal["later", "earlier"] = "later"
 ) -> datetime:
-    """The instant at which a clock on site shows a wall time of a day.
+    """Return the instant at which a clock on site shows a wall time of a day.
 
-    Args:
-        day: A local day.
-        wall: A wall time, without a zone of its own.
-        zone: The zone of the site.
-        fold: Which reading counts where the clock shows the time twice.
-
-    Returns:
-        The instant in UTC; the first after the gap where the clock skips the time.
+    The first after the gap where the clock skips the time; `fold` says which reading counts where
+    it shows the time twice.
 
     Raises:
         InstantRefused: the wall time carries a zone, or out of the calendar.
-
-    Validity:
-        Years 1 to 9999.
     """
     found = resolve(datetime.combine(day, wall), zone)
     return found.second if fold == "later" else found.first
 
 
 def morning_at_or_after(at: datetime, zone: tzinfo, wall: time) -> date:
-    """The first local day whose wall time comes at an instant or after it.
+    """Return the first local day whose wall time comes at an instant or after it.
 
-    Args:
-        at: An aware instant.
-        zone: The zone of the site.
-        wall: The wall time of a morning, such as the start of work.
-
-    Returns:
-        The day; never one the zone skipped, nor one whose time falls into the next day.
+    Never a day the zone skipped, nor one whose time falls into the next day.
 
     Raises:
         InstantRefused: naive, or out of the calendar.
-
-    Validity:
-        Years 1 to 9999.
     """
     day = local_day(at, zone)
     while True:
@@ -176,7 +123,7 @@ def morning_at_or_after(at: datetime, zone: tzinfo, wall: time) -> date:
 
 
 def _inside(at: datetime, zone: tzinfo) -> datetime:
-    """The instant in the zone, refused where that leaves the calendar."""
+    """Return the instant in the zone, refused where that leaves the calendar."""
     try:
         return at.astimezone(zone)
     except OverflowError:
@@ -184,7 +131,7 @@ def _inside(at: datetime, zone: tzinfo) -> datetime:
 
 
 def _next(day: date) -> date:
-    """The day after, refused at the end of the calendar."""
+    """Return the day after, refused at the end of the calendar."""
     try:
         return day + _DAY
     except OverflowError:
@@ -192,12 +139,12 @@ def _next(day: date) -> date:
 
 
 def _wall(at: datetime, zone: tzinfo) -> datetime:
-    """What a clock in the zone shows, without its zone."""
+    """Return the time a clock in the zone shows, without its zone."""
     return at.astimezone(zone).replace(tzinfo=None, fold=0)
 
 
 def _end_of_gap(wall: datetime, zone: tzinfo, low: datetime, high: datetime) -> datetime:
-    """The first instant at which the clock shows a time after a wall time it skips.
+    """Return the first instant at which the clock shows a time after a wall time it skips.
 
     The two instants are the wall time under the offsets behind and before the gap, so the change
     lies between them and the clock runs forward there: halving finds it to the microsecond.

@@ -19,22 +19,16 @@ _FORM = re.compile(
 
 
 def parse_instant(text: object, zone: tzinfo) -> datetime:
-    """The instant a text states.
+    """Return the instant a text states, in UTC.
 
     Args:
         text: "2026-12-02T20:00:00Z", the same with an offset, a local "2026-12-02 20:00", or a
             date alone, which counts from the end of that local day.
         zone: The zone of the site, for what carries no offset.
 
-    Returns:
-        The instant in UTC.
-
     Raises:
         InstantRefused: no such text; a local time or day the clock skips (`instant-gap`, with
             the first instant after it); one it shows twice (`instant-fold`, with both).
-
-    Validity:
-        Years 1 to 9999.
     """
     if not isinstance(text, str):
         raise _unreadable(type(text).__name__)
@@ -52,21 +46,12 @@ def parse_instant(text: object, zone: tzinfo) -> datetime:
 
 
 def instant_of(value: datetime | date, zone: tzinfo) -> datetime:
-    """The instant a date, a local time or an aware time states, as TOML hands them over.
+    """Return the instant a date, a local time or an aware time states, as TOML hands them over.
 
-    Args:
-        value: An aware time; a naive one, local to the zone; or a date, which counts from the
-            end of that local day.
-        zone: The zone of the site.
-
-    Returns:
-        The instant in UTC.
+    A date counts from the end of that local day.
 
     Raises:
         InstantRefused: a local time or day the clock skips, or a time it shows twice.
-
-    Validity:
-        Years 1 to 9999.
     """
     if not isinstance(value, datetime):
         end = end_of_day(value, zone)
@@ -85,6 +70,6 @@ def instant_of(value: datetime | date, zone: tzinfo) -> datetime:
 
 
 def _unreadable(text: str) -> InstantRefused:
-    """The refusal of a text in no form that is understood."""
+    """Return the refusal of a text in no form that is understood."""
     shown = text if len(text) <= _LONGEST_SHOWN else text[:_LONGEST_SHOWN] + "…"
     return InstantRefused("instant-unreadable", text=shown, example=_EXAMPLE)

@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
-from curecal.job_files.job_keys import sensor_named
+from curecal.job_files.job_keys import find_sensor
 from curecal.material_classes.rules import load_rules
 from curecal.records import Record, record
 from curecal.toml_files.schema import CABLE_KEYS, COVERING_ALIASES
 from curecal.toml_files.shown import nearest, shorten
-from curecal.toml_files.table_reader import Notes, Read, Table, read_table, table_in
+from curecal.toml_files.table_reader import Read, Table, TableReader, read_table, table_in
 from curecal.trade.data_sheets import FixedWait, Hardening, Wait
 from curecal.trade.findings import Severity
 from curecal.trade.job import (
@@ -38,34 +38,34 @@ class WaitFrom(Record):
     path: str
 
 
-def covering_in(notes: Notes, value: object, path: str) -> Covering:
+def covering_in(reader: TableReader, value: object, path: str) -> Covering:
     """Return the finished surface, of its short form or its table."""
     raw = {"kind": value} if not isinstance(value, dict) else value
-    read = read_table(notes, raw, "covering", path)
+    read = read_table(reader, raw, "covering", path)
     kind = read.get("kind", CoveringKind.CERAMIC.value)
-    _needs_source(notes, read, ("limit", "wait"))
+    _needs_source(reader, read, ("limit", "wait"))
     return Covering(
         kind=CoveringKind(COVERING_ALIASES.get(kind, kind)),
         size_m=read.get("size"),
         limit_c=read.get("limit"),
-        wait=_makers_wait(notes, read),
+        wait=_makers_wait(reader, read),
         source=read.source(),
     )
 
 
 def heating_in(
-    notes: Notes, raw: Table, path: str, sensors: Sensors
+    reader: TableReader, raw: Table, path: str, sensors: Sensors
 ) -> tuple[Heating, WaitFrom | None]:
     """Return a zone's heating, and the name of the layer its maker's wait runs from."""
-    read = read_table(notes, raw, "heating", path)
-    _needs_source(notes, read, ("floor_limit", "wait"))
+    read = read_table(reader, raw, "heating", path)
+    _needs_source(reader, read, ("floor_limit", "wait"))
     named = read.get("wait_from")
     if named is not None and "wait" not in raw:
-        notes.find(Severity.ERROR, "wait-from-without-wait", read.at("wait_from"), {"text": named})
+        reader.find(Severity.ERROR, "wait-from-without-wait", read.at("wait_from"), {"text": named})
     heating = Heating(
         kind=HeatingKind(read.get("kind", HeatingKind.ELECTRIC)),
-        cables=_cables(notes, read, sensors),
-        wait=_makers_wait(notes, read),
+        cables=_cables(reader, read, sensors),
+        wait=_makers_wait(reader, read),
         floor_limit_c=read.get("floor_limit"),
         source=read.source(),
         supply_v=read.get("supply"),
@@ -75,8 +75,8 @@ def heating_in(
     return heating, None if named is None else WaitFrom(named, read.at("wait_from"))
 
 
-def from_layer(
-    notes: Notes, heating: Heating, wanted: WaitFrom | None, layers: Sequence[Layer]
+def with_wait_layer(
+    reader: TableReader, heating: Heating, wanted: WaitFrom | None, layers: Sequence[Layer]
 ) -> Heating:
     """Return the heating with the layer its maker's wait runs from, once layers are known."""
     if wanted is None:
@@ -90,22 +90,22 @@ def from_layer(
     known = [layer.name for layer in layers]
     params = {"text": shorten(text), "nearest": nearest(text, known), "known": ", ".join(known)}
     if found:
-        notes.find(Severity.ERROR, "layer-not-one", wanted.path, params)
+        reader.find(Severity.ERROR, "layer-not-one", wanted.path, params)
     else:
-        notes.find(Severity.ERROR, "layer-not-there", wanted.path, params)
+        reader.find(Severity.ERROR, "layer-not-there", wanted.path, params)
     return heating
 
 
-def heat_up_in(notes: Notes, raw: Table, path: str, kind: HeatingKind) -> HeatUpWish:
+def heat_up_in(reader: TableReader, raw: Table, path: str, kind: HeatingKind) -> HeatUpWish:
     """Return what the job asks of the first heat; a flow profile is for water floors only."""
-    read = read_table(notes, raw, "heat_up", path)
+    read = read_table(reader, raw, "heat_up", path)
     flow = read.get("flow", ())
     if flow and kind is HeatingKind.ELECTRIC:
         params = {
             "profile": ", ".join(str(item) for item in raw["flow"]),
             "highest_c": max(to_c for to_c, _ in flow),
         }
-        notes.find(Severity.ERROR, "flow-profile-on-electric", read.at("flow"), params)
+        reader.find(Severity.ERROR, "flow-profile-on-electric", read.at("flow"), params)
     return HeatUpWish(
         target_c=read.get("target"),
         step_k=read.get("step"),
@@ -114,12 +114,12 @@ def heat_up_in(notes: Notes, raw: Table, path: str, kind: HeatingKind) -> HeatUp
     )
 
 
-def _makers_wait(notes: Notes, read: Read) -> Wait | None:
+def _makers_wait(reader: TableReader, read: Read) -> Wait | None:
     """Return a maker's own wait, rated as stated, else at the standard conditions.
 
     Rule: R13, R9.
     """
-    rated = read_table(notes, table_in(read, "rated"), "rated", read.at("rated"))
+    rated = read_table(reader, table_in(read, "rated"), "rated", read.at("rated"))
     source = read.source()
     if "wait" not in read or source is None:
         return None
@@ -134,40 +134,40 @@ def _makers_wait(notes: Notes, read: Read) -> Wait | None:
     )
 
 
-def _needs_source(notes: Notes, read: Read, keys: tuple[str, ...]) -> None:
+def _needs_source(reader: TableReader, read: Read, keys: tuple[str, ...]) -> None:
     """Note a number that moves a date or a limit and does not say who states it."""
     for key in keys:
         if key in read.raw and "data_sheet" not in read.raw:
             params = {"key": key, "example": 'data_sheet = "installation guide, p. 14"'}
-            notes.find(Severity.ERROR, "number-without-source", read.at(key), params)
+            reader.find(Severity.ERROR, "number-without-source", read.at(key), params)
 
 
-def _cables(notes: Notes, read: Read, sensors: Sensors) -> tuple[Cable, ...]:
+def _cables(reader: TableReader, read: Read, sensors: Sensors) -> tuple[Cable, ...]:
     """Return the cables: figures in the heating table are one, named tables are several."""
     inline = [key for key in CABLE_KEYS if key in read.raw]
     rows = read.get("cable", ())
     if rows and inline:
-        notes.find(Severity.ERROR, "cable-in-both-forms", read.path, {"key": inline[0]})
+        reader.find(Severity.ERROR, "cable-in-both-forms", read.path, {"key": inline[0]})
     if not rows:
-        return (_cable(notes, read, _ONLY_CABLE, sensors),) if inline else ()
+        return (_cable(reader, read, _ONLY_CABLE, sensors),) if inline else ()
     cables: list[Cable] = []
     for index, row in enumerate(rows):
-        one = read_table(notes, row, "cable", f"{read.at('cable')}.{index}")
+        one = read_table(reader, row, "cable", f"{read.at('cable')}.{index}")
         name = one.get("name", "")
         if name and name in {cable.name for cable in cables}:
-            notes.find(Severity.ERROR, "name-twice", one.at("name"), {"text": shorten(name)})
-        cables.append(_cable(notes, one, name, sensors))
+            reader.find(Severity.ERROR, "name-twice", one.at("name"), {"text": shorten(name)})
+        cables.append(_cable(reader, one, name, sensors))
     return tuple(cables)
 
 
-def _cable(notes: Notes, read: Read, name: str, sensors: Sensors) -> Cable:
+def _cable(reader: TableReader, read: Read, name: str, sensors: Sensors) -> Cable:
     tolerance, insulation = read.get("tolerance"), read.get("insulation")
     cable = Cable(
         name=name,
         voltage_v=read.get("voltage"),
         power_w=read.get("power"),
         resistance_ohm=read.get("resistance"),
-        sensor=sensor_named(notes, read, sensors),
+        sensor=find_sensor(reader, read, sensors),
         tolerance_given=tolerance is not None,
         insulation_given=insulation is not None,
     )
@@ -175,7 +175,7 @@ def _cable(notes: Notes, read: Read, name: str, sensors: Sensors) -> Cable:
         label_ohm = cable.voltage_v * cable.voltage_v / cable.power_w
         if not _LEAST_OHM <= label_ohm <= _MOST_OHM:
             params = {"rated_v": cable.voltage_v, "rated_w": cable.power_w}
-            notes.find(Severity.ERROR, "label-impossible", read.at("power"), params)
+            reader.find(Severity.ERROR, "label-impossible", read.at("power"), params)
     if tolerance is not None:
         cable = replace(cable, below_fraction=tolerance.below, above_fraction=tolerance.above)
     if insulation is not None:

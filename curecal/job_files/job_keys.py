@@ -15,24 +15,24 @@ from curecal import units
 from curecal.errors import ValueRefused
 from curecal.shipped import shipped_text
 from curecal.toml_files.shown import digest, nearest, shorten
-from curecal.toml_files.table_reader import Notes, Read, Table, read_table
+from curecal.toml_files.table_reader import Read, Table, TableReader, read_table
 from curecal.trade.findings import Severity
 from curecal.trade.job import Below, Expected, HeatedBy, Person, Role, Thermistor, Work
 
 _DEFAULT_AIR_C = 20.0
 
 
-def expected_in(notes: Notes, raw: Table) -> Expected:
+def expected_in(reader: TableReader, raw: Table) -> Expected:
     """Return the climate to plan with; a stand-in where it was not understood."""
-    read = read_table(notes, raw, "expected", "expected")
+    read = read_table(reader, raw, "expected", "expected")
     air_c, coldest_c = read.get("air"), read.get("coldest")
     humidity, dampest = read.get("humidity"), read.get("dampest")
     if air_c is not None and coldest_c is not None and not coldest_c <= air_c:
         params = {"coldest_c": coldest_c, "air_c": air_c}
-        notes.find(Severity.ERROR, "coldest-above-expected", read.at("coldest"), params)
+        reader.find(Severity.ERROR, "coldest-above-expected", read.at("coldest"), params)
     if humidity is not None and dampest is not None and not dampest >= humidity:
         params = {"dampest_rh": dampest, "humidity_rh": humidity}
-        notes.find(Severity.ERROR, "dampest-below-expected", read.at("dampest"), params)
+        reader.find(Severity.ERROR, "dampest-below-expected", read.at("dampest"), params)
     return Expected(
         air_c=_DEFAULT_AIR_C if air_c is None else air_c,
         humidity=humidity,
@@ -43,9 +43,9 @@ def expected_in(notes: Notes, raw: Table) -> Expected:
     )
 
 
-def work_in(notes: Notes, raw: Table, path: str, default: Work) -> Work:
+def work_in(reader: TableReader, raw: Table, path: str, default: Work) -> Work:
     """Return working time; what is silent is the default's."""
-    read = read_table(notes, raw, "work", path)
+    read = read_table(reader, raw, "work", path)
     start, end = read.get("hours", (default.start, default.end))
     work = Work(
         days=read.get("days", default.days),
@@ -56,15 +56,15 @@ def work_in(notes: Notes, raw: Table, path: str, default: Work) -> Work:
     )
     day = date.min
     hours = datetime.combine(day, work.end) - datetime.combine(day, work.start)
-    notes.day_s, notes.days_a_week = hours.total_seconds(), len(work.days)
+    reader.day_s, reader.days_a_week = hours.total_seconds(), len(work.days)
     return work
 
 
 def people_in(
-    notes: Notes, raw: Table, path: str, default: tuple[Person, ...] = ()
+    reader: TableReader, raw: Table, path: str, default: tuple[Person, ...] = ()
 ) -> tuple[Person, ...]:
     """Return who is told; for a role the file does not name, the default's."""
-    read = read_table(notes, raw, "people", path)
+    read = read_table(reader, raw, "people", path)
     people: list[Person] = []
     for role in Role:
         if role.value not in raw:
@@ -72,7 +72,7 @@ def people_in(
             continue
         for index, row in enumerate(read.get(role.value, ())):
             place = f"{read.at(role.value)}.{index}"
-            person = read_table(notes, row, "person", place)
+            person = read_table(reader, row, "person", place)
             people.append(
                 Person(
                     role=role,
@@ -93,20 +93,20 @@ def known_sensors() -> Mapping[str, Thermistor]:
     found = {}
     for name, entry in tomli.loads(text)["thermistor"].items():
         a, b, c = entry["coefficients"]
-        for each in (name, *entry["aliases"]):
-            found[each] = Thermistor(name, (a, b, c))
+        for alias in (name, *entry["aliases"]):
+            found[alias] = Thermistor(name, (a, b, c))
     return found
 
 
-def sensors_in(notes: Notes, tables: Table, path: str) -> dict[str, Thermistor | None]:
+def sensors_in(reader: TableReader, tables: Table, path: str) -> dict[str, Thermistor | None]:
     """Return the sensors a file describes; None for one that could not be read."""
-    return {name: _sensor(notes, name, raw, f"{path}.{name}") for name, raw in tables.items()}
+    return {name: _sensor(reader, name, raw, f"{path}.{name}") for name, raw in tables.items()}
 
 
-def _sensor(notes: Notes, name: str, raw: Table, path: str) -> Thermistor | None:
-    read = read_table(notes, raw, "sensor", path)
+def _sensor(reader: TableReader, name: str, raw: Table, path: str) -> Thermistor | None:
+    read = read_table(reader, raw, "sensor", path)
     if ("table" in raw) == ("coefficients" in raw):
-        notes.find(Severity.ERROR, "sensor-needs-one", path, {"name": shorten(name)})
+        reader.find(Severity.ERROR, "sensor-needs-one", path, {"name": shorten(name)})
         return None
     if "table" not in raw:
         found = read.get("coefficients")
@@ -114,7 +114,7 @@ def _sensor(notes: Notes, name: str, raw: Table, path: str) -> Thermistor | None
     try:
         return Thermistor(name, None, _rows(read.get("table")))
     except ValueRefused as error:
-        notes.refused(error, read.at("table"))
+        reader.refused(error, read.at("table"))
         return None
 
 
@@ -128,8 +128,8 @@ def _rows(table: object) -> tuple[tuple[float, float], ...]:
     return tuple(rows)
 
 
-def sensor_named(
-    notes: Notes, read: Read, known: Mapping[str, Thermistor | None]
+def find_sensor(
+    reader: TableReader, read: Read, known: Mapping[str, Thermistor | None]
 ) -> Thermistor | None:
     """Return the sensor a cable names; an unknown one is found."""
     name = read.get("sensor")
@@ -138,12 +138,12 @@ def sensor_named(
     if name in known:
         return known[name]
     shipped = known_sensors()
-    folded = {each.casefold(): sensor for each, sensor in shipped.items()}
+    folded = {name.casefold(): sensor for name, sensor in shipped.items()}
     if name.casefold() in folded:
         return folded[name.casefold()]
     names = [*known, *shipped]
     params = {"text": shorten(name), "nearest": nearest(name, names), "known": ", ".join(names)}
-    notes.find(Severity.ERROR, "sensor-unknown", read.at("sensor"), params)
+    reader.find(Severity.ERROR, "sensor-unknown", read.at("sensor"), params)
     return None
 
 

@@ -14,7 +14,14 @@ from curecal.job_files.zones import Stock, zones_in
 from curecal.records import Record, record
 from curecal.site_log_files.log_reader import log_in
 from curecal.toml_files.shown import digest
-from curecal.toml_files.table_reader import Notes, Read, Table, cleaned, read_table, table_in
+from curecal.toml_files.table_reader import (
+    Read,
+    Table,
+    TableReader,
+    clean_table,
+    read_table,
+    table_in,
+)
 from curecal.toml_files.toml_source import load, loads
 from curecal.trade.data_sheets import DataSheet
 from curecal.trade.findings import Finding, Severity
@@ -74,7 +81,7 @@ def read_job(
         SourceError: A file is missing, too large, no text, or no TOML.
     """
     raw = load(path)
-    further = [load(each) for each in extra_log]
+    further = [load(log) for log in extra_log]
     if company is None:
         named = raw.get("job", {}).get("company") if isinstance(raw.get("job"), dict) else None
         if isinstance(named, str) and named.strip() and "\0" not in named:
@@ -89,7 +96,7 @@ def read_job(
     # A job's readings lie beside the file itself, also where a link leads to it.
     found = _read(raw, tables, further, clock, path.resolve().parent)
     # A finding in a further log is said with the name of its file.
-    files = [{"name": each.name, **log} for each, log in zip(extra_log, further, strict=True)]
+    files = [{"name": file.name, **log} for file, log in zip(extra_log, further, strict=True)]
     return replace(found, raw={**found.raw, "further_log": files})
 
 
@@ -118,28 +125,28 @@ def _read(
     clock: Clock | None,
     folder: Path | None = None,
 ) -> ReadJob:
-    notes = Notes()
-    raw = cleaned(notes, raw)
-    read = read_table(notes, raw, "file", "")
-    head = read_table(notes, table_in(read, "job"), "job", "job")
-    notes.tz = head.get("timezone", UTC)
-    notes.clock = clock(notes.tz) if callable(clock) else clock
-    company = _company(notes, shared)
-    work = work_in(notes, table_in(read, "work"), "work", company.work)
-    people = people_in(notes, table_in(read, "people"), "people", company.people)
-    materials = materials_in(notes, table_in(read, "material"), "material")
-    sensors = sensors_in(notes, table_in(read, "sensor"), "sensor")
+    reader = TableReader()
+    raw = clean_table(reader, raw)
+    read = read_table(reader, raw, "file", "")
+    head = read_table(reader, table_in(read, "job"), "job", "job")
+    reader.tz = head.get("timezone", UTC)
+    reader.clock = clock(reader.tz) if callable(clock) else clock
+    company = _company(reader, shared)
+    work = work_in(reader, table_in(read, "work"), "work", company.work)
+    people = people_in(reader, table_in(read, "people"), "people", company.people)
+    materials = materials_in(reader, table_in(read, "material"), "material")
+    sensors = sensors_in(reader, table_in(read, "sensor"), "sensor")
     stock = Stock({**company.materials, **materials}, {**company.sensors, **sensors})
-    expected = expected_in(notes, table_in(read, "expected"))
-    zones = zones_in(notes, read.get("zone", ()), stock)
-    tables = [*_entries(read, "log"), *_further(notes, logs)]
-    log = log_in(notes, tables, zones, folder, people=people)
+    expected = expected_in(reader, table_in(read, "expected"))
+    zones = zones_in(reader, read.get("zone", ()), stock)
+    tables = [*_entries(read, "log"), *_further(reader, logs)]
+    log = log_in(reader, tables, zones, folder, people=people)
     name = head.get("name", "")
     job = Job(
-        id=_identity(notes, head, name),
+        id=_identity(reader, head, name),
         name=name,
-        timezone=str(notes.tz),
-        tz=notes.tz,
+        timezone=str(reader.tz),
+        tz=reader.tz,
         expected=expected,
         zones=zones,
         units=Units(head.get("units", Units.METRIC)),
@@ -149,41 +156,42 @@ def _read(
         work=work,
         people=people,
     )
-    return ReadJob(None if notes.has_error else job, log, tuple(notes.findings), raw)
+    return ReadJob(None if reader.has_error else job, log, tuple(reader.findings), raw)
 
 
-def _identity(notes: Notes, head: Read, name: str) -> str:
+def _identity(reader: TableReader, head: Read, name: str) -> str:
     """Return the job's id; one made of its name where it has none, which is said."""
     own = head.get("id")
     if own is not None:
         return str(own)
     made = f"job-{digest(name, 12)}"
     if "id" not in head.raw:
-        notes.find(Severity.WARNING, "job-id-missing", "job.id", {"example": f'id = "{made}"'})
+        reader.find(Severity.WARNING, "job-id-missing", "job.id", {"example": f'id = "{made}"'})
     return made
 
 
-def _company(notes: Notes, shared: Sequence[tuple[str, Table]]) -> Company:
+def _company(reader: TableReader, shared: Sequence[tuple[str, Table]]) -> Company:
     """Return what the company's files give; its own materials come before those of a list."""
     company = Company()
     for kind, content in shared:
         # The job's own reading sets working hours later; these are the company's.
-        read = read_table(notes, _within(notes, content, kind), kind, kind)
-        sheets = materials_in(notes, table_in(read, "material"), read.at("material"))
+        read = read_table(reader, _within(reader, content, kind), kind, kind)
+        sheets = materials_in(reader, table_in(read, "material"), read.at("material"))
         company = replace(company, materials={**sheets, **company.materials})
         if kind == "company":
-            work = work_in(notes, table_in(read, "work"), read.at("work"), _NO_WORK)
-            people = people_in(notes, table_in(read, "people"), read.at("people"))
-            sensors = sensors_in(notes, table_in(read, "sensor"), read.at("sensor"))
+            work = work_in(reader, table_in(read, "work"), read.at("work"), _NO_WORK)
+            people = people_in(reader, table_in(read, "people"), read.at("people"))
+            sensors = sensors_in(reader, table_in(read, "sensor"), read.at("sensor"))
             company = replace(company, work=work, people=people, sensors=sensors)
     return company
 
 
-def _within(notes: Notes, content: Table, kind: str) -> Table:
+def _within(reader: TableReader, content: Table, kind: str) -> Table:
     """Return another file's content cleaned, its findings under that file's name."""
-    inner = Notes()
-    kept = cleaned(inner, content)
-    notes.findings += [replace(each, path=f"{kind}.{each.path}") for each in inner.findings]
+    inner = TableReader()
+    kept = clean_table(inner, content)
+    for finding in inner.findings:
+        reader.findings.append(replace(finding, path=f"{kind}.{finding.path}"))
     return kept
 
 
@@ -191,10 +199,10 @@ def _entries(read: Read, prefix: str) -> list[tuple[str, Table]]:
     return [(f"{prefix}.{i}", table) for i, table in enumerate(read.get("log", ()))]
 
 
-def _further(notes: Notes, logs: Sequence[Table]) -> list[tuple[str, Table]]:
+def _further(reader: TableReader, logs: Sequence[Table]) -> list[tuple[str, Table]]:
     found = []
     for index, content in enumerate(logs):
         path = f"further_log.{index}"
-        read = read_table(notes, _within(notes, content, path), "log file", path)
+        read = read_table(reader, _within(reader, content, path), "log file", path)
         found += _entries(read, read.at("log"))
     return found

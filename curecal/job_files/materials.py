@@ -6,7 +6,6 @@ from collections.abc import Mapping
 from dataclasses import replace
 from itertools import pairwise
 from types import MappingProxyType
-from typing import Any
 
 from curecal import units
 from curecal.errors import QuantityRefused, ValueRefused
@@ -14,7 +13,7 @@ from curecal.material_classes.rules import load_rules, usable_classes
 from curecal.records import Record, record
 from curecal.toml_files.schema import COVER_KEYS, COVERING_ALIASES, Key
 from curecal.toml_files.shown import nearest, shorten
-from curecal.toml_files.table_reader import Notes, Read, Table, read_table, table_in
+from curecal.toml_files.table_reader import Read, Table, TableReader, read_table, table_in
 from curecal.toml_files.values import plain_temperature, wait_s
 from curecal.trade.data_sheets import (
     Amount,
@@ -58,12 +57,12 @@ _AMBIGUOUS = frozenset({Kind.SCREED, Kind.GROUT, Kind.MEMBRANE})
 _THIN = frozenset({Kind.PRIMER, Kind.MEMBRANE, Kind.SEALER})
 _THIN_LIMIT, _BASE_LIMIT = 0.85, 0.75
 _MILESTONES = tuple(
-    each for each in Milestone if each not in {Milestone.COVER, Milestone.BARE_HEAT}
+    milestone for milestone in Milestone if milestone not in {Milestone.COVER, Milestone.BARE_HEAT}
 )
 _DRYING = "drying"
 
 
-def class_for(
+def class_of_kind(
     kind: Kind, hardens_by: Hardening, *, rapid: bool = False, modified: bool = True
 ) -> DataSheet | None:
     """Return the shipped class whose numbers stand in where a sheet is silent.
@@ -92,10 +91,10 @@ def class_for(
 
 
 @record
-class _Reader(Record):
+class _WaitReader(Record):
     """What the waits of one material share."""
 
-    notes: Notes
+    reader: TableReader
     source: Source
     rated_c: float
     rated_rh: float
@@ -107,7 +106,7 @@ class _Reader(Record):
         try:
             return self._wait(value, example)
         except ValueRefused as error:
-            self.notes.refused(error, path)
+            self.reader.refused(error, path)
             return None
 
     def _wait(self, value: object, example: str) -> Wait:
@@ -136,11 +135,11 @@ def _table(value: Mapping[str, object]) -> tuple[tuple[float, float], ...]:
     return tuple(rows)
 
 
-def read_material(notes: Notes, name: str, raw: Table, path: str) -> DataSheet | None:
+def read_material(reader: TableReader, name: str, raw: Table, path: str) -> DataSheet | None:
     """Return a material's complete sheet: its own numbers, and its class's where it is silent.
 
     Args:
-        notes: Where findings are kept.
+        reader: Where findings are kept.
         name: The material's name.
         raw: Its table.
         path: Its place.
@@ -148,19 +147,21 @@ def read_material(notes: Notes, name: str, raw: Table, path: str) -> DataSheet |
     Returns:
         The sheet, or None where its kind or its source is not known.
     """
-    read = read_table(notes, raw, "material", path)
+    read = read_table(reader, raw, "material", path)
     source = read.source()
-    waits = read_table(notes, table_in(read, "wait"), "wait", read.at("wait"))
-    later = read_table(notes, table_in(read, "no_later"), "no_later", read.at("no_later"))
-    rated = read_table(notes, table_in(read, "rated"), "rated", read.at("rated"))
+    waits = read_table(reader, table_in(read, "wait"), "wait", read.at("wait"))
+    later = read_table(reader, table_in(read, "no_later"), "no_later", read.at("no_later"))
+    rated = read_table(reader, table_in(read, "rated"), "rated", read.at("rated"))
     if source is None or read.get("kind") is None:
         return None
     kind = Kind(read.get("kind"))
-    law = _law(notes, read, kind)
+    law = _law(reader, read, kind)
     rules = load_rules()
     rated_c = rated.get("temperature", rules.rating.rated_c)
     rated_rh = rated.get("humidity", rules.rating.rated_rh)
-    base = class_for(kind, law, rapid=read.get("rapid", False), modified=read.get("modified", True))
+    base = class_of_kind(
+        kind, law, rapid=read.get("rapid", False), modified=read.get("modified", True)
+    )
     if base is None:
         fallback = next(iter(rules.classes.values()))
         base = DataSheet(
@@ -168,13 +169,13 @@ def read_material(notes: Notes, name: str, raw: Table, path: str) -> DataSheet |
             drying_limit_rh=_THIN_LIMIT if kind in _THIN else _BASE_LIMIT,
         )  # fmt: skip
     drying = _drying_of(read, base)
-    reader = _Reader(notes, source, rated_c, rated_rh, law, drying)
-    covers = _covers(reader, read, waits, base)
+    wait_reader = _WaitReader(reader, source, rated_c, rated_rh, law, drying)
+    covers = _covers(wait_reader, read, waits, base)
     own: dict[Milestone, Wait] = {
         milestone: found
         for milestone in _MILESTONES
         if milestone.value in waits
-        and (found := reader.wait(waits.get(milestone.value), waits.at(milestone.value)))
+        and (found := wait_reader.wait(waits.get(milestone.value), waits.at(milestone.value)))
     }
     sheet = replace(
         base,
@@ -189,8 +190,8 @@ def read_material(notes: Notes, name: str, raw: Table, path: str) -> DataSheet |
         doubling_k=read.get("doubling", base.doubling_k),
         waits=MappingProxyType({**base.waits, **own}),
         covers=MappingProxyType(covers),
-        heat_sealed=_optional(reader, waits, "heat_sealed") or base.heat_sealed,
-        final_cure=_final(reader, waits),
+        heat_sealed=_optional(wait_reader, waits, "heat_sealed") or base.heat_sealed,
+        final_cure=_final(wait_reader, waits),
         no_later=MappingProxyType(
             {
                 **base.no_later,
@@ -200,23 +201,23 @@ def read_material(notes: Notes, name: str, raw: Table, path: str) -> DataSheet |
         frost_age_s=waits.get("frost", base.frost_age_s),
         is_class=False,
     )
-    _check_heat(notes, sheet, waits)
-    _check_minimum(notes, sheet, read)
+    _check_heat(reader, sheet, waits)
+    _check_minimum(reader, sheet, read)
     return sheet
 
 
-def _law(notes: Notes, read: Read, kind: Kind) -> Hardening:
+def _law(reader: TableReader, read: Read, kind: Kind) -> Hardening:
     """Return how a product hardens: as it says, else as its kind usually does."""
     usual = USUAL[kind]
     stated = read.get("hardens_by")
     if stated is None:
         if kind in _AMBIGUOUS and "hardens_by" not in read.raw:
             params = {"kind": kind.value, "hardens_by": usual.value}
-            notes.find(Severity.WARNING, "hardening-assumed", read.at("hardens_by"), params)
+            reader.find(Severity.WARNING, "hardening-assumed", read.at("hardens_by"), params)
         return usual
     law = Hardening(stated)
     if law is Hardening.AT_ONCE and kind not in _BOARDS:
-        notes.find(
+        reader.find(
             Severity.ERROR, "at-once-not-for-kind", read.at("hardens_by"), {"kind": kind.value}
         )
         return usual
@@ -235,14 +236,14 @@ def _drying_of(read: Read, base: DataSheet) -> DryingWait | None:
     return of_class and replace(of_class, under_cover_s=under_s)
 
 
-def _covers(reader: _Reader, read: Read, waits: Read, base: DataSheet) -> dict[str, Wait]:
+def _covers(wait_reader: _WaitReader, read: Read, waits: Read, base: DataSheet) -> dict[str, Wait]:
     """Return the waits before covering: the sheet's, and the class's for what it leaves out.
 
     A plain time does not replace a class's drying or test under a covering that shuts water in.
     """
     covers = dict(base.covers)
     if "drying" in read or "cured_under_cover" in read:
-        drying = reader.wait(_DRYING, read.at("drying"))
+        drying = wait_reader.wait(_DRYING, read.at("drying"))
         names = [name for name, wait in covers.items() if isinstance(wait.amount, DryingWait)]
         if not covers and base.hardens_by is Hardening.DRYING:
             names = ["any"]
@@ -252,7 +253,7 @@ def _covers(reader: _Reader, read: Read, waits: Read, base: DataSheet) -> dict[s
         return covers
     path = waits.at("cover")
     if not isinstance(stated, dict) or _by_temperature(stated):
-        plain = reader.wait(stated, path)
+        plain = wait_reader.wait(stated, path)
         kept = {
             name: wait
             for name, wait in covers.items()
@@ -267,15 +268,15 @@ def _covers(reader: _Reader, read: Read, waits: Read, base: DataSheet) -> dict[s
                 "nearest": nearest(name, COVER_KEYS),
                 "known": ", ".join(COVER_KEYS),
             }
-            reader.notes.find(Severity.ERROR, "cover-key-unknown", f"{path}.{name}", params)
+            wait_reader.reader.find(Severity.ERROR, "cover-key-unknown", f"{path}.{name}", params)
             continue
-        wait = reader.wait(value, f"{path}.{name}")
+        wait = wait_reader.wait(value, f"{path}.{name}")
         if wait is not None:
             covers[key] = wait
     return covers
 
 
-def _by_temperature(stated: Mapping[str, Any]) -> bool:
+def _by_temperature(stated: Mapping[str, object]) -> bool:
     """Return whether any key of a table is a temperature: then all have to be."""
     for name in stated:
         try:
@@ -286,20 +287,27 @@ def _by_temperature(stated: Mapping[str, Any]) -> bool:
     return False
 
 
-def _optional(reader: _Reader, waits: Read, key: str) -> Wait | None:
-    return reader.wait(waits.get(key), waits.at(key)) if key in waits else None
+def _optional(wait_reader: _WaitReader, waits: Read, key: str) -> Wait | None:
+    return wait_reader.wait(waits.get(key), waits.at(key)) if key in waits else None
 
 
-def _final(reader: _Reader, waits: Read) -> Wait | None:
+def _final(wait_reader: _WaitReader, waits: Read) -> Wait | None:
     """Return the final cure: shown, never a wait before heat."""
     if "cure" not in waits:
         return None
     amount = FixedWait(waits.get("cure"))
     written = shorten(waits.raw["cure"])
-    return Wait(amount, reader.source, reader.rated_c, reader.rated_rh, reader.law, written)
+    return Wait(
+        amount,
+        wait_reader.source,
+        wait_reader.rated_c,
+        wait_reader.rated_rh,
+        wait_reader.law,
+        written,
+    )
 
 
-def _check_heat(notes: Notes, sheet: DataSheet, waits: Read) -> None:
+def _check_heat(reader: TableReader, sheet: DataSheet, waits: Read) -> None:
     """Note a sheet that would be heated before it may be covered or get wet.
 
     Rule: R10.
@@ -321,10 +329,10 @@ def _check_heat(notes: Notes, sheet: DataSheet, waits: Read) -> None:
         for milestone, other_s in stated:
             if heat_s is not None and other_s is not None and not heat_s >= other_s:
                 params = {"wait_s": heat_s, "milestone": milestone.value, "other_s": other_s}
-                notes.find(Severity.ERROR, "heat-before-own-wait", waits.at(key), params)
+                reader.find(Severity.ERROR, "heat-before-own-wait", waits.at(key), params)
 
 
-def _check_minimum(notes: Notes, sheet: DataSheet, read: Read) -> None:
+def _check_minimum(reader: TableReader, sheet: DataSheet, read: Read) -> None:
     """Note a product that would not harden at the temperature its own times hold at."""
     waits = [*sheet.waits.values(), *sheet.covers.values()]
     waits += [] if sheet.heat_sealed is None else [sheet.heat_sealed]
@@ -333,7 +341,7 @@ def _check_minimum(notes: Notes, sheet: DataSheet, read: Read) -> None:
         warmest.append(sheet.rated_c)
     if warmest and not sheet.minimum_c <= min(warmest):
         params = {"minimum_c": sheet.minimum_c, "rated_c": min(warmest)}
-        notes.find(Severity.ERROR, "minimum-above-rated", read.at("minimum"), params)
+        reader.find(Severity.ERROR, "minimum-above-rated", read.at("minimum"), params)
 
 
 def _at_rating(wait: Wait, rated_c: float) -> float | None:
@@ -347,13 +355,15 @@ def _at_rating(wait: Wait, rated_c: float) -> float | None:
             return None
 
 
-def materials_in(notes: Notes, tables: Table, path: str) -> dict[str, DataSheet | None]:
+def materials_in(reader: TableReader, tables: Table, path: str) -> dict[str, DataSheet | None]:
     """Return sheets by name; None for one that could not be read, so that it is known as such."""
-    return {name: read_material(notes, name, raw, f"{path}.{name}") for name, raw in tables.items()}
+    return {
+        name: read_material(reader, name, raw, f"{path}.{name}") for name, raw in tables.items()
+    }
 
 
 def find_material(
-    notes: Notes, name: str, known: Mapping[str, DataSheet | None], path: str
+    reader: TableReader, name: str, known: Mapping[str, DataSheet | None], path: str
 ) -> DataSheet | None:
     """Return the sheet of a name; an unknown one is found, with the nearest there is."""
     if name in known:
@@ -368,5 +378,5 @@ def find_material(
         "nearest": nearest(name, names),
         "known": ", ".join(usable),
     }
-    notes.find(Severity.ERROR, "material-unknown", path, params)
+    reader.find(Severity.ERROR, "material-unknown", path, params)
     return None

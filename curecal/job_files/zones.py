@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
-from curecal.job_files.heating import Sensors, covering_in, from_layer, heat_up_in, heating_in
+from curecal.job_files.heating import Sensors, covering_in, heat_up_in, heating_in, with_wait_layer
 from curecal.job_files.job_keys import fresh_id, slug
 from curecal.job_files.materials import find_material
 from curecal.records import Record, record
 from curecal.toml_files.shown import shorten
-from curecal.toml_files.table_reader import Notes, Read, Table, read_table, table_in
+from curecal.toml_files.table_reader import Read, Table, TableReader, read_table, table_in
 from curecal.trade.data_sheets import DataSheet, Kind
 from curecal.trade.findings import Severity
 from curecal.trade.job import Covering, Layer, Role, Room, Zone
@@ -27,42 +27,42 @@ class Stock(Record):
     sensors: Sensors
 
 
-def zones_in(notes: Notes, tables: Sequence[Table], stock: Stock) -> tuple[Zone, ...]:
+def zones_in(reader: TableReader, tables: Sequence[Table], stock: Stock) -> tuple[Zone, ...]:
     """Return every zone that could be read.
 
     Args:
-        notes: Where findings are kept.
+        reader: Where findings are kept.
         tables: The zones' tables.
         stock: Materials and sensors.
 
     Returns:
         The zones, in order.
     """
-    if not tables and not any(found.path == "zone" for found in notes.findings):
-        notes.find(Severity.ERROR, "no-zones", "zone", {})
-    reads = [read_table(notes, raw, "zone", f"zone.{i}") for i, raw in enumerate(tables)]
-    ids = _ids(notes, reads, "zone")
+    if not tables and not any(found.path == "zone" for found in reader.findings):
+        reader.find(Severity.ERROR, "no-zones", "zone", {})
+    reads = [read_table(reader, raw, "zone", f"zone.{i}") for i, raw in enumerate(tables)]
+    ids = _ids(reader, reads, "zone")
     names: set[str] = set()
     zones = []
     for read, zone_id in zip(reads, ids, strict=True):
         name = read.get("name") or read.get("id") or ""
         if not name and "name" not in read.raw:
             params = {"key": "name", "means": "What it is called", "example": 'name = "hall bath"'}
-            notes.find(Severity.ERROR, "key-missing", read.at("name"), params)
+            reader.find(Severity.ERROR, "key-missing", read.at("name"), params)
         if name and name.casefold() in names:
-            notes.find(Severity.ERROR, "name-twice", read.at("name"), {"text": shorten(name)})
+            reader.find(Severity.ERROR, "name-twice", read.at("name"), {"text": shorten(name)})
         names.add(name.casefold())
-        zones.append(_zone(notes, read, zone_id, name, stock))
+        zones.append(_zone(reader, read, zone_id, name, stock))
     return tuple(zones)
 
 
-def _ids(notes: Notes, reads: Sequence[Read], kind: str) -> list[str]:
+def _ids(reader: TableReader, reads: Sequence[Read], kind: str) -> list[str]:
     """Return an id for each table: its own, else one made of its name that nobody else has."""
     stated: list[str] = []
     for read in reads:
         own = read.get("id")
         if own is not None and own in stated:
-            notes.find(Severity.ERROR, "id-twice", read.at("id"), {"text": shorten(own)})
+            reader.find(Severity.ERROR, "id-twice", read.at("id"), {"text": shorten(own)})
         if own is not None:
             stated.append(own)
     taken, ids = list(stated), []
@@ -76,15 +76,15 @@ def _ids(notes: Notes, reads: Sequence[Read], kind: str) -> list[str]:
     return ids
 
 
-def _zone(notes: Notes, read: Read, zone_id: str, name: str, stock: Stock) -> Zone:
+def _zone(reader: TableReader, read: Read, zone_id: str, name: str, stock: Stock) -> Zone:
     covering = Covering()
     if "covering" in read:
-        covering = covering_in(notes, read.get("covering"), read.at("covering"))
+        covering = covering_in(reader, read.get("covering"), read.at("covering"))
     heating, wait_from = heating_in(
-        notes, table_in(read, "heating"), read.at("heating"), stock.sensors
+        reader, table_in(read, "heating"), read.at("heating"), stock.sensors
     )
-    layers = _layers(notes, read, stock.materials)
-    heating = from_layer(notes, heating, wait_from, layers)
+    layers = _layers(reader, read, stock.materials)
+    heating = with_wait_layer(reader, heating, wait_from, layers)
     return Zone(
         id=zone_id,
         name=name,
@@ -95,21 +95,23 @@ def _zone(notes: Notes, read: Read, zone_id: str, name: str, stock: Stock) -> Zo
         energized_by=Role(read.get("energized_by", Role.ELECTRICIAN)),
         covering=covering,
         heating=heating,
-        heat_up=heat_up_in(notes, table_in(read, "heat_up"), read.at("heat_up"), heating.kind),
+        heat_up=heat_up_in(reader, table_in(read, "heat_up"), read.at("heat_up"), heating.kind),
     )
 
 
-def _layers(notes: Notes, zone: Read, materials: Materials) -> tuple[Layer, ...]:
+def _layers(reader: TableReader, zone: Read, materials: Materials) -> tuple[Layer, ...]:
     tables = zone.get("layer", ())
     if not tables and ("layer" not in zone.raw or "layer" in zone):
-        notes.find(Severity.ERROR, "no-layers", zone.at("layer"), {})
+        reader.find(Severity.ERROR, "no-layers", zone.at("layer"), {})
     reads = [
-        read_table(notes, raw, "layer", f"{zone.at('layer')}.{i}") for i, raw in enumerate(tables)
+        read_table(reader, raw, "layer", f"{zone.at('layer')}.{i}") for i, raw in enumerate(tables)
     ]
     found = []
-    for read, layer_id in zip(reads, _ids(notes, reads, "layer"), strict=True):
+    for read, layer_id in zip(reads, _ids(reader, reads, "layer"), strict=True):
         name = read.get("material")
-        sheet = None if name is None else find_material(notes, name, materials, read.at("material"))
+        sheet = (
+            None if name is None else find_material(reader, name, materials, read.at("material"))
+        )
         if sheet is None:
             continue
         layer = Layer(
@@ -128,37 +130,37 @@ def _layers(notes: Notes, zone: Read, materials: Materials) -> tuple[Layer, ...]
             heat_before_covering=read.get("heat_before_covering", False),
             over_cable=read.get("over_cable"),
         )
-        _check(notes, read, layer)
+        _check(reader, read, layer)
         found.append(layer)
-    _check_order(notes, found)
+    _check_order(reader, found)
     return tuple(found)
 
 
-def _check(notes: Notes, read: Read, layer: Layer) -> None:
+def _check(reader: TableReader, read: Read, layer: Layer) -> None:
     """Note what one layer says that cannot be."""
     if layer.sheet.kind is Kind.MASTIC:
         params = {"layer": layer.name}
-        notes.find(Severity.ERROR, "mastic-on-heated-floor", read.at("material"), params)
+        reader.find(Severity.ERROR, "mastic-on-heated-floor", read.at("material"), params)
     if layer.heat_before_covering and layer.sheet.kind is not Kind.SCREED:
         params = {"layer": layer.name, "kind": layer.sheet.kind.value}
-        notes.find(
+        reader.find(
             Severity.ERROR, "bare-heat-needs-screed", read.at("heat_before_covering"), params
         )
     if layer.existing:
         for key in _WORK_KEYS:
             if read.get(key) not in {None, False}:
                 params = {"layer": layer.name, "key": key}
-                notes.find(Severity.ERROR, "existing-with-work", read.at(key), params)
+                reader.find(Severity.ERROR, "existing-with-work", read.at(key), params)
     done, start, finish = layer.done_at, layer.planned_start_at, layer.planned_finish_at
-    if done is not None and notes.clock is not None and done > notes.clock:
-        when = {"layer": layer.name, **notes.local(done=done, now=notes.clock)}
-        notes.find(Severity.ERROR, "done-in-future", read.at("done"), when)
+    if done is not None and reader.clock is not None and done > reader.clock:
+        when = {"layer": layer.name, **reader.local(done=done, now=reader.clock)}
+        reader.find(Severity.ERROR, "done-in-future", read.at("done"), when)
     if start is not None and finish is not None and finish < start:
-        span = {"layer": layer.name, **notes.local(start=start, finish=finish)}
-        notes.find(Severity.ERROR, "plan-reversed", read.at("planned_finish"), span)
+        span = {"layer": layer.name, **reader.local(start=start, finish=finish)}
+        reader.find(Severity.ERROR, "plan-reversed", read.at("planned_finish"), span)
 
 
-def _check_order(notes: Notes, layers: Sequence[Layer]) -> None:
+def _check_order(reader: TableReader, layers: Sequence[Layer]) -> None:
     """Note a layer finished before one that lies under it.
 
     Rule: R28.
@@ -177,5 +179,5 @@ def _check_order(notes: Notes, layers: Sequence[Layer]) -> None:
         if not under or done >= max(under)[0]:
             continue
         below_at, below = max(under)
-        params = {"layer": layer.name, "below": below, **notes.local(done=done, earlier=below_at)}
-        notes.find(Severity.ERROR, "done-before-below", f"{layer.path}.done", params)
+        params = {"layer": layer.name, "below": below, **reader.local(done=done, earlier=below_at)}
+        reader.find(Severity.ERROR, "done-before-below", f"{layer.path}.done", params)

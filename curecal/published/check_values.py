@@ -5,7 +5,6 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from types import MappingProxyType
-from typing import Any
 
 import tomli
 
@@ -97,7 +96,7 @@ def parse_checks(content: bytes) -> tuple[PublishedCheck, ...]:
     return checks
 
 
-def _check(index: int, row: Any) -> PublishedCheck:
+def _check(index: int, row: object) -> PublishedCheck:
     if not isinstance(row, dict) or set(row) != _KEYS:
         raise SourceError(_DAMAGED, what="keys", index=index)
     if not all(isinstance(row[key], str) and row[key].strip() for key in _TEXTS):
@@ -116,7 +115,7 @@ def _check(index: int, row: Any) -> PublishedCheck:
     )
 
 
-def _tolerance(value: Any, expected: float, index: int) -> float:
+def _tolerance(value: object, expected: float, index: int) -> float:
     match value:
         case {"absolute": amount, **others} if not others:
             tolerance = _finite(amount, index)
@@ -129,7 +128,7 @@ def _tolerance(value: Any, expected: float, index: int) -> float:
     return tolerance
 
 
-def _finite(value: Any, index: int) -> float:
+def _finite(value: object, index: int) -> float:
     if isinstance(value, bool) or not isinstance(value, int | float) or not math.isfinite(value):
         raise SourceError(_DAMAGED, what="number", index=index)
     return float(value)

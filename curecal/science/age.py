@@ -18,6 +18,8 @@ from curecal.science.rate import Rate
 from curecal.science.validity import refuse, require
 
 _LONGEST_S = 1e12
+"""As far as a history may reach."""
+
 _SLACK_S = 1e-6
 """An age this close counts as reached: sums of a thousand hours miss a round number by 1e-9 s,
 and what is missing must not wait for the end of a frosty night."""
@@ -28,10 +30,15 @@ nearer by orders of magnitude: its error falls with the sixth power of a piece, 
 fourth."""
 
 _CLOSE_S = 1e-8
+"""How near Newton's method comes to an age: far below the slack, far above rounding."""
+
 _DEEPEST = 24
+"""Halvings of a piece before a rate that still jumps is taken as it is: a week to 40 ms."""
+
 _NODE_2 = 0.5773502691896257  # 1/√3
 _NODE_3 = 0.7745966692414834  # √(3/5)
 _FINEST = 1e-14
+"""The smallest part of a segment that binary fractions still tell apart with two digits spare."""
 
 
 class Accumulator:
@@ -43,11 +50,7 @@ class Accumulator:
     __slots__ = ("_ends_s", "_history", "_rate", "_sums_s")
 
     def __init__(self, history: Sequence[Segment], rate: Rate) -> None:
-        """Take the history, which must be contiguous.
-
-        Args:
-            history: Contiguous segments.
-            rate: What share of each instant counts.
+        """Take the history and the rate.
 
         Raises:
             OutsideValidity: The history has a gap, an overlap, or is out of order.
@@ -59,13 +62,12 @@ class Accumulator:
         self._ends_s = [segment.end_s for segment in self._history]
 
     def age(self, until_s: float | None = None) -> float:
-        """Return the equivalent age from the start of the history to an instant.
+        """Return the equivalent age from the start of the history to an instant [s].
+
+        The integral of the rate over time, by Gauss-Legendre quadrature.
 
         Args:
-            until_s: The instant [s]; None for the end of the history.
-
-        Returns:
-            Equivalent age [s].
+            until_s: The instant; None for the end of the history.
 
         Raises:
             OutsideValidity: The instant is not inside the history.
@@ -88,13 +90,10 @@ class Accumulator:
         )
 
     def time_to_reach(self, age_s: float) -> float | None:
-        """Return the first instant at which an equivalent age is reached.
+        """Return the first instant at which an equivalent age is reached [s].
 
-        Args:
-            age_s: The age wanted [s].
-
-        Returns:
-            The instant [s], or None when the history ends before.
+        None when the history ends before. The inverse of `age`: in closed form where the rate
+        does not change, else by Newton's method inside a bracket.
 
         Raises:
             OutsideValidity: The age is negative or not a finite number.
@@ -117,53 +116,6 @@ class Accumulator:
             segment = self._history[len(self._sums_s) - 1]
             self._sums_s.append(self._sums_s[-1] + _segment_age(segment, self._rate))
         return self._sums_s[count]
-
-
-def equivalent_age(history: Sequence[Segment], rate: Rate) -> float:
-    """Return how much of a history counts.
-
-    Args:
-        history: Contiguous segments.
-        rate: What share of each instant counts.
-
-    Returns:
-        Equivalent age [s].
-
-    Raises:
-        OutsideValidity: The history has a gap, an overlap, or is out of order.
-
-    Validity:
-        Rates from 0 to 1 that are smooth between the breaks and bends they name.
-
-    Source:
-        The integral of the rate over time; Gauss-Legendre quadrature of two and three points.
-    """
-    return Accumulator(history, rate).age()
-
-
-def time_to_reach(history: Sequence[Segment], rate: Rate, age_s: float) -> float | None:
-    """Return the first instant at which an equivalent age is reached.
-
-    Args:
-        history: Contiguous segments.
-        rate: What share of each instant counts.
-        age_s: The age wanted [s].
-
-    Returns:
-        The instant [s], or None when the history ends before.
-
-    Raises:
-        OutsideValidity: The history has a gap, an overlap or is out of order, or the age is
-            negative or not a finite number.
-
-    Validity:
-        Rates from 0 to 1 that are smooth between the breaks and bends they name.
-
-    Source:
-        The inverse of the integral of the rate over time; found by Newton's method inside a
-        bracket, in closed form where the rate does not change.
-    """
-    return Accumulator(history, rate).time_to_reach(age_s)
 
 
 def _rate_at(segment: Segment, rate: Rate, part: float) -> float:

@@ -12,22 +12,22 @@ from dataclasses import dataclass, field
 from itertools import pairwise
 from typing import Protocol
 
-from curecal.science.cement import (
-    REFERENCE_C,
-    rate_doubling,
-    rate_freiesleben_hansen_pedersen_1977,
-)
+from curecal.science.cement import REFERENCE_C, rate_freiesleben_hansen_pedersen_1977
+from curecal.science.doubling import RESIN_DOUBLING_K, rate_doubling
 from curecal.science.history import Segment
 from curecal.science.humid_air import saturation_pressure_over_water, vapor_pressure_deficit
-from curecal.science.reaction import rate_reaction_resin
 from curecal.science.validity import refuse, require
 
 FREEZING_C = 0.0
 
+# A data sheet beyond these is misread: nothing is laid so cold, nothing rated so hot.
 _LOWEST_MINIMUM_C = -20.0
 _HIGHEST_RATED_C = 60.0
 _HALVINGS = 48
+"""Enough to find a place as finely as binary fractions tell apart."""
+
 _SAMPLES = 16
+"""Looks along a segment on which a rate may rise and fall again."""
 
 
 class Rate(Protocol):
@@ -137,7 +137,9 @@ class ReactionRate:
             return 0.0
         if temperature_c >= self.rated_c:
             return 1.0
-        return rate_reaction_resin(temperature_c=temperature_c, rated_c=self.rated_c)
+        return rate_doubling(
+            temperature_c=temperature_c, rated_c=self.rated_c, doubling_k=RESIN_DOUBLING_K
+        )
 
     def bends(self, _segment: Segment, /) -> tuple[float, ...]:
         """Return nothing: every bend is at a temperature."""

@@ -8,20 +8,10 @@ from curecal.errors import OutsideValidity
 
 
 def refuse(code: str, **params: object) -> NoReturn:
-    """Stop an equation that is asked what it does not hold for.
-
-    Args:
-        code: What is wrong, for the catalogue of sentences.
-        **params: What the sentence needs.
-
-    Returns:
-        Nothing: it always raises.
+    """Stop an equation that is asked for what it does not hold for.
 
     Raises:
         OutsideValidity: Always, with the code and parameters given.
-
-    Validity:
-        Any code.
 
     Source:
         Our own rule: refuse rather than extrapolate.
@@ -30,24 +20,18 @@ def refuse(code: str, **params: object) -> NoReturn:
 
 
 def require(quantity: str, value: float, *, low: float, high: float) -> float:
-    """Return the value when it lies inside the range an equation holds for.
+    """Return the value when it lies inside the range an equation holds for [as given].
 
     Written as a chain of comparisons that must be true, so that NaN is refused too.
 
     Args:
         quantity: Name of the quantity with its unit, such as `temperature_c`.
-        value: The value [unit of the quantity].
-        low: Smallest value allowed [unit of the quantity].
-        high: Largest value allowed [unit of the quantity].
-
-    Returns:
-        The value, unchanged [unit of the quantity].
+        value: In the unit the quantity's name ends in [as given].
+        low: Smallest value allowed [as given].
+        high: Largest value allowed [as given].
 
     Raises:
         OutsideValidity: The value is below `low`, above `high`, or not a number.
-
-    Validity:
-        Any finite range.
 
     Source:
         Our own rule: refuse rather than extrapolate.

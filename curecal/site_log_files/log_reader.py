@@ -11,7 +11,7 @@ from types import MappingProxyType
 from typing import Any
 
 from curecal.errors import ValueRefused
-from curecal.readings.series.readings_entry import Kept as KeptReadings
+from curecal.readings.series.readings_entry import ReadingsEntry as KeptReadings
 from curecal.records import Record, record
 from curecal.site_log_files.corrections import as_corrected, is_withdrawn
 from curecal.site_log_files.entry_fields import FIELDS, REPEATED
@@ -19,7 +19,7 @@ from curecal.site_log_files.names import Names
 from curecal.toml_files.log_schema import BASE, KINDS
 from curecal.toml_files.schema import Key
 from curecal.toml_files.shown import digest, nearest, shorten
-from curecal.toml_files.table_reader import Notes, Read, Table, read_table
+from curecal.toml_files.table_reader import Read, Table, TableReader, read_table
 from curecal.toml_files.values import instant
 from curecal.trade.findings import Severity
 from curecal.trade.job import Person, Zone
@@ -86,7 +86,7 @@ class Raw(Record):
 
 
 def log_in(
-    notes: Notes,
+    notes: TableReader,
     tables: Sequence[tuple[str, Table]],
     zones: Sequence[Zone],
     folder: Path | None = None,
@@ -125,13 +125,13 @@ def log_in(
         if made is not None:
             entries.append(made)
     if any(isinstance(entry, KeptReadings) for entry in entries):
-        from curecal.readings.series.log_series import counted  # noqa: PLC0415 - only where a logger was
+        from curecal.readings.series.log_series import read_series  # noqa: PLC0415 - only where a logger was
 
-        entries = counted(notes, entries, folder)
+        entries = read_series(notes, entries, folder)
     return tuple(entries)
 
 
-def _raw(notes: Notes, table: Table, path: str) -> Raw | None:
+def _raw(notes: TableReader, table: Table, path: str) -> Raw | None:
     kind = table.get("kind")
     known = tuple(KINDS)
     if not isinstance(kind, str) or kind not in KINDS:
@@ -163,7 +163,9 @@ def identity_of(table: Table) -> str:
     return own if isinstance(own, str) and own else f"e-{digest(_content(table), 12)}"
 
 
-def _entry_corrected(notes: Notes, raw: Raw, raws: Mapping[str, Raw], names: Names) -> Entry | None:
+def _entry_corrected(
+    notes: TableReader, raw: Raw, raws: Mapping[str, Raw], names: Names
+) -> Entry | None:
     """Return one entry; one that is not understood as it stands, as its corrections make it."""
     inner = replace(notes, findings=[])
     made = _entry(inner, raw, names)
@@ -180,7 +182,7 @@ def _entry_corrected(notes: Notes, raw: Raw, raws: Mapping[str, Raw], names: Nam
     return made
 
 
-def _entry(notes: Notes, raw: Raw, names: Names) -> Entry | None:
+def _entry(notes: TableReader, raw: Raw, names: Names) -> Entry | None:
     """Return one entry, or None where a part of it was not understood."""
     before = len(notes.findings)
     read = read_table(notes, raw.table, f"log {raw.kind}", raw.path)
@@ -205,7 +207,9 @@ def _entry(notes: Notes, raw: Raw, names: Names) -> Entry | None:
     )
 
 
-def _fields(notes: Notes, read: Read, kind: str, names: Names) -> tuple[str | None, dict[str, Any]]:
+def _fields(
+    notes: TableReader, read: Read, kind: str, names: Names
+) -> tuple[str | None, dict[str, Any]]:
     """Return the zone's id and the entry's own fields, of the keys that are there."""
     zone = names.zone(notes, read.get("zone"), read.at("zone"))
     fields: dict[str, Any] = {}
@@ -234,7 +238,7 @@ def _fields(notes: Notes, read: Read, kind: str, names: Names) -> tuple[str | No
     return (None if zone is None else zone.id), fields
 
 
-def _check_every_zone(notes: Notes, read: Read, kind: str, names: Names) -> None:
+def _check_every_zone(notes: TableReader, read: Read, kind: str, names: Names) -> None:
     """Note an entry that would clear every zone of several because it names none."""
     if len(names.zones) == 1:
         return
@@ -246,7 +250,7 @@ def _check_every_zone(notes: Notes, read: Read, kind: str, names: Names) -> None
         notes.find(Severity.CAUTION, "entry-for-every-zone", read.path, params)
 
 
-def _check(notes: Notes, read: Read, kind: str, fields: Mapping[str, Any]) -> None:
+def _check(notes: TableReader, read: Read, kind: str, fields: Mapping[str, Any]) -> None:
     """Note what an entry says that cannot be."""
     at = read.get("at")
     if at is not None and notes.clock is not None and at > notes.clock:
@@ -275,7 +279,9 @@ def _check(notes: Notes, read: Read, kind: str, fields: Mapping[str, Any]) -> No
         notes.find(Severity.ERROR, "moisture-without-method", read.at("method"), {})
 
 
-def _correction(notes: Notes, raw: Raw, raws: Mapping[str, Raw], names: Names) -> Correction | None:
+def _correction(
+    notes: TableReader, raw: Raw, raws: Mapping[str, Raw], names: Names
+) -> Correction | None:
     """Return a correction: what it corrects by the corrected entry's own kind."""
     before = len(notes.findings)
     target = raws.get(str(raw.table.get("of")))
@@ -318,7 +324,7 @@ def _correction(notes: Notes, raw: Raw, raws: Mapping[str, Raw], names: Names) -
     )
 
 
-def _happened(target: Raw, notes: Notes) -> datetime | None:
+def _happened(target: Raw, notes: TableReader) -> datetime | None:
     """Return when an entry happened; None where that is not understood, or a day without a time."""
     at = target.table.get("at")
     try:

@@ -7,10 +7,10 @@ from typing import TypeVar
 
 from curecal.records import Record, record
 from curecal.toml_files.shown import nearest, shorten
-from curecal.toml_files.table_reader import Notes
+from curecal.toml_files.table_reader import TableReader
 from curecal.trade.findings import Severity
 from curecal.trade.job import Layer, Person, Zone
-from curecal.trade.names import alike
+from curecal.trade.names import comparable_name
 
 T = TypeVar("T")
 
@@ -29,8 +29,10 @@ def named(text: str, among: Sequence[T], names: Callable[[T], Sequence[str | Non
     exact = [each for each in among if text in names(each)]
     if exact:
         return exact
-    wanted = alike(text)
-    return [each for each in among if wanted in {alike(name) for name in names(each) if name}]
+    wanted = comparable_name(text)
+    return [
+        each for each in among if wanted in {comparable_name(name) for name in names(each) if name}
+    ]
 
 
 def zone_named(text: str, zones: Sequence[Zone]) -> Zone | None:
@@ -57,7 +59,7 @@ class Names(Record):
         found = named(text, known, lambda name: (name,))
         return found[0] if len(found) == 1 else text
 
-    def zone(self, notes: Notes, text: str | None, path: str) -> Zone | None:
+    def zone(self, notes: TableReader, text: str | None, path: str) -> Zone | None:
         """Return the zone of a name; an unknown one is found."""
         if text is None:
             return None
@@ -70,7 +72,7 @@ class Names(Record):
         return None
 
     def layer(
-        self, notes: Notes, text: str, place: tuple[Zone | None, str | None], path: str
+        self, notes: TableReader, text: str, place: tuple[Zone | None, str | None], path: str
     ) -> tuple[Zone, Layer] | None:
         """Return the layer of a name, in a zone and a part where they are said."""
         within, part = place
@@ -108,7 +110,7 @@ class Names(Record):
         return None
 
     def cable(
-        self, notes: Notes, text: str, within: Zone | None, path: str
+        self, notes: TableReader, text: str, within: Zone | None, path: str
     ) -> tuple[Zone, str] | None:
         """Return a cable's zone and name; a name that none or several have is found."""
         zones = self.zones if within is None else (within,)

@@ -13,7 +13,7 @@ from curecal.toml_files.shown import shorten
 _SEVERAL = re.compile(r"\d\D*(?:-|\u2013|/|to|bis|\u00b1)\s*\d|^\s*[<>\u2264\u2265~]")
 
 
-def insulated(value: object, key: Key) -> tuple[float, float | None, bool]:
+def insulation_of_meter(value: object, key: Key) -> tuple[float, float | None, bool]:
     """Return an insulation reading [Ω], the voltage [V] beside it, and whether it is exceeded."""
     # A tester at the end of its range shows "> 2 GΩ": the figure is what is certain.
     figure = value.strip().removeprefix(">").strip() if isinstance(value, str) else value
@@ -33,7 +33,7 @@ def insulated(value: object, key: Key) -> tuple[float, float | None, bool]:
     return found.ohm, None, found.at_least
 
 
-def moisture(value: object, key: Key) -> units.Moisture:
+def moisture_of_meter(value: object, key: Key) -> units.Moisture:
     """Return a moisture reading or limit: one figure, with what it was measured by."""
     try:
         return units.moisture(value)

@@ -30,7 +30,7 @@ _DIRECTIONS = frozenset("\u2028\u2029\u200e\u200f\u061c")
 
 
 @dataclass
-class Notes:
+class TableReader:
     """The findings so far, and what reading a value needs to know of the job."""
 
     findings: list[Finding] = field(default_factory=list)
@@ -92,11 +92,13 @@ class Read(Record):
         return None if named is None else Source(Basis.DATA_SHEET, named)
 
 
-def read_table(notes: Notes, raw: Table, kind: str, path: str, more: tuple[Key, ...] = ()) -> Read:
+def read_table(
+    reader: TableReader, raw: Table, kind: str, path: str, more: tuple[Key, ...] = ()
+) -> Read:
     """Return a table's values; unknown keys, missing ones and unreadable ones are found.
 
     Args:
-        notes: Where findings are kept.
+        reader: Where findings are kept.
         raw: The table.
         kind: Which of `keys.TABLES` it is.
         path: Its place.
@@ -115,18 +117,18 @@ def read_table(notes: Notes, raw: Table, kind: str, path: str, more: tuple[Key, 
                 "nearest": nearest(name, list(keys)),
                 "known": ", ".join(keys),
             }
-            notes.find(Severity.ERROR, "key-unknown", read.at(name), params)
+            reader.find(Severity.ERROR, "key-unknown", read.at(name), params)
             continue
         try:
-            read.values[name] = _value(notes, value, key, read.at(name))
+            read.values[name] = _value(reader, value, key, read.at(name))
         except ValueRefused as error:
-            notes.refused(error, read.at(name))
+            reader.refused(error, read.at(name))
     for key in keys.values():
         if key.required and key.name not in raw:
             table = key.reads in {"table", "tables"}
             example = key.example if table else f"{key.name} = {key.example}"
             missing = {"key": key.name, "means": key.means, "example": example}
-            notes.find(Severity.ERROR, "key-missing", read.at(key.name), missing)
+            reader.find(Severity.ERROR, "key-missing", read.at(key.name), missing)
     return read
 
 
@@ -137,49 +139,49 @@ def _keys(kind: str) -> tuple[Key, ...]:
     return (*BASE, *KINDS[entry]) if form == "log" and entry in KINDS else TABLES[kind]
 
 
-def _value(notes: Notes, value: object, key: Key, path: str) -> Any:
+def _value(reader: TableReader, value: object, key: Key, path: str) -> object:
     form = key.reads
     if form in {"table", "named", "tables", "people"}:
         return _tables(value, key)
     if form == "raw":
         return value
     if form == "instant":
-        return _instant(notes, value, path)
+        return _instant(reader, value, path)
     if form == "language":
-        return _language(notes, value, key, path)
+        return _language(reader, value, key, path)
     if form == "work":
-        return working_time(value, notes.day_s, notes.days_a_week)
+        return working_time(value, reader.day_s, reader.days_a_week)
     return (REGIONAL.get(form) or READERS[form])(value, key)
 
 
-def _instant(notes: Notes, value: object, path: str) -> datetime:
+def _instant(reader: TableReader, value: object, path: str) -> datetime:
     """Return an instant; of a time the clock shows twice the later, until the person says.
 
     Rule: R27.
     """
     try:
-        return instant(value, notes.tz)
+        return instant(value, reader.tz)
     except InstantRefused as error:
         later = error.params.get("second")
         if error.code != "instant-fold" or not isinstance(later, datetime):
             raise
         instants = {k: at for k, at in error.params.items() if isinstance(at, datetime)}
-        params = {**error.params, **notes.local(**instants)}
-        notes.find(Severity.WARNING, "instant-twice", path, params)
+        params = {**error.params, **reader.local(**instants)}
+        reader.find(Severity.WARNING, "instant-twice", path, params)
         return later
 
 
-def _language(notes: Notes, value: object, key: Key, path: str) -> str:
+def _language(reader: TableReader, value: object, key: Key, path: str) -> str:
     """Return a language there are texts in; for one there are not, the one that is used."""
     name, known = text_of(value, key), languages()
     if name in known:
         return name
     params = {"text": shorten(name), "known": ", ".join(known), "used": DEFAULT_LANGUAGE}
-    notes.find(Severity.WARNING, "language-not-there", path, params)
+    reader.find(Severity.WARNING, "language-not-there", path, params)
     return DEFAULT_LANGUAGE
 
 
-def _tables(value: object, key: Key) -> Any:
+def _tables(value: object, key: Key) -> object:
     """Return a table, or a list of tables where several are meant."""
     form = key.reads
     if form in {"table", "named"}:
@@ -200,49 +202,49 @@ def table_in(read: Read, key: str) -> Table:
     return found if isinstance(found, dict) else _EMPTY
 
 
-def cleaned(notes: Notes, raw: Table) -> Table:
+def clean_table(reader: TableReader, raw: Table) -> Table:
     """Return a file's content without what no reader should meet; each such place is found.
 
     Control characters, endless texts, numbers that are none or larger than any quantity.
     """
-    found = _clean(notes, raw, "", "", 0)
+    found = _clean(reader, raw, "", "", 0)
     return found if isinstance(found, dict) else {}
 
 
 _DROPPED = object()
 
 
-def _clean(notes: Notes, value: Any, path: str, key: str, depth: int) -> Any:
+def _clean(reader: TableReader, value: object, path: str, key: str, depth: int) -> object:
     if depth > _DEEPEST:
-        notes.find(Severity.ERROR, "nested-too-deeply", path, {})
+        reader.find(Severity.ERROR, "nested-too-deeply", path, {})
         return _DROPPED
     if isinstance(value, dict):
         pairs = [
             (
-                _key(notes, name, path),
-                _clean(notes, inner, _join(path, name), name, depth + 1),
+                _key(reader, name, path),
+                _clean(reader, inner, _join(path, name), name, depth + 1),
             )
             for name, inner in value.items()
         ]
         return {name: inner for name, inner in pairs if inner is not _DROPPED}
     if isinstance(value, list):
         items = [
-            _clean(notes, inner, _join(path, str(index)), key, depth + 1)
+            _clean(reader, inner, _join(path, str(index)), key, depth + 1)
             for index, inner in enumerate(value)
         ]
         return [item for item in items if item is not _DROPPED]
     if isinstance(value, str):
-        return _text(notes, value, path, key)
-    return _number(notes, value, path)
+        return _text(reader, value, path, key)
+    return _number(reader, value, path)
 
 
-def _number(notes: Notes, value: Any, path: str) -> Any:
+def _number(reader: TableReader, value: object, path: str) -> object:
     """Return what is neither text nor table; a number that no quantity has is dropped."""
     if isinstance(value, float) and not math.isfinite(value):
-        notes.find(Severity.ERROR, "number-not-finite", path, {"text": shorten(value)})
+        reader.find(Severity.ERROR, "number-not-finite", path, {"text": shorten(value)})
         return _DROPPED
     if isinstance(value, int) and not -_LARGEST < value < _LARGEST:
-        notes.find(Severity.ERROR, "number-too-large", path, {})
+        reader.find(Severity.ERROR, "number-too-large", path, {})
         return _DROPPED
     return value
 
@@ -252,26 +254,26 @@ def _join(path: str, name: str) -> str:
     return f"{path}.{short}" if path else short
 
 
-def _key(notes: Notes, name: str, path: str) -> str:
+def _key(reader: TableReader, name: str, path: str) -> str:
     """Return the name of a key, without signs that nobody sees."""
     bad = [sign for sign in name if _is_control(sign)]
     if bad:
         params = {"sign": f"U+{ord(bad[0]):04X}"}
-        notes.find(Severity.ERROR, "control-character-in-key", path, params)
+        reader.find(Severity.ERROR, "control-character-in-key", path, params)
     return "".join(sign for sign in name if sign not in bad)[:MOST_NAME]
 
 
-def _text(notes: Notes, text: str, path: str, key: str) -> str:
+def _text(reader: TableReader, text: str, path: str, key: str) -> str:
     most = MOST_NAME if key in _NAMES else MOST_TEXT
     if len(text) > most:
         params: dict[str, object] = {"key": key, "length_count": len(text), "most_count": most}
-        notes.find(Severity.ERROR, "text-too-long", path, params)
+        reader.find(Severity.ERROR, "text-too-long", path, params)
         text = text[:most]
     allowed = "\n\r\t" if key in _LONG_TEXTS else ""
     bad = [sign for sign in text if _is_control(sign) and sign not in allowed]
     if bad:
         params = {"key": key, "sign": f"U+{ord(bad[0]):04X}"}
-        notes.find(Severity.ERROR, "control-character", path, params)
+        reader.find(Severity.ERROR, "control-character", path, params)
         text = "".join(sign for sign in text if sign not in bad)
     return text
 

@@ -7,7 +7,6 @@ import re
 import zoneinfo
 from collections.abc import Callable, Mapping
 from types import MappingProxyType
-from typing import Any
 
 from curecal.errors import ValueRefused
 from curecal.toml_files.schema import Key
@@ -51,11 +50,11 @@ def region(value: object, key: Key) -> str:
                 "region-unknown",
                 text=shorten(name),
                 nearest="",
-                known=", ".join(f"{country}-{each}" for each in parts),
+                known=", ".join(f"{country}-{part}" for part in parts),
             ) from None
     return name
 
 
-REGIONAL: Mapping[str, Callable[[object, Key], Any]] = MappingProxyType(
+REGIONAL: Mapping[str, Callable[[object, Key], object]] = MappingProxyType(
     {"timezone": time_zone, "holidays": region}
 )

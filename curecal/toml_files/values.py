@@ -6,12 +6,11 @@ import re
 from collections.abc import Callable, Mapping
 from datetime import date, datetime, time, tzinfo
 from types import MappingProxyType
-from typing import Any
 
 from curecal import units
 from curecal.errors import InstantRefused, QuantityRefused, ValueRefused
 from curecal.instants import instant_of, parse_instant
-from curecal.toml_files.meter_values import insulated, moisture
+from curecal.toml_files.meter_values import insulation_of_meter, moisture_of_meter
 from curecal.toml_files.schema import REACH, Key
 from curecal.toml_files.shown import nearest, shorten
 from curecal.toml_files.spans import HEATED_C, UNHEATED_C
@@ -65,7 +64,7 @@ def choice(value: object, key: Key) -> str:
     )
 
 
-def flag(value: object, key: Key) -> bool:
+def true_or_false(value: object, key: Key) -> bool:
     """Return true or false."""
     if not isinstance(value, bool):
         raise wrong_type(value, "true-or-false", key.example)
@@ -217,7 +216,7 @@ def _size(value: object, _key: Key) -> tuple[float, float]:
     return edges
 
 
-def _list(value: object, key: Key) -> list[Any]:
+def _list(value: object, key: Key) -> list[object]:
     if not isinstance(value, list):
         raise wrong_type(value, "list", key.example)
     return value
@@ -316,9 +315,10 @@ def working_time(value: object, day_s: float, days_a_week: int) -> float:
 def _coefficients(value: object, key: Key) -> tuple[float, float, float]:
     rows = _list(value, key)
     three = 3
-    if len(rows) != three or not all(type(row) in {int, float} for row in rows):
+    numbers = [float(row) for row in rows if type(row) is int or type(row) is float]
+    if len(rows) != three or len(numbers) != three:
         raise wrong_type(value, "three-numbers", key.example)
-    a, b, c = (float(row) for row in rows)
+    a, b, c = numbers
     if not (-1.0 < a < 1.0 and 0.0 < b < 1.0 and 0.0 < c < 1.0):
         raise ValueRefused("coefficients-not-possible", example=key.example)
     return a, b, c
@@ -328,18 +328,18 @@ def _drying(value: object, _key: Key) -> tuple[tuple[float | None, float], ...]:
     return tuple((part.to_m, part.s_per_m) for part in units.drying_rule(value))
 
 
-def _plain_reader(reads: Callable[[object], Any]) -> Callable[[object, Key], Any]:
+def _plain_reader(reads: Callable[[object], object]) -> Callable[[object, Key], object]:
     return lambda value, _key: reads(value)
 
 
-READERS: Mapping[str, Callable[[object, Key], Any]] = MappingProxyType(
+READERS: Mapping[str, Callable[[object, Key], object]] = MappingProxyType(
     {
         "text": text_of,
         "name": text_of,
         "note": text_of,
         "id": identity,
         "choice": choice,
-        "bool": flag,
+        "bool": true_or_false,
         "count": count,
         "unheated": _temperature(*UNHEATED_C),
         "heated": _temperature(*HEATED_C),
@@ -362,10 +362,10 @@ READERS: Mapping[str, Callable[[object, Key], Any]] = MappingProxyType(
         "current": _positive(units.current, most=1000.0, shown="1000 A", least=0.01),
         "resistance": _positive(units.resistance, most=1e6, shown="1 MΩ", least=0.01),
         "reading": _plain_reader(units.resistance_reading),
-        "insulated": insulated,
+        "insulated": insulation_of_meter,
         "insulation": _plain_reader(units.insulation),
         "tolerance": _plain_reader(units.tolerance),
-        "moisture": moisture,
+        "moisture": moisture_of_meter,
         "drying": _drying,
         "dates": _dates,
         "weekdays": _weekdays,

@@ -5,7 +5,7 @@ from __future__ import annotations
 import unicodedata
 
 
-def alike(text: str) -> str:
+def comparable_name(text: str) -> str:
     """Return a name as it is compared: signs composed, one case, single spaces.
 
     Two keyboards write one name in two ways that nobody can tell apart on paper.

@@ -203,5 +203,5 @@ class Rules(Record):
     electrical: ElectricalRule
 
     def source(self, rule: str) -> Source:
-        """A rule's source."""
+        """Return a rule's source."""
         return self.by_id[rule].source

@@ -30,45 +30,27 @@ _SIXTEENTH_SLACK = 0.01
 
 
 def show_temperature(temperature_c: float, units: DisplayUnits, *, both: bool = False) -> str:
-    """The temperature with at most one decimal ("66 °F", "18.9 °C").
+    """Return a temperature with at most one decimal ("66 °F", "18.9 °C").
 
-    Args:
-        temperature_c: Temperature [°C].
-        units: What the reader uses.
-        both: Add the other unit in brackets; °F are then whole ("84 °F (29 °C)").
-
-    Returns:
-        The text. A limit is shown by `show_set_point`, which never rounds up.
+    With `both` the other unit stands in brackets, and °F are whole ("84 °F (29 °C)"). A limit is
+    shown by `show_set_point`, which never rounds up.
 
     Raises:
         QuantityRefused: not a finite number.
-
-    Validity:
-        Any finite temperature.
     """
     _finite(temperature_c, "temperature")
     metric = f"{_decimals(temperature_c, 1)} °C"
     imperial = f"{_decimals(_fahrenheit(temperature_c), 0 if both else 1)} °F"
-    if not both:
-        return imperial if units == "imperial" else metric
-    return f"{imperial} ({metric})" if units == "imperial" else f"{metric} ({imperial})"
+    return _in_units(metric, imperial, units, both=both)
 
 
 def set_point(limit_c: float, units: DisplayUnits) -> float:
-    """The highest setting of a thermostat that does not exceed a limit.
+    """Return the highest setting of a thermostat that does not exceed a limit [°F or °C].
 
-    Args:
-        limit_c: The limit [°C].
-        units: What the thermostat shows.
-
-    Returns:
-        Whole degrees [°F] in imperial units, whole or half degrees [°C] in metric ones.
+    Whole degrees [°F] in imperial units, whole or half degrees [°C] in metric ones.
 
     Raises:
         QuantityRefused: not a finite number.
-
-    Validity:
-        Any finite temperature.
     """
     _finite(limit_c, "temperature")
     if units == "imperial":
@@ -77,44 +59,23 @@ def set_point(limit_c: float, units: DisplayUnits) -> float:
 
 
 def show_set_point(limit_c: float, units: DisplayUnits, *, both: bool = False) -> str:
-    """The highest setting that does not exceed a limit: 29 °C is "84 °F" or "29 °C".
+    """Return the highest setting that does not exceed a limit: "84 °F" or "29 °C".
 
-    Args:
-        limit_c: The limit [°C].
-        units: What the reader uses.
-        both: Add the other unit's own setting in brackets.
-
-    Returns:
-        The text; neither setting in it exceeds the limit.
+    With `both` the other unit's own setting stands in brackets; neither exceeds the limit.
 
     Raises:
         QuantityRefused: not a finite number.
-
-    Validity:
-        Any finite temperature.
     """
     imperial = f"{_decimals(set_point(limit_c, 'imperial'), 0)} °F"
     metric = f"{_decimals(set_point(limit_c, 'metric'), 1)} °C"
-    if not both:
-        return imperial if units == "imperial" else metric
-    return f"{imperial} ({metric})" if units == "imperial" else f"{metric} ({imperial})"
+    return _in_units(metric, imperial, units, both=both)
 
 
 def show_step(step_k: float, units: DisplayUnits) -> str:
-    """A difference of temperature, rounded down to one decimal (5 K is "5 °C" or "9 °F").
-
-    Args:
-        step_k: Difference [K].
-        units: What the reader uses.
-
-    Returns:
-        The text.
+    """Return a difference of temperature, rounded down to one decimal ("5 °C", "9 °F").
 
     Raises:
         QuantityRefused: not a finite number.
-
-    Validity:
-        Any finite difference.
     """
     _finite(step_k, "temperature-step")
     degrees = step_k * 9 / 5 if units == "imperial" else step_k
@@ -123,19 +84,10 @@ def show_step(step_k: float, units: DisplayUnits) -> str:
 
 
 def show_duration(duration_s: float) -> str:
-    """A duration, never shorter than it is: "2 h 30 min" under 48 h, else "29.6 d".
-
-    Args:
-        duration_s: Duration [s].
-
-    Returns:
-        Hours and minutes, or days with at most one decimal, rounded up (1 ms of slack).
+    """Return a duration, never shorter than it is: "2 h 30 min" under 48 h, else "29.6 d".
 
     Raises:
         QuantityRefused: not a finite number, or negative.
-
-    Validity:
-        Zero and more.
     """
     _finite(duration_s, "duration")
     if duration_s < 0:
@@ -151,20 +103,12 @@ def show_duration(duration_s: float) -> str:
 
 
 def show_length(length_m: float, units: DisplayUnits) -> str:
-    """A length: sixteenths of an inch where it is one ("3/8 in"), else decimals; or "10 mm".
+    """Return a length: in sixteenths of an inch where it is one ("3/8 in"), else decimals.
 
-    Args:
-        length_m: Length [m].
-        units: What the reader uses.
-
-    Returns:
-        The text, to three figures below a millimeter or an inch, else to one or two decimals.
+    To three figures below a millimeter or an inch, else to one or two decimals.
 
     Raises:
         QuantityRefused: not a finite number.
-
-    Validity:
-        Any finite length.
     """
     _finite(length_m, "length")
     if units == "imperial":
@@ -177,20 +121,10 @@ def show_length(length_m: float, units: DisplayUnits) -> str:
 
 
 def show_area(area_m2: float, units: DisplayUnits) -> str:
-    """An area with at most one decimal ("5 m²", "54 ft²").
-
-    Args:
-        area_m2: Area [m²].
-        units: What the reader uses.
-
-    Returns:
-        The text; three figures below one unit.
+    """Return an area with at most one decimal, or three figures below one unit ("54 ft²").
 
     Raises:
         QuantityRefused: not a finite number.
-
-    Validity:
-        Any finite area.
     """
     _finite(area_m2, "area")
     figure = area_m2 / _SQUARE_FOOT_M2 if units == "imperial" else area_m2
@@ -199,38 +133,20 @@ def show_area(area_m2: float, units: DisplayUnits) -> str:
 
 
 def show_percent(fraction: float) -> str:
-    """A fraction as a percentage with at most one decimal ("55 %", "0.5 %").
-
-    Args:
-        fraction: The share [-].
-
-    Returns:
-        The text.
+    """Return a fraction as a percentage with at most one decimal ("55 %", "0.5 %").
 
     Raises:
         QuantityRefused: not a finite number.
-
-    Validity:
-        Any finite share.
     """
     _finite(fraction, "fraction")
     return f"{_decimals(fraction * 100, 1)} %"
 
 
 def show_resistance(resistance_ohm: float) -> str:
-    """A resistance to four figures, in Ω, kΩ, MΩ or GΩ.
-
-    Args:
-        resistance_ohm: Resistance [Ω].
-
-    Returns:
-        The text.
+    """Return a resistance to four figures, in Ω, kΩ, MΩ or GΩ.
 
     Raises:
         QuantityRefused: not a finite number.
-
-    Validity:
-        Any finite resistance.
     """
     _finite(resistance_ohm, "resistance")
     # Rounded before the prefix is chosen, so that 999.96 Ω is 1 kΩ and not 1000 Ω.
@@ -242,63 +158,42 @@ def show_resistance(resistance_ohm: float) -> str:
 
 
 def show_voltage(voltage_v: float) -> str:
-    """A voltage to four figures ("240 V").
-
-    Args:
-        voltage_v: Voltage [V].
-
-    Returns:
-        The text.
+    """Return a voltage to four figures ("240 V").
 
     Raises:
         QuantityRefused: not a finite number.
-
-    Validity:
-        Any finite voltage.
     """
     _finite(voltage_v, "voltage")
     return f"{_figures(voltage_v, 4)} V"
 
 
 def show_power(power_w: float) -> str:
-    """A power to four figures ("640 W").
-
-    Args:
-        power_w: Power [W].
-
-    Returns:
-        The text.
+    """Return a power to four figures ("640 W").
 
     Raises:
         QuantityRefused: not a finite number.
-
-    Validity:
-        Any finite power.
     """
     _finite(power_w, "power")
     return f"{_figures(power_w, 4)} W"
 
 
 def show_current(current_a: float) -> str:
-    """A current to four figures, in mA below one ampere ("30 mA", "53.75 A").
-
-    Args:
-        current_a: Current [A].
-
-    Returns:
-        The text.
+    """Return a current to four figures, in mA below one ampere ("30 mA", "53.75 A").
 
     Raises:
         QuantityRefused: not a finite number.
-
-    Validity:
-        Any finite current.
     """
     _finite(current_a, "current")
     figure = Decimal(_figures(current_a, 4))
     if 0 < abs(figure) < 1:
         return f"{_text(figure.scaleb(3))} mA"
     return f"{_text(figure)} A"
+
+
+def _in_units(metric: str, imperial: str, units: DisplayUnits, *, both: bool) -> str:
+    """Return the text in the reader's units, with the other in brackets where both are wanted."""
+    own, other = (imperial, metric) if units == "imperial" else (metric, imperial)
+    return f"{own} ({other})" if both else own
 
 
 def _finite(value: float, wanted: str) -> None:
@@ -308,12 +203,12 @@ def _finite(value: float, wanted: str) -> None:
 
 
 def _fahrenheit(temperature_c: float) -> float:
-    """The same temperature in °F."""
+    """Return the same temperature in °F."""
     return temperature_c * 9 / 5 + 32
 
 
 def _inches(inches: float) -> str:
-    """Inches as a mixed fraction where they are sixteenths, else as a decimal figure."""
+    """Return inches as a mixed fraction where they are sixteenths, else as a decimal figure."""
     sixteenths = round(inches * _SIXTEENTHS)
     if abs(inches * _SIXTEENTHS - sixteenths) > _SIXTEENTH_SLACK or sixteenths == 0:
         return _decimals(inches, 2) if abs(inches) >= 1 else _figures(inches, 3)
@@ -327,17 +222,17 @@ def _inches(inches: float) -> str:
 
 
 def _decimals(value: float, places: int) -> str:
-    """The value to so many decimals, without trailing zeros."""
+    """Return the value to so many decimals, without trailing zeros."""
     return _text(Decimal(f"{value:.{places}f}"))
 
 
 def _figures(value: float, figures: int) -> str:
-    """The value to so many significant figures, without an exponent or trailing zeros."""
+    """Return the value to so many significant figures, without exponent or trailing zeros."""
     return _text(Decimal(f"{value:.{figures}g}"))
 
 
 def _text(value: Decimal) -> str:
-    """The digits of a decimal number: no exponent, no trailing zeros, no minus before zero."""
+    """Return the digits of a decimal number: no exponent, trailing zeros, or minus before zero."""
     if value == 0:
         return "0"
     digits = f"{value:f}"

@@ -27,22 +27,14 @@ class DryingSegment(Record):
 
 
 def drying_rule(text: object) -> tuple[DryingSegment, ...]:
-    """The drying rule a text states ("1 mm/day to 40 mm, then 0.5 mm/day", "1 week per cm").
+    """Return the drying rule a text states ("1 mm/day to 40 mm, then 0.5 mm/day", "1 week per cm").
 
-    Args:
-        text: Thickness over time or time over thickness, each part but the last with the
-            thickness it holds to.
-
-    Returns:
-        The parts from zero thickness up; ends [m], drying times [s/m]. Where the last part has
-        an end, the rule says nothing beyond it.
+    The parts from zero thickness up; ends [m], drying times [s/m]. Where the last part has an end,
+    the rule says nothing beyond it.
 
     Raises:
         QuantityRefused: no such text, ends that do not rise, a part after one without an end,
             a rate of zero or a negative figure.
-
-    Validity:
-        The thicknesses and the room climate the data sheet gives the rule for.
     """
     read = written(text, DRYING_RULE)
     if read.has_decimal_comma():
@@ -59,7 +51,7 @@ def drying_rule(text: object) -> tuple[DryingSegment, ...]:
 
 
 def _part(read: Written, piece: str) -> tuple[Fraction | None, Fraction]:
-    """The end and the seconds per meter of one part of the rule."""
+    """Return the end and the seconds per meter of one part of the rule."""
     match = _part_pattern().fullmatch(piece)
     if match is None:
         raise read.unreadable()
@@ -81,7 +73,7 @@ def _part(read: Written, piece: str) -> tuple[Fraction | None, Fraction]:
 
 @cache
 def _part_pattern() -> re.Pattern[str]:
-    """One part: a figure, two units one over the other, and the thickness it holds to."""
+    """Return one part: a figure, two units one over the other, the thickness it holds to."""
     long, time = units_pattern("length"), units_pattern("duration")
     figure = r"[-+\u2212\d./ ½⅓⅔¼¾⅛⅜⅝⅞]*[\d½⅓⅔¼¾⅛⅜⅝⅞]"
     over = r"(?: ?/ ?| (?i:per|an?|each|every|for each|for every) )"

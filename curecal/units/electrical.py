@@ -9,8 +9,8 @@ from __future__ import annotations
 import re
 
 from curecal.records import Record, record
-from curecal.units.grammar import written
-from curecal.units.kinds import CURRENT, INSULATION, POWER, RESISTANCE, VOLTAGE, Kind
+from curecal.units.grammar import plain_figure, written
+from curecal.units.kinds import CURRENT, INSULATION, POWER, RESISTANCE, VOLTAGE
 
 _OPEN_LINE = re.compile(
     r"(?i:open|open line|open circuit|ol|o\.l|o\.l\.|infinite|infinity|over ?load|over range)|∞",
@@ -34,7 +34,7 @@ class Insulation(Record):
 
 @record
 class Reading(Record):
-    """What a resistance meter showed.
+    """The reading of a resistance meter.
 
     `ohm` is None for an open line, beyond what the meter can show; `at_least` marks a value the
     meter can only say to be exceeded ("> 2 GΩ").
@@ -45,92 +45,47 @@ class Reading(Record):
 
 
 def resistance(text: object) -> float:
-    """The resistance a text states ("90 Ω", "10 kohm", "20 MΩ").
-
-    Args:
-        text: A figure with mΩ, Ω, kΩ, MΩ or GΩ, or the prefix before "ohm".
-
-    Returns:
-        The resistance, zero or more [Ω].
+    """Return the resistance a text states ("90 Ω", "10 kohm", "20 MΩ"), zero or more [Ω].
 
     Raises:
         QuantityRefused: no such text, or a negative one.
-
-    Validity:
-        Any size a float holds.
     """
-    return _scalar(text, RESISTANCE)
+    return plain_figure(text, RESISTANCE)
 
 
 def voltage(text: object) -> float:
-    """The voltage a text states ("240 V", "500 V DC").
-
-    Args:
-        text: A figure with mV, V or kV, with or without DC or AC.
-
-    Returns:
-        The voltage, zero or more [V].
+    """Return the voltage a text states ("240 V", "500 V DC"), zero or more [V].
 
     Raises:
         QuantityRefused: no such text, or a negative one.
-
-    Validity:
-        Any size a float holds.
     """
-    return _scalar(text, VOLTAGE)
+    return plain_figure(text, VOLTAGE)
 
 
 def power(text: object) -> float:
-    """The power a text states ("640 W", "1.5 kW").
-
-    Args:
-        text: A figure with mW, W, kW or MW.
-
-    Returns:
-        The power, zero or more [W].
+    """Return the power a text states ("640 W", "1.5 kW"), zero or more [W].
 
     Raises:
         QuantityRefused: no such text, or a negative one.
-
-    Validity:
-        Any size a float holds.
     """
-    return _scalar(text, POWER)
+    return plain_figure(text, POWER)
 
 
 def current(text: object) -> float:
-    """The current a text states ("15 A", "30 mA").
-
-    Args:
-        text: A figure with mA, A or kA.
-
-    Returns:
-        The current, zero or more [A].
+    """Return the current a text states ("15 A", "30 mA"), zero or more [A].
 
     Raises:
         QuantityRefused: no such text, or a negative one.
-
-    Validity:
-        Any size a float holds.
     """
-    return _scalar(text, CURRENT)
+    return plain_figure(text, CURRENT)
 
 
 def insulation(text: object) -> Insulation:
-    """The insulation resistance and its test voltage ("20 MΩ at 500 V", "1 MΩ @ 500 V DC").
-
-    Args:
-        text: A resistance, "at" or "@", and a direct voltage.
-
-    Returns:
-        The least insulation resistance [Ω] and the test voltage [V].
+    """Return the least insulation resistance [Ω] and its test voltage [V] ("20 MΩ at 500 V").
 
     Raises:
         QuantityRefused: no such text, an alternating voltage, or a figure not above zero:
             a threshold of zero would pass every cable.
-
-    Validity:
-        Any size a float holds.
     """
     read = written(text, INSULATION)
     match = _AT_VOLTAGE.fullmatch(read.text)
@@ -147,33 +102,18 @@ def insulation(text: object) -> Insulation:
 
 
 def resistance_reading(text: object) -> Reading:
-    """What a resistance meter showed ("88 Ω", "open line", "OL", "> 2 GΩ").
-
-    Args:
-        text: A resistance, one with ">" before it, or the meter's words for an open line.
-
-    Returns:
-        The reading [Ω].
+    """Return the reading of a resistance meter ("88 Ω", "open line", "OL", "> 2 GΩ") [Ω].
 
     Raises:
         QuantityRefused: no such text, or a negative one.
-
-    Validity:
-        Any size a float holds.
     """
     read = written(text, RESISTANCE)
     if _OPEN_LINE.fullmatch(read.text):
         return Reading(ohm=None)
     above = _ABOVE.fullmatch(read.text)
     if above is None:
-        return Reading(ohm=_scalar(text, RESISTANCE))
+        return Reading(ohm=plain_figure(text, RESISTANCE))
     found = read.amount(above["rest"])
     if found is None:
         raise read.unreadable()
     return Reading(ohm=read.rounded(read.not_negative(found.value)), at_least=True)
-
-
-def _scalar(text: object, kind: Kind) -> float:
-    """One figure with its unit, zero or more."""
-    read = written(text, kind)
-    return read.rounded(read.not_negative(read.plain().value))

@@ -97,18 +97,18 @@ class Amount(Record):
 
 
 def _amount_of(figure: Fraction, unit: Unit, spelling: str) -> Amount:
-    """The amount of one figure with its unit."""
+    """Return the amount of one figure with its unit."""
     return Amount((figure + unit.shift) * unit.factor, figure * unit.factor, unit, spelling)
 
 
 @cache
 def _compiled(pattern: str) -> re.Pattern[str]:
-    """The pattern compiled on first use: reading one date must not pay for all of them."""
+    """Return the pattern compiled on first use: reading one date must not pay for all of them."""
     return re.compile(pattern, re.ASCII)
 
 
 def _part_pattern(dimension: str) -> re.Pattern[str]:
-    """A signed figure with its unit, and what may stand before the next figure."""
+    """Return a signed figure with its unit, and what may stand before the next figure."""
     return _compiled(
         rf"(?P<figure>{_SIGN}? ?{_FIGURE}) ?(?P<unit>{units_pattern(dimension)})"
         rf"(?![A-Za-z°Ω%²])(?:$|(?: ?,)? ?(?:(?i:and) )?(?=[\d.{_VULGAR_SIGNS}]))"
@@ -123,18 +123,18 @@ class Written(Record):
     kind: Kind
 
     def refused(self, code: str, **params: object) -> QuantityRefused:
-        """The refusal, with the text cut to what fits into a sentence."""
+        """Return the refusal, with the text cut to what fits into a sentence."""
         shown = self.text if len(self.text) <= _SHOWN_TEXT else self.text[:_SHOWN_TEXT] + "…"
         return QuantityRefused(
             code, text=shown, wanted=self.kind.key, example=self.kind.example, **params
         )
 
     def has_decimal_comma(self) -> bool:
-        """Whether a comma stands between digits, which no reader takes alike."""
+        """Return whether a comma stands between digits, which no reader takes alike."""
         return _COMMA.search(self.text) is not None
 
     def unreadable(self) -> QuantityRefused:
-        """The refusal of a text that fits no form, with the nearest reason there is for it."""
+        """Return the refusal of a text that fits no form, with the nearest reason there is."""
         if self.has_decimal_comma():
             return self._comma_question()
         if _NOT_FINITE.search(self.text):
@@ -154,12 +154,9 @@ class Written(Record):
         return self.refused("quantity-unreadable")
 
     def number(self, figure: str, unit: Unit | None, spelling: str) -> Fraction | None:
-        """The exact value of a signed figure, or None where the text is no figure.
+        """Return the exact value of a signed figure, or None where the text is no figure.
 
-        Args:
-            figure: The figure.
-            unit: Its unit, None for one that is no length, time or other dimension.
-            spelling: The unit as it is written, for the question.
+        The unit decides what a slash or point can mean; None is no length, time or the like.
 
         Raises:
             QuantityRefused: a slash or a point that can be read in two ways, a fraction over
@@ -194,7 +191,7 @@ class Written(Record):
             raise self.refused("quantity-thousands", **thousands_readings(match, spelling))
 
     def _comma_question(self) -> QuantityRefused:
-        """The refusal of a comma; where it may stand between thousands, with both readings."""
+        """Return the refusal of a comma; if it may stand between thousands, with both readings."""
         unit = units_pattern(self.kind.dimension)
         pattern = rf"(?<![\d.,]){THOUSANDS} ?(?P<unit>{unit})(?![A-Za-z])"
         match = _compiled(pattern).search(self.text)
@@ -203,14 +200,14 @@ class Written(Record):
         return self.refused("quantity-thousands", **thousands_readings(match, match["unit"]))
 
     def _decimal(self, body: str) -> Fraction:
-        """A decimal figure, refused before a long exponent fills the memory."""
+        """Return a decimal figure, refused before a long exponent fills the memory."""
         exponent = body.lower().partition("e")[2]
         if exponent and abs(int(exponent)) > _LONGEST_EXPONENT:
             raise self.refused("quantity-not-finite")
         return Fraction(body)
 
     def amount(self, text: str, dimension: str | None = None) -> Amount | None:
-        """The amount a part of the text states, or None where it states none.
+        """Return the amount a part of the text states, or None where it states none.
 
         Several parts are added up where the kind allows it. Each unit must be a whole number of
         the next: feet go with inches, and "1'000 mm" is no foot and no millimeters.
@@ -235,7 +232,7 @@ class Written(Record):
         return Amount(total, total, None)
 
     def _parts(self, text: str, dimension: str) -> Iterator[Amount | None]:
-        """Each figure with its unit in turn, then None where the text does not go on so."""
+        """Yield each figure with its unit in turn, then None where the text does not go on so."""
         pattern = _part_pattern(dimension)
         at = 0
         while at < len(text):
@@ -249,7 +246,7 @@ class Written(Record):
             at = part.end()
 
     def plain(self) -> Amount:
-        """The amount the whole text states.
+        """Return the amount the whole text states.
 
         Raises:
             QuantityRefused: the text states none.
@@ -260,7 +257,7 @@ class Written(Record):
         return found
 
     def pair(self, separator: re.Pattern[str]) -> tuple[Amount, Amount] | None:
-        """Two amounts around a separator, the first in the second's unit where it has none."""
+        """Return two amounts around a separator; a first without a unit has the second's."""
         for middle in separator.finditer(self.text):
             right = self.amount(self.text[middle.end() :])
             if right is None:
@@ -271,7 +268,7 @@ class Written(Record):
         return None
 
     def in_unit_of(self, text: str, other: Amount) -> Amount | None:
-        """The amount a text states, in another's unit where the text has none of its own."""
+        """Return the amount a text states, in another's unit where the text has none of its own."""
         found = self.amount(text)
         if found is not None or other.unit is None:
             return found
@@ -279,7 +276,7 @@ class Written(Record):
         return None if figure is None else _amount_of(figure, other.unit, other.spelling)
 
     def span(self) -> tuple[Fraction, Fraction]:
-        """Both ends of "a to b", "a ± b" or "a", lower first.
+        """Return both ends of "a to b", "a ± b" or "a", lower first.
 
         Raises:
             QuantityRefused: none of these, or the ends are written in the wrong order.
@@ -305,12 +302,12 @@ class Written(Record):
         return low, high
 
     def center(self) -> Amount | None:
-        """The amount before "±", or None where the text has no such sign."""
+        """Return the amount before "±", or None where the text has no such sign."""
         middle = _PLUS_MINUS.search(self.text)
         return None if middle is None else self.amount(self.text[: middle.start()])
 
     def bound(self) -> tuple[Literal["at least", "at most"], Amount] | None:
-        """The bound the text states in words or signs, or None where it states none."""
+        """Return the bound the text states in words or signs, or None where it states none."""
         sides: tuple[tuple[Literal["at least", "at most"], re.Pattern[str]], ...] = (
             ("at least", _AT_LEAST),
             ("at most", _AT_MOST),
@@ -323,27 +320,19 @@ class Written(Record):
         return None
 
     def not_negative(self, value: Fraction) -> Fraction:
-        """The value itself.
-
-        Raises:
-            QuantityRefused: it is below zero.
-        """
+        """Return the value itself; refused below zero."""
         if value < 0:
             raise self.refused("quantity-negative")
         return value
 
     def positive(self, value: Fraction) -> Fraction:
-        """The value itself.
-
-        Raises:
-            QuantityRefused: it is zero or below.
-        """
+        """Return the value itself; refused at zero and below."""
         if self.not_negative(value) == 0:
             raise self.refused("quantity-zero")
         return value
 
     def rounded(self, value: Fraction) -> float:
-        """The nearest float: the only rounding there is between a text and its number.
+        """Return the nearest float: the only rounding there is between a text and its number.
 
         Raises:
             QuantityRefused: no finite float is near it, or only zero is near what is not zero.
@@ -357,19 +346,14 @@ class Written(Record):
         return result
 
     def range(self, low: Fraction, high: Fraction) -> Range:
-        """Both ends rounded; rounding keeps their order."""
+        """Return both ends rounded; rounding keeps their order."""
         return Range(low=self.rounded(low), high=self.rounded(high))
 
 
 def written(value: object, kind: Kind) -> Written:
-    """A value from a file in the plain form the readers expect.
+    """Return a value from a file in the plain form the readers expect.
 
-    Args:
-        value: What stands in the file; only a text can be read.
-        kind: What its place wants.
-
-    Returns:
-        The text with look-alike signs replaced and runs of blanks made one.
+    Look-alike signs are replaced, and runs of blanks made one.
 
     Raises:
         QuantityRefused: no text, an empty one, or one longer than 200 characters.
@@ -385,8 +369,18 @@ def written(value: object, kind: Kind) -> Written:
     return Written(text, kind)
 
 
+def plain_figure(value: object, kind: Kind) -> float:
+    """Return the one figure with its unit that a value from a file states, zero or more.
+
+    Raises:
+        QuantityRefused: it states none, or a negative one.
+    """
+    read = written(value, kind)
+    return read.rounded(read.not_negative(read.plain().value))
+
+
 def _not_text(value: object, kind: Kind) -> QuantityRefused:
-    """The refusal of what is no text: a bare number lacks its unit, anything else its form."""
+    """Return the refusal of what is no text: a bare number lacks its unit."""
     if isinstance(value, float) and not math.isfinite(value):
         return Written(repr(value), kind).refused("quantity-not-finite")
     if isinstance(value, float):

@@ -29,7 +29,7 @@ class Unit(Record):
 
 @record
 class Kind(Record):
-    """What a place wants: its key for the reader, the dimension of its units, and an example.
+    """The kind of quantity a place wants: its key, the dimension of its units, and an example.
 
     Compound kinds may be written in descending units ("1 d 12 h", "5 ft 3 in"); one that spans
     may have two ends ("24 to 48 h").
@@ -84,7 +84,7 @@ _MILLI, _KILO, _MEGA, _GIGA = Fraction(1, 1000), Fraction(10**3), Fraction(10**6
 
 
 def _spell(dimension: str, spellings: dict[str, Fraction]) -> dict[str, Unit]:
-    """One unit for each spelling; several spellings of a factor stand apart by `|`."""
+    """Return one unit for each spelling; spellings of one factor stand apart by `|`."""
     return {
         spelling: Unit(dimension, factor)
         for alike, factor in spellings.items()
@@ -175,20 +175,20 @@ _ANY_CASE: dict[str, Unit] = {
 
 
 def unit_named(spelling: str) -> Unit:
-    """The unit of a spelling that `units_pattern` has matched."""
+    """Return the unit of a spelling that `units_pattern` has matched."""
     exact = _EXACT.get(spelling)
     return exact if exact is not None else _ANY_CASE[spelling.lower()]
 
 
 def unit_spelled(spelling: str, dimension: str) -> Unit | None:
-    """The unit of a dimension that is spelled so, or None where it has none."""
+    """Return the unit of a dimension that is spelled so, or None where it has none."""
     unit = _EXACT.get(spelling) or _ANY_CASE.get(spelling.lower())
     return unit if unit is not None and unit.dimension == dimension else None
 
 
 @cache
 def units_pattern(dimension: str | None) -> str:
-    """A pattern that matches every spelling of a dimension's units, or of all of them."""
+    """Return a pattern that matches every spelling of a dimension's units, or of all of them."""
     alternatives = [
         (spelling, re.escape(spelling))
         for spelling, unit in _EXACT.items()

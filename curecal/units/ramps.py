@@ -14,25 +14,19 @@ _LARGEST_STEP_K = 1000.0
 
 
 def ramp(steps_c: Sequence[float], units: DisplayUnits, *, step_k: float) -> tuple[float, ...]:
-    """The settings of a ramp: none over its step's limit, none further from the last than a step.
+    """Return the settings of a ramp [°F or °C], none further from the last than a step.
 
-    Rounding each setting alone could make a day's step larger than it is: 10.8 and 13.6 °C would
-    be set as 10.5 and 13.5. Upwards the later setting is lowered, downwards it is raised as far
-    as its limit and the step before it allow.
+    None is over its limit. Rounding each setting alone could make a day's step larger than it is:
+    10.8 and 13.6 °C would be set as 10.5 and 13.5. Upwards the later setting is lowered, downwards
+    it is raised as far as its limit and the step before it allow.
 
     Args:
-        steps_c: The limits, day by day [°C].
-        units: What the thermostat shows.
-        step_k: The most a day may add or take away [K].
-
-    Returns:
-        One setting per limit, whole degrees [°F] or whole and half degrees [°C].
+        steps_c: The limits, day by day.
+        units: The thermostat's: whole degrees in °F, whole and half degrees in °C.
+        step_k: The most a day may add or take away, at least one mark of the thermostat.
 
     Raises:
         QuantityRefused: not a finite number, or a step below zero.
-
-    Validity:
-        A step of at least one mark of the thermostat.
     """
     if not 0.0 <= step_k <= _LARGEST_STEP_K:
         raise QuantityRefused("quantity-not-finite", text=repr(step_k), wanted="temperature-step")
@@ -53,22 +47,10 @@ def ramp(steps_c: Sequence[float], units: DisplayUnits, *, step_k: float) -> tup
 def show_ramp(
     steps_c: Sequence[float], units: DisplayUnits, *, step_k: float, both: bool = False
 ) -> tuple[str, ...]:
-    """The settings of a ramp as text: "78 °F", or "78 °F (25.5 °C)".
-
-    Args:
-        steps_c: The limits, day by day [°C].
-        units: What the reader uses.
-        step_k: The most a day may add or take away [K].
-        both: Add the other unit's own setting in brackets.
-
-    Returns:
-        One text per limit.
+    """Return the settings of a ramp as text: "78 °F", or with `both` "78 °F (25.5 °C)".
 
     Raises:
         QuantityRefused: not a finite number, or a step below zero.
-
-    Validity:
-        A step of at least one mark of the thermostat.
     """
     imperial = [f"{at:.0f} °F" for at in ramp(steps_c, "imperial", step_k=step_k)]
     metric = [f"{at:g} °C" for at in ramp(steps_c, "metric", step_k=step_k)]

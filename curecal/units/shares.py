@@ -7,7 +7,7 @@ from fractions import Fraction
 from typing import Literal
 
 from curecal.records import Record, record
-from curecal.units.grammar import Written, written
+from curecal.units.grammar import Written, plain_figure, written
 from curecal.units.kinds import FRACTION, HUMIDITY, MOISTURE, TOLERANCE
 
 MoistureKind = Literal["carbide", "humidity", "plain"]
@@ -41,38 +41,19 @@ class Moisture(Record):
 
 
 def fraction(text: object) -> float:
-    """The share a percentage states: "55 %" is 0.55.
-
-    Args:
-        text: A figure with "%" or "percent"; above 100 % is allowed.
-
-    Returns:
-        The share, zero or more [-].
+    """Return the share a percentage states, zero or more: "55 %" is 0.55 [1].
 
     Raises:
         QuantityRefused: no such text, or a negative one.
-
-    Validity:
-        Any size a float holds.
     """
-    read = written(text, FRACTION)
-    return read.rounded(read.not_negative(read.plain().value))
+    return plain_figure(text, FRACTION)
 
 
 def humidity(text: object) -> float:
-    """The relative humidity a text states ("55 %", "55 % RH").
-
-    Args:
-        text: A percentage, with or without "RH".
-
-    Returns:
-        The relative humidity, 0 to 1 [-].
+    """Return the relative humidity a text states ("55 %", "55 % RH"), 0 to 1 [1].
 
     Raises:
         QuantityRefused: no such text, negative or above 100 %.
-
-    Validity:
-        0 to 1.
     """
     read = written(text, HUMIDITY)
     found = _relative(read)
@@ -80,20 +61,13 @@ def humidity(text: object) -> float:
 
 
 def tolerance(text: object) -> Tolerance:
-    """The tolerance a text states ("±10 %", "-5/+10 %").
+    """Return the fractions a text allows below and above ("±10 %", "-5/+10 %") [1].
 
-    Args:
-        text: A percentage after "±" or "+/-", or one after "-" and one after "+", in either
-            order. A percentage without a sign does not say on which side and is refused.
-
-    Returns:
-        The fractions allowed below and above [-].
+    A percentage without a sign does not say on which side and is refused.
 
     Raises:
-        QuantityRefused: no such text, two like signs, or 100 % and more below.
-
-    Validity:
-        Below: 0 to under 1, since a resistance of zero is a short circuit.
+        QuantityRefused: no such text, two like signs, or 100 % and more below: a resistance of
+            zero is a short circuit.
     """
     read = written(text, TOLERANCE)
     symmetric = _SYMMETRIC.fullmatch(read.text)
@@ -110,20 +84,12 @@ def tolerance(text: object) -> Tolerance:
 
 
 def moisture(text: object) -> Moisture:
-    """The moisture reading or limit a text states ("0.5 CM-%", "75 % RH", "2.0 %").
+    """Return the moisture reading or limit a text states ("0.5 CM-%", "75 % RH"), 0 to 1 [1].
 
-    Args:
-        text: A figure with "CM-%" (carbide method), a percentage with "RH" (air humidity), or
-            a percentage alone, whose method stands elsewhere.
-
-    Returns:
-        The method the unit tells, and the share, 0 to 1 [-].
+    A percentage alone is `plain`: its method stands elsewhere.
 
     Raises:
         QuantityRefused: no such text, negative or above 100 %.
-
-    Validity:
-        0 to 1.
     """
     read = written(text, MOISTURE)
     carbide = _CARBIDE.fullmatch(read.text)
@@ -137,21 +103,21 @@ def moisture(text: object) -> Moisture:
 
 
 def _relative(read: Written) -> Fraction | None:
-    """The share beside a word for relative humidity, or None without one."""
+    """Return the share beside a word for relative humidity, or None without one."""
     match = _HUMIDITY_AFTER.fullmatch(read.text) or _HUMIDITY_BEFORE.fullmatch(read.text)
     found = read.amount(match["share"]) if match else None
     return None if found is None else found.value
 
 
 def _share(read: Written, value: Fraction) -> float:
-    """The share rounded; refused outside 0 to 100 %."""
+    """Return the share rounded; refused outside 0 to 100 %."""
     if read.not_negative(value) > 1:
         raise read.refused("quantity-out-of-range", least="0 %", most="100 %")
     return read.rounded(value)
 
 
 def _two_sided(read: Written) -> tuple[Fraction, Fraction]:
-    """The shares below and above, from one figure with a minus and one with a plus."""
+    """Return the shares below and above, from a figure with a minus and one with a plus."""
     match = _TWO_SIDED.fullmatch(read.text)
     second = read.amount(match["two"]) if match else None
     first = read.in_unit_of(match["one"], second) if match and second else None

@@ -22,38 +22,22 @@ _ABSOLUTE_ZERO_C = Fraction(-27_315, 100)
 
 
 def temperature(text: object) -> float:
-    """The temperature a text states ("66 °F", "19 °C", "292 K").
-
-    Args:
-        text: A figure with °C, °F or K.
-
-    Returns:
-        The temperature [°C].
+    """Return the temperature a text states ("66 °F", "19 °C", "292 K") [°C].
 
     Raises:
         QuantityRefused: no such text, or below absolute zero.
-
-    Validity:
-        From absolute zero up; whether a floor can have it is not judged here.
     """
     read = written(text, TEMPERATURE)
     return read.rounded(_possible(read, read.plain().value))
 
 
 def temperature_range(text: object) -> Range:
-    """The span of temperatures a text states ("21-24 °C", "70 °F ± 5", "70 °F").
+    """Return both ends of the temperatures a text states ("21-24 °C", "70 °F ± 5") [°C].
 
-    Args:
-        text: One temperature, two with a dash or "to" between, or one with "±" and a step.
-
-    Returns:
-        Both ends [°C]; equal where one temperature is stated.
+    Both are equal where one temperature is stated.
 
     Raises:
         QuantityRefused: no such text, ends in the wrong order, or below absolute zero.
-
-    Validity:
-        From absolute zero up.
     """
     read = written(text, TEMPERATURE_RANGE)
     low, high = read.span()
@@ -61,20 +45,13 @@ def temperature_range(text: object) -> Range:
 
 
 def rated_temperature(text: object) -> float:
-    """The temperature a sheet's times hold at ("70 °F", "21-24 °C", "70 °F ± 5").
+    """Return the temperature a sheet's times hold at ("70 °F", "21-24 °C", "70 °F ± 5") [°C].
 
-    Args:
-        text: As for `temperature_range`.
-
-    Returns:
-        The upper end of a range; of one with "±", which is how well a laboratory keeps to it,
-        the temperature itself [°C].
+    The upper end of a range; of one with "±", which is how well a laboratory keeps to it, the
+    temperature itself.
 
     Raises:
         QuantityRefused: as `temperature_range`.
-
-    Validity:
-        From absolute zero up.
     """
     stated = temperature_range(text)
     read = written(text, TEMPERATURE_RANGE)
@@ -83,38 +60,20 @@ def rated_temperature(text: object) -> float:
 
 
 def temperature_step(text: object) -> float:
-    """The difference of temperature a text states: 9 °F is a difference of 5 K.
-
-    Args:
-        text: A figure with °C, °F or K.
-
-    Returns:
-        The difference, zero or more [K].
+    """Return the difference of temperature a text states, zero or more: 9 °F is 5 K [K].
 
     Raises:
         QuantityRefused: no such text, or a negative one.
-
-    Validity:
-        Any size a float holds.
     """
     read = written(text, TEMPERATURE_STEP)
     return read.rounded(read.not_negative(read.plain().step))
 
 
 def temperature_rate(text: object) -> float:
-    """The rise or fall in a day a text states ("5 °C/day", "18 °F per day", "1 °C/h").
-
-    Args:
-        text: A difference, then "/", "per", "a", "an", "each" or "every", then a unit of time.
-
-    Returns:
-        The difference in 24 hours, zero or more [K/d].
+    """Return the rise or fall in 24 hours a text states ("5 °C/day", "1 °C/h") [K/d].
 
     Raises:
         QuantityRefused: no such text, or a negative one.
-
-    Validity:
-        Any size a float holds.
     """
     read = written(text, TEMPERATURE_RATE)
     match = _rate_pattern().fullmatch(read.text)
@@ -129,7 +88,7 @@ def temperature_rate(text: object) -> float:
 
 @cache
 def _rate_pattern() -> re.Pattern[str]:
-    """A difference over a unit of time, which may carry a count ("per 24 h")."""
+    """Return a difference over a unit of time, which may carry a count ("per 24 h")."""
     return re.compile(
         r"(?P<step>.*[^ ])(?: ?/ ?| (?i:per|an?|each|every) )"
         rf"(?:(?P<count>[\d.]+) ?)?(?P<time>{units_pattern('duration')})",
@@ -138,7 +97,7 @@ def _rate_pattern() -> re.Pattern[str]:
 
 
 def _possible(read: Written, value: Fraction) -> Fraction:
-    """The temperature itself; refused below absolute zero."""
+    """Return the temperature itself; refused below absolute zero."""
     if value < _ABSOLUTE_ZERO_C:
         raise read.refused("quantity-below-absolute-zero")
     return value

@@ -1,4 +1,4 @@
-"""Public functions of science and planning say what they take, give and rest on, with units."""
+"""Public functions of planning say what they take, give and rest on, with units."""
 
 from __future__ import annotations
 
@@ -10,8 +10,8 @@ from pathlib import Path
 import pytest
 
 PACKAGE = Path(__file__).parents[2] / "curecal"
-ROOMS = ("science", "planning")
-RESTS_ON = {"science": "Source", "planning": "Rule"}
+ROOMS = ("planning",)
+RESTS_ON = {"planning": "Rule"}
 
 HEADING = re.compile(r"^(?P<title>[A-Z][a-z]+):(?P<same_line>.*)$")
 ENTRY = re.compile(r"^ {2,8}\*{0,2}(?P<name>\w+)(?: \([^)]*\))?:(?P<text>.*)$")

@@ -17,8 +17,8 @@ from curecal.planning.climate.intervals import Piece, worst_of_best
 from curecal.planning.climate.temperature_readings import place_pieces
 from curecal.planning.site_log.log_at_instant import facts_at
 from curecal.readings.export.read_export import read_export
-from curecal.readings.series.add_to_job import Wanted, add
-from curecal.readings.series.stored_readings import read_back, written
+from curecal.readings.series.add_to_job import Destination, add_channel
+from curecal.readings.series.stored_readings import decode_channel, encode_channel
 from curecal.readings.table.export_types import Answers, Channel, Order
 from curecal.site_log_files.append import append_entry
 from curecal.trade.site_log import Entry, Place, Series
@@ -67,7 +67,7 @@ def channel_of(text: str, answers: Answers | None = None) -> Channel:
 
 
 def same(one: Channel, other: Channel) -> bool:
-    return written(one) == written(other)
+    return encode_channel(one) == encode_channel(other)
 
 
 def put(job: Path, channel: Channel) -> int:
@@ -80,7 +80,9 @@ def put(job: Path, channel: Channel) -> int:
     def log() -> Sequence[Entry]:
         return facts_at(read_job(job).log, NOW, ()).entries
 
-    return add(job, channel, Wanted("hall", Place.AIR), log=log, understood="…", append=append).new
+    return add_channel(
+        job, channel, Destination("hall", Place.AIR), log=log, understood="…", append=append
+    ).new
 
 
 def covered(job: Path) -> list[Piece]:
@@ -158,7 +160,7 @@ def test_fahrenheit_and_celsius_are_the_same_room(rows: list[Row]) -> None:
 @given(rows=logs())
 def test_what_is_kept_comes_back(rows: list[Row]) -> None:
     channel = channel_of(text_of(rows))
-    assert same(read_back(written(channel), "x"), channel)
+    assert same(decode_channel(encode_channel(channel), "x"), channel)
 
 
 @given(rows=logs(), events=st.sets(st.integers(0, 50), max_size=9))
@@ -221,4 +223,4 @@ def read_or_refused(data: bytes) -> None:
         assert bool(said) is not bool(channels)
         for channel in channels:
             assert list(channel.at_s) == sorted(set(channel.at_s))
-            assert same(read_back(written(channel), "x"), channel)
+            assert same(decode_channel(encode_channel(channel), "x"), channel)

@@ -4,15 +4,16 @@ from __future__ import annotations
 
 import importlib
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from itertools import pairwise
 
 import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
+from segment_samples import cut, humidity_at, temperature_at
 
-from curecal.science.age import Accumulator, equivalent_age, time_to_reach
-from curecal.science.history import Segment, clip
+from curecal.science.age import Accumulator
+from curecal.science.history import Segment
 from curecal.science.rate import (
     CementRate,
     DryingRate,
@@ -74,6 +75,14 @@ def rates(draw: st.DrawFn) -> Rate:
     return draw(st.sampled_from([cement, reaction, drying, table, UnfrozenRate(cement)]))
 
 
+def equivalent_age(history: Sequence[Segment], rate: Rate) -> float:
+    return Accumulator(history, rate).age()
+
+
+def time_to_reach(history: Sequence[Segment], rate: Rate, age_s: float) -> float | None:
+    return Accumulator(history, rate).time_to_reach(age_s)
+
+
 def elapsed_s(history: tuple[Segment, ...]) -> float:
     return history[-1].end_s - history[0].start_s
 
@@ -110,7 +119,7 @@ def test_colder_is_never_older(history: tuple[Segment, ...], rate: Rate, colder_
 @given(history=histories(), rate=rates(), damper=st.floats(min_value=0.0, max_value=0.5))
 def test_damper_is_never_older(history: tuple[Segment, ...], rate: Rate, damper: float) -> None:
     # Cutting humidity at 1 may bend a line; below the cut both stand on the same line.
-    assume(all(max(each.start_rh, each.end_rh) + damper <= 1.0 for each in history))
+    assume(all(max(segment.start_rh, segment.end_rh) + damper <= 1.0 for segment in history))
     dry_s = equivalent_age(history, rate)
     assert equivalent_age(moved(history, damper=damper), rate) <= dry_s * (1.0 + NEAR) + NEAR
 
@@ -170,12 +179,17 @@ def test_more_than_there_is_is_never_reached(history: tuple[Segment, ...], rate:
 def test_cutting_a_history_into_more_segments_changes_nothing(
     history: tuple[Segment, ...], rate: Rate, cuts: list[float]
 ) -> None:
-    start_s, end_s = history[0].start_s, history[-1].end_s
-    places_s = sorted({start_s, end_s, *(start_s + cut * (end_s - start_s) for cut in cuts)})
+    first_s, span_s = history[0].start_s, elapsed_s(history)
+    places_s = {first_s + part * span_s for part in cuts}
     finer = tuple(
-        piece
-        for early_s, late_s in pairwise(places_s)
-        for piece in clip(history, start_s=early_s, end_s=late_s)
+        cut(segment, early_s, late_s)
+        for segment in history
+        for early_s, late_s in pairwise(
+            sorted(
+                {segment.start_s, segment.end_s}
+                | {place_s for place_s in places_s if segment.start_s < place_s < segment.end_s}
+            )
+        )
     )
     whole_s = equivalent_age(history, rate)
     # The origin's last bit is 0.24 microseconds: a cut may move a jump by that much.
@@ -245,8 +259,8 @@ def test_two_days_of_irregular_readings_agree_with_a_fine_step() -> None:
         for second in range(round(segment.span_s)):
             instant_s = segment.start_s + second + 0.5
             fine_s += rate.at(
-                temperature_c=segment.temperature_at(instant_s),
-                humidity=segment.humidity_at(instant_s),
+                temperature_c=temperature_at(segment, instant_s),
+                humidity=humidity_at(segment, instant_s),
             )
     # A jump inside a second is missed by half a second at most; there are some sixty of them.
     assert equivalent_age(history, rate) == pytest.approx(fine_s, rel=1e-4)

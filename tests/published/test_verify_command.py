@@ -12,6 +12,7 @@ from click.testing import CliRunner
 
 from curecal.cli.verify import command
 from curecal.published import check_values as published
+from curecal.published.equations import PLAN_EQUATIONS
 from curecal.version import __version__
 
 CHECKS = published.published_checks()
@@ -23,8 +24,11 @@ def test_it_prints_every_check_and_says_that_all_hold() -> None:
     lines = result.output.splitlines()
     assert lines[-1] == f"All {len(CHECKS)} published checks hold."
     assert max(len(line) for line in lines) <= 80
-    rows = [line for line in lines if len(line) == 75 and line[-2:] in {" S", " L", " C", " M"}]
+    rows = [line for line in lines if line[73:75] in {" S", " L", " C", " M"}]
     assert len(rows) == len(CHECKS)
+    in_plans = [line for line in rows if line[75:] == " P"]
+    assert len(in_plans) == sum(check.equation in PLAN_EQUATIONS for check in CHECKS)
+    assert all(line[75:] in {"", " P"} for line in rows)
 
 
 def test_its_first_line_says_what_is_installed() -> None:
@@ -42,6 +46,9 @@ def test_its_json_holds_the_same() -> None:
     assert document["all_hold"] is True
     assert document["curecal"] == __version__
     assert [check["id"] for check in document["checks"]] == [check.id for check in CHECKS]
+    assert [check["in_plans"] for check in document["checks"]] == [
+        check.equation in PLAN_EQUATIONS for check in CHECKS
+    ]
     assert all(check["source"] and check["why_tolerance"] for check in document["checks"])
 
 

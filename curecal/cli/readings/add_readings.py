@@ -5,22 +5,21 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
 
-from curecal.cli.readings.ask_readings import zone_of
+from curecal.cli.readings.ask_readings import ReadingsOptions, choose_zone
 from curecal.cli.shared.common import instant_asked
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping, Sequence
     from datetime import datetime, tzinfo
-    from typing import Any
 
     from curecal.job_files import ReadJob
-    from curecal.readings.series.add_to_job import Added, Wanted
+    from curecal.readings.series.add_to_job import AddedChannel, Destination
     from curecal.readings.table.export_types import Channel, Export
     from curecal.trade.site_log import Entry
     from curecal.words.sentences import Words
 
 
-class Into(NamedTuple):
+class TargetJob(NamedTuple):
     """The job that readings go into."""
 
     path: Path
@@ -31,7 +30,7 @@ class Into(NamedTuple):
     job_id: str = ""
 
 
-def job_now(path: Path, company: Path | None, logs: Sequence[Path] = ()) -> Into:
+def read_target(path: Path, company: Path | None, logs: Sequence[Path] = ()) -> TargetJob:
     """Return the job that readings go into, as it is read now."""
     import os
     from datetime import UTC, datetime
@@ -41,19 +40,21 @@ def job_now(path: Path, company: Path | None, logs: Sequence[Path] = ()) -> Into
     named = os.environ.get("CURECAL_COMPANY")
     shared = company or (Path(named) if named else None)
     read = read_job(path, company=shared, extra_log=logs, clock=datetime.now(UTC))
-    return Into(path, shared, read, UTC if read.job is None else read.job.tz, tuple(logs))
+    return TargetJob(path, shared, read, UTC if read.job is None else read.job.tz, tuple(logs))
 
 
-def wanted_of(job: Into, asked: Mapping[str, Any], words: Words, *, may_ask: bool) -> Wanted:
+def destination_of(
+    job: TargetJob, asked: ReadingsOptions, words: Words, *, may_ask: bool
+) -> Destination:
     """Return what the options say of the readings, and what is asked where they do not."""
-    from curecal.readings.series.add_to_job import Wanted
+    from curecal.readings.series.add_to_job import Destination
     from curecal.trade.site_log import Place
 
-    return Wanted(
-        zone_of(job.read.job, asked["zone"], words, may_ask=may_ask),
-        Place(asked["place"] or "air"),
-        None if asked["start"] is None else _first_asked(asked["start"], job.tz),
-        None if asked["end"] is None else instant_asked(asked["end"], job.tz),
+    return Destination(
+        choose_zone(job.read.job, asked.zone, words, may_ask=may_ask),
+        Place(asked.place or "air"),
+        None if asked.start is None else _first_asked(asked.start, job.tz),
+        None if asked.end is None else instant_asked(asked.end, job.tz),
     )
 
 
@@ -71,40 +72,46 @@ def _first_asked(text: str, zone: tzinfo) -> datetime:
     return start_of_day(day, zone)
 
 
-def judge(job: Into, channels: Sequence[Channel], wanted: Wanted) -> None:
+def judge_channels(job: TargetJob, channels: Sequence[Channel], wanted: Destination) -> None:
     """Refuse what cannot be added, before anything is."""
-    from curecal.readings.series.add_to_job import ready
-    from curecal.readings.series.stored_readings import read_back, written
+    from curecal.readings.series.add_to_job import count_new_readings
+    from curecal.readings.series.stored_readings import decode_channel, encode_channel
 
     entries = _log_of(job.read)
     for channel in channels:
         # As it will be read back, to the last digit.
-        kept = read_back(written(channel), channel.device)
-        ready(kept, wanted, entries, job.job_id or str(job.path))
+        kept = decode_channel(encode_channel(channel), channel.device)
+        count_new_readings(kept, wanted, entries, job.job_id or str(job.path))
 
 
-def put(
-    job: Into, export: Export, channel: Channel, wanted: Wanted, *, by: str | None, words: Words
-) -> Added:
+def put_channel(
+    job: TargetJob,
+    export: Export,
+    channel: Channel,
+    wanted: Destination,
+    *,
+    by: str | None,
+    words: Words,
+) -> AddedChannel:
     """Add one device's readings to the job."""
-    from curecal.readings.export.summary import understood
-    from curecal.readings.series.add_to_job import add
+    from curecal.readings.export.summary import summarize
+    from curecal.readings.series.add_to_job import add_channel
 
-    return add(
+    return add_channel(
         job.path,
         channel,
         wanted,
-        log=Log(job),
-        understood=understood(export, channel, words),
+        log=CurrentLog(job),
+        understood=summarize(export, channel, words),
         append=_append(job, channel, wanted, by),
         name=job.job_id,
     )
 
 
-class Log:
+class CurrentLog:
     """What gives a job's log as it stands; a file that is the same is read once."""
 
-    def __init__(self, job: Into) -> None:
+    def __init__(self, job: TargetJob) -> None:
         self._job = job
         self._seen: bytes | None = None
         self._entries: tuple[Entry, ...] = ()
@@ -116,7 +123,7 @@ class Log:
         job = self._job
         data = look(real_path(job.path)).data
         if data != self._seen:
-            self._entries = _log_of(job_now(job.path, job.company, job.logs).read)
+            self._entries = _log_of(read_target(job.path, job.company, job.logs).read)
             self._seen = data
         return self._entries
 
@@ -131,7 +138,7 @@ def _log_of(read: ReadJob) -> tuple[Entry, ...]:
 
 
 def _append(
-    job: Into, channel: Channel, wanted: Wanted, by: str | None
+    job: TargetJob, channel: Channel, wanted: Destination, by: str | None
 ) -> Callable[[Mapping[str, object], Callable[[], None]], str]:
     """Return what adds an entry to the job's log, after the job was read with it."""
 
@@ -144,7 +151,7 @@ def _append(
             from curecal.errors import SourceError
 
             last_look()
-            if job_now(path, job.company, job.logs).read.job is None:
+            if read_target(path, job.company, job.logs).read.job is None:
                 raise SourceError("readings-job-refused", path=str(job.path))
 
         now = datetime.now(UTC).replace(microsecond=0)

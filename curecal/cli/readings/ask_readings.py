@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 import sys
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, NamedTuple
 
 import click
 
 from curecal.errors import UsageError
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Mapping, Sequence
+    from collections.abc import Callable, Sequence
     from datetime import tzinfo
     from pathlib import Path
 
@@ -21,12 +21,28 @@ if TYPE_CHECKING:
 ORDERS = ("D/M/Y", "M/D/Y", "Y/M/D")
 
 
+class ReadingsOptions(NamedTuple):
+    """What the command's options say of a logger's file and of the readings in it."""
+
+    zone: str | None
+    unit: str | None
+    order: str | None
+    timezone: str | None
+    place: str | None
+    devices: tuple[str, ...]
+    start: str | None
+    end: str | None
+    by: str | None
+    company: Path | None
+    units: str | None
+
+
 def on_terminal() -> bool:
     """Return whether somebody sits there who can answer."""
     return sys.stdin.isatty() and sys.stdout.isatty()
 
 
-def zone_of(job: Job | None, name: str | None, words: Words, *, may_ask: bool) -> str | None:
+def choose_zone(job: Job | None, name: str | None, words: Words, *, may_ask: bool) -> str | None:
     """Return the id of the zone that readings are of; of several it has to be said."""
     from curecal.toml_files.shown import nearest, shorten
 
@@ -47,7 +63,9 @@ def zone_of(job: Job | None, name: str | None, words: Words, *, may_ask: bool) -
     )
 
 
-def chosen(export: Export, names: Sequence[str], words: Words, *, may_ask: bool) -> list[Channel]:
+def choose_devices(
+    export: Export, names: Sequence[str], words: Words, *, may_ask: bool
+) -> list[Channel]:
     """Return the devices that count; of several it has to be said which are the room's."""
     from curecal.toml_files.shown import nearest, shorten
 
@@ -69,7 +87,9 @@ def chosen(export: Export, names: Sequence[str], words: Words, *, may_ask: bool)
     return [channel for channel in export.channels if not names or channel.device in names]
 
 
-def understood(path: Path, tz: tzinfo | None, asked: Mapping[str, Any], *, may_ask: bool) -> Export:
+def read_with_answers(
+    path: Path, tz: tzinfo | None, asked: ReadingsOptions, *, may_ask: bool
+) -> Export:
     """Return a file as understood; what it leaves open is asked where somebody can answer."""
     from curecal.readings.export.read_export import read_export
     from curecal.readings.table.export_types import QuestionError
@@ -84,18 +104,18 @@ def understood(path: Path, tz: tzinfo | None, asked: Mapping[str, Any], *, may_a
             answers = _answered(error, answers)
 
 
-def _answers(tz: tzinfo | None, asked: Mapping[str, Any]) -> Answers:
+def _answers(tz: tzinfo | None, asked: ReadingsOptions) -> Answers:
     """Return what the options and the job say of a file."""
     from datetime import UTC, datetime
 
     from curecal.readings.table.export_types import Answers, Order
 
-    named = asked["timezone"]
+    named = asked.timezone
     zone = tz if named is None else _zone_named(named)
     now = datetime.now(UTC)
     return Answers(
-        unit=asked["unit"],
-        order=None if asked["order"] is None else Order(asked["order"]),
+        unit=asked.unit,
+        order=None if asked.order is None else Order(asked.order),
         zone=zone,
         zone_from="job" if named is None else "option",
         # A logger's clock may be a little ahead; it is not years ahead.

@@ -7,8 +7,19 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 
 import click
 
-from curecal.cli.readings.add_readings import Into, job_now, judge, put, wanted_of
-from curecal.cli.readings.ask_readings import ORDERS, chosen, understood
+from curecal.cli.readings.add_readings import (
+    TargetJob,
+    destination_of,
+    judge_channels,
+    put_channel,
+    read_target,
+)
+from curecal.cli.readings.ask_readings import (
+    ORDERS,
+    ReadingsOptions,
+    choose_devices,
+    read_with_answers,
+)
 from curecal.cli.shared.common import (
     PROBLEM,
     is_problem,
@@ -21,17 +32,18 @@ from curecal.cli.shared.job_source import site
 from curecal.errors import UsageError
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Sequence
 
     from curecal.book.connection.open_book import Book
-    from curecal.readings.series.add_to_job import Added, Wanted
+    from curecal.readings.series.add_to_job import AddedChannel, Destination
     from curecal.readings.table.export_types import Channel, Export
+    from curecal.words.layout import Line
     from curecal.words.sentences import Words
 
 _NARROWEST = 40
 
 
-class Taken(NamedTuple):
+class ReadFile(NamedTuple):
     """A file as understood, the words for it, and the devices of it that go into the job."""
 
     export: Export
@@ -73,7 +85,8 @@ def command(
     into: Path | None,
     as_json: bool,
     width: int | None,
-    **asked: Any,
+    book: str | None,
+    **given: Any,
 ) -> int:
     """Say what a data logger's file was understood to say.
 
@@ -81,12 +94,12 @@ def command(
     terminal, and refused everywhere else. With --into, the readings are kept beside the job and
     named in its log.
     """
+    asked = ReadingsOptions(**given)
     _check_options(into, asked)
-    place = asked.pop("book")
     if into is None:
         return _read(files, None, asked, as_json=as_json, width=width)
-    with site(into, place) as found:
-        job = job_now(found.job, asked["company"] or found.company, found.logs)
+    with site(into, book) as found:
+        job = read_target(found.job, asked.company or found.company, found.logs)
         if job.read.job is None:
             from curecal.words.sentences import plain_words
 
@@ -101,7 +114,7 @@ def command(
     return code
 
 
-def _keep(book: Book, job: Into) -> None:
+def _keep(book: Book, job: TargetJob) -> None:
     """Put the readings that were added beside a job of the book into the book."""
     from datetime import UTC, datetime
 
@@ -122,41 +135,43 @@ def _keep(book: Book, job: Into) -> None:
 
 def _read(
     files: Sequence[Path],
-    job: Into | None,
-    asked: Mapping[str, Any],
+    job: TargetJob | None,
+    asked: ReadingsOptions,
     *,
     as_json: bool,
     width: int | None,
 ) -> int:
     """Read the files, and add them to the job where one is named: not one before all are judged."""
-    taken: list[Taken] = []
-    wanted: Wanted | None = None
+    taken: list[ReadFile] = []
+    wanted: Destination | None = None
     for number, path in enumerate(files):
-        export = understood(path, None if job is None else job.tz, asked, may_ask=not as_json)
-        words = _words(job, export, asked["units"])
+        export = read_with_answers(
+            path, None if job is None else job.tz, asked, may_ask=not as_json
+        )
+        words = _words(job, export, asked.units)
         if job is None:
             _refuse_hot(export)
         if not as_json:
-            from curecal.readings.export.summary import lines_of
+            from curecal.readings.export.summary import summary_lines
 
-            print_lines([*([()] if number else []), *lines_of(export, words, width_of(width))])
+            print_lines([*([()] if number else []), *summary_lines(export, words, width_of(width))])
         if job is None:
-            taken.append(Taken(export, words))
+            taken.append(ReadFile(export, words))
             continue
-        wanted = wanted or wanted_of(job, asked, words, may_ask=not as_json)
-        channels = chosen(export, asked["devices"], words, may_ask=not as_json)
-        taken.append(Taken(export, words, channels))
+        wanted = wanted or destination_of(job, asked, words, may_ask=not as_json)
+        channels = choose_devices(export, asked.devices, words, may_ask=not as_json)
+        taken.append(ReadFile(export, words, channels))
     if job is not None and wanted is not None:
-        judge(job, [channel for each in taken for channel in each.chosen], wanted)
-        _put(job, taken, wanted, asked["by"], as_json=as_json, width=width)
+        judge_channels(job, [channel for file in taken for channel in file.chosen], wanted)
+        _put(job, taken, wanted, asked.by, as_json=as_json, width=width)
     elif as_json:
-        print_json({"schema": 1, "files": [_document(each, []) for each in taken]})
+        print_json({"schema": 1, "files": [_document(file, []) for file in taken]})
     else:
         from curecal.words.layout import paragraph
 
         said = taken[0].words.text("readings.nothing-used")
         print_lines([(), *paragraph(said, width_of(width), style="dim")])
-    findings = [finding for each in taken for finding in each.export.findings]
+    findings = [finding for file in taken for finding in file.export.findings]
     return PROBLEM if is_problem(findings) else 0
 
 
@@ -170,43 +185,47 @@ def _refuse_hot(export: Export) -> None:
 
 
 def _put(
-    job: Into,
-    taken: Sequence[Taken],
-    wanted: Wanted,
+    job: TargetJob,
+    taken: Sequence[ReadFile],
+    wanted: Destination,
     by: str | None,
     *,
     as_json: bool,
     width: int | None,
 ) -> None:
     """Add what was understood to the job, and say what became of it, also where it ends early."""
-    added: list[list[Added]] = [[] for _ in taken]
+    added: list[list[AddedChannel]] = [[] for _ in taken]
     try:
-        for each, own in zip(taken, added, strict=True):
-            for channel in each.chosen:
-                made = put(job, each.export, channel, wanted, by=by, words=each.words)
+        for file, own in zip(taken, added, strict=True):
+            for channel in file.chosen:
+                made = put_channel(job, file.export, channel, wanted, by=by, words=file.words)
                 if not as_json:
-                    _say(made, job, each.words, width_of(width), first=not own)
+                    _say(made, job, file.words, width_of(width), first=not own)
                 own.append(made)
     finally:
         if as_json and any(added):
             pairs = zip(taken, added, strict=True)
-            print_json({"schema": 1, "files": [_document(each, own) for each, own in pairs]})
+            print_json({"schema": 1, "files": [_document(file, own) for file, own in pairs]})
 
 
-def _check_options(into: Path | None, asked: Mapping[str, Any]) -> None:
+def _check_options(into: Path | None, asked: ReadingsOptions) -> None:
     """Refuse options that say something of a job where none is named."""
     if into is not None:
         return
-    names = {"place": asked["place"] and f"--{asked['place']}", "from": asked["start"]}
-    own = {"zone": asked["zone"], "device": asked["devices"], "by": asked["by"]}
-    given = {**own, **names, "until": asked["end"]}
-    for name, value in given.items():
+    given = {
+        "--zone": asked.zone,
+        "--device": asked.devices,
+        "--by": asked.by,
+        f"--{asked.place}": asked.place,
+        "--from": asked.start,
+        "--until": asked.end,
+    }
+    for option, value in given.items():
         if value:
-            option = value if name == "place" else f"--{name}"
             raise UsageError("readings-without-into", option=option)
 
 
-def _words(job: Into | None, export: Export, units: str | None) -> Words:
+def _words(job: TargetJob | None, export: Export, units: str | None) -> Words:
     """Return the words for the job's reader; without a job, in the logger's own time."""
     from curecal.trade.job import Units
 
@@ -224,27 +243,27 @@ def _words(job: Into | None, export: Export, units: str | None) -> Words:
     return Words(catalogue(DEFAULT_LANGUAGE), Reader(units=shown or own, tz=export.tz))
 
 
-def _document(taken: Taken, added: Sequence[Added]) -> dict[str, Any]:
-    from curecal.readings.export.summary import json_of
+def _document(taken: ReadFile, added: Sequence[AddedChannel]) -> dict[str, object]:
+    from curecal.readings.export.summary import export_json
 
     rows = [
         {
-            "device": each.device,
-            "readings": each.rows,
-            "new": each.new,
-            "entry": each.id,
-            "kept_in": None if each.path is None else str(each.path),
+            "device": channel.device,
+            "readings": channel.rows,
+            "new": channel.new,
+            "entry": channel.id,
+            "kept_in": None if channel.path is None else str(channel.path),
         }
-        for each in added
+        for channel in added
     ]
-    return {**json_of(taken.export, taken.words), "added": rows}
+    return {**export_json(taken.export, taken.words), "added": rows}
 
 
-def _say(added: Added, job: Into, words: Words, width: int, *, first: bool) -> None:
+def _say(added: AddedChannel, job: TargetJob, words: Words, width: int, *, first: bool) -> None:
     """Say what became of a device's readings."""
     from curecal.words.layout import paragraph
 
-    lines: list[Any] = [()] if first else []
+    lines: list[Line] = [()] if first else []
     device = {"device": added.device}
     if added.id is None:
         lines += paragraph(words.text("readings.unchanged", device), width)

@@ -229,7 +229,7 @@ def _line(line: Line, *, colored: bool) -> str:
     return text.rstrip()
 
 
-def print_json(document: Mapping[str, Any]) -> None:
+def print_json(document: Mapping[str, object]) -> None:
     """Print machine output; a value JSON does not know is an error, never a NaN."""
     import json
 

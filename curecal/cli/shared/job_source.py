@@ -60,12 +60,12 @@ def site(job: Path, place: str | None = None) -> Iterator[Site]:
         with book.reading() as connection:
             sources = sources_of(connection, job.name, newest_revision(connection, job.name))
             entries = entries_of(connection, job.name)
-        with laid_out(sources, [each.table for each in entries]) as laid:
+        with laid_out(sources, [entry.table for entry in entries]) as laid:
             yield Site(laid.job, job.name, laid.company, laid.logs, book)
 
 
 def is_book_there(place: str | None) -> bool:
-    """Whether a book was named, or the user's own is there.
+    """Return whether a book was named, or the user's own is there.
 
     Args:
         place: The book that was named, if one was.
@@ -82,7 +82,7 @@ def is_book_there(place: str | None) -> bool:
 
 
 def _in_book(job: Path, place: str | None) -> bool:
-    """Whether a job is meant that stands in a book: never where there is such a file."""
+    """Return whether a job is meant that stands in a book: never where there is such a file."""
     if job.name != str(job) or job.suffix == ".toml" or _is_there(job):
         return False
     return is_book_there(place)

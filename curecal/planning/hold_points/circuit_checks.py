@@ -6,7 +6,7 @@ from curecal.planning.hold_points.cable_limits import called, label_resistance
 from curecal.planning.plan import State
 from curecal.planning.zone_context import ZoneContext
 from curecal.science.electrical import (
-    continuous_load_fits,
+    continuous_load_ampacity,
     current,
     parallel_resistance,
     power_factor_on_another_voltage,
@@ -116,7 +116,7 @@ def _load(ctx: ZoneContext, path: str) -> None:
     load_a = sum(loads)
     params = {"load_a": load_a, "breaker_a": heating.breaker_a}
     if ctx.job.code in _AMERICAN:
-        if not continuous_load_fits(load_a=load_a, breaker_a=heating.breaker_a):
+        if continuous_load_ampacity(load_a) > heating.breaker_a:
             ctx.find(Severity.WARNING, "load-over-80-percent", f"{path}.breaker", params)
     elif load_a > heating.breaker_a:
         ctx.find(Severity.WARNING, "load-over-breaker", f"{path}.breaker", params)

@@ -6,7 +6,7 @@ from collections.abc import Collection
 
 from curecal.planning.site_log.said import OWNERS, may_say
 from curecal.trade.job import Job, Role
-from curecal.trade.names import alike
+from curecal.trade.names import comparable_name
 from curecal.trade.site_log import Inspection, Result
 
 # Whose word lifts a stop, or what failed.
@@ -44,11 +44,11 @@ def speaks_as(job: Job, by: str | None, roles: Collection[Role]) -> bool:
     Returns:
         True for a person of these roles.
     """
-    who = alike(by or "")
+    who = comparable_name(by or "")
     if not who:
         return False
-    theirs = {alike(person.name) for person in job.people if person.role in roles}
-    others = {alike(person.name) for person in job.people if person.role not in roles}
+    theirs = {comparable_name(person.name) for person in job.people if person.role in roles}
+    others = {comparable_name(person.name) for person in job.people if person.role not in roles}
     if theirs:
         return who in theirs
     return who not in others and may_say(job.people, by, barred=OWNERS)
@@ -70,5 +70,5 @@ def lifts(job: Job, look: Inspection, found: Inspection) -> bool:
         True for a good word, later, of somebody whose word counts.
     """
     good = look.result in {Result.SOUND, Result.PASSED}
-    same = bool(look.by) and alike(look.by or "") == alike(found.by or "")
+    same = bool(look.by) and comparable_name(look.by or "") == comparable_name(found.by or "")
     return look.at > found.at and good and (same or speaks_as(job, look.by, SETTLERS))

@@ -10,7 +10,7 @@ from curecal.planning.site_log.said import OWNERS, may_say
 from curecal.records import Record, record
 from curecal.trade.findings import Finding, Params, Severity
 from curecal.trade.job import Person, Role
-from curecal.trade.names import alike
+from curecal.trade.names import comparable_name
 from curecal.trade.site_log import (
     OPEN_OHM,
     Connected,
@@ -158,7 +158,7 @@ def may_change(people: Sequence[Person], by: str | None, entry: Entry) -> bool:
     roles = _ROLES[word]
     if _is_named(people, by, roles):
         return True
-    own = bool(entry.by) and alike(by or "") == alike(entry.by or "")
+    own = bool(entry.by) and comparable_name(by or "") == comparable_name(entry.by or "")
     if word == "lead":
         return own and may_say(people, by, barred=frozenset())
     named = any(person.role in roles for person in people)
@@ -167,8 +167,10 @@ def may_change(people: Sequence[Person], by: str | None, entry: Entry) -> bool:
 
 
 def _is_named(people: Iterable[Person], by: str | None, roles: Collection[Role]) -> bool:
-    who = alike(by or "")
-    return bool(who) and any(alike(each.name) == who for each in people if each.role in roles)
+    who = comparable_name(by or "")
+    return bool(who) and any(
+        comparable_name(each.name) == who for each in people if each.role in roles
+    )
 
 
 def judged(

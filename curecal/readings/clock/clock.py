@@ -13,7 +13,7 @@ from operator import sub
 from curecal.instants import resolve
 from curecal.readings.clock.offsets import mentions, offset_behind, offset_in, offset_named
 from curecal.readings.table.export_types import Answers, Channel, Known, QuestionError
-from curecal.readings.table.table_start import Block, column_text
+from curecal.readings.table.table_start import TableStart, column_text
 from curecal.readings.table.timestamps import DAY_S, RADIX
 from curecal.records import Record, record
 from curecal.toml_files.schema import Key
@@ -34,7 +34,7 @@ _LONGEST = 60
 
 
 @dataclass
-class Placed:
+class TimedRows:
     """Rows with their instants [s since 1970]; what the clock skips or shows twice is left out.
 
     `kept` are the places of the rows; `undated` and `skipped` those of rows without a day or with
@@ -71,7 +71,7 @@ class Stated(Record):
     unclear: bool = False
 
 
-def zone_of(block: Block, answers: Answers, path: str) -> tuple[Known, tzinfo]:
+def logger_zone(block: TableStart, answers: Answers, path: str) -> tuple[Known, tzinfo]:
     """Return the logger's clock: what a person says, else the file's own offset, else the job's.
 
     Args:
@@ -89,19 +89,19 @@ def zone_of(block: Block, answers: Answers, path: str) -> tuple[Known, tzinfo]:
         return Known("", "row"), UTC
     stated = stated_in(block)
     if answers.zone is not None and answers.zone_from == "option":
-        return Known(shown(answers.zone), "option", stated.words), answers.zone
+        return Known(zone_text(answers.zone), "option", stated.words), answers.zone
     if stated.zone is not None:
-        return Known(shown(stated.zone), stated.by, stated.words), stated.zone
+        return Known(zone_text(stated.zone), stated.by, stated.words), stated.zone
     if stated.unclear:
         words = stated.words[:_LONGEST]
         raise QuestionError("timezone", "readings-timezone-unclear", path=path, words=words)
     if answers.zone is None:
         words = stated.words[:_LONGEST]
         raise QuestionError("timezone", "readings-timezone-unknown", path=path, words=words)
-    return Known(shown(answers.zone), answers.zone_from, stated.words), answers.zone
+    return Known(zone_text(answers.zone), answers.zone_from, stated.words), answers.zone
 
 
-def stated_in(block: Block) -> Stated:
+def stated_in(block: TableStart) -> Stated:
     """Return what a file says of its clock: over the instants, else in a line above the header.
 
     Args:
@@ -114,14 +114,14 @@ def stated_in(block: Block) -> Stated:
     over = [_stated(text, "header") for text in heads if mentions(text)]
     lines = [" ".join(cell for cell in row if cell) for row in block.preamble]
     above = [_stated(text, "preamble") for text in lines if _ZONE_LINE.search(text)]
-    known = [each for each in (*over, *above) if each.zone is not None]
-    offsets = {each.zone.utcoffset(None) for each in known if each.zone is not None}
+    known = [stated for stated in (*over, *above) if stated.zone is not None]
+    offsets = {stated.zone.utcoffset(None) for stated in known if stated.zone is not None}
     if len(offsets) > 1:
         return replace(known[0], zone=None, unclear=True)
     # The line nearest to the readings counts: what stands over them, then what names a zone.
-    for each in (*over, *above):
-        if each.zone is not None or each.unclear:
-            return each
+    for stated in (*over, *above):
+        if stated.zone is not None or stated.unclear:
+            return stated
     return above[0] if above else Stated()
 
 
@@ -130,8 +130,8 @@ def _stated(text: str, by: str) -> Stated:
     return Stated(text, by, zone, zone is None and mentions(text))
 
 
-def overruled(
-    block: Block, answers: Answers, channels: Sequence[Channel], path: str
+def find_overruled_zone(
+    block: TableStart, answers: Answers, channels: Sequence[Channel], path: str
 ) -> list[Finding]:
     """Return what a person says of the clock against the file's own words.
 
@@ -149,7 +149,7 @@ def overruled(
     if zone is None or answers.zone_from != "option":
         return []
     if block.form.offset:
-        params: dict[str, object] = {"zone": shown(zone)}
+        params: dict[str, object] = {"zone": zone_text(zone)}
         return [Finding(Severity.WARNING, "readings-timezone-unused", path, params)]
     stated = stated_in(block)
     if stated.zone is None:
@@ -157,7 +157,7 @@ def overruled(
     ends = [at for channel in channels for at in (channel.first, channel.last)]
     if all(at.astimezone(zone).utcoffset() == stated.zone.utcoffset(None) for at in ends):
         return []
-    said = {"zone": shown(zone), "words": stated.words[:_LONGEST]}
+    said = {"zone": zone_text(zone), "words": stated.words[:_LONGEST]}
     return [Finding(Severity.WARNING, "readings-timezone-overruled", path, said)]
 
 
@@ -171,17 +171,19 @@ def zone_named(text: str) -> tzinfo:
     return fixed or time_zone(text, Key("timezone", "timezone", '"America/Halifax"', ""))
 
 
-def shown(zone: tzinfo) -> str:
+def zone_text(zone: tzinfo) -> str:
     """Return a zone's name as a person writes it."""
     return zone.tzname(None) or str(zone)
 
 
-def place(walls: array[int], days: Sequence[date | None], zone: tzinfo, nominal_s: int) -> Placed:
+def place_rows(
+    walls: array[int], days: Sequence[date | None], zone: tzinfo, nominal_s: int
+) -> TimedRows:
     """Return the instants of wall times.
 
     Args:
         walls: Wall times by the places of their dates.
-        days: The day at each place.
+        days: The day at stated place.
         zone: The logger's clock.
         nominal_s: The logger's interval [s].
 
@@ -197,7 +199,7 @@ def place(walls: array[int], days: Sequence[date | None], zone: tzinfo, nominal_
             odd.add(number)
     if not odd:
         # Every day has one offset: the common case, and a million rows of it.
-        return Placed(_shifted(walls, [base or 0 for base in bases]), range(len(walls)))
+        return TimedRows(_shifted(walls, [base or 0 for base in bases]), range(len(walls)))
     return _one_by_one(walls, days, bases, zone, nominal_s)
 
 
@@ -221,8 +223,8 @@ def _one_by_one(
     bases: Sequence[int | None],
     zone: tzinfo,
     nominal_s: int,
-) -> Placed:
-    placed = Placed()
+) -> TimedRows:
+    placed = TimedRows()
     kept: list[int] = []
     folds: list[Fold] = []
     for row, wall in enumerate(walls):
@@ -275,18 +277,18 @@ def _told_apart(folds: Sequence[Fold], nominal_s: int, *, falling: bool) -> list
     return found
 
 
-def refuse_skipped(placed: Sequence[Placed], zone: tzinfo, path: str) -> None:
+def refuse_skipped(placed: Sequence[TimedRows], zone: tzinfo, path: str) -> None:
     """Refuse a zone whose clock skips times that the logger wrote: it is not its clock.
 
     Raises:
         QuestionError: More than a single row stands in an hour that the clock skips.
     """
-    skipped = sum(len(each.skipped) for each in placed)
+    skipped = sum(len(rows.skipped) for rows in placed)
     if skipped > _SKIPPED_MOST:
         raise QuestionError(
             "timezone",
             "readings-hour-skipped",
             path=path,
-            zone=shown(zone),
+            zone=zone_text(zone),
             row_count=skipped,
         )

@@ -70,7 +70,7 @@ class Trial(Record):
     backward: int
 
 
-def look(runs: Sequence[Sequence[int]]) -> Seen:
+def try_order(runs: Sequence[Sequence[int]]) -> Seen:
     """Return what the wall times of each device say of their dates."""
     rows: Counter[int] = Counter()
     changes: list[Change] = []
@@ -92,7 +92,7 @@ def look(runs: Sequence[Sequence[int]]) -> Seen:
     return Seen(rows, tuple(changes), nominal_s, ends[0], ends[1])
 
 
-def decide(
+def decide_order(
     dates: Dates, seen: Seen, preamble: Sequence[Row], answers: Answers, path: str
 ) -> tuple[Known, tuple[date | None, ...]]:
     """Return the order of a file's dates with its evidence, and the day of each date.

@@ -15,7 +15,7 @@ HOUR_S, NOON = 3600, 12
 _LEAST_BACK_S = 6 * HOUR_S
 
 
-def half_days(
+def find_twelve_hour_clock(
     form: Form, seconds: Iterable[int], runs: Iterable[array[int]], path: str
 ) -> list[Finding]:
     """Refuse times that can only be a clock of twelve hours, and note those that may be.
@@ -34,7 +34,7 @@ def half_days(
     """
     if form.half or form.offset:
         return []
-    if not {each // HOUR_S for each in seconds} <= set(range(1, NOON + 1)):
+    if not {second // HOUR_S for second in seconds} <= set(range(1, NOON + 1)):
         return []
     for at_s in runs:
         steps = list(map(sub, at_s[1:], at_s))

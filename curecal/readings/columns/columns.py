@@ -30,7 +30,7 @@ from curecal.readings.table.cell_values import (
     unit_in_cell,
 )
 from curecal.readings.table.export_types import Answers, Known, QuestionError
-from curecal.readings.table.table_start import Block, Row, texts
+from curecal.readings.table.table_start import Row, TableStart, texts
 from curecal.records import Record, record
 
 INSTANT = re.compile(
@@ -87,7 +87,7 @@ class Layout(Record):
     shown: tuple[tuple[str, str], ...]
 
 
-def layout_of(block: Block, answers: Answers, path: str) -> Layout:
+def layout_of(block: TableStart, answers: Answers, path: str) -> Layout:
     """Return what the columns of a file are.
 
     Args:
@@ -133,7 +133,7 @@ def layout_of(block: Block, answers: Answers, path: str) -> Layout:
     )
 
 
-def _check_width(block: Block, path: str) -> None:
+def _check_width(block: TableStart, path: str) -> None:
     """Refuse a header that does not stand over its columns, since it would name others.
 
     Rows may be one field wider, where that field is empty or no comma parts them: a comma could
@@ -196,7 +196,7 @@ def _name(head: str) -> str:
 
 
 def _with_units(
-    columns: list[Column], block: Block, unit_at: int | None, answers: Answers, path: str
+    columns: list[Column], block: TableStart, unit_at: int | None, answers: Answers, path: str
 ) -> tuple[Known, list[Column]]:
     """Return the columns with their units, and where these come from."""
     warm = [column for column in columns if column.role == TEMPERATURE]
@@ -206,8 +206,8 @@ def _with_units(
         own = {column.unit for column in warm} - {""}
         words = ", ".join(sorted(f"°{unit}" for unit in own - {answers.unit}))
         told = [
-            replace(each, unit=answers.unit) if each.role == TEMPERATURE else each
-            for each in columns
+            replace(column, unit=answers.unit) if column.role == TEMPERATURE else column
+            for column in columns
         ]
         return Known(answers.unit, "option", words), told
     if all(column.unit for column in warm):
@@ -222,7 +222,10 @@ def _with_units(
     }
     if len(found) == 1 and not any(column.unit for column in warm):
         unit, words = next(iter(found.items()))
-        told = [replace(each, unit=unit) if each.role == TEMPERATURE else each for each in columns]
+        told = [
+            replace(column, unit=unit) if column.role == TEMPERATURE else column
+            for column in columns
+        ]
         return Known(unit, "preamble", words), told
     raise QuestionError("unit", "readings-unit-unknown", path=path, column=warm[0].text or "?")
 
@@ -239,7 +242,7 @@ def _sensors(columns: Sequence[Column], path: str) -> tuple[Sensor, ...]:
     warm = [place for place, column in enumerate(columns) if column.role == TEMPERATURE]
     damp = [place for place, column in enumerate(columns) if column.role == HUMIDITY]
     pairs = {
-        place: [each for each in damp if columns[each].name == columns[place].name]
+        place: [index for index in damp if columns[index].name == columns[place].name]
         for place in warm
     }
     if len(damp) <= 1 and len(warm) == 1:
@@ -248,7 +251,7 @@ def _sensors(columns: Sequence[Column], path: str) -> tuple[Sensor, ...]:
         pairs = {place: [each] for place, each in zip(warm, damp, strict=True)}
     unclear = len(damp) > len(warm) or len(warm) == 1
     if unclear and any(len(same) != 1 for same in pairs.values()) and len(damp) > 1:
-        named = ", ".join(f'"{columns[each].text}"' for each in damp)[:120]
+        named = ", ".join(f'"{columns[index].text}"' for index in damp)[:120]
         raise SourceError("readings-several-humidities", path=path, columns=named)
     found = []
     for place, same in pairs.items():
@@ -270,7 +273,7 @@ def _told_apart(sensors: list[Sensor]) -> tuple[Sensor, ...]:
     return tuple(named)
 
 
-def device_of(block: Block) -> str:
+def device_of(block: TableStart) -> str:
     """Return the device's own number or name, from the header or the preamble."""
     for row in (*block.header, *block.preamble):
         match = _SERIAL.search(" ".join(row))
@@ -284,7 +287,9 @@ def device_of(block: Block) -> str:
     return ""
 
 
-def _shown(block: Block, heads: Sequence[str], roles: Sequence[str]) -> tuple[tuple[str, str], ...]:
+def _shown(
+    block: TableStart, heads: Sequence[str], roles: Sequence[str]
+) -> tuple[tuple[str, str], ...]:
     """Return every column with a name, and what it is taken to be."""
     names: Mapping[int, str] = dict.fromkeys(block.stamp, "instant")
     return tuple(

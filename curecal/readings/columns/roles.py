@@ -15,7 +15,7 @@ from curecal.readings.columns.headings import (
     quantity,
 )
 from curecal.readings.table.cell_values import is_figure, unit_beside, unit_in_cell
-from curecal.readings.table.table_start import Block, Row
+from curecal.readings.table.table_start import Row, TableStart
 
 UNIT, DEVICE, UNUSED = "unit", "device", "unused"
 READ = frozenset({TEMPERATURE, HUMIDITY})
@@ -35,7 +35,7 @@ _FEW = 20
 _WHOLE = re.compile(r"[+-]?\d+")
 
 
-def roles_of(block: Block, heads: Sequence[str], cells: Sequence[Sequence[str]]) -> list[str]:
+def roles_of(block: TableStart, heads: Sequence[str], cells: Sequence[Sequence[str]]) -> list[str]:
     """Return the role of every column; nothing for those of the instant.
 
     Args:
@@ -144,7 +144,7 @@ def bound_units(roles: Sequence[str], cells: Sequence[Sequence[str]]) -> Mapping
 
 
 def refuse_decimal_commas(
-    block: Block, heads: Sequence[str], roles: Sequence[str], path: str
+    block: TableStart, heads: Sequence[str], roles: Sequence[str], path: str
 ) -> None:
     """Refuse rows in which commas both part the fields and begin decimals.
 

@@ -23,11 +23,11 @@ from curecal.readings.columns.columns import (
 )
 from curecal.readings.columns.headings import TEMPERATURE, names_reading
 from curecal.readings.table.cell_values import figure, is_figure, unit_in_cell
-from curecal.readings.table.export_types import COLDEST_C, HOTTEST_C, NO_READING, Bad
-from curecal.readings.table.table_start import Block
+from curecal.readings.table.export_types import COLDEST_C, HOTTEST_C, NO_READING, UnparsedCount
+from curecal.readings.table.table_start import TableStart
 from curecal.readings.table.text import split
-from curecal.readings.table.timestamps import Dates, Times, cut
-from curecal.readings.table.unparsed_lines import Unread
+from curecal.readings.table.timestamps import Dates, Times, split_timestamp
+from curecal.readings.table.unparsed_lines import UnparsedLines
 
 CHUNK = 1024
 _PLAIN = "0123456789.-+ \r\n"
@@ -63,12 +63,12 @@ class Table:
 class Rows:
     """What reads the rows of one file, and what they have given so far."""
 
-    def __init__(self, block: Block, layout: Layout, unit: str | None, path: str) -> None:
+    def __init__(self, block: TableStart, layout: Layout, unit: str | None, path: str) -> None:
         self.block, self.layout, self.unit, self.path = block, layout, unit, path
         self.dates, self.times = Dates(block.form), Times(block.form)
         self.tables: dict[str, Table] = {}
         self.events = 0
-        self.unread = Unread()
+        self.unread = UnparsedLines()
         self.impossible = 0
         self.units: set[str] = set()
         self._columns = layout.columns
@@ -88,7 +88,7 @@ class Rows:
         self._comma = block.separator != "," and any("," in cell for cell in cells)
         self._headers = {tuple(row) for row in block.header}
 
-    def bad(self) -> Bad:
+    def bad(self) -> UnparsedCount:
         """Return the lines that could not be read."""
         return self.unread.bad()
 
@@ -230,7 +230,7 @@ class Rows:
         if not self._joiner:
             day, hour = (cells[index] for index in self.block.stamp)
         else:
-            day, hour = cut(cells[self.block.stamp[0]], self._joiner)
+            day, hour = split_timestamp(cells[self.block.stamp[0]], self._joiner)
         return self.dates[day.strip()] + self.times[hour]
 
     def _values(self, cells: Sequence[str]) -> list[float]:
@@ -240,7 +240,7 @@ class Rows:
 
     def _value_by_row(self, cells: Sequence[str], unit_at: int) -> list[float]:
         """Return temperature [°C] and humidity of a row that says its unit itself."""
-        index = next(each.index for each in self._columns if each.role == TEMPERATURE)
+        index = next(column.index for column in self._columns if column.role == TEMPERATURE)
         if not cells[index]:
             return [NO_READING, NO_READING]
         unit = row_unit(cells[unit_at])

@@ -11,8 +11,8 @@ from math import isnan
 from operator import truediv
 
 from curecal.errors import SourceError
-from curecal.readings.clock.clock import Placed, place, refuse_skipped
-from curecal.readings.clock.twelve_hour_clock import half_days
+from curecal.readings.clock.clock import TimedRows, place_rows, refuse_skipped
+from curecal.readings.clock.twelve_hour_clock import find_twelve_hour_clock
 from curecal.readings.columns.columns import Layout, Sensor
 from curecal.readings.columns.headings import TEMPERATURE
 from curecal.readings.columns.rows import Rows, Table
@@ -43,7 +43,7 @@ _AHEAD_S = 10 * 60
 
 
 @dataclass
-class Made:
+class ChannelSet:
     """Channels, and what was found on the way."""
 
     channels: list[Channel] = field(default_factory=list)
@@ -52,9 +52,9 @@ class Made:
     twice: int = 0
 
 
-def channels_of(
+def make_channels(
     rows: Rows, layout: Layout, days: Sequence[date | None], zone: tzinfo, path: str, nominal_s: int
-) -> Made:
+) -> ChannelSet:
     """Return the channels of a file's rows.
 
     Args:
@@ -74,16 +74,16 @@ def channels_of(
     """
     if len(rows.tables) > _MOST_DEVICES:
         raise SourceError("readings-many-devices", path=path, device_count=len(rows.tables))
-    made = Made()
+    made = ChannelSet()
     all_placed = []
     for device, table in rows.tables.items():
-        placed = place(table.walls, days, zone, nominal_s)
+        placed = place_rows(table.walls, days, zone, nominal_s)
         for code, places in (("bad-instant", placed.undated), ("bad-skipped", placed.skipped)):
             for row in places:
                 rows.unread.lose(table.lines[row], code, _warm(table, row, layout))
         rows.unread.lines.sort()
         all_placed.append(placed)
-        hidden = tuple(sorted(set(place(table.hidden, days, zone, nominal_s).at_s)))
+        hidden = tuple(sorted(set(place_rows(table.hidden, days, zone, nominal_s).at_s)))
         name = " ".join(part for part in (layout.device, device) if part) or "logger"
         for sensor in _sensors(layout):
             channel = _channel(name, sensor, table, placed, layout, made)
@@ -91,7 +91,7 @@ def channels_of(
                 made.channels.append(replace(channel, hidden=hidden))
     refuse_skipped(all_placed, zone, path)
     runs = [placed.at_s for placed in all_placed]
-    halves = half_days(rows.block.form, rows.times.values(), runs, path)
+    halves = find_twelve_hour_clock(rows.block.form, rows.times.values(), runs, path)
     made.findings += halves
     if halves:
         made.channels = [replace(channel, half=True) for channel in made.channels]
@@ -117,7 +117,7 @@ def _sensors(layout: Layout) -> tuple[Sensor, ...]:
 
 
 def _channel(
-    name: str, sensor: Sensor, table: Table, placed: Placed, layout: Layout, made: Made
+    name: str, sensor: Sensor, table: Table, placed: TimedRows, layout: Layout, made: ChannelSet
 ) -> Channel:
     def picked(index: int | None) -> array[float]:
         if index is None:
@@ -148,7 +148,7 @@ def _hundreds(count: int) -> array[float]:
     return array("d", [100.0]) * count
 
 
-def _ordered(channel: Channel, made: Made) -> Channel:
+def _ordered(channel: Channel, made: ChannelSet) -> Channel:
     """Return a channel in order, every instant once, without rows that have no reading in it."""
     if isnan(sum(channel.temperature_c)):
         rows = [
@@ -162,10 +162,10 @@ def _ordered(channel: Channel, made: Made) -> Channel:
     if in_order(at_s):
         return channel
     rows = sorted(range(len(at_s)), key=at_s.__getitem__)
-    return merged(channel.picked(rows), made)
+    return merge_instants(channel.picked(rows), made)
 
 
-def merged(channel: Channel, made: Made) -> Channel:
+def merge_instants(channel: Channel, made: ChannelSet) -> Channel:
     """Return a sorted channel with each instant once: of two that differ the colder, the damper.
 
     Rows with temperature and rows with humidity of one instant are one reading.
@@ -194,7 +194,7 @@ def _either(one: float, other: float, *, colder: bool) -> float:
     return min(one, other) if colder else max(one, other)
 
 
-def judge(made: Made, rows: Rows, answers: Answers, unit: str, path: str) -> None:
+def judge_channels(made: ChannelSet, rows: Rows, answers: Answers, unit: str, path: str) -> None:
     """Refuse channels that are no room's, or too thin to say what was between two readings.
 
     Args:
@@ -236,7 +236,7 @@ def judge(made: Made, rows: Rows, answers: Answers, unit: str, path: str) -> Non
             _judge_clock(channel, answers.now, made, path)
 
 
-def _judge_humidity(rows: Rows, made: Made, path: str) -> None:
+def _judge_humidity(rows: Rows, made: ChannelSet, path: str) -> None:
     """Refuse humidities that are no percentages: read too dry, they dry a floor on paper."""
     if not rows.impossible:
         return
@@ -247,7 +247,7 @@ def _judge_humidity(rows: Rows, made: Made, path: str) -> None:
     made.findings.append(Finding(Severity.WARNING, "readings-humidity-odd", path, params))
 
 
-def _judge_clock(channel: Channel, now: datetime, made: Made, path: str) -> None:
+def _judge_clock(channel: Channel, now: datetime, made: ChannelSet, path: str) -> None:
     """Note readings of a time that has not come: the logger's clock or its zone is another."""
     ahead = len(channel) - bisect_right(channel.at_s, now.timestamp() + _AHEAD_S)
     if ahead:

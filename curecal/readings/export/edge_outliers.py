@@ -18,7 +18,7 @@ END_S = 4 * 3600
 Change = tuple[int, int]
 
 
-def jumps(channel: Channel, path: str) -> list[Finding]:
+def find_edge_outliers(channel: Channel, path: str) -> list[Finding]:
     """Return where a channel begins or ends with a change that no room makes.
 
     That is 5 K within 15 minutes, or 10 K in one longer step, in the first or the last four

@@ -7,14 +7,14 @@ from pathlib import Path
 
 from curecal.errors import SourceError
 from curecal.readings.clock import date_order as order
-from curecal.readings.clock.clock import overruled, zone_of
+from curecal.readings.clock.clock import find_overruled_zone, logger_zone
 from curecal.readings.columns.columns import Layout, layout_of
 from curecal.readings.columns.rows import Rows, refuse_mostly_bad
-from curecal.readings.export.channels import channels_of, judge
-from curecal.readings.export.edge_outliers import jumps
+from curecal.readings.export.channels import judge_channels, make_channels
+from curecal.readings.export.edge_outliers import find_edge_outliers
 from curecal.readings.table.cell_values import unit_in_cell
 from curecal.readings.table.export_types import Answers, Export, Known
-from curecal.readings.table.table_start import HEAD_LINES, Block, block_in, find_block
+from curecal.readings.table.table_start import HEAD_LINES, TableStart, find_table, table_in_rows
 from curecal.readings.table.text import is_workbook, text_file
 from curecal.readings.table.workbook import workbook_rows
 from curecal.records import Record, record
@@ -28,7 +28,7 @@ class Source(Record):
     """Where a file's rows come from: its encoding, its structure, its rows."""
 
     encoding: str
-    block: Block
+    block: TableStart
     layout: Layout
     rows: Rows
 
@@ -53,20 +53,20 @@ def read_export(path: Path, answers: Answers = _NO_ANSWERS) -> Export:
     runs = [table.walls for table in rows.tables.values() if table.walls]
     if not runs:
         raise SourceError("readings-none", path=name)
-    seen = order.look(runs)
-    known_order, days = order.decide(rows.dates, seen, block.preamble, answers, name)
-    known_zone, zone = zone_of(block, answers, name)
-    made = channels_of(rows, layout, days, zone, name, seen.nominal_s)
+    seen = order.try_order(runs)
+    known_order, days = order.decide_order(rows.dates, seen, block.preamble, answers, name)
+    known_zone, zone = logger_zone(block, answers, name)
+    made = make_channels(rows, layout, days, zone, name, seen.nominal_s)
     unit = _unit(layout, rows, block)
-    judge(made, rows, answers, unit.value, name)
+    judge_channels(made, rows, answers, unit.value, name)
     refuse_mostly_bad(rows, sum(len(table.walls) for table in rows.tables.values()), name)
     findings = [
         *_unit_overruled(unit, name),
-        *overruled(block, answers, made.channels, name),
+        *find_overruled_zone(block, answers, made.channels, name),
         *made.findings,
     ]
     for channel in made.channels:
-        findings += jumps(channel, name)
+        findings += find_edge_outliers(channel, name)
     return Export(
         name=name,
         encoding=source.encoding,
@@ -89,7 +89,7 @@ def _from_text(path: Path, answers: Answers) -> Source:
     name = str(path)
     with text.lines() as file:
         head = list(islice(file, HEAD_LINES))
-        block = find_block(head)
+        block = find_table(head)
         if block is None:
             raise SourceError("readings-no-rows", path=name)
         layout = layout_of(block, answers, name)
@@ -102,7 +102,7 @@ def _from_book(path: Path, answers: Answers) -> Source:
     name = str(path)
     source = workbook_rows(path)
     head = list(islice(source, HEAD_LINES))
-    block = block_in(head, "")
+    block = table_in_rows(head, "")
     if block is None:
         raise SourceError("readings-no-rows", path=name)
     layout = layout_of(block, answers, name)
@@ -119,7 +119,7 @@ def _unit_overruled(unit: Known, path: str) -> list[Finding]:
     return [Finding(Severity.WARNING, "readings-unit-overruled", path, said)]
 
 
-def _unit(layout: Layout, rows: Rows, block: Block) -> Known:
+def _unit(layout: Layout, rows: Rows, block: TableStart) -> Known:
     """Return the unit with where it comes from; of rows that say it themselves, those seen."""
     at, known = layout.unit_at, layout.unit
     if at is None or known.by not in {"row", "option"}:
@@ -128,4 +128,4 @@ def _unit(layout: Layout, rows: Rows, block: Block) -> Known:
         return Known("".join(sorted(rows.units)), "row")
     seen = {unit_in_cell(row[at]) for row in block.sample if at < len(row)}
     other = sorted((seen & {"C", "F"}) - {known.value})
-    return Known(known.value, "option", ", ".join(f"°{each}" for each in other))
+    return Known(known.value, "option", ", ".join(f"°{unit}" for unit in other))

@@ -6,7 +6,6 @@ from array import array
 from collections.abc import Iterator
 from datetime import datetime
 from pathlib import Path
-from typing import Any
 
 from curecal.readings.table.export_types import Channel, Export, readings_of
 from curecal.words.layout import Line, Segment, bullet, hanging, paragraph
@@ -21,7 +20,7 @@ _SHORT_S = 600
 _SEPARATORS = {",": "comma", ";": "semicolon", "\t": "tab"}
 
 
-def lines_of(export: Export, words: Words, width: int) -> list[Line]:
+def summary_lines(export: Export, words: Words, width: int) -> list[Line]:
     """Return what a file was understood to say, in lines no wider than `width`.
 
     Args:
@@ -62,7 +61,7 @@ def _channel(channel: Channel, words: Words) -> Iterator[tuple[str, str]]:
     span = {
         "first_at": channel.first,
         "last_at": channel.last,
-        "every": every(channel, words),
+        "every": interval_text(channel, words),
     }
     yield "span", words.text("readings.span", span)
     for name, values, unit in (
@@ -78,7 +77,7 @@ def _channel(channel: Channel, words: Words) -> Iterator[tuple[str, str]]:
     yield "gaps", _gaps(channel, words)
 
 
-def every(channel: Channel, words: Words) -> str:
+def interval_text(channel: Channel, words: Words) -> str:
     """Return a channel's interval, to the second where it is no whole minutes."""
     interval_s = channel.interval_s
     if interval_s % 60 and interval_s < _SHORT_S:
@@ -134,7 +133,7 @@ def _file(export: Export, words: Words) -> Iterator[tuple[str, str]]:
 def unit_text(export: Export, words: Words) -> str:
     """Return the unit of the temperatures and where it comes from."""
     known = export.unit
-    unit = " / ".join(f"°{each}" for each in known.value)
+    unit = " / ".join(f"°{unit}" for unit in known.value)
     return words.text(f"readings.unit.{known.by}", {"unit": unit, "words": _short(known.words)})
 
 
@@ -169,14 +168,14 @@ def _short(text: str) -> str:
     return plain if len(plain) <= _LONGEST_HEAD else plain[: _LONGEST_HEAD - 1] + "…"
 
 
-def understood(export: Export, channel: Channel, words: Words) -> str:
+def summarize(export: Export, channel: Channel, words: Words) -> str:
     """Return in one line how a file was understood, to stand in the job's log."""
     params = {
         "file": Path(export.name).name,
         "unit": unit_text(export, words),
         "order": order_text(export, words),
         "clock": clock_text(export, words),
-        "every": every(channel, words),
+        "every": interval_text(channel, words),
         "gap_count": len(channel.gaps()),
         "event_count": export.events,
         "bad_count": export.bad.count,
@@ -190,7 +189,7 @@ def least_and_most(values: array[float]) -> tuple[float | None, float | None]:
     return low, (None if low is None else max(readings_of(values)))
 
 
-def json_of(export: Export, words: Words) -> dict[str, Any]:
+def export_json(export: Export, words: Words) -> dict[str, object]:
     """Return what a file was understood to say, for machines: SI, instants in UTC."""
     return {
         "file": export.name,
@@ -219,23 +218,23 @@ def json_of(export: Export, words: Words) -> dict[str, Any]:
     }
 
 
-def _channel_json(channel: Channel) -> dict[str, Any]:
+def _channel_json(channel: Channel) -> dict[str, object]:
     low_c, high_c = least_and_most(channel.temperature_c)
     low, high = least_and_most(channel.humidity)
     return {
         "device": channel.device,
         "readings": len(channel),
-        "first": stamp(channel.first),
-        "last": stamp(channel.last),
+        "first": utc_text(channel.first),
+        "last": utc_text(channel.last),
         "interval_s": channel.interval_s,
         "lowest_c": low_c,
         "highest_c": high_c,
         "lowest_humidity": low,
         "highest_humidity": high,
-        "gaps": [{"from": stamp(gap.start), "to": stamp(gap.end)} for gap in channel.gaps()],
+        "gaps": [{"from": utc_text(gap.start), "to": utc_text(gap.end)} for gap in channel.gaps()],
     }
 
 
-def stamp(at: datetime) -> str:
+def utc_text(at: datetime) -> str:
     """Return an instant in UTC for machines."""
     return at.strftime("%Y-%m-%dT%H:%M:%SZ")

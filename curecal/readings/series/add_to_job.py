@@ -10,8 +10,8 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 from curecal.errors import SourceError
-from curecal.readings.series.same_device import are_same, elsewhere
-from curecal.readings.series.stored_readings import digest, read_back, written
+from curecal.readings.series.same_device import are_different_places, have_same_readings
+from curecal.readings.series.stored_readings import decode_channel, digest, encode_channel
 from curecal.readings.table.export_types import Channel
 from curecal.records import Record, record
 from curecal.toml_files.atomic_write import real_path, unwritten
@@ -33,7 +33,7 @@ Log = Callable[[], Iterable[Entry]]
 
 
 @record
-class Wanted(Record):
+class Destination(Record):
     """What a person says of readings that go into a job: zone's id, place, from when to when."""
 
     zone: str | None
@@ -43,7 +43,7 @@ class Wanted(Record):
 
 
 @record
-class Added(Record):
+class AddedChannel(Record):
     """What became of a channel: its entry's id and file, None where the job had it all."""
 
     device: str
@@ -65,7 +65,9 @@ class _MeanwhileError(Exception):
     """Another has added the same readings since the log was read. It never leaves this module."""
 
 
-def ready(channel: Channel, wanted: Wanted, log: Iterable[Entry], job: str) -> int:
+def count_new_readings(
+    channel: Channel, wanted: Destination, log: Iterable[Entry], job: str
+) -> int:
     """Return how many readings the job would get, after judging that it can get them.
 
     Args:
@@ -85,11 +87,11 @@ def ready(channel: Channel, wanted: Wanted, log: Iterable[Entry], job: str) -> i
     if not points:
         raise SourceError("readings-window-empty", device=channel.device)
     refuse_hot(channel.device, [warm for _, warm, _ in points if warm is not None])
-    own = [each for each in log if isinstance(each, Series) and each.device == channel.device]
+    own = [entry for entry in log if isinstance(entry, Series) and entry.device == channel.device]
     for entry in own:
-        if elsewhere((wanted.place, wanted.zone), (entry.place, entry.zone)) and are_same(
-            points, entry.points
-        ):
+        if are_different_places(
+            (wanted.place, wanted.zone), (entry.place, entry.zone)
+        ) and have_same_readings(points, entry.points):
             raise SourceError(
                 "readings-place-twice",
                 device=channel.device,
@@ -97,13 +99,13 @@ def ready(channel: Channel, wanted: Wanted, log: Iterable[Entry], job: str) -> i
                 entry=entry.id,
                 path=job,
             )
-    here = [each for each in own if (each.place, each.zone) == (wanted.place, wanted.zone)]
+    here = [entry for entry in own if (entry.place, entry.zone) == (wanted.place, wanted.zone)]
     _refuse_wider(here, channel, wanted, job)
     there = {point for entry in here for point in entry.points}
     return sum(point not in there for point in points)
 
 
-def _refuse_wider(here: Sequence[Series], channel: Channel, wanted: Wanted, job: str) -> None:
+def _refuse_wider(here: Sequence[Series], channel: Channel, wanted: Destination, job: str) -> None:
     """Refuse instants that an entry of the same readings goes beyond: it would count on."""
     low = wanted.start or channel.first
     high = wanted.end or channel.last
@@ -126,16 +128,16 @@ def _refuse_wider(here: Sequence[Series], channel: Channel, wanted: Wanted, job:
             )
 
 
-def add(
+def add_channel(
     job: Path,
     channel: Channel,
-    wanted: Wanted,
+    wanted: Destination,
     *,
     log: Log,
     understood: str,
     append: Append,
     name: str = "",
-) -> Added:
+) -> AddedChannel:
     """Keep a channel's readings beside a job and name them in its log.
 
     Args:
@@ -151,17 +153,17 @@ def add(
         What was added; nothing where the job has every reading of it.
 
     Raises:
-        SourceError: The file or the job cannot be written, or `ready` refuses the readings.
+        SourceError: The file or the job cannot be written, or the readings are refused.
     """
     own = real_path(job)
     name = name or str(job)
-    data = written(channel)
+    data = encode_channel(channel)
     # What counts is what will be read back, to the last digit.
-    kept = read_back(data, channel.device)
+    kept = decode_channel(data, channel.device)
     count = len(kept.between(wanted.start, wanted.end))
-    new = ready(kept, wanted, log(), name)
+    new = count_new_readings(kept, wanted, log(), name)
     if not new:
-        return Added(channel.device, count, 0)
+        return AddedChannel(channel.device, count, 0)
     if not os.access(own, os.W_OK):
         raise SourceError("readings-job-protected", path=name)
     folder = _UNPORTABLE.sub("-", own.stem)
@@ -180,7 +182,7 @@ def add(
     }
 
     def last_look() -> None:
-        if not ready(kept, wanted, log(), name):
+        if not count_new_readings(kept, wanted, log(), name):
             raise _MeanwhileError
 
     before = _keep(path, data)
@@ -189,14 +191,14 @@ def add(
         made = append(said, last_look)
     except _MeanwhileError:
         _take_back(own, path, before)
-        return Added(channel.device, count, 0)
+        return AddedChannel(channel.device, count, 0)
     except BaseException:
         _take_back(own, path, before)
         raise
-    return Added(channel.device, count, new, made, path)
+    return AddedChannel(channel.device, count, new, made, path)
 
 
-def _name(channel: Channel, wanted: Wanted, data: bytes) -> str:
+def _name(channel: Channel, wanted: Destination, data: bytes) -> str:
     """Return the file's name: what it is about, its first day, and its content's hash."""
     day = datetime.fromtimestamp(channel.at_s[0], UTC).date().isoformat()
     about = (wanted.zone or "job", wanted.place.value, channel.device)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import stat
 from array import array
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from datetime import datetime
 from itertools import combinations
@@ -13,9 +13,9 @@ from types import MappingProxyType
 from typing import Any
 
 from curecal.errors import ValueRefused
-from curecal.readings.series.readings_entry import Kept
-from curecal.readings.series.same_device import are_same, elsewhere
-from curecal.readings.series.stored_readings import digest, read_back
+from curecal.readings.series.readings_entry import ReadingsEntry
+from curecal.readings.series.same_device import are_different_places, have_same_readings
+from curecal.readings.series.stored_readings import decode_channel, digest
 from curecal.readings.table.export_types import (
     Channel,
     Points,
@@ -28,7 +28,7 @@ from curecal.readings.table.text import LARGEST_BYTES
 from curecal.records import Record, record
 from curecal.toml_files.shown import shorten
 from curecal.toml_files.spans import UNHEATED_C, wrong_median_c
-from curecal.toml_files.table_reader import Notes
+from curecal.toml_files.table_reader import TableReader
 from curecal.trade.findings import Severity
 from curecal.trade.site_log import (
     Correction,
@@ -48,19 +48,19 @@ _WINDOW = ("from_at", "until_at")
 
 
 @record
-class Whole(Record):
+class StoredSeries(Record):
     """A kept entry with all of its readings, and its corrections in the order they were made."""
 
-    entry: Kept
+    entry: ReadingsEntry
     channel: Channel
     corrections: tuple[Correction, ...]
 
 
-def counted(notes: Notes, entries: Sequence[Entry], folder: Path | None) -> list[Entry]:
+def read_series(reader: TableReader, entries: Sequence[Entry], folder: Path | None) -> list[Entry]:
     """Return entries with every kept one as the series of its readings.
 
     Args:
-        notes: Where findings are kept.
+        reader: Where findings are kept.
         entries: The log as read.
         folder: Where the job lies; None where it is not known.
 
@@ -71,37 +71,39 @@ def counted(notes: Notes, entries: Sequence[Entry], folder: Path | None) -> list
     corrections = [entry for entry in entries if isinstance(entry, Correction)]
     void = _void(corrections)
     # What was withdrawn counted until then, and needs nothing said about it any more.
-    silent = replace(notes, findings=[])
-    whole: list[Whole] = []
+    silent = replace(reader, findings=[])
+    whole: list[StoredSeries] = []
     made: dict[str, Entry] = {}
     for entry in entries:
-        if not isinstance(entry, Kept):
+        if not isinstance(entry, ReadingsEntry):
             continue
-        own = [each for each in corrections if each.of == entry.id and each.id not in void]
-        withdrawn = any(each.withdrawn for each in own)
-        heard = silent if withdrawn else notes
+        own = [change for change in corrections if change.of == entry.id and change.id not in void]
+        withdrawn = any(change.withdrawn for change in own)
+        heard = silent if withdrawn else reader
         channel = _channel(heard, entry, folder)
         if channel is None:
             continue
-        standing = [each for each in own if not each.withdrawn]
-        ordered = sorted(standing, key=lambda each: (each.recorded, each.id))
+        standing = [change for change in own if not change.withdrawn]
+        ordered = sorted(standing, key=lambda change: (change.recorded, change.id))
         cut = _until_heating(heard, entry, channel, entries)
-        found = Whole(entry, cut, tuple(ordered))
+        found = StoredSeries(entry, cut, tuple(ordered))
         if withdrawn:
             made |= _series(silent, [found])
         else:
             whole.append(found)
-    _find_elsewhere(notes, whole)
+    _find_elsewhere(reader, whole)
     for alike in _alike(whole):
-        made |= _series(notes, alike)
+        made |= _series(reader, alike)
     return [
-        made.get(entry.id, _plain(entry)) if isinstance(entry, Kept | Correction) else entry
+        made.get(entry.id, _plain(entry))
+        if isinstance(entry, ReadingsEntry | Correction)
+        else entry
         for entry in entries
     ]
 
 
 def _until_heating(
-    notes: Notes, entry: Kept, channel: Channel, entries: Sequence[Entry]
+    reader: TableReader, entry: ReadingsEntry, channel: Channel, entries: Sequence[Entry]
 ) -> Channel:
     """Return a channel; that of a floor's sensor until the floor was switched on.
 
@@ -115,8 +117,8 @@ def _until_heating(
     ]
     if entry.place is not Place.FLOOR or not on or min(on) > channel.last:
         return channel
-    said = notes.local(energized=min(on))
-    notes.find(Severity.CAUTION, "readings-heating-on", entry.path, said)
+    said = reader.local(energized=min(on))
+    reader.find(Severity.CAUTION, "readings-heating-on", entry.path, said)
     return channel.between(None, min(on))
 
 
@@ -126,7 +128,7 @@ def _is_floor_on(entry: Entry) -> bool:
 
 def _plain(entry: Entry) -> Entry:
     """Return an entry that is not counted as a remark like any other."""
-    if not isinstance(entry, Kept):
+    if not isinstance(entry, ReadingsEntry):
         return entry
     names = ("id", "at", "recorded", "by", "note", "zone", "path", "file", "text")
     return Remark(**{name: getattr(entry, name) for name in names})
@@ -135,32 +137,33 @@ def _plain(entry: Entry) -> Entry:
 def _void(corrections: Iterable[Correction]) -> set[str]:
     """Return the ids of corrections that are withdrawn, and not by one withdrawn itself."""
     void: set[str] = set()
-    for each in sorted(corrections, key=lambda each: (each.recorded, each.id), reverse=True):
-        if each.withdrawn and each.id not in void:
-            void.add(each.of)
+    newest_first = sorted(corrections, key=lambda made: (made.recorded, made.id), reverse=True)
+    for correction in newest_first:
+        if correction.withdrawn and correction.id not in void:
+            void.add(correction.of)
     return void
 
 
-def _channel(notes: Notes, entry: Kept, folder: Path | None) -> Channel | None:
+def _channel(reader: TableReader, entry: ReadingsEntry, folder: Path | None) -> Channel | None:
     """Return the readings of a kept entry, None where they cannot be counted, which is found."""
     name = entry.file or ""
     params: dict[str, object] = {"file": shorten(name)}
     if folder is None:
-        notes.find(Severity.WARNING, "readings-not-counted", entry.path, params)
+        reader.find(Severity.WARNING, "readings-not-counted", entry.path, params)
         return None
     if entry.sha256 is None:
         # As with a hash that differs: whoever takes the line away must not take away a frost.
-        notes.find(Severity.STOP, "readings-without-hash", entry.path, params)
+        reader.find(Severity.STOP, "readings-without-hash", entry.path, params)
         return None
     try:
-        return _whole(entry, beside(folder, name))
+        return _whole(entry, file_in_folder(folder, name))
     except ValueRefused as error:
         # A log that names readings which are not there may hide a frost: the site has to look.
-        notes.find(Severity.STOP, error.code, entry.path, error.params)
+        reader.find(Severity.STOP, error.code, entry.path, error.params)
         return None
 
 
-def _whole(entry: Kept, path: Path | None) -> Channel:
+def _whole(entry: ReadingsEntry, path: Path | None) -> Channel:
     """Return the readings of a file that is the one which was recorded; refuse any other."""
     file = shorten(entry.file or "")
     if path is None:
@@ -175,12 +178,12 @@ def _whole(entry: Kept, path: Path | None) -> Channel:
     if digest(data) != (entry.sha256 or "").lower():
         raise ValueRefused("readings-hash-differs", file=file)
     try:
-        return read_back(data, entry.device)
+        return decode_channel(data, entry.device)
     except ValueError:
         raise ValueRefused("readings-not-canonical", file=file) from None
 
 
-def beside(folder: Path, name: str) -> Path | None:
+def file_in_folder(folder: Path, name: str) -> Path | None:
     """Return a file that lies in a folder or under it; None for a name that leads elsewhere."""
     path = PurePosixPath(name)
     if path.is_absolute() or ".." in path.parts or "\\" in name or "\0" in name or ":" in name:
@@ -192,63 +195,63 @@ def beside(folder: Path, name: str) -> Path | None:
     return found if found.is_relative_to(root) and found != root else None
 
 
-def _alike(whole: Iterable[Whole]) -> list[list[Whole]]:
+def _alike(whole: Iterable[StoredSeries]) -> list[list[StoredSeries]]:
     """Return entries of one device at one place with like intervals together, in order."""
-    ordered = sorted(whole, key=lambda each: (each.channel.at_s[:1].tolist(), each.entry.id))
-    groups: list[list[Whole]] = []
-    for each in ordered:
+    ordered = sorted(whole, key=lambda stored: (stored.channel.at_s[:1].tolist(), stored.entry.id))
+    groups: list[list[StoredSeries]] = []
+    for stored in ordered:
         for group in groups:
             first = group[0]
-            same = _about(first.entry) == _about(each.entry)
-            one_s, other_s = first.channel.interval_s, each.channel.interval_s
+            same = _about(first.entry) == _about(stored.entry)
+            one_s, other_s = first.channel.interval_s, stored.channel.interval_s
             if same and (not one_s or not other_s or 1 / _LIKE <= one_s / other_s <= _LIKE):
-                group.append(each)
+                group.append(stored)
                 break
         else:
-            groups.append([each])
+            groups.append([stored])
     return groups
 
 
-def _find_elsewhere(notes: Notes, whole: Sequence[Whole]) -> None:
+def _find_elsewhere(reader: TableReader, whole: Sequence[StoredSeries]) -> None:
     """Note readings that count as those of two places: one of them is wrong, and may hide cold."""
     for one, other in combinations(whole, 2):
         first, second = one.entry, other.entry
-        if first.device == second.device and elsewhere(
-            (first.place, first.zone), (second.place, second.zone)
+        if (
+            first.device == second.device
+            and are_different_places((first.place, first.zone), (second.place, second.zone))
+            and have_same_readings(_counting(one).points(), _counting(other).points())
         ):
-            shown = [each.channel.between(*_windows(each)[-1]).points() for each in (one, other)]
-            if are_same(*shown):
-                params: dict[str, object] = {
-                    "device": first.device,
-                    "entry": first.id,
-                    "place": first.place.value,
-                }
-                notes.find(Severity.STOP, "readings-place-twice", second.path, params)
+            params: dict[str, object] = {
+                "device": first.device,
+                "entry": first.id,
+                "place": first.place.value,
+            }
+            reader.find(Severity.STOP, "readings-place-twice", second.path, params)
 
 
-def _about(entry: Kept) -> tuple[object, ...]:
+def _about(entry: ReadingsEntry) -> tuple[object, ...]:
     return entry.device, entry.place, entry.zone
 
 
-def _series(notes: Notes, alike: Sequence[Whole]) -> dict[str, Entry]:
+def _series(reader: TableReader, alike: Sequence[StoredSeries]) -> dict[str, Entry]:
     """Return the series of entries of one device, and their corrections with what they change.
 
     Every entry stays one of its own, so that it can be corrected and withdrawn. Two that follow
     one another closely share the reading between them, as one file of both would.
     """
     if len(alike) > 1:
-        _find_conflicts(notes, alike)
-    _find_half_days(notes, alike)
+        _find_conflicts(reader, alike)
+    _find_half_days(reader, alike)
     interval_s = _interval_s(alike)
     made: dict[str, Entry] = {}
     before: Channel | None = None
-    for each in alike:
-        entry, joint = each.entry, before
-        windows = _windows(each)
-        _refuse_others(notes, each)
-        shown = each.channel.between(*windows[-1])
-        _find_odd(notes, each, windows[-1], shown)
-        points = [_joined(each.channel.between(*window), joint, interval_s) for window in windows]
+    for stored in alike:
+        entry, joint = stored.entry, before
+        windows = _windows(stored)
+        _refuse_others(reader, stored)
+        shown = stored.channel.between(*windows[-1])
+        _find_odd(reader, stored, windows[-1], shown)
+        points = [_joined(stored.channel.between(*window), joint, interval_s) for window in windows]
         made[entry.id] = Series(
             id=entry.id,
             at=entry.at,
@@ -262,7 +265,7 @@ def _series(notes: Notes, alike: Sequence[Whole]) -> dict[str, Entry]:
             interval_s=interval_s,
             points=points[0],
         )
-        for correction, changed in zip(each.corrections, points[1:], strict=True):
+        for correction, changed in zip(stored.corrections, points[1:], strict=True):
             rest = {key: at for key, at in correction.changes.items() if key not in _WINDOW}
             made[correction.id] = replace(
                 correction, changes=MappingProxyType({**rest, "points": changed})
@@ -272,21 +275,27 @@ def _series(notes: Notes, alike: Sequence[Whole]) -> dict[str, Entry]:
     return made
 
 
-def _refuse_others(notes: Notes, each: Whole) -> None:
+def _refuse_others(reader: TableReader, stored: StoredSeries) -> None:
     """Note a correction of what the readings are: they would no longer be what was recorded."""
-    for correction in each.corrections:
+    for correction in stored.corrections:
         if correction.changes.keys() & {"file", "sha256"}:
-            notes.find(Severity.ERROR, "readings-corrected", correction.path, {})
+            reader.find(Severity.ERROR, "readings-corrected", correction.path, {})
 
 
-def _windows(each: Whole) -> list[Window]:
+def _windows(stored: StoredSeries) -> list[Window]:
     """Return from when to when an entry counts: as written, then after each correction."""
-    window: dict[str, Any] = {name: getattr(each.entry, name) for name in _WINDOW}
-    found = [(window["from_at"], window["until_at"])]
-    for correction in each.corrections:
-        window |= {key: at for key, at in correction.changes.items() if key in _WINDOW}
-        found.append((window["from_at"], window["until_at"]))
+    entry = stored.entry
+    found = [(entry.from_at, entry.until_at)]
+    for correction in stored.corrections:
+        changes: Mapping[str, Any] = correction.changes
+        entry = replace(entry, **{key: changes[key] for key in _WINDOW if key in changes})
+        found.append((entry.from_at, entry.until_at))
     return found
+
+
+def _counting(stored: StoredSeries) -> Channel:
+    """Return the readings that count after every correction."""
+    return stored.channel.between(*_windows(stored)[-1])
 
 
 def _joined(channel: Channel, before: Channel | None, interval_s: float) -> Points:
@@ -301,56 +310,56 @@ def _joined(channel: Channel, before: Channel | None, interval_s: float) -> Poin
     return (*last, *points)
 
 
-def _interval_s(alike: Sequence[Whole]) -> float:
+def _interval_s(alike: Sequence[StoredSeries]) -> float:
     """Return the nominal interval [s] of all readings together, as one file would give it."""
     if len(alike) == 1:
         return alike[0].channel.interval_s
-    return interval_of(array("q", sorted({at for each in alike for at in each.channel.at_s})))
+    return interval_of(array("q", sorted({at for stored in alike for at in stored.channel.at_s})))
 
 
-def _find_odd(notes: Notes, each: Whole, window: Window, shown: Channel) -> None:
+def _find_odd(reader: TableReader, stored: StoredSeries, window: Window, shown: Channel) -> None:
     """Note what of an entry's readings is no room's, and where nothing of them is left."""
-    entry = each.entry
+    entry = stored.entry
     start, end = window
     if start is not None and end is not None and not start < end:
-        said = notes.local(start=start, end=end)
-        notes.find(Severity.ERROR, "readings-window-reversed", entry.path, said)
+        said = reader.local(start=start, end=end)
+        reader.find(Severity.ERROR, "readings-window-reversed", entry.path, said)
     elif not len(shown):
         params: dict[str, object] = {"file": shorten(entry.file or "")}
-        notes.find(Severity.WARNING, "readings-nothing-left", entry.path, params)
+        reader.find(Severity.WARNING, "readings-nothing-left", entry.path, params)
     wrong_c = wrong_median_c(list(readings_of(shown.temperature_c)))
     if wrong_c is not None:
         params = {"device": entry.device, "usual_c": wrong_c, "id": entry.id}
         params["most_c"] = UNHEATED_C[1]
-        notes.find(Severity.ERROR, "readings-no-room", entry.path, params)
+        reader.find(Severity.ERROR, "readings-no-room", entry.path, params)
     if shown.hidden:
-        said = notes.local(first=instant(shown.hidden[0]))
+        said = reader.local(first=instant(shown.hidden[0]))
         found = {**said, "row_count": len(shown.hidden), "device": entry.device}
-        notes.find(Severity.WARNING, "readings-hidden", entry.path, found)
+        reader.find(Severity.WARNING, "readings-hidden", entry.path, found)
 
 
-def _find_half_days(notes: Notes, alike: Sequence[Whole]) -> None:
+def _find_half_days(reader: TableReader, alike: Sequence[StoredSeries]) -> None:
     """Note readings of a clock that may have twelve hours, unless another file shows its own."""
-    for each in alike:
-        own = set(each.channel.points()) if each.channel.half else set()
+    for stored in alike:
+        own = set(stored.channel.points()) if stored.channel.half else set()
         proven = any(
             not other.channel.half and own.intersection(other.channel.points()) for other in alike
         )
-        if own and not proven and len(each.channel.between(*_windows(each)[-1])):
-            about: dict[str, object] = {"device": each.entry.device, "id": each.entry.id}
-            notes.find(Severity.WARNING, "readings-half-day-kept", each.entry.path, about)
+        if own and not proven and len(_counting(stored)):
+            about: dict[str, object] = {"device": stored.entry.device, "id": stored.entry.id}
+            reader.find(Severity.WARNING, "readings-half-day-kept", stored.entry.path, about)
 
 
-def _find_conflicts(notes: Notes, alike: Sequence[Whole]) -> None:
+def _find_conflicts(reader: TableReader, alike: Sequence[StoredSeries]) -> None:
     """Note entries of one device that say different things of the same instant."""
     seen: dict[int, tuple[float, float]] = {}
-    for each in alike:
-        channel = each.channel
+    for stored in alike:
+        channel = stored.channel
         rows = zip(channel.at_s, channel.temperature_c, channel.humidity, strict=True)
         count = 0
         for at_s, warm, damp in rows:
             old = seen.setdefault(at_s, (warm, damp))
             count += differ(old[0], warm) or differ(old[1], damp)
         if count:
-            params: dict[str, object] = {"device": each.entry.device, "conflict_count": count}
-            notes.find(Severity.WARNING, "readings-conflict", each.entry.path, params)
+            params: dict[str, object] = {"device": stored.entry.device, "conflict_count": count}
+            reader.find(Severity.WARNING, "readings-conflict", stored.entry.path, params)

@@ -9,7 +9,7 @@ from curecal.trade.site_log import Place, Remark
 
 
 @record(kw_only=True)
-class Kept(Remark):
+class ReadingsEntry(Remark):
     """Where an entry's readings are, whose they are, and from when to when they count."""
 
     sha256: str | None = None

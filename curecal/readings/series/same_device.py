@@ -5,10 +5,10 @@ from __future__ import annotations
 from curecal.readings.table.export_types import Points
 from curecal.trade.site_log import Place
 
-Where = tuple[Place, str | None]
+MeasuredPlace = tuple[Place, str | None]
 
 
-def elsewhere(one: Where, other: Where) -> bool:
+def are_different_places(one: MeasuredPlace, other: MeasuredPlace) -> bool:
     """Return whether a logger cannot have been at two places at the same time.
 
     Args:
@@ -22,7 +22,7 @@ def elsewhere(one: Where, other: Where) -> bool:
     return one != other and not (one[0] is other[0] is Place.AIR)
 
 
-def are_same(one: Points, other: Points) -> bool:
+def have_same_readings(one: Points, other: Points) -> bool:
     """Return whether two series have the same readings where they have the same instants.
 
     Args:

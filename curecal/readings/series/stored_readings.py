@@ -30,7 +30,7 @@ _HALF = "12?,"
 _DIGITS = 6
 
 
-def written(channel: Channel) -> bytes:
+def encode_channel(channel: Channel) -> bytes:
     """Return a channel's readings in the form they are kept in."""
     rows = zip(channel.at_s, channel.temperature_c, channel.humidity, strict=True)
     lines = [f"{_stamp(at_s)},{_figure(warm)},{_figure(damp)}\n" for at_s, warm, damp in rows]
@@ -39,7 +39,7 @@ def written(channel: Channel) -> bytes:
     return "".join([HEADER, "\n", *lines]).encode("ascii")
 
 
-def read_back(data: bytes, device: str) -> Channel:
+def decode_channel(data: bytes, device: str) -> Channel:
     """Return the readings of kept bytes.
 
     Args:

@@ -141,7 +141,7 @@ class Channel(Record):
 
 
 @record
-class Bad(Record):
+class UnparsedCount(Record):
     """Lines that could not be read: how many, and the first of them with the reason's code."""
 
     count: int = 0
@@ -172,7 +172,7 @@ class Export(Record):
     zone: Known
     tz: tzinfo
     events: int
-    bad: Bad
+    bad: UnparsedCount
     findings: tuple[Finding, ...] = ()
 
 

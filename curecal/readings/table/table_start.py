@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Iterable, Sequence
 
 from curecal.readings.table.cell_values import is_figure
 from curecal.readings.table.text import split
@@ -20,7 +20,7 @@ Row = tuple[str, ...]
 
 
 @record
-class Block(Record):
+class TableStart(Record):
     """The structure of a file: its separator, its instants, its header, what stands above.
 
     `first` is the place of the first row in the head, from 0. `width` is how many fields a row
@@ -37,7 +37,7 @@ class Block(Record):
     sample: tuple[Row, ...]
 
 
-def find_block(lines: Sequence[str]) -> Block | None:
+def find_table(lines: Sequence[str]) -> TableStart | None:
     """Return the block of readings in the head of a text file, None where there is none.
 
     Args:
@@ -46,16 +46,16 @@ def find_block(lines: Sequence[str]) -> Block | None:
     Returns:
         The block under the separator that gives the most rows with readings.
     """
-    found: list[Block] = []
+    found: list[TableStart] = []
     for separator in SEPARATORS:
         # Each separator once per file: a head is a few hundred lines.
-        block = block_in([split(line, separator) for line in lines], separator)
+        block = table_in_rows([split(line, separator) for line in lines], separator)
         if block is not None:
             found.append(block)
     return max(found, key=lambda block: len(block.sample), default=None)
 
 
-def block_in(rows: Sequence[Sequence[str]], separator: str) -> Block | None:
+def table_in_rows(rows: Sequence[Sequence[str]], separator: str) -> TableStart | None:
     """Return the block of readings in rows already parted.
 
     Args:
@@ -67,7 +67,7 @@ def block_in(rows: Sequence[Sequence[str]], separator: str) -> Block | None:
     """
     marks = [form_of(row) for row in rows]
     start = 0
-    short: Block | None = None
+    short: TableStart | None = None
     while start < len(rows):
         mark = marks[start]
         if mark is None:
@@ -91,7 +91,7 @@ def _block(
     span: tuple[int, int],
     mark: tuple[tuple[int, ...], Form],
     separator: str,
-) -> Block | None:
+) -> TableStart | None:
     start, end = span
     stamp, form = mark
     sample = [tuple(row) for row in rows[start:end] if _has_figure(row, stamp)]
@@ -102,7 +102,9 @@ def _block(
     top = _top_of_header(rows, start, stamp, width)
     above = [tuple(row) for row in rows[:top] if any(row)]
     header = [tuple(row) for row in rows[top:start] if any(row)]
-    return Block(separator, start, stamp, form, width, tuple(header), tuple(above), tuple(sample))
+    return TableStart(
+        separator, start, stamp, form, width, tuple(header), tuple(above), tuple(sample)
+    )
 
 
 def _has_figure(row: Sequence[str], stamp: tuple[int, ...]) -> bool:
@@ -144,6 +146,3 @@ def column_text(header: Iterable[Row], index: int) -> str:
 def texts(header: Sequence[Row], width: int) -> list[str]:
     """Return what stands over every column."""
     return [column_text(header, index) for index in range(width)]
-
-
-Split = Callable[[str], list[str]]

@@ -28,7 +28,7 @@ _FIGURES = r"(?P<a>\d{1,4})(?P<s>[-/.])(?P<b>\d{1,2})(?P=s)(?P<c>\d{2,4})"
 _DAY_FIRST = rf"(?P<d>\d{{1,2}})(?P<s>[-/. ])(?P<m>{_MONTH})(?P=s)(?P<y>\d{{2}}|\d{{4}})"
 _MONTH_FIRST = rf"(?P<m>{_MONTH}) (?P<d>\d{{1,2}})(?P<s>,? )(?P<y>\d{{4}})"
 _DATES = tuple(
-    re.compile(each, re.ASCII | re.IGNORECASE) for each in (_FIGURES, _DAY_FIRST, _MONTH_FIRST)
+    re.compile(form, re.ASCII | re.IGNORECASE) for form in (_FIGURES, _DAY_FIRST, _MONTH_FIRST)
 )
 _TIME = re.compile(
     r"\s*(?P<h>\d{1,2}):(?P<min>\d\d)(?::(?P<s>\d\d)(?:[.,]\d{1,9})?)?"
@@ -67,7 +67,7 @@ def form_of(fields: Sequence[str]) -> tuple[tuple[int, ...], Form] | None:
         if ":" not in field:
             continue
         for joiner in _JOINERS:
-            day, hour = cut(field, joiner)
+            day, hour = split_timestamp(field, joiner)
             form = _form(day, hour, joiner) if hour else None
             if form is not None:
                 return (index,), form
@@ -85,7 +85,7 @@ def is_time(text: str) -> bool:
     return _TIME.fullmatch(text) is not None
 
 
-def cut(text: str, joiner: str) -> tuple[str, str]:
+def split_timestamp(text: str, joiner: str) -> tuple[str, str]:
     """Return the date and the time of a text; the last joiner before the first colon parts them."""
     before, colon, after = text.partition(":")
     day, _, hour = before.rstrip().rpartition(joiner)

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 
 from curecal.errors import SourceError
 from curecal.readings.table.cell_values import figure, is_below_zero, unit_beside
-from curecal.readings.table.export_types import Bad
+from curecal.readings.table.export_types import UnparsedCount
 from curecal.trade.findings import Finding, Severity
 
 LISTED = 20
@@ -21,7 +21,7 @@ _NUMBERS = re.compile(r"\d+[-/.:]\d+")
 
 
 @dataclass
-class Unread:
+class UnparsedLines:
     """What became of lines that could not be read.
 
     `readings` counts those with a date or a time and a figure behind it; `run` is the longest
@@ -94,9 +94,9 @@ class Unread:
         if self._now > self.run:
             self.run, self.run_line = self._now, line - self._now + 1
 
-    def bad(self) -> Bad:
+    def bad(self) -> UnparsedCount:
         """Return the lines, the first of them listed."""
-        return Bad(self.count, tuple(self.lines))
+        return UnparsedCount(self.count, tuple(self.lines))
 
     def findings(self, path: str) -> list[Finding]:
         """Return what the person has to look at: a line that nobody read hides what it says."""

@@ -15,7 +15,7 @@ from typing import Any
 
 from curecal.errors import SourceError
 from curecal.readings.table.cell_values import is_figure
-from curecal.readings.table.table_start import HEAD_LINES, block_in
+from curecal.readings.table.table_start import HEAD_LINES, table_in_rows
 from curecal.readings.table.timestamps import is_time
 from curecal.toml_files.shown import shorten
 
@@ -70,7 +70,7 @@ def _rows(book: Any, name: str) -> Iterator[list[str]]:
     for sheet in book.worksheets:
         head = list(islice(_cells(sheet), HEAD_LINES))
         filled += [sheet] if any(head) else []
-        with_readings += [sheet] if block_in(head, "") is not None else []
+        with_readings += [sheet] if table_in_rows(head, "") is not None else []
     if len(with_readings) > 1:
         titles = ", ".join(f'"{shorten(sheet.title)}"' for sheet in with_readings)
         raise SourceError("readings-several-sheets", path=name, sheets=titles)

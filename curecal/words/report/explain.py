@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from curecal.errors import UsageError
 from curecal.planning.comparison.what_if import Gain
 from curecal.planning.plan import HeatUp, LayerPlan, MilestonePlan, Plan, Step, ZonePlan
-from curecal.trade.names import alike
+from curecal.trade.names import comparable_name
 from curecal.words.layout import NARROWEST, Line, bullet, paragraph
 from curecal.words.report.cautions import cautions
 from curecal.words.report.headline import headline
@@ -83,9 +83,11 @@ def chosen_layers(plan: Plan, name: str | None) -> set[int]:
     layers = [layer for zone in plan.zones for layer in zone.layers]
     if name is None:
         return {id(layer) for layer in layers}
-    asked = alike(name)
+    asked = comparable_name(name)
     found = {
-        id(layer) for layer in layers if asked in {alike(layer.layer.id), alike(layer.layer.name)}
+        id(layer)
+        for layer in layers
+        if asked in {comparable_name(layer.layer.id), comparable_name(layer.layer.name)}
     }
     if not found:
         known = list(dict.fromkeys(layer.layer.name for layer in layers))[:_NAMED_AT_MOST]

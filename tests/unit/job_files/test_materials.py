@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from curecal.job_files import load_rules, parse_job
-from curecal.job_files.materials import USUAL, class_for
+from curecal.job_files.materials import USUAL, class_of_kind
 from curecal.trade.data_sheets import (
     DataSheet,
     DryingWait,
@@ -190,11 +190,11 @@ def test_a_material_that_was_not_understood_is_known_as_such() -> None:
     ],
 )
 def test_the_class_behind_a_material(kind: Kind, rapid: bool, modified: bool, name: str) -> None:  # noqa: FBT001 - parameters of a table
-    found = class_for(kind, Hardening.CEMENT, rapid=rapid, modified=modified)
+    found = class_of_kind(kind, Hardening.CEMENT, rapid=rapid, modified=modified)
     assert found is load_rules().classes[name]
 
 
 def test_every_kind_has_a_usual_way_to_harden_and_no_class_contradicts_it() -> None:
     assert set(USUAL) == set(Kind)
     for kind, law in USUAL.items():
-        assert class_for(kind, law) is not None, kind
+        assert class_of_kind(kind, law) is not None, kind

@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from itertools import pairwise
 
 import pytest
+from segment_samples import line
 
 from curecal.errors import OutsideValidity
-from curecal.science.age import Accumulator, equivalent_age, time_to_reach
-from curecal.science.history import Segment, constant_segment
-from curecal.science.rate import CementRate, DryingRate, UnfrozenRate
+from curecal.science.age import Accumulator
+from curecal.science.history import Segment
+from curecal.science.rate import CementRate, DryingRate, Rate, UnfrozenRate
 
 HOUR_S = 3_600.0
 DAY_S = 86_400.0
@@ -19,15 +21,15 @@ CEMENT = CementRate(rated_c=20.0, minimum_c=5.0)
 
 
 def steady(temperature_c: float, days: float, start_s: float = 0.0) -> Segment:
-    return constant_segment(
-        start_s=start_s, end_s=start_s + days * DAY_S, temperature_c=temperature_c, humidity=0.5
-    )
+    return line(start_s, start_s + days * DAY_S, temperature_c, temperature_c)
 
 
-def line(start_s: float, end_s: float, start_c: float, end_c: float) -> Segment:
-    return Segment(
-        start_s=start_s, end_s=end_s, start_c=start_c, end_c=end_c, start_rh=0.5, end_rh=0.5
-    )
+def equivalent_age(history: Sequence[Segment], rate: Rate) -> float:
+    return Accumulator(history, rate).age()
+
+
+def time_to_reach(history: Sequence[Segment], rate: Rate, age_s: float) -> float | None:
+    return Accumulator(history, rate).time_to_reach(age_s)
 
 
 def hourly(temperatures_c: list[float], start_s: float = 0.0) -> tuple[Segment, ...]:

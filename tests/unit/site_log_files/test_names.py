@@ -8,7 +8,7 @@ import pytest
 
 from curecal.job_files import parse_job
 from curecal.site_log_files.names import named, zone_named
-from curecal.trade.names import alike
+from curecal.trade.names import comparable_name
 from curecal.trade.site_log import Done, Resistance
 
 JOB = """\
@@ -102,5 +102,5 @@ def test_letter_by_letter_comes_first_and_a_name_of_two_is_none() -> None:
 
 def test_alike_is_the_same_however_often() -> None:
     for text in ("İstanbul  Straße", "ǰ", "a\u0345\u0301"):
-        assert alike(alike(text)) == alike(text)
-        assert alike(unicodedata.normalize("NFD", text)) == alike(text)
+        assert comparable_name(comparable_name(text)) == comparable_name(text)
+        assert comparable_name(unicodedata.normalize("NFD", text)) == comparable_name(text)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from curecal.errors import QuantityRefused, ValueRefused
-from curecal.toml_files.meter_values import moisture
+from curecal.toml_files.meter_values import moisture_of_meter
 from curecal.toml_files.schema import Key
 
 KEY = Key("value", "moisture", '"1.6 CM-%"', "what was read")
@@ -17,15 +17,15 @@ KEY = Key("value", "moisture", '"1.6 CM-%"', "what was read")
 )
 def test_several_figures_of_moisture_are_asked_for_one(text: str) -> None:
     with pytest.raises(ValueRefused, match="moisture-several") as refused:
-        moisture(text, KEY)
+        moisture_of_meter(text, KEY)
     assert refused.value.params == {"text": text, "example": "1.6 CM-%"}
 
 
 @pytest.mark.parametrize("value", ["5 cm", 3])
 def test_what_is_no_moisture_is_refused_as_what_it_is(value: object) -> None:
     with pytest.raises(QuantityRefused):
-        moisture(value, KEY)
+        moisture_of_meter(value, KEY)
 
 
 def test_one_figure_is_read() -> None:
-    assert moisture("1.6 CM-%", KEY).fraction == pytest.approx(0.016)
+    assert moisture_of_meter("1.6 CM-%", KEY).fraction == pytest.approx(0.016)

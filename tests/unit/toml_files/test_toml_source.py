@@ -11,7 +11,7 @@ from curecal.errors import SourceError
 from curecal.job_files import parse_job, read_job
 from curecal.job_files.job_keys import fresh_id, known_sensors, slug
 from curecal.job_files.new_job import NewJob, job_template
-from curecal.science.thermistor import NTC_10K
+from curecal.published.plan_equations import usual_thermistor
 from curecal.toml_files.key_reference import reference
 from curecal.toml_files.log_schema import BASE, KINDS
 from curecal.toml_files.schema import CABLE_KEYS, TABLES, Key, headed
@@ -244,9 +244,10 @@ def test_the_reference_names_every_key() -> None:
     assert "voltage" in CABLE_KEYS
 
 
-def test_the_known_sensor_is_the_one_that_science_checks() -> None:
+def test_the_known_sensor_is_the_one_of_the_published_checks() -> None:
+    checked = usual_thermistor()
     sensor = known_sensors()["10 kΩ NTC"]
-    assert sensor.coefficients == (NTC_10K.a, NTC_10K.b, NTC_10K.c)
+    assert sensor.coefficients == (checked.a, checked.b, checked.c)
 
 
 def test_ids_made_of_names() -> None:

@@ -6,6 +6,7 @@ from datetime import timedelta, timezone
 
 import pytest
 from planning_samples import DAY, RULES, START, expected, reading, zone
+from segment_samples import humidity_at, temperature_at
 
 from curecal.planning.climate.zone_climate import Climate, End, make_climate
 from curecal.planning.site_log.log_at_instant import facts_at
@@ -28,8 +29,8 @@ def at(made: Climate, end: End, hour: float) -> tuple[float, float]:
     for segment in made.histories[end]:
         if segment.start_s <= seconds < segment.end_s:
             return (
-                pytest.approx(segment.temperature_at(seconds)),
-                pytest.approx(segment.humidity_at(seconds)),
+                pytest.approx(temperature_at(segment, seconds)),
+                pytest.approx(humidity_at(segment, seconds)),
             )
     raise AssertionError(hour)
 

@@ -7,10 +7,10 @@ from typing import Any
 import pytest
 from planning_log import measured
 from planning_samples import DAY, RULES, START
+from thermistor_samples import NTC_10K, NTC_10K_TABLE
 
 from curecal.planning.hold_points.cable_limits import judge, label_resistance, steps_between
 from curecal.planning.plan import HoldState
-from curecal.science.thermistor import NTC_10K, NTC_10K_TABLE
 from curecal.trade.job import Cable, Thermistor
 from curecal.trade.site_log import Stage
 

@@ -13,8 +13,8 @@ from test_hidden_readings import JOB
 
 from curecal.cli.main import code_of_run
 from curecal.errors import SourceError
-from curecal.readings.clock.twelve_hour_clock import half_days
-from curecal.readings.series.stored_readings import read_back, written
+from curecal.readings.clock.twelve_hour_clock import find_twelve_hour_clock
+from curecal.readings.series.stored_readings import decode_channel, encode_channel
 from curecal.readings.table.timestamps import form_of
 
 
@@ -62,24 +62,24 @@ def test_rows_with_their_own_offset() -> None:
     assert own is not None
     assert plain is not None
     run = array("q", [36_000, 3_600])
-    assert half_days(own[1], [36_000], [run], "x") == []
-    assert [each.code for each in half_days(plain[1], [36_000], [array("q")], "x")] == [
-        "readings-half-day"
-    ]
+    assert find_twelve_hour_clock(own[1], [36_000], [run], "x") == []
+    assert [
+        each.code for each in find_twelve_hour_clock(plain[1], [36_000], [array("q")], "x")
+    ] == ["readings-half-day"]
 
 
 def test_what_is_in_doubt_stays_so_with_the_readings(tmp_path: Path) -> None:
     text = text_of("2026-11-10 13:00", 610)
     (channel,) = read(laid(tmp_path, text)).channels
-    data = written(channel)
+    data = encode_channel(channel)
     assert data.endswith(b"\n2026-11-10T01:00:00Z,12?,\n")
-    assert written(read_back(data, channel.device)) == data
+    assert encode_channel(decode_channel(data, channel.device)) == data
     assert channel.between(channel.first, channel.last).half
     for more in (b"2026-11-10T01:00:00Z,12?,\n", b"2026-11-10T02:00:00Z,15.0,\n"):
         with pytest.raises(ValueError, match=r".*"):
-            read_back(data + more, "x")
+            decode_channel(data + more, "x")
     with pytest.raises(ValueError, match=r".*"):
-        read_back(data.replace(b"T01:00:00Z,12?", b"T02:00:00Z,12?"), "x")
+        decode_channel(data.replace(b"T01:00:00Z,12?", b"T02:00:00Z,12?"), "x")
 
 
 def test_every_plan_says_that_nights_may_be_afternoons(

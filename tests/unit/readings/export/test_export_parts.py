@@ -13,7 +13,7 @@ from logger_samples import HALIFAX, laid, read, simple, utc
 from curecal.errors import ValueRefused
 from curecal.readings.clock.clock import zone_named
 from curecal.readings.clock.offsets import offset_in
-from curecal.readings.export.edge_outliers import jumps
+from curecal.readings.export.edge_outliers import find_edge_outliers
 from curecal.readings.export.read_export import read_export
 from curecal.readings.table.cell_values import figure, temperature_units, unit_in_cell
 from curecal.readings.table.export_types import Answers, Channel, interval_of, median_of
@@ -194,7 +194,7 @@ def test_intervals_and_gaps() -> None:
     ],
 )
 def test_jumps_that_no_room_makes(readings: list[tuple[float, float]], codes: list[str]) -> None:
-    assert [finding.code for finding in jumps(channel(readings), "log.0")] == codes
+    assert [finding.code for finding in find_edge_outliers(channel(readings), "log.0")] == codes
 
 
 def test_readings_of_a_time_to_come_are_found(tmp_path: Path) -> None:

@@ -10,7 +10,7 @@ import pytest
 from logger_samples import laid, read, utc
 
 from curecal.cli.main import code_of_run
-from curecal.readings.series.stored_readings import read_back, written
+from curecal.readings.series.stored_readings import decode_channel, encode_channel
 from curecal.readings.table.export_types import Channel
 
 JOB = """
@@ -91,9 +91,9 @@ def test_whose_line_it_was(tmp_path: Path, cells: str, found: list[list[int]]) -
 
 def test_what_is_hidden_is_kept_with_the_readings(tmp_path: Path) -> None:
     channel = only(tmp_path, text_of((3, "minus 4,55.0"), (4, "-3.0x,55.0")))
-    data = written(channel)
+    data = encode_channel(channel)
     assert data.endswith(b"Z,15.0,0.55\n2026-11-13T10:30:00Z,?,\n2026-11-13T10:40:00Z,?,\n")
-    assert read_back(data, channel.device) == channel
+    assert decode_channel(data, channel.device) == channel
 
 
 @pytest.mark.parametrize(
@@ -106,11 +106,11 @@ def test_what_is_hidden_is_kept_with_the_readings(tmp_path: Path) -> None:
 )
 def test_hidden_lines_in_another_form_are_refused(tail: str) -> None:
     text = "at,temperature_c,humidity\n2026-11-13T10:00:00Z,15.0,0.55\n"
-    assert len(read_back(text.encode(), "x")) == 1
+    assert len(decode_channel(text.encode(), "x")) == 1
     with pytest.raises(ValueError, match=r".*"):
-        read_back((text + tail).encode(), "x")
+        decode_channel((text + tail).encode(), "x")
     with pytest.raises(ValueError, match=r".*"):
-        read_back(b"at,temperature_c,humidity\n2026-11-13T10:30:00Z,?,\n", "x")
+        decode_channel(b"at,temperature_c,humidity\n2026-11-13T10:30:00Z,?,\n", "x")
 
 
 def test_the_plan_says_what_was_hidden(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:

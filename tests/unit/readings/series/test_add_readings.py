@@ -17,8 +17,8 @@ from test_readings_command import Said, job, run
 from curecal.cli.main import code_of_run
 from curecal.errors import SourceError
 from curecal.job_files import read_job
-from curecal.readings.series.add_to_job import Added, Wanted, add
-from curecal.readings.series.same_device import are_same
+from curecal.readings.series.add_to_job import AddedChannel, Destination, add_channel
+from curecal.readings.series.same_device import have_same_readings
 from curecal.site_log_files.append import append_entry
 from curecal.trade.site_log import Place
 
@@ -72,10 +72,10 @@ def test_readings_of_two_places_stop_a_job_that_has_them(job: Path) -> None:
 def test_a_room_of_two_zones_has_one_air(job: Path) -> None:
     (channel,) = read("shape_1.csv").channels
     for zone in ("hall", "bath"):
-        added = add(
+        added = add_channel(
             job,
             channel,
-            Wanted(zone, Place.AIR),
+            Destination(zone, Place.AIR),
             log=lambda: facts(job).entries,
             understood="…",
             append=appender(job),
@@ -85,10 +85,10 @@ def test_a_room_of_two_zones_has_one_air(job: Path) -> None:
 
 def test_a_shared_instant_or_few_like_readings_are_no_proof() -> None:
     points = tuple((utc(f"2026-11-05T0{hour}:00:00"), 15.0, None) for hour in range(6))
-    assert are_same(points, points[:2])
-    assert not are_same(points, points[:1])
+    assert have_same_readings(points, points[:2])
+    assert not have_same_readings(points, points[:1])
     other = tuple((at, 15.0 if at.hour < 3 else 14.0, None) for at, _, _ in points)
-    assert not are_same(points, other)
+    assert not have_same_readings(points, other)
 
 
 # ---- from when to when ------------------------------------------------------------------------
@@ -142,7 +142,9 @@ def refuse(_values: Mapping[str, object], _last_look: Callable[[], None]) -> str
 def failing(job: Path, name: str) -> None:
     (channel,) = read(name).channels
     with pytest.raises(SourceError, match="file-not-written"):
-        add(job, channel, Wanted("hall", Place.AIR), log=tuple, understood="…", append=refuse)
+        add_channel(
+            job, channel, Destination("hall", Place.AIR), log=tuple, understood="…", append=refuse
+        )
 
 
 def test_a_file_that_an_entry_names_stays_when_adding_fails(job: Path) -> None:
@@ -166,16 +168,16 @@ def test_another_file_in_the_folder_stays_when_adding_fails(job: Path) -> None:
 def test_what_another_added_meanwhile_is_not_added_again(job: Path) -> None:
     (channel,) = read("shape_1.csv").channels
     own = appender(job)
-    others: list[Added] = []
+    others: list[AddedChannel] = []
 
     def later(values: Mapping[str, object], last_look: Callable[[], None]) -> str:
         others.append(put(job, "shape_1.csv"))
         return own(values, last_look)
 
-    added = add(
+    added = add_channel(
         job,
         channel,
-        Wanted("hall", Place.AIR),
+        Destination("hall", Place.AIR),
         log=lambda: facts(job).entries,
         understood="…",
         append=later,

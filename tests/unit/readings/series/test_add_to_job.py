@@ -15,8 +15,8 @@ from curecal.job_files import ReadJob, load_rules, read_job
 from curecal.job_files.days_off import day_off_for
 from curecal.planning.make_plan import make_plan
 from curecal.planning.site_log.log_at_instant import Facts, facts_at
-from curecal.readings.series.add_to_job import Added, Append, Wanted, add
-from curecal.readings.series.stored_readings import read_back, written
+from curecal.readings.series.add_to_job import AddedChannel, Append, Destination, add_channel
+from curecal.readings.series.stored_readings import decode_channel, encode_channel
 from curecal.site_log_files.append import append_entry
 from curecal.trade.site_log import Place, Remark, Series
 
@@ -66,12 +66,12 @@ def put(
     place: Place = Place.AIR,
     start: datetime | None = None,
     end: datetime | None = None,
-) -> Added:
+) -> AddedChannel:
     (channel,) = read(file).channels
-    return add(
+    return add_channel(
         job,
         channel,
-        Wanted("hall", place, start, end),
+        Destination("hall", place, start, end),
         log=lambda: facts(job).entries,
         understood="…",
         append=appender(job),
@@ -211,13 +211,13 @@ def test_readings_that_are_gone_do_not_count(job: Path) -> None:
 def test_a_file_outside_of_the_jobs_folder_is_not_opened(
     job: Path, name: str, tmp_path: Path
 ) -> None:
-    laid(tmp_path, written(read("shape_1.csv").channels[0]), "other.csv")
+    laid(tmp_path, encode_channel(read("shape_1.csv").channels[0]), "other.csv")
     append_entry(job, "readings", {"file": name, "sha256": "00"}, at=NOW, recorded=NOW, zone="hall")
     assert found(read_job(job)) == [("stop", "readings-file-outside")]
 
 
 def test_a_link_that_leads_outside_is_not_followed(job: Path, tmp_path: Path) -> None:
-    target = laid(tmp_path, written(read("shape_1.csv").channels[0]), "other.csv")
+    target = laid(tmp_path, encode_channel(read("shape_1.csv").channels[0]), "other.csv")
     (job.parent / "link.csv").symlink_to(target)
     append_entry(
         job, "readings", {"file": "link.csv", "sha256": "00"}, at=NOW, recorded=NOW, zone="hall"
@@ -253,10 +253,10 @@ def test_readings_that_no_entry_names_are_not_left_behind(job: Path) -> None:
 
     (channel,) = read("shape_1.csv").channels
     with pytest.raises(ValueRefused):
-        add(
+        add_channel(
             job,
             channel,
-            Wanted("hall", Place.AIR),
+            Destination("hall", Place.AIR),
             log=tuple,
             understood="…",
             append=refuse,
@@ -266,9 +266,9 @@ def test_readings_that_no_entry_names_are_not_left_behind(job: Path) -> None:
 
 def test_kept_readings_come_back_as_they_were() -> None:
     (channel,) = read("no_reading.csv").channels
-    data = written(channel)
-    back = read_back(data, channel.device)
-    assert written(back) == data
+    data = encode_channel(channel)
+    back = decode_channel(data, channel.device)
+    assert encode_channel(back) == data
     assert back.at_s == channel.at_s
 
 
@@ -290,7 +290,7 @@ def test_kept_readings_come_back_as_they_were() -> None:
 )
 def test_bytes_in_another_form_are_no_kept_readings(data: bytes) -> None:
     with pytest.raises(ValueError, match=r".*"):
-        read_back(data, "x")
+        decode_channel(data, "x")
 
 
 def test_a_floors_sensor_counts_until_somebody_saw_the_floor_on(job: Path) -> None:

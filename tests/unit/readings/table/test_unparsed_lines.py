@@ -12,7 +12,7 @@ from curecal.readings.columns.rows import CHUNK
 from curecal.readings.table.cell_values import figure
 from curecal.readings.table.export_types import Export
 from curecal.readings.table.text import split
-from curecal.readings.table.unparsed_lines import Unread
+from curecal.readings.table.unparsed_lines import UnparsedLines
 
 HEAD = "Time (UTC),Temperature (°C),Humidity (%),Note"
 
@@ -172,7 +172,7 @@ def test_a_time_that_the_clock_skips_may_hide_frost_too(tmp_path: Path) -> None:
 
 
 def test_what_stands_in_lost_lines_is_counted() -> None:
-    unread = Unread()
+    unread = UnparsedLines()
     unread.lose(7, "bad-instant", [(15.0, "C"), (28.0, "F")])
     unread.lose(9, "bad-instant", [(15.0, "C")])
     assert (unread.count, unread.readings, unread.cold, unread.cold_line) == (2, 2, 1, 7)
