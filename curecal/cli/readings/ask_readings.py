@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import sys
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING, NamedTuple, TypeVar
 
 import click
 
@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from curecal.trade.job import Job
     from curecal.words.sentences import Words
 
+Answer = TypeVar("Answer")
 ORDERS = ("D/M/Y", "M/D/Y", "Y/M/D")
 
 
@@ -26,6 +27,7 @@ class ReadingsOptions(NamedTuple):
 
     zone: str | None
     unit: str | None
+    columns: str | None
     order: str | None
     timezone: str | None
     place: str | None
@@ -115,6 +117,7 @@ def _answers(tz: tzinfo | None, asked: ReadingsOptions) -> Answers:
     now = datetime.now(UTC)
     return Answers(
         unit=asked.unit,
+        columns=() if asked.columns is None else _columns_named(asked.columns),
         order=None if asked.order is None else Order(asked.order),
         zone=zone,
         zone_from="job" if named is None else "option",
@@ -134,6 +137,16 @@ def _zone_named(text: str) -> tzinfo:
         raise UsageError(error.code, **error.params) from None
 
 
+def _columns_named(text: str) -> tuple[str, ...]:
+    from curecal.errors import ValueRefused
+    from curecal.readings.columns.by_hand import columns_named
+
+    try:
+        return columns_named(text)
+    except ValueRefused as error:
+        raise UsageError(error.code, **error.params) from None
+
+
 def _answered(error: QuestionError, answers: Answers) -> Answers:
     """Return the answers with the one that a file leaves open, as the person types it."""
     from dataclasses import replace
@@ -145,8 +158,11 @@ def _answered(error: QuestionError, answers: Answers) -> Answers:
     click.echo(words.error(error), err=True)
     question = words.text(f"readings.ask-{error.asks}", {"orders": ", ".join(ORDERS)})
     if error.asks == "timezone":
-        zone = click.prompt(question, value_proc=_zone_typed(words), err=True)
+        zone = click.prompt(question, value_proc=_typed(_zone_named, words), err=True)
         return replace(answers, zone=zone, zone_from="option")
+    if error.asks == "columns":
+        named = click.prompt(question, value_proc=_typed(_columns_named, words), err=True)
+        return replace(answers, columns=named)
     choices = click.Choice(["C", "F"] if error.asks == "unit" else ORDERS, case_sensitive=False)
     said = click.prompt(question, type=choices, show_choices=False, err=True)
     if error.asks == "unit":
@@ -154,12 +170,12 @@ def _answered(error: QuestionError, answers: Answers) -> Answers:
     return replace(answers, order=Order(said))
 
 
-def _zone_typed(words: Words) -> Callable[[str], tzinfo]:
-    """Return what reads a time zone as it is typed, and says what is wrong with another text."""
+def _typed(read: Callable[[str], Answer], words: Words) -> Callable[[str], Answer]:
+    """Return what reads an answer as it is typed, and says what is wrong with another text."""
 
-    def typed(text: str) -> tzinfo:
+    def typed(text: str) -> Answer:
         try:
-            return _zone_named(text)
+            return read(text)
         except UsageError as error:
             raise click.UsageError(words.error(error)) from None
 

@@ -56,6 +56,11 @@ class ReadFile(NamedTuple):
 @click.option("--into", type=click.Path(path_type=Path), metavar="JOB", help="Add them to a job.")
 @click.option("--zone", metavar="NAME", help="The zone the logger was in.")
 @click.option("--unit", type=click.Choice(["C", "F"]), help="Unit of the temperatures.")
+@click.option(
+    "--columns",
+    metavar="NAMES",
+    help="Its columns from left to right: time,temperature,humidity,-.",
+)
 @click.option("--order", type=click.Choice(ORDERS), help="How the dates are written.")
 @click.option(
     "--timezone", metavar="ZONE", help="The logger's clock: a time zone, or its offset -05:00."

@@ -42,11 +42,13 @@ class QuestionError(SourceError):
 class Answers(Record):
     """What a person says about a file: only what is asked for is used.
 
-    `zone` is the logger's clock where its file has no offset; `zone_from` who named it.
-    `latest_year` is the last year a reading can be from; `now` is when somebody looks.
+    `columns` are names of its columns from left to right. `zone` is the logger's clock where its
+    file has no offset; `zone_from` who named it. `latest_year` is the last year a reading can be
+    from; `now` is when somebody looks.
     """
 
     unit: str | None = None
+    columns: tuple[str, ...] = ()
     order: Order | None = None
     zone: tzinfo | None = None
     zone_from: str = "option"

@@ -17,7 +17,7 @@ _COLD = {"C": 2.0, "F": 35.6}
 # A run of lines is no slip any more; a share of a twentieth is no file to rely on. Both are our own
 # choice; a few lines of a short file are allowed.
 _RUN, _SHARE, _FEW = 3, 20, 5
-_NUMBERS = re.compile(r"\d+[-/.:]\d+")
+_NUMBERS = re.compile(r"\d+[-/.:]\d+|\d{4}")
 
 
 @dataclass
