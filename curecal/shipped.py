@@ -12,13 +12,7 @@ DATA = Path(__file__).parent / "data"
 
 
 def shipped_text(*names: str) -> str:
-    """Return a data file's text.
-
-    Args:
-        names: folders and the file's name under the data folder.
-
-    Returns:
-        The text.
+    """Return the text of a data file, named by its folders under the data folder and its name.
 
     Raises:
         OSError: the installation lacks it.

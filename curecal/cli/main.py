@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, NoReturn
 import click
 
 from curecal.cli.shared.lazy import LazyGroup
-from curecal.errors import CurecalError
+from curecal.errors import CurecalError, SourceError
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -98,6 +98,9 @@ def cli() -> None:
 
 def run() -> NoReturn:
     """Run the command and end the process with its exit code."""
+    if sys.stdout is None:  # closed by whoever started the command
+        _tell(SourceError("output-closed"))
+        sys.exit(SourceError.exit_code)
     for stream in (sys.stdout, sys.stderr):
         # A terminal without an ohm sign shows a question mark, not an error.
         if isinstance(stream, io.TextIOWrapper):
@@ -126,8 +129,26 @@ def code_of_run(arguments: list[str] | None = None) -> int:
         os.dup2(os.open(os.devnull, os.O_WRONLY), 1)
         return BROKEN_PIPE
     except Exception as error:  # noqa: BLE001 - the last door: people never see a traceback
-        return _internal(error)
+        return _output_lost(error) if _is_of_output(error) else _internal(error)
     return result if isinstance(result, int) else 0
+
+
+def _is_of_output(error: Exception) -> bool:
+    """Return whether standard output could not be written: only there click meets such an error."""
+    import traceback
+
+    *_, (frame, _) = traceback.walk_tb(error.__traceback__)
+    return isinstance(error, OSError) and frame.f_globals["__name__"] in {"click.utils", __name__}
+
+
+def _output_lost(error: Exception) -> int:
+    """Say that what was to be shown is lost, and that what was to be done may be done."""
+    # What is still buffered must not fail again at exit.
+    os.dup2(os.open(os.devnull, os.O_WRONLY), 1)
+    reason = (isinstance(error, OSError) and error.strerror) or type(error).__name__
+    refused = SourceError("output-not-written", reason=reason)
+    _tell(refused)
+    return refused.exit_code
 
 
 def _tell(error: CurecalError) -> None:

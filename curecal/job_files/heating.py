@@ -168,8 +168,6 @@ def _cable(reader: TableReader, read: Read, name: str, sensors: Sensors) -> Cabl
         power_w=read.get("power"),
         resistance_ohm=read.get("resistance"),
         sensor=find_sensor(reader, read, sensors),
-        tolerance_given=tolerance is not None,
-        insulation_given=insulation is not None,
     )
     if cable.voltage_v is not None and cable.power_w is not None:
         label_ohm = cable.voltage_v * cable.voltage_v / cable.power_w

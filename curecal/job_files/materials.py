@@ -199,7 +199,6 @@ def read_material(reader: TableReader, name: str, raw: Table, path: str) -> Data
             }
         ),
         frost_age_s=waits.get("frost", base.frost_age_s),
-        is_class=False,
     )
     _check_heat(reader, sheet, waits)
     _check_minimum(reader, sheet, read)

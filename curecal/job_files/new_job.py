@@ -30,14 +30,7 @@ class NewJob(Record):
 
 
 def job_template(answers: NewJob) -> str:
-    """Return the text of a job file.
-
-    Args:
-        answers: What is known so far.
-
-    Returns:
-        TOML with comments on what to fill in.
-    """
+    """Return the text of a job file: TOML with comments on what to fill in."""
     lines = [
         "# Layers stand bottom to top. Every quantity has its unit.",
         "",

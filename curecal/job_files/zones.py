@@ -28,16 +28,7 @@ class Stock(Record):
 
 
 def zones_in(reader: TableReader, tables: Sequence[Table], stock: Stock) -> tuple[Zone, ...]:
-    """Return every zone that could be read.
-
-    Args:
-        reader: Where findings are kept.
-        tables: The zones' tables.
-        stock: Materials and sensors.
-
-    Returns:
-        The zones, in order.
-    """
+    """Return every zone that could be read, in order."""
     if not tables and not any(found.path == "zone" for found in reader.findings):
         reader.find(Severity.ERROR, "no-zones", "zone", {})
     reads = [read_table(reader, raw, "zone", f"zone.{i}") for i, raw in enumerate(tables)]

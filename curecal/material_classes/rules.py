@@ -90,10 +90,7 @@ Table = Mapping[str, Any]
 
 @cache
 def load_rules() -> Rules:
-    """Return the shipped rules with their classes.
-
-    Returns:
-        The rules; numbers in SI.
+    """Return the shipped rules with their classes, numbers in SI.
 
     Raises:
         CurecalError: the shipped data is damaged, or an entry has no source.
@@ -108,14 +105,7 @@ def usable_classes() -> list[str]:
 
 
 def parse_rules(rules: Table, classes: Table) -> Rules:
-    """Return rules from their two tables.
-
-    Args:
-        rules: the table of rules, hold points and cautions.
-        classes: the table of material classes.
-
-    Returns:
-        The rules.
+    """Return rules from the tables of rules, hold points and cautions, and of classes.
 
     Raises:
         CurecalError: an entry has no source, or is not understood.
@@ -238,7 +228,6 @@ def _class(
             MoistureLimit(method, units.fraction(stated["limit"]), _source(name, stated))
             for method, stated in limits.get(entry.get("moisture", ""), {}).items()
         ),
-        is_class=True,
     )
 
 

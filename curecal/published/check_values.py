@@ -58,9 +58,6 @@ class PublishedCheck(Record):
 def published_checks() -> tuple[PublishedCheck, ...]:
     """Return every published check the package carries, in the file's order.
 
-    Returns:
-        The checks.
-
     Raises:
         SourceError: The package's data is damaged.
     """
@@ -72,13 +69,7 @@ def published_checks() -> tuple[PublishedCheck, ...]:
 
 
 def parse_checks(content: bytes) -> tuple[PublishedCheck, ...]:
-    """Return the checks in a file's content.
-
-    Args:
-        content: The file, TOML in UTF-8.
-
-    Returns:
-        The checks, in order.
+    """Return the checks in a file's content, TOML in UTF-8, in order.
 
     Raises:
         SourceError: It is not such a file; a check without a source is none.

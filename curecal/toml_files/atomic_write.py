@@ -44,12 +44,6 @@ class FileChangedError(Exception):
 def real_path(path: Path) -> Path:
     """Return the file itself: where `path` is a link, what it leads to.
 
-    Args:
-        path: The file, or a link to it.
-
-    Returns:
-        The file's own path.
-
     Raises:
         SourceError: The link leads round in a circle, or cannot be followed.
     """

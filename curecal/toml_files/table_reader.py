@@ -31,7 +31,7 @@ _DIRECTIONS = frozenset("\u2028\u2029\u200e\u200f\u061c")
 
 @dataclass
 class TableReader:
-    """The findings so far, and what reading a value needs to know of the job."""
+    """Reads a file's tables: the findings so far, and what a value's meaning needs of the job."""
 
     findings: list[Finding] = field(default_factory=list)
     tz: tzinfo = UTC

@@ -19,13 +19,7 @@ _QUOTED = re.compile(r"'([^']*)'")
 
 
 def load(path: Path) -> dict[str, Any]:
-    """Return the content of a TOML file.
-
-    Args:
-        path: The file.
-
-    Returns:
-        Its tables.
+    """Return the tables of a TOML file.
 
     Raises:
         SourceError: It is missing, no file, too large, empty, no UTF-8, or no TOML.

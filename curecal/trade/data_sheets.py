@@ -149,7 +149,6 @@ class DataSheet(Record):
     frost_age_s: float = 72 * 3600.0
     needs_moisture_test: bool = False
     moisture_limits: tuple[MoistureLimit, ...] = ()
-    is_class: bool = False
 
 
 @record

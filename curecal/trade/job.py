@@ -148,8 +148,6 @@ class Cable(Record):
     insulation_ohm: float = 1e6
     insulation_at_v: float = 500.0
     sensor: Thermistor | None = None
-    tolerance_given: bool = False
-    insulation_given: bool = False
 
 
 @record

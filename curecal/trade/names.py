@@ -8,13 +8,8 @@ import unicodedata
 def comparable_name(text: str) -> str:
     """Return a name as it is compared: signs composed, one case, single spaces.
 
-    Two keyboards write one name in two ways that nobody can tell apart on paper.
-
-    Args:
-        text: the name as somebody wrote it.
-
-    Returns:
-        A text for comparing only; what is shown is the name as it was written.
+    Two keyboards write one name in two ways that nobody can tell apart on paper. What is shown is
+    the name as it was written.
     """
     composed = unicodedata.normalize("NFC", text).casefold()
     return " ".join(unicodedata.normalize("NFC", composed).split())

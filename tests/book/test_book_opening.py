@@ -18,6 +18,7 @@ from sqlalchemy import text
 
 from curecal.book.connection.open_book import LeaseNow, book_url, boot_clock, open_book
 from curecal.book.outbox.outbox import claim, fire, reap
+from curecal.cli.shared.job_source import is_book_there
 from curecal.errors import BookError
 
 if TYPE_CHECKING:
@@ -240,3 +241,15 @@ def test_planning_loads_no_database() -> None:
     )
     assert ended.returncode == 0, ended.stderr
     assert ended.stdout
+
+
+def test_a_user_without_a_home_is_told_to_name_a_place(monkeypatch: pytest.MonkeyPatch) -> None:
+    def homeless(*_: object, **__: object) -> Path:
+        raise RuntimeError
+
+    monkeypatch.delenv("CURECAL_BOOK", raising=False)
+    monkeypatch.setattr("curecal.book.connection.book_url.user_data_path", homeless)
+    with pytest.raises(BookError) as refusal:
+        book_url(None, {})
+    assert refusal.value.code == "book-no-home"
+    assert not is_book_there(None)

@@ -48,12 +48,13 @@ def book_url(named: str | None = None, environment: Mapping[str, str] | None = N
         The URL: of a file, of a PostgreSQL database, or of the file in the user's data folder.
 
     Raises:
-        BookError: it is no URL, or of a database that is neither (`book-url`), or where its
-            password ends cannot be told (`book-url-at`).
+        BookError: it is no URL, or of a database that is neither (`book-url`), where its
+            password ends cannot be told (`book-url-at`), or nothing is named and the user has
+            no home (`book-no-home`).
     """
     place = (named or (environment or {}).get("CURECAL_BOOK") or "").strip()
     if not place:
-        return _file(user_data_path("curecal", appauthor=False) / FILE_NAME)
+        return _file(_data_folder() / FILE_NAME)
     scheme, separator, rest = place.partition("://")
     if not separator:
         return _file_named(place)
@@ -104,6 +105,14 @@ def secrets_of(url: URL) -> frozenset[str]:
     """
     settings = {str(value) for name, value in url.query.items() if name not in _PLAIN}
     return frozenset({str(url.password or ""), *settings} - {""})
+
+
+def _data_folder() -> Path:
+    try:
+        return user_data_path("curecal", appauthor=False)
+    except RuntimeError:
+        # In a container a user may have neither a name nor a home.
+        raise BookError("book-no-home") from None
 
 
 def _file(path: Path) -> URL:

@@ -65,19 +65,17 @@ def site(job: Path, place: str | None = None) -> Iterator[Site]:
 
 
 def is_book_there(place: str | None) -> bool:
-    """Return whether a book was named, or the user's own is there.
-
-    Args:
-        place: The book that was named, if one was.
-
-    Returns:
-        Whether there is one to look into.
-    """
+    """Return whether a book was named, or the user's own is there."""
     if place is not None or os.environ.get("CURECAL_BOOK"):
         return True
     from curecal.book.connection.open_book import book_url
+    from curecal.errors import BookError
 
-    url = book_url(None, os.environ)
+    try:
+        url = book_url(None, os.environ)
+    except BookError:
+        # Nothing is named and there is no home: nowhere a book could be.
+        return False
     return Path(str(url.database)).exists()
 
 

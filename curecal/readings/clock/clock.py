@@ -75,16 +75,10 @@ class Stated(Record):
 def logger_zone(
     block: TableStart, names: Sequence[str], answers: Answers, path: str
 ) -> tuple[Known, tzinfo]:
-    """Return the logger's clock: what a person says, else the file's own offset, else the job's.
+    """Return the logger's clock, and where it comes from.
 
-    Args:
-        block: The structure of the file.
-        names: The letters of time zones that stand behind its times.
-        answers: The zone named.
-        path: What to call the file in a refusal.
-
-    Returns:
-        What it is and where it comes from.
+    What a person says, else the file's own offset, else the job's. `names` are the letters of
+    time zones that stand behind its times.
 
     Raises:
         QuestionError: Neither the file nor a person says it, or the file says it unclearly.
@@ -110,14 +104,7 @@ def logger_zone(
 
 
 def stated_in(block: TableStart) -> Stated:
-    """Return what a file says of its clock: over the instants, else in a line above the header.
-
-    Args:
-        block: The structure of the file.
-
-    Returns:
-        Its offset, or that its words do not settle one.
-    """
+    """Return the offset a file states: over the instants, else in a line above the header."""
     heads = [column_text(block.header, index) for index in block.stamp]
     over = [_stated(text, "header") for text in heads if mentions(text)]
     lines = [" ".join(cell for cell in row if cell) for row in block.preamble]
@@ -233,7 +220,7 @@ def place_rows(
 
     Args:
         walls: Wall times by the places of their dates.
-        days: The day at each date's place.
+        days: The day at each place.
         zones: Its clock.
         nominal_s: The logger's interval [s].
 

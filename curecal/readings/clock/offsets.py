@@ -34,25 +34,14 @@ _MOST_HOURS, _HOUR_MIN = 15, 60
 
 
 def mentions(text: str) -> bool:
-    """Return whether a text names UTC or GMT.
-
-    Args:
-        text: What stands over a column, or a line above the header.
-
-    Returns:
-        Whether it says something of an offset, clear or not.
-    """
+    """Return whether a text names UTC or GMT: whether it says something of an offset."""
     return _NAMES.search(text) is not None
 
 
 def offset_in(text: str) -> tzinfo | None:
     """Return the offset that a text states: "GMT-05:00", "UTC offset: +1", "(UTC)".
 
-    Args:
-        text: What stands over a column, or a line above the header.
-
-    Returns:
-        The offset; None where there is none, or where something beside it may change it.
+    None where there is none, or where something beside it may change it.
     """
     matches = list(_OFFSET.finditer(text))
     zones = [_zone(match) for match in matches]
@@ -68,14 +57,7 @@ def offset_in(text: str) -> tzinfo | None:
 
 
 def offset_named(text: str) -> tzinfo | None:
-    """Return the offset that a text is, and nothing beside it: "UTC+1", "-05:00".
-
-    Args:
-        text: The offset as a person types it.
-
-    Returns:
-        The offset, None where the text is none.
-    """
+    """Return the offset that a text is, and nothing beside it: "UTC+1", "-05:00"; else None."""
     plain = text.strip()
     match = _OFFSET.fullmatch(plain)
     if match is not None:
@@ -87,11 +69,7 @@ def offset_named(text: str) -> tzinfo | None:
 def offset_behind(text: str) -> tzinfo | None:
     """Return the offset that stands behind a name and its colon: "Time zone: -05:00".
 
-    Args:
-        text: A line above the header.
-
-    Returns:
-        The offset, None where what stands there is anything else.
+    None where anything else stands there.
     """
     match = _BARE.fullmatch(text.partition(":")[2].strip())
     return None if match is None else _fixed(match, turned=False)

@@ -99,15 +99,9 @@ class Layout(Record):
 
 
 def layout_of(block: TableStart, answers: Answers, path: str) -> Layout:
-    """Return what the columns of a file are.
+    """Return the columns of a file that are used, and how the file calls them.
 
-    Args:
-        block: The structure of the file.
-        answers: What the person says; the unit and the columns are used here.
-        path: What to call the file in a refusal.
-
-    Returns:
-        The columns used, and how the file calls them.
+    Of the answers only the unit and the columns are used here.
 
     Raises:
         SourceError: Its rows are no wider than their figures.

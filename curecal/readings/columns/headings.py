@@ -100,14 +100,7 @@ def is_other(head: str) -> bool:
 
 
 def quantity(head: str) -> str:
-    """Return what the words of a header name, whatever is said of it: a quantity, or nothing.
-
-    Args:
-        head: What stands over a column.
-
-    Returns:
-        "temperature", "humidity", or nothing where no word or unit names one of them.
-    """
+    """Return "temperature" or "humidity" where a header's words or unit name one, else nothing."""
     text = plain(head)
     if _BOTH_UNITS.search(text):
         # Two units over one column: the words say which of them it is, or nothing does.

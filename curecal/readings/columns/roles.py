@@ -36,16 +36,7 @@ _WHOLE = re.compile(r"[+-]?\d+")
 
 
 def roles_of(block: TableStart, heads: Sequence[str], cells: Sequence[Sequence[str]]) -> list[str]:
-    """Return the role of every column; nothing for those of the instant.
-
-    Args:
-        block: The structure of the file.
-        heads: What stands over every column.
-        cells: What stands in every column of the sample.
-
-    Returns:
-        A role for each column.
-    """
+    """Return the role of every column; nothing for those of the instant."""
     roles = [
         "" if index in block.stamp else _role(head, cells[index])
         for index, head in enumerate(heads)
@@ -115,17 +106,10 @@ def _settled(roles: list[str], heads: Sequence[str]) -> list[str]:
 
 
 def bound_units(roles: Sequence[str], cells: Sequence[Sequence[str]]) -> Mapping[int, int]:
-    """Return which column of units belongs to which column of figures.
+    """Return the column of units by the column of figures it belongs to, for those that are read.
 
     It belongs to the figure on its left; where the first one has none there, every one belongs
     to the figure on its right.
-
-    Args:
-        roles: The role of every column.
-        cells: What stands in every column of the sample.
-
-    Returns:
-        The index of the column of units by that of the figures, for those that are read.
     """
     units = [index for index, role in enumerate(roles) if role == UNIT]
     if not units:

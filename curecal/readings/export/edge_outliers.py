@@ -22,15 +22,8 @@ def find_edge_outliers(channel: Channel, path: str) -> list[Finding]:
     """Return where a channel begins or ends with a change that no room makes.
 
     That is 5 K within 15 minutes, or 10 K in one longer step, in the first or the last four
-    hours. The readings count all the same, until a person says from when to when they were the
-    room's.
-
-    Args:
-        channel: The readings.
-        path: The place of the findings.
-
-    Returns:
-        At most one finding for each end, about the change farthest from it.
+    hours; for each end one finding at most, about the change farthest from it. The readings count
+    all the same, until a person says from when to when they were the room's.
     """
     if not len(channel):
         return []

@@ -35,14 +35,7 @@ class Source(Record):
 
 
 def read_export(path: Path, answers: Answers = _NO_ANSWERS) -> Export:
-    """Return what a logger's file says, with where each part of it was understood from.
-
-    Args:
-        path: The file: text with separators, or a workbook.
-        answers: What a person says of it, for what the file leaves open.
-
-    Returns:
-        The readings by sensor, and how the file was understood.
+    """Return the readings in a logger's file, and how each part of it was understood.
 
     Raises:
         QuestionError: Only a person can say what the file leaves open.

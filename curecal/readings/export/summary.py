@@ -21,15 +21,9 @@ _SEPARATORS = {",": "comma", ";": "semicolon", "\t": "tab"}
 
 
 def summary_lines(export: Export, words: Words, width: int) -> list[Line]:
-    """Return what a file was understood to say, in lines no wider than `width`.
+    """Return how a file was understood, in lines no wider than `width`.
 
-    Args:
-        export: The file as understood.
-        words: Language, units, and the zone that instants are shown in.
-        width: Columns.
-
-    Returns:
-        The lines: every sensor's readings, then how they were read, then what to look at.
+    Every sensor's readings, then how they were read, then what to look at.
     """
     lines: list[Line] = []
     for channel in export.channels:

@@ -57,16 +57,10 @@ class StoredSeries(Record):
 
 
 def read_series(reader: TableReader, entries: Sequence[Entry], folder: Path | None) -> list[Entry]:
-    """Return entries with every kept one as the series of its readings.
+    """Return a log's entries, in the same order, each with stored readings as a series.
 
-    Args:
-        reader: Where findings are kept.
-        entries: The log as read.
-        folder: Where the job lies; None where it is not known.
-
-    Returns:
-        The entries in the same order. One whose readings cannot be counted stays a remark, and
-        is found.
+    One whose readings cannot be counted, as all of a job whose folder is not known, stays a remark,
+    and is found.
     """
     corrections = [entry for entry in entries if isinstance(entry, Correction)]
     void = _void(corrections)

@@ -11,27 +11,15 @@ MeasuredPlace = tuple[Place, str | None]
 def are_different_places(one: MeasuredPlace, other: MeasuredPlace) -> bool:
     """Return whether a logger cannot have been at two places at the same time.
 
-    Args:
-        one: What it measured, and the zone it was in.
-        other: The same of other readings.
-
-    Returns:
-        Whether they are two places. One room's air is that of every zone in it; a surface or a
-        floor's sensor is one zone's.
+    One room's air is that of every zone in it; a surface or a floor's sensor is one zone's.
     """
     return one != other and not (one[0] is other[0] is Place.AIR)
 
 
 def have_same_readings(one: Points, other: Points) -> bool:
-    """Return whether two series have the same readings where they have the same instants.
+    """Return whether two series share instants, and most of the readings at those.
 
-    Args:
-        one: A series.
-        other: Another.
-
-    Returns:
-        Whether they share more than one instant, and more than half of the readings at those.
-        Two loggers agree now and then, not most of the time.
+    More than one instant, and more than half: two loggers agree now and then, not most of the time.
     """
     known = {at: (warm, damp) for at, warm, damp in other}
     shared = [known[at] == (warm, damp) for at, warm, damp in one if at in known]

@@ -40,14 +40,7 @@ def encode_channel(channel: Channel) -> bytes:
 
 
 def decode_channel(data: bytes, device: str) -> Channel:
-    """Return the readings of kept bytes.
-
-    Args:
-        data: The bytes.
-        device: Whose they are.
-
-    Returns:
-        The channel.
+    """Return the readings of stored bytes.
 
     Raises:
         ValueError: The bytes are not in the form, or not in order.

@@ -56,14 +56,10 @@ class TableStart(Record):
 
 
 def find_table(lines: Sequence[str], stamp: Stamp = ()) -> TableStart | None:
-    """Return the block of readings in the head of a text file, None where there is none.
+    """Return the table of readings in the first lines of a text file, None where there is none.
 
-    Args:
-        lines: The first lines.
-        stamp: The columns of the instant, where a person named them.
-
-    Returns:
-        The block under the separator that gives the most rows with readings.
+    Under the separator that gives the most rows with readings. `stamp` are the columns of the
+    instant, where a person named them.
     """
     found: list[TableStart] = []
     for separator in SEPARATORS:
@@ -77,20 +73,11 @@ def find_table(lines: Sequence[str], stamp: Stamp = ()) -> TableStart | None:
 def table_in_rows(
     rows: Sequence[Sequence[str]], separator: str, stamp: Stamp = ()
 ) -> TableStart | None:
-    """Return the block of readings in rows already parted.
-
-    Args:
-        rows: The first rows.
-        separator: What parts them.
-        stamp: The columns of the instant, where a person named them.
-
-    Returns:
-        The block, None where no run of rows has an instant and a reading.
-    """
-    named = stamp or _parts_of_instant(rows)
-    marks = [_form_in(row, named) for row in rows]
+    """Return the table of readings in rows already parted, None without instant and reading."""
+    known = stamp or _parts_of_instant(rows)
+    marks = [_form_in(row, known) for row in rows]
     if not stamp and not any(marks):
-        marks = [form_of(row) for row in rows]
+        known, marks = (), [form_of(row) for row in rows]
     start = 0
     short: TableStart | None = None
     while start < len(rows):
@@ -101,7 +88,7 @@ def table_in_rows(
         end = start
         while end < len(rows) and marks[end] == mark:
             end += 1
-        block = _block(rows, (start, end), mark, separator, known=bool(named))
+        block = _block(rows, (start, end), mark, separator, known=bool(known))
         if block is not None and (end - start >= _SHORTEST_RUN or end == len(rows)):
             return block
         short = short or block

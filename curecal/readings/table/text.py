@@ -44,12 +44,6 @@ class TextFile(Record):
 def is_workbook(path: Path) -> bool:
     """Return whether a file is a spreadsheet's workbook, after judging that it can be read.
 
-    Args:
-        path: The file.
-
-    Returns:
-        Whether its first bytes are those of an archive.
-
     Raises:
         SourceError: It is missing, no file, too large, empty, or a workbook of the old kind.
     """
@@ -61,12 +55,6 @@ def is_workbook(path: Path) -> bool:
 
 def text_file(path: Path) -> TextFile:
     """Return a file with its encoding: by its mark, else UTF-8, else Latin-1.
-
-    Args:
-        path: The file.
-
-    Returns:
-        The file as text.
 
     Raises:
         SourceError: It cannot be read, or is no text.

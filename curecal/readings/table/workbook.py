@@ -19,8 +19,14 @@ from curecal.readings.table.table_start import HEAD_LINES, table_in_rows
 from curecal.readings.table.timestamps import is_time
 from curecal.toml_files.shown import shorten
 
-LARGEST_UNPACKED = 512 << 20
-_LARGEST_SHOWN = "512 MiB unpacked"
+# A year of readings, one a minute, is some 80 MB of sheet.
+LARGEST_UNPACKED = 128 << 20
+_LARGEST_SHOWN = "128 MiB unpacked"
+# Sheets are read row by row; the texts and styles beside them are held whole, at about six times
+# their size.
+LARGEST_BESIDE_SHEETS = 16 << 20
+_LARGEST_BESIDE_SHOWN = "16 MiB of texts and styles unpacked"
+_SHEETS = "xl/worksheets/"
 _MOST_COLUMNS = 256
 _HALF_SECOND = timedelta(milliseconds=500)
 _MIDNIGHT = time()
@@ -140,13 +146,17 @@ def _check_size(path: Path) -> None:
     name = str(path)
     try:
         with zipfile.ZipFile(path) as archive:
-            unpacked = sum(entry.file_size for entry in archive.infolist())
-            names = set(archive.namelist())
+            sizes = {entry.filename: entry.file_size for entry in archive.infolist()}
+            listed = len(archive.infolist())
     except (zipfile.BadZipFile, OSError, ValueError, NotImplementedError):
         raise SourceError("readings-workbook-broken", path=name) from None
-    if unpacked > LARGEST_UNPACKED:
+    if sum(sizes.values()) > LARGEST_UNPACKED:
         raise SourceError("file-too-large", path=name, limit=_LARGEST_SHOWN)
-    if "[Content_Types].xml" not in names:
+    beside = sum(size for part, size in sizes.items() if not part.startswith(_SHEETS))
+    if beside > LARGEST_BESIDE_SHEETS:
+        raise SourceError("file-too-large", path=name, limit=_LARGEST_BESIDE_SHOWN)
+    # A name listed twice would be counted once and read as either.
+    if "[Content_Types].xml" not in sizes or len(sizes) != listed:
         raise SourceError("readings-workbook-broken", path=name)
 
 

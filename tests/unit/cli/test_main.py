@@ -7,6 +7,7 @@ import os
 import subprocess
 import sys
 import zoneinfo
+from collections.abc import Callable
 from pathlib import Path
 
 import click
@@ -226,3 +227,45 @@ def test_the_group_knows_its_commands_without_loading_them() -> None:
     context = click.Context(cli)
     assert cli.list_commands(context) == list(COMMANDS)
     assert cli.get_command(context, "nonsense") is None
+
+
+def started(redirection: str, *arguments: str) -> subprocess.CompletedProcess[str]:
+    """The program started by a shell that redirects its output."""
+    program = [sys.executable, "-m", "curecal", *arguments]
+    return subprocess.run(
+        ["/bin/sh", "-c", f'exec "$@" {redirection}', "sh", *program],
+        cwd=ROOT,
+        stderr=subprocess.PIPE,
+        text=True,
+        check=False,
+    )
+
+
+def test_output_that_cannot_be_written_is_no_internal_error(tmp_path: Path) -> None:
+    job = tmp_path / "job.toml"
+    job.write_bytes((ROOT / "examples" / "bathroom" / "job.toml").read_bytes())
+    before = job.read_text(encoding="utf-8")
+    ended = started("> /dev/full", "note", str(job), "air", "air=64 °F")
+    assert ended.returncode == 3
+    assert "output could not be written" in ended.stderr
+    assert "may be done already" in ended.stderr
+    # It was: whoever repeats the command would log the reading twice.
+    assert job.read_text(encoding="utf-8").count("64 °F") == before.count("64 °F") + 1
+
+
+def test_without_an_output_nothing_is_done(tmp_path: Path) -> None:
+    job = tmp_path / "job.toml"
+    job.write_bytes((ROOT / "examples" / "bathroom" / "job.toml").read_bytes())
+    before = job.read_bytes()
+    ended = started(">&-", "note", str(job), "air", "air=64 °F")
+    assert ended.returncode == 3
+    assert "Nothing was done" in ended.stderr
+    assert job.read_bytes() == before
+
+
+def test_an_error_of_a_network_is_not_one_of_output(
+    failing: Callable[[BaseException], None], capsys: pytest.CaptureFixture[str]
+) -> None:
+    failing(OSError(113, "No route to host"))
+    assert code_of_run(["verify"]) == main.INTERNAL
+    assert "internal error (OSError)" in capsys.readouterr().err

@@ -225,7 +225,6 @@ def test_a_zone_its_covering_and_its_heating(job: Job) -> None:
     (cable,) = heating.cables
     assert (cable.below_fraction, cable.above_fraction) == (0.05, 0.10)
     assert (cable.insulation_ohm, cable.insulation_at_v) == (20e6, 500.0)
-    assert (cable.tolerance_given, cable.insulation_given) == (True, True)
     assert cable.sensor is not None
     assert cable.sensor.coefficients == (1.12924e-3, 2.34108e-4, 0.87755e-7)
     assert zone.heat_up.target_c == 28.0

@@ -57,7 +57,7 @@ def test_own_numbers_over_the_class() -> None:
         ' frost = "48 h", wet = "at least 7 d", load = "at most 3 d", seal = "5 d" }'
     )
     assert (made.name, made.kind, made.hardens_by) == ("m", Kind.THINSET, Hardening.CEMENT)
-    assert (made.modified, made.rapid, made.is_class) == (False, False, False)
+    assert (made.modified, made.rapid) == (False, False)
     assert made.rated_c == pytest.approx(21.1111, abs=1e-4)  # 70 °F: the figure before the sign
     assert (made.minimum_c, made.doubling_k) == (5.0, 8.0)
     assert made.minimum_source.basis is Basis.DATA_SHEET

@@ -80,6 +80,27 @@ def test_an_archive_that_unpacks_to_more_than_a_sheet_is_refused(tmp_path: Path)
         read(laid(tmp_path, content.getvalue(), "bomb.xlsx"))
 
 
+def test_texts_that_would_be_held_whole_are_bounded(tmp_path: Path) -> None:
+    # 1 of 17 bytes of such a part becomes a text in memory: 64 MB of them took 400 MB.
+    path = workbook(tmp_path / "logger.xlsx")
+    with zipfile.ZipFile(path, "a", zipfile.ZIP_DEFLATED) as archive:
+        archive.writestr(
+            "xl/sharedStrings.xml", b"<si><t>x</t></si>" * (workbooks.LARGEST_BESIDE_SHEETS // 17)
+        )
+    assert path.stat().st_size < 1 << 20
+    with pytest.raises(SourceError, match="file-too-large") as refusal:
+        read(path)
+    assert "texts" in str(refusal.value.params["limit"])
+
+
+def test_a_part_listed_twice_is_no_workbook(tmp_path: Path) -> None:
+    path = workbook(tmp_path / "logger.xlsx")
+    with zipfile.ZipFile(path, "a") as archive, pytest.warns(UserWarning, match="Duplicate name"):
+        archive.writestr("[Content_Types].xml", "<Types/>")
+    with pytest.raises(SourceError, match="readings-workbook-broken"):
+        read(path)
+
+
 @pytest.mark.parametrize("kept", [40, 400, 2000, 4000])
 def test_a_workbook_cut_short_is_refused(tmp_path: Path, kept: int) -> None:
     whole = workbook(tmp_path / "logger.xlsx").read_bytes()
