@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, NamedTuple, TypeVar
 
 import click
 
-from curecal.errors import UsageError
+from curecal.errors import CurecalError, UsageError
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -90,20 +90,54 @@ def choose_devices(
 
 
 def read_with_answers(
-    path: Path, tz: tzinfo | None, asked: ReadingsOptions, *, may_ask: bool
+    path: Path,
+    tz: tzinfo | None,
+    asked: ReadingsOptions,
+    checks: Sequence[Callable[[Export], object]] = (),
+    *,
+    may_ask: bool,
 ) -> Export:
-    """Return a file as understood; what it leaves open is asked where somebody can answer."""
+    """Return a file as understood; what it leaves open is asked where somebody can answer.
+
+    Where nobody can, all of it is refused at once, with what `checks` refuse of the export.
+    """
+    from curecal.readings.export.open_questions import open_questions
     from curecal.readings.export.read_export import read_export
     from curecal.readings.table.export_types import QuestionError
 
     answers = _answers(tz, asked)
-    while True:
+    found: list[CurecalError] = []
+    export: Export | None = None
+    while export is None and not found:
         try:
-            return read_export(path, answers)
+            export = read_export(path, answers)
         except QuestionError as error:
-            if not (may_ask and on_terminal()):
-                raise
-            answers = _answered(error, answers)
+            if may_ask and on_terminal():
+                answers = _answered(error, answers)
+            else:
+                questions, export = open_questions(path, answers, error)
+                found += questions
+    if export is not None and not (may_ask and on_terminal()):
+        found += _refused(checks, export)
+    if export is None or found:
+        from curecal.words.sentences import plain_words
+
+        *others, last = found
+        for other in others:
+            click.echo(f"curecal: {plain_words().error(other)}", err=True)
+        raise last
+    return export
+
+
+def _refused(checks: Sequence[Callable[[Export], object]], export: Export) -> list[UsageError]:
+    """Return what the checks refuse of an export."""
+    found = []
+    for check in checks:
+        try:
+            check(export)
+        except UsageError as error:
+            found.append(error)
+    return found
 
 
 def _answers(tz: tzinfo | None, asked: ReadingsOptions) -> Answers:

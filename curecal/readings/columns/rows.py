@@ -24,11 +24,17 @@ from curecal.readings.columns.headings import HUMIDITY, TEMPERATURE, names_readi
 from curecal.readings.columns.long_rows import device_of_name, kind_of_name, unit_of_name
 from curecal.readings.columns.roles import READ
 from curecal.readings.table.cell_values import figure, is_figure, unit_in_cell
-from curecal.readings.table.export_types import COLDEST_C, HOTTEST_C, NO_READING, UnparsedCount
+from curecal.readings.table.export_types import (
+    COLDEST_C,
+    HOTTEST_C,
+    NO_READING,
+    QuestionError,
+    UnparsedCount,
+)
 from curecal.readings.table.table_start import ANNOTATION, TableStart
 from curecal.readings.table.text import split
 from curecal.readings.table.timestamps import Dates, Style, Times, split_stamp, with_zone_name
-from curecal.readings.table.unparsed_lines import UnparsedLines
+from curecal.readings.table.unparsed_lines import UnparsedLines, is_too_many
 
 CHUNK = 1024
 _PLAIN = "0123456789.-+ \r\n"
@@ -71,6 +77,7 @@ class Rows:
         self.events = 0
         self.unread = UnparsedLines()
         self.impossible = 0
+        self.hot: list[float] = []
         self.units: set[str] = set()
         self._columns = layout.columns
         self._by_row = (
@@ -259,19 +266,20 @@ class Rows:
     def _unit_of(self, cells: Sequence[str]) -> str:
         """Return the unit of a row that says what it is; nothing where nobody can say it."""
         unit_at, name_at = self.layout.unit_at, self.layout.name_at
-        unit = "" if unit_at is None or unit_at >= len(cells) else unit_in_cell(cells[unit_at])
-        if name_at is not None and name_at < len(cells):
-            name = cells[name_at]
-            own = unit_of_name(name)
-            if unit and own and unit != own and self.unit is None:
-                return ""
-            unit = unit or own
-            if unit_at is None and not unit and self.layout.unit.by == "preamble":
-                unit = self.layout.unit.value
-            if self.unit is not None and kind_of_name(name) == TEMPERATURE and unit != "%":
-                return self.unit
-            return unit if (unit == "%") is (kind_of_name(name) == HUMIDITY) else ""
-        return self.unit if self.unit is not None and unit in {"C", "F"} else unit
+        beside = "" if unit_at is None or unit_at >= len(cells) else unit_in_cell(cells[unit_at])
+        if name_at is None:
+            return self.unit if self.unit is not None and beside in {"C", "F"} else beside
+        name = cells[name_at] if name_at < len(cells) else ""
+        units = {beside, unit_of_name(name)} - {""}
+        if kind_of_name(name) == HUMIDITY:
+            return "%" if units <= {"%"} else ""
+        if "%" in units:
+            return ""
+        if self.unit is not None:
+            return self.unit
+        if not units and self.layout.unit.by == "preamble":
+            return self.layout.unit.value
+        return units.pop() if len(units) == 1 else ""
 
     def _value_by_row(self, cells: Sequence[str]) -> list[float]:
         """Return temperature [°C] and humidity of a row that says itself what it is."""
@@ -298,6 +306,8 @@ class Rows:
         if isnan(value) or low <= value <= high:
             return value
         if unit != "%":
+            if value > high and unit == "C":
+                self.hot.append(value)
             raise RowRefusedError("bad-range")
         if high < value <= _WETTEST:
             return high
@@ -310,6 +320,24 @@ class Rows:
             count = 2 if self.layout.says_by_row else len(self._columns)
             table = self.tables[device] = Table(columns=[array("d") for _ in range(count)])
         return table
+
+
+def refuse_hot_celsius(rows: Rows, good: int, path: str) -> None:
+    """Ask for the unit of a file in which more than slips are hotter in °C than any room.
+
+    Raises:
+        QuestionError: That is so, whoever said that they are °C.
+    """
+    hot = sorted(rows.hot)
+    if is_too_many(len(hot), good):
+        raise QuestionError(
+            "unit",
+            "readings-too-hot",
+            path=path,
+            row_count=len(hot),
+            figure=f"{hot[len(hot) // 2]:.1f}",
+            most_c=HOTTEST_C,
+        )
 
 
 def refuse_mostly_bad(rows: Rows, good: int, path: str) -> None:

@@ -10,7 +10,7 @@ from curecal.readings.clock import date_order as order
 from curecal.readings.clock.clock import find_overruled_zone, logger_zone
 from curecal.readings.columns.by_hand import stamp_named
 from curecal.readings.columns.columns import Layout, layout_of
-from curecal.readings.columns.rows import Rows, refuse_mostly_bad
+from curecal.readings.columns.rows import Rows, refuse_hot_celsius, refuse_mostly_bad
 from curecal.readings.export.channels import judge_channels, make_channels
 from curecal.readings.export.edge_outliers import find_edge_outliers
 from curecal.readings.table.cell_values import unit_in_cell
@@ -45,6 +45,8 @@ def read_export(path: Path, answers: Answers = _NO_ANSWERS) -> Export:
     source = _from_book(path, answers) if is_workbook(path) else _from_text(path, answers)
     rows, layout, block = source.rows, source.layout, source.block
     runs = [table.walls for table in rows.tables.values() if table.walls]
+    good = sum(map(len, runs))
+    refuse_hot_celsius(rows, good, name)
     if not runs:
         raise SourceError("readings-none", path=name)
     seen = order.try_order(runs)
@@ -53,7 +55,7 @@ def read_export(path: Path, answers: Answers = _NO_ANSWERS) -> Export:
     made = make_channels(rows, layout, days, zone, name, seen.nominal_s)
     unit = _unit(layout, rows, block)
     judge_channels(made, rows, answers, unit.value, name)
-    refuse_mostly_bad(rows, sum(len(table.walls) for table in rows.tables.values()), name)
+    refuse_mostly_bad(rows, good, name)
     findings = [
         *_unit_overruled(unit, name),
         *find_overruled_zone(block, answers, made.channels, name),

@@ -16,7 +16,7 @@ from curecal.records import Record, record
 from curecal.trade.findings import Finding
 
 NO_READING = math.nan
-COLDEST_C, HOTTEST_C = -40.0, 85.0
+COLDEST_C, HOTTEST_C = -40.0, 60.0
 """What a logger in a room can show [°C]; anything else is a fault of the sensor or the file."""
 
 Points = tuple[tuple[datetime, float | None, float | None], ...]

@@ -120,8 +120,7 @@ class UnparsedLines:
             SourceError: More lines than were read were not, or more than a small share of the
                 readings.
         """
-        many = self.readings > _FEW and self.readings * _SHARE > good + self.readings
-        if self.count > good or many:
+        if self.count > good or is_too_many(self.readings, good):
             raise SourceError(
                 "readings-mostly-bad",
                 path=path,
@@ -129,6 +128,11 @@ class UnparsedLines:
                 good=good,
                 line=self.lines[0][0],
             )
+
+
+def is_too_many(bad: int, good: int) -> bool:
+    """Return whether readings that do not count are more than slips among those that do."""
+    return bad > good or (bad > _FEW and bad * _SHARE > good + bad)
 
 
 def _is_cold(cell: str, unit: str) -> bool:
