@@ -14,7 +14,7 @@ from curecal.readings.columns.headings import (
     TEMPERATURE,
     names_reading,
 )
-from curecal.readings.columns.long_rows import find_long_rows, kind_of_name, unit_of_name
+from curecal.readings.columns.long_rows import find_long_rows, kind_of_name, tags_of, unit_of_name
 from curecal.readings.columns.roles import (
     DEVICE,
     DEVICE_WORD,
@@ -91,6 +91,7 @@ class Layout(Record):
     device: str
     shown: tuple[tuple[str, str], ...]
     name_at: int | None = None
+    tags_at: tuple[int, ...] = ()
 
     @property
     def says_by_row(self) -> bool:
@@ -163,7 +164,9 @@ def _long_layout(
     """Return the columns of a table in which a name beside each figure says what it is."""
     heads, roles, cells = table
     value_at, name_at = found
+    tags = tags_of(roles, cells, name_at)
     roles = [role if role in {"", UNIT} else UNUSED for role in roles]
+    roles = [DEVICE if index in tags else role for index, role in enumerate(roles)]
     roles[value_at], roles[name_at] = "value", "name"
     units = [index for index, role in enumerate(roles) if role == UNIT]
     warm = [name for name in cells[name_at] if kind_of_name(name) == TEMPERATURE]
@@ -187,6 +190,7 @@ def _long_layout(
         device=device_of(block),
         shown=_shown(block, heads, roles),
         name_at=name_at,
+        tags_at=tags,
     )
 
 

@@ -6,8 +6,9 @@ import re
 from collections.abc import Sequence
 
 from curecal.readings.columns.headings import HUMIDITY, is_other, quantity
-from curecal.readings.columns.roles import READ, UNIT
+from curecal.readings.columns.roles import DEVICE, READ, UNIT
 from curecal.readings.table.cell_values import is_figure, temperature_units
+from curecal.readings.table.timestamps import is_of_instant
 
 _FIGURE_WORD = re.compile(
     r"value|(?<![a-z])state(?![a-z])|reading|measure|wert|valeur|valor", re.IGNORECASE
@@ -68,6 +69,26 @@ def find_long_rows(
     if len(values) != 1 or len(names) != 1:
         return None
     return values[0], names[0]
+
+
+def tags_of(roles: Sequence[str], cells: Sequence[Sequence[str]], name_at: int) -> tuple[int, ...]:
+    """Return the columns that say whose figure it is, beside its name.
+
+    Every column of words that come again is one: rooms that were taken for one room would be a
+    room that nobody measured.
+    """
+    return tuple(
+        index
+        for index, role in enumerate(roles)
+        if index != name_at and role and role != UNIT and _are_tags(role, cells[index])
+    )
+
+
+def _are_tags(role: str, cells: Sequence[str]) -> bool:
+    filled = [cell for cell in cells if cell]
+    if role == DEVICE or not filled or any(map(is_of_instant, filled)):
+        return role == DEVICE
+    return 2 * len(set(filled)) <= len(filled) and not any(map(is_figure, filled))
 
 
 def _are_names(cells: Sequence[str]) -> bool:

@@ -260,7 +260,10 @@ class Rows:
         """Return whose row it is, empty where there is but one device."""
         at, name_at = self.layout.device_at, self.layout.name_at
         if name_at is not None:
-            return device_of_name(cells[name_at]) if name_at < len(cells) else ""
+            if name_at >= len(cells):
+                return ""
+            tags = [cells[index] for index in self.layout.tags_at if index < len(cells)]
+            return " ".join(part for part in (*tags, device_of_name(cells[name_at])) if part)
         return cells[at] if at is not None and at < len(cells) else ""
 
     def _unit_of(self, cells: Sequence[str]) -> str:

@@ -182,6 +182,12 @@ def is_time(text: str) -> bool:
     return _TIME.fullmatch(text) is not None
 
 
+def is_of_instant(text: str) -> bool:
+    """Return whether a text is a date, a time of day, or both."""
+    dated = any(pattern.fullmatch(text) for pattern in _DATES)
+    return dated or is_time(text) or form_at((text,), (0,)) is not None
+
+
 def split_timestamp(text: str, joiner: str) -> tuple[str, str]:
     """Return the date and the time of a text; the last joiner before the first colon parts them."""
     before, colon, after = text.partition(":")

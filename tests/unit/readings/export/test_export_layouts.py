@@ -58,6 +58,7 @@ def test_series_with_annotations_and_nanoseconds() -> None:
     # Start and end of the query are the same in every row.
     assert [name for name, role in export.columns if role == "instant"] == ["_time"]
     assert (roles["_value"], roles["_field"], roles["table"]) == ("value", "name", "unused")
+    assert (roles["room"], export.channels[0].device) == ("device", "hall")
     assert (export.unit.value, export.unit.by) == ("C", "header")
 
 
@@ -94,6 +95,18 @@ def test_entities_of_two_rooms_are_two_devices_and_made_up_ones_none(tmp_path: P
     assert (hall.device, loft.device) == ("hall", "loft")
     assert (round(hall.temperature_c[0], 6), hall.humidity[0]) == (15.0, 0.48)
     assert set(loft.temperature_c) == {21.0}
+
+
+def test_rooms_in_a_column_beside_the_names_are_told_apart(tmp_path: Path) -> None:
+    head = "time (UTC),name,value,room,sensor id,quality"
+    rows = [
+        f"2026-11-13 20:{n:02d}:{second},temperature_C,{warm},{tags},"
+        for n in range(30)
+        for second, warm, tags in (("00", "8.0", "hall,4"), ("30", "21.0", "loft,4"))
+    ]
+    hall, loft = read(laid(tmp_path, "\n".join([head, *rows]) + "\n")).channels
+    assert (hall.device, set(hall.temperature_c)) == ("hall 4", {8.0})
+    assert (loft.device, set(loft.temperature_c)) == ("loft 4", {21.0})
 
 
 def test_the_unit_of_an_entity_in_a_column_of_its_own(tmp_path: Path) -> None:
