@@ -81,6 +81,9 @@ def people_in(
                     phone=person.get("phone"),
                     language=person.get("language"),
                     reach_by=person.get("reach_by", ()),
+                    roles=person.get("roles", ()),
+                    license=person.get("license"),
+                    until_at=person.get("until"),
                 )
             )
     return tuple(people)

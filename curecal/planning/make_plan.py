@@ -1,4 +1,4 @@
-"""The one door: from a job, its log and an instant to its plan."""
+"""The one door of planning: a job, its log and an instant in, a plan out."""
 
 from __future__ import annotations
 
@@ -6,21 +6,20 @@ from collections.abc import Iterable
 from datetime import datetime
 
 from curecal.instants import instant
-from curecal.planning.hold_points.circuit_checks import electrical_checks
-from curecal.planning.plan import Plan, Visit, ZonePlan
+from curecal.planning.plan import Plan
+from curecal.planning.site_log.authority import signature_findings
 from curecal.planning.site_log.corrections import correction_findings
 from curecal.planning.site_log.log_at_instant import facts_at, fold_done
 from curecal.planning.working_time.working_calendar import Calendar, DayOff
-from curecal.planning.zone.advisories import climate_checks, layer_checks
-from curecal.planning.zone.reading_checks import reading_checks
-from curecal.planning.zone.visits import merged_visits, zone_visits
-from curecal.planning.zone.zone_plan import plan_zone
+from curecal.planning.zone.visits import merge_visits
+from curecal.planning.zone.zone_plan import PlannedZone, plan_zone
 from curecal.planning.zone_context import make_zone_context
 from curecal.trade.findings import Finding, Severity
 from curecal.trade.job import Expected, Job
 from curecal.trade.rules import Rules
 from curecal.trade.site_log import Entry
 
+# What stops a floor is read first; within a severity findings keep the order of the stages.
 _ORDER = (Severity.ERROR, Severity.STOP, Severity.WARNING, Severity.CAUTION)
 
 
@@ -37,11 +36,7 @@ def make_plan(
         job: the job, complete.
         log: the site log, in any order.
         as_of: the instant to plan from; later facts do not exist yet.
-        rules: the rules as data.
         day_off: why a local day is no working day, or None.
-
-    Returns:
-        The plan, with findings ordered by severity.
     """
     return plan_ahead(job, log, as_of, rules=rules, day_off=day_off, ahead=job.expected)
 
@@ -65,45 +60,33 @@ def plan_ahead(
         job: the job, complete.
         log: the site log, in any order.
         as_of: the instant to plan from; later facts do not exist yet.
-        rules: the rules as data.
         day_off: why a local day is no working day, or None.
         ahead: the climate after `as_of`.
-
-    Returns:
-        The plan, with findings ordered by severity.
     """
     entries = tuple(log)
     facts = facts_at(entries, instant(as_of), job.people)
     as_read = job
     job, findings = fold_done(job, facts)
     findings += correction_findings(facts.corrected)
+    findings += signature_findings(facts.people, facts.entries)
     calendar = Calendar(job.work, job.tz, day_off)
-    zones: list[ZonePlan] = []
-    visits: list[Visit] = []
+    planned: list[PlannedZone] = []
     for zone in job.zones:
         ctx = make_zone_context(job, zone, facts, calendar, as_read, entries, rules, ahead=ahead)
-        plan, _ = plan_zone(ctx)
-        electrical_checks(ctx)
-        climate_checks(ctx, plan)
-        reading_checks(ctx)
-        layer_checks(ctx, plan)
-        visits.extend(zone_visits(ctx, plan))
-        findings.extend(ctx.findings)
-        zones.append(plan)
+        planned.append(plan_zone(ctx))
     return Plan(
         job=job,
         as_of=facts.as_of,
-        zones=tuple(zones),
-        visits=merged_visits(visits),
+        zones=tuple(zone.plan for zone in planned),
+        visits=merge_visits([visit for zone in planned for visit in zone.visits]),
         cautions=rules.cautions,
-        findings=tuple(_ordered(findings)),
+        findings=_ordered([*findings, *(found for zone in planned for found in zone.findings)]),
     )
 
 
-def _ordered(findings: Iterable[Finding]) -> list[Finding]:
-    """Return findings by severity, the same one said once."""
-    seen: list[Finding] = []
-    for finding in findings:
-        if finding not in seen:
-            seen.append(finding)
-    return sorted(seen, key=lambda finding: _ORDER.index(finding.severity))
+def _ordered(findings: Iterable[Finding]) -> tuple[Finding, ...]:
+    """Return findings by severity, the same one said once: two stages may find the same."""
+    told = list(findings)
+    # Parameters may hold what has no hash, so no set.
+    once = [finding for index, finding in enumerate(told) if finding not in told[:index]]
+    return tuple(sorted(once, key=lambda finding: _ORDER.index(finding.severity)))

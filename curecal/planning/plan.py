@@ -1,4 +1,4 @@
-"""What a plan is: dates as windows, each with the steps that lead to it.
+"""The types of a plan: dates as windows, each with the steps that lead to it.
 
 A window's two ends answer two questions: `earliest` under the expected climate, `latest` under
 the coldest (and dampest); `latest` is None where no date can be promised. A milestone without a

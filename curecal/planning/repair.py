@@ -20,7 +20,6 @@ def mends(layers: Sequence[Layer], layer: Layer) -> bool:
     Rule: R18.
 
     Args:
-        layers: the zone's layers, bottom to top.
         layer: one of them.
 
     Returns:
@@ -42,9 +41,6 @@ def is_repair(layers: Sequence[Layer]) -> bool:
 
     Rule: R18.
 
-    Args:
-        layers: the zone's layers, bottom to top.
-
     Returns:
         True where there is a new layer, and every one of them is a repair.
     """
@@ -58,7 +54,6 @@ def first_switched_on_by(zone: Zone, layers: Sequence[Layer]) -> Role:
     Rule: R18, R20; the restart of a repair needs no electrician.
 
     Args:
-        zone: the zone.
         layers: its layers as they are known, bottom to top.
 
     Returns:
@@ -74,12 +69,6 @@ def chiselled(layers: Sequence[Layer]) -> list[Layer]:
     A joint or a sealer over a bed that was reset opens nothing; one more than there are beds does.
 
     Rule: R18.
-
-    Args:
-        layers: the zone's layers, bottom to top.
-
-    Returns:
-        Layers in their order.
     """
     found: list[Layer] = []
     over: Counter[Kind] = Counter()

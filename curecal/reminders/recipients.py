@@ -58,6 +58,9 @@ def recipients(people: Iterable[Person]) -> tuple[Recipient, ...]:
     """
     found: dict[str, list[Person]] = {}
     for person in people:
+        if person.every_role.isdisjoint(ORDER):
+            # Who only signs is told nothing.
+            continue
         # With a plus or without: it is dialed alike. Their name is that of the first entry.
         found.setdefault(_identity(person).removeprefix("+"), []).append(person)
     return tuple(_recipient(_identity(entries[0]), entries) for entries in found.values())
@@ -104,7 +107,7 @@ def _identity(person: Person) -> str:
 
 
 def _recipient(identity: str, entries: list[Person]) -> Recipient:
-    named = {person.role for person in entries}
+    named = frozenset[Role]().union(*(person.every_role for person in entries))
     ways: list[tuple[Channel, str]] = []
     for person in entries:
         ways += [way for way in _ways(person) if way not in ways]

@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping
 from datetime import UTC, datetime, tzinfo
 
 from curecal.errors import ValueRefused
-from curecal.toml_files.log_schema import BASE
+from curecal.toml_files.log_schema import BASE, KINDS
 from curecal.toml_files.table_reader import Table
 from curecal.toml_files.values import instant
 
@@ -43,8 +43,10 @@ def as_corrected(own: str, log: Mapping[str, Table], tz: tzinfo) -> Iterator[Tab
         The entry's table with the keys corrected up to then.
     """
     table = dict(log[own])
+    # Of a statement about a span `from` is its beginning, in its correction too.
+    its_own = _ITS_OWN - {key.name for key in KINDS.get(str(table.get("kind")), ())}
     for correction in _standing(own, log, tz):
-        keys = {name: value for name, value in correction.items() if name not in _ITS_OWN}
+        keys = {name: value for name, value in correction.items() if name not in its_own}
         table |= keys
         recorded = correction.get("recorded", correction.get("at"))
         yield {**table, "recorded": recorded}

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from enum import StrEnum
 from types import MappingProxyType
 from typing import Any
 
@@ -12,7 +13,20 @@ from curecal.toml_files.shown import shorten
 from curecal.toml_files.spans import UNHEATED_C, is_unheated
 from curecal.toml_files.table_reader import Read
 from curecal.toml_files.values import not_in_span
-from curecal.trade.site_log import OPEN_OHM, Place, Result, Stage
+from curecal.trade.site_log import (
+    OPEN_OHM,
+    Alarm,
+    Cause,
+    Device,
+    Leads,
+    Method,
+    Mode,
+    Place,
+    Result,
+    Schedule,
+    Stage,
+    TripTest,
+)
 from curecal.units import Moisture, Reading
 
 Fields = dict[str, Any]
@@ -27,6 +41,10 @@ _RENAMED: Mapping[tuple[str, str], str] = MappingProxyType(
         ("resistance", "insulation_at"): "insulation_at_v",
         ("resistance", "floor"): "floor_c",
         ("moisture", "depth"): "depth_m",
+        ("moisture", "heating_off_for"): "heating_off_s",
+        ("moisture", "air"): "air_c",
+        ("protection", "trips_at"): "trips_at_a",
+        ("protection", "trip_time"): "trip_s",
         ("thermostat", "limit"): "limit_c",
         ("heat_step", "to"): "to_c",
     }
@@ -35,6 +53,10 @@ _RENAMED: Mapping[tuple[str, str], str] = MappingProxyType(
 
 def _as(name: str) -> Callable[[Any, Read], Fields]:
     return lambda value, _read: {name: value}
+
+
+def _one_of(name: str, choices: type[StrEnum]) -> Callable[[Any, Read], Fields]:
+    return lambda value, _read: {name: choices(value)}
 
 
 def _nothing(_value: object, _read: Read) -> Fields:
@@ -78,7 +100,7 @@ def _moisture(value: Moisture, read: Read) -> Fields:
         raise ValueRefused("moisture-method", text=shorten(read.raw.get("value")), method=stated)
     method = told or stated
     fields: Fields = {"value_fraction": value.fraction}
-    return fields if method is None else {**fields, "method": method}
+    return fields if method is None else {**fields, "method": Method(method)}
 
 
 def _floor(value_c: float, read: Read) -> Fields:
@@ -101,15 +123,24 @@ _SPECIAL: Mapping[tuple[str, str], Callable[[Any, Read], Fields]] = MappingProxy
             "heating_off": value == "off",
             "heating_on": value == "on",
         },
-        ("resistance", "stage"): lambda value, _read: {"stage": Stage(value)},
+        ("resistance", "stage"): _one_of("stage", Stage),
+        ("not_tested", "stage"): _one_of("stage", Stage),
         ("resistance", "conductor"): _exact("conductor"),
         ("resistance", "sensor"): _exact("sensor"),
         ("resistance", "to_earth"): _to_earth,
         ("resistance", "insulation"): _insulation,
         ("moisture", "value"): _moisture,
-        ("inspection", "result"): lambda value, _read: {"result": Result(value)},
+        ("moisture", "method"): _one_of("method", Method),
+        ("inspection", "result"): _one_of("result", Result),
+        ("protection", "device"): _one_of("device", Device),
+        ("protection", "trip_test"): _one_of("trip_test", TripTest),
+        ("connected", "leads"): _one_of("leads", Leads),
+        ("continuity", "state"): _one_of("state", Alarm),
+        ("thermostat", "mode"): _one_of("mode", Mode),
+        ("thermostat", "schedule"): _one_of("schedule", Schedule),
+        ("stopped", "cause"): _one_of("cause", Cause),
         ("readings", "file"): _understood,
-        ("readings", "place"): lambda value, _read: {"place": Place(value)},
+        ("readings", "place"): _one_of("place", Place),
         **{("readings", key): _nothing for key in ("rows", "first", "last", "understood")},
         **{(place.value, place.value): _as("temperature_c") for place in Place},
         ("floor", "floor"): _floor,

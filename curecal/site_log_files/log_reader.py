@@ -25,6 +25,7 @@ from curecal.trade.findings import Severity
 from curecal.trade.job import Person, Zone
 from curecal.trade.site_log import (
     Connected,
+    Continuity,
     Correction,
     Done,
     Energized,
@@ -35,11 +36,14 @@ from curecal.trade.site_log import (
     Log,
     MarkedPoints,
     MoistureTest,
+    NotTested,
+    Origin,
     Protection,
     Reading,
     Release,
     Remark,
     Resistance,
+    Resumed,
     Stopped,
     ThermostatSet,
 )
@@ -53,16 +57,19 @@ CLASSES: Mapping[str, Callable[..., Entry]] = MappingProxyType(
         "readings": KeptReadings,
         "done": Done,
         "resistance": Resistance,
+        "not_tested": NotTested,
         "moisture": MoistureTest,
         "test_points": MarkedPoints,
         "inspection": Inspection,
         "protection": Protection,
         "connected": Connected,
+        "continuity": Continuity,
         "thermostat": ThermostatSet,
         "release": Release,
         "energized": Energized,
         "heat_step": HeatStep,
         "stopped": Stopped,
+        "resumed": Resumed,
         "photo": Remark,
         "note": Remark,
     }
@@ -72,7 +79,7 @@ _ANY = "log entry"
 # The keys that say what an entry is about.
 _PLACE = ("zone", "layer", "part", "cable")
 # Of these a wrong zone switches something on: where they name none, it is asked or said.
-_CLEARING = frozenset({"protection", "connected", "thermostat", "release"})
+_CLEARING = frozenset({"protection", "connected", "thermostat", "release", "resumed"})
 
 
 @record
@@ -198,13 +205,26 @@ def _entry(notes: TableReader, raw: Raw, names: Names) -> Entry | None:
         id=raw.id,
         at=at,
         recorded=read.get("recorded", at),
-        by=names.person(read.get("by")),
-        note=read.get("note"),
+        **_signed(read, raw.kind, names),
         zone=zone,
         path=raw.path,
         **REPEATED.get(raw.kind, {}),
         **fields,
     )
+
+
+def _signed(read: Read, kind: str, names: Names) -> dict[str, Any]:
+    """Return who did it, who typed it and how they know, and what is said beside it."""
+    # Of a statement about a span `from` is its beginning.
+    own = any(key.name == "from" for key in KINDS.get(kind, ()))
+    origin = None if own or "from" not in read else Origin(read.get("from"))
+    return {
+        "by": names.person(read.get("by")),
+        "entered_by": names.person(read.get("entered_by")),
+        "origin": origin,
+        "photo": read.get("photo"),
+        "note": read.get("note"),
+    }
 
 
 def _fields(
@@ -223,7 +243,7 @@ def _fields(
             if kind == "done" and found[1].existing:
                 params = {"layer": found[1].name, "key": "done"}
                 notes.find(Severity.ERROR, "existing-with-work", read.at("layer"), params)
-    elif kind == "resistance" and "cable" in read:
+    elif "cable" in read:
         own = names.cable(notes, read.get("cable"), zone, read.at("cable"))
         if own is not None:
             zone, fields["cable"] = own
@@ -287,10 +307,8 @@ def _correction(
     target = raws.get(str(raw.table.get("of")))
     allowed: tuple[Key, ...] = ()
     if target is not None and target.kind != _CORRECTION:
-        own = {key.name for key in BASE} - {"zone"}
-        allowed = tuple(key for key in KINDS[target.kind] if key.name not in own)
         # A key that is required of an entry is not required of its correction.
-        allowed = tuple(replace(key, required=False) for key in allowed)
+        allowed = tuple(replace(key, required=False) for key in KINDS[target.kind])
     read = read_table(notes, raw.table, "log correction", raw.path, allowed)
     at = read.get("at")
     if target is None and "of" in read:
@@ -315,8 +333,7 @@ def _correction(
         id=raw.id,
         at=at,
         recorded=read.get("recorded", at),
-        by=names.person(read.get("by")),
-        note=read.get("note"),
+        **_signed(read, raw.kind if target is None else target.kind, names),
         path=raw.path,
         of=read.get("of"),
         withdrawn=withdrawn,

@@ -6,7 +6,20 @@ from collections.abc import Mapping
 from types import MappingProxyType
 
 from curecal.toml_files.schema import Key, must, one_of
-from curecal.trade.site_log import Place, Result, Stage
+from curecal.trade.site_log import (
+    Alarm,
+    Cause,
+    Device,
+    Leads,
+    Method,
+    Mode,
+    Origin,
+    Place,
+    Result,
+    Schedule,
+    Stage,
+    TripTest,
+)
 
 _LAYER = must("layer", "name", '"leveler"', "the layer, by id or name")
 _HUMIDITY = Key("humidity", "humidity", '"58 %"', "relative humidity")
@@ -17,7 +30,10 @@ BASE = (
     must("kind", "raw", '"air"', "what it is"),
     Key("id", "id", '"e-0123456789ab"', "identity; silent: the hash of its content"),
     Key("recorded", "instant", "2026-11-30T16:05:00-04:00", "when it was written down"),
-    Key("by", "name", '"R. Example"', "who"),
+    Key("by", "name", '"R. Example"', "who did it or saw it: a person of the job"),
+    Key("entered_by", "name", '"O. Example"', "who typed it; silent: who did it"),
+    one_of("from", tuple(Origin), "how who typed it knows"),
+    Key("photo", "text", '"sticker.jpg"', "a picture of the sticker, the card or the meter"),
     Key("note", "note", '"…"', "a note"),
     Key(
         "zone",
@@ -79,39 +95,57 @@ KINDS: Mapping[str, tuple[Key, ...]] = MappingProxyType(
             Key("floor", "heated", '"20 °C"', "the floor's temperature at the test"),
             Key("meter", "name", '"M 3"', "the meter"),
         ),
+        "not_tested": (
+            one_of("stage", (Stage.DELIVERY, Stage.LAID), "which test was missed", required=True),
+            Key(
+                "cable", "name", '"mat by the door"', "the cable, where the job gives cables names"
+            ),
+        ),
         "moisture": (
             _LAYER,
-            one_of("method", ("carbide", "humidity"), "how it was measured"),
+            one_of("method", tuple(Method), "how it was measured"),
             must("value", "moisture", '"1.6 CM-%"', "what it found"),
             Key("depth", "depth", '"30 mm"', "depth of the sample"),
             Key("points", "count", "3", "how many points"),
-            Key("conditions", "text", '"20 °C, 55 %, heating off"', "conditions of the test"),
+            Key("heating_off_for", "no_later", '"24 h"', "how long the heating was off before"),
+            Key("air", "unheated", '"20 °C"', "air temperature at the test"),
+            Key("humidity", "humidity", '"55 %"', "relative humidity of the air at the test"),
         ),
         "test_points": (Key("layer", "name", '"screed"', "the layer, by id or name"),),
         "inspection": (
             Key("layer", "name", '"leveler"', "the layer, if it is about one; else write the zone"),
             one_of("result", tuple(Result), "what was decided", required=True),
-            Key("licence", "name", '"E 1234"', "license number"),
         ),
         "protection": (
-            must("type", "name", '"GFCI 5 mA"', "what protects"),
-            Key("trip_test", "name", '"tripped"', "what its test did"),
+            one_of("device", tuple(Device), "what protects", required=True),
+            Key("trips_at", "residual", '"5 mA"', "residual current on its label"),
+            one_of("trip_test", tuple(TripTest), "what its test did"),
+            Key("trip_time", "trip_time", '"18 ms"', "how long it took to trip"),
         ),
         "connected": (
-            Key("licence", "name", '"E 1234"', "license number"),
             Key("locked", "bool", "true", "breaker off and locked"),
             Key("tagged", "bool", "true", "breaker tagged"),
-            Key("heating_leads", "name", '"not landed"', "where the heating leads are"),
+            one_of("leads", tuple(Leads), "where the heating leads are"),
+        ),
+        "continuity": (
+            Key(
+                "cable", "name", '"mat by the door"', "the cable, where the job gives cables names"
+            ),
+            one_of("state", tuple(Alarm), "the alarm on the heating leads", required=True),
         ),
         "thermostat": (
-            must("mode", "name", '"floor"', "mode"),
+            one_of("mode", tuple(Mode), "what it goes by", required=True),
             Key("limit", "floor", '"29 °C"', "floor limit set"),
-            Key("schedule", "text", '"off"', "schedule"),
+            one_of("schedule", tuple(Schedule), "its own program"),
         ),
         "release": (),
         "energized": (),
         "heat_step": (must("to", "heated", '"25 °C"', "floor temperature set"),),
-        "stopped": (Key("reason", "text", '"protection tripped"', "why"),),
+        "stopped": (
+            one_of("cause", tuple(Cause), "why; it decides who may lift the stop", required=True),
+            Key("reason", "text", '"it hums"', "more about it"),
+        ),
+        "resumed": (must("found", "text", '"water in the box, dried"', "what was found"),),
         "photo": (
             must("file", "text", '"cable.jpg"', "the picture"),
             Key("text", "note", '"…"', "what it shows"),

@@ -13,7 +13,16 @@ from types import MappingProxyType
 
 from curecal.records import Record, record
 from curecal.trade.data_sheets import Hardening, Kind
-from curecal.trade.job import Below, Code, CoveringKind, HeatedBy, HeatingKind, Room, Units
+from curecal.trade.job import (
+    Below,
+    Code,
+    CoveringKind,
+    HeatedBy,
+    HeatingKind,
+    Role,
+    Room,
+    Units,
+)
 
 MOST_NAME = 120
 MOST_TEXT = 4000
@@ -103,12 +112,20 @@ WORK = (
     Key("days_off", "dates", "[2026-12-24]", "further days without work"),
 )
 PEOPLE = (
-    Key("crew_lead", "people", "[people.crew_lead]", "who leads the work"),
+    Key("crew_lead", "people", "[people.crew_lead]", "who leads the work and releases the floor"),
+    Key("crew", "people", "[[people.crew]]", "who lays, pours and tests"),
     Key("electrician", "people", "[people.electrician]", "who tests and connects"),
+    Key("inspector", "people", "[people.inspector]", "who inspects before concealment"),
+    Key("tester", "people", "[people.tester]", "who tests moisture and looks at layers"),
     Key("owner", "people", "[people.owner]", "whose floor it is"),
+    Key("office", "people", "[people.office]", "who enters what others did"),
 )
+ROLES = tuple(role.as_written for role in Role)
 PERSON = (
     must("name", "name", '"Robin Example"', "the name"),
+    Key("roles", "roles", '["crew lead", "tester"]', "further roles", choices=ROLES),
+    Key("license", "name", '"E 1234"', "license number: no connection counts without it"),
+    Key("until", "instant", "2026-12-24", "the last day in these roles; signed before stands"),
     Key("email", "email", '"robin@example.org"', "mail address"),
     Key("phone", "phone", '"+1 902 555 0100"', "phone number"),
     Key("language", "language", '"en"', "language this person reads"),
@@ -255,7 +272,7 @@ _HEADINGS = (
     ("[job]", "job"),
     ("[expected]", "expected"),
     ("[work]", "work"),
-    ("[people.crew_lead], [people.electrician], [people.owner]", "person"),
+    ("[people.crew_lead], [[people.crew]], [people.electrician], …", "person"),
     ("[[zone]]", "zone"),
     ("[zone.covering]", "covering"),
     ("[zone.heating]", "heating"),

@@ -14,6 +14,7 @@ from curecal.toml_files.meter_values import insulation_of_meter, moisture_of_met
 from curecal.toml_files.schema import REACH, Key
 from curecal.toml_files.shown import nearest, shorten
 from curecal.toml_files.spans import HEATED_C, UNHEATED_C
+from curecal.trade.job import Role
 
 _DAY_S = 86_400.0
 _LONGEST_WAIT_S = 3650 * _DAY_S
@@ -285,6 +286,11 @@ def _reach(value: object, key: Key) -> tuple[str, ...]:
     return tuple(choice(item, inner) for item in _list(value, key))
 
 
+def _roles(value: object, key: Key) -> tuple[Role, ...]:
+    inner = Key(key.name, "choice", key.example, key.means, choices=key.choices)
+    return tuple(Role(choice(item, inner).replace(" ", "_")) for item in _list(value, key))
+
+
 def working_time(value: object, day_s: float, days_a_week: int) -> float:
     """Return working time [s]: of days and weeks, only their working hours count.
 
@@ -360,6 +366,8 @@ READERS: Mapping[str, Callable[[object, Key], object]] = MappingProxyType(
         "voltage": _positive(units.voltage, most=1000.0, shown="1000 V", least=1.0),
         "power": _positive(units.power, most=100_000.0, shown="100 kW", least=1.0),
         "current": _positive(units.current, most=1000.0, shown="1000 A", least=0.01),
+        "residual": _positive(units.current, most=1.0, shown="1 A", least=0.001),
+        "trip_time": _positive(units.duration, most=60.0, shown="60 s", least=0.001),
         "resistance": _positive(units.resistance, most=1e6, shown="1 MΩ", least=0.01),
         "reading": _plain_reader(units.resistance_reading),
         "insulated": insulation_of_meter,
@@ -373,6 +381,7 @@ READERS: Mapping[str, Callable[[object, Key], object]] = MappingProxyType(
         "email": _matching(_EMAIL, "email-form"),
         "phone": _matching(_PHONE, "phone-form"),
         "reach": _reach,
+        "roles": _roles,
         "coefficients": _coefficients,
     }
 )

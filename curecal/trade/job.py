@@ -87,13 +87,26 @@ class Role(StrEnum):
     """Who a person is on this job."""
 
     CREW_LEAD = "crew_lead"
+    CREW = "crew"
     ELECTRICIAN = "electrician"
+    INSPECTOR = "inspector"
+    TESTER = "tester"
     OWNER = "owner"
+    OFFICE = "office"
+
+    @property
+    def as_written(self) -> str:
+        """The role as people write it: `crew lead`."""
+        return self.value.replace("_", " ")
 
 
 @record
 class Person(Record):
-    """Somebody who is told."""
+    """Somebody of the job: who is told, and who may sign what.
+
+    `roles` are further roles beside the first. `until_at` ends all of them; what was signed
+    before stands.
+    """
 
     role: Role
     name: str
@@ -101,6 +114,18 @@ class Person(Record):
     phone: str | None = None
     language: str | None = None
     reach_by: tuple[str, ...] = ()
+    roles: tuple[Role, ...] = ()
+    license: str | None = None
+    until_at: datetime | None = None
+
+    @property
+    def every_role(self) -> frozenset[Role]:
+        """All roles this person has or had."""
+        return frozenset({self.role, *self.roles})
+
+    def is_on_the_job(self, at: datetime) -> bool:
+        """Return whether this person's roles have not ended at an instant."""
+        return self.until_at is None or at < self.until_at
 
 
 @record

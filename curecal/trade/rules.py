@@ -150,6 +150,7 @@ class MoistureRule(Record):
     least_age_s: float
     least_humidity_rh: float
     least_carbide_fraction: float
+    heating_off_s: float
 
 
 @record(kw_only=True)

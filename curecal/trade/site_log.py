@@ -41,14 +41,100 @@ class Result(StrEnum):
     NOT_REQUIRED = "not required"
 
 
+class Origin(StrEnum):
+    """How whoever typed an entry knows of what somebody else did."""
+
+    SEEN = "seen"
+    PHONE = "phone"
+    PAPER = "paper"
+    PHOTO = "photo"
+
+
+class Device(StrEnum):
+    """What protects the circuit against ground faults."""
+
+    GFCI = "GFCI"
+    RCD = "RCD"
+    RCBO = "RCBO"
+
+
+class TripTest(StrEnum):
+    """What the protection did at its test."""
+
+    TRIPPED = "tripped"
+    DID_NOT_TRIP = "did not trip"
+
+
+class Leads(StrEnum):
+    """Where the heating leads are."""
+
+    OFF = "off the thermostat"
+    ON = "on the thermostat"
+
+
+class Mode(StrEnum):
+    """Which temperature the thermostat goes by."""
+
+    FLOOR = "floor"
+    AIR = "air"
+    AIR_WITH_FLOOR_LIMIT = "air with floor limit"
+
+
+class Schedule(StrEnum):
+    """Whether the thermostat runs its own program."""
+
+    OFF = "off"
+    ON = "on"
+
+
+class Method(StrEnum):
+    """How moisture was measured."""
+
+    CARBIDE = "carbide"
+    HUMIDITY = "humidity"
+
+
+class Cause(StrEnum):
+    """Why somebody stopped the work."""
+
+    TRIPPED = "tripped"
+    SMELL_OR_HEAT = "smell or heat"
+    CABLE_DAMAGED = "cable damaged"
+    READING_FAILED = "reading failed"
+    FROST = "frost"
+    CRACK = "crack or loose tile"
+    SWITCHED_ON_EARLY = "switched on early"
+    OTHER = "other"
+
+    @property
+    def is_electrical(self) -> bool:
+        """Whether only an electrician may lift the stop."""
+        return self in {self.TRIPPED, self.SMELL_OR_HEAT, self.CABLE_DAMAGED, self.READING_FAILED}
+
+
+class Alarm(StrEnum):
+    """What the continuity alarm on the heating leads does."""
+
+    CONNECTED = "connected"
+    SOUNDED = "sounded"
+    REMOVED = "removed"
+
+
 @record(kw_only=True)
 class Entry(Record):
-    """What every entry has. `zone` is a zone's id, None for the whole job."""
+    """What every entry has. `zone` is a zone's id, None for the whole job.
+
+    `by` is who did it or saw it, `entered_by` who typed it where that is somebody else, `origin`
+    how they know; `photo` is a picture of the sticker, the card or the meter.
+    """
 
     id: str
     at: datetime
     recorded: datetime
     by: str | None = None
+    entered_by: str | None = None
+    origin: Origin | None = None
+    photo: str | None = None
     note: str | None = None
     zone: str | None = None
     path: str = ""
@@ -121,15 +207,25 @@ class Resistance(Entry):
 
 
 @record(kw_only=True)
+class NotTested(Entry):
+    """A cable was not tested before it was covered, at a stage: it stays missed for good."""
+
+    stage: Stage
+    cable: str | None = None
+
+
+@record(kw_only=True)
 class MoistureTest(Entry):
-    """A moisture test of a layer: method `carbide` or `humidity`, value as a fraction."""
+    """A moisture test of a layer, its value as a fraction, and the conditions it was taken in."""
 
     layer: str
-    method: str
+    method: Method
     value_fraction: float
     depth_m: float | None = None
     points: int | None = None
-    conditions: str | None = None
+    heating_off_s: float | None = None
+    air_c: float | None = None
+    humidity: float | None = None
 
 
 @record(kw_only=True)
@@ -145,34 +241,42 @@ class Inspection(Entry):
 
     result: Result
     layer: str | None = None
-    licence: str | None = None
 
 
 @record(kw_only=True)
 class Protection(Entry):
     """Ground-fault protection is in, and its trip test."""
 
-    type: str
-    trip_test: str | None = None
+    device: Device
+    trips_at_a: float | None = None
+    trip_test: TripTest | None = None
+    trip_s: float | None = None
 
 
 @record(kw_only=True)
 class Connected(Entry):
-    """The licensed connection: breaker off, locked, tagged, heating leads not landed."""
+    """The licensed connection: breaker off, locked, tagged, heating leads off the thermostat."""
 
-    licence: str | None = None
     locked: bool | None = None
     tagged: bool | None = None
-    heating_leads: str | None = None
+    leads: Leads | None = None
+
+
+@record(kw_only=True)
+class Continuity(Entry):
+    """The alarm on the heating leads, from laying until the electrician connects."""
+
+    state: Alarm
+    cable: str | None = None
 
 
 @record(kw_only=True)
 class ThermostatSet(Entry):
     """The thermostat's mode and its floor limit."""
 
-    mode: str
+    mode: Mode
     limit_c: float | None = None
-    schedule: str | None = None
+    schedule: Schedule | None = None
 
 
 @record(kw_only=True)
@@ -194,9 +298,17 @@ class HeatStep(Entry):
 
 @record(kw_only=True)
 class Stopped(Entry):
-    """Somebody stopped the work, with a reason."""
+    """Somebody stopped the work: its cause decides who may lift the stop."""
 
+    cause: Cause
     reason: str | None = None
+
+
+@record(kw_only=True)
+class Resumed(Entry):
+    """Somebody lifts a stop, with what was found."""
+
+    found: str
 
 
 @record(kw_only=True)

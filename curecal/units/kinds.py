@@ -96,7 +96,7 @@ def _spell(dimension: str, spellings: dict[str, Fraction]) -> dict[str, Unit]:
 # in lower case, so they stand below; a lower-case "k" alone is a prefix and never a kelvin.
 _EXACT: dict[str, Unit] = {
     "K": _KELVIN,
-    **_spell("duration", {"s": Fraction(1)}),
+    **_spell("duration", {"s": Fraction(1), "ms": _MILLI}),
     **_spell("length", {"m": Fraction(1), "\"|''|\u2033|\u201d": INCH, "'|\u2032|\u2019": FOOT}),
     **_spell("area", {"m²|m2|m^2": Fraction(1)}),
     **_spell("fraction", {"%": Fraction(1, 100)}),

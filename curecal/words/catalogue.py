@@ -61,7 +61,7 @@ class Catalogue(Record):
             raise CurecalError("text-missing", key=key, language=self.language) from None
 
     def __contains__(self, key: str) -> bool:
-        """Whether the language has a key."""
+        """Return whether the language has a key."""
         return key in self.texts
 
 

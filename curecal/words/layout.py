@@ -55,7 +55,7 @@ def wrap(text: str, width: int) -> list[str]:
         lines.append(line)
         line = word
     lines.append(line)
-    return [each.replace(_HARD_SPACE, " ") for each in lines]
+    return [wrapped.replace(_HARD_SPACE, " ") for wrapped in lines]
 
 
 def pad(text: str, width: int) -> str:

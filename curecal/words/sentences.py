@@ -6,6 +6,7 @@ import re
 from collections.abc import Mapping
 from dataclasses import field
 from datetime import date, datetime
+from typing import TYPE_CHECKING
 
 from curecal.errors import CurecalError
 from curecal.planning.plan import HeatUp, Hold, HoldState, State, Step
@@ -17,6 +18,9 @@ from curecal.trade.sources import Source
 from curecal.units import show_ramp
 from curecal.words.catalogue import DEFAULT_LANGUAGE, PLACE, Catalogue, catalogue, places
 from curecal.words.values import Reader, clean, electrical, show, show_at, show_day
+
+if TYPE_CHECKING:
+    from curecal.planning.comparison.plan_snapshot import HeatUpSnapshot, HoldSnapshot
 
 OPTIONAL = re.compile(r"\[\?(.*?)\?\]", re.DOTALL)
 _NOTHING: Params = {}
@@ -75,7 +79,7 @@ class Words(Record):
         """Return a day."""
         return show_day(day, self.catalogue)
 
-    def settings(self, heat_up: HeatUp) -> tuple[str, ...]:
+    def settings(self, heat_up: HeatUp | HeatUpSnapshot) -> tuple[str, ...]:
         """Return the set-points of a heat-up, none over its limit or its step as shown."""
         steps_c = [step.to_c for step in heat_up.steps]
         return show_ramp(steps_c, self.reader.units.value, step_k=heat_up.step_k, both=True)
@@ -110,7 +114,7 @@ class Words(Record):
         do = self._said("do", error.code, error.params, ("error", "finding", "message"))
         return f"{said} {do}".strip()
 
-    def hold(self, hold: Hold) -> str:
+    def hold(self, hold: Hold | HoldSnapshot) -> str:
         """Return what a hold point asks for, of several cables which one."""
         what = self.name("hold", hold.code)
         return f"{what}, {clean(hold.cable)}" if hold.cable else what

@@ -1,4 +1,7 @@
-"""Public functions of planning say what they take, give and rest on, with units."""
+"""Public functions of planning say what they give and rest on, with units.
+
+What a parameter's name and type already tell is not told again; a number's unit always is.
+"""
 
 from __future__ import annotations
 
@@ -54,7 +57,11 @@ def is_float(annotation: ast.expr | None) -> bool:
 def parameters(function: Function) -> list[ast.arg]:
     taken = function.args
     every = [*taken.posonlyargs, *taken.args, taken.vararg, *taken.kwonlyargs, taken.kwarg]
-    return [each for each in every if each is not None]
+    return [parameter for parameter in every if parameter is not None]
+
+
+def names(function: Function) -> set[str]:
+    return {parameter.arg for parameter in parameters(function)}
 
 
 def raises(function: Function) -> bool:
@@ -71,14 +78,15 @@ def faults(function: Function, rests_on: str) -> list[str]:
     taken = entries(has.get("Args", []))
     found = []
     for parameter in parameters(function):
-        if parameter.arg not in taken:
-            found.append(f"Args does not name {parameter.arg}")
-        elif is_float(parameter.annotation) and not UNIT.search(taken[parameter.arg]):
+        text = taken.get(parameter.arg, "")
+        if is_float(parameter.annotation) and not UNIT.search(text):
             found.append(f"{parameter.arg} has no [unit]")
+    found += [f"{name} is no parameter" for name in taken if name not in names(function)]
+    first_line = docstring.splitlines()[0]
     gives = function.returns is None or ast.unparse(function.returns) not in {"None", "NoReturn"}
-    returned = " ".join(has.get("Returns", has.get("Yields", [])))
-    if gives and not returned.strip():
-        found.append("no Returns")
+    if rests_on == "Rule" and gives and not first_line.startswith("Return "):
+        found.append("the first line does not say what it returns")
+    returned = " ".join([first_line, *has.get("Returns", has.get("Yields", []))])
     if is_float(function.returns) and not UNIT.search(returned):
         found.append("Returns has no [unit]")
     if raises(function) and "".join(has.get("Raises", [])).strip() == "":
@@ -111,7 +119,7 @@ def documented() -> list[tuple[str, str, Function]]:
 
 @pytest.mark.parametrize("room", ROOMS)
 def test_the_room_has_public_functions(room: str) -> None:
-    assert any(each == room for each, _, _ in documented())
+    assert any(found == room for found, _, _ in documented())
 
 
 @pytest.mark.parametrize(
@@ -123,7 +131,7 @@ def test_a_public_function_says_what_it_rests_on(room: str, name: str, function:
 
 COMPLETE = '''
 def rate(*, temperature_c: float, rule: Rule) -> float:
-    """Rate against the rated one.
+    """Return the rate against the rated one.
 
     Args:
         temperature_c: air at the surface
@@ -151,9 +159,8 @@ def test_a_complete_docstring_passes() -> None:
     ("cut", "fault"),
     [
         ("            [°C]\n", "temperature_c has no [unit]"),
-        ("        rule: how it hardens\n", "Args does not name rule"),
+        ("        temperature_c: air at the surface\n", "temperature_c has no [unit]"),
         ("[1]", "Returns has no [unit]"),
-        ("        The rate [1].\n", "no Returns"),
         ("        OutsideValidity: below absolute zero.\n", "no Raises"),
         ("        An author, 1977.\n", "no Source"),
     ],
@@ -161,6 +168,19 @@ def test_a_complete_docstring_passes() -> None:
 def test_a_missing_part_is_seen(cut: str, fault: str) -> None:
     assert cut in COMPLETE
     assert fault in faults(public_functions(COMPLETE.replace(cut, ""))[0], "Source")
+
+
+@pytest.mark.parametrize(
+    ("written", "instead", "fault"),
+    [
+        ("rule: how it hardens", "law: how it hardens", "law is no parameter"),
+        ("Return the rate", "What rate", "the first line does not say what it returns"),
+    ],
+)
+def test_an_empty_or_wrong_part_is_seen(written: str, instead: str, fault: str) -> None:
+    assert written in COMPLETE
+    changed = COMPLETE.replace(written, instead).replace("Source:", "Rule:")
+    assert fault in faults(public_functions(changed)[0], "Rule")
 
 
 def test_no_docstring_is_seen() -> None:

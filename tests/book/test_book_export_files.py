@@ -24,7 +24,14 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
     from pathlib import Path
 
-STOPPED = {"id": "s", "at": NOW, "kind": "stopped", "zone": "hall", "reason": "smells burnt"}
+STOPPED = {
+    "id": "s",
+    "at": NOW,
+    "kind": "stopped",
+    "cause": "other",
+    "zone": "hall",
+    "reason": "smells burnt",
+}
 
 
 @pytest.fixture

@@ -8,7 +8,11 @@ from typing import Any
 
 import pytest
 import tomli
-from golden import HERE, answer, dates, expected_path, folders, write
+from golden import EXAMPLES, HERE, answer, dates, expected_path, folders, rounded, texts, write
+
+from curecal.cli.main import code_of_run
+from curecal.words.json.plan_json import read_plan
+from curecal.words.json.record_json import encode
 
 ANSWERS = tomli.loads((HERE / "answers.toml").read_text(encoding="utf-8"))
 
@@ -22,6 +26,36 @@ def expected(folder: Path) -> dict[str, Any]:
 def test_the_plan_is_as_expected(folder: Path) -> None:
     wanted = expected(folder)
     assert answer(folder, wanted["asked_at"], wanted.get("asked_with", ())) == wanted
+
+
+@pytest.mark.parametrize("folder", folders(), ids=lambda folder: folder.name)
+def test_the_machine_output_holds_those_facts_and_reads_back(
+    folder: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    asked_at = expected(folder)["asked_at"]
+    wanted = answer(folder, asked_at)
+    ended = code_of_run(["plan", str(folder / "job.toml"), "--json", "--as-of", asked_at])
+    said = json.loads(capsys.readouterr().out)
+    assert ended == wanted["exit_code"]
+    if "as_of" in wanted:
+        facts = rounded(encode(read_plan(said, folder.name)))
+        assert facts == {name: wanted[name] for name in facts}
+    else:
+        codes = [finding["code"] for finding in said["findings"]]
+        assert codes == [finding["code"] for finding in wanted["findings"]]
+
+
+EXAMPLE_FOLDERS = [folder for folder in folders() if folder.parent == EXAMPLES]
+
+
+@pytest.mark.parametrize("folder", EXAMPLE_FOLDERS, ids=lambda folder: folder.name)
+def test_people_read_of_an_example_what_was_read_before(folder: Path) -> None:
+    """Changed on purpose, all are written anew by one command: `golden.py --texts`."""
+    path = expected_path(folder)
+    said = dict(texts(folder, expected(folder)["asked_at"]))
+    assert said.keys() == {kept.name for kept in path.parent.glob("*.txt")}
+    for name, text in said.items():
+        assert text == path.with_name(name).read_text(encoding="utf-8")
 
 
 def found_at(said: Any, place: str) -> Any:

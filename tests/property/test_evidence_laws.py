@@ -28,8 +28,8 @@ from planning_samples import (
     zone,
 )
 
-from curecal.planning.climate.outliers import colder_of, doubts
-from curecal.planning.comparison.plan_comparison import Moved, moved_since
+from curecal.planning.climate.outliers import find_outliers, lower_outliers
+from curecal.planning.comparison.plan_comparison import PlanComparison, compare_since
 from curecal.planning.plan import HoldState, Plan, State
 from curecal.trade.data_sheets import FixedWait, Milestone, Wait
 from curecal.trade.site_log import Correction, Entry, Place, Resistance, Series, Stage
@@ -46,10 +46,10 @@ points_of = st.lists(st.floats(-5.0, 40.0), min_size=1, max_size=30).map(
 def test_doubted_readings_are_never_warmer_than_they_were_read(
     points: list[tuple[float, float]],
 ) -> None:
-    counted = colder_of(points, RULES)
+    counted = lower_outliers(points, RULES)
     assert [at_s for at_s, _ in counted] == [at_s for at_s, _ in points]
     assert all(now_c <= read_c for (_, now_c), (_, read_c) in zip(counted, points, strict=True))
-    if not doubts(points, RULES):
+    if not find_outliers(points, RULES):
         assert counted == points
 
 
@@ -62,8 +62,8 @@ def test_a_thermometer_read_too_warm_throughout_is_doubted_alike(
     gaps_k += [abs(last - first) for (_, first), (_, last) in zip(points, points[2:], strict=False)]
     assume(all(abs(gap_k - 5.0) > 1e-6 for gap_k in gaps_k))
     moved = [(at_s, value_c + by_k) for at_s, value_c in points]
-    assert [(each.at_s, each.alone) for each in doubts(moved, RULES)] == [
-        (each.at_s, each.alone) for each in doubts(points, RULES)
+    assert [(each.at_s, each.alone) for each in find_outliers(moved, RULES)] == [
+        (each.at_s, each.alone) for each in find_outliers(points, RULES)
     ]
 
 
@@ -99,8 +99,8 @@ def test_the_order_of_entries_moves_no_cause(case: Case, data: st.DataObject) ->
     assert _moved(replace(case, log=shuffled), since) == _moved(replace(case, log=log), since)
 
 
-def _moved(case: Case, since: datetime) -> Moved:
-    return moved_since(since, case.plan(), case.job, case.log, rules=RULES, day_off=weekdays)
+def _moved(case: Case, since: datetime) -> PlanComparison:
+    return compare_since(since, case.plan(), case.job, case.log, rules=RULES, day_off=weekdays)
 
 
 @given(case=cases(), data=st.data())
@@ -108,12 +108,12 @@ def test_the_causes_of_a_move_add_up_to_it(case: Case, data: st.DataObject) -> N
     log = (*case.log, *data.draw(evidence(case)))
     since = case.as_of - data.draw(st.integers(1, 30)) * DAY
     (found,) = _moved(replace(case, log=log), since).zones
-    shares = [cause.own for cause in found.causes if cause.own is not None]
-    if found.own is None or any(each.earliest_s is None for each in (found.own, *shares)):
+    shares = [cause.energize for cause in found.causes if cause.energize is not None]
+    if found.energize is None or any(each.earliest_s is None for each in (found.energize, *shares)):
         return
     total_s = sum(each.earliest_s or 0.0 for each in shares)
     # Less than a minute is no move, for each step of the way.
-    assert abs(total_s - (found.own.earliest_s or 0.0)) <= 60.0 * (2 * len(log) + 10)
+    assert abs(total_s - (found.energize.earliest_s or 0.0)) <= 60.0 * (2 * len(log) + 10)
 
 
 @FEWER
@@ -124,7 +124,7 @@ def test_a_date_that_came_nearer_has_a_cause_that_says_why_it_may(
     log = (*case.log, *data.draw(evidence(case)))
     since = case.as_of - data.draw(st.integers(1, 30)) * DAY
     (found,) = _moved(replace(case, log=log), since).zones
-    if found.own is not None and found.own.is_nearer:
+    if found.energize is not None and found.energize.is_nearer:
         assert any(cause.may is not None for cause in found.causes)
     assert all(
         (cause.may is not None) == any(each.is_nearer for _, each in cause.shifts)
@@ -139,9 +139,9 @@ def test_a_withdrawn_entry_of_any_kind_leaves_the_plan_as_if_it_never_was(
     added = data.draw(evidence(case))
     assume(added)
     drawn = data.draw(st.sampled_from(added))
-    gone = replace(drawn, by="Lee")
+    gone = replace(drawn, by="Ada")
     back = Correction(
-        id="back", at=gone.at, recorded=gone.recorded, by="Lee", of=gone.id, withdrawn=True
+        id="back", at=gone.at, recorded=gone.recorded, by="Ada", of=gone.id, withdrawn=True
     )
     rest = tuple(entry for entry in added if entry is not drawn)
     undone = replace(case, log=(*case.log, *rest, gone, back))
@@ -259,7 +259,7 @@ def test_the_date_under_an_irregular_logger_is_that_of_an_independent_integratio
     """From the readings to the date, through the whole planner, against scipy on its own."""
     needs("peers")
     quad = importlib.import_module("scipy.integrate").quad
-    counted = colder_of(
+    counted = lower_outliers(
         [((at - START).total_seconds(), c or 0.0) for at, c, _ in seen.points], RULES
     )
 

@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 
 from curecal.errors import SourceError
 from curecal.job_files import load_rules, read_job
-from curecal.planning.climate.intervals import Piece, worst_of_best
+from curecal.planning.climate.intervals import Piece, combine_ranks
 from curecal.planning.climate.temperature_readings import place_pieces
 from curecal.planning.site_log.log_at_instant import facts_at
 from curecal.readings.export.read_export import read_export
@@ -93,7 +93,7 @@ def covered(job: Path) -> list[Piece]:
         return (at - START).total_seconds()
 
     pieces = place_pieces(Place.AIR, (), series, seconds, load_rules()).pieces
-    return worst_of_best([pieces], min)
+    return combine_ranks([pieces], min)
 
 
 @given(rows=logs(), cut=st.integers(3, 9), overlap=st.integers(0, 3))

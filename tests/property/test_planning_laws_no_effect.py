@@ -130,7 +130,7 @@ def untold(case: Case) -> Plan:
 def test_a_withdrawn_correction_restores_the_plan(case: Case, data: st.DataObject) -> None:
     assume(case.log)
     drawn = data.draw(st.sampled_from(case.log))
-    entry = replace(drawn, by="Lee")
+    entry = replace(drawn, by="Ada")
     case = replace(case, log=tuple(entry if each is drawn else each for each in case.log))
     written: dict[str, Any] = {"at": entry.at, "recorded": entry.recorded, "by": entry.by}
     colder = {"temperature_c": 2.0, "above_c": 2.0, "interval_s": 60.0}

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from planning_jobs import HOUR, Case, assert_never_earlier, cases, climates, logger, windows
 from planning_samples import DAY, RULES, START, expected, job, layer, reading, sheet, zone
 
-from curecal.planning.climate.under_air import bed_offset
+from curecal.planning.climate.under_air import compute_bed_offset
 from curecal.planning.plan import Plan
 from curecal.trade.findings import Severity
 from curecal.trade.job import Below, HeatedBy
@@ -58,7 +58,7 @@ def offset_k(case: Case) -> float:
     known = [entry for entry in case.log if entry.recorded <= case.as_of]
     looks = [entry for entry in known if isinstance(entry, Reading)]
     series = [entry for entry in known if isinstance(entry, Series)]
-    return bed_offset(case.job.expected, looks, series, START, RULES, case.job.tz)
+    return compute_bed_offset(case.job.expected, looks, series, START, RULES, case.job.tz)
 
 
 def stops(made: Plan) -> set[tuple[str, str | None]]:

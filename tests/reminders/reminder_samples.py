@@ -48,6 +48,7 @@ email = "robin@crew.example"
 
 [people.electrician]
 name = "Sam Okoro-Lind"
+license = "E 2214"
 email = "sam@sparks.example"
 
 [people.owner]
@@ -180,14 +181,19 @@ def evidence(at: datetime, prefix: str = "e") -> list[dict[str, Any]]:
         )
     ]
     rest = [
-        {"kind": "protection", "type": "RCD 30 mA", "trip_test": "passed"},
-        {"kind": "thermostat", "mode": "floor", "limit": "27 °C"},
+        {
+            "kind": "protection",
+            "device": "RCD",
+            "trips_at": "30 mA",
+            "trip_test": "tripped",
+            "by": "Sam Okoro-Lind",
+        },
+        {"kind": "thermostat", "mode": "floor", "limit": "27 °C", "by": "Sam Okoro-Lind"},
         {
             "kind": "connected",
-            "licence": "L 1",
             "locked": True,
             "tagged": True,
-            "heating_leads": "not landed",
+            "leads": "off the thermostat",
             "by": "Sam Okoro-Lind",
         },
         {
@@ -201,7 +207,13 @@ def evidence(at: datetime, prefix: str = "e") -> list[dict[str, Any]]:
     return [
         *tests,
         *(
-            {"id": f"{prefix}-{each['kind']}", "at": at, "zone": "hall", "by": "Robin", **each}
+            {
+                "id": f"{prefix}-{each['kind']}",
+                "at": at,
+                "zone": "hall",
+                "by": "Robin Mistral",
+                **each,
+            }
             for each in rest
         ),
     ]

@@ -137,6 +137,7 @@ conductor = "17.7 Ω"
 to_earth = "open"
 insulation = ">500 MΩ"
 insulation_at = "500 V"
+by = "Pim Adler"
 
 [[log]]
 at = 2026-11-26T09:00:00+01:00
@@ -146,26 +147,29 @@ conductor = "17.7 Ω"
 to_earth = "open"
 insulation = ">500 MΩ"
 insulation_at = "500 V"
+by = "Pim Adler"
 
 [[log]]
 at = 2026-11-26T09:10:00+01:00
 kind = "protection"
-type = "RCD 30 mA"
+device = "RCD"
+trips_at = "30 mA"
 trip_test = "tripped"
+by = "Pim Adler"
 
 [[log]]
 at = 2026-11-26T09:20:00+01:00
 kind = "thermostat"
 mode = "floor"
 limit = "29 °C"
+by = "Pim Adler"
 
 [[log]]
 at = 2026-11-26T09:30:00+01:00
 kind = "connected"
-licence = "E 33"
 locked = true
 tagged = true
-heating_leads = "not landed"
+leads = "off the thermostat"
 by = "Pim Adler"
 """
 ON = (
@@ -226,7 +230,10 @@ def test_without_a_day_the_owner_is_told_none() -> None:
 
 
 def test_a_stopped_floor_has_no_numbers() -> None:
-    stop = '[[log]]\nat = 2026-11-27T08:30:00+01:00\nkind = "stopped"\nreason = "smell"\nby = "V"\n'
+    stop = (
+        '[[log]]\nat = 2026-11-27T08:30:00+01:00\nkind = "stopped"\ncause = "other"\n'
+        'reason = "smell"\nby = "V"\n'
+    )
     found, _ = wants_with(at(27, 9), f"{ON}\n{stop}")
     assert not [each for each in found if each.kind == "bare-heat-day"]
 

@@ -26,6 +26,7 @@ OLD = "ida@home.example"
 
 def stopped(kind: str, at: datetime = AT + HOUR) -> list[object]:
     table: dict[str, Any] = {"id": "x", "at": at, "zone": "hall", "by": "R", "reason": "crack"}
+    table |= {"cause": "other"} if kind == "stopped" else {}
     return entries({**table, "kind": kind})
 
 
@@ -91,7 +92,10 @@ def test_an_address_spelled_otherwise_is_the_same() -> None:
 @pytest.mark.parametrize("role", ["gone", "owner"])
 def test_who_is_no_electrician_any_more_hears_that_a_visit_is_off(role: str) -> None:
     told = told_all(wants(NOW), NOW)
-    sam = '[people.electrician]\nname = "Sam Okoro-Lind"\nemail = "sam@sparks.example"\n'
+    sam = (
+        '[people.electrician]\nname = "Sam Okoro-Lind"\nlicense = "E 2214"\n'
+        'email = "sam@sparks.example"\n'
+    )
     people = PEOPLE.replace(sam, "")
     if role == "owner":
         people = PEOPLE.replace(OWNER, "").replace("people.electrician", "people.owner")

@@ -43,7 +43,7 @@ def reading(post: Post, hour: int, air_c: float) -> dict[str, Any]:
     """Return a spot reading of the air."""
     air = {"air": f"{air_c:.1f} °C", "humidity": "50 %"}
     at = post.clock.at
-    return {"id": f"r{hour}", "at": at, "kind": "air", "zone": "hall", "by": "Robin", **air}
+    return {"id": f"r{hour}", "at": at, "kind": "air", "zone": "hall", "by": "Robin Mistral", **air}
 
 
 def per_day(post: Post, *kinds: str) -> Counter[tuple[object, ...]]:

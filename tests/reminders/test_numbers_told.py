@@ -28,7 +28,9 @@ OWN = job_text(energized_by="owner")
 
 
 def switched_on(at: datetime) -> list[object]:
-    return entries({"id": "on", "at": at, "kind": "energized", "zone": "hall", "by": "Sam"})
+    return entries(
+        {"id": "on", "at": at, "kind": "energized", "zone": "hall", "by": "Sam Okoro-Lind"}
+    )
 
 
 def by_rules(
@@ -97,7 +99,13 @@ def test_an_owner_who_switches_on_hears_the_first_number_and_another_one_anew() 
     assert not of_kind(wants(morning + DAY, told, text=OWN, log=RELEASED), "heat-day")
 
     def measured(floor: str) -> list[object]:
-        table = {"id": "f", "at": morning + HOUR / 4, "kind": "floor", "zone": "hall", "by": "Ida"}
+        table = {
+            "id": "f",
+            "at": morning + HOUR / 4,
+            "kind": "floor",
+            "zone": "hall",
+            "by": "Ida Fennell",
+        }
         return entries({**table, "floor": floor, "heating": "off"})
 
     # The floor is measured: as thought, by what a reader sees, then warmer.

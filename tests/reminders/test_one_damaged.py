@@ -125,7 +125,13 @@ def test_a_stop_of_another_job_goes_out_at_once(
     spoil(tmp_path)
     post = restarted(post, tmp_path)
     post.clock.go(timedelta(minutes=40))
-    energized = {"id": "on", "at": post.clock.at, "kind": "energized", "zone": "hall", "by": "Sam"}
+    energized = {
+        "id": "on",
+        "at": post.clock.at,
+        "kind": "energized",
+        "zone": "hall",
+        "by": "Sam Okoro-Lind",
+    }
     post.note(energized, job_id=JOBS[1])
     post.desk.tick()
     stops = [row for row in post.messages() if row.kind == "early-switch-on"]
@@ -138,7 +144,13 @@ def test_a_stop_that_was_written_before_the_damage_still_goes(tmp_path: Path) ->
     post = filled(tmp_path, Clock(evening()))
     post.desk.tick()
     post.clock.go(timedelta(minutes=5))
-    energized = {"id": "on", "at": post.clock.at, "kind": "energized", "zone": "hall", "by": "Sam"}
+    energized = {
+        "id": "on",
+        "at": post.clock.at,
+        "kind": "energized",
+        "zone": "hall",
+        "by": "Sam Okoro-Lind",
+    }
     post.note(energized, job_id=JOBS[0])
     post.mail.answers = [AWAY] * 100
     post.desk.tick()

@@ -260,7 +260,14 @@ def test_a_visit_that_held_through_a_stop_is_said_to_stand_again(kind: str) -> N
 def test_a_stop_that_holds_lets_no_visit_stand_again() -> None:
     told = told_all(wants(NOW), NOW)
     at = NOW + DAY
-    halt = {"id": "halt", "at": at, "kind": "stopped", "zone": "hall", "reason": "a crack"}
+    halt = {
+        "id": "halt",
+        "at": at,
+        "kind": "stopped",
+        "cause": "other",
+        "zone": "hall",
+        "reason": "a crack",
+    }
     found = wants(at + HOUR, told, log=entries({**halt, "by": "Robin Mistral"}))
     assert not of_kind(found, "visit-booked")
     assert len(of_kind(found, "visit-off")) == 2

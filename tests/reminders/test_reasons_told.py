@@ -127,7 +127,7 @@ def test_once_the_floor_is_on_nobody_is_asked_to_switch_it_on() -> None:
     at = datetime(2026, 12, 8, 12, tzinfo=UTC)
     before = of_kind(wants(at - HOUR, text=own, log=RELEASED), "heat-day")
     assert {"first-owner", "not-measured"} <= set(before[0].parts)
-    on = entries({"id": "on", "at": at, "kind": "energized", "zone": "hall", "by": "Ida"})
+    on = entries({"id": "on", "at": at, "kind": "energized", "zone": "hall", "by": "Ida Fennell"})
     first, *rest = of_kind(wants(at + HOUR, text=own, log=[*RELEASED, *on]), "heat-day")
     assert "first-other" in first.parts
     assert "first-owner" not in first.parts

@@ -125,7 +125,14 @@ def test_a_stop_of_unsure_fate_is_sent_again_by_text_as_well(tmp_path: Path, clo
     post.desk.tick()
     post.text.sent.clear()
     clock.go(timedelta(minutes=2))
-    halt = {"id": "halt", "at": clock.at, "kind": "stopped", "zone": "hall", "by": "Robin"}
+    halt = {
+        "id": "halt",
+        "at": clock.at,
+        "kind": "stopped",
+        "cause": "other",
+        "zone": "hall",
+        "by": "Robin Mistral",
+    }
     post.note(halt)
     post.text.answers = [UNSURE, UNSURE]
     for _ in range(5):

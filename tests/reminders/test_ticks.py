@@ -116,7 +116,7 @@ def fault(at: datetime) -> dict[str, Any]:
         "stage": "in service",
         "conductor": "90 Ω",
         "to_earth": "26 Ω",
-        "by": "Sam",
+        "by": "Sam Okoro-Lind",
     }
 
 

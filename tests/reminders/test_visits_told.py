@@ -94,7 +94,13 @@ def test_a_visit_that_was_made_is_not_called_off() -> None:
     assert not of_kind(found, "visit-off")
     on = entries(
         released(CLEAR_AT),
-        {"id": "on", "at": CLEAR_AT + HOUR, "kind": "energized", "zone": "hall", "by": "Sam"},
+        {
+            "id": "on",
+            "at": CLEAR_AT + HOUR,
+            "kind": "energized",
+            "zone": "hall",
+            "by": "Sam Okoro-Lind",
+        },
     )
     late = [replace(each, day_on=date(2026, 12, 9)) for each in told]
     assert not of_kind(wants(CLEAR_AT + 2 * HOUR, late, log=[*LOG, *on]), "visit-off")

@@ -139,7 +139,7 @@ def test_a_release_that_is_withdrawn_is_taken_back_at_once_whatever_the_hour() -
             "stage": "in service",
             "conductor": "90 Ω",
             "to_earth": "26 Ω",
-            "by": "Sam",
+            "by": "Sam Okoro-Lind",
         }
     )
     night = now + HOUR * 12
@@ -156,7 +156,9 @@ def test_a_release_that_is_withdrawn_is_taken_back_at_once_whatever_the_hour() -
 def test_an_early_switch_on_is_told_to_all_at_once_in_the_night() -> None:
     # 02:30 on site.
     at = datetime(2026, 11, 10, 6, 30, tzinfo=UTC)
-    early = entries({"id": "on", "at": at, "kind": "energized", "zone": "hall", "by": "Ida"})
+    early = entries(
+        {"id": "on", "at": at, "kind": "energized", "zone": "hall", "by": "Ida Fennell"}
+    )
     found = of_kind(wants(at, log=early), "early-switch-on")
     assert len({each.recipient for each in found}) == 3
     assert {each.due_at for each in found} == {at}
@@ -172,7 +174,9 @@ reach_by = ["text", "email"]
 """
     at = datetime(2026, 11, 10, 15, tzinfo=UTC)
     text = job_text(people=people)
-    early = entries({"id": "on", "at": at, "kind": "energized", "zone": "hall", "by": "Ida"})
+    early = entries(
+        {"id": "on", "at": at, "kind": "energized", "zone": "hall", "by": "Ida Fennell"}
+    )
     found = wants(at, text=text, log=early)
     assert {each.channel.value for each in of_kind(found, "early-switch-on")} == {"text", "email"}
     usual = wants(at, text=text)
@@ -263,6 +267,7 @@ def test_a_stop_tells_that_there_is_no_day_and_the_next_day_comes_as_a_new_one()
             "id": "halt",
             "at": at,
             "kind": "stopped",
+            "cause": "other",
             "zone": "hall",
             "by": "Robin Mistral",
             "reason": "crack",
@@ -275,9 +280,9 @@ def test_a_stop_tells_that_there_is_no_day_and_the_next_day_comes_as_a_new_one()
         {
             "id": "sound",
             "at": at + HOUR,
-            "kind": "inspection",
+            "kind": "resumed",
             "zone": "hall",
-            "result": "sound",
+            "found": "no crack",
             "by": "Robin Mistral",
         }
     )
@@ -297,7 +302,16 @@ name = "R. Mistral"
 email = "robin@crew.example"
 """
     at = datetime(2026, 11, 10, 15, tzinfo=UTC)
-    stop = entries({"id": "h", "at": at, "kind": "stopped", "zone": "hall", "by": "Robin"})
+    stop = entries(
+        {
+            "id": "h",
+            "at": at,
+            "kind": "stopped",
+            "cause": "other",
+            "zone": "hall",
+            "by": "Robin Mistral",
+        }
+    )
     found = of_kind(wants(at, text=job_text(people=people), log=stop), "stopped")
     assert len(found) == 1
 
@@ -325,7 +339,9 @@ def test_the_crew_lead_is_told_when_the_release_is_due() -> None:
 
 def test_each_heat_up_morning_has_one_number_once_the_floor_is_on() -> None:
     on_at = datetime(2026, 12, 8, 12, tzinfo=UTC)
-    on = entries({"id": "on", "at": on_at, "kind": "energized", "zone": "hall", "by": "Sam"})
+    on = entries(
+        {"id": "on", "at": on_at, "kind": "energized", "zone": "hall", "by": "Sam Okoro-Lind"}
+    )
     found = of_kind(wants(on_at + HOUR, log=[*RELEASED, *on]), "heat-day")
     assert [each.subject for each in found] == [f"first heat {step}" for step in range(1, 5)]
     assert [each.params["day_on"] for each in found] == [
@@ -342,7 +358,16 @@ def test_a_visit_is_booked_then_moved_then_off() -> None:
     assert {each.subject for each in booked} == {"energize", "test-and-connect"}
     told = [heard(each, NOW) for each in booked]
     at = NOW + DAY * 3
-    stop = entries({"id": "h", "at": at, "kind": "stopped", "zone": "hall", "by": "Robin"})
+    stop = entries(
+        {
+            "id": "h",
+            "at": at,
+            "kind": "stopped",
+            "cause": "other",
+            "zone": "hall",
+            "by": "Robin Mistral",
+        }
+    )
     off = of_kind(wants(at, told, log=stop), "visit-off")
     assert "energize" in {each.subject for each in off}
     assert all(each.due_at <= at for each in off)

@@ -41,7 +41,7 @@ reach_by = ["text"]
 BY_MAIL = 'email = "robin@crew.example"'
 BY_TEXT = 'phone = "+1 902 555 0100"\nreach_by = ["text"]'
 BY_PHONE = 'phone = "+1 902 555 0100"\nreach_by = ["phone"]'
-HALT = {"id": "halt", "kind": "stopped", "zone": "hall", "by": "Robin Mistral"}
+HALT = {"id": "halt", "kind": "stopped", "cause": "other", "zone": "hall", "by": "Robin Mistral"}
 
 DOWN = Answer(Outcome.LATER, "refused for all", is_down=True)
 LATER, NEVER, UNSURE = (

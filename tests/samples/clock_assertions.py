@@ -20,8 +20,8 @@ from planning_samples import DAY, RULES, SHEET, START, daily, expected, reading,
 import curecal
 from curecal.instants import Window
 from curecal.planning.climate.zone_climate import End, make_climate
-from curecal.planning.curing.clocks import Clocks, Due, latest_of
-from curecal.planning.curing.rate_laws import Unhindered, rate_of
+from curecal.planning.curing.clocks import Clocks, WaitEnd, find_latest
+from curecal.planning.curing.rate_laws import UnhinderedRate, choose_rate
 from curecal.planning.site_log.log_at_instant import facts_at
 from curecal.trade.data_sheets import (
     DataSheet,
@@ -62,25 +62,25 @@ def due(
     made: DataSheet = CEMENT,
     thickness_m: float | None = None,
     start: Window = NOON,
-) -> Due:
+) -> WaitEnd:
     """Return what a wait comes to, with nothing measured."""
-    return clocks(climate).due(
+    return clocks(climate).end_wait(
         rule="R9", wait=wait, sheet=made, thickness_m=thickness_m, start=start
     )
 
 
-def window(told: Due) -> Window:
+def window(told: WaitEnd) -> Window:
     """Return a window that must be there."""
     assert told.window is not None, told.blocked
     return told.window
 
 
-def hours(told: Due) -> float:
+def hours(told: WaitEnd) -> float:
     """Return how long a wait takes from noon [h]."""
     return (window(told).earliest - START) / HOUR
 
 
-def latest_hours(told: Due) -> float:
+def latest_hours(told: WaitEnd) -> float:
     """Return how long a wait takes at the latest, from noon [h]."""
     at = window(told).latest
     assert at is not None
@@ -92,14 +92,14 @@ def close(value: float, wanted: float, within: float) -> None:
     assert abs(value - wanted) <= within, (value, wanted)
 
 
-def code(told: Due) -> str:
+def code(told: WaitEnd) -> str:
     """Return why a wait has no date."""
     assert told.window is None
     assert told.blocked is not None
     return told.blocked.code
 
 
-def step(told: Due, name: str) -> dict[str, float]:
+def step(told: WaitEnd, name: str) -> dict[str, float]:
     """Return the numbers of one step."""
     found = [each for each in told.steps if each.code == name]
     assert len(found) == 1, [each.code for each in told.steps]
@@ -231,8 +231,8 @@ def what_needs_no_time_takes_none() -> None:
     wait = fixed(24.0, law=Hardening.AT_ONCE)
     made = sheet("uncoupling sheet", minimum_c=-30.0)
     close(hours(due(wait, expected(-5.0), made)), 24.0, 1e-9)
-    rate, needed_s = rate_of(wait, made, 86400.0)
-    assert rate == Unhindered()
+    rate, needed_s = choose_rate(wait, made, 86400.0)
+    assert rate == UnhinderedRate()
     assert needed_s == 86400.0
 
 
@@ -293,7 +293,7 @@ def what_the_sheet_must_say() -> None:
 def a_clock_starts_at_its_own_instant() -> None:
     """What the room was worth before the pour is no credit, nor what came after asking."""
     before = clocks(expected(20.0), origin=START - 30 * DAY)
-    rate, wait_s = rate_of(fixed(24.0), CEMENT, 86400.0)
+    rate, wait_s = choose_rate(fixed(24.0), CEMENT, 86400.0)
     assert before.reach(rate, End.EARLIEST, START, wait_s) == START + DAY
     close(before.age_s(rate, End.EARLIEST, START, START + DAY), 86400.0, 1e-3)
     assert before.start_by(rate, START + 2 * DAY, wait_s) == START + DAY
@@ -304,14 +304,14 @@ def the_measured_past_counts_as_measured() -> None:
     """Two days at 10 °C seen, 20 °C expected: what they gave is told, never more than needed."""
     log = daily(START, 2, 10.0)
     made = clocks(expected(20.0), log, START + 2 * DAY)
-    told = made.due(rule="R9", wait=fixed(48.0), sheet=CEMENT, thickness_m=None, start=NOON)
+    told = made.end_wait(rule="R9", wait=fixed(48.0), sheet=CEMENT, thickness_m=None, start=NOON)
     credited = step(told, "credited")
     close(credited["credited_s"] / 3600.0, 48.0 * 0.4974, 0.01)
     close(credited["passed_s"] / 3600.0, 48.0, 1e-6)
     close(credited["measured_fraction"], 1.0, 1e-6)
     close(hours(told), 48.0 + (48.0 - credited["credited_s"] / 3600.0), 1e-2)
     later = clocks(expected(20.0), (), START + 9 * DAY)
-    over = later.due(rule="R9", wait=fixed(24.0), sheet=CEMENT, thickness_m=None, start=NOON)
+    over = later.end_wait(rule="R9", wait=fixed(24.0), sheet=CEMENT, thickness_m=None, start=NOON)
     assert step(over, "credited")["credited_s"] == 86400.0
     assert step(over, "credited")["passed_s"] == 86400.0
 
@@ -320,15 +320,15 @@ def a_cold_day_moves_both_ends() -> None:
     """One reading below the minimum for a day costs the day, at both ends."""
     log = [reading(START, 5.0), reading(START + DAY, 5.0)]
     made = clocks(expected(20.0), log, START + DAY)
-    told = made.due(rule="R9", wait=fixed(24.0), sheet=CEMENT, thickness_m=None, start=NOON)
+    told = made.end_wait(rule="R9", wait=fixed(24.0), sheet=CEMENT, thickness_m=None, start=NOON)
     assert window(told) == Window(START + 2 * DAY, START + 2 * DAY)
 
 
 def each_end_has_its_own_sum() -> None:
     """Asked for both ends and for two ratings in turn, the answers stay apart."""
     made = clocks(expected(20.0, coldest_c=10.0))
-    rate, wait_s = rate_of(fixed(100.0, 23.0), CEMENT, 360_000.0)
-    other, _ = rate_of(fixed(100.0, 10.0), CEMENT, 360_000.0)
+    rate, wait_s = choose_rate(fixed(100.0, 23.0), CEMENT, 360_000.0)
+    other, _ = choose_rate(fixed(100.0, 10.0), CEMENT, 360_000.0)
     early = made.reach(rate, End.EARLIEST, START, wait_s)
     late = made.reach(rate, End.LATEST, START, wait_s)
     full = made.reach(other, End.LATEST, START, wait_s)
@@ -345,16 +345,16 @@ def the_latest_wait_counts() -> None:
     short, long = due(fixed(24.0), warm), due(fixed(48.0), warm)
     never = due(Wait(SheetWait(), SHEET, 20.0, 0.5, Hardening.CEMENT), warm)
     for dues in ([short, long], [long, short]):
-        at, governing = latest_of(dues)
+        at, governing = find_latest(dues)
         assert at == Window(START + 2 * DAY, START + 2 * DAY)
         assert governing is long
     for dues in ([short, never], [never, short], [short, never, long]):
-        at, governing = latest_of(dues)
+        at, governing = find_latest(dues)
         assert at is None
         assert governing is never
     late = replace(short, window=Window(START + DAY, START + 9 * DAY))
     for dues in ([late, long], [long, late]):
-        at, governing = latest_of(dues)
+        at, governing = find_latest(dues)
         assert at == Window(START + 2 * DAY, START + 9 * DAY)
         assert governing is long
 

@@ -32,8 +32,23 @@ voltage = "240 V"
 power = "640 W"
 resistance = "90 Ω"
 """
+PEOPLE = """\
+[people.crew_lead]
+name = "R. Example"
+[[people.crew]]
+name = "Lee"
+roles = ["tester"]
+[[people.crew]]
+name = "Max"
+[[people.electrician]]
+name = "E. Lectric"
+license = "E 1"
+[[people.electrician]]
+name = "Sam"
+license = "E 2"
+"""
 SITE = f"""\
-{HEAD}{HALL}[[zone.layer]]
+{HEAD}{PEOPLE}{HALL}[[zone.layer]]
 name = "leveler"
 material = "cement leveler"
 thickness = "6 mm"

@@ -184,7 +184,10 @@ def ramp(*, provisional: bool = True, measured: bool = False) -> HeatUp:
 
 
 WHY = {
-    State.STOPPED: Message("stopped", {"reason": "burning smell", "stopped_at": AS_OF}),
+    State.STOPPED: Message(
+        "stopped",
+        {"cause": "smell or heat", "reason": "burning smell", "stopped_at": AS_OF},
+    ),
     State.NO_DATE: Message("needs-sheet", {"layer": "gypsum leveler"}),
 }
 

@@ -16,10 +16,14 @@ from curecal.planning.plan import Plan, ZonePlan
 from curecal.trade.data_sheets import DataSheet, Kind, Milestone
 from curecal.trade.job import Covering, CoveringKind, Expected, Job, Layer
 from curecal.trade.site_log import (
+    Cause,
+    Device,
     Energized,
     Entry,
     Inspection,
     Kept,
+    Method,
+    Mode,
     MoistureTest,
     Place,
     Protection,
@@ -27,10 +31,12 @@ from curecal.trade.site_log import (
     Release,
     Resistance,
     Result,
+    Resumed,
     Series,
     Stage,
     Stopped,
     ThermostatSet,
+    TripTest,
 )
 
 HOUR = timedelta(hours=1)
@@ -224,7 +230,7 @@ def logs(
                 above_c=draw(degrees),
                 from_at=first,
                 to_at=last,
-                by=draw(st.sampled_from(["Lee", "Lee", None])),
+                by=draw(st.sampled_from(["Ada", "Ada", None])),
             )
         )
     return tuple(found)
@@ -238,13 +244,14 @@ def evidence(draw: st.DrawFn, case: Case) -> tuple[Entry, ...]:
     def write(kind: type[Entry], **more: object) -> None:
         at = START + draw(st.integers(0, 1400)) * HOUR
         late = draw(st.sampled_from([0, 0, 30]))
-        found.append(
-            kind(id=f"e{len(found)}", at=at, recorded=at + late * HOUR, **more)  # type: ignore[arg-type]
-        )
+        by = draw(st.sampled_from(["Ada", "Ada", None, "Nobody We Know"]))
+        made = {"id": f"e{len(found)}", "at": at, "recorded": at + late * HOUR, "by": by, **more}
+        found.append(kind(**made))  # type: ignore[arg-type]
 
     for stage in draw(st.lists(st.sampled_from(Stage), max_size=4)):
         write(
             Resistance,
+            Resumed,
             stage=stage,
             cable="mat",
             conductor_ohm=draw(st.sampled_from([90.0, 90.0, 300.0])),
@@ -254,28 +261,31 @@ def evidence(draw: st.DrawFn, case: Case) -> tuple[Entry, ...]:
         )
     layers = st.sampled_from([None, *(each.id for each in case.layers)])
     for result in draw(st.lists(st.sampled_from(Result), max_size=3)):
-        write(
-            Inspection, result=result, layer=draw(layers), by=draw(st.sampled_from(["Lee", None]))
-        )
+        write(Inspection, result=result, layer=draw(layers))
     if draw(st.booleans()):
         write(
             Protection,
-            type="residual current 30 mA",
-            trip_test=draw(st.sampled_from(["passed", None])),
+            device=Device.RCD,
+            trips_at_a=0.03,
+            trip_test=draw(st.sampled_from([None, *TripTest])),
         )
     if draw(st.booleans()):
-        write(ThermostatSet, mode="floor", limit_c=draw(st.sampled_from([27.0, 40.0])))
+        write(ThermostatSet, mode=Mode.FLOOR, limit_c=draw(st.sampled_from([27.0, 40.0])))
     if draw(st.booleans()):
         write(
             MoistureTest,
             layer=draw(st.sampled_from(case.layers)).id,
-            method="carbide",
+            method=Method.CARBIDE,
             value_fraction=draw(st.sampled_from([0.004, 0.03])),
             points=3,
-            conditions="18 °C, 50 %",
+            air_c=20.0,
+            humidity=0.55,
         )
-    for kind in draw(st.lists(st.sampled_from([Release, Energized, Stopped]), max_size=2)):
+    for kind in draw(st.lists(st.sampled_from([Release, Energized]), max_size=2)):
         write(kind)
+    for cause in draw(st.lists(st.sampled_from(Cause), max_size=1)):
+        write(Stopped, cause=cause)
+        write(Resumed, found="a loose wire")
     return tuple(found)
 
 

@@ -13,12 +13,16 @@ from curecal.planning.plan import Hold, Plan, State
 from curecal.trade.job import Job, Layer, Zone
 from curecal.trade.site_log import (
     Connected,
+    Device,
     Entry,
+    Leads,
+    Mode,
     Protection,
     Release,
     Resistance,
     Stage,
     ThermostatSet,
+    TripTest,
 )
 
 E = TypeVar("E", bound=Entry)
@@ -30,7 +34,7 @@ _ids = count(1)
 
 def fact(kind: type[E], at: datetime, **more: object) -> E:
     """Return an entry of a kind, recorded when it happened and signed."""
-    made = {"id": f"e{next(_ids)}", "at": at, "recorded": at, "by": "Lee", **more}
+    made = {"id": f"e{next(_ids)}", "at": at, "recorded": at, "by": "Ada", **more}
     return kind(**made)  # type: ignore[arg-type]
 
 
@@ -40,6 +44,7 @@ def measured(at: datetime, stage: Stage, **more: object) -> Resistance:
         id=f"e{next(_ids)}",
         at=at,
         recorded=at,
+        by="Ada",
         stage=stage,
         conductor_ohm=90.0,
         earth_open=True,
@@ -71,16 +76,20 @@ def evidence() -> list[Entry]:
         measured(START - HOUR * 2, Stage.LAID),
         measured(START + DAY, Stage.EMBEDDED),
         measured(START + DAY * 5, Stage.CONNECTION),
-        fact(Protection, START + DAY * 5, type="RCD 30 mA", trip_test="passed"),
-        fact(ThermostatSet, START + DAY * 5, mode="floor", limit_c=29.0),
+        fact(
+            Protection,
+            START + DAY * 5,
+            device=Device.RCD,
+            trips_at_a=0.03,
+            trip_test=TripTest.TRIPPED,
+        ),
+        fact(ThermostatSet, START + DAY * 5, mode=Mode.FLOOR, limit_c=29.0),
         fact(
             Connected,
             START + DAY * 5,
-            by="the electrician",
-            licence="L 1",
             locked=True,
             tagged=True,
-            heating_leads="not landed",
+            leads=Leads.OFF,
         ),
     ]
 
@@ -88,15 +97,15 @@ def evidence() -> list[Entry]:
 def wired(after: timedelta) -> list[Entry]:
     """Return what must be on record before a cable is switched on, some time after the start."""
     at = START + after
-    made = {"licence": "L 1", "locked": True, "tagged": True, "heating_leads": "not landed"}
+    made = {"locked": True, "tagged": True, "leads": Leads.OFF}
     return [
         measured(START - HOUR * 5, Stage.DELIVERY),
         measured(START - HOUR * 2, Stage.LAID),
         measured(START + DAY, Stage.EMBEDDED),
         measured(at, Stage.CONNECTION),
-        fact(Protection, at, type="RCD 30 mA", trip_test="passed"),
-        fact(ThermostatSet, at, mode="floor", limit_c=29.0),
-        fact(Connected, at, by="the electrician", **made),
+        fact(Protection, at, device=Device.RCD, trips_at_a=0.03, trip_test=TripTest.TRIPPED),
+        fact(ThermostatSet, at, mode=Mode.FLOOR, limit_c=29.0),
+        fact(Connected, at, **made),
     ]
 
 

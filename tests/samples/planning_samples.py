@@ -19,6 +19,8 @@ from curecal.trade.job import (
     HeatUpWish,
     Job,
     Layer,
+    Person,
+    Role,
     Zone,
 )
 from curecal.trade.site_log import Entry, Inspection, Place, Reading, Result
@@ -28,6 +30,8 @@ RULES = load_rules()
 START = datetime(2027, 3, 1, 12, tzinfo=UTC)
 DAY = timedelta(days=1)
 SHEET = Source(Basis.DATA_SHEET, "invented sheet, p. 1")
+ADA = Person(Role.CREW_LEAD, "Ada", roles=tuple(Role), license="L 1")
+"""One person who may sign everything, for tests that are about something else."""
 _ids = count(1)
 
 
@@ -87,7 +91,7 @@ def expected(air_c: float = 20.0, **more: object) -> Expected:
 
 def job(*zones: Zone, climate: Expected | None = None, tz: tzinfo = UTC, **more: object) -> Job:
     """Return a job of zones."""
-    base = Job("job", "job", "UTC", tz, climate or expected(), zones)
+    base = Job("job", "job", "UTC", tz, climate or expected(), zones, people=(ADA,))
     return replace(base, **more)  # type: ignore[arg-type]
 
 
@@ -128,7 +132,7 @@ def daily(first: datetime, days: int, value_c: float, **more: object) -> list[Re
 
 
 def looked(
-    at: datetime, result: Result, about: str | None = None, by: str = "somebody"
+    at: datetime, result: Result, about: str | None = None, by: str | None = "Ada"
 ) -> Inspection:
     """Return an inspection."""
     return Inspection(id=f"i{next(_ids)}", at=at, recorded=at, layer=about, result=result, by=by)

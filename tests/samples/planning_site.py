@@ -13,11 +13,15 @@ from curecal.planning.plan import Plan, State, ZonePlan
 from curecal.trade.job import Expected, Job
 from curecal.trade.site_log import (
     Connected,
+    Device,
     Done,
     Energized,
     Entry,
     HeatStep,
+    Leads,
     MarkedPoints,
+    Method,
+    Mode,
     MoistureTest,
     Place,
     Protection,
@@ -26,6 +30,7 @@ from curecal.trade.site_log import (
     Resistance,
     Stage,
     ThermostatSet,
+    TripTest,
 )
 
 FIRST = date(2027, 3, 1)  # a Monday
@@ -95,7 +100,8 @@ class Site:
     def _write(self, kind: type[Entry], name: str, at: datetime, **more: object) -> None:
         if name not in self.written:
             self.written.add(name)
-            self.log.append(kind(id=name, at=at, recorded=at, **more))  # type: ignore[arg-type]
+            made = {"id": name, "at": at, "recorded": at, "by": "Ada", **more}
+            self.log.append(kind(**made))  # type: ignore[arg-type]
 
     def _work(self, day: date, floor: ZonePlan) -> None:
         for planned in floor.layers:
@@ -131,18 +137,21 @@ class Site:
         if Stage.CONNECTION in stages:
             at = at_hour(day, 19)
             self._write(
-                Protection, "protection", at, type="residual current 30 mA", trip_test="passed"
+                Protection,
+                "protection",
+                at,
+                device=Device.RCD,
+                trips_at_a=0.03,
+                trip_test=TripTest.TRIPPED,
             )
-            self._write(ThermostatSet, "thermostat", at, mode="floor", limit_c=29.0)
+            self._write(ThermostatSet, "thermostat", at, mode=Mode.FLOOR, limit_c=29.0)
             self._write(
                 Connected,
                 "connected",
                 at,
-                by="electrician",
-                licence="E 1",
                 locked=True,
                 tagged=True,
-                heating_leads="not landed",
+                leads=Leads.OFF,
             )
 
     def _heat_bare(self, day: date, floor: ZonePlan) -> None:
@@ -158,15 +167,17 @@ class Site:
                     "moisture",
                     at_hour(day, 11),
                     layer=floor.layers[0].layer.id,
-                    method="carbide",
+                    method=Method.CARBIDE,
                     value_fraction=0.012,
                     points=3,
-                    conditions="18 °C, 50 %",
+                    heating_off_s=86400.0,
+                    air_c=20.0,
+                    humidity=0.55,
                 )
 
     def _heat_finished(self, day: date, floor: ZonePlan) -> None:
         if floor.state is State.CLEAR:
-            self._write(Release, "release", at_hour(day, 7), by="crew lead")
+            self._write(Release, "release", at_hour(day, 7), by="Ada")
         if floor.may_energize:
             for heat_up in floor.heat_ups:
                 for step in heat_up.steps:

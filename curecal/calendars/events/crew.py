@@ -29,7 +29,7 @@ from curecal.calendars.stable_dates.stable_dates import (
 )
 from curecal.calendars.stable_dates.unfixed_work import Sliding
 from curecal.instants import Window, add, local_day, morning_at_or_after
-from curecal.planning.curing.build_up import Stack
+from curecal.planning.curing.build_up import BuildUp
 from curecal.planning.plan import HeatUp, Hold, HoldState, LayerPlan, MilestonePlan, ZonePlan
 from curecal.trade.hold_codes import Gate, HoldCode
 from curecal.trade.job import Layer
@@ -60,7 +60,7 @@ class _Zone:
         self.zone = zone
         # Of the layers as planned, so that every neighbor has its plan.
         layers = tuple(plan.layer for plan in zone.layers)
-        self.stack = Stack(replace(zone.zone, layers=layers))
+        self.stack = BuildUp(replace(zone.zone, layers=layers))
         self.plans = {plan.layer.id: plan for plan in zone.layers}
         self.slides = Sliding(board, self.stack, zone.layers)
         self.facts: dict[str, object] = {"zone": zone.zone.name, **board.contact()}
@@ -148,7 +148,7 @@ class _Zone:
 
     def opening(self, under: LayerPlan, layer: Layer) -> MilestonePlan | None:
         """The milestone of a layer that lets another follow it, where it gates anything."""
-        gate = self.stack.gate(under.layer, layer)
+        gate = self.stack.required_milestone(under.layer, layer)
         found = under.milestones.get(gate) if gate else None
         return None if found is None or found.informative else found
 

@@ -8,7 +8,7 @@ from curecal.calendars.event import Audience, EventKey
 from curecal.calendars.events.crew import INSPECTION
 from curecal.calendars.revisions.revise import Fate
 from curecal.calendars.stable_dates.stable_dates import ENERGIZE_VISIT, FIRST_VISIT, SECOND_VISIT
-from curecal.planning.curing.build_up import Stack
+from curecal.planning.curing.build_up import BuildUp
 from curecal.planning.plan import HoldState, Plan, State, ZonePlan
 from curecal.trade.hold_codes import HoldCode
 
@@ -88,7 +88,7 @@ def _laid(zone: ZonePlan, layer_id: str) -> bool:
 
 def _covered(zone: ZonePlan, layer_id: str) -> bool:
     """Whether work on a layer has begun: what let it begin is no news any more."""
-    stack = Stack(zone.zone)
+    stack = BuildUp(zone.zone)
     under = next((plan.layer for plan in zone.layers if plan.layer.id == layer_id), None)
     above = stack.above(under) if under else ()
     return any(_laid(zone, layer.id) for layer in above)

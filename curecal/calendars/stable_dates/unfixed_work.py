@@ -15,7 +15,7 @@ from datetime import datetime
 from curecal.calendars.event_context import Board
 from curecal.calendars.stable_dates.event_hours import working_hour, working_window
 from curecal.instants import Window, local_day
-from curecal.planning.curing.build_up import Stack
+from curecal.planning.curing.build_up import BuildUp
 from curecal.planning.plan import LayerPlan
 from curecal.planning.working_time.working_calendar import Calendar
 
@@ -23,7 +23,7 @@ from curecal.planning.working_time.working_calendar import Calendar
 class Sliding:
     """Which layers of a zone slide with the clock, and from when each is shown."""
 
-    def __init__(self, board: Board, stack: Stack, plans: Iterable[LayerPlan]) -> None:
+    def __init__(self, board: Board, stack: BuildUp, plans: Iterable[LayerPlan]) -> None:
         self.board = board
         self.calendar = board.calendar
         self.stack = stack
@@ -119,7 +119,7 @@ class Sliding:
 
     def _gate(self, under: LayerPlan, plan: LayerPlan) -> datetime | None:
         """When a layer lets the one on it start, where that is known."""
-        name = self.stack.gate(under.layer, plan.layer)
+        name = self.stack.required_milestone(under.layer, plan.layer)
         found = under.milestones.get(name) if name else None
         if found is None or found.informative or found.window is None:
             return under.finish.earliest if under.finish else None

@@ -107,7 +107,7 @@ def added_json(added: Added, now: datetime) -> dict[str, Any]:
             {
                 "id": each.entry_id,
                 "kind": each.kind,
-                "at": each.at.isoformat(),
+                "at": each.at,
                 "like": list(each.like),
             }
             for each in added.left
@@ -120,8 +120,6 @@ def added_json(added: Added, now: datetime) -> dict[str, Any]:
 
 def told_plan(read: ReadJob, now: datetime) -> Mapping[str, Any]:
     """Return the plan that is told with a revision, as machine output has it."""
-    import json
-
     from curecal.cli.shared.common import tzdata_version
     from curecal.job_files import load_rules
     from curecal.job_files.days_off import day_off_for
@@ -134,7 +132,7 @@ def told_plan(read: ReadJob, now: datetime) -> Mapping[str, Any]:
         return {}
     rules = load_rules()
     plan = make_plan(read.job, read.log, now, rules=rules, day_off=day_off_for(read.job))
-    made = plan_json(
+    return plan_json(
         plan,
         read.findings,
         words=words_for(read.job, rules),
@@ -142,8 +140,6 @@ def told_plan(read: ReadJob, now: datetime) -> Mapping[str, Any]:
         tzdata=tzdata_version(),
         names=read.raw,
     )
-    told: dict[str, Any] = json.loads(json.dumps(made, allow_nan=False))
-    return told
 
 
 def exported_texts(made: Exported, job_id: str) -> list[str]:
@@ -228,7 +224,7 @@ def listed_json(each: Listed) -> dict[str, Any]:
         "generation": each.generation,
         "revisions": each.revision_count,
         "entries": each.entry_count,
-        "recorded_at": each.recorded_at.isoformat(),
+        "recorded_at": each.recorded_at,
         "hold": each.hold or None,
     }
 
@@ -237,7 +233,7 @@ def revision_json(each: JobRevision) -> dict[str, Any]:
     """Return a revision of a job as machine output."""
     return {
         "revision": each.number,
-        "recorded_at": each.recorded_at.isoformat(),
+        "recorded_at": each.recorded_at,
         "job_sha256": each.job_sha256,
         "company_sha256": each.company_sha256,
         "materials_sha256": each.materials_sha256,
@@ -251,7 +247,7 @@ def published_json(each: Revision) -> dict[str, Any]:
         "uid": each.uid,
         "audience": each.audience.value,
         "sequence": each.sequence,
-        "changed_at": each.changed_at.isoformat(),
+        "changed_at": each.changed_at,
         "cancelled": each.cancelled,
         "summary": each.summary,
     }

@@ -209,18 +209,25 @@ def _part(
         shown = "set_c"
     elif name in _ONLY_TRUE:
         key = name if value else ""
+    elif name == "trip_s":
+        shown, value = "trip_count", value * 1000.0
     elif name in _YES_OR_NO:
         key = name if value else f"{name}_not"
-    elif name in {"to_earth_ohm", "insulation_ohm"}:
-        what = name.removesuffix("_ohm")
-        key = f"{what}_least" if values.get(f"{what}_at_least") else name
-    elif name in {"conductor_ohm", "sensor_ohm"} and value == OPEN_OHM:
-        key = f"{name.removesuffix('_ohm')}_open"
+    elif name.endswith("_ohm"):
+        key = _ohms(name, value, values)
     elif isinstance(value, tuple):
         key, shown, value = "series", "points_count", len(value)
     elif isinstance(value, Enum):
         key = f"{name}:{value.value}"
     return key, {shown: value}
+
+
+def _ohms(name: str, value: float, values: Mapping[str, Any]) -> str:
+    """Return the text of a resistance: its figure, beyond the meter's range, or an open line."""
+    what = name.removesuffix("_ohm")
+    if values.get(f"{what}_at_least"):
+        return f"{what}_least"
+    return f"{what}_open" if value == OPEN_OHM and what in {"conductor", "sensor"} else name
 
 
 def _layer(layer: str, values: Mapping[str, Any], job: Job | None) -> str:

@@ -251,14 +251,28 @@ def row_lines(row: Row, job: Job | None, words: Words, columns: int) -> list[Lin
 
 
 def _who(row: Row, words: Words) -> str:
-    """Return id, person, and when it was recorded where that is another minute."""
+    """Return id, who did and who typed it, and when it was recorded where that is later."""
+    from curecal.toml_files.log_schema import KINDS
+
     entry = row.entry
     late = None
     if entry is not None:
         recorded = words.at(entry.recorded, down=True)
         late = None if recorded == words.at(entry.at, down=True) else recorded
-    by = row.raw.get("by")
-    params = {"id": row.id, "by": by if isinstance(by, str) else None, "recorded": late}
+    own = {key.name for key in KINDS.get(row.kind, ())}
+    said = {
+        name: value
+        for name in ("by", "entered_by", "from", "photo")
+        if name not in own and isinstance(value := row.raw.get(name), str)
+    }
+    params = {
+        "id": row.id,
+        "by": said.get("by"),
+        "entered_by": said.get("entered_by"),
+        "origin": said.get("from"),
+        "photo": said.get("photo"),
+        "recorded": late,
+    }
     return words.text("log.who", params)
 
 
@@ -310,20 +324,28 @@ def _print_json(
 def entry_json(row: Row, job: Job | None, words: Words) -> dict[str, Any]:
     """Return one entry as machine output: its keys as they stand in the file, and in words."""
     from curecal.cli.log.entry_lines import BASE_KEYS, entry_text, plain
-    from curecal.words.json.plan_json import stamp
+    from curecal.toml_files.log_schema import KINDS
 
     entry = row.entry
+    own = {key.name for key in KINDS.get(row.kind, ())}
     return {
         "id": row.id,
         "kind": row.kind,
-        "at": None if entry is None else stamp(entry.at),
-        "recorded": None if entry is None else stamp(entry.recorded),
+        "at": None if entry is None else entry.at,
+        "recorded": None if entry is None else entry.recorded,
         "zone": None if entry is None else entry.zone,
         "by": plain(row.raw.get("by")),
+        "entered_by": plain(row.raw.get("entered_by")),
+        "from": None if entry is None or entry.origin is None else entry.origin.value,
+        "photo": plain(row.raw.get("photo")),
         "note": plain(row.raw.get("note")),
         "understood": entry is not None,
         "said": entry_text(row, job, words),
-        "keys": {key: plain(value) for key, value in row.raw.items() if key not in BASE_KEYS},
+        "keys": {
+            key: plain(value)
+            for key, value in row.raw.items()
+            if key in own or key not in BASE_KEYS
+        },
         "withdrawn": row.withdrawn_by is not None,
         "corrections": [_correction_json(each, row, job, words) for each in row.corrections],
     }
@@ -333,11 +355,10 @@ def _correction_json(
     correction: Correction, row: Row, job: Job | None, words: Words
 ) -> dict[str, Any]:
     from curecal.cli.log.entry_lines import changes_of
-    from curecal.words.json.plan_json import stamp
 
     return {
         "id": correction.id,
-        "recorded": stamp(correction.recorded),
+        "recorded": correction.recorded,
         "by": correction.by,
         "withdraws": correction.withdrawn,
         "said": changes_of(correction, job, words) or None,

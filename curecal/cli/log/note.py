@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from curecal.job_files import ReadJob
     from curecal.site_log_files.append import Appended
     from curecal.trade.findings import Finding
+    from curecal.words.sentences import Words
 
 _NARROWEST = 40
 _LONGEST_COUNT = 18
@@ -161,12 +162,13 @@ def _note(
     from curecal.cli.log.note_shown import Shown
 
     zone = site_zone(before)
-    show = Shown(words_of(before), shown[0], as_json=shown[1])
+    words = words_of(before)
+    show = Shown(words, shown[0], as_json=shown[1])
     if zone is None:
         # Without the site's time zone nobody knows what instant "14:30" is.
         return show.refused(before.findings, before.raw)
-    name = kind_named(kind)
-    values = _values(name, pairs, asked, before, zone)
+    name = kind_named(kind, words)
+    values = _values(name, pairs, asked, before, (zone, words))
     try:
         made = _append(target, name, values, before, zone)
     except EntryRefusedError as error:
@@ -218,8 +220,9 @@ def _beside(job: Path, new: Path) -> Iterator[Path]:
         link.unlink()
 
 
-def kind_named(kind: str | None) -> str:
-    """Return the kind a person named: "heat step" is heat_step."""
+def kind_named(kind: str | None, words: Words) -> str:
+    """Return the kind a person named: "heat step" is heat_step, "cable test" is resistance."""
+    from curecal.cli.log.shown_words import kind_as_typed
     from curecal.toml_files.log_schema import KINDS
     from curecal.toml_files.shown import nearest, shorten
 
@@ -227,7 +230,7 @@ def kind_named(kind: str | None) -> str:
     listed = ", ".join(known)
     if kind is None:
         raise UsageError("note-without-kind", known=listed)
-    name = "_".join(kind.casefold().replace("-", " ").split())
+    name = kind_as_typed(kind, words)
     if name not in KINDS:
         near = nearest(name, known)
         raise UsageError("entry-kind-unknown", text=shorten(kind), nearest=near, known=listed)
@@ -235,10 +238,42 @@ def kind_named(kind: str | None) -> str:
 
 
 def _values(
-    kind: str, pairs: Sequence[str], asked: Mapping[str, Any], before: ReadJob, zone: tzinfo
+    kind: str,
+    pairs: Sequence[str],
+    asked: Mapping[str, Any],
+    before: ReadJob,
+    site: tuple[tzinfo, Words],
 ) -> dict[str, object]:
     """Return what was said of an entry, in the types of the job file."""
     from curecal.cli.log.entry_lines import kinds_by_id
+    from curecal.cli.log.shown_words import choice_as_typed
+    from curecal.toml_files.log_schema import KINDS
+
+    zone, words = site
+    given = _pairs(kind, pairs)
+    for name in _OPTIONS:
+        if asked[name] is not None and name in given:
+            raise UsageError("pair-twice", key=name)
+    if kind == "correction":
+        _check_correction(given, asked)
+    about = kind
+    keys = {key.name: key for key in KINDS[kind]}
+    if kind == "correction":
+        about = kinds_by_id(before).get(given.get("of", "").strip(), "")
+        keys = {key.name: key for key in KINDS.get(about, ())} | keys
+    values: dict[str, object] = {}
+    for name, text in given.items():
+        key = keys.get(name)
+        if key is not None and key.reads == "choice":
+            values[name] = choice_as_typed(text, about, key, words)
+        else:
+            values[name] = text if key is None else typed(text, key.reads, zone)
+    options = {name: asked[name] for name in _OPTIONS if asked[name] is not None}
+    return values | options
+
+
+def _pairs(kind: str, pairs: Sequence[str]) -> dict[str, str]:
+    """Return key=value pairs as typed, each key once and none that the command writes itself."""
     from curecal.toml_files.log_schema import KINDS
     from curecal.toml_files.schema import Key
     from curecal.toml_files.shown import shorten
@@ -256,21 +291,7 @@ def _values(
         if name in given:
             raise UsageError("pair-twice", key=name)
         given[name] = text
-    for name in _OPTIONS:
-        if asked[name] is not None and name in given:
-            raise UsageError("pair-twice", key=name)
-    if kind == "correction":
-        _check_correction(given, asked)
-    keys = {key.name: key for key in KINDS[kind]}
-    if kind == "correction":
-        corrected = kinds_by_id(before).get(given.get("of", "").strip(), "")
-        keys = {key.name: key for key in KINDS.get(corrected, ())} | keys
-    values: dict[str, object] = {}
-    for name, text in given.items():
-        key = keys.get(name)
-        values[name] = text if key is None else typed(text, key.reads, zone)
-    options = {name: asked[name] for name in _OPTIONS if asked[name] is not None}
-    return values | options
+    return given
 
 
 def _check_correction(given: Mapping[str, str], asked: Mapping[str, Any]) -> None:

@@ -5,11 +5,14 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from curecal.planning.schedule.covering_order import under_it_later
+from curecal.planning.schedule.covering_order import find_later_below
+from curecal.planning.site_log.authority import persons_named
 from curecal.planning.site_log.corrections import correction_findings
+from curecal.planning.site_log.entry_kinds import kind_of
 from curecal.planning.site_log.log_at_instant import facts_at, fold_done
+from curecal.toml_files.shown import nearest
 from curecal.trade.findings import Finding, Severity
-from curecal.trade.site_log import Correction, Done
+from curecal.trade.site_log import Correction, Done, Entry
 
 if TYPE_CHECKING:
     from curecal.job_files import ReadJob
@@ -29,6 +32,9 @@ def refusals(read: ReadJob, place: str) -> list[Finding]:
     entry = next((each for each in read.log if each.path == place), None)
     if read.job is None or entry is None:
         return []
+    strangers = _strangers(read.job, entry)
+    if strangers:
+        return strangers
     facts = facts_at(read.log, max(entry.at, entry.recorded), read.job.people)
     if isinstance(entry, Correction):
         refused = [each for each in facts.corrected if each.correction is entry and not each.counts]
@@ -37,12 +43,24 @@ def refusals(read: ReadJob, place: str) -> list[Finding]:
     return _out_of_order(job, entry) if isinstance(entry, Done) else []
 
 
+def _strangers(job: Job, entry: Entry) -> list[Finding]:
+    """Return that an entry names somebody who is not in the job, with the nearest who is."""
+    found = []
+    names = [person.name for person in job.people]
+    for key, name in (("by", entry.by), ("entered_by", entry.entered_by)):
+        if name is not None and not persons_named(job.people, name):
+            params = {"entry": kind_of(entry), "by": name, "nearest": nearest(name, names)}
+            path = f"{entry.path}.{key}"
+            found.append(Finding(Severity.ERROR, "signer-not-in-job", path, params, entry.zone))
+    return found
+
+
 def _out_of_order(job: Job, entry: Done) -> list[Finding]:
     """Return that the layer an entry says is done cannot have been, by all that is on record."""
     found = []
     for zone in job.zones:
         for layer in zone.layers:
-            under = under_it_later(zone, layer)
+            under = find_later_below(zone, layer)
             ours = layer.id == entry.layer and entry.zone in {None, zone.id}
             if under is not None and ours and layer.done_at == entry.at:
                 params = {

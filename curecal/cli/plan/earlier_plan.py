@@ -1,4 +1,4 @@
-"""What `plan --since` and `plan --against` compare with, and the comparison made."""
+"""The comparison of `plan --since` and `plan --against`."""
 
 from __future__ import annotations
 
@@ -10,15 +10,15 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from curecal.cli.shared.common import Planned
-    from curecal.planning.comparison.plan_comparison import Moved
-    from curecal.planning.comparison.plan_snapshot import Told
+    from curecal.planning.comparison.plan_comparison import PlanComparison
+    from curecal.planning.comparison.plan_snapshot import PlanSnapshot
 
 # A plan of a large house is some hundred kilobytes.
 _LARGEST_BYTES = 16 << 20
 
 
-def moved_of(made: Planned, since: str | None, against: Path | None) -> Moved | None:
-    """Return what moved since an instant or against a plan kept before, or None.
+def comparison_of(made: Planned, since: str | None, against: Path | None) -> PlanComparison | None:
+    """Return the differences since an instant or against a plan kept before, or None.
 
     Args:
         made: the plan with what it came from.
@@ -26,7 +26,7 @@ def moved_of(made: Planned, since: str | None, against: Path | None) -> Moved | 
         against: a file with an earlier plan's machine output, or None.
 
     Returns:
-        What moved, or None.
+        The differences, or None.
 
     Raises:
         UsageError: both are asked for, the instant is none, or the plans are not of one job.
@@ -37,22 +37,22 @@ def moved_of(made: Planned, since: str | None, against: Path | None) -> Moved | 
     if since is None and against is None:
         return None
     from curecal.cli.shared.common import instant_asked
-    from curecal.planning.comparison.plan_comparison import moved_against, moved_since
+    from curecal.planning.comparison.plan_comparison import compare_since, compare_with_kept
 
     if against is not None:
         earlier = _kept(against)
-        return moved_against(
+        return compare_with_kept(
             earlier, made.plan, made.job, made.log, rules=made.rules, day_off=made.day_off
         )
     at = instant_asked(since or "", made.job.tz)
-    return moved_since(at, made.plan, made.job, made.log, rules=made.rules, day_off=made.day_off)
+    return compare_since(at, made.plan, made.job, made.log, rules=made.rules, day_off=made.day_off)
 
 
-def _kept(path: Path) -> Told:
-    """Return the plan a file holds."""
+def _kept(path: Path) -> PlanSnapshot:
+    """Return the plan kept in a file."""
     import json
 
-    from curecal.words.json.changes_json import read_told
+    from curecal.words.json.plan_json import read_plan
 
     name = str(path)
     try:
@@ -69,4 +69,4 @@ def _kept(path: Path) -> Told:
         document = json.loads(data.decode("utf-8-sig"))
     except (ValueError, RecursionError):
         raise SourceError("moved-unreadable", path=name, what="JSON") from None
-    return read_told(document, name)
+    return read_plan(document, name)

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from curecal.cli.plan.earlier_plan import moved_of
+from curecal.cli.plan.earlier_plan import comparison_of
 from curecal.cli.shared.common import (
     PROBLEM,
     is_problem,
@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
     from curecal.cli.shared.common import Planned
-    from curecal.planning.comparison.plan_comparison import Moved
+    from curecal.planning.comparison.plan_comparison import PlanComparison
     from curecal.planning.plan import Plan
     from curecal.trade.findings import Finding
     from curecal.words.sentences import Words
@@ -77,7 +77,7 @@ def command(
     if made is None:
         return PROBLEM
     # Refused before anything is written.
-    moved = moved_of(made, since, against)
+    moved = comparison_of(made, since, against)
     # Written before anything is said; what was written is said after the answer.
     written = None
     if calendars is not None:
@@ -102,7 +102,7 @@ def command(
     return 0
 
 
-def _print_text(made: Planned, moved: Moved | None, columns: int) -> None:
+def _print_text(made: Planned, moved: PlanComparison | None, columns: int) -> None:
     from curecal.words.report.report import report
 
     lines = report(made.plan, made.findings, words=made.words, width=columns, names=made.names)
@@ -113,7 +113,7 @@ def _print_text(made: Planned, moved: Moved | None, columns: int) -> None:
     print_lines(lines)
 
 
-def _print_json(made: Planned, moved: Moved | None) -> None:
+def _print_json(made: Planned, moved: PlanComparison | None) -> None:
     from curecal.planning.comparison.what_if import what_helps
     from curecal.version import __version__
     from curecal.words.json.plan_json import plan_json
@@ -129,9 +129,9 @@ def _print_json(made: Planned, moved: Moved | None) -> None:
         names=made.names,
     )
     if moved is not None:
-        from curecal.words.json.changes_json import moved_json
+        from curecal.words.json.changes_json import comparison_json
 
-        document["moved"] = moved_json(moved, made.words)
+        document["moved"] = comparison_json(moved, made.words)
     print_json(document)
 
 

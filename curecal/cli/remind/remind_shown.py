@@ -58,7 +58,7 @@ def wanted_shown(book: Book, job_id: str | None, *, until: datetime | None, as_j
                 ]
         held = hold_text(connection, words)
         zones = {job.job_id: job.timezone for job in jobs}
-    rows.sort(key=lambda row: str(row["at"]))
+    rows.sort(key=lambda row: row["at"])
     if as_json:
         print_json({"schema": SCHEMA, "reminders": rows})
         return
@@ -78,19 +78,17 @@ def _row(
         "kind": kind,
         "to": recipient,
         "channel": channel,
-        "at": at.isoformat().replace("+00:00", "Z"),
+        "at": at,
         "state": state,
     }
 
 
 def _line(row: dict[str, Any], timezone: str) -> str:
-    from datetime import datetime
-
     from curecal.cli.book.book_shown import words_in
 
     words = words_in(timezone)
     params = {
-        "due_at": datetime.fromisoformat(row["at"]),
+        "due_at": row["at"],
         "person": row["to"],
         "channel": row["channel"],
         "what": words.text(f"name.reminder.{row['kind']}"),
@@ -164,7 +162,7 @@ def status_shown(book: Book, *, now: datetime, as_json: bool) -> None:
                 "hold": held,
                 "held_jobs": jobs,
                 "stale": stale,
-                "last_sign": None if last is None else last.isoformat().replace("+00:00", "Z"),
+                "last_sign": last,
                 "messages": counts,
                 "not_arrived": bad,
                 "down": down,
@@ -229,7 +227,7 @@ def rehearsal_shown(
         brief = short(said.short)
         rows.append(
             {
-                "at": each.at.isoformat().replace("+00:00", "Z"),
+                "at": each.at,
                 "kind": each.reminder.kind,
                 "zone": each.reminder.zone_id,
                 "person": clean(person.name),

@@ -233,7 +233,9 @@ def print_json(document: Mapping[str, object]) -> None:
     """Print machine output; a value JSON does not know is an error, never a NaN."""
     import json
 
-    click.echo(json.dumps(document, ensure_ascii=False, indent=2, allow_nan=False))
+    from curecal.words.json.record_json import encode
+
+    click.echo(json.dumps(encode(document), ensure_ascii=False, indent=2, allow_nan=False))
 
 
 def width_of(asked: int | None) -> int:

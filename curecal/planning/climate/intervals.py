@@ -10,12 +10,10 @@ from collections.abc import Callable, Container, Iterable, Sequence
 from dataclasses import replace
 from itertools import pairwise
 
+from curecal.planning.tolerances import HAIR_S
 from curecal.records import Record, record
 
 Worst = Callable[[float, float], float]
-
-# Results round up to the second with a millisecond of slack: nearer than that is together.
-_HAIR_S = 1e-3
 
 
 @record
@@ -55,16 +53,13 @@ class Piece(Record):
         return (crossing_s, self.end_s) if self.start > threshold else (self.start_s, crossing_s)
 
 
-def clipped(pieces: Iterable[Piece], *, start_s: float, end_s: float) -> list[Piece]:
+def clip_pieces(pieces: Iterable[Piece], *, start_s: float, end_s: float) -> list[Piece]:
     """Return the parts of pieces that lie between two instants.
 
     Args:
         pieces: any pieces.
         start_s: the first instant [s].
         end_s: the last instant [s].
-
-    Returns:
-        Pieces with length, in the order given.
 
     Rule: R27.
     """
@@ -76,8 +71,8 @@ def clipped(pieces: Iterable[Piece], *, start_s: float, end_s: float) -> list[Pi
 
 
 @record
-class Cover(Record):
-    """What the readings of one place cover, and the stretches near enough to one of them.
+class PlaceIntervals(Record):
+    """The stretches that readings of one place cover, and those near enough to one of them.
 
     `read` are stretches in order and apart [s]; what is covered beside them is only held from one
     reading to the next.
@@ -85,6 +80,10 @@ class Cover(Record):
 
     pieces: Sequence[Piece]
     read: Sequence[tuple[float, float]] = ()
+
+    def shifted(self, by: float) -> PlaceIntervals:
+        """Return the same with its values moved."""
+        return PlaceIntervals([piece.shifted(by) for piece in self.pieces], self.read)
 
 
 def spot_pieces(
@@ -95,10 +94,10 @@ def spot_pieces(
     worst: Worst,
     holding: Container[float] | None = None,
 ) -> list[Piece]:
-    """Return what single looks at a display cover.
+    """Return the pieces that single readings of a display cover.
 
-    Each covers a few hours on either side. Between two looks close enough together the worse
-    value holds.
+    Each covers a few hours on either side. Between two close enough together the worse value
+    holds.
 
     Args:
         spots: (instant [s], value); several at one instant count as their worst.
@@ -106,9 +105,6 @@ def spot_pieces(
         reach_s: what one covers on either side [s].
         worst: `min` for temperatures, `max` for humidity.
         holding: the instants up to which something is held [s]; every one by default.
-
-    Returns:
-        Pieces, which may overlap.
 
     Rule: R5.
     """
@@ -146,8 +142,8 @@ def straight_pieces(points: Iterable[tuple[float, float]], *, interval_s: float)
     ]
 
 
-def worst_of_best(ranks: Sequence[Sequence[Piece]], worst: Worst) -> list[Piece]:
-    """Return, at each covered instant, the worst value of the best rank that covers it.
+def combine_ranks(ranks: Sequence[Sequence[Piece]], worst: Worst) -> list[Piece]:
+    """Return the worst value, at each covered instant, of the best rank that covers it.
 
     Args:
         ranks: pieces by rank, the best first.
@@ -159,6 +155,7 @@ def worst_of_best(ranks: Sequence[Sequence[Piece]], worst: Worst) -> list[Piece]
     Rule: R7.
     """
     filled = [rank for rank in ranks if rank]
+    # Most zones have one logger or none: what does not overlap needs no cutting.
     if not filled:
         return []
     if len(filled) == 1 and _apart(filled[0]):
@@ -182,14 +179,14 @@ def worst_of_best(ranks: Sequence[Sequence[Piece]], worst: Worst) -> list[Piece]
     return found
 
 
-def colder_until_read(covers: Sequence[Cover]) -> list[Piece]:
-    """Return, at each covered instant, the coldest of the ranks down to the first read there.
+def combine_until_read(places: Sequence[PlaceIntervals]) -> list[Piece]:
+    """Return the coldest, at each covered instant, of the ranks down to the first read there.
 
     What is only held between two readings does not outrank a reading of a lower rank taken
     meanwhile: the colder of both counts.
 
     Args:
-        covers: what each rank covers, the best first.
+        places: what each rank covers, the best first.
 
     Returns:
         Pieces in order, none overlapping.
@@ -197,9 +194,9 @@ def colder_until_read(covers: Sequence[Cover]) -> list[Piece]:
     Rule: R5, R7.
     """
     found: list[Piece] = []
-    for cover in reversed(covers):
-        under = [part for piece in found for part in without(piece, cover.read)]
-        found = worst_of_best([[*cover.pieces, *under]], min)
+    for place in reversed(places):
+        under = [part for piece in found for part in cut_out(piece, place.read)]
+        found = combine_ranks([[*place.pieces, *under]], min)
     return found
 
 
@@ -226,7 +223,7 @@ def _envelope(pieces: list[Piece], worst: Worst) -> list[Piece]:
     ahead, behind = trailing.start - leading.start, trailing.end - leading.end
     length_s = first.end_s - first.start_s
     cut_s = first.start_s + length_s * (ahead / (ahead - behind))
-    if not first.start_s + _HAIR_S < cut_s < first.end_s - _HAIR_S:
+    if not first.start_s + HAIR_S < cut_s < first.end_s - HAIR_S:
         # They cross at an end, as far as a float can tell; cut there, they would cross at an end
         # for ever. The straight line between the worst of both ends is never better than the
         # pieces themselves.
@@ -254,14 +251,11 @@ def worst_value(values: Iterable[float], worst: Worst) -> float:
     return found
 
 
-def merged(spans: Iterable[tuple[float, float]]) -> tuple[tuple[float, float], ...]:
+def merge_spans(spans: Iterable[tuple[float, float]]) -> tuple[tuple[float, float], ...]:
     """Return stretches joined where they touch or overlap, in order.
 
     Args:
         spans: (start [s], end [s]) in any order.
-
-    Returns:
-        Stretches in order, apart from one another.
 
     Rule: R23.
     """
@@ -274,11 +268,10 @@ def merged(spans: Iterable[tuple[float, float]]) -> tuple[tuple[float, float], .
     return tuple(joined)
 
 
-def without(piece: Piece, spans: Sequence[tuple[float, float]]) -> list[Piece]:
+def cut_out(piece: Piece, spans: Sequence[tuple[float, float]]) -> list[Piece]:
     """Return what is left of a piece outside stretches.
 
     Args:
-        piece: the piece.
         spans: stretches in order, apart from one another [s].
 
     Returns:

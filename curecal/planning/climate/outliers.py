@@ -2,7 +2,7 @@
 
 A room does not change by more than a few kelvin in a quarter of an hour. Where readings do, one
 side of the jump was taken elsewhere, and nobody knows which: the colder counts for as long as a
-single look would cover, and a person is asked.
+single reading would cover, and a person is asked.
 """
 
 from __future__ import annotations
@@ -18,7 +18,7 @@ Points = Sequence[tuple[float, float]]
 
 
 @record
-class Doubt(Record):
+class Outlier(Record):
     """Readings that cannot all be of this room: at `at_s` they left what came before or after."""
 
     at_s: float
@@ -27,32 +27,28 @@ class Doubt(Record):
     alone: bool = False
 
 
-def doubts(points: Points, rules: Rules) -> list[Doubt]:
+def find_outliers(points: Points, rules: Rules) -> list[Outlier]:
     """Return where readings jump as no room does, and single ones far from both neighbors.
 
     Rule: R5.
 
     Args:
         points: (instant [s], value [°C]) in order.
-        rules: the numbers of the rules.
-
-    Returns:
-        Jumps and single values, in order.
     """
     spots = rules.spot_readings
     most_k, within_s, near_s = spots.jump_k, spots.jump_s, spots.lone_s
     found = [
-        Doubt(after_s, before_c, after_c)
+        Outlier(after_s, before_c, after_c)
         for (before_s, before_c), (after_s, after_c) in pairwise(points)
         if 0.0 < after_s - before_s <= within_s and abs(after_c - before_c) > most_k
     ]
     for (first_s, first_c), (at_s, at_c), (last_s, last_c) in _threes(points):
-        # A night lies between two looks a day apart: only what is close by speaks against one.
+        # A night lies between two readings a day apart: only what is close by speaks against one.
         near = last_s - at_s <= near_s and at_s - first_s <= near_s
         below, above = min(first_c, last_c) - at_c, at_c - max(first_c, last_c)
         if near and max(below, above) > most_k:
             beside_c = min(first_c, last_c) if above > below else max(first_c, last_c)
-            found.append(Doubt(at_s, beside_c, at_c, alone=True))
+            found.append(Outlier(at_s, beside_c, at_c, alone=True))
     return sorted(found, key=lambda doubt: (doubt.at_s, doubt.alone))
 
 
@@ -60,17 +56,16 @@ def _threes(points: Points) -> list[tuple[tuple[float, float], ...]]:
     return list(zip(points, points[1:], points[2:], strict=False))
 
 
-def colder_of(points: Points, rules: Rules) -> list[tuple[float, float]]:
+def lower_outliers(points: Points, rules: Rules) -> list[tuple[float, float]]:
     """Return readings with the warm side of every jump as cold as the cold one.
 
-    From a jump on, as long as a single look covers; a single warm value, as the colder of its
+    From a jump on, as long as a single reading covers; a single warm value, as the colder of its
     neighbors. What is too cold stays: it counts until somebody corrects it.
 
     Rule: R5.
 
     Args:
         points: (instant [s], value [°C]) in any order.
-        rules: the numbers of the rules.
 
     Returns:
         Points in order, none warmer than before.
@@ -79,7 +74,7 @@ def colder_of(points: Points, rules: Rules) -> list[tuple[float, float]]:
     reach_s = rules.spot_readings.lone_s
     level = [value_c for _, value_c in ordered]
     instants = [at_s for at_s, _ in ordered]
-    for doubt in doubts(ordered, rules):
+    for doubt in find_outliers(ordered, rules):
         cold_c = min(doubt.from_c, doubt.to_c)
         first = bisect_left(instants, doubt.at_s)
         last = first + 1 if doubt.alone else bisect_right(instants, doubt.at_s + reach_s)

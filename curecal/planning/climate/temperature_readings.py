@@ -1,12 +1,18 @@
-"""What looks at thermometers and loggers cover."""
+"""Temperature and humidity readings: what single ones, loggers and displays cover."""
 
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from datetime import datetime
 
-from curecal.planning.climate.intervals import Cover, Piece, merged, spot_pieces, straight_pieces
-from curecal.planning.climate.outliers import colder_of
+from curecal.planning.climate.intervals import (
+    Piece,
+    PlaceIntervals,
+    merge_spans,
+    spot_pieces,
+    straight_pieces,
+)
+from curecal.planning.climate.outliers import lower_outliers
 from curecal.planning.site_log.log_at_instant import Facts
 from curecal.records import Record, record
 from curecal.trade.job import Zone
@@ -15,8 +21,8 @@ from curecal.trade.site_log import Energized, HeatStep, Kept, Place, Reading, Se
 
 
 @record
-class Low(Record):
-    """The lowest value a display kept, over the stretch since the look before."""
+class DisplayLow(Record):
+    """The lowest value a display kept, over the stretch since the reading before."""
 
     start_s: float
     end_s: float
@@ -25,7 +31,7 @@ class Low(Record):
 
 
 @record
-class Seen(Record):
+class ReadTemperature(Record):
     """A temperature as somebody or something read it, at the instant it was read."""
 
     at_s: float
@@ -33,48 +39,40 @@ class Seen(Record):
     place: Place
 
 
-def seen(
+def find_cold(
     readings: Sequence[Reading],
     series: Sequence[Series],
     kept: Sequence[Kept],
     seconds: Callable[[datetime], float],
     heated_at: datetime | None,
     at_most_c: float,
-) -> list[Seen]:
-    """Return every cold temperature, when it was read: a stretch begins at the look before it.
+) -> list[ReadTemperature]:
+    """Return every cold temperature, when it was read: a stretch begins at the reading before.
 
     Rule: R5, R7.
 
     Args:
-        readings: single looks.
-        series: loggers.
         kept: statements that the room stayed at or above a temperature, known at their end.
-        seconds: an instant as seconds from the origin.
         heated_at: when the floor was first heated, if it was.
         at_most_c: warmer than this is not cold [°C].
-
-    Returns:
-        Temperatures [°C], in no order.
     """
-    read = [(at_s, c, place) for place in Place for at_s, c in spots_of(place, readings, seconds)]
-    read += [(low.end_s, low.low_c, low.place) for low in lows(readings, seconds)]
-    read += [(seconds(min(each.to_at, each.at)), each.above_c, Place.AIR) for each in kept]
+    read = [(at_s, c, place) for place in Place for at_s, c in list_spots(place, readings, seconds)]
+    read += [(low.end_s, low.low_c, low.place) for low in find_display_lows(readings, seconds)]
+    read += [(seconds(min(stay.to_at, stay.at)), stay.above_c, Place.AIR) for stay in kept]
     for entry in series:
-        read += [(at_s, c, entry.place) for at_s, c in points_of(entry, seconds, heated_at)]
-    return [Seen(at_s, c, place) for at_s, c, place in read if c <= at_most_c]
+        read += [(at_s, c, entry.place) for at_s, c in list_points(entry, seconds, heated_at)]
+    return [ReadTemperature(at_s, c, place) for at_s, c, place in read if c <= at_most_c]
 
 
-def spots_of(
+def list_spots(
     place: Place, readings: Sequence[Reading], seconds: Callable[[datetime], float]
 ) -> list[tuple[float, float]]:
-    """Return the single looks at one place; of the floor, those with its heating off.
+    """Return the single readings of one place; of the floor, those with its heating off.
 
     Rule: R7.
 
     Args:
         place: where they were taken.
-        readings: single looks.
-        seconds: an instant as seconds from the origin.
 
     Returns:
         (instant [s], [°C]) in the order of the log.
@@ -97,30 +95,26 @@ def place_pieces(
     heated_at: datetime | None = None,
     *,
     unheated: bool = False,
-) -> Cover:
+) -> PlaceIntervals:
     """Return what the readings of one place cover; of the heated floor, nothing.
 
-    A look at the floor's sensor says whether the heating was off. A logger in the floor does
+    A reading of the floor's sensor says whether the heating was off. A logger in the floor does
     not: from the first time it was switched on, its readings are the heating's. Where nothing
     heats the house, only a display that kept its lowest value knows of the night between two
-    looks.
+    readings.
 
     Rule: R4, R5, R7.
 
     Args:
         place: where they were taken.
-        readings: single looks.
-        series: loggers.
-        seconds: an instant as seconds from the origin.
-        rules: the numbers of the rules.
         heated_at: when the floor was first heated, if it was.
         unheated: whether nothing heats the house.
 
     Returns:
         Pieces [°C], which may overlap, and the stretches near a reading.
     """
-    spots = colder_of(spots_of(place, readings, seconds), rules)
-    kept = [low for low in lows(readings, seconds) if low.place is place]
+    spots = lower_outliers(list_spots(place, readings, seconds), rules)
+    kept = [low for low in find_display_lows(readings, seconds) if low.place is place]
     reach_s = rules.spot_readings.lone_s
     pieces = spot_pieces(
         spots,
@@ -131,20 +125,20 @@ def place_pieces(
     )
     pieces = [_no_higher(piece, kept) for piece in pieces]
     read = [(at_s - reach_s, at_s + reach_s) for at_s, _ in spots]
-    for entries, points in by_device(place, series, seconds, heated_at):
-        counted = dict(colder_of(points, rules))
+    for entries, points in group_by_device(place, series, seconds, heated_at):
+        counted = dict(lower_outliers(points, rules))
         for entry in entries:
-            own = [(at_s, counted[at_s]) for at_s, _ in points_of(entry, seconds, heated_at)]
+            own = [(at_s, counted[at_s]) for at_s, _ in list_points(entry, seconds, heated_at)]
             straight = straight_pieces(own, interval_s=entry.interval_s)
             pieces.extend(straight)
             for piece in straight:
                 # Half way between two readings far apart nothing was read either.
                 read.append((piece.start_s, min(piece.start_s + reach_s, piece.end_s)))
                 read.append((max(piece.end_s - reach_s, piece.start_s), piece.end_s))
-    return Cover(pieces, merged(read))
+    return PlaceIntervals(pieces, merge_spans(read))
 
 
-def by_device(
+def group_by_device(
     place: Place,
     series: Sequence[Series],
     seconds: Callable[[datetime], float],
@@ -157,7 +151,6 @@ def by_device(
     Args:
         place: where they lay.
         series: the parts.
-        seconds: an instant as seconds from the origin.
         heated_at: when the floor was first heated, if it was.
 
     Returns:
@@ -172,13 +165,13 @@ def by_device(
     for entries in found.values():
         read: dict[float, float] = {}
         for entry in entries:
-            for at_s, value_c in points_of(entry, seconds, heated_at):
+            for at_s, value_c in list_points(entry, seconds, heated_at):
                 read[at_s] = min(read.get(at_s, value_c), value_c)
         joined.append((entries, sorted(read.items())))
     return joined
 
 
-def points_of(
+def list_points(
     entry: Series, seconds: Callable[[datetime], float], heated_at: datetime | None
 ) -> list[tuple[float, float]]:
     """Return a part's readings; of a logger in the floor, those before it was first heated.
@@ -187,7 +180,6 @@ def points_of(
 
     Args:
         entry: the part.
-        seconds: an instant as seconds from the origin.
         heated_at: when the floor was first heated, if it was.
 
     Returns:
@@ -201,14 +193,10 @@ def points_of(
     ]
 
 
-def heated_from(facts: Facts, zone: Zone) -> datetime | None:
+def find_first_heated(facts: Facts, zone: Zone) -> datetime | None:
     """Return when a zone's floor was first heated, by the log.
 
     Rule: R7.
-
-    Args:
-        facts: the log as it stood.
-        zone: the zone.
 
     Returns:
         An instant, or None where it never was.
@@ -218,17 +206,12 @@ def heated_from(facts: Facts, zone: Zone) -> datetime | None:
     return min([*(entry.at for entry in heated), *seen_on], default=None)
 
 
-def contradicted(
+def find_contradiction(
     kept: Kept, readings: Sequence[Reading], series: Sequence[Series]
 ) -> tuple[datetime, float] | None:
     """Return the coldest air read while a room is said to have been kept warmer.
 
     Rule: R7.
-
-    Args:
-        kept: the signed statement.
-        readings: single looks.
-        series: loggers.
 
     Returns:
         The instant and the value [°C], or None where no reading says otherwise.
@@ -258,7 +241,7 @@ def contradicted(
     return at, value_c
 
 
-def _no_higher(piece: Piece, kept: Sequence[Low]) -> Piece:
+def _no_higher(piece: Piece, kept: Sequence[DisplayLow]) -> Piece:
     """Return a spot piece, which is level, no higher than a lowest value kept over it."""
     level = piece.start
     for low in kept:
@@ -267,20 +250,18 @@ def _no_higher(piece: Piece, kept: Sequence[Low]) -> Piece:
     return Piece(piece.start_s, piece.end_s, level, level)
 
 
-def lows(readings: Sequence[Reading], seconds: Callable[[datetime], float]) -> list[Low]:
-    """Return each display's lowest value with the stretch since the look before it.
+def find_display_lows(
+    readings: Sequence[Reading], seconds: Callable[[datetime], float]
+) -> list[DisplayLow]:
+    """Return each display's lowest value with the stretch since the reading before it.
 
-    When a display was reset is not known: with no look at it before, the stretch has no start.
-    Only a look that kept a lowest value is one at the same display.
+    When a display was reset is not known: with no reading of it before, the stretch has no start.
+    Only a reading that kept a lowest value is one at the same display.
 
     Rule: R5.
 
-    Args:
-        readings: single looks.
-        seconds: an instant as seconds from the origin.
-
     Returns:
-        The lowest values [°C], in the order of the looks.
+        The lowest values [°C], in the order of the readings.
     """
     kept = [
         (entry, entry.low_c)
@@ -295,11 +276,11 @@ def lows(readings: Sequence[Reading], seconds: Callable[[datetime], float]) -> l
             if other.place is entry.place and other.at < entry.at
         ]
         start_s = max(before, default=float("-inf"))
-        found.append(Low(start_s, seconds(entry.at), low_c, entry.place))
+        found.append(DisplayLow(start_s, seconds(entry.at), low_c, entry.place))
     return found
 
 
-def humid_pieces(
+def humidity_pieces(
     readings: Sequence[Reading],
     series: Sequence[Series],
     seconds: Callable[[datetime], float],
@@ -308,12 +289,6 @@ def humid_pieces(
     """Return what humidity readings cover.
 
     Rule: R4, R5.
-
-    Args:
-        readings: single looks.
-        series: loggers.
-        seconds: an instant as seconds from the origin.
-        rules: the numbers of the rules.
 
     Returns:
         Pieces [fraction], which may overlap.

@@ -1,4 +1,4 @@
-"""How much colder than its air a bed is taken to be: over ground, an unheated space, outdoors."""
+"""The bed's temperature under the air's: over ground, an unheated space, outdoors."""
 
 from __future__ import annotations
 
@@ -6,8 +6,8 @@ from bisect import bisect_left, bisect_right
 from collections.abc import Callable, Sequence
 from datetime import datetime, timedelta, tzinfo
 
-from curecal.planning.climate.intervals import straight_pieces, worst_of_best
-from curecal.planning.climate.temperature_readings import points_of, spots_of
+from curecal.planning.climate.intervals import combine_ranks, straight_pieces
+from curecal.planning.climate.temperature_readings import list_points, list_spots
 from curecal.records import Record, record
 from curecal.trade.job import Below, Expected
 from curecal.trade.rules import Rules
@@ -22,7 +22,7 @@ class _Pair(Record):
     over_air_k: float
 
 
-def bed_offset(
+def compute_bed_offset(
     expected: Expected,
     readings: Sequence[Reading],
     series: Sequence[Series],
@@ -41,14 +41,8 @@ def bed_offset(
 
     Args:
         expected: the expected climate, with what lies below.
-        readings: single looks.
-        series: loggers.
         origin: where seconds count from.
-        rules: the numbers of the rules.
         site: the site's time zone, which says when it is night.
-
-    Returns:
-        A difference [K].
     """
     if expected.below is Below.HEATED_ROOM:
         return 0.0
@@ -77,17 +71,17 @@ def _pairs(
     together_s: float,
 ) -> list[_Pair]:
     """Return every reading of the surface that has air beside it: the warmest air near it."""
-    air = sorted(spots_of(Place.AIR, readings, seconds))
+    air = sorted(list_spots(Place.AIR, readings, seconds))
     instants = [at_s for at_s, _ in air]
-    surface = spots_of(Place.SURFACE, readings, seconds)
+    surface = list_spots(Place.SURFACE, readings, seconds)
     logged = []
     for entry in series:
-        points = points_of(entry, seconds, None)
+        points = list_points(entry, seconds, None)
         if entry.place is Place.SURFACE:
             surface += points
         elif entry.place is Place.AIR:
             logged += straight_pieces(points, interval_s=entry.interval_s)
-    lines = worst_of_best([logged], max)
+    lines = combine_ranks([logged], max)
     starts = [line.start_s for line in lines]
     pairs = []
     for at_s, surface_c in surface:

@@ -15,29 +15,28 @@ from itertools import pairwise
 
 from curecal.instants import add
 from curecal.planning.climate.intervals import (
-    Cover,
     Piece,
+    PlaceIntervals,
     Worst,
-    clipped,
-    colder_until_read,
-    merged,
-    without,
-    worst_of_best,
+    clip_pieces,
+    combine_ranks,
+    combine_until_read,
+    cut_out,
+    merge_spans,
     worst_value,
 )
 from curecal.planning.climate.temperature_readings import (
-    Low,
-    Seen,
-    contradicted,
-    heated_from,
-    humid_pieces,
-    lows,
+    DisplayLow,
+    ReadTemperature,
+    find_cold,
+    find_contradiction,
+    find_display_lows,
+    find_first_heated,
+    humidity_pieces,
     place_pieces,
-    seen,
 )
-from curecal.planning.climate.under_air import bed_offset
+from curecal.planning.climate.under_air import compute_bed_offset
 from curecal.planning.site_log.log_at_instant import Facts
-from curecal.planning.site_log.said import is_nobody
 from curecal.records import Record, record
 from curecal.science.history import Segment
 from curecal.trade.job import Expected, HeatedBy, Zone
@@ -67,7 +66,7 @@ class Assumed(Record):
 
 
 @record
-class Cold(Record):
+class ColdReading(Record):
     """A temperature that was read, as the bed had it, and whether that is freezing."""
 
     at_s: float
@@ -82,8 +81,7 @@ class Climate(Record):
 
     `measured` are the stretches [s] that temperature facts cover, in order and apart; `frost`
     the measured stretches at freezing; `bed` the measured bed temperature; `air` the measured
-    room air; `seen` what was read cold enough to matter, each at its instant: as the bed [°C],
-    with whether it was freezing.
+    room air; `cold_readings` what was read cold enough to matter, in order.
     """
 
     origin: datetime
@@ -94,7 +92,7 @@ class Climate(Record):
     frost: tuple[tuple[float, float], ...]
     assumed: Assumed
     as_of_s: float
-    seen: tuple[Cold, ...] = ()
+    cold_readings: tuple[ColdReading, ...] = ()
 
     def seconds(self, at: datetime) -> float:
         """Return an instant as seconds from the origin."""
@@ -138,11 +136,7 @@ def make_climate(
     Rule: R4 to R7.
 
     Args:
-        zone: the zone.
-        expected: the expected climate.
-        facts: the log as it stood.
         origin: where the histories begin; not after any clock's start.
-        rules: the numbers of the rules.
         ahead: the climate expected after `facts.as_of`, where it is to be another.
         site: the site's time zone, which says when it is night.
 
@@ -156,55 +150,49 @@ def make_climate(
     as_of_s = max(seconds(facts.as_of), 0.0)
     readings = facts.of(Reading, zone)
     series = facts.of(Series, zone)
-    # Looks between two that are close enough may lie before the origin: cut only afterwards.
-    heated_at = heated_from(facts, zone)
+    heated_at = find_first_heated(facts, zone)
     unheated = expected.heated_by is HeatedBy.NOTHING
-    raw = {
-        place: place_pieces(place, readings, series, seconds, rules, heated_at, unheated=unheated)
-        for place in Place
-    }
-    # Nobody can sign for what is still to come: what lies after the signature is a forecast.
-    told = [entry for entry in facts.of(Kept, zone) if entry.from_at < min(entry.to_at, entry.at)]
-    signed = [
-        _kept(entry, seconds, _kept_c(entry, readings, series))
-        for entry in told
-        if not is_nobody(entry.by)
-    ]
 
     def cut(pieces: Sequence[Piece]) -> list[Piece]:
-        return clipped(pieces, start_s=0.0, end_s=as_of_s)
+        return clip_pieces(pieces, start_s=0.0, end_s=as_of_s)
 
-    offset_k = bed_offset(expected, readings, series, origin, rules, site)
-    floor, surface, read_air = (
-        Cover(cut(raw[place].pieces), raw[place].read)
-        for place in (Place.FLOOR, Place.SURFACE, Place.AIR)
-    )
-    under_air = Cover([piece.shifted(offset_k) for piece in read_air.pieces], read_air.read)
-    by_readings = colder_until_read([floor, surface, under_air])
+    def read_of(place: Place) -> PlaceIntervals:
+        whole = place_pieces(place, readings, series, seconds, rules, heated_at, unheated=unheated)
+        # A value held between two readings may begin before the origin: cut only afterwards.
+        return PlaceIntervals(cut(whole.pieces), whole.read)
+
+    offset_k = compute_bed_offset(expected, readings, series, origin, rules, site)
+    floor, surface, read_air = (read_of(place) for place in (Place.FLOOR, Place.SURFACE, Place.AIR))
+    by_readings = combine_until_read([floor, surface, read_air.shifted(offset_k)])
 
     def bed_with(*statements: Sequence[Piece]) -> list[Piece]:
         # "So much at least" is no reading: it counts where there is none.
-        under = [[piece.shifted(offset_k) for piece in cut(stated)] for stated in statements]
-        return worst_of_best([by_readings, *under], min)
+        under = [[piece.shifted(offset_k) for piece in stated] for stated in statements]
+        return combine_ranks([by_readings, *under], min)
 
-    air = worst_of_best([read_air.pieces, cut(signed)], min)
-    bed = bed_with(signed)
-    kept_low = lows(readings, seconds)
+    # Nobody can sign for what is still to come: what lies after the signature is a forecast.
+    made = [stay for stay in facts.of(Kept, zone) if stay.from_at < min(stay.to_at, stay.at)]
+    stated = [(stay, _kept(stay, seconds, _kept_c(stay, readings, series))) for stay in made]
+    signed = cut([piece for stay, piece in stated if facts.counts(stay)])
+    # What nobody signed gives no credit; colder than expected it counts, as the coldest does.
+    unsigned = cut(
+        [
+            piece
+            for stay, piece in stated
+            if not facts.counts(stay) and stay.above_c < expected.air_c
+        ]
+    )
     assumed = _assumed(expected, offset_k, rules)
     later = _assumed(ahead or expected, offset_k, rules)
-    # What nobody signed gives no credit; colder than expected it counts, as the coldest does.
-    unsigned = [entry for entry in told if is_nobody(entry.by) and entry.above_c < expected.air_c]
-    counted, freezing = bed, air
-    if unsigned:
-        stated = [_kept(entry, seconds, _kept_c(entry, readings, series)) for entry in unsigned]
-        at_most = _at_most(stated, assumed.coldest_air_c)
-        counted = bed_with(signed, at_most)
-        freezing = worst_of_best([air, cut(stated)], min)
+    air = combine_ranks([read_air.pieces, signed], min)
+    bed = bed_with(signed)
+    counted = bed_with(signed, _at_most(unsigned, assumed.coldest_air_c))
+    kept_low = find_display_lows(readings, seconds)
     floors = [
         (low.start_s, low.end_s, low.low_c + (offset_k if low.place is Place.AIR else 0.0))
         for low in kept_low
     ]
-    humid = worst_of_best([cut(humid_pieces(readings, series, seconds, rules))], max)
+    humid = combine_ranks([cut(humidity_pieces(readings, series, seconds, rules))], max)
     histories = {
         end: _history(
             _filled(counted, (assumed.bed_c, later.bed_c), end, min, floors, as_of_s),
@@ -212,20 +200,19 @@ def make_climate(
         )
         for end in End
     }
+    freezing = combine_ranks([air, unsigned], min)
+    coolest_c = _coolest(zone, offset_k, rules)
+    cold = find_cold(readings, series, made, seconds, heated_at, coolest_c)
     return Climate(
         origin,
         histories,
-        merged((piece.start_s, piece.end_s) for piece in bed),
+        merge_spans((piece.start_s, piece.end_s) for piece in bed),
         tuple(bed),
         tuple(air),
         _frost([floor, surface], read_air, freezing, kept_low, offset_k, rules),
         later,
         as_of_s,
-        _cold(
-            seen(readings, series, told, seconds, heated_at, _coolest(zone, offset_k, rules)),
-            offset_k,
-            rules,
-        ),
+        _judge_cold(cold, offset_k, rules),
     )
 
 
@@ -245,15 +232,17 @@ def _coolest(zone: Zone, offset_k: float, rules: Rules) -> float:
     return max(*_freezing(offset_k, rules), *minima_c) - offset_k
 
 
-def _cold(read: Sequence[Seen], offset_k: float, rules: Rules) -> tuple[Cold, ...]:
+def _judge_cold(
+    read: Sequence[ReadTemperature], offset_k: float, rules: Rules
+) -> tuple[ColdReading, ...]:
     """Return what was read, as the bed had it, and whether that is freezing; in order."""
     surface_c, air_c = _freezing(offset_k, rules)
     found = []
-    for look in read:
-        by_air = look.place is Place.AIR
-        bed_c = look.value_c + offset_k if by_air else look.value_c
-        freezing = look.value_c <= (air_c if by_air else surface_c)
-        found.append(Cold(look.at_s, look.value_c, bed_c, freezing))
+    for told in read:
+        by_air = told.place is Place.AIR
+        bed_c = told.value_c + offset_k if by_air else told.value_c
+        freezing = told.value_c <= (air_c if by_air else surface_c)
+        found.append(ColdReading(told.at_s, told.value_c, bed_c, freezing))
     return tuple(sorted(found, key=lambda cold: (cold.at_s, cold.read_c)))
 
 
@@ -268,7 +257,7 @@ def _freezing(offset_k: float, rules: Rules) -> tuple[float, float]:
 
 def _kept_c(entry: Kept, readings: Sequence[Reading], series: Sequence[Series]) -> float:
     """Return what a signed statement is good for: no more than the coldest read meanwhile."""
-    colder = contradicted(entry, readings, series)
+    colder = find_contradiction(entry, readings, series)
     return entry.above_c if colder is None else colder[1]
 
 
@@ -326,6 +315,7 @@ def _filled(
     if pieces:
         filled.append(pieces[-1])
         last_s = pieces[-1].end_s
+    # After the last reading up to now is silence like any other; only what is ahead is new.
     if last_s < as_of_s:
         beside = [pieces[-1].end] if pieces else []
         filled.append(gap(last_s, as_of_s, beside, inside=False))
@@ -359,10 +349,10 @@ def _history(bed: Sequence[Piece], humid: Sequence[Piece]) -> tuple[Segment, ...
 
 
 def _frost(
-    on_floor: Sequence[Cover],
-    read_air: Cover,
+    on_floor: Sequence[PlaceIntervals],
+    read_air: PlaceIntervals,
     air: Sequence[Piece],
-    kept_low: Sequence[Low],
+    kept_low: Sequence[DisplayLow],
     offset_k: float,
     rules: Rules,
 ) -> tuple[tuple[float, float], ...]:
@@ -372,11 +362,11 @@ def _frost(
     speaks against no more than what somebody stated of the air.
     """
     surface_c, air_c = _freezing(offset_k, rules)
-    surface = colder_until_read(on_floor)
-    read = merged(span for cover in on_floor for span in cover.read)
-    covered = merged((piece.start_s, piece.end_s) for piece in surface)
-    alone = [part for piece in read_air.pieces for part in without(piece, read)]
-    alone += [part for piece in air for part in without(piece, covered)]
+    surface = combine_until_read(on_floor)
+    read = merge_spans(span for cover in on_floor for span in cover.read)
+    covered = merge_spans((piece.start_s, piece.end_s) for piece in surface)
+    alone = [part for piece in read_air.pieces for part in cut_out(piece, read)]
+    alone += [part for piece in air for part in cut_out(piece, covered)]
     spans = [piece.at_or_below(surface_c) for piece in surface]
     spans += [piece.at_or_below(air_c) for piece in alone]
     kept = [
@@ -384,4 +374,4 @@ def _frost(
         for low in kept_low
         if low.low_c <= (air_c if low.place is Place.AIR else surface_c)
     ]
-    return merged([*(span for span in spans if span is not None), *kept])
+    return merge_spans([*(span for span in spans if span is not None), *kept])

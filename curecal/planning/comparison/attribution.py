@@ -11,9 +11,9 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from curecal.instants import add
-from curecal.planning.comparison.date_shifts import Shift, shift
+from curecal.planning.comparison.date_shifts import Shift, layer_shifts, shift
 from curecal.planning.comparison.log_replay import DoneInFile, Fact, Replay
-from curecal.planning.comparison.plan_snapshot import Told, ZoneTold
+from curecal.planning.comparison.plan_snapshot import PlanSnapshot, ZoneSnapshot
 from curecal.records import Record, record
 from curecal.trade.findings import Message
 from curecal.trade.job import Job
@@ -22,20 +22,21 @@ from curecal.trade.site_log import Correction
 MOST_PLANS = 30
 """How many plans a replay makes at most: what is left then is told as one group of entries."""
 
+_TOO_EARLY = frozenset({"covered-early", "covered-wet", "covered-without-date"})
 _TIME, _GROUP = "moved-by-time", "moved-by-entries"
 _MEASURED = frozenset({"air", "surface", "floor", "kept", "readings"})
 
 
 @record
 class Cause(Record):
-    """Why a zone's dates moved: `what` in a message, `own` what it did to the zone's own date.
+    """Why a zone's dates moved: `what` in a message, `energize` how it shifted the zone's date.
 
     `dates` are the other dates it moved, by layer. `may` says why a date may come nearer; it is
     None where none did. `entries` are the ids of the log entries; a group names all of its.
     """
 
     what: Message
-    own: Shift | None
+    energize: Shift | None
     dates: tuple[tuple[str, Shift], ...] = ()
     states: tuple[str, str] | None = None
     entries: tuple[str, ...] = ()
@@ -43,8 +44,8 @@ class Cause(Record):
 
     @property
     def shifts(self) -> tuple[tuple[str, Shift], ...]:
-        """Every date it moved with its layer's id, the zone's own first and without one."""
-        return self.dates if self.own is None else (("", self.own), *self.dates)
+        """Return every date it moved with its layer's id, the zone's own first and without one."""
+        return self.dates if self.energize is None else (("", self.energize), *self.dates)
 
 
 @record
@@ -56,14 +57,14 @@ class _Stretch(Record):
     weight_s: float
 
 
-def causes_between(replay: Replay, before: Told) -> dict[str, tuple[Cause, ...]]:
-    """Return, for each zone, because of which facts its dates moved, in the order they came in.
+def causes_between(replay: Replay, before: PlanSnapshot) -> dict[str, tuple[Cause, ...]]:
+    """Return because of which facts each zone's dates moved, in the order they came in.
 
     Rule: R27.
 
     Args:
         replay: the facts and the plans made of them.
-        before: what was told before the first of them.
+        before: the plan before the first of them.
 
     Returns:
         Causes by zone id.
@@ -74,7 +75,7 @@ def causes_between(replay: Replay, before: Told) -> dict[str, tuple[Cause, ...]]
     while waiting:
         waiting.sort(key=lambda stretch: stretch.weight_s)
         widest = waiting.pop()
-        if not _differ(replay.point(widest.first), replay.point(widest.last)):
+        if not _differ(replay.at_fact(widest.first), replay.at_fact(widest.last)):
             continue
         if widest.last - widest.first == 1 or len(replay.made) >= MOST_PLANS:
             settled.append(widest)
@@ -84,14 +85,14 @@ def causes_between(replay: Replay, before: Told) -> dict[str, tuple[Cause, ...]]
         waiting.append(_stretch(replay, middle, widest.last))
     settled.sort(key=lambda stretch: stretch.first)
     return {
-        zone.id: joined(
+        zone.id: join_causes(
             [cause for stretch in settled for cause in _causes(replay, stretch, zone.id)]
         )
         for zone in before.zones
     }
 
 
-def joined(causes: Sequence[Cause]) -> tuple[Cause, ...]:
+def join_causes(causes: Sequence[Cause]) -> tuple[Cause, ...]:
     """Return causes with the time over which work slid made part of the finish that ended it.
 
     What time alone did and no finish ended stands once, at the end.
@@ -124,24 +125,24 @@ def _as_one(causes: Sequence[Cause]) -> list[Cause]:
         return []
     moves: dict[tuple[str, str], list[Shift]] = {}
     for cause in causes:
-        for layer_id, each in cause.shifts:
-            moves.setdefault((layer_id, each.what), []).append(each)
+        for layer_id, moved in cause.shifts:
+            moves.setdefault((layer_id, moved.what), []).append(moved)
     summed = [(layer_id, _sum(those)) for (layer_id, _), those in moves.items()]
-    shifts = [(layer_id, each) for layer_id, each in summed if each is not None]
+    shifts = [(layer_id, moved) for layer_id, moved in summed if moved is not None]
     last = causes[-1]
     if not shifts and last.states is None:
         return []
-    own = next((each for layer_id, each in shifts if not layer_id), None)
-    others = tuple((layer_id, each) for layer_id, each in shifts if layer_id)
-    nearer = any(each.is_nearer for _, each in shifts)
-    return [replace(last, own=own, dates=others, may=last.may if nearer else None)]
+    own = next((moved for layer_id, moved in shifts if not layer_id), None)
+    others = tuple((layer_id, moved) for layer_id, moved in shifts if layer_id)
+    nearer = any(moved.is_nearer for _, moved in shifts)
+    return [replace(last, energize=own, dates=others, may=last.may if nearer else None)]
 
 
 def _sum(shifts: Sequence[Shift]) -> Shift | None:
     """Return several moves of one date as one: where it went, less all that they moved it."""
     before, after = shifts[0].before, shifts[-1].after
-    early_s = [each.earliest_s for each in shifts if each.earliest_s is not None]
-    late_s = [each.latest_s for each in shifts if each.latest_s is not None]
+    early_s = [moved.earliest_s for moved in shifts if moved.earliest_s is not None]
+    late_s = [moved.latest_s for moved in shifts if moved.latest_s is not None]
     if after.earliest is not None and len(early_s) == len(shifts):
         before = replace(before, earliest=add(after.earliest, -sum(early_s)))
     if after.latest is not None and len(late_s) == len(shifts):
@@ -150,10 +151,10 @@ def _sum(shifts: Sequence[Shift]) -> Shift | None:
 
 
 def _stretch(replay: Replay, first: int, last: int) -> _Stretch:
-    before, after = replay.point(first), replay.point(last)
+    before, after = replay.at_fact(first), replay.at_fact(last)
     weight_s = 0.0
     for old, new in zip(before.zones, after.zones, strict=True):
-        moved = shift("energize", old.ends, new.ends)
+        moved = shift("energize", old.energize.ends, new.energize.ends)
         if moved is None:
             continue
         # A date that is lost or found outweighs every one that only moved.
@@ -162,14 +163,14 @@ def _stretch(replay: Replay, first: int, last: int) -> _Stretch:
     return _Stretch(first, last, weight_s)
 
 
-def _differ(before: Told, after: Told) -> bool:
+def _differ(before: PlanSnapshot, after: PlanSnapshot) -> bool:
     return any(
         old.state != new.state or zone_shifts(old, new)
         for old, new in zip(before.zones, after.zones, strict=True)
     )
 
 
-def zone_shifts(before: ZoneTold, after: ZoneTold) -> list[tuple[str, Shift]]:
+def zone_shifts(before: ZoneSnapshot, after: ZoneSnapshot) -> list[tuple[str, Shift]]:
     """Return every date of a zone that moved, its own first, each with its layer's id.
 
     Rule: R8.
@@ -181,57 +182,62 @@ def zone_shifts(before: ZoneTold, after: ZoneTold) -> list[tuple[str, Shift]]:
     Returns:
         (layer id, move) pairs; the zone's own date has no layer id.
     """
-    pairs = [("", shift("energize", before.ends, after.ends))]
+    pairs = [("", shift("energize", before.energize.ends, after.energize.ends))]
     then = {layer.id: layer for layer in before.layers}
     for layer in after.layers:
-        old = then[layer.id].dates if layer.id in then else {}
-        pairs += [
-            (layer.id, shift(name, old[name], ends))
-            for name, ends in layer.dates.items()
-            if name in old
-        ]
+        if layer.id in then:
+            pairs += [(layer.id, moved) for moved in layer_shifts(then[layer.id], layer)]
     return [(layer_id, moved) for layer_id, moved in pairs if moved is not None]
 
 
 def _causes(replay: Replay, stretch: _Stretch, zone_id: str) -> list[Cause]:
     """Return what one stretch did to a zone: time first, then the fact at its end."""
-    before, after = (_zone(replay.point(n), zone_id) for n in (stretch.first, stretch.last))
+    before, after = (_zone(replay.at_fact(n), zone_id) for n in (stretch.first, stretch.last))
     facts = replay.facts[stretch.first : stretch.last]
     if len(facts) > 1:
         ids = tuple(fact.id for fact in facts if fact.id)
-        return made_cause(_group(facts), before, after, ids, _may_all(facts))
+        return attribute_to(_group(facts), before, after, ids, _may_all(facts))
     if not facts:
         return _by_time(before, after)
     fact = facts[0]
     if fact.kind == "done":
         # Until it was written down the work slid; what it did is how it compares with its plan.
-        early = _layer_id(fact) in after.early
+        early = (zone_id, _layer_id(fact)) in _laid_too_early(replay.at_fact(stretch.last))
         may = Message("moved-may-too-early") if early else _may(fact)
-        return made_cause(_what(fact, replay.job), before, after, _ids(fact), may)
-    waited = _zone(replay.told(stretch.first, fact.known_at), zone_id)
+        return attribute_to(_what(fact, replay.job), before, after, _ids(fact), may)
+    waited = _zone(replay.snapshot(stretch.first, fact.known_at), zone_id)
     return [
         *_by_time(before, waited),
-        *made_cause(_what(fact, replay.job), waited, after, _ids(fact), _may(fact)),
+        *attribute_to(_what(fact, replay.job), waited, after, _ids(fact), _may(fact)),
     ]
 
 
-def _by_time(before: ZoneTold, after: ZoneTold) -> list[Cause]:
+def _by_time(before: ZoneSnapshot, after: ZoneSnapshot) -> list[Cause]:
     """Return what time did alone: work slides; a reading on record reaches a few hours further."""
-    return made_cause(Message("moved-by-time"), before, after, (), Message("moved-may-covered"))
+    return attribute_to(Message("moved-by-time"), before, after, (), Message("moved-may-covered"))
 
 
-def _zone(made: Told, zone_id: str) -> ZoneTold:
+def _zone(made: PlanSnapshot, zone_id: str) -> ZoneSnapshot:
     return next(zone for zone in made.zones if zone.id == zone_id)
+
+
+def _laid_too_early(plan: PlanSnapshot) -> set[tuple[str | None, str | None]]:
+    """Return the layers, with their zones, that came before what lies below allowed it."""
+    return {
+        (finding.zone_id, finding.layer_id)
+        for finding in plan.findings
+        if finding.code in _TOO_EARLY
+    }
 
 
 def _ids(fact: Fact) -> tuple[str, ...]:
     return (fact.id,) if fact.id else ()
 
 
-def made_cause(
+def attribute_to(
     what: Message,
-    before: ZoneTold,
-    after: ZoneTold,
+    before: ZoneSnapshot,
+    after: ZoneSnapshot,
     entries: Sequence[str],
     may: Message | None = None,
 ) -> list[Cause]:
@@ -262,7 +268,7 @@ def made_cause(
 
 
 def _what(fact: Fact, job: Job) -> Message:
-    entry = fact.told
+    entry = fact.source
     if isinstance(entry, DoneInFile):
         params: dict[str, object] = {"layer": entry.layer.title, "done_at": fact.known_at}
         return Message("moved-by-file", params)
@@ -278,9 +284,9 @@ def _what(fact: Fact, job: Job) -> Message:
 
 
 def _layer_id(fact: Fact) -> object:
-    if isinstance(fact.told, DoneInFile):
-        return fact.told.layer.id
-    return getattr(fact.told, "layer", None)
+    if isinstance(fact.source, DoneInFile):
+        return fact.source.layer.id
+    return getattr(fact.source, "layer", None)
 
 
 def _layer_name(job: Job, layer_id: object, zone_id: str | None) -> str:
@@ -312,7 +318,7 @@ def _may(fact: Fact) -> Message | None:
         return Message("moved-may-measured")
     match fact.kind:
         case "done":
-            in_file = isinstance(fact.told, DoneInFile)
+            in_file = isinstance(fact.source, DoneInFile)
             return Message("moved-may-file" if in_file else "moved-may-done")
         case "moisture":
             return Message("moved-may-moisture")

@@ -1,14 +1,18 @@
-"""By how much a date moved: each end on its own, and what it means where there was none."""
+"""How a date shifted: each end on its own, also where there was no date or is none."""
 
 from __future__ import annotations
 
 from datetime import datetime
 
-from curecal.planning.comparison.plan_snapshot import Ends
+from curecal.planning.comparison.plan_snapshot import Ends, LayerSnapshot
 from curecal.records import Record, record
 
 LEAST_S = 60.0
-"""Dates are told to the minute; less is no move."""
+"""Dates are shown to the minute; less is no shift."""
+
+
+# Most important first: what the next trade waits for, then how the floor may be used.
+_ORDER = ("start", "finish", "heat", "bare_heat", "cover", "grout", "seal", "wet", "load", "walk")
 
 
 @record
@@ -21,17 +25,17 @@ class Shift(Record):
 
     @property
     def earliest_s(self) -> float | None:
-        """How much later the early end is, negative for sooner [s]; None without one of them."""
+        """Return how much later the early end is, negative for sooner [s]; None without both."""
         return seconds_between(self.before.earliest, self.after.earliest)
 
     @property
     def latest_s(self) -> float | None:
-        """How much later the late end is, negative for sooner [s]; None without one of them."""
+        """Return how much later the late end is, negative for sooner [s]; None without both."""
         return seconds_between(self.before.latest, self.after.latest)
 
     @property
     def is_nearer(self) -> bool:
-        """True where an end came nearer, or there is a date or a promise that was not there."""
+        """Return whether an end came nearer, or there is a date or a promise that was not."""
         ends = (
             (self.before.earliest, self.after.earliest),
             (self.before.latest, self.after.latest),
@@ -60,7 +64,7 @@ def seconds_between(before: datetime | None, after: datetime | None) -> float | 
 
 
 def shift(what: str, before: Ends, after: Ends) -> Shift | None:
-    """Return how a date moved; None where it did not by as much as is told.
+    """Return how a date moved; None where it did not by as much as is shown.
 
     Rule: R8.
 
@@ -75,6 +79,23 @@ def shift(what: str, before: Ends, after: Ends) -> Shift | None:
     made = Shift(what, before, after)
     same = _same(before.earliest, after.earliest) and _same(before.latest, after.latest)
     return None if same else made
+
+
+def layer_shifts(before: LayerSnapshot, after: LayerSnapshot) -> list[Shift]:
+    """Return how a layer's dates moved, the most important first.
+
+    Rule: R8.
+
+    Args:
+        before: the layer then.
+        after: the layer now.
+
+    Returns:
+        The shifts of the dates that both have.
+    """
+    then, now = before.dates, after.dates
+    shifts = [shift(name, then[name], now[name]) for name in _ORDER if name in then and name in now]
+    return [moved for moved in shifts if moved is not None]
 
 
 def _same(before: datetime | None, after: datetime | None) -> bool:

@@ -1,4 +1,4 @@
-"""What changed in the job itself between a plan kept before and now: layers, sheets, dates."""
+"""Changes of the job itself between a plan kept before and now: layers, sheets, dates."""
 
 from __future__ import annotations
 
@@ -6,16 +6,16 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from enum import StrEnum
 
-from curecal.planning.comparison.attribution import Cause, made_cause
+from curecal.planning.comparison.attribution import Cause, attribute_to
 from curecal.planning.comparison.log_replay import Replay
-from curecal.planning.comparison.plan_snapshot import LayerTold, Told, ZoneTold
+from curecal.planning.comparison.plan_snapshot import LayerSnapshot, PlanSnapshot, ZoneSnapshot
 from curecal.records import Record, record
 from curecal.trade.findings import Message
 from curecal.trade.job import Job
 
 
 class Change(StrEnum):
-    """What happened to a layer in the job."""
+    """How a layer changed in the job."""
 
     NEW = "new"
     GONE = "gone"
@@ -32,13 +32,13 @@ class LayerChange(Record):
     layer: str
 
 
-def layer_changes(before: ZoneTold, after: ZoneTold) -> tuple[LayerChange, ...]:
+def layer_changes(before: ZoneSnapshot, after: ZoneSnapshot) -> tuple[LayerChange, ...]:
     """Return how a zone's layers in the job differ from those of a plan kept before.
 
     Rule: R11, R27.
 
     Args:
-        before: the zone as it was told.
+        before: the zone of the plan kept before.
         after: the zone as the job has it now, looked at from the same instant.
 
     Returns:
@@ -50,25 +50,28 @@ def layer_changes(before: ZoneTold, after: ZoneTold) -> tuple[LayerChange, ...]:
     for layer in after.layers:
         change = _change(then.get(layer.id), layer)
         if change is not None:
-            found.append(LayerChange(change, layer.id, layer.name))
+            found.append(LayerChange(change, layer.id, layer.title))
     gone = [layer for layer in before.layers if layer.id not in now]
-    return (*found, *(LayerChange(Change.GONE, layer.id, layer.name) for layer in gone))
+    return (*found, *(LayerChange(Change.GONE, layer.id, layer.title) for layer in gone))
 
 
-def _change(before: LayerTold | None, after: LayerTold) -> Change | None:
+def _change(before: LayerSnapshot | None, after: LayerSnapshot) -> Change | None:
     if before is None:
         return Change.NEW
     shared = before.waits.keys() & after.waits.keys()
     same = before.existing == after.existing and before.waits.keys() == after.waits.keys()
     if not same or any(before.waits[name] != after.waits[name] for name in shared):
         return Change.DATA
-    return Change.DONE if before.done_at != after.done_at else None
+    return Change.DONE if before.done != after.done else None
 
 
 def job_causes(
-    before: Told, base: Told, changes: Mapping[str, Sequence[LayerChange]], replay: Replay
+    before: PlanSnapshot,
+    base: PlanSnapshot,
+    changes: Mapping[str, Sequence[LayerChange]],
+    replay: Replay,
 ) -> dict[str, tuple[Cause, ...]]:
-    """Return what the changes of the job did to each zone's dates.
+    """Return the shifts of each zone's dates that the changes of the job caused.
 
     A new layer's share is found by planning without it; the rest has the other changes as its
     cause, and where there are none, whatever else a job holds.
@@ -92,11 +95,11 @@ def job_causes(
         causes: list[Cause] = []
         job, here = replay.job, zone
         ours = changes.get(zone.id, ())
-        for new in reversed([each for each in ours if each.change is Change.NEW]):
+        for new in reversed([change for change in ours if change.change is Change.NEW]):
             job = _without(job, zone.id, new.layer_id)
-            lesser = replay.told_of(job, 0, replay.since)
-            less = next(each for each in lesser.zones if each.id == zone.id)
-            causes += made_cause(
+            lesser = replay.snapshot_of(job, 0, replay.since)
+            less = next(other for other in lesser.zones if other.id == zone.id)
+            causes += attribute_to(
                 Message("moved-by-new-layer", {"layer": new.layer}), less, here, ()
             )
             here = less
@@ -114,13 +117,13 @@ def _without(job: Job, zone_id: str, layer_id: str) -> Job:
     return replace(job, zones=zones)
 
 
-def _rest(before: ZoneTold, after: ZoneTold, changes: Sequence[LayerChange]) -> list[Cause]:
-    others = [each for each in changes if each.change is not Change.NEW]
+def _rest(before: ZoneSnapshot, after: ZoneSnapshot, changes: Sequence[LayerChange]) -> list[Cause]:
+    others = [change for change in changes if change.change is not Change.NEW]
     if not others:
-        return made_cause(Message("moved-by-job"), before, after, ())
-    gone = tuple(each.layer for each in others if each.change is Change.GONE)
-    data = tuple(each.layer for each in others if each.change is Change.DATA)
-    done = tuple(each.layer for each in others if each.change is Change.DONE)
+        return attribute_to(Message("moved-by-job"), before, after, ())
+    gone = tuple(other.layer for other in others if other.change is Change.GONE)
+    data = tuple(other.layer for other in others if other.change is Change.DATA)
+    done = tuple(other.layer for other in others if other.change is Change.DONE)
     params = {"gone": ", ".join(gone), "data": ", ".join(data), "done": ", ".join(done)}
     said = Message("moved-by-layers", params)
-    return made_cause(said, before, after, (), Message("moved-may-layers"))
+    return attribute_to(said, before, after, (), Message("moved-may-layers"))

@@ -1,4 +1,4 @@
-"""What became known between two instants, and the plans made with some of it and not the rest."""
+"""Facts that became known between two instants, and the plans made with only some of them."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
 from datetime import datetime
 
-from curecal.planning.comparison.plan_snapshot import Told, told
+from curecal.planning.comparison.plan_snapshot import PlanSnapshot, snapshot
 from curecal.planning.make_plan import make_plan
 from curecal.planning.site_log.entry_kinds import kind_of
 from curecal.planning.working_time.working_calendar import DayOff
@@ -31,7 +31,7 @@ class Fact(Record):
     known_at: datetime
     kind: str
     id: str
-    told: Entry | DoneInFile
+    source: Entry | DoneInFile
 
 
 @dataclass(slots=True)
@@ -45,23 +45,23 @@ class Replay:
     until: datetime
     rules: Rules
     day_off: DayOff
-    made: dict[tuple[int, datetime], Told] = field(default_factory=dict)
+    made: dict[tuple[int, datetime], PlanSnapshot] = field(default_factory=dict)
 
-    def told(self, count: int, at: datetime) -> Told:
-        """Return what the plan told at an instant with the first facts known, kept once made."""
+    def snapshot(self, count: int, at: datetime) -> PlanSnapshot:
+        """Return the plan at an instant with the first facts known, kept once made."""
         key = (count, at)
         if key not in self.made:
-            self.made[key] = self.told_of(self.job, count, at)
+            self.made[key] = self.snapshot_of(self.job, count, at)
         return self.made[key]
 
-    def told_of(self, job: Job, count: int, at: datetime) -> Told:
-        """Return what the plan of a changed job would have told."""
+    def snapshot_of(self, job: Job, count: int, at: datetime) -> PlanSnapshot:
+        """Return the plan of a changed job at an instant with the first facts known."""
         later = self.facts[count:]
-        hidden = {id(fact.told) for fact in later}
+        hidden = {id(fact.source) for fact in later}
         undone = {
-            (fact.told.zone_id, fact.told.layer.id)
+            (fact.source.zone_id, fact.source.layer.id)
             for fact in later
-            if isinstance(fact.told, DoneInFile)
+            if isinstance(fact.source, DoneInFile)
         }
         known = [
             entry
@@ -70,14 +70,14 @@ class Replay:
         ]
         zones = tuple(_undone(zone, undone) for zone in job.zones)
         then = replace(job, zones=zones)
-        return told(make_plan(then, known, at, rules=self.rules, day_off=self.day_off))
+        return snapshot(make_plan(then, known, at, rules=self.rules, day_off=self.day_off))
 
-    def point(self, count: int) -> Told:
-        """Return what was told once a number of facts were known; all of them: what is told now."""
+    def at_fact(self, count: int) -> PlanSnapshot:
+        """Return the plan once a number of facts were known; with all of them, the plan now."""
         if count == len(self.facts) + 1:
-            return self.told(len(self.facts), self.until)
+            return self.snapshot(len(self.facts), self.until)
         at = self.facts[count - 1].known_at if count else self.since
-        return self.told(count, at)
+        return self.snapshot(count, at)
 
 
 def _undone(zone: Zone, undone: set[tuple[str, str]]) -> Zone:
@@ -92,7 +92,7 @@ def _undone(zone: Zone, undone: set[tuple[str, str]]) -> Zone:
 def known_since(
     job: Job, log: Iterable[Entry], since: datetime, until: datetime
 ) -> tuple[Fact, ...]:
-    """Return what became known between two instants, in order.
+    """Return the facts that became known between two instants, in order.
 
     An entry is known once it has happened and is recorded; a layer the file says is done, once
     it is.

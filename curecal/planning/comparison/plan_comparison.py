@@ -1,4 +1,4 @@
-"""What moved between two plans of one job, by how much, and because of what.
+"""The differences between two plans of one job: shifts of dates, with their causes.
 
 A move is a fact about two plans; its cause is found by replaying the log between them.
 """
@@ -12,17 +12,17 @@ from typing import Any
 
 from curecal.errors import UsageError
 from curecal.planning.comparison.attribution import Cause, causes_between
-from curecal.planning.comparison.date_shifts import Shift, shift
+from curecal.planning.comparison.date_shifts import Shift, layer_shifts, shift
 from curecal.planning.comparison.job_diff import LayerChange, job_causes, layer_changes
 from curecal.planning.comparison.log_replay import Replay, known_since
 from curecal.planning.comparison.plan_snapshot import (
     Decider,
     Ends,
-    LayerTold,
-    Told,
-    VisitTold,
-    ZoneTold,
-    told,
+    LayerSnapshot,
+    PlanSnapshot,
+    VisitSnapshot,
+    ZoneSnapshot,
+    snapshot,
 )
 from curecal.planning.plan import Plan
 from curecal.planning.working_time.working_calendar import DayOff
@@ -31,29 +31,26 @@ from curecal.trade.job import Job
 from curecal.trade.rules import Rules
 from curecal.trade.site_log import Entry
 
-# Most important first: what the next trade waits for, then how the floor may be used.
-_ORDER = ("start", "finish", "heat", "bare_heat", "cover", "grout", "seal", "wet", "load", "walk")
-
 _NONE: Mapping[str, tuple[Any, ...]] = {}
 
 
 @record
-class HoldMoved(Record):
-    """A hold point whose state changed; `before` or `after` is empty where there was none.
+class HoldChange(Record):
+    """A hold point whose state changed; `before` or `after` is None where there was none.
 
     `evidence` is the log entry that decides it now.
     """
 
     code: str
-    cable: str
-    layer_id: str
-    before: str
-    after: str
+    cable: str | None
+    layer_id: str | None
+    before: str | None
+    after: str | None
     evidence: str | None = None
 
 
 @record
-class LayerMoved(Record):
+class LayerShifts(Record):
     """A layer's dates that moved, the most important first; `planned` while it is not done."""
 
     layer_id: str
@@ -63,31 +60,31 @@ class LayerMoved(Record):
 
 
 @record
-class VisitMoved(Record):
+class VisitShift(Record):
     """A visit that moved, is new (`before` is None) or no longer needed (`after` is None)."""
 
     kind: str
-    zone_ids: tuple[str, ...]
+    zones: tuple[str, ...]
     before: Ends | None
     after: Ends | None
 
 
 @record
-class ZoneMoved(Record):
-    """One zone then and now; `own` is what moved of its window, None where nothing did."""
+class ZoneComparison(Record):
+    """One zone then and now; `energize` is how its own date shifted, None where it did not."""
 
-    before: ZoneTold
-    after: ZoneTold
-    own: Shift | None
-    holds: tuple[HoldMoved, ...] = ()
-    layers: tuple[LayerMoved, ...] = ()
+    before: ZoneSnapshot
+    after: ZoneSnapshot
+    energize: Shift | None
+    holds: tuple[HoldChange, ...] = ()
+    layers: tuple[LayerShifts, ...] = ()
     changes: tuple[LayerChange, ...] = ()
     causes: tuple[Cause, ...] = ()
 
     @property
     def deciders(self) -> tuple[Decider | None, Decider | None] | None:
-        """What decided then and what decides now, where that is not the same."""
-        before, after = self.before.decider, self.after.decider
+        """Return what decided then and what decides now, where they differ."""
+        before, after = self.before.energize.governed_by, self.after.energize.governed_by
         if before is not None and after is not None:
             same = (before.layer_id, before.milestone) == (after.layer_id, after.milestone)
         else:
@@ -96,18 +93,18 @@ class ZoneMoved(Record):
 
     @property
     def days(self) -> Mapping[str, tuple[date | None, date | None]]:
-        """The days told to people that are not the same: "start_on", "owner_date"."""
+        """Return the days people are told that differ: "start_on", "owner_date"."""
         pairs = {
-            "start_on": (self.before.start_on, self.after.start_on),
-            "owner_date": (self.before.owner_date, self.after.owner_date),
+            name: (getattr(self.before.energize, name), getattr(self.after.energize, name))
+            for name in ("start_on", "owner_date")
         }
         return {name: pair for name, pair in pairs.items() if pair[0] != pair[1]}
 
     @property
-    def anything(self) -> bool:
-        """True where anything at all is not as it was told."""
+    def has_changed(self) -> bool:
+        """Return whether anything at all differs."""
         return bool(
-            self.own
+            self.energize
             or self.holds
             or self.layers
             or self.changes
@@ -117,25 +114,25 @@ class ZoneMoved(Record):
 
 
 @record
-class Moved(Record):
-    """What moved between two plans of a job.
+class PlanComparison(Record):
+    """The differences between two plans of a job.
 
     `by_log` is True where only the log was looked at: the job then is taken to be the job now.
     """
 
     since: datetime
     until: datetime
-    zones: tuple[ZoneMoved, ...]
-    new_zones: tuple[ZoneTold, ...] = ()
-    gone_zones: tuple[ZoneTold, ...] = ()
-    visits: tuple[VisitMoved, ...] = ()
+    zones: tuple[ZoneComparison, ...]
+    new_zones: tuple[ZoneSnapshot, ...] = ()
+    gone_zones: tuple[ZoneSnapshot, ...] = ()
+    visits: tuple[VisitShift, ...] = ()
     by_log: bool = False
 
 
-def moved_since(
+def compare_since(
     since: datetime, plan: Plan, job: Job, log: Iterable[Entry], *, rules: Rules, day_off: DayOff
-) -> Moved:
-    """Return what moved in a job's plan since an instant, by the facts that came in between.
+) -> PlanComparison:
+    """Return how a job's plan differs from its plan at an instant, by the facts in between.
 
     What the job was then nobody kept: it is taken to be what it is now.
 
@@ -156,15 +153,21 @@ def moved_since(
         UsageError: the instant is after the plan's own.
     """
     replay = _replay(since, plan, job, log, rules, day_off)
-    before = replay.told(0, since)
-    moved = compared_with(before, told(plan), {}, causes_between(replay, before))
+    before = replay.snapshot(0, since)
+    moved = compare_snapshots(before, snapshot(plan), {}, causes_between(replay, before))
     return replace(moved, by_log=True)
 
 
-def moved_against(
-    earlier: Told, plan: Plan, job: Job, log: Iterable[Entry], *, rules: Rules, day_off: DayOff
-) -> Moved:
-    """Return what moved in a job's plan against one kept before: by its job file and its log.
+def compare_with_kept(
+    earlier: PlanSnapshot,
+    plan: Plan,
+    job: Job,
+    log: Iterable[Entry],
+    *,
+    rules: Rules,
+    day_off: DayOff,
+) -> PlanComparison:
+    """Return how a job's plan differs from one kept before: by its job file and its log.
 
     The job as it is now is replayed at the kept plan's instant: what differs there was changed
     in the job, what differs later came in by the log.
@@ -188,7 +191,7 @@ def moved_against(
     if earlier.job_id != plan.job.id:
         raise UsageError("moved-other-job", kept=earlier.job_id, job=plan.job.id)
     replay = _replay(earlier.as_of, plan, job, log, rules, day_off)
-    base = replay.told(0, earlier.as_of)
+    base = replay.snapshot(0, earlier.as_of)
     changes = {
         zone.id: layer_changes(before, zone)
         for zone in base.zones
@@ -198,7 +201,7 @@ def moved_against(
     by_job = job_causes(earlier, base, changes, replay)
     by_log = causes_between(replay, base)
     causes = {zone.id: (*by_job.get(zone.id, ()), *by_log.get(zone.id, ())) for zone in base.zones}
-    return compared_with(earlier, told(plan), changes, causes)
+    return compare_snapshots(earlier, snapshot(plan), changes, causes)
 
 
 def _replay(
@@ -217,13 +220,13 @@ def _replay(
     return Replay(job, entries, facts, since, plan.as_of, rules, day_off)
 
 
-def compared_with(
-    before: Told,
-    after: Told,
+def compare_snapshots(
+    before: PlanSnapshot,
+    after: PlanSnapshot,
     changes: Mapping[str, Sequence[LayerChange]] = _NONE,
     causes: Mapping[str, Sequence[Cause]] = _NONE,
-) -> Moved:
-    """Return what differs between two plans as told; causes are found by a replay.
+) -> PlanComparison:
+    """Return the differences between two plans; their causes are found by a replay.
 
     Rule: R21.
 
@@ -244,17 +247,17 @@ def compared_with(
             continue
         old = then[zone.id]
         zones.append(
-            ZoneMoved(
+            ZoneComparison(
                 old,
                 zone,
-                shift("energize", old.ends, zone.ends),
+                shift("energize", old.energize.ends, zone.energize.ends),
                 _holds(old, zone),
                 _layers(old.layers, zone.layers),
                 tuple(changes.get(zone.id, ())),
                 tuple(causes.get(zone.id, ())),
             )
         )
-    return Moved(
+    return PlanComparison(
         before.as_of,
         after.as_of,
         tuple(zones),
@@ -264,54 +267,54 @@ def compared_with(
     )
 
 
-def _holds(before: ZoneTold, after: ZoneTold) -> tuple[HoldMoved, ...]:
+def _holds(before: ZoneSnapshot, after: ZoneSnapshot) -> tuple[HoldChange, ...]:
     """Return hold points whose state is another, those that got worse first."""
-    found = []
-    for key in dict.fromkeys((*after.holds, *before.holds)):
-        was, now = before.holds.get(key, ""), after.holds.get(key, "")
-        if was != now:
-            found.append(HoldMoved(*key, was, now, after.evidence.get(key)))
+    then = {hold.key: hold.state for hold in before.holds}
+    now = {hold.key: hold for hold in after.holds}
+    found = [
+        HoldChange(*hold.key, then.get(hold.key), hold.state, hold.evidence)
+        for hold in now.values()
+        if then.get(hold.key) != hold.state
+    ]
+    found += [HoldChange(*key, state, None) for key, state in then.items() if key not in now]
     return tuple(sorted(found, key=lambda hold: hold.after in {"met", "not needed"}))
 
 
-def _layers(before: Sequence[LayerTold], after: Sequence[LayerTold]) -> tuple[LayerMoved, ...]:
+def _layers(
+    before: Sequence[LayerSnapshot], after: Sequence[LayerSnapshot]
+) -> tuple[LayerShifts, ...]:
     then = {layer.id: layer for layer in before}
     found = []
     for layer in after:
         if layer.id not in then or layer.existing:
             continue
-        old = then[layer.id]
-        named = [name for name in _ORDER if name in layer.dates and name in old.dates]
-        shifts = [shift(name, old.dates[name], layer.dates[name]) for name in named]
-        moves = tuple(each for each in shifts if each is not None)
-        if moves:
-            found.append(LayerMoved(layer.id, layer.name, layer.planned, moves))
+        shifts = layer_shifts(then[layer.id], layer)
+        if shifts:
+            found.append(LayerShifts(layer.id, layer.title, layer.planned, tuple(shifts)))
     return tuple(found)
 
 
-def _visits(before: Told, after: Told) -> tuple[VisitMoved, ...]:
+def _visits(before: PlanSnapshot, after: PlanSnapshot) -> tuple[VisitShift, ...]:
     """Return the visits that moved; one whose first day only goes on with today has not."""
     found = []
     then = list(before.visits)
     for visit in after.visits:
         old = _same_visit(visit, then)
         if old is None:
-            found.append(VisitMoved(visit.kind, visit.zone_ids, None, visit.ends))
+            found.append(VisitShift(visit.kind, visit.zones, None, visit.ends))
             continue
         then.remove(old)
         was = old.ends
         if was.earliest is not None and was.earliest <= after.as_of and visit.ends.earliest:
             was = Ends(visit.ends.earliest, was.latest)
         if shift(visit.kind, was, visit.ends) is not None:
-            found.append(VisitMoved(visit.kind, visit.zone_ids, old.ends, visit.ends))
-    found += [VisitMoved(visit.kind, visit.zone_ids, visit.ends, None) for visit in then]
+            found.append(VisitShift(visit.kind, visit.zones, old.ends, visit.ends))
+    found += [VisitShift(visit.kind, visit.zones, visit.ends, None) for visit in then]
     return tuple(found)
 
 
-def _same_visit(visit: VisitTold, among: Sequence[VisitTold]) -> VisitTold | None:
+def _same_visit(visit: VisitSnapshot, among: Sequence[VisitSnapshot]) -> VisitSnapshot | None:
     alike = [
-        other
-        for other in among
-        if other.kind == visit.kind and set(other.zone_ids) & set(visit.zone_ids)
+        other for other in among if other.kind == visit.kind and set(other.zones) & set(visit.zones)
     ]
     return alike[0] if alike else None

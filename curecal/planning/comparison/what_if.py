@@ -1,9 +1,9 @@
-"""What would bring the date forward, and by how much; nothing else does."""
+"""Changes that would bring the date forward, and by how much."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import replace
+from dataclasses import field, replace
 from datetime import datetime
 
 from curecal.instants import instant
@@ -14,7 +14,7 @@ from curecal.planning.working_time.working_calendar import DayOff
 from curecal.planning.zone.zone_state import MAY_ENERGIZE
 from curecal.records import Record, record
 from curecal.trade.data_sheets import DataSheet, Kind
-from curecal.trade.findings import Message
+from curecal.trade.findings import Message, Params
 from curecal.trade.job import Job, Layer, Zone
 from curecal.trade.rules import Rules
 from curecal.trade.site_log import Entry
@@ -26,9 +26,15 @@ _RAPID = {Kind.THINSET: "rapid thinset", Kind.LEVELER: "rapid leveler"}
 class Gain(Record):
     """One thing that helps a zone: what, and the days its first day comes nearer."""
 
-    zone_id: str
-    what: Message
+    zone: str
+    code: str
     days: int
+    params: Params = field(default_factory=dict)
+
+    @property
+    def what(self) -> Message:
+        """Return what helps as a message."""
+        return Message(self.code, self.params)
 
 
 def what_helps(
@@ -77,7 +83,7 @@ def _gains(now: Plan, then: Plan, what: Message) -> list[Gain]:
     for before, after in zip(now.zones, then.zones, strict=True):
         days = _nearer(before, after)
         if days >= 1 and before.state not in MAY_ENERGIZE:
-            found.append(Gain(before.zone.id, what, days))
+            found.append(Gain(before.zone.id, what.code, days, what.params))
     return found
 
 

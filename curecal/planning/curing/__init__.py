@@ -1,1 +1,1 @@
-"""What lies on what, which waits count, and when each wait has run out."""
+"""The build-up, the waits that count in it, and the clocks they run on."""

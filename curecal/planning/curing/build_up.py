@@ -1,8 +1,9 @@
-"""What lies on what: neighbours by area, what gates what, what the build-up implies."""
+"""A zone's build-up: which layer lies on which, what each waits for, what the order implies."""
 
 from __future__ import annotations
 
 from curecal.planning.repair import mends
+from curecal.planning.tolerances import HAIR
 from curecal.records import Record, record
 from curecal.trade.data_sheets import (
     DRYING_BASES,
@@ -17,12 +18,14 @@ from curecal.trade.data_sheets import (
 from curecal.trade.job import Covering, CoveringKind, Layer, Zone
 from curecal.trade.rules import Rules
 
+# What tiles are laid in: grout comes on these, whatever else the sheet allows.
 _UNDER_A_GROUT = frozenset({Kind.THINSET, Kind.ADHESIVE})
+# Tiles that let next to no water through: the mortar under them dries only through its joints.
 _DENSE = frozenset({CoveringKind.PORCELAIN, CoveringKind.GLASS})
 
 
 @record
-class Stack(Record):
+class BuildUp(Record):
     """A zone's layers, bottom to top, with the questions the rules ask of their order."""
 
     zone: Zone
@@ -36,9 +39,6 @@ class Stack(Record):
 
         Rule: R28.
 
-        Args:
-            layer: a layer of this zone.
-
         Returns:
             The layers directly under it; empty for the lowest.
         """
@@ -46,6 +46,7 @@ class Stack(Record):
         found: list[Layer] = []
         parts: set[str] = set()
         for other in reversed(under):
+            # A part touches only its own column; what covers the whole floor closes every part.
             if layer.part is not None:
                 if other.part in {None, layer.part}:
                     return (other,)
@@ -63,16 +64,13 @@ class Stack(Record):
 
         Rule: R28.
 
-        Args:
-            layer: a layer of this zone.
-
         Returns:
             The layers directly on it; empty for the topmost.
         """
         return tuple(other for other in self.zone.layers if layer in self.below(other))
 
-    def gate(self, under: Layer, layer: Layer) -> Milestone | None:
-        """Return which milestone of the layer under it a layer waits for; None for none.
+    def required_milestone(self, under: Layer, layer: Layer) -> Milestone | None:
+        """Return the milestone of the layer under it that a layer waits for; None for none.
 
         Rule: R15.
 
@@ -90,6 +88,8 @@ class Stack(Record):
         if kind is Kind.THINSET and on_top is Kind.UNCOUPLING_SHEET:
             return None
         waits = under.sheet.waits
+        # Some sheets give only the next trade's wait: the first given stands for covering. Where
+        # none is, cover stays, and its missing wait is asked for.
         wanted = [Milestone.COVER, Milestone.GROUT, Milestone.SEAL]
         if kind in _UNDER_A_GROUT and on_top is Kind.GROUT:
             wanted = [Milestone.GROUT, Milestone.COVER]
@@ -110,9 +110,6 @@ class Stack(Record):
 
         Rule: R15.
 
-        Args:
-            layer: a layer of this zone.
-
         Returns:
             The wait, or None where the sheet gives none.
         """
@@ -130,9 +127,6 @@ class Stack(Record):
 
         Rule: R11.
 
-        Args:
-            layer: a layer of this zone.
-
         Returns:
             The layer first, then what lies under it as far down as bases dry, primers skipped.
         """
@@ -140,6 +134,7 @@ class Stack(Record):
         if not self._dries(layer):
             return (layer,)
         under = self.below(layer)
+        # Over several parts there is no one thickness to sum: each of them has its own clock.
         while len(under) == 1:
             other = under[0]
             if other.existing or not (other.sheet.kind is Kind.PRIMER or self._dries(other)):
@@ -162,13 +157,6 @@ class Stack(Record):
         with both edges long, or under another impervious layer.
 
         Rule: R12.
-
-        Args:
-            layer: a layer of this zone.
-            rules: the numbers of the rules.
-
-        Returns:
-            True where the long wait applies.
         """
         sheet = layer.sheet
         if sheet.kind is not Kind.THINSET or not sheet.modified or sheet.rapid or layer.existing:
@@ -245,4 +233,4 @@ def _is_dense(covering: Covering, edge_m: float) -> bool:
     if covering.size_m is None:
         # Size unknown: the long wait, rather than the guess that the tile is small.
         return True
-    return min(covering.size_m) >= edge_m - 1e-9
+    return min(covering.size_m) >= edge_m - HAIR

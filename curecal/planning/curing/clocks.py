@@ -12,8 +12,9 @@ from datetime import datetime
 
 from curecal.instants import Window, add, ceil_second
 from curecal.planning.climate.zone_climate import Climate, End
-from curecal.planning.curing.rate_laws import LAW_RULES, Unhindered, rate_of
+from curecal.planning.curing.rate_laws import LAW_RULES, UnhinderedRate, choose_rate
 from curecal.planning.plan import Step
+from curecal.planning.tolerances import HAIR
 from curecal.records import Record, record
 from curecal.science.age import Accumulator
 from curecal.science.drying import DryingStep, drying_time
@@ -33,12 +34,10 @@ from curecal.trade.data_sheets import (
 from curecal.trade.findings import Message
 from curecal.trade.rules import Rules
 
-_MM_PER_M = 1000.0
-
 
 @record
-class Due(Record):
-    """What one wait came to: its window, or why there is none, and the steps.
+class WaitEnd(Record):
+    """The end of one wait: its window, or why there is none, and the steps.
 
     `rate` and `needed_s` are the clock it ran on: what share of each instant counts, and the
     age to reach [s].
@@ -94,6 +93,7 @@ class Clocks:
             An instant not before `start` plus `wait_s`, or None where the climate never gets
             there.
         """
+        # Nothing to wait for is over at once, also beyond the end of the history.
         if wait_s <= 0.0:
             return ceil_second(start)
         if self.climate.seconds(start) >= self.climate.histories[end][-1].end_s:
@@ -132,9 +132,9 @@ class Clocks:
             self._sums[key] = Accumulator(self.climate.histories[end], rate)
         return self._sums[key]
 
-    def due(
+    def end_wait(
         self, *, rule: str, wait: Wait, sheet: DataSheet, thickness_m: float | None, start: Window
-    ) -> Due:
+    ) -> WaitEnd:
         """Return when a wait from a start has run out, at both ends, with its steps.
 
         Rule: R1 to R9.
@@ -152,8 +152,9 @@ class Clocks:
         source = wait.source
         amount_s, steps, missing = self._amount(wait, sheet, thickness_m)
         if missing is not None:
-            return Due(rule, wait, None, tuple(steps), missing)
-        rate, needed_s = rate_of(wait, sheet, amount_s)
+            return WaitEnd(rule, wait, None, tuple(steps), missing)
+        rate, needed_s = choose_rate(wait, sheet, amount_s)
+        # Under cover nothing dries out, so those days are elapsed time before the clock begins.
         cover_s = _under_cover(wait.amount)
         begun = _later(start, cover_s)
         if cover_s:
@@ -161,7 +162,7 @@ class Clocks:
         steps.extend(self._rates(rate, wait, sheet))
         earliest = self.reach(rate, End.EARLIEST, begun.earliest, needed_s)
         if earliest is None:
-            return Due(rule, wait, None, tuple(steps), self._never(sheet, wait))
+            return WaitEnd(rule, wait, None, tuple(steps), self._never(sheet, wait))
         latest = (
             None if begun.latest is None else self.reach(rate, End.LATEST, begun.latest, needed_s)
         )
@@ -189,7 +190,7 @@ class Clocks:
             }
             steps.append(Step("reached-latest", "R6", self.rules.source("R6"), params_latest))
         window = Window(earliest, latest)
-        return Due(rule, wait, window, tuple(steps), None, rate, cover_s + needed_s)
+        return WaitEnd(rule, wait, window, tuple(steps), None, rate, cover_s + needed_s)
 
     def _amount(
         self, wait: Wait, sheet: DataSheet, thickness_m: float | None
@@ -220,12 +221,12 @@ class Clocks:
         if thickness_m is None:
             return 0.0, [], Message("needs-thickness", {"layer": sheet.name})
         deepest_m = amount.bands[-1][0] if amount.bands else amount.limit_m
-        if deepest_m is not None and not thickness_m <= deepest_m * (1.0 + 1e-9):
+        if deepest_m is not None and not thickness_m <= deepest_m * (1.0 + HAIR):
             params = {"layer": sheet.name, "thickness_m": thickness_m, "limit_m": deepest_m}
             return 0.0, [], Message("thicker-than-class", params)
         wait_s = max(amount.at_least_s, amount.per_m_s * thickness_m)
         for to_m, band_s in amount.bands:
-            if thickness_m <= to_m * (1.0 + 1e-9):
+            if thickness_m <= to_m * (1.0 + HAIR):
                 wait_s = max(wait_s, band_s)
                 break
         params_wait = {"wait_s": wait_s, "thickness_m": thickness_m, "rated_c": wait.rated_c}
@@ -256,7 +257,7 @@ class Clocks:
     def _rates(self, rate: Rate, wait: Wait, sheet: DataSheet) -> list[Step]:
         """Return how fast the clock runs under the expected and under the coldest climate."""
         rule = LAW_RULES[wait.law]
-        if isinstance(rate, Unhindered):
+        if isinstance(rate, UnhinderedRate):
             return []
         assumed = self.climate.assumed
         steps = []
@@ -278,7 +279,7 @@ class Clocks:
     ) -> list[Step]:
         """Return how much of the wait the past has credited, where the clock has begun."""
         as_of = self.climate.instant(self.climate.as_of_s)
-        if not begun.earliest < as_of or isinstance(rate, Unhindered):
+        if not begun.earliest < as_of or isinstance(rate, UnhinderedRate):
             return []
         until = min(as_of, earliest)
         params = {
@@ -323,7 +324,7 @@ def _later(start: Window, seconds: float) -> Window:
     return Window(add(start.earliest, seconds), latest)
 
 
-def latest_of(dues: Sequence[Due]) -> tuple[Window | None, Due]:
+def find_latest(dues: Sequence[WaitEnd]) -> tuple[Window | None, WaitEnd]:
     """Return the later of several waits, end by end, and the one that governs.
 
     The one that governs is the one with the latest `earliest`; a wait without a date governs

@@ -1,37 +1,41 @@
-"""What the site did to a fresh layer: frost before it hardened, cold while it was laid.
+"""Frost before a layer hardened, and cold while it was laid: where its clocks start after it.
 
-Only measured facts do harm; an assumed climate only gives no credit.
+Only what was measured moves a start; an assumed climate only gives no credit.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 from datetime import datetime
 
 from curecal.instants import Window, add
-from curecal.planning.climate.intervals import merged
-from curecal.planning.climate.zone_climate import Cold, End
+from curecal.planning.climate.intervals import merge_spans
+from curecal.planning.climate.zone_climate import ColdReading, End
 from curecal.planning.curing.clocks import Clocks
-from curecal.planning.curing.rate_laws import rate_of
-from curecal.planning.plan import Hold, HoldState, Step
-from curecal.planning.site_log.authority import lifts
+from curecal.planning.curing.layer_inspections import (
+    find_counting_inspections,
+    inspected_hold,
+    is_good,
+)
+from curecal.planning.curing.rate_laws import choose_rate
+from curecal.planning.plan import Hold, Step
+from curecal.planning.site_log.authority import lifts, newest
 from curecal.planning.site_log.log_at_instant import Facts
-from curecal.planning.site_log.said import OWNERS, may_say, newest
+from curecal.planning.tolerances import HAIR_S
 from curecal.records import Record, record
 from curecal.trade.data_sheets import FixedWait, Hardening, Wait
-from curecal.trade.findings import Finding, Message, Severity
-from curecal.trade.hold_codes import Gate, HoldCode
-from curecal.trade.job import Job, Layer, Zone
-from curecal.trade.rules import Rules
+from curecal.trade.findings import Finding, Message, Params, Severity
+from curecal.trade.hold_codes import HoldCode
+from curecal.trade.job import Layer, Zone
 from curecal.trade.site_log import Inspection, Result
 
-LastDue = Callable[[Window], datetime | None]
-# A stretch that a reading ends may miss it by a float's last bit.
-_HAIR_S = 1e-3
+LatestEnd = Callable[[Window], datetime | None]
+"""From a start of a layer's clocks, the latest end of some of its waits; None for no end."""
 
 
 @record
-class Start(Record):
+class ClockStart(Record):
     """Where a done layer's clocks run from, after what the site did to it.
 
     `window` is None while a person has to decide; `blocked` says what.
@@ -44,17 +48,33 @@ class Start(Record):
     holds: tuple[Hold, ...] = ()
 
 
-def start_after_harm(
+@record
+class _Layer(Record):
+    """A done layer with what it is asked against: clocks, inspections that count, the job."""
+
+    zone: Zone
+    layer: Layer
+    done_at: datetime
+    clocks: Clocks
+    inspections: tuple[Inspection, ...]
+    last_end: LatestEnd
+    cover_end: LatestEnd
+
+    def finding(self, severity: Severity, code: str, params: Params) -> Finding:
+        """Return a finding about this layer."""
+        return Finding(severity, code, self.layer.path, params, self.zone.id, self.layer.id)
+
+
+def find_clock_start(
     zone: Zone,
     layer: Layer,
     done_at: datetime,
     clocks: Clocks,
     facts: Facts,
     *,
-    job: Job,
-    last_due: LastDue,
-    cover_due: LastDue,
-) -> Start:
+    last_end: LatestEnd,
+    cover_end: LatestEnd,
+) -> ClockStart:
     """Return where a layer's clocks start, once frost and cold are reckoned with.
 
     Frost on a vulnerable layer leaves no date until an inspection names the layer: `sound`
@@ -66,98 +86,93 @@ def start_after_harm(
     Rule: R16, R17.
 
     Args:
-        zone: the layer's zone.
-        layer: the layer, done.
-        done_at: when it was done.
-        clocks: the zone's clocks.
-        facts: the log as it stood.
-        job: the job, with its people.
-        last_due: from a start, the latest end of the layer's last milestone, or None.
-        cover_due: from a start, the latest end of its cover milestone, or None.
-
-    Returns:
-        The start, with findings, holds and steps.
+        done_at: when the layer was finished.
+        last_end: of all the layer's milestones.
+        cover_end: of what lets it be covered.
     """
-    looks = [
-        look
-        for look in facts.of(Inspection, zone)
-        if look.layer == layer.id
-        and (not _is_good(look) or may_say(job.people, look.by, barred=OWNERS))
-    ]
-    since = [look for look in looks if look.at >= done_at]
+    counting = find_counting_inspections(facts, zone, layer)
+    since = [inspection for inspection in counting if inspection.at >= done_at]
     replaced = next((look for look in since if look.result is Result.REPLACE), None)
     if replaced is not None:
+        # Given up for good: no good word brings that layer back, only a new one does.
         message = Message("replace-layer", {"layer": layer.name, "seen_at": replaced.at})
-        return Start(None, message)
-    holds, cold = _cold(zone, layer, done_at, clocks, looks, cover_due)
-    failed = _failed(since, job)
+        return ClockStart(None, message)
+    here = _Layer(zone, layer, done_at, clocks, counting, last_end, cover_end)
+    # Cold while it was laid is told of a layer that failed, too: it may be why.
+    holds, cold = _cold_at_application(here)
+    failed = _standing_failure(since)
     if failed is not None:
         params = {"layer": layer.name, "seen_at": failed.at, "by": failed.by or ""}
         found = Finding(Severity.STOP, "layer-failed", failed.path, params, zone.id, layer.id)
-        return Start(None, Message("layer-failed", params), findings=(found, *cold), holds=holds)
-    start = done_at
+        message = Message("layer-failed", params)
+        return ClockStart(None, message, findings=(found, *cold), holds=holds)
+    thawed = _start_after_frosts(here)
+    if thawed.window is None:
+        # The frost decides alone: nobody asks the maker about a layer that may come out.
+        return thawed
+    return replace(thawed, findings=(*thawed.findings, *cold), holds=holds)
+
+
+def _start_after_frosts(here: _Layer) -> ClockStart:
+    """Return where the clocks start after each frost in turn, or the first nobody answered."""
+    start = here.done_at
     findings: list[Finding] = []
     steps: list[Step] = []
-    rules = clocks.rules
-    for frost_s in clocks.climate.frost:
-        frozen_at, thawed_at = (clocks.climate.instant(max(edge, 0.0)) for edge in frost_s)
-        if thawed_at <= start and not frozen_at == thawed_at == start:
+    climate, rules = here.clocks.climate, here.clocks.rules
+    for frost_s in climate.frost:
+        # The stretch may begin before anything was laid.
+        frozen_at, thawed_at = (climate.instant(max(edge_s, 0.0)) for edge_s in frost_s)
+        # One cold reading at the very finish is a stretch without length, and counts.
+        is_at_start = frozen_at == thawed_at == start
+        if thawed_at <= start and not is_at_start:
             continue
         begun = max(frozen_at, start)
-        late = [
-            read
-            for read in clocks.climate.seen
-            if read.freezing
-            and _within(read, frost_s)
-            and clocks.climate.instant(read.at_s) >= begun
+        read = [
+            cold
+            for cold in climate.cold_readings
+            if cold.freezing and _within(cold, frost_s) and climate.instant(cold.at_s) >= begun
         ]
-        params = {"layer": layer.name, "frozen_at": begun}
-        if late:
-            # What was read is told, at its own instant: the stretch begins at the look before.
-            params |= {
-                "frozen_at": clocks.climate.instant(late[0].at_s),
-                "read_c": late[0].read_c,
-            }
-        until = _vulnerable_until(layer, start, clocks, rules, last_due)
+        params = {"layer": here.layer.name, "frozen_at": begun}
+        if read:
+            # What was read is told, at its own instant: the stretch begins at the reading before.
+            params |= {"frozen_at": climate.instant(read[0].at_s), "read_c": read[0].read_c}
+        until = _vulnerable_until(here, start)
         if until is not None and frozen_at >= until:
-            code = "frost-after-hardening"
-            findings.append(Finding(Severity.WARNING, code, layer.path, params, zone.id, layer.id))
+            findings.append(here.finding(Severity.WARNING, "frost-after-hardening", params))
             continue
-        known_at = clocks.climate.instant(late[-1].at_s) if late else begun
-        knew = newest([look for look in looks if look.at >= max(known_at, begun)])
-        if not knew or not all(_is_good(look) for look in knew):
-            findings.append(Finding(Severity.STOP, "frost", layer.path, params, zone.id, layer.id))
-            return Start(None, Message("frost", params), tuple(steps), tuple(findings))
-        look = knew[-1]
+        known_at = climate.instant(read[-1].at_s) if read else begun
+        informed = newest([look for look in here.inspections if look.at >= max(known_at, begun)])
+        if not informed or not all(is_good(look) for look in informed):
+            findings.append(here.finding(Severity.STOP, "frost", params))
+            return ClockStart(None, Message("frost", params), tuple(steps), tuple(findings))
         # A frost that was still on when somebody looked has thawed by that look at the latest.
-        start = max(start, min(thawed_at, look.at))
-        restart = {"layer": layer.name, "frozen_at": params["frozen_at"], "thawed_at": start}
+        start = max(start, min(thawed_at, informed[-1].at))
+        restart = {
+            "layer": here.layer.name,
+            "frozen_at": params["frozen_at"],
+            "thawed_at": start,
+        }
         steps.append(Step("frost-restart", "R16", rules.source("R16"), restart))
-    return Start(Window(start, start), None, tuple(steps), (*findings, *cold), holds)
+    return ClockStart(Window(start, start), None, tuple(steps), tuple(findings))
 
 
-def _failed(looks: Sequence[Inspection], job: Job) -> Inspection | None:
+def _standing_failure(inspections: Sequence[Inspection]) -> Inspection | None:
     """Return the last inspection a layer failed, until somebody whose word counts lifts it."""
-    failed = [look for look in looks if look.result is Result.FAILED]
+    failed = [look for look in inspections if look.result is Result.FAILED]
     if not failed:
         return None
-    lifted = any(lifts(job, look, failed[-1]) for look in looks)
+    lifted = any(lifts(look, failed[-1]) for look in inspections)
     return None if lifted else failed[-1]
 
 
-def _is_good(look: Inspection) -> bool:
-    return look.result in {Result.SOUND, Result.PASSED}
+def _within(cold: ColdReading, span_s: tuple[float, float]) -> bool:
+    """Return whether a reading lies in a stretch; one that ends it may miss it by a last bit."""
+    return span_s[0] - HAIR_S <= cold.at_s <= span_s[1] + HAIR_S
 
 
-def _within(cold: Cold, span_s: tuple[float, float]) -> bool:
-    return span_s[0] - _HAIR_S <= cold.at_s <= span_s[1] + _HAIR_S
-
-
-def _vulnerable_until(
-    layer: Layer, start: datetime, clocks: Clocks, rules: Rules, last_due: LastDue
-) -> datetime | None:
+def _vulnerable_until(here: _Layer, start: datetime) -> datetime | None:
     """Return until when frost harms a layer; None for as long as the climate reaches."""
-    sheet = layer.sheet
+    sheet, rules = here.layer.sheet, here.clocks.rules
     match sheet.hardens_by:
         case Hardening.CEMENT:
             wait = Wait(
@@ -167,73 +182,51 @@ def _vulnerable_until(
                 sheet.rated_rh,
                 Hardening.CEMENT,
             )
-            rate, age_s = rate_of(wait, sheet, sheet.frost_age_s)
-            return clocks.reach(rate, End.LATEST, start, age_s)
+            rate, age_s = choose_rate(wait, sheet, sheet.frost_age_s)
+            # Where nobody measured it may have hardened slowly: its age at the coldest counts.
+            return here.clocks.reach(rate, End.LATEST, start, age_s)
         case Hardening.DRYING:
-            return last_due(Window(start, start))
+            # Water that is still in it can freeze until the last of it may be out.
+            return here.last_end(Window(start, start))
         case _:
             # A resin loses credit only; what is hard at once has nothing to lose.
             return start
 
 
-def _cold(
-    zone: Zone,
-    layer: Layer,
-    done_at: datetime,
-    clocks: Clocks,
-    looks: Sequence[Inspection],
-    cover_due: LastDue,
-) -> tuple[tuple[Hold, ...], tuple[Finding, ...]]:
+def _cold_at_application(here: _Layer) -> tuple[tuple[Hold, ...], tuple[Finding, ...]]:
     """Return the hold and the warning for a measured temperature below the minimum."""
-    sheet = layer.sheet
-    if sheet.hardens_by is Hardening.AT_ONCE:
+    layer, climate = here.layer, here.clocks.climate
+    minimum_c = layer.sheet.minimum_c
+    if layer.sheet.hardens_by is Hardening.AT_ONCE:
         return (), ()
-    begun_s = clocks.climate.seconds(add(done_at, -(layer.duration_s or 0.0)))
-    early = cover_due(Window(done_at, done_at))
-    until_s = float("inf") if early is None else clocks.climate.seconds(early)
+    begun_s = climate.seconds(add(here.done_at, -(layer.duration_s or 0.0)))
+    covered_at = here.cover_end(Window(here.done_at, here.done_at))
+    until_s = float("inf") if covered_at is None else climate.seconds(covered_at)
     dips = [
         piece
-        for piece in clocks.climate.bed
+        for piece in climate.bed
         if piece.start_s <= until_s
         and piece.end_s >= begun_s
-        and min(piece.start, piece.end) < sheet.minimum_c
+        and min(piece.start, piece.end) < minimum_c
     ]
     if not dips:
         return (), ()
-    coldest = min(dips, key=lambda piece: min(piece.start, piece.end))
-    spans = merged((piece.start_s, piece.end_s) for piece in dips)
+    spans = merge_spans((piece.start_s, piece.end_s) for piece in dips)
     read_at = [
-        clocks.climate.instant(max(cold.at_s, 0.0))
-        for cold in clocks.climate.seen
-        if cold.bed_c < sheet.minimum_c and any(_within(cold, span) for span in spans)
+        climate.instant(max(cold.at_s, 0.0))
+        for cold in climate.cold_readings
+        if cold.bed_c < minimum_c and any(_within(cold, span) for span in spans)
     ]
-    first_at = clocks.climate.instant(max(dips[0].start_s, begun_s, 0.0))
+    first_at = climate.instant(max(dips[0].start_s, begun_s, 0.0))
     params = {
         "layer": layer.name,
-        "bed_c": min(coldest.start, coldest.end),
-        "minimum_c": sheet.minimum_c,
-        # The stretch begins at the look before; what was read is told at its own instant.
+        "bed_c": min(min(piece.start, piece.end) for piece in dips),
+        "minimum_c": minimum_c,
+        # The stretch begins at the reading before; what was read is told at its own instant.
         "cold_at": max(first_at, min(read_at, default=first_at)),
     }
     # Somebody who answered before it was last read so cold did not know all of it.
-    last_at = max([first_at, clocks.climate.instant(dips[-1].start_s), *read_at])
-    knew = newest([look for look in looks if look.at >= last_at])
-    state = HoldState.UNMET
-    if knew:
-        good = all(_is_good(look) for look in knew)
-        state = HoldState.MET if good else HoldState.FAILED
-    look = knew[-1] if knew else None
-    hold = Hold(
-        HoldCode.ASK_THE_MAKER,
-        Gate.ENERGIZE,
-        "crew_lead",
-        state,
-        layer_id=layer.id,
-        evidence=look.id if look else None,
-        evidence_at=look.at if look else None,
-        reason=Message("cold-at-application", params),
-    )
-    finding = Finding(
-        Severity.WARNING, "cold-at-application", layer.path, params, zone.id, layer.id
-    )
-    return (hold,), (finding,)
+    last_at = max([first_at, climate.instant(dips[-1].start_s), *read_at])
+    reason = Message("cold-at-application", params)
+    hold = inspected_hold(HoldCode.ASK_THE_MAKER, layer, here.inspections, last_at, reason)
+    return (hold,), (here.finding(Severity.WARNING, "cold-at-application", params),)

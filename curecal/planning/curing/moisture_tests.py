@@ -5,26 +5,26 @@ from __future__ import annotations
 from datetime import datetime
 
 from curecal.instants import add
-from curecal.planning.curing.build_up import Stack
+from curecal.planning.curing.build_up import BuildUp
 from curecal.planning.plan import Hold, HoldState
+from curecal.planning.site_log.authority import Evidence, gap_message, newest
 from curecal.planning.site_log.log_at_instant import Facts
-from curecal.planning.site_log.said import newest
 from curecal.records import Record, record
 from curecal.trade.data_sheets import POURED, DryingWait, Hardening, MoistureLimit, UntilTested
 from curecal.trade.findings import Finding, Message, Severity
 from curecal.trade.hold_codes import Gate, HoldCode
-from curecal.trade.job import Layer
+from curecal.trade.job import Layer, Zone
 from curecal.trade.rules import Rules
-from curecal.trade.site_log import MoistureTest
+from curecal.trade.site_log import Energized, HeatStep, Method, MoistureTest, Reading
 
 
-def needs_test(stack: Stack, layer: Layer) -> bool:
+def needs_test(build_up: BuildUp, layer: Layer) -> bool:
     """Return whether a moisture test decides when a layer may be covered.
 
     Rule: R3, R14.
 
     Args:
-        stack: the zone's build-up.
+        build_up: the zone's build-up.
         layer: a layer.
 
     Returns:
@@ -35,7 +35,7 @@ def needs_test(stack: Stack, layer: Layer) -> bool:
         return False
     if layer.sheet.needs_moisture_test or layer.heat_before_covering:
         return True
-    wait = stack.cover_wait(layer)
+    wait = build_up.cover_wait(layer)
     return wait is not None and (
         isinstance(wait.amount, (UntilTested, DryingWait)) or wait.law is Hardening.DRYING
     )
@@ -52,11 +52,13 @@ class Verdict(Record):
 
 
 def verdict(
-    stack: Stack, layer: Layer, facts: Facts, rules: Rules, *, cold_at: datetime | None = None
+    build_up: BuildUp, layer: Layer, facts: Facts, rules: Rules, *, cold_at: datetime | None = None
 ) -> Verdict:
     """Return what a layer's moisture tests decide: the last complete one counts.
 
-    Complete is a method the sheet knows a limit for, a number of points, and the conditions. A
+    Complete is a method the sheet knows a limit for, a number of points, and the air's conditions;
+    once the floor was on, also that the heating was off for a day. A dry value counts only from
+    who may give it. A
     value over its limit counts however it was taken: what is missing can only speak against dry.
     What is not laid yet cannot have been tested, nor is a pour dry on its first day. A depth, where
     one is told, must lie in the layer and far enough down: the surface dries first. A humidity no
@@ -66,7 +68,7 @@ def verdict(
     Rule: R3.
 
     Args:
-        stack: the zone's build-up.
+        build_up: the zone's build-up.
         layer: a layer that needs a test.
         facts: the log as it stood.
         rules: the numbers of the rules.
@@ -75,10 +77,11 @@ def verdict(
     Returns:
         The verdict.
     """
-    zone = stack.zone
+    zone = build_up.zone
     limits = {limit.method: limit for limit in layer.sheet.moisture_limits}
     findings = []
     counting: list[MoistureTest] = []
+    unsigned: Message | None = None
     for entry in facts.of(MoistureTest, zone):
         if entry.layer != layer.id or layer.done_at is None or entry.at < layer.done_at:
             continue
@@ -87,13 +90,20 @@ def verdict(
         if doubt is None and cold_at is not None and entry.at < cold_at:
             warm = {"layer": layer.name, "tested_at": entry.at, "cold_at": cold_at}
             doubt = Message("moisture-still-warm", warm)
-        if doubt is None or not _is_dry(limit, entry, unknown=True):
+        if doubt is None:
+            doubt = _warm_from_below(facts, zone, layer, entry, rules)
+        lacking = facts.gap(entry)
+        if not _is_dry(limit, entry, unknown=True) or (doubt is None and lacking is None):
             counting.append(entry)
+        elif doubt is None and lacking is not None:
+            # Found with all that want another signature; here it is the hold's reason.
+            unsigned = gap_message(lacking, entry, Evidence.MOISTURE)
+        if doubt is None or entry in counting:
             continue
         code, params = doubt.code, doubt.params
         findings.append(Finding(Severity.WARNING, code, entry.path, params, zone.id, layer.id))
     if not counting:
-        reason = Message("moisture-none", {"layer": layer.name})
+        reason = unsigned or Message("moisture-none", {"layer": layer.name})
         hold = Hold(
             HoldCode.MOISTURE_TEST,
             Gate.COVER,
@@ -108,7 +118,7 @@ def verdict(
     last = wet[0] if wet else counting[-1]
     params = {
         "layer": layer.name,
-        "method": last.method,
+        "method": last.method.value,
         "value_fraction": last.value_fraction,
         "limit_fraction": limits[last.method].limit_fraction,
         "tested_at": last.at,
@@ -134,17 +144,37 @@ def _doubt(
     odd_depth = _odd_depth(layer, entry, rules)
     if odd_depth is not None:
         return Message("moisture-depth", {**odd_depth, **said})
-    if limit is None or not (entry.points or 0) > 0 or not entry.conditions:
-        return Message("moisture-incomplete", {**said, "method": entry.method})
-    if entry.method == "humidity" and entry.value_fraction < rules.moisture.least_humidity_rh:
+    conditions = entry.air_c is not None and entry.humidity is not None
+    if limit is None or not (entry.points or 0) > 0 or not conditions:
+        return Message("moisture-incomplete", {**said, "method": entry.method.value})
+    if entry.method is Method.HUMIDITY and entry.value_fraction < rules.moisture.least_humidity_rh:
         return Message("moisture-too-dry", {**said, "value_fraction": entry.value_fraction})
-    if entry.method == "carbide" and entry.value_fraction < rules.moisture.least_carbide_fraction:
+    if (
+        entry.method is Method.CARBIDE
+        and entry.value_fraction < rules.moisture.least_carbide_fraction
+    ):
         said["value_fraction"] = entry.value_fraction
         return Message("moisture-no-water", said)
     least_s = rules.moisture.least_age_s
     if entry.at < add(done_at, least_s):
         return Message("moisture-too-early", {**said, "least_s": least_s})
     return None
+
+
+def _warm_from_below(
+    facts: Facts, zone: Zone, layer: Layer, entry: MoistureTest, rules: Rules
+) -> Message | None:
+    """Return that a floor that was on had not been off for long enough, as far as is known."""
+    was_on = any(
+        isinstance(told, (Energized, HeatStep)) or (isinstance(told, Reading) and told.is_floor_on)
+        for told in facts.entries
+        if told.at < entry.at and told.zone in {None, zone.id}
+    )
+    least_s = rules.moisture.heating_off_s
+    if not was_on or (entry.heating_off_s or 0.0) >= least_s:
+        return None
+    params = {"layer": layer.name, "tested_at": entry.at, "least_s": least_s}
+    return Message("moisture-heating-on", params)
 
 
 def _odd_depth(layer: Layer, entry: MoistureTest, rules: Rules) -> dict[str, float] | None:

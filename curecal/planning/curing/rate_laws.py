@@ -1,4 +1,4 @@
-"""Which law a wait's clock follows: cement, reaction, drying, a sheet's own table, or none."""
+"""The rate of a wait's clock: by the law of cement, of resins, of drying, or a sheet's table."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ from curecal.trade.data_sheets import DataSheet, Hardening, TableWait, Wait
 
 
 @record
-class Unhindered(Record):
+class UnhinderedRate(Record):
     """The rate of what needs no time of its own: every instant counts."""
 
     breaks_c: tuple[float, ...] = ()
@@ -41,7 +41,7 @@ LAW_RULES = {
 }
 
 
-def rate_of(wait: Wait, sheet: DataSheet, amount_s: float) -> tuple[Rate, float]:
+def choose_rate(wait: Wait, sheet: DataSheet, amount_s: float) -> tuple[Rate, float]:
     """Return the rate a wait's clock runs at, and the age it has to reach.
 
     Rule: R1 to R3, R9.
@@ -74,8 +74,8 @@ def rate_of(wait: Wait, sheet: DataSheet, amount_s: float) -> tuple[Rate, float]
                 limit_rh=sheet.drying_limit_rh,
             )
         case _:
-            law = Unhindered()
-    if not sheet.minimum_c > FREEZING_C and not isinstance(law, Unhindered):
+            law = UnhinderedRate()
+    if not sheet.minimum_c > FREEZING_C and not isinstance(law, UnhinderedRate):
         law = UnfrozenRate(law)
     if isinstance(wait.amount, TableWait):
         table = TableRate(points=wait.amount.points, law=law)

@@ -1,12 +1,12 @@
-"""Which waits count for a layer's milestone: the sheet's own, and those the build-up adds."""
+"""The waits of a layer's milestones: the sheet's own, and those the build-up adds."""
 
 from __future__ import annotations
 
 from dataclasses import replace
 
 from curecal.instants import Window
-from curecal.planning.curing.build_up import Stack
-from curecal.planning.curing.clocks import Clocks, Due, latest_of
+from curecal.planning.curing.build_up import BuildUp
+from curecal.planning.curing.clocks import Clocks, WaitEnd, find_latest
 from curecal.planning.plan import MilestonePlan, Step
 from curecal.records import Record, record
 from curecal.trade.data_sheets import FixedWait, Hardening, Kind, Milestone, Wait
@@ -26,24 +26,30 @@ NO_HEAT_WAIT = frozenset(
         Kind.PLYWOOD,
     }
 )
-_PLAIN = (Milestone.WALK, Milestone.GROUT, Milestone.SEAL, Milestone.WET, Milestone.LOAD)
+PLAIN_MILESTONES = (
+    Milestone.WALK,
+    Milestone.GROUT,
+    Milestone.SEAL,
+    Milestone.WET,
+    Milestone.LOAD,
+)
+"""Milestones that only the layer's own waits decide: no test, no bare heat-up, no other layer."""
 
 
 @record
 class Waits(Record):
     """A zone's waits: what each layer's milestones wait for."""
 
-    stack: Stack
+    build_up: BuildUp
     rules: Rules
 
-    def of(self, layer: Layer, milestone: Milestone) -> tuple[tuple[str, Wait], ...]:
+    def waits_of(self, layer: Layer, milestone: Milestone) -> tuple[tuple[str, Wait], ...]:
         """Return the waits of one milestone, each with the id of the rule that makes it count.
 
         Rule: R10, R12, R14, R15.
 
         Args:
             layer: a layer with a clock.
-            milestone: which milestone.
 
         Returns:
             (rule id, wait) pairs; empty where the layer has no such milestone.
@@ -51,7 +57,7 @@ class Waits(Record):
         sheet = layer.sheet
         match milestone:
             case Milestone.COVER:
-                cover = self.stack.cover_wait(layer)
+                cover = self.build_up.cover_wait(layer)
                 return () if cover is None else (("R15", cover),)
             case Milestone.BARE_HEAT:
                 return () if sheet.bare_heat is None else (("R14", sheet.bare_heat),)
@@ -95,7 +101,7 @@ class Waits(Record):
         return tuple(waits)
 
     def _sealed(self, layer: Layer) -> bool:
-        return self.stack.is_sealed_both_sides(layer, self.rules)
+        return self.build_up.is_sealed_both_sides(layer, self.rules)
 
     def _sealed_wait(self, layer: Layer, wait_s: float, milestone: Milestone) -> Wait:
         """Return the long wait between two impervious faces, rated as the sheet's own wait is."""
@@ -109,49 +115,45 @@ class Waits(Record):
             Hardening.CEMENT,
         )
 
-    def due(
+    def end_waits(
         self, clocks: Clocks, layer: Layer, milestone: Milestone, start: Window
-    ) -> tuple[Due, ...]:
+    ) -> tuple[WaitEnd, ...]:
         """Return every wait of a milestone run from a start.
 
         Rule: R10.
 
         Args:
-            clocks: the zone's clocks.
-            layer: the layer.
-            milestone: which milestone.
             start: where its clocks run from.
-
-        Returns:
-            One result per wait.
         """
         if milestone is Milestone.COVER:
-            pours = self.stack.wet_pours(layer)
+            pours = self.build_up.wet_pours(layer)
             if len(pours) > 1 and all(pour.thickness_m is not None for pour in pours):
                 return self._summed(clocks, layer, pours, start)
         return tuple(
-            clocks.due(
+            clocks.end_wait(
                 rule=rule, wait=wait, sheet=layer.sheet, thickness_m=layer.thickness_m, start=start
             )
-            for rule, wait in self.of(layer, milestone)
+            for rule, wait in self.waits_of(layer, milestone)
         )
 
     def _summed(
         self, clocks: Clocks, layer: Layer, pours: tuple[Layer, ...], start: Window
-    ) -> tuple[Due, ...]:
+    ) -> tuple[WaitEnd, ...]:
         """Return the drying of several pours as one thickness, by each of their rules.
 
         What a passed test found dry under a later pour is not counted again.
         """
         total_m = sum(pour.thickness_m or 0.0 for pour in pours)
-        waits = [self.stack.cover_wait(pour) for pour in pours]
+        waits = [self.build_up.cover_wait(pour) for pour in pours]
         return tuple(
-            clocks.due(rule="R15", wait=wait, sheet=layer.sheet, thickness_m=total_m, start=start)
+            clocks.end_wait(
+                rule="R15", wait=wait, sheet=layer.sheet, thickness_m=total_m, start=start
+            )
             for wait in waits
             if wait is not None
         )
 
-    def plan(
+    def plan_milestone(
         self,
         clocks: Clocks,
         layer: Layer,
@@ -164,19 +166,16 @@ class Waits(Record):
         Rule: R10.
 
         Args:
-            clocks: the zone's clocks.
-            layer: the layer.
-            milestone: which milestone.
             start: where its clocks run from.
             lead: steps that come first: when the layer was done, what the site did to it.
 
         Returns:
             The milestone, or None where the layer has none.
         """
-        dues = self.due(clocks, layer, milestone, start)
+        dues = self.end_waits(clocks, layer, milestone, start)
         if not dues:
             return self._without_wait(layer, milestone, start, lead)
-        window, governing = latest_of(dues)
+        window, governing = find_latest(dues)
         steps = [*lead]
         for due in dues:
             steps.extend(due.steps)
@@ -193,7 +192,7 @@ class Waits(Record):
             informative=milestone is Milestone.WALK,
         )
 
-    def heat(
+    def plan_heat(
         self,
         clocks: Clocks,
         layer: Layer,
@@ -206,8 +205,6 @@ class Waits(Record):
         Rule: R10.
 
         Args:
-            clocks: the zone's clocks.
-            layer: the layer.
             start: where its clocks run from.
             lead: steps that come first.
             cover: the layer's cover milestone as tests and bare heat-up left it.
@@ -215,7 +212,7 @@ class Waits(Record):
         Returns:
             The milestone, or None where the layer has none.
         """
-        own = self.plan(clocks, layer, Milestone.HEAT, start, lead)
+        own = self.plan_milestone(clocks, layer, Milestone.HEAT, start, lead)
         if own is None or own.window is None or cover is None:
             return own
         if cover.window is None:
@@ -243,7 +240,9 @@ class Waits(Record):
                 )
             message = Message("needs-sheet", {"layer": layer.name})
             return MilestonePlan(milestone, None, "R10", self.rules.source("R10"), lead, message)
-        gated = {self.stack.gate(layer, other) for other in self.stack.above(layer)}
+        gated = {
+            self.build_up.required_milestone(layer, other) for other in self.build_up.above(layer)
+        }
         if milestone is Milestone.COVER and milestone in gated:
             if sheet.hardens_by is Hardening.AT_ONCE:
                 step = Step("no-wait", "R29", self.rules.source("R29"), {"layer": layer.name})
@@ -253,6 +252,3 @@ class Waits(Record):
             message = Message("needs-sheet", {"layer": layer.name})
             return MilestonePlan(milestone, None, "R15", self.rules.source("R15"), lead, message)
         return None
-
-
-PLAIN_MILESTONES = _PLAIN

@@ -7,22 +7,21 @@ from datetime import date, datetime, timedelta, tzinfo
 
 from curecal.instants import Window, local_day, start_of_day
 from curecal.planning.climate.zone_climate import End
-from curecal.planning.first_heat.first_heat import bare_screed_heat_up, is_resumed
+from curecal.planning.first_heat.first_heat import PAUSE, is_resumed, plan_bare_heat_up
 from curecal.planning.plan import HeatUp, RampStep
+from curecal.planning.tolerances import HAIR_K
 from curecal.planning.zone_context import ZoneContext
 from curecal.records import Record, record
-from curecal.trade.findings import Severity
+from curecal.trade.findings import Finding, Severity
 from curecal.trade.job import Layer
 from curecal.trade.site_log import Energized, Entry, HeatStep, Place, Reading, Stopped
 
-_DAY = timedelta(days=1)
-_HAIR_K = 1e-6
 Span = tuple[datetime, datetime | None]
 
 
 @record
-class Run(Record):
-    """What the log says of one heat-up: its entries, and when something broke it off."""
+class BareHeatUpRun(Record):
+    """One heat-up as the log tells of it: its entries, and when something broke it off."""
 
     entries: tuple[Entry, ...]
     broken_at: datetime | None = None
@@ -38,26 +37,17 @@ def says_on(entry: Entry) -> bool:
 
     Rule: R22.
 
-    Args:
-        entry: the entry.
-
     Returns:
-        True for a switch-on, a step of the heat-up, a look at the floor with its heating on.
+        True for a switch-on, a step of the heat-up, a reading of the floor with its heating on.
     """
     on = isinstance(entry, Reading) and entry.is_floor_on
     return on or isinstance(entry, (Energized, HeatStep))
 
 
 def says_off(entry: Entry) -> bool:
-    """Return whether an entry is a look at the floor with its heating off.
+    """Return whether an entry is a reading of the floor with its heating off.
 
     Rule: R22.
-
-    Args:
-        entry: the entry.
-
-    Returns:
-        True where somebody saw it off.
     """
     return isinstance(entry, Reading) and entry.place is Place.FLOOR and entry.heating_off
 
@@ -69,7 +59,6 @@ def is_in(span: Span, at: datetime) -> bool:
 
     Args:
         span: (first, last) instants; no last where it is open.
-        at: the instant.
 
     Returns:
         True from its first instant on, before its last.
@@ -84,17 +73,16 @@ def covered_at(ctx: ZoneContext, layer: Layer) -> datetime | None:
     Rule: R14.
 
     Args:
-        ctx: the zone.
         layer: the screed.
 
     Returns:
         An instant, or None where it lies bare.
     """
     above = ctx.zone.layers[ctx.zone.layers.index(layer) + 1 :]
-    return min((each.done_at for each in above if each.done_at is not None), default=None)
+    return min((upper.done_at for upper in above if upper.done_at is not None), default=None)
 
 
-def bare_runs(ctx: ZoneContext, span: Span) -> list[Run]:
+def find_bare_runs(ctx: ZoneContext, span: Span) -> list[BareHeatUpRun]:
     """Return the heat-ups of a bare screed that the log tells of, in order.
 
     A stop of a person ends one, and so does a pause of more than a day: seen off, or switched on
@@ -103,13 +91,9 @@ def bare_runs(ctx: ZoneContext, span: Span) -> list[Run]:
     Rule: R14, R19.
 
     Args:
-        ctx: the zone.
         span: when it may be heated bare.
-
-    Returns:
-        The runs; none where nothing says that it was on.
     """
-    runs: list[Run] = []
+    runs: list[BareHeatUpRun] = []
     told: list[Entry] = []
     off_at: datetime | None = None
     for entry in ctx.facts.entries:
@@ -117,27 +101,27 @@ def bare_runs(ctx: ZoneContext, span: Span) -> list[Run]:
             continue
         if isinstance(entry, Stopped):
             if told:
-                runs.append(Run(tuple(told), entry.at))
+                runs.append(BareHeatUpRun(tuple(told), entry.at))
             told, off_at = [], None
         elif says_off(entry):
             off_at = off_at or entry.at
         elif says_on(entry):
             if told and _paused(told[-1], entry, off_at):
-                runs.append(Run(tuple(told), off_at or entry.at))
+                runs.append(BareHeatUpRun(tuple(told), off_at or entry.at))
                 told = []
             off_at = None
             told.append(entry)
-    return [*runs, Run(tuple(told))] if told else runs
+    return [*runs, BareHeatUpRun(tuple(told))] if told else runs
 
 
 def _paused(before: Entry, entry: Entry, off_at: datetime | None) -> bool:
     """Return whether the floor was off for more than a day before an entry says it is on."""
     if off_at is not None:
-        return entry.at - off_at > _DAY
+        return entry.at - off_at > PAUSE
     return isinstance(entry, Energized) and is_resumed(entry, before.at)
 
 
-def cold_on(heat_up: HeatUp, run: Run, tz: tzinfo) -> date:
+def cold_on(heat_up: HeatUp, run: BareHeatUpRun, tz: tzinfo) -> date:
     """Return from which local day a screed heated bare is cold, by its profile and its log.
 
     Who comes later to the top holds it as long; who sees the floor warm lets it come down.
@@ -148,9 +132,6 @@ def cold_on(heat_up: HeatUp, run: Run, tz: tzinfo) -> date:
         heat_up: the profile, by days.
         run: what the log says of it.
         tz: the site's time zone.
-
-    Returns:
-        A local day.
     """
     ends_on = heat_up.ends_on
     top = max(heat_up.steps, key=lambda step: step.to_c)
@@ -162,20 +143,23 @@ def cold_on(heat_up: HeatUp, run: Run, tz: tzinfo) -> date:
         to_c = _told_c(entry)
         days = 1
         if isinstance(entry, HeatStep):
-            at_top = entry.to_c >= top.to_c - _HAIR_K
+            at_top = entry.to_c >= top.to_c - HAIR_K
             days = top.hold_days if at_top and not held else 1
             held = at_top
-        below = [step for step in down if to_c is None or step.to_c < to_c - _HAIR_K]
+        below = [step for step in down if to_c is None or step.to_c < to_c - HAIR_K]
         days += sum(step.hold_days for step in below)
         ends_on = max(ends_on, local_day(entry.at, tz) + timedelta(days=days))
     return ends_on
 
 
 def _was_set(entries: Sequence[Entry], index: int) -> bool:
-    """Return whether a step, set the day before a look or after it, says more than the look."""
+    """Return whether a step, set the day before a reading or after it, says more than it does.
+
+    A floor follows its set-point within a day; a reading without one near is all there is.
+    """
     seen_at = entries[index].at
-    steps = [each for each in entries if isinstance(each, HeatStep)]
-    return any(each.at > seen_at - _DAY for each in steps)
+    steps = [entry for entry in entries if isinstance(entry, HeatStep)]
+    return any(step.at > seen_at - timedelta(days=1) for step in steps)
 
 
 def _last_at_top(steps: Sequence[RampStep], top_c: float) -> int:
@@ -189,7 +173,7 @@ def _told_c(entry: Entry) -> float | None:
     return entry.temperature_c if isinstance(entry, Reading) else None
 
 
-def bare_told(
+def read_bare_log(
     ctx: ZoneContext, bare: Window, until: datetime | None
 ) -> tuple[datetime | None, date | None]:
     """Return when the heat-up that counts began, and from which day it is cold, by the log.
@@ -200,7 +184,6 @@ def bare_told(
     Rule: R14.
 
     Args:
-        ctx: the zone.
         bare: from when the screed may be heated.
         until: when it was covered, if it was.
 
@@ -211,8 +194,8 @@ def bare_told(
         return None, None
     begun: datetime | None = None
     cold: date | None = None
-    for run in bare_runs(ctx, (bare.latest, until)):
-        profile = bare_heat_up(ctx, bare.latest, End.EARLIEST, begun or run.begun)
+    for run in find_bare_runs(ctx, (bare.latest, until)):
+        profile = plan_bare_heat_up(ctx, bare.latest, End.EARLIEST, begun or run.begun)
         if profile is None:
             return None, None
         ends_on = cold_on(profile, run, ctx.calendar.tz)
@@ -225,63 +208,36 @@ def bare_told(
     return begun, cold
 
 
-def note_unlogged(
+def find_unlogged(
     ctx: ZoneContext, layer: Layer, bare: Window, begun: datetime | None, until: datetime | None
-) -> None:
-    """Note a screed that was covered, and no heat-up of it is on record.
+) -> tuple[Finding, ...]:
+    """Return a warning if a screed was covered and no heat-up of it is on record.
 
     Rule: R14.
 
     Args:
-        ctx: the zone; findings are noted on it.
         layer: the screed.
         bare: from when it may be heated.
         begun: when its heat-up began, if it did.
         until: when it was covered, if it was.
     """
-    if begun is None and until is not None and bare.earliest <= until:
-        params = {"layer": layer.name, "covered_at": until}
-        ctx.find(Severity.WARNING, "bare-heat-not-logged", layer.path, params, layer.id)
+    if begun is not None or until is None or bare.earliest > until:
+        return ()
+    params = {"layer": layer.name, "covered_at": until}
+    return (ctx.finding(Severity.WARNING, "bare-heat-not-logged", layer.path, params, layer.id),)
 
 
-def note_unsure(ctx: ZoneContext, layer: Layer, bare: Window) -> bool:
-    """Return, and note, that a screed's first day to be heated bare has come and is not sure.
+def find_unsure(ctx: ZoneContext, layer: Layer, bare: Window) -> tuple[Finding, ...]:
+    """Return a warning if a screed's first day to be heated bare has come and is not sure.
 
     Rule: R14, R23.
 
     Args:
-        ctx: the zone; findings are noted on it.
         layer: the screed.
         bare: from when it may be heated.
-
-    Returns:
-        True between the ends of the window.
     """
     as_of = ctx.facts.as_of
     if as_of < bare.earliest or (bare.latest is not None and bare.latest <= as_of):
-        return False
+        return ()
     params = {"layer": layer.name, "latest_at": bare.latest}
-    ctx.find(Severity.WARNING, "bare-heat-unsure", layer.path, params, layer.id)
-    return True
-
-
-def bare_heat_up(
-    ctx: ZoneContext, ready: datetime, end: End, begun: datetime | None
-) -> HeatUp | None:
-    """Return the heat-up of a bare screed of the zone.
-
-    Rule: R14.
-
-    Args:
-        ctx: the zone.
-        ready: from when the screed may be heated.
-        end: under which climate an unmeasured floor is taken.
-        begun: when it was switched on, where it was.
-
-    Returns:
-        The heat-up, or None where none can be.
-    """
-    climate, calendar = ctx.clocks.climate, ctx.calendar
-    return bare_screed_heat_up(
-        ctx.zone, climate, ctx.facts, calendar, ready, end, ctx.rules, begun=begun
-    )
+    return (ctx.finding(Severity.WARNING, "bare-heat-unsure", layer.path, params, layer.id),)

@@ -1,4 +1,4 @@
-"""What a chisel leaves behind: from when on what is recorded of a repaired floor counts."""
+"""Chiselling in a repair: the instants from which readings and releases count again."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from curecal.instants import add
 from curecal.planning.first_heat.bare_screed import says_on
 from curecal.planning.repair import chiselled
 from curecal.planning.zone_context import ZoneContext
-from curecal.trade.findings import Severity
+from curecal.trade.findings import Finding, Severity
 from curecal.trade.job import Layer
 
 
@@ -16,9 +16,6 @@ def repaired_from(ctx: ZoneContext) -> datetime | None:
     """Return from when a repair is in the floor: what was released before it proves nothing.
 
     Rule: R18.
-
-    Args:
-        ctx: the zone.
 
     Returns:
         When the first repair layer was done, now where none is; None in a zone without one.
@@ -29,15 +26,13 @@ def repaired_from(ctx: ZoneContext) -> datetime | None:
     return min((at for at in repairs if at is not None), default=ctx.facts.as_of)
 
 
-def repaired_warm(ctx: ZoneContext) -> None:
-    """Note each repair in a floor that was not off for a day before it.
+def find_repaired_warm(ctx: ZoneContext) -> tuple[Finding, ...]:
+    """Return a warning for each repair in a floor that was not off for a day before it.
 
     Rule: R18.
-
-    Args:
-        ctx: the zone; findings are noted on it.
     """
     off_s = ctx.rules.repair.off_s
+    found = []
     for laid_at in [_closed_at(ctx, layer) for layer in chiselled(ctx.zone.layers)]:
         since = add(laid_at, -off_s)
         on = [
@@ -47,7 +42,8 @@ def repaired_warm(ctx: ZoneContext) -> None:
         ]
         if on:
             params = {"on_at": on[-1].at, "laid_at": laid_at, "off_s": off_s}
-            ctx.find(Severity.WARNING, "repaired-warm", on[-1].path, params)
+            found.append(ctx.finding(Severity.WARNING, "repaired-warm", on[-1].path, params))
+    return tuple(found)
 
 
 def chiselled_from(ctx: ZoneContext) -> datetime:
@@ -57,12 +53,6 @@ def chiselled_from(ctx: ZoneContext) -> datetime:
     not the reading after the chiselling before.
 
     Rule: R18.
-
-    Args:
-        ctx: the zone.
-
-    Returns:
-        An instant.
     """
     repairs = chiselled(ctx.zone.layers)
     last = max(repairs, key=lambda layer: _closed_at(ctx, layer))

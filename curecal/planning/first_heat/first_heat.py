@@ -7,36 +7,33 @@ shown from the expected air less an allowance, and marked.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 
 from curecal.instants import add, local_day
-from curecal.planning.climate.zone_climate import Climate, End
+from curecal.planning.climate.zone_climate import End
 from curecal.planning.first_heat.set_points import (
     Profile,
     bare_screed_profile,
     first_heat_profile,
-    scheduled,
+    set_on_days,
 )
 from curecal.planning.plan import HeatUp
 from curecal.planning.repair import mends
-from curecal.planning.site_log.log_at_instant import Facts
-from curecal.planning.working_time.working_calendar import Calendar
+from curecal.planning.tolerances import HAIR_K
+from curecal.planning.zone_context import ZoneContext
 from curecal.trade.findings import Finding, Message, Severity
 from curecal.trade.job import HeatingKind, Room, Zone
 from curecal.trade.rules import Rules
 from curecal.trade.site_log import Energized, HeatStep, Place, Reading
 
-_DAY_S = 86400.0
+PAUSE = timedelta(days=1)
+"""A floor that was off for longer has cooled down: its heat-up starts anew (R19)."""
 
 
 def floor_limit(zone: Zone, rules: Rules) -> tuple[float, Message]:
     """Return the strictest limit of a floor's temperature, and where it comes from.
 
     Rule: R19.
-
-    Args:
-        zone: the zone.
-        rules: the numbers of the rules.
 
     Returns:
         The limit [°C] and a message that names its source.
@@ -63,13 +60,6 @@ def step_limit(zone: Zone, rules: Rules) -> float:
     """Return the most a day may add under a covering [K].
 
     Rule: R19.
-
-    Args:
-        zone: the zone.
-        rules: the numbers of the rules.
-
-    Returns:
-        A difference [K].
     """
     if zone.covering.kind.family == "wood":
         return rules.first_heat.wood_step_k
@@ -78,29 +68,22 @@ def step_limit(zone: Zone, rules: Rules) -> float:
     return rules.first_heat.step_k
 
 
-def wish_findings(zone: Zone, rules: Rules) -> list[Finding]:
-    """Return what a job wishes of its heat-up beyond what the limits allow.
+def check_wishes(zone: Zone, rules: Rules) -> list[Finding]:
+    """Return a warning for each wish of a job's heat-up beyond its limit, which is used instead.
 
     Rule: R19.
-
-    Args:
-        zone: the zone.
-        rules: the numbers of the rules.
-
-    Returns:
-        Warnings, each naming the limit used instead.
     """
     found = []
     limit_c, limit_from = floor_limit(zone, rules)
     target_c, step_k, hold_days = zone.heat_up.target_c, zone.heat_up.step_k, zone.heat_up.hold_days
     path = f"{zone.path}.heat_up"
-    if target_c is not None and target_c > limit_c + 1e-9:
+    if target_c is not None and target_c > limit_c + HAIR_K:
         params: dict[str, object] = {"wish_c": target_c, "limit_c": limit_c, "why": limit_from}
         found.append(
             Finding(Severity.WARNING, "target-over-limit", f"{path}.target", params, zone.id)
         )
     most_k = step_limit(zone, rules)
-    if step_k is not None and step_k > most_k + 1e-9:
+    if step_k is not None and step_k > most_k + HAIR_K:
         params = {"wish_k": step_k, "limit_k": most_k, "kind": zone.covering.kind.value}
         found.append(Finding(Severity.WARNING, "step-over-limit", f"{path}.step", params, zone.id))
     least = rules.first_heat.hold_count
@@ -112,85 +95,62 @@ def wish_findings(zone: Zone, rules: Rules) -> list[Finding]:
     return found
 
 
-def starting_temperature(
-    zone: Zone, climate: Climate, facts: Facts, start: datetime, end: End, rules: Rules
-) -> tuple[float, bool]:
-    """Return the floor's temperature a heat-up starts from, and whether it was measured.
+def starting_temperature(ctx: ZoneContext, start: datetime, end: End) -> tuple[float, bool]:
+    """Return the floor's temperature a heat-up starts from [°C], and whether it was measured.
 
-    A floor reading counts when it is no older than a day at the start.
+    A floor reading counts when it is no older than a day at the start: what it said before that
+    says nothing of this morning.
 
     Rule: R19.
 
     Args:
-        zone: the zone.
-        climate: its climate.
-        facts: the log as it stood.
         start: the morning of the first step.
         end: under which climate an unmeasured floor is taken.
-        rules: the numbers of the rules.
-
-    Returns:
-        Temperature [°C], True where measured.
     """
-    fresh = [
-        entry
-        for entry in facts.of(Reading, zone)
-        if entry.place is Place.FLOOR
-        and entry.temperature_c is not None
-        and add(start, -rules.first_heat.fresh_s) <= entry.at <= start
+    oldest = add(start, -ctx.rules.first_heat.fresh_s)
+    fresh_c = [
+        reading.temperature_c
+        for reading in ctx.facts.of(Reading, ctx.zone)
+        if reading.place is Place.FLOOR
+        and reading.temperature_c is not None
+        and oldest <= reading.at <= start
     ]
-    if fresh and fresh[-1].temperature_c is not None:
-        return fresh[-1].temperature_c, True
-    air_c = climate.assumed.air_c if end is End.EARLIEST else climate.assumed.coldest_air_c
-    return air_c - rules.first_heat.below_air_k, False
+    if fresh_c:
+        return fresh_c[-1], True
+    assumed = ctx.clocks.climate.assumed
+    air_c = assumed.air_c if end is End.EARLIEST else assumed.coldest_air_c
+    return air_c - ctx.rules.first_heat.below_air_k, False
 
 
 def lacks_flow(zone: Zone) -> bool:
     """Return whether a floor heated by water has no flow temperatures stated: none is guessed.
 
     Rule: R14.
-
-    Args:
-        zone: the zone.
-
-    Returns:
-        True where the job must state them first.
     """
     return zone.heating.kind is HeatingKind.WATER and not zone.heat_up.flow
 
 
-def bare_screed_heat_up(
-    zone: Zone,
-    climate: Climate,
-    facts: Facts,
-    calendar: Calendar,
-    ready: datetime,
-    end: End,
-    rules: Rules,
-    *,
-    begun: datetime | None,
+def plan_bare_heat_up(
+    ctx: ZoneContext, ready: datetime, end: End, begun: datetime | None
 ) -> HeatUp | None:
     """Return the heat-up of a bare screed: from the day it may start, or did, to its cooling.
+
+    None where no working day comes, or where a floor heated by water has no flow temperatures
+    stated.
 
     Rule: R14.
 
     Args:
-        zone: the zone.
-        climate: its climate.
-        facts: the log as it stood.
-        calendar: the site's calendar.
         ready: from when the bare screed may be heated.
         end: under which climate an unmeasured floor is taken.
-        rules: the numbers of the rules.
         begun: when it was switched on, where it was.
-
-    Returns:
-        The heat-up; None where no working day comes, or where a floor heated by water has no
-        flow temperatures stated.
     """
-    first = local_day(begun, calendar.tz) if begun else None
-    if first is None:
-        first = calendar.start_on(max(ready, facts.as_of), working_day=True)
+    zone, calendar, rules = ctx.zone, ctx.calendar, ctx.rules
+    if begun is not None:
+        first: date | None = local_day(begun, calendar.tz)
+    else:
+        # The electrician is there when it goes on: the cable is not under tile yet.
+        first = calendar.start_on(max(ready, ctx.facts.as_of), working_day=True)
     if first is None or lacks_flow(zone):
         return None
     bare = rules.bare_screed
@@ -198,15 +158,13 @@ def bare_screed_heat_up(
     limit_c, limit_from = floor_limit(zone, rules)
     if zone.heating.kind is HeatingKind.WATER:
         most_c = max(flow_c for flow_c, _ in zone.heat_up.flow)
-        start_c, measured = min(bare.flow_c, most_c), True
-        profile: Profile = [
-            (start_c, bare.flow_count),
-            (most_c, bare.flow_most_count),
-        ]
+        # The water is as warm as somebody sets it: nothing to measure first.
+        start_c, measured, basis = min(bare.flow_c, most_c), True, "flow"
+        profile: Profile = [(start_c, bare.flow_count), (most_c, bare.flow_most_count)]
         limit_from = Message("limit-wish")
     else:
-        opening = begun or calendar.opens(first)
-        start_c, measured = starting_temperature(zone, climate, facts, opening, end, rules)
+        start_c, measured = starting_temperature(ctx, begun or calendar.opens(first), end)
+        basis = "floor"
         if bare.most_c < limit_c:
             limit_c, limit_from = bare.most_c, Message("limit-bare-screed")
         profile = bare_screed_profile(
@@ -217,10 +175,10 @@ def bare_screed_heat_up(
             middle_days=bare.middle_count,
             target_days=bare.most_count,
         )
-    steps, ends_on = scheduled(profile, first)
+    steps, ends_on = set_on_days(profile, first)
     return HeatUp(
         purpose="bare screed",
-        basis="flow" if zone.heating.kind is HeatingKind.WATER else "floor",
+        basis=basis,
         start_c=start_c,
         start_measured=measured,
         limit_c=max(step.to_c for step in steps),
@@ -234,13 +192,9 @@ def bare_screed_heat_up(
     )
 
 
-def first_heat_up(
-    zone: Zone,
-    climate: Climate,
-    facts: Facts,
-    calendar: Calendar,
+def plan_first_heat_up(
+    ctx: ZoneContext,
     start_on: date,
-    rules: Rules,
     *,
     begun: Sequence[Energized | HeatStep],
     released: bool,
@@ -253,24 +207,15 @@ def first_heat_up(
     Rule: R19.
 
     Args:
-        zone: the zone.
-        climate: its climate.
-        facts: the log as it stood.
-        calendar: the site's calendar.
         start_on: the first day, where it has not begun.
-        rules: the numbers of the rules.
         begun: log entries of the heat-up since the release, in order.
         released: whether the floor is released.
-
-    Returns:
-        The heat-up.
     """
-    limit_c, limit_from = floor_limit(zone, rules)
-    target_c = limit_c
-    if zone.heat_up.target_c is not None and zone.heat_up.target_c < limit_c:
+    zone, calendar, rules = ctx.zone, ctx.calendar, ctx.rules
+    target_c, limit_from = floor_limit(zone, rules)
+    if zone.heat_up.target_c is not None and zone.heat_up.target_c < target_c:
         target_c, limit_from = zone.heat_up.target_c, Message("limit-wish")
     step_k = min(step_limit(zone, rules), zone.heat_up.step_k or step_limit(zone, rules))
-    hold_days = max(rules.first_heat.hold_count, zone.heat_up.hold_days or 0)
     if zone.heating.kind is HeatingKind.WATER:
         profile: Profile = list(zone.heat_up.flow)
         start_c, measured, basis = profile[0][0], True, "flow"
@@ -281,19 +226,18 @@ def first_heat_up(
         resumed = _resumed(begun)
         first = local_day(resumed, calendar.tz) if resumed else start_on
         opening = resumed or calendar.opens(first)
-        start_c, measured = starting_temperature(zone, climate, facts, opening, End.EARLIEST, rules)
+        start_c, measured = starting_temperature(ctx, opening, End.EARLIEST)
         basis = "floor"
         profile = first_heat_profile(
             start_c=start_c,
             target_c=target_c,
             step_k=step_k,
-            hold_days=hold_days,
+            hold_days=max(rules.first_heat.hold_count, zone.heat_up.hold_days or 0),
         )
-    steps, ends_on = scheduled(profile, first)
+    steps, ends_on = set_on_days(profile, first)
+    is_restart = any(mends(zone.layers, layer) for layer in zone.layers)
     return HeatUp(
-        purpose="after repair"
-        if any(mends(zone.layers, layer) for layer in zone.layers)
-        else "first heat",
+        purpose="after repair" if is_restart else "first heat",
         basis=basis,
         start_c=start_c,
         start_measured=measured,
@@ -317,13 +261,12 @@ def is_resumed(entry: Energized | HeatStep, last_at: datetime) -> bool:
     Rule: R19.
 
     Args:
-        entry: the entry.
         last_at: when the entry before it was.
 
     Returns:
         True for a switch-on more than a day later.
     """
-    return isinstance(entry, Energized) and (entry.at - last_at).total_seconds() > _DAY_S
+    return isinstance(entry, Energized) and entry.at - last_at > PAUSE
 
 
 def _resumed(begun: Sequence[Energized | HeatStep]) -> datetime | None:

@@ -8,15 +8,13 @@ from datetime import date, timedelta
 
 from curecal.errors import OutsideValidity
 from curecal.planning.plan import RampStep
+from curecal.planning.tolerances import HAIR_K
 
 Profile = list[tuple[float, int]]
 """(set-point [°C], days it holds), in order."""
 
-# A hair of a float must add no day to a ramp: 20 to 25 °C in steps of 5 K is one step.
-_HAIR_K = 1e-6
 
-
-def rising(start_c: float, target_c: float, step_k: float) -> list[float]:
+def list_rising(start_c: float, target_c: float, step_k: float) -> list[float]:
     """Return the set-points after the start, a step a day, up to and with the target.
 
     Rule: R19.
@@ -34,7 +32,8 @@ def rising(start_c: float, target_c: float, step_k: float) -> list[float]:
     """
     if not step_k > 0.0:
         raise OutsideValidity("step-not-positive", step_k=step_k)
-    count = max(0, math.ceil((target_c - start_c - _HAIR_K) / step_k))
+    # A hair of a float must add no day to a ramp: 20 to 25 °C in steps of 5 K is one step.
+    count = max(0, math.ceil((target_c - start_c - HAIR_K) / step_k))
     return [min(start_c + step_k * (index + 1), target_c) for index in range(count)]
 
 
@@ -56,7 +55,7 @@ def first_heat_profile(
     Returns:
         Set-points with the days each holds.
     """
-    steps = rising(start_c, target_c, step_k)
+    steps = list_rising(start_c, target_c, step_k)
     if not steps:
         return [(target_c, hold_days)]
     return [(start_c, 1), *((set_c, 1) for set_c in steps[:-1]), (target_c, hold_days)]
@@ -90,24 +89,25 @@ def bare_screed_profile(
     """
     middle_c = min(middle_c, target_c)
     profile: Profile = []
-    up = rising(start_c, middle_c, step_k)
+    up = list_rising(start_c, middle_c, step_k)
     if up:
         profile += [(start_c, 1), *((set_c, 1) for set_c in up[:-1])]
     profile.append((middle_c, middle_days))
-    further = rising(middle_c, target_c, step_k)
+    further = list_rising(middle_c, target_c, step_k)
     profile += [(set_c, 1) for set_c in further[:-1]]
     if further:
         profile.append((target_c, target_days))
     else:
         profile[-1] = (middle_c, middle_days + target_days)
+    # Down as gently as it went up, until one more step would be under where it started.
     down_c = target_c - step_k
-    while down_c >= start_c - _HAIR_K:
+    while down_c >= start_c - HAIR_K:
         profile.append((down_c, 1))
         down_c -= step_k
     return profile
 
 
-def scheduled(
+def set_on_days(
     profile: Iterable[tuple[float, int]], first: date
 ) -> tuple[tuple[RampStep, ...], date]:
     """Return a profile on local days, and the day after its last.
@@ -117,9 +117,6 @@ def scheduled(
     Args:
         profile: set-points [°C] with the days each holds.
         first: the first local day.
-
-    Returns:
-        The steps, and the first local day after them.
     """
     day = first
     steps = []

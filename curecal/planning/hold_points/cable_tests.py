@@ -3,23 +3,30 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 from curecal.instants import add, local_day, start_of_day
 from curecal.planning.first_heat.chisel import chiselled_from
 from curecal.planning.hold_points.cable_limits import (
     Judged,
     is_insulation_low,
+    judge,
     mildness,
     shows_insulated,
 )
-from curecal.planning.hold_points.cable_trend import history_checks, judged_here, note_joint
+from curecal.planning.hold_points.cable_trend import (
+    history_checks,
+    joint_findings,
+    judged_here,
+)
+from curecal.planning.hold_points.judged_hold import JudgedHold, finding_of
 from curecal.planning.plan import Hold, HoldState
-from curecal.planning.site_log.said import newest
+from curecal.planning.site_log.authority import newest
 from curecal.planning.zone_context import ZoneContext
-from curecal.trade.findings import Message, Severity
+from curecal.trade.findings import Finding, Message, Severity
 from curecal.trade.job import Cable
 from curecal.trade.rules import HoldPoint
-from curecal.trade.site_log import Resistance, Stage
+from curecal.trade.site_log import NotTested, Resistance, Stage
 
 
 def cables_of(ctx: ZoneContext) -> tuple[Cable, ...]:
@@ -40,19 +47,32 @@ def _entries(ctx: ZoneContext, cable: Cable, stage: Stage) -> list[Resistance]:
     return [
         entry
         for entry in ctx.facts.of(Resistance, ctx.zone)
-        if entry.stage is stage and _is_of(ctx, cable, entry)
+        if entry.stage is stage and is_of(ctx, cable, entry)
     ]
 
 
-def _is_of(ctx: ZoneContext, cable: Cable, entry: Resistance) -> bool:
-    """Return whether readings are of a cable: by its name, or because there is no other."""
+def is_of(ctx: ZoneContext, cable: Cable, entry: Resistance) -> bool:
+    """Return whether readings are of a cable: by its name, or because there is no other.
+
+    Rule: R24.
+
+    Args:
+        ctx: the zone.
+        cable: the cable.
+        entry: the readings.
+
+    Returns:
+        True for its own.
+    """
     if entry.cable is not None:
         return entry.cable == cable.name
     alone = len(ctx.zone.heating.cables) <= 1
     return alone and (entry.zone is not None or len(ctx.job.zones) == 1)
 
 
-def cable_hold(ctx: ZoneContext, point: HoldPoint, cable: Cable, faults: list[Message]) -> Hold:
+def cable_hold(
+    ctx: ZoneContext, point: HoldPoint, cable: Cable
+) -> tuple[JudgedHold, Message | None]:
     """Return one cable's test: the last entry of its stage decides, of equal ones the worst.
 
     What the insulation tester found stands until an insulation tester says otherwise.
@@ -60,13 +80,12 @@ def cable_hold(ctx: ZoneContext, point: HoldPoint, cable: Cable, faults: list[Me
     Rule: R18, R24, R25.
 
     Args:
-        ctx: the zone; findings are noted on it.
+        ctx: the zone.
         point: the hold point.
         cable: the cable.
-        faults: electrical faults are added to it.
 
     Returns:
-        The hold point as the log leaves it.
+        The hold point as the log leaves it, and the electrical fault it shows, if any.
     """
     stage = Stage(point.stage or Stage.IN_SERVICE)
     entries = _entries(ctx, cable, stage)
@@ -74,8 +93,9 @@ def cable_hold(ctx: ZoneContext, point: HoldPoint, cable: Cable, faults: list[Me
         entries = [entry for entry in entries if entry.at >= chiselled_from(ctx)]
     name = cable.name or None
     if not entries:
-        reason = Message("test-none", {"stage": stage.value})
-        return Hold(point.code, point.gates, point.by, HoldState.UNMET, name, reason=reason)
+        return JudgedHold(_missed(ctx, point, cable, stage)), None
+    findings: list[Finding] = []
+    fault: Message | None = None
     entry, judged = _deciding(ctx, cable, entries)
     if judged.state is HoldState.FAILED:
         severity = Severity.STOP if judged.electrical_fault else Severity.WARNING
@@ -84,13 +104,13 @@ def cable_hold(ctx: ZoneContext, point: HoldPoint, cable: Cable, faults: list[Me
             "stage": stage.value,
             "before": _last_good(ctx, cable, entry),
         }
-        ctx.find(severity, judged.reason.code, entry.path, params)
+        findings.append(finding_of(ctx, severity, judged.reason.code, entry.path, params))
         if judged.electrical_fault:
-            faults.append(Message(judged.reason.code, params))
+            fault = Message(judged.reason.code, params)
     late = _too_soon(ctx, entry) if judged.state is HoldState.MET else None
     if late is not None:
         judged = Judged(HoldState.UNMET, late)
-    return Hold(
+    hold = Hold(
         point.code,
         point.gates,
         point.by,
@@ -100,6 +120,50 @@ def cable_hold(ctx: ZoneContext, point: HoldPoint, cable: Cable, faults: list[Me
         evidence_at=entry.at,
         reason=judged.reason,
     )
+    return JudgedHold(hold, tuple(findings)), fault
+
+
+def _missed(ctx: ZoneContext, point: HoldPoint, cable: Cable, stage: Stage) -> Hold:
+    """Return a test that nobody made: once the cable is embedded a complete one stands in for it.
+
+    The crew lead signs that it was missed, so that nobody is driven to write an earlier date.
+
+    Rule: R24c2.
+    """
+    name = cable.name or None
+    none = Message("test-none", {"stage": stage.value})
+    unmet = Hold(point.code, point.gates, point.by, HoldState.UNMET, name, reason=none)
+    whole = _whole_since_embedding(ctx, cable)
+    if whole is None or stage not in {Stage.DELIVERY, Stage.LAID}:
+        return unmet
+    signed = [
+        entry
+        for entry in ctx.facts.of(NotTested, ctx.zone)
+        if entry.stage is stage and entry.cable in {None, cable.name} and ctx.facts.counts(entry)
+    ]
+    params = {"stage": stage.value, "tested_at": whole.at}
+    if not signed:
+        return replace(unmet, reason=Message("test-missed-unsigned", params))
+    reason = Message("test-missed", {**params, "by": signed[-1].by or ""})
+    return replace(
+        unmet, state=HoldState.MET, evidence=whole.id, evidence_at=whole.at, reason=reason
+    )
+
+
+def _whole_since_embedding(ctx: ZoneContext, cable: Cable) -> Resistance | None:
+    """Return the last passed test with the insulation tester since a cable was embedded."""
+    embedding = ctx.build_up.embedding()
+    embedded_at = None if embedding is None else embedding.done_at
+    tests = [
+        entry
+        for entry in ctx.facts.of(Resistance, ctx.zone)
+        if embedded_at is not None
+        and entry.at >= embedded_at
+        and is_of(ctx, cable, entry)
+        and entry.insulation_ohm is not None
+        and judged_here(ctx, cable, entry).state is HoldState.MET
+    ]
+    return tests[-1] if tests else None
 
 
 def _deciding(
@@ -107,12 +171,17 @@ def _deciding(
 ) -> tuple[Resistance, Judged]:
     """Return which of a stage's readings decide, and what they prove."""
     low: Resistance | None = None
+    counting = []
     for entry in entries:
+        counts = ctx.facts.counts(entry)
         if is_insulation_low(cable, entry):
             low = entry
-        elif low is not None and shows_insulated(cable, entry) and entry.at > low.at:
+        elif low is not None and shows_insulated(cable, entry) and entry.at > low.at and counts:
             low = None
-    last = newest(entries) if low is None else [low]
+        # Good readings of somebody who may not give them hide nothing that was found before.
+        if counts or judge(cable, entry, ctx.rules).state is not HoldState.MET:
+            counting.append(entry)
+    last = newest(counting or entries) if low is None else [low]
     judged = [(entry, judged_here(ctx, cable, entry)) for entry in last]
     return min(judged, key=lambda pair: mildness(pair[1]))
 
@@ -125,10 +194,10 @@ def _too_soon(ctx: ZoneContext, entry: Resistance) -> Message | None:
     """
     layer = None
     if entry.stage in {Stage.EMBEDDED, Stage.CONNECTION}:
-        layer = ctx.stack.embedding()
+        layer = ctx.build_up.embedding()
     heated_bare = any(layer.heat_before_covering for layer in ctx.zone.layers)
     if entry.stage is Stage.CONNECTION and not heated_bare:
-        layer = ctx.stack.bed_under_covering() or layer
+        layer = ctx.build_up.bed_under_covering() or layer
     if layer is None or (layer.done_at is not None and entry.at >= layer.done_at):
         return None
     params = {"layer": layer.name, "tested_at": entry.at}
@@ -151,7 +220,9 @@ def _last_good(ctx: ZoneContext, cable: Cable, failed: Resistance) -> str:
     return good
 
 
-def newest_faults(ctx: ZoneContext, known: Sequence[Message]) -> list[Message]:
+def newest_faults(
+    ctx: ZoneContext, known: Sequence[Message]
+) -> tuple[list[Message], list[Finding]]:
     """Return faults that no hold point asks about: in the newest readings that decide.
 
     A fault found in service stops the floor as one found while building does; and so does one
@@ -161,20 +232,21 @@ def newest_faults(ctx: ZoneContext, known: Sequence[Message]) -> list[Message]:
     Rule: R25.
 
     Args:
-        ctx: the zone; findings are noted on it.
+        ctx: the zone.
         known: faults found already.
 
     Returns:
-        The faults that come on top.
+        The faults that come on top, and a finding for each.
     """
     cables = cables_of(ctx)
     entries = ctx.facts.of(Resistance, ctx.zone)
-    found = []
+    faults = []
+    findings = []
     for cable in (*cables, None):
         judged = [
             (judged_here(ctx, cable or Cable(entry.cable or ""), entry), entry)
             for entry in entries
-            if (_is_of(ctx, cable, entry) if cable else _is_nobodys(ctx, entry))
+            if (is_of(ctx, cable, entry) if cable else _is_nobodys(ctx, entry))
         ]
         standing = _standing(cable or Cable(""), judged)
         if standing is None:
@@ -186,9 +258,9 @@ def newest_faults(ctx: ZoneContext, known: Sequence[Message]) -> list[Message]:
         params = {**said.reason.params, "stage": entry.stage.value, "before": ""}
         if any(fault.params.get("tested_at") == entry.at for fault in known):
             continue
-        ctx.find(Severity.STOP, code, entry.path, params)
-        found.append(Message(code, params))
-    return found
+        findings.append(finding_of(ctx, Severity.STOP, code, entry.path, params))
+        faults.append(Message(code, params))
+    return faults, findings
 
 
 def _each_whole_since(ctx: ZoneContext, fault: Resistance) -> bool:
@@ -204,7 +276,7 @@ def _each_whole_since(ctx: ZoneContext, fault: Resistance) -> bool:
         and fault.cable is None
         and all(
             any(
-                _is_of(ctx, cable, entry) and judged_here(ctx, cable, entry).state is HoldState.MET
+                is_of(ctx, cable, entry) and judged_here(ctx, cable, entry).state is HoldState.MET
                 for entry in entries
             )
             for cable in cables_of(ctx)
@@ -237,23 +309,28 @@ def _standing(
 
 
 def _is_nobodys(ctx: ZoneContext, entry: Resistance) -> bool:
-    return not any(_is_of(ctx, cable, entry) for cable in cables_of(ctx))
+    return not any(is_of(ctx, cable, entry) for cable in cables_of(ctx))
 
 
-def note_steps(ctx: ZoneContext) -> None:
-    """Note what each cable's tests give away in their order, and readings of no known cable.
+def trend_findings(ctx: ZoneContext) -> list[Finding]:
+    """Return what each cable's tests give away in their order, and readings of no known cable.
 
     Rule: R25.
 
     Args:
-        ctx: the zone; findings are noted on it.
+        ctx: the zone.
+
+    Returns:
+        The findings.
     """
+    findings = []
     for entry in ctx.facts.of(Resistance, ctx.zone):
         if _is_nobodys(ctx, entry):
             params = {"tested_at": entry.at, "stage": entry.stage.value}
-            ctx.find(Severity.WARNING, "which-cable", entry.path, params)
-            note_joint(ctx, entry)
+            findings.append(finding_of(ctx, Severity.WARNING, "which-cable", entry.path, params))
+            findings += joint_findings(ctx, entry)
     for cable in cables_of(ctx):
         entries = [entry for stage in Stage for entry in _entries(ctx, cable, stage)]
         ordered = sorted(entries, key=lambda entry: (entry.at, entry.recorded, entry.id))
-        history_checks(ctx, cable, ordered)
+        findings += history_checks(ctx, cable, ordered)
+    return findings

@@ -19,10 +19,11 @@ from curecal.planning.hold_points.cable_limits import (
     shows_insulated,
     steps_between,
 )
+from curecal.planning.hold_points.judged_hold import finding_of, why_not
 from curecal.planning.plan import HoldState
 from curecal.planning.zone_context import ZoneContext
 from curecal.science.electrical import parallel_resistance
-from curecal.trade.findings import Severity
+from curecal.trade.findings import Finding, Severity
 from curecal.trade.job import Cable, Thermistor
 from curecal.trade.site_log import Connected, Done, Resistance
 
@@ -32,16 +33,20 @@ _PREFIXES = (1e3, 1e-3, 1e6, 1e-6)
 _PLAUSIBLE_C = (-10.0, 45.0)
 
 
-def history_checks(ctx: ZoneContext, cable: Cable, entries: Sequence[Resistance]) -> None:
-    """Note what one cable's tests give away in their order.
+def history_checks(ctx: ZoneContext, cable: Cable, entries: Sequence[Resistance]) -> list[Finding]:
+    """Return what one cable's tests give away in their order.
 
     Rule: R25.
 
     Args:
-        ctx: the zone; findings are noted on it.
+        ctx: the zone.
         cable: the cable.
         entries: its tests in order of time.
+
+    Returns:
+        The findings.
     """
+    findings = []
     for before, after in steps_between(entries, ctx.rules):
         if _meant(cable, before) or _meant(cable, after):
             # Another unit is likelier than a change by a thousand; that is said by itself.
@@ -52,15 +57,17 @@ def history_checks(ctx: ZoneContext, cable: Cable, entries: Sequence[Resistance]
             "after_ohm": after.conductor_ohm,
             "step_fraction": _share(before.conductor_ohm or 0.0, after.conductor_ohm or 0.0),
         }
-        ctx.find(Severity.WARNING, "conductor-step", after.path, params)
-    _insulation_fell(ctx, cable, entries)
-    _fault_between(ctx, cable, entries)
+        findings.append(finding_of(ctx, Severity.WARNING, "conductor-step", after.path, params))
+    findings += _insulation_fell(ctx, cable, entries)
+    findings += _fault_between(ctx, cable, entries)
     last = {entry.stage: entry for entry in entries}
     for entry in last.values():
-        _slips(ctx, cable, entry)
+        findings += _slips(ctx, cable, entry)
     if cable.sensor is None and any(entry.sensor_ohm is not None for entry in entries):
         path = next(entry.path for entry in entries if entry.sensor_ohm is not None)
-        ctx.find(Severity.CAUTION, "sensor-unjudged", path, {"cable": called(cable)})
+        unjudged = {"cable": called(cable)}
+        findings.append(finding_of(ctx, Severity.CAUTION, "sensor-unjudged", path, unjudged))
+    return findings
 
 
 def _share(before_ohm: float, after_ohm: float) -> float:
@@ -91,8 +98,11 @@ def _between(
     }
 
 
-def _insulation_fell(ctx: ZoneContext, cable: Cable, entries: Sequence[Resistance]) -> None:
-    """Note an insulation resistance that fell far from one test to the next, and still passes."""
+def _insulation_fell(
+    ctx: ZoneContext, cable: Cable, entries: Sequence[Resistance]
+) -> list[Finding]:
+    """Return where the insulation fell far from one test to the next, and still passes."""
+    findings = []
     tested = [entry for entry in entries if entry.insulation_ohm is not None]
     most = ctx.rules.electrical.fall_count
     for before, after in pairwise(tested):
@@ -100,11 +110,14 @@ def _insulation_fell(ctx: ZoneContext, cable: Cable, entries: Sequence[Resistanc
         if cable.insulation_ohm <= now_ohm < then_ohm / most:
             ohms = {"before_ohm": then_ohm, "after_ohm": now_ohm}
             params = {**_between(ctx, cable, before, after), **ohms}
-            ctx.find(Severity.WARNING, "insulation-fell", after.path, params)
+            findings.append(
+                finding_of(ctx, Severity.WARNING, "insulation-fell", after.path, params)
+            )
+    return findings
 
 
-def _fault_between(ctx: ZoneContext, cable: Cable, entries: Sequence[Resistance]) -> None:
-    """Note between which two tests a standing fault appeared, by whom, and the work between."""
+def _fault_between(ctx: ZoneContext, cable: Cable, entries: Sequence[Resistance]) -> list[Finding]:
+    """Return between which two tests a standing fault appeared, by whom, and the work between."""
     first: Resistance | None = None
     good: list[Resistance] = []
     by_tester = False
@@ -116,24 +129,27 @@ def _fault_between(ctx: ZoneContext, cable: Cable, entries: Sequence[Resistance]
         elif first is None and _shows_it_whole(entry, said):
             good.append(entry)
         elif first is not None and (
-            shows_insulated(cable, entry) or (said.state is HoldState.MET and not by_tester)
+            (shows_insulated(cable, entry) and ctx.facts.counts(entry))
+            or (said.state is HoldState.MET and not by_tester)
         ):
             first, by_tester = None, False
             good.append(entry)
     if first is None:
-        return
+        return []
     before = next((entry for entry in reversed(good) if entry.at < first.at), None)
     if before is None:
         params = {"cable": called(cable), "after": first.stage.value, "after_at": first.at}
-        ctx.find(Severity.WARNING, "fault-since-unknown", first.path, params)
-        return
-    ctx.find(Severity.WARNING, "fault-between", first.path, _between(ctx, cable, before, first))
+        return [finding_of(ctx, Severity.WARNING, "fault-since-unknown", first.path, params)]
+    between = _between(ctx, cable, before, first)
+    return [finding_of(ctx, Severity.WARNING, "fault-between", first.path, between)]
 
 
 def judged_here(ctx: ZoneContext, cable: Cable, entry: Resistance) -> Judged:
     """Return what readings prove of a cable where it lies: in the floor the tester decides.
 
-    Rule: R25.
+    Good readings prove nothing from somebody who may not give them; bad ones count.
+
+    Rule: R24c, R25.
 
     Args:
         ctx: the zone.
@@ -143,9 +159,11 @@ def judged_here(ctx: ZoneContext, cable: Cable, entry: Resistance) -> Judged:
     Returns:
         The state and the reason.
     """
-    embedding = ctx.stack.embedding()
+    embedding = ctx.build_up.embedding()
     embedded_at = None if embedding is None else embedding.done_at
-    return judge(cable, entry, ctx.rules, embedded_at=embedded_at)
+    judged = judge(cable, entry, ctx.rules, embedded_at=embedded_at)
+    lacking = why_not(ctx, entry) if judged.state is HoldState.MET else None
+    return judged if lacking is None else Judged(HoldState.UNMET, lacking)
 
 
 def _shows_it_whole(entry: Resistance, said: Judged) -> bool:
@@ -154,25 +172,27 @@ def _shows_it_whole(entry: Resistance, said: Judged) -> bool:
     return looked and not said.electrical_fault and entry.conductor_ohm is not None
 
 
-def _slips(ctx: ZoneContext, cable: Cable, entry: Resistance) -> None:
-    """Note readings that fit with another prefix: kΩ for Ω, Ω for MΩ. They fail all the same."""
+def _slips(ctx: ZoneContext, cable: Cable, entry: Resistance) -> list[Finding]:
+    """Return readings that fit with another prefix: kΩ for Ω, Ω for MΩ. They fail all the same."""
+    findings = []
     conductor = _meant(cable, entry)
     if conductor is not None:
-        _slip(ctx, cable, entry, "conductor", conductor)
+        findings.append(_slip(ctx, cable, entry, "conductor", conductor))
     if cable.sensor is not None and entry.sensor_ohm is not None:
-        ohms = [entry.sensor_ohm * each for each in _PREFIXES]
+        ohms = [entry.sensor_ohm * prefix for prefix in _PREFIXES]
         meant = [ohm for ohm in ohms if _is_plausible(cable.sensor, ohm, entry)]
         if meant and not _is_plausible(cable.sensor, entry.sensor_ohm, entry):
-            _slip(ctx, cable, entry, "sensor", (entry.sensor_ohm, meant[0]))
+            findings.append(_slip(ctx, cable, entry, "sensor", (entry.sensor_ohm, meant[0])))
     insulation_ohm = entry.insulation_ohm
     if insulation_ohm is None or not is_insulation_low(cable, entry):
-        return
+        return findings
     # Only where the multimeter says otherwise: a low reading is a fault until shown not to be.
     high = entry.earth_open or (entry.to_earth_ohm or 0.0) >= cable.insulation_ohm
-    meant = [insulation_ohm * each for each in (1e6, 1e3)]
+    meant = [insulation_ohm * prefix for prefix in (1e6, 1e3)]
     fitting = [ohm for ohm in meant if ohm >= cable.insulation_ohm]
     if high and fitting:
-        _slip(ctx, cable, entry, "insulation", (insulation_ohm, fitting[0]))
+        findings.append(_slip(ctx, cable, entry, "insulation", (insulation_ohm, fitting[0])))
+    return findings
 
 
 def _meant(cable: Cable, entry: Resistance) -> tuple[float, float] | None:
@@ -180,7 +200,7 @@ def _meant(cable: Cable, entry: Resistance) -> tuple[float, float] | None:
     rated_ohm, read_ohm = label_resistance(cable), entry.conductor_ohm
     if rated_ohm is None or read_ohm is None:
         return None
-    ohms = [read_ohm * each for each in _PREFIXES]
+    ohms = [read_ohm * prefix for prefix in _PREFIXES]
     fitting = [ohm for ohm in ohms if is_within(cable, read_ohm=ohm, rated_ohm=rated_ohm)]
     return (read_ohm, fitting[0]) if fitting else None
 
@@ -198,7 +218,7 @@ def _is_plausible(sensor: Thermistor, sensor_ohm: float, entry: Resistance) -> b
 
 def _slip(
     ctx: ZoneContext, cable: Cable, entry: Resistance, missing: str, ohms: tuple[float, float]
-) -> None:
+) -> Finding:
     read_ohm, meant_ohm = ohms
     params = {
         "cable": called(cable),
@@ -208,17 +228,20 @@ def _slip(
         "tested_at": entry.at,
         "id": entry.id,
     }
-    ctx.find(Severity.WARNING, "unit-slip", entry.path, params)
+    return finding_of(ctx, Severity.WARNING, "unit-slip", entry.path, params)
 
 
-def note_joint(ctx: ZoneContext, entry: Resistance) -> None:
-    """Note a reading that names none of several cables: of all together, or of none at all.
+def joint_findings(ctx: ZoneContext, entry: Resistance) -> list[Finding]:
+    """Return what a reading that names none of several cables is: of all together, or of none.
 
     Rule: R25.
 
     Args:
-        ctx: the zone; findings are noted on it.
+        ctx: the zone.
         entry: readings of no known cable.
+
+    Returns:
+        At most one finding.
     """
     cables = ctx.zone.heating.cables
     labels = [(cable, label_resistance(cable)) for cable in cables]
@@ -226,7 +249,7 @@ def note_joint(ctx: ZoneContext, entry: Resistance) -> None:
     read_ohm = entry.conductor_ohm
     alone = len(cables) <= 1
     if alone or len(rated) < len(cables) or entry.cable or read_ohm is None:
-        return
+        return []
     joint_ohm = parallel_resistance([ohm for _, ohm in rated])
     widest = Cable(
         "",
@@ -240,24 +263,29 @@ def note_joint(ctx: ZoneContext, entry: Resistance) -> None:
         "tested_at": entry.at,
     }
     if is_within(widest, read_ohm=read_ohm, rated_ohm=joint_ohm):
-        ctx.find(Severity.CAUTION, "joint-agrees", entry.path, params)
-    elif not any(is_within(cable, read_ohm=read_ohm, rated_ohm=ohm) for cable, ohm in rated):
-        ctx.find(Severity.WARNING, "joint-off", entry.path, params)
+        return [finding_of(ctx, Severity.CAUTION, "joint-agrees", entry.path, params)]
+    if any(is_within(cable, read_ohm=read_ohm, rated_ohm=ohm) for cable, ohm in rated):
+        return []
+    return [finding_of(ctx, Severity.WARNING, "joint-off", entry.path, params)]
 
 
 def connected_untested(
     ctx: ZoneContext, tested: Sequence[datetime | None], connected: Connected
-) -> None:
-    """Note a connection made before the tests that were to come before it.
+) -> list[Finding]:
+    """Return a warning of a connection made before the tests that were to come before it.
 
     Rule: R24.
 
     Args:
-        ctx: the zone; findings are noted on it.
+        ctx: the zone.
         tested: when each cable passed its test before connection, None where it has not.
         connected: the connection.
+
+    Returns:
+        At most one finding.
     """
     late = [at for at in tested if at is None or at > connected.at]
-    if late:
-        params = {"connected_at": connected.at, "count": len(late)}
-        ctx.find(Severity.WARNING, "connected-untested", connected.path, params)
+    if not late:
+        return []
+    params = {"connected_at": connected.at, "count": len(late)}
+    return [finding_of(ctx, Severity.WARNING, "connected-untested", connected.path, params)]

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from curecal.planning.hold_points.cable_limits import called, label_resistance
-from curecal.planning.plan import State
+from curecal.planning.hold_points.judged_hold import finding_of
 from curecal.planning.zone_context import ZoneContext
 from curecal.science.electrical import (
     continuous_load_ampacity,
@@ -13,7 +13,7 @@ from curecal.science.electrical import (
     resistance_deviation,
     resistance_from_power,
 )
-from curecal.trade.findings import Message, Severity
+from curecal.trade.findings import Finding, Message, Severity
 from curecal.trade.job import Cable, Code, HeatingKind
 
 _TOO_HIGH = "supply-too-high"
@@ -21,44 +21,48 @@ _AMERICAN = frozenset({Code.NEC, Code.CEC})
 # Floors under tile are heated with 100 to 160 W/m², some with more; common practice. Beyond this
 # span power or area is of another floor, or in another unit.
 _DENSITY_W_M2 = (60.0, 250.0)
-_SETTLED = frozenset({State.IN_SERVICE, State.HEATING_UP, State.RELEASED})
 
 
-def electrical_checks(ctx: ZoneContext) -> None:
-    """Note where a zone's heating contradicts itself or its circuit. Not a design.
+def electrical_checks(ctx: ZoneContext) -> list[Finding]:
+    """Return where a zone's heating contradicts itself or its circuit. Not a design.
 
     Rule: R25.
 
     Args:
-        ctx: the zone; findings are noted on it.
+        ctx: the zone.
+
+    Returns:
+        The findings.
     """
+    findings: list[Finding] = []
     heating = ctx.zone.heating
     if heating.kind is not HeatingKind.ELECTRIC:
-        return
+        return findings
     path = f"{ctx.zone.path}.heating"
     for cable in heating.cables:
-        _label(ctx, cable, path)
+        findings += _label(ctx, cable, path)
         message = _supply(ctx, cable)
         if message is not None:
             over = message.code == _TOO_HIGH
             severity = Severity.STOP if over else Severity.WARNING
-            ctx.find(severity, message.code, path, message.params)
-    _load(ctx, path)
-    _density(ctx, path)
+            findings.append(finding_of(ctx, severity, message.code, path, message.params))
+    findings += _load(ctx, path)
+    findings += _density(ctx, path)
     labels = [label_resistance(cable) for cable in heating.cables]
     known = [ohm for ohm in labels if ohm is not None]
     if len(known) > 1 and len(known) == len(labels):
         params = {"count": len(known), "joint_ohm": parallel_resistance(known)}
-        ctx.find(Severity.CAUTION, "cables-together", path, params)
+        findings.append(finding_of(ctx, Severity.CAUTION, "cables-together", path, params))
+    return findings
 
 
-def _label(ctx: ZoneContext, cable: Cable, path: str) -> None:
+def _label(ctx: ZoneContext, cable: Cable, path: str) -> list[Finding]:
     if not (cable.voltage_v and cable.power_w and cable.resistance_ohm):
-        return
+        return []
     expected_ohm = resistance_from_power(voltage_v=cable.voltage_v, power_w=cable.power_w)
     off = resistance_deviation(measured_ohm=cable.resistance_ohm, rated_ohm=expected_ohm)
     if -cable.below_fraction - 1e-9 <= off <= cable.above_fraction + 1e-9:
-        return
+        return []
     params = {
         "cable": called(cable),
         "label_ohm": cable.resistance_ohm,
@@ -66,7 +70,7 @@ def _label(ctx: ZoneContext, cable: Cable, path: str) -> None:
         "rated_v": cable.voltage_v,
         "rated_w": cable.power_w,
     }
-    ctx.find(Severity.WARNING, "label-contradicts", path, params)
+    return [finding_of(ctx, Severity.WARNING, "label-contradicts", path, params)]
 
 
 def supply_faults(ctx: ZoneContext) -> list[Message]:
@@ -102,32 +106,34 @@ def _supply(ctx: ZoneContext, cable: Cable) -> Message | None:
     return Message(_TOO_HIGH if over else "supply-too-low", params)
 
 
-def _load(ctx: ZoneContext, path: str) -> None:
+def _load(ctx: ZoneContext, path: str) -> list[Finding]:
     heating = ctx.zone.heating
     if heating.breaker_a is None or not heating.cables:
-        return
+        return []
     loads = [
         current(power_w=cable.power_w, voltage_v=cable.voltage_v)
         for cable in heating.cables
         if cable.power_w and cable.voltage_v
     ]
     if len(loads) < len(heating.cables):
-        return
+        return []
     load_a = sum(loads)
     params = {"load_a": load_a, "breaker_a": heating.breaker_a}
     if ctx.job.code in _AMERICAN:
-        if continuous_load_ampacity(load_a) > heating.breaker_a:
-            ctx.find(Severity.WARNING, "load-over-80-percent", f"{path}.breaker", params)
-    elif load_a > heating.breaker_a:
-        ctx.find(Severity.WARNING, "load-over-breaker", f"{path}.breaker", params)
+        over = continuous_load_ampacity(load_a) > heating.breaker_a
+        code = "load-over-80-percent"
+    else:
+        over, code = load_a > heating.breaker_a, "load-over-breaker"
+    return [finding_of(ctx, Severity.WARNING, code, f"{path}.breaker", params)] if over else []
 
 
-def _density(ctx: ZoneContext, path: str) -> None:
+def _density(ctx: ZoneContext, path: str) -> list[Finding]:
     area_m2, cables = ctx.zone.floor_area_m2, ctx.zone.heating.cables
     powers = [cable.power_w for cable in cables if cable.power_w]
     if not area_m2 or not powers or len(powers) < len(cables):
-        return
+        return []
     least, most = _DENSITY_W_M2
-    if not least <= sum(powers) / area_m2 <= most:
-        params: dict[str, object] = {"rated_w": sum(powers), "area_m2": area_m2}
-        ctx.find(Severity.WARNING, "power-not-of-area", path, params)
+    if least <= sum(powers) / area_m2 <= most:
+        return []
+    params: dict[str, object] = {"rated_w": sum(powers), "area_m2": area_m2}
+    return [finding_of(ctx, Severity.WARNING, "power-not-of-area", path, params)]

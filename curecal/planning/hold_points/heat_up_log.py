@@ -14,12 +14,13 @@ from curecal.planning.first_heat.first_heat import (
     starting_temperature,
     step_limit,
 )
+from curecal.planning.hold_points.judged_hold import finding_of
 from curecal.planning.hold_points.stops import bare_spans, is_bare
 from curecal.planning.repair import first_switched_on_by
-from curecal.planning.schedule.layer_schedule import Chain
+from curecal.planning.schedule.layer_schedule import LayerSchedule
 from curecal.planning.site_log.authority import names_any, speaks_as
 from curecal.planning.zone_context import ZoneContext
-from curecal.trade.findings import Message, Severity
+from curecal.trade.findings import Finding, Message, Severity
 from curecal.trade.job import HeatingKind, Role
 from curecal.trade.site_log import Energized, HeatStep, Place, Reading
 
@@ -29,38 +30,45 @@ _ELECTRICIAN = frozenset({Role.ELECTRICIAN})
 _HAIR_K = 1e-6
 
 
-def switched_on_by(ctx: ZoneContext, running: Running) -> None:
-    """Note a first switch-on that was the electrician's, made by somebody else.
+def switched_on_by(ctx: ZoneContext, running: Running) -> list[Finding]:
+    """Return a warning of a first switch-on that was the electrician's, made by somebody else.
 
     Rule: R20.
 
     Args:
-        ctx: the zone; findings are noted on it.
+        ctx: the zone.
         running: the entries of the heat-up since the release, in order.
+
+    Returns:
+        At most one finding.
     """
     first_by = first_switched_on_by(ctx.zone, ctx.zone.layers)
     if first_by is not Role.ELECTRICIAN or not running:
-        return
+        return []
     first = running[0]
-    unsaid = not first.by and not names_any(ctx.job, _ELECTRICIAN)
-    if not unsaid and not speaks_as(ctx.job, first.by, _ELECTRICIAN):
-        params = {"on_at": first.at, "by": first.by or ""}
-        ctx.find(Severity.WARNING, "switched-on-by", first.path, params)
+    unsaid = not first.by and not names_any(ctx.job.people, _ELECTRICIAN)
+    if unsaid or speaks_as(ctx.job.people, first, _ELECTRICIAN):
+        return []
+    params = {"on_at": first.at, "by": first.by or ""}
+    return [finding_of(ctx, Severity.WARNING, "switched-on-by", first.path, params)]
 
 
-def over_limit(ctx: ZoneContext, linked: Chain, running: Running) -> Message | None:
+def over_limit(
+    ctx: ZoneContext, linked: LayerSchedule, running: Running
+) -> tuple[Message | None, list[Finding]]:
     """Return that a floor is set over its limit, as long as nothing lower was set.
 
     Rule: R14, R19.
 
     Args:
-        ctx: the zone; findings are noted on it.
+        ctx: the zone.
         linked: its layers.
         running: the entries of the heat-up since the release, in order.
 
     Returns:
-        Why the floor is stopped, or None.
+        Why the floor is stopped, or None; and the findings.
     """
+    findings = []
     bare = bare_spans(linked)
     under = [step for step in ctx.facts.of(HeatStep, ctx.zone) if is_bare(bare, step.at)]
     after = [step for step in running if isinstance(step, HeatStep) and step not in under]
@@ -74,15 +82,21 @@ def over_limit(ctx: ZoneContext, linked: Chain, running: Running) -> Message | N
             params = {"set_c": step.to_c, "limit_c": limit_c, "set_at": step.at}
             if step.at == last_at:
                 stop = Message("set-over-limit", params)
-                ctx.find(Severity.STOP, stop.code, step.path, stop.params)
+                findings.append(finding_of(ctx, Severity.STOP, stop.code, step.path, params))
             else:
-                ctx.find(Severity.WARNING, "was-over-limit", step.path, params)
-    return _seen_over(ctx, bare, running) or stop
+                findings.append(
+                    finding_of(ctx, Severity.WARNING, "was-over-limit", step.path, params)
+                )
+    seen, seen_findings = _seen_over(ctx, bare, running)
+    return seen or stop, [*findings, *seen_findings]
 
 
-def _seen_over(ctx: ZoneContext, bare: Sequence[Span], running: Running) -> Message | None:
+def _seen_over(
+    ctx: ZoneContext, bare: Sequence[Span], running: Running
+) -> tuple[Message | None, list[Finding]]:
     """Return that a floor was measured over its limit, as long as nothing lower was measured."""
     since = running[0].at if running else None
+    findings = []
     stop: Message | None = None
     looks = [
         (look, look.temperature_c, is_bare(bare, look.at))
@@ -98,10 +112,12 @@ def _seen_over(ctx: ZoneContext, bare: Sequence[Span], running: Running) -> Mess
         params = {"seen_c": seen_c, "limit_c": limit_c, "seen_at": look.at}
         if look.at == looks[-1][0].at:
             stop = Message("floor-over-limit", params)
-            ctx.find(Severity.STOP, stop.code, look.path, stop.params)
+            findings.append(finding_of(ctx, Severity.STOP, stop.code, look.path, params))
         else:
-            ctx.find(Severity.WARNING, "floor-was-over-limit", look.path, params)
-    return stop
+            findings.append(
+                finding_of(ctx, Severity.WARNING, "floor-was-over-limit", look.path, params)
+            )
+    return stop, findings
 
 
 def _limit(ctx: ZoneContext, *, bare: bool) -> float | None:
@@ -116,7 +132,7 @@ def _floor_limit(ctx: ZoneContext, *, bare: bool) -> float:
     return min(limit_c, ctx.rules.bare_screed.most_c) if bare else limit_c
 
 
-def bare_running(ctx: ZoneContext, linked: Chain) -> Running:
+def bare_running(ctx: ZoneContext, linked: LayerSchedule) -> Running:
     """Return what was switched on or set while a screed was heated bare, in order.
 
     Rule: R14.
@@ -140,19 +156,23 @@ def bare_running(ctx: ZoneContext, linked: Chain) -> Running:
 
 def steep_steps(
     ctx: ZoneContext, running: Running, warmed_at: datetime | None, *, bare: bool = False
-) -> None:
-    """Note a day of the heat-up that added more than a day may.
+) -> list[Finding]:
+    """Return a warning of each day of the heat-up that added more than a day may.
 
     Rule: R14, R19.
 
     Args:
-        ctx: the zone; findings are noted on it.
+        ctx: the zone.
         running: the entries of the heat-up since the release, or of a bare screed, in order.
         warmed_at: when the heat-up was over, if it is: what is set in service is no step of it.
         bare: whether it is a bare screed's.
+
+    Returns:
+        The findings.
     """
+    findings: list[Finding] = []
     if ctx.zone.heating.kind is HeatingKind.WATER:
-        return
+        return findings
     zone, tz = ctx.zone, ctx.calendar.tz
     most_k = ctx.rules.bare_screed.step_k if bare else step_limit(zone, ctx.rules)
     most_k = min(most_k, zone.heat_up.step_k or most_k)
@@ -162,12 +182,10 @@ def steep_steps(
     last_at: datetime | None = None
     for entry in running:
         if warmed_at is not None and entry.at >= warmed_at:
-            return
+            break
         today = local_day(entry.at, tz)
         if last_at is None or is_resumed(entry, last_at):
-            base_c, measured = starting_temperature(
-                zone, ctx.clocks.climate, ctx.facts, entry.at, End.EARLIEST, ctx.rules
-            )
+            base_c, measured = starting_temperature(ctx, entry.at, End.EARLIEST)
             set_c, base_on = base_c, today
         last_at = entry.at
         if not isinstance(entry, HeatStep):
@@ -183,4 +201,7 @@ def steep_steps(
                 "step_k": most_k,
                 "assumed_c": None if measured else base_c,
             }
-            ctx.find(Severity.WARNING, "heat-step-steep", entry.path, params)
+            findings.append(
+                finding_of(ctx, Severity.WARNING, "heat-step-steep", entry.path, params)
+            )
+    return findings

@@ -8,17 +8,14 @@ from datetime import datetime
 
 from curecal.planning.first_heat.chisel import repaired_from
 from curecal.planning.hold_points.electrical import electrical_holds
+from curecal.planning.hold_points.judged_hold import JudgedHold, finding_of, why_not
 from curecal.planning.hold_points.stops import on_since, started_again
 from curecal.planning.plan import Hold, HoldState
-from curecal.planning.schedule.energize_date import (
-    ZoneDate,
-    fresh_layers,
-    zone_date,
-)
-from curecal.planning.schedule.layer_schedule import Chain, chain
-from curecal.planning.site_log.authority import names_any, speaks_as
+from curecal.planning.schedule.energize_date import CureDate, compute_cure_date
+from curecal.planning.schedule.layer_schedule import LayerSchedule, schedule_layers
+from curecal.planning.site_log.authority import names_any
 from curecal.planning.zone_context import ZoneContext
-from curecal.trade.findings import Message, Severity
+from curecal.trade.findings import Finding, Message, Severity
 from curecal.trade.hold_codes import Gate, HoldCode
 from curecal.trade.job import Role
 from curecal.trade.site_log import Energized, HeatStep, Inspection, Release, Result
@@ -26,7 +23,7 @@ from curecal.trade.site_log import Energized, HeatStep, Inspection, Release, Res
 _LEAD = frozenset({Role.CREW_LEAD})
 
 
-def clocks_out(ctx: ZoneContext, linked: Chain, due: ZoneDate) -> bool:
+def clocks_out(ctx: ZoneContext, linked: LayerSchedule, due: CureDate) -> bool:
     """Return whether every layer is done and every clock has run out, at its latest.
 
     Rule: R23.
@@ -43,11 +40,11 @@ def clocks_out(ctx: ZoneContext, linked: Chain, due: ZoneDate) -> bool:
         due.window is not None
         and due.window.latest is not None
         and due.window.latest <= ctx.facts.as_of
-        and all(plan.layer.done_at is not None for plan in fresh_layers(linked))
+        and all(plan.layer.done_at is not None for plan in linked.with_clock)
     )
 
 
-def governing_span(linked: Chain, due: ZoneDate) -> tuple[datetime, datetime] | None:
+def governing_span(linked: LayerSchedule, due: CureDate) -> tuple[datetime, datetime] | None:
     """Return the governing layer's span: from its start to its date.
 
     Rule: R23.
@@ -67,7 +64,7 @@ def governing_span(linked: Chain, due: ZoneDate) -> tuple[datetime, datetime] | 
     return None if finish is None else (finish.earliest, end)
 
 
-def cure_hold(ctx: ZoneContext, linked: Chain, due: ZoneDate) -> Hold:
+def cure_hold(ctx: ZoneContext, linked: LayerSchedule, due: CureDate) -> Hold:
     """Return the cure hold point: clocks out at their latest, and a temperature on record.
 
     Rule: R23.
@@ -103,8 +100,8 @@ def cure_hold(ctx: ZoneContext, linked: Chain, due: ZoneDate) -> Hold:
 
 
 def release_hold(
-    ctx: ZoneContext, linked: Chain, due: ZoneDate, holds: Sequence[Hold]
-) -> tuple[Hold, tuple[datetime, ...]]:
+    ctx: ZoneContext, linked: LayerSchedule, due: CureDate, holds: Sequence[Hold]
+) -> tuple[JudgedHold, tuple[datetime, ...]]:
     """Return the release hold point, and the instants of the releases that count.
 
     One counts when the crew lead made it after every clock had run out, by all that is known
@@ -116,7 +113,7 @@ def release_hold(
     Rule: R18, R22, R24.
 
     Args:
-        ctx: the zone; findings are noted on it.
+        ctx: the zone.
         linked: its layers.
         due: its date.
         holds: its other hold points.
@@ -137,21 +134,24 @@ def release_hold(
         else:
             refused.append((entry, reason))
     last = counting[-1] if counting else None
+    findings: list[Finding] = []
     for entry, reason in refused:
         if last is not None and entry.at < last.at:
             params: dict[str, object] = {"released_at": entry.at, "later_at": last.at}
-            ctx.find(Severity.CAUTION, "release-settled", entry.path, params)
+            findings.append(
+                finding_of(ctx, Severity.CAUTION, "release-settled", entry.path, params)
+            )
         else:
-            ctx.find(Severity.STOP, reason.code, entry.path, reason.params)
+            findings.append(finding_of(ctx, Severity.STOP, reason.code, entry.path, reason.params))
+    if not names_any(ctx.job.people, _LEAD) and (entries or clocks_out(ctx, linked, due)):
+        findings.append(finding_of(ctx, Severity.WARNING, "release-unnamed", "people", {}))
     hold = Hold(HoldCode.RELEASE, Gate.ENERGIZE, "crew_lead", HoldState.UNMET)
     if last is None:
         if refused:
             entry, reason = refused[-1]
             hold = replace(hold, evidence=entry.id, reason=reason)
-        return hold, ()
+        return JudgedHold(hold, tuple(findings)), ()
     params = {"released_at": last.at, "by": last.by or ""}
-    if not names_any(ctx.job, _LEAD):
-        ctx.find(Severity.CAUTION, "release-unnamed", last.path, params)
     hold = replace(
         hold,
         state=HoldState.MET,
@@ -159,16 +159,17 @@ def release_hold(
         evidence_at=last.at,
         reason=Message("released", params),
     )
-    return hold, tuple(entry.at for entry in counting)
+    return JudgedHold(hold, tuple(findings)), tuple(entry.at for entry in counting)
 
 
 def _why_not(
-    ctx: ZoneContext, linked: Chain, due: ZoneDate, holds: Sequence[Hold], release: Release
+    ctx: ZoneContext, linked: LayerSchedule, due: CureDate, holds: Sequence[Hold], release: Release
 ) -> Message | None:
     """Return why a release does not count, or None."""
     params: dict[str, object] = {"released_at": release.at}
-    if not speaks_as(ctx.job, release.by, _LEAD):
-        return Message("release-by", {"by": release.by or "", **params})
+    unsigned = why_not(ctx, release)
+    if unsigned is not None:
+        return unsigned
     if due.blocked is not None:
         return Message("release-undated", {**params, "why": due.blocked})
     failed = [
@@ -202,13 +203,13 @@ def _evidence_at(ctx: ZoneContext, holds: Sequence[Hold], release: Release) -> M
     return Message("release-before-evidence", {**params, "hold": then[0]})
 
 
-def _clocks_at(linked: Chain, due: ZoneDate, at: datetime) -> dict[str, object] | None:
+def _clocks_at(linked: LayerSchedule, due: CureDate, at: datetime) -> dict[str, object] | None:
     """Return what of the floor had not had its time at an instant, by all that is known since.
 
     A layer laid after a release, or a cold night told later, takes it back for good: nobody
     released what has hardened since.
     """
-    for plan in fresh_layers(linked):
+    for plan in linked.with_clock:
         if plan.layer.done_at is None or plan.layer.done_at > at:
             return {"layer": plan.layer.name}
     latest_at = due.window.latest if due.window else None
@@ -220,10 +221,10 @@ def _outstanding_then(then: ZoneContext) -> tuple[Message | None, list[str]]:
 
     What is written down later may show that nothing had been outstanding; nobody knew it then.
     """
-    linked = chain(then)
-    due = zone_date(then, linked)
+    linked = schedule_layers(then)
+    due = compute_cure_date(then, linked)
     heating = electrical_holds(then)
-    holds = (*heating.holds, *then.holds, cure_hold(then, linked, due))
+    holds = (*heating.holds, *linked.holds, cure_hold(then, linked, due))
     return heating.fault, [hold.code for hold in holds if hold.is_outstanding]
 
 

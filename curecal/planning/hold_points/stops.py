@@ -5,30 +5,32 @@ from __future__ import annotations
 from collections.abc import Sequence
 from datetime import datetime
 
+from curecal.instants import local_day
 from curecal.planning.first_heat.bare_screed import Span, is_in, says_off, says_on
 from curecal.planning.first_heat.chisel import repaired_from
+from curecal.planning.hold_points.judged_hold import finding_of
 from curecal.planning.plan import Hold, HoldState
 from curecal.planning.repair import is_repair
-from curecal.planning.schedule.energize_date import fresh_layers
-from curecal.planning.schedule.layer_schedule import Chain
-from curecal.planning.site_log.authority import SETTLERS, speaks_as
+from curecal.planning.schedule.layer_schedule import LayerSchedule
+from curecal.planning.site_log.authority import Evidence, gap, gap_message
 from curecal.planning.zone_context import ZoneContext
 from curecal.trade.data_sheets import Milestone
-from curecal.trade.findings import Message, Severity
+from curecal.trade.findings import Finding, Message, Severity
 from curecal.trade.hold_codes import Gate
 from curecal.trade.site_log import (
+    Cause,
     Entry,
-    Inspection,
     Reading,
     Release,
-    Result,
+    Resistance,
+    Resumed,
     Stopped,
 )
 
 _EARLY = "early-switch-on"
 
 
-def bare_spans(linked: Chain) -> list[Span]:
+def bare_spans(linked: LayerSchedule) -> list[Span]:
     """Return when a bare screed may be heated: from its date until something lies on it.
 
     Rule: R14.
@@ -67,18 +69,20 @@ def is_bare(spans: Sequence[Span], at: datetime) -> bool:
     return any(is_in(span, at) for span in spans)
 
 
-def held_while_bare(ctx: ZoneContext, linked: Chain, holds: Sequence[Hold]) -> Message | None:
+def held_while_bare(
+    ctx: ZoneContext, linked: LayerSchedule, holds: Sequence[Hold]
+) -> tuple[Message | None, list[Finding]]:
     """Return that a screed is heated bare while something that gates the switch is outstanding.
 
     Rule: R14, R24.
 
     Args:
-        ctx: the zone; findings are noted on it.
+        ctx: the zone.
         linked: its layers.
         holds: the hold points of its heating.
 
     Returns:
-        Why it is stopped, or None.
+        Why it is stopped, or None; and the findings.
     """
     open_spans = [span for span in bare_spans(linked) if span[1] is None]
     waiting = [hold for hold in holds if hold.is_outstanding and hold.gates is not Gate.EMBEDDING]
@@ -91,11 +95,10 @@ def held_while_bare(ctx: ZoneContext, linked: Chain, holds: Sequence[Hold]) -> M
         elif says_off(entry):
             on = None
     if on is None or not waiting:
-        return None
+        return None, []
     waiting.sort(key=lambda hold: hold.state is not HoldState.FAILED)
     stop = Message("bare-held-while-on", {"on_at": on.at, "hold": waiting[0].code})
-    ctx.find(Severity.STOP, stop.code, on.path, stop.params)
-    return stop
+    return stop, [finding_of(ctx, Severity.STOP, stop.code, on.path, stop.params)]
 
 
 def on_since(ctx: ZoneContext, released_at: datetime | None) -> datetime | None:
@@ -125,73 +128,101 @@ def on_since(ctx: ZoneContext, released_at: datetime | None) -> datetime | None:
 
 def held_while_on(
     ctx: ZoneContext, holds: Sequence[Hold], released_at: datetime | None
-) -> Message | None:
+) -> tuple[Message | None, list[Finding]]:
     """Return that a hold point does not stand while the released floor is on.
 
     Rule: R22, R24.
 
     Args:
-        ctx: the zone; findings are noted on it.
+        ctx: the zone.
         holds: its hold points but the release.
         released_at: when it was released, by a release that counts.
 
     Returns:
-        What to say of it, or None.
+        What to say of it, or None; and the findings.
     """
     since = on_since(ctx, released_at)
     waiting = [hold for hold in holds if hold.is_outstanding]
     if since is None or not waiting:
-        return None
+        return None, []
     held = Message("held-while-on", {"on_at": since, "hold": waiting[0].code})
-    ctx.find(Severity.STOP, held.code, ctx.zone.path, held.params)
-    return held
+    return held, [finding_of(ctx, Severity.STOP, held.code, ctx.zone.path, held.params)]
 
 
-def why_stopped(ctx: ZoneContext, linked: Chain, released: Sequence[datetime]) -> Message | None:
-    """Return why a zone is stopped: a stop, or an early switch-on, that nobody has settled.
+def why_stopped(
+    ctx: ZoneContext, linked: LayerSchedule, released: Sequence[datetime]
+) -> tuple[Message | None, list[Finding]]:
+    """Return why a zone is stopped: a stop, or an early switch-on, that nobody has lifted.
 
-    Switched on is early without a release that counts, but for a bare screed in its own
-    heat-up. The crew lead or the electrician settles it with an inspection that finds the floor
-    sound; the electrical inspection is another matter.
+    Switched on is early without a release that counts, but for a bare screed in its own heat-up.
+    Who may lift a stop follows from its cause; a sound floor or a passed inspection lifts none.
 
-    Rule: R22.
+    Rule: R22, R24c.
 
     Args:
-        ctx: the zone; findings are noted on it.
+        ctx: the zone.
         linked: its layers.
         released: when it was released, by releases that count.
 
     Returns:
-        The newest reason, or None.
+        The newest reason, or None; and the findings.
     """
-    looks = _sound_looks(ctx)
-    settled = _settled(ctx)
     bare = bare_spans(linked)
+    findings: list[Finding] = []
+    refused: dict[Resumed, Message] = {}
     stop: Message | None = None
-    stopped_at: datetime | None = None
     for entry in ctx.facts.entries:
-        if entry.zone not in {None, ctx.zone.id} or any(at > entry.at for at in settled):
+        if entry.zone not in {None, ctx.zone.id}:
             continue
         if isinstance(entry, Stopped):
-            stop = Message("stopped", {"reason": entry.reason or "", "stopped_at": entry.at})
+            cause = entry.cause
+            params = {"cause": cause.value, "reason": entry.reason or "", "stopped_at": entry.at}
+            said = Message("stopped", params)
         elif _is_early(ctx, linked, entry, released) and not is_bare(bare, entry.at):
-            if isinstance(entry, Reading) and stop is not None and stop.code == _EARLY:
-                # One look after another at the same heat says nothing new.
-                continue
-            stop = Message(_EARLY, {"on_at": entry.at})
+            cause, said = Cause.SWITCHED_ON_EARLY, Message(_EARLY, {"on_at": entry.at})
         else:
             continue
-        stopped_at = stopped_at or entry.at
-        ctx.find(Severity.STOP, stop.code, entry.path, stop.params)
-    for look in looks:
-        if stopped_at is not None and look.at > stopped_at and look.at not in settled:
-            params = {"seen_at": look.at, "by": look.by or ""}
-            ctx.find(Severity.WARNING, "sound-by", look.path, params)
-    return stop
+        if _lifted_at(ctx, entry, cause) is not None:
+            continue
+        if isinstance(entry, Reading) and stop is not None and stop.code == _EARLY:
+            # One look after another at the same heat says nothing new.
+            continue
+        stop = said
+        findings.append(finding_of(ctx, Severity.STOP, said.code, entry.path, said.params))
+        later = [lift for lift in ctx.facts.of(Resumed, ctx.zone) if lift.at > entry.at]
+        refused |= {lift: why for lift in later if (why := _why_not_lifted(ctx, lift, cause))}
+    for lift, why in refused.items():
+        findings.append(finding_of(ctx, Severity.WARNING, why.code, lift.path, why.params))
+    return stop, findings
+
+
+def _lifted_at(ctx: ZoneContext, stop: Entry, cause: Cause) -> datetime | None:
+    """Return when a stop was lifted by somebody who may lift it; None while it stands."""
+    later = [lift for lift in ctx.facts.of(Resumed, ctx.zone) if lift.at > stop.at]
+    return next((lift.at for lift in later if _why_not_lifted(ctx, lift, cause) is None), None)
+
+
+def _why_not_lifted(ctx: ZoneContext, lift: Resumed, cause: Cause) -> Message | None:
+    """Return why an entry does not lift a stop of some cause; None where it does."""
+    wanted = Evidence.RESUMED_ELECTRICAL if cause.is_electrical else Evidence.RESUMED
+    lacking = gap(ctx.facts.people, lift, wanted)
+    if lacking is not None:
+        return gap_message(lacking, lift, wanted)
+    if cause.is_electrical and not _is_read_that_day(ctx, lift):
+        return Message("resumed-unread", {"resumed_at": lift.at, "by": lift.by or ""})
+    return None
+
+
+def _is_read_that_day(ctx: ZoneContext, lift: Resumed) -> bool:
+    """Return whether a cable was read on the day somebody lifted an electrical stop."""
+    tz = ctx.job.tz
+    day = local_day(lift.at, tz)
+    tests = [test for test in ctx.facts.of(Resistance, ctx.zone) if ctx.facts.counts(test)]
+    return any(local_day(test.at, tz) == day for test in tests)
 
 
 def started_again(ctx: ZoneContext) -> datetime | None:
-    """Return when the last stop of a person was settled.
+    """Return when the last stop of a person was lifted.
 
     Rule: R22.
 
@@ -201,25 +232,15 @@ def started_again(ctx: ZoneContext) -> datetime | None:
     Returns:
         An instant; None where nobody stopped it, or it still stands.
     """
-    stopped_at = max((stop.at for stop in ctx.facts.of(Stopped, ctx.zone)), default=None)
-    if stopped_at is None:
-        return None
-    return min((at for at in _settled(ctx) if at > stopped_at), default=None)
+    stops = ctx.facts.of(Stopped, ctx.zone)
+    return _lifted_at(ctx, stops[-1], stops[-1].cause) if stops else None
 
 
-def _sound_looks(ctx: ZoneContext) -> list[Inspection]:
-    looks = ctx.facts.of(Inspection, ctx.zone)
-    return [look for look in looks if look.layer is None and look.result is Result.SOUND]
-
-
-def _settled(ctx: ZoneContext) -> list[datetime]:
-    """Return when somebody whose word counts found the floor sound."""
-    return [look.at for look in _sound_looks(ctx) if speaks_as(ctx.job, look.by, SETTLERS)]
-
-
-def _is_early(ctx: ZoneContext, linked: Chain, entry: Entry, released: Sequence[datetime]) -> bool:
+def _is_early(
+    ctx: ZoneContext, linked: LayerSchedule, entry: Entry, released: Sequence[datetime]
+) -> bool:
     """Return whether an entry says that the floor was heated without a release."""
-    if not says_on(entry) or not fresh_layers(linked):
+    if not says_on(entry) or not linked.with_clock:
         return False
     # A floor under repair was in service before: what it did until then is history.
     since = repaired_from(ctx)

@@ -2,38 +2,49 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Sequence
 from datetime import datetime
 
-from curecal.instants import Window, add
-from curecal.planning.plan import Hold, HoldState, LayerPlan, MilestonePlan
-from curecal.planning.site_log.said import OWNERS, may_say, newest
+from curecal.instants import add
+from curecal.planning.curing.layer_inspections import (
+    find_counting_inspections,
+    inspected_hold,
+)
+from curecal.planning.plan import Hold, LayerPlan, MilestonePlan
 from curecal.planning.zone_context import ZoneContext
+from curecal.records import Record, record
 from curecal.trade.data_sheets import Milestone
-from curecal.trade.findings import Message, Severity
-from curecal.trade.hold_codes import Gate, HoldCode
+from curecal.trade.findings import Finding, Message, Params, Severity
+from curecal.trade.hold_codes import HoldCode
 from curecal.trade.job import Layer, Zone
-from curecal.trade.site_log import Inspection, Result
-
-# What says that a layer may stay.
-_GOOD = frozenset({Result.SOUND, Result.PASSED})
-
-Gates = list[tuple[LayerPlan, Milestone, MilestonePlan | None]]
 
 
-def laid_before(ctx: ZoneContext, layer: Layer) -> Message | None:
-    """Return that a layer was finished before one under it, which nobody can have done.
+@record
+class Prerequisite(Record):
+    """Something a layer waits for: a milestone of a layer under it, and that milestone's date.
+
+    `opens` is None where the layer under it has no such milestone.
+    """
+
+    below: LayerPlan
+    milestone: Milestone
+    opens: MilestonePlan | None
+
+
+@record
+class Covering(Record):
+    """What was covered too early: findings, and bases a person has to decide about."""
+
+    findings: tuple[Finding, ...] = ()
+    holds: tuple[Hold, ...] = ()
+
+
+def find_impossible_order(ctx: ZoneContext, layer: Layer) -> Finding | None:
+    """Return a stop if a layer was finished before one under it, which nobody can have done.
 
     Rule: R15, R28.
-
-    Args:
-        ctx: the zone; findings are noted on it.
-        layer: the layer.
-
-    Returns:
-        Why it has no date, or None.
     """
-    under = under_it_later(ctx.zone, layer)
+    under = find_later_below(ctx.zone, layer)
     if under is None:
         return None
     params = {
@@ -42,18 +53,13 @@ def laid_before(ctx: ZoneContext, layer: Layer) -> Message | None:
         "done_at": layer.done_at,
         "under_at": under.done_at,
     }
-    ctx.find(Severity.STOP, "laid-before", layer.path, params, layer.id)
-    return Message("laid-before", params)
+    return ctx.finding(Severity.STOP, "laid-before", layer.path, params, layer.id)
 
 
-def under_it_later(zone: Zone, layer: Layer) -> Layer | None:
+def find_later_below(zone: Zone, layer: Layer) -> Layer | None:
     """Return the layer under a layer that was finished later than it, if one was.
 
     Rule: R15, R28.
-
-    Args:
-        zone: the zone.
-        layer: the layer.
 
     Returns:
         The last finished of them, or None.
@@ -72,95 +78,85 @@ def under_it_later(zone: Zone, layer: Layer) -> Layer | None:
     return max(later, key=lambda pair: pair[0])[1] if later else None
 
 
-def check_gates(ctx: ZoneContext, layer: Layer, done_at: datetime, gates: Gates) -> None:
-    """Note what was covered before it allowed that, and coats left open too long.
+def check_covering(
+    ctx: ZoneContext, layer: Layer, done_at: datetime, prerequisites: Sequence[Prerequisite]
+) -> Covering:
+    """Return what a done layer covered before that allowed it, and coats left open too long.
 
     Rule: R15.
 
     Args:
-        ctx: the zone; findings and holds are noted on it.
         layer: the layer, done.
         done_at: when.
-        gates: what it had to wait for.
+        prerequisites: what it had to wait for.
+
+    Returns:
+        Findings, and a hold for each base that was covered wet.
     """
     begun = add(done_at, -(layer.duration_s or 0.0))
-    for below, milestone, gate in gates:
-        early = gate is not None and (gate.window is None or begun < gate.window.earliest)
-        if not early or gate is None:
+    findings: list[Finding] = []
+    holds: list[Hold] = []
+    for prerequisite in prerequisites:
+        under, opens = prerequisite.below.layer, prerequisite.opens
+        if opens is None or (opens.window is not None and begun >= opens.window.earliest):
             continue
         params: dict[str, object] = {
             "layer": layer.name,
-            "under": below.layer.name,
-            "milestone": milestone.value,
+            "under": under.name,
+            "milestone": prerequisite.milestone.value,
             "done_at": done_at,
         }
-        if gate.window is not None:
-            params["allowed_at"] = gate.window.earliest
-        if ctx.stack.is_drying_base(below.layer, layer):
-            ctx.holds.append(_covered_early(ctx, below.layer, done_at, params))
+        if opens.window is not None:
+            params["allowed_at"] = opens.window.earliest
+        if ctx.build_up.is_drying_base(under, layer):
+            # The water is shut in: no clock tells when that base is dry, so a person decides.
+            holds.append(_covered_wet(ctx, under, done_at, params))
             code = "covered-wet"
-        elif gate.window is None:
+        elif opens.window is None:
             code = "covered-without-date"
         else:
             code = "covered-early"
-        ctx.find(Severity.WARNING, code, layer.path, params, layer.id)
-    _no_later(ctx, layer, begun, gates)
+        findings.append(ctx.finding(Severity.WARNING, code, layer.path, params, layer.id))
+    findings += find_open_too_long(ctx, layer, begun, prerequisites)
+    return Covering(tuple(findings), tuple(holds))
 
 
-def _covered_early(
-    ctx: ZoneContext, under: Layer, done_at: datetime, params: Mapping[str, object]
-) -> Hold:
+def _covered_wet(ctx: ZoneContext, under: Layer, done_at: datetime, params: Params) -> Hold:
     """Return the hold of a base covered wet: a person decides, and says so about that base."""
-    looks = [
-        look
-        for look in ctx.facts.of(Inspection, ctx.zone)
-        if look.layer == under.id
-        and look.at >= done_at
-        and (look.result not in _GOOD or may_say(ctx.job.people, look.by, barred=OWNERS))
-    ]
-    state = HoldState.UNMET
-    if looks:
-        good = all(look.result in _GOOD for look in newest(looks))
-        state = HoldState.MET if good else HoldState.FAILED
-    return Hold(
-        HoldCode.COVERED_WET,
-        Gate.ENERGIZE,
-        "crew_lead",
-        state,
-        layer_id=under.id,
-        evidence=looks[-1].id if looks else None,
-        evidence_at=looks[-1].at if looks else None,
-        reason=Message("covered-wet", dict(params)),
-    )
+    counting = find_counting_inspections(ctx.facts, ctx.zone, under)
+    reason = Message("covered-wet", params)
+    return inspected_hold(HoldCode.COVERED_WET, under, counting, done_at, reason)
 
 
-def check_open_time(ctx: ZoneContext, layer: Layer, start: Window | None, gates: Gates) -> None:
-    """Note coats that will be open too long before a planned layer starts.
+def find_open_too_long(
+    ctx: ZoneContext, layer: Layer, begun: datetime, prerequisites: Sequence[Prerequisite]
+) -> list[Finding]:
+    """Return coats that lie open longer than their sheet allows before a layer begins.
 
     Rule: R15.
 
     Args:
-        ctx: the zone; findings are noted on it.
-        layer: the layer that is to follow.
-        start: when it starts.
-        gates: what it waits for.
+        layer: the layer that follows.
+        begun: when it begins.
+        prerequisites: what it waits for.
     """
-    if start is not None:
-        _no_later(ctx, layer, start.earliest, gates)
-
-
-def _no_later(ctx: ZoneContext, layer: Layer, begun: datetime, gates: Gates) -> None:
-    """Note a coat that is open too long before what must follow it."""
-    for below, milestone, _ in gates:
-        limit = below.layer.sheet.no_later.get(milestone)
+    found = []
+    for prerequisite in prerequisites:
+        below = prerequisite.below
+        limit = below.layer.sheet.no_later.get(prerequisite.milestone)
         if limit is None or below.finish is None:
             continue
         limit_s, _ = limit
-        if begun > add(below.finish.earliest, limit_s):
+        until = add(below.finish.earliest, limit_s)
+        if begun > until:
+            under = below.layer
             params = {
                 "layer": layer.name,
-                "under": below.layer.name,
+                "under": under.name,
                 "limit_s": limit_s,
-                "until_at": add(below.finish.earliest, limit_s),
+                "until_at": until,
             }
-            ctx.find(Severity.WARNING, "open-too-long", below.layer.path, params, below.layer.id)
+            found.append(
+                ctx.finding(Severity.WARNING, "open-too-long", under.path, params, under.id)
+            )
+    return found

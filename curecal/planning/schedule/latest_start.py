@@ -21,14 +21,6 @@ def with_latest_starts(
     follows it to start in time. Under the expected climate.
 
     Rule: R26.
-
-    Args:
-        ctx: the zone.
-        layers: its layers, bottom to top.
-        energize: the zone's date.
-
-    Returns:
-        The layers in the same order.
     """
     if energize.start_on is None:
         return tuple(layers)
@@ -56,9 +48,9 @@ def _finish_by(
         return None
     finish = plan.finish
     limits = [_clock_start(ctx, plan, finish, Milestone.HEAT, opening)]
-    for other in ctx.stack.above(plan.layer):
+    for other in ctx.build_up.above(plan.layer):
         begin = starts.get(other.id)
-        milestone = ctx.stack.gate(plan.layer, other)
+        milestone = ctx.build_up.required_milestone(plan.layer, other)
         if begin is None:
             continue
         if milestone is None:
@@ -66,6 +58,7 @@ def _finish_by(
         else:
             limits.append(_clock_start(ctx, plan, finish, milestone, begin))
     known = [limit for limit in limits if limit is not None]
+    # Never before the plan's own finish: where the date is tight, the plan itself is the latest.
     return max(min(known), plan.finish.earliest) if known else None
 
 
@@ -74,7 +67,7 @@ def _clock_start(
 ) -> datetime | None:
     """Return the last start from which all waits of a milestone run out by an instant."""
     starts = []
-    for due in ctx.waits.due(ctx.clocks, plan.layer, milestone, finish):
+    for due in ctx.waits.end_waits(ctx.clocks, plan.layer, milestone, finish):
         rate = due.rate
         start = None if rate is None else ctx.clocks.start_by(rate, by, due.needed_s)
         if start is None:

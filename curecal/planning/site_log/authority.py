@@ -1,74 +1,386 @@
-"""Who may say what: a name in the log held against the people the job names."""
+"""Who may give which evidence: one table, and what an entry of the log lacks by it.
+
+Bad news counts from anybody, facts of the work from anybody. What meets a hold point, lifts a
+stop or states what nobody measured counts only from a person of the job whose role may say it.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Collection, Iterable, Mapping, Sequence
+from enum import StrEnum
+from types import MappingProxyType
+from typing import TypeVar
 
-from curecal.planning.site_log.said import OWNERS, may_say
-from curecal.trade.job import Job, Role
-from curecal.trade.names import comparable_name
-from curecal.trade.site_log import Inspection, Result
+from curecal.planning.site_log.entry_kinds import kind_of
+from curecal.trade.findings import Finding, Message, Severity
+from curecal.trade.job import Person, Role
+from curecal.trade.site_log import (
+    Alarm,
+    Connected,
+    Continuity,
+    Entry,
+    Inspection,
+    Kept,
+    Leads,
+    MarkedPoints,
+    Mode,
+    MoistureTest,
+    NotTested,
+    Protection,
+    Release,
+    Resistance,
+    Result,
+    Resumed,
+    ThermostatSet,
+    TripTest,
+)
 
-# Whose word lifts a stop, or what failed.
-SETTLERS = frozenset({Role.CREW_LEAD, Role.ELECTRICIAN})
+E = TypeVar("E", bound=Entry)
 
 
-def names_any(job: Job, roles: Collection[Role]) -> bool:
-    """Return whether a job names anybody for some roles.
+class Evidence(StrEnum):
+    """What an entry proves, if it counts."""
 
-    Rule: R22.
+    CABLE_TEST = "cable test"
+    NOT_TESTED = "not tested before covering"
+    PROTECTION = "protection"
+    THERMOSTAT = "thermostat"
+    CONNECTION = "connection"
+    INSPECTION = "inspection"
+    INSPECTION_NOT_REQUIRED = "inspection not required"
+    SOUND_LAYER = "sound layer"
+    MOISTURE = "moisture"
+    TEST_POINTS = "test points"
+    KEPT = "kept"
+    RELEASE = "release"
+    RESUMED = "resumed"
+    RESUMED_ELECTRICAL = "resumed after an electrical stop"
+
+
+class Gap(StrEnum):
+    """What an entry lacks to count."""
+
+    UNSIGNED = "unsigned"
+    UNKNOWN = "unknown"
+    ENDED = "ended"
+    ROLE = "role"
+    LICENSE = "license"
+    ENTERED_BY = "entered-by"
+    ORIGIN = "origin"
+    PHOTO = "photo"
+    RELEASE = "release"
+
+
+_ELECTRICIAN = frozenset({Role.ELECTRICIAN})
+_CREW = frozenset({Role.CREW_LEAD, Role.CREW})
+_SITE = frozenset({Role.CREW_LEAD, Role.TESTER})
+
+MAY_GIVE: Mapping[Evidence, frozenset[Role]] = MappingProxyType(
+    {
+        Evidence.CABLE_TEST: _CREW | _ELECTRICIAN,
+        Evidence.NOT_TESTED: frozenset({Role.CREW_LEAD}),
+        Evidence.PROTECTION: _ELECTRICIAN,
+        Evidence.THERMOSTAT: _ELECTRICIAN,
+        Evidence.CONNECTION: _ELECTRICIAN,
+        Evidence.INSPECTION: frozenset({Role.INSPECTOR}),
+        Evidence.INSPECTION_NOT_REQUIRED: frozenset({Role.INSPECTOR, Role.ELECTRICIAN}),
+        Evidence.SOUND_LAYER: _SITE,
+        Evidence.MOISTURE: _SITE,
+        # Who lays or tests the cable sees where it is, and so does who will take the samples.
+        Evidence.TEST_POINTS: _CREW | _SITE | _ELECTRICIAN,
+        Evidence.KEPT: _CREW,
+        Evidence.RELEASE: frozenset({Role.CREW_LEAD}),
+        Evidence.RESUMED: frozenset({Role.CREW_LEAD, Role.ELECTRICIAN}),
+        Evidence.RESUMED_ELECTRICAL: _ELECTRICIAN,
+    }
+)
+"""The roles that may give each evidence; any of a person's roles suffices."""
+
+LICENSED = frozenset({Evidence.CONNECTION})
+"""What counts only from somebody whose license stands in the job."""
+PHOTOGRAPHED = frozenset(
+    {
+        Evidence.CONNECTION,
+        Evidence.INSPECTION,
+        Evidence.INSPECTION_NOT_REQUIRED,
+        Evidence.RESUMED_ELECTRICAL,
+    }
+)
+"""What needs a photo when somebody else typed it: the sticker, the card, the meter."""
+ENTERERS = frozenset({Role.CREW_LEAD, Role.OFFICE})
+"""Who may type what somebody else did."""
+
+_KINDS: Mapping[type[Entry], Evidence] = MappingProxyType(
+    {
+        Resistance: Evidence.CABLE_TEST,
+        NotTested: Evidence.NOT_TESTED,
+        Protection: Evidence.PROTECTION,
+        ThermostatSet: Evidence.THERMOSTAT,
+        Connected: Evidence.CONNECTION,
+        MoistureTest: Evidence.MOISTURE,
+        MarkedPoints: Evidence.TEST_POINTS,
+        Kept: Evidence.KEPT,
+        Release: Evidence.RELEASE,
+        Resumed: Evidence.RESUMED,
+    }
+)
+
+
+def may_give(roles: Collection[Role], evidence: Evidence) -> bool:
+    """Return whether a person with some roles may give an evidence.
+
+    Rule: R24c.
 
     Args:
-        job: the job.
+        roles: the person's roles.
+        evidence: the evidence.
+
+    Returns:
+        True where one of the roles suffices.
+    """
+    return not MAY_GIVE[evidence].isdisjoint(roles)
+
+
+def evidence_of(entry: Entry) -> Evidence | None:
+    """Return what an entry proves; None for bad news and for facts of the work.
+
+    Rule: R24c.
+
+    Args:
+        entry: the entry.
+
+    Returns:
+        The evidence.
+    """
+    if not isinstance(entry, Inspection):
+        return _KINDS.get(type(entry))
+    if says_bad_news(entry):
+        return None
+    if entry.result is Result.NOT_REQUIRED:
+        return Evidence.INSPECTION_NOT_REQUIRED
+    of_heating = entry.layer is None and entry.result is Result.PASSED
+    return Evidence.INSPECTION if of_heating else Evidence.SOUND_LAYER
+
+
+def says_bad_news(entry: Entry) -> bool:
+    """Return whether an entry says by itself that something failed.
+
+    Whether a reading fails is for the limit it is held against.
+
+    Rule: R24c.
+
+    Args:
+        entry: the entry.
+
+    Returns:
+        True for a failed inspection, a device that did not trip, leads on the thermostat.
+    """
+    match entry:
+        case Inspection():
+            return entry.result in {Result.FAILED, Result.REPLACE}
+        case Protection():
+            return entry.trip_test is TripTest.DID_NOT_TRIP
+        case Connected():
+            return entry.locked is False or entry.tagged is False or entry.leads is Leads.ON
+        case ThermostatSet():
+            return entry.mode is not Mode.FLOOR
+        case Continuity():
+            return entry.state is Alarm.SOUNDED
+    return False
+
+
+def persons_named(people: Iterable[Person], name: str | None) -> list[Person]:
+    """Return the people of a job who have a name, compared as people read it.
+
+    Rule: R24c.
+
+    Args:
+        people: the people of the job.
+        name: the name as somebody wrote it.
+
+    Returns:
+        Every entry with that name: one person may stand there twice, in two roles.
+    """
+    wanted = comparable_name(name or "")
+    return [person for person in people if wanted and comparable_name(person.name) == wanted]
+
+
+def names_any(people: Iterable[Person], roles: Collection[Role]) -> bool:
+    """Return whether a job names anybody for some roles.
+
+    Rule: R24c.
+
+    Args:
+        people: the people of the job.
         roles: the roles.
 
     Returns:
         True where somebody has one of them.
     """
-    return any(person.role in roles for person in job.people)
+    return any(not person.every_role.isdisjoint(roles) for person in people)
 
 
-def speaks_as(job: Job, by: str | None, roles: Collection[Role]) -> bool:
-    """Return whether what somebody signed is signed by a person of some roles.
+def speaks_as(people: Iterable[Person], entry: Entry, roles: Collection[Role]) -> bool:
+    """Return whether an entry is signed by a person of the job who had one of some roles then.
 
-    Nobody is no one. Where the job names no person for them, anybody may be one whom it does
-    not name as somebody else, but for "none" and "the owner".
-
-    Rule: R22.
+    Rule: R24c.
 
     Args:
-        job: the job.
-        by: who signed, if anybody did.
+        people: the people of the job.
+        entry: the entry.
         roles: the roles.
 
     Returns:
         True for a person of these roles.
     """
-    who = comparable_name(by or "")
-    if not who:
-        return False
-    theirs = {comparable_name(person.name) for person in job.people if person.role in roles}
-    others = {comparable_name(person.name) for person in job.people if person.role not in roles}
-    if theirs:
-        return who in theirs
-    return who not in others and may_say(job.people, by, barred=OWNERS)
+    signers = persons_named(people, entry.by)
+    return any(
+        person.is_on_the_job(entry.at) and not person.every_role.isdisjoint(roles)
+        for person in signers
+    )
 
 
-def lifts(job: Job, look: Inspection, found: Inspection) -> bool:
-    """Return whether an inspection takes back what an earlier one found.
+def license_of(people: Iterable[Person], name: str | None) -> str | None:
+    """Return the license of a person of the job, if one stands there.
 
-    Whoever found it may find it mended; else it takes the crew lead or the electrician.
+    Rule: R24c.
+    """
+    return next((one.license for one in persons_named(people, name) if one.license), None)
 
-    Rule: R22, R24.
+
+def gap(people: Sequence[Person], entry: Entry, evidence: Evidence) -> Gap | None:
+    """Return what an entry lacks to be an evidence; None where it counts.
+
+    Rule: R24c.
 
     Args:
-        job: the job.
-        look: the later inspection.
+        people: the people of the job.
+        entry: the entry.
+        evidence: what it is to prove.
+
+    Returns:
+        The first thing that is missing.
+    """
+    signers = persons_named(people, entry.by)
+    if not signers:
+        return Gap.UNKNOWN if entry.by else Gap.UNSIGNED
+    fitting = [person for person in signers if may_give(person.every_role, evidence)]
+    if not fitting:
+        return Gap.ROLE
+    if not any(person.is_on_the_job(entry.at) for person in fitting):
+        return Gap.ENDED
+    if evidence in LICENSED and license_of(signers, entry.by) is None:
+        return Gap.LICENSE
+    return _entering_gap(people, entry, evidence)
+
+
+def _entering_gap(people: Sequence[Person], entry: Entry, evidence: Evidence) -> Gap | None:
+    """Return what an entry lacks that somebody else typed than who did it."""
+    if entry.entered_by is None or comparable_name(entry.entered_by) == comparable_name(
+        entry.by or ""
+    ):
+        return None
+    if evidence is Evidence.RELEASE:
+        return Gap.RELEASE
+    enterers = persons_named(people, entry.entered_by)
+    if not any(not person.every_role.isdisjoint(ENTERERS) for person in enterers):
+        return Gap.ENTERED_BY
+    # Where `from` is an instant of the statement itself, there is no key for how it is known.
+    if entry.origin is None and evidence is not Evidence.KEPT:
+        return Gap.ORIGIN
+    if evidence in PHOTOGRAPHED and not entry.photo:
+        return Gap.PHOTO
+    return None
+
+
+def gap_message(found: Gap, entry: Entry, evidence: Evidence) -> Message:
+    """Return why an entry does not count, as a message.
+
+    Rule: R24c.
+
+    Args:
+        found: what it lacks.
+        entry: the entry.
+        evidence: what it was to prove.
+
+    Returns:
+        The message, with who signed, who typed and whose word it takes.
+    """
+    params: dict[str, object] = {
+        "entry": kind_of(entry),
+        "signed_at": entry.at,
+        "by": entry.by or "",
+        "entered_by": entry.entered_by or "",
+        "roles": titles_of(MAY_GIVE[evidence]),
+    }
+    return Message(f"signature-{found.value}", params)
+
+
+def titles_of(roles: Collection[Role]) -> str:
+    """Return roles as people write them, in the order of `Role`.
+
+    Rule: R24c.
+    """
+    return ", ".join(role.as_written for role in Role if role in roles)
+
+
+def signature_findings(people: Sequence[Person], entries: Iterable[Entry]) -> list[Finding]:
+    """Return a warning for each entry that proves nothing for want of whoever may say it.
+
+    A release says so at its own hold point, and what lifts a stop at the stop.
+
+    Rule: R24c.
+
+    Args:
+        people: the people of the job.
+        entries: the log as it stood.
+
+    Returns:
+        The findings in order; also for a name that is not in the job, whatever it signed.
+    """
+    findings = []
+    for entry in entries:
+        evidence = evidence_of(entry)
+        if evidence in {Evidence.RELEASE, Evidence.RESUMED}:
+            continue
+        found = None if evidence is None else gap(people, entry, evidence)
+        if found is not None and evidence is not None and not says_bad_news(entry):
+            message = gap_message(found, entry, evidence)
+        elif entry.by and not persons_named(people, entry.by):
+            params = {"entry": kind_of(entry), "by": entry.by, "nearest": ""}
+            message = Message("signer-not-in-job", params)
+        else:
+            continue
+        findings.append(
+            Finding(Severity.WARNING, message.code, entry.path, message.params, entry.zone)
+        )
+    return findings
+
+
+def newest(entries: Sequence[E]) -> list[E]:
+    """Return the last entry, with all of the same instant: the worst of them decides.
+
+    Rule: R24.
+
+    Args:
+        entries: entries of one kind in order of time.
+
+    Returns:
+        The last one, or several in their order; none of none.
+    """
+    return [entry for entry in entries if entry.at == entries[-1].at]
+
+
+def lifts(look: Inspection, found: Inspection) -> bool:
+    """Return whether an inspection that counts takes back what an earlier one found.
+
+    Rule: R24c.
+
+    Args:
+        look: the later inspection; one that counts.
         found: the one that failed something, or gave it up.
 
     Returns:
-        True for a good word, later, of somebody whose word counts.
+        True for a good word, later.
     """
-    good = look.result in {Result.SOUND, Result.PASSED}
-    same = bool(look.by) and comparable_name(look.by or "") == comparable_name(found.by or "")
-    return look.at > found.at and good and (same or speaks_as(job, look.by, SETTLERS))
+    return look.at > found.at and look.result in {Result.SOUND, Result.PASSED}

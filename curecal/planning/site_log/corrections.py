@@ -2,18 +2,26 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import fields
 
+from curecal.planning.site_log.authority import (
+    MAY_GIVE,
+    Evidence,
+    evidence_of,
+    gap,
+    persons_named,
+    says_bad_news,
+    speaks_as,
+    titles_of,
+)
 from curecal.planning.site_log.entry_kinds import kind_of
-from curecal.planning.site_log.said import OWNERS, may_say
 from curecal.records import Record, record
 from curecal.trade.findings import Finding, Params, Severity
 from curecal.trade.job import Person, Role
 from curecal.trade.names import comparable_name
 from curecal.trade.site_log import (
     OPEN_OHM,
-    Connected,
     Correction,
     Energized,
     Entry,
@@ -23,25 +31,23 @@ from curecal.trade.site_log import (
     MarkedPoints,
     MoistureTest,
     Place,
-    Protection,
     Reading,
     Release,
     Remark,
     Resistance,
     Result,
+    Resumed,
     Stopped,
-    ThermostatSet,
 )
 
 # What no date, no hold point and no stop is made of.
 _HARMLESS = frozenset({"note", "text", "lot", "meter", "path"})
-_ELECTRICAL = (Resistance, Protection, Connected, ThermostatSet)
 _BAD = frozenset({Result.FAILED, Result.REPLACE})
-# What meets a hold point or proves warmth, and never says that anything is wrong.
-_ONLY_GOOD = (Release, Kept, MarkedPoints)
-_ELECTRICIAN = frozenset({Role.ELECTRICIAN})
+# What meets a hold point, lifts a stop or proves warmth, and never says that anything is wrong.
+_ONLY_GOOD = (Release, Kept, MarkedPoints, Resumed)
 _LEAD = frozenset({Role.CREW_LEAD})
-_SETTLERS = _LEAD | _ELECTRICIAN
+# The least that any product's insulation must have: what is under it is a fault of any cable.
+_LEAST_INSULATION_OHM = 1e6
 
 
 @record
@@ -88,6 +94,8 @@ def _is_worse(before: Entry, after: Entry, name: str) -> bool:
     match before, name:
         case Inspection(), "result":
             worse = new in _BAD and old not in _BAD
+        case _ if says_bad_news(after) and not says_bad_news(before):
+            worse = True
         case Reading(), "low_c":
             worse = _is_lower(old, new) or old is None
         case Reading(), "temperature_c":
@@ -112,65 +120,71 @@ def _is_lower(old: float | None, new: float | None) -> bool:
 
 def _is_stop(entry: Entry) -> bool:
     """Return whether an entry stops the work, says that something failed, or that it was on."""
-    if isinstance(entry, Inspection):
-        return entry.result in _BAD
     on = isinstance(entry, Reading) and entry.heating_on
-    return on or isinstance(entry, (Stopped, Energized, HeatStep))
+    return on or says_bad_news(entry) or isinstance(entry, (Stopped, Energized, HeatStep))
 
 
-def whose_word(entry: Entry) -> str:
-    """Return whose word changes an entry, beside what is bad news, as a code.
+def who_may_change(entry: Entry) -> frozenset[Role]:
+    """Return the roles whose correction of an entry may be good news.
 
-    Rule: R22, R24.
+    Rule: R24d.
 
     Args:
         entry: the entry as it stands.
 
     Returns:
-        "settler" for a stop, a failure or a switch-on; "electrician" for electrical evidence;
-        else "lead".
+        Of a stop or a failure who may lift it; of an electrical fault the electrician; of what
+        the crew lead could not have given who may give it; else the crew lead.
     """
-    if _is_stop(entry):
-        return "settler"
-    return "electrician" if isinstance(entry, _ELECTRICAL) else "lead"
+    wanted = _lifted_by(entry) or evidence_of(entry)
+    if wanted is None or (Role.CREW_LEAD in MAY_GIVE[wanted] and _lifted_by(entry) is None):
+        return _LEAD
+    return MAY_GIVE[wanted]
 
 
-_ROLES = {"settler": _SETTLERS, "electrician": _ELECTRICIAN, "lead": _LEAD}
+def _lifted_by(entry: Entry) -> Evidence | None:
+    """Return what takes an entry's bad news back; None where it says nothing bad."""
+    if isinstance(entry, Stopped):
+        return Evidence.RESUMED_ELECTRICAL if entry.cause.is_electrical else Evidence.RESUMED
+    if isinstance(entry, Inspection) and says_bad_news(entry):
+        of_heating = entry.layer is None and entry.result is Result.FAILED
+        return Evidence.INSPECTION if of_heating else Evidence.SOUND_LAYER
+    if _shows_fault(entry):
+        return Evidence.RESUMED_ELECTRICAL
+    return Evidence.RESUMED if _is_stop(entry) else None
 
 
-def may_change(people: Sequence[Person], by: str | None, entry: Entry) -> bool:
-    """Return whether somebody's word changes an entry for the better.
+def _shows_fault(entry: Entry) -> bool:
+    """Return whether an entry shows an electrical fault, whatever the product."""
+    if not isinstance(entry, Resistance):
+        return says_bad_news(entry)
+    low = entry.insulation_ohm is not None and entry.insulation_ohm < _LEAST_INSULATION_OHM
+    return low or entry.to_earth_ohm is not None or entry.conductor_ohm == OPEN_OHM
 
-    Who signed an entry may correct it, but for a stop or a switch-on, and for what the owner
-    may not give. Where the job names nobody for it, the same name as on the entry counts.
 
-    Rule: R22, R24.
+def may_change(people: Sequence[Person], correction: Correction, entry: Entry) -> bool:
+    """Return whether a correction may make an entry good news, or better news.
+
+    Rule: R24d.
 
     Args:
         people: the people of the job.
-        by: who corrects it.
-        entry: the entry.
+        correction: the correction, with who makes it.
+        entry: the entry, as it stood or as it is to stand.
 
     Returns:
-        True where the word counts.
+        True where the word counts: of who signed the entry and may give it, or of the crew lead;
+        of bad news only of who may lift it.
     """
-    word = whose_word(entry)
-    roles = _ROLES[word]
-    if _is_named(people, by, roles):
+    if speaks_as(people, correction, who_may_change(entry)):
         return True
-    own = bool(entry.by) and comparable_name(by or "") == comparable_name(entry.by or "")
-    if word == "lead":
-        return own and may_say(people, by, barred=frozenset())
-    named = any(person.role in roles for person in people)
-    lifted = isinstance(entry, (Resistance, Inspection)) or not named
-    return own and lifted and may_say(people, by, barred=OWNERS)
-
-
-def _is_named(people: Iterable[Person], by: str | None, roles: Collection[Role]) -> bool:
-    who = comparable_name(by or "")
-    return bool(who) and any(
-        comparable_name(each.name) == who for each in people if each.role in roles
-    )
+    own = bool(entry.by) and comparable_name(correction.by or "") == comparable_name(entry.by or "")
+    if _lifted_by(entry) is not None or not own:
+        return False
+    evidence = evidence_of(entry)
+    if evidence is None:
+        return bool(persons_named(people, correction.by))
+    return gap(people, correction, evidence) is None
 
 
 def judged(
@@ -194,10 +208,10 @@ def judged(
     """
     size = max(len(before), len(after))
     pairs = list(zip(_padded(before, size), _padded(after, size), strict=True))
-    if all(counts_from_anybody(each, then) for each, then in pairs):
+    if all(counts_from_anybody(old, new) for old, new in pairs):
         return None
     touched = [entry for pair in pairs for entry in pair if entry is not None]
-    counts = all(may_change(people, correction.by, entry) for entry in touched)
+    counts = all(may_change(people, correction, entry) for entry in touched)
     return Corrected(correction, touched[0], counts)
 
 
@@ -217,17 +231,18 @@ def correction_findings(corrected: Iterable[Corrected]) -> list[Finding]:
         A caution for each that counts; a warning for each that does not, with whose word it wants.
     """
     found = []
-    for each in corrected:
-        withdrawn = each.correction.withdrawn
+    for changed in corrected:
+        entry, correction = changed.entry, changed.correction
         params: Params = {
-            "entry": kind_of(each.entry),
-            "told_at": each.entry.at,
-            "told_by": each.entry.by or "",
-            "corrected_at": each.correction.at,
-            "by": each.correction.by or "",
+            "entry": kind_of(entry),
+            "told_at": entry.at,
+            "told_by": entry.by or "",
+            "corrected_at": correction.at,
+            "by": correction.by or "",
+            "roles": titles_of(who_may_change(entry)),
         }
-        done = "withdrawn" if withdrawn else "corrected"
-        code = f"entry-{done}" if each.counts else f"{done}-wants-{whose_word(each.entry)}"
-        severity = Severity.CAUTION if each.counts else Severity.WARNING
-        found.append(Finding(severity, code, each.correction.path, params, each.entry.zone))
+        done = "withdrawn" if correction.withdrawn else "corrected"
+        code = f"entry-{done}" if changed.counts else f"{done}-wants-role"
+        severity = Severity.CAUTION if changed.counts else Severity.WARNING
+        found.append(Finding(severity, code, correction.path, params, entry.zone))
     return found

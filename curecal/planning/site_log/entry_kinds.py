@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from curecal.trade.site_log import (
     Connected,
+    Continuity,
     Correction,
     Done,
     Energized,
@@ -13,11 +14,13 @@ from curecal.trade.site_log import (
     Kept,
     MarkedPoints,
     MoistureTest,
+    NotTested,
     Protection,
     Reading,
     Release,
     Remark,
     Resistance,
+    Resumed,
     Series,
     Stopped,
     ThermostatSet,
@@ -25,6 +28,7 @@ from curecal.trade.site_log import (
 
 _KINDS: dict[type[Entry], str] = {
     Connected: "connected",
+    Continuity: "continuity",
     Correction: "correction",
     Done: "done",
     Energized: "energized",
@@ -33,10 +37,12 @@ _KINDS: dict[type[Entry], str] = {
     Kept: "kept",
     MarkedPoints: "test_points",
     MoistureTest: "moisture",
+    NotTested: "not_tested",
     Protection: "protection",
     Release: "release",
     Remark: "note",
     Resistance: "resistance",
+    Resumed: "resumed",
     Series: "readings",
     Stopped: "stopped",
     ThermostatSet: "thermostat",

@@ -7,6 +7,7 @@ from dataclasses import fields, replace
 from datetime import datetime
 from typing import TypeVar
 
+from curecal.planning.site_log.authority import Gap, evidence_of, gap
 from curecal.planning.site_log.corrections import Corrected, judged
 from curecal.records import Record, record
 from curecal.trade.findings import Finding, Severity
@@ -18,11 +19,15 @@ E = TypeVar("E", bound=Entry)
 
 @record
 class Facts(Record):
-    """Entries that exist at `as_of`, in order of `at`, then `recorded`, then id."""
+    """Entries that exist at `as_of`, in order of `at`, then `recorded`, then id.
+
+    `people` are those of the job: whose word counts for what.
+    """
 
     as_of: datetime
     entries: tuple[Entry, ...]
     corrected: tuple[Corrected, ...] = ()
+    people: tuple[Person, ...] = ()
 
     def of(self, kind: type[E], zone: Zone | None = None) -> tuple[E, ...]:
         """Return the entries of one kind; with a zone, those about it or the whole job."""
@@ -32,6 +37,15 @@ class Facts(Record):
             if isinstance(entry, kind)
             and (zone is None or entry.zone is None or entry.zone == zone.id)
         )
+
+    def gap(self, entry: Entry) -> Gap | None:
+        """Return what an entry lacks to count for its good news; None where it counts."""
+        evidence = evidence_of(entry)
+        return None if evidence is None else gap(self.people, entry, evidence)
+
+    def counts(self, entry: Entry) -> bool:
+        """Return whether an entry counts: bad news does from anybody."""
+        return self.gap(entry) is None
 
 
 def facts_at(log: Iterable[Entry], as_of: datetime, people: Sequence[Person]) -> Facts:
@@ -85,7 +99,7 @@ def facts_at(log: Iterable[Entry], as_of: datetime, people: Sequence[Person]) ->
         ordered = sorted(entries, key=repr) if len(entries) > 1 else entries
         kept.extend(e for e in _folded(ordered, counting.get(name, [])) if e.at <= as_of)
     ordered = sorted(kept, key=lambda entry: (entry.at, entry.recorded, entry.id))
-    return Facts(as_of, tuple(ordered), tuple(told))
+    return Facts(as_of, tuple(ordered), tuple(told), tuple(people))
 
 
 def _root(correction: Correction, by_name: Mapping[str, Correction]) -> str:

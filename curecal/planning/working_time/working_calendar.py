@@ -13,6 +13,8 @@ DayOff = Callable[[date], str | None]
 
 # A calendar whose every day is off would never end the search; two years hold every real one.
 SEARCH_DAYS = 731
+# No layer takes longer than two months of work; who looks further back finds the past.
+_LONGEST_WORK_DAYS = 62
 
 
 @record
@@ -69,6 +71,7 @@ class Calendar(Record):
         full_s = (
             self.closes(local_day(start, self.tz)) - self.opens(local_day(start, self.tz))
         ).total_seconds()
+        # Nobody said how long: a working day, rather than no time at all.
         left_s = full_s if duration_s is None else duration_s
         if not split:
             return self._in_one_piece(start, left_s)
@@ -85,6 +88,7 @@ class Calendar(Record):
 
     def _in_one_piece(self, start: datetime, needed_s: float) -> tuple[datetime, datetime] | None:
         day = local_day(start, self.tz)
+        # What has no room left today waits for a morning; longer than any day, it starts there.
         if start > self.opens(day) and add(start, needed_s) > self.closes(day):
             following = self.next_working(self.closes(day))
             if following is None:
@@ -106,7 +110,8 @@ class Calendar(Record):
             An instant, or None where none is found within two months before.
         """
         day = local_day(finish_by, self.tz)
-        for back in range(62):
+        # Mornings only: a last start to the minute would claim a precision no site has.
+        for back in range(_LONGEST_WORK_DAYS):
             tried = day - timedelta(days=back)
             if not self.works_on(tried):
                 continue
@@ -121,7 +126,6 @@ class Calendar(Record):
         Rule: R20.
 
         Args:
-            at: the instant.
             working_day: whether it must also be a working day (an electrician comes).
 
         Returns:

@@ -1,121 +1,136 @@
-"""What else a crew or an owner must be told of a zone: its climate, its layers, short sheets."""
+"""Advice on a zone beside its date: its climate, its layers, short sheets."""
 
 from __future__ import annotations
 
 from curecal.planning.climate.zone_climate import End
-from curecal.planning.plan import LayerPlan, State, ZonePlan
-from curecal.planning.zone.reading_checks import coldest_check
+from curecal.planning.plan import LayerPlan, ZonePlan
+from curecal.planning.zone.reading_checks import check_coldest
+from curecal.planning.zone.zone_state import MAY_ENERGIZE
 from curecal.planning.zone_context import ZoneContext
 from curecal.trade.data_sheets import FixedWait, Hardening, Kind, Milestone, Wait
-from curecal.trade.findings import Severity
-from curecal.trade.job import Code, HeatedBy, HeatingKind
+from curecal.trade.findings import Finding, Severity
+from curecal.trade.job import HeatedBy, HeatingKind
 from curecal.trade.sources import Basis
 
-_TOO_HIGH = "supply-too-high"
-_AMERICAN = frozenset({Code.NEC, Code.CEC})
-# Floors under tile are heated with 100 to 160 W/m², some with more; common practice. Beyond this
-# span power or area is of another floor, or in another unit.
-_DENSITY_W_M2 = (60.0, 250.0)
-_SETTLED = frozenset({State.IN_SERVICE, State.HEATING_UP, State.RELEASED})
 
-
-def climate_checks(ctx: ZoneContext, plan: ZonePlan) -> None:
-    """Note what the room must be told: heat that is not this floor, heat that is too much.
+def check_climate(ctx: ZoneContext, plan: ZonePlan) -> tuple[Finding, ...]:
+    """Return what the room must be told: heat that is not this floor, heat that is too much.
 
     Rule: R6, R7.
-
-    Args:
-        ctx: the zone; findings are noted on it.
-        plan: its plan.
     """
-    if plan.state in _SETTLED:
-        return
+    if plan.state in MAY_ENERGIZE:
+        # Its clocks have run out: the room's climate moves no date any more.
+        return ()
+    found = [*_house_without_heat(ctx, plan), *_hot_room(ctx)]
+    window = plan.energize.window
+    if window is not None and (window.latest or ctx.facts.as_of) >= ctx.facts.as_of:
+        found += [*check_coldest(ctx), *_below_minimum(ctx, plan)]
+    return tuple(found)
+
+
+def _house_without_heat(ctx: ZoneContext, plan: ZonePlan) -> list[Finding]:
     expected = ctx.job.expected
-    energize = plan.energize
-    if expected.heated_by is HeatedBy.NOTHING:
-        until = energize.window.latest or energize.window.earliest if energize.window else None
-        order = plan.room_order
-        params: dict[str, object] = {
-            "at_least_c": order.at_least_c if order else expected.air_c,
-            "air_c": expected.air_c,
-        }
-        if until is not None:
-            params["until_at"] = until
-        code = "house-needs-heat" if until is not None else "house-needs-heat-no-date"
-        ctx.find(Severity.WARNING, code, "expected.heated_by", params)
+    if expected.heated_by is not HeatedBy.NOTHING:
+        return []
+    order, window = plan.room_order, plan.energize.window
+    params: dict[str, object] = {
+        "at_least_c": order.at_least_c if order else expected.air_c,
+        "air_c": expected.air_c,
+    }
+    code = "house-needs-heat-no-date"
+    if window is not None:
+        code, params["until_at"] = "house-needs-heat", window.latest or window.earliest
+    return [ctx.finding(Severity.WARNING, code, "expected.heated_by", params)]
+
+
+def _hot_room(ctx: ZoneContext) -> list[Finding]:
     hot_c = ctx.rules.cement.hot_c
-    warmest = [max(piece.start, piece.end) for piece in ctx.clocks.climate.bed]
-    if expected.air_c > hot_c or any(value > hot_c for value in warmest):
-        params = {"hot_c": max([expected.air_c, *warmest]), "limit_c": hot_c}
-        ctx.find(Severity.WARNING, "room-hot", "expected.air", params)
-    if energize.window is None or (energize.window.latest or ctx.facts.as_of) < ctx.facts.as_of:
-        return
-    coldest_check(ctx)
+    read = [max(piece.start, piece.end) for piece in ctx.clocks.climate.bed]
+    warmest_c = max([ctx.job.expected.air_c, *read])
+    if not warmest_c > hot_c:
+        return []
+    params = {"hot_c": warmest_c, "limit_c": hot_c}
+    return [ctx.finding(Severity.WARNING, "room-hot", "expected.air", params)]
+
+
+def _below_minimum(ctx: ZoneContext, plan: ZonePlan) -> list[Finding]:
+    """Return the lowest layer that the coldest room may stop: one tells whoever heats it."""
     coldest_c = ctx.clocks.climate.assumed.bed_c[End.LATEST]
     for item in plan.layers:
-        if item.layer.existing or item.layer.sheet.hardens_by is Hardening.AT_ONCE:
+        layer = item.layer
+        if layer.existing or layer.sheet.hardens_by is Hardening.AT_ONCE:
             continue
-        if not coldest_c >= item.layer.sheet.minimum_c:
+        if not coldest_c >= layer.sheet.minimum_c:
             params = {
-                "layer": item.layer.name,
+                "layer": layer.name,
                 "coldest_c": coldest_c,
-                "minimum_c": item.layer.sheet.minimum_c,
+                "minimum_c": layer.sheet.minimum_c,
             }
-            ctx.find(
-                Severity.WARNING, "may-fall-below-minimum", item.layer.path, params, item.layer.id
-            )
-            break
+            code = "may-fall-below-minimum"
+            return [ctx.finding(Severity.WARNING, code, layer.path, params, layer.id)]
+    return []
 
 
-def layer_checks(ctx: ZoneContext, plan: ZonePlan) -> None:
-    """Note how a layer's wait is known: no sheet, a short sheet, a seal on both sides.
+def check_layers(ctx: ZoneContext, plan: ZonePlan) -> tuple[Finding, ...]:
+    """Return how a layer's wait is known: no sheet, a short sheet, a seal on both sides.
 
     Rule: R10, R12, R18, R19.
-
-    Args:
-        ctx: the zone; findings are noted on it.
-        plan: its plan.
     """
-    if plan.state in _SETTLED:
-        return
-    fallback_s = ctx.rules.heat_wait.fallback_s
-    for item in plan.layers:
-        layer = item.layer
-        wait = layer.sheet.waits.get(Milestone.HEAT)
-        if layer.existing or wait is None or layer.heat_before_covering:
-            continue
-        if wait.source.basis is Basis.FALLBACK:
-            params: dict[str, object] = {"layer": layer.name, "wait_s": fallback_s}
-            ctx.find(Severity.CAUTION, "heat-by-fallback", layer.path, params, layer.id)
-        elif wait.source.basis is Basis.DATA_SHEET:
-            _short_sheet(ctx, item, fallback_s)
-        if ctx.stack.is_sealed_both_sides(layer, ctx.rules) and layer.sheet.heat_sealed is None:
-            params = {"layer": layer.name, "wait_s": ctx.rules.sealed_mortar.heat_s}
-            ctx.find(Severity.WARNING, "sealed-both-sides", layer.path, params, layer.id)
+    if plan.state in MAY_ENERGIZE:
+        # Released is released: nobody waits for any of it any more.
+        return ()
+    found = [finding for item in plan.layers for finding in _heat_wait_known(ctx, item)]
     if any(layer.repair for layer in ctx.zone.layers):
         params = {"off_s": ctx.rules.repair.off_s}
-        ctx.find(Severity.CAUTION, "repair-floor-off", ctx.zone.path, params)
+        found.append(ctx.finding(Severity.CAUTION, "repair-floor-off", ctx.zone.path, params))
     family = ctx.zone.covering.kind.family
     if family != "tile":
-        ctx.find(Severity.CAUTION, f"laying-{family}", f"{ctx.zone.path}.covering", {})
+        path = f"{ctx.zone.path}.covering"
+        found.append(ctx.finding(Severity.CAUTION, f"laying-{family}", path, {}))
     if ctx.zone.heating.kind is HeatingKind.ELECTRIC and not ctx.zone.heating.cables:
-        ctx.find(Severity.WARNING, "no-cable-figures", f"{ctx.zone.path}.heating", {})
+        path = f"{ctx.zone.path}.heating"
+        found.append(ctx.finding(Severity.WARNING, "no-cable-figures", path, {}))
+    return tuple(found)
 
 
-def _short_sheet(ctx: ZoneContext, item: LayerPlan, fallback_s: float) -> None:
-    """Note a documented heat wait shorter than the longest known one: it is used, and said."""
+def _heat_wait_known(ctx: ZoneContext, item: LayerPlan) -> list[Finding]:
     layer = item.layer
-    wait = layer.sheet.waits[Milestone.HEAT]
-    heat_s = _rated_s(ctx, item, wait)
+    wait = layer.sheet.waits.get(Milestone.HEAT)
+    if layer.existing or wait is None or layer.heat_before_covering:
+        return []
+    found = []
+    if wait.source.basis is Basis.FALLBACK:
+        params: dict[str, object] = {
+            "layer": layer.name,
+            "wait_s": ctx.rules.heat_wait.fallback_s,
+        }
+        found.append(
+            ctx.finding(Severity.CAUTION, "heat-by-fallback", layer.path, params, layer.id)
+        )
+    elif wait.source.basis is Basis.DATA_SHEET:
+        found += _short_sheet(ctx, item, wait)
+    if ctx.build_up.is_sealed_both_sides(layer, ctx.rules) and layer.sheet.heat_sealed is None:
+        params = {"layer": layer.name, "wait_s": ctx.rules.sealed_mortar.heat_s}
+        found.append(
+            ctx.finding(Severity.WARNING, "sealed-both-sides", layer.path, params, layer.id)
+        )
+    return found
+
+
+def _short_sheet(ctx: ZoneContext, item: LayerPlan, wait: Wait) -> list[Finding]:
+    """Return a documented heat wait shorter than the longest known one: it is used, and said."""
+    layer = item.layer
+    heat_s, fallback_s = _rated_s(ctx, item, wait), ctx.rules.heat_wait.fallback_s
+    # A sealer is a thin coat: a short wait is what its sheet should say.
     if layer.sheet.kind is Kind.SEALER or heat_s is None or heat_s >= fallback_s:
-        return
+        return []
     params = {
         "layer": layer.name,
         "wait_s": heat_s,
         "fallback_s": fallback_s,
         "source": wait.source.text,
     }
-    ctx.find(Severity.CAUTION, "heat-under-fallback", layer.path, params, layer.id)
+    return [ctx.finding(Severity.CAUTION, "heat-under-fallback", layer.path, params, layer.id)]
 
 
 def _rated_s(ctx: ZoneContext, item: LayerPlan, wait: Wait) -> float | None:
@@ -124,7 +139,7 @@ def _rated_s(ctx: ZoneContext, item: LayerPlan, wait: Wait) -> float | None:
         return wait.amount.wait_s
     if item.finish is None:
         return None
-    due = ctx.clocks.due(
+    due = ctx.clocks.end_wait(
         rule="R10",
         wait=wait,
         sheet=item.layer.sheet,

@@ -13,15 +13,15 @@ from curecal.planning.zone_context import ZoneContext
 from curecal.trade.hold_codes import HoldCode
 from curecal.trade.job import HeatingKind, Role
 
-KINDS = ("rough-in-and-first-test", "test-and-connect", "energize")
+ROUGH_IN, CONNECT, ENERGIZE = KINDS = ("rough-in-and-first-test", "test-and-connect", "energize")
 
-_FIRST = frozenset({HoldCode.TEST_ON_DELIVERY, HoldCode.TEST_AFTER_LAYING})
-_SECOND = frozenset(
+_BEFORE_EMBEDDING = frozenset({HoldCode.TEST_ON_DELIVERY, HoldCode.TEST_AFTER_LAYING})
+_AT_CONNECTION = frozenset(
     {HoldCode.TEST_BEFORE_CONNECTION, HoldCode.CONNECTION, HoldCode.PROTECTION, HoldCode.THERMOSTAT}
 )
 
 
-def zone_visits(ctx: ZoneContext, plan: ZonePlan) -> list[Visit]:
+def list_visits(ctx: ZoneContext, plan: ZonePlan) -> list[Visit]:
     """Return the visits one zone still needs.
 
     The first comes before the cable is embedded; the second once the last layer is down, so
@@ -31,22 +31,18 @@ def zone_visits(ctx: ZoneContext, plan: ZonePlan) -> list[Visit]:
 
     Rule: R18, R20, R24.
 
-    Args:
-        ctx: the zone.
-        plan: its plan.
-
     Returns:
         Visits in order; a window is None where no date is known.
     """
     if ctx.zone.heating.kind is not HeatingKind.ELECTRIC or is_repair(ctx.zone.layers):
         return []
-    unmet = {hold.code for hold in plan.holds if hold.is_outstanding}
+    outstanding = {hold.code for hold in plan.holds if hold.is_outstanding}
     visits = []
     zone = (ctx.zone.id,)
-    embedding = ctx.stack.embedding()
+    embedding = ctx.build_up.embedding()
     layers = {item.layer.id: item for item in plan.layers}
     bed = layers[embedding.id] if embedding else None
-    if unmet & _FIRST and bed is not None and bed.planned:
+    if outstanding & _BEFORE_EMBEDDING and bed is not None and bed.planned:
         window = None
         if bed.start is not None:
             earliest = min(
@@ -54,16 +50,25 @@ def zone_visits(ctx: ZoneContext, plan: ZonePlan) -> list[Visit]:
                 bed.start.earliest,
             )
             window = Window(earliest, bed.start.earliest)
-        visits.append(Visit(KINDS[0], zone, window, tuple(sorted(unmet & _FIRST))))
-    if unmet & _SECOND:
-        visits.append(Visit(KINDS[1], zone, _second(ctx, plan), tuple(sorted(unmet & _SECOND))))
+        visits.append(Visit(ROUGH_IN, zone, window, tuple(sorted(outstanding & _BEFORE_EMBEDDING))))
+    if outstanding & _AT_CONNECTION:
+        visits.append(
+            Visit(
+                CONNECT,
+                zone,
+                _when_to_connect(ctx, plan),
+                tuple(sorted(outstanding & _AT_CONNECTION)),
+            )
+        )
     waiting = plan.state not in {State.HEATING_UP, State.IN_SERVICE}
     if first_switched_on_by(ctx.zone, ctx.zone.layers) is Role.ELECTRICIAN and waiting:
-        visits.append(Visit(KINDS[2], zone, _third(ctx, plan), (HoldCode.CURE, HoldCode.RELEASE)))
+        visits.append(
+            Visit(ENERGIZE, zone, _when_to_energize(ctx, plan), (HoldCode.CURE, HoldCode.RELEASE))
+        )
     return visits
 
 
-def _second(ctx: ZoneContext, plan: ZonePlan) -> Window | None:
+def _when_to_connect(ctx: ZoneContext, plan: ZonePlan) -> Window | None:
     """Return from the last layer's finish to the zone's date.
 
     A screed that is heated bare is connected before that: from its own finish to its first day.
@@ -76,18 +81,17 @@ def _second(ctx: ZoneContext, plan: ZonePlan) -> Window | None:
         by = ctx.calendar.opens(bare.steps[0].on)
         return None if first is None else Window(first, max(first, by))
     finishes = [item.finish for item in plan.layers if not item.layer.existing]
-    if any(finish is None for finish in finishes) or plan.energize.window is None:
+    known = [finish.earliest for finish in finishes if finish is not None]
+    if len(known) < len(finishes) or plan.energize.window is None:
         return None
-    last = max(
-        (finish.earliest for finish in finishes if finish is not None), default=ctx.facts.as_of
-    )
-    first = ctx.calendar.next_working(max(last, ctx.facts.as_of))
+    # Nobody can come yesterday: a last layer long down asks for the next working hour.
+    first = ctx.calendar.next_working(max([ctx.facts.as_of, *known]))
     if first is None:
         return None
     return Window(first, max(first, plan.energize.window.earliest))
 
 
-def _third(ctx: ZoneContext, plan: ZonePlan) -> Window | None:
+def _when_to_energize(ctx: ZoneContext, plan: ZonePlan) -> Window | None:
     """Return the opening of the first day it may be, and of the day the owner is told."""
     energize = plan.energize
     if energize.start_on is None or plan.state is State.STOPPED:
@@ -99,7 +103,7 @@ def _third(ctx: ZoneContext, plan: ZonePlan) -> Window | None:
     return Window(first, latest)
 
 
-def merged_visits(visits: Sequence[Visit]) -> tuple[Visit, ...]:
+def merge_visits(visits: Sequence[Visit]) -> tuple[Visit, ...]:
     """Return the visits of all zones, those of one kind whose windows overlap made into one.
 
     The joint visit comes when the last of its zones is ready.
@@ -137,7 +141,7 @@ def _joint(one: Window, other: Window, kind: str) -> Window | None:
     if one.latest is not None and one.latest < other.earliest:
         return None
     window = one.later(other)
-    if kind != KINDS[2] and one.latest is not None and other.latest is not None:
+    if kind != ENERGIZE and one.latest is not None and other.latest is not None:
         # Tested before its own pour, connected before its own date: the first zone's end is the
         # joint visit's. Only switching on waits for the last.
         window = Window(window.earliest, min(one.latest, other.latest))

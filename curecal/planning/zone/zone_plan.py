@@ -1,18 +1,19 @@
-"""One zone put together: its date, its hold points, its state, its heat-ups, its room order."""
+"""The stages of one zone's planning, in their order: each takes what the earlier ones returned."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from datetime import date, datetime
+from datetime import datetime
 
-from curecal.instants import add, local_day, start_of_day
-from curecal.planning.first_heat.chisel import repaired_warm
+from curecal.instants import add, local_day
+from curecal.planning.first_heat.chisel import find_repaired_warm
 from curecal.planning.first_heat.first_heat import (
-    first_heat_up,
+    check_wishes,
     is_resumed,
     lacks_flow,
-    wish_findings,
+    plan_first_heat_up,
 )
+from curecal.planning.hold_points.circuit_checks import electrical_checks
 from curecal.planning.hold_points.electrical import concealed_before_test, electrical_holds
 from curecal.planning.hold_points.heat_up_log import (
     bare_running,
@@ -23,7 +24,6 @@ from curecal.planning.hold_points.heat_up_log import (
 from curecal.planning.hold_points.release import (
     clocks_out,
     cure_hold,
-    governing_span,
     heat_up_entries,
     release_hold,
 )
@@ -32,90 +32,159 @@ from curecal.planning.plan import (
     Energize,
     HeatUp,
     Hold,
-    RoomOrder,
     State,
+    Visit,
     ZonePlan,
 )
-from curecal.planning.repair import first_switched_on_by
-from curecal.planning.schedule.energize_date import (
-    ZoneDate,
-    fresh_layers,
-    zone_date,
-)
+from curecal.planning.schedule.energize_date import CureDate, compute_cure_date
 from curecal.planning.schedule.latest_start import with_latest_starts
-from curecal.planning.schedule.layer_schedule import Chain, chain
-from curecal.planning.zone.zone_state import MAY_ENERGIZE, StateFacts, state_of
+from curecal.planning.schedule.layer_schedule import LayerSchedule, schedule_layers
+from curecal.planning.zone.advisories import check_climate, check_layers
+from curecal.planning.zone.days_told import compute_energize, order_room
+from curecal.planning.zone.reading_checks import check_readings
+from curecal.planning.zone.visits import list_visits
+from curecal.planning.zone.zone_state import MAY_ENERGIZE, StateFacts, decide_state
 from curecal.planning.zone_context import ZoneContext
+from curecal.records import Record, record
 from curecal.trade.findings import Finding, Message, Severity
-from curecal.trade.hold_codes import HoldCode
-from curecal.trade.job import HeatedBy, Role
 from curecal.trade.site_log import Energized, HeatStep
 
+Running = Sequence[Energized | HeatStep]
+"""Entries of a heat-up that the log tells of, in order."""
 
-def plan_zone(ctx: ZoneContext) -> tuple[ZonePlan, tuple[Finding, ...]]:
-    """Return a zone's plan and what was found on the way.
+# A stopped floor has no first heat ahead, and one in service has it behind it.
+_WITHOUT_HEAT_UP = frozenset({State.STOPPED, State.IN_SERVICE})
+
+
+@record
+class PlannedZone(Record):
+    """A zone's plan, the electrician's visits it still needs, and all that was found."""
+
+    plan: ZonePlan
+    visits: tuple[Visit, ...]
+    findings: tuple[Finding, ...]
+
+
+@record
+class _HoldPoints(Record):
+    """All hold points but the release, and the electrical fault that stops the zone at once."""
+
+    heating: tuple[Hold, ...]
+    before_release: tuple[Hold, ...]
+    fault: Message | None
+    findings: tuple[Finding, ...]
+
+
+def plan_zone(ctx: ZoneContext) -> PlannedZone:
+    """Return a zone's plan, its visits and what was found on the way.
 
     Rule: R10, R13, R18 to R24.
-
-    Args:
-        ctx: the zone.
-
-    Returns:
-        The plan and the findings.
     """
-    linked = chain(ctx)
-    ctx.findings.extend(wish_findings(ctx.zone, ctx.rules))
-    due = zone_date(ctx, linked)
-    electrical = electrical_holds(ctx)
-    concealed_before_test(ctx, electrical.holds)
-    cure = cure_hold(ctx, linked, due)
-    holds = (*electrical.holds, *ctx.holds, cure)
-    release, releases = release_hold(ctx, linked, due, holds)
+    # Layers first, from the bottom up: every later stage asks when something is cured.
+    schedule = schedule_layers(ctx)
+    # The zone's date is the latest of its layers' and its makers'.
+    cure = compute_cure_date(ctx, schedule)
+    # Cure is one of the hold points, so they come after the date.
+    holds = _judge_holds(ctx, schedule, cure)
+    # The release counts only over all the others.
+    release, releases = release_hold(ctx, schedule, cure, holds.before_release)
     released_at = releases[-1] if releases else None
+    # What runs by right began after the release, so the log is read from there.
     running = heat_up_entries(ctx, released_at)
     warmed_at = _warmed_at(ctx, running)
-    switched_on_by(ctx, running)
-    steep_steps(ctx, running, warmed_at)
-    bare = bare_running(ctx, linked)
-    switched_on_by(ctx, bare)
-    steep_steps(ctx, bare, None, bare=True)
-    repaired_warm(ctx)
-    held_bare = held_while_bare(ctx, linked, electrical.holds)
-    too_warm = over_limit(ctx, linked, running)
-    stopped = why_stopped(ctx, linked, releases) or electrical.fault or held_bare or too_warm
-    held = held_while_on(ctx, holds, released_at)
-    facts = StateFacts(
-        stopped=stopped is not None,
-        dated=due.window is not None,
-        begun=any(plan.layer.done_at is not None for plan in fresh_layers(linked)),
-        clocks_out=clocks_out(ctx, linked, due),
-        held=any(hold.is_outstanding for hold in holds),
-        released=released_at is not None,
-        energized=bool(running),
-        warmed=warmed_at is not None,
+    # What stops the floor outranks every state; a hold lost while it is on only gives the reason.
+    stopped, stop_findings = _find_stop(ctx, schedule, holds, releases, running)
+    held, held_findings = held_while_on(ctx, holds.before_release, released_at)
+    state = decide_state(
+        StateFacts(
+            stopped=stopped is not None,
+            dated=cure.window is not None,
+            begun=any(plan.layer.done_at is not None for plan in schedule.with_clock),
+            clocks_out=clocks_out(ctx, schedule, cure),
+            held=any(hold.is_outstanding for hold in holds.before_release),
+            released=released_at is not None,
+            energized=bool(running),
+            warmed=warmed_at is not None,
+        )
     )
-    state = state_of(facts)
-    if state not in MAY_ENERGIZE:
-        # Nothing runs by right: the ramp begins anew, ahead.
-        running, released_at = (), None
-    energize = _energize(ctx, linked, due, state, released_at, running=bool(running))
-    heat_ups = _heat_ups(ctx, linked, energize, running, state)
-    layers = with_latest_starts(ctx, linked.layers, energize)
+    by_right = state in MAY_ENERGIZE
+    # Without that right nothing counts as running or released: the ramp begins anew, ahead.
+    counted, counted_from = (running, released_at) if by_right else ((), None)
+    # The days told depend on the state: a released floor keeps its day, any other moves on.
+    energize = compute_energize(ctx, schedule, cure, state, counted_from, running=bool(counted))
     plan = ZonePlan(
         zone=ctx.zone,
         state=state,
-        may_energize=state in MAY_ENERGIZE,
-        why=_why(state, due, energize, (stopped, held), (*holds, release)),
+        may_energize=by_right,
+        why=_why(state, cure, energize, (stopped, held), holds.before_release),
         energize=energize,
-        holds=(*holds, release),
-        layers=layers,
-        heat_ups=heat_ups,
-        room_order=_room_order(ctx, linked, energize, state),
+        holds=(*holds.before_release, release.hold),
+        # Last of the dates, from the top down: each layer may wait as long as the day told stands.
+        layers=with_latest_starts(ctx, schedule.layers, energize),
+        heat_ups=_heat_ups(ctx, schedule, energize, counted, state),
+        room_order=order_room(ctx, schedule, energize, state),
     )
-    return plan, tuple(ctx.findings)
+    findings = (
+        *schedule.findings,
+        *holds.findings,
+        *release.findings,
+        *_check_heat_up_log(ctx, schedule, running, warmed_at),
+        *stop_findings,
+        *held_findings,
+        *_check_zone(ctx, plan),
+    )
+    return PlannedZone(plan, tuple(list_visits(ctx, plan)), findings)
 
 
-def _warmed_at(ctx: ZoneContext, running: Sequence[Energized | HeatStep]) -> datetime | None:
+def _judge_holds(ctx: ZoneContext, schedule: LayerSchedule, cure: CureDate) -> _HoldPoints:
+    heating = electrical_holds(ctx)
+    before_release = (*heating.holds, *schedule.holds, cure_hold(ctx, schedule, cure))
+    findings = (*heating.findings, *concealed_before_test(ctx, heating.holds))
+    return _HoldPoints(heating.holds, before_release, heating.fault, findings)
+
+
+def _check_heat_up_log(
+    ctx: ZoneContext, schedule: LayerSchedule, running: Running, warmed_at: datetime | None
+) -> tuple[Finding, ...]:
+    bare = bare_running(ctx, schedule)
+    return (
+        *switched_on_by(ctx, running),
+        *switched_on_by(ctx, bare),
+        *steep_steps(ctx, running, warmed_at),
+        *steep_steps(ctx, bare, None, bare=True),
+    )
+
+
+def _find_stop(
+    ctx: ZoneContext,
+    schedule: LayerSchedule,
+    holds: _HoldPoints,
+    releases: Sequence[datetime],
+    running: Running,
+) -> tuple[Message | None, list[Finding]]:
+    """Return what stops the zone, a person's stop first, and all that was found on the way."""
+    by_person, person_findings = why_stopped(ctx, schedule, releases)
+    held_bare, bare_findings = held_while_bare(ctx, schedule, holds.heating)
+    too_warm, warm_findings = over_limit(ctx, schedule, running)
+    stop = by_person or holds.fault or held_bare or too_warm
+    # One reason is enough to stop; each of the others is said all the same.
+    return stop, [*person_findings, *bare_findings, *warm_findings]
+
+
+def _check_zone(ctx: ZoneContext, plan: ZonePlan) -> tuple[Finding, ...]:
+    """Return what there is to say of a zone beside its date; none of it moves the date."""
+    return (
+        *check_wishes(ctx.zone, ctx.rules),
+        *electrical_checks(ctx),
+        *_flow_wanted(ctx, plan),
+        *find_repaired_warm(ctx),
+        *check_climate(ctx, plan),
+        *check_readings(ctx),
+        *check_layers(ctx, plan),
+    )
+
+
+def _warmed_at(ctx: ZoneContext, running: Running) -> datetime | None:
     """Return since when, by the log, the heat-up's end is reached and held long enough.
 
     A lower set-point, or a pause of more than a day, before the hold is over starts it anew.
@@ -125,7 +194,7 @@ def _warmed_at(ctx: ZoneContext, running: Sequence[Energized | HeatStep]) -> dat
     if not running or lacks_flow(ctx.zone):
         return None
     start_on = local_day(running[0].at, ctx.calendar.tz)
-    plan = _first_heat(ctx, start_on, running, released=True)
+    plan = plan_first_heat_up(ctx, start_on, begun=running, released=True)
     least_c = plan.limit_c - ctx.rules.first_heat.reached_k
     top_on = min(step.on for step in plan.steps if step.to_c >= plan.limit_c)
     held_s = (plan.ends_on - top_on).days * 86400.0
@@ -143,95 +212,33 @@ def _warmed_at(ctx: ZoneContext, running: Sequence[Energized | HeatStep]) -> dat
     return over_at if over_at is not None and over_at <= ctx.facts.as_of else None
 
 
-def _energize(
-    ctx: ZoneContext,
-    linked: Chain,
-    due: ZoneDate,
-    state: State,
-    released_at: datetime | None,
-    *,
-    running: bool,
-) -> Energize:
-    if due.window is None:
-        return Energize(
-            None,
-            None,
-            None,
-            due.governed_by,
-            due.source,
-            provisional=True,
-            measured_share=0.0,
-            blocked=due.blocked,
-        )
-    # Until it is switched on the day moves on with the days that pass; never before the date.
-    floor = ctx.facts.as_of
-    if released_at is not None:
-        # A day that has begun is still today; once it runs, the heat-up keeps its own days.
-        today = start_of_day(local_day(floor, ctx.calendar.tz), ctx.calendar.tz)
-        floor = released_at if running else max(released_at, today)
-    visit = first_switched_on_by(ctx.zone, ctx.zone.layers) is Role.ELECTRICIAN
-    earliest = max(due.window.earliest, floor)
-    start_on = ctx.calendar.start_on(earliest, working_day=visit)
-    owner_date = None
-    if due.window.latest is not None:
-        latest = max(due.window.latest, floor)
-        owner_date = ctx.calendar.start_on(latest, working_day=visit)
-    span = governing_span(linked, due)
-    share = ctx.clocks.climate.share_measured(*span) if span else 0.0
-    planned = any(plan.planned for plan in fresh_layers(linked))
-    provisional = planned or (
-        state not in MAY_ENERGIZE
-        and (share < 1.0 - 1e-9 or due.window.latest != due.window.earliest)
-    )
-    return Energize(
-        due.window,
-        start_on,
-        owner_date,
-        due.governed_by,
-        due.source,
-        provisional=provisional,
-        measured_share=share,
-    )
-
-
-def _first_heat(
-    ctx: ZoneContext, start_on: date, running: Sequence[Energized | HeatStep], *, released: bool
-) -> HeatUp:
-    return first_heat_up(
-        ctx.zone,
-        ctx.clocks.climate,
-        ctx.facts,
-        ctx.calendar,
-        start_on,
-        ctx.rules,
-        begun=running,
-        released=released,
-    )
-
-
 def _heat_ups(
     ctx: ZoneContext,
-    linked: Chain,
+    schedule: LayerSchedule,
     energize: Energize,
-    running: Sequence[Energized | HeatStep],
+    running: Running,
     state: State,
 ) -> tuple[HeatUp, ...]:
     """Return the bare screed's heat-ups, and the finished floor's where there is a day for it."""
-    if energize.start_on is None or state in {State.STOPPED, State.IN_SERVICE}:
-        return linked.bare_heat_ups
-    if lacks_flow(ctx.zone):
-        ctx.find(Severity.WARNING, "water-profile-wanted", f"{ctx.zone.path}.heat_up", {})
-        return linked.bare_heat_ups
-    released = state in MAY_ENERGIZE
-    return (
-        *linked.bare_heat_ups,
-        _first_heat(ctx, energize.start_on, running, released=released),
-    )
+    start_on = energize.start_on
+    if start_on is None or state in _WITHOUT_HEAT_UP or lacks_flow(ctx.zone):
+        return schedule.bare_heat_ups
+    finished = plan_first_heat_up(ctx, start_on, begun=running, released=state in MAY_ENERGIZE)
+    return (*schedule.bare_heat_ups, finished)
+
+
+def _flow_wanted(ctx: ZoneContext, plan: ZonePlan) -> list[Finding]:
+    """Return that a floor heated by water has no heat-up for want of its flow temperatures."""
+    has_day = plan.energize.start_on is not None and plan.state not in _WITHOUT_HEAT_UP
+    if not has_day or not lacks_flow(ctx.zone):
+        return []
+    path = f"{ctx.zone.path}.heat_up"
+    return [ctx.finding(Severity.WARNING, "water-profile-wanted", path, {})]
 
 
 def _why(
     state: State,
-    due: ZoneDate,
+    cure: CureDate,
     energize: Energize,
     off: tuple[Message | None, Message | None],
     holds: Sequence[Hold],
@@ -243,37 +250,14 @@ def _why(
     if state is State.STOPPED and stopped is not None:
         return stopped
     if state is State.NO_DATE:
-        return due.blocked or Message("why-no-date")
-    governed = due.governed_by.layer_name if due.governed_by else ""
+        return cure.blocked or Message("why-no-date")
+    governed = cure.governed_by.layer_name if cure.governed_by else ""
     params: dict[str, object] = {"layer": governed}
     if energize.start_on is not None:
         params["start_on"] = energize.start_on
-    outstanding = [
-        hold for hold in holds if hold.is_outstanding and hold.code is not HoldCode.RELEASE
-    ]
+    # The release is not counted: it is the last step, not something missing before it.
+    outstanding = [hold for hold in holds if hold.is_outstanding]
     params["count"] = len(outstanding)
     if outstanding:
         params["hold"] = outstanding[0].code
     return Message(f"why-{state.value.replace(' ', '-')}", params)
-
-
-def _room_order(
-    ctx: ZoneContext, linked: Chain, energize: Energize, state: State
-) -> RoomOrder | None:
-    """Return what keeps the date: the room at the planned temperature until then.
-
-    Rule: R6; common practice.
-    """
-    if energize.window is None or state in MAY_ENERGIZE:
-        return None
-    until = energize.window.latest or energize.window.earliest
-    if until <= ctx.facts.as_of:
-        return None
-    expected = ctx.job.expected
-    at_least_c = max(ctx.clocks.climate.assumed.coldest_air_c, _warmest_minimum(linked))
-    by = expected.heated_by.value if expected.heated_by is not HeatedBy.NOTHING else ""
-    return RoomOrder(at_least_c, until, by)
-
-
-def _warmest_minimum(linked: Chain) -> float:
-    return max((plan.layer.sheet.minimum_c for plan in fresh_layers(linked)), default=0.0)

@@ -11,7 +11,7 @@ from curecal.records import Record, record
 
 @record
 class StateFacts(Record):
-    """What decides a state, each a plain yes or no.
+    """The facts that decide a state, each a plain yes or no.
 
     `stopped`: a fault, an early switch-on, a floor set over its limit, or a person's stop stands
     unresolved. `dated`: every clock has an earliest date. `begun`: a layer is done.
@@ -130,7 +130,7 @@ FOLLOWS: dict[State, tuple[State, ...]] = {
 """Which state may follow which as facts come in or are corrected; the first is the usual way."""
 
 
-def state_of(facts: StateFacts) -> State:
+def decide_state(facts: StateFacts) -> State:
     """Return a zone's state.
 
     Rule: R22.
@@ -152,9 +152,6 @@ def diagram() -> str:
     """Return the table of states as a Mermaid diagram.
 
     Rule: R22.
-
-    Returns:
-        The diagram's text.
     """
     lines = ["stateDiagram-v2"]
     for state, following in FOLLOWS.items():

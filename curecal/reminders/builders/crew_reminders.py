@@ -10,7 +10,7 @@ from dataclasses import replace
 from datetime import date, datetime, timedelta
 
 from curecal.instants import Window, add, end_of_day, local_day
-from curecal.planning.curing.build_up import Stack
+from curecal.planning.curing.build_up import BuildUp
 from curecal.planning.plan import Hold, HoldState, LayerPlan, State, ZonePlan
 from curecal.reminders.builders.bare_heat_up import bare_heat_up, has_begun, runs_bare, shown_number
 from curecal.reminders.builders.reminder_context import Ask, Scene, begun_at
@@ -148,7 +148,7 @@ def _tests(scene: Scene, zone: ZonePlan) -> Iterator[Ask]:
 def _gated_on(scene: Scene, zone: ZonePlan, hold: Hold) -> date | None:
     """Return the day of the work that a test must come before."""
     starts = {item.layer.id: start for item, start in _planned(zone)}
-    stack = Stack(replace(zone.zone, layers=tuple(item.layer for item in zone.layers)))
+    stack = BuildUp(replace(zone.zone, layers=tuple(item.layer for item in zone.layers)))
     embedding = stack.embedding()
     gated: Window | None = None
     if hold.code is HoldCode.TEST_AFTER_CHISELLING:

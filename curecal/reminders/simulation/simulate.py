@@ -19,7 +19,7 @@ from curecal.records import Record, record
 from curecal.reminders.builders.build_reminders import wanted
 from curecal.reminders.recipients import recipients
 from curecal.reminders.reminder_types import Heard, Reminder, ReminderRules
-from curecal.reminders.simulation.simulated_facts import Site
+from curecal.reminders.simulation.simulated_facts import Site, with_stand_in
 from curecal.reminders.timing.sending_hours import proper_at
 from curecal.trade.job import Expected, Job
 from curecal.trade.rules import Rules
@@ -85,6 +85,8 @@ def rehearse(
     written += [at for zone in job.zones for item in zone.layers if (at := item.done_at)]
     calendar = Calendar(job.work, job.tz, day_off)
     site = Site(rules, ahead, calendar)
+    # Whom the job does not name yet signs all the same once they have come.
+    site_job = replace(job, people=with_stand_in(job.people))
     roles = {each.id: each.roles for each in recipients(job.people)}
 
     def goes_at(each: Reminder, now: datetime) -> datetime:
@@ -93,7 +95,7 @@ def rehearse(
         return at if each.urgent else proper_at(at, roles[each.recipient], reminder_rules, calendar)
 
     while True:
-        plan = plan_ahead(job, known, now, rules=rules, day_off=day_off, ahead=ahead)
+        plan = plan_ahead(site_job, known, now, rules=rules, day_off=day_off, ahead=ahead)
         want = wanted(plan, job.people, reminder_rules, told, log=known, day_off=day_off)
         due = [each for each in want if goes_at(each, now) <= now]
         if due:

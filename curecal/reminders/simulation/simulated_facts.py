@@ -2,30 +2,34 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from datetime import datetime, time, timedelta
 from itertools import count
 from typing import Any
 
 from curecal.errors import OutsideValidity
 from curecal.instants import local_day
-from curecal.planning.curing.build_up import Stack
+from curecal.planning.curing.build_up import BuildUp
 from curecal.planning.first_heat.first_heat import floor_limit
 from curecal.planning.hold_points.cable_limits import label_resistance, sensor_temperature
 from curecal.planning.plan import HeatUp, Hold, LayerPlan, Plan, State, ZonePlan
 from curecal.planning.working_time.working_calendar import Calendar
 from curecal.reminders.timing.sending_hours import wish_at
 from curecal.trade.hold_codes import Gate, HoldCode
-from curecal.trade.job import Cable, Expected, Role, Thermistor
+from curecal.trade.job import Cable, Expected, Person, Role, Thermistor
 from curecal.trade.rules import Rules
 from curecal.trade.site_log import (
     Connected,
+    Device,
     Done,
     Energized,
     Entry,
     HeatStep,
     Inspection,
+    Leads,
     MarkedPoints,
+    Method,
+    Mode,
     MoistureTest,
     Place,
     Protection,
@@ -35,9 +39,12 @@ from curecal.trade.site_log import (
     Result,
     Stage,
     ThermostatSet,
+    TripTest,
 )
 
 _DAY = timedelta(days=1)
+_STAND_IN = "rehearsal"
+_ORDINARY_RH = 0.65
 _MORNING = time(8, 0)
 _STAGES = {
     HoldCode.TEST_ON_DELIVERY: Stage.DELIVERY,
@@ -92,10 +99,10 @@ class Site:
         if zone.state is State.CLEAR:
             at = self.calendar.next_working(now) or now
             lead = next((each for each in plan.job.people if each.role is Role.CREW_LEAD), None)
-            yield at, Release(**self._head(zone, at, by=lead.name if lead else "crew lead"))
+            yield at, Release(**self._head(zone, at, by=lead.name if lead else _STAND_IN))
         yield from self._heat(zone, now)
 
-    def _head(self, zone: ZonePlan, at: datetime, by: str = "rehearsal") -> dict[str, Any]:
+    def _head(self, zone: ZonePlan, at: datetime, by: str = _STAND_IN) -> dict[str, Any]:
         entry_id = f"rehearsed-{next(self._ids)}"
         return {"id": entry_id, "at": at, "recorded": at, "by": by, "zone": zone.zone.id}
 
@@ -155,7 +162,7 @@ class Site:
     def _due(self, zone: ZonePlan, hold: Hold, now: datetime) -> datetime | None:
         """Return when a hold point is met: just before what waits for it."""
         working = self.calendar.next_working(now) or now
-        embedding = Stack(zone.zone).embedding()
+        embedding = BuildUp(zone.zone).embedding()
         bed = next((item for item in zone.layers if item.layer is embedding), None)
         if hold.gates is Gate.EMBEDDING or hold.code in {
             HoldCode.TEST_POINTS,
@@ -183,11 +190,11 @@ class Site:
             ),
             HoldCode.TEST_POINTS: lambda: MarkedPoints(**head),
             HoldCode.PROTECTION: lambda: Protection(
-                **head, type="residual current 30 mA", trip_test="passed"
+                **head, device=Device.RCD, trips_at_a=0.03, trip_test=TripTest.TRIPPED
             ),
-            HoldCode.THERMOSTAT: lambda: ThermostatSet(**head, mode="floor", limit_c=limit_c),
+            HoldCode.THERMOSTAT: lambda: ThermostatSet(**head, mode=Mode.FLOOR, limit_c=limit_c),
             HoldCode.CONNECTION: lambda: Connected(
-                **head, licence="rehearsal", locked=True, tagged=True, heating_leads="not landed"
+                **head, locked=True, tagged=True, leads=Leads.OFF
             ),
             HoldCode.MOISTURE_TEST: lambda: self._dry(zone, hold, head),
         }
@@ -218,10 +225,12 @@ class Site:
         return MoistureTest(
             **head,
             layer=layer.id,
-            method=limit.method,
+            method=Method(limit.method),
             value_fraction=limit.limit_fraction / 2.0,
             points=3,
-            conditions="rehearsal",
+            heating_off_s=_DAY.total_seconds(),
+            air_c=self.ahead.air_c,
+            humidity=self.ahead.humidity or _ORDINARY_RH,
         )
 
     def _heat(self, zone: ZonePlan, now: datetime) -> Iterator[tuple[datetime, Entry | None]]:
@@ -256,6 +265,21 @@ class Site:
                 yield at, Energized(**self._head(zone, at))
             if self._once("step", *key, str(index)):
                 yield at, HeatStep(**self._head(zone, at), to_c=step.to_c)
+
+
+def with_stand_in(people: Sequence[Person]) -> tuple[Person, ...]:
+    """Return the people of a job with one more who may sign whatever is still to come.
+
+    Args:
+        people: the people of the job.
+
+    Returns:
+        Them, and somebody in every role whom nobody tells anything.
+    """
+    return (
+        *people,
+        Person(Role.CREW, _STAND_IN, roles=tuple(Role), license=_STAND_IN),
+    )
 
 
 def sensed_ohm(sensor: Thermistor, floor_c: float) -> float:

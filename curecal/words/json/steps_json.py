@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from datetime import date, datetime
+from collections.abc import Sequence
 from typing import Any
 
+from curecal.planning.comparison.plan_snapshot import milestone_snapshot, step_snapshot
 from curecal.planning.comparison.what_if import Gain
-from curecal.planning.plan import LayerPlan, MilestonePlan, Plan, Step
+from curecal.planning.plan import LayerPlan, MilestonePlan, Plan
 from curecal.trade.findings import Finding
 from curecal.words.job_places import names_of
-from curecal.words.json.plan_json import SCHEMA, findings_json, gains_json, milestone_json, stamp
+from curecal.words.json.plan_json import SCHEMA, sentences
+from curecal.words.json.record_json import Beside, encode
 from curecal.words.report.cautions import caution_texts
 from curecal.words.report.explain import chosen_layers
 from curecal.words.sentences import Words
@@ -40,62 +41,40 @@ def explain_json(
         UsageError: no layer has that id or name.
     """
     wanted = chosen_layers(plan, layer)
-    return {
-        "schema": SCHEMA,
-        "job_id": plan.job.id,
-        "job": plan.job.name,
-        "as_of": stamp(plan.as_of),
-        "layers": [
-            _layer(zone.zone.id, each, words)
-            for zone in plan.zones
-            for each in zone.layers
-            if id(each) in wanted
-        ],
-        "sooner": gains_json(gains, words),
-        "cautions": caution_texts(plan, words),
-        "findings": findings_json((*findings, *plan.findings), names_of(plan.job), words),
-    }
+    beside = sentences(words, names_of(plan.job))
+    document: dict[str, Any] = encode(
+        {
+            "schema": SCHEMA,
+            "job_id": plan.job.id,
+            "job": plan.job.name,
+            "as_of": plan.as_of,
+            "layers": [
+                _layer(zone.zone.id, item, beside)
+                for zone in plan.zones
+                for item in zone.layers
+                if id(item) in wanted
+            ],
+            "sooner": gains,
+            "cautions": caution_texts(plan, words),
+            "findings": (*findings, *plan.findings),
+        },
+        beside,
+    )
+    return document
 
 
-def _layer(zone_id: str, layer: LayerPlan, words: Words) -> dict[str, Any]:
+def _layer(zone_id: str, item: LayerPlan, beside: Beside) -> dict[str, Any]:
     return {
         "zone": zone_id,
-        "id": layer.layer.id,
-        "name": layer.layer.name,
-        "part": layer.layer.part,
+        "id": item.layer.id,
+        "name": item.layer.name,
+        "part": item.layer.part,
         "milestones": {
-            milestone.value: _milestone(found, words)
-            for milestone, found in layer.milestones.items()
+            milestone: _milestone(found, beside) for milestone, found in item.milestones.items()
         },
     }
 
 
-def _milestone(milestone: MilestonePlan, words: Words) -> dict[str, Any]:
-    steps = [_step(step, words) for step in milestone.steps]
-    return {**milestone_json(milestone, words), "steps": steps}
-
-
-def _step(step: Step, words: Words) -> dict[str, Any]:
-    return {
-        "code": step.code,
-        "says": words.step(step),
-        "inputs": _inputs(step.params),
-        "rule": words.rule(step.rule),
-        "rule_id": step.rule,
-        "basis": step.source.basis.value,
-        "source": step.source.text,
-    }
-
-
-def _inputs(params: Mapping[str, object]) -> dict[str, Any]:
-    """Return parameters as JSON has them: instants in UTC, days as dates."""
-    found: dict[str, Any] = {}
-    for name, value in params.items():
-        match value:
-            case datetime():
-                found[name] = stamp(value)
-            case date():
-                found[name] = value.isoformat()
-            case _:
-                found[name] = value
-    return found
+def _milestone(milestone: MilestonePlan, beside: Beside) -> dict[str, Any]:
+    steps = [step_snapshot(step) for step in milestone.steps]
+    return {**encode(milestone_snapshot(milestone), beside), "steps": steps}

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
-from curecal.planning.comparison.plan_comparison import ZoneMoved, compared_with
-from curecal.planning.comparison.plan_snapshot import told
-from curecal.planning.plan import Hold, HoldState, Plan, ZonePlan
+from curecal.planning.comparison.plan_comparison import ZoneComparison, compare_snapshots
+from curecal.planning.comparison.plan_snapshot import snapshot
+from curecal.planning.plan import Hold, HoldState, Plan
 from curecal.trade.findings import Finding
 from curecal.trade.hold_codes import HoldCode
 from curecal.words.layout import Line, bullet, paragraph
@@ -49,14 +49,21 @@ def left_open(was: Plan | None, plan: Plan, entry: Mapping[str, object]) -> list
     Returns:
         Hold points, those that failed first.
     """
+    differences = () if was is None else compare_snapshots(snapshot(was), snapshot(plan)).zones
+    # A hold point that was not asked for before counts as changed.
+    changed = {
+        (zone.after.id, change.code, change.cable, change.layer_id)
+        for zone in differences
+        if zone.before.holds
+        for change in zone.holds
+    }
     found = []
     for zone in plan.zones:
-        before = {} if was is None else _states(was, zone)
         ours = entry.get("zone") in {None, zone.zone.id}
         for hold in zone.holds:
             served = ours and hold.code in _served(entry) and _is_cable(hold, entry)
-            changed = bool(before) and before.get(_key(hold), HoldState.MET) is not hold.state
-            if hold.is_outstanding and (served or changed):
+            key = (zone.zone.id, hold.code.value, hold.cable, hold.layer_id)
+            if hold.is_outstanding and (served or key in changed):
                 found.append(hold)
     return sorted(found, key=lambda hold: hold.state is not HoldState.FAILED)
 
@@ -81,8 +88,8 @@ def effect_lines(
         Lines of styled segments.
     """
     was, plan = plans
-    zones = () if was is None else compared_with(told(was), told(plan)).zones
-    zones = tuple(zone for zone in zones if zone.anything)
+    zones = () if was is None else compare_snapshots(snapshot(was), snapshot(plan)).zones
+    zones = tuple(zone for zone in zones if zone.has_changed)
     lines: list[Line] = []
     for zone in zones:
         for text in _changes(zone, words):
@@ -101,9 +108,9 @@ def effect_lines(
     return lines
 
 
-def _changes(zone: ZoneMoved, words: Words) -> list[str]:
+def _changes(zone: ZoneComparison, words: Words) -> list[str]:
     """Return what moved in one zone: its date, its hold points met, how many dates beside."""
-    texts = moved_dates(zone, words) if zone.own is not None else []
+    texts = moved_dates(zone, words) if zone.energize is not None else []
     # What is not met is said with its reason.
     waiting = {state.value for state in _WAITING}
     texts += [
@@ -112,7 +119,7 @@ def _changes(zone: ZoneMoved, words: Words) -> list[str]:
         if hold.after not in waiting
     ]
     count = sum(len(layer.shifts) for layer in zone.layers)
-    if count and zone.own is None:
+    if count and zone.energize is None:
         named = {"zone": zone.after.name, "count": count}
         texts.append(words.text("note.layers", named))
     return texts
@@ -125,17 +132,3 @@ def _served(entry: Mapping[str, object]) -> frozenset[str]:
 
 def _is_cable(hold: Hold, entry: Mapping[str, object]) -> bool:
     return entry.get("cable") is None or hold.cable in {None, entry.get("cable")}
-
-
-def _states(plan: Plan, zone: ZonePlan) -> dict[tuple[str, object, object], HoldState]:
-    """Return the states of a zone's hold points as they were."""
-    return {
-        _key(hold): hold.state
-        for each in plan.zones
-        if each.zone.id == zone.zone.id
-        for hold in each.holds
-    }
-
-
-def _key(hold: Hold) -> tuple[str, object, object]:
-    return hold.code, hold.cable, hold.layer_id

@@ -211,7 +211,7 @@ def _helps(zone: ZonePlan, gains: Sequence[Gain] | None, words: Words, width: in
         return []
     title = words.text("explain.helps")
     lines: list[Line] = [(), *paragraph(title, width, indent=2, style="head")]
-    own = [gain for gain in gains if gain.zone_id == zone.zone.id]
+    own = [gain for gain in gains if gain.zone == zone.zone.id]
     for gain in own:
         params = {"what": whole(words.message(gain.what)).rstrip("."), "count": gain.days}
         lines += bullet(words.text("explain.gain", params), width)

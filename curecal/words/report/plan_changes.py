@@ -9,7 +9,12 @@ from datetime import datetime, timedelta
 from curecal.instants import add
 from curecal.planning.comparison.attribution import Cause
 from curecal.planning.comparison.date_shifts import LEAST_S, Shift
-from curecal.planning.comparison.plan_comparison import HoldMoved, Moved, VisitMoved, ZoneMoved
+from curecal.planning.comparison.plan_comparison import (
+    HoldChange,
+    PlanComparison,
+    VisitShift,
+    ZoneComparison,
+)
 from curecal.planning.comparison.plan_snapshot import Decider, Ends
 from curecal.trade.findings import Message
 from curecal.units import show_duration
@@ -24,13 +29,15 @@ _DAY_S, _IN_HOURS_BELOW_S = 86400.0, 172800.0
 _MINUTE = timedelta(minutes=1)
 
 
-def with_moved(lines: Sequence[Line], moved: Moved, words: Words, width: int) -> list[Line]:
+def with_moved(
+    lines: Sequence[Line], moved: PlanComparison, words: Words, width: int
+) -> list[Line]:
     """Return a report with what moved right after its answer, the first paragraph."""
     answer = list(lines).index(()) if () in lines else len(lines)
     return [*lines[:answer], (), *moved_lines(moved, words, width), *lines[answer:]]
 
 
-def moved_lines(moved: Moved, words: Words, width: int) -> list[Line]:
+def moved_lines(moved: PlanComparison, words: Words, width: int) -> list[Line]:
     """Return what moved in lines no wider than `width`.
 
     Args:
@@ -42,7 +49,7 @@ def moved_lines(moved: Moved, words: Words, width: int) -> list[Line]:
         Lines of styled segments.
     """
     width = max(width, NARROWEST)
-    zones = [zone for zone in moved.zones if zone.anything]
+    zones = [zone for zone in moved.zones if zone.has_changed]
     since = {"since_at": moved.since}
     unseen = paragraph(words.text("moved.by-log"), width, style="dim") if moved.by_log else []
     if not (zones or moved.new_zones or moved.gone_zones or moved.visits):
@@ -59,8 +66,8 @@ def moved_lines(moved: Moved, words: Words, width: int) -> list[Line]:
     return [*lines, *unseen]
 
 
-def _zone(zone: ZoneMoved, words: Words, width: int) -> list[Line]:
-    lines = paragraph(_date(zone, words), width, indent=2, style=_style(zone.own))
+def _zone(zone: ZoneComparison, words: Words, width: int) -> list[Line]:
+    lines = paragraph(_date(zone, words), width, indent=2, style=_style(zone.energize))
     for text in _told(zone, words):
         lines += paragraph(text, width, indent=4)
     lines += _causes(_adding_up(zone), words, width)
@@ -94,28 +101,28 @@ def _causes(causes: Sequence[Cause], words: Words, width: int) -> list[Line]:
     return lines
 
 
-def _adding_up(zone: ZoneMoved) -> list[Cause]:
+def _adding_up(zone: ZoneComparison) -> list[Cause]:
     """Return a zone's causes one behind the other, so that what is shown of them adds up.
 
     Each is shown to the full minute. Laid end to end from the date then to the date now, the
     minutes are those of the whole move; what is too small to be told goes to the last.
     """
     causes = list(zone.causes)
-    moving = [index for index, cause in enumerate(causes) if cause.own is not None]
-    if zone.own is None or not moving:
+    moving = [index for index, cause in enumerate(causes) if cause.energize is not None]
+    if zone.energize is None or not moving:
         return causes
-    shifts = [each.own for each in causes if each.own is not None]
+    shifts = [each.energize for each in causes if each.energize is not None]
     early = _end_to_end(
         [(each.before.earliest, each.after.earliest) for each in shifts],
-        (zone.own.before.earliest, zone.own.after.earliest),
+        (zone.energize.before.earliest, zone.energize.after.earliest),
     )
     late = _end_to_end(
         [(each.before.latest, each.after.latest) for each in shifts],
-        (zone.own.before.latest, zone.own.after.latest),
+        (zone.energize.before.latest, zone.energize.after.latest),
     )
     for index, was, first, last in zip(moving, shifts, early, late, strict=True):
         before, after = Ends(first[0], last[0]), Ends(first[1], last[1])
-        causes[index] = replace(causes[index], own=Shift(was.what, before, after))
+        causes[index] = replace(causes[index], energize=Shift(was.what, before, after))
     return causes
 
 
@@ -145,7 +152,7 @@ def _weight(cause: Cause) -> float:
     """Return how much a cause moved the zone itself: a change of state more than any date."""
     if cause.states is not None:
         return float("inf")
-    return 0.0 if cause.own is None else _size_s(cause.own)
+    return 0.0 if cause.energize is None else _size_s(cause.energize)
 
 
 def _style(date: Shift | None) -> str:
@@ -157,11 +164,11 @@ def moved_what(cause: Cause, words: Words) -> str:
     return words.message(cause.what).rstrip(". ")
 
 
-def _date(zone: ZoneMoved, words: Words) -> str:
+def _date(zone: ZoneComparison, words: Words) -> str:
     name = {"zone": zone.after.name}
-    if zone.own is None:
+    if zone.energize is None:
         return words.text("moved.other", name)
-    code, params = _end(zone.own.before.earliest, zone.own.after.earliest)
+    code, params = _end(zone.energize.before.earliest, zone.energize.after.earliest)
     return words.text(f"moved.{code}", {**name, **params})
 
 
@@ -192,21 +199,21 @@ def _duration(duration_s: float) -> str:
     return f"{days:.0f} d {show_duration(rest_s)}" if rest_s else f"{days:.0f} d"
 
 
-def moved_dates(zone: ZoneMoved, words: Words) -> list[str]:
+def moved_dates(zone: ZoneComparison, words: Words) -> list[str]:
     """Return where a zone's own date went: its early end, and its late end where that moved."""
     return [_date(zone, words), *_late(zone, words)]
 
 
-def _late(zone: ZoneMoved, words: Words) -> list[str]:
-    if zone.own is None:
+def _late(zone: ZoneComparison, words: Words) -> list[str]:
+    if zone.energize is None:
         return []
-    code, params = _end(zone.own.before.latest, zone.own.after.latest)
-    if code in {"none", "stays"} or _is_one(zone.own):
+    code, params = _end(zone.energize.before.latest, zone.energize.after.latest)
+    if code in {"none", "stays"} or _is_one(zone.energize):
         return []
     return [words.text(f"moved.latest-{code}", params)]
 
 
-def _told(zone: ZoneMoved, words: Words) -> list[str]:
+def _told(zone: ZoneComparison, words: Words) -> list[str]:
     """Return what else people hear: the late end, the owner's day, the state, what decides."""
     texts = _late(zone, words)
     if "owner_date" in zone.days:
@@ -251,8 +258,8 @@ def _decider(decider: Decider | None, words: Words) -> str:
 def _share(cause: Cause, words: Words) -> str:
     """Return what a cause did: to the zone's date, to its state, else to the dates it moved."""
     said = []
-    if cause.own is not None:
-        said.append(_shares(cause.own, words))
+    if cause.energize is not None:
+        said.append(_shares(cause.energize, words))
     if cause.states is not None:
         said.append(words.text("moved.share-state", _states(*cause.states, words)))
     if not said:
@@ -294,7 +301,7 @@ def _what(what: str, words: Words) -> str:
     return _name(group, what, words)
 
 
-def _layers(zone: ZoneMoved, words: Words) -> list[str]:
+def _layers(zone: ZoneComparison, words: Words) -> list[str]:
     """Return where planned work went, each by its most important date, then how many more."""
     texts: list[str] = []
     more = 0
@@ -318,7 +325,7 @@ def _layers(zone: ZoneMoved, words: Words) -> list[str]:
     return texts
 
 
-def _holds(zone: ZoneMoved, words: Words) -> list[str]:
+def _holds(zone: ZoneComparison, words: Words) -> list[str]:
     texts = [moved_hold(hold, words) for hold in zone.holds[:_MOST_HOLDS]]
     more = len(zone.holds) - len(texts)
     if more > 0:
@@ -326,7 +333,7 @@ def _holds(zone: ZoneMoved, words: Words) -> list[str]:
     return texts
 
 
-def moved_hold(hold: HoldMoved, words: Words) -> str:
+def moved_hold(hold: HoldChange, words: Words) -> str:
     """Return what became of a hold point."""
     what = _name("hold", hold.code, words)
     key = "hold" if hold.before and hold.after else "hold-new" if hold.after else "hold-gone"
@@ -339,7 +346,7 @@ def moved_hold(hold: HoldMoved, words: Words) -> str:
     return words.text(f"moved.{key}", params)
 
 
-def _visit(visit: VisitMoved, words: Words) -> str:
+def _visit(visit: VisitShift, words: Words) -> str:
     name = _name("visit", visit.kind, words)
     if visit.after is None:
         return words.text("moved.visit-gone", {"visit": name})

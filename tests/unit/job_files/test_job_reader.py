@@ -324,7 +324,7 @@ def test_the_other_kinds() -> None:
     assert isinstance(thermostat, ThermostatSet)
     assert thermostat.limit_c == 29.0
     assert only('kind = "heat_step"\nto = "25 °C"').to_c == 25.0
-    assert only('kind = "stopped"\nreason = "smell"').reason == "smell"
+    assert only('kind = "stopped"\ncause = "other"\nreason = "smell"').reason == "smell"
     assert only('kind = "photo"\nfile = "a.jpg"').file == "a.jpg"
 
 

@@ -97,7 +97,7 @@ def test_an_inspection_never_clears_two_zones_by_accident() -> None:
     "entry",
     [
         'kind = "release"\n',
-        'kind = "protection"\ntype = "GFCI 5 mA"\n',
+        'kind = "protection"\ndevice = "GFCI"\n',
         'kind = "connected"\n',
         'kind = "thermostat"\nmode = "floor"\n',
     ],

@@ -136,7 +136,7 @@ READINGS = Resistance(
     id="e-1",
     at=at(1, 11),
     recorded=at(1, 11),
-    by="Sam Sample",
+    by="Robin Sample",
     stage=Stage.DELIVERY,
     conductor_ohm=90.4,
     insulation_ohm=550e6,
@@ -151,20 +151,22 @@ def visit_with(hold: Hold, *log: Entry) -> str:
 
 
 def test_the_electrician_reads_the_last_readings_as_corrected() -> None:
-    read = "met (Tue 1 Dec 2026 07:00), by Sam Sample, conductor 90.4 Ω, insulation 550 MΩ at 500 V"
+    read = (
+        "met (Tue 1 Dec 2026 07:00), by Robin Sample, conductor 90.4 Ω, insulation 550 MΩ at 500 V"
+    )
     assert read in visit_with(HOLDS[6], READINGS)
     wrong = replace(READINGS, conductor_ohm=904.0)
     mended = Correction(
         id="e-2",
         at=at(1, 12),
         recorded=at(1, 12),
-        by="Sam Sample",
+        by="Robin Sample",
         of="e-1",
         changes={"conductor_ohm": 90.4},
     )
     assert read in visit_with(HOLDS[6], wrong, mended)
-    other = Remark(id="e-1", at=at(1, 11), recorded=at(1, 11), by="Sam Sample")
-    assert "by Sam Sample\n" in visit_with(HOLDS[6], other) + "\n"
+    other = Remark(id="e-1", at=at(1, 11), recorded=at(1, 11), by="Robin Sample")
+    assert "by Robin Sample\n" in visit_with(HOLDS[6], other) + "\n"
 
 
 def test_without_the_log_the_verdict_still_knows_the_conductor() -> None:

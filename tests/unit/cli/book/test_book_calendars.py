@@ -172,7 +172,7 @@ def test_nothing_makes_a_book_but_what_goes_in(say: Say, job: Path, tmp_path: Pa
 def test_add_says_what_the_floor_may_do_now_and_before(say: Say, job: Path) -> None:
     assert "No: not before" in say("book", "add", job)
     text = job.read_text("utf-8")
-    stop = '\n[[log]]\nat = 2026-11-01\nkind = "stopped"\nzone = "hall"\nreason = "smell"\n'
+    stop = '\n[[log]]\nat = 2026-11-01\nkind = "stopped"\ncause = "other"\nzone = "hall"\n'
     stop += 'by = "Lee"\n'
     job.write_text(text + stop, "utf-8")
     told = say("book", "add", job)
@@ -189,7 +189,7 @@ def test_add_says_what_the_floor_may_do_now_and_before(say: Say, job: Path) -> N
 
 def test_an_export_is_planned_by_the_command_that_is_told(say: Say, job: Path) -> None:
     say("book", "add", job)
-    say("note", ID, "stopped", "reason=smell", "--zone", "hall", code=1)
+    say("note", ID, "stopped", "cause=other", "reason=smell", "--zone", "hall", code=1)
     told = say("book", "export", ID, "out")
     assert told.endswith("Plan it from there with: curecal plan out/job.toml")
     assert "No: stopped" in say("plan", "out/job.toml", code=1)

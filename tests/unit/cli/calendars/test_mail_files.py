@@ -214,7 +214,10 @@ def test_messages_that_were_sent_and_taken_away_are_still_known(
     assert json.loads(capsys.readouterr().out)["messages"]["written"] == []
     stopped = job(tmp_path)
     with stopped.open("a", encoding="utf-8") as file:
-        file.write('\n[[log]]\nat = 2026-11-11T12:00:00Z\nkind = "stopped"\nzone = "hall"\n')
+        file.write(
+            '\n[[log]]\nat = 2026-11-11T12:00:00Z\nkind = "stopped"\ncause = "other"\n'
+            'zone = "hall"\n'
+        )
     arguments = ["calendars", "mail", str(stopped), str(out), "--as-of", "2026-11-11T09:00"]
     assert code_of_run(arguments) == 1
     subjects = [

@@ -59,17 +59,22 @@ EVERY = "\n".join(
             value='"1.6 CM-%"',
             depth='"1 in"',
             points="3",
-            conditions='"heating off"',
+            heating_off_for='"24 h"',
+            air='"68 °F"',
+            humidity='"55 %"',
         ),
         entry(
             at="2026-10-02T11:00:00",
             kind='"connected"',
             id='"e-con"',
             zone='"hall"',
-            licence='"E 1"',
             locked="true",
             tagged="false",
-            heating_leads='"not landed"',
+            leads='"off the thermostat"',
+            by='"E. Lectric"',
+            entered_by='"R. Example"',
+            **{"from": '"photo"'},
+            photo='"card.jpg"',
         ),
         entry(
             at="2026-10-02T12:00:00",
@@ -111,19 +116,22 @@ IN_WORDS = [
         "cable test in loft: on delivery, cable mat by the door, conductor 90.2 Ω, to ground open, "
         "insulation above 2 GΩ, tested at 500 V, sensor 12.1 kΩ, floor at 68 °F, meter M 3"
     ),
+    "not tested before covering in loft: on delivery, cable mat by the door",
     (
         "moisture test in hall: leveler, carbide test, 1.6 %, 1.18 in deep, 3 points, "
-        "20 °C, 55 %, heating off"
+        "heating off for 24 h, air 68 °F, humidity 55 %"
     ),
     "points for the moisture test marked in hall: screed",
-    "inspection in hall: passed, leveler, license E 1234",
-    "ground-fault protection in hall: GFCI 5 mA, trip test: tripped",
-    "connected in hall: license E 1234, breaker off and locked, tagged, heating leads not landed",
+    "inspection in hall: passed, leveler",
+    "ground-fault protection in hall: GFCI, trips at 5 mA, tripped, in 18 ms",
+    "connected in hall: breaker off and locked, tagged, heating leads off the thermostat",
+    "continuity alarm in loft: connected, cable mat by the door",
     "thermostat in hall: mode floor, limit 84.2 °F, schedule off",
     "released for heat in hall",
     "switched on in hall",
     "heat-up step in hall: set to 77 °F",
-    "stopped in hall: protection tripped",
+    "stopped in hall: tripped, it hums",
+    "work goes on in hall: found: water in the box, dried",
     "photo in hall: cable.jpg, …",
     "note in hall: letter.pdf, …",
 ]
@@ -155,11 +163,11 @@ Fri 2 Oct 2026
          note: after the rain
          e-floor, recorded Sat 3 Oct 2026 10:00
   10:00  moisture test in hall: leveler, carbide test, 1.6 %, 1 in deep, 3
-         points, heating off
+         points, heating off for 24 h, air 68 °F, humidity 55 %
          e-moist
-  11:00  connected in hall: license E 1, breaker off and locked, not tagged,
-         heating leads not landed
-         e-con
+  11:00  connected in hall: breaker off and locked, not tagged, heating leads
+         off the thermostat
+         e-con, E. Lectric, typed by R. Example, known by: photo, photo card.jpg
   12:00  thermostat in hall: mode floor, limit 82 °F
          e-th
   13:00  inspection in hall: not required, leveler
@@ -175,7 +183,7 @@ def examples() -> str:
         # A logger's readings stand in a file of their own, and are asked for there.
         if kind in {"correction", "readings"}:
             continue
-        zone = '"loft"' if kind == "resistance" else '"hall"'
+        zone = '"loft"' if kind in {"resistance", "continuity", "not_tested"} else '"hall"'
         values = {key.name: INSTANTS.get(key.name, key.example) for key in keys}
         values |= {"to": '"25 °C"'} if kind == "heat_step" else {}
         made.append(entry(at=f"2026-10-{day:02d}", kind=f'"{kind}"', zone=zone, **values))

@@ -11,6 +11,11 @@ from note_samples import HALL, HEAD, Site
 JOB = f"""\
 {HEAD}[people.crew_lead]
 name = "Robin Example"
+[people.electrician]
+name = "Sam"
+license = "E 2"
+[people.crew]
+name = "Lee"
 {HALL}[[zone.layer]]
 name = "grout"
 material = "cement grout"
@@ -57,7 +62,7 @@ def test_what_an_entry_leaves_open_is_said_with_its_reason(site: Site) -> None:
 
 
 def test_what_failed_comes_first_and_is_not_called_outstanding(site: Site) -> None:
-    trip = 'protection "type=GFCI 5 mA" trip_test=failed --zone hall --by Sam'
+    trip = 'protection device=GFCI "trip_test=did not trip" --zone hall --by Sam'
     said = flat(site.run(f"note job.toml {trip}"))
     assert "- FAILED: GFCI with a trip test (before switching on): " in said
     assert "outstanding: FAILED" not in said
@@ -128,10 +133,11 @@ def test_the_zone_asked_for_is_found_as_people_read_it(site: Site) -> None:
 
 
 def test_a_stop_is_not_said_twice_and_at_the_minute_of_its_entry(site: Site) -> None:
-    stop = "[[log]]\nat = 2026-10-06T08:00:31\nkind = 'stopped'\nreason = 'smoke'\n"
+    stop = "[[log]]\nat = 2026-10-06T08:00:31\nkind = 'stopped'\ncause = 'smell or heat'\n"
+    stop += "reason = 'smoke'\n"
     site.path.write_text(JOB + stop, encoding="utf-8")
     said = site.run("note job.toml note text=seen", code=1)
-    assert "No: stopped Tue 6 Oct 2026 08:00: smoke." in flat(said)
+    assert "No: stopped Tue 6 Oct 2026 08:00: smell or heat (smoke)." in flat(said)
 
 
 def test_where_only_a_layer_s_dates_move_that_is_said(site: Site) -> None:

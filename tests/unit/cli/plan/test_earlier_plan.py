@@ -11,6 +11,7 @@ from curecal.cli.main import code_of_run
 
 GOLDEN = Path(__file__).parents[3] / "golden"
 ADDED = GOLDEN / "14-moved"
+BEFORE = GOLDEN / "14-before" / "expected.json"
 BY_ENTRY = GOLDEN / "14-moved-by-entry"
 NOW = "2027-03-05T08:00:00Z"
 THEN = "2027-03-02T08:00:00Z"
@@ -25,7 +26,7 @@ def run(capsys: pytest.CaptureFixture[str], *arguments: str | Path) -> tuple[int
 def test_the_added_leveler_is_named_right_after_the_answer(
     capsys: pytest.CaptureFixture[str],
 ) -> None:
-    code, out, _ = run(capsys, ADDED / "job.toml", "--against", ADDED / "before.json")
+    code, out, _ = run(capsys, ADDED / "job.toml", "--against", BEFORE)
     assert code == 0
     lines = out.splitlines()
     assert lines[:4] == [
@@ -70,15 +71,13 @@ def test_a_plan_kept_a_moment_ago_has_not_moved(
 
 
 def test_both_at_once_are_refused(capsys: pytest.CaptureFixture[str]) -> None:
-    code, out, err = run(
-        capsys, ADDED / "job.toml", "--against", ADDED / "before.json", "--since", THEN
-    )
+    code, out, err = run(capsys, ADDED / "job.toml", "--against", BEFORE, "--since", THEN)
     assert (code, out) == (2, "")
     assert "--since and --against" in err
 
 
 def test_another_jobs_plan_is_refused(capsys: pytest.CaptureFixture[str]) -> None:
-    code, out, err = run(capsys, BY_ENTRY / "job.toml", "--against", ADDED / "before.json")
+    code, out, err = run(capsys, BY_ENTRY / "job.toml", "--against", BEFORE)
     assert (code, out) == (2, "")
     assert '"golden-14-moved"' in err
     assert '"golden-14-entry"' in err
@@ -101,7 +100,7 @@ def test_an_instant_later_or_unreadable_is_refused(
         (b"[" * 100_000, "JSON"),
         (b"{}", "schema"),
         (b'{"schema": 9}', "schema 9"),
-        (b'{"schema": 1, "findings": []}', "as_of"),
+        (b'{"schema": 1, "findings": []}', "job_id"),
         (b" " * ((16 << 20) + 1), "16 MiB"),
     ],
 )
@@ -146,5 +145,5 @@ def test_a_layer_written_into_the_job_file_is_not_called_sooner_work(
     assert "nearer: the work was finished sooner" not in said
     _, out, _ = run(capsys, ADDED / "job.toml", "--since", THEN, "--json")
     assert json.loads(out)["moved"]["by_log"] is True
-    _, out, _ = run(capsys, ADDED / "job.toml", "--against", ADDED / "before.json")
+    _, out, _ = run(capsys, ADDED / "job.toml", "--against", BEFORE)
     assert "is not seen" not in " ".join(out.split())

@@ -50,7 +50,7 @@ def test_the_id_says_what_the_file_says(book: Path, capsys, arguments: tuple[str
 
 def test_a_fact_goes_into_the_book_and_no_file(book: Path, tmp_path: Path, capsys) -> None:
     before = EXAMPLE.read_bytes()
-    told = said(capsys, "note", ID, "air", "air=64 °F", "--zone", "hall", "--by", "Robin")
+    told = said(capsys, "note", ID, "air", "air=64 °F", "--zone", "hall", "--by", "Robin Mistral")
     assert f"Added to {ID} as" in told
     assert "64 °F" in said(capsys, "log", ID)
     assert EXAMPLE.read_bytes() == before

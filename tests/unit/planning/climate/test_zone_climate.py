@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import timedelta, timezone
 
 import pytest
-from planning_samples import DAY, RULES, START, expected, reading, zone
+from planning_samples import ADA, DAY, RULES, START, expected, reading, zone
 from segment_samples import humidity_at, temperature_at
 
 from curecal.planning.climate.zone_climate import Climate, End, make_climate
@@ -14,10 +14,12 @@ from curecal.trade.job import Below, Expected, HeatedBy
 from curecal.trade.site_log import Entry, Kept, Place, Series
 
 HOUR = timedelta(hours=1)
+REACH_H = RULES.spot_readings.lone_s / 3600.0
+"""How far a single reading reaches, where that is not what a test is about [h]."""
 
 
 def climate(*log: Entry, made: Expected | None = None, as_of_h: float = 240.0) -> Climate:
-    facts = facts_at(log, START + HOUR * as_of_h, ())
+    facts = facts_at(log, START + HOUR * as_of_h, (ADA,))
     return make_climate(
         zone(), made or expected(20.0, coldest_c=15.0, dampest=0.7), facts, START, RULES
     )
@@ -64,8 +66,8 @@ def test_readings_count_at_both_ends() -> None:
     made = climate(reading(START, 12.0), reading(START + DAY, 14.0))
     for end in End:
         assert at(made, end, 10)[0] == 12.0
-    assert made.measured == ((0.0, 27 * 3600.0),)
-    assert made.share_measured(START, START + DAY * 2) == pytest.approx(27 / 48)
+    assert made.measured == ((0.0, (24 + REACH_H) * 3600.0),)
+    assert made.share_measured(START, START + DAY * 2) == pytest.approx((24 + REACH_H) / 48)
     assert made.share_measured(START, START) == 0.0
 
 
@@ -155,7 +157,7 @@ def test_a_signed_statement_covers_where_no_reading_does() -> None:
         above_c=18.0,
         from_at=START,
         to_at=START + DAY * 4,
-        by="Lee",
+        by="Ada",
     )
     made = climate(kept, reading(START + DAY, 19.0, Place.AIR))
     assert at(made, End.LATEST, 10)[0] == 18.0
@@ -228,9 +230,9 @@ def test_humidity_has_a_coverage_of_its_own() -> None:
 @pytest.mark.parametrize(
     ("log", "frost_h"),
     [
-        ([reading(START, 0.0)], [(0, 3)]),
+        ([reading(START, 0.0)], [(0, REACH_H)]),
         ([reading(START, 0.1)], []),
-        ([reading(START, 2.0, Place.AIR)], [(0, 3)]),
+        ([reading(START, 2.0, Place.AIR)], [(0, REACH_H)]),
         ([reading(START, 2.1, Place.AIR)], []),
         ([reading(START, 1.0, Place.AIR), reading(START, 1.0)], []),
         (
@@ -250,7 +252,7 @@ def test_frost_is_what_was_measured(log: list[Entry], frost_h: list[tuple[float,
 
 def test_over_ground_the_bed_freezes_in_warmer_air() -> None:
     made = climate(reading(START, 2.9, Place.AIR), made=expected(20.0, below=Below.GROUND))
-    assert made.frost == ((0.0, 10800.0),)
+    assert made.frost == ((0.0, REACH_H * 3600.0),)
 
 
 def test_where_nothing_heats_the_house_a_look_covers_three_hours() -> None:
@@ -265,18 +267,18 @@ def test_where_nothing_heats_the_house_a_look_covers_three_hours() -> None:
 
 
 def test_half_way_between_a_loggers_readings_far_apart_the_air_counts_too() -> None:
-    points = tuple((START + HOUR * hour, 18.0, None) for hour in (0, 8, 16))
+    points = tuple((START + HOUR * hour, 18.0, None) for hour in (0, 12, 24))
     slow = Series(
         id="s",
         at=START + DAY,
         recorded=START + DAY,
         place=Place.SURFACE,
         device="a",
-        interval_s=8 * 3600.0,
+        interval_s=12 * 3600.0,
         points=points,
     )
-    made = climate(slow, reading(START + HOUR * 4, 12.0, Place.AIR))
-    assert [at(made, End.LATEST, hour)[0] for hour in (2, 4, 6)] == [18.0, 12.0, 18.0]
+    made = climate(slow, reading(START + HOUR * 6, 12.0, Place.AIR))
+    assert [at(made, End.LATEST, hour)[0] for hour in (2, 6, 10)] == [18.0, 12.0, 18.0]
 
 
 def test_a_statement_is_no_reading_colder_than_what_the_surface_holds() -> None:
@@ -287,7 +289,7 @@ def test_a_statement_is_no_reading_colder_than_what_the_surface_holds() -> None:
         above_c=1.0,
         from_at=START,
         to_at=START + DAY,
-        by="Lee",
+        by="Ada",
     )
     made = climate(kept, reading(START, 18.0), reading(START + DAY, 18.0))
     assert at(made, End.LATEST, 12)[0] == 18.0

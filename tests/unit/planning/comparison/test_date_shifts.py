@@ -9,9 +9,9 @@ import pytest
 from planning_log import fact
 from planning_samples import DAY, RULES, START, every_day, job, layer, plan, sheet, zone
 
-from curecal.planning.comparison.attribution import Cause, joined
+from curecal.planning.comparison.attribution import Cause, join_causes
 from curecal.planning.comparison.date_shifts import Shift, shift
-from curecal.planning.comparison.plan_comparison import moved_since
+from curecal.planning.comparison.plan_comparison import compare_since
 from curecal.planning.comparison.plan_snapshot import Ends
 from curecal.trade.findings import Message
 from curecal.trade.site_log import Done
@@ -60,7 +60,7 @@ def test_work_done_before_it_was_allowed_says_so_where_the_date_comes_nearer(
     log = (told,) if by_log else ()
     made = job(zone(bed, tiles))
     now = plan(made, log, NOON)
-    moved = moved_since(START + HOUR, now, made, log, rules=RULES, day_off=every_day)
+    moved = compare_since(START + HOUR, now, made, log, rules=RULES, day_off=every_day)
     (cause,) = moved.zones[0].causes
     assert cause.may is not None
     assert cause.may.code == "moved-may-too-early"
@@ -70,7 +70,7 @@ def test_a_date_that_was_lost_on_the_way_is_joined_by_its_ends() -> None:
     lost = Shift("energize", Ends(NOON, NOON), Ends())
     back = Shift("energize", Ends(), Ends(NOON + DAY, NOON + DAY))
     finish = Message("moved-by-entry", {"entry": "done"})
-    (cause,) = joined([Cause(Message("moved-by-time"), lost), Cause(finish, back)])
-    assert cause.own == Shift("energize", Ends(NOON, NOON), Ends(NOON + DAY, NOON + DAY))
-    gone = joined([Cause(Message("moved-by-time"), back), Cause(finish, lost)])
+    (cause,) = join_causes([Cause(Message("moved-by-time"), lost), Cause(finish, back)])
+    assert cause.energize == Shift("energize", Ends(NOON, NOON), Ends(NOON + DAY, NOON + DAY))
+    gone = join_causes([Cause(Message("moved-by-time"), back), Cause(finish, lost)])
     assert gone == ()

@@ -11,8 +11,13 @@ from planning_samples import DAY, RULES, START, every_day, expected, job, layer,
 
 from curecal.errors import UsageError
 from curecal.planning.comparison.job_diff import Change
-from curecal.planning.comparison.plan_comparison import Moved, ZoneMoved, moved_against, moved_since
-from curecal.planning.comparison.plan_snapshot import told
+from curecal.planning.comparison.plan_comparison import (
+    PlanComparison,
+    ZoneComparison,
+    compare_since,
+    compare_with_kept,
+)
+from curecal.planning.comparison.plan_snapshot import snapshot
 from curecal.trade.job import Job, Layer
 from curecal.trade.site_log import Entry
 
@@ -25,21 +30,21 @@ def floor_of(*layers: Layer, air_c: float = 20.0) -> Job:
     return job(zone(*layers), climate=expected(air_c))
 
 
-def against(before: Job, after: Job, log: Iterable[Entry] = ()) -> Moved:
+def against(before: Job, after: Job, log: Iterable[Entry] = ()) -> PlanComparison:
     entries = tuple(log)
     now = plan(after, entries, NOON + DAY)
-    earlier = told(plan(before, (), NOON))
-    return moved_against(earlier, now, after, entries, rules=RULES, day_off=every_day)
+    earlier = snapshot(plan(before, (), NOON))
+    return compare_with_kept(earlier, now, after, entries, rules=RULES, day_off=every_day)
 
 
-def only(moved: Moved) -> ZoneMoved:
+def only(moved: PlanComparison) -> ZoneComparison:
     (found,) = moved.zones
     return found
 
 
 def test_the_same_job_has_not_moved() -> None:
     found = only(against(floor_of(BED), floor_of(BED)))
-    assert not found.anything
+    assert not found.has_changed
     assert found.causes == ()
 
 
@@ -47,12 +52,12 @@ def test_a_new_layer_is_the_cause_with_its_share() -> None:
     ridge = layer(sheet("leveler", 28.0), None, "ridge", thickness_m=0.005)
     found = only(against(floor_of(BED, GROUT), floor_of(BED, ridge, GROUT)))
     assert [(each.change, each.layer) for each in found.changes] == [(Change.NEW, "ridge")]
-    assert found.own is not None
+    assert found.energize is not None
     new = next(cause for cause in found.causes if cause.what.code == "moved-by-new-layer")
     assert new.what.params["layer"] == "ridge"
-    assert new.own is not None
-    assert new.own.earliest_s is not None
-    assert new.own.earliest_s > 0.0
+    assert new.energize is not None
+    assert new.energize.earliest_s is not None
+    assert new.energize.earliest_s > 0.0
     # What a new layer pushes back is told with it.
     assert {"grout"} <= {layer_id for layer_id, _ in new.dates}
     assert found.deciders is not None
@@ -100,8 +105,8 @@ def test_another_time_of_finish_is_named() -> None:
     assert [each.change for each in found.changes] == [Change.DONE]
     (cause,) = found.causes
     assert cause.what.params["done"] == "bed"
-    assert cause.own is not None
-    assert cause.own.earliest_s == 4 * 3600.0
+    assert cause.energize is not None
+    assert cause.energize.earliest_s == 4 * 3600.0
 
 
 def test_a_layer_said_to_have_been_there_before_is_other_data() -> None:
@@ -125,7 +130,7 @@ def test_zones_that_are_new_or_gone_are_told() -> None:
     other = zone(replace(BED, id="bed-2"), id="den", name="den", path="zone.1")
     grown = against(job(one), job(one, other))
     assert [each.id for each in grown.new_zones] == ["den"]
-    assert [found.anything for found in grown.zones] == [False]
+    assert [found.has_changed for found in grown.zones] == [False]
     shrunk = against(job(one, other), job(one))
     assert [each.id for each in shrunk.gone_zones] == ["den"]
 
@@ -147,15 +152,15 @@ def test_another_jobs_plan_is_refused() -> None:
 
 def test_a_plan_from_later_is_refused() -> None:
     made = floor_of(BED)
-    later = told(plan(made, (), NOON + DAY * 3))
+    later = snapshot(plan(made, (), NOON + DAY * 3))
     with pytest.raises(UsageError, match="moved-since-later"):
-        moved_against(later, plan(made, (), NOON), made, (), rules=RULES, day_off=every_day)
+        compare_with_kept(later, plan(made, (), NOON), made, (), rules=RULES, day_off=every_day)
 
 
 def test_a_finish_in_the_job_file_is_sooner_only_if_it_was_planned_there_before() -> None:
     made = floor_of(layer(sheet("cement grout", 10.0), NOON + HOUR, "grout"))
     now = plan(made, (), NOON + DAY)
-    moved = moved_since(NOON, now, made, (), rules=RULES, day_off=every_day)
+    moved = compare_since(NOON, now, made, (), rules=RULES, day_off=every_day)
     assert moved.by_log
     assert not against(floor_of(BED), floor_of(BED)).by_log
     causes = [cause for zone in moved.zones for cause in zone.causes]

@@ -26,7 +26,11 @@ from planning_samples import (
 
 from curecal.errors import UsageError
 from curecal.planning.comparison.attribution import MOST_PLANS, Cause
-from curecal.planning.comparison.plan_comparison import Moved, ZoneMoved, moved_since
+from curecal.planning.comparison.plan_comparison import (
+    PlanComparison,
+    ZoneComparison,
+    compare_since,
+)
 from curecal.planning.comparison.plan_snapshot import Ends
 from curecal.planning.site_log.entry_kinds import kind_of
 from curecal.trade.job import Expected, Job
@@ -36,6 +40,7 @@ from curecal.trade.site_log import (
     Energized,
     Entry,
     HeatStep,
+    Method,
     MoistureTest,
     Place,
     Release,
@@ -50,20 +55,20 @@ NOON = START + DAY
 
 def since(
     made: Job, log: Iterable[Entry], first: datetime = NOON, last: datetime = NOON + DAY
-) -> Moved:
+) -> PlanComparison:
     entries = tuple(log)
     now = plan(made, entries, last)
-    return moved_since(first, now, made, entries, rules=RULES, day_off=every_day)
+    return compare_since(first, now, made, entries, rules=RULES, day_off=every_day)
 
 
-def only(moved: Moved) -> ZoneMoved:
+def only(moved: PlanComparison) -> ZoneComparison:
     (found,) = moved.zones
     return found
 
 
-def moved_by(found: ZoneMoved) -> list[tuple[str, float | None]]:
+def moved_by(found: ZoneComparison) -> list[tuple[str, float | None]]:
     return [
-        (cause.what.code, None if cause.own is None else cause.own.earliest_s)
+        (cause.what.code, None if cause.energize is None else cause.energize.earliest_s)
         for cause in found.causes
     ]
 
@@ -74,16 +79,16 @@ def mortar(done: datetime | None = START) -> Job:
 
 def test_nothing_new_moves_nothing() -> None:
     found = only(since(mortar(), ()))
-    assert not found.anything
+    assert not found.has_changed
     assert found.causes == ()
 
 
 def test_a_cold_reading_is_named_with_its_share() -> None:
     cold = reading(NOON + HOUR * 6, 12.0)
     found = only(since(mortar(), [cold]))
-    assert found.own is not None
-    assert found.own.earliest_s is not None
-    assert found.own.earliest_s > 0.0
+    assert found.energize is not None
+    assert found.energize.earliest_s is not None
+    assert found.energize.earliest_s > 0.0
     cause = next(cause for cause in found.causes if cause.entries == (cold.id,))
     assert cause.what.code == "moved-by-entry"
     assert cause.what.params["entry"] == "surface"
@@ -93,10 +98,10 @@ def test_a_cold_reading_is_named_with_its_share() -> None:
 def test_the_shares_add_up_to_the_whole_move() -> None:
     log = [reading(NOON + HOUR * hours, 12.0 + hours / 10) for hours in (2, 9, 15, 22)]
     found = only(since(mortar(), log))
-    assert found.own is not None
-    shares = [cause.own.earliest_s for cause in found.causes if cause.own is not None]
+    assert found.energize is not None
+    shares = [cause.energize.earliest_s for cause in found.causes if cause.energize is not None]
     assert sum(share or 0.0 for share in shares) == pytest.approx(
-        found.own.earliest_s,
+        found.energize.earliest_s,
         abs=60.0 * len(log),  # less than a minute is no move, each time
     )
     assert {entry for cause in found.causes for entry in cause.entries} == {e.id for e in log}
@@ -105,8 +110,8 @@ def test_the_shares_add_up_to_the_whole_move() -> None:
 def test_a_date_that_comes_nearer_says_why_it_may() -> None:
     warm = [reading(NOON + HOUR * hours, 20.0) for hours in (6, 18)]
     found = only(since(mortar(), warm))
-    assert found.own is not None
-    assert found.own.is_nearer
+    assert found.energize is not None
+    assert found.energize.is_nearer
     reasons = {cause.may.code for cause in found.causes if cause.may is not None}
     assert reasons <= {"moved-may-measured", "moved-may-covered"}
     assert "moved-may-measured" in reasons
@@ -116,9 +121,9 @@ def test_work_that_nobody_wrote_down_slides_with_time() -> None:
     made = job(zone(layer("thinset", None, "mortar", planned_finish_at=NOON + HOUR * 2)))
     found = only(since(made, ()))
     assert [code for code, _ in moved_by(found)] == ["moved-by-time"]
-    assert found.own is not None
-    assert found.own.earliest_s is not None
-    assert found.own.earliest_s > 0.0
+    assert found.energize is not None
+    assert found.energize.earliest_s is not None
+    assert found.energize.earliest_s > 0.0
     assert found.causes[0].may is None
 
 
@@ -146,9 +151,9 @@ def test_a_finish_in_the_job_file_did_not_exist_before_it() -> None:
 
 
 def test_a_correction_is_named_as_one() -> None:
-    cold = replace(reading(START + HOUR * 3, 11.0), by="Lee")
+    cold = replace(reading(START + HOUR * 3, 11.0), by="Ada")
     at = NOON + HOUR
-    back = Correction(id="c", at=at, recorded=at, by="Lee", of=cold.id, withdrawn=True)
+    back = Correction(id="c", at=at, recorded=at, by="Ada", of=cold.id, withdrawn=True)
     found = only(since(mortar(), [cold, back]))
     cause = next(cause for cause in found.causes if cause.entries == ("c",))
     assert cause.what.params["of"] == cold.id
@@ -160,10 +165,10 @@ def test_a_look_at_a_frozen_layer_gives_a_date_again() -> None:
     log = [reading(START + HOUR * 3, -2.0), reading(START + HOUR * 9, 18.0)]
     look = looked(NOON + HOUR, Result.SOUND, "mortar")
     found = only(since(mortar(), [*log, look]))
-    assert found.own is not None
-    assert found.own.before == Ends()
-    assert found.own.earliest_s is None
-    assert found.own.is_nearer
+    assert found.energize is not None
+    assert found.energize.before == Ends()
+    assert found.energize.earliest_s is None
+    assert found.energize.is_nearer
     (cause,) = [cause for cause in found.causes if cause.entries == (look.id,)]
     assert cause.may is not None
     assert cause.may.code == "moved-may-inspection"
@@ -181,10 +186,11 @@ def test_a_passed_moisture_test_is_named() -> None:
         MoistureTest,
         NOON + HOUR,
         layer="screed",
-        method="carbide",
+        method=Method.CARBIDE,
         value_fraction=0.003,
         points=3,
-        conditions="20 °C, 50 %",
+        air_c=20.0,
+        humidity=0.55,
     )
     found = only(since(made, [test]))
     reasons = {cause.may.code for cause in found.causes if cause.may is not None}
@@ -198,9 +204,9 @@ def test_a_hold_point_met_names_its_evidence_and_moves_no_date() -> None:
     found = only(since(a_job(), [test], last=NOON + HOUR * 2))
     (hold,) = [hold for hold in found.holds if hold.code == "test-after-embedding"]
     assert (hold.before, hold.after, hold.evidence) == ("unmet", "met", test.id)
-    assert found.own is None
+    assert found.energize is None
     assert found.causes == ()
-    assert found.anything
+    assert found.has_changed
 
 
 def test_a_state_changes_because_of_an_entry() -> None:
@@ -226,8 +232,8 @@ def test_what_decides_is_told_where_it_changed() -> None:
     early = replace(made, zones=(replace(made.zones[0], layers=made.zones[0].layers[:1]),))
     assert only(since(early, (), first, last)).deciders is None
     found = only(since(made, [late], first, last))
-    assert found.after.decider is not None
-    assert found.after.decider.layer == "grout"
+    assert found.after.energize.governed_by is not None
+    assert found.after.energize.governed_by.layer == "grout"
 
 
 def test_more_entries_than_are_looked_into_become_a_group() -> None:
@@ -240,10 +246,10 @@ def test_more_entries_than_are_looked_into_become_a_group() -> None:
     assert all(group.what.params["count"] == len(group.entries) for group in groups)
     assert {entry for cause in found.causes for entry in cause.entries} <= {e.id for e in log}
     assert len(found.causes) <= 2 * MOST_PLANS
-    shares = [cause.own.earliest_s for cause in found.causes if cause.own is not None]
-    assert found.own is not None
+    shares = [cause.energize.earliest_s for cause in found.causes if cause.energize is not None]
+    assert found.energize is not None
     assert sum(share or 0.0 for share in shares) == pytest.approx(
-        found.own.earliest_s, abs=60.0 * len(found.causes)
+        found.energize.earliest_s, abs=60.0 * len(found.causes)
     )
 
 
@@ -251,7 +257,7 @@ def test_entries_that_move_nothing_are_no_cause() -> None:
     steps = [fact(HeatStep, READY + HOUR * (index + 2), to_c=25.0) for index in range(60)]
     log = [*evidence(), fact(Release, READY + HOUR), *steps]
     found = only(since(a_job(floor()), log, READY, READY + DAY * 5))
-    assert found.own is None
+    assert found.energize is None
     assert [cause.states for cause in found.causes] == [
         ("clear", "released"),
         ("released", "heating up"),
@@ -273,8 +279,8 @@ def test_work_finished_on_time_and_written_down_later_moved_nothing() -> None:
     told = fact(Done, NOON + HOUR, layer="mortar", recorded=NOON + HOUR * 30)
     look = reading(NOON + HOUR * 5, 20.0)
     found = only(since(made, [look, told], last=NOON + DAY * 2))
-    assert found.own is None
-    assert [cause.own for cause in found.causes] == [None]
+    assert found.energize is None
+    assert [cause.energize for cause in found.causes] == [None]
     assert found.causes[0].states == ("planned", "curing")
 
 
@@ -321,7 +327,7 @@ def test_zones_that_have_nothing_to_do_with_it_stay_still() -> None:
     )
     log = [replace(reading(NOON + HOUR * 6, 12.0), zone="den")]
     moved = since(two, log)
-    assert [found.anything for found in moved.zones] == [False, True]
+    assert [found.has_changed for found in moved.zones] == [False, True]
     assert [len(found.causes) > 0 for found in moved.zones] == [False, True]
 
 
@@ -361,7 +367,7 @@ def test_a_later_layer_written_down_in_time_is_no_cause_at_all() -> None:
     told = fact(Done, finish, layer="grout", recorded=finish + HOUR * 30)
     look = reading(finish + HOUR * 20, 20.0)
     found = only(since(made, [look, told], last=finish + DAY * 2))
-    assert found.own is None
+    assert found.energize is None
     assert found.causes == ()
 
 
@@ -372,7 +378,7 @@ def test_a_slide_without_a_late_end_has_an_early_one() -> None:
     told = fact(Done, NOON + HOUR * 20, layer="mortar", recorded=NOON + HOUR * 30)
     look = reading(NOON + HOUR * 5, 20.0)
     found = only(since(job(zone(bed), climate=frosty), [look, told], last=NOON + DAY * 2))
-    shares = [cause.own.earliest_s for cause in found.causes if cause.own is not None]
+    shares = [cause.energize.earliest_s for cause in found.causes if cause.energize is not None]
     assert shares == [19 * 3600.0]
 
 
@@ -389,4 +395,4 @@ def test_a_slide_without_any_date_is_counted_by_what_it_became() -> None:
         if each.what == "finish"
     ]
     assert finish == [19 * 3600.0]
-    assert found.after.ends == Ends()
+    assert found.after.energize.ends == Ends()

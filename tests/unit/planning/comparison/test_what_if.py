@@ -39,7 +39,7 @@ def test_a_warm_room_helps_up_to_the_rated_temperature() -> None:
 def test_a_rapid_mortar_helps_where_it_is_not_laid_yet() -> None:
     (gain,) = gains(a_job(sealed(None)))
     assert gain.what.code == "rapid-products"
-    assert gain.zone_id == "hall"
+    assert gain.zone == "hall"
     assert 28 <= gain.days <= 36
     assert gains(a_job(sealed(START + DAY))) == ()
 
@@ -102,7 +102,7 @@ def test_old_layers_have_nothing_to_warm() -> None:
 def test_each_zone_has_its_own_gains() -> None:
     other = replace(sealed(None), id="bath", name="bath", path="zone.1")
     found = gains(a_job(floor(layers=courses()), other), as_of=START + DAY * 5)
-    assert {gain.zone_id for gain in found} == {"bath"}
+    assert {gain.zone for gain in found} == {"bath"}
 
 
 def test_a_warm_room_helps_from_now_on_and_not_backwards() -> None:

@@ -13,7 +13,7 @@ from planning_samples import zone as make_zone
 
 from curecal.instants import Window
 from curecal.planning.climate.zone_climate import make_climate
-from curecal.planning.curing.clocks import Clocks, Due, latest_of
+from curecal.planning.curing.clocks import Clocks, WaitEnd, find_latest
 from curecal.planning.site_log.log_at_instant import facts_at
 from curecal.trade.data_sheets import (
     DataSheet,
@@ -58,8 +58,8 @@ def due(
     product: DataSheet | None = None,
     thickness_m: float | None = None,
     start: Window = NOW,
-) -> Due:
-    return clocks(made).due(
+) -> WaitEnd:
+    return clocks(made).end_wait(
         rule="R10",
         wait=wait(amount, rated_c=rated_c, rated_rh=rated_rh, law=law),
         sheet=product or sheet("thinset"),
@@ -68,7 +68,7 @@ def due(
     )
 
 
-def days(found: Due) -> float:
+def days(found: WaitEnd) -> float:
     assert found.window is not None
     return (found.window.earliest - START).total_seconds() / D
 
@@ -236,7 +236,7 @@ def test_frost_gives_nothing_to_a_product_that_bears_cold() -> None:
 
 def test_a_clock_started_before_now_shows_what_it_has_been_credited() -> None:
     made = clocks(expected(10.0), as_of_d=2.0)
-    found = made.due(
+    found = made.end_wait(
         rule="R10",
         wait=wait(FixedWait(10 * D)),
         sheet=sheet("thinset"),
@@ -251,7 +251,7 @@ def test_a_clock_started_before_now_shows_what_it_has_been_credited() -> None:
 
 def test_the_start_that_still_makes_it_is_the_inverse_of_the_wait() -> None:
     made = clocks(expected(13.0))
-    found = made.due(
+    found = made.end_wait(
         rule="R10", wait=wait(FixedWait(5 * D)), sheet=sheet("thinset"), thickness_m=None, start=NOW
     )
     assert found.window is not None
@@ -264,11 +264,11 @@ def test_the_start_that_still_makes_it_is_the_inverse_of_the_wait() -> None:
 
 def test_the_latest_of_several_governs_and_one_without_a_date_governs_all() -> None:
     short, long = due(expected(20.0), FixedWait(D)), due(expected(20.0), FixedWait(2 * D))
-    assert latest_of([short, long]) == (long.window, long)
-    assert latest_of([long, short]) == (long.window, long)
+    assert find_latest([short, long]) == (long.window, long)
+    assert find_latest([long, short]) == (long.window, long)
     none = due(expected(20.0), SheetWait())
     for order in ([short, none, long], [none, short], [short, none, replace(none, rule="R1")]):
-        assert latest_of(order) == (None, none)
+        assert find_latest(order) == (None, none)
 
 
 def test_every_milestone_carries_its_steps() -> None:

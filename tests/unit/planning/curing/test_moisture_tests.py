@@ -8,17 +8,18 @@ from typing import Any
 
 import pytest
 from planning_log import a_job, codes, fact, hold
-from planning_samples import DAY, RULES, START, expected, layer, plan, zone
+from planning_samples import DAY, RULES, START, expected, layer, plan, reading, zone
 
 from curecal.instants import Window
-from curecal.planning.curing.build_up import Stack
+from curecal.planning.curing.build_up import BuildUp
 from curecal.planning.curing.moisture_tests import needs_test
 from curecal.planning.plan import HoldState, Plan
 from curecal.trade.data_sheets import Milestone
 from curecal.trade.job import Covering, CoveringKind, Zone
-from curecal.trade.site_log import MoistureTest
+from curecal.trade.site_log import Energized, Entry, HeatStep, Method, MoistureTest, Place
 
 WOOD = Covering(CoveringKind.WOOD)
+HOT = reading(START + timedelta(days=60), 25.0, Place.FLOOR, heating_off=False, heating_on=True)
 
 
 def screed(**more: object) -> Zone:
@@ -29,10 +30,11 @@ def screed(**more: object) -> Zone:
 def probe(day: float, value: float = 0.017, **more: object) -> MoistureTest:
     made: dict[str, object] = {
         "layer": "screed",
-        "method": "carbide",
+        "method": Method.CARBIDE,
         "value_fraction": value,
         "points": 3,
-        "conditions": "20 °C, 55 %",
+        "air_c": 20.0,
+        "humidity": 0.55,
         **more,
     }
     return fact(MoistureTest, START + timedelta(days=day), **made)
@@ -67,13 +69,13 @@ def test_which_layers_need_a_moisture_test(
 ) -> None:
     made = layer(material, START, thickness_m=0.05, **changes)
     floor = zone(made, layer("adhesive", None), covering=Covering(covering))
-    assert needs_test(Stack(floor), made) is needed
+    assert needs_test(BuildUp(floor), made) is needed
 
 
 def test_a_leveler_whose_sheet_gives_no_cover_time_needs_none() -> None:
     made = layer(RULES.classes["mortar bed"], START)
     bare = replace(made, sheet=replace(made.sheet, covers={}))
-    assert not needs_test(Stack(zone(bare)), bare)
+    assert not needs_test(BuildUp(zone(bare)), bare)
 
 
 def test_a_passed_test_opens_cover_at_its_instant() -> None:
@@ -105,15 +107,15 @@ def test_the_last_test_decides_also_against_an_earlier_pass() -> None:
 @pytest.mark.parametrize(
     ("method", "value", "state"),
     [
-        ("carbide", 0.018, "met"),
-        ("carbide", 0.0181, "failed"),
-        ("humidity", 0.75, "met"),
-        ("humidity", 0.76, "failed"),
-        ("carbide", float("nan"), "failed"),
-        ("carbide", -0.01, "failed"),
+        (Method.CARBIDE, 0.018, "met"),
+        (Method.CARBIDE, 0.0181, "failed"),
+        (Method.HUMIDITY, 0.75, "met"),
+        (Method.HUMIDITY, 0.76, "failed"),
+        (Method.CARBIDE, float("nan"), "failed"),
+        (Method.CARBIDE, -0.01, "failed"),
     ],
 )
-def test_the_limit_is_its_methods_own(method: str, value: float, state: str) -> None:
+def test_the_limit_is_its_methods_own(method: Method, value: float, state: str) -> None:
     made = seen(probe(63.0, value, method=method))
     assert hold(made, "moisture-test").state == state
 
@@ -121,20 +123,65 @@ def test_the_limit_is_its_methods_own(method: str, value: float, state: str) -> 
 @pytest.mark.parametrize(
     "lacks",
     [
-        {"method": "finger"},
+        {"method": Method.HUMIDITY},
         {"points": None},
         {"points": 0},
         {"points": -1},
-        {"conditions": None},
-        {"conditions": ""},
+        {"air_c": None},
+        {"humidity": None},
     ],
 )
 def test_a_test_without_method_points_or_conditions_proves_no_dryness(
     lacks: dict[str, Any],
 ) -> None:
-    made = seen(probe(63.0, **lacks))
+    sheet = RULES.classes["sand-cement screed"]
+    carbide = tuple(limit for limit in sheet.moisture_limits if limit.method == "carbide")
+    floor = screed(sheet=replace(sheet, moisture_limits=carbide))
+    made = seen(probe(63.0, **lacks), floor=floor)
     assert hold(made, "moisture-test").state is HoldState.UNMET
     assert "moisture-incomplete" in codes(made)
+
+
+@pytest.mark.parametrize(
+    ("told", "off_s", "met"),
+    [
+        ([], None, True),
+        ([fact(Energized, START + timedelta(days=60))], None, False),
+        ([fact(HeatStep, START + timedelta(days=60), to_c=22.0)], 86399.0, False),
+        ([fact(HeatStep, START + timedelta(days=60), to_c=22.0)], 86400.0, True),
+        ([HOT], None, False),
+        ([replace(HOT, zone="another")], None, True),
+        ([fact(Energized, START + timedelta(days=70))], None, True),
+    ],
+)
+def test_once_it_was_on_the_heating_is_off_for_a_day_before_a_test(
+    told: list[Entry], off_s: float | None, *, met: bool
+) -> None:
+    log = [*told, probe(63.0, heating_off_s=off_s)]
+    made = plan(a_job(screed()), log, START + timedelta(days=69))
+    assert (hold(made, "moisture-test").state is HoldState.MET) is met
+    assert ("moisture-heating-on" in codes(made)) is not met
+    # A wet one counts however warm it was.
+    wet = [*told, probe(63.0, 0.03)]
+    assert hold(plan(a_job(screed()), wet, START + timedelta(days=69)), "moisture-test").state is (
+        HoldState.FAILED
+    )
+
+
+def test_a_dry_value_counts_only_from_who_may_give_it_and_a_wet_one_from_anybody() -> None:
+    made = seen(probe(63.0, by=None))
+    point = hold(made, "moisture-test")
+    assert point.state is HoldState.UNMET
+    assert point.reason is not None
+    assert point.reason.code == "signature-unsigned"
+    assert cover(made) == cover(seen())
+    assert codes(made).count("signature-unsigned") == 1
+    assert hold(seen(probe(63.0), probe(64.0, 0.03, by=None)), "moisture-test").state is (
+        HoldState.FAILED
+    )
+    assert hold(seen(probe(63.0), probe(64.0, 0.01, by=None)), "moisture-test").state is (
+        HoldState.MET
+    )
 
 
 def test_a_value_over_its_limit_counts_however_it_was_taken() -> None:

@@ -6,23 +6,39 @@ from collections.abc import Sequence
 from datetime import date, datetime, timedelta
 
 import pytest
-from planning_log import codes, fact, state, wired, without
-from planning_samples import DAY, START, expected, item, job, layer, looked, plan, reading, zone
+from planning_log import codes, fact, measured, state, wired, without
+from planning_samples import (
+    ADA,
+    DAY,
+    START,
+    expected,
+    item,
+    job,
+    layer,
+    plan,
+    reading,
+    zone,
+)
 
 from curecal.planning.plan import HoldState, LayerPlan, Plan, State
 from curecal.trade.data_sheets import Milestone
 from curecal.trade.findings import Severity
 from curecal.trade.job import Heating, HeatingKind, Person, Role
 from curecal.trade.site_log import (
+    Cause,
+    Device,
     Energized,
     Entry,
     HeatStep,
     Kept,
+    Method,
     MoistureTest,
     Place,
     Protection,
-    Result,
+    Resumed,
+    Stage,
     Stopped,
+    TripTest,
 )
 
 HOUR = timedelta(hours=1)
@@ -49,7 +65,14 @@ def seen_off(day: float, value_c: float = 19.0) -> Entry:
 
 
 def dry(day: float) -> Entry:
-    made = {"method": "carbide", "value_fraction": 0.01, "points": 3, "conditions": "20 °C"}
+    made = {
+        "method": Method.CARBIDE,
+        "value_fraction": 0.01,
+        "points": 3,
+        "air_c": 20.0,
+        "humidity": 0.55,
+        "heating_off_s": 86400.0,
+    }
     return fact(MoistureTest, FIRST + DAY * day, layer="screed", **made)
 
 
@@ -102,10 +125,11 @@ def test_a_heat_up_that_is_not_written_down_is_asked_for() -> None:
 
 
 def test_one_that_was_stopped_counts_from_its_last_start() -> None:
-    stop = fact(Stopped, FIRST + DAY * 2, reason="the RCD trips")
-    people = (Person(Role.CREW_LEAD, "Robin"), Person(Role.ELECTRICIAN, "Lee"))
-    sound = looked(FIRST + DAY * 4, Result.SOUND, by="Lee")
-    log = [*WIRED, ON, stop, sound]
+    stop = fact(Stopped, FIRST + DAY * 2, cause=Cause.TRIPPED, reason="the RCD trips")
+    people = (Person(Role.CREW_LEAD, "Robin"), Person(Role.ELECTRICIAN, "Lee"), ADA)
+    read = measured(FIRST + DAY * 4, Stage.IN_SERVICE)
+    lift = fact(Resumed, FIRST + DAY * 4, by="Lee", found="water in the box")
+    log = [*WIRED, ON, stop, read, lift]
     again = fact(Energized, FIRST + DAY * 18)
     made = bare([*log, again], 20, people=people)
     assert made.zones[0].heat_ups[0].steps[0].on == (FIRST + DAY * 18).date()
@@ -114,12 +138,12 @@ def test_one_that_was_stopped_counts_from_its_last_start() -> None:
 
 
 def test_a_stop_once_it_is_cold_takes_nothing_back() -> None:
-    stop = fact(Stopped, FIRST + DAY * 14, reason="hollow tile next door")
+    stop = fact(Stopped, FIRST + DAY * 14, cause=Cause.OTHER, reason="hollow tile next door")
     assert cold_on(bare([*WIRED, ON, stop], 15)) == date(2027, 4, 3)
 
 
 def test_a_stop_before_the_heat_up_breaks_nothing_off() -> None:
-    stop = fact(Stopped, FIRST + HOUR, reason="no power on site")
+    stop = fact(Stopped, FIRST + HOUR, cause=Cause.OTHER, reason="no power on site")
     again = fact(Energized, FIRST + DAY)
     assert cold_on(bare([*WIRED, stop, again], 20)) == date(2027, 4, 4)
 
@@ -195,7 +219,13 @@ def test_what_gates_the_switch_gates_the_bare_screed(left_out: object, on: Entry
 
 
 def test_a_failed_trip_test_is_named_first() -> None:
-    failed = fact(Protection, FIRST + HOUR, type="RCD 30 mA", trip_test="failed")
+    failed = fact(
+        Protection,
+        FIRST + HOUR,
+        device=Device.RCD,
+        trips_at_a=0.03,
+        trip_test=TripTest.DID_NOT_TRIP,
+    )
     other = fact(HeatStep, FIRST, to_c=18.0, zone="another")
     log = [entry for entry in WIRED if entry.id != WIRED[-1].id]
     made = bare([*log, other, ON, failed], 1)
@@ -237,8 +267,8 @@ def test_a_bare_screed_is_warmed_no_faster_than_any() -> None:
 
 
 def test_a_bare_screed_is_switched_on_by_the_electrician() -> None:
-    people = (Person(Role.OWNER, "Lee"), Person(Role.ELECTRICIAN, "Pim"))
-    log = [*WIRED, fact(Energized, FIRST)]
+    people = (Person(Role.OWNER, "Lee"), Person(Role.ELECTRICIAN, "Pim"), ADA)
+    log = [*WIRED, fact(Energized, FIRST, by="Lee")]
     assert "switched-on-by" in codes(bare(log, 1, people=people))
     assert "switched-on-by" not in codes(
         bare([*WIRED, fact(Energized, FIRST, by="Pim")], 1, people=people)

@@ -21,7 +21,7 @@ from curecal.instants import Window
 from curecal.planning.plan import Plan, State
 from curecal.trade.data_sheets import Milestone
 from curecal.trade.job import Heating, HeatingKind, HeatUpWish
-from curecal.trade.site_log import Energized, Kept, MoistureTest, Place
+from curecal.trade.site_log import Energized, Kept, Method, MoistureTest, Place
 
 HOUR = timedelta(hours=1)
 
@@ -90,8 +90,8 @@ def test_a_bare_heat_up_that_began_keeps_its_days() -> None:
 
 def test_a_passed_test_does_not_open_a_screed_that_is_still_hot() -> None:
     tested = MoistureTest(
-        id="m", at=START + DAY * 10, recorded=START + DAY * 10, layer="screed", method="carbide",
-        value_fraction=0.01, points=3, conditions="20 °C",
+        id="m", at=START + DAY * 10, recorded=START + DAY * 10, layer="screed",
+        method=Method.CARBIDE, value_fraction=0.01, points=3, air_c=20.0, humidity=0.55,
     )  # fmt: skip
     made = bare(tested, as_of=START + DAY * 12)
     cover = item(made, "screed").milestones[Milestone.COVER]

@@ -10,8 +10,8 @@ from curecal.errors import OutsideValidity
 from curecal.planning.first_heat.set_points import (
     bare_screed_profile,
     first_heat_profile,
-    rising,
-    scheduled,
+    list_rising,
+    set_on_days,
 )
 from curecal.planning.plan import RampStep
 
@@ -43,13 +43,13 @@ def bare(start_c: float, target_c: float = 29.0) -> list[tuple[float, int]]:
 def test_set_points_rise_a_step_a_day(
     start_c: float, target_c: float, step_k: float, expected: list[float]
 ) -> None:
-    assert rising(start_c, target_c, step_k) == pytest.approx(expected, abs=1e-9)
+    assert list_rising(start_c, target_c, step_k) == pytest.approx(expected, abs=1e-9)
 
 
 @pytest.mark.parametrize("step_k", [0.0, -1.0, float("nan")])
 def test_a_step_of_nothing_is_refused(step_k: float) -> None:
     with pytest.raises(OutsideValidity):
-        rising(20.0, 29.0, step_k)
+        list_rising(20.0, 29.0, step_k)
 
 
 def test_from_20_to_29_in_steps_of_5_is_three_steps() -> None:
@@ -101,7 +101,7 @@ def test_a_lower_limit_holds_for_both_holds_together() -> None:
 
 
 def test_steps_stand_on_local_days() -> None:
-    steps, ends_on = scheduled([(20.0, 1), (25.0, 1), (29.0, 3)], date(2027, 3, 1))
+    steps, ends_on = set_on_days([(20.0, 1), (25.0, 1), (29.0, 3)], date(2027, 3, 1))
     assert steps == (
         RampStep(date(2027, 3, 1), 20.0, 1),
         RampStep(date(2027, 3, 2), 25.0, 1),

@@ -2,13 +2,28 @@
 
 from __future__ import annotations
 
-from planning_log import HOUR, READY, a_job, codes, evidence, floor, hold, measured, released, state
+from dataclasses import replace
+
+import pytest
+from planning_log import (
+    HOUR,
+    READY,
+    a_job,
+    codes,
+    evidence,
+    fact,
+    floor,
+    hold,
+    measured,
+    released,
+    state,
+)
 from planning_samples import DAY, START, layer, plan, sheet, zone
 
 from curecal.planning.plan import HoldState, State
 from curecal.trade.findings import Severity
 from curecal.trade.job import Cable, Heating, HeatingKind, Thermistor, Zone
-from curecal.trade.site_log import Correction, Stage
+from curecal.trade.site_log import Correction, Entry, NotTested, Stage
 
 TWO = Heating(cables=(Cable("one", 240.0, 640.0), Cable("two", 240.0, 640.0)))
 BROKEN = {"earth_open": False, "to_earth_ohm": 26.0}
@@ -88,11 +103,11 @@ def test_readings_of_no_zone_are_not_two_zones_readings() -> None:
 
 
 def test_a_fault_of_a_cable_nobody_named_stops_until_somebody_does() -> None:
-    broken = measured(START + DAY * 6, Stage.CONNECTION, cable="attic", by="Lee", **BROKEN)
+    broken = measured(START + DAY * 6, Stage.CONNECTION, cable="attic", by="Ada", **BROKEN)
     made = plan(a_job(), [*evidence(), broken], READY)
     assert state(made) is State.STOPPED
     sorted_out = Correction(
-        id="c", at=READY, recorded=READY, by="Lee", of=broken.id, changes={"zone": "attic floor"}
+        id="c", at=READY, recorded=READY, by="Ada", of=broken.id, changes={"zone": "attic floor"}
     )
     assert state(plan(a_job(), [*evidence(), broken, sorted_out], READY)) is State.CLEAR
 
@@ -177,3 +192,43 @@ def test_a_repair_in_a_floor_still_being_built_lifts_no_hold_point() -> None:
     )
     unmet = {point.code for point in made.zones[0].holds if point.state is HoldState.UNMET}
     assert {*TESTS, "protection", "thermostat", "connection", "test-after-chiselling"} <= unmet
+
+
+MISSED = [entry for entry in evidence() if getattr(entry, "stage", None) is not Stage.LAID]
+SIGNED = fact(NotTested, READY, stage=Stage.LAID)
+
+
+@pytest.mark.parametrize(
+    ("log", "state", "reason"),
+    [
+        (MISSED, "unmet", "test-missed-unsigned"),
+        ([*MISSED, SIGNED], "met", "test-missed"),
+        ([*MISSED, replace(SIGNED, cable="mat")], "met", "test-missed"),
+        ([*MISSED, replace(SIGNED, cable="another")], "unmet", "test-missed-unsigned"),
+        ([*MISSED, replace(SIGNED, stage=Stage.DELIVERY)], "unmet", "test-missed-unsigned"),
+        ([*MISSED, replace(SIGNED, by=None)], "unmet", "test-missed-unsigned"),
+        # Nothing stands in for it while no complete test has passed in the floor.
+        ([SIGNED], "unmet", "test-none"),
+        ([SIGNED, measured(START - HOUR, Stage.DELIVERY)], "unmet", "test-none"),
+        ([SIGNED, measured(READY, Stage.EMBEDDED, insulation_ohm=None)], "unmet", "test-none"),
+        ([SIGNED, measured(READY, Stage.EMBEDDED, insulation_ohm=1e3)], "unmet", "test-none"),
+        ([SIGNED, measured(READY, Stage.EMBEDDED, by=None)], "unmet", "test-none"),
+        ([SIGNED, measured(READY, Stage.EMBEDDED)], "met", "test-missed"),
+    ],
+)
+def test_a_test_that_was_never_made_is_stood_in_for_and_stays_missed(
+    log: list[Entry], state: str, reason: str
+) -> None:
+    made = plan(a_job(), log, READY)
+    point = hold(made, "test-after-laying")
+    assert point.reason is not None
+    assert (point.state, point.reason.code) == (state, reason)
+    # It stays told for good.
+    assert "embedded-untested" in codes(made)
+
+
+def test_nothing_stands_in_for_the_tests_that_can_still_be_made() -> None:
+    log = [measured(READY, Stage.IN_SERVICE), fact(NotTested, READY, stage=Stage.LAID)]
+    point = hold(plan(a_job(), log, READY), "test-before-connection")
+    assert point.reason is not None
+    assert point.reason.code == "test-none"

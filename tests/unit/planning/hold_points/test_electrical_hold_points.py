@@ -7,15 +7,19 @@ from planning_log import HOUR, READY, a_job, codes, evidence, fact, floor, hold,
 from planning_samples import DAY, START, layer, looked, plan, sheet, zone
 
 from curecal.planning.plan import HoldState
-from curecal.trade.job import Code, Covering, CoveringKind, Room
+from curecal.trade.job import Code, Covering, CoveringKind
 from curecal.trade.site_log import (
     Connected,
+    Device,
     Inspection,
+    Leads,
     MarkedPoints,
+    Mode,
     Protection,
     Result,
     Stage,
     ThermostatSet,
+    TripTest,
 )
 
 SLOT = "inspection-before-concealment"
@@ -46,10 +50,10 @@ def test_an_inspection_before_concealment_is_asked_for_by_code(code: Code, *, ne
 @pytest.mark.parametrize(
     ("result", "by", "expected", "reason"),
     [
-        (Result.PASSED, "the inspector", "met", "inspection-passed"),
-        (Result.NOT_REQUIRED, "the inspector", "met", "inspection-not-required"),
+        (Result.PASSED, "Ada", "met", "inspection-passed"),
+        (Result.NOT_REQUIRED, "Ada", "met", "inspection-not-required"),
         # "Not required here" needs who said so.
-        (Result.NOT_REQUIRED, "", "unmet", "inspection-who"),
+        (Result.NOT_REQUIRED, "", "unmet", "signature-unsigned"),
         (Result.FAILED, "the inspector", "failed", "inspection-failed"),
         # A look at the floor's soundness is no electrical inspection.
         (Result.SOUND, "the inspector", "unmet", "inspection-none"),
@@ -160,74 +164,15 @@ def test_test_points_marked_after_the_pour_are_met_and_told_until_marked_before(
         assert "points-marked-late" not in codes(plan(job, log))
 
 
-@pytest.mark.parametrize(
-    ("trip_test", "expected"),
-    [
-        ("passed", "met"),
-        (" Tripped ", "met"),
-        ("failed", "failed"),
-        ("fails to trip", "failed"),
-        ("not yet", "unmet"),
-        (None, "unmet"),
-    ],
-)
-def test_protection_wants_a_trip_test(trip_test: str | None, expected: str) -> None:
-    entry = fact(Protection, START, type="RCD 30 mA", trip_test=trip_test)
-    assert hold(plan(a_job(), [entry]), "protection").state == expected
-
-
-@pytest.mark.parametrize(
-    ("mode", "limit_c", "room", "expected"),
-    [
-        ("floor", 29.0, Room.LIVING_SPACE, "met"),
-        ("Floor-sensor", 27.0, Room.LIVING_SPACE, "met"),
-        ("floor", 29.0 + 1e-12, Room.LIVING_SPACE, "met"),
-        # 85 °F: the set-point for 29 °C rounds down to 84.
-        ("floor", 29.44, Room.LIVING_SPACE, "failed"),
-        ("floor", float("nan"), Room.LIVING_SPACE, "failed"),
-        ("floor", 33.0, Room.BATHROOM, "met"),
-        ("floor", None, Room.LIVING_SPACE, "unmet"),
-        ("air", 25.0, Room.LIVING_SPACE, "failed"),
-        ("room with floor limit", 25.0, Room.LIVING_SPACE, "failed"),
-        ("no floor sensor", 25.0, Room.LIVING_SPACE, "failed"),
-    ],
-)
-def test_the_thermostat_controls_the_floor_within_its_limit(
-    mode: str, limit_c: float | None, room: Room, expected: str
-) -> None:
-    entry = fact(ThermostatSet, START, mode=mode, limit_c=limit_c)
-    assert hold(plan(a_job(floor(room=room)), [entry]), "thermostat").state == expected
-
-
-CONNECTED = {"licence": "L 1", "locked": True, "tagged": True, "heating_leads": "not landed"}
-
-
-@pytest.mark.parametrize(
-    ("more", "expected"),
-    [
-        ({}, "met"),
-        ({"heating_leads": "Off"}, "met"),
-        ({"locked": False}, "failed"),
-        ({"tagged": False}, "failed"),
-        # Thermostats boot into heating.
-        ({"heating_leads": "landed"}, "failed"),
-        ({"licence": None}, "unmet"),
-        ({"locked": None}, "unmet"),
-        ({"tagged": None}, "unmet"),
-        ({"heating_leads": None}, "unmet"),
-    ],
-)
-def test_the_connection_is_licensed_locked_tagged_and_not_landed(
-    more: dict[str, object], expected: str
-) -> None:
-    entry = fact(Connected, START, **{**CONNECTED, **more})
-    assert hold(plan(a_job(), [entry]), "connection").state == expected
+CONNECTED = {"locked": True, "tagged": True, "leads": Leads.OFF}
 
 
 def test_the_last_word_on_each_hold_point_decides() -> None:
     worse = [
-        fact(Protection, READY, type="RCD 30 mA", trip_test="failed"),
-        fact(ThermostatSet, READY, mode="air"),
+        fact(
+            Protection, READY, device=Device.RCD, trips_at_a=0.03, trip_test=TripTest.DID_NOT_TRIP
+        ),
+        fact(ThermostatSet, READY, mode=Mode.AIR),
         fact(Connected, READY, **{**CONNECTED, "locked": False}),
     ]
     made = plan(a_job(), [*evidence(), *worse], READY)

@@ -7,7 +7,7 @@ from datetime import timedelta
 
 import pytest
 from planning_log import HOUR, READY, a_job, codes, fact, floor, released, state
-from planning_samples import DAY, RULES, START, expected, layer, plan, reading, zone
+from planning_samples import ADA, DAY, RULES, START, expected, job, layer, plan, reading, zone
 
 from curecal.planning.plan import Plan, State
 from curecal.trade.job import (
@@ -19,14 +19,18 @@ from curecal.trade.job import (
     Person,
     Role,
 )
-from curecal.trade.site_log import Energized, Entry, HeatStep, Place, ThermostatSet
+from curecal.trade.site_log import Energized, Entry, HeatStep, Mode, Place, ThermostatSet
 from curecal.words.sentences import words_for
 
 ON_AT = READY + DAY
 ON = fact(Energized, ON_AT)
-SET_LOW = fact(ThermostatSet, READY, mode="floor", limit_c=25.0)
+SET_LOW = fact(ThermostatSet, READY, mode=Mode.FLOOR, limit_c=25.0)
 COLD = reading(ON_AT - HOUR, 18.0, Place.FLOOR)
-SAM = (Person(Role.CREW_LEAD, "Lee"), Person(Role.ELECTRICIAN, "Sam"))
+SAM = (
+    Person(Role.CREW_LEAD, "Lee"),
+    Person(Role.ELECTRICIAN, "Sam"),
+    ADA,
+)
 
 
 def step(days: float, to_c: float) -> HeatStep:
@@ -159,10 +163,13 @@ def test_only_the_first_switch_on_and_only_where_the_job_wants_the_electrician()
     assert "switched-on-by" not in codes(plan(owners, [*released(), ON], ON_AT + DAY))
 
 
-def test_where_no_electrician_is_named_nobody_with_another_role_is_one() -> None:
-    unsaid = plan(a_job(), [*released(), replace(ON, by=None)], ON_AT + HOUR)
-    assert "switched-on-by" not in codes(unsaid)
-    owner = a_job(people=(Person(Role.OWNER, "Olga"),))
-    for by, found in (("Olga", True), ("an electrician", False)):
-        made = plan(owner, [*released(), replace(ON, by=by)], ON_AT + HOUR)
+def test_where_no_electrician_is_named_whoever_signed_is_none() -> None:
+    # Everybody signed in time, and the electrician is not of the job any more.
+    log = [*released(), replace(ON, by=None)]
+    assert "switched-on-by" in codes(plan(a_job(), log, ON_AT + HOUR))
+    screed = layer("sand-cement screed", START, "screed", heat_before_covering=True)
+    on = fact(Energized, START + DAY * 30, by=None)
+    nobody = job(zone(screed), people=(Person(Role.OWNER, "Olga"),))
+    for by, found in ((None, False), ("Olga", True), ("an electrician", True)):
+        made = plan(nobody, [replace(on, by=by)], START + DAY * 31)
         assert ("switched-on-by" in codes(made)) is found

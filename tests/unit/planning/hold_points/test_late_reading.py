@@ -7,6 +7,7 @@ from datetime import datetime, timedelta
 import pytest
 from planning_log import READY, a_job, codes, courses, fact, hold, state
 from planning_samples import (
+    ADA,
     DAY,
     START,
     daily,
@@ -23,10 +24,19 @@ from planning_samples import (
 from curecal.planning.plan import HoldState, Plan, State
 from curecal.trade.data_sheets import Milestone
 from curecal.trade.job import Covering, CoveringKind, Expected, Person, Role
-from curecal.trade.site_log import Entry, Inspection, Kept, MoistureTest, Place, Result, Series
+from curecal.trade.site_log import (
+    Entry,
+    Inspection,
+    Kept,
+    Method,
+    MoistureTest,
+    Place,
+    Result,
+    Series,
+)
 
 HOUR = timedelta(hours=1)
-OWNER = (Person(Role.OWNER, "Ida Fennell"),)
+OWNER = (Person(Role.OWNER, "Ida Fennell"), ADA)
 WARM, FROZEN = START + HOUR * 4, START + HOUR * 27
 
 
@@ -40,7 +50,7 @@ def heat_at(made: Plan) -> datetime | None:
     return None if window is None else window.earliest
 
 
-def sound(at: datetime, result: Result = Result.SOUND, by: str = "the tiler") -> Inspection:
+def sound(at: datetime, result: Result = Result.SOUND, by: str | None = "Ada") -> Inspection:
     return looked(at, result, "mortar", by=by)
 
 
@@ -124,7 +134,9 @@ def screed() -> object:
     return zone(base, layer("adhesive", None, "glue"), covering=Covering(CoveringKind.WOOD))
 
 
-def probe(hours: float, value: float, method: str = "humidity", **more: object) -> MoistureTest:
+def probe(
+    hours: float, value: float, method: Method = Method.HUMIDITY, **more: object
+) -> MoistureTest:
     return fact(
         MoistureTest,
         START + HOUR * hours,
@@ -133,7 +145,8 @@ def probe(hours: float, value: float, method: str = "humidity", **more: object) 
             "method": method,
             "value_fraction": value,
             "points": 3,
-            "conditions": "20 °C",
+            "air_c": 20.0,
+            "humidity": 0.55,
             **more,
         },
     )
@@ -146,13 +159,13 @@ def probe(hours: float, value: float, method: str = "humidity", **more: object) 
         (probe(2000, 0.004), "unmet", "moisture-too-dry"),
         (probe(2000, 0.199), "unmet", "moisture-too-dry"),
         (probe(2000, 0.2), "met", None),
-        (probe(2000, 0.004, "carbide"), "met", None),
-        (probe(0, 0.004, "carbide"), "unmet", "moisture-too-early"),
-        (probe(1, 0.004, "carbide"), "unmet", "moisture-too-early"),
+        (probe(2000, 0.004, Method.CARBIDE), "met", None),
+        (probe(0, 0.004, Method.CARBIDE), "unmet", "moisture-too-early"),
+        (probe(1, 0.004, Method.CARBIDE), "unmet", "moisture-too-early"),
         (probe(23.9, 0.5), "unmet", "moisture-too-early"),
         (probe(24, 0.5), "met", None),
         # Too wet counts at any age.
-        (probe(1, 0.03, "carbide"), "failed", None),
+        (probe(1, 0.03, Method.CARBIDE), "failed", None),
     ],
 )
 def test_a_test_that_cannot_be_right_opens_nothing(
@@ -166,8 +179,8 @@ def test_a_test_that_cannot_be_right_opens_nothing(
 
 @pytest.mark.parametrize("ids", ["ab", "ba"])
 def test_of_two_moisture_tests_of_one_instant_the_wet_one_decides(ids: str) -> None:
-    dry = probe(2000, 0.004, "carbide", id=ids[0])
-    wet = probe(2000, 0.009, "carbide", id=ids[1])
+    dry = probe(2000, 0.004, Method.CARBIDE, id=ids[0])
+    wet = probe(2000, 0.009, Method.CARBIDE, id=ids[1])
     made = plan(a_job(screed()), [dry, wet], START + DAY * 100)  # type: ignore[arg-type]
     assert hold(made, "moisture-test").state is HoldState.FAILED
     assert hold(made, "moisture-test").evidence == wet.id
@@ -185,11 +198,11 @@ def due(*log: Entry, climate: Expected = COOL, as_of: datetime = READY + DAY * 9
 
 
 def test_what_nobody_signed_is_no_temperature_on_record() -> None:
-    signed, unsigned = due(kept(20.0, "Lee")), due(kept(20.0, None))
+    signed, unsigned = due(kept(20.0, "Ada")), due(kept(20.0, None))
     assert hold(signed, "cure").state is HoldState.MET
     assert hold(unsigned, "cure").state is HoldState.UNMET
-    assert codes(unsigned).count("kept-unsigned") == 1
-    assert "kept-unsigned" not in codes(signed)
+    assert codes(unsigned).count("signature-unsigned") == 1
+    assert "signature-unsigned" not in codes(signed)
     assert state(unsigned) is State.ON_HOLD
 
 

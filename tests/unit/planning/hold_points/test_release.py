@@ -21,28 +21,33 @@ from planning_log import (
     wired,
     without,
 )
-from planning_samples import DAY, START, expected, layer, looked, plan, reading, sheet, zone
+from planning_samples import ADA, DAY, START, expected, layer, looked, plan, reading, sheet, zone
 
 from curecal.planning.plan import HoldState, State
 from curecal.trade.findings import Severity
 from curecal.trade.job import Person, Role, Zone
 from curecal.trade.site_log import (
+    Cause,
     Connected,
+    Device,
     Energized,
     Entry,
     HeatStep,
     Kept,
+    Mode,
     Protection,
     Reading,
     Release,
     Resistance,
     Result,
+    Resumed,
     Stage,
     Stopped,
     ThermostatSet,
+    TripTest,
 )
 
-LEAD = (Person(Role.CREW_LEAD, "Lee"), Person(Role.OWNER, "Olga"))
+LEAD = (Person(Role.CREW_LEAD, "Lee"), Person(Role.OWNER, "Olga"), ADA)
 
 
 def test_the_clocks_of_the_sample_run_out_together_with_the_grout() -> None:
@@ -84,7 +89,7 @@ def test_a_forecast_meets_no_cure_however_long_ago() -> None:
             fact(
                 Kept,
                 READY,
-                by="Lee",
+                by="Ada",
                 above_c=18.0,
                 from_at=START + DAY * 4,
                 to_at=READY,
@@ -143,7 +148,11 @@ def test_the_release_comes_after_all_of_that() -> None:
 def test_only_the_crew_lead_releases(by: str | None) -> None:
     made = plan(a_job(people=LEAD), released(by=by), READY + DAY)
     assert state(made) is State.CLEAR
-    found = [finding for finding in made.findings if finding.code == "release-by"]
+    found = [
+        finding
+        for finding in made.findings
+        if finding.code in {"signature-role", "signature-unsigned"}
+    ]
     assert [finding.severity for finding in found] == [Severity.STOP]
 
 
@@ -151,7 +160,7 @@ def test_a_word_of_somebody_else_does_not_undo_the_crew_leads() -> None:
     log = [*released(by="Lee"), fact(Release, READY + DAY, by="Olga")]
     made = plan(a_job(people=LEAD), log, READY + DAY * 2)
     assert state(made) is State.RELEASED
-    assert "release-by" in codes(made)
+    assert "signature-role" in codes(made)
 
 
 @pytest.mark.parametrize("kind", [Resistance, Protection, ThermostatSet, Connected, Reading])
@@ -171,7 +180,9 @@ def test_a_release_before_the_clocks_ran_out_never_counts() -> None:
 
 
 def test_a_release_before_its_evidence_never_counts() -> None:
-    late = fact(Protection, READY + DAY, type="RCD 30 mA", trip_test="passed")
+    late = fact(
+        Protection, READY + DAY, device=Device.RCD, trips_at_a=0.03, trip_test=TripTest.TRIPPED
+    )
     made = plan(a_job(), [*without(released(), Protection), late], READY + DAY * 2)
     assert "release-before-evidence" in codes(made)
     assert state(made) is State.CLEAR
@@ -180,15 +191,21 @@ def test_a_release_before_its_evidence_never_counts() -> None:
 def test_what_is_recorded_in_use_does_not_undo_a_release() -> None:
     log = [
         *released(),
-        fact(Protection, READY + DAY * 90, type="RCD 30 mA", trip_test="passed"),
-        fact(ThermostatSet, READY + DAY * 90, mode="floor", limit_c=27.0),
+        fact(
+            Protection,
+            READY + DAY * 90,
+            device=Device.RCD,
+            trips_at_a=0.03,
+            trip_test=TripTest.TRIPPED,
+        ),
+        fact(ThermostatSet, READY + DAY * 90, mode=Mode.FLOOR, limit_c=27.0),
     ]
     assert state(plan(a_job(), log, READY + DAY * 91)) is State.RELEASED
 
 
 def test_what_fails_after_the_release_holds_the_floor_until_it_is_put_right() -> None:
-    air = fact(ThermostatSet, READY + DAY, mode="air")
-    back = fact(ThermostatSet, READY + DAY * 3, mode="floor", limit_c=29.0)
+    air = fact(ThermostatSet, READY + DAY, mode=Mode.AIR)
+    back = fact(ThermostatSet, READY + DAY * 3, mode=Mode.FLOOR, limit_c=29.0)
     assert state(plan(a_job(), [*released(), air], READY + DAY * 2)) is State.ON_HOLD
     assert state(plan(a_job(), [*released(), air, back], READY + DAY * 4)) is State.RELEASED
 
@@ -232,8 +249,8 @@ def test_a_release_that_does_not_count_excuses_no_switch_on() -> None:
 
 def test_a_person_settles_an_early_switch_on_and_the_ramp_starts_anew() -> None:
     on = fact(Energized, START + DAY * 4)
-    sound = looked(START + DAY * 5, Result.SOUND)
-    made = plan(a_job(), [*released(), on, sound], READY + DAY)
+    lift = fact(Resumed, START + DAY * 5, found="no crack")
+    made = plan(a_job(), [*released(), on, lift], READY + DAY)
     assert state(made) is State.RELEASED
     assert "early-switch-on" not in codes(made)
     assert made.zones[0].heat_ups[0].steps[0].on >= READY.date()
@@ -245,7 +262,8 @@ def test_a_person_settles_an_early_switch_on_and_the_ramp_starts_anew() -> None:
         looked(START + DAY * 5, Result.PASSED),
         looked(START + DAY * 5, Result.REPLACE),
         looked(START + DAY * 5, Result.SOUND, "grout"),
-        looked(START + DAY * 4, Result.SOUND),
+        looked(START + DAY * 5, Result.SOUND),
+        fact(Resumed, START + DAY * 4, found="no crack"),
     ],
 )
 def test_nothing_else_settles_it(look: Entry) -> None:
@@ -253,18 +271,18 @@ def test_nothing_else_settles_it(look: Entry) -> None:
     assert state(plan(a_job(), [*evidence(), on, look], READY)) is State.STOPPED
 
 
-def test_a_stop_stands_until_a_person_finds_the_floor_sound() -> None:
-    stop = fact(Stopped, READY + DAY, reason="burning smell")
+def test_a_stop_stands_until_a_person_lifts_it() -> None:
+    stop = fact(Stopped, READY + DAY, cause=Cause.OTHER, reason="burning smell")
     made = plan(a_job(), [*released(), stop], READY + DAY * 2)
     assert state(made) is State.STOPPED
     assert made.zones[0].why.params["reason"] == "burning smell"
-    sound = looked(READY + DAY * 3, Result.SOUND)
-    assert state(plan(a_job(), [*released(), stop, sound], READY + DAY * 4)) is State.RELEASED
+    lift = fact(Resumed, READY + DAY * 3, found="the neighbor's stove")
+    assert state(plan(a_job(), [*released(), stop, lift], READY + DAY * 4)) is State.RELEASED
 
 
 def test_what_happens_in_another_zone_stops_only_that() -> None:
     other = floor(id="bath", name="bath", path="zone.1")
-    stop = fact(Stopped, START, zone="bath")
+    stop = fact(Stopped, START, cause=Cause.OTHER, zone="bath")
     made = plan(a_job(floor(), other), [stop])
     assert [plan_.state for plan_ in made.zones] == [State.CURING, State.STOPPED]
 

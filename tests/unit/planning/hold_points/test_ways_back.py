@@ -24,13 +24,23 @@ from planning_samples import (
 from curecal.planning.plan import Plan, State
 from curecal.trade.findings import Severity
 from curecal.trade.job import Covering, CoveringKind, Job
-from curecal.trade.site_log import Correction, Done, Energized, Entry, Result, Stage, Stopped
+from curecal.trade.site_log import (
+    Cause,
+    Correction,
+    Done,
+    Energized,
+    Entry,
+    Result,
+    Resumed,
+    Stage,
+    Stopped,
+)
 from curecal.words.sentences import words_for
 
 LATE = READY + DAY
-COLD_START = replace(reading(START + HOUR * 3, 6.0), by="Lee")
+COLD_START = replace(reading(START + HOUR * 3, 6.0), by="Ada")
 FROST = [
-    replace(reading(START + HOUR * hours, air_c), by="Lee")
+    replace(reading(START + HOUR * hours, air_c), by="Ada")
     for hours, air_c in ((40, -2.0), (50, 12.0))
 ]
 BED = job(zone(layer(sheet("thinset", 10.0), START, "bed")))
@@ -65,9 +75,9 @@ class Event:
 
 
 EARLY = fact(Energized, START + DAY * 3)
-STOP = fact(Stopped, START + DAY * 3, reason="smell of burning")
+STOP = fact(Stopped, START + DAY * 3, cause=Cause.OTHER, reason="smell of burning")
 FAULT = measured(
-    START + DAY * 5 + HOUR, Stage.CONNECTION, by="Lee", earth_open=False, to_earth_ohm=26.0
+    START + DAY * 5 + HOUR, Stage.CONNECTION, by="Ada", earth_open=False, to_earth_ohm=26.0
 )
 EVENTS = {
     "frost": Event(
@@ -100,7 +110,7 @@ EVENTS = {
         (EARLY,),
         "early-switch-on",
         Severity.STOP,
-        ((looked(READY, Result.SOUND),), (withdrawn(EARLY),)),
+        ((fact(Resumed, READY, found="no crack"),), (withdrawn(EARLY),)),
     ),
     "stopped by somebody": Event(
         a_job(),
@@ -108,7 +118,7 @@ EVENTS = {
         (STOP,),
         "stopped",
         Severity.STOP,
-        ((looked(READY, Result.SOUND),), (withdrawn(STOP),)),
+        ((fact(Resumed, READY, found="a neighbor's fire"),), (withdrawn(STOP),)),
     ),
     "finite reading to earth": Event(
         a_job(),
@@ -149,7 +159,7 @@ def test_clocks_run_on_while_a_floor_is_stopped(event: Event) -> None:
 
 def test_laid_in_the_cold_the_makers_answer_meets_the_hold_and_the_lost_hours_stay_lost() -> None:
     event = EVENTS["laid in the cold"]
-    answer = looked(START + DAY * 3, Result.SOUND, "bed", by="the maker")
+    answer = looked(START + DAY * 3, Result.SOUND, "bed", by="Ada")
     broken, answered = event.plan(COLD_START), event.plan(COLD_START, answer)
 
     def asked(made: Plan) -> str:
@@ -199,7 +209,7 @@ def test_work_in_the_wrong_order_is_told_and_a_corrected_time_takes_it_back() ->
     made = a_job(floor(layers=(leveler, replace(mortar, done_at=None), grout)))
     assert "covered-early" in codes(plan(made, [early], LATE))
     right = Correction(
-        id="c", at=LATE, recorded=LATE, by="Lee", of=early.id, changes={"at": START + DAY * 2}
+        id="c", at=LATE, recorded=LATE, by="Ada", of=early.id, changes={"at": START + DAY * 2}
     )
     assert "covered-early" not in codes(plan(made, [early, right], LATE))
 

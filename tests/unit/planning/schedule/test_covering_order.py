@@ -11,7 +11,7 @@ from planning_log import a_job, codes, courses, evidence, fact, floor, state
 from planning_samples import DAY, START, item, layer, plan, reading, sheet, zone
 
 from curecal.planning.plan import State
-from curecal.planning.schedule.covering_order import under_it_later
+from curecal.planning.schedule.covering_order import find_later_below
 from curecal.trade.data_sheets import Milestone
 from curecal.trade.findings import Severity
 from curecal.trade.job import Zone
@@ -55,10 +55,10 @@ def test_only_the_parts_a_layer_lies_on_count() -> None:
     over = layer("thinset", START + DAY * 4, "mortar a", part="a")
     old = layer("concrete", None, "slab", existing=True)
     made = zone(old, a, b, over)
-    assert under_it_later(made, over) is None
-    assert under_it_later(made, old) is None
+    assert find_later_below(made, over) is None
+    assert find_later_below(made, old) is None
     everywhere = layer("thinset", START + DAY * 4, "mortar")
-    assert under_it_later(zone(old, a, b, everywhere), everywhere) is b
+    assert find_later_below(zone(old, a, b, everywhere), everywhere) is b
 
 
 JOB = f"""\

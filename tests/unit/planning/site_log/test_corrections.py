@@ -7,7 +7,7 @@ from datetime import datetime
 
 import pytest
 from planning_log import HOUR, READY, a_job, codes, evidence, fact, hold, measured, released, state
-from planning_samples import DAY, RULES, START, job, layer, looked, plan, reading, sheet, zone
+from planning_samples import ADA, DAY, RULES, START, job, layer, looked, plan, reading, sheet, zone
 
 from curecal.planning.plan import HoldState, State
 from curecal.planning.site_log.corrections import (
@@ -20,8 +20,12 @@ from curecal.trade.findings import Severity
 from curecal.trade.job import Person, Role
 from curecal.trade.site_log import (
     OPEN_OHM,
+    Alarm,
+    Cause,
     Connected,
+    Continuity,
     Correction,
+    Device,
     Done,
     Energized,
     Entry,
@@ -29,15 +33,19 @@ from curecal.trade.site_log import (
     Inspection,
     Kept,
     MarkedPoints,
+    Method,
+    Mode,
     MoistureTest,
     Place,
     Protection,
     Release,
     Remark,
     Result,
+    Resumed,
     Stage,
     Stopped,
     ThermostatSet,
+    TripTest,
 )
 from curecal.words.sentences import words_for
 
@@ -46,7 +54,10 @@ PEOPLE = (
     Person(Role.CREW_LEAD, LEAD),
     Person(Role.ELECTRICIAN, SPARK),
     Person(Role.OWNER, OWNER),
+    Person(Role.INSPECTOR, "Ira Inspector"),
+    Person(Role.CREW, "Lee"),
 )
+EVERYBODY = (*PEOPLE, ADA)
 LATE = READY + DAY
 BED = zone(layer(sheet("thinset", 10.0), START, "bed"))
 
@@ -72,20 +83,20 @@ def stands(entry: Entry, *corrections: Correction, people: tuple[Person, ...] = 
 
 
 def test_an_owner_does_not_withdraw_the_crew_leads_stop() -> None:
-    stop = fact(Stopped, READY + HOUR * 2, by=LEAD, reason="smell")
+    stop = fact(Stopped, READY + HOUR * 2, cause=Cause.OTHER, by=LEAD, reason="smell")
     log = [*released(by=LEAD), stop]
-    refused = plan(a_job(people=PEOPLE), [*log, corrected(stop, OWNER)], LATE + DAY)
+    refused = plan(a_job(people=EVERYBODY), [*log, corrected(stop, OWNER)], LATE + DAY)
     assert state(refused) is State.STOPPED
     (finding,) = [each for each in refused.findings if each.path == "log.9"]
-    assert (finding.code, finding.severity) == ("withdrawn-wants-settler", Severity.WARNING)
+    assert (finding.code, finding.severity) == ("withdrawn-wants-role", Severity.WARNING)
     said, do = words_for(refused.job, RULES).finding(finding)
     assert OWNER in said
     assert LEAD in said
     assert "stop" in said
-    assert "crew lead or the electrician" in said
+    assert "crew lead, electrician" in said
     assert do
     for who in (LEAD, SPARK):
-        lifted = plan(a_job(people=PEOPLE), [*log, corrected(stop, who)], LATE + DAY)
+        lifted = plan(a_job(people=EVERYBODY), [*log, corrected(stop, who)], LATE + DAY)
         assert state(lifted) is State.RELEASED
         (finding,) = [each for each in lifted.findings if each.path == "log.9"]
         assert (finding.code, finding.severity) == ("entry-withdrawn", Severity.CAUTION)
@@ -99,11 +110,13 @@ def test_an_owner_does_not_turn_a_fault_into_a_good_test() -> None:
     better: dict[str, object] = {"earth_open": True, "to_earth_ohm": None}
     for who in (OWNER, LEAD, None, "somebody"):
         made = plan(
-            a_job(people=PEOPLE), [*evidence(), fault, corrected(fault, who, **better)], LATE
+            a_job(people=EVERYBODY), [*evidence(), fault, corrected(fault, who, **better)], LATE
         )
         assert state(made) is State.STOPPED, who
-        assert "corrected-wants-electrician" in codes(made)
-    made = plan(a_job(people=PEOPLE), [*evidence(), fault, corrected(fault, SPARK, **better)], LATE)
+        assert "corrected-wants-role" in codes(made)
+    made = plan(
+        a_job(people=EVERYBODY), [*evidence(), fault, corrected(fault, SPARK, **better)], LATE
+    )
     assert state(made) is State.CLEAR
     assert "entry-corrected" in codes(made)
 
@@ -111,10 +124,10 @@ def test_an_owner_does_not_turn_a_fault_into_a_good_test() -> None:
 def test_an_owner_does_not_turn_a_failed_inspection_into_a_passed_one() -> None:
     failed = looked(START, Result.FAILED, by="Ira Inspector")
     assert stands(failed, corrected(failed, OWNER, result=Result.PASSED)) == failed
-    for who in ("Ira Inspector", LEAD):
-        mended = stands(failed, corrected(failed, who, result=Result.PASSED))
-        assert isinstance(mended, Inspection)
-        assert mended.result is Result.PASSED
+    assert stands(failed, corrected(failed, LEAD, result=Result.PASSED)) == failed
+    mended = stands(failed, corrected(failed, "Ira Inspector", result=Result.PASSED))
+    assert isinstance(mended, Inspection)
+    assert mended.result is Result.PASSED
 
 
 def test_an_unsigned_correction_takes_no_frost_back() -> None:
@@ -123,7 +136,7 @@ def test_an_unsigned_correction_takes_no_frost_back() -> None:
         warm = corrected(frost, who, START + HOUR * 20, temperature_c=13.0)
         made = plan(job(BED, people=PEOPLE), [frost, warm], START + DAY * 2)
         assert state(made) is State.NO_DATE
-        assert "corrected-wants-lead" in codes(made)
+        assert "corrected-wants-role" in codes(made)
     warm = corrected(frost, LEAD, START + HOUR * 20, temperature_c=13.0)
     made = plan(job(BED, people=PEOPLE), [frost, warm], START + DAY * 2)
     assert made.zones[0].energize.window is not None
@@ -139,34 +152,52 @@ def test_an_unsigned_correction_takes_no_frost_back() -> None:
         ("Lee", None, False),
         (None, "Lee", False),
         (None, None, False),
-        ("nobody", "nobody", False),
+        # The same name counts only of a person of the job.
+        ("Max", "Max", False),
     ],
 )
-def test_where_the_job_names_nobody_the_same_name_counts(
+def test_who_signed_a_fact_of_the_work_may_correct_it(
     entry_by: str | None, by: str | None, *, counts: bool
 ) -> None:
     frost = replace(reading(START, -3.0), by=entry_by)
-    stop = fact(Stopped, START, by=entry_by)
+    stop = fact(Stopped, START, cause=Cause.OTHER, by=entry_by)
     test = measured(START, Stage.LAID, by=entry_by)
-    for entry in (frost, stop, test):
-        assert may_change((), by, entry) is counts
+    assert may_change(PEOPLE, corrected(frost, by), frost) is counts
+    assert may_change(PEOPLE, corrected(test, by), test) is counts
+    # A stop is not taken back by who made it.
+    assert not may_change(PEOPLE, corrected(stop, by), stop)
+
+
+ELECTRICAL = {"cause": Cause.SMELL_OR_HEAT}
+LOW = {"insulation_ohm": 1e3}
 
 
 @pytest.mark.parametrize(
     ("entry", "may"),
     [
-        # Lee is named by nobody; an entry of Lee's own.
         (reading(START, -3.0), {"Lee", LEAD}),
         (fact(Done, START, layer="bed"), {"Lee", LEAD}),
-        (fact(Release, START), {"Lee", LEAD}),
+        # What Lee could not have given is not Lee's to correct.
+        (fact(Release, START), {LEAD}),
         (fact(Kept, START, above_c=20.0, from_at=START, to_at=LATE), {"Lee", LEAD}),
-        (looked(START, Result.SOUND), {"Lee", LEAD}),
-        (looked(START, Result.FAILED), {"Lee", LEAD, SPARK}),
-        (measured(START, Stage.LAID), {"Lee", SPARK}),
-        (fact(Protection, START, type="RCD 30 mA"), {SPARK}),
+        (looked(START, Result.SOUND), {LEAD}),
+        (looked(START, Result.FAILED, "bed"), {LEAD}),
+        (looked(START, Result.REPLACE), {LEAD}),
+        (looked(START, Result.FAILED), {"Ira Inspector"}),
+        (looked(START, Result.PASSED), {"Ira Inspector"}),
+        (measured(START, Stage.LAID), {"Lee", LEAD}),
+        (measured(START, Stage.LAID, **LOW), {SPARK}),
+        (measured(START, Stage.LAID, conductor_ohm=OPEN_OHM), {SPARK}),
+        (measured(START, Stage.LAID, to_earth_ohm=26.0), {SPARK}),
+        (fact(Protection, START, device=Device.RCD, trips_at_a=0.03), {SPARK}),
         (fact(Connected, START), {SPARK}),
-        (fact(ThermostatSet, START, mode="floor"), {SPARK}),
-        (fact(Stopped, START), {LEAD, SPARK}),
+        (fact(Connected, START, locked=False), {SPARK}),
+        (fact(ThermostatSet, START, mode=Mode.FLOOR), {SPARK}),
+        (fact(Continuity, START, state=Alarm.SOUNDED), {SPARK}),
+        (fact(Continuity, START, state=Alarm.CONNECTED), {"Lee", LEAD}),
+        (fact(Stopped, START, cause=Cause.OTHER), {LEAD, SPARK}),
+        (fact(Stopped, START, **ELECTRICAL), {SPARK}),
+        (fact(Resumed, START, found="dust"), {LEAD}),
         (fact(Energized, START), {LEAD, SPARK}),
         (fact(HeatStep, START, to_c=29.0), {LEAD, SPARK}),
         (reading(START, 30.0, Place.FLOOR, heating_on=True), {LEAD, SPARK}),
@@ -174,9 +205,10 @@ def test_where_the_job_names_nobody_the_same_name_counts(
 )
 def test_whose_word_changes_what(entry: Entry, may: set[str]) -> None:
     own = replace(entry, by="Lee")
-    people = (LEAD, SPARK, OWNER, "Lee", "Max", "", None)
-    assert {by for by in people if may_change(PEOPLE, by, own)} == may
-    assert not may_change(PEOPLE, OWNER, replace(measured(START, Stage.LAID), by=OWNER))
+    people = (LEAD, SPARK, OWNER, "Lee", "Ira Inspector", "Max", "", None)
+    assert {by for by in people if may_change(PEOPLE, corrected(own, by), own)} == may
+    theirs = replace(measured(START, Stage.LAID), by=OWNER)
+    assert not may_change(PEOPLE, corrected(theirs, OWNER), theirs)
 
 
 @pytest.mark.parametrize(
@@ -194,15 +226,20 @@ def test_whose_word_changes_what(entry: Entry, may: set[str]) -> None:
         (looked(START, Result.PASSED), {"result": Result.FAILED}, True),
         (looked(START, Result.REPLACE), {"result": Result.FAILED}, False),
         (looked(START, Result.FAILED), {"result": Result.SOUND}, False),
+        (fact(Protection, START, device=Device.GFCI), {"trip_test": TripTest.DID_NOT_TRIP}, True),
+        (fact(Protection, START, device=Device.GFCI), {"trip_test": TripTest.TRIPPED}, False),
+        (fact(ThermostatSet, START, mode=Mode.FLOOR), {"mode": Mode.AIR}, True),
+        (fact(ThermostatSet, START, mode=Mode.AIR), {"mode": Mode.FLOOR}, False),
+        (fact(Connected, START, locked=True), {"locked": False, "tagged": False}, True),
         (fact(Kept, START, above_c=20.0, from_at=START, to_at=LATE), {"above_c": 12.0}, True),
         (fact(Kept, START, above_c=20.0, from_at=START, to_at=LATE), {"above_c": 22.0}, False),
         (
-            fact(MoistureTest, START, layer="bed", method="carbide", value_fraction=0.01),
+            fact(MoistureTest, START, layer="bed", method=Method.CARBIDE, value_fraction=0.01),
             {"value_fraction": 0.02},
             True,
         ),
         (
-            fact(MoistureTest, START, layer="bed", method="carbide", value_fraction=0.01),
+            fact(MoistureTest, START, layer="bed", method=Method.CARBIDE, value_fraction=0.01),
             {"value_fraction": 0.001},
             False,
         ),
@@ -231,10 +268,20 @@ def test_bad_news_and_what_nothing_is_made_of_count_from_anybody(
         (fact(Release, START), True),
         (fact(Kept, START, above_c=20.0, from_at=START, to_at=LATE), True),
         (fact(MarkedPoints, START), True),
+        (fact(Resumed, START, found="dust"), True),
         (looked(START, Result.SOUND), True),
         (looked(START, Result.FAILED), False),
-        (fact(Stopped, START), False),
-        (fact(Protection, START, type="RCD 30 mA", trip_test="failed"), False),
+        (fact(Stopped, START, cause=Cause.OTHER), False),
+        (
+            fact(
+                Protection,
+                START,
+                device=Device.RCD,
+                trips_at_a=0.03,
+                trip_test=TripTest.DID_NOT_TRIP,
+            ),
+            False,
+        ),
         (fact(Done, START, layer="bed"), False),
         (reading(START, -3.0), False),
     ],
@@ -252,7 +299,7 @@ def test_a_withdrawal_is_withdrawn_by_whose_word_the_entry_is() -> None:
         again = corrected(gone, who, START + HOUR * 2)
         made = facts_at([release, gone, again], LATE, PEOPLE)
         assert bool(made.entries) is back
-    stop = fact(Stopped, START, by=LEAD)
+    stop = fact(Stopped, START, cause=Cause.OTHER, by=LEAD)
     off = corrected(stop, SPARK, START + HOUR)
     # The stop stands again by anybody's word.
     assert stands(stop, off, corrected(off, None, START + HOUR * 2)) == stop
@@ -294,13 +341,20 @@ def test_a_refused_correction_is_told_for_as_long_as_the_job_lives() -> None:
     warm = corrected(frost, None, START + HOUR * 20, temperature_c=13.0)
     for days in (1, 30, 400):
         made = plan(job(BED, people=PEOPLE), [frost, warm], START + DAY * days)
-        assert "corrected-wants-lead" in codes(made)
+        assert "corrected-wants-role" in codes(made)
 
 
 def test_a_correction_that_does_not_count_meets_no_hold_point() -> None:
-    bad = fact(Protection, START + DAY * 6, by=SPARK, type="RCD 30 mA", trip_test="failed")
+    bad = fact(
+        Protection,
+        START + DAY * 6,
+        by=SPARK,
+        device=Device.RCD,
+        trips_at_a=0.03,
+        trip_test=TripTest.DID_NOT_TRIP,
+    )
     log = [*evidence(), bad]
     for who, met in ((OWNER, HoldState.FAILED), (LEAD, HoldState.FAILED), (SPARK, HoldState.MET)):
-        mended = corrected(bad, who, trip_test="passed")
-        made = plan(a_job(people=PEOPLE), [*log, mended], LATE)
+        mended = corrected(bad, who, trip_test=TripTest.TRIPPED)
+        made = plan(a_job(people=EVERYBODY), [*log, mended], LATE)
         assert hold(made, "protection").state is met

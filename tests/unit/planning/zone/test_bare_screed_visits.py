@@ -12,7 +12,7 @@ from curecal.instants import Window
 from curecal.planning.plan import HoldState, Plan
 from curecal.planning.zone.visits import KINDS
 from curecal.trade.data_sheets import Milestone
-from curecal.trade.site_log import Energized, Entry, MoistureTest, Stage
+from curecal.trade.site_log import Energized, Entry, Method, MoistureTest, Stage
 
 
 def bare(done: datetime | None = START) -> Plan:
@@ -77,10 +77,11 @@ def test_once_the_bare_heat_up_is_over_a_late_connection_waits_for_the_date() ->
             MoistureTest,
             START + DAY * 39,
             layer="screed",
-            method="carbide",
+            method=Method.CARBIDE,
             value_fraction=0.012,
             points=3,
-            conditions="20 °C",
+            air_c=20.0,
+            humidity=0.55,
         ),
     ]
     found = plan(made, log, START + DAY * 41)

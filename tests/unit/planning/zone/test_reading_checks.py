@@ -22,7 +22,7 @@ from planning_samples import (
 )
 
 from curecal.instants import Window
-from curecal.planning.climate.outliers import Doubt, colder_of, doubts
+from curecal.planning.climate.outliers import Outlier, find_outliers, lower_outliers
 from curecal.planning.plan import Plan
 from curecal.trade.data_sheets import Milestone
 from curecal.trade.findings import Finding
@@ -64,26 +64,26 @@ def window(log: list[Entry], as_of: datetime = START + DAY * 2) -> Window:
 @pytest.mark.parametrize(
     ("points", "found"),
     [
-        ([(0.0, 20.0), (900.0, 14.9)], [Doubt(900.0, 20.0, 14.9)]),
+        ([(0.0, 20.0), (900.0, 14.9)], [Outlier(900.0, 20.0, 14.9)]),
         ([(0.0, 20.0), (900.0, 15.0)], []),
         ([(0.0, 20.0), (901.0, 10.0)], []),
-        ([(0.0, 10.0), (600.0, 30.0)], [Doubt(600.0, 10.0, 30.0)]),
+        ([(0.0, 10.0), (600.0, 30.0)], [Outlier(600.0, 10.0, 30.0)]),
         ([(0.0, 20.0), (0.0, 10.0)], []),
         # Alone against both neighbors, and only against close ones.
-        ([(0.0, 20.0), (3600.0, 26.0), (7200.0, 20.5)], [Doubt(3600.0, 20.0, 26.0, alone=True)]),
-        ([(0.0, 20.0), (3600.0, 14.0), (7200.0, 20.5)], [Doubt(3600.0, 20.5, 14.0, alone=True)]),
+        ([(0.0, 20.0), (3600.0, 26.0), (7200.0, 20.5)], [Outlier(3600.0, 20.0, 26.0, alone=True)]),
+        ([(0.0, 20.0), (3600.0, 14.0), (7200.0, 20.5)], [Outlier(3600.0, 20.5, 14.0, alone=True)]),
         ([(0.0, 20.0), (3600.0, 24.0), (7200.0, 20.5)], []),
         ([(0.0, 20.0), (3600.0, 26.0), (7200.0, 26.0)], []),
         ([(0.0, 20.0), (14_400.0, 2.0), (86_400.0, 20.0)], []),
     ],
 )
-def test_what_no_room_makes(points: list[tuple[float, float]], found: list[Doubt]) -> None:
-    assert doubts(points, RULES) == found
+def test_what_no_room_makes(points: list[tuple[float, float]], found: list[Outlier]) -> None:
+    assert find_outliers(points, RULES) == found
 
 
 def test_the_warm_side_counts_as_the_cold_one_for_three_hours() -> None:
     points = [(index * 600.0, 30.0 if index < 30 else 18.0) for index in range(60)]
-    levels = dict(colder_of(points[::-1], RULES))
+    levels = dict(lower_outliers(points[::-1], RULES))
     # From 300 to 120 minutes before the jump at 300 minutes: out of a single look's reach.
     assert {levels[index * 600.0] for index in range(12)} == {30.0}
     assert {levels[index * 600.0] for index in range(12, 60)} == {18.0}
@@ -91,16 +91,16 @@ def test_the_warm_side_counts_as_the_cold_one_for_three_hours() -> None:
 
 def test_into_a_warm_room_the_cold_counts_for_three_hours() -> None:
     points = [(index * 600.0, 8.0 if index < 3 else 20.0) for index in range(60)]
-    levels = dict(colder_of(points, RULES))
+    levels = dict(lower_outliers(points, RULES))
     assert {levels[index * 600.0] for index in range(22)} == {8.0}
     assert {levels[index * 600.0] for index in range(22, 60)} == {20.0}
 
 
 def test_one_warm_value_counts_as_its_neighbors_and_one_cold_value_as_itself() -> None:
     warm = [(0.0, 18.0), (3600.0, 40.0), (7200.0, 19.0)]
-    assert colder_of(warm, RULES) == [(0.0, 18.0), (3600.0, 18.0), (7200.0, 19.0)]
+    assert lower_outliers(warm, RULES) == [(0.0, 18.0), (3600.0, 18.0), (7200.0, 19.0)]
     cold = [(0.0, 18.0), (3600.0, 4.0), (7200.0, 19.0)]
-    assert colder_of(cold, RULES) == cold
+    assert lower_outliers(cold, RULES) == cold
 
 
 def test_a_logger_out_of_a_warm_van_is_told_and_gives_no_credit_for_it() -> None:
@@ -116,8 +116,8 @@ def test_a_logger_out_of_a_warm_van_is_told_and_gives_no_credit_for_it() -> None
 
 
 def test_the_way_back_is_to_withdraw_the_readings() -> None:
-    van = replace(series([32.0] * 12 + [13.0] * 276), by="Lee")
-    back = Correction(id="c", at=van.at, recorded=van.at, by="Lee", of=van.id, withdrawn=True)
+    van = replace(series([32.0] * 12 + [13.0] * 276), by="Ada")
+    back = Correction(id="c", at=van.at, recorded=van.at, by="Ada", of=van.id, withdrawn=True)
     assert "reading-jumped" not in codes(plan(FLOOR, [van, back], START + DAY * 3))
     assert window([van, back]) == window([])
 
@@ -153,7 +153,7 @@ def kept(above_c: float) -> Kept:
         id="kept",
         at=START + DAY * 2,
         recorded=START + DAY * 2,
-        by="Lee",
+        by="Ada",
         above_c=above_c,
         from_at=START,
         to_at=START + DAY * 2,

@@ -9,9 +9,9 @@ from planning_samples import DAY, START, expected, layer, plan, sheet, weekdays,
 
 from curecal.instants import Window
 from curecal.planning.plan import Plan, Visit
-from curecal.planning.zone.visits import KINDS, merged_visits
+from curecal.planning.zone.visits import KINDS, merge_visits
 from curecal.trade.job import Heating, HeatingKind, Role, Zone
-from curecal.trade.site_log import Energized, HeatStep, Stage, Stopped
+from curecal.trade.site_log import Cause, Energized, HeatStep, Stage, Stopped
 
 ROUGH_IN, CONNECT, ENERGIZE = KINDS
 
@@ -129,7 +129,9 @@ def test_a_released_floor_is_switched_on_that_morning_by_the_electrician() -> No
 
 
 def test_a_stopped_floor_waits_for_a_person_not_for_a_day() -> None:
-    made = plan(a_job(), [*released(), fact(Stopped, READY + HOUR * 2)], READY + DAY)
+    made = plan(
+        a_job(), [*released(), fact(Stopped, READY + HOUR * 2, cause=Cause.OTHER)], READY + DAY
+    )
     found = visit(made, ENERGIZE)
     assert found is not None
     assert found.window is None
@@ -167,7 +169,7 @@ def visits_of(*windows: Window | None, kind: str = CONNECT) -> tuple[Visit, ...]
         Visit(kind, (f"zone {index}",), window, (f"gate {index}",))
         for index, window in enumerate(windows)
     ]
-    return merged_visits(given)
+    return merge_visits(given)
 
 
 def test_a_joint_visit_comes_when_the_last_of_its_zones_is_ready() -> None:
@@ -203,4 +205,4 @@ def test_visits_without_a_date_stay_apart_and_come_last() -> None:
 def test_visits_of_different_kinds_are_never_one() -> None:
     window = Window(START, START + timedelta(days=9))
     given = [Visit(kind, ("hall",), window) for kind in reversed(KINDS)]
-    assert [found.kind for found in merged_visits(given)] == list(KINDS)
+    assert [found.kind for found in merge_visits(given)] == list(KINDS)

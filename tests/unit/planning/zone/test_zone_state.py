@@ -14,8 +14,8 @@ from curecal.planning.zone.zone_state import (
     FOLLOWS,
     MAY_ENERGIZE,
     StateFacts,
+    decide_state,
     diagram,
-    state_of,
 )
 
 NAMES = [field.name for field in fields(StateFacts)]
@@ -38,12 +38,12 @@ def consistent(facts: StateFacts) -> bool:
 
 
 def test_every_combination_has_a_state() -> None:
-    assert {state_of(facts) for facts in ALL} == set(State)
+    assert {decide_state(facts) for facts in ALL} == set(State)
 
 
 @pytest.mark.parametrize("facts", ALL)
 def test_it_may_be_switched_on_only_when_nothing_stands_against_it(facts: StateFacts) -> None:
-    if state_of(facts) in MAY_ENERGIZE:
+    if decide_state(facts) in MAY_ENERGIZE:
         assert facts.released
         assert facts.clocks_out
         assert facts.dated
@@ -53,7 +53,7 @@ def test_it_may_be_switched_on_only_when_nothing_stands_against_it(facts: StateF
 
 
 def test_a_stop_overrides_everything() -> None:
-    assert {state_of(facts) for facts in ALL if facts.stopped} == {State.STOPPED}
+    assert {decide_state(facts) for facts in ALL if facts.stopped} == {State.STOPPED}
 
 
 def test_every_row_names_facts_that_exist() -> None:
@@ -71,8 +71,8 @@ def one_change() -> set[tuple[State, State]]:
             continue
         for name in NAMES:
             changed = settled(replace(facts, **{name: not getattr(facts, name)}))
-            if state_of(changed) is not state_of(facts):
-                moves.add((state_of(facts), state_of(changed)))
+            if decide_state(changed) is not decide_state(facts):
+                moves.add((decide_state(facts), decide_state(changed)))
     return moves
 
 

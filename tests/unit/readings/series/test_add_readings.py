@@ -120,13 +120,13 @@ def test_two_parts_of_one_file_go_in_and_in_again(job: Path, minute: int, new: i
 
 
 def test_the_correction_that_is_named_is_one_that_counts(run: Run, job: Path) -> None:
-    assert run(FOLDER / "warm_van.csv", "--into", job, "--by", "Lee").code == 0
+    assert run(FOLDER / "warm_van.csv", "--into", job, "--by", "Robin Mistral").code == 0
     said = run(FOLDER / "warm_van.csv", "--into", job, "--from", "2026-11-13 05:00")
     assert (said.code, said.out) == (3, said.out)
     told = said.err.partition("Correct it: curecal note ")[2].strip().rstrip(".")
     path, kind, of, change = told.split(" ", 3)
     assert path == str(job)
-    assert code_of_run(["note", path, kind, of, change.strip('"'), "--by", "Lee"]) == 0
+    assert code_of_run(["note", path, kind, of, change.strip('"'), "--by", "Robin Mistral"]) == 0
     again = run(FOLDER / "warm_van.csv", "--into", job, "--from", "2026-11-13 05:00")
     assert again.code == 0
     assert "Nothing added" in again.out

@@ -49,7 +49,7 @@ def appender(job: Path) -> Append:
             "readings",
             values,
             at=NOW,
-            by="Lee",
+            by="Robin Mistral",
             recorded=NOW,
             zone="hall",
             check=lambda _path: last_look(),
@@ -80,11 +80,17 @@ def put(
 
 def correct(job: Path, of: str, **changes: object) -> str:
     values = {"of": of, **changes}
-    return append_entry(job, "correction", values, at=LATER, recorded=LATER, by="Lee").id
+    return append_entry(job, "correction", values, at=LATER, recorded=LATER, by="Robin Mistral").id
+
+
+def facts_of(job: Path, as_of: datetime) -> Facts:
+    found = read_job(job)
+    assert found.job is not None
+    return facts_at(found.log, as_of, found.job.people)
 
 
 def facts(job: Path) -> Facts:
-    return facts_at(read_job(job).log, datetime.max.replace(tzinfo=UTC), ())
+    return facts_of(job, datetime.max.replace(tzinfo=UTC))
 
 
 def series(job: Path) -> list[Series]:
@@ -152,7 +158,7 @@ def test_a_jump_is_found_in_the_job_until_its_readings_are_limited(job: Path) ->
     (entry,) = series(job)
     assert (len(entry.points), entry.points[0][0]) == (81, utc("2026-11-13T08:45:00"))
     # What was known before the correction was all of it.
-    (then,) = facts_at(read_job(job).log, LATER - timedelta(days=1), ()).of(Series)
+    (then,) = facts_of(job, LATER - timedelta(days=1)).of(Series)
     assert len(then.points) == 90
 
 
@@ -171,7 +177,7 @@ def test_a_withdrawn_entry_counts_for_nothing_and_can_come_again(job: Path) -> N
     correct(job, added.id, withdrawn=True)
     assert (series(job), found(read_job(job))) == ([], [])
     # Until it was withdrawn it counted.
-    (then,) = facts_at(read_job(job).log, LATER - timedelta(days=1), ()).of(Series)
+    (then,) = facts_of(job, LATER - timedelta(days=1)).of(Series)
     assert len(then.points) == 60
     assert put(job, "shape_1.csv").new == 60
     assert len(series(job)) == 1

@@ -11,7 +11,8 @@ import pytest
 from plan_samples import AS_OF, FINDINGS, HEAT, RULES, plan, window, zone
 
 from curecal.planning.plan import State
-from curecal.words.json.plan_json import findings_json, plan_json, stamp
+from curecal.words.json.plan_json import findings_json, plan_json
+from curecal.words.json.record_json import stamp
 from curecal.words.sentences import plain_words, words_for
 
 
@@ -84,6 +85,7 @@ def test_values_of_a_curing_floor() -> None:
         "provisional": True,
         "measured_share": 0.4,
         "blocked": None,
+        "blocked_facts": None,
     }
     assert one["layers"][0]["existing"] is True
     assert one["layers"][1]["done"] == "2026-11-30T18:30:00Z"
@@ -138,7 +140,6 @@ def test_a_window_without_an_end_is_null_at_the_end() -> None:
 )
 def test_instants_are_rounded_up_to_the_second(more_s: float, said: str) -> None:
     assert stamp(AS_OF + timedelta(seconds=more_s)) == said
-    assert stamp(None) is None
 
 
 def test_findings_of_the_file_come_before_those_of_the_plan() -> None:

@@ -11,7 +11,6 @@ from curecal.errors import UsageError
 from curecal.planning.comparison.what_if import Gain
 from curecal.planning.plan import State
 from curecal.trade.data_sheets import Milestone
-from curecal.trade.findings import Message
 from curecal.words.layout import columns, plain
 from curecal.words.report.explain import explain
 from curecal.words.sentences import words_for
@@ -123,9 +122,9 @@ def test_layers_without_clocks_and_milestones_without_steps() -> None:
 
 def test_what_would_bring_it_forward_and_that_nothing_else_does() -> None:
     gains = (
-        Gain("hall-bath", Message("warm-room", {"air_c": 20.0}), 1),
-        Gain("hall-bath", Message("rapid-products"), 12),
-        Gain("kitchen", Message("rapid-products"), 30),
+        Gain("hall-bath", "warm-room", 1, {"air_c": 20.0}),
+        Gain("hall-bath", "rapid-products", 12),
+        Gain("kitchen", "rapid-products", 30),
     )
     said = text(plan(), gains=gains)
     assert "What would bring the date forward" in said

@@ -12,13 +12,13 @@ from curecal.planning.comparison.attribution import Cause
 from curecal.planning.comparison.date_shifts import Shift
 from curecal.planning.comparison.job_diff import Change, LayerChange
 from curecal.planning.comparison.plan_comparison import (
-    HoldMoved,
-    LayerMoved,
-    Moved,
-    VisitMoved,
-    ZoneMoved,
+    HoldChange,
+    LayerShifts,
+    PlanComparison,
+    VisitShift,
+    ZoneComparison,
 )
-from curecal.planning.comparison.plan_snapshot import Decider, Ends, ZoneTold
+from curecal.planning.comparison.plan_snapshot import Decider, Ends, EnergizeSnapshot, ZoneSnapshot
 from curecal.trade.findings import Message
 from curecal.words.catalogue import catalogue
 from curecal.words.layout import Segment, columns, plain
@@ -29,7 +29,9 @@ from curecal.words.values import Reader
 WORDS = Words(catalogue("en"), Reader(), {rule.id: rule.title for rule in RULES.by_id.values()})
 AT = datetime(2027, 3, 1, 12, tzinfo=UTC)
 DAY = timedelta(days=1)
-STILL = ZoneTold("hall", "hall", "curing", may_energize=False, ends=Ends(AT, AT + DAY))
+STILL = ZoneSnapshot(
+    "hall", "hall", "curing", may_energize=False, energize=EnergizeSnapshot(AT, AT + DAY)
+)
 ENTRY = Message(
     "moved-by-entry",
     {"entry": "air", "entry_at": AT, "by": "Lee", "layer": "", "id": "e1", "of": ""},
@@ -42,26 +44,32 @@ def ends(early: int | None, late: int | None = None) -> Ends:
     )
 
 
-def zone_moved(before: Ends, after: Ends, **more: object) -> ZoneMoved:
-    base = ZoneMoved(
-        replace(STILL, ends=before), replace(STILL, ends=after), Shift("energize", before, after)
+def told(**more: object) -> ZoneSnapshot:
+    return replace(STILL, energize=replace(STILL.energize, **more))  # type: ignore[arg-type]
+
+
+def zone_moved(before: Ends, after: Ends, **more: object) -> ZoneComparison:
+    base = ZoneComparison(
+        told(earliest=before.earliest, latest=before.latest),
+        told(earliest=after.earliest, latest=after.latest),
+        Shift("energize", before, after),
     )
     return replace(base, **more)  # type: ignore[arg-type]
 
 
-def said(*zones: ZoneMoved, width: int = 80, **more: object) -> list[str]:
-    moved = replace(Moved(AT, AT + DAY, zones), **more)  # type: ignore[arg-type]
+def said(*zones: ZoneComparison, width: int = 80, **more: object) -> list[str]:
+    moved = replace(PlanComparison(AT, AT + DAY, zones), **more)  # type: ignore[arg-type]
     lines = plain(moved_lines(moved, WORDS, width))
     assert max(columns(line) for line in lines) <= width
     return lines
 
 
-def text(*zones: ZoneMoved, **more: object) -> str:
+def text(*zones: ZoneComparison, **more: object) -> str:
     return " ".join(line.strip() for line in said(*zones, **more))
 
 
 def test_nothing_moved_is_one_line() -> None:
-    still = ZoneMoved(STILL, STILL, None)
+    still = ZoneComparison(STILL, STILL, None)
     assert said(still) == ["Nothing moved since Mon 1 Mar 2027 12:00."]
 
 
@@ -89,7 +97,7 @@ def test_a_date_that_was_and_is_one_instant_is_told_once() -> None:
 
 
 def test_a_state_can_change_while_the_date_stays() -> None:
-    found = ZoneMoved(STILL, replace(STILL, state="stopped"), None)
+    found = ZoneComparison(STILL, replace(STILL, state="stopped"), None)
     assert "hall: the date itself has not moved. Was curing, is stopped." in text(found)
 
 
@@ -104,18 +112,18 @@ def test_a_state_can_change_while_the_date_stays() -> None:
 def test_the_owner_is_told_another_day(
     before: date | None, after: date | None, wanted: str
 ) -> None:
-    found = ZoneMoved(replace(STILL, owner_date=before), replace(STILL, owner_date=after), None)
+    found = ZoneComparison(told(owner_date=before), told(owner_date=after), None)
     assert f"The owner: {wanted}" in text(found)
 
 
 def test_what_decides_is_told_where_it_changed() -> None:
     mortar = Decider("mortar", "mortar", "heat", "R10")
-    found = ZoneMoved(replace(STILL, decider=mortar), STILL, None)
+    found = ZoneComparison(told(governed_by=mortar), STILL, None)
     assert "Decides now: nothing (was: mortar, heat)." in text(
         replace(found, changes=(LayerChange(Change.GONE, "mortar", "mortar"),))
     )
     assert "Decides" not in text(
-        replace(found, after=replace(STILL, decider=mortar, state="on hold"))
+        replace(found, after=replace(told(governed_by=mortar), state="on hold"))
     )
 
 
@@ -146,7 +154,7 @@ def test_a_cause_of_other_dates_says_which_moved_most() -> None:
         ("b", Shift("start", ends(1, 1), ends(5, 5))),
     )
     cause = Cause(ENTRY, None, dates)
-    found = ZoneMoved(STILL, replace(STILL, state="clear"), None, causes=(cause,))
+    found = ZoneComparison(STILL, replace(STILL, state="clear"), None, causes=(cause,))
     assert ": start 4 d later, 1 more date." in text(found)
     undated = Cause(ENTRY, None, (("a", Shift("cover", ends(1, 1), ends(None))),))
     assert ": covering no date any more." in text(replace(found, causes=(undated,)))
@@ -186,10 +194,10 @@ def test_a_cause_that_moved_the_date_hides_those_that_did_not() -> None:
 def test_planned_layers_are_told_by_where_they_went_and_the_rest_counted() -> None:
     start, cover = Shift("start", ends(1, 1), ends(3, 3)), Shift("cover", ends(2, 2), ends(4, 4))
     layers = [
-        LayerMoved(f"l{n}", f"layer {n}", planned=True, shifts=(start, cover)) for n in "1234567"
+        LayerShifts(f"l{n}", f"layer {n}", planned=True, shifts=(start, cover)) for n in "1234567"
     ]
-    done = LayerMoved("d", "done one", planned=False, shifts=(cover,))
-    gone = LayerMoved("g", "undated", planned=True, shifts=(Shift("start", ends(1), ends(None)),))
+    done = LayerShifts("d", "done one", planned=False, shifts=(cover,))
+    gone = LayerShifts("g", "undated", planned=True, shifts=(Shift("start", ends(1), ends(None)),))
     shown = text(zone_moved(ends(0, 0), ends(1, 1), layers=(gone, done, *layers)))
     assert "undated, start: no date any more." in shown
     assert "layer 1, start: 2 d later, Thu 4 Mar 2027 12:00." in shown
@@ -200,9 +208,9 @@ def test_planned_layers_are_told_by_where_they_went_and_the_rest_counted() -> No
 
 def test_hold_points_are_told_with_their_evidence() -> None:
     holds = (
-        HoldMoved("test-after-laying", "mat A", "", "unmet", "met", "e7"),
-        HoldMoved("covered-wet", "", "screed", "", "unmet"),
-        HoldMoved("moisture-test", "", "screed", "met", ""),
+        HoldChange("test-after-laying", "mat A", None, "unmet", "met", "e7"),
+        HoldChange("covered-wet", None, "screed", None, "unmet"),
+        HoldChange("moisture-test", None, "screed", "met", None),
     )
     shown = text(zone_moved(ends(1, 1), ends(2, 2), holds=holds))
     assert "cable test after laying, mat A: met (was unmet) by log entry e7." in shown
@@ -225,10 +233,10 @@ def test_changes_of_the_job_are_told() -> None:
 
 def test_zones_and_visits_are_told() -> None:
     visits = (
-        VisitMoved("energize", ("hall",), None, ends(4, 4)),
-        VisitMoved("test-and-connect", ("hall",), ends(4, None), ends(4, 6)),
-        VisitMoved("energize", ("den",), ends(None), ends(5, None)),
-        VisitMoved("rough-in-and-first-test", ("den",), ends(1, 1), None),
+        VisitShift("energize", ("hall",), None, ends(4, 4)),
+        VisitShift("test-and-connect", ("hall",), ends(4, None), ends(4, 6)),
+        VisitShift("energize", ("den",), ends(None), ends(5, None)),
+        VisitShift("rough-in-and-first-test", ("den",), ends(1, 1), None),
     )
     shown = text(new_zones=(STILL,), gone_zones=(replace(STILL, name="den"),), visits=visits)
     assert "hall: new in the job. den: no longer in the job." in shown
@@ -243,13 +251,13 @@ def test_zones_and_visits_are_told() -> None:
 def test_it_keeps_to_its_width(width: int) -> None:
     cause = Cause(ENTRY, Shift("energize", ends(0, 0), ends(1, 1)), may=Message("moved-may-done"))
     said(zone_moved(ends(0, 0), ends(1, 1), causes=(cause,)), width=max(width, 40))
-    lines = moved_lines(Moved(AT, AT, ()), WORDS, width)
+    lines = moved_lines(PlanComparison(AT, AT, ()), WORDS, width)
     assert max(columns(line) for line in plain(lines)) <= max(width, 40)
 
 
 def test_it_stands_right_after_the_answer() -> None:
     report = [(Segment("No: not yet,"),), (Segment("not at all."),), (), (Segment("hall"),)]
-    lines = plain(with_moved(report, Moved(AT, AT, ()), WORDS, 80))
+    lines = plain(with_moved(report, PlanComparison(AT, AT, ()), WORDS, 80))
     assert lines == [
         "No: not yet,",
         "not at all.",
@@ -258,4 +266,6 @@ def test_it_stands_right_after_the_answer() -> None:
         "",
         "hall",
     ]
-    assert plain(with_moved(report[:1], Moved(AT, AT, ()), WORDS, 80))[-1].startswith("Nothing")
+    assert plain(with_moved(report[:1], PlanComparison(AT, AT, ()), WORDS, 80))[-1].startswith(
+        "Nothing"
+    )

@@ -14,8 +14,8 @@ from planning_samples import RULES
 
 from curecal.planning.comparison.attribution import Cause
 from curecal.planning.comparison.date_shifts import Shift
-from curecal.planning.comparison.plan_comparison import Moved, ZoneMoved
-from curecal.planning.comparison.plan_snapshot import Ends, ZoneTold
+from curecal.planning.comparison.plan_comparison import PlanComparison, ZoneComparison
+from curecal.planning.comparison.plan_snapshot import Ends, EnergizeSnapshot, ZoneSnapshot
 from curecal.trade.findings import Message
 from curecal.words.catalogue import catalogue
 from curecal.words.layout import plain
@@ -25,11 +25,15 @@ from curecal.words.values import Reader
 
 WORDS = Words(catalogue("en"), Reader(), {rule.id: rule.title for rule in RULES.by_id.values()})
 AT = datetime(2027, 3, 1, 12, tzinfo=UTC)
-HALL = ZoneTold("hall", "hall", "curing", may_energize=False)
+HALL = ZoneSnapshot("hall", "hall", "curing", may_energize=False)
 _PART = {"d": 24 * 60, "h": 60, "min": 1}
 
 
-def chain(seconds: list[int], late_s: list[int] | None = None) -> ZoneMoved:
+def at_ends(ends: Ends) -> ZoneSnapshot:
+    return replace(HALL, energize=EnergizeSnapshot(ends.earliest, ends.latest))
+
+
+def chain(seconds: list[int], late_s: list[int] | None = None) -> ZoneComparison:
     """Return a zone that moved by several causes, one behind the other."""
     late = seconds if late_s is None else late_s
     early_at, late_at = [AT], [AT]
@@ -41,12 +45,12 @@ def chain(seconds: list[int], late_s: list[int] | None = None) -> ZoneMoved:
         Cause(Message("moved-by-time"), Shift("energize", before, after))
         for before, after in pairwise(ends)
     )
-    before, after = replace(HALL, ends=ends[0]), replace(HALL, ends=ends[-1])
-    return ZoneMoved(before, after, Shift("energize", ends[0], ends[-1]), causes=causes)
+    before, after = at_ends(ends[0]), at_ends(ends[-1])
+    return ZoneComparison(before, after, Shift("energize", ends[0], ends[-1]), causes=causes)
 
 
-def text(zone: ZoneMoved) -> str:
-    lines = plain(moved_lines(Moved(AT, AT, (zone,)), WORDS, 80))
+def text(zone: ZoneComparison) -> str:
+    lines = plain(moved_lines(PlanComparison(AT, AT, (zone,)), WORDS, 80))
     return " ".join(line.strip() for line in lines)
 
 
@@ -86,12 +90,12 @@ def test_days_lose_no_minutes() -> None:
 
 def test_what_is_too_small_to_be_told_goes_to_the_last_cause() -> None:
     zone = chain([3600, 3600])
-    assert zone.own is not None
-    until = Ends(zone.after.ends.earliest, zone.after.ends.latest)
+    assert zone.energize is not None
+    until = Ends(zone.after.energize.earliest, zone.after.energize.latest)
     assert until.earliest is not None
     later = until.earliest + timedelta(seconds=50)
-    whole = Shift("energize", zone.own.before, Ends(later, later))
-    shown = text(replace(zone, own=whole, after=replace(HALL, ends=whole.after)))
+    whole = Shift("energize", zone.energize.before, Ends(later, later))
+    shown = text(replace(zone, energize=whole, after=at_ends(whole.after)))
     assert "hall: 2 h 1 min later" in shown
     assert "written down: 1 h later." in shown
     assert "written down: 1 h 1 min later." in shown
@@ -99,10 +103,10 @@ def test_what_is_too_small_to_be_told_goes_to_the_last_cause() -> None:
 
 def test_a_cause_nobody_found_is_not_given_to_another() -> None:
     zone = chain([3600])
-    assert zone.own is not None
+    assert zone.energize is not None
     later = AT + timedelta(hours=5)
-    whole = Shift("energize", zone.own.before, Ends(later, later))
-    shown = text(replace(zone, own=whole, after=replace(HALL, ends=whole.after)))
+    whole = Shift("energize", zone.energize.before, Ends(later, later))
+    shown = text(replace(zone, energize=whole, after=at_ends(whole.after)))
     assert "hall: 5 h later" in shown
     assert "written down: 1 h later." in shown
 
@@ -115,18 +119,16 @@ def test_a_date_lost_and_found_in_between_is_told_as_it_was() -> None:
         for before, after in pairwise(ends)
     )
     whole = Shift("energize", ends[0], ends[-1])
-    shown = text(
-        ZoneMoved(replace(HALL, ends=ends[0]), replace(HALL, ends=ends[-1]), whole, causes=causes)
-    )
+    shown = text(ZoneComparison(at_ends(ends[0]), at_ends(ends[-1]), whole, causes=causes))
     assert "hall: 2 d later" in shown
     for share in ("no date any more.", "a date.", "24 h later."):
         assert f"written down: {share}" in shown
 
 
 @pytest.mark.parametrize("zones", [(), (chain([3600]),)])
-def test_by_the_log_alone_the_job_file_is_not_seen(zones: tuple[ZoneMoved, ...]) -> None:
+def test_by_the_log_alone_the_job_file_is_not_seen(zones: tuple[ZoneComparison, ...]) -> None:
     for by_log in (True, False):
-        moved = Moved(AT, AT, zones, by_log=by_log)
+        moved = PlanComparison(AT, AT, zones, by_log=by_log)
         shown = " ".join(plain(moved_lines(moved, WORDS, 80)))
         assert ("What was changed in the job file is not seen" in shown) is by_log
         assert ("--against" in shown) is by_log

@@ -1,0 +1,85 @@
+"""The continuity alarm on the heating leads: a sound is a failure until a complete test passed."""
+
+from __future__ import annotations
+
+from curecal.instants import add
+from curecal.planning.hold_points.cable_limits import called
+from curecal.planning.hold_points.cable_tests import cables_of, is_of
+from curecal.planning.hold_points.cable_trend import judged_here
+from curecal.planning.hold_points.judged_hold import finding_of
+from curecal.planning.plan import HoldState
+from curecal.planning.zone_context import ZoneContext
+from curecal.trade.findings import Finding, Message, Severity
+from curecal.trade.job import Cable
+from curecal.trade.site_log import Alarm, Continuity, Done, Entry, Resistance
+
+
+def alarm_faults(ctx: ZoneContext) -> tuple[list[Message], list[Finding]]:
+    """Return cables whose alarm sounded since their last complete passed test.
+
+    A sound counts from anybody. Complete is a test with the insulation tester.
+
+    Rule: R25.
+
+    Args:
+        ctx: the zone.
+
+    Returns:
+        A fault for each cable, and a finding with the work since it was last known whole.
+    """
+    faults: list[Message] = []
+    findings: list[Finding] = []
+    for cable in cables_of(ctx):
+        sounds = [
+            entry
+            for entry in ctx.facts.of(Continuity, ctx.zone)
+            if entry.state is Alarm.SOUNDED and (entry.cable is None or entry.cable == cable.name)
+        ]
+        whole = _whole_tests(ctx, cable)
+        if not sounds or any(test.at > sounds[-1].at for test in whole):
+            continue
+        sound = sounds[-1]
+        params = _between(ctx, cable, sound, whole)
+        faults.append(Message("alarm-sounded", params))
+        findings.append(finding_of(ctx, Severity.STOP, "alarm-sounded", sound.path, params))
+    return faults, findings
+
+
+def _whole_tests(ctx: ZoneContext, cable: Cable) -> list[Resistance]:
+    """Return a cable's complete passed tests."""
+    return [
+        entry
+        for entry in ctx.facts.of(Resistance, ctx.zone)
+        if is_of(ctx, cable, entry)
+        and entry.insulation_ohm is not None
+        and judged_here(ctx, cable, entry).state is HoldState.MET
+    ]
+
+
+def _between(
+    ctx: ZoneContext, cable: Cable, sound: Continuity, whole: list[Resistance]
+) -> dict[str, object]:
+    """Return when a cable was last known whole, when it sounded, and the work between."""
+    quiet: list[Entry] = [
+        entry
+        for entry in ctx.facts.of(Continuity, ctx.zone)
+        if entry.state is Alarm.CONNECTED and entry.cable in {None, cable.name}
+    ]
+    before = [entry for entry in (*quiet, *whole) if entry.at < sound.at]
+    last = max(before, key=lambda entry: entry.at, default=None)
+    by = {entry.layer: entry.by for entry in ctx.facts.of(Done, ctx.zone) if entry.by}
+    work = [
+        f"{layer.title} ({by[layer.id]})" if layer.id in by else layer.title
+        for layer in ctx.zone.layers
+        if layer.done_at is not None
+        and (last is None or layer.done_at > last.at)
+        and add(layer.done_at, -(layer.duration_s or 0.0)) < sound.at
+    ]
+    return {
+        "cable": called(cable),
+        "sounded_at": sound.at,
+        "by": sound.by or "",
+        "before_at": None if last is None else last.at,
+        "before_by": "" if last is None else last.by or "",
+        "work": ", ".join(work),
+    }
