@@ -15,11 +15,10 @@ Importing this package loads no database library; its modules do.
 - `seals`: hashes over revisions, log and published events, that `check` compares.
 - `jobs`: `add_job`, `read_job_of_book`, `list_jobs`, `revisions_of`, `append_entries`.
 - `published`: `BookPublished`, the calendars' port `Published`; `take_over` of an older history.
-- `wanted`: reminders to come: `put_wanted`, `withdraw`, `wanted_of`, `due_wanted`,
-  `next_wanted_at`.
-- `outbox`: messages: `fire`, `claim`, `move` with its short forms, `reap`, `expire`, `supersede`.
-- `transitions`: which state of a message may follow which and who may make the move; `LostClaim`.
-- `notes`: holds, heartbeats, links, and what else is kept by name.
+- `outbox.reminders`: reminders to come: `put_wanted`, `withdraw`, `wanted_of`, `jobs_due`.
+- `outbox.outbox`: messages: `fire`, `claim`, `move`, `back_off`, `reap`, `expire`.
+- `message_states`: which state of a message may follow which, and who may move it; `LostClaim`.
+- `meta`: holds, heartbeats, and what else is kept by name.
 - `export`, `restore`, `check`: a job as a folder and back; whether the book is whole.
 
 Every function that takes a connection is one part of the caller's transaction. No function reads

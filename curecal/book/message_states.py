@@ -139,7 +139,7 @@ def mermaid() -> str:
     """
     lines = ["stateDiagram-v2", f"    [*] --> {State.DUE.value}: {Who.PLANNER.value}"]
     for (before, after), movers in MOVES.items():
-        who = ", ".join(each.value for each in Who if each in movers)
+        who = ", ".join(mover.value for mover in Who if mover in movers)
         lines.append(f"    {before.value} --> {after.value}: {who}")
     lines += [f"    {state.value} --> [*]" for state in State if state in FINAL]
     return "\n".join(lines) + "\n"

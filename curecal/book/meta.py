@@ -1,8 +1,7 @@
-"""What the book keeps by name: holds, heartbeats, links, and single values."""
+"""Holds, heartbeats, and single values that the book keeps by name."""
 
 from __future__ import annotations
 
-import hashlib
 from collections.abc import Mapping
 from datetime import datetime
 from typing import TYPE_CHECKING, Any
@@ -10,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 from sqlalchemy import delete, insert, select, update
 
 from curecal.book.connection.open_book import LeaseNow
-from curecal.book.schema.tables import heartbeat, job, link, meta
+from curecal.book.schema.tables import heartbeat, job, meta
 from curecal.errors import BookError
 from curecal.records import Record, record
 
@@ -30,18 +29,6 @@ class Beat(Record):
     at: datetime
     clock: LeaseNow
     note: Mapping[str, Any]
-
-
-@record
-class Link(Record):
-    """What a link opens, until when. The link's secret is not kept."""
-
-    job_id: str
-    purpose: str
-    person: str
-    created_at: datetime
-    expires_at: datetime | None
-    revoked_at: datetime | None
 
 
 def value_of(connection: Connection, key: str) -> Mapping[str, Any] | None:
@@ -183,79 +170,3 @@ def beats(connection: Connection) -> tuple[Beat, ...]:
     return tuple(
         Beat(row.name, row.at, LeaseNow(row.boot_id, row.since_boot_s), row.note) for row in rows
     )
-
-
-def add_link(
-    connection: Connection,
-    token: str,
-    *,
-    job_id: str,
-    purpose: str,
-    person: str = "",
-    now: datetime,
-    expires_at: datetime | None = None,
-) -> None:
-    """Keep what a link opens.
-
-    Args:
-        connection: The transaction.
-        token: The link's secret, long and random; only its hash is kept.
-        job_id: The job.
-        purpose: What it opens.
-        person: For whom.
-        now: Since when.
-        expires_at: Until when.
-    """
-    connection.execute(
-        insert(link).values(
-            token_sha256=_hash(token),
-            job_id=job_id,
-            purpose=purpose,
-            person=person,
-            created_at=now,
-            expires_at=expires_at,
-        )
-    )
-
-
-def link_of(connection: Connection, token: str, *, now: datetime) -> Link | None:
-    """Return what a link opens.
-
-    Args:
-        connection: The transaction.
-        token: The link's secret.
-        now: The instant to look from.
-
-    Returns:
-        What it opens; None for one there is not, that is over, or that was taken back.
-    """
-    asked = select(link).where(link.c.token_sha256 == _hash(token))
-    row = connection.execute(asked).one_or_none()
-    if row is None or row.revoked_at is not None:
-        return None
-    if row.expires_at is not None and row.expires_at <= now:
-        return None
-    return Link(row.job_id, row.purpose, row.person, row.created_at, row.expires_at, None)
-
-
-def revoke_link(connection: Connection, token: str, *, now: datetime) -> bool:
-    """Take a link back for good.
-
-    Args:
-        connection: The transaction.
-        token: The link's secret.
-        now: Since when.
-
-    Returns:
-        Whether there was one to take back.
-    """
-    taken = connection.execute(
-        update(link)
-        .where(link.c.token_sha256 == _hash(token), link.c.revoked_at.is_(None))
-        .values(revoked_at=now)
-    )
-    return bool(taken.rowcount)
-
-
-def _hash(token: str) -> str:
-    return hashlib.sha256(token.encode()).hexdigest()

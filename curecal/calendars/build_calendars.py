@@ -8,11 +8,11 @@ from datetime import datetime
 
 from curecal.calendars.content_lines import refuse_controls
 from curecal.calendars.event import Audience, Event, Feed, Stamp
-from curecal.calendars.event_context import Board
+from curecal.calendars.event_context import EventContext
 from curecal.calendars.events.crew import crew_events
 from curecal.calendars.events.electrician import electrician_events
 from curecal.calendars.events.owner import owner_events
-from curecal.calendars.events.removal_reason import fates
+from curecal.calendars.events.removal_reason import removal_reasons
 from curecal.calendars.ical.ical_writer import drafts, render
 from curecal.calendars.ical.round_trip_check import refuse_unfaithful
 from curecal.calendars.revision import Published
@@ -27,7 +27,7 @@ from curecal.trade.rules import Rules
 from curecal.trade.site_log import Entry
 from curecal.words.sentences import words_for
 
-_BUILDERS: dict[Audience, Callable[[Board], tuple[Event, ...]]] = {
+_BUILDERS: dict[Audience, Callable[[EventContext], tuple[Event, ...]]] = {
     Audience.CREW: crew_events,
     Audience.ELECTRICIAN: electrician_events,
     Audience.OWNER: owner_events,
@@ -60,27 +60,27 @@ def feeds(
     job = plan.job
     calendar = Calendar(job.work, job.tz, day_off or day_off_of(job.work))
     facts = {entry.id: entry for entry in facts_at(log, plan.as_of, plan.job.people).entries}
-    board = Board(plan, words_for(job, rules), calendar, facts)
+    ctx = EventContext(plan, words_for(job, rules), calendar, facts)
     return tuple(
         Feed(
             audience,
             job.id,
-            board.say(f"calendar.{audience.value}", {"job": job.name}),
+            ctx.say(f"calendar.{audience.value}", {"job": job.name}),
             tuple(
-                _cautioned(event, board, audience)
-                for event in events(board) or (board.nothing(audience),)
+                _cautioned(event, ctx, audience)
+                for event in events(ctx) or (ctx.nothing(audience),)
             ),
         )
         for audience, events in _BUILDERS.items()
     )
 
 
-def _cautioned(event: Event, board: Board, audience: Audience) -> Event:
+def _cautioned(event: Event, ctx: EventContext, audience: Audience) -> Event:
     """An event with the cautions no output goes without, last in its text.
 
     A calendar program shows one entry at a time, so each carries them.
     """
-    caution = board.say(f"caution.{audience.value}", {})
+    caution = ctx.say(f"caution.{audience.value}", {})
     return replace(event, description=f"{event.description}\n{caution}".strip())
 
 
@@ -141,7 +141,7 @@ def goes(plan: Plan, *, rules: Rules, withdrawn: Iterable[str] = ()) -> Goes:
             + "\n"
             + words.text(f"event.caution.{audience.value}", {})
         ),
-        fates(plan),
+        removal_reasons(plan),
         lambda title: words.text("event.done.summary", {"title": title}),
         frozenset(zone.zone.id for zone in plan.zones),
         words.text("event.left-standing.text", job) + caution,

@@ -20,10 +20,6 @@ _NAMESPACE = uuid.UUID("55b61ffd-7ab6-42e6-b948-cc8fb8c54afd")
 _LATEST_MIDNIGHT = timedelta(hours=12)
 
 
-OFF_PURPOSE = "do not switch on"
-"""The purpose of the owner's entry that keeps a zone off."""
-
-
 class Audience(StrEnum):
     """Whose calendar it is; one file each."""
 

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date, datetime, timedelta, tzinfo
 
 from curecal.calendars.event import Audience, Days, Event, EventKey
+from curecal.calendars.purpose import Purpose, PurposeKind
 from curecal.instants import local_day
 from curecal.planning.plan import LayerPlan, Plan, ZonePlan
 from curecal.planning.working_time.working_calendar import Calendar
@@ -19,7 +20,7 @@ DAY = timedelta(days=1)
 
 
 @dataclass(frozen=True, slots=True)
-class Board:
+class EventContext:
     """A plan with the words and working days it is shown with.
 
     `facts` are the log's entries by id, corrections folded in; empty where no log was handed in.
@@ -81,17 +82,17 @@ class Board:
         day = self.first_on()
         params = {"job": self.plan.job.name}
         return Event(
-            EventKey(audience, "", "", "nothing yet"),
+            EventKey(audience, "", "", Purpose(PurposeKind.NOTHING_YET).text),
             self.say("nothing.summary", params),
             self.say("nothing.text", params),
             Days(day, day + DAY),
         )
 
 
-def layer_label(board: Board, plan: LayerPlan) -> str:
+def layer_label(ctx: EventContext, plan: LayerPlan) -> str:
     """A layer's name, with its part where it covers only one."""
     layer = plan.layer
-    return board.say("layer", {"layer": layer.name, "part": layer.part})
+    return ctx.say("layer", {"layer": layer.name, "part": layer.part})
 
 
 def once(keys: list[EventKey], key: EventKey) -> EventKey:
@@ -108,7 +109,7 @@ def once(keys: list[EventKey], key: EventKey) -> EventKey:
     keys.append(key)
     if count == 1:
         return key
-    return EventKey(key.audience, key.zone_id, key.layer_id, f"{key.purpose}, {count}")
+    return replace(key, purpose=f"{key.purpose}, {count}")
 
 
 def _begins(plan: LayerPlan) -> datetime | None:

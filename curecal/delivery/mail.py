@@ -24,9 +24,13 @@ from curecal.delivery.channels import Answer, Outcome, shown
 from curecal.delivery.deadline import Crossing, Crossings
 from curecal.errors import SourceError
 
+# Reply codes of RFC 5321, 4.2.1: 4yz refuses for now, 5yz for good.
+_REFUSED = range(400, 600)
 _PERMANENT = 500
 _TAKEN = 250
 _GO_AHEAD = 354
+# The server closes, perhaps while it thinks: it has not said what it did with the mail.
+_CLOSING = 421
 # The server wants another from us, and would say the same of every mail (RFC 4954).
 _NOT_LET_IN = frozenset({530, 534, 535, 538})
 
@@ -218,8 +222,9 @@ class MailWire:
             return Answer(Outcome.UNSURE, shown(error) or type(error).__name__)
         if code == _TAKEN:
             return Answer(Outcome.TAKEN)
-        # A server that closes while it thinks (421) has not said what it did with the mail.
-        if code in {-1, 421}:
+        # The server has the whole mail: only a whole refusal says that it did not keep it. Of a
+        # reply that was cut off ("25", then the connection closes) nobody knows the rest.
+        if code not in _REFUSED or code == _CLOSING:
             return Answer(Outcome.UNSURE, _said(code, text))
         return _refused("end of mail", code, text)
 

@@ -45,6 +45,22 @@ class HoldState(StrEnum):
     NOT_NEEDED = "not needed"
 
 
+class HeatUpPurpose(StrEnum):
+    """What a heat-up is for. A bare screed's is the crew's, long before any release."""
+
+    FIRST_HEAT = "first heat"
+    BARE_SCREED = "bare screed"
+    AFTER_REPAIR = "after repair"
+
+
+class VisitKind(StrEnum):
+    """What an electrician comes for, in the order of the visits."""
+
+    ROUGH_IN = "rough-in-and-first-test"
+    CONNECTION = "test-and-connect"
+    ENERGIZE = "energize"
+
+
 @record
 class Step(Record):
     """One line of reasoning, checkable by hand.
@@ -127,7 +143,7 @@ class RampStep(Record):
 
 @record
 class HeatUp(Record):
-    """A heat-up: `purpose` is "first heat", "bare screed" or "after repair".
+    """A heat-up, and what it is for.
 
     `basis` is "floor" (floor sensor) or "flow" (water). `provisional` is True while the start is
     not measured or the floor is not released. `ends_on` is the local day after the last step:
@@ -135,7 +151,7 @@ class HeatUp(Record):
     change [K].
     """
 
-    purpose: str
+    purpose: HeatUpPurpose
     basis: str
     start_c: float
     start_measured: bool
@@ -221,9 +237,9 @@ class ZonePlan(Record):
 
 @record
 class Visit(Record):
-    """An electrician's visit: "rough-in-and-first-test", "test-and-connect" or "energize"."""
+    """An electrician's visit to one zone or to several."""
 
-    kind: str
+    kind: VisitKind
     zone_ids: tuple[str, ...]
     window: Window | None
     gates: tuple[str, ...] = ()

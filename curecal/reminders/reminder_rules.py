@@ -12,7 +12,7 @@ import tomli
 
 from curecal import units
 from curecal.errors import SourceError, ValueRefused
-from curecal.reminders.reminder_types import KindRule, ReminderRules
+from curecal.reminders.reminder_types import MAY_NOT, KindRule, MessageKind, ReminderRules
 from curecal.shipped import shipped_text
 from curecal.trade.job import Role
 
@@ -23,8 +23,6 @@ _LEAST_KEPT_S = 3600.0
 _SHOWN = 40
 _MOST_DAYS = 60
 _NOT_CHANGED = frozenset({"basis", "source", "why", "urgent", "to"})
-# What takes a permission back is never made quiet, slow or silent.
-_ALWAYS = frozenset({"stopped", "early-switch-on", "no-longer"})
 
 
 @cache
@@ -82,8 +80,9 @@ def _change(kind: dict[str, Any], name: str, changes: Mapping[str, Any]) -> None
     for key, value in changes.items():
         if key not in known:
             place = f"{name}.{key}"
-            raise _unknown(place, [f"{name}.{each}" for each in known])
-        if name in _ALWAYS:
+            raise _unknown(place, [f"{name}.{setting}" for setting in known])
+        # What takes a permission back is never made quiet, slow or silent.
+        if name in MAY_NOT:
             raise SourceError("reminder-kind-fixed", kind=name)
         if key != "off" and key not in kind:
             raise SourceError("reminder-key-without-use", key=f"{name}.{key}")
@@ -112,7 +111,10 @@ def rules_of(document: Mapping[str, Any]) -> ReminderRules:
             count=_LEAST_LOUD_MINUTES // 60,
         )
     return ReminderRules(
-        kinds={name: _kind(name, table) for name, table in document["kind"].items()},
+        kinds={
+            MessageKind(name): _kind(MessageKind(name), table)
+            for name, table in document["kind"].items()
+        },
         quiet_from=quiet_from,
         quiet_to=quiet_to,
         working_days=frozenset(_read(_roles, document, "working_days")),
@@ -127,7 +129,7 @@ def rules_of(document: Mapping[str, Any]) -> ReminderRules:
     )
 
 
-def _kind(name: str, table: Mapping[str, Any]) -> KindRule:
+def _kind(name: MessageKind, table: Mapping[str, Any]) -> KindRule:
     def value(key: str, read: Callable[[object], Any], silent: object) -> Any:
         return _read(read, table, key, f"{name}.") if key in table else silent
 
@@ -194,7 +196,7 @@ def _flag(value: object) -> bool:
 
 
 def _roles(value: object) -> list[Role]:
-    return [Role(each) for each in value] if isinstance(value, list) else [Role("")]
+    return [Role(role) for role in value] if isinstance(value, list) else [Role("")]
 
 
 def _unknown(name: str, known: list[str]) -> SourceError:

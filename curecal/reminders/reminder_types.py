@@ -7,9 +7,11 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import field, replace
-from datetime import date, datetime, time
+from datetime import UTC, date, datetime, time
 from enum import StrEnum
+from typing import Any
 
+from curecal.planning.plan import VisitKind
 from curecal.records import Record, record
 from curecal.trade.findings import Params
 from curecal.trade.job import Role
@@ -26,11 +28,118 @@ class Channel(StrEnum):
     PHONE = "phone"
 
 
-MAY = frozenset({"released", "heat-day"})
+class MessageKind(StrEnum):
+    """What a message is about; the reminders' rules say who hears it, and when."""
+
+    STILL_CURING = "still-curing"
+    EVENING_BEFORE = "evening-before"
+    HEAT_DAY = "heat-day"
+    IN_SERVICE = "in-service"
+    NEXT_STEP = "next-step"
+    READING_DUE = "reading-due"
+    INSPECTION_DUE = "inspection-due"
+    KEEP_ROOM = "keep-room"
+    CLIMATE_RISK = "climate-risk"
+    LOGGER_DUE = "logger-due"
+    IS_IT_DONE = "is-it-done"
+    RELEASE_DUE = "release-due"
+    BARE_HEAT_DAY = "bare-heat-day"
+    VISIT_BOOKED = "visit-booked"
+    VISIT_TOMORROW = "visit-tomorrow"
+    VISIT_MOVED = "visit-moved"
+    VISIT_OFF = "visit-off"
+    MOVED = "moved"
+    RELEASED = "released"
+    NO_LONGER = "no-longer"
+    STOPPED = "stopped"
+    EARLY_SWITCH_ON = "early-switch-on"
+    UNDELIVERED = "undelivered"
+    UNSURE = "unsure"
+    MISSED = "missed"
+    CALL = "call"
+    DAMAGED = "damaged"
+
+
+class Topic(StrEnum):
+    """Which day a message tells its reader."""
+
+    NONE = ""
+    OWNER = "owner"
+    CREW = "crew"
+    # A stop tells everybody that there is no day.
+    EVERYBODY = "day"
+    ROUGH_IN_VISIT = "visit rough-in-and-first-test"
+    CONNECTION_VISIT = "visit test-and-connect"
+    ENERGIZE_VISIT = "visit energize"
+
+    @classmethod
+    def of_visit(cls, kind: VisitKind) -> Topic:
+        """Return the topic of a visit's day."""
+        return cls(f"visit {kind.value}")
+
+    @property
+    def visit(self) -> VisitKind | None:
+        """Which visit's day it is; None for another day."""
+        return next((kind for kind in VisitKind if self is Topic.of_visit(kind)), None)
+
+
+@record
+class Occasion(Record):
+    """What tells two messages of one kind and subject apart.
+
+    `on` is the day it is said for, `at` the instant it rests on, `detail` a number or a code it
+    names; `also` are the days it tells of further zones, None where one has none.
+    """
+
+    on: date | None = None
+    at: datetime | None = None
+    detail: str = ""
+    also: tuple[tuple[str, date | None], ...] = ()
+
+    @property
+    def text(self) -> str:
+        """Return it as one text, for keys."""
+        at = self.at and self.at.astimezone(UTC).isoformat()
+        also = [f"{zone_id}={day or ''}" for zone_id, day in self.also]
+        return " ".join(str(part) for part in (self.on, at, self.detail, *also) if part)
+
+    def kept(self) -> dict[str, Any]:
+        """Return it as plain values, as JSON takes them."""
+        return {
+            "on": self.on and self.on.isoformat(),
+            "at": self.at and self.at.isoformat(),
+            "detail": self.detail,
+            "also": [[zone_id, day and day.isoformat()] for zone_id, day in self.also],
+        }
+
+    @classmethod
+    def read(cls, kept: Mapping[str, Any]) -> Occasion:
+        """Return it from the plain values it was kept as.
+
+        Raises:
+            LookupError, TypeError, ValueError: what stands there was never kept by this program.
+        """
+        return cls(
+            date.fromisoformat(kept["on"]) if kept["on"] else None,
+            datetime.fromisoformat(kept["at"]) if kept["at"] else None,
+            str(kept["detail"]),
+            tuple(
+                (zone_id, date.fromisoformat(day) if day else None) for zone_id, day in kept["also"]
+            ),
+        )
+
+
+MAY = frozenset({MessageKind.RELEASED, MessageKind.HEAT_DAY})
 """Kinds after which an owner believes that the floor may be on."""
 
-MAY_NOT = frozenset({"no-longer", "stopped", "early-switch-on"})
-"""Kinds that take that back."""
+STOPS = frozenset({MessageKind.STOPPED, MessageKind.EARLY_SWITCH_ON})
+"""Kinds that stop a floor."""
+
+MAY_NOT = STOPS | {MessageKind.NO_LONGER}
+"""Kinds that take a "may" back."""
+
+VISITS = frozenset({MessageKind.VISIT_BOOKED, MessageKind.VISIT_MOVED, MessageKind.VISIT_OFF})
+"""Kinds that go with a calendar entry of a visit."""
 
 
 @record
@@ -57,7 +166,7 @@ class KindRule(Record):
     quiet hours and goes every way there is.
     """
 
-    kind: str
+    kind: MessageKind
     to: frozenset[Role]
     keeps_s: float | None = None
     at: time | None = None
@@ -71,7 +180,7 @@ class KindRule(Record):
 class ReminderRules(Record):
     """All rules: kinds by name, quiet hours, working days, and what the clock may do."""
 
-    kinds: Mapping[str, KindRule]
+    kinds: Mapping[MessageKind, KindRule]
     quiet_from: time
     quiet_to: time
     working_days: frozenset[Role]
@@ -94,10 +203,10 @@ class Reminder(Record):
     `day_on`; None says that there is none; an empty topic tells no day.
     """
 
-    kind: str
+    kind: MessageKind
     zone_id: str
     subject: str
-    occasion: str
+    occasion: Occasion
     recipient: str
     channel: Channel
     address: str
@@ -105,14 +214,14 @@ class Reminder(Record):
     until_at: datetime | None = None
     parts: tuple[str, ...] = ("text",)
     params: Params = field(default_factory=dict)
-    topic: str = ""
+    topic: Topic = Topic.NONE
     day_on: date | None = None
     urgent: bool = False
 
     @property
     def key(self) -> str:
         """What makes it this reminder, however its time or its words move."""
-        about = f"{self.kind}|{self.zone_id}|{self.subject}|{self.occasion}"
+        about = f"{self.kind}|{self.zone_id}|{self.subject}|{self.occasion.text}"
         return f"{about}|{self.channel.value}|{self.recipient}"
 
 
@@ -123,13 +232,13 @@ class Heard(Record):
     `number` orders what was told at one instant; `channel` and `address` are the way it went.
     """
 
-    kind: str
+    kind: MessageKind
     zone_id: str
     subject: str
-    occasion: str
+    occasion: Occasion
     recipient: str
     told_at: datetime
-    topic: str = ""
+    topic: Topic = Topic.NONE
     day_on: date | None = None
     number: int = 0
     channel: str = ""
@@ -141,10 +250,10 @@ class Told:
 
     def __init__(self, heard: Iterable[Heard]) -> None:
         self._by_recipient: dict[str, list[Heard]] = {}
-        for each in sorted(heard, key=lambda one: (one.told_at, one.number, one.kind)):
-            self._by_recipient.setdefault(each.recipient, []).append(each)
-            for also in _also(each):
-                self._by_recipient[each.recipient].append(also)
+        for message in sorted(heard, key=lambda one: (one.told_at, one.number, one.kind)):
+            self._by_recipient.setdefault(message.recipient, []).append(message)
+            for also in _also(message):
+                self._by_recipient[message.recipient].append(also)
 
     def everyone(self) -> list[str]:
         """Return who ever heard anything, on the job still or not."""
@@ -153,35 +262,33 @@ class Told:
     def of(self, recipient: str, zone_id: str | None = None) -> list[Heard]:
         """Return what a person heard, oldest first; with a zone, about that."""
         return [
-            each
-            for each in self._by_recipient.get(recipient, ())
-            if zone_id is None or each.zone_id == zone_id
+            heard
+            for heard in self._by_recipient.get(recipient, ())
+            if zone_id is None or heard.zone_id == zone_id
         ]
 
-    def day(self, recipient: str, zone_id: str, topic: str) -> Heard | None:
+    def day(self, recipient: str, zone_id: str, topic: Topic) -> Heard | None:
         """Return the last that told a person a day of a topic, or that it has none."""
-        told = [each for each in self.of(recipient, zone_id) if each.topic == topic]
+        told = [heard for heard in self.of(recipient, zone_id) if heard.topic == topic]
         return told[-1] if told else None
 
-    def last(self, recipient: str, zone_id: str, kinds: frozenset[str]) -> Heard | None:
+    def last(self, recipient: str, zone_id: str, kinds: frozenset[MessageKind]) -> Heard | None:
         """Return the last of some kinds that a person heard about a zone."""
-        told = [each for each in self.of(recipient, zone_id) if each.kind in kinds]
+        told = [heard for heard in self.of(recipient, zone_id) if heard.kind in kinds]
         return told[-1] if told else None
 
-    def about(self, recipient: str, zone_id: str, kind: str, subject: str) -> list[Heard]:
+    def about(self, recipient: str, zone_id: str, kind: MessageKind, subject: str) -> list[Heard]:
         """Return what a person heard of one kind about one subject, oldest first."""
         return [
-            each
-            for each in self.of(recipient, zone_id)
-            if each.kind == kind and each.subject == subject
+            heard
+            for heard in self.of(recipient, zone_id)
+            if heard.kind == kind and heard.subject == subject
         ]
 
 
-def _also(each: Heard) -> list[Heard]:
+def _also(heard: Heard) -> list[Heard]:
     """Return what one message told of further zones: a day of each, in its occasion."""
-    found = []
-    for word in each.occasion.split()[2:] if each.kind == "moved" else ():
-        zone_id, _, day = word.partition("=")
-        day_on = date.fromisoformat(day) if day else None
-        found.append(replace(each, zone_id=zone_id, day_on=day_on, occasion=word))
-    return found
+    return [
+        replace(heard, zone_id=zone_id, day_on=day_on, occasion=Occasion(on=day_on))
+        for zone_id, day_on in heard.occasion.also
+    ]

@@ -51,7 +51,9 @@ ROOMS = {
         "planning",
         "calendars",
     },
-    "reminders/builders": REMINDERS,
+    # The days that calendars show and messages tell come from one place.
+    "calendars/stable_dates": (REMINDERS - {"reminders"}) | {"calendars"},
+    "reminders/builders": REMINDERS | {"calendars"},
     "reminders/timing": REMINDERS,
     "reminders/recipients.py": REMINDERS,
     "reminders/reminder_types.py": REMINDERS,

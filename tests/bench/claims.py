@@ -2,8 +2,8 @@
 
     python tests/bench/claims.py [WAITING …]
 
-Prints seconds for claiming, for both databases where PostgreSQL is there, and for finding due
-reminders. The goal: among 1,000,000 waiting at most three times as long as among 10,000.
+Prints seconds for claiming, for both databases where PostgreSQL is there, and for finding jobs
+with due reminders. The goal: among 1,000,000 waiting at most three times as long as among 10,000.
 """
 
 from __future__ import annotations
@@ -18,13 +18,13 @@ from pathlib import Path
 
 sys.path.append(str(Path(__file__).parents[1] / "book"))
 
-from book_samples import MESSAGE, NOW, WANTED, put_job
+from book_samples import JOB, MESSAGE, NOW, WANTED, put_job
 from book_servers import running
 from sqlalchemy import URL, insert, text, update
 
 from curecal.book.connection.open_book import Book, book_url, open_book
 from curecal.book.outbox.outbox import claim
-from curecal.book.outbox.reminders import due_wanted
+from curecal.book.outbox.reminders import jobs_due
 from curecal.book.outbox.rows import Message, Wanted
 from curecal.book.schema.tables import outbox, reminder
 
@@ -59,18 +59,18 @@ def fill(book: Book, waiting: int) -> None:
 
 
 def measure(book: Book) -> tuple[float, float]:
-    """Median seconds of a claim and of a look for due reminders."""
+    """Median seconds of a claim and of a look for jobs with due reminders."""
     claims, looks = [], []
     for _ in range(_ROUNDS):
         began = time.perf_counter()
-        found = claim(book, limit=_DUE, owner="bench", lease_s=60, now=NOW)
+        found = claim(book, limit=_DUE, owner="bench", lease_s=60, now=NOW).rows
         claims.append(time.perf_counter() - began)
         assert len(found) == _DUE, len(found)
         with book.writing() as connection:
             connection.execute(update(outbox).where(outbox.c.state == "leased").values(state="due"))
         began = time.perf_counter()
         with book.reading() as connection:
-            assert len(due_wanted(connection, now=NOW, limit=_DUE)) == _DUE
+            assert jobs_due(connection, now=NOW) == {JOB}
         looks.append(time.perf_counter() - began)
     return statistics.median(claims), statistics.median(looks)
 

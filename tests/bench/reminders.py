@@ -31,7 +31,7 @@ from curecal.book.message_states import State
 from curecal.book.outbox.outbox import claim
 from curecal.book.schema.tables import outbox
 from curecal.delivery.channels import Answer, Outcome
-from curecal.reminders.sending.scheduler_cycle import settle_again
+from curecal.reminders.sending.scheduler_cycle import replan_job
 
 NOW = datetime(2026, 11, 9, 16, tzinfo=UTC)
 RECIPIENTS = 200
@@ -79,7 +79,7 @@ def ours(folder: Path, count: int) -> float:
     clock = Clock(NOW)
     post = Post(url_of(folder), clock, wires={"text": Nothing()})
     post.add(job_text(people=""), folder)
-    settle_again(post.book, post.office, "elm-road", now=NOW)
+    replan_job(post.book, post.context, "elm-road", now=NOW)
     fill(post, count, due_at=NOW)
     post.sender.across = RECIPIENTS
     begun_s = time.perf_counter()
@@ -150,13 +150,13 @@ def finding(folder: Path, pending: int) -> float:
     clock = Clock(NOW)
     post = Post(url_of(folder), clock)
     post.add(job_text(people=""), folder)
-    settle_again(post.book, post.office, "elm-road", now=NOW)
+    replan_job(post.book, post.context, "elm-road", now=NOW)
     fill(post, pending, due_at=NOW + timedelta(days=30))
     times = []
     for turn in range(7):
         fill(post, 100, due_at=NOW, first=pending + turn * RECIPIENTS)
         begun_s = time.perf_counter()
-        rows = claim(post.book, limit=100, owner="bench", lease_s=60.0, now=NOW)
+        rows = claim(post.book, limit=100, owner="bench", lease_s=60.0, now=NOW).rows
         times.append(time.perf_counter() - begun_s)
         assert len(rows) == 100, len(rows)
         with post.book.writing() as connection:

@@ -8,8 +8,9 @@ from typing import TYPE_CHECKING, Any
 
 from sqlalchemy import insert
 
-from curecal.book.outbox.outbox import fire
-from curecal.book.outbox.rows import Message, Wanted
+from curecal.book.message_states import State, Who
+from curecal.book.outbox.outbox import fire, move
+from curecal.book.outbox.rows import Message, OutboxRow, Wanted
 from curecal.book.schema.tables import job
 
 if TYPE_CHECKING:
@@ -72,3 +73,13 @@ def filled(book: Book, *messages: Message) -> tuple[int, ...]:
     with book.writing() as connection:
         put_job(connection)
         return fire(connection, messages)
+
+
+def sending(connection: Connection, row: OutboxRow) -> OutboxRow:
+    """Say that a message is about to leave."""
+    return move(connection, row, State.SENDING, who=Who.SENDER, tries=row.tries + 1)
+
+
+def sent(connection: Connection, row: OutboxRow, *, at: datetime = NOW) -> OutboxRow:
+    """Say that a message was taken."""
+    return move(connection, row, State.SENT, who=Who.SENDER, sent_at=at, reason=None)

@@ -12,7 +12,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from book_samples import JOB, NOW, put_job
+from book_samples import JOB, NOW, put_job, sending, sent
 from sqlalchemy import make_url
 
 from curecal.book.connection.open_book import Book, open_book
@@ -20,7 +20,7 @@ from curecal.book.jobs.import_job import add_job
 from curecal.book.jobs.jobs import put_content
 from curecal.book.jobs.log_entries import StoredEntry, insert_entries
 from curecal.book.message_states import IN_LINE
-from curecal.book.outbox.outbox import claim, mark_sending, mark_sent, messages_of
+from curecal.book.outbox.outbox import claim, messages_of
 from curecal.errors import CurecalError
 
 if TYPE_CHECKING:
@@ -35,13 +35,13 @@ def say(word: object) -> None:
 def send(book: Book, owner: str) -> None:
     """Take and send until nothing is left in line, each message with its own two commits."""
     while True:
-        rows = claim(book, limit=7, owner=owner, lease_s=300, now=NOW)
+        rows = claim(book, limit=7, owner=owner, lease_s=300, now=NOW).rows
         for row in rows:
             with book.writing() as connection:
-                sending = mark_sending(book, connection, row, lease_s=300)
+                leaving = sending(connection, row)
             say(row.id)
             with book.writing() as connection:
-                mark_sent(connection, sending, at=datetime.now(UTC))
+                sent(connection, leaving, at=datetime.now(UTC))
         if not rows:
             with book.reading() as connection:
                 if not messages_of(connection, states=sorted(IN_LINE), limit=1):

@@ -16,7 +16,7 @@ from sqlalchemy import insert, select
 from curecal.book.connection.open_book import Book, book_url, open_book
 from curecal.book.meta import keep_value, value_of
 from curecal.book.outbox.outbox import fire, message_of
-from curecal.book.outbox.reminders import due_wanted, put_wanted, wanted_of
+from curecal.book.outbox.reminders import jobs_due, put_wanted, wanted_of
 from curecal.book.schema.tables import heartbeat
 from curecal.errors import BookError, InstantRefused
 
@@ -68,9 +68,10 @@ def test_instants_of_two_zones_are_put_in_their_real_order(book: Book) -> None:
     assert early < late
     with book.writing() as connection:
         put_job(connection)
-        put_wanted(connection, [wanted(fire_at=late), wanted(generation=2, fire_at=early)])
-        found = due_wanted(connection, now=early.astimezone(UTC), limit=9)
-        assert [each.generation for each in found] == [2]
+        put_wanted(connection, [wanted(fire_at=late)])
+        assert jobs_due(connection, now=early.astimezone(UTC)) == frozenset()
+        put_wanted(connection, [wanted(generation=2, fire_at=early)])
+        assert jobs_due(connection, now=early.astimezone(UTC)) == {JOB}
         assert [each.generation for each in wanted_of(connection, JOB)] == [2, 1]
 
 

@@ -132,7 +132,7 @@ def test_nothing_is_sent_of_a_restored_job(full: Book, other: Book, tmp_path: Pa
     with other.writing() as connection:
         fire(connection, [message(1, job_id=JOB_ID)])
         assert list_jobs(connection)[0].hold == RESTORED
-    assert claim(other, limit=9, owner="x", lease_s=9, now=NOW) == ()
+    assert claim(other, limit=9, owner="x", lease_s=9, now=NOW).rows == ()
 
 
 def test_a_job_that_is_there_is_not_restored_over(full: Book, tmp_path: Path) -> None:

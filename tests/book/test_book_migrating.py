@@ -211,7 +211,7 @@ def test_a_message_can_be_put_in_after_all_that(bare_url: URL) -> None:
     with open_book(bare_url) as book:
         with book.writing() as connection:
             fire(connection, [message(1)])
-        assert len(claim(book, limit=1, owner="x", lease_s=9, now=NOW)) == 1
+        assert len(claim(book, limit=1, owner="x", lease_s=9, now=NOW).rows) == 1
 
 
 ENTRY = StoredEntry(

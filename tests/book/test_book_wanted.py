@@ -1,37 +1,30 @@
-"""Reminders to come, holds, signs of life, links: what is kept and given back."""
+"""Reminders to come, holds, signs of life: what is kept and given back."""
 
 from __future__ import annotations
 
-import hashlib
 from typing import TYPE_CHECKING
 
 import pytest
 from book_samples import JOB, NOW, later, message, put_job, wanted
-from sqlalchemy import select
 
 from curecal.book.connection.open_book import Book, LeaseNow
 from curecal.book.meta import (
-    add_link,
     beat,
     beats,
     held_jobs,
     hold,
     hold_of,
     keep_value,
-    link_of,
     release_hold,
-    revoke_link,
     value_of,
 )
 from curecal.book.outbox.outbox import fire
 from curecal.book.outbox.reminders import (
-    due_wanted,
-    next_wanted_at,
+    jobs_due,
     put_wanted,
     wanted_of,
     withdraw,
 )
-from curecal.book.schema.tables import link
 from curecal.errors import BookError
 
 if TYPE_CHECKING:
@@ -52,27 +45,21 @@ def test_a_reminder_comes_back_as_it_was_put(book: Book) -> None:
     assert found.payload["text"] == "größer als ∞"
 
 
-def test_the_due_ones_are_found_the_earliest_first(book: Book) -> None:
-    put(
-        book,
-        wanted(generation=1, fire_at=later(hours=1)),
-        wanted(generation=2, fire_at=later(hours=-1)),
-        wanted(generation=3, fire_at=NOW),
-    )
+def test_a_job_is_due_once_the_time_of_a_reminder_has_come(book: Book) -> None:
+    put(book, wanted(generation=1, fire_at=later(hours=1)))
     with book.reading() as connection:
-        assert [each.generation for each in due_wanted(connection, now=NOW, limit=9)] == [2, 3]
-        assert [each.generation for each in due_wanted(connection, now=NOW, limit=1)] == [2]
-        assert next_wanted_at(connection) == later(hours=-1)
+        assert jobs_due(connection, now=NOW) == frozenset()
+        assert jobs_due(connection, now=later(hours=1)) == {JOB}
 
 
 def test_nothing_is_due_of_a_job_on_hold(book: Book) -> None:
     put(book, wanted())
     with book.writing() as connection:
         hold(connection, "restored", now=NOW, job_id=JOB)
-        assert due_wanted(connection, now=NOW, limit=9) == ()
+        assert jobs_due(connection, now=NOW) == frozenset()
         assert held_jobs(connection) == {JOB: "restored"}
         release_hold(connection, job_id=JOB)
-        assert len(due_wanted(connection, now=NOW, limit=9)) == 1
+        assert jobs_due(connection, now=NOW) == {JOB}
 
 
 def test_what_is_withdrawn_can_be_wanted_again_in_other_words(book: Book) -> None:
@@ -80,8 +67,7 @@ def test_what_is_withdrawn_can_be_wanted_again_in_other_words(book: Book) -> Non
     with book.writing() as connection:
         assert withdraw(connection, [number]) == 1
         assert withdraw(connection, [number]) == 0
-        assert due_wanted(connection, now=NOW, limit=9) == ()
-        assert next_wanted_at(connection) is None
+        assert jobs_due(connection, now=NOW) == frozenset()
         again = wanted(fire_at=later(hours=2), payload={"day": "2026-12-05"})
         assert put_wanted(connection, [again]) == (number,)
         assert wanted_of(connection, JOB) == (
@@ -152,25 +138,3 @@ def test_a_value_is_kept_by_its_name_and_forgotten(book: Book) -> None:
         assert value_of(connection, "told") == {"day": "2027-01-08"}
         keep_value(connection, "told", None)
         assert value_of(connection, "told") is None
-
-
-def test_a_link_opens_until_it_ends_and_its_secret_is_not_kept(book: Book) -> None:
-    secret = "k" * 43
-    with book.writing() as connection:
-        put_job(connection)
-        add_link(
-            connection, secret, job_id=JOB, purpose="owner-feed", now=NOW, expires_at=later(hours=9)
-        )
-    with book.reading() as connection:
-        found = link_of(connection, secret, now=later(hours=8))
-        assert found is not None
-        assert (found.job_id, found.purpose) == (JOB, "owner-feed")
-        assert link_of(connection, secret, now=later(hours=9)) is None
-        assert link_of(connection, "another", now=NOW) is None
-        kept = connection.execute(select(link)).one()
-        assert secret not in str(kept)
-        assert kept.token_sha256 == hashlib.sha256(secret.encode()).hexdigest()
-    with book.writing() as connection:
-        assert revoke_link(connection, secret, now=NOW)
-        assert not revoke_link(connection, secret, now=NOW)
-        assert link_of(connection, secret, now=NOW) is None

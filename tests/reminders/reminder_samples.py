@@ -19,11 +19,11 @@ from curecal.delivery.mail import Letter, made_mail
 from curecal.job_files import load_rules, parse_job
 from curecal.job_files.days_off import day_off_for
 from curecal.planning.make_plan import make_plan
-from curecal.reminders.builders.build_reminders import wanted
-from curecal.reminders.messages.send_context import Office
+from curecal.reminders.builders.build_reminders import build_reminders
+from curecal.reminders.messages.send_context import SendContext
 from curecal.reminders.reminder_rules import shipped_rules
 from curecal.reminders.reminder_types import Heard, Reminder
-from curecal.reminders.sending.scheduler_cycle import Desk
+from curecal.reminders.sending.scheduler_cycle import SchedulerCycle
 from curecal.reminders.sending.send import Sender
 
 if TYPE_CHECKING:
@@ -146,7 +146,9 @@ def wants(
     """Return what is wanted as of an instant."""
     plan, entries = a_plan(now, text, log)
     job = plan.job
-    return wanted(plan, job.people, shipped_rules(), told, log=entries, day_off=day_off_for(job))
+    return build_reminders(
+        plan, job.people, shipped_rules(), told, log=entries, day_off=day_off_for(job)
+    )
 
 
 def of_kind(reminders: Iterable[Reminder], kind: str, recipient: str = "") -> list[Reminder]:
@@ -262,7 +264,7 @@ class Caught:
 
 
 class Post:
-    """A book with a desk that sends from it, on a clock of its own."""
+    """A book with a scheduler cycle that sends from it, on a clock of its own."""
 
     def __init__(
         self,
@@ -278,9 +280,9 @@ class Post:
         self.mail, self.text = Caught(), Caught()
         found = {"email": self.mail, "text": self.text, "push": self.text}
         self.sender = Sender(self.book, {**found, **(wires or {})}, owner=name, now=clock.now)
-        self.office = Office(sender="office@tile.example", sender_name="Tile office")
-        self.desk = Desk(
-            self.book, self.office, self.sender, name=name, now=clock.now, boot=clock.boot
+        self.context = SendContext(sender="office@tile.example", sender_name="Tile office")
+        self.cycle = SchedulerCycle(
+            self.book, self.context, self.sender, name=name, now=clock.now, boot=clock.boot
         )
 
     def add(self, text: str, folder: Path) -> None:

@@ -27,8 +27,8 @@ from curecal.book.connection.open_book import Book, LeaseNow, book_url, boot_clo
 from curecal.delivery.channels import Answer
 from curecal.delivery.mail import MailServer, MailWire
 from curecal.errors import BookError
-from curecal.reminders.messages.send_context import Office
-from curecal.reminders.sending.scheduler_cycle import Desk
+from curecal.reminders.messages.send_context import SendContext
+from curecal.reminders.sending.scheduler_cycle import SchedulerCycle
 from curecal.reminders.sending.send import Sender
 
 STATEMENTS = {
@@ -93,8 +93,8 @@ def watch(book: Book, stop: Stop) -> None:
             stop.here(stop.point)
 
 
-def desk_for(options: argparse.Namespace, clock: list[datetime]) -> Desk:
-    """Return a desk on the real book and the real wire."""
+def cycle_for(options: argparse.Namespace, clock: list[datetime]) -> SchedulerCycle:
+    """Return a cycle on the real book and the real wire."""
 
     def leases() -> LeaseNow:
         at = boot_clock()
@@ -113,14 +113,16 @@ def desk_for(options: argparse.Namespace, clock: list[datetime]) -> Desk:
         lease_s=options.lease,
         deadline_s=20.0,
     )
-    office = Office(sender="office@tile.example")
-    return Desk(book, office, sender, name="process", now=lambda: clock[0], boot=boot_clock)
+    context = SendContext(sender="office@tile.example")
+    return SchedulerCycle(
+        book, context, sender, name="process", now=lambda: clock[0], boot=boot_clock
+    )
 
 
 def work(options: argparse.Namespace) -> None:
-    """Tick, the wall's clock going on by a step each time."""
+    """CycleResult, the wall's clock going on by a step each time."""
     clock = [datetime.fromisoformat(options.now)]
-    desk = desk_for(options, clock)
+    cycle = cycle_for(options, clock)
     if options.most:
         # No file may grow beyond it: what a full disk looks like to a database.
         signal.signal(signal.SIGXFSZ, signal.SIG_IGN)
@@ -129,13 +131,13 @@ def work(options: argparse.Namespace) -> None:
     while options.forever or count < options.ticks:
         # As the daemon does: where the book is away, the next tick tries again.
         with contextlib.suppress(BookError):
-            desk.tick(for_s=20.0)
+            cycle.run(for_s=20.0)
         clock[0] += timedelta(seconds=options.step)
         count += 1
         if options.forever:
             time.sleep(0.02)
     with contextlib.suppress(BookError):
-        desk.sender.drain(until_s=20.0)
+        cycle.sender.drain(until_s=20.0)
 
 
 def parser() -> argparse.ArgumentParser:

@@ -12,11 +12,11 @@ from reminder_samples import RULES
 from curecal.job_files import parse_job, read_job
 from curecal.job_files.days_off import day_off_for
 from curecal.planning.make_plan import make_plan
-from curecal.reminders.builders.build_reminders import wanted
+from curecal.reminders.builders.build_reminders import build_reminders
 from curecal.reminders.messages.texts import Composed, compose, reader_words
 from curecal.reminders.reminder_rules import shipped_rules
 from curecal.reminders.reminder_types import Heard, Reminder
-from curecal.reminders.simulation.simulate import Rehearsal, heard, rehearse
+from curecal.reminders.simulation.simulate import Simulation, heard, simulate
 from curecal.trade.job import Job
 from curecal.trade.site_log import Entry
 
@@ -29,14 +29,14 @@ def at(day: int, hour: int, month: int = 11) -> datetime:
 
 
 @cache
-def played() -> tuple[Rehearsal, Job]:
+def played() -> tuple[Simulation, Job]:
     """The example from a Wednesday on: its heat-up runs over a weekend."""
     read = read_job(JOB)
     assert read.job is not None
     day_off = day_off_for(read.job)
     rules = shipped_rules()
     start = at(25, 11)
-    found = rehearse(read.job, read.log, start, rules=RULES, reminder_rules=rules, day_off=day_off)
+    found = simulate(read.job, read.log, start, rules=RULES, reminder_rules=rules, day_off=day_off)
     return found, read.job
 
 
@@ -115,7 +115,7 @@ def wants_with(
     day_off = day_off_for(read.job)
     plan = make_plan(read.job, read.log, now, rules=RULES, day_off=day_off)
     people, rules = read.job.people, shipped_rules()
-    found = wanted(plan, people, rules, told, log=read.log, day_off=day_off)
+    found = build_reminders(plan, people, rules, told, log=read.log, day_off=day_off)
     return list(found), read.log
 
 

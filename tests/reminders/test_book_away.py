@@ -27,7 +27,7 @@ from curecal.cli.remind.start import started
 from curecal.delivery.channels import Answer, Outcome
 from curecal.errors import BookError
 from curecal.reminders.sending.daemon import REPLACED_EXIT, Daemon
-from curecal.reminders.sending.scheduler_cycle import Desk
+from curecal.reminders.sending.scheduler_cycle import SchedulerCycle
 from curecal.words.sentences import plain_words
 
 if TYPE_CHECKING:
@@ -80,10 +80,10 @@ def away_for_a_minute(url: URL, away: Callable[[], Away], folder: Path) -> None:
     wire = Gated()
     post = Post(url, clock, wires={"email": wire}, busy_s=2.0)
     post.add(job_text(people=""), folder)
-    post.desk.now = post.sender.now = lambda: datetime.now(UTC)
+    post.cycle.now = post.sender.now = lambda: datetime.now(UTC)
     put_rows(post.book, 30, datetime.now(UTC) - timedelta(seconds=1))
     said: list[object] = []
-    daemon = Daemon(post.desk, every_s=1.0, said=said.append)
+    daemon = Daemon(post.cycle, every_s=1.0, said=said.append)
     thread = threading.Thread(target=daemon.run)
     thread.start()
     try:
@@ -166,10 +166,10 @@ def post(tmp_path: Path) -> Iterator[Post]:
 def test_another_book_in_its_place_ends_the_process_without_a_heartbeat(
     post: Post, tmp_path: Path
 ) -> None:
-    post.desk.now = lambda: datetime.now(UTC)
+    post.cycle.now = lambda: datetime.now(UTC)
     said: list[object] = []
     codes: list[int] = []
-    daemon = Daemon(post.desk, every_s=1.0, said=said.append)
+    daemon = Daemon(post.cycle, every_s=1.0, said=said.append)
     thread = threading.Thread(target=lambda: codes.append(daemon.run()))
     thread.start()
     wait_for(lambda: said, what="a tick")
@@ -191,7 +191,7 @@ def test_another_book_in_its_place_ends_the_process_without_a_heartbeat(
     with open_book(url_of(tmp_path)) as other:
         put_rows(other, 1, datetime.now(UTC))
     with pytest.raises(BookError):
-        post.desk.tick()
+        post.cycle.run()
     assert post.mail.sent == []
 
 
@@ -205,13 +205,13 @@ def test_a_start_waits_for_a_book_that_is_locked(
         tried.append(len(tried))
         return open_book(url_of(tmp_path), busy_s=0.2)
 
-    def desk_of(book: Book) -> Desk:
+    def cycle_of(book: Book) -> SchedulerCycle:
         # The first sign of life of a process: with the book locked there is none.
         with book.writing():
-            return Post(url_of(tmp_path), post.clock, busy_s=0.2).desk
+            return Post(url_of(tmp_path), post.clock, busy_s=0.2).cycle
 
     def start() -> None:
-        found.append(started(opened, desk_of, plain_words(), every_s=0.05))
+        found.append(started(opened, cycle_of, plain_words(), every_s=0.05))
 
     thread = threading.Thread(target=start)
     with locked(tmp_path / "book.sqlite3"):
@@ -219,11 +219,11 @@ def test_a_start_waits_for_a_book_that_is_locked(
         wait_for(lambda: len(tried) >= 3, what="three tries")
         assert found == []
     thread.join(30)
-    [(desk, reason)] = found
+    [(cycle, reason)] = found
     assert reason == ""
     assert "Somebody else is writing" in capsys.readouterr().err
-    desk.sender.close()
-    desk.book.close()
+    cycle.sender.close()
+    cycle.book.close()
 
 
 def test_a_start_does_not_wait_for_what_only_a_person_can_mend(tmp_path: Path) -> None:

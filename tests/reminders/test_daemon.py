@@ -86,7 +86,7 @@ def test_it_sends_and_stops_cleanly_with_the_mail_on_the_wire_through(
 
 
 class Stuck:
-    """A desk whose tick never ends."""
+    """A cycle that never ends."""
 
     def __init__(self, post: Post) -> None:
         self.sender = post.sender
@@ -94,7 +94,7 @@ class Stuck:
         self.ticking = threading.Event()
         self.over = threading.Event()
 
-    def tick(self, **_more: Any) -> None:
+    def run(self, **_more: Any) -> None:
         self.ticking.set()
         self.over.wait(60)
 
@@ -108,9 +108,9 @@ def test_a_stale_heartbeat_ends_it_for_its_supervisor(post: Post) -> None:
 
 
 def test_stopping_ends_it_with_nothing_on_the_wire(post: Post) -> None:
-    post.desk.now = lambda: datetime.now(UTC)
+    post.cycle.now = lambda: datetime.now(UTC)
     said: list[object] = []
-    daemon = Daemon(post.desk, every_s=1.0, said=said.append)
+    daemon = Daemon(post.cycle, every_s=1.0, said=said.append)
     thread = threading.Thread(target=daemon.run)
     thread.start()
     wait_for(lambda: said, what="a tick")
@@ -120,14 +120,14 @@ def test_stopping_ends_it_with_nothing_on_the_wire(post: Post) -> None:
 
 
 def test_a_book_that_is_away_is_said_and_tried_again(post: Post) -> None:
-    post.desk.now = lambda: datetime.now(UTC)
+    post.cycle.now = lambda: datetime.now(UTC)
     said: list[object] = []
     post.book.close()
     place = Path(str(post.book.url.database))
     away = place.with_suffix(".away")
     place.rename(away)
     place.mkdir()
-    daemon = Daemon(post.desk, every_s=1.0, said=said.append)
+    daemon = Daemon(post.cycle, every_s=1.0, said=said.append)
     thread = threading.Thread(target=daemon.run)
     thread.start()
     wait_for(lambda: [each for each in said if isinstance(each, Exception)], what="an error")
@@ -151,12 +151,12 @@ def test_send_list_due_hold_release_status(
     due = json.loads(curecal("due", *book, "--json").stdout)
     assert [each["state"] for each in due["reminders"]] == ["due", "due"]
     assert "somebody was not reached" in curecal("due", *book).stdout
-    assert "Nothing goes out" in curecal("hold", *book).stdout
+    assert "Nothing goes out" in curecal("pause", *book).stdout
     held = json.loads(curecal("status", *book, "--json").stdout)
     assert held["hold"]["reason"] == "person"
     assert "On hold" in curecal("send", *book, env=env).stdout
     assert mail_server.counts() == {}
-    assert "go out again" in curecal("release", *book).stdout
+    assert "go out again" in curecal("resume", *book).stdout
     assert "2 messages sent" in curecal("send", *book, env=env).stdout
     assert len(mail_server.counts()) == 2
     status = json.loads(curecal("status", *book, "--json").stdout)
@@ -206,17 +206,17 @@ def test_messages_instead_into_a_folder(post: Post, tmp_path: Path) -> None:
     assert "remind-instead" in curecal("send", *book, "--instead", "pigeon").stderr
 
 
-def test_rehearse_needs_no_book(tmp_path: Path) -> None:
+def test_simulate_needs_no_book(tmp_path: Path) -> None:
     path = tmp_path / "job.toml"
     path.write_text(job_text(), encoding="utf-8")
     started_at = datetime.now(UTC)
-    done = curecal("rehearse", str(path), "--as-of", "2026-11-07", "--cold")
+    done = curecal("simulate", str(path), "--as-of", "2026-11-07", "--cold")
     assert (datetime.now(UTC) - started_at).total_seconds() < 30
     assert max(len(line) for line in done.stdout.splitlines()) <= 80
     told = " ".join(done.stdout.split())
     assert "Do not switch on the floor heating: Elm Road, hall" in told
     assert "The floor is released: Elm Road, hall" in told
-    document = json.loads(curecal("rehearse", str(path), "--as-of", "2026-11-07", "--json").stdout)
+    document = json.loads(curecal("simulate", str(path), "--as-of", "2026-11-07", "--json").stdout)
     assert len(document["messages"]) > 10
     assert {each["person"] for each in document["messages"]} == {
         "Ida Fennell",
@@ -231,10 +231,10 @@ def test_every_command_has_help() -> None:
         "send",
         "list",
         "due",
-        "hold",
-        "release",
+        "pause",
+        "resume",
         "status",
-        "rehearse",
+        "simulate",
     }
     assert all(each.help for each in command.commands.values())
 
@@ -255,7 +255,7 @@ def test_two_jobs_of_one_book_are_listed_by_their_own_time(tmp_path: Path) -> No
     post = Post(url_of(tmp_path), clock)
     post.add(job_text(), tmp_path)
     post.add(job_text("oak-road", name="Oak Road"), tmp_path)
-    post.desk.tick()
+    post.cycle.run()
     post.close()
     book = ["--book", str(tmp_path / "book.sqlite3")]
     rows = json.loads(curecal("list", *book, "--json").stdout)["reminders"]

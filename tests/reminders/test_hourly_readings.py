@@ -71,7 +71,7 @@ def test_a_week_of_hourly_readings_is_told_once_a_day_at_most(post: Post, tmp_pa
     rooms = {f"job-{number}": 19.0 - 1.5 * number for number in range(4)}
     for job_id in rooms:
         post.add(job_text(job_id), tmp_path)
-    post.desk.tick(for_s=60.0)
+    post.cycle.run(for_s=60.0)
     before = published(post)
     revised = 0
     for hour in range(24 * DAYS):
@@ -79,9 +79,9 @@ def test_a_week_of_hourly_readings_is_told_once_a_day_at_most(post: Post, tmp_pa
         for job_id, mean_c in rooms.items():
             air_c = mean_c + 3.0 * math.sin(hour * math.pi / 12.0) + 0.2 * (hour % 5)
             post.note(reading(post, hour, air_c), job_id=job_id)
-        post.desk.tick(for_s=60.0)
+        post.cycle.run(for_s=60.0)
         post.clock.go(SETTLED)
-        post.desk.tick(for_s=60.0)
+        post.cycle.run(for_s=60.0)
         after = published(post)
         for name, old in before.items():
             revised += after[name].sequence - old.sequence
@@ -105,20 +105,20 @@ def test_a_thousand_jobs_with_a_reading_an_hour(post: Post, tmp_path: Path) -> N
         # Most have an owner alone: the first letters of so many take long enough.
         people = PEOPLE if number % 10 == 0 else OWNER
         post.add(job_text(f"job-{number}", people=people), tmp_path)
-    post.desk.tick(for_s=300.0)
+    post.cycle.run(for_s=300.0)
     first = len(post.messages())
     assert first >= JOBS
     # One new fact touches one job.
     post.clock.go(HOUR / 4)
     post.note(reading(post, 0, 19.0), job_id="job-500")
-    assert post.desk.tick().settled == 1
+    assert post.cycle.run().replanned == 1
     before = published(post)
     for hour in range(1, 2):
         post.clock.go(HOUR)
         for number in range(JOBS):
             air_c = 14.0 + 6.0 * number / JOBS + hour
             post.note(reading(post, hour, air_c), job_id=f"job-{number}")
-        assert post.desk.tick(for_s=60.0).settled == JOBS
+        assert post.cycle.run(for_s=60.0).replanned == JOBS
     for name, after in published(post).items():
         assert (after.sequence == before[name].sequence) == (
             after.content == before[name].content

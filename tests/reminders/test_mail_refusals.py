@@ -96,6 +96,65 @@ def test_a_reply_that_drips_is_given_up_at_the_deadline(
     assert answer.outcome is (Outcome.UNSURE if on_its_way else Outcome.LATER)
 
 
+@pytest.fixture
+def replying(request: pytest.FixtureRequest) -> Iterator[int]:
+    """A server that gives the whole mail one reply, as octets, and closes the connection."""
+    listening = socket.create_server(("127.0.0.1", 0))
+    answers = {b"ehlo": b"250 go on\r\n", b"mail": b"250 go on\r\n", b"rcpt": b"250 go on\r\n"}
+
+    def serve() -> None:
+        talk, _ = listening.accept()
+        with talk, talk.makefile("rb") as lines:
+            talk.sendall(b"220 hello\r\n")
+            for line in lines:
+                verb = line.split(b" ")[0].strip().lower()
+                if line == b".\r\n":
+                    break
+                if verb in answers:
+                    talk.sendall(answers[verb])
+                elif verb == b"data":
+                    talk.sendall(b"354 go on\r\n")
+            talk.sendall(request.param)
+
+    thread = threading.Thread(target=serve, daemon=True)
+    thread.start()
+    yield listening.getsockname()[1]
+    listening.close()
+    thread.join(10)
+
+
+@pytest.mark.parametrize(
+    ("replying", "outcome"),
+    [
+        # RFC 5321, 4.2: a reply is three digits and a text. Cut off, it may have been a 250.
+        (b"", Outcome.UNSURE),
+        (b"2", Outcome.UNSURE),
+        (b"25", Outcome.UNSURE),
+        (b"25\r\n", Outcome.UNSURE),
+        (b"5", Outcome.UNSURE),
+        (b"55", Outcome.UNSURE),
+        (b"55\r\n", Outcome.UNSURE),
+        (b"5_5 x\r\n", Outcome.UNSURE),
+        (b"junk\r\n", Outcome.UNSURE),
+        (b"\r\n", Outcome.UNSURE),
+        (b"550-not\r\n", Outcome.UNSURE),
+        (b"354 go on\r\n", Outcome.UNSURE),
+        (b"221 bye\r\n", Outcome.UNSURE),
+        (b"999 what\r\n", Outcome.UNSURE),
+        (b"421 closing\r\n", Outcome.UNSURE),
+        (b"451 later\r\n", Outcome.LATER),
+        (b"550-not\r\n550 wanted\r\n", Outcome.NEVER),
+        (b"554 not wanted\r\n", Outcome.NEVER),
+        (b"250 taken\r\n", Outcome.TAKEN),
+    ],
+    indirect=["replying"],
+)
+def test_only_a_whole_refusal_after_the_mail_is_one(replying: int, outcome: Outcome) -> None:
+    answer = wire(replying).send("ida@home.example", MAIL, deadline_s=5.0)
+    assert answer.outcome is outcome
+    assert not answer.is_down
+
+
 @pytest.mark.parametrize(
     ("mail", "key"),
     [

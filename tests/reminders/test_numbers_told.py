@@ -12,9 +12,10 @@ from reminder_samples import DAY, HOUR, RULES, a_job, a_plan, job_text, of_kind,
 from test_wanted import CLEAR_AT, LOG, RELEASED, entries
 
 from curecal.job_files.days_off import day_off_for
-from curecal.reminders.builders.build_reminders import wanted
+from curecal.reminders.builders.build_reminders import build_reminders
 from curecal.reminders.messages.texts import compose, reader_words
 from curecal.reminders.reminder_rules import company_rules
+from curecal.reminders.reminder_types import Occasion
 from curecal.reminders.simulation.simulate import heard
 from curecal.reminders.timing.sending_hours import quiet_after
 from curecal.trade.job import Role
@@ -39,7 +40,7 @@ def by_rules(
     """What is wanted with a company's rules, the owner switching on."""
     plan, known = a_plan(now, OWN, log)
     rules, day_off = company_rules(changes), day_off_for(plan.job)
-    return wanted(plan, plan.job.people, rules, told, log=known, day_off=day_off)
+    return build_reminders(plan, plan.job.people, rules, told, log=known, day_off=day_off)
 
 
 @pytest.mark.parametrize(
@@ -156,7 +157,8 @@ def test_is_it_done_is_asked_from_the_hour_that_was_told() -> None:
     starts = step.params["start_at"]
     assert isinstance(starts, datetime)
     assert starts == datetime(2026, 11, 5, 20, tzinfo=UTC) or starts > at
-    told = [heard(replace(step, occasion="2026-11-05T13:00:00-04:00"), at)]
+    noon = Occasion(on=date(2026, 11, 5), at=datetime(2026, 11, 5, 17, tzinfo=UTC))
+    told = [heard(replace(step, occasion=noon), datetime(2026, 11, 5, 11, tzinfo=UTC))]
     asked = of_kind(wants(at + DAY / 2, told, text=text), "is-it-done")
     # A working day from 13:00 ends at 13:00 the next day, not the evening before.
     assert asked == []

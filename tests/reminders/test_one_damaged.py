@@ -22,6 +22,7 @@ from reminder_samples import (
 from curecal.book.jobs.jobs import newest_revision
 from curecal.book.message_states import State
 from curecal.book.meta import held_jobs, hold
+from curecal.book.outbox.outbox import claim, reap
 from curecal.book.outbox.reminders import wanted_of
 from curecal.delivery.channels import Answer, Outcome
 
@@ -67,7 +68,7 @@ def spoil_reminders(path: Path) -> None:
 def spoil_note(path: Path) -> None:
     """Leave half of what the book keeps of a job's settling, and its content damaged."""
     spoil_content(path)
-    by_hand(path, "UPDATE meta SET value = '{' WHERE key = ?", f"settled:{JOBS[0]}")
+    by_hand(path, "UPDATE meta SET value = '{' WHERE key = ?", f"replanned:{JOBS[0]}")
 
 
 def by_hand(path: Path, statement: str, *values: str) -> None:
@@ -98,16 +99,16 @@ def test_messages_that_waited_go_out_of_all_other_jobs(
 ) -> None:
     post = filled(tmp_path, Clock(evening()))
     post.mail.answers = [AWAY] * 100
-    post.desk.tick()
+    post.cycle.run()
     assert len({row.job_id for row in post.messages()}) == len(JOBS)
     assert not post.mail.sent
     spoil(tmp_path)
     post = restarted(post, tmp_path)
     post.clock.go(later)
-    assert set(post.desk.tick().troubles) == {JOBS[0]}
+    assert set(post.cycle.run().troubles) == {JOBS[0]}
     for _ in range(3):
         post.clock.go(timedelta(hours=1))
-        assert set(post.desk.tick().troubles) <= {JOBS[0]}
+        assert set(post.cycle.run().troubles) <= {JOBS[0]}
     assert reached(post) == set(JOBS[1:])
     [notice] = told(post)
     assert JOBS[0] in plain(notice)
@@ -121,7 +122,7 @@ def test_a_stop_of_another_job_goes_out_at_once(
     tmp_path: Path, spoil: Callable[[Path], None]
 ) -> None:
     post = filled(tmp_path, Clock(evening()))
-    post.desk.tick()
+    post.cycle.run()
     spoil(tmp_path)
     post = restarted(post, tmp_path)
     post.clock.go(timedelta(minutes=40))
@@ -133,7 +134,7 @@ def test_a_stop_of_another_job_goes_out_at_once(
         "by": "Sam Okoro-Lind",
     }
     post.note(energized, job_id=JOBS[1])
-    post.desk.tick()
+    post.cycle.run()
     stops = [row for row in post.messages() if row.kind == "early-switch-on"]
     assert {row.job_id for row in stops} == {JOBS[1]}
     assert {row.state for row in stops} == {State.SENT}
@@ -142,7 +143,7 @@ def test_a_stop_of_another_job_goes_out_at_once(
 
 def test_a_stop_that_was_written_before_the_damage_still_goes(tmp_path: Path) -> None:
     post = filled(tmp_path, Clock(evening()))
-    post.desk.tick()
+    post.cycle.run()
     post.clock.go(timedelta(minutes=5))
     energized = {
         "id": "on",
@@ -153,12 +154,12 @@ def test_a_stop_that_was_written_before_the_damage_still_goes(tmp_path: Path) ->
     }
     post.note(energized, job_id=JOBS[0])
     post.mail.answers = [AWAY] * 100
-    post.desk.tick()
+    post.cycle.run()
     spoil_content(tmp_path)
     post = restarted(post, tmp_path)
     post.clock.go(4 * HOUR)
     for _ in range(3):
-        post.desk.tick()
+        post.cycle.run()
         post.clock.go(timedelta(minutes=2))
     stops = [row for row in post.messages() if row.kind == "early-switch-on"]
     assert stops
@@ -170,7 +171,7 @@ def test_a_stop_that_was_written_before_the_damage_still_goes(tmp_path: Path) ->
 
 def test_what_one_job_cannot_be_told_of_leaves_the_other_answers_marked(tmp_path: Path) -> None:
     post = filled(tmp_path, Clock(evening()))
-    post.desk.tick()
+    post.cycle.run()
     put_rows(post.book, 3, post.clock.at, job_id=JOBS[0])
     for number in range(len(JOBS)):
         statement = "UPDATE outbox SET job_id = ?, kind = 'next-step' WHERE recipient = ?"
@@ -185,7 +186,7 @@ def test_what_one_job_cannot_be_told_of_leaves_the_other_answers_marked(tmp_path
             return answers.get(address, NEVER)
 
     post.sender.wires = {**post.sender.wires, "email": Some()}
-    done = post.desk.tick()
+    done = post.cycle.run()
     found = {row.recipient: row.state for row in post.messages() if "many" in row.recipient}
     assert found == {
         "p0@many.example": State.DEAD,
@@ -197,8 +198,73 @@ def test_what_one_job_cannot_be_told_of_leaves_the_other_answers_marked(tmp_path
     with post.book.reading() as connection:
         wanted = [row for job_id in JOBS for row in wanted_of(connection, job_id)]
     assert {row.job_id for row in wanted if row.kind == "undelivered"} == {JOBS[2]}
-    post.desk.tick()
+    post.cycle.run()
     assert [row.recipient for row in post.messages("damaged")] == [OFFICE]
+    post.close()
+
+
+DAMAGED_ROWS = [
+    "created_at = 'no date'",
+    "next_try_at = '2026'",
+    "not_after = '9999-99-99'",
+    "body = 'a text'",
+]
+
+
+@pytest.mark.parametrize("column", DAMAGED_ROWS)
+@pytest.mark.parametrize("later", [2 * HOUR, 7 * 24 * HOUR], ids=["waiting", "too late"])
+def test_a_message_whose_row_is_damaged_holds_up_no_other(
+    tmp_path: Path, later: timedelta, column: str
+) -> None:
+    post = filled(tmp_path, Clock(evening()))
+    post.mail.answers = [AWAY] * 100
+    post.cycle.run()
+    by_hand(tmp_path, f"UPDATE outbox SET {column} WHERE job_id = ?", JOBS[0])  # noqa: S608
+    post.mail.answers = []
+    post.clock.go(later)
+    for _ in range(4):
+        assert set(post.cycle.run().troubles) <= {JOBS[0]}
+        post.clock.go(HOUR)
+    assert reached(post) == set(JOBS[1:])
+    [notice] = told(post)
+    assert JOBS[0] in plain(notice)
+    post.close()
+
+
+def test_a_stop_whose_row_is_damaged_is_given_up_and_the_office_told(tmp_path: Path) -> None:
+    post = filled(tmp_path, Clock(evening()))
+    post.cycle.run()
+    post.clock.go(timedelta(minutes=5))
+    energized = {"id": "on", "at": post.clock.at, "kind": "energized", "zone": "hall", "by": "Sam"}
+    post.note(energized, job_id=JOBS[0])
+    post.mail.answers = [AWAY] * 100
+    post.cycle.run()
+    stop = "kind = 'early-switch-on' AND state = 'backoff' AND job_id = ?"
+    by_hand(tmp_path, f"UPDATE outbox SET created_at = 'none' WHERE {stop}", JOBS[0])  # noqa: S608
+    # The job is set aside before its message is looked at: of it only a STOP may go.
+    with post.book.writing() as connection:
+        hold(connection, "damaged", now=post.clock.at, job_id=JOBS[0])
+    post.mail.answers = []
+    post.clock.go(4 * HOUR)
+    assert set(post.cycle.run().troubles) == {JOBS[0]}
+    with closing(sqlite3.connect(tmp_path / "book.sqlite3")) as connection:
+        asked = "SELECT DISTINCT state, reason FROM outbox WHERE created_at = 'none'"
+        assert connection.execute(asked).fetchall() == [("dead", "its row in the book is damaged")]
+    post.cycle.run()
+    assert len(told(post)) == 1
+    post.close()
+
+
+def test_leases_that_ran_out_are_looked_after_beside_a_damaged_row(tmp_path: Path) -> None:
+    post = filled(tmp_path, Clock(evening()))
+    post.mail.answers = [AWAY] * 100
+    post.cycle.run()
+    post.clock.go(HOUR)
+    rows = claim(post.book, limit=9, owner="other", lease_s=60.0, now=post.clock.at).rows
+    assert {row.job_id for row in rows} == set(JOBS)
+    by_hand(tmp_path, "UPDATE outbox SET created_at = 'none' WHERE job_id = ?", JOBS[0])
+    post.clock.go(HOUR)
+    assert set(reap(post.book).due) >= {row.id for row in rows}
     post.close()
 
 
@@ -208,7 +274,7 @@ def test_a_hold_of_a_person_stays_theirs(tmp_path: Path) -> None:
         hold(connection, "person", now=post.clock.at, job_id=JOBS[0])
     spoil_content(tmp_path)
     post = restarted(post, tmp_path)
-    assert set(post.desk.tick().troubles) == {JOBS[0]}
+    assert set(post.cycle.run().troubles) == {JOBS[0]}
     with post.book.reading() as connection:
         assert held_jobs(connection) == {JOBS[0]: "person"}
     assert not told(post)
@@ -220,13 +286,13 @@ def test_who_is_in_two_jobs_hears_of_the_one_while_the_other_is_on_hold(tmp_path
     for job_id in JOBS[:2]:
         post.add(job_text(job_id, name=job_id), tmp_path)
     post.mail.answers = [AWAY] * 100
-    post.desk.tick()
+    post.cycle.run()
     with post.book.writing() as connection:
         hold(connection, "person", now=post.clock.at, job_id=JOBS[0])
     post.mail.answers = []
     for _ in range(6):
         post.clock.go(timedelta(minutes=2))
-        post.desk.tick()
+        post.cycle.run()
     found = {(row.job_id, row.state) for row in post.messages() if row.channel == "email"}
     assert (JOBS[1], State.BACKOFF) not in found
     assert (JOBS[1], State.SENT) in found

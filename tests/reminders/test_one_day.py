@@ -15,10 +15,10 @@ from test_wanted import CLEAR_AT, LOG, MOVED, NOW, RELEASED, entries, told_all
 from curecal.instants import local_day
 from curecal.job_files import read_job
 from curecal.job_files.days_off import day_off_for
-from curecal.reminders.builders.build_reminders import wanted
+from curecal.reminders.builders.build_reminders import build_reminders
 from curecal.reminders.reminder_rules import company_rules, shipped_rules
-from curecal.reminders.reminder_types import Heard
-from curecal.reminders.simulation.simulate import Rehearsal, heard, rehearse
+from curecal.reminders.reminder_types import Heard, Occasion, Topic
+from curecal.reminders.simulation.simulate import Simulation, heard, simulate
 from curecal.trade.job import Job
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
@@ -34,12 +34,12 @@ VISITS = frozenset({"visit-booked", "visit-moved", "visit-off"})
 
 
 @cache
-def played(name: str, *, cold: bool) -> tuple[Job, Rehearsal]:
+def played(name: str, *, cold: bool) -> tuple[Job, Simulation]:
     """An example played forward from a morning in November."""
     read = read_job(EXAMPLES / name / "job.toml")
     assert read.job is not None
     start = datetime(2026, 11, 25, 12, tzinfo=UTC)
-    return read.job, rehearse(
+    return read.job, simulate(
         read.job,
         read.log,
         start,
@@ -156,7 +156,7 @@ def test_a_nearer_day_waits_before_the_release_even_at_hand() -> None:
 def test_a_nearer_day_that_has_waited_is_told_in_the_evening(quiet_from: str, hour: int) -> None:
     plan, log = a_plan(datetime(2026, 11, 24, 13, tzinfo=UTC))
     told = moved_by(told_all(wants(NOW), NOW), 3, "owner")
-    found = wanted(
+    found = build_reminders(
         plan,
         plan.job.people,
         company_rules({"quiet_from": quiet_from}),
@@ -236,7 +236,14 @@ def test_one_who_is_told_two_things_that_moved_hears_at_once_of_the_day_at_hand(
 def test_a_visit_that_held_through_a_stop_is_said_to_stand_again(kind: str) -> None:
     told = told_all(wants(NOW), NOW)
     stop_at = datetime(2026, 11, 21, 0, tzinfo=UTC)
-    stop = replace(told[0], kind=kind, topic="day", day_on=None, subject="", occasion="x")
+    stop = replace(
+        told[0],
+        kind=kind,
+        topic=Topic.EVERYBODY,
+        day_on=None,
+        subject="",
+        occasion=Occasion(detail="x"),
+    )
     stops = [
         replace(stop, zone_id="hall", recipient=to, told_at=stop_at, number=80)
         for to in {each.recipient for each in told}

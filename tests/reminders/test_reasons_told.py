@@ -47,7 +47,7 @@ COLD = job_text(coldest="2 °C").replace('air = "20 °C"', 'air = "3 °C"')
 
 @pytest.fixture
 def post(tmp_path: Path) -> Iterator[Post]:
-    """Give an empty book with a desk."""
+    """Give an empty book with a cycle."""
     found = Post(url_of(tmp_path), Clock(NOW))
     yield found
     found.close()

@@ -37,26 +37,26 @@ def said(tmp_path: Path, *arguments: str) -> str:
 
 def test_a_hold_of_a_job_names_it_and_the_command_that_ends_it(post: Post, tmp_path: Path) -> None:
     post.add(job_text(), tmp_path)
-    held = said(tmp_path, "hold", "--job", "elm-road")
+    held = said(tmp_path, "pause", "--job", "elm-road")
     assert "elm-road is on hold" in held
     assert "a STOP neither" in held
-    assert "`curecal remind release --job elm-road`" in held
-    assert "`curecal remind release`." not in held
+    assert "`curecal remind resume --job elm-road`" in held
+    assert "`curecal remind resume`." not in held
     # The whole is let go, and the job is not.
-    whole = said(tmp_path, "release")
+    whole = said(tmp_path, "resume")
     assert "elm-road is on hold" in whole
-    assert "`curecal remind release --job elm-road`" in whole
-    assert said(tmp_path, "release", "--job", "elm-road") == "Messages of elm-road go out again."
+    assert "`curecal remind resume --job elm-road`" in whole
+    assert said(tmp_path, "resume", "--job", "elm-road") == "Messages of elm-road go out again."
 
 
-def test_a_job_let_go_while_everything_is_on_hold(post: Post, tmp_path: Path) -> None:
+def test_a_job_resume_while_everything_is_on_hold(post: Post, tmp_path: Path) -> None:
     post.add(job_text(), tmp_path)
-    said(tmp_path, "hold")
-    said(tmp_path, "hold", "--job", "elm-road")
-    answer = said(tmp_path, "release", "--job", "elm-road")
+    said(tmp_path, "pause")
+    said(tmp_path, "pause", "--job", "elm-road")
+    answer = said(tmp_path, "resume", "--job", "elm-road")
     assert "go out again" not in answer
     assert "On hold since" in answer
-    assert said(tmp_path, "release") == "Messages go out again."
+    assert said(tmp_path, "resume") == "Messages go out again."
 
 
 NOBODY_REACHED = """
@@ -69,16 +69,16 @@ name = "Ida Fennell"
 """
 
 
-def test_status_and_rehearsal_name_who_is_not_reached(post: Post, tmp_path: Path) -> None:
+def test_status_and_simulation_name_who_is_not_reached(post: Post, tmp_path: Path) -> None:
     post.add(job_text(people=NOBODY_REACHED), tmp_path)
-    post.desk.tick()
+    post.cycle.run()
     status = said(tmp_path, "status")
     assert "elm-road: Ida Fennell is reached by no message: somebody must call." in status
     assert json.loads(said(tmp_path, "status", "--json"))["unreached"] == {
         "elm-road": ["Ida Fennell"]
     }
     job = str(tmp_path / "job.toml")
-    done = CliRunner().invoke(command, ["rehearse", job, "--as-of", "2026-11-07"])
+    done = CliRunner().invoke(command, ["simulate", job, "--as-of", "2026-11-07"])
     assert "Ida Fennell is reached by no message" in " ".join(done.output.split())
 
 
@@ -86,12 +86,12 @@ def test_status_says_which_channel_does_not_work(tmp_path: Path) -> None:
     refusing = Caught([Answer(Outcome.LATER, "530 Authentication required", is_down=True)] * 9)
     post = Post(url_of(tmp_path), Clock(evening()), wires={"email": refusing})
     post.add(job_text(), tmp_path)
-    post.desk.tick()
+    post.cycle.run()
     post.close()
     status = said(tmp_path, "status")
     assert "Nothing goes out by email at present: 530 Authentication required." in status
     # Who lets messages go again leaves a sign of life of its own, and knows of no channel.
-    said(tmp_path, "release")
+    said(tmp_path, "resume")
     assert "Nothing goes out by email" in said(tmp_path, "status")
 
 
@@ -116,7 +116,7 @@ def test_a_jobs_own_company_says_when(
     add_job(post.book, with_company(tmp_path, reminders), now=post.clock.at - 3 * HOUR)
     end = post.clock.at + 3 * HOUR
     while post.clock.at < end and not post.messages("still-curing"):
-        post.desk.tick()
+        post.cycle.run()
         post.clock.go(timedelta(minutes=5))
     [row] = post.messages("still-curing")
     local = row.created_at - 4 * HOUR
@@ -124,10 +124,10 @@ def test_a_jobs_own_company_says_when(
 
 
 def test_a_file_named_for_all_comes_before_a_jobs_own(post: Post, tmp_path: Path) -> None:
-    post.office.reminder_rules = company_rules({"still-curing": {"at": "18:00"}})
-    post.office.by_company = False
+    post.context.reminder_rules = company_rules({"still-curing": {"at": "18:00"}})
+    post.context.by_company = False
     add_job(post.book, with_company(tmp_path, LATER), now=post.clock.at - 3 * HOUR)
-    post.desk.tick()
+    post.cycle.run()
     assert len(post.messages("still-curing")) == 1
 
 
@@ -136,15 +136,15 @@ def test_a_slip_in_a_jobs_own_rules_keeps_nothing_back_and_is_shown(
 ) -> None:
     path = with_company(tmp_path, '[reminders.still-curing]\nat = "soon"\n')
     add_job(post.book, path, now=post.clock.at - 3 * HOUR)
-    post.desk.tick()
+    post.cycle.run()
     assert len(post.messages("still-curing")) == 1
     status = said(tmp_path, "status")
     assert "elm-road: [reminders] of its company's file is not understood" in status
 
 
 @pytest.mark.parametrize("reminders", ["[reminders]\n", "[reminders.still-curing]\noff = true\n"])
-def test_a_rehearsal_plays_by_the_jobs_own_company(tmp_path: Path, reminders: str) -> None:
+def test_a_simulation_plays_by_the_jobs_own_company(tmp_path: Path, reminders: str) -> None:
     job = with_company(tmp_path, reminders)
-    done = CliRunner().invoke(command, ["rehearse", str(job), "--as-of", "2026-11-09", "--json"])
+    done = CliRunner().invoke(command, ["simulate", str(job), "--as-of", "2026-11-09", "--json"])
     kinds = {each["kind"] for each in json.loads(done.output)["messages"]}
     assert ("still-curing" in kinds) is ("off" not in reminders)

@@ -47,7 +47,7 @@ def answered(post: Post, clock: Clock, answers: list[Answer], ticks: int = 6) ->
     put_rows(post.book, 1, clock.at)
     post.mail.answers = answers
     for _ in range(ticks):
-        post.desk.tick(for_s=2.0)
+        post.cycle.run(for_s=2.0)
         clock.go(timedelta(minutes=2))
 
 
@@ -107,7 +107,7 @@ def test_a_text_of_unsure_fate_is_not_sent_twice_and_a_call_is_asked_for(
     post.add(job_text(people=TEXTING.replace("{way}", way)), tmp_path)
     post.text.answers = [UNSURE]
     for _ in range(4):
-        post.desk.tick(for_s=2.0)
+        post.cycle.run(for_s=2.0)
         clock.go(timedelta(minutes=2))
     [row] = post.messages("still-curing")
     assert row.state is State.DEAD
@@ -122,7 +122,7 @@ def test_a_text_of_unsure_fate_is_not_sent_twice_and_a_call_is_asked_for(
 def test_a_stop_of_unsure_fate_is_sent_again_by_text_as_well(tmp_path: Path, clock: Clock) -> None:
     post = Post(url_of(tmp_path), clock)
     post.add(job_text(people=TEXTING.replace("{way}", "text")), tmp_path)
-    post.desk.tick()
+    post.cycle.run()
     post.text.sent.clear()
     clock.go(timedelta(minutes=2))
     halt = {
@@ -136,7 +136,7 @@ def test_a_stop_of_unsure_fate_is_sent_again_by_text_as_well(tmp_path: Path, clo
     post.note(halt)
     post.text.answers = [UNSURE, UNSURE]
     for _ in range(5):
-        post.desk.tick(for_s=2.0)
+        post.cycle.run(for_s=2.0)
         clock.go(timedelta(minutes=2))
     rows = [row for row in post.messages("stopped") if row.channel == "text"]
     assert [(row.state, row.tries) for row in rows] == [(State.SENT, 3)]
@@ -160,7 +160,7 @@ email = "ïda@home.example"
     post = Post(url_of(tmp_path), clock)
     post.add(job_text(people=people), tmp_path)
     for _ in range(3):
-        post.desk.tick()
+        post.cycle.run()
         clock.go(timedelta(minutes=1))
     [notice] = post.messages("undelivered")
     assert notice.state is State.SENT
@@ -186,7 +186,7 @@ def test_a_gateway_that_hangs_holds_up_nobody_else(tmp_path: Path, clock: Clock)
     post = Post(url_of(tmp_path), clock, wires={"text": slow})
     post.add(job_text(people=TEXTING.replace("{way}", "text")), tmp_path)
     begun_s = time.monotonic()
-    post.desk.tick(for_s=5.0)
+    post.cycle.run(for_s=5.0)
     assert time.monotonic() - begun_s < 8.0
     assert [row.state for row in post.messages("still-curing")] == [State.SENDING]
     assert {row.state for row in post.messages("keep-room")} == {State.SENT}
@@ -205,12 +205,12 @@ def test_a_book_that_is_locked_loses_nothing(tmp_path: Path, clock: Clock) -> No
     other.execute("BEGIN IMMEDIATE")
     for _ in range(3):
         with pytest.raises(BookError) as refused:
-            short.desk.tick()
+            short.cycle.run()
         assert refused.value.code == "book-busy"
         clock.go(timedelta(seconds=20))
     other.execute("ROLLBACK")
     other.close()
-    assert short.desk.tick().taken >= 4
+    assert short.cycle.run().taken >= 4
     short.close()
     post.close()
 
@@ -220,7 +220,7 @@ def test_an_answer_the_book_could_not_take_is_kept_until_it_can(
 ) -> None:
     post = Post(url_of(tmp_path), clock, busy_s=0.2)
     post.add(job_text(people=""), tmp_path)
-    post.desk.tick()
+    post.cycle.run()
     put_rows(post.book, 2, clock.at)
     assert post.sender.begin(limit=10) == 2
     other = sqlite3.connect(tmp_path / "book.sqlite3", isolation_level=None)
@@ -244,6 +244,6 @@ def test_one_job_that_cannot_be_settled_keeps_no_other_back(post: Post, tmp_path
             "UPDATE content SET data = x'00' WHERE sha256 = "
             "(SELECT job_sha256 FROM job_revision WHERE job_id = 'oak-road')"
         )
-    done = post.desk.tick()
+    done = post.cycle.run()
     assert set(done.troubles) == {"oak-road"}
     assert done.taken >= 4

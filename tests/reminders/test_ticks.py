@@ -8,6 +8,7 @@ from email.policy import SMTP
 from typing import TYPE_CHECKING, Any
 
 import pytest
+from book_samples import sending
 from reminder_samples import (
     DAY,
     FINISHED,
@@ -25,12 +26,12 @@ from reminder_samples import (
 
 from curecal.book.message_states import State
 from curecal.book.meta import hold, hold_of
-from curecal.book.outbox.outbox import claim, mark_sending
+from curecal.book.outbox.outbox import claim
 from curecal.book.outbox.reminders import wanted_of
 from curecal.errors import BookError
-from curecal.reminders.sending.replan import settle
-from curecal.reminders.sending.scheduler_cycle import settle_again
-from curecal.reminders.sending.send_holds import let_go
+from curecal.reminders.sending.replan import replan
+from curecal.reminders.sending.scheduler_cycle import replan_job
+from curecal.reminders.sending.send_holds import resume
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -59,15 +60,15 @@ def kinds(post: Post, *states: State) -> list[str]:
 
 
 def test_what_is_due_goes_out_once(post: Post, clock: Clock) -> None:
-    first = post.desk.tick()
+    first = post.cycle.run()
     assert first.taken == len(post.mail.sent) >= 4
     assert {row.state for row in post.messages()} == {State.SENT}
     clock.go(timedelta(seconds=20))
-    assert post.desk.tick().taken == 0
+    assert post.cycle.run().taken == 0
 
 
 def test_a_mail_names_its_reader_and_its_job_and_no_more(post: Post) -> None:
-    post.desk.tick()
+    post.cycle.run()
     [data] = [data for to, data in post.mail.sent if to == "ida@home.example"]
     read = email.message_from_bytes(data, policy=SMTP)
     assert [each.addr_spec for each in read["To"].addresses] == ["ida@home.example"]
@@ -77,7 +78,7 @@ def test_a_mail_names_its_reader_and_its_job_and_no_more(post: Post) -> None:
 
 
 def test_a_visit_comes_with_its_invitation(post: Post) -> None:
-    post.desk.tick()
+    post.cycle.run()
     found = [
         email.message_from_bytes(data, policy=SMTP)
         for to, data in post.mail.sent
@@ -91,17 +92,17 @@ def test_a_visit_comes_with_its_invitation(post: Post) -> None:
 
 
 def test_settling_twice_changes_nothing(post: Post, clock: Clock) -> None:
-    post.desk.tick()
-    done = settle_again(post.book, post.office, "elm-road", now=clock.at)
+    post.cycle.run()
+    done = replan_job(post.book, post.context, "elm-road", now=clock.at)
     assert done == type(done)()
 
 
 def ready(post: Post, clock: Clock) -> None:
     """Bring the job to the day of its release, everything on record and told."""
-    post.desk.tick()
+    post.cycle.run()
     clock.at, clock.since_boot_s = CLEAR, clock.since_boot_s + (CLEAR - MONDAY).total_seconds()
     post.note(*evidence(CLEAR - HOUR / 2))
-    post.desk.tick()
+    post.cycle.run()
     post.mail.sent.clear()
     clock.go(timedelta(minutes=1))
     post.note(released(clock.at))
@@ -122,11 +123,11 @@ def fault(at: datetime) -> dict[str, Any]:
 
 def test_a_release_goes_out_and_its_end_at_once_to_all(post: Post, clock: Clock) -> None:
     ready(post, clock)
-    post.desk.tick()
+    post.cycle.run()
     assert "released" in kinds(post, State.SENT)
     clock.go(timedelta(minutes=5))
     post.note(fault(clock.at))
-    post.desk.tick()
+    post.cycle.run()
     back = [row for row in post.messages("no-longer", "stopped") if row.state is State.SENT]
     assert {row.recipient for row in back} >= {"ida@home.example", "sam@sparks.example"}
     assert {row.order_key for row in back} == {0}
@@ -136,14 +137,14 @@ def test_a_release_that_is_only_taken_up_is_taken_back_and_never_leaves(
     post: Post, clock: Clock
 ) -> None:
     ready(post, clock)
-    settle_again(post.book, post.office, "elm-road", now=clock.at)
-    rows = claim(post.book, limit=10, owner="other", lease_s=60.0, now=clock.at)
+    replan_job(post.book, post.context, "elm-road", now=clock.at)
+    rows = claim(post.book, limit=10, owner="other", lease_s=60.0, now=clock.at).rows
     taken_up = [row for row in rows if row.kind == "released"]
     assert taken_up
     post.note(fault(clock.at))
-    settle_again(post.book, post.office, "elm-road", now=clock.at)
+    replan_job(post.book, post.context, "elm-road", now=clock.at)
     with pytest.raises(BookError), post.book.writing() as connection:
-        mark_sending(post.book, connection, taken_up[0], lease_s=60.0)
+        sending(connection, taken_up[0])
     assert {row.state for row in post.messages("released")} == {State.SUPERSEDED}
     # Nobody heard that they may: nobody needs to hear that they may not.
     assert not post.messages("no-longer")
@@ -153,14 +154,14 @@ def test_a_release_on_the_wire_is_corrected_by_the_plans_own_transaction(
     post: Post, clock: Clock
 ) -> None:
     ready(post, clock)
-    settle_again(post.book, post.office, "elm-road", now=clock.at)
-    rows = claim(post.book, limit=10, owner="other", lease_s=60.0, now=clock.at)
+    replan_job(post.book, post.context, "elm-road", now=clock.at)
+    rows = claim(post.book, limit=10, owner="other", lease_s=60.0, now=clock.at).rows
     with post.book.writing() as connection:
         for row in rows:
-            mark_sending(post.book, connection, row, lease_s=60.0)
+            sending(connection, row)
     post.note(fault(clock.at))
     with post.book.writing() as connection:
-        settle(connection, post.office, "elm-road", now=clock.at)
+        replan(connection, post.context, "elm-road", now=clock.at)
     found = post.messages("no-longer", "stopped")
     assert {row.recipient for row in found} >= {"ida@home.example", "sam@sparks.example"}
     assert {row.state for row in found} == {State.DUE}
@@ -170,7 +171,7 @@ def test_a_fact_that_comes_between_settling_and_sending_holds_the_message_back(
     post: Post, clock: Clock
 ) -> None:
     ready(post, clock)
-    settle_again(post.book, post.office, "elm-road", now=clock.at)
+    replan_job(post.book, post.context, "elm-road", now=clock.at)
     post.note(fault(clock.at))
     assert post.sender.begin(limit=50) == 0
     assert not [data for _, data in post.mail.sent if b"released" in data.lower()]
@@ -179,14 +180,14 @@ def test_a_fact_that_comes_between_settling_and_sending_holds_the_message_back(
 
 def test_asleep_for_two_days_it_sends_late_and_says_so(post: Post, clock: Clock) -> None:
     clock.go(-3 * HOUR)
-    post.desk.start()
-    post.desk.tick()
+    post.cycle.start()
+    post.cycle.run()
     with post.book.reading() as connection:
         due = {each.fire_at for each in wanted_of(connection, "elm-road")}
     assert datetime(2026, 11, 9, 22, tzinfo=UTC) in due
     post.mail.sent.clear()
     clock.go(2 * DAY)
-    done = post.desk.tick()
+    done = post.cycle.run()
     assert not done.held
     late = [data for to, data in post.mail.sent if to == "ida@home.example"]
     assert len(late) == 1
@@ -205,39 +206,39 @@ def test_asleep_for_two_days_it_sends_late_and_says_so(post: Post, clock: Clock)
 def test_a_wall_that_jumps_holds_everything(
     post: Post, clock: Clock, step: timedelta, reason: str
 ) -> None:
-    post.desk.start()
-    post.desk.tick()
+    post.cycle.start()
+    post.cycle.run()
     sent = len(post.mail.sent)
     put_rows(post.book, 3, min(clock.at, clock.at + step))
     clock.at += step
     clock.since_boot_s += 20.0
-    done = post.desk.tick()
+    done = post.cycle.run()
     assert done.held == reason
     assert done.taken == 0
     clock.go(timedelta(seconds=20))
-    assert post.desk.tick().held == reason
+    assert post.cycle.run().held == reason
     assert len(post.mail.sent) == sent
     # A person looked, and put the clock right: it goes on as if nothing had been.
     clock.at = MONDAY + timedelta(minutes=1)
-    let_go(post.book, now=clock.at)
-    post.desk.start()
-    post.desk.tick()
+    resume(post.book, now=clock.at)
+    post.cycle.start()
+    post.cycle.run()
     assert len(post.mail.sent) == sent + 3
 
 
 def test_a_start_long_after_the_last_sign_of_life_is_on_hold(
     post: Post, clock: Clock, tmp_path: Path
 ) -> None:
-    post.desk.start()
-    post.desk.tick()
+    post.cycle.start()
+    post.cycle.run()
     clock.at += 8 * DAY
     clock.boot_id = "boot-2"
     again = Post(url_of(tmp_path), clock, name="again")
-    assert again.desk.start() == "clock-ahead"
-    assert again.desk.tick().taken == 0
-    let_go(again.book, now=clock.at)
-    assert again.desk.start() == ""
-    assert again.desk.tick().taken > 0
+    assert again.cycle.start() == "clock-ahead"
+    assert again.cycle.run().taken == 0
+    resume(again.book, now=clock.at)
+    assert again.cycle.start() == ""
+    assert again.cycle.run().taken > 0
     again.close()
 
 
@@ -246,33 +247,33 @@ def test_a_job_restored_from_a_backup_waits_and_shows_what_would_go(
 ) -> None:
     with post.book.writing() as connection:
         hold(connection, "restored", now=clock.at, job_id="elm-road")
-    assert post.desk.tick().taken == 0
+    assert post.cycle.run().taken == 0
     with post.book.reading() as connection:
         due = [each for each in wanted_of(connection, "elm-road") if each.fire_at <= clock.at]
     assert due
-    let_go(post.book, now=clock.at, job_id="elm-road")
+    resume(post.book, now=clock.at, job_id="elm-road")
     clock.go(timedelta(seconds=20))
-    assert post.desk.tick().taken == len(due)
+    assert post.cycle.run().taken == len(due)
 
 
 def test_all_on_hold_nothing_is_even_made(post: Post, clock: Clock) -> None:
     with post.book.writing() as connection:
         hold(connection, "person", now=clock.at)
-    assert post.desk.tick().held == "person"
+    assert post.cycle.run().held == "person"
     assert post.messages() == []
-    let_go(post.book, now=clock.at)
+    resume(post.book, now=clock.at)
     with post.book.reading() as connection:
         assert hold_of(connection) is None
 
 
 def test_what_came_too_late_is_told_to_somebody(post: Post, clock: Clock) -> None:
-    post.desk.tick()
+    post.cycle.run()
     # The evening before the day, and the machine sleeps through it.
     step = datetime(2026, 12, 7, 21, 30, tzinfo=UTC) - clock.at
     clock.go(step)
-    post.desk.tick()
+    post.cycle.run()
     clock.go(timedelta(hours=15))
-    post.desk.tick()
+    post.cycle.run()
     found = [plain(notice.body) for notice in post.messages("missed")]
     assert {notice.recipient for notice in post.messages("missed")} == {"robin@crew.example"}
     assert len([text for text in found if "the evening before the day told" in text]) == 1

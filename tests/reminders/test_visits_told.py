@@ -16,7 +16,7 @@ from curecal.job_files.days_off import day_off_for
 from curecal.reminders.messages.texts import compose, reader_words
 from curecal.reminders.reminder_rules import shipped_rules
 from curecal.reminders.reminder_types import Reminder
-from curecal.reminders.simulation.simulate import heard, rehearse
+from curecal.reminders.simulation.simulate import heard, simulate
 from curecal.trade.job import Role
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
@@ -37,7 +37,7 @@ def test_no_visit_is_told_for_a_day_off(name: str) -> None:
     assert read.job is not None
     day_off = day_off_for(read.job)
     start = datetime(2026, 10, 17, 14, tzinfo=UTC)
-    found = rehearse(
+    found = simulate(
         read.job, read.log, start, rules=RULES, reminder_rules=shipped_rules(), day_off=day_off
     )
     told = [each.reminder for each in found.played if each.reminder.kind in VISITS]
@@ -69,8 +69,9 @@ def test_the_day_before_names_the_first_and_the_last() -> None:
         if each.subject == "test-and-connect"
     ]
     body, short = words_of(booked)
-    assert "Ready for it from Fri 13 Nov 2026 on. To be done by " in body
-    assert ", from Fri 13 Nov 2026, by " in short
+    # The grout is done on Friday the 13th if it starts now: as in the calendar, the next morning.
+    assert "Ready for it from Mon 16 Nov 2026 on. To be done by " in body
+    assert ", from Mon 16 Nov 2026, by " in short
 
 
 def test_a_visit_that_vanishes_is_called_off() -> None:

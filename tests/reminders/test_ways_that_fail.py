@@ -73,7 +73,7 @@ def run(post: Post, clock: Clock, span: timedelta, *, every: timedelta = HOUR / 
     """Let time pass, a tick each few minutes."""
     end = clock.at + span
     while clock.at < end:
-        post.desk.tick(for_s=5.0)
+        post.cycle.run(for_s=5.0)
         post.sender.drain(until_s=10.0)
         clock.go(every)
 
@@ -135,7 +135,7 @@ def test_a_lead_reached_the_same_way_only_hears_of_it_when_it_works_again(
 @pytest.mark.slow
 def test_without_an_office_a_notice_waits_for_the_only_way(tmp_path: Path, clock: Clock) -> None:
     post = posted(tmp_path, clock, BY_TEXT)
-    post.office.sender = "curecal@localhost.invalid"
+    post.context.sender = "curecal@localhost.invalid"
     post.text.answers = [DOWN] * 100
     run(post, clock, 20 * HOUR, every=HOUR / 4)
     # It stands behind what waits for the same reader, and nobody gave it up.
@@ -203,7 +203,7 @@ def test_a_mail_that_waited_says_so_and_has_a_new_date(tmp_path: Path, clock: Cl
 
 def test_what_may_have_arrived_goes_again_as_it_was(tmp_path: Path, clock: Clock) -> None:
     post = posted(tmp_path, clock, BY_MAIL)
-    post.desk.tick()
+    post.cycle.run()
     clock.go(timedelta(minutes=2))
     post.text.sent.clear()
     post.note({**HALT, "at": clock.at})
@@ -219,10 +219,10 @@ def test_what_may_have_arrived_goes_again_as_it_was(tmp_path: Path, clock: Clock
 
 def test_a_stop_by_text_says_whom_to_call(tmp_path: Path, clock: Clock) -> None:
     post = posted(tmp_path, clock, 'email = "robin@crew.example"\nphone = "+1 902 555 0100"')
-    post.desk.tick()
+    post.cycle.run()
     clock.go(timedelta(minutes=2))
     post.note({**HALT, "at": clock.at})
-    post.desk.tick()
+    post.cycle.run()
     [stop] = [data for to, data in post.text.sent if b"STOP" in data and to == "+19025550177"]
     assert stop.endswith(b"and call us at +1 902 555 0100.")
     post.close()
@@ -231,7 +231,7 @@ def test_a_stop_by_text_says_whom_to_call(tmp_path: Path, clock: Clock) -> None:
 def test_a_mail_of_a_lead_without_a_number_names_an_address(tmp_path: Path, clock: Clock) -> None:
     post = Post(url_of(tmp_path), clock)
     post.add(job_text(), tmp_path)
-    post.desk.tick()
+    post.cycle.run()
     [data] = [data for to, data in post.mail.sent if to == "ida@home.example"]
     assert "Questions: Robin Mistral, robin@crew.example" in plain(data)
     post.close()
@@ -240,11 +240,11 @@ def test_a_mail_of_a_lead_without_a_number_names_an_address(tmp_path: Path, cloc
 def test_what_came_too_late_names_its_own_time(tmp_path: Path, clock: Clock) -> None:
     post = Post(url_of(tmp_path), clock)
     post.add(job_text(), tmp_path)
-    post.desk.tick()
+    post.cycle.run()
     clock.go(datetime(2026, 12, 7, 21, 30, tzinfo=UTC) - clock.at)
-    post.desk.tick()
+    post.cycle.run()
     clock.go(timedelta(hours=15))
-    post.desk.tick()
+    post.cycle.run()
     [text] = [plain(row.body) for row in post.messages("missed") if b"evening before" in row.body]
     assert "It was meant for Mon 7 Dec 2026 18:00." in text
     post.close()

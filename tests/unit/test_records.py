@@ -20,7 +20,7 @@ class Tile(Record):
 
 
 @record
-class Board(Record):
+class EventContext(Record):
     """Another of the same form."""
 
     kind: str
@@ -38,7 +38,7 @@ class Plain:
 def test_alike_in_every_field_is_equal() -> None:
     assert Tile("stone") == Tile("stone")
     assert Tile("stone") != Tile("stone", 0.6)
-    assert Tile("stone") != Board("stone")
+    assert Tile("stone") != EventContext("stone")
     assert Tile("stone") != "stone"
     tile = Tile("stone", float("nan"))
     assert tile == tile  # noqa: PLR0124 - the very same record, whatever is in it

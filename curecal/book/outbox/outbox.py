@@ -1,7 +1,7 @@
 """The outbox: messages put in, claimed, moved on. Each move is fenced by state and claim.
 
 A claim is a short transaction; nothing is held while a message is on the wire. Moves go by the
-table in `transitions`.
+table in `message_states`.
 """
 
 from __future__ import annotations
@@ -13,17 +13,9 @@ from typing import TYPE_CHECKING, Any
 from sqlalchemy import ColumnElement, and_, exists, insert, or_, select, tuple_, update
 
 from curecal.book.connection.open_book import Book
-from curecal.book.message_states import (
-    IN_LINE,
-    UNSENT,
-    URGENT_ORDER,
-    LostClaim,
-    State,
-    Who,
-    check,
-)
+from curecal.book.message_states import IN_LINE, URGENT_ORDER, LostClaim, State, Who, check
 from curecal.book.meta import DAMAGED, hold_of
-from curecal.book.outbox.rows import Message, OutboxRow, Reaped
+from curecal.book.outbox.rows import Claimed, Message, OutboxRow, Reaped
 from curecal.book.schema.tables import job, outbox, reminder
 from curecal.records import names_of
 
@@ -35,6 +27,10 @@ _MAY_EXPIRE = (State.DUE, State.BACKOFF, State.HELD)
 _KEY = ("job_id", "kind", "zone_id", "channel", "recipient", "generation")
 # A lease that is over belongs to nobody.
 _NO_LEASE = {"lease_owner": None, "lease_until_s": None, "boot_id": None}
+UNREADABLE = "its row in the book is damaged"
+"""The reason of a message that was given up because it could not be read."""
+# What reading a column that holds something else ends with: no date, no number, no octets.
+_NOT_READ = (ArithmeticError, AttributeError, LookupError, TypeError, ValueError)
 
 
 def fire(connection: Connection, messages: Iterable[Message]) -> tuple[int, ...]:
@@ -67,13 +63,11 @@ def fire(connection: Connection, messages: Iterable[Message]) -> tuple[int, ...]
     return tuple(made)
 
 
-def claim(
-    book: Book, *, limit: int, owner: str, lease_s: float, now: datetime
-) -> tuple[OutboxRow, ...]:
+def claim(book: Book, *, limit: int, owner: str, lease_s: float, now: datetime) -> Claimed:
     """Lease messages that are due: of each recipient on each channel the first in line.
 
     Nothing is leased while the book is on hold, nor of a job that is; of one that is damaged only
-    what is urgent.
+    what is urgent. A message whose row cannot be read is given up, so that it holds up no other.
 
     Args:
         book: The book.
@@ -83,11 +77,12 @@ def claim(
         now: The instant to look from.
 
     Returns:
-        The messages, leased, each with the claim that fences its next move.
+        The messages, leased, each with the claim that fences its next move; and the jobs of those
+        that were given up.
     """
     with book.writing() as connection:
         if hold_of(connection) is not None:
-            return ()
+            return Claimed((), ())
         at = book.lease_now(connection)
         picked = _pick(limit, now).with_for_update(skip_locked=True, of=outbox).cte("picked")
         taken = connection.execute(
@@ -100,9 +95,45 @@ def claim(
                 lease_until_s=at.now_s + lease_s,
                 boot_id=at.boot_id,
             )
-            .returning(*outbox.c)
+            .returning(outbox.c.id)
         )
-        return tuple(sorted(_rows(taken), key=lambda row: (row.order_key, row.id)))
+        rows, damaged = _readable(connection, taken.scalars().all())
+        jobs = _give_up(connection, damaged)
+        return Claimed(tuple(sorted(rows, key=lambda row: (row.order_key, row.id))), jobs)
+
+
+def _readable(
+    connection: Connection, numbers: Sequence[int]
+) -> tuple[tuple[OutboxRow, ...], list[int]]:
+    """Return the messages that can be read, and the ids of those that cannot."""
+    asked = select(*outbox.c)
+    try:
+        return _rows(connection.execute(asked.where(outbox.c.id.in_(numbers)))), []
+    except _NOT_READ:
+        # One of them spoils the answer for all: asked for one by one.
+        pass
+    rows: list[OutboxRow] = []
+    damaged: list[int] = []
+    for number in numbers:
+        try:
+            rows += _rows(connection.execute(asked.where(outbox.c.id == number)))
+        except _NOT_READ:
+            damaged.append(number)
+    return tuple(rows), damaged
+
+
+def _give_up(connection: Connection, numbers: Sequence[int]) -> tuple[str, ...]:
+    """Give up leased messages that cannot be read; return their jobs."""
+    if not numbers:
+        return ()
+    check(State.LEASED, State.DEAD, Who.SENDER)
+    given_up = connection.execute(
+        update(outbox)
+        .where(outbox.c.id.in_(numbers))
+        .values({**_NO_LEASE, "state": State.DEAD.value, "reason": UNREADABLE})
+        .returning(outbox.c.job_id)
+    )
+    return tuple(sorted(set(given_up.scalars())))
 
 
 def _pick(limit: int, now: datetime) -> Any:
@@ -178,45 +209,6 @@ def move(
     return found[0]
 
 
-def mark_sending(
-    book: Book, connection: Connection, row: OutboxRow, *, lease_s: float
-) -> OutboxRow:
-    """Say that a message is about to leave; commit this before the first byte goes.
-
-    Args:
-        book: The book.
-        connection: The transaction.
-        row: The message, leased.
-        lease_s: How long its holder may take from now [s].
-
-    Returns:
-        The message, sending, one try more.
-
-    Raises:
-        LostClaim: the lease ran out and somebody else has it, or it is superseded: do not send.
-    """
-    at = book.lease_now(connection)
-    changes = {"tries": row.tries + 1, "lease_until_s": at.now_s + lease_s}
-    return move(connection, row, State.SENDING, who=Who.SENDER, **changes)
-
-
-def mark_sent(connection: Connection, row: OutboxRow, *, at: datetime) -> OutboxRow:
-    """Say that a message was taken by whoever carries it on.
-
-    Args:
-        connection: The transaction.
-        row: The message, sending.
-        at: When it was taken.
-
-    Returns:
-        The message, sent.
-
-    Raises:
-        LostClaim: somebody has called it uncertain meanwhile.
-    """
-    return move(connection, row, State.SENT, who=Who.SENDER, sent_at=at, reason=None)
-
-
 def back_off(
     connection: Connection, row: OutboxRow, *, next_try_at: datetime, reason: str
 ) -> OutboxRow:
@@ -246,7 +238,8 @@ def reap(book: Book) -> Reaped:
         book: The book.
 
     Returns:
-        Those that are due again, having never come to the wire, and those that are uncertain.
+        The ids of those that are due again, having never come to the wire, and of those that are
+        uncertain. No row is read: a damaged one is moved on like the others.
     """
     with book.writing() as connection:
         at = book.lease_now(connection)
@@ -258,9 +251,9 @@ def reap(book: Book) -> Reaped:
                 update(outbox)
                 .where(outbox.c.state == before.value, over)
                 .values({**_NO_LEASE, "state": after.value})
-                .returning(*outbox.c)
+                .returning(outbox.c.id)
             )
-            found[after] = _rows(moved)
+            found[after] = tuple(moved.scalars())
         return Reaped(found[State.DUE], found[State.UNCERTAIN])
 
 
@@ -283,8 +276,8 @@ def _overdue(now: datetime) -> ColumnElement[bool]:
     return and_(outbox.c.state.in_(states), outbox.c.not_after <= now)
 
 
-def expire(connection: Connection, job_id: str, *, now: datetime) -> tuple[OutboxRow, ...]:
-    """Give up messages of a job that would come too late.
+def expire(connection: Connection, job_id: str, *, now: datetime) -> tuple[int, ...]:
+    """Give up messages of a job that would come too late. No row is read.
 
     Args:
         connection: The transaction.
@@ -292,7 +285,7 @@ def expire(connection: Connection, job_id: str, *, now: datetime) -> tuple[Outbo
         now: The instant to look from.
 
     Returns:
-        Those that are expired now; each owes somebody a notice.
+        The ids of those that are expired now; each owes somebody a notice.
     """
     for state in _MAY_EXPIRE:
         check(state, State.EXPIRED, Who.REAPER)
@@ -300,39 +293,9 @@ def expire(connection: Connection, job_id: str, *, now: datetime) -> tuple[Outbo
         update(outbox)
         .where(outbox.c.job_id == job_id, _overdue(now))
         .values(state=State.EXPIRED.value)
-        .returning(*outbox.c)
+        .returning(outbox.c.id)
     )
-    return _rows(moved)
-
-
-def supersede(connection: Connection, newer: Message) -> tuple[OutboxRow, ...]:
-    """Take back what a newer message makes untrue, as far as it has certainly not left.
-
-    Args:
-        connection: The plan's transaction.
-        newer: The newer message.
-
-    Returns:
-        Older ones of the same kind, zone and recipient that may have left, whatever has become of
-        them: they need a correction, and this transaction has to make it.
-    """
-    older = and_(
-        *(outbox.c[name] == getattr(newer, name) for name in _KEY if name != "generation"),
-        outbox.c.generation < newer.generation,
-    )
-    for state in UNSENT:
-        check(state, State.SUPERSEDED, Who.PLANNER)
-    connection.execute(
-        update(outbox)
-        .where(older, outbox.c.state.in_([state.value for state in UNSENT]))
-        .values({**_NO_LEASE, "state": State.SUPERSEDED.value})
-    )
-    left = [State.SENDING.value, State.UNCERTAIN.value, State.SENT.value]
-    return _rows(
-        connection.execute(
-            select(*outbox.c).where(older, outbox.c.state.in_(left)).order_by(outbox.c.id)
-        )
-    )
+    return tuple(moved.scalars())
 
 
 def messages_of(
@@ -376,6 +339,11 @@ def message_of(connection: Connection, number: int) -> OutboxRow | None:
 
 
 def _rows(result: Any) -> tuple[OutboxRow, ...]:
-    return tuple(
-        OutboxRow(**{**row, "state": State(row["state"])}) for row in result.mappings().all()
-    )
+    return tuple(_row(row) for row in result.mappings().all())
+
+
+def _row(row: Any) -> OutboxRow:
+    if not isinstance(row["body"], bytes):
+        # SQLite hands out whatever stands there.
+        raise TypeError
+    return OutboxRow(**{**row, "state": State(row["state"])})

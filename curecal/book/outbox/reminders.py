@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
-from sqlalchemy import and_, func, insert, select, update
+from sqlalchemy import and_, insert, select, update
 
 from curecal.book.outbox.rows import Wanted
 from curecal.book.schema.tables import job, reminder
@@ -30,9 +30,9 @@ def put_wanted(connection: Connection, wanted: Iterable[Wanted]) -> tuple[int, .
         Their ids, in order. One that was fired stays fired.
     """
     numbers = []
-    for each in wanted:
-        values = {name: getattr(each, name) for name in names_of(Wanted) if name not in _OURS}
-        values["payload"] = dict(each.payload)
+    for wish in wanted:
+        values = {name: getattr(wish, name) for name in names_of(Wanted) if name not in _OURS}
+        values["payload"] = dict(wish.payload)
         same = and_(*(reminder.c[name] == values[name] for name in _KEY))
         number = connection.execute(select(reminder.c.id).where(same)).scalar_one_or_none()
         if number is None:
@@ -85,27 +85,6 @@ def wanted_of(
     return _rows(connection.execute(asked.order_by(reminder.c.fire_at, reminder.c.id)))
 
 
-def due_wanted(connection: Connection, *, now: datetime, limit: int) -> tuple[Wanted, ...]:
-    """Return reminders whose time has come, of jobs that are not on hold.
-
-    Args:
-        connection: The transaction.
-        now: The instant to look from.
-        limit: How many at most.
-
-    Returns:
-        The reminders, the earliest first; those past their limit as well, for somebody must know.
-    """
-    asked = (
-        select(*reminder.c)
-        .join(job, job.c.id == reminder.c.job_id)
-        .where(reminder.c.state == "wanted", reminder.c.fire_at <= now, job.c.hold == "")
-        .order_by(reminder.c.fire_at, reminder.c.id)
-        .limit(limit)
-    )
-    return _rows(connection.execute(asked))
-
-
 def jobs_due(connection: Connection, *, now: datetime) -> frozenset[str]:
     """Return the jobs, not on hold, of which a reminder's time has come; no payload is read.
 
@@ -123,20 +102,6 @@ def jobs_due(connection: Connection, *, now: datetime) -> frozenset[str]:
         .distinct()
     )
     return frozenset(connection.execute(asked).scalars())
-
-
-def next_wanted_at(connection: Connection) -> datetime | None:
-    """Return when the next reminder is wanted.
-
-    Args:
-        connection: The transaction.
-
-    Returns:
-        The instant; None where nothing is wanted.
-    """
-    asked = select(func.min(reminder.c.fire_at)).where(reminder.c.state == "wanted")
-    found: datetime | None = connection.execute(asked).scalar_one_or_none()
-    return found
 
 
 def _rows(result: Any) -> tuple[Wanted, ...]:

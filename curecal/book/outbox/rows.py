@@ -1,4 +1,4 @@
-"""What the book's functions take and give: reminders wanted, messages, and what a claim got."""
+"""The outbox's records: reminders wanted, messages, and what a claim got."""
 
 from __future__ import annotations
 
@@ -83,8 +83,16 @@ class OutboxRow(Record):
 
 
 @record
-class Reaped(Record):
-    """Messages whose lease ran out: `due` again, or `uncertain` whether they arrived."""
+class Claimed(Record):
+    """Messages leased, and the `damaged_jobs` of which a message could not be read."""
 
-    due: tuple[OutboxRow, ...]
-    uncertain: tuple[OutboxRow, ...]
+    rows: tuple[OutboxRow, ...]
+    damaged_jobs: tuple[str, ...]
+
+
+@record
+class Reaped(Record):
+    """Ids of messages whose lease ran out: `due` again, or `uncertain` whether they arrived."""
+
+    due: tuple[int, ...]
+    uncertain: tuple[int, ...]

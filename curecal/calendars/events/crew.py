@@ -8,11 +8,20 @@ Rule: R8, R21.
 from __future__ import annotations
 
 import math
-from dataclasses import replace
-from datetime import date, datetime, timedelta
+from datetime import datetime, timedelta
 
 from curecal.calendars.event import Audience, Days, Event, EventKey, Follows, Status
-from curecal.calendars.event_context import DAY, Board, layer_label, once
+from curecal.calendars.event_context import DAY, EventContext, layer_label, once
+from curecal.calendars.purpose import Purpose, PurposeKind
+from curecal.calendars.stable_dates.due_days import (
+    INSPECTION,
+    TESTS,
+    due_day,
+    owed,
+    planned_start,
+    shown_work,
+    stack_of,
+)
 from curecal.calendars.stable_dates.event_hours import (
     evening_before,
     fills_hours,
@@ -21,56 +30,54 @@ from curecal.calendars.stable_dates.event_hours import (
     working_hour,
     working_window,
 )
-from curecal.calendars.stable_dates.stable_dates import (
-    SECOND_VISIT,
-    early_day,
-    owed_days,
-    visit_window,
+from curecal.calendars.stable_dates.stable_dates import owed_days
+from curecal.instants import Window, add, morning_at_or_after
+from curecal.planning.plan import (
+    HeatUp,
+    HeatUpPurpose,
+    Hold,
+    HoldState,
+    LayerPlan,
+    MilestonePlan,
+    ZonePlan,
 )
-from curecal.calendars.stable_dates.unfixed_work import Sliding
-from curecal.instants import Window, add, local_day, morning_at_or_after
-from curecal.planning.curing.build_up import BuildUp
-from curecal.planning.plan import HeatUp, Hold, HoldState, LayerPlan, MilestonePlan, ZonePlan
-from curecal.trade.hold_codes import Gate, HoldCode
+from curecal.planning.zone.stable_day import early_day
+from curecal.trade.hold_codes import HoldCode
 from curecal.trade.job import Layer
 
-_BARE = "bare screed"
-_CHISELLED = HoldCode.TEST_AFTER_CHISELLING
-INSPECTION = HoldCode.INSPECTION_BEFORE_CONCEALMENT
 _HOUR_S = 3600
+_STEP, _GATE = Purpose(PurposeKind.STEP), Purpose(PurposeKind.GATE)
 
 
-def crew_events(board: Board) -> tuple[Event, ...]:
+def crew_events(ctx: EventContext) -> tuple[Event, ...]:
     """What the crew has to do, and when it may.
 
     Args:
-        board: The plan and what it is shown with.
+        ctx: The plan and what it is shown with.
 
     Returns:
         The events, zone by zone.
     """
-    return tuple(event for zone in board.plan.zones for event in _Zone(board, zone).events())
+    return tuple(event for zone in ctx.plan.zones for event in _Zone(ctx, zone).events())
 
 
 class _Zone:
-    """One zone on the board, with its layers by id."""
+    """One zone on the ctx, with its layers by id."""
 
-    def __init__(self, board: Board, zone: ZonePlan) -> None:
-        self.board = board
+    def __init__(self, ctx: EventContext, zone: ZonePlan) -> None:
+        self.ctx = ctx
         self.zone = zone
-        # Of the layers as planned, so that every neighbor has its plan.
-        layers = tuple(plan.layer for plan in zone.layers)
-        self.stack = BuildUp(replace(zone.zone, layers=layers))
+        self.stack = stack_of(zone)
         self.plans = {plan.layer.id: plan for plan in zone.layers}
-        self.slides = Sliding(board, self.stack, zone.layers)
-        self.facts: dict[str, object] = {"zone": zone.zone.name, **board.contact()}
+        self.unfixed = shown_work(ctx.plan, zone, ctx.calendar)
+        self.facts: dict[str, object] = {"zone": zone.zone.name, **ctx.contact()}
 
     def events(self) -> list[Event]:
         """All events of the zone; nothing follows what is not there."""
         gates = [event for plan in self.zone.layers if (event := self.gate(plan))]
         slot = self.inspection()
         known = {event.key for event in gates} | {
-            self.key("step", plan.layer) for plan in self.zone.layers if _start(plan)
+            self.key(_STEP, plan.layer) for plan in self.zone.layers if planned_start(plan)
         }
         if slot:
             known.add(slot.key)
@@ -85,41 +92,41 @@ class _Zone:
             *self.heat_ups(),
         ]
 
-    def key(self, purpose: str, layer: Layer | None = None) -> EventKey:
+    def key(self, purpose: Purpose, layer: Layer | None = None) -> EventKey:
         """The key of an event about this zone."""
-        return EventKey(Audience.CREW, self.zone.zone.id, layer.id if layer else "", purpose)
+        return EventKey(Audience.CREW, self.zone.zone.id, layer.id if layer else "", purpose.text)
 
     def step(self, plan: LayerPlan, known: set[EventKey]) -> Event | None:
         """A planned layer: its start window, its finish, the latest start that keeps the date."""
-        planned = _start(plan)
+        planned = planned_start(plan)
         if planned is None:
             return None
-        board = self.board
-        start = self.slides.start(plan, planned)
-        finish = self.slides.finish(plan, start.earliest)
-        fixed = finish is not None and plan.layer.id not in self.slides.heads
+        ctx = self.ctx
+        start = self.unfixed.start(plan, planned)
+        finish = self.unfixed.finish(plan, start.earliest)
+        fixed = finish is not None and plan.layer.id not in self.unfixed.heads
         params = (
             self.facts
             | _ends(start)
             | {
-                "layer": layer_label(board, plan),
-                "latest_start_at": self.slides.latest_start(plan),
-                "finish_at": span(start.earliest, finish, board.tz).end_at if fixed else None,
+                "layer": layer_label(ctx, plan),
+                "latest_start_at": self.unfixed.latest_start(plan),
+                "finish_at": span(start.earliest, finish, ctx.tz).end_at if fixed else None,
             }
         )
         parts = ("window", _late(start), "finish", "keep", "contact")
-        times = span(start.earliest, finish, board.tz)
+        times = span(start.earliest, finish, ctx.tz)
         return Event(
-            self.key("step", plan.layer),
-            board.say("crew-step.summary", params),
+            self.key(_STEP, plan.layer),
+            ctx.say("crew-step.summary", params),
             "\n".join(
-                line for line in (board.text("crew-step", parts, params), self.governed()) if line
+                line for line in (ctx.text("crew-step", parts, params), self.governed()) if line
             ),
             times,
             firmness(start),
             busy=fills_hours(times),
-            location=board.address,
-            alarms=(evening_before(start.earliest, board.tz),),
+            location=ctx.address,
+            alarms=(evening_before(start.earliest, ctx.tz),),
             follows=self.follows(plan, known),
         )
 
@@ -128,8 +135,8 @@ class _Zone:
         by = self.zone.energize.governed_by
         if by is None:
             return ""
-        title = self.board.words.rule(by.rule)
-        return self.board.say("crew-step.governed", {"layer": by.layer_name, "title": title})
+        title = self.ctx.words.rule(by.rule)
+        return self.ctx.say("crew-step.governed", {"layer": by.layer_name, "title": title})
 
     def follows(self, plan: LayerPlan, known: set[EventKey]) -> tuple[Follows, ...]:
         """What must be finished first: the layers under it, and the inspection before a pour."""
@@ -137,13 +144,13 @@ class _Zone:
         for under in self.stack.below(plan.layer):
             lower = self.plans[under.id]
             opening = self.opening(lower, plan.layer)
-            if _start(lower):
+            if planned_start(lower):
                 gap = _gap_hours(lower, opening)
-                found.append(Follows(self.key("step", under), gap))
+                found.append(Follows(self.key(_STEP, under), gap))
             else:
-                found.append(Follows(self.key("gate", under)))
+                found.append(Follows(self.key(_GATE, under)))
         if self.embedding() is plan:
-            found.append(Follows(self.key(INSPECTION)))
+            found.append(Follows(self.key(Purpose(PurposeKind.HOLD, INSPECTION))))
         return tuple(link for link in found if link.key in known)
 
     def opening(self, under: LayerPlan, layer: Layer) -> MilestonePlan | None:
@@ -161,26 +168,26 @@ class _Zone:
         opening = self.opening(plan, waiting.layer) if waiting else None
         if waiting is None or opening is None or opening.window is None:
             return None
-        board = self.board
-        window = working_window(opening.window, board.calendar)
+        ctx = self.ctx
+        window = working_window(opening.window, ctx.calendar)
         params = (
             self.facts
             | _ends(window)
             | {
-                "layer": layer_label(board, plan),
-                "next": layer_label(board, waiting),
-                "latest_start_at": self.slides.latest_start(waiting),
+                "layer": layer_label(ctx, plan),
+                "next": layer_label(ctx, waiting),
+                "latest_start_at": self.unfixed.latest_start(waiting),
             }
         )
         parts = ("window", _late(window), *(["test"] if opening.estimate else []), "keep")
         return Event(
-            self.key("gate", plan.layer),
-            board.say("crew-gate.summary", params),
-            board.text("crew-gate", parts, params),
-            span(window.earliest, window.latest, board.tz),
+            self.key(_GATE, plan.layer),
+            ctx.say("crew-gate.summary", params),
+            ctx.text("crew-gate", parts, params),
+            span(window.earliest, window.latest, ctx.tz),
             firmness(window, estimate=opening.estimate),
-            location=board.address,
-            alarms=(evening_before(window.earliest, board.tz),),
+            location=ctx.address,
+            alarms=(evening_before(window.earliest, ctx.tz),),
         )
 
     def embedding(self) -> LayerPlan | None:
@@ -192,27 +199,27 @@ class _Zone:
         """The slot between the fixed cable and the pour, while the inspection is outstanding."""
         wanted = [hold for hold in self.zone.holds if hold.code == INSPECTION]
         pour = self.embedding()
-        poured = _start(pour)
+        poured = planned_start(pour)
         outstanding = any(hold.is_outstanding for hold in wanted)
         if pour is None or poured is None or not outstanding:
             return None
-        board = self.board
-        closes = self.slides.start(pour, poured).earliest
+        ctx = self.ctx
+        closes = self.unfixed.start(pour, poured).earliest
         opens = self.cable_fixed(closes)
-        params = self.facts | {"layer": layer_label(board, pour), "pour_at": closes}
+        params = self.facts | {"layer": layer_label(ctx, pour), "pour_at": closes}
         return Event(
-            self.key(INSPECTION),
-            board.say("crew-inspection.summary", params),
-            board.text("crew-inspection", ("text", "visible", "contact"), params),
-            span(opens, closes, board.tz),
+            self.key(Purpose(PurposeKind.HOLD, INSPECTION)),
+            ctx.say("crew-inspection.summary", params),
+            ctx.text("crew-inspection", ("text", "visible", "contact"), params),
+            span(opens, closes, ctx.tz),
             Status.TENTATIVE,
-            location=board.address,
-            alarms=(evening_before(opens, board.tz),),
+            location=ctx.address,
+            alarms=(evening_before(opens, ctx.tz),),
         )
 
     def cable_fixed(self, closes: datetime) -> datetime:
         """From when an inspector can see the cable: after the laid test, else a working day."""
-        calendar = self.board.calendar
+        calendar = self.ctx.calendar
         laid = [
             working_hour(hold.evidence_at, calendar)
             for hold in self.zone.holds
@@ -226,91 +233,42 @@ class _Zone:
 
     def readings(self) -> list[Event]:
         """Tests that are outstanding, one event a kind of test, on the day they are due by."""
-        groups: dict[tuple[str, str], list[Hold]] = {}
-        for hold in self.zone.holds:
-            if hold.is_outstanding and ("test" in hold.code):
-                groups.setdefault((hold.code, hold.layer_id or ""), []).append(hold)
-        return [event for holds in groups.values() if (event := self.reading(holds))]
+        return [event for holds in owed(self.zone, TESTS) if (event := self.reading(holds))]
 
     def reading(self, holds: list[Hold]) -> Event | None:
         """One kind of test: of which cables or layer, and by when."""
         first = holds[0]
-        due_on = self.due_on(first)
-        if due_on is None:
+        ctx = self.ctx
+        day_on = due_day(ctx.plan, self.zone, first, ctx.calendar)
+        if day_on is None:
             return None
-        board = self.board
         layer = self.plans.get(first.layer_id or "")
         again = any(hold.state is HoldState.FAILED for hold in holds)
         params = self.facts | {
-            "hold": board.words.hold(Hold(first.code, first.gates, first.by, first.state)),
-            "who": board.words.person(first.by),
+            "hold": ctx.words.hold(Hold(first.code, first.gates, first.by, first.state)),
+            "who": ctx.words.person(first.by),
             "cables": ", ".join(hold.cable for hold in holds if hold.cable),
-            "layer": layer_label(board, layer) if layer else None,
-            "due_on": due_on,
+            "layer": layer_label(ctx, layer) if layer else None,
+            "due_on": day_on,
         }
         parts = ("text", "owed", "cables", "layer", *(["failed"] if again else []))
         return Event(
-            self.key(first.code, layer.layer if layer else None),
-            board.say(f"crew-reading.{_summary(first)}", params),
-            board.text("crew-reading", parts, params),
-            owed_days(board, due_on),
-            location=board.address,
-            alarms=(evening_before(due_on, board.tz),),
+            self.key(Purpose(PurposeKind.HOLD, first.code), layer.layer if layer else None),
+            ctx.say(f"crew-reading.{_summary(first)}", params),
+            ctx.text("crew-reading", parts, params),
+            owed_days(day_on, ctx.plan.as_of, ctx.calendar),
+            location=ctx.address,
+            alarms=(evening_before(day_on, ctx.tz),),
         )
-
-    def due_on(self, hold: Hold) -> date | None:
-        """The day a test is due by: that of the work it gates, and before any heat at all."""
-        due_on = self.gated_on(hold)
-        bare = [each.steps[0].on for each in self.zone.heat_ups if each.purpose == _BARE]
-        # A screed heated bare is heated long before it is covered.
-        if due_on is None or hold.code is not HoldCode.TEST_AFTER_EMBEDDING:
-            return due_on
-        return min(due_on, *bare) if bare else due_on
-
-    def gated_on(self, hold: Hold) -> date | None:
-        """The day of the work a test gates, else of the first switch-on."""
-        gated: Window | None = None
-        if hold.code == _CHISELLED:
-            gated = self.repairing()
-        elif hold.gates is Gate.EMBEDDING:
-            gated = _start(self.embedding())
-        elif hold.gates is Gate.COVER:
-            gated = self.cover_of(hold)
-        elif hold.gates is Gate.CONNECTION:
-            visits = [
-                visit_window(self.board, visit)
-                for visit in self.board.plan.visits
-                if visit.kind == SECOND_VISIT and self.zone.zone.id in visit.zone_ids
-            ]
-            # The visit may be at any time of its window; its end is when the test is due by.
-            ends = (window.latest or window.earliest for window in visits if window)
-            closes = next(ends, None)
-            return local_day(closes, self.board.tz) if closes else early_day(self.board, self.zone)
-        if gated is None:
-            return early_day(self.board, self.zone)
-        return local_day(working_hour(gated.earliest, self.board.calendar), self.board.tz)
-
-    def repairing(self) -> Window | None:
-        """When the first repair is planned to cover the cable again."""
-        starts = (_start(plan) for plan in self.zone.layers if plan.layer.repair)
-        return next((start for start in starts if start), None)
-
-    def cover_of(self, hold: Hold) -> Window | None:
-        """When what covers the tested layer is planned to start."""
-        embedding = self.stack.embedding()
-        tested = self.plans[hold.layer_id].layer if hold.layer_id in self.plans else embedding
-        above = self.stack.above(tested) if tested else ()
-        starts = (_start(self.plans[layer.id]) for layer in above)
-        return next((start for start in starts if start), None)
 
     def room(self) -> Event | None:
         """The order to keep the room warm while the floor cures."""
         order = self.zone.room_order
         if order is None:
             return None
-        board = self.board
-        first_on = board.zone_on(self.zone)
-        morning = morning_at_or_after(order.until, board.tz, board.calendar.work.start)
+        ctx = self.ctx
+        first_on = ctx.zone_on(self.zone)
+        morning = morning_at_or_after(order.until, ctx.tz, ctx.calendar.work.start)
         until_on = max(first_on + DAY, morning)
         params = self.facts | {
             "least_c": order.at_least_c,
@@ -318,61 +276,59 @@ class _Zone:
             "heated_by": order.heated_by,
         }
         return Event(
-            self.key("keep the room"),
-            board.say("crew-room.summary", params),
-            board.text("crew-room", ("text", "means", "not-floor"), params),
+            self.key(Purpose(PurposeKind.KEEP_ROOM)),
+            ctx.say("crew-room.summary", params),
+            ctx.text("crew-room", ("text", "means", "not-floor"), params),
             Days(first_on, until_on),
-            location=board.address,
+            location=ctx.address,
         )
 
     def heat_ups(self) -> list[Event]:
         """Every heat-up, as days; tentative while its start is not measured or released."""
         keys: list[EventKey] = []
         return [
-            self.heat_up(heat_up, once(keys, self.key(f"heat-up {heat_up.purpose}")))
+            self.heat_up(
+                heat_up, once(keys, self.key(Purpose(PurposeKind.HEAT_UP, heat_up.purpose)))
+            )
             for heat_up in self.zone.heat_ups
             if heat_up.steps
         ]
 
     def heat_up(self, heat_up: HeatUp, key: EventKey) -> Event:
         """One heat-up, by days of its own while it waits for the release."""
-        board = self.board
+        ctx = self.ctx
         first_on = heat_up.steps[0].on
         ends_on = max(heat_up.ends_on, first_on + DAY)
-        bare = heat_up.purpose == _BARE
+        bare = heat_up.purpose == HeatUpPurpose.BARE_SCREED
         shift = timedelta()
         waits = heat_up.provisional and not bare and not self.zone.may_energize
         if waits:
-            shift = (early_day(board, self.zone) or first_on) - first_on
+            day_on = early_day(self.zone, ctx.plan.as_of, ctx.calendar)
+            shift = (day_on or first_on) - first_on
         params = self.facts | {"purpose": heat_up.purpose}
         said = (("provisional-bare",) if bare else ("provisional",)) if heat_up.provisional else ()
-        lines = [board.text("crew-heat-up", ("text", *said), params)]
-        settings = board.words.settings(heat_up)
+        lines = [ctx.text("crew-heat-up", ("text", *said), params)]
+        settings = ctx.words.settings(heat_up)
         for step, setting in zip(heat_up.steps, settings, strict=True):
             count = (step.on - first_on).days + 1
             shown = {"day_on": step.on, "day_count": count, "setting": setting}
-            lines.append(board.say(f"crew-heat-up.{'count' if waits else 'step'}", shown))
+            lines.append(ctx.say(f"crew-heat-up.{'count' if waits else 'step'}", shown))
         shown = {"ends_on": ends_on, "day_count": (ends_on - first_on).days + 1}
-        lines.append(board.say(f"crew-heat-up.{'count-end' if waits else 'end'}", shown))
+        lines.append(ctx.say(f"crew-heat-up.{'count-end' if waits else 'end'}", shown))
         return Event(
             key,
-            board.say(f"crew-heat-up.{'summary-bare' if bare else 'summary'}", params),
+            ctx.say(f"crew-heat-up.{'summary-bare' if bare else 'summary'}", params),
             "\n".join(lines),
             Days(first_on + shift, ends_on + shift),
             Status.TENTATIVE if heat_up.provisional else Status.CONFIRMED,
-            location=board.address,
-            alarms=(evening_before(first_on + shift, board.tz),),
+            location=ctx.address,
+            alarms=(evening_before(first_on + shift, ctx.tz),),
         )
 
 
 def _summary(hold: Hold) -> str:
     """Which summary names a hold point: one whose name is too long for a phone has its own."""
     return "summary-points" if hold.code is HoldCode.TEST_POINTS else "summary"
-
-
-def _start(plan: LayerPlan | None) -> Window | None:
-    """When a layer that is still to come is planned to start, where that has a date."""
-    return plan.start if plan is not None and plan.planned else None
 
 
 def _ends(window: Window) -> dict[str, object]:

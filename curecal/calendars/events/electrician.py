@@ -6,93 +6,87 @@ Rule: R8, R21.
 from __future__ import annotations
 
 from curecal.calendars.event import Audience, Event, EventKey, Status
-from curecal.calendars.event_context import Board, once
+from curecal.calendars.event_context import EventContext, once
+from curecal.calendars.purpose import Purpose, PurposeKind
 from curecal.calendars.stable_dates.event_hours import evening_before, fills_hours, firmness, span
-from curecal.calendars.stable_dates.stable_dates import (
-    ENERGIZE_VISIT,
-    FIRST_VISIT,
-    SECOND_VISIT,
-    owed_hours,
-    visit_window,
-)
-from curecal.planning.plan import Hold, HoldState, Visit, ZonePlan
+from curecal.calendars.stable_dates.stable_dates import owed_hours, visit_window, zones_of
+from curecal.planning.plan import Hold, HoldState, Visit, VisitKind, ZonePlan
 from curecal.trade.job import Cable
 from curecal.trade.site_log import Resistance
 
 _CABLE_TEST = ("test-on-", "test-after-", "test-before-")
-_BETWEEN = frozenset({FIRST_VISIT, SECOND_VISIT})
-_KINDS = _BETWEEN | {ENERGIZE_VISIT}
+_BETWEEN = frozenset({VisitKind.ROUGH_IN, VisitKind.CONNECTION})
 
 
-def electrician_events(board: Board) -> tuple[Event, ...]:
+def electrician_events(ctx: EventContext) -> tuple[Event, ...]:
     """The visits that have a date.
 
     Args:
-        board: The plan and what it is shown with.
+        ctx: The plan and what it is shown with.
 
     Returns:
         One event a visit.
     """
     keys: list[EventKey] = []
     return tuple(
-        event for visit in board.plan.visits if (event := _visit(board, visit, keys)) is not None
+        event for visit in ctx.plan.visits if (event := _visit(ctx, visit, keys)) is not None
     )
 
 
-def _visit(board: Board, visit: Visit, keys: list[EventKey]) -> Event | None:
+def _visit(ctx: EventContext, visit: Visit, keys: list[EventKey]) -> Event | None:
     """A visit: its window, its zones, and of each the figures and what has been tested."""
-    window = visit_window(board, visit)
+    window = visit_window(ctx.plan, visit, ctx.calendar)
     if window is None or not visit.zone_ids:
         return None
-    zones = [zone for zone in board.plan.zones if zone.zone.id in visit.zone_ids]
-    kind = visit.kind if visit.kind in _KINDS else "other"
+    zones = zones_of(ctx.plan, visit)
+    kind = visit.kind
     params = {
         "zones": ", ".join(zone.zone.name for zone in zones),
         "earliest_at": window.earliest,
         "latest_at": window.latest,
-        "address": board.plan.job.address,
-        **board.contact(),
+        "address": ctx.plan.job.address,
+        **ctx.contact(),
     }
     released = all(zone.may_energize for zone in zones)
-    waits = kind == ENERGIZE_VISIT and not released
+    waits = kind == VisitKind.ENERGIZE and not released
     if visit.kind in _BETWEEN and window.latest is not None:
         when: tuple[str, ...] = ("between", "owed")
-    elif kind == ENERGIZE_VISIT and released:
+    elif released:
         when = ("window", "owed")
     else:
         when = ("window", "no-latest" if window.latest is None else "latest")
-    head = board.text(
-        f"visit-{kind}", ("text" if waits or kind in _BETWEEN else _said(kind),), params
-    )
-    lines = [head, board.text("visit", (*when, "off", "address", "contact"), params)]
-    lines += [line for zone in zones for line in _zone(board, zone)]
+    told = "released" if kind == VisitKind.ENERGIZE and released else "text"
+    head = ctx.text(f"visit-{kind}", (told,), params)
+    lines = [head, ctx.text("visit", (*when, "off", "address", "contact"), params)]
+    lines += [line for zone in zones for line in _zone(ctx, zone)]
     # One visit serves several zones, and may serve others tomorrow: its first zone's id, by
     # name, stays while zones join and leave.
-    key = EventKey(Audience.ELECTRICIAN, min(visit.zone_ids), "", f"visit {visit.kind}")
+    key = EventKey(
+        Audience.ELECTRICIAN, min(visit.zone_ids), "", Purpose(PurposeKind.VISIT, visit.kind).text
+    )
     # Without a release nobody owes the visit yet: it waits on its day.
-    times = span(window.earliest, window.latest, board.tz) if waits else owed_hours(board, window)
+    times = (
+        span(window.earliest, window.latest, ctx.tz)
+        if waits
+        else owed_hours(window, ctx.plan.as_of, ctx.calendar)
+    )
     return Event(
         once(keys, key),
-        board.say(f"visit-{kind}.summary", params),
+        ctx.say(f"visit-{kind}.summary", params),
         "\n".join(lines),
         times,
         Status.TENTATIVE if waits else firmness(window),
         busy=fills_hours(times),
-        location=board.address,
-        alarms=(evening_before(window.earliest, board.tz),),
+        location=ctx.address,
+        alarms=(evening_before(window.earliest, ctx.tz),),
     )
 
 
-def _said(kind: str) -> str:
-    """Which text of a visit is true of a floor that is released, or of a visit of no known kind."""
-    return "released" if kind == ENERGIZE_VISIT else "text"
-
-
-def _zone(board: Board, plan: ZonePlan) -> list[str]:
+def _zone(ctx: EventContext, plan: ZonePlan) -> list[str]:
     """The figures of a zone's cables, its protection, and its tests so far."""
     heating = plan.zone.heating
     lines = [
-        board.say(
+        ctx.say(
             "visit.zone",
             {
                 "zone": plan.zone.name,
@@ -102,26 +96,26 @@ def _zone(board: Board, plan: ZonePlan) -> list[str]:
             },
         )
     ]
-    lines += [board.say("visit.cable", _figures(cable)) for cable in heating.cables]
+    lines += [ctx.say("visit.cable", _figures(cable)) for cable in heating.cables]
     for hold in plan.holds:
         if hold.state is HoldState.NOT_NEEDED:
             continue
         if hold.by == "electrician" or hold.code.startswith(_CABLE_TEST):
-            lines.append(board.say("visit.hold", _tested(board, hold)))
+            lines.append(ctx.say("visit.hold", _tested(ctx, hold)))
     return lines
 
 
-def _tested(board: Board, hold: Hold) -> dict[str, object]:
+def _tested(ctx: EventContext, hold: Hold) -> dict[str, object]:
     """A hold point with its last readings, and who took them.
 
     Without the log only the conductor's resistance is known, from the verdict.
     """
-    entry = board.facts.get(hold.evidence or "")
+    entry = ctx.facts.get(hold.evidence or "")
     read = entry if isinstance(entry, Resistance) else None
     passed = hold.reason if hold.reason and hold.reason.code == "test-passed" else None
     return {
-        "hold": board.words.hold(hold),
-        "state": board.words.hold_state(hold.state),
+        "hold": ctx.words.hold(hold),
+        "state": ctx.words.hold_state(hold.state),
         "tested_at": hold.evidence_at,
         "by": entry.by if entry else None,
         "conductor_ohm": read.conductor_ohm if read else passed and passed.params.get("read_ohm"),

@@ -11,12 +11,13 @@ from __future__ import annotations
 from collections.abc import Iterator
 from datetime import date, datetime, timedelta
 
-from curecal.calendars.event import OFF_PURPOSE, Audience, Days, Event, EventKey, Status
-from curecal.calendars.event_context import DAY, Board, once
+from curecal.calendars.event import Audience, Days, Event, EventKey, Status
+from curecal.calendars.event_context import DAY, EventContext, once
+from curecal.calendars.purpose import Purpose, PurposeKind
 from curecal.calendars.stable_dates.event_hours import evening_before
-from curecal.calendars.stable_dates.stable_dates import early_day, late_day
 from curecal.instants import local_day, morning_at_or_after
-from curecal.planning.plan import LayerPlan, State, ZonePlan
+from curecal.planning.plan import HeatUpPurpose, LayerPlan, State, ZonePlan
+from curecal.planning.zone.stable_day import is_ahead, owner_day
 from curecal.trade.data_sheets import Milestone
 from curecal.trade.job import Role, Room
 
@@ -26,31 +27,31 @@ _BY = {Role.OWNER: "by-owner", Role.CREW_LEAD: "by-crew"}
 # What each use of the floor asks of a layer, and what counts for a layer whose sheet is silent
 # on it: these can only make the day later.
 _USES = {
-    "walk": ((Milestone.WALK,), (Milestone.GROUT, Milestone.COVER, Milestone.SEAL)),
-    "shower": ((Milestone.WET, Milestone.SEAL), (Milestone.GROUT, Milestone.COVER)),
-    "furniture": (
+    PurposeKind.WALK: ((Milestone.WALK,), (Milestone.GROUT, Milestone.COVER, Milestone.SEAL)),
+    PurposeKind.SHOWER: ((Milestone.WET, Milestone.SEAL), (Milestone.GROUT, Milestone.COVER)),
+    PurposeKind.FURNITURE: (
         (Milestone.LOAD,),
         (Milestone.WALK, Milestone.GROUT, Milestone.COVER, Milestone.SEAL),
     ),
 }
 
 
-def owner_events(board: Board) -> tuple[Event, ...]:
+def owner_events(ctx: EventContext) -> tuple[Event, ...]:
     """What an owner is told.
 
     Args:
-        board: The plan and what it is shown with.
+        ctx: The plan and what it is shown with.
 
     Returns:
         The events, zone by zone.
     """
-    return tuple(event for zone in board.plan.zones for event in _zone(board, zone))
+    return tuple(event for zone in ctx.plan.zones for event in _zone(ctx, zone))
 
 
 def off_until(
-    *, start_on: date, owner_date: date | None, today: date, promised: bool
+    *, start_on: date, told_on: date | None, planned_on: date | None, today: date
 ) -> tuple[date, bool]:
-    """The day that "do not switch on" ends before, and whether that is a date to tell.
+    """Return the day that "do not switch on" ends before, and whether that is a date to tell.
 
     It never ends because time passes: where there is no date, or it has come without a release,
     the span goes on in whole weeks, so that it always reaches two weeks ahead, and at least to
@@ -60,52 +61,53 @@ def off_until(
 
     Args:
         start_on: The first day of the span.
-        owner_date: The date the plan tells the owner.
+        told_on: The day to tell the owner, where there is one ahead.
+        planned_on: The plan's own date, which moves on with the days once it has come.
         today: The local day of the plan.
-        promised: Whether the state of the zone lets a date be told.
 
     Returns:
         The first day that no longer belongs to the span, later than `start_on`; and whether it
         is the owner's date.
     """
-    if promised and owner_date is not None and owner_date > max(today, start_on):
-        return owner_date, True
+    if told_on is not None and told_on > start_on:
+        return told_on, True
     end_on = start_on + _WITHOUT_A_DATE
-    short_days = (max(today + _WITHOUT_A_DATE, owner_date or today) - end_on).days
+    short_days = (max(today + _WITHOUT_A_DATE, planned_on or today) - end_on).days
     weeks = max(0, -(-short_days // _WEEK_DAYS))
     return end_on + timedelta(days=weeks * _WEEK_DAYS), False
 
 
-def _zone(board: Board, zone: ZonePlan) -> Iterator[Event]:
+def _zone(ctx: EventContext, zone: ZonePlan) -> Iterator[Event]:
     facts: dict[str, object] = {
         "zone": zone.zone.name,
-        "who": board.words.person(zone.first_switched_on_by.value),
-        **board.contact(),
+        "who": ctx.words.person(zone.first_switched_on_by.value),
+        **ctx.contact(),
     }
     if zone.may_energize:
-        yield from _released(board, zone, facts)
+        yield from _released(ctx, zone, facts)
     else:
-        yield _off(board, zone, facts)
+        yield _off(ctx, zone, facts)
     for use in _USES:
-        if use == "shower" and zone.zone.room is not Room.BATHROOM:
+        if use is PurposeKind.SHOWER and zone.zone.room is not Room.BATHROOM:
             continue
-        day_on = _usable_on(board, zone, use)
+        day_on = _usable_on(ctx, zone, use)
         if day_on is not None:
-            yield _day(board, _key(zone, use), f"owner-{use}", day_on, facts)
+            yield _day(ctx, _key(zone, Purpose(use)), f"owner-{use.value}", day_on, facts)
 
 
-def _key(zone: ZonePlan, purpose: str) -> EventKey:
-    return EventKey(Audience.OWNER, zone.zone.id, "", purpose)
+def _key(zone: ZonePlan, purpose: Purpose) -> EventKey:
+    return EventKey(Audience.OWNER, zone.zone.id, "", purpose.text)
 
 
-def _off(board: Board, zone: ZonePlan, facts: dict[str, object]) -> Event:
+def _off(ctx: EventContext, zone: ZonePlan, facts: dict[str, object]) -> Event:
     """The span in which nobody switches the floor on."""
-    start_on = board.zone_on(zone)
+    start_on = ctx.zone_on(zone)
+    day_on = owner_day(zone, ctx.plan.as_of, ctx.calendar)
     end_on, told = off_until(
         start_on=start_on,
-        owner_date=zone.energize.owner_date,
-        today=board.today(),
-        promised=zone.state not in {State.STOPPED, State.NO_DATE} and not _slid(board, zone),
+        told_on=day_on if is_ahead(day_on, ctx.plan.as_of, ctx.calendar) else None,
+        planned_on=zone.energize.owner_date,
+        today=ctx.today(),
     )
     stopped = "stopped" if zone.state is State.STOPPED else "undated"
     # A stopped floor waits for a person; its layers may have hardened long ago.
@@ -114,48 +116,39 @@ def _off(board: Board, zone: ZonePlan, facts: dict[str, object]) -> Event:
     parts = ("dated" if told else stopped, *why, *moves, _who(zone), "contact")
     params = facts | {"owner_on": end_on}
     return Event(
-        _key(zone, OFF_PURPOSE),
-        board.say("owner-off.summary", params),
-        board.text("owner-off", parts, params),
+        _key(zone, Purpose(PurposeKind.OFF)),
+        ctx.say("owner-off.summary", params),
+        ctx.text("owner-off", parts, params),
         Days(start_on, end_on),
         keeps_off=zone.zone.id,
     )
 
 
-def _ended(board: Board, zone: ZonePlan, facts: dict[str, object]) -> Event | None:
+def _ended(ctx: EventContext, zone: ZonePlan, facts: dict[str, object]) -> Event | None:
     """The same span as it was: up to the day of the release, and still saying what it was for.
 
     It is not called off: a cancelled "do not switch on" would be read before anything else.
     """
-    start_on = board.zone_on(zone)
+    start_on = ctx.zone_on(zone)
     if zone.released_at is None:
         return None
-    ended_on = local_day(zone.released_at, board.tz)
+    ended_on = local_day(zone.released_at, ctx.tz)
     if ended_on <= start_on:
         return None
     params = facts | {"ended_on": ended_on}
     return Event(
-        _key(zone, OFF_PURPOSE),
-        board.say("owner-off.summary-ended", params),
-        board.text("owner-off", ("ended", "contact"), params),
+        _key(zone, Purpose(PurposeKind.OFF)),
+        ctx.say("owner-off.summary-ended", params),
+        ctx.text("owner-off", ("ended", "contact"), params),
         Days(start_on, ended_on),
     )
-
-
-def _slid(board: Board, zone: ZonePlan) -> bool:
-    """Whether the date has come and was not kept: it then only moves on with the days.
-
-    Such a date is told to nobody. It would be another one each day.
-    """
-    told_on = zone.energize.owner_date
-    return told_on is not None and told_on != late_day(board, zone)
 
 
 def _who(zone: ZonePlan) -> str:
     return _BY.get(zone.first_switched_on_by, "by-other")
 
 
-def _usable_on(board: Board, zone: ZonePlan, use: str) -> date | None:
+def _usable_on(ctx: EventContext, zone: ZonePlan, use: PurposeKind) -> date | None:
     """The first morning the whole zone may be used so; None while any layer is unknown."""
     wanted, instead = _USES[use]
     ends: list[datetime] = []
@@ -174,7 +167,7 @@ def _usable_on(board: Board, zone: ZonePlan, use: str) -> date | None:
         ends += reached
     if not asked:
         return None
-    return morning_at_or_after(max(ends), board.tz, board.calendar.work.start)
+    return morning_at_or_after(max(ends), ctx.tz, ctx.calendar.work.start)
 
 
 def _reached(
@@ -193,22 +186,26 @@ def _reached(
     return ends
 
 
-def _released(board: Board, zone: ZonePlan, facts: dict[str, object]) -> Iterator[Event]:
+def _released(ctx: EventContext, zone: ZonePlan, facts: dict[str, object]) -> Iterator[Event]:
     """From when it may run, and the one number to set on each day of the heat-up."""
     # A bare screed is heated by the crew, before the release: no owner is told of it.
-    ended = _ended(board, zone, facts)
+    ended = _ended(ctx, zone, facts)
     if ended is not None:
         yield ended
-    heat_ups = [each for each in zone.heat_ups if each.steps and each.purpose != "bare screed"]
-    day_on = early_day(board, zone) or zone.energize.owner_date
+    heat_ups = [
+        planned
+        for planned in zone.heat_ups
+        if planned.steps and planned.purpose != HeatUpPurpose.BARE_SCREED
+    ]
+    day_on = owner_day(zone, ctx.plan.as_of, ctx.calendar)
     if day_on is not None:
         steps = ("steps",) if heat_ups else ()
-        key = _key(zone, "may switch on")
-        yield _day(board, key, "owner-on", day_on, facts, extra=(*steps, _who(zone)))
+        key = _key(zone, Purpose(PurposeKind.MAY))
+        yield _day(ctx, key, "owner-on", day_on, facts, extra=(*steps, _who(zone)))
     keys: list[EventKey] = []
     for heat_up in heat_ups:
         last = len(heat_up.steps)
-        settings = board.words.settings(heat_up)
+        settings = ctx.words.settings(heat_up)
         for count, (step, setting) in enumerate(zip(heat_up.steps, settings, strict=True), start=1):
             days = Days(step.on, step.on + max(1, step.hold_days) * DAY)
             params = facts | {
@@ -221,19 +218,19 @@ def _released(board: Board, zone: ZonePlan, facts: dict[str, object]) -> Iterato
             measured = ("not-measured",) if heat_up.provisional else ()
             yield Event(
                 # The steps of one heat-up have no other identity than their order.
-                once(keys, _key(zone, f"heat-up {heat_up.purpose} step {count}")),
-                board.say("owner-heat-up.summary", params),
-                board.text(
+                once(keys, _key(zone, Purpose(PurposeKind.HEAT_UP, heat_up.purpose, count))),
+                ctx.say("owner-heat-up.summary", params),
+                ctx.text(
                     "owner-heat-up", ("text", *measured, *end, "care", "call", "contact"), params
                 ),
                 days,
                 Status.TENTATIVE if heat_up.provisional else Status.CONFIRMED,
-                alarms=(evening_before(step.on, board.tz),),
+                alarms=(evening_before(step.on, ctx.tz),),
             )
 
 
 def _day(
-    board: Board,
+    ctx: EventContext,
     key: EventKey,
     group: str,
     day_on: date,
@@ -245,8 +242,8 @@ def _day(
     params = facts | {"day_on": day_on}
     return Event(
         key,
-        board.say(f"{group}.summary", params),
-        board.text(group, ("text", *extra, "contact"), params),
+        ctx.say(f"{group}.summary", params),
+        ctx.text(group, ("text", *extra, "contact"), params),
         Days(day_on, day_on + DAY),
-        alarms=(evening_before(day_on, board.tz),),
+        alarms=(evening_before(day_on, ctx.tz),),
     )

@@ -13,7 +13,7 @@ from datetime import UTC, date, datetime, timedelta
 from enum import StrEnum
 
 from curecal.calendars.content_lines import text_property, unescape
-from curecal.calendars.event import OFF_PURPOSE, Audience, EventKey, Stamp
+from curecal.calendars.event import Audience, EventKey, Stamp
 from curecal.calendars.ical.ical_writer import (
     DONE_PROPERTY,
     STANDS_PROPERTY,
@@ -22,6 +22,7 @@ from curecal.calendars.ical.ical_writer import (
     stamped,
     utc_text,
 )
+from curecal.calendars.purpose import Purpose, PurposeKind
 from curecal.calendars.revision import (
     GREATEST_SEQUENCE,
     Draft,
@@ -32,6 +33,7 @@ from curecal.calendars.revision import (
 from curecal.errors import CurecalError
 from curecal.instants import ceil_second
 
+_OFF = Purpose(PurposeKind.OFF).text
 _SECOND = timedelta(seconds=1)
 _AHEAD = timedelta(days=14)
 _WEEK_DAYS = 7
@@ -72,7 +74,7 @@ class Revised:
         )
 
 
-class Fate(StrEnum):
+class RemovalReason(StrEnum):
     """Why an event is no longer wanted.
 
     OFF: it will not take place. DONE: it has. PAST: it only said how things stood; once it is
@@ -90,7 +92,7 @@ class Goes:
 
     Of `off_zones`, the released and withdrawn ones, an entry that keeps a zone off may go; that of
     any other zone stands, to two weeks past `local_on`, the day on site. `title` makes the title of
-    a cancelled event, `text` its description for a reader; `fate` says why an event is no longer
+    a cancelled event, `text` its description for a reader; `reason` says why an event is no longer
     wanted, and `done` makes the title of one that took place.
 
     `zones` are those of the job. `stands_text` is what an entry says that keeps off a zone which
@@ -103,7 +105,7 @@ class Goes:
     local_on: date
     title: Callable[[str], str]
     text: Callable[[Audience], str]
-    fate: Callable[[EventKey], Fate] = lambda _: Fate.OFF
+    reason: Callable[[EventKey], RemovalReason] = lambda _: RemovalReason.OFF
     done: Callable[[str], str] = lambda title: title
     zones: frozenset[str] = frozenset()
     stands_text: str = ""
@@ -170,7 +172,7 @@ def _keeps_off(last: Revision, goes: Goes) -> str | None:
     mark, key = last.value(STANDS_PROPERTY), last.key
     if mark is not None:
         return unescape(mark)
-    off = key is not None and key.audience is Audience.OWNER and key.purpose == OFF_PURPOSE
+    off = key is not None and key.audience is Audience.OWNER and key.purpose == _OFF
     over = (last.value("DTEND") or "") <= day_text(goes.local_on)
     return key.zone_id if off and key and not over else None
 
@@ -215,15 +217,15 @@ def _revision(draft: Draft, change: Change, history: History, now: datetime) -> 
 
 def _gone(last: Revision, goes: Goes, now: datetime) -> tuple[Draft, Change]:
     """An event that is no longer wanted: called off, or as what it was if it took place."""
-    fate = goes.fate(last.key) if last.key else Fate.OFF
+    reason = goes.reason(last.key) if last.key else RemovalReason.OFF
     # Days compare as days, instants as instants: both are written so that they sort.
     today, at = day_text(goes.local_on), utc_text(now)
     start, end = last.value("DTSTART") or "", last.value("DTEND") or ""
     days = len(end) == len(today)
     over = end <= (today if days else at)
-    if last.value(DONE_PROPERTY) or (over and fate is not Fate.OFF):
+    if last.value(DONE_PROPERTY) or (over and reason is not RemovalReason.OFF):
         return last.draft, Change.CHANGED
-    if fate is not Fate.DONE:
+    if reason is not RemovalReason.DONE:
         return _off(last, goes), Change.CANCELLED
     if start > (today if days else at):
         # Done before its time: the hours it would have taken are free again.

@@ -12,7 +12,6 @@ from __future__ import annotations
 from collections.abc import Iterable
 from datetime import datetime
 
-from curecal.calendars.event_context import Board
 from curecal.calendars.stable_dates.event_hours import working_hour, working_window
 from curecal.instants import Window, local_day
 from curecal.planning.curing.build_up import BuildUp
@@ -20,12 +19,14 @@ from curecal.planning.plan import LayerPlan
 from curecal.planning.working_time.working_calendar import Calendar
 
 
-class Sliding:
-    """Which layers of a zone slide with the clock, and from when each is shown."""
+class UnfixedWork:
+    """The layers of a zone that slide with the clock, and the times they are shown with."""
 
-    def __init__(self, board: Board, stack: BuildUp, plans: Iterable[LayerPlan]) -> None:
-        self.board = board
-        self.calendar = board.calendar
+    def __init__(
+        self, as_of: datetime, calendar: Calendar, stack: BuildUp, plans: Iterable[LayerPlan]
+    ) -> None:
+        self.as_of = as_of
+        self.calendar = calendar
         self.stack = stack
         self.plans = {plan.layer.id: plan for plan in plans}
         # The layers that start now, with the last instant that a layer under them let them.
@@ -35,7 +36,7 @@ class Sliding:
             self._sort(plan)
 
     def start(self, plan: LayerPlan, planned: Window) -> Window:
-        """From when a planned layer is shown to start.
+        """Return the window that a planned layer is shown to start in.
 
         Args:
             plan: The layer.
@@ -53,7 +54,7 @@ class Sliding:
         rounded = working_window(planned, self.calendar)
         if layer_id not in self.heads:
             return rounded
-        opens = self.calendar.opens(local_day(rounded.earliest, self.board.tz))
+        opens = self.calendar.opens(local_day(rounded.earliest, self.calendar.tz))
         gate = self.heads[layer_id]
         start = opens if gate is None else max(opens, working_hour(gate, self.calendar))
         if rounded.latest is None:
@@ -63,7 +64,7 @@ class Sliding:
         return Window(start, opening(rounded.latest, self.calendar))
 
     def finish(self, plan: LayerPlan, start: datetime) -> datetime | None:
-        """When a planned layer is shown to be finished.
+        """Return when a planned layer is shown to be finished.
 
         Args:
             plan: The layer.
@@ -76,16 +77,16 @@ class Sliding:
         Rule: R26.
         """
         if plan.layer.id in self.heads:
-            return self.calendar.closes(local_day(start, self.board.tz))
+            return self.calendar.closes(local_day(start, self.calendar.tz))
         if plan.finish is None:
             return None
         at = plan.finish.earliest
         if plan.layer.id not in self.tails:
             return at
-        return max(at, self.calendar.closes(local_day(at, self.board.tz)))
+        return max(at, self.calendar.closes(local_day(at, self.calendar.tz)))
 
     def latest_start(self, plan: LayerPlan) -> datetime | None:
-        """By when a planned layer has to start so that the owner's date is kept.
+        """Return by when a planned layer has to start so that the owner's date is kept.
 
         Args:
             plan: The layer.
@@ -98,10 +99,10 @@ class Sliding:
         at = plan.latest_start_at
         if at is None or (plan.layer.id not in self.heads and plan.layer.id not in self.tails):
             return at
-        return min(at, self.calendar.opens(local_day(at, self.board.tz)))
+        return min(at, self.calendar.opens(local_day(at, self.calendar.tz)))
 
     def _sort(self, plan: LayerPlan) -> None:
-        """See whether a layer slides; those under it have been seen."""
+        """Put a layer with those that slide, if it does; those under it have been looked at."""
         layer = plan.layer
         if not plan.planned or plan.start is None or plan.finish is None:
             return
@@ -109,16 +110,16 @@ class Sliding:
         # An hour that a person wrote down stands until it has passed.
         if start == layer.planned_start_at or plan.finish.earliest == layer.planned_finish_at:
             return
-        under = [self.plans[each.id] for each in self.stack.below(layer)]
-        if any(each.layer.id in self.heads or each.layer.id in self.tails for each in under):
+        under = [self.plans[lower.id] for lower in self.stack.below(layer)]
+        if any(lower.layer.id in self.heads.keys() | self.tails for lower in under):
             self.tails.add(layer.id)
             return
-        gates = [gate for each in under if (gate := self._gate(each, plan)) is not None]
-        if all(gate <= self.board.plan.as_of for gate in gates) and start >= self.board.plan.as_of:
+        gates = [gate for lower in under if (gate := self._gate(lower, plan)) is not None]
+        if all(gate <= self.as_of for gate in gates) and start >= self.as_of:
             self.heads[layer.id] = max(gates, default=None)
 
     def _gate(self, under: LayerPlan, plan: LayerPlan) -> datetime | None:
-        """When a layer lets the one on it start, where that is known."""
+        """Return when a layer lets the one on it start, where that is known."""
         name = self.stack.required_milestone(under.layer, plan.layer)
         found = under.milestones.get(name) if name else None
         if found is None or found.informative or found.window is None:
@@ -127,7 +128,7 @@ class Sliding:
 
 
 def opening(at: datetime, calendar: Calendar) -> datetime:
-    """The start of a working day at or after an instant.
+    """Return the start of a working day at or after an instant.
 
     Args:
         at: The instant.

@@ -16,8 +16,8 @@ if TYPE_CHECKING:
     from datetime import datetime
 
     from curecal.book.connection.open_book import Book
-    from curecal.reminders.messages.send_context import Office
-    from curecal.reminders.sending.scheduler_cycle import Desk, Tick
+    from curecal.reminders.messages.send_context import SendContext
+    from curecal.reminders.sending.scheduler_cycle import CycleResult, SchedulerCycle
     from curecal.trade.findings import Finding
     from curecal.words.sentences import Words
 
@@ -83,16 +83,16 @@ def run(
 
     words = _words()
     # A setting that nothing could be sent by is said before the book is waited for.
-    desk_of = _desk_maker(company, instead, name=owner_name())
-    desk, reason = started(lambda: _book(place), desk_of, words, every_s=every_s)
-    with desk.book as book:
+    cycle_of = _cycle_maker(company, instead, name=owner_name())
+    cycle, reason = started(lambda: _book(place), cycle_of, words, every_s=every_s)
+    with cycle.book as book:
         if reason:
             click.echo(_held_text(words, book), err=True)
 
-        def said(done: Tick | Exception) -> None:
-            _say_tick(done, words, as_json=as_json)
+        def said(done: CycleResult | Exception) -> None:
+            _say_cycle(done, words, as_json=as_json)
 
-        daemon = Daemon(desk, every_s=every_s, said=said)
+        daemon = Daemon(cycle, every_s=every_s, said=said)
         daemon.catch_signals()
         return daemon.run()
 
@@ -104,13 +104,13 @@ def send(*, company: Path | None, instead: str | None, place: str | None, as_jso
     """Send what is due now, once."""
     from curecal.reminders.sending.daemon import owner_name
 
-    desk_of = _desk_maker(company, instead, name=owner_name())
+    cycle_of = _cycle_maker(company, instead, name=owner_name())
     with _book(place) as book:
-        desk = desk_of(book)
-        desk.start()
-        done = desk.tick(for_s=600.0)
-        rest = desk.sender.drain(until_s=60.0)
-        desk.sender.close()
+        cycle = cycle_of(book)
+        cycle.start()
+        done = cycle.run(for_s=600.0)
+        rest = cycle.sender.drain(until_s=60.0)
+        cycle.sender.close()
         taken = done.taken + rest.taken
         failed = done.not_taken + rest.later + rest.dead + rest.unsure
         words = _words()
@@ -155,31 +155,31 @@ def due(*, job_id: str | None, place: str | None, as_json: bool) -> int:
     return 0
 
 
-@command.command("hold")
+@command.command("pause")
 @click.option("--job", "job_id", metavar="ID", help="Only this job.")
 @_options
-def put_on_hold(*, job_id: str | None, place: str | None, as_json: bool) -> int:
-    """Let nothing go out, of one job or of all."""
+def pause(*, job_id: str | None, place: str | None, as_json: bool) -> int:
+    """Send nothing, of one job or of all, until `curecal remind resume`."""
     from curecal.book.meta import hold
 
     with _book(place) as book:
         with book.writing() as connection:
             hold(connection, "person", now=_now(), job_id=job_id)
-        key = "remind.list.holding" if job_id is None else ""
+        key = "remind.list.paused" if job_id is None else ""
         _say_done(book, key, job_id, as_json=as_json)
     return 0
 
 
-@command.command("release")
+@command.command("resume")
 @click.option("--job", "job_id", metavar="ID", help="Only this job.")
 @_options
-def release(*, job_id: str | None, place: str | None, as_json: bool) -> int:
-    """Let messages go out again. Look at `curecal remind due` first."""
-    from curecal.reminders.sending.send_holds import let_go
+def resume(*, job_id: str | None, place: str | None, as_json: bool) -> int:
+    """Send messages again. Look at `curecal remind due` first."""
+    from curecal.reminders.sending.send_holds import resume as resume_sending
 
     with _book(place) as book:
-        let_go(book, now=_now(), job_id=job_id)
-        key = "remind.list.released" if job_id is None else "remind.list.released-job"
+        resume_sending(book, now=_now(), job_id=job_id)
+        key = "remind.list.resumed" if job_id is None else "remind.list.resumed-job"
         _say_done(book, key, job_id, as_json=as_json)
     return 0
 
@@ -195,7 +195,7 @@ def status(*, place: str | None, as_json: bool) -> int:
     return 0
 
 
-@command.command("rehearse", short_help="Play a job forward and print every message.")
+@command.command("simulate", short_help="Play a job forward and print every message.")
 @click.argument("job", type=_PATH)
 @click.option("--cold", is_flag=True, help="The air turns as cold as the job expects at worst.")
 @click.option("--as-of", "as_of", metavar="INSTANT", help="Start from this instant, not now.")
@@ -204,7 +204,7 @@ def status(*, place: str | None, as_json: bool) -> int:
 @click.option("--book", "place", metavar="PATH|URL", help="The book, where JOB is an id.")
 @click.option("--full", is_flag=True, help="Whole messages, not only their short form.")
 @click.option("--json", "as_json", is_flag=True, help="Machine-readable output.")
-def rehearse(
+def simulate(
     *,
     job: Path,
     cold: bool,
@@ -216,10 +216,10 @@ def rehearse(
     as_json: bool,
 ) -> int:
     """Play a job forward and print every message each person would get."""
-    from curecal.cli.remind.remind_shown import rehearsal_shown
+    from curecal.cli.remind.remind_shown import simulation_shown
     from curecal.cli.shared.common import planned
     from curecal.cli.shared.job_source import site
-    from curecal.reminders.simulation.simulate import rehearse as play
+    from curecal.reminders.simulation.simulate import simulate as play
 
     def refused(findings: Sequence[Finding], names: Mapping[str, object], words: Words) -> None:
         print_refused(findings, names, words, as_json=as_json, width=None)
@@ -240,7 +240,7 @@ def rehearse(
         day_off=made.day_off,
         cold=cold,
     )
-    rehearsal_shown(played, made.job, made.rules, cold=cold, full=full, as_json=as_json)
+    simulation_shown(played, made.job, made.rules, cold=cold, full=full, as_json=as_json)
     return 0
 
 
@@ -275,11 +275,13 @@ def _rules(company: Path | None, job: Path | None = None) -> tuple[Any, bool]:
     return shipped_rules(), False
 
 
-def _desk_maker(company: Path | None, instead: str | None, *, name: str) -> Callable[[Book], Desk]:
-    """Return what makes a desk of a book; all settings are read, and refused, before."""
+def _cycle_maker(
+    company: Path | None, instead: str | None, *, name: str
+) -> Callable[[Book], SchedulerCycle]:
+    """Return what makes a scheduler cycle of a book; all settings are read, and refused, before."""
     from curecal.delivery.channel_settings import sender_of, settings_from, wires_for
-    from curecal.reminders.messages.send_context import Office
-    from curecal.reminders.sending.scheduler_cycle import Desk
+    from curecal.reminders.messages.send_context import SendContext
+    from curecal.reminders.sending.scheduler_cycle import SchedulerCycle
     from curecal.reminders.sending.send import Sender
 
     if instead is not None and instead != "console" and not instead.startswith("file:"):
@@ -287,13 +289,15 @@ def _desk_maker(company: Path | None, instead: str | None, *, name: str) -> Call
     settings = settings_from(os.environ)
     sender, sender_name = sender_of(settings)
     rules, named = _rules(company)
-    office: Office = Office(
+    context: SendContext = SendContext(
         reminder_rules=rules, by_company=not named, sender=sender, sender_name=sender_name
     )
     wires = wires_for(settings, instead)
 
-    def made(book: Book) -> Desk:
-        return Desk(book, office, Sender(book, wires, owner=name, now=_now), name=name, now=_now)
+    def made(book: Book) -> SchedulerCycle:
+        return SchedulerCycle(
+            book, context, Sender(book, wires, owner=name, now=_now), name=name, now=_now
+        )
 
     return made
 
@@ -311,8 +315,8 @@ def _held_text(words: Words, book: Book) -> str:
         return hold_text(connection, words)
 
 
-def _say_tick(done: Tick | Exception, words: Words, *, as_json: bool) -> None:
-    """Say what a tick did, where it did anything."""
+def _say_cycle(done: CycleResult | Exception, words: Words, *, as_json: bool) -> None:
+    """Say what a cycle did, where it did anything."""
     if isinstance(done, BookError):
         click.echo(words.error(done), err=True)
         return
@@ -341,7 +345,7 @@ def _say_done(book: Book, key: str, job_id: str | None, *, as_json: bool) -> Non
         return
     words = _words()
     # What is held as a whole lets nothing of a job go either.
-    if key == "remind.list.holding" or (key and not (job_id and held)):
+    if key == "remind.list.paused" or (key and not (job_id and held)):
         click.echo(words.text(key, {"job": job_id}))
-    if key != "remind.list.holding" and (rest := _held_text(words, book)):
+    if key != "remind.list.paused" and (rest := _held_text(words, book)):
         click.echo(rest)

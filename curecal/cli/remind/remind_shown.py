@@ -1,4 +1,4 @@
-"""How `curecal remind` shows what is wanted, what became of it, and a rehearsal."""
+"""How `curecal remind` shows what is wanted, what became of it, and a simulation."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from sqlalchemy import Connection
 
     from curecal.book.connection.open_book import Book
-    from curecal.reminders.simulation.simulate import Rehearsal
+    from curecal.reminders.simulation.simulate import Simulation
     from curecal.trade.job import Job
     from curecal.trade.rules import Rules
     from curecal.words.sentences import Words
@@ -204,8 +204,8 @@ def status_shown(book: Book, *, now: datetime, as_json: bool) -> None:
             _say(line, hang=2)
 
 
-def rehearsal_shown(
-    rehearsal: Rehearsal, job: Job, rules: Rules, *, cold: bool, full: bool, as_json: bool
+def simulation_shown(
+    simulation: Simulation, job: Job, rules: Rules, *, cold: bool, full: bool, as_json: bool
 ) -> None:
     """Print every message in order."""
     from curecal.delivery.text_message import short
@@ -220,7 +220,7 @@ def rehearsal_shown(
     reach = reach_of(job)
     unreached = [clean(each.name) for each in people.values() if is_out_of_reach(each)]
     rows: list[dict[str, Any]] = []
-    for each in rehearsal.played:
+    for each in simulation.played:
         person = people[each.reminder.recipient]
         role = person.roles[0] if person.roles else Role.OWNER
         said = compose(each.reminder, reader_words(job, rules, person), role=role, reach=reach)
@@ -241,19 +241,19 @@ def rehearsal_shown(
         if as_json:
             continue
         params = {"at": each.at, "person": person.name, "channel": each.reminder.channel.value}
-        _say(own.text("remind.list.rehearsed", {**params, "what": said.subject}), hang=4)
+        _say(own.text("remind.list.simulated", {**params, "what": said.subject}), hang=4)
         for line in said.body.splitlines() if full else [brief.text]:
             _say(line, indent=4)
     if as_json:
         document = {"schema": SCHEMA, "job_id": job.id, "messages": rows}
         print_json({**document, "unreached": unreached})
         return
-    params = {"until_at": rehearsal.plan.as_of, "count": len(rows)}
+    params = {"until_at": simulation.plan.as_of, "count": len(rows)}
     _say(own.text("remind.list.played", params))
     _say(own.text(f"remind.list.assumed{'-cold' if cold else ''}"))
     for name in unreached:
         _say(own.text("remind.list.unreached", {"person": name}))
-    for zone in rehearsal.plan.zones:
+    for zone in simulation.plan.zones:
         if zone.state.value != "in service":
             _say(own.text("remind.list.stuck", {"why": zone.why}))
 

@@ -13,21 +13,25 @@ if TYPE_CHECKING:
     from collections.abc import Callable
 
     from curecal.book.connection.open_book import Book
-    from curecal.reminders.sending.scheduler_cycle import Desk
+    from curecal.reminders.sending.scheduler_cycle import SchedulerCycle
     from curecal.words.sentences import Words
 
-# What passes by itself, or when somebody makes room: it is waited for as a tick waits. All else
+# What passes by itself, or when somebody makes room: it is waited for as a cycle waits. All else
 # needs a person, and ends the command.
 _PASSING = frozenset({"book-busy", "book-disk", "book-cannot-open"})
 
 
 def started(
-    opened: Callable[[], Book], desk_of: Callable[[Book], Desk], words: Words, *, every_s: float
-) -> tuple[Desk, str]:
-    """Return a desk on an open book, and why all is on hold, or nothing."""
+    opened: Callable[[], Book],
+    cycle_of: Callable[[Book], SchedulerCycle],
+    words: Words,
+    *,
+    every_s: float,
+) -> tuple[SchedulerCycle, str]:
+    """Return a scheduler cycle on an open book, and why all is on hold, or nothing."""
     while True:
         try:
-            return _once(opened(), desk_of)
+            return _once(opened(), cycle_of)
         except BookError as error:
             if error.code not in _PASSING:
                 raise
@@ -35,10 +39,10 @@ def started(
         time.sleep(every_s)
 
 
-def _once(book: Book, desk_of: Callable[[Book], Desk]) -> tuple[Desk, str]:
+def _once(book: Book, cycle_of: Callable[[Book], SchedulerCycle]) -> tuple[SchedulerCycle, str]:
     try:
-        desk = desk_of(book)
-        return desk, desk.start()
+        cycle = cycle_of(book)
+        return cycle, cycle.start()
     except BaseException:
         book.close()
         raise

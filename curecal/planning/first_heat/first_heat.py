@@ -17,7 +17,7 @@ from curecal.planning.first_heat.set_points import (
     first_heat_profile,
     set_on_days,
 )
-from curecal.planning.plan import HeatUp
+from curecal.planning.plan import HeatUp, HeatUpPurpose
 from curecal.planning.repair import mends
 from curecal.planning.tolerances import HAIR_K
 from curecal.planning.zone_context import ZoneContext
@@ -177,7 +177,7 @@ def plan_bare_heat_up(
         )
     steps, ends_on = set_on_days(profile, first)
     return HeatUp(
-        purpose="bare screed",
+        purpose=HeatUpPurpose.BARE_SCREED,
         basis=basis,
         start_c=start_c,
         start_measured=measured,
@@ -237,7 +237,7 @@ def plan_first_heat_up(
     steps, ends_on = set_on_days(profile, first)
     is_restart = any(mends(zone.layers, layer) for layer in zone.layers)
     return HeatUp(
-        purpose="after repair" if is_restart else "first heat",
+        purpose=HeatUpPurpose.AFTER_REPAIR if is_restart else HeatUpPurpose.FIRST_HEAT,
         basis=basis,
         start_c=start_c,
         start_measured=measured,

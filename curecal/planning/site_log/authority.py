@@ -14,6 +14,7 @@ from typing import TypeVar
 from curecal.planning.site_log.entry_kinds import kind_of
 from curecal.trade.findings import Finding, Message, Severity
 from curecal.trade.job import Person, Role
+from curecal.trade.names import comparable_name
 from curecal.trade.site_log import (
     Alarm,
     Connected,

@@ -6,14 +6,12 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from curecal.instants import Window, start_of_day
-from curecal.planning.plan import State, Visit, ZonePlan
+from curecal.planning.plan import HeatUpPurpose, State, Visit, VisitKind, ZonePlan
 from curecal.planning.repair import first_switched_on_by, is_repair
 from curecal.planning.zone.zone_state import MAY_ENERGIZE
 from curecal.planning.zone_context import ZoneContext
 from curecal.trade.hold_codes import HoldCode
 from curecal.trade.job import HeatingKind, Role
-
-ROUGH_IN, CONNECT, ENERGIZE = KINDS = ("rough-in-and-first-test", "test-and-connect", "energize")
 
 _BEFORE_EMBEDDING = frozenset({HoldCode.TEST_ON_DELIVERY, HoldCode.TEST_AFTER_LAYING})
 _AT_CONNECTION = frozenset(
@@ -50,11 +48,13 @@ def list_visits(ctx: ZoneContext, plan: ZonePlan) -> list[Visit]:
                 bed.start.earliest,
             )
             window = Window(earliest, bed.start.earliest)
-        visits.append(Visit(ROUGH_IN, zone, window, tuple(sorted(outstanding & _BEFORE_EMBEDDING))))
+        visits.append(
+            Visit(VisitKind.ROUGH_IN, zone, window, tuple(sorted(outstanding & _BEFORE_EMBEDDING)))
+        )
     if outstanding & _AT_CONNECTION:
         visits.append(
             Visit(
-                CONNECT,
+                VisitKind.CONNECTION,
                 zone,
                 _when_to_connect(ctx, plan),
                 tuple(sorted(outstanding & _AT_CONNECTION)),
@@ -63,7 +63,12 @@ def list_visits(ctx: ZoneContext, plan: ZonePlan) -> list[Visit]:
     waiting = plan.state not in {State.HEATING_UP, State.IN_SERVICE}
     if first_switched_on_by(ctx.zone, ctx.zone.layers) is Role.ELECTRICIAN and waiting:
         visits.append(
-            Visit(ENERGIZE, zone, _when_to_energize(ctx, plan), (HoldCode.CURE, HoldCode.RELEASE))
+            Visit(
+                VisitKind.ENERGIZE,
+                zone,
+                _when_to_energize(ctx, plan),
+                (HoldCode.CURE, HoldCode.RELEASE),
+            )
         )
     return visits
 
@@ -73,7 +78,9 @@ def _when_to_connect(ctx: ZoneContext, plan: ZonePlan) -> Window | None:
 
     A screed that is heated bare is connected before that: from its own finish to its first day.
     """
-    bare = next((heat_up for heat_up in plan.heat_ups if heat_up.purpose == "bare screed"), None)
+    bare = next(
+        (heat_up for heat_up in plan.heat_ups if heat_up.purpose == HeatUpPurpose.BARE_SCREED), None
+    )
     if bare is not None and ctx.facts.as_of < start_of_day(bare.ends_on, ctx.calendar.tz):
         screeds = [item.finish for item in plan.layers if item.layer.heat_before_covering]
         laid = [finish.earliest for finish in screeds if finish is not None]
@@ -117,7 +124,7 @@ def merge_visits(visits: Sequence[Visit]) -> tuple[Visit, ...]:
         Visits ordered by kind, then by their earliest instant.
     """
     joined: list[Visit] = []
-    for kind in KINDS:
+    for kind in VisitKind:
         alike = [visit for visit in visits if visit.kind == kind]
         dated = [(visit.window, visit) for visit in alike if visit.window is not None]
         dated.sort(key=lambda pair: (pair[0].earliest, pair[1].zone_ids))
@@ -136,12 +143,12 @@ def merge_visits(visits: Sequence[Visit]) -> tuple[Visit, ...]:
     return tuple(joined)
 
 
-def _joint(one: Window, other: Window, kind: str) -> Window | None:
+def _joint(one: Window, other: Window, kind: VisitKind) -> Window | None:
     """Return the window of one visit for both, the other's beginning later; None for two."""
     if one.latest is not None and one.latest < other.earliest:
         return None
     window = one.later(other)
-    if kind != ENERGIZE and one.latest is not None and other.latest is not None:
+    if kind != VisitKind.ENERGIZE and one.latest is not None and other.latest is not None:
         # Tested before its own pour, connected before its own date: the first zone's end is the
         # joint visit's. Only switching on waits for the last.
         window = Window(window.earliest, min(one.latest, other.latest))

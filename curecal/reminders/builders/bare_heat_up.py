@@ -8,12 +8,10 @@ Rule: R14.
 from __future__ import annotations
 
 from curecal.instants import local_day
-from curecal.planning.plan import HeatUp, State, ZonePlan
-from curecal.reminders.builders.reminder_context import Scene
+from curecal.planning.plan import HeatUp, HeatUpPurpose, State, ZonePlan
+from curecal.reminders.builders.reminder_context import ReminderContext
 from curecal.trade.site_log import Energized, HeatStep
 from curecal.units import show_ramp
-
-PURPOSE = "bare screed"
 
 
 def shown_number(heat_up: HeatUp, index: int) -> str:
@@ -30,11 +28,11 @@ def shown_number(heat_up: HeatUp, index: int) -> str:
     return show_ramp(steps_c, "metric", step_k=heat_up.step_k, both=True)[index]
 
 
-def bare_heat_up(scene: Scene, zone: ZonePlan) -> HeatUp | None:
+def bare_heat_up(ctx: ReminderContext, zone: ZonePlan) -> HeatUp | None:
     """Return the heat-up of a bare screed that is not over yet.
 
     Args:
-        scene: the plan.
+        ctx: the plan.
         zone: the zone.
 
     Returns:
@@ -42,15 +40,19 @@ def bare_heat_up(scene: Scene, zone: ZonePlan) -> HeatUp | None:
     """
     if zone.state is State.STOPPED:
         return None
-    found = (each for each in zone.heat_ups if each.purpose == PURPOSE and each.steps)
-    return next((each for each in found if scene.local_on < each.ends_on), None)
+    found = (
+        heat_up
+        for heat_up in zone.heat_ups
+        if heat_up.purpose == HeatUpPurpose.BARE_SCREED and heat_up.steps
+    )
+    return next((heat_up for heat_up in found if ctx.local_on < heat_up.ends_on), None)
 
 
-def has_begun(scene: Scene, zone: ZonePlan, heat_up: HeatUp) -> bool:
+def has_begun(ctx: ReminderContext, zone: ZonePlan, heat_up: HeatUp) -> bool:
     """Return whether the log says that a bare screed's heat-up began.
 
     Args:
-        scene: the plan and its log.
+        ctx: the plan and its log.
         zone: the zone.
         heat_up: its heat-up.
 
@@ -59,23 +61,23 @@ def has_begun(scene: Scene, zone: ZonePlan, heat_up: HeatUp) -> bool:
     """
     first_on = heat_up.steps[0].on
     # Not begun, it starts today at the earliest; so one that started before has begun.
-    return first_on < scene.local_on or any(
+    return first_on < ctx.local_on or any(
         isinstance(entry, (Energized, HeatStep))
         and entry.zone in {None, zone.zone.id}
-        and local_day(entry.at, scene.tz) == first_on
-        for entry in scene.log
+        and local_day(entry.at, ctx.tz) == first_on
+        for entry in ctx.log
     )
 
 
-def runs_bare(scene: Scene, zone: ZonePlan) -> HeatUp | None:
+def runs_bare(ctx: ReminderContext, zone: ZonePlan) -> HeatUp | None:
     """Return the heat-up of a bare screed that runs now.
 
     Args:
-        scene: the plan and its log.
+        ctx: the plan and its log.
         zone: the zone.
 
     Returns:
         The heat-up, from its first switch-on until it is cold again; else None.
     """
-    heat_up = bare_heat_up(scene, zone)
-    return heat_up if heat_up and has_begun(scene, zone, heat_up) else None
+    heat_up = bare_heat_up(ctx, zone)
+    return heat_up if heat_up and has_begun(ctx, zone, heat_up) else None

@@ -10,69 +10,69 @@ from collections.abc import Iterator
 from dataclasses import replace
 
 from curecal.planning.plan import ZonePlan
-from curecal.reminders.builders.reminder_context import Scene
+from curecal.reminders.builders.reminder_context import ReminderContext
 from curecal.reminders.recipients import way_of
-from curecal.reminders.reminder_types import MAY, MAY_NOT, Channel, Heard, Recipient
+from curecal.reminders.reminder_types import MAY, MAY_NOT, Channel, Heard, MessageKind, Recipient
 
 
-def still_believing(scene: Scene, zone: ZonePlan) -> Iterator[tuple[Recipient, Heard]]:
+def still_believing(ctx: ReminderContext, zone: ZonePlan) -> Iterator[tuple[Recipient, Heard]]:
     """Give who heard a "may" at an address of before, with nothing since that took it back.
 
     Args:
-        scene: the plan, its people, and what was heard.
+        ctx: the plan, its people, and what was heard.
         zone: the zone.
 
     Yields:
         The person at that address, and the "may".
     """
     stands: dict[tuple[str, str], Heard] = {}
-    for each in _elsewhere(scene, zone.zone.id):
-        way = way_of(each.channel, each.address)
-        if each.kind in MAY:
-            stands[way] = each
-        elif each.kind in MAY_NOT:
+    for heard in _elsewhere(ctx, zone.zone.id):
+        way = way_of(heard.channel, heard.address)
+        if heard.kind in MAY:
+            stands[way] = heard
+        elif heard.kind in MAY_NOT:
             stands.pop(way, None)
     for may in stands.values():
-        yield _as_recipient(scene, may), may
+        yield _as_recipient(ctx, may), may
 
 
-def still_booked(scene: Scene) -> Iterator[tuple[Recipient, Heard]]:
+def still_booked(ctx: ReminderContext) -> Iterator[tuple[Recipient, Heard]]:
     """Give who has a visit in their calendar at an address of before.
 
     Args:
-        scene: the plan, its people, and what was heard.
+        ctx: the plan, its people, and what was heard.
 
     Yields:
         The person at that address, and what told them the day.
     """
     stands: dict[tuple[str, ...], Heard] = {}
-    for each in _elsewhere(scene, None):
-        if each.topic.startswith("visit "):
-            stands[(*way_of(each.channel, each.address), each.zone_id, each.topic)] = each
+    for heard in _elsewhere(ctx, None):
+        if heard.topic.visit is not None:
+            stands[(*way_of(heard.channel, heard.address), heard.zone_id, heard.topic)] = heard
     for told in stands.values():
-        if told.kind != "visit-off":
-            yield _as_recipient(scene, told), told
+        if told.kind != MessageKind.VISIT_OFF:
+            yield _as_recipient(ctx, told), told
 
 
-def _elsewhere(scene: Scene, zone_id: str | None) -> list[Heard]:
+def _elsewhere(ctx: ReminderContext, zone_id: str | None) -> list[Heard]:
     """Return what went to addresses that nobody has now, oldest first."""
-    now = {way_of(*way) for person in scene.people for way in person.ways}
+    now = {way_of(*way) for person in ctx.people for way in person.ways}
     found = [
-        each
-        for name in scene.told.everyone()
-        for each in scene.told.of(name, zone_id)
-        if each.address and way_of(each.channel, each.address) not in now
+        heard
+        for name in ctx.told.everyone()
+        for heard in ctx.told.of(name, zone_id)
+        if heard.address and way_of(heard.channel, heard.address) not in now
     ]
-    return sorted(found, key=lambda each: (each.told_at, each.number))
+    return sorted(found, key=lambda heard: (heard.told_at, heard.number))
 
 
-def _as_recipient(scene: Scene, told: Heard) -> Recipient:
+def _as_recipient(ctx: ReminderContext, told: Heard) -> Recipient:
     """Return an address of before as a person of its own, beside the one who has another now."""
     name = told.recipient
-    if any(name == person.id for person in scene.people):
+    if any(name == person.id for person in ctx.people):
         name = f"{name} {told.address}"
     way = (Channel(told.channel), told.address)
-    known = next((each for each in scene.people if each.id == told.recipient), None)
+    known = next((person for person in ctx.people if person.id == told.recipient), None)
     if known is not None:
         return replace(known, id=name, ways=(way,), roles=())
     return Recipient(name, told.address, (), (way,))

@@ -10,11 +10,11 @@ from dataclasses import replace
 from datetime import date, datetime, timedelta
 
 from curecal.instants import end_of_day, local_day
-from curecal.planning.plan import HeatUp, State, ZonePlan
-from curecal.reminders.builders.bare_heat_up import PURPOSE, bare_heat_up, has_begun, shown_number
-from curecal.reminders.builders.reminder_context import Ask, Scene, begun_at
+from curecal.planning.plan import HeatUp, HeatUpPurpose, State, ZonePlan
+from curecal.reminders.builders.bare_heat_up import bare_heat_up, has_begun, shown_number
+from curecal.reminders.builders.reminder_context import Ask, ReminderContext, begun_at
 from curecal.reminders.builders.state_changes import last_day
-from curecal.reminders.reminder_types import Recipient
+from curecal.reminders.reminder_types import MessageKind, Occasion, Recipient, Topic
 from curecal.reminders.timing.sending_hours import later, quiet_after, rounds
 from curecal.trade.job import Role
 
@@ -24,104 +24,104 @@ _CURING = frozenset({State.CURING, State.ON_HOLD, State.CLEAR, State.NO_DATE})
 _REASONS = {State.ON_HOLD: "checks", State.CLEAR: "release", State.NO_DATE: "no-date"}
 
 
-def for_owner(scene: Scene) -> Iterator[Ask]:
+def for_owner(ctx: ReminderContext) -> Iterator[Ask]:
     """Give what an owner is told of each zone.
 
     Args:
-        scene: the plan.
+        ctx: the plan.
 
     Yields:
         What to say.
     """
-    for zone in scene.plan.zones:
+    for zone in ctx.plan.zones:
         if zone.state in _CURING:
-            yield from _bare_screed(scene, zone)
-            yield from _still_curing(scene, zone)
+            yield from _bare_screed(ctx, zone)
+            yield from _still_curing(ctx, zone)
         if zone.state is not State.NO_DATE and not zone.may_energize:
-            yield from _evening_before(scene, zone)
+            yield from _evening_before(ctx, zone)
         if zone.state in {State.RELEASED, State.HEATING_UP}:
-            yield from _heat_days(scene, zone)
-        yield from _in_service(scene, zone)
+            yield from _heat_days(ctx, zone)
+        yield from _in_service(ctx, zone)
 
 
-def _bare_screed(scene: Scene, zone: ZonePlan) -> Iterator[Ask]:
+def _bare_screed(ctx: ReminderContext, zone: ZonePlan) -> Iterator[Ask]:
     """The crew is about to heat the bare screed, or does: nobody else has a hand in it."""
-    heat_up = bare_heat_up(scene, zone)
+    heat_up = bare_heat_up(ctx, zone)
     if heat_up is None:
         return
     first_on = heat_up.steps[0].on
-    day_on, parts = _bare_words(scene, zone)
+    day_on, parts = _bare_words(ctx, zone)
     yield Ask(
-        kind="still-curing",
-        due_at=scene.day_at(first_on - _DAY, "still-curing"),
+        kind=MessageKind.STILL_CURING,
+        due_at=ctx.day_at(first_on - _DAY, MessageKind.STILL_CURING),
         zone_id=zone.zone.id,
-        subject=PURPOSE,
-        occasion=first_on.isoformat(),
+        subject=HeatUpPurpose.BARE_SCREED,
+        occasion=Occasion(on=first_on),
         parts=parts,
-        params=scene.zone_facts(zone)
+        params=ctx.zone_facts(zone)
         | {"day_on": day_on, "bare_on": first_on, "bare_ends_on": heat_up.ends_on},
-        topic="owner",
+        topic=Topic.OWNER,
         day_on=day_on,
-        until_at=scene.day_at(heat_up.ends_on),
+        until_at=ctx.day_at(heat_up.ends_on),
         sliding=True,
     )
 
 
-def _bare_words(scene: Scene, zone: ZonePlan) -> tuple[date | None, tuple[str, ...]]:
-    day_on = scene.owner_day(zone)
-    dated = day_on is not None and not scene.slid(zone)
+def _bare_words(ctx: ReminderContext, zone: ZonePlan) -> tuple[date | None, tuple[str, ...]]:
+    day_on = ctx.owner_day(zone)
+    dated = ctx.is_ahead(day_on)
     return day_on, ("bare-dated" if dated else "bare-undated", "bare-care")
 
 
-def _still_curing(scene: Scene, zone: ZonePlan) -> Iterator[Ask]:
+def _still_curing(ctx: ReminderContext, zone: ZonePlan) -> Iterator[Ask]:
     begun = begun_at(zone)
     if begun is None:
         return
-    rule = scene.rule("still-curing")
-    day_on = scene.owner_day(zone)
+    rule = ctx.rule(MessageKind.STILL_CURING)
+    day_on = ctx.owner_day(zone)
     # After its day a floor that is not released has no day to tell.
-    dated = day_on is not None and not scene.slid(zone)
+    dated = ctx.is_ahead(day_on)
     parts = (
         "dated" if dated else "undated",
         _REASONS.get(zone.state, "hardening"),
         "by-owner" if zone.first_switched_on_by is Role.OWNER else "by-other",
         *(("moves",) if dated else ()),
     )
-    heat_up = bare_heat_up(scene, zone)
+    heat_up = bare_heat_up(ctx, zone)
     bare: dict[str, object] = {}
-    if heat_up and has_begun(scene, zone, heat_up):
-        _, parts = _bare_words(scene, zone)
+    if heat_up and has_begun(ctx, zone, heat_up):
+        _, parts = _bare_words(ctx, zone)
         bare = {"bare_on": heat_up.steps[0].on, "bare_ends_on": heat_up.ends_on}
-    for round_on in rounds(local_day(begun, scene.tz), scene.local_on, rule.every):
+    for round_on in rounds(local_day(begun, ctx.tz), ctx.local_on, rule.every):
         if heat_up and round_on == heat_up.steps[0].on - _DAY:
             # The evening before it is heated bare has words of its own.
             continue
         if dated and day_on is not None and round_on == day_on - _DAY:
             # The evening before has words of its own.
             continue
-        due_at = scene.day_at(round_on, "still-curing")
-        if round_on == local_day(begun, scene.tz):
+        due_at = ctx.day_at(round_on, MessageKind.STILL_CURING)
+        if round_on == local_day(begun, ctx.tz):
             # A floor finished in the evening is spoken of that evening, not before it is there.
             due_at = max(due_at, begun)
         ask = Ask(
-            kind="still-curing",
+            kind=MessageKind.STILL_CURING,
             due_at=due_at,
             zone_id=zone.zone.id,
-            occasion=round_on.isoformat(),
+            occasion=Occasion(on=round_on),
             parts=parts,
-            params=scene.zone_facts(zone) | {"day_on": day_on, "why": zone.why} | bare,
-            topic="owner",
+            params=ctx.zone_facts(zone) | {"day_on": day_on, "why": zone.why} | bare,
+            topic=Topic.OWNER,
             day_on=day_on,
         )
-        for person in scene.people:
+        for person in ctx.people:
             if Role.OWNER in person.roles:
-                yield _as_today(scene, zone, ask, person)
+                yield _as_today(ctx, zone, ask, person)
 
 
-def _as_today(scene: Scene, zone: ZonePlan, ask: Ask, person: Recipient) -> Ask:
+def _as_today(ctx: ReminderContext, zone: ZonePlan, ask: Ask, person: Recipient) -> Ask:
     """Return what an owner is told, with the later day that they heard on this very day."""
-    last = last_day(scene, person, zone, "owner")
-    if last is None or last.day_on is None or local_day(last.told_at, scene.tz) != scene.local_on:
+    last = last_day(ctx, person, zone, Topic.OWNER)
+    if last is None or last.day_on is None or local_day(last.told_at, ctx.tz) != ctx.local_on:
         return replace(ask, only=person.id)
     if ask.day_on is None or ask.day_on >= last.day_on:
         return replace(ask, only=person.id)
@@ -129,42 +129,42 @@ def _as_today(scene: Scene, zone: ZonePlan, ask: Ask, person: Recipient) -> Ask:
     return replace(ask, only=person.id, params=params, day_on=last.day_on)
 
 
-def _evening_before(scene: Scene, zone: ZonePlan) -> Iterator[Ask]:
-    day_on = scene.owner_day(zone)
+def _evening_before(ctx: ReminderContext, zone: ZonePlan) -> Iterator[Ask]:
+    day_on = ctx.owner_day(zone)
     if day_on is None or zone.state is State.STOPPED or begun_at(zone) is None:
         return
-    rule = scene.rule("evening-before")
+    rule = ctx.rule(MessageKind.EVENING_BEFORE)
     yield Ask(
-        kind="evening-before",
-        due_at=scene.day_at(day_on - rule.before * _DAY, "evening-before"),
+        kind=MessageKind.EVENING_BEFORE,
+        due_at=ctx.day_at(day_on - rule.before * _DAY, MessageKind.EVENING_BEFORE),
         zone_id=zone.zone.id,
-        occasion=day_on.isoformat(),
-        params=scene.zone_facts(zone) | {"day_on": day_on},
-        topic="owner",
+        occasion=Occasion(on=day_on),
+        params=ctx.zone_facts(zone) | {"day_on": day_on},
+        topic=Topic.OWNER,
         day_on=day_on,
-        until_at=scene.day_at(day_on),
+        until_at=ctx.day_at(day_on),
     )
 
 
-def _heat_days(scene: Scene, zone: ZonePlan) -> Iterator[Ask]:
+def _heat_days(ctx: ReminderContext, zone: ZonePlan) -> Iterator[Ask]:
     """One number on the morning of each step; the next ones only once the floor is on.
 
     An owner who does not switch on the first time hears the first one once somebody did.
     """
     for heat_up in zone.heat_ups:
-        if heat_up.purpose == PURPOSE or not heat_up.steps:
+        if heat_up.purpose == HeatUpPurpose.BARE_SCREED or not heat_up.steps:
             continue
         settings = tuple(range(len(heat_up.steps)))
         for index in settings:
             if zone.state is not State.HEATING_UP and (index or not _own(zone)):
                 break
-            yield _heat_day(scene, zone, heat_up, index)
+            yield _heat_day(ctx, zone, heat_up, index)
 
 
-def _heat_day(scene: Scene, zone: ZonePlan, heat_up: HeatUp, index: int) -> Ask:
+def _heat_day(ctx: ReminderContext, zone: ZonePlan, heat_up: HeatUp, index: int) -> Ask:
     step = heat_up.steps[index]
     last = index + 1 == len(heat_up.steps)
-    params = scene.zone_facts(zone) | {
+    params = ctx.zone_facts(zone) | {
         "heat_up": heat_up,
         "index": index,
         "day_on": step.on,
@@ -183,28 +183,28 @@ def _heat_day(scene: Scene, zone: ZonePlan, heat_up: HeatUp, index: int) -> Ask:
         "care",
         "call",
     )
-    due_at = max(scene.day_at(step.on, "heat-day"), zone.released_at or scene.as_of)
+    due_at = max(ctx.day_at(step.on, MessageKind.HEAT_DAY), zone.released_at or ctx.as_of)
     number = shown_number(heat_up, index)
     return Ask(
-        kind="heat-day",
+        kind=MessageKind.HEAT_DAY,
         due_at=due_at,
         zone_id=zone.zone.id,
         subject=f"{heat_up.purpose} {index + 1}",
         # A first day that slides, because nobody switched on, is told once; another number anew.
-        occasion=f"{step.on.isoformat()} {number}" if index else number,
+        occasion=Occasion(on=step.on if index else None, detail=number),
         parts=parts,
         params=params,
-        until_at=_evening_of(scene, step.on, due_at),
+        until_at=_evening_of(ctx, step.on, due_at),
     )
 
 
-def _evening_of(scene: Scene, day: date, due_at: datetime) -> datetime:
+def _evening_of(ctx: ReminderContext, day: date, due_at: datetime) -> datetime:
     """Return until when a number for a day is worth saying: its evening, whenever that begins."""
-    keeps_s = scene.rule("heat-day").keeps_s
-    evening_at = quiet_after(due_at, scene.rules, scene.tz)
+    keeps_s = ctx.rule(MessageKind.HEAT_DAY).keeps_s
+    evening_at = quiet_after(due_at, ctx.rules, ctx.tz)
     if evening_at is None and keeps_s is not None:
         evening_at = later(due_at, keeps_s)
-    ends_at = max(end_of_day(day, scene.tz), due_at)
+    ends_at = max(end_of_day(day, ctx.tz), due_at)
     return ends_at if evening_at is None else min(evening_at, ends_at)
 
 
@@ -212,33 +212,36 @@ def _own(zone: ZonePlan) -> bool:
     return zone.first_switched_on_by is Role.OWNER
 
 
-def _in_service(scene: Scene, zone: ZonePlan) -> Iterator[Ask]:
+def _in_service(ctx: ReminderContext, zone: ZonePlan) -> Iterator[Ask]:
     """The careful days are over: planned while the floor heats up, said once it did."""
     told = [
-        each.told_at
-        for person in scene.people
-        for each in scene.told.of(person.id, zone.zone.id)
-        if each.kind == "heat-day"
+        heard.told_at
+        for person in ctx.people
+        for heard in ctx.told.of(person.id, zone.zone.id)
+        if heard.kind == MessageKind.HEAT_DAY
     ]
     if not told:
         return
     if zone.state is State.HEATING_UP:
-        ends = [each.ends_on for each in zone.heat_ups if each.purpose != PURPOSE]
+        ends = [
+            heat_up.ends_on
+            for heat_up in zone.heat_ups
+            if heat_up.purpose != HeatUpPurpose.BARE_SCREED
+        ]
         ends_on = max(ends, default=None)
     elif zone.state is State.IN_SERVICE:
-        ends_on = local_day(max(told), scene.tz) + _DAY
+        ends_on = local_day(max(told), ctx.tz) + _DAY
     else:
         return
     if ends_on is None:
         return
-    due_at = scene.day_at(ends_on, "in-service")
-    if zone.state is State.HEATING_UP and due_at <= scene.as_of:
+    due_at = ctx.day_at(ends_on, MessageKind.IN_SERVICE)
+    if zone.state is State.HEATING_UP and due_at <= ctx.as_of:
         # Its last hold is not over by the log: nobody says that it is.
         return
     yield Ask(
-        kind="in-service",
+        kind=MessageKind.IN_SERVICE,
         due_at=due_at,
         zone_id=zone.zone.id,
-        occasion="",
-        params=scene.zone_facts(zone) | {"day_on": ends_on},
+        params=ctx.zone_facts(zone) | {"day_on": ends_on},
     )

@@ -28,19 +28,26 @@ def reconcile(have: Iterable[Reminder], want: Iterable[Reminder]) -> Reconciled:
     Returns:
         What to insert, to withdraw and to keep.
     """
-    wanted = {each.key: each for each in want}
+    wanted = {reminder.key: reminder for reminder in want}
     kept: dict[str, Reminder] = {}
     withdraw = []
-    for each in have:
-        same = wanted.get(each.key)
-        if same is not None and _plain(same) == _plain(each) and each.key not in kept:
-            kept[each.key] = each
+    for reminder in have:
+        same = wanted.get(reminder.key)
+        if same is not None and _plain(same) == _plain(reminder) and reminder.key not in kept:
+            kept[reminder.key] = reminder
         else:
-            withdraw.append(each)
-    insert = tuple(each for key, each in wanted.items() if key not in kept)
+            withdraw.append(reminder)
+    insert = tuple(reminder for key, reminder in wanted.items() if key not in kept)
     return Reconciled(insert, tuple(withdraw), tuple(kept.values()))
 
 
-def _plain(each: Reminder) -> tuple[object, ...]:
+def _plain(reminder: Reminder) -> tuple[object, ...]:
     """What a reminder is kept by: its words are made of the plan of the instant it is due."""
-    return (each.due_at, each.until_at, each.address, each.topic, each.day_on, each.urgent)
+    return (
+        reminder.due_at,
+        reminder.until_at,
+        reminder.address,
+        reminder.topic,
+        reminder.day_on,
+        reminder.urgent,
+    )

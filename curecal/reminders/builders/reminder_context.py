@@ -7,9 +7,10 @@ from dataclasses import field
 from datetime import date, datetime, timedelta
 
 from curecal.instants import end_of_day, local_day
-from curecal.planning.plan import Plan, State, ZonePlan
+from curecal.planning.plan import Plan, ZonePlan
 from curecal.planning.site_log.log_at_instant import facts_at
 from curecal.planning.working_time.working_calendar import Calendar
+from curecal.planning.zone.stable_day import crew_day, is_ahead, owner_day
 from curecal.records import Record, record
 from curecal.reminders.recipients import recipients
 from curecal.reminders.reminder_types import (
@@ -17,10 +18,13 @@ from curecal.reminders.reminder_types import (
     Channel,
     Heard,
     KindRule,
+    MessageKind,
+    Occasion,
     Recipient,
     Reminder,
     ReminderRules,
     Told,
+    Topic,
 )
 from curecal.reminders.timing.sending_hours import later, proper_at, wish_at
 from curecal.trade.findings import Params
@@ -29,8 +33,6 @@ from curecal.trade.site_log import Entry
 
 _DAY = timedelta(days=1)
 _AGAIN = timedelta(days=7)
-# An occasion that is a day begins with it.
-_DATE = 10
 
 
 @record
@@ -42,21 +44,21 @@ class Ask(Record):
     `only` is the one person of the role it is for; empty for all of them.
     """
 
-    kind: str
+    kind: MessageKind
     due_at: datetime
     zone_id: str = ""
     subject: str = ""
-    occasion: str = ""
+    occasion: Occasion = Occasion()
     parts: tuple[str, ...] = ("text",)
     params: Params = field(default_factory=dict)
-    topic: str = ""
+    topic: Topic = Topic.NONE
     day_on: date | None = None
     until_at: datetime | None = None
     sliding: bool = False
     only: str = ""
 
 
-class Scene:
+class ReminderContext:
     """The plan with everything that decides who hears what of it."""
 
     def __init__(
@@ -78,7 +80,7 @@ class Scene:
         self.local_on = local_day(plan.as_of, self.tz)
         self.log = facts_at(log, plan.as_of, plan.job.people).entries
         # The entry that changed the day last: corrections stand in the log, not in the facts.
-        written = [max(each.at, each.recorded) for each in log]
+        written = [max(entry.at, entry.recorded) for entry in log]
         known = [at for at in written if at <= plan.as_of]
         done = [at for zone in plan.zones for item in zone.layers if (at := item.layer.done_at)]
         self.fact_at = max([*known, *done], default=self.day_at(self.local_on))
@@ -99,23 +101,25 @@ class Scene:
 
     def roles_of(self, recipient: str) -> tuple[Role, ...]:
         """Return what a person is on the job; nothing for who is none of its people."""
-        return next((each.roles for each in self.people if each.id == recipient), ())
+        return next((person.roles for person in self.people if person.id == recipient), ())
 
-    def rule(self, kind: str) -> KindRule:
+    def rule(self, kind: MessageKind) -> KindRule:
         """Return the rule of a kind."""
         return self.rules.kinds[kind]
 
-    def day_at(self, day: date, kind: str = "") -> datetime:
+    def day_at(self, day: date, kind: MessageKind | None = None) -> datetime:
         """Return when a kind is said on a day; without a kind, the start of work."""
         wall = self.rules.kinds[kind].at if kind else None
         return wish_at(day, wall or self.calendar.work.start, self.tz)
 
     def zone_facts(self, zone: ZonePlan) -> dict[str, object]:
         """Return what every text about a zone may name."""
-        lead = next((each for each in self.people if Role.CREW_LEAD in each.roles), None)
+        lead = next((person for person in self.people if Role.CREW_LEAD in person.roles), None)
         phones = [address for way, address in lead.ways if way is not Channel.EMAIL] if lead else []
         job = self.plan.job
-        by = [each.phone for each in job.people if each.role is Role.CREW_LEAD and each.phone]
+        by = [
+            person.phone for person in job.people if person.role is Role.CREW_LEAD and person.phone
+        ]
         return {
             "job": job.name,
             "zone": zone.zone.name,
@@ -126,47 +130,16 @@ class Scene:
         }
 
     def owner_day(self, zone: ZonePlan) -> date | None:
-        """Return the one day an owner is told; None where none may be promised.
-
-        A day that came and was not kept stands: it would be another one each day.
-        """
-        if zone.state in {State.STOPPED, State.NO_DATE}:
-            return None
-        window = zone.energize.window
-        end = window.latest if window else None
-        return self._standing(zone, end, zone.energize.owner_date)
+        """Return the one day an owner is told; None where none may be promised."""
+        return owner_day(zone, self.as_of, self.calendar)
 
     def crew_day(self, zone: ZonePlan) -> date | None:
-        """Return the first day by the clocks, unmoved while it is merely not kept."""
-        if zone.state in {State.STOPPED, State.NO_DATE}:
-            return None
-        window = zone.energize.window
-        return self._standing(zone, window.earliest if window else None, zone.energize.start_on)
+        """Return the day that crew and electrician are told."""
+        return crew_day(zone, self.as_of, self.calendar)
 
-    def _standing(self, zone: ZonePlan, end: datetime | None, told_on: date | None) -> date | None:
-        if end is None or told_on is None:
-            return None
-        at = zone.released_at
-        counted = max(end, at) if at and zone.may_energize else end
-        if self.as_of <= counted:
-            return told_on
-        first_on = self._first_on(zone, counted)
-        return None if first_on is None else min(first_on, told_on)
-
-    def _first_on(self, zone: ZonePlan, at: datetime) -> date | None:
-        """Return the first day from an instant on which a floor may be energized."""
-        visit = zone.first_switched_on_by is Role.ELECTRICIAN
-        return self.calendar.start_on(at, working_day=visit)
-
-    def worst_day(self, zone: ZonePlan) -> date | None:
-        """Return the first day at the worst expected climate; None where that gives none."""
-        latest = zone.energize.window.latest if zone.energize.window else None
-        return None if latest is None else self._first_on(zone, latest)
-
-    def slid(self, zone: ZonePlan) -> bool:
-        """Return whether the owner's day has come and was not kept."""
-        told_on = zone.energize.owner_date
-        return told_on is not None and self.owner_day(zone) != told_on
+    def is_ahead(self, day_on: date | None) -> bool:
+        """Return whether a day is one to tell: it has not come yet."""
+        return is_ahead(day_on, self.as_of, self.calendar)
 
     def expand(self, asks: Iterable[Ask], role: Role) -> Iterator[Reminder]:
         """Give a reminder for each person of a role and each way they are reached.
@@ -178,7 +151,7 @@ class Scene:
             if rule.off or role not in rule.to:
                 continue
             for person in self.people:
-                first = next((each for each in person.roles if each in rule.to), None)
+                first = next((one_role for one_role in person.roles if one_role in rule.to), None)
                 if first is role and ask.only in {"", person.id}:
                     yield from self._for(ask, rule, person)
 
@@ -226,32 +199,34 @@ class Scene:
         about = self.told.about(person.id, ask.zone_id, ask.kind, ask.subject)
         if not about:
             return False
-        occasion = [each for each in about if each.occasion == ask.occasion]
+        occasion = [heard for heard in about if heard.occasion == ask.occasion]
         last = (occasion or about)[-1]
         undoing = _UNDOING.get(ask.kind, _NOTHING)
         since = self.told.of(person.id, ask.zone_id)
-        undone = any(each.told_at > last.told_at and each.kind in undoing for each in since)
+        undone = any(
+            message.told_at > last.told_at and message.kind in undoing for message in since
+        )
         if occasion:
             return not undone
         if not ask.sliding:
             return False
-        said_on, new_on = (
-            date.fromisoformat(each[:_DATE]) for each in (last.occasion, ask.occasion)
-        )
+        said_on, new_on = last.occasion.on, ask.occasion.on
+        if said_on is None or new_on is None:
+            return False
         soon = self.calendar.next_working(end_of_day(self.local_on, self.tz)) or self.as_of
         slides = said_on <= min(new_on, self.local_on) and new_on <= local_day(soon, self.tz)
         return slides and self.as_of - last.told_at < _AGAIN and not undone
 
 
 # What was said once is said again where something in between took it back.
-_UNDOING: Mapping[str, frozenset[str]] = {
-    "evening-before": MAY_NOT | {"moved"},
-    "released": MAY_NOT,
-    "heat-day": MAY_NOT,
-    "stopped": frozenset({"moved", "released"}),
-    "early-switch-on": frozenset({"moved", "released"}),
+_UNDOING: Mapping[MessageKind, frozenset[MessageKind]] = {
+    MessageKind.EVENING_BEFORE: MAY_NOT | {MessageKind.MOVED},
+    MessageKind.RELEASED: MAY_NOT,
+    MessageKind.HEAT_DAY: MAY_NOT,
+    MessageKind.STOPPED: frozenset({MessageKind.MOVED, MessageKind.RELEASED}),
+    MessageKind.EARLY_SWITCH_ON: frozenset({MessageKind.MOVED, MessageKind.RELEASED}),
 }
-_NOTHING: frozenset[str] = frozenset()
+_NOTHING: frozenset[MessageKind] = frozenset()
 
 
 def begun_at(zone: ZonePlan) -> datetime | None:

@@ -8,13 +8,23 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import replace
-from datetime import UTC, date, datetime, timedelta
+from datetime import date, datetime, timedelta
 
 from curecal.instants import end_of_day, local_day, start_of_day
-from curecal.planning.plan import State, ZonePlan
+from curecal.planning.plan import HeatUpPurpose, State, ZonePlan
+from curecal.planning.zone.stable_day import worst_day
 from curecal.reminders.builders.former_recipients import still_believing
-from curecal.reminders.builders.reminder_context import Ask, Scene, begun_at
-from curecal.reminders.reminder_types import MAY, MAY_NOT, Heard, Recipient, Reminder
+from curecal.reminders.builders.reminder_context import Ask, ReminderContext, begun_at
+from curecal.reminders.reminder_types import (
+    MAY,
+    MAY_NOT,
+    Heard,
+    MessageKind,
+    Occasion,
+    Recipient,
+    Reminder,
+    Topic,
+)
 from curecal.reminders.timing.sending_hours import is_quiet, later, next_evening, proper_at, wish_at
 from curecal.trade.findings import Message
 from curecal.trade.job import Role
@@ -22,34 +32,34 @@ from curecal.trade.job import Role
 _DAY = timedelta(days=1)
 _OVER = frozenset({State.HEATING_UP, State.IN_SERVICE})
 _ALL = (Role.CREW_LEAD, Role.ELECTRICIAN, Role.OWNER)
-MOVES = frozenset({"moved", "visit-moved"})
+MOVES = frozenset({MessageKind.MOVED, MessageKind.VISIT_MOVED})
 """Kinds that say that a day moved: of these a person hears one a day."""
-_TELLS_DAY = {Role.OWNER: "owner", Role.CREW_LEAD: "crew"}
+_TELLS_DAY = {Role.OWNER: Topic.OWNER, Role.CREW_LEAD: Topic.CREW}
 
 
-def news(scene: Scene) -> Iterator[Reminder]:
+def state_changes(ctx: ReminderContext) -> Iterator[Reminder]:
     """Give what everyone concerned is told.
 
     Args:
-        scene: the plan and its people.
+        ctx: the plan and its people.
 
     Yields:
         Reminders.
     """
-    for zone in scene.plan.zones:
+    for zone in ctx.plan.zones:
         for role in _ALL:
             if zone.state is State.STOPPED:
-                yield from scene.expand([_stopped(scene, zone)], role)
+                yield from ctx.expand([_stopped(ctx, zone)], role)
             if zone.may_energize:
-                yield from scene.expand(_released(scene, zone, role), role)
+                yield from ctx.expand(_released(ctx, zone, role), role)
         if zone.state is State.STOPPED:
-            yield from _to_former(scene, zone)
+            yield from _to_former(ctx, zone)
         elif not zone.may_energize:
-            yield from _taken_back(scene, zone)
-    yield from _moved(scene)
+            yield from _taken_back(ctx, zone)
+    yield from _moved(ctx)
 
 
-def topic_of(role: Role) -> str:
+def topic_of(role: Role) -> Topic:
     """Return the name of the day that a role is told.
 
     Args:
@@ -58,14 +68,14 @@ def topic_of(role: Role) -> str:
     Returns:
         The topic; empty for the electrician, who is told visits.
     """
-    return _TELLS_DAY.get(role, "")
+    return _TELLS_DAY.get(role, Topic.NONE)
 
 
-def day_of(scene: Scene, zone: ZonePlan, role: Role) -> date | None:
+def day_of(ctx: ReminderContext, zone: ZonePlan, role: Role) -> date | None:
     """Return the day a role is told of a zone.
 
     Args:
-        scene: the plan.
+        ctx: the plan.
         zone: the zone.
         role: the role.
 
@@ -73,145 +83,133 @@ def day_of(scene: Scene, zone: ZonePlan, role: Role) -> date | None:
         The owner's day at the late end, the crew's at the early one; after a release the first
         day for both; None without one.
     """
-    if role is Role.OWNER and not zone.may_energize:
-        return scene.owner_day(zone)
-    return scene.crew_day(zone)
+    return ctx.owner_day(zone) if role is Role.OWNER else ctx.crew_day(zone)
 
 
-def _stopped(scene: Scene, zone: ZonePlan) -> Ask:
+def _stopped(ctx: ReminderContext, zone: ZonePlan) -> Ask:
     early = zone.why.code == "early-switch-on"
     at = zone.why.params.get("on_at" if early else "stopped_at")
-    params = scene.zone_facts(zone) | {"why": zone.why}
+    params = ctx.zone_facts(zone) | {"why": zone.why}
     return Ask(
-        kind="early-switch-on" if early else "stopped",
-        due_at=scene.fact_at,
+        kind=MessageKind.EARLY_SWITCH_ON if early else MessageKind.STOPPED,
+        due_at=ctx.fact_at,
         zone_id=zone.zone.id,
-        occasion=f"{zone.why.code} {at or ''}",
+        occasion=Occasion(at=at if isinstance(at, datetime) else None, detail=zone.why.code),
         params=params,
-        topic="day",
+        topic=Topic.EVERYBODY,
     )
 
 
-def _released(scene: Scene, zone: ZonePlan, role: Role) -> Iterator[Ask]:
+def _released(ctx: ReminderContext, zone: ZonePlan, role: Role) -> Iterator[Ask]:
     """The crew lead's word, with the first day: the only way an owner hears "may"."""
     at = zone.released_at
     if at is None or zone.state is State.IN_SERVICE:
         return
-    day_on = scene.crew_day(zone)
+    day_on = ctx.crew_day(zone)
     by = zone.first_switched_on_by
     who = "by-owner" if by is Role.OWNER else "by-other"
     if role is Role.ELECTRICIAN:
         if by is not Role.ELECTRICIAN:
             return
         who = "by-electrician"
-    steps = any(each.steps and each.purpose != "bare screed" for each in zone.heat_ups)
+    steps = any(
+        heat_up.steps and heat_up.purpose != HeatUpPurpose.BARE_SCREED for heat_up in zone.heat_ups
+    )
     yield Ask(
-        kind="released",
+        kind=MessageKind.RELEASED,
         due_at=at,
         zone_id=zone.zone.id,
-        occasion=stamp(at),
+        occasion=Occasion(at=at),
         parts=("text", who, *(("steps",) if steps else ())),
-        params=scene.zone_facts(zone) | {"day_on": day_on or scene.local_on},
+        params=ctx.zone_facts(zone) | {"day_on": day_on or ctx.local_on},
         topic=topic_of(role),
         day_on=day_on,
     )
 
 
-def _taken_back(scene: Scene, zone: ZonePlan) -> Iterator[Reminder]:
+def _taken_back(ctx: ReminderContext, zone: ZonePlan) -> Iterator[Reminder]:
     """What undoes a "may": to each person who heard one, and to the others with them."""
-    yield from _to_former(scene, zone)
-    heard = [_standing_may(scene, zone, person) for person in scene.people]
-    last = [each for each in heard if each is not None]
+    yield from _to_former(ctx, zone)
+    heard = [_standing_may(ctx, zone, person) for person in ctx.people]
+    last = [message for message in heard if message is not None]
     if not last:
         return
-    newest = max(last, key=lambda each: each.told_at)
+    newest = max(last, key=lambda message: message.told_at)
     for role in _ALL:
         # The day that is kept as told is the one that is read, each role's own.
-        day_on = day_of(scene, zone, role)
+        day_on = day_of(ctx, zone, role)
         # A day that has passed is no new one.
-        part = "dated" if day_on is not None and day_on >= scene.local_on else "undated"
+        part = "dated" if day_on is not None and day_on >= ctx.local_on else "undated"
         if role is Role.ELECTRICIAN:
             part = "apart"
         ask = Ask(
-            kind="no-longer",
-            due_at=scene.fact_at,
+            kind=MessageKind.NO_LONGER,
+            due_at=ctx.fact_at,
             zone_id=zone.zone.id,
-            occasion=stamp(newest.told_at),
+            occasion=Occasion(at=newest.told_at),
             parts=("text", part),
-            params=scene.zone_facts(zone) | {"why": zone.why, "day_on": day_on},
+            params=ctx.zone_facts(zone) | {"why": zone.why, "day_on": day_on},
             topic=topic_of(role),
             day_on=day_on,
         )
-        yield from scene.expand([ask], role)
+        yield from ctx.expand([ask], role)
 
 
-def _to_former(scene: Scene, zone: ZonePlan) -> Iterator[Reminder]:
+def _to_former(ctx: ReminderContext, zone: ZonePlan) -> Iterator[Reminder]:
     """What undoes a "may" that went to an address of before: whoever reads there goes by it."""
-    for person, may in still_believing(scene, zone):
+    for person, may in still_believing(ctx, zone):
         if zone.state is State.STOPPED:
-            yield from scene.expand_to(_stopped(scene, zone), person)
+            yield from ctx.expand_to(_stopped(ctx, zone), person)
             continue
         ask = Ask(
-            kind="no-longer",
-            due_at=scene.fact_at,
+            kind=MessageKind.NO_LONGER,
+            due_at=ctx.fact_at,
             zone_id=zone.zone.id,
-            occasion=stamp(may.told_at),
-            params=scene.zone_facts(zone) | {"why": zone.why},
+            occasion=Occasion(at=may.told_at),
+            params=ctx.zone_facts(zone) | {"why": zone.why},
         )
-        yield from scene.expand_to(ask, person)
+        yield from ctx.expand_to(ask, person)
 
 
-def stamp(at: datetime) -> str:
-    """Return an instant as one text, to the microsecond.
-
-    Args:
-        at: an instant.
-
-    Returns:
-        The text.
-    """
-    return at.astimezone(UTC).strftime("%Y-%m-%dT%H:%M:%S.%fZ")
-
-
-def _standing_may(scene: Scene, zone: ZonePlan, person: Recipient) -> Heard | None:
+def _standing_may(ctx: ReminderContext, zone: ZonePlan, person: Recipient) -> Heard | None:
     """Return the "may" a person still goes by: one that nothing after it took back."""
-    may = scene.told.last(person.id, zone.zone.id, MAY)
-    back = scene.told.last(person.id, zone.zone.id, MAY_NOT)
+    may = ctx.told.last(person.id, zone.zone.id, MAY)
+    back = ctx.told.last(person.id, zone.zone.id, MAY_NOT)
     if may is None or (back is not None and back.told_at >= may.told_at):
         return None
     return may
 
 
-def _moved(scene: Scene) -> Iterator[Reminder]:
+def _moved(ctx: ReminderContext) -> Iterator[Reminder]:
     """One message to a person for all zones whose day moved."""
-    rule = scene.rule("moved")
-    for person in scene.people:
-        role = next((each for each in person.roles if each in rule.to), None)
+    rule = ctx.rule(MessageKind.MOVED)
+    for person in ctx.people:
+        role = next((one_role for one_role in person.roles if one_role in rule.to), None)
         if role is None:
             continue
-        moves = [each for zone in scene.plan.zones if (each := _move(scene, zone, role, person))]
+        moves = [move for zone in ctx.plan.zones if (move := _move(ctx, zone, role, person))]
         if moves:
-            yield from scene.expand([_joint(scene, moves)], role)
+            yield from ctx.expand([_joint(ctx, moves)], role)
 
 
-def _move(scene: Scene, zone: ZonePlan, role: Role, person: Recipient) -> Ask | None:
+def _move(ctx: ReminderContext, zone: ZonePlan, role: Role, person: Recipient) -> Ask | None:
     """Return what a person is told of one zone's day; None where the day they know holds."""
     # The release tells the day, and what takes it back: nothing else does.
     if zone.state is State.STOPPED or zone.state in _OVER or zone.may_energize:
         return None
-    last = last_day(scene, person, zone, topic_of(role))
-    day_on = day_of(scene, zone, role)
+    last = last_day(ctx, person, zone, topic_of(role))
+    day_on = day_of(ctx, zone, role)
     if last is None or last.day_on == day_on:
         return None
-    if any(_standing_may(scene, zone, each) for each in scene.people):
+    if any(_standing_may(ctx, zone, person) for person in ctx.people):
         # What takes a "may" back goes to everybody, and tells each their day.
         return None
-    if day_on is not None and day_on < scene.local_on:
+    if day_on is not None and day_on < ctx.local_on:
         # It came and was not kept: no day to tell as new.
         return None
-    worst_on = scene.worst_day(zone)
+    worst_on = worst_day(zone, ctx.calendar)
     wider = worst_on is not None and day_on is not None and worst_on > day_on
-    params = scene.zone_facts(zone) | {
+    params = ctx.zone_facts(zone) | {
         "day_on": day_on,
         "before_on": last.day_on,
         "why": zone.why,
@@ -219,8 +217,8 @@ def _move(scene: Scene, zone: ZonePlan, role: Role, person: Recipient) -> Ask | 
         "also": None,
     }
     ask = Ask(
-        kind="moved",
-        due_at=scene.fact_at,
+        kind=MessageKind.MOVED,
+        due_at=ctx.fact_at,
         zone_id=zone.zone.id,
         parts=_parts(role, day_on, before_on=last.day_on),
         params=params,
@@ -228,36 +226,37 @@ def _move(scene: Scene, zone: ZonePlan, role: Role, person: Recipient) -> Ask | 
         day_on=day_on,
         only=person.id,
     )
-    return moving(scene, ask, last, said_on_day(scene, person), waits=True)
+    return moving(ctx, ask, last, said_on_day(ctx, person), waits=True)
 
 
-def _joint(scene: Scene, moves: list[Ask]) -> Ask:
+def _joint(ctx: ReminderContext, moves: list[Ask]) -> Ask:
     """Return one message of all that may be said with the first of them, the nearest day first."""
-    moves.sort(key=lambda each: (each.due_at, each.day_on or scene.local_on, each.zone_id))
+    moves.sort(key=lambda move: (move.due_at, move.day_on or ctx.local_on, move.zone_id))
     first, *rest = moves
     said: Message | None = None
-    occasion = [first.occasion]
-    for each in reversed(rest):
-        if each.due_at > max(first.due_at, scene.as_of):
+    also: list[tuple[str, date | None]] = []
+    for move in reversed(rest):
+        if move.due_at > max(first.due_at, ctx.as_of):
             continue
         # What was heard keeps these days by their zones.
-        occasion.append(f"{each.zone_id}={each.day_on or ''}")
-        zone, before_on = each.params["zone"], each.params["before_on"]
-        if each.day_on is None:
+        also.append((move.zone_id, move.day_on))
+        zone, before_on = move.params["zone"], move.params["before_on"]
+        if move.day_on is None:
             said = Message("also-no-day", {"zone": zone, "also": said})
         else:
-            params = {"zone": zone, "day_on": each.day_on, "before_on": before_on, "also": said}
+            params = {"zone": zone, "day_on": move.day_on, "before_on": before_on, "also": said}
             said = Message("also-day", params)
     if said is None:
         return first
-    return replace(first, occasion=" ".join(occasion), params={**first.params, "also": said})
+    occasion = replace(first.occasion, also=tuple(also))
+    return replace(first, occasion=occasion, params={**first.params, "also": said})
 
 
-def last_day(scene: Scene, person: Recipient, zone: ZonePlan, topic: str) -> Heard | None:
+def last_day(ctx: ReminderContext, person: Recipient, zone: ZonePlan, topic: Topic) -> Heard | None:
     """Return the last that told a person a zone's day: a stop tells that there is none.
 
     Args:
-        scene: the plan and what was heard.
+        ctx: the plan and what was heard.
         person: the person.
         zone: the zone.
         topic: which of the days.
@@ -265,33 +264,35 @@ def last_day(scene: Scene, person: Recipient, zone: ZonePlan, topic: str) -> Hea
     Returns:
         What was heard; None where no day was ever told.
     """
-    own = scene.told.day(person.id, zone.zone.id, topic)
-    common = scene.told.day(person.id, zone.zone.id, "day")
-    both = [each for each in (own, common) if each is not None]
+    own = ctx.told.day(person.id, zone.zone.id, topic)
+    common = ctx.told.day(person.id, zone.zone.id, Topic.EVERYBODY)
+    both = [message for message in (own, common) if message is not None]
     if own is None and (begun_at(zone) is None or common is None):
         return None
-    return max(both, key=lambda each: each.told_at)
+    return max(both, key=lambda message: message.told_at)
 
 
-def said_on_day(scene: Scene, person: Recipient) -> Heard | None:
+def said_on_day(ctx: ReminderContext, person: Recipient) -> Heard | None:
     """Return the last "moved" that a person heard, whatever the zone.
 
     Args:
-        scene: the plan and what was heard.
+        ctx: the plan and what was heard.
         person: the person.
 
     Returns:
         What was heard, or None.
     """
-    told = [each for each in scene.told.of(person.id) if each.kind in MOVES]
+    told = [heard for heard in ctx.told.of(person.id) if heard.kind in MOVES]
     return told[-1] if told else None
 
 
-def moving(scene: Scene, ask: Ask, last: Heard, said: Heard | None, *, waits: bool = False) -> Ask:
+def moving(
+    ctx: ReminderContext, ask: Ask, last: Heard, said: Heard | None, *, waits: bool = False
+) -> Ask:
     """Return a message about a day that moved, with its time.
 
     Args:
-        scene: the plan.
+        ctx: the plan.
         ask: what is to be said.
         last: what told the day that no longer holds.
         said: the last "moved" the person heard.
@@ -303,39 +304,40 @@ def moving(scene: Scene, ask: Ask, last: Heard, said: Heard | None, *, waits: bo
         so soon after the last; at once where the new day comes before tomorrow evening, where
         there is none, or where the person would act on the day told before they heard.
     """
-    soon = next_evening(scene.as_of, scene.rules.soon, scene.tz)
+    soon = next_evening(ctx.as_of, ctx.rules.soon, ctx.tz)
     nearer = last.day_on is not None and ask.day_on is not None and ask.day_on < last.day_on
-    at_once = ask.day_on is None or scene.day_at(ask.day_on) < soon
-    due_at = scene.fact_at
+    at_once = ask.day_on is None or ctx.day_at(ask.day_on) < soon
+    due_at = ctx.fact_at
     if not at_once or (nearer and waits):
-        due_at = scene.settled_at()
+        due_at = ctx.settled_at()
         # Whoever heard a day today, in whatever message, hears of no other one today.
         told_at = max(last.told_at, said.told_at) if said else last.told_at
-        due_at = max(due_at, end_of_day(local_day(told_at, scene.tz), scene.tz))
+        due_at = max(due_at, end_of_day(local_day(told_at, ctx.tz), ctx.tz))
         if nearer:
-            due_at = max(due_at, later(last.told_at, scene.rules.sooner_s))
-            due_at = _evening(scene, due_at, ask.only)
-        elif comes_first(scene, last.day_on, due_at, ask.only):
-            due_at = scene.fact_at
-    occasion = f"{stamp(last.told_at)} {ask.day_on or 'none'}"
-    return replace(ask, due_at=due_at, occasion=occasion)
+            due_at = max(due_at, later(last.told_at, ctx.rules.sooner_s))
+            due_at = _evening(ctx, due_at, ask.only)
+        elif comes_first(ctx, last.day_on, due_at, ask.only):
+            due_at = ctx.fact_at
+    return replace(ask, due_at=due_at, occasion=Occasion(on=ask.day_on, at=last.told_at))
 
 
-def _evening(scene: Scene, at: datetime, recipient: str) -> datetime:
+def _evening(ctx: ReminderContext, at: datetime, recipient: str) -> datetime:
     """Return the evening of the first day from an instant on which a person may hear of a day.
 
     It is not before today's: a morning's reading may undo what is nearer until then.
     """
-    at = _proper(scene, max(at, start_of_day(scene.local_on, scene.tz)), recipient)
-    evening_at = wish_at(local_day(at, scene.tz), scene.rules.soon, scene.tz)
-    return at if is_quiet(evening_at, scene.rules, scene.tz) else max(at, evening_at)
+    at = _proper(ctx, max(at, start_of_day(ctx.local_on, ctx.tz)), recipient)
+    evening_at = wish_at(local_day(at, ctx.tz), ctx.rules.soon, ctx.tz)
+    return at if is_quiet(evening_at, ctx.rules, ctx.tz) else max(at, evening_at)
 
 
-def comes_first(scene: Scene, before_on: date | None, due_at: datetime, recipient: str) -> bool:
+def comes_first(
+    ctx: ReminderContext, before_on: date | None, due_at: datetime, recipient: str
+) -> bool:
     """Return whether the day somebody was told comes before they may hear that it moved.
 
     Args:
-        scene: the plan, its people and their days off.
+        ctx: the plan, its people and their days off.
         before_on: the day told.
         due_at: when they are to hear.
         recipient: who.
@@ -343,14 +345,14 @@ def comes_first(scene: Scene, before_on: date | None, due_at: datetime, recipien
     Returns:
         True for a day that is not over and begins before that.
     """
-    if before_on is None or before_on < scene.local_on:
+    if before_on is None or before_on < ctx.local_on:
         return False
-    return start_of_day(before_on, scene.tz) < _proper(scene, due_at, recipient)
+    return start_of_day(before_on, ctx.tz) < _proper(ctx, due_at, recipient)
 
 
-def _proper(scene: Scene, at: datetime, recipient: str) -> datetime:
+def _proper(ctx: ReminderContext, at: datetime, recipient: str) -> datetime:
     """Return when a message may reach a person: not at night, nor on their days off."""
-    return proper_at(at, scene.roles_of(recipient), scene.rules, scene.calendar)
+    return proper_at(at, ctx.roles_of(recipient), ctx.rules, ctx.calendar)
 
 
 def _parts(role: Role, day_on: date | None, *, before_on: date | None) -> tuple[str, ...]:

@@ -12,14 +12,13 @@ from typing import TYPE_CHECKING, NamedTuple
 from curecal.calendars import Audience, EventKey, feeds, goes, issue
 from curecal.calendars.ical.ical_writer import document, least_head
 from curecal.calendars.ical.mail_message import party, sending
+from curecal.calendars.purpose import Purpose, PurposeKind
 from curecal.errors import SourceError
-from curecal.reminders.messages.send_context import InTransaction, Office, Planned
-from curecal.reminders.reminder_types import Channel, Reminder
+from curecal.reminders.messages.send_context import InTransaction, Planned, SendContext
+from curecal.reminders.reminder_types import VISITS, Channel, MessageKind, Reminder
 
 if TYPE_CHECKING:
     from sqlalchemy.engine import Connection
-
-_VISITS = frozenset({"visit-booked", "visit-moved", "visit-off"})
 
 
 class Invitation(NamedTuple):
@@ -30,36 +29,42 @@ class Invitation(NamedTuple):
 
 
 def invitation(
-    connection: Connection, office: Office, planned: Planned, each: Reminder, *, now: datetime
+    connection: Connection,
+    context: SendContext,
+    planned: Planned,
+    reminder: Reminder,
+    *,
+    now: datetime,
 ) -> Invitation | None:
     """Return the calendar part of a reminder's mail.
 
     Args:
         connection: the plan's transaction.
-        office: the rules, and who mail is from: always the same for a job.
+        context: the rules, and who mail is from: always the same for a job.
         planned: the plan of now.
-        each: the reminder.
+        reminder: the reminder.
         now: the instant.
 
     Returns:
         The part; None for what is no mail about a visit, or of which nothing is published.
     """
-    if each.kind not in _VISITS or each.channel is not Channel.EMAIL:
+    if reminder.kind not in VISITS or reminder.channel is not Channel.EMAIL:
         return None
     plan = planned.plan
-    found = feeds(plan, rules=office.rules, day_off=planned.calendar.day_off, log=planned.log)
+    found = feeds(plan, rules=context.rules, day_off=planned.calendar.day_off, log=planned.log)
     store = InTransaction(connection)
-    issue(found, store, now=now, goes=goes(plan, rules=office.rules))
+    issue(found, store, now=now, goes=goes(plan, rules=context.rules))
     feed = next(one for one in found if one.audience is Audience.ELECTRICIAN)
-    key = EventKey(Audience.ELECTRICIAN, each.zone_id, "", f"visit {each.subject}")
+    purpose = Purpose(PurposeKind.VISIT, reminder.subject)
+    key = EventKey(Audience.ELECTRICIAN, reminder.zone_id, "", purpose.text)
     revision = store.history(plan.job.id).revisions.get(feed.uid(key))
-    if revision is None or revision.cancelled != (each.kind == "visit-off"):
+    if revision is None or revision.cancelled != (reminder.kind == MessageKind.VISIT_OFF):
         # The calendar still shows another day than the message tells: the words alone go out.
         return None
-    person = planned.people.get(each.recipient)
+    person = planned.people.get(reminder.recipient)
     try:
-        organizer = party(office.sender, office.sender_name)
-        reader = party(each.address, person.name if person else "")
+        organizer = party(context.sender, context.sender_name)
+        reader = party(reminder.address, person.name if person else "")
     except SourceError:
         return None
     how = sending(revision, organizer=organizer, reader=reader)

@@ -13,14 +13,22 @@ from curecal.book.outbox.rows import OutboxRow, Wanted
 from curecal.book.schema.tables import outbox, reminder
 from curecal.reminders.messages.send_context import Planned
 from curecal.reminders.recipients import normal_email
-from curecal.reminders.reminder_types import Channel, Heard, Reminder
+from curecal.reminders.reminder_types import Channel, Heard, MessageKind, Occasion, Reminder, Topic
 from curecal.reminders.timing.sending_hours import proper_at
 
 if TYPE_CHECKING:
     from sqlalchemy.engine import Connection
 
 
-NOTICES = frozenset({"undelivered", "unsure", "missed", "call", "damaged"})
+NOTICES = frozenset(
+    {
+        MessageKind.UNDELIVERED,
+        MessageKind.UNSURE,
+        MessageKind.MISSED,
+        MessageKind.CALL,
+        MessageKind.DAMAGED,
+    }
+)
 """Kinds about messages themselves: no plan wants them, and none takes them back."""
 
 HEARD = (State.SENDING, State.UNCERTAIN, State.SENT, State.DEAD)
@@ -42,24 +50,24 @@ def recipient_of(channel: str, address: str) -> str:
     return normal_email(address) if channel == Channel.EMAIL else address
 
 
-def payload_of(each: Reminder) -> dict[str, Any]:
+def payload_of(reminder: Reminder) -> dict[str, Any]:
     """Return what the book keeps of a reminder beside its columns.
 
     Args:
-        each: the reminder.
+        reminder: the reminder.
 
     Returns:
         Plain values, as JSON takes them.
     """
     return {
-        "subject": each.subject,
-        "occasion": each.occasion,
-        "recipient": each.recipient,
-        "address": each.address,
-        "due_at": each.due_at.isoformat(),
-        "topic": each.topic,
-        "day_on": each.day_on.isoformat() if each.day_on else None,
-        "urgent": each.urgent,
+        "subject": reminder.subject,
+        "occasion": reminder.occasion.kept(),
+        "recipient": reminder.recipient,
+        "address": reminder.address,
+        "due_at": reminder.due_at.isoformat(),
+        "topic": reminder.topic.value,
+        "day_on": reminder.day_on.isoformat() if reminder.day_on else None,
+        "urgent": reminder.urgent,
     }
 
 
@@ -74,16 +82,16 @@ def reminder_of(row: Wanted) -> Reminder:
     """
     kept = row.payload
     return Reminder(
-        kind=row.kind,
+        kind=MessageKind(row.kind),
         zone_id=row.zone_id,
         subject=str(kept.get("subject", "")),
-        occasion=str(kept.get("occasion", "")),
+        occasion=Occasion.read(kept["occasion"]),
         recipient=str(kept.get("recipient", row.person)),
         channel=Channel(row.channel),
         address=str(kept.get("address", row.recipient)),
         due_at=due_of(row),
         until_at=row.expires_at,
-        topic=str(kept.get("topic", "")),
+        topic=Topic(kept.get("topic", "")),
         day_on=day_of(kept),
         urgent=bool(kept.get("urgent", False)),
     )
@@ -150,31 +158,31 @@ def day_of(kept: Mapping[str, Any]) -> date | None:
     return date.fromisoformat(kept["day_on"]) if kept.get("day_on") else None
 
 
-def new_row(connection: Connection, job_id: str, each: Reminder, *, now: datetime) -> Wanted:
+def new_row(connection: Connection, job_id: str, reminder: Reminder, *, now: datetime) -> Wanted:
     """Return a reminder as a row of the book, with a generation nothing has had.
 
     Args:
         connection: the plan's transaction, which holds the job.
         job_id: the job.
-        each: the reminder.
+        reminder: the reminder.
         now: since when it is wanted.
 
     Returns:
         The row, to be put.
     """
-    recipient = recipient_of(each.channel, each.address)
-    values = (job_id, each.kind, each.zone_id, each.channel.value, recipient)
+    recipient = recipient_of(reminder.channel, reminder.address)
+    values = (job_id, reminder.kind, reminder.zone_id, reminder.channel.value, recipient)
     return Wanted(
         job_id=job_id,
-        zone_id=each.zone_id,
-        kind=each.kind,
-        person=each.recipient,
-        channel=each.channel.value,
+        zone_id=reminder.zone_id,
+        kind=reminder.kind,
+        person=reminder.recipient,
+        channel=reminder.channel.value,
         recipient=recipient,
         generation=next_generation(connection, dict(zip(KEY, values, strict=True))),
-        fire_at=each.due_at,
-        expires_at=each.until_at,
-        payload={**payload_of(each), "since": now.isoformat()},
+        fire_at=reminder.due_at,
+        expires_at=reminder.until_at,
+        payload={**payload_of(reminder), "since": now.isoformat()},
     )
 
 
@@ -243,17 +251,17 @@ def heard_of(connection: Connection, job_id: str, states: Iterable[State] = HEAR
             reminder.c.payload,
         )
         .join(reminder, reminder.c.id == outbox.c.reminder_id)
-        .where(outbox.c.job_id == job_id, outbox.c.state.in_([each.value for each in states]))
+        .where(outbox.c.job_id == job_id, outbox.c.state.in_([state.value for state in states]))
     )
     return [
         Heard(
-            kind=row.kind,
+            kind=MessageKind(row.kind),
             zone_id=row.zone_id,
             subject=str(row.payload.get("subject", "")),
-            occasion=str(row.payload.get("occasion", "")),
+            occasion=Occasion.read(row.payload["occasion"]),
             recipient=str(row.payload.get("recipient", "")),
             told_at=row.created_at,
-            topic=str(row.payload.get("topic", "")),
+            topic=Topic(row.payload.get("topic", "")),
             day_on=day_of(row.payload),
             number=row.id,
             channel=row.channel,

@@ -14,7 +14,7 @@ from curecal.book.outbox.rows import OutboxRow, Wanted
 from curecal.book.schema.tables import reminder
 from curecal.reminders.messages.kept_reminders import due_of, new_row, recipient_of
 from curecal.reminders.messages.send_context import Planned
-from curecal.reminders.reminder_types import Channel, Reminder
+from curecal.reminders.reminder_types import Channel, MessageKind, Occasion, Reminder
 from curecal.words.catalogue import catalogue
 from curecal.words.values import clean
 
@@ -58,7 +58,12 @@ def about(
 
 
 def give_notice(
-    connection: Connection, planned: Planned, kind: str, said: Mapping[str, str], *, now: datetime
+    connection: Connection,
+    planned: Planned,
+    kind: MessageKind,
+    said: Mapping[str, str],
+    *,
+    now: datetime,
 ) -> int:
     """Let the crew lead know, on a way that is not the one that failed.
 
@@ -94,18 +99,18 @@ def pass_on(connection: Connection, planned: Planned, kept: Wanted | None, *, no
     said = kept.payload.get("notice") if kept else None
     if kept is None or not said:
         return 0
-    made = 0
-    for lead, ways in _readers(planned, kept.kind, said).items():
-        used = _used(connection, planned, kept.kind, said, lead)
+    made, kind = 0, MessageKind(kept.kind)
+    for lead, ways in _readers(planned, kind, said).items():
+        used = _used(connection, planned, kind, said, lead)
         left = [way for way in ways if (way[0].value, recipient_of(*way)) not in used]
-        made += _make(connection, planned, kept.kind, said, now, lead, left[:1])
+        made += _make(connection, planned, kind, said, now, lead, left[:1])
     return made
 
 
 _Way = tuple[Channel, str]
 
 
-def _readers(planned: Planned, kind: str, said: Mapping[str, str]) -> dict[str, list[_Way]]:
+def _readers(planned: Planned, kind: MessageKind, said: Mapping[str, str]) -> dict[str, list[_Way]]:
     """Return who hears of what failed, and how: first the ways that it did not fail on.
 
     Who is only called is not called by a program: the office's own address stands in, and for
@@ -113,7 +118,7 @@ def _readers(planned: Planned, kind: str, said: Mapping[str, str]) -> dict[str, 
     """
     own = [(Channel.EMAIL, planned.own)] if planned.own else []
     # A reminder that was never made a message of failed on no way.
-    failed = None if kind == "missed" and said["of"].startswith("Wanted") else said
+    failed = None if kind == MessageKind.MISSED and said["of"].startswith("Wanted") else said
     found: dict[str, list[_Way]] = {}
     for lead in planned.leads():
         ways: list[_Way] = [
@@ -134,7 +139,7 @@ def _way_of(said: Mapping[str, str]) -> tuple[str, str]:
 
 
 def _used(
-    connection: Connection, planned: Planned, kind: str, said: Mapping[str, str], lead: str
+    connection: Connection, planned: Planned, kind: MessageKind, said: Mapping[str, str], lead: str
 ) -> set[tuple[str, str]]:
     """Return the ways by which somebody was told of this message before."""
     asked = select(reminder.c.channel, reminder.c.recipient, reminder.c.payload).where(
@@ -150,7 +155,7 @@ def _used(
 def _make(
     connection: Connection,
     planned: Planned,
-    kind: str,
+    kind: MessageKind,
     said: Mapping[str, str],
     now: datetime,
     lead: str,
@@ -162,7 +167,7 @@ def _make(
             kind=kind,
             zone_id=said["zone_id"],
             subject=said["of"],
-            occasion="",
+            occasion=Occasion(),
             recipient=lead,
             channel=channel,
             address=address,

@@ -15,7 +15,7 @@ from curecal.delivery.text_message import short
 from curecal.errors import SourceError
 from curecal.reminders.messages.invitations import Invitation
 from curecal.reminders.messages.kept_reminders import meant_at, reminder_of
-from curecal.reminders.messages.send_context import Office, Planned
+from curecal.reminders.messages.send_context import Planned, SendContext
 from curecal.reminders.messages.texts import Composed, compose, reach_of, reader_words
 from curecal.reminders.reminder_types import Channel, Reminder
 from curecal.trade.job import Role
@@ -34,7 +34,7 @@ class _Envelope(NamedTuple):
 def rendered(
     row: Wanted,
     new: Reminder | None,
-    office: Office,
+    context: SendContext,
     planned: Planned,
     *,
     now: datetime,
@@ -45,7 +45,7 @@ def rendered(
     Args:
         row: the reminder as kept.
         new: the same of the plan of now; None for a notice, whose words are kept with it.
-        office: the rules, and who mail is from.
+        context: the rules, and who mail is from.
         planned: the plan of now.
         now: the instant.
         invited: the calendar part of a mail, where it has one.
@@ -54,11 +54,11 @@ def rendered(
         The message, and a hash of its words. One that no mail can be made of has no octets: who
         sends it finds that nobody can be reached so.
     """
-    each = new or notice_of(row, planned)
+    reminder = new or notice_of(row, planned)
     meant = meant_at(row, planned)
     late = (now - meant).total_seconds() > planned.rules.late_s
-    said = _said(replace(each, due_at=meant), office, planned, late=late)
-    message_id = identity(row, office.sender)
+    said = _said(replace(reminder, due_at=meant), context, planned, late=late)
+    message_id = identity(row, context.sender)
     message = Message(
         job_id=row.job_id,
         zone_id=row.zone_id,
@@ -67,13 +67,13 @@ def rendered(
         recipient=row.recipient,
         generation=row.generation,
         message_id=message_id,
-        body=_octets(each, said, office, planned, _Envelope(message_id, now, invited)),
+        body=_octets(reminder, said, context, planned, _Envelope(message_id, now, invited)),
         created_at=now,
         not_after=row.expires_at,
         reminder_id=row.id,
         order_key=URGENT_ORDER if row.payload.get("urgent") else USUAL_ORDER,
     )
-    return message, digest_of(each, office, planned)
+    return message, digest_of(reminder, context, planned)
 
 
 def identity(row: Wanted, sender: str) -> str:
@@ -90,18 +90,18 @@ def identity(row: Wanted, sender: str) -> str:
     return f"<{uuid.uuid5(_NAMESPACE, chr(10).join(key))}@{sender.rpartition('@')[2]}>"
 
 
-def digest_of(each: Reminder, office: Office, planned: Planned) -> str:
+def digest_of(reminder: Reminder, context: SendContext, planned: Planned) -> str:
     """Return a hash of a reminder's words, said in time.
 
     Args:
-        each: the reminder, of the plan of now.
-        office: the rules.
+        reminder: the reminder, of the plan of now.
+        context: the rules.
         planned: the plan of now.
 
     Returns:
         The hash.
     """
-    said = _said(each, office, planned, late=False)
+    said = _said(reminder, context, planned, late=False)
     return hashlib.sha256(f"{said.subject}\n{said.body}\n{said.short}".encode()).hexdigest()
 
 
@@ -123,28 +123,28 @@ def notice_of(row: Wanted, planned: Planned) -> Reminder:
     return replace(found, params=said)
 
 
-def _said(each: Reminder, office: Office, planned: Planned, *, late: bool) -> Composed:
-    person = planned.people.get(each.recipient)
-    words = reader_words(planned.plan.job, office.rules, person)
-    rule = planned.rules.kinds[each.kind]
+def _said(reminder: Reminder, context: SendContext, planned: Planned, *, late: bool) -> Composed:
+    person = planned.people.get(reminder.recipient)
+    words = reader_words(planned.plan.job, context.rules, person)
+    rule = planned.rules.kinds[reminder.kind]
     roles = person.roles if person else ()
     role = next((own for own in roles if own in rule.to), Role.OWNER)
-    return compose(each, words, role=role, late=late, reach=reach_of(planned.plan.job))
+    return compose(reminder, words, role=role, late=late, reach=reach_of(planned.plan.job))
 
 
 def _octets(
-    each: Reminder,
+    reminder: Reminder,
     said: Composed,
-    office: Office,
+    context: SendContext,
     planned: Planned,
     envelope: _Envelope,
 ) -> bytes:
-    if each.channel is Channel.EMAIL:
-        person = planned.people.get(each.recipient)
+    if reminder.channel is Channel.EMAIL:
+        person = planned.people.get(reminder.recipient)
         invited = envelope.invited
         name = clean(person.name) if person else ""
         letter = Letter(
-            to=each.address,
+            to=reminder.address,
             # A sign that no header may hold costs the name, not the mail.
             to_name=name if name.isprintable() else "",
             subject=said.subject,
@@ -155,12 +155,12 @@ def _octets(
             method=invited.method if invited else "",
         )
         try:
-            return made_mail(letter, sender=office.sender, sender_name=office.sender_name)
+            return made_mail(letter, sender=context.sender, sender_name=context.sender_name)
         except SourceError as error:
             if error.params.get("field") != "to":
                 # It is about us, and would be so of every mail: this one is not given up for it.
                 raise
             return b""
-    if each.channel is Channel.PUSH:
+    if reminder.channel is Channel.PUSH:
         return f"{said.subject}\n\n{said.body}".encode()
     return short(said.short).text.encode()

@@ -51,7 +51,7 @@ class Known(NamedTuple):
 
 
 @dataclass(slots=True)
-class Office:
+class SendContext:
     """Rules and sender, and the jobs as last read.
 
     `reminder_rules` hold for every job; with `by_company` for those whose own company's file says
@@ -116,7 +116,7 @@ class Office:
             return None
         plan = make_plan(job, known.log, now, rules=self.rules, day_off=day_off)
         calendar = Calendar(job.work, job.tz, day_off)
-        people = {each.id: each for each in recipients(job.people)}
+        people = {person.id: person for person in recipients(job.people)}
         own = "" if self.sender == NOBODY else self.sender
         return Planned(plan, known.log, calendar, people, known.rules, own)
 
@@ -136,7 +136,7 @@ class Planned(NamedTuple):
 
     def leads(self) -> list[Recipient]:
         """Return who is told when somebody was not reached."""
-        return [each for each in self.people.values() if Role.CREW_LEAD in each.roles]
+        return [person for person in self.people.values() if Role.CREW_LEAD in person.roles]
 
 
 def generation_of(connection: Connection, job_id: str, *, held: bool) -> int:

@@ -37,7 +37,7 @@ def reader_words(job: Job, rules: Rules, person: Recipient | None) -> Words:
     """
     known = languages()
     wished = (person.language if person else None, job.language)
-    language = next((each for each in wished if each in known), DEFAULT_LANGUAGE)
+    language = next((choice for choice in wished if choice in known), DEFAULT_LANGUAGE)
     return words_for(job, rules, language=language)
 
 
@@ -50,9 +50,9 @@ def reach_of(job: Job) -> dict[str, object]:
     Returns:
         Parameters of texts.
     """
-    leads = [each for each in job.people if each.role is Role.CREW_LEAD]
-    phone = next((each.phone for each in leads if each.phone), None)
-    mail = next((each.email for each in leads if each.email), None)
+    leads = [person for person in job.people if person.role is Role.CREW_LEAD]
+    phone = next((lead.phone for lead in leads if lead.phone), None)
+    mail = next((lead.email for lead in leads if lead.email), None)
     return {"phone": phone, "mail": None if phone else mail}
 
 

@@ -17,7 +17,7 @@ from collections.abc import Callable
 from datetime import UTC
 
 from curecal.errors import CurecalError
-from curecal.reminders.sending.scheduler_cycle import REPLACED, Desk, Tick
+from curecal.reminders.sending.scheduler_cycle import REPLACED, CycleResult, SchedulerCycle
 
 EVERY_S = 20.0
 STALE_S = 240.0
@@ -39,17 +39,17 @@ def owner_name() -> str:
 
 
 class Daemon:
-    """Ticks until it is told to stop."""
+    """Runs one cycle after another until it is told to stop."""
 
     def __init__(
         self,
-        desk: Desk,
+        cycle: SchedulerCycle,
         *,
         every_s: float = EVERY_S,
         stale_s: float = STALE_S,
-        said: Callable[[Tick | CurecalError], None] = lambda _: None,
+        said: Callable[[CycleResult | CurecalError], None] = lambda _: None,
     ) -> None:
-        self.desk = desk
+        self.cycle = cycle
         self.every_s = every_s
         self.stale_s = stale_s
         self.said = said
@@ -67,7 +67,7 @@ class Daemon:
             signal.signal(number, lambda _number, _frame: self.stop())
 
     def run(self) -> int:
-        """Tick until stopped.
+        """CycleResult until stopped.
 
         Returns:
             The exit code: 0 after a clean stop, another where the heartbeat went stale or another
@@ -78,7 +78,7 @@ class Daemon:
         logging.getLogger("apscheduler").setLevel(logging.ERROR)
         scheduler = schedulers.BackgroundScheduler(timezone=UTC)
         scheduler.add_job(
-            self._tick,
+            self._run_cycle,
             "interval",
             seconds=self.every_s,
             coalesce=True,
@@ -89,23 +89,23 @@ class Daemon:
         scheduler.start()
         try:
             # The first look does not wait for the interval.
-            scheduler.modify_job(scheduler.get_jobs()[0].id, next_run_time=self.desk.now())
+            scheduler.modify_job(scheduler.get_jobs()[0].id, next_run_time=self.cycle.now())
             while not self._stop.wait(_LOOK_S):
                 if time.monotonic() - self._alive_s > self.stale_s:
                     return STALE_EXIT
         finally:
             stale = time.monotonic() - self._alive_s > self.stale_s
-            # A tick that hangs would hang the end as well.
+            # A cycle that hangs would hang the end as well.
             scheduler.shutdown(wait=not stale)
-        self.desk.sender.drain(until_s=_DRAIN_S)
-        self.desk.sender.close()
+        self.cycle.sender.drain(until_s=_DRAIN_S)
+        self.cycle.sender.close()
         return self._code
 
-    def _tick(self) -> None:
+    def _run_cycle(self) -> None:
         try:
-            done = self.desk.tick(for_s=self.every_s, stopping=self._stop.is_set)
+            done = self.cycle.run(for_s=self.every_s, stopping=self._stop.is_set)
         except CurecalError as error:
-            # The book is away: no heartbeat, and the next tick tries again.
+            # The book is away: no heartbeat, and the next cycle tries again.
             self.said(error)
             if error.code == REPLACED:
                 # It will not come back: whoever starts this anew opens the one that counts.

@@ -18,7 +18,8 @@ from curecal.book.schema.tables import job as job_table
 from curecal.delivery.channel_settings import NOBODY
 from curecal.delivery.mail import Letter, made_mail
 from curecal.errors import BookError, CurecalError
-from curecal.reminders.messages.send_context import Office, generation_of, is_held
+from curecal.reminders.messages.send_context import SendContext, generation_of, is_held
+from curecal.reminders.reminder_types import MessageKind
 from curecal.words.sentences import plain_words
 
 if TYPE_CHECKING:
@@ -35,7 +36,7 @@ _OF_ONE_JOB = frozenset(
 )
 
 
-def is_damage(error: CurecalError) -> bool:
+def is_damage(error: BookError) -> bool:
     """Return whether an error says that what the book holds of a job is not whole.
 
     Args:
@@ -44,26 +45,26 @@ def is_damage(error: CurecalError) -> bool:
     Returns:
         False where the book as a whole cannot be used at present.
     """
-    return isinstance(error, BookError) and error.code in _OF_ONE_JOB
+    return error.code in _OF_ONE_JOB
 
 
 def set_aside(
-    connection: Connection, office: Office, job_id: str, error: CurecalError, *, now: datetime
+    connection: Connection, context: SendContext, job_id: str, error: CurecalError, *, now: datetime
 ) -> None:
     """Put a damaged job on hold, and let the office know.
 
     Args:
         connection: a transaction of its own.
-        office: who mail is from, and is told.
+        context: who mail is from, and is told.
         job_id: the job.
         error: what is wrong with it.
         now: the instant.
     """
     if not is_held(connection, job_id):
         hold(connection, DAMAGED, now=now, job_id=job_id)
-    if office.sender != NOBODY:
+    if context.sender != NOBODY:
         # A message has its key once: the office hears of it anew only after the job grew.
-        fire(connection, [_notice(connection, office, job_id, error, now)])
+        fire(connection, [_notice(connection, context, job_id, error, now)])
 
 
 def is_set_aside(connection: Connection, job_id: str) -> bool:
@@ -81,14 +82,14 @@ def is_set_aside(connection: Connection, job_id: str) -> bool:
 
 
 def _notice(
-    connection: Connection, office: Office, job_id: str, error: CurecalError, now: datetime
+    connection: Connection, context: SendContext, job_id: str, error: CurecalError, now: datetime
 ) -> Message:
     words = plain_words()
     generation = generation_of(connection, job_id, held=False)
     params = {"job": job_id, "reason": words.error(error)}
-    host = office.sender.rpartition("@")[2]
+    host = context.sender.rpartition("@")[2]
     letter = Letter(
-        to=office.sender,
+        to=context.sender,
         to_name="",
         subject=words.text("remind.damaged.subject", params),
         body=words.text("remind.damaged.text", params),
@@ -98,12 +99,12 @@ def _notice(
     return Message(
         job_id=job_id,
         zone_id="",
-        kind=DAMAGED,
+        kind=MessageKind.DAMAGED,
         channel="email",
-        recipient=office.sender,
+        recipient=context.sender,
         generation=generation,
         message_id=letter.message_id,
-        body=made_mail(letter, sender=office.sender, sender_name=office.sender_name),
+        body=made_mail(letter, sender=context.sender, sender_name=context.sender_name),
         created_at=now,
         order_key=URGENT_ORDER,
     )

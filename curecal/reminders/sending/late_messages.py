@@ -28,7 +28,7 @@ from curecal.reminders.messages.kept_reminders import (
     reminder_row,
 )
 from curecal.reminders.messages.render import rendered
-from curecal.reminders.messages.send_context import Office, Planned, is_held
+from curecal.reminders.messages.send_context import Planned, SendContext, is_held
 from curecal.reminders.sending.replan import want_of
 
 if TYPE_CHECKING:
@@ -50,7 +50,7 @@ def jobs_with_late(connection: Connection, *, now: datetime) -> list[str]:
     asked = (
         select(outbox.c.job_id)
         .where(
-            outbox.c.state.in_([each.value for each in _WAITING]),
+            outbox.c.state.in_([state.value for state in _WAITING]),
             outbox.c.next_try_at <= now,
             outbox.c.created_at < now - timedelta(minutes=1),
         )
@@ -59,12 +59,12 @@ def jobs_with_late(connection: Connection, *, now: datetime) -> list[str]:
     return list(connection.execute(asked).scalars())
 
 
-def say_late(connection: Connection, office: Office, job_id: str, *, now: datetime) -> int:
+def say_late(connection: Connection, context: SendContext, job_id: str, *, now: datetime) -> int:
     """Write messages anew that are late by now and do not say so.
 
     Args:
         connection: the plan's transaction.
-        office: the rules, and who mail is from.
+        context: the rules, and who mail is from.
         job_id: the job.
         now: the instant.
 
@@ -74,7 +74,7 @@ def say_late(connection: Connection, office: Office, job_id: str, *, now: dateti
     Raises:
         LostClaim: one left meanwhile: roll back.
     """
-    planned = office.plan(office.know(connection, job_id), now)
+    planned = context.plan(context.know(connection, job_id), now)
     if planned is None or is_held(connection, job_id):
         return 0
     late: list[tuple[OutboxRow, Wanted]] = []
@@ -89,7 +89,7 @@ def say_late(connection: Connection, office: Office, job_id: str, *, now: dateti
     for row, kept in late:
         new = want.get(reminder_of(kept).key)
         if new is None and row.kind not in NOTICES:
-            # It is taken back where the job is settled.
+            # It is taken back where the job is replanned.
             continue
         move(connection, row, State.SUPERSEDED, who=Who.PLANNER, reason="said late, anew")
         key = {name: getattr(row, name) for name in KEY}
@@ -103,8 +103,8 @@ def say_late(connection: Connection, office: Office, job_id: str, *, now: dateti
         )
         [number] = put_wanted(connection, [again])
         again = replace(again, id=number, state="wanted")
-        invited = invitation(connection, office, planned, new, now=now) if new else None
-        message, digest = rendered(again, new, office, planned, now=now, invited=invited)
+        invited = invitation(connection, context, planned, new, now=now) if new else None
+        message, digest = rendered(again, new, context, planned, now=now, invited=invited)
         keep(connection, again, digest=digest)
         made += len(fire(connection, [message]))
     return made

@@ -1,6 +1,6 @@
 """The plan's transaction: what is wanted, what no longer holds, what is due, all or nothing.
 
-Whoever stores a fact may call `settle` in the same transaction; the daemon calls it at each
+Whoever stores a fact may call `replan` in the same transaction; the daemon calls it at each
 midnight of a site, at each wanted instant, and for each change it finds.
 """
 
@@ -19,7 +19,7 @@ from curecal.book.outbox.reminders import put_wanted, wanted_of, withdraw
 from curecal.book.outbox.rows import Wanted
 from curecal.book.schema.tables import reminder as reminder_table
 from curecal.instants import end_of_day, local_day
-from curecal.reminders.builders.build_reminders import wanted
+from curecal.reminders.builders.build_reminders import build_reminders
 from curecal.reminders.builders.reconcile import reconcile
 from curecal.reminders.messages.invitations import invitation
 from curecal.reminders.messages.kept_reminders import (
@@ -34,9 +34,9 @@ from curecal.reminders.messages.kept_reminders import (
 )
 from curecal.reminders.messages.notices import about, give_notice, pass_on
 from curecal.reminders.messages.render import digest_of, rendered
-from curecal.reminders.messages.send_context import Office, Planned, generation_of, is_held
+from curecal.reminders.messages.send_context import Planned, SendContext, generation_of, is_held
 from curecal.reminders.recipients import is_out_of_reach
-from curecal.reminders.reminder_types import Heard, Reminder
+from curecal.reminders.reminder_types import Heard, MessageKind, Reminder
 
 if TYPE_CHECKING:
     from sqlalchemy.engine import Connection
@@ -47,11 +47,11 @@ _AGAIN_S = 30.0
 _MAIL_TRIES = 2
 _URGENT_TRIES = 5
 # Of these the number in the text counts, not only the day.
-_BY_WORDS = frozenset({"heat-day", "bare-heat-day"})
+_BY_WORDS = frozenset({MessageKind.HEAT_DAY, MessageKind.BARE_HEAT_DAY})
 
 
-class Settled(NamedTuple):
-    """What settling a job did, in counts."""
+class Replanned(NamedTuple):
+    """What replanning a job did, in counts."""
 
     fired: int = 0
     inserted: int = 0
@@ -59,9 +59,9 @@ class Settled(NamedTuple):
     superseded: int = 0
     missed: int = 0
 
-    def plus(self, step: Settled) -> Settled:
+    def plus(self, step: Replanned) -> Replanned:
         """Return what both did together."""
-        return Settled(
+        return Replanned(
             self.fired + step.fired,
             self.inserted + step.inserted,
             self.withdrawn + step.withdrawn,
@@ -70,14 +70,14 @@ class Settled(NamedTuple):
         )
 
 
-def settle(
-    connection: Connection, office: Office, job_id: str, *, now: datetime, firing: bool = True
-) -> Settled:
+def replan(
+    connection: Connection, context: SendContext, job_id: str, *, now: datetime, firing: bool = True
+) -> Replanned:
     """Bring the book's reminders and messages of a job to its plan of now.
 
     Args:
         connection: the plan's transaction.
-        office: the rules, and who mail is from.
+        context: the rules, and who mail is from.
         job_id: the job.
         now: the instant.
         firing: whether messages are made of what is due; not while all is on hold.
@@ -86,16 +86,16 @@ def settle(
         What was done.
 
     Raises:
-        LostClaim: a message left meanwhile: roll back and settle again.
+        LostClaim: a message left meanwhile: roll back and replan again.
     """
     generation_of(connection, job_id, held=True)
-    known = office.know(connection, job_id)
-    planned = office.plan(known, now)
+    known = context.know(connection, job_id)
+    planned = context.plan(known, now)
     firing = firing and not is_held(connection, job_id)
-    done = Settled()
+    done = Replanned()
     if planned is not None:
         for _ in range(_ROUNDS):
-            step = _round(connection, office, planned, now, firing=firing)
+            step = _round(connection, context, planned, now, firing=firing)
             done = done.plus(step)
             # What went out tells a day: more may be wanted, or less.
             if not step.fired:
@@ -104,7 +104,7 @@ def settle(
     # Kept for whoever asks how it stands: nobody has to read every job for that.
     unreached: list[str] = []
     if planned is not None:
-        unreached = [each.name for each in planned.people.values() if is_out_of_reach(each)]
+        unreached = [person.name for person in planned.people.values() if is_out_of_reach(person)]
         tz = planned.calendar.tz
         until = end_of_day(local_day(now, tz), tz).isoformat()
     # What was published meanwhile counts as a change, and was made here.
@@ -116,12 +116,12 @@ def settle(
         "unreached": unreached,
         "trouble": known.trouble,
     }
-    keep_value(connection, settled_key(job_id), note)
+    keep_value(connection, replan_key(job_id), note)
     return done
 
 
-def settled_key(job_id: str) -> str:
-    """Return under which name the book keeps what a job was last settled by.
+def replan_key(job_id: str) -> str:
+    """Return the name under which the book keeps how a job was last replanned.
 
     Args:
         job_id: the job.
@@ -129,11 +129,11 @@ def settled_key(job_id: str) -> str:
     Returns:
         The name.
     """
-    return f"settled:{job_id}"
+    return f"replanned:{job_id}"
 
 
-def needs_settling(connection: Connection, job_id: str, *, now: datetime) -> bool:
-    """Return whether a job changed, or its site has another day, since it was settled.
+def needs_replan(connection: Connection, job_id: str, *, now: datetime) -> bool:
+    """Return whether a job changed, or its site has another day, since it was replanned.
 
     Args:
         connection: the transaction.
@@ -143,17 +143,17 @@ def needs_settling(connection: Connection, job_id: str, *, now: datetime) -> boo
     Returns:
         True where its reminders may no longer be those of its plan.
     """
-    if not is_settled(connection, job_id):
+    if not is_up_to_date(connection, job_id):
         return True
-    note = value_of(connection, settled_key(job_id)) or {}
+    note = value_of(connection, replan_key(job_id)) or {}
     since, until = (
         note[name] and datetime.fromisoformat(note[name]) for name in ("since", "until")
     )
     return bool(until) and not since <= now < until
 
 
-def is_settled(connection: Connection, job_id: str) -> bool:
-    """Return whether no fact has come in since a job was settled.
+def is_up_to_date(connection: Connection, job_id: str) -> bool:
+    """Return whether no fact has come in since a job was replanned.
 
     Args:
         connection: the transaction.
@@ -163,7 +163,7 @@ def is_settled(connection: Connection, job_id: str) -> bool:
         False where a message might tell what no longer holds.
     """
     try:
-        note = value_of(connection, settled_key(job_id))
+        note = value_of(connection, replan_key(job_id))
     except ValueError:
         # What is no note any more is written anew.
         return False
@@ -173,26 +173,32 @@ def is_settled(connection: Connection, job_id: str) -> bool:
 
 
 def _round(
-    connection: Connection, office: Office, planned: Planned, now: datetime, *, firing: bool
-) -> Settled:
+    connection: Connection, context: SendContext, planned: Planned, now: datetime, *, firing: bool
+) -> Replanned:
     job = planned.plan.job
     want = want_of(connection, planned)
-    queued, superseded = _queued(connection, office, planned, want)
-    _uncertain(connection, office, planned, now)
+    queued, superseded = _queued(connection, context, planned, want)
+    _uncertain(connection, context, planned, now)
     rows = {row.id: row for row in wanted_of(connection, job.id) if row.kind not in NOTICES}
     have = {number: reminder_of(row) for number, row in rows.items()}
     missing = _missed(connection, planned, rows.values(), now)
-    wanted_now = [each for each in want.values() if each.key not in queued]
-    plan = reconcile((each for number, each in have.items() if number not in missing), wanted_now)
-    gone = {id(each) for each in plan.withdraw}
-    withdrawn = withdraw(connection, [number for number, each in have.items() if id(each) in gone])
+    wanted_now = [reminder for reminder in want.values() if reminder.key not in queued]
+    plan = reconcile(
+        (reminder for number, reminder in have.items() if number not in missing), wanted_now
+    )
+    gone = {id(reminder) for reminder in plan.withdraw}
+    withdrawn = withdraw(
+        connection, [number for number, reminder in have.items() if id(reminder) in gone]
+    )
     inserted = 0
-    for each in plan.insert:
-        inserted += len(put_wanted(connection, [new_row(connection, job.id, each, now=now)]))
+    for reminder in plan.insert:
+        inserted += len(put_wanted(connection, [new_row(connection, job.id, reminder, now=now)]))
     fired = 0
     if firing:
-        fired = _fire(connection, office, planned, {each.key: each for each in wanted_now}, now)
-    return Settled(fired, inserted, withdrawn, superseded, len(missing))
+        fired = _fire(
+            connection, context, planned, {reminder.key: reminder for reminder in wanted_now}, now
+        )
+    return Replanned(fired, inserted, withdrawn, superseded, len(missing))
 
 
 def want_of(
@@ -209,7 +215,7 @@ def want_of(
         The reminders by their key.
     """
     heard: list[Heard] = heard_of(connection, planned.plan.job.id, states)
-    found = wanted(
+    found = build_reminders(
         planned.plan,
         planned.plan.job.people,
         planned.rules,
@@ -217,11 +223,11 @@ def want_of(
         log=planned.log,
         day_off=planned.calendar.day_off,
     )
-    return {each.key: each for each in found}
+    return {reminder.key: reminder for reminder in found}
 
 
 def _queued(
-    connection: Connection, office: Office, planned: Planned, want: dict[str, Reminder]
+    connection: Connection, context: SendContext, planned: Planned, want: dict[str, Reminder]
 ) -> tuple[set[str], int]:
     """Take back what has certainly not left and no longer holds; return what still stands."""
     standing: set[str] = set()
@@ -230,7 +236,7 @@ def _queued(
         if row.kind in NOTICES:
             continue
         kept = reminder_row(connection, row)
-        if kept is not None and holds(kept, want, office, planned):
+        if kept is not None and holds(kept, want, context, planned):
             standing.add(reminder_of(kept).key)
             continue
         move(connection, row, State.SUPERSEDED, who=Who.PLANNER, reason="newer facts")
@@ -238,13 +244,13 @@ def _queued(
     return standing, superseded
 
 
-def holds(kept: Wanted, want: dict[str, Reminder], office: Office, planned: Planned) -> bool:
+def holds(kept: Wanted, want: dict[str, Reminder], context: SendContext, planned: Planned) -> bool:
     """Return whether what a message says is still what its plan wants said.
 
     Args:
         kept: the reminder the message was made of.
         want: what is wanted now.
-        office: the rules.
+        context: the rules.
         planned: the plan of now.
 
     Returns:
@@ -256,10 +262,12 @@ def holds(kept: Wanted, want: dict[str, Reminder], office: Office, planned: Plan
         return False
     if old.kind not in _BY_WORDS:
         return True
-    return bool(kept.payload.get("digest") == digest_of(new, office, planned))
+    return bool(kept.payload.get("digest") == digest_of(new, context, planned))
 
 
-def _uncertain(connection: Connection, office: Office, planned: Planned, now: datetime) -> None:
+def _uncertain(
+    connection: Connection, context: SendContext, planned: Planned, now: datetime
+) -> None:
     """Decide about messages that may have arrived: once more, the same octets, or never.
 
     Mail once more, then it is given up. A text or a push is not sent twice; but what stops a floor
@@ -269,13 +277,13 @@ def _uncertain(connection: Connection, office: Office, planned: Planned, now: da
     rows = messages_of(connection, job_id=job_id, states=[State.UNCERTAIN])
     if not rows:
         return
-    sure = want_of(connection, planned, [each for each in HEARD if each is not State.UNCERTAIN])
+    sure = want_of(connection, planned, [state for state in HEARD if state is not State.UNCERTAIN])
     for row in rows:
         kept = reminder_row(connection, row)
         urgent = row.order_key == URGENT_ORDER
         most = _URGENT_TRIES if urgent else _MAIL_TRIES if row.channel == "email" else 1
         times = row.tries if kept is None else int(kept.payload.get("unsure", 0)) + 1
-        fits = row.kind in NOTICES or (kept is not None and holds(kept, sure, office, planned))
+        fits = row.kind in NOTICES or (kept is not None and holds(kept, sure, context, planned))
         in_time = row.not_after is None or row.not_after > now
         if fits and in_time and times < most:
             again_at = now + timedelta(seconds=_AGAIN_S)
@@ -287,7 +295,7 @@ def _uncertain(connection: Connection, office: Office, planned: Planned, now: da
         if fits and row.kind in NOTICES:
             pass_on(connection, planned, kept, now=now)
         elif fits:
-            give_notice(connection, planned, "unsure", about(row, kept, planned), now=now)
+            give_notice(connection, planned, MessageKind.UNSURE, about(row, kept, planned), now=now)
 
 
 def _missed(
@@ -299,14 +307,14 @@ def _missed(
         if row.expires_at is None or row.expires_at > now:
             continue
         withdraw(connection, [row.id])
-        give_notice(connection, planned, "missed", about(row, row, planned), now=now)
+        give_notice(connection, planned, MessageKind.MISSED, about(row, row, planned), now=now)
         found.add(row.id)
     return found
 
 
 def _fire(
     connection: Connection,
-    office: Office,
+    context: SendContext,
     planned: Planned,
     want: dict[str, Reminder],
     now: datetime,
@@ -323,8 +331,8 @@ def _fire(
         if later_at > now:
             _put_off(connection, row, later_at)
             continue
-        invited = invitation(connection, office, planned, new, now=now) if new else None
-        message, digest = rendered(row, new, office, planned, now=now, invited=invited)
+        invited = invitation(connection, context, planned, new, now=now) if new else None
+        message, digest = rendered(row, new, context, planned, now=now, invited=invited)
         keep(connection, row, digest=digest)
         fired += len(fire(connection, [message]))
     return fired
@@ -332,7 +340,7 @@ def _fire(
 
 def _order(row: Wanted) -> tuple[object, ...]:
     urgent = bool(row.payload.get("urgent"))
-    return (not urgent, row.fire_at, row.kind != "released", row.id)
+    return (not urgent, row.fire_at, row.kind != MessageKind.RELEASED, row.id)
 
 
 def _put_off(connection: Connection, row: Wanted, until: datetime) -> None:

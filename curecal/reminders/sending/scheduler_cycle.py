@@ -1,4 +1,4 @@
-"""One tick: look at the clock, settle the jobs, look after what is left over, send."""
+"""One cycle: look at the clock, replan the jobs, look after what is left over, send."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ from curecal.book.connection.db_errors import as_written
 from curecal.book.connection.open_book import LeaseNow, boot_clock
 from curecal.book.message_states import LostClaim, State
 from curecal.book.meta import beat, beats, hold, hold_of
-from curecal.book.outbox.outbox import expire, jobs_with_overdue, reap
+from curecal.book.outbox.outbox import expire, jobs_with_overdue, message_of, reap
 from curecal.book.outbox.reminders import jobs_due
 from curecal.book.outbox.rows import OutboxRow
 from curecal.book.schema.tables import job as job_table
@@ -24,10 +24,11 @@ from curecal.book.schema.tables import outbox as outbox_table
 from curecal.errors import BookError, CurecalError, StoreMoved
 from curecal.reminders.messages.kept_reminders import NOTICES, reminder_row
 from curecal.reminders.messages.notices import about, give_notice, pass_on
-from curecal.reminders.messages.send_context import Office
+from curecal.reminders.messages.send_context import SendContext
+from curecal.reminders.reminder_types import MessageKind
 from curecal.reminders.sending.damage import is_damage, set_aside
 from curecal.reminders.sending.late_messages import jobs_with_late, say_late
-from curecal.reminders.sending.replan import Settled, needs_settling, settle
+from curecal.reminders.sending.replan import Replanned, needs_replan, replan
 from curecal.reminders.sending.send import Sender, is_by_telephone
 from curecal.reminders.timing.clock_jump import Clocks, doubt
 
@@ -44,10 +45,10 @@ REPLACED = "book-replaced"
 
 
 @dataclass(slots=True)
-class Tick:
-    """What a tick did, in counts, and what went wrong, by job."""
+class CycleResult:
+    """What a cycle did, in counts, and what went wrong, by job."""
 
-    settled: int = 0
+    replanned: int = 0
     fired: int = 0
     left: int = 0
     taken: int = 0
@@ -56,13 +57,13 @@ class Tick:
     troubles: dict[str, str] = field(default_factory=dict)
 
 
-class Desk:
-    """What ticks work with. `begun` and `finish` of the sender run on the caller's thread."""
+class SchedulerCycle:
+    """Replans and sends, over and over. All but the wires runs on the caller's thread."""
 
     def __init__(
         self,
         book: Book,
-        office: Office,
+        context: SendContext,
         sender: Sender,
         *,
         name: str,
@@ -70,17 +71,18 @@ class Desk:
         boot: Callable[[], LeaseNow] = boot_clock,
     ) -> None:
         self.book = book
-        self.office = office
+        self.context = context
         self.sender = sender
         self.name = name
         self.now = now
         self.boot = boot
         self._last: Clocks | None = None
         self._file = file_of(book)
-        # What went wrong by job, since the last tick began.
+        # What went wrong by job, since the last cycle began.
         self._troubles: dict[str, str] = {}
         sender.failed = self._failed
         sender.apart = self._apart
+        sender.damaged = self._damaged
 
     def clocks(self) -> Clocks:
         """Return both clocks as they stand."""
@@ -96,16 +98,18 @@ class Desk:
         now = self.clocks()
         with self.book.writing() as connection:
             found = [
-                Clocks(each.at, each.clock.boot_id, each.clock.now_s) for each in beats(connection)
+                Clocks(sign.at, sign.clock.boot_id, sign.clock.now_s) for sign in beats(connection)
             ]
-            last = max(found, key=lambda each: each.wall_at, default=None)
-            reason = doubt(last, now, self.office.reminder_rules, starting=True)
+            last = max(found, key=lambda clocks: clocks.wall_at, default=None)
+            reason = doubt(last, now, self.context.reminder_rules, starting=True)
             if reason:
                 hold(connection, reason, now=now.wall_at)
         self._last = now
         return reason
 
-    def tick(self, *, for_s: float = 10.0, stopping: Callable[[], bool] = lambda: False) -> Tick:
+    def run(
+        self, *, for_s: float = 10.0, stopping: Callable[[], bool] = lambda: False
+    ) -> CycleResult:
         """Do all that is to be done now.
 
         Args:
@@ -118,11 +122,11 @@ class Desk:
         Raises:
             BookError: the book cannot be used at present.
         """
-        done = Tick()
+        done = CycleResult()
         self._troubles = done.troubles
         self._same_book()
         now = self.clocks()
-        reason = doubt(self._last, now, self.office.reminder_rules, starting=False)
+        reason = doubt(self._last, now, self.context.reminder_rules, starting=False)
         with self.book.writing() as connection:
             if reason:
                 hold(connection, reason, now=now.wall_at)
@@ -132,14 +136,14 @@ class Desk:
         reap(self.book)
         if not held:
             # By a clock in doubt nothing is planned, given up, or sent.
-            self._settle_all(done, now.wall_at)
+            self._replan_all(done, now.wall_at)
             self._expire(now.wall_at)
             self._say_late(done, now.wall_at)
             self._send(done, for_s, stopping)
         self.sign_of_life(done)
         return done
 
-    def sign_of_life(self, done: Tick) -> None:
+    def sign_of_life(self, done: CycleResult) -> None:
         """Leave a heartbeat.
 
         Args:
@@ -166,15 +170,15 @@ class Desk:
             code = REPLACED if found else "book-gone"
             raise BookError(code, place=self.book.place)
 
-    def _settle_all(self, done: Tick, now: datetime) -> None:
+    def _replan_all(self, done: CycleResult, now: datetime) -> None:
         for job_id in self._jobs(now):
             try:
                 with self._apart(job_id):
-                    step = settle_again(self.book, self.office, job_id, now=now)
-                    done.settled += 1
+                    step = replan_job(self.book, self.context, job_id, now=now)
+                    done.replanned += 1
                     done.fired += step.fired
             except CurecalError as error:
-                # One job that cannot be settled keeps none of the others back.
+                # One job that cannot be replanned keeps none of the others back.
                 done.troubles[job_id] = error.code
 
     @contextlib.contextmanager
@@ -183,12 +187,19 @@ class Desk:
         try:
             with as_written(job_id):
                 yield
-        except CurecalError as error:
+        except BookError as error:
             if not is_damage(error):
                 raise
-            self._troubles[job_id] = error.code
-            with self.book.writing() as connection:
-                set_aside(connection, self.office, job_id, error, now=self.now())
+            self._set_aside(job_id, error)
+
+    def _set_aside(self, job_id: str, error: BookError) -> None:
+        self._troubles[job_id] = error.code
+        with self.book.writing() as connection:
+            set_aside(connection, self.context, job_id, error, now=self.now())
+
+    def _damaged(self, job_id: str) -> None:
+        """Set a job aside of which a message could not be read."""
+        self._set_aside(job_id, BookError("book-row-damaged", of=job_id, reason="outbox"))
 
     def _jobs(self, now: datetime) -> list[str]:
         """Return the jobs that changed, have another day, or of which something is due."""
@@ -202,7 +213,7 @@ class Desk:
             return [
                 job_id
                 for job_id in every
-                if job_id in due or needs_settling(connection, job_id, now=now)
+                if job_id in due or needs_replan(connection, job_id, now=now)
             ]
 
     def _expire(self, now: datetime) -> None:
@@ -210,20 +221,22 @@ class Desk:
             jobs = jobs_with_overdue(connection, now=now)
         for job_id in jobs:
             with self._apart(job_id), self.book.writing() as connection:
-                for row in expire(connection, job_id, now=now):
-                    self._notice(connection, row, "missed")
+                for number in expire(connection, job_id, now=now):
+                    row = message_of(connection, number)
+                    if row is not None:
+                        self._notice(connection, row, MessageKind.MISSED)
             # Of a damaged job the notice cannot be made: that came too late all the same.
             if job_id in self._troubles:
                 with self.book.writing() as connection:
                     expire(connection, job_id, now=now)
 
-    def _say_late(self, done: Tick, now: datetime) -> None:
+    def _say_late(self, done: CycleResult, now: datetime) -> None:
         with self.book.reading() as connection:
             jobs = jobs_with_late(connection, now=now)
         for job_id in jobs:
             try:
                 with self._apart(job_id), self.book.writing() as connection:
-                    done.fired += say_late(connection, self.office, job_id, now=now)
+                    done.fired += say_late(connection, self.context, job_id, now=now)
             except LostClaim:
                 # It left meanwhile.
                 continue
@@ -233,11 +246,13 @@ class Desk:
                 done.troubles[job_id] = error.code
 
     def _failed(self, connection: Connection, row: OutboxRow) -> None:
-        self._notice(connection, row, "call" if is_by_telephone(row) else "undelivered")
+        self._notice(
+            connection, row, MessageKind.CALL if is_by_telephone(row) else MessageKind.UNDELIVERED
+        )
 
-    def _notice(self, connection: Connection, row: OutboxRow, kind: str) -> None:
+    def _notice(self, connection: Connection, row: OutboxRow, kind: MessageKind) -> None:
         """Tell the crew lead; a notice that did not arrive goes the next way."""
-        planned = self.office.plan(self.office.know(connection, row.job_id), self.now())
+        planned = self.context.plan(self.context.know(connection, row.job_id), self.now())
         if planned is None:
             return
         kept = reminder_row(connection, row)
@@ -246,8 +261,8 @@ class Desk:
             return
         give_notice(connection, planned, kind, about(row, kept, planned), now=self.now())
 
-    def _send(self, done: Tick, for_s: float, stopping: Callable[[], bool]) -> None:
-        """Send until nothing is due, or the time of the tick is over."""
+    def _send(self, done: CycleResult, for_s: float, stopping: Callable[[], bool]) -> None:
+        """Send until nothing is due, or the time of the cycle is over."""
         end_s = time.monotonic() + for_s
         while time.monotonic() < end_s:
             left = 0 if stopping() else self.sender.begin(limit=_CLAIMED)
@@ -258,16 +273,16 @@ class Desk:
             done.taken += step.taken
             done.not_taken += step.later + step.dead + step.unsure
             if not left and not step.taken:
-                # Only slow wires are out: the next tick asks again.
+                # Only slow wires are out: the next cycle asks again.
                 return
 
 
-def settle_again(book: Book, office: Office, job_id: str, *, now: datetime) -> Settled:
-    """Settle a job in a transaction of its own; again, where somebody was quicker.
+def replan_job(book: Book, context: SendContext, job_id: str, *, now: datetime) -> Replanned:
+    """Replan a job in a transaction of its own; again, where somebody was quicker.
 
     Args:
         book: the book.
-        office: the rules.
+        context: the rules.
         job_id: the job.
         now: the instant.
 
@@ -275,12 +290,12 @@ def settle_again(book: Book, office: Office, job_id: str, *, now: datetime) -> S
         What was done.
 
     Raises:
-        CurecalError: the job cannot be settled.
+        CurecalError: the job cannot be replanned.
     """
     for left in reversed(range(_TRIES)):
         try:
             with book.writing() as connection:
-                return settle(connection, office, job_id, now=now)
+                return replan(connection, context, job_id, now=now)
         except (LostClaim, StoreMoved):
             if not left:
                 raise

@@ -1,7 +1,7 @@
 """Claim, say that it leaves, hand over, mark. The wire is never inside a transaction.
 
 Each message is stored as `sending` before its first byte leaves. A gateway that is slow keeps its
-own few threads busy and nobody else: the tick goes on.
+own few threads busy and nobody else: the cycle goes on.
 """
 
 from __future__ import annotations
@@ -25,7 +25,7 @@ from curecal.delivery.channel_settings import BY_TELEPHONE
 from curecal.delivery.channels import Answer, Outcome, Wire
 from curecal.reminders.sending.batch_moves import move_all
 from curecal.reminders.sending.damage import is_set_aside
-from curecal.reminders.sending.replan import is_settled
+from curecal.reminders.sending.replan import is_up_to_date
 
 if TYPE_CHECKING:
     from sqlalchemy.engine import Connection
@@ -72,7 +72,8 @@ class Sender:
     """Takes messages from the book to the wires. One round after another, from one thread.
 
     `failed` is told of what was given up, and of what is tried in vain for a while; `apart` keeps
-    what is wrong with one job from all others; `down` says which channels do not work at present,
+    what is wrong with one job from all others; `damaged` is told of a job with a message that could
+    not be read; `down` says which channels do not work at present,
     and why.
     """
 
@@ -94,6 +95,7 @@ class Sender:
         self.now = now
         self.failed = failed
         self.apart: Callable[[str], AbstractContextManager[None]] = lambda _: nullcontext()
+        self.damaged: Callable[[str], None] = lambda _: None
         self.down: dict[str, str] = {}
         self.lease_s = lease_s
         self.deadline_s = deadline_s
@@ -118,16 +120,20 @@ class Sender:
         Returns:
             How many left.
         """
-        free = max((self.across - self._out.get(each, 0) for each in self.wires), default=0)
+        free = max((self.across - self._out.get(channel, 0) for channel in self.wires), default=0)
         if free <= 0:
             return 0
         # More than one channel may be in line; what finds no thread free is given back.
         limit = min(limit, free * _CHANNELS)
-        rows = claim(self.book, limit=limit, owner=self.owner, lease_s=self.lease_s, now=self.now())
-        if not rows:
+        claimed = claim(
+            self.book, limit=limit, owner=self.owner, lease_s=self.lease_s, now=self.now()
+        )
+        for job_id in claimed.damaged_jobs:
+            self.damaged(job_id)
+        if not claimed.rows:
             return 0
         with self.book.writing() as connection:
-            leaving = self._leaving(connection, rows)
+            leaving = self._leaving(connection, claimed.rows)
         for row in leaving:
             self._out[row.channel] = self._out.get(row.channel, 0) + 1
             self._threads(row.channel).put(row)
@@ -139,16 +145,16 @@ class Sender:
         A fact may have come in that the words of a message do not know yet; and what is called
         sending is on the wire, no more than there are threads for.
         """
-        settled = {row.job_id: False for row in rows}
-        for job_id in settled:
-            settled[job_id] = is_settled(connection, job_id)
-        aside = {job_id for job_id in settled if is_set_aside(connection, job_id)}
+        current = {row.job_id: False for row in rows}
+        for job_id in current:
+            current[job_id] = is_up_to_date(connection, job_id)
+        aside = {job_id for job_id in current if is_set_aside(connection, job_id)}
         room = {name: self.across - self._out.get(name, 0) for name in self.wires}
         going: list[OutboxRow] = []
         back: list[OutboxRow] = []
         for row in rows:
             # Of a damaged job nobody knows more than its STOP says.
-            may = row.order_key == URGENT_ORDER if row.job_id in aside else settled[row.job_id]
+            may = row.order_key == URGENT_ORDER if row.job_id in aside else current[row.job_id]
             room[row.channel] = room.get(row.channel, self.across) - may
             fits = may and room[row.channel] >= 0
             (going if fits else back).append(row)
@@ -312,7 +318,7 @@ def address_of(row: OutboxRow) -> str:
     if row.channel != "email":
         return row.recipient
     written = BytesHeaderParser(policy=SMTP).parsebytes(row.body)["To"]
-    found = [each.addr_spec for each in getattr(written, "addresses", ())]
+    found = [entry.addr_spec for entry in getattr(written, "addresses", ())]
     return found[0] if len(found) == 1 else row.recipient
 
 

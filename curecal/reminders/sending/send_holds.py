@@ -12,7 +12,7 @@ from curecal.book.connection.open_book import boot_clock
 from curecal.book.message_states import State
 from curecal.book.meta import beat, release_hold
 from curecal.book.schema.tables import heartbeat, meta, outbox
-from curecal.reminders.sending.replan import settled_key
+from curecal.reminders.sending.replan import replan_key
 
 if TYPE_CHECKING:
     from sqlalchemy.engine import Connection
@@ -23,8 +23,8 @@ _SHOWN = 50
 _PERSON = "a person"
 
 
-def let_go(book: Book, *, now: datetime, job_id: str | None = None) -> None:
-    """Let messages go out again, and believe the clock from here on.
+def resume(book: Book, *, now: datetime, job_id: str | None = None) -> None:
+    """Send messages again, and believe the clock from here on.
 
     Args:
         book: the book.
@@ -94,7 +94,7 @@ def unreached_of(connection: Connection) -> dict[str, list[str]]:
     Returns:
         Names by job; jobs whose people are all reached are left out.
     """
-    found = {job_id: note.get("unreached") for job_id, note in _settled(connection)}
+    found = {job_id: note.get("unreached") for job_id, note in _replanned(connection)}
     return {job_id: list(names) for job_id, names in found.items() if names}
 
 
@@ -107,12 +107,12 @@ def rule_troubles(connection: Connection) -> dict[str, str]:
     Returns:
         What is wrong with them, by job.
     """
-    found = {job_id: note.get("trouble") for job_id, note in _settled(connection)}
+    found = {job_id: note.get("trouble") for job_id, note in _replanned(connection)}
     return {job_id: str(code) for job_id, code in found.items() if code}
 
 
-def _settled(connection: Connection) -> list[tuple[str, Mapping[str, Any]]]:
-    start = settled_key("")
+def _replanned(connection: Connection) -> list[tuple[str, Mapping[str, Any]]]:
+    start = replan_key("")
     asked = select(meta.c.key, meta.c.value).where(meta.c.key.startswith(start, autoescape=True))
     rows = connection.execute(asked.order_by(meta.c.key))
     return [(row.key.removeprefix(start), row.value) for row in rows]

@@ -16,7 +16,7 @@ from curecal.planning.make_plan import plan_ahead
 from curecal.planning.plan import Plan, State
 from curecal.planning.working_time.working_calendar import Calendar, DayOff
 from curecal.records import Record, record
-from curecal.reminders.builders.build_reminders import wanted
+from curecal.reminders.builders.build_reminders import build_reminders
 from curecal.reminders.recipients import recipients
 from curecal.reminders.reminder_types import Heard, Reminder, ReminderRules
 from curecal.reminders.simulation.simulated_facts import Site, with_stand_in
@@ -38,7 +38,7 @@ class Played(Record):
 
 
 @record
-class Rehearsal(Record):
+class Simulation(Record):
     """What a job would say, in order; `plan` is the last one."""
 
     played: tuple[Played, ...]
@@ -46,7 +46,7 @@ class Rehearsal(Record):
     log: tuple[Entry, ...]
 
 
-def rehearse(
+def simulate(
     job: Job,
     log: tuple[Entry, ...],
     start: datetime,
@@ -55,7 +55,7 @@ def rehearse(
     reminder_rules: ReminderRules,
     day_off: DayOff,
     cold: bool = False,
-) -> Rehearsal:
+) -> Simulation:
     """Return what everybody would be told from an instant to the floor in service.
 
     Args:
@@ -81,32 +81,36 @@ def rehearse(
     last_day = local_day(start, job.tz) + timedelta(days=_MOST_DAYS)
     over_since: datetime | None = None
     # What is on record for later than the start comes as it was; then all goes as planned.
-    written = [max(each.at, each.recorded) for each in log]
+    written = [max(entry.at, entry.recorded) for entry in log]
     written += [at for zone in job.zones for item in zone.layers if (at := item.done_at)]
     calendar = Calendar(job.work, job.tz, day_off)
     site = Site(rules, ahead, calendar)
     # Whom the job does not name yet signs all the same once they have come.
     site_job = replace(job, people=with_stand_in(job.people))
-    roles = {each.id: each.roles for each in recipients(job.people)}
+    roles = {person.id: person.roles for person in recipients(job.people)}
 
-    def goes_at(each: Reminder, now: datetime) -> datetime:
+    def goes_at(reminder: Reminder, now: datetime) -> datetime:
         """Return when a reminder that is due goes out: not in the night, but for an emergency."""
-        at = max(each.due_at, now)
-        return at if each.urgent else proper_at(at, roles[each.recipient], reminder_rules, calendar)
+        at = max(reminder.due_at, now)
+        return (
+            at
+            if reminder.urgent
+            else proper_at(at, roles[reminder.recipient], reminder_rules, calendar)
+        )
 
     while True:
         plan = plan_ahead(site_job, known, now, rules=rules, day_off=day_off, ahead=ahead)
-        want = wanted(plan, job.people, reminder_rules, told, log=known, day_off=day_off)
-        due = [each for each in want if goes_at(each, now) <= now]
+        want = build_reminders(plan, job.people, reminder_rules, told, log=known, day_off=day_off)
+        due = [reminder for reminder in want if goes_at(reminder, now) <= now]
         if due:
-            for each in due:
-                played.append(Played(now, each))
-                told.append(heard(each, now, number=len(told)))
+            for reminder in due:
+                played.append(Played(now, reminder))
+                told.append(heard(reminder, now, number=len(told)))
             continue
         if _is_over(plan):
             over_since = over_since or now
             if now - over_since >= _AFTER:
-                return Rehearsal(tuple(played), plan, known)
+                return Simulation(tuple(played), plan, known)
         later = [at for at in written if at > now]
         fresh: list[Entry] = []
         if not later:
@@ -115,10 +119,10 @@ def rehearse(
             # Known from now on, whenever it happened: nobody is told the past anew.
             known += tuple(replace(entry, recorded=now) for entry in fresh)
             continue
-        later += [at for each in want if (at := goes_at(each, now)) > now]
+        later += [at for reminder in want if (at := goes_at(reminder, now)) > now]
         now = min([end_of_day(local_day(now, job.tz), job.tz), *later])
         if local_day(now, job.tz) > last_day:
-            raise CurecalError("rehearsal-endless")
+            raise CurecalError("simulation-endless")
 
 
 def heard(reminder: Reminder, at: datetime, *, number: int = 0) -> Heard:
@@ -162,14 +166,14 @@ def _ahead(expected: Expected, *, cold: bool) -> Expected:
     return replace(expected, air_c=expected.coldest_c)
 
 
-def by_person(rehearsal: Rehearsal) -> Iterator[tuple[str, Played]]:
+def by_person(simulation: Simulation) -> Iterator[tuple[str, Played]]:
     """Give each message with whom it is for.
 
     Args:
-        rehearsal: the play.
+        simulation: the play.
 
     Yields:
         The recipient and the message, in order of time.
     """
-    for each in rehearsal.played:
-        yield each.reminder.recipient, each
+    for played in simulation.played:
+        yield played.reminder.recipient, played

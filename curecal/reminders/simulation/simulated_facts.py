@@ -1,4 +1,4 @@
-"""What a site would record if all went as planned: the facts a rehearsal plays with."""
+"""What a site would record if all went as planned: the facts a simulation plays with."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from curecal.instants import local_day
 from curecal.planning.curing.build_up import BuildUp
 from curecal.planning.first_heat.first_heat import floor_limit
 from curecal.planning.hold_points.cable_limits import label_resistance, sensor_temperature
-from curecal.planning.plan import HeatUp, Hold, LayerPlan, Plan, State, ZonePlan
+from curecal.planning.plan import HeatUp, HeatUpPurpose, Hold, LayerPlan, Plan, State, ZonePlan
 from curecal.planning.working_time.working_calendar import Calendar
 from curecal.reminders.timing.sending_hours import wish_at
 from curecal.trade.hold_codes import Gate, HoldCode
@@ -43,7 +43,7 @@ from curecal.trade.site_log import (
 )
 
 _DAY = timedelta(days=1)
-_STAND_IN = "rehearsal"
+_STAND_IN = "simulation"
 _ORDINARY_RH = 0.65
 _MORNING = time(8, 0)
 _STAGES = {
@@ -98,12 +98,14 @@ class Site:
         yield from self._holds(zone, now)
         if zone.state is State.CLEAR:
             at = self.calendar.next_working(now) or now
-            lead = next((each for each in plan.job.people if each.role is Role.CREW_LEAD), None)
+            lead = next(
+                (person for person in plan.job.people if person.role is Role.CREW_LEAD), None
+            )
             yield at, Release(**self._head(zone, at, by=lead.name if lead else _STAND_IN))
         yield from self._heat(zone, now)
 
     def _head(self, zone: ZonePlan, at: datetime, by: str = _STAND_IN) -> dict[str, Any]:
-        entry_id = f"rehearsed-{next(self._ids)}"
+        entry_id = f"simulated-{next(self._ids)}"
         return {"id": entry_id, "at": at, "recorded": at, "by": by, "zone": zone.zone.id}
 
     def _once(self, *what: str) -> bool:
@@ -181,7 +183,7 @@ class Site:
         head = self._head(zone, now)
         if hold.code in _STAGES:
             cables = zone.zone.heating.cables
-            cable = next((each for each in cables if each.name == (hold.cable or "")), None)
+            cable = next((item for item in cables if item.name == (hold.cable or "")), None)
             return self._tested(cable or Cable(""), hold, _STAGES[hold.code], head)
         limit_c, _ = floor_limit(zone.zone, self.rules)
         made: dict[str, Callable[[], Entry | None]] = {
@@ -236,7 +238,7 @@ class Site:
     def _heat(self, zone: ZonePlan, now: datetime) -> Iterator[tuple[datetime, Entry | None]]:
         """The floor measured on the first morning, switched on, and each set-point in turn."""
         for heat_up in zone.heat_ups:
-            bare = heat_up.purpose == "bare screed"
+            bare = heat_up.purpose == HeatUpPurpose.BARE_SCREED
             if not heat_up.steps or not (bare or zone.may_energize):
                 continue
             if bare and not _lies_bare(zone):
@@ -309,16 +311,18 @@ def sensed_ohm(sensor: Thermistor, floor_c: float) -> float:
 
 def _dry_at(zone: ZonePlan, hold: Hold, working: datetime) -> datetime | None:
     """Return when a base is tested: once its own dates say that it may be dry."""
-    item = next((each for each in zone.layers if each.layer.id == hold.layer_id), None)
+    item = next((layer for layer in zone.layers if layer.layer.id == hold.layer_id), None)
     if item is None or item.planned or item.finish is None:
         return None
-    windows = [each.window.earliest for each in item.milestones.values() if each.window]
+    windows = [
+        milestone.window.earliest for milestone in item.milestones.values() if milestone.window
+    ]
     return max(*(windows or [item.finish.earliest + _WITHOUT_A_DATE]), working)
 
 
 def _work_to_come(zone: ZonePlan) -> bool:
     """Return whether the connection must wait: for all work, or for a screed to heat bare."""
-    if any(each.purpose == "bare screed" for each in zone.heat_ups):
+    if any(heat_up.purpose == HeatUpPurpose.BARE_SCREED for heat_up in zone.heat_ups):
         return any(item.planned for item in zone.layers if item.layer.heat_before_covering)
     return any(item.planned for item in zone.layers)
 

@@ -7,14 +7,10 @@ from datetime import UTC, date, datetime, timedelta
 import pytest
 from planning_log import HOUR, a_job, codes, fact, floor, hold, measured, state
 from planning_samples import DAY, RULES, START, layer, plan, reading, sheet, weekdays, zone
+from told_days import assert_one_day, output
 
-from curecal.calendars.event_context import Board
-from curecal.calendars.stable_dates.stable_dates import early_day, late_day
-from curecal.planning.plan import HoldState, Plan, State
+from curecal.planning.plan import HoldState, State
 from curecal.planning.repair import first_switched_on_by, is_repair
-from curecal.planning.working_time.working_calendar import Calendar
-from curecal.reminders.builders.reminder_context import Scene
-from curecal.reminders.reminder_rules import shipped_rules
 from curecal.trade.job import Layer, Role, Zone
 from curecal.trade.site_log import Energized, Entry, Release, Stage
 from curecal.words.report.report import report
@@ -136,20 +132,6 @@ def test_who_switches_it_on(layers: tuple[Layer, ...], by: Role, who: Role) -> N
 LAID = datetime(2026, 12, 4, 15, tzinfo=UTC)
 
 
-def days_told(made: Plan, log: list[Entry]) -> dict[str, date | None]:
-    """The first day and the promised one, by the crew's calendar and by the owner's mail."""
-    calendar = Calendar(made.job.work, made.job.tz, weekdays)
-    board = Board(made, words_for(made.job, RULES), calendar, {})
-    scene = Scene(made, made.job.people, shipped_rules(), (), log, calendar)
-    zone_plan = made.zones[0]
-    return {
-        "crew's calendar": early_day(board, zone_plan),
-        "crew": scene.crew_day(zone_plan),
-        "owner's calendar": late_day(board, zone_plan),
-        "owner's mail": scene.worst_day(zone_plan),
-    }
-
-
 @pytest.mark.parametrize(
     ("layers", "day", "who"),
     [
@@ -167,7 +149,9 @@ def test_plan_calendars_and_mail_tell_one_day(
     energize = made.zones[0].energize
     if later < DAY * 7:
         assert energize.start_on == day
-    assert set(days_told(made, log).values()) == {day}
+    found = output(made, log, weekdays)
+    assert_one_day(found)
+    assert set().union(*found.first_days().values()) == {day}
     visits = {visit.kind for visit in made.visits}
     assert ("energize" in visits) is (who == "electrician")
     said = "\n".join(

@@ -10,8 +10,7 @@ import pytest
 
 from curecal.errors import CurecalError
 from curecal.material_classes.rules import load_rules
-from curecal.planning.plan import HoldState, State
-from curecal.planning.zone.visits import KINDS
+from curecal.planning.plan import HoldState, State, VisitKind
 from curecal.trade.data_sheets import Milestone
 from curecal.trade.findings import Severity
 from curecal.trade.sources import Basis
@@ -317,7 +316,7 @@ def test_everything_a_plan_may_name_has_its_words() -> None:
     wanted |= {f"name.milestone.{each.value}" for each in Milestone}
     wanted |= {f"name.short.{each.value}" for each in Milestone}
     wanted |= {f"name.basis.{each.value}" for each in Basis}
-    wanted |= {f"name.visit.{kind}" for kind in KINDS}
+    wanted |= {f"name.visit.{kind}" for kind in VisitKind}
     wanted |= {f"name.purpose.{each}" for each in ("first heat", "bare screed", "after repair")}
     for each in ("first-heat", "bare-screed", "after-repair"):
         wanted |= {f"report.ends-{each}", f"report.ramp-provisional-{each}"}

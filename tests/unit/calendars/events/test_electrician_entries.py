@@ -120,16 +120,9 @@ def test_a_visit_keeps_its_key_when_zones_join() -> None:
     assert "hall bath, kitchen" in both.events[0].summary
 
 
-def test_visits_of_one_kind_and_of_an_unknown_kind() -> None:
-    other = replace(VISITS[0], kind="look at the floor")
-    made = replace(plan(), visits=(VISITS[0], VISITS[0], other, replace(other, zone_ids=())))
-    found = electrician(made)
-    assert set(found) == {
-        "visit test-and-connect",
-        "visit test-and-connect, 2",
-        "visit look at the floor",
-    }
-    assert found["visit look at the floor"].summary == "Electrician's visit: hall bath"
+def test_visits_of_one_kind_have_entries_of_their_own() -> None:
+    made = replace(plan(), visits=(VISITS[0], VISITS[0], replace(VISITS[0], zone_ids=())))
+    assert set(electrician(made)) == {"visit test-and-connect", "visit test-and-connect, 2"}
 
 
 READINGS = Resistance(

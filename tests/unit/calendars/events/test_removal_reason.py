@@ -23,9 +23,9 @@ from curecal.calendars import (
     goes,
     revise,
 )
-from curecal.calendars.events.removal_reason import fates
+from curecal.calendars.events.removal_reason import removal_reasons
 from curecal.calendars.ical.ical_writer import DONE_PROPERTY
-from curecal.calendars.revisions.revise import Fate
+from curecal.calendars.revisions.revise import RemovalReason
 from curecal.planning.plan import Hold, HoldState, State
 from curecal.trade.hold_codes import Gate, HoldCode
 
@@ -61,7 +61,7 @@ def key(purpose: str, layer: str = "", audience: Audience = Audience.CREW) -> Ev
 
 
 def test_of_a_stopped_floor_what_waited_for_heat_is_off() -> None:
-    stopped = fates(plan(replace(HALL_PLAN, state=State.STOPPED)))
+    stopped = removal_reasons(plan(replace(HALL_PLAN, state=State.STOPPED)))
     for purpose, audience in [
         ("heat-up first heat", Audience.CREW),
         ("visit energize", Audience.ELECTRICIAN),
@@ -69,8 +69,8 @@ def test_of_a_stopped_floor_what_waited_for_heat_is_off() -> None:
         ("heat-up first heat step 2", Audience.OWNER),
         ("keep the room", Audience.CREW),
     ]:
-        assert stopped(key(purpose, audience=audience)) is Fate.OFF
-    served = fates(plan(replace(HALL_PLAN, state=State.IN_SERVICE)))
+        assert stopped(key(purpose, audience=audience)) is RemovalReason.OFF
+    served = removal_reasons(plan(replace(HALL_PLAN, state=State.IN_SERVICE)))
     for purpose, audience in [
         ("heat-up first heat", Audience.CREW),
         ("visit energize, 2", Audience.ELECTRICIAN),
@@ -78,55 +78,56 @@ def test_of_a_stopped_floor_what_waited_for_heat_is_off() -> None:
         ("heat-up first heat step 2", Audience.OWNER),
         ("keep the room", Audience.CREW),
     ]:
-        assert served(key(purpose, audience=audience)) is Fate.DONE
+        assert served(key(purpose, audience=audience)) is RemovalReason.DONE
 
 
 @pytest.mark.parametrize(
-    ("states", "fate"),
+    ("states", "reason"),
     [
-        ((HoldState.MET, HoldState.MET), Fate.DONE),
-        ((HoldState.MET, HoldState.NOT_NEEDED), Fate.DONE),
-        ((HoldState.MET, HoldState.UNMET), Fate.OFF),
-        ((HoldState.MET, HoldState.FAILED), Fate.OFF),
-        ((HoldState.NOT_NEEDED,), Fate.OFF),
-        ((), Fate.OFF),
+        ((HoldState.MET, HoldState.MET), RemovalReason.DONE),
+        ((HoldState.MET, HoldState.NOT_NEEDED), RemovalReason.DONE),
+        ((HoldState.MET, HoldState.UNMET), RemovalReason.OFF),
+        ((HoldState.MET, HoldState.FAILED), RemovalReason.OFF),
+        ((HoldState.NOT_NEEDED,), RemovalReason.OFF),
+        ((), RemovalReason.OFF),
     ],
 )
 def test_a_test_is_done_when_all_of_its_kind_are_met(
-    states: tuple[HoldState, ...], fate: Fate
+    states: tuple[HoldState, ...], reason: RemovalReason
 ) -> None:
     holds = tuple(
         Hold(HoldCode.TEST_AFTER_LAYING, Gate.EMBEDDING, "electrician", state, f"mat {count}")
         for count, state in enumerate(states)
     )
-    found = fates(plan(replace(HALL_PLAN, holds=holds)))
-    assert found(key("test-after-laying")) is fate
+    found = removal_reasons(plan(replace(HALL_PLAN, holds=holds)))
+    assert found(key("test-after-laying")) is reason
     visit = "visit rough-in-and-first-test"
-    assert found(key(visit, audience=Audience.ELECTRICIAN)) is fate
+    assert found(key(visit, audience=Audience.ELECTRICIAN)) is reason
 
 
 def test_layers_and_what_let_them_begin() -> None:
-    found = fates(plan())
+    found = removal_reasons(plan())
     laid = next(each.layer for each in HALL_PLAN.layers if not each.planned)
     planned = next(each.layer for each in HALL_PLAN.layers if each.planned)
-    assert found(key("step", laid.id)) is Fate.DONE
-    assert found(key("step", planned.id)) is Fate.OFF
-    assert found(key("step", "taken out")) is Fate.OFF
-    assert found(key("gate", laid.id)) is Fate.OFF
-    assert found(key("gate", "taken out")) is Fate.OFF
+    assert found(key("step", laid.id)) is RemovalReason.DONE
+    assert found(key("step", planned.id)) is RemovalReason.OFF
+    assert found(key("step", "taken out")) is RemovalReason.OFF
+    assert found(key("gate", laid.id)) is RemovalReason.OFF
+    assert found(key("gate", "taken out")) is RemovalReason.OFF
 
 
 def test_a_zone_that_is_gone_is_off_and_a_word_about_the_whole_job_is_only_past() -> None:
-    found = fates(plan())
-    assert found(EventKey(Audience.OWNER, "attic", "", "walk")) is Fate.OFF
-    assert found(EventKey(Audience.OWNER, "", "", "nothing yet")) is Fate.PAST
-    assert found(key("visit other", audience=Audience.ELECTRICIAN)) is Fate.PAST
+    found = removal_reasons(plan())
+    assert found(EventKey(Audience.OWNER, "attic", "", "walk")) is RemovalReason.OFF
+    assert found(EventKey(Audience.OWNER, "", "", "nothing yet")) is RemovalReason.PAST
+    # What no entry of ours is for.
+    assert found(key("visit other", audience=Audience.ELECTRICIAN)) is RemovalReason.OFF
 
 
 def published() -> tuple[Revision, Goes]:
     """A day-long entry of the crew, published, and the way it goes: done."""
     made = plan()
-    how = replace(goes(made, rules=RULES), fate=lambda _: Fate.DONE)
+    how = replace(goes(made, rules=RULES), reason=lambda _: RemovalReason.DONE)
     wanted = [draft for feed in feeds(made, rules=RULES) for draft in drafts(feed)]
     first = revise(wanted, held(), made.as_of, goes=how)
     days = [
@@ -163,19 +164,19 @@ def test_done_on_its_day_it_ends_that_day_and_stays() -> None:
     assert made.value("DTEND") == f"{on + timedelta(days=1):%Y%m%d}"
     assert made.value(DONE_PROPERTY) == "TRUE"
     assert "BEGIN:VALARM" not in made.lines
-    later = replace(how, local_on=on + timedelta(days=9), fate=lambda _: Fate.OFF)
+    later = replace(how, local_on=on + timedelta(days=9), reason=lambda _: RemovalReason.OFF)
     assert revise((), held(made), made.changed_at, goes=later).revisions == (made,)
 
 
 def test_over_it_is_left_alone_unless_it_is_off() -> None:
     entry, how = published()
     after = replace(how, local_on=how.local_on + timedelta(days=400))
-    for fate in (Fate.DONE, Fate.PAST):
+    for reason in (RemovalReason.DONE, RemovalReason.PAST):
         left = revise(
-            (), held(entry), entry.changed_at, goes=replace(after, fate=lambda _, f=fate: f)
+            (), held(entry), entry.changed_at, goes=replace(after, reason=lambda _, f=reason: f)
         )
         assert left.revisions == (entry,)
-    off = replace(after, fate=lambda _: Fate.OFF)
+    off = replace(after, reason=lambda _: RemovalReason.OFF)
     (made,) = revise((), held(entry), entry.changed_at, goes=off).revisions
     assert made.cancelled
 

@@ -293,7 +293,7 @@ def test_an_owner_s_span_never_reaches_less_than_two_weeks_ahead_without_a_date(
     start = date(2026, 12, 1)
     for days in range(100):
         today = start + timedelta(days=days)
-        end, told = off_until(start_on=start, owner_date=None, today=today, promised=True)
+        end, told = off_until(start_on=start, told_on=None, planned_on=None, today=today)
         assert not told
         assert 14 <= (end - today).days <= 20
         assert (end - start).days % 7 == 0

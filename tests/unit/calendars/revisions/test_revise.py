@@ -342,9 +342,9 @@ def test_the_span_never_ends_with_its_day() -> None:
     start = date(2026, 12, 1)
     for days in range(200):
         today = start + timedelta(days=days)
-        end_on, told = off_until(
-            start_on=start, owner_date=date(2027, 1, 8), today=today, promised=True
-        )
+        day = date(2027, 1, 8)
+        ahead = day if day > today else None
+        end_on, told = off_until(start_on=start, told_on=ahead, planned_on=day, today=today)
         assert end_on > today
         assert told is (today < date(2027, 1, 8))
 

@@ -13,17 +13,17 @@ from planning_log import released as log_to_release
 from planning_samples import DAY, RULES, plan, weekdays
 
 from curecal.calendars import Audience, Days, Event, Status, Timed, feeds
-from curecal.calendars.event_context import Board
+from curecal.calendars.event_context import EventContext
 from curecal.calendars.stable_dates.stable_dates import (
-    early_day,
-    late_day,
     owed_days,
     owed_hours,
+    visit_day,
     visit_window,
 )
 from curecal.instants import Window
 from curecal.planning.plan import Plan, Visit
 from curecal.planning.working_time.working_calendar import Calendar
+from curecal.planning.zone.stable_day import early_day, late_day
 from curecal.trade.job import Expected, Job, Role
 from curecal.trade.site_log import Connected, Energized, Entry, Reading, Release, Stage
 from curecal.words.sentences import words_for
@@ -152,18 +152,18 @@ def test_may_switch_on_keeps_its_day_through_the_heat_up_and_in_service() -> Non
 
 def test_after_release_the_day_is_counted_from_it() -> None:
     made = plan(a_job(), log_to_release(), READY + DAY * 9, weekdays)
-    board = _board(made)
-    day = early_day(board, made.zones[0])
-    assert day == late_day(board, made.zones[0])
+    ctx = _context(made)
+    day = early_day(made.zones[0], ctx.plan.as_of, ctx.calendar)
+    assert day == late_day(made.zones[0], ctx.plan.as_of, ctx.calendar)
     assert day is not None
     moved_on = made.zones[0].energize.start_on
     assert moved_on is not None
     assert day < moved_on
 
 
-def _board(made: Plan) -> Board:
+def _context(made: Plan) -> EventContext:
     calendar = Calendar(made.job.work, made.job.tz, weekdays)
-    return Board(made, words_for(made.job, RULES), calendar)
+    return EventContext(made, words_for(made.job, RULES), calendar)
 
 
 def test_stopped_there_is_no_visit_and_no_heat_up() -> None:
@@ -186,37 +186,40 @@ def test_an_owner_who_switches_on_has_weekends_too() -> None:
 
 def test_a_floor_without_a_working_day_has_no_standing_day() -> None:
     made = sample(as_of=at(31))
-    board = replace(_board(made), calendar=Calendar(made.job.work, made.job.tz, lambda _: "off"))
-    assert early_day(board, HALL_PLAN) is None
-    assert late_day(_board(made), HALL_PLAN) == date(2027, 1, 8)
+    ctx = replace(_context(made), calendar=Calendar(made.job.work, made.job.tz, lambda _: "off"))
+    assert early_day(HALL_PLAN, ctx.plan.as_of, ctx.calendar) is None
+    assert late_day(HALL_PLAN, _context(made).plan.as_of, _context(made).calendar) == date(
+        2027, 1, 8
+    )
     window = Window(at(31), None)
-    assert visit_window(board, Visit("energize", ("hall",), window)) == window
+    assert visit_window(ctx.plan, Visit("energize", ("hall",), window), ctx.calendar) == window
 
 
-def test_a_window_without_an_end_is_the_plan_s_own() -> None:
+def test_without_a_window_there_is_no_day() -> None:
     nothing = replace(HALL_PLAN, energize=replace(HALL_PLAN.energize, window=None))
-    board = _board(sample(nothing))
-    assert early_day(board, nothing) == date(2027, 1, 4)
-    assert late_day(board, nothing) == date(2027, 1, 8)
-    assert visit_window(board, replace(VISITS[0], window=None)) is None
+    ctx = _context(sample(nothing))
+    assert early_day(nothing, ctx.plan.as_of, ctx.calendar) is None
+    assert late_day(nothing, ctx.plan.as_of, ctx.calendar) is None
+    assert visit_window(ctx.plan, replace(VISITS[0], window=None), ctx.calendar) is None
+    assert visit_day(ctx.plan, replace(VISITS[0], window=None), ctx.calendar) is None
 
 
 def test_a_visit_for_two_zones_comes_when_both_may() -> None:
     energize = replace(HALL_PLAN.energize, start_on=date(2027, 1, 11), owner_date=None)
     kitchen = replace(HALL_PLAN, zone=replace(HALL_PLAN.zone, id="kitchen"), energize=energize)
     visit = Visit("energize", ("hall", "kitchen"), Window(at(31), None))
-    board = _board(sample(HALL_PLAN, kitchen))
-    assert visit_window(board, visit) == Window(
+    ctx = _context(sample(HALL_PLAN, kitchen))
+    assert visit_window(ctx.plan, visit, ctx.calendar) == Window(
         datetime(2027, 1, 11, 12, tzinfo=at(1).tzinfo), None
     )
-    both = _board(sample(released(), released(kitchen)))
-    found = visit_window(both, visit)
+    both = _context(sample(released(), released(kitchen)))
+    found = visit_window(both.plan, visit, both.calendar)
     assert found is not None
     assert found.latest == found.earliest
 
 
 def test_what_is_owed_ends_after_now() -> None:
-    board = _board(sample(as_of=at(15, 13)))
+    ctx = _context(sample(as_of=at(15, 13)))
     for due, ends in (
         (date(2026, 12, 15), date(2026, 12, 16)),
         (date(2026, 12, 14), date(2026, 12, 22)),
@@ -224,7 +227,11 @@ def test_what_is_owed_ends_after_now() -> None:
         (date(2026, 12, 7), date(2026, 12, 22)),
         (date(2026, 12, 20), date(2026, 12, 21)),
     ):
-        assert owed_days(board, due) == Days(due, ends)
-    assert owed_hours(board, Window(at(15, 12), at(15, 14))) == Timed(at(15, 12), at(15, 14))
+        assert owed_days(due, ctx.plan.as_of, ctx.calendar) == Days(due, ends)
+    assert owed_hours(Window(at(15, 12), at(15, 14)), ctx.plan.as_of, ctx.calendar) == Timed(
+        at(15, 12), at(15, 14)
+    )
     # Over since 12:00 UTC on the 15th: on to the end of work a week later.
-    assert owed_hours(board, Window(at(14, 12), at(15, 12))) == Timed(at(14, 12), at(22, 21))
+    assert owed_hours(Window(at(14, 12), at(15, 12)), ctx.plan.as_of, ctx.calendar) == Timed(
+        at(14, 12), at(22, 21)
+    )

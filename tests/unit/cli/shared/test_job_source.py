@@ -38,7 +38,7 @@ def said(capsys: pytest.CaptureFixture[str], *arguments: str, code: int = 0) -> 
         ("plan", "JOB", "--json", "--as-of", AS_OF),
         ("explain", "JOB", "--json", "--as-of", AS_OF),
         ("log", "JOB", "--json"),
-        ("remind", "rehearse", "JOB", "--json", "--as-of", AS_OF),
+        ("remind", "simulate", "JOB", "--json", "--as-of", AS_OF),
     ],
 )
 def test_the_id_says_what_the_file_says(book: Path, capsys, arguments: tuple[str, ...]) -> None:

@@ -9,8 +9,7 @@ from planning_log import fact, hold, measured
 from planning_samples import DAY, START, job, layer, plan, sheet, weekdays, zone
 
 from curecal.instants import Window
-from curecal.planning.plan import HoldState, Plan
-from curecal.planning.zone.visits import KINDS
+from curecal.planning.plan import HoldState, Plan, VisitKind
 from curecal.trade.data_sheets import Milestone
 from curecal.trade.site_log import Energized, Entry, Method, MoistureTest, Stage
 
@@ -30,7 +29,7 @@ def bare(done: datetime | None = START) -> Plan:
 def test_a_screed_heated_bare_is_connected_before_that() -> None:
     # Laid on Monday 1 March at noon; it may be heated from Monday 22 March at noon, so the
     # first morning is Tuesday the 23rd.
-    visit = next(found for found in bare().visits if found.kind == KINDS[1])
+    visit = next(found for found in bare().visits if found.kind == VisitKind.CONNECTION)
     assert visit.window == Window(START + DAY, datetime(2027, 3, 23, 8, tzinfo=UTC))
     # A test before the tiling is right for such a floor.
     made = job(
@@ -52,7 +51,7 @@ def test_a_screed_still_to_be_laid_is_connected_after_it() -> None:
     made = bare(None)
     finish = made.zones[0].layers[0].finish
     assert finish is not None
-    visit = next(found for found in made.visits if found.kind == KINDS[1])
+    visit = next(found for found in made.visits if found.kind == VisitKind.CONNECTION)
     assert visit.window is not None
     # It is laid until the end of a working day: the next morning is the first.
     assert visit.window.earliest == finish.earliest.replace(hour=8) + timedelta(days=1)
@@ -85,7 +84,7 @@ def test_once_the_bare_heat_up_is_over_a_late_connection_waits_for_the_date() ->
         ),
     ]
     found = plan(made, log, START + DAY * 41)
-    visit = next(each for each in found.visits if each.kind == KINDS[1])
+    visit = next(each for each in found.visits if each.kind == VisitKind.CONNECTION)
     assert visit.window == Window(START + DAY * 41, START + DAY * 50)
 
 

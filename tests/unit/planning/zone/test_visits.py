@@ -8,12 +8,12 @@ from planning_log import HOUR, READY, a_job, evidence, fact, floor, measured, re
 from planning_samples import DAY, START, expected, layer, plan, sheet, weekdays, zone
 
 from curecal.instants import Window
-from curecal.planning.plan import Plan, Visit
-from curecal.planning.zone.visits import KINDS, merge_visits
+from curecal.planning.plan import Plan, Visit, VisitKind
+from curecal.planning.zone.visits import merge_visits
 from curecal.trade.job import Heating, HeatingKind, Role, Zone
 from curecal.trade.site_log import Cause, Energized, HeatStep, Stage, Stopped
 
-ROUGH_IN, CONNECT, ENERGIZE = KINDS
+ROUGH_IN, CONNECT, ENERGIZE = VisitKind
 
 
 def visit(made: Plan, kind: str) -> Visit | None:
@@ -204,5 +204,5 @@ def test_visits_without_a_date_stay_apart_and_come_last() -> None:
 
 def test_visits_of_different_kinds_are_never_one() -> None:
     window = Window(START, START + timedelta(days=9))
-    given = [Visit(kind, ("hall",), window) for kind in reversed(KINDS)]
-    assert [found.kind for found in merge_visits(given)] == list(KINDS)
+    given = [Visit(kind, ("hall",), window) for kind in reversed(VisitKind)]
+    assert [found.kind for found in merge_visits(given)] == list(VisitKind)

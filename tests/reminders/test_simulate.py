@@ -16,7 +16,7 @@ from curecal.reminders.messages.texts import compose, reader_words
 from curecal.reminders.recipients import recipients
 from curecal.reminders.reminder_rules import shipped_rules
 from curecal.reminders.reminder_types import MAY
-from curecal.reminders.simulation.simulate import Rehearsal, rehearse
+from curecal.reminders.simulation.simulate import Simulation, simulate
 from curecal.reminders.timing.sending_hours import is_quiet
 from curecal.trade.job import Job, Role
 
@@ -25,9 +25,9 @@ EXAMPLES = sorted((Path(__file__).parents[2] / "examples").glob("*/job.toml"))
 PERMISSION = ("may switch", "be switched on from", "you may set", "is released", "you may do this")
 
 
-def played(text: str = "", *, cold: bool = False) -> tuple[Rehearsal, Job]:
+def played(text: str = "", *, cold: bool = False) -> tuple[Simulation, Job]:
     job, log = a_job(text)
-    found = rehearse(
+    found = simulate(
         job,
         log,
         FINISHED + HOUR,
@@ -39,7 +39,7 @@ def played(text: str = "", *, cold: bool = False) -> tuple[Rehearsal, Job]:
     return found, job
 
 
-def owner_texts(found: Rehearsal, job: Job) -> list[tuple[datetime, str, str]]:
+def owner_texts(found: Simulation, job: Job) -> list[tuple[datetime, str, str]]:
     people = {each.id: each for each in recipients(job.people)}
     texts = []
     for each in found.played:
@@ -132,7 +132,7 @@ def test_every_example_comes_to_its_end(path: Path) -> None:
     read = read_job(path)
     assert read.job is not None
     job = read.job
-    found = rehearse(
+    found = simulate(
         job,
         read.log,
         datetime(2026, 11, 25, 12, tzinfo=UTC),
