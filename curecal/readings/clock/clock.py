@@ -90,6 +90,8 @@ def logger_zone(
     stated = stated_in(block)
     if block.form.named:
         stated = Stated(", ".join(sorted(set(names) - _OF_UTC)))
+        if answers.zone is not None:
+            return Known(zone_text(answers.zone), "letters", stated.words), answers.zone
     if answers.zone is not None and answers.zone_from == "option":
         return Known(zone_text(answers.zone), "option", stated.words), answers.zone
     if stated.zone is not None:

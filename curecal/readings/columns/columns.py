@@ -223,8 +223,9 @@ def _check_width(block: TableStart, path: str) -> None:
 def _is_shifted(block: TableStart, heads: Sequence[str]) -> bool:
     """Return whether what a header calls a date or a time is something else below it."""
     dated = [index for index, head in enumerate(heads) if INSTANT.search(head)]
-    foreign = [index for index in block.stamp if heads[index] and index not in dated]
     others = [index for index in dated if index not in block.stamp]
+    again = {heads[index] for index in others}
+    foreign = [i for i in block.stamp if heads[i] and (i not in dated or heads[i] in again)]
     if len(others) == len(dated):
         # Another instant beside the one that counts has its own header.
         return any(not _are_instants(cells_of(block.sample, index)) for index in others)

@@ -95,8 +95,13 @@ class Channel(Record):
 
     @property
     def interval_s(self) -> float:
-        """The nominal interval [s]: half of the steps are no longer."""
-        return interval_of(self.at_s)
+        """The nominal interval [s] of the temperatures: half of the steps are no longer."""
+        if not math.isnan(sum(self.temperature_c)):
+            return interval_of(self.at_s)
+        # Humidities in rows of their own, a second later each, are no shorter interval.
+        pairs = zip(self.at_s, self.temperature_c, strict=True)
+        warm = array("q", [at_s for at_s, value in pairs if not math.isnan(value)])
+        return interval_of(warm if len(warm) > 1 else self.at_s)
 
     def gaps(self) -> list[Gap]:
         """Return the stretches longer than two intervals, in order."""

@@ -71,6 +71,19 @@ def test_a_row_for_each_entity_named_by_what_it_is() -> None:
     assert export.events == 4
 
 
+def test_humidities_a_second_after_the_temperatures_are_no_shorter_interval(
+    tmp_path: Path,
+) -> None:
+    text = long_rows({"temperature_C": "15.0"}) + "".join(
+        f"2026-11-13 20:{minute:02d}:01,humidity,48.0\n" for minute in range(30)
+    )
+    (channel,) = read(laid(tmp_path, text)).channels
+    assert (len(channel), channel.interval_s, channel.gaps()) == (60, 60.0, [])
+    damp = long_rows({"humidity": "48.0"})
+    (channel,) = read(laid(tmp_path, damp), unit="C").channels
+    assert (channel.interval_s, channel.humidity[0]) == (60.0, 0.48)
+
+
 def long_rows(names: dict[str, str], head: str = "time (UTC),name,value") -> str:
     rows = [
         f"2026-11-13 20:{minute:02d}:00,{name},{figure}"
@@ -186,7 +199,7 @@ def test_letters_of_a_time_zone_tell_the_hour_that_comes_twice_apart() -> None:
     wave = Wave(utc("2026-11-01T01:00:00"), 60, 600)
     export = read("zone_letters.csv", zone=HALIFAX)
     hold(export, wave)
-    assert (export.zone.by, export.zone.words) == ("option", "ADT, AST")
+    assert (export.zone.by, export.zone.words) == ("letters", "ADT, AST")
     assert export.findings == ()
     question = asked("zone_letters.csv")
     assert (question.asks, question.params["words"]) == ("timezone", "ADT, AST")
