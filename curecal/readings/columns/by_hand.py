@@ -8,11 +8,12 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from curecal.errors import ValueRefused
-from curecal.readings.columns.headings import HUMIDITY, TEMPERATURE, quantity
+from curecal.readings.columns.headings import HUMIDITY, TEMPERATURE, is_no_reading, quantity
 from curecal.readings.columns.roles import DEVICE, UNUSED
 from curecal.readings.table.export_types import QuestionError
-from curecal.readings.table.table_start import TableStart
+from curecal.readings.table.table_start import TableStart, texts
 from curecal.readings.table.timestamps import LEAST_PARTS, PARTS, Stamp
+from curecal.trade.findings import Finding, Severity
 
 NOT_USED = "-"
 _INSTANTS = (
@@ -70,6 +71,20 @@ def roles_named(names: Sequence[str], block: TableStart, path: str) -> list[str]
 def heads_named(heads: Sequence[str], roles: Sequence[str]) -> list[str]:
     """Return what stands over every column, nothing where it is called something else by hand."""
     return [head if quantity(head) == role else "" for head, role in zip(heads, roles, strict=True)]
+
+
+def find_overruled_columns(block: TableStart, names: Sequence[str], path: str) -> list[Finding]:
+    """Return a finding where a header calls a column another reading than a person does."""
+    heads = texts(block.header, block.width)
+    other = [
+        f'"{head}"'
+        for head, name in zip(heads, names, strict=False)
+        if not is_no_reading(head) and quantity(head) not in {"", name}
+    ]
+    if not other:
+        return []
+    params: dict[str, object] = {"words": ", ".join(other)[:120], "columns": ",".join(names)}
+    return [Finding(Severity.WARNING, "readings-columns-overruled", path, params)]
 
 
 def row_shown(block: TableStart) -> str:

@@ -164,7 +164,7 @@ def _long_layout(
     """Return the columns of a table in which a name beside each figure says what it is."""
     heads, roles, cells = table
     value_at, name_at = found
-    tags = tags_of(roles, cells, name_at)
+    tags = tags_of(heads, roles, cells, name_at)
     roles = [role if role in {"", UNIT} else UNUSED for role in roles]
     roles = [DEVICE if index in tags else role for index, role in enumerate(roles)]
     roles[value_at], roles[name_at] = "value", "name"

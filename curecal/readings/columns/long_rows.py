@@ -71,24 +71,33 @@ def find_long_rows(
     return values[0], names[0]
 
 
-def tags_of(roles: Sequence[str], cells: Sequence[Sequence[str]], name_at: int) -> tuple[int, ...]:
+def tags_of(
+    heads: Sequence[str], roles: Sequence[str], cells: Sequence[Sequence[str]], name_at: int
+) -> tuple[int, ...]:
     """Return the columns that say whose figure it is, beside its name.
 
-    Every column of words that come again is one: rooms that were taken for one room would be a
-    room that nobody measured.
+    Every column of words or whole numbers that come again is one: rooms that were taken for one
+    room would be a room that nobody measured.
     """
     return tuple(
         index
         for index, role in enumerate(roles)
-        if index != name_at and role and role != UNIT and _are_tags(role, cells[index])
+        if index != name_at
+        and role
+        and role != UNIT
+        and _are_tags(heads[index], role, cells[index])
     )
 
 
-def _are_tags(role: str, cells: Sequence[str]) -> bool:
+def _are_tags(head: str, role: str, cells: Sequence[str]) -> bool:
     filled = [cell for cell in cells if cell]
     if role == DEVICE or not filled or any(map(is_of_instant, filled)):
         return role == DEVICE
-    return 2 * len(set(filled)) <= len(filled) and not any(map(is_figure, filled))
+    if any(is_figure(cell) and not cell.isdigit() for cell in filled):
+        return False
+    # A series has a number of its own for each quantity, and other figures are no names.
+    counted = any(map(str.isdigit, filled)) and (head.casefold() == "table" or is_other(head))
+    return 2 * len(set(filled)) <= len(filled) and not counted
 
 
 def _are_names(cells: Sequence[str]) -> bool:

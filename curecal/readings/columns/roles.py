@@ -25,6 +25,12 @@ _VALUE = re.compile(r"value|reading|measure|wert|valeur|valor", re.IGNORECASE)
 DEVICE_WORD = re.compile(
     r"device|logger|serial|s/n|sensor|location|station|probe|name|\bid\b", re.IGNORECASE
 )
+# In a preamble a room or a zone is no device's name.
+_DEVICE_COLUMN = re.compile(
+    rf"{DEVICE_WORD.pattern}|room|(?<!time)(?<!time[\s_-])zone|area|place|channel|node"
+    r"|\bmac\b|address|raum|zimmer",
+    re.IGNORECASE,
+)
 _UNIT_WORD = re.compile(
     r"(?<![a-z])(?:units?|uom|scale|einheit|unité|unidad|unità|eenheid|enhet|enhed|"
     r"°?\s?[cf]\s?/\s?°?\s?[cf])(?![a-z])",
@@ -73,7 +79,7 @@ def _may_be_units(head: str, cells: Sequence[str]) -> bool:
 
 def _is_device(head: str, cells: Sequence[str]) -> bool:
     """Return whether a column names devices: a name in every row of its own counts the rows."""
-    return bool(DEVICE_WORD.search(head)) and 2 * len(set(cells)) <= len(cells)
+    return bool(_DEVICE_COLUMN.search(head)) and 2 * len(set(cells)) <= len(cells)
 
 
 def _role_of_figures(head: str, cells: Sequence[str]) -> str:

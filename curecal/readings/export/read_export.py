@@ -8,7 +8,7 @@ from pathlib import Path
 from curecal.errors import SourceError
 from curecal.readings.clock import date_order as order
 from curecal.readings.clock.clock import find_overruled_zone, logger_zone
-from curecal.readings.columns.by_hand import stamp_named
+from curecal.readings.columns.by_hand import find_overruled_columns, stamp_named
 from curecal.readings.columns.columns import Layout, layout_of
 from curecal.readings.columns.rows import Rows, refuse_hot_celsius, refuse_mostly_bad
 from curecal.readings.export.channels import judge_channels, make_channels
@@ -58,6 +58,7 @@ def read_export(path: Path, answers: Answers = _NO_ANSWERS) -> Export:
     refuse_mostly_bad(rows, good, name)
     findings = [
         *_unit_overruled(unit, name),
+        *find_overruled_columns(block, answers.columns, name),
         *find_overruled_zone(block, answers, made.channels, name),
         *made.findings,
     ]

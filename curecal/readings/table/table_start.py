@@ -196,7 +196,8 @@ def _go_together(sample: Sequence[Row], one: tuple[Stamp, Form], other: tuple[St
         except ValueError:
             continue
         steps.add((first_s - second_s) % DAY_S)
-    return len(steps) == 1 and not steps.pop() % (_QUARTER_S if one[1].offset else DAY_S)
+    whole_s = DAY_S if one[1].offset is other[1].offset else _QUARTER_S
+    return len(steps) == 1 and not steps.pop() % whole_s
 
 
 def _end_of_header(rows: Sequence[Sequence[str]], start: int) -> int:

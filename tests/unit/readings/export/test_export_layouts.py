@@ -111,7 +111,7 @@ def test_entities_of_two_rooms_are_two_devices_and_made_up_ones_none(tmp_path: P
 
 
 def test_rooms_in_a_column_beside_the_names_are_told_apart(tmp_path: Path) -> None:
-    head = "time (UTC),name,value,room,sensor id,quality"
+    head = "time (UTC),name,value,room,floor,quality"
     rows = [
         f"2026-11-13 20:{n:02d}:{second},temperature_C,{warm},{tags},"
         for n in range(30)
@@ -263,6 +263,29 @@ def test_two_instants_of_which_either_may_be_the_readings_are_asked() -> None:
     hold(read("start_and_end.csv", zone=HALIFAX, columns=ended), later)
 
 
+@pytest.mark.parametrize(("later", "is_asked"), [(0, False), (60, True)])
+def test_instants_of_one_offset_an_hour_apart_are_asked(
+    tmp_path: Path, later: int, *, is_asked: bool
+) -> None:
+    rows = [
+        f"{15 + n % 3}.0,{at:%Y-%m-%dT%H:%M:%SZ},{at + timedelta(minutes=later):%Y-%m-%dT%H:%M:%SZ}"
+        for n, (at, _, _) in enumerate(IN_UTC.points())
+    ]
+    path = laid(tmp_path, "\n".join(["temp_c,created_at,updated_at", *rows]) + "\n")
+    if is_asked:
+        assert asked(path).code == "readings-several-instants"
+    else:
+        assert read(path).channels[0].first == IN_UTC.start
+
+
+@pytest.mark.parametrize("head", ["room", "zone", "mac address", "channel"])
+def test_rooms_of_a_table_are_told_apart(tmp_path: Path, head: str) -> None:
+    rows = [f"2026-11-13 20:{n:02d}:00,{'A' if n % 2 else 'B'},{15 + n % 2}.0" for n in range(30)]
+    text = "\n".join([f"Time (UTC),{head},Temp (°C)", *rows]) + "\n"
+    cold, warm = read(laid(tmp_path, text)).channels
+    assert (set(cold.temperature_c), set(warm.temperature_c)) == ({15.0}, {16.0})
+
+
 def test_an_instant_that_goes_its_own_way_is_a_rival(tmp_path: Path) -> None:
     lines = simple(count=30).splitlines()
     rows = [f"{line},2026-11-14 {minute:02d}:{minute:02d}" for minute, line in enumerate(lines[1:])]
@@ -287,7 +310,11 @@ def test_names_said_count_against_a_wrong_header(tmp_path: Path) -> None:
     text = simple(head="Time (UTC),Humidity (%),Temperature (°C)")
     names = "time,temperature,humidity"
     assert asked(laid(tmp_path, text), columns=names).asks == "unit"
-    hold(read(laid(tmp_path, text), columns=names, unit="C"), IN_UTC)
+    export = read(laid(tmp_path, text), columns=names, unit="C")
+    hold(export, IN_UTC)
+    (finding,) = export.findings
+    assert finding.code == "readings-columns-overruled"
+    assert finding.params["words"] == '"Humidity (%)", "Temperature (°C)"'
 
 
 def test_a_header_that_calls_a_column_the_same_says_its_unit(tmp_path: Path) -> None:
