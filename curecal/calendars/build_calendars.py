@@ -131,7 +131,7 @@ def goes(plan: Plan, *, rules: Rules, withdrawn: Iterable[str] = ()) -> Goes:
     words = words_for(plan.job, rules)
     job = {"job": plan.job.name}
     caution = "\n" + words.text("event.caution.owner", {})
-    released = (zone.zone.id for zone in plan.zones if zone.may_energize)
+    released = (zone.zone.id for zone in plan.zones if zone.is_released)
     return Goes(
         frozenset((*released, *withdrawn)),
         local_day(plan.as_of, plan.job.tz),
@@ -145,7 +145,7 @@ def goes(plan: Plan, *, rules: Rules, withdrawn: Iterable[str] = ()) -> Goes:
         lambda title: words.text("event.done.summary", {"title": title}),
         frozenset(zone.zone.id for zone in plan.zones),
         words.text("event.left-standing.text", job) + caution,
-        lambda zone: words.text("event.withdrawn.summary", {"id": zone}),
+        lambda zone: words.text("event.withdrawn.summary", {"id": zone, **job}),
         words.text("event.withdrawn.text", job) + caution,
     )
 

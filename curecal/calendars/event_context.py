@@ -42,8 +42,14 @@ class EventContext:
         return self.plan.job.tz
 
     def say(self, key: str, params: Mapping[str, object]) -> str:
-        """One text of the events' part of the catalogue."""
-        return self.words.text(f"event.{key}", params)
+        """Return one of the events' texts, which may name the job, and its room beside it."""
+        job = self.plan.job.name
+        room = params.get("zone") or params.get("zones")
+        if len(self.plan.zones) == 1 and str(room).casefold() in job.casefold():
+            # The job's own name says it already.
+            room = None
+        own = {"job": job, "room": room}
+        return self.words.text(f"event.{key}", {**own, **params})
 
     def text(self, group: str, parts: tuple[str, ...], params: Mapping[str, object]) -> str:
         """A description: the named parts of a group, one a line; those with nothing to say drop."""

@@ -8,7 +8,7 @@ import click
 @click.command("completion")
 @click.argument("shell", type=click.Choice(["bash", "zsh", "fish"]))
 def command(*, shell: str) -> None:
-    """Print the shell's completion script.
+    """Print the completion script for your shell.
 
     For bash: curecal completion bash > ~/.local/share/bash-completion/completions/curecal
     """

@@ -19,20 +19,21 @@ if TYPE_CHECKING:
 INTERRUPTED = 130
 INTERNAL = 70
 BROKEN_PIPE = 1
+_ERROR_WIDTH = 80
 _COLLECT_AFTER = 50_000
 
 # Help texts stand here so that `--help` loads no command; a test keeps them equal.
 COMMANDS: Mapping[str, tuple[str, str]] = {
     "plan": (
         "curecal.cli.plan.plan",
-        "Say when the floor may be switched on, and what leads there.",
+        "Say when the floor may be switched on, and why.",
     ),
     "explain": ("curecal.cli.plan.explain", "Show every step of every date, with its source."),
-    "note": ("curecal.cli.log.note", "Add a fact to the site log."),
+    "note": ("curecal.cli.log.note", "Note in the site log what happened."),
     "log": ("curecal.cli.log.log", "List the site log with its ids."),
     "readings": (
         "curecal.cli.readings.readings",
-        "Say what a data logger's file was understood to say.",
+        "Read a data logger's file, show it, and add it to a job.",
     ),
     "calendars": (
         "curecal.cli.calendars.calendars",
@@ -40,19 +41,19 @@ COMMANDS: Mapping[str, tuple[str, str]] = {
     ),
     "book": (
         "curecal.cli.book.book",
-        "Keep jobs with their log, and what was told of them, in the job book.",
+        "Keep jobs, their logs, and what people were told, in the job book.",
     ),
     "remind": (
         "curecal.cli.remind.remind",
-        "Tell owner, crew and electrician what they must do or leave, each at its time.",
+        "Tell owner, crew and electrician in time what to do and what to leave.",
     ),
     "new": ("curecal.cli.new", "Ask a few questions and write a job file."),
     "guide": ("curecal.cli.guide", "Read the manual, chapter by chapter."),
     "verify": (
         "curecal.cli.verify",
-        "Print published check values beside what this installation computes.",
+        "Compare published check values with what this installation computes.",
     ),
-    "completion": ("curecal.cli.completion", "Print the shell's completion script."),
+    "completion": ("curecal.cli.completion", "Print the completion script for your shell."),
 }
 
 
@@ -152,7 +153,7 @@ def _output_lost(error: Exception) -> int:
 
 
 def _tell(error: CurecalError) -> None:
-    """Say an error in one line on stderr."""
+    """Say an error on stderr."""
     from curecal.words.sentences import plain_words
 
     try:
@@ -160,8 +161,21 @@ def _tell(error: CurecalError) -> None:
     except CurecalError:
         # Something inside is wrong, and has a code and no sentence.
         text = f"internal error: {error}"
-    click.echo(f"curecal: {text}", err=True)
+    for line in _lines(f"curecal: {text}"):
+        click.echo(line, err=True)
     _traceback(error)
+
+
+def _lines(text: str) -> list[str]:
+    """Return an error wrapped for a terminal; one line into a pipe or a file."""
+    if not sys.stderr.isatty():
+        return [text]
+    import shutil
+
+    from curecal.words.layout import NARROWEST, wrap
+
+    columns = shutil.get_terminal_size().columns
+    return wrap(text, max(NARROWEST, min(columns, _ERROR_WIDTH)))
 
 
 def _internal(error: Exception) -> int:

@@ -26,24 +26,24 @@ _ROOMS = ("living space", "bathroom", "perimeter strip")
 @click.argument("path", type=click.Path(path_type=Path), default=Path("job.toml"))
 @click.option("--name", help="Name of the job, such as its address.")
 @click.option("--timezone", metavar="ZONE", help="Time zone of the site: Europe/Berlin.")
-@click.option("--units", type=click.Choice(_UNITS), help="Units results are shown in.")
+@click.option("--units", type=click.Choice(_UNITS), help="Units to show results in.")
 @click.option("--code", type=click.Choice(_CODES), help="Electrical code.")
 @click.option("--zone", "zone_name", metavar="NAME", help="What the thermostat heats.")
 @click.option("--room", type=click.Choice(_ROOMS), help="What the room is used for.")
-@click.option("--air", metavar="TEMPERATURE", help="Room temperature expected: 19 °C.")
+@click.option("--air", metavar="TEMPERATURE", help="Expected room temperature: 19 °C.")
 @click.option(
     "--layer",
     "layers",
     multiple=True,
     metavar="MATERIAL",
-    help="One layer; bottom to top, once for each.",
+    help="A layer; once for each, from bottom to top.",
 )
 @click.option("--voltage", help="Voltage of the cable: 240 V.")
 @click.option("--power", help="Power of the cable: 640 W.")
 @click.option("--crew-lead", help="Name of the crew lead.")
 @click.option("--electrician", help="Name of the electrician.")
 @click.option("--owner", help="Name of the owner.")
-@click.option("--keys", is_flag=True, help="Print every key a job file may have, and stop.")
+@click.option("--keys", is_flag=True, help="Print every key a job file may have, then stop.")
 def command(*, path: Path, keys: bool, **given: Any) -> None:
     """Ask a few questions and write a job file.
 

@@ -62,9 +62,9 @@ _SHORT_KEYS = {
 
 
 @click.command("verify")
-@click.option("--json", "as_json", is_flag=True, help="Machine-readable output.")
+@click.option("--json", "as_json", is_flag=True, help="Print JSON for programs.")
 def command(*, as_json: bool) -> None:
-    """Print published check values beside what this installation computes.
+    """Compare published check values with what this installation computes.
 
     Exit code 70 when one of them does not hold.
     """

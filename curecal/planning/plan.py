@@ -36,6 +36,9 @@ class State(StrEnum):
     NO_DATE = "no date"
 
 
+RELEASED_STATES = frozenset({State.RELEASED, State.HEATING_UP, State.IN_SERVICE})
+
+
 class HoldState(StrEnum):
     """What the evidence says of a hold point."""
 
@@ -205,7 +208,10 @@ class RoomOrder(Record):
 
 @record
 class ZonePlan(Record):
-    """One zone: its state, the reason in one message, and all that leads there."""
+    """One zone: its state, the reason in one message, and all that leads there.
+
+    `may_energize` is the answer now: a released floor waits for its first heat's first hour.
+    """
 
     zone: Zone
     state: State
@@ -216,6 +222,11 @@ class ZonePlan(Record):
     layers: tuple[LayerPlan, ...]
     heat_ups: tuple[HeatUp, ...]
     room_order: RoomOrder | None = None
+
+    @property
+    def is_released(self) -> bool:
+        """Whether the crew lead's release counts, even if its first hour is still ahead."""
+        return self.state in RELEASED_STATES
 
     @property
     def released_at(self) -> datetime | None:
@@ -258,5 +269,10 @@ class Plan(Record):
 
     @property
     def may_energize(self) -> bool:
-        """True only when every zone may."""
+        """True only when every zone may be on now."""
         return bool(self.zones) and all(zone.may_energize for zone in self.zones)
+
+    @property
+    def is_released(self) -> bool:
+        """True only when every zone is released."""
+        return bool(self.zones) and all(zone.is_released for zone in self.zones)

@@ -12,7 +12,10 @@ NARROWEST = 40
 
 _HARD_SPACE = "\u00a0"
 _UNIT = re.compile(r"(?<=\d) (?=(?:°[CF]|K|mm|cm|m|m²|in|ft²|%|h|d|min|s|[kMG]?Ω|V|m?A|W)\b|°|%|Ω)")
-_DAY = re.compile(r"(?:\b\w{2,4}\.? )?\b\d{1,2} \w{3,5}\.? \d{4}(?: \d\d:\d\d)?\b")
+_DAY = re.compile(
+    r"\b(?:\w{2,4}\.? \d{1,2} \w{3,5}\b\.?(?: \d{4}\b)?|\d{1,2} \w{3,5}\.? \d{4}\b)"
+    r"(?:,? \d\d:\d\d\b)?"
+)
 
 
 @record

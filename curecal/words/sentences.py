@@ -9,6 +9,7 @@ from datetime import date, datetime
 from typing import TYPE_CHECKING
 
 from curecal.errors import CurecalError
+from curecal.instants import local_day
 from curecal.planning.plan import HeatUp, Hold, HoldState, State, Step
 from curecal.records import Record, record
 from curecal.trade.findings import Finding, Message, Params
@@ -77,7 +78,7 @@ class Words(Record):
 
     def day(self, day: date) -> str:
         """Return a day."""
-        return show_day(day, self.catalogue)
+        return show_day(day, self.catalogue, self.reader.today)
 
     def settings(self, heat_up: HeatUp | HeatUpSnapshot) -> tuple[str, ...]:
         """Return the set-points of a heat-up, none over its limit or its step as shown."""
@@ -168,10 +169,19 @@ def whole(text: str) -> str:
 
 
 def words_for(
-    job: Job, rules: Rules, *, units: Units | None = None, language: str | None = None
+    job: Job,
+    rules: Rules,
+    *,
+    units: Units | None = None,
+    language: str | None = None,
+    as_of: datetime | None = None,
 ) -> Words:
-    """Return the words for a job's reader; units and language may be asked for otherwise."""
-    reader = Reader(units=units or job.units, tz=job.tz, code=job.code)
+    """Return the words for a job's reader; units and language may be asked for otherwise.
+
+    `as_of` is when a text is read that is not kept: days near it are shown without their year.
+    """
+    today = None if as_of is None else local_day(as_of, job.tz)
+    reader = Reader(units=units or job.units, tz=job.tz, code=job.code, today=today)
     titles = {rule.id: clean(rule.title) for rule in rules.by_id.values()}
     return Words(catalogue(language or job.language), reader, titles)
 

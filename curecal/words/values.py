@@ -32,6 +32,7 @@ from curecal.words.catalogue import Catalogue
 
 FAMILIES = {Code.NEC: "north_american", Code.CEC: "north_american", Code.BS_7671: "british"}
 NEUTRAL_FAMILY = "neutral"
+NEAR_DAYS = 180
 
 # Limits and settings are rounded down, so that nobody is shown more than is allowed.
 _SETTINGS = frozenset({"limit_c", "to_c", "target_c"})
@@ -42,12 +43,20 @@ _HAPPENED = frozenset(
     f"{name}_at"
     for name in (
         "as_of",
+        "cold",
         "connected",
         "corrected",
+        "covered",
+        "done",
         "entry",
         "file",
         "first",
+        "frozen",
+        "heated",
+        "jumped",
+        "laid",
         "last",
+        "later",
         "log",
         "marked",
         "on",
@@ -59,9 +68,11 @@ _HAPPENED = frozenset(
         "stopped",
         "tested",
         "told",
+        "under",
     )
 )
 _MINUTE = timedelta(minutes=1)
+_DAYS = re.compile(r" d$")
 _ELECTRICAL = re.compile(r"\{word_([a-z]+)\}")
 _LINE_ENDS = frozenset("\n\r\t\u2028\u2029")
 # Signs that turn the reading direction could make a line say something else than it does.
@@ -72,11 +83,16 @@ _DIRECTIONS = frozenset(
 
 @record
 class Reader(Record):
-    """For whom a value is shown: units, zone of the site, electrical code."""
+    """For whom a value is shown: units, zone of the site, electrical code.
+
+    `today` is the local day of a text that is read now: days within six months of it are shown
+    without their year. A text that is kept, such as a calendar entry, has None and shows years.
+    """
 
     units: Units = Units.METRIC
     tz: tzinfo = UTC
     code: Code = Code.OTHER
+    today: date | None = None
 
     @property
     def family(self) -> str:
@@ -102,11 +118,11 @@ def show(name: str, value: object, catalogue: Catalogue, reader: Reader) -> str:
         case datetime():
             text = show_at(value, catalogue, reader, down=name in _DEADLINES | _HAPPENED)
         case date():
-            text = show_day(value, catalogue)
+            text = show_day(value, catalogue, reader.today)
         case bool():
             text = catalogue.text(f"value.{'true' if value else 'false'}").other
         case int() | float():
-            text = _number(name, float(value), reader)
+            text = _number(name, float(value), catalogue, reader)
         case str() | Enum():
             text = _word(name, value, catalogue, reader)
         case tuple() | list():
@@ -116,10 +132,16 @@ def show(name: str, value: object, catalogue: Catalogue, reader: Reader) -> str:
     return text
 
 
-def show_day(day: date, catalogue: Catalogue) -> str:
-    """Return a day: "Mon 4 Jan 2027"."""
+def show_day(day: date, catalogue: Catalogue, today: date | None = None) -> str:
+    """Return a day: "Mon 4 Jan 2027", or "Mon 4 Jan" within six months of `today`."""
     weekday = catalogue.text(f"weekday.{day.isoweekday()}").other
-    return f"{weekday} {day.day} {month(day, catalogue)} {day.year}"
+    shown = f"{weekday} {day.day} {month(day, catalogue)}"
+    return shown if today is not None and not is_far(day, today) else f"{shown} {day.year}"
+
+
+def is_far(day: date, today: date) -> bool:
+    """Return whether a day needs its year beside it: it is over six months from `today`."""
+    return abs((day - today).days) > NEAR_DAYS
 
 
 def month(day: date, catalogue: Catalogue) -> str:
@@ -128,12 +150,12 @@ def month(day: date, catalogue: Catalogue) -> str:
 
 
 def show_at(at: datetime, catalogue: Catalogue, reader: Reader, *, down: bool = False) -> str:
-    """Return an instant in the site's time: "Mon 4 Jan 2027 15:10", up to the full minute."""
+    """Return an instant in the site's time: "Mon 4 Jan 2027, 15:10", up to the full minute."""
     whole = at.replace(second=0, microsecond=0)
     if whole != at and not down:
         whole += _MINUTE
     local = whole.astimezone(reader.tz)
-    return f"{show_day(local.date(), catalogue)} {local:%H:%M}"
+    return f"{show_day(local.date(), catalogue, reader.today)}, {local:%H:%M}"
 
 
 def electrical(text: str, catalogue: Catalogue, reader: Reader) -> str:
@@ -155,10 +177,12 @@ def _word(name: str, value: str | Enum, catalogue: Catalogue, reader: Reader) ->
     return clean(text)
 
 
-def _number(name: str, value: float, reader: Reader) -> str:
+def _number(name: str, value: float, catalogue: Catalogue, reader: Reader) -> str:
     if name in _SETTINGS:
         return show_set_point(value, reader.units.value, both=True)
     ending = name.rpartition("_")[2]
+    if ending == "s":
+        return _DAYS.sub(f" {catalogue.text('value.days').other}", show_duration(value))
     if ending in _WITH_UNITS:
         return _WITH_UNITS[ending](value, reader)
     if ending in _PLAIN:
@@ -173,7 +197,6 @@ _WITH_UNITS: dict[str, Callable[[float, Reader], str]] = {
     "m2": lambda value, reader: show_area(value, reader.units.value),
 }
 _PLAIN: dict[str, Callable[[float], str]] = {
-    "s": show_duration,
     "fraction": show_percent,
     "rh": show_percent,
     "ohm": show_resistance,

@@ -43,12 +43,12 @@ START = datetime(2027, 3, 1, 12, tzinfo=UTC)
 HOUR = timedelta(hours=1)
 # As long as what the crew is told of a layer.
 TEXT = (
-    "Start between Mon 8 Mar 2027 08:00 and Tue 9 Mar 2027 08:00.\n"
-    "Done by Mon 8 Mar 2027 16:00; seal, then wait 3 d.\n"
-    "Keeps the date if begun by Wed 10 Mar 2027 12:00.\n"
+    "Start between Mon 8 Mar 2027, 08:00 and Tue 9 Mar 2027, 08:00.\n"
+    "Done by Mon 8 Mar 2027, 16:00; seal, then wait 3 d.\n"
+    "Keeps the date if begun by Wed 10 Mar 2027, 12:00.\n"
     "Questions: Robin Sample, +1 555 0100.\n"
-    "The products' data sheets and the heating maker's instructions override this plan.\n"
-    "Electrical work is done by a licensed electrician, to the local code."
+    "The products' data sheets and the heating maker's instructions come before this plan.\n"
+    "Only a licensed electrician does electrical work, to the local code."
 )
 WANTED_RATIO = 1.5
 GOES = goes(plan(), rules=RULES)

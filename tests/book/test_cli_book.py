@@ -54,10 +54,10 @@ def as_json(ended: tuple[int, str]) -> dict[str, Any]:
 def test_a_job_is_added_once(run: Callable[..., tuple[int, str]]) -> None:
     code, said = run("add", EXAMPLE)
     assert code == 0
-    assert "Alder Lane, hall bath (alder-lane-hall-bath) is in the book now: revision 1." in said
-    assert "7 entries new in the log." in said
+    assert "Alder Lane, hall bath (alder-lane-hall-bath) is now in the book: revision 1." in said
+    assert "7 new log entries." in said
     code, said = run("add", EXAMPLE)
-    assert (code, "the book has all of it already" in said) == (0, True)
+    assert (code, "the book already has all of it" in said) == (0, True)
     found = as_json(run("add", EXAMPLE, "--json"))
     assert found.pop("answer").startswith("No: ")
     assert found == {
@@ -82,14 +82,14 @@ def test_a_changed_file_is_a_revision_and_a_fact_is_none(
     path = folder_of(tmp_path)
     run("add", path)
     path.write_text(JOB_FILE.replace("upstairs", "attic"), encoding="utf-8")
-    assert "revision 2 is in the book now" in run("add", path)[1]
+    assert "revision 2 is now in the book" in run("add", path)[1]
     log = tmp_path / "log.toml"
     log.write_text(
         '[[log]]\nat = 2026-11-25T10:00:00Z\nkind = "note"\ntext = "x"\n', encoding="utf-8"
     )
     code, said = run("add", path, "--log", log)
-    assert "the log has grown" in said.replace("\n", " ")
-    assert "1 entry new in the log." in said
+    assert "the log has new entries" in said.replace("\n", " ")
+    assert "1 new log entry." in said
     assert code == 0
 
 
@@ -157,7 +157,7 @@ def test_a_job_goes_out_and_comes_back(
     assert code == 0
     assert "SEQUENCE 1000" in said
     assert "Nothing is sent" in said
-    assert run("check") == (0, "1 job looked at.\nThe book is whole.\n")
+    assert run("check") == (0, "1 job checked.\nThe book is in order.\n")
     assert as_json(run("check", "--json")) == {"schema": 1, "jobs": 1, "faults": []}
     again = as_json(run("export", "alder-lane-hall-bath", tmp_path / "again", "--json"))
     assert (again["revisions"], again["entries"]) == (1, 7)
@@ -229,7 +229,7 @@ def test_what_is_not_there_is_said(
 def test_an_empty_book_says_so(run: Callable[..., tuple[int, str]], place: Path) -> None:
     open_book(book_url(str(place))).close()
     assert run("list") == (0, "There is no job in the book.\n")
-    assert run("check") == (0, "0 jobs looked at.\nThe book is whole.\n")
+    assert run("check") == (0, "0 jobs checked.\nThe book is in order.\n")
 
 
 def test_a_time_zone_that_somebody_wrote_into_the_book_is_refused(
@@ -253,5 +253,5 @@ def test_a_job_without_a_revision_is_listed_as_one_to_look_at(
             text("INSERT INTO job (id, name, timezone) VALUES ('bare', 'Bare', 'UTC')")
         )
     said = run("list")[1]
-    assert "no revision; see what is wrong with: curecal book check" in said
+    assert "no revision; to see what is wrong: curecal book check" in said
     assert "0 revisions" not in said

@@ -50,7 +50,7 @@ def going(now: datetime, off_zones: Iterable[str] = ()) -> Goes:
     return Goes(
         frozenset(off_zones),
         now.date(),
-        lambda title: f"Cancelled: {title}",
+        lambda title: f"Canceled: {title}",
         lambda _: "It is off.",
     )
 

@@ -103,7 +103,7 @@ def texts(folder: Path, as_of: str) -> Iterator[tuple[str, str]]:
         _printed(["explain", *asked]).partition(made.words.text("report.cautions"))[0],
     )
     if folder.name in REHEARSED:
-        yield "messages.txt", _printed(["remind", "rehearse", *asked, "--full"])
+        yield "messages.txt", _printed(["remind", "simulate", *asked, "--full"])
     calendars = feeds(made.plan, rules=made.rules, day_off=made.day_off, log=made.log)
     yield "calendars.txt", "\n".join(_entries(calendars))
 

@@ -222,7 +222,7 @@ def test_a_low_insulation_is_never_met_by_a_slip_that_was_guessed(
     holds = only(made).holds
     test = next(hold for hold in holds if hold.code == "test-before-connection")
     assert test.state is HoldState.FAILED
-    assert not made.may_energize
+    assert not made.is_released
 
 
 def _cement(temperature_c: float) -> float:

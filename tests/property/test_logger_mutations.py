@@ -154,7 +154,7 @@ def _field(lines: list[bytes], at: int, draw: random.Random) -> None:
             fields.insert(other, fields[one])
         case 2:
             fields[one] = draw.choice(_JUNK)
-        case _ if b"RH" not in lines[at] and b"umidity" not in lines[at]:
+        case _ if b"rh" not in lines[at].lower() and b"umidity" not in lines[at]:
             # Of a header this would be another file, and a true one.
             fields[one], fields[other] = fields[other], fields[one]
     lines[at] = sign.join(fields)

@@ -116,7 +116,7 @@ def test_without_a_temperature_on_record_cure_is_never_met(case: Case, later_h: 
     blind = replace(case, log=(), as_of=case.as_of + later_h * HOUR)
     cure = next(hold for hold in only(blind.plan()).holds if hold.code == "cure")
     assert cure.state is HoldState.UNMET
-    assert not blind.plan().may_energize
+    assert not blind.plan().is_released
 
 
 def untold(case: Case) -> Plan:

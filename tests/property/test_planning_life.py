@@ -17,8 +17,8 @@ from planning_samples import DAY, job, layer, plan, sheet, weekdays, zone
 from planning_site import CLIMATE, WEEKS, Morning, Site, at_hour
 
 from curecal.instants import Window
-from curecal.planning.plan import HoldState, State, ZonePlan
-from curecal.planning.zone.zone_state import FOLLOWS, MAY_ENERGIZE
+from curecal.planning.plan import RELEASED_STATES, HoldState, State, ZonePlan
+from curecal.planning.zone.zone_state import FOLLOWS
 from curecal.trade.job import Job
 from curecal.trade.site_log import MoistureTest, Release
 
@@ -139,9 +139,9 @@ def test_states_follow_their_table(life: list[Morning]) -> None:
 def test_nobody_may_switch_on_before_the_release(life: list[Morning]) -> None:
     for morning in life:
         released = any(isinstance(entry, Release) for entry in morning.log)
-        assert morning.floor.may_energize is released, morning.day
-        assert (morning.floor.state in MAY_ENERGIZE) is released
-        assert morning.told.may_energize is released
+        assert morning.floor.is_released is released, morning.day
+        assert (morning.floor.state in RELEASED_STATES) is released
+        assert morning.told.is_released is released
 
 
 def test_the_release_comes_no_earlier_than_the_date_first_told(life: list[Morning]) -> None:
@@ -221,7 +221,7 @@ def test_when_all_goes_as_planned_nothing_moves(life_as_planned: list[Morning]) 
             if key not in _opened_by_test(after):
                 assert abs(moved.earliest - told.earliest) <= A_HAIR, (before.day, key)
             assert moved.latest <= window.latest + A_HAIR, (before.day, key)
-    waiting = [morning for morning in life_as_planned if not morning.floor.may_energize]
+    waiting = [morning for morning in life_as_planned if not morning.floor.is_released]
     started = waiting[0].floor.energize.start_on
     assert started is not None
     for morning in waiting:
@@ -241,7 +241,7 @@ def _opened_by_test(morning: Morning) -> set[tuple[str, str]]:
 def test_no_day_told_moves_back_and_forth(life_with_one_thing: list[Morning]) -> None:
     """The crew's day moves one way; the owner's comes in, but for one spell that moves it out."""
     waiting = [
-        morning.floor.energize for morning in life_with_one_thing if not morning.floor.may_energize
+        morning.floor.energize for morning in life_with_one_thing if not morning.floor.is_released
     ]
     for days, most_turns in (
         ([energize.start_on for energize in waiting], 0),

@@ -181,7 +181,7 @@ def test_a_whole_life_only_grows_and_keeps_off_until_release(name: str, back_hou
                 assert new.content != old.content
         released = any(isinstance(entry, Release) for entry in morning.log)
         off = [each for each in after.values() if each.value(STANDS_PROPERTY)]
-        assert len(off) == (not made.zones[0].may_energize)
+        assert len(off) == (not made.zones[0].is_released)
         assert released or off
         for each in off:
             assert not each.cancelled

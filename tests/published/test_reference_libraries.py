@@ -1,4 +1,4 @@
-"""The equations against general-purpose open libraries, over more than the published points."""
+"""The equations against general-purpose open libraries, with gaps over the published points."""
 
 from __future__ import annotations
 

@@ -42,7 +42,7 @@ RULES = replace(
     by_id={
         rule: Rule(rule, title, Source(Basis.PUBLISHED, f"source of {title.lower()}"))
         for rule, title in {
-            "R1": "Cement hardens slower in the cold",
+            "R1": "Cement cures slower in the cold",
             "R4": "Time counts by the temperature it had",
             "R6": "What is not measured counts at its worst",
             "R9": "The longer end of a range counts",

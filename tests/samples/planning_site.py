@@ -178,7 +178,7 @@ class Site:
     def _heat_finished(self, day: date, floor: ZonePlan) -> None:
         if floor.state is State.CLEAR:
             self._write(Release, "release", at_hour(day, 7), by="Ada")
-        if floor.may_energize:
+        if floor.is_released:
             for heat_up in floor.heat_ups:
                 for step in heat_up.steps:
                     if heat_up.purpose != "bare screed" and step.on == day:

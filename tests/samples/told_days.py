@@ -70,7 +70,7 @@ class Output:
         for purpose in ("first heat", "after repair"):
             event = self.event(Audience.CREW, f"heat-up {purpose}")
             # Once released its days are the plan's own: nobody may read a day that is over.
-            if event and isinstance(event.when, Days) and not self.plan.zones[0].may_energize:
+            if event and isinstance(event.when, Days) and not self.plan.zones[0].is_released:
                 told["crew's calendar"].add(event.when.start_on)
         visit = self.event(Audience.ELECTRICIAN, "visit energize")
         if visit and isinstance(visit.when, Timed):

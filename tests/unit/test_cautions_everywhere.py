@@ -12,7 +12,7 @@ from curecal.cli.main import code_of_run
 
 ROOT = Path(__file__).resolve().parents[2]
 AS_OF = "2026-11-25T12:00:00Z"
-NOT_A_DRYER = "The floor is not a heater for drying its own layers."
+NOT_A_DRYER = "Do not use the floor heating to dry the floor."
 
 
 @pytest.mark.parametrize("command", ["plan", "explain"])
@@ -37,4 +37,4 @@ def test_each_entry_of_each_calendar(example: str, tmp_path: Path) -> None:
         events = calendar.walk("VEVENT")
         assert events
         for event in events:
-            assert "override this calendar." in str(event["DESCRIPTION"])
+            assert "come before this calendar." in str(event["DESCRIPTION"])

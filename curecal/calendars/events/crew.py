@@ -131,7 +131,7 @@ class _Zone:
         )
 
     def governed(self) -> str:
-        """Which layer sets the zone's date, and by which rule."""
+        """Return which layer the zone's date waits for."""
         by = self.zone.energize.governed_by
         if by is None:
             return ""
@@ -301,7 +301,7 @@ class _Zone:
         ends_on = max(heat_up.ends_on, first_on + DAY)
         bare = heat_up.purpose == HeatUpPurpose.BARE_SCREED
         shift = timedelta()
-        waits = heat_up.provisional and not bare and not self.zone.may_energize
+        waits = heat_up.provisional and not bare and not self.zone.is_released
         if waits:
             day_on = early_day(self.zone, ctx.plan.as_of, ctx.calendar)
             shift = (day_on or first_on) - first_on

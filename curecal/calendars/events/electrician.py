@@ -47,7 +47,7 @@ def _visit(ctx: EventContext, visit: Visit, keys: list[EventKey]) -> Event | Non
         "address": ctx.plan.job.address,
         **ctx.contact(),
     }
-    released = all(zone.may_energize for zone in zones)
+    released = all(zone.is_released for zone in zones)
     waits = kind == VisitKind.ENERGIZE and not released
     if visit.kind in _BETWEEN and window.latest is not None:
         when: tuple[str, ...] = ("between", "owed")

@@ -83,7 +83,7 @@ def _zone(ctx: EventContext, zone: ZonePlan) -> Iterator[Event]:
         "who": ctx.words.person(zone.first_switched_on_by.value),
         **ctx.contact(),
     }
-    if zone.may_energize:
+    if zone.is_released:
         yield from _released(ctx, zone, facts)
     else:
         yield _off(ctx, zone, facts)

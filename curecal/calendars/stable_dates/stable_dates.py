@@ -145,7 +145,7 @@ def _energize(plan: Plan, window: Window, zones: Sequence[ZonePlan], calendar: C
     if not earliest:
         return window
     first = calendar.opens(max(earliest))
-    if all(zone.may_energize for zone in zones):
+    if all(zone.is_released for zone in zones):
         return Window(first, first)
     if len(latest) < len(late):
         return Window(first, None)

@@ -58,30 +58,32 @@ def book_named(place: str | None, *, create: bool = False) -> Book:
 
 
 def _options(function: Callable[..., Any]) -> Callable[..., Any]:
-    as_json = click.option("--json", "as_json", is_flag=True, help="Machine-readable output.")
+    as_json = click.option("--json", "as_json", is_flag=True, help="Print JSON for programs.")
     return book_option(as_json(function))
 
 
 @click.group("book")
 def command() -> None:
-    """Keep jobs with their log, and what was told of them, in the job book.
+    """Keep jobs, their logs, and what people were told, in the job book.
 
     What is in the book stays: a changed file is a further revision, and a wrong fact is corrected
     by another one.
     """
 
 
-@command.command("add", short_help="Put a job file into the book, with all that belongs to it.")
+@command.command("add", short_help="Add a job file to the book, with its log and readings.")
 @click.argument("job", type=_PATH)
-@click.option("--log", "logs", type=_PATH, multiple=True, metavar="FILE", help="A further log.")
+@click.option(
+    "--log", "logs", type=_PATH, multiple=True, metavar="FILE", help="Another log of the job."
+)
 @click.option("--company", type=_PATH, metavar="FILE", help="Company file (or CURECAL_COMPANY).")
 @_options
 def add(
     *, job: Path, logs: Sequence[Path], company: Path | None, place: str | None, as_json: bool
 ) -> int:
-    """Put a job file into the book, with its company's file, its log and its readings.
+    """Add a job file to the book, with its company file, its log and its readings.
 
-    What is there already changes nothing.
+    Adding the same files again changes nothing.
     """
     from datetime import UTC, datetime
 
@@ -189,7 +191,7 @@ def history(*, job_id: str, place: str | None, as_json: bool) -> int:
     return 0
 
 
-@command.command("export", short_help="Write a job into a folder, whole.")
+@command.command("export", short_help="Write a whole job into a folder.")
 @click.argument("job_id", metavar="ID")
 @click.argument("directory", metavar="DIR", type=_PATH)
 @_options
@@ -244,7 +246,7 @@ def restore(*, export: Path, place: str | None, as_json: bool) -> int:
     return 0
 
 
-@command.command("check", short_help="Look through the whole book for damage.")
+@command.command("check", short_help="Check the whole book for damage.")
 @_options
 def check(*, place: str | None, as_json: bool) -> int:
     """Look through the whole book for damage: database, contents, every job."""

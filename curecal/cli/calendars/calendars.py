@@ -16,9 +16,9 @@ COMMANDS: Mapping[str, tuple[str, str]] = {
     "mail": ("curecal.cli.calendars.mail", "Write the changes as mail messages, ready to send."),
     "publish": (
         "curecal.cli.calendars.publish",
-        "Put the calendars into collections on a CalDAV server.",
+        "Put the calendars on a CalDAV server.",
     ),
-    "check": ("curecal.cli.calendars.check", "Say what is wrong with a calendar file."),
+    "check": ("curecal.cli.calendars.check", "Check a calendar file for faults."),
 }
 
 
@@ -27,5 +27,5 @@ def command() -> None:
     """Write, mail, publish and check the calendars of crew, electrician and owner.
 
     A calendar that is there already is brought up to date: what has not changed stays as it is,
-    what moved keeps its identity, and what is no longer planned is shown as cancelled.
+    what moved keeps its identity, and what is no longer planned is shown as canceled.
     """

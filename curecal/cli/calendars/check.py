@@ -24,9 +24,9 @@ _LARGEST = 64 * 1024 * 1024
 @click.argument(
     "files", metavar="FILE...", nargs=-1, required=True, type=click.Path(path_type=Path)
 )
-@click.option("--json", "as_json", is_flag=True, help="Machine-readable output.")
+@click.option("--json", "as_json", is_flag=True, help="Print JSON for programs.")
 def command(*, files: Sequence[Path], as_json: bool) -> int:
-    """Say what is wrong with a calendar file.
+    """Check a calendar file for faults.
 
     Holds it to the form curecal writes, which is narrower than iCalendar allows: a calendar of
     another program may be in order and have faults here. A message of `mail` is looked into.

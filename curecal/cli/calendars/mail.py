@@ -32,10 +32,10 @@ if TYPE_CHECKING:
 @click.option(
     "--sender",
     metavar="ADDRESS",
-    help="Who sends: an address, or a name with <address>. Without it, the crew lead.",
+    help="Who sends: an address, or a name with <address>. If left out: the crew lead.",
 )
 @withdraw_option
-@click.option("--json", "as_json", is_flag=True, help="Machine-readable output.")
+@click.option("--json", "as_json", is_flag=True, help="Print JSON for programs.")
 def command(
     *,
     job: Path,

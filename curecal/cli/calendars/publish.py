@@ -42,7 +42,7 @@ _LIMIT_S, _LONGEST_S = 60, 3600
     "--for",
     "reader",
     type=click.Choice(["crew", "electrician", "owner"]),
-    help="URL is this person's own calendar; publish theirs alone.",
+    help="URL is this person's own calendar; publish only theirs.",
 )
 @withdraw_option
 @click.option(
@@ -54,7 +54,7 @@ _LIMIT_S, _LONGEST_S = 60, 3600
     metavar="SECONDS",
     help="How long one request to the server may take.",
 )
-@click.option("--json", "as_json", is_flag=True, help="Machine-readable output.")
+@click.option("--json", "as_json", is_flag=True, help="Print JSON for programs.")
 def command(
     *,
     job: Path,
@@ -66,7 +66,7 @@ def command(
     width: int | None,
     **asked: Any,
 ) -> int:
-    """Put the calendars into collections on a CalDAV server.
+    """Put the calendars on a CalDAV server.
 
     Under URL each person gets a calendar named after the job, made where it is missing. With
     --for, URL is one person's calendar that is there already; what else is in it is left alone.

@@ -29,7 +29,7 @@ withdraw_option = click.option(
     "withdrawn",
     metavar="ZONE",
     multiple=True,
-    help="Cancel what keeps off a zone that is no longer in the job.",
+    help='Cancel the entry "do not switch on" of a zone that left the job.',
 )
 
 
@@ -39,10 +39,10 @@ withdraw_option = click.option(
 @click.option(
     "--sender",
     metavar="ADDRESS",
-    help="Name who publishes (METHOD:PUBLISH): an address, or a name with <address>.",
+    help="Who publishes (METHOD:PUBLISH): an address, or a name with <address>.",
 )
 @withdraw_option
-@click.option("--json", "as_json", is_flag=True, help="Machine-readable output.")
+@click.option("--json", "as_json", is_flag=True, help="Print JSON for programs.")
 def command(
     *,
     job: Path,
@@ -56,7 +56,7 @@ def command(
     """Write the three calendars into a folder.
 
     The files that are there already say what was published: entries that have not changed stay
-    byte for byte, those that are no longer planned are shown as cancelled.
+    byte for byte, those that are no longer planned are shown as canceled.
     """
 
     def refused(findings: Sequence[Finding], names: Mapping[str, object], words: Words) -> None:

@@ -40,14 +40,14 @@ _NARROWEST = 40
 @click.argument("job", type=click.Path(path_type=Path))
 @click.option("--zone", metavar="NAME", help="Only entries about this zone.")
 @click.option("--kind", metavar="KIND", help="Only entries of this kind.")
-@click.option("--as-of", "as_of", metavar="INSTANT", help="The log as it stood then.")
+@click.option("--as-of", "as_of", metavar="INSTANT", help="The log as it was then.")
 @click.option(
     "--log",
     "logs",
     type=click.Path(path_type=Path),
     multiple=True,
     metavar="FILE",
-    help="A further site log.",
+    help="Another site log of the job.",
 )
 @click.option(
     "--company",
@@ -56,11 +56,14 @@ _NARROWEST = 40
     help="Company file (or CURECAL_COMPANY).",
 )
 @click.option(
-    "--book", "place", metavar="PATH|URL", help="The book, where JOB is an id (or CURECAL_BOOK)."
+    "--book", "place", metavar="PATH|URL", help="The job book, if JOB is an id (or CURECAL_BOOK)."
 )
-@click.option("--json", "as_json", is_flag=True, help="Machine-readable output.")
+@click.option("--json", "as_json", is_flag=True, help="Print JSON for programs.")
 @click.option(
-    "--width", type=click.IntRange(min=_NARROWEST), metavar="N", help="Columns to write in."
+    "--width",
+    type=click.IntRange(min=_NARROWEST),
+    metavar="N",
+    help="Width of the output, in columns.",
 )
 def command(
     *,
@@ -74,7 +77,7 @@ def command(
 ) -> int:
     """List the site log with its ids.
 
-    Corrections stand at what they correct; what was withdrawn is marked.
+    Corrections are shown with the entry they correct; withdrawn entries are marked.
     """
     from curecal.cli.log.entry_lines import rows
 

@@ -90,15 +90,15 @@ class Target(NamedTuple):
 @click.argument("job", type=click.Path(path_type=Path), required=False)
 @click.argument("kind", required=False)
 @click.argument("pairs", nargs=-1, metavar="[KEY=VALUE]...")
-@click.option("--at", metavar="INSTANT", help="When it happened; silent: now.")
-@click.option("--zone", metavar="NAME", help="The zone it is about.")
+@click.option("--at", metavar="INSTANT", help="When it happened. If left out: now.")
+@click.option("--zone", metavar="NAME", help="Which zone.")
 @click.option("--by", metavar="NAME", help="Who did it or saw it.")
-@click.option("--note", metavar="TEXT", help="A note with it.")
+@click.option("--note", metavar="TEXT", help="A note to keep with it.")
 @click.option(
     "--into",
     type=click.Path(path_type=Path),
     metavar="FILE",
-    help="Write into this log file instead; it is begun where it is missing.",
+    help="Write into this log file instead; it is created if needed.",
 )
 @click.option(
     "--log",
@@ -106,7 +106,7 @@ class Target(NamedTuple):
     type=click.Path(path_type=Path),
     multiple=True,
     metavar="FILE",
-    help="A further site log of the job.",
+    help="Another site log of the job.",
 )
 @click.option(
     "--company",
@@ -115,12 +115,15 @@ class Target(NamedTuple):
     help="Company file (or CURECAL_COMPANY).",
 )
 @click.option(
-    "--book", "place", metavar="PATH|URL", help="The book, where JOB is an id (or CURECAL_BOOK)."
+    "--book", "place", metavar="PATH|URL", help="The job book, if JOB is an id (or CURECAL_BOOK)."
 )
-@click.option("--kinds", is_flag=True, help="Show every kind and its keys, and stop.")
-@click.option("--json", "as_json", is_flag=True, help="Machine-readable output.")
+@click.option("--kinds", is_flag=True, help="Show every kind and its keys, then stop.")
+@click.option("--json", "as_json", is_flag=True, help="Print JSON for programs.")
 @click.option(
-    "--width", type=click.IntRange(min=_NARROWEST), metavar="N", help="Columns to write in."
+    "--width",
+    type=click.IntRange(min=_NARROWEST),
+    metavar="N",
+    help="Width of the output, in columns.",
 )
 def command(
     *,
@@ -133,7 +136,7 @@ def command(
     width: int | None,
     **asked: Any,
 ) -> int:
-    """Add a fact to the site log.
+    """Note in the site log what happened.
 
     KIND is what happened, each KEY=VALUE what belongs to it: curecal note job.toml air
     "air=64 °F" "humidity=58 %". Values are written as in the job file. What is in the file

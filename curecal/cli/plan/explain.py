@@ -29,7 +29,7 @@ if TYPE_CHECKING:
 @click.command("explain")
 @job_options
 @click.argument("layer", required=False)
-@click.option("--json", "as_json", is_flag=True, help="Machine-readable output.")
+@click.option("--json", "as_json", is_flag=True, help="Print JSON for programs.")
 def command(*, job: Path, layer: str | None, as_json: bool, width: int | None, **asked: Any) -> int:
     """Show every step of every date, with its source.
 

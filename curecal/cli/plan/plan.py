@@ -33,23 +33,25 @@ if TYPE_CHECKING:
 
 @click.command("plan")
 @job_options
-@click.option("--json", "as_json", is_flag=True, help="Machine-readable output.")
+@click.option("--json", "as_json", is_flag=True, help="Print JSON for programs.")
 @click.option(
     "--calendars",
     metavar="DIR",
     help="Write or update the calendars of crew, electrician and owner in this folder.",
 )
-@click.option("--since", metavar="INSTANT", help="Say what moved since this instant, and why.")
+@click.option(
+    "--since", metavar="INSTANT", help="Say what moved since this date and time, and why."
+)
 @click.option(
     "--against",
     type=click.Path(path_type=Path),
     metavar="FILE",
-    help="Say what moved against an earlier plan kept with --json, and why.",
+    help="Say what moved since an earlier plan, kept with --json, and why.",
 )
 @click.option(
     "--require",
     type=click.Choice(["date", "clear"]),
-    help="Fail (4, 5) unless every zone has a date, or is clear to switch on.",
+    help="Exit with 4 or 5 unless every zone has a date, or is ready for release.",
 )
 def command(
     *,
@@ -62,9 +64,9 @@ def command(
     width: int | None,
     **asked: Any,
 ) -> int:
-    """Say when the floor may be switched on, and what leads there.
+    """Say when the floor may be switched on, and why.
 
-    The first line answers: may it be switched on; if not, why, and when at the earliest.
+    The first line is the answer for now. If it is no: why, and when at the earliest.
     """
     if calendars is not None and not calendars.strip():
         # An unset variable in somebody's script must not write into the folder they stand in.
@@ -142,7 +144,7 @@ def _require(require: str, plan: Plan) -> None:
         params = {"zone": zone.zone.name, "state": zone.state}
         if require == "clear" and zone.state.value not in clear:
             raise NotClear("not-clear", **params)
-        if require == "date" and not (zone.may_energize or zone.energize.window is not None):
+        if require == "date" and not (zone.is_released or zone.energize.window is not None):
             raise NoDate("no-date", **params)
     if not plan.zones:
         error: type[CurecalError] = NotClear if require == "clear" else NoDate

@@ -63,26 +63,39 @@ class ReadFile(NamedTuple):
 )
 @click.option("--order", type=click.Choice(ORDERS), help="How the dates are written.")
 @click.option(
-    "--timezone", metavar="ZONE", help="The logger's clock: a time zone, or its offset -05:00."
+    "--timezone", metavar="ZONE", help="The time zone of the logger's clock, or its offset: -05:00."
 )
-@click.option("--surface", "place", flag_value="surface", help="It lay on the surface, not in air.")
-@click.option("--floor", "place", flag_value="floor", help="It is the floor's sensor, heating off.")
+@click.option(
+    "--surface",
+    "place",
+    flag_value="surface",
+    help="The logger was on the surface, not in the air.",
+)
+@click.option(
+    "--floor",
+    "place",
+    flag_value="floor",
+    help="The logger is the floor sensor, with the heating off.",
+)
 @click.option("--device", "devices", multiple=True, metavar="NAME", help="Only this device.")
 @click.option(
-    "--from", "start", metavar="INSTANT", help="Count nothing before; a day alone counts whole."
+    "--from", "start", metavar="INSTANT", help="Count from here; a date alone means the whole day."
 )
 @click.option(
-    "--until", "end", metavar="INSTANT", help="Count nothing after; a day alone counts whole."
+    "--until", "end", metavar="INSTANT", help="Count until here; a date alone means the whole day."
 )
 @click.option("--by", metavar="NAME", help="Who adds them.")
 @click.option("--company", type=click.Path(path_type=Path), metavar="FILE", help="Company file.")
 @click.option(
     "--units", type=click.Choice(["metric", "imperial"]), help="Show results in these units."
 )
-@click.option("--book", metavar="PATH|URL", help="The book, where JOB is an id (or CURECAL_BOOK).")
-@click.option("--json", "as_json", is_flag=True, help="Machine-readable output.")
+@click.option("--book", metavar="PATH|URL", help="The job book, if JOB is an id (or CURECAL_BOOK).")
+@click.option("--json", "as_json", is_flag=True, help="Print JSON for programs.")
 @click.option(
-    "--width", type=click.IntRange(min=_NARROWEST), metavar="N", help="Columns to write in."
+    "--width",
+    type=click.IntRange(min=_NARROWEST),
+    metavar="N",
+    help="Width of the output, in columns.",
 )
 def command(
     *,
@@ -93,7 +106,7 @@ def command(
     book: str | None,
     **given: Any,
 ) -> int:
-    """Say what a data logger's file was understood to say.
+    """Read a data logger's file, show it, and add it to a job.
 
     Text with commas, semicolons or tabs, or a workbook. What the file leaves open is asked on a
     terminal, and refused everywhere else. With --into, the readings are kept beside the job and

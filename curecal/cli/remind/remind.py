@@ -32,7 +32,7 @@ def _options(function: Callable[..., Any]) -> Callable[..., Any]:
         metavar="PATH|URL",
         help="The book: a file, or postgresql://… (or CURECAL_BOOK).",
     )
-    as_json = click.option("--json", "as_json", is_flag=True, help="Machine-readable output.")
+    as_json = click.option("--json", "as_json", is_flag=True, help="Print JSON for programs.")
     return book(as_json(function))
 
 
@@ -50,7 +50,7 @@ def _sending(function: Callable[..., Any]) -> Callable[..., Any]:
 
 @click.group("remind")
 def command() -> None:
-    """Tell owner, crew and electrician what they must do or leave, each at its time.
+    """Tell owner, crew and electrician in time what to do and what to leave.
 
     Addresses of servers and their secrets come from the environment or from the file that
     CURECAL_SECRETS names; they are never printed.
@@ -65,7 +65,7 @@ def command() -> None:
     default=20.0,
     show_default=True,
     metavar="SECONDS",
-    help="How often to look.",
+    help="How often to check.",
 )
 @_sending
 @_options
@@ -143,7 +143,7 @@ def list_wanted(*, job_id: str | None, place: str | None, as_json: bool) -> int:
     return 0
 
 
-@command.command("due", short_help="Show what would go out now.")
+@command.command("due", short_help="Show what would be sent now.")
 @click.argument("job_id", required=False)
 @_options
 def due(*, job_id: str | None, place: str | None, as_json: bool) -> int:
@@ -198,8 +198,12 @@ def status(*, place: str | None, as_json: bool) -> int:
 @command.command("simulate", short_help="Play a job forward and print every message.")
 @click.argument("job", type=_PATH)
 @click.option("--cold", is_flag=True, help="The air turns as cold as the job expects at worst.")
-@click.option("--as-of", "as_of", metavar="INSTANT", help="Start from this instant, not now.")
-@click.option("--log", "logs", type=_PATH, multiple=True, metavar="FILE", help="A further log.")
+@click.option(
+    "--as-of", "as_of", metavar="INSTANT", help="Start from this date and time instead of now."
+)
+@click.option(
+    "--log", "logs", type=_PATH, multiple=True, metavar="FILE", help="Another log of the job."
+)
 @click.option("--company", type=_PATH, metavar="FILE", help="Company file (or CURECAL_COMPANY).")
 @click.option("--book", "place", metavar="PATH|URL", help="The book, where JOB is an id.")
 @click.option("--full", is_flag=True, help="Whole messages, not only their short form.")

@@ -49,6 +49,8 @@ _FORMS = (
     "D MMM YYYY H:mm",
     "D MMMM YYYY H:mm",
     "ddd D MMM YYYY H:mm",
+    "D MMM YYYY, H:mm",
+    "ddd D MMM YYYY, H:mm",
     "MMM D, YYYY H:mm",
     "MMMM D, YYYY H:mm",
 )
@@ -84,10 +86,18 @@ def job_options(function: Callable[..., Any]) -> Callable[..., Any]:
     options = (
         click.argument("job", type=path),
         click.option(
-            "--as-of", "as_of", metavar="INSTANT", help="Look from this instant, not now."
+            "--as-of",
+            "as_of",
+            metavar="INSTANT",
+            help="Answer as of this date and time instead of now.",
         ),
         click.option(
-            "--log", "logs", type=path, multiple=True, metavar="FILE", help="A further site log."
+            "--log",
+            "logs",
+            type=path,
+            multiple=True,
+            metavar="FILE",
+            help="Another site log of the job.",
         ),
         click.option(
             "--company", type=path, metavar="FILE", help="Company file (or CURECAL_COMPANY)."
@@ -96,7 +106,7 @@ def job_options(function: Callable[..., Any]) -> Callable[..., Any]:
             "--book",
             "place",
             metavar="PATH|URL",
-            help="The book, where JOB is an id (or CURECAL_BOOK).",
+            help="The job book, if JOB is an id (or CURECAL_BOOK).",
         ),
         click.option(
             "--units",
@@ -107,7 +117,7 @@ def job_options(function: Callable[..., Any]) -> Callable[..., Any]:
             "--width",
             type=click.IntRange(min=_NARROWEST),
             metavar="N",
-            help="Columns to write in.",
+            help="Width of the output, in columns.",
         ),
     )
     for option in reversed(options):
@@ -154,7 +164,7 @@ def planned(
     at = now if as_of is None else instant_asked(as_of, read.job.tz)
     day_off = day_off_for(read.job)
     plan = make_plan(read.job, read.log, at, rules=rules, day_off=day_off)
-    words = words_for(read.job, rules, units=None if units is None else Units(units))
+    words = words_for(read.job, rules, units=None if units is None else Units(units), as_of=at)
     return Planned(
         plan, read.findings, rules, words, read.job, read.log, day_off, read.raw, in_book, place
     )

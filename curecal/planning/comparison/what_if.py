@@ -8,10 +8,9 @@ from datetime import datetime
 
 from curecal.instants import instant
 from curecal.planning.make_plan import make_plan, plan_ahead
-from curecal.planning.plan import Plan, ZonePlan
+from curecal.planning.plan import RELEASED_STATES, Plan, ZonePlan
 from curecal.planning.site_log.log_at_instant import facts_at, fold_done
 from curecal.planning.working_time.working_calendar import DayOff
-from curecal.planning.zone.zone_state import MAY_ENERGIZE
 from curecal.records import Record, record
 from curecal.trade.data_sheets import DataSheet, Kind
 from curecal.trade.findings import Message, Params
@@ -82,7 +81,7 @@ def _gains(now: Plan, then: Plan, what: Message) -> list[Gain]:
     found = []
     for before, after in zip(now.zones, then.zones, strict=True):
         days = _nearer(before, after)
-        if days >= 1 and before.state not in MAY_ENERGIZE:
+        if days >= 1 and before.state not in RELEASED_STATES:
             found.append(Gain(before.zone.id, what.code, days, what.params))
     return found
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from curecal.planning.climate.zone_climate import End
 from curecal.planning.plan import LayerPlan, ZonePlan
 from curecal.planning.zone.reading_checks import check_coldest
-from curecal.planning.zone.zone_state import MAY_ENERGIZE
+from curecal.planning.plan import RELEASED_STATES
 from curecal.planning.zone_context import ZoneContext
 from curecal.trade.data_sheets import FixedWait, Hardening, Kind, Milestone, Wait
 from curecal.trade.findings import Finding, Severity
@@ -18,7 +18,7 @@ def check_climate(ctx: ZoneContext, plan: ZonePlan) -> tuple[Finding, ...]:
 
     Rule: R6, R7.
     """
-    if plan.state in MAY_ENERGIZE:
+    if plan.state in RELEASED_STATES:
         # Its clocks have run out: the room's climate moves no date any more.
         return ()
     found = [*_house_without_heat(ctx, plan), *_hot_room(ctx)]
@@ -76,7 +76,7 @@ def check_layers(ctx: ZoneContext, plan: ZonePlan) -> tuple[Finding, ...]:
 
     Rule: R10, R12, R18, R19.
     """
-    if plan.state in MAY_ENERGIZE:
+    if plan.state in RELEASED_STATES:
         # Released is released: nobody waits for any of it any more.
         return ()
     found = [finding for item in plan.layers for finding in _heat_wait_known(ctx, item)]

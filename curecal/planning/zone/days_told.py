@@ -11,7 +11,7 @@ from curecal.planning.repair import first_switched_on_by
 from curecal.planning.schedule.energize_date import CureDate
 from curecal.planning.schedule.layer_schedule import LayerSchedule
 from curecal.planning.tolerances import HAIR
-from curecal.planning.zone.zone_state import MAY_ENERGIZE
+from curecal.planning.plan import RELEASED_STATES
 from curecal.planning.zone_context import ZoneContext
 from curecal.trade.job import HeatedBy, Role
 
@@ -62,7 +62,7 @@ def compute_energize(
         owner_date=None if latest is None else day_from(latest),
         governed_by=cure.governed_by,
         source=cure.source,
-        provisional=planned or not (state in MAY_ENERGIZE or is_sure),
+        provisional=planned or not (state in RELEASED_STATES or is_sure),
         measured_share=share,
     )
 
@@ -89,7 +89,7 @@ def order_room(
 
     Rule: R6; common practice.
     """
-    if energize.window is None or state in MAY_ENERGIZE:
+    if energize.window is None or state in RELEASED_STATES:
         return None
     until = energize.window.latest or energize.window.earliest
     if until <= ctx.facts.as_of:

@@ -86,7 +86,7 @@ def owner_day(zone: ZonePlan, as_of: datetime, calendar: Calendar) -> date | Non
         The local day, also one that has come and was not kept; None for a floor that is stopped
         or has no date, or where none can be promised.
     """
-    if zone.may_energize:
+    if zone.is_released:
         return crew_day(zone, as_of, calendar)
     return None if zone.state in _UNDATED else late_day(zone, as_of, calendar)
 
@@ -135,7 +135,7 @@ def _stable(
     """Return the day of one end of the zone's window, unmoved by the clock."""
     if end is None or planned_on is None:
         return None
-    released_at = zone.released_at if zone.may_energize else None
+    released_at = zone.released_at if zone.is_released else None
     counted = end if released_at is None else max(end, released_at)
     if as_of <= counted:
         return planned_on

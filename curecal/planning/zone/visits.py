@@ -6,9 +6,8 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from curecal.instants import Window, start_of_day
-from curecal.planning.plan import HeatUpPurpose, State, Visit, VisitKind, ZonePlan
+from curecal.planning.plan import RELEASED_STATES, HeatUpPurpose, State, Visit, VisitKind, ZonePlan
 from curecal.planning.repair import first_switched_on_by, is_repair
-from curecal.planning.zone.zone_state import MAY_ENERGIZE
 from curecal.planning.zone_context import ZoneContext
 from curecal.trade.hold_codes import HoldCode
 from curecal.trade.job import HeatingKind, Role
@@ -104,7 +103,7 @@ def _when_to_energize(ctx: ZoneContext, plan: ZonePlan) -> Window | None:
     if energize.start_on is None or plan.state is State.STOPPED:
         return None
     first = ctx.calendar.opens(energize.start_on)
-    if plan.state in MAY_ENERGIZE:
+    if plan.state in RELEASED_STATES:
         return Window(first, first)
     latest = ctx.calendar.opens(energize.owner_date) if energize.owner_date else None
     return Window(first, latest)

@@ -29,6 +29,7 @@ from curecal.planning.hold_points.release import (
 )
 from curecal.planning.hold_points.stops import held_while_bare, held_while_on, why_stopped
 from curecal.planning.plan import (
+    RELEASED_STATES,
     Energize,
     HeatUp,
     Hold,
@@ -43,7 +44,7 @@ from curecal.planning.zone.advisories import check_climate, check_layers
 from curecal.planning.zone.days_told import compute_energize, order_room
 from curecal.planning.zone.reading_checks import check_readings
 from curecal.planning.zone.visits import list_visits
-from curecal.planning.zone.zone_state import MAY_ENERGIZE, StateFacts, decide_state
+from curecal.planning.zone.zone_state import StateFacts, decide_state
 from curecal.planning.zone_context import ZoneContext
 from curecal.records import Record, record
 from curecal.trade.findings import Finding, Message, Severity
@@ -107,7 +108,7 @@ def plan_zone(ctx: ZoneContext) -> PlannedZone:
             warmed=warmed_at is not None,
         )
     )
-    by_right = state in MAY_ENERGIZE
+    by_right = state in RELEASED_STATES
     # Without that right nothing counts as running or released: the ramp begins anew, ahead.
     counted, counted_from = (running, released_at) if by_right else ((), None)
     # The days told depend on the state: a released floor keeps its day, any other moves on.
@@ -115,7 +116,7 @@ def plan_zone(ctx: ZoneContext) -> PlannedZone:
     plan = ZonePlan(
         zone=ctx.zone,
         state=state,
-        may_energize=by_right,
+        may_energize=_may_be_on(ctx, state, energize),
         why=_why(state, cure, energize, (stopped, held), holds.before_release),
         energize=energize,
         holds=(*holds.before_release, release.hold),
@@ -184,6 +185,17 @@ def _check_zone(ctx: ZoneContext, plan: ZonePlan) -> tuple[Finding, ...]:
     )
 
 
+def _may_be_on(ctx: ZoneContext, state: State, energize: Energize) -> bool:
+    """Return whether the floor may be on now: a released one from its first heat's first hour.
+
+    Rule: R21a.
+    """
+    if state is State.RELEASED:
+        first_on = energize.start_on
+        return first_on is not None and ctx.calendar.opens(first_on) <= ctx.facts.as_of
+    return state in RELEASED_STATES
+
+
 def _warmed_at(ctx: ZoneContext, running: Running) -> datetime | None:
     """Return since when, by the log, the heat-up's end is reached and held long enough.
 
@@ -223,7 +235,7 @@ def _heat_ups(
     start_on = energize.start_on
     if start_on is None or state in _WITHOUT_HEAT_UP or lacks_flow(ctx.zone):
         return schedule.bare_heat_ups
-    finished = plan_first_heat_up(ctx, start_on, begun=running, released=state in MAY_ENERGIZE)
+    finished = plan_first_heat_up(ctx, start_on, begun=running, released=state in RELEASED_STATES)
     return (*schedule.bare_heat_ups, finished)
 
 

@@ -52,8 +52,6 @@ DECISIONS: tuple[Row, ...] = (
 )
 """The first row whose facts all stand decides."""
 
-MAY_ENERGIZE = frozenset({State.RELEASED, State.HEATING_UP, State.IN_SERVICE})
-
 FOLLOWS: dict[State, tuple[State, ...]] = {
     State.PLANNED: (
         State.CURING,

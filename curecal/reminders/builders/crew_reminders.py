@@ -184,7 +184,7 @@ def _with_day(ctx: ReminderContext, zone: ZonePlan, ask: Ask) -> Iterator[Ask]:
         last = last_day(ctx, person, zone, ask.topic)
         known_on = last.day_on if last else None
         nearer = bool(ask.day_on and known_on and ask.day_on < known_on)
-        if zone.may_energize or not (nearer or at_hand):
+        if zone.is_released or not (nearer or at_hand):
             yield replace(ask, only=person.id)
             continue
         silent = {**ask.params, "day_on": None}

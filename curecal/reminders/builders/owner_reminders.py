@@ -37,7 +37,7 @@ def for_owner(ctx: ReminderContext) -> Iterator[Ask]:
         if zone.state in _CURING:
             yield from _bare_screed(ctx, zone)
             yield from _still_curing(ctx, zone)
-        if zone.state is not State.NO_DATE and not zone.may_energize:
+        if zone.state is not State.NO_DATE and not zone.is_released:
             yield from _evening_before(ctx, zone)
         if zone.state in {State.RELEASED, State.HEATING_UP}:
             yield from _heat_days(ctx, zone)

@@ -50,11 +50,11 @@ def state_changes(ctx: ReminderContext) -> Iterator[Reminder]:
         for role in _ALL:
             if zone.state is State.STOPPED:
                 yield from ctx.expand([_stopped(ctx, zone)], role)
-            if zone.may_energize:
+            if zone.is_released:
                 yield from ctx.expand(_released(ctx, zone, role), role)
         if zone.state is State.STOPPED:
             yield from _to_former(ctx, zone)
-        elif not zone.may_energize:
+        elif not zone.is_released:
             yield from _taken_back(ctx, zone)
     yield from _moved(ctx)
 
@@ -195,7 +195,7 @@ def _moved(ctx: ReminderContext) -> Iterator[Reminder]:
 def _move(ctx: ReminderContext, zone: ZonePlan, role: Role, person: Recipient) -> Ask | None:
     """Return what a person is told of one zone's day; None where the day they know holds."""
     # The release tells the day, and what takes it back: nothing else does.
-    if zone.state is State.STOPPED or zone.state in _OVER or zone.may_energize:
+    if zone.state is State.STOPPED or zone.state in _OVER or zone.is_released:
         return None
     last = last_day(ctx, person, zone, topic_of(role))
     day_on = day_of(ctx, zone, role)

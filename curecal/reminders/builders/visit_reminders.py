@@ -158,7 +158,7 @@ def _about(
     zone_id, topic = zone_id or min(visit.zone_ids), Topic.of_visit(visit.kind)
     last: Heard | None = ctx.told.day(person.id, zone_id, topic)
     params = _params(ctx, visit, zones, day_on)
-    waits = visit.kind == VisitKind.ENERGIZE and not all(zone.may_energize for zone in zones)
+    waits = visit.kind == VisitKind.ENERGIZE and not all(zone.is_released for zone in zones)
     if waits and day_on is not None and day_on <= ctx.local_on:
         # Nobody sets out today for a floor that is not released: the release calls.
         return
@@ -220,7 +220,7 @@ def _tomorrow(
     ctx: ReminderContext, visit: Visit, zones: list[ZonePlan], day_on: date
 ) -> Iterator[Ask]:
     """The day before; before switching on only where the floor is released."""
-    if visit.kind == VisitKind.ENERGIZE and not all(zone.may_energize for zone in zones):
+    if visit.kind == VisitKind.ENERGIZE and not all(zone.is_released for zone in zones):
         return
     kind_word, by_on = _word(visit.kind, zones), day_on
     window = visit_window(ctx.plan, visit, ctx.calendar)
@@ -248,7 +248,7 @@ def _tomorrow(
 def _word(kind: str, zones: list[ZonePlan]) -> str:
     """Return which text tells what a visit is for."""
     if kind == VisitKind.ENERGIZE:
-        return "energize" if all(zone.may_energize for zone in zones) else "energize-waits"
+        return "energize" if all(zone.is_released for zone in zones) else "energize-waits"
     return "first" if kind == VisitKind.ROUGH_IN else "second"
 
 

@@ -239,7 +239,7 @@ class Site:
         """The floor measured on the first morning, switched on, and each set-point in turn."""
         for heat_up in zone.heat_ups:
             bare = heat_up.purpose == HeatUpPurpose.BARE_SCREED
-            if not heat_up.steps or not (bare or zone.may_energize):
+            if not heat_up.steps or not (bare or zone.is_released):
                 continue
             if bare and not _lies_bare(zone):
                 continue

@@ -51,12 +51,12 @@ def explain(
             headline(plan, words), width, style="good" if plan.may_energize else "bad"
         )
     for zone in plan.zones:
-        chosen = [each for each in zone.layers if id(each) in wanted]
+        chosen = [one for one in zone.layers if id(one) in wanted]
         if not chosen:
             continue
         lines += [(), *paragraph(clean(zone.zone.name), width, style="head")]
-        for each in chosen:
-            lines += _layer(each, words, width)
+        for shown in chosen:
+            lines += _layer(shown, words, width)
         if layer is None:
             lines += _date(zone, words, width)
             for ramp in zone.heat_ups:
@@ -99,8 +99,9 @@ def _layer(layer: LayerPlan, words: Words, width: int) -> list[Line]:
     part = f" ({clean(layer.layer.part)})" if layer.layer.part else ""
     title = f"{clean(layer.layer.name)}{part}: {_laid(layer, words)}"
     lines: list[Line] = [(), *paragraph(title, width, indent=2, style="head")]
+    told: set[tuple[str, str]] = set()
     for milestone in layer.milestones.values():
-        lines += _milestone(milestone, words, width)
+        lines += _milestone(milestone, words, width, told)
     if not layer.milestones:
         key = "explain.existing" if layer.layer.existing else "explain.no-clock"
         lines += paragraph(words.text(key), width, indent=4)
@@ -119,7 +120,10 @@ def _laid(layer: LayerPlan, words: Words) -> str:
     return words.text(key, params)
 
 
-def _milestone(milestone: MilestonePlan, words: Words, width: int) -> list[Line]:
+def _milestone(
+    milestone: MilestonePlan, words: Words, width: int, told: set[tuple[str, str]]
+) -> list[Line]:
+    """Return one milestone's steps; `told` are the reasons given for this layer already."""
     name = words.name("milestone", milestone.milestone.value)
     window = milestone.window
     if window is None:
@@ -133,7 +137,7 @@ def _milestone(milestone: MilestonePlan, words: Words, width: int) -> list[Line]
         params = {"earliest_at": window.earliest, "latest_at": window.latest}
         title = words.text("explain.between", {"milestone": name, **params})
     lines = paragraph(title, width, indent=4, style="good" if window else "bad")
-    lines += _steps(milestone.steps, words, width)
+    lines += _steps(milestone.steps, words, width, told)
     if not milestone.steps:
         # Where a plan carries no steps, its rule and source still say where the date is from.
         lines += _because(milestone.rule, words.source(milestone.source), words, width)
@@ -146,16 +150,17 @@ def _milestone(milestone: MilestonePlan, words: Words, width: int) -> list[Line]
     return lines
 
 
-def _steps(steps: Sequence[Step], words: Words, width: int) -> list[Line]:
+def _steps(
+    steps: Sequence[Step], words: Words, width: int, told: set[tuple[str, str]]
+) -> list[Line]:
     lines: list[Line] = []
-    said: tuple[str, str] | None = None
     for number, step in enumerate(steps, start=1):
         mark = f"{number}. "
         lines += bullet(words.step(step), width, indent=6, mark=mark)
         because = (step.rule, words.source(step.source))
-        if because != said:
+        if because not in told:
             lines += _because(*because, words, width, indent=6 + len(mark))
-        said = because
+        told.add(because)
     return lines
 
 

@@ -1,12 +1,12 @@
-"""The first line: may it be switched on; if not, why, and when at the earliest."""
+"""The first line: may it be on now, at which number; if not, why, and when at the earliest."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
 from datetime import date
 
-from curecal.instants import local_day
-from curecal.planning.plan import HoldState, Plan, State, ZonePlan
+from curecal.instants import local_at, local_day
+from curecal.planning.plan import HeatUp, HoldState, Plan, State, ZonePlan
 from curecal.trade.findings import Message
 from curecal.trade.hold_codes import HoldCode
 from curecal.words.sentences import Words
@@ -45,14 +45,20 @@ def headline(plan: Plan, words: Words) -> str:
         "zone": zone.zone.name if len(plan.zones) > 1 else None,
         "layer": governed.layer_name if governed else None,
         "day_on": _day(zone, plan),
+        "owner_on": _owner_day(zone, plan),
     }
-    code, more = _case(zone, params, words)
-    code += "-late" if is_overdue(zone, plan) else ""
+    code, more = _case(zone, plan, params, words)
     return words.text(f"headline.{code}", {**params, **more})
 
 
+def _owner_day(zone: ZonePlan, plan: Plan) -> date | None:
+    """Return the owner's day where it is another than the crew's."""
+    day = zone.energize.owner_date
+    return None if day == _day(zone, plan) else day
+
+
 def _case(
-    zone: ZonePlan, params: Mapping[str, object], words: Words
+    zone: ZonePlan, plan: Plan, params: Mapping[str, object], words: Words
 ) -> tuple[str, dict[str, object]]:
     """Return which sentence a zone's state wants, and what goes into it beside the date."""
     code = zone.state.value.replace(" ", "-")
@@ -68,8 +74,7 @@ def _case(
         case State.ON_HOLD:
             return _held(zone, words)
         case State.RELEASED | State.HEATING_UP:
-            first, ends = _ramp(zone)
-            return code, {"day_on": first, "ends_on": ends}
+            return _heat(zone, plan, words)
         case State.CLEAR | State.IN_SERVICE:
             return code, {}
 
@@ -113,19 +118,46 @@ def _day(zone: ZonePlan, plan: Plan) -> date | None:
     return local_day(zone.energize.window.earliest, plan.job.tz)
 
 
-def _ramp(zone: ZonePlan) -> tuple[date | None, date | None]:
-    """Return the first and the day after the last of the heat-up a released floor is in."""
-    for ramp in reversed(zone.heat_ups):
-        if ramp.steps:
-            return ramp.steps[0].on, ramp.ends_on
-    return None, None
+def _heat(zone: ZonePlan, plan: Plan, words: Words) -> tuple[str, dict[str, object]]:
+    """Return what a released floor may do now: wait for its first hour, or today's number."""
+    first_on = zone.energize.start_on
+    ramp = _ramp(zone)
+    today = local_day(plan.as_of, plan.job.tz)
+    params: dict[str, object] = {
+        "by": words.person(zone.first_switched_on_by.value),
+        "ends_on": ramp.ends_on if ramp else None,
+        "setting": _setting(ramp, today, words) if ramp else None,
+        "start_at": None,
+    }
+    if is_overdue(zone, plan):
+        return "heating-up-late", params
+    if zone.state is State.RELEASED and not zone.may_energize:
+        if first_on is not None:
+            params["start_at"] = local_at(first_on, plan.job.work.start, plan.job.tz)
+        return "released-ahead", params
+    return zone.state.value.replace(" ", "-"), params
+
+
+def _ramp(zone: ZonePlan) -> HeatUp | None:
+    """Return the heat-up a released floor is in, or is to be in."""
+    return next((ramp for ramp in reversed(zone.heat_ups) if ramp.steps), None)
+
+
+def _setting(ramp: HeatUp, today: date, words: Words) -> str:
+    """Return the highest number the floor may be set to today."""
+    begun = [
+        setting
+        for step, setting in zip(ramp.steps, words.settings(ramp), strict=True)
+        if step.on <= today
+    ]
+    return begun[-1] if begun else words.settings(ramp)[0]
 
 
 def is_overdue(zone: ZonePlan, plan: Plan) -> bool:
     """Return whether a heat-up should be over by its plan, and its steps are not logged."""
-    _, ends_on = _ramp(zone)
+    ramp = _ramp(zone)
     today = local_day(plan.as_of, plan.job.tz)
-    return zone.state is State.HEATING_UP and ends_on is not None and ends_on <= today
+    return zone.state is State.HEATING_UP and ramp is not None and ramp.ends_on <= today
 
 
 def _clause(message: Message, words: Words) -> str:

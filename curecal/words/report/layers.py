@@ -9,34 +9,38 @@ from curecal.planning.plan import LayerPlan, MilestonePlan, Plan, ZonePlan
 from curecal.trade.data_sheets import Milestone
 from curecal.words.layout import Line, paragraph, table
 from curecal.words.sentences import Words
-from curecal.words.values import clean, month
+from curecal.words.values import clean, is_far, month
 
 _NEXT = (Milestone.GROUT, Milestone.COVER, Milestone.SEAL)
 _USE = (Milestone.WET, Milestone.LOAD)
+_ESTIMATE = "~"
 _HEAT = (Milestone.BARE_HEAT, Milestone.HEAT)
-_NEAR_DAYS = 180
 
 
 def layer_table(zone: ZonePlan, plan: Plan, words: Words, width: int) -> list[Line]:
-    """Return a zone's layers, top first as they lie: finished, then what each allows and when."""
+    """Return a zone's layers as they lie, the top one first: finished, what each allows, when."""
     near = local_day(plan.as_of, plan.job.tz)
-    head = [words.text(f"report.column-{key}") for key in ("layer", "done", "walk", "next", "heat")]
+    head = [words.text(f"report.column-{key}") for key in ("top", "done", "walk", "next", "heat")]
     rows = []
-    estimated = False
-    for layer in reversed(zone.layers):
+    for index, layer in reversed(list(enumerate(zone.layers))):
+        covered = any(
+            above.layer.part in {None, layer.layer.part} or layer.layer.part is None
+            for above in zone.layers[index + 1 :]
+        )
         cells = [
             [_layer_name(layer)],
             [_finished(layer, plan, words, near)],
             _allows(layer, (Milestone.WALK,), plan, words, near),
-            _allows(layer, (*_NEXT, *_USE), plan, words, near),
+            # Nothing follows on the top layer.
+            _allows(layer, (*_NEXT, *_USE) if covered else _USE, plan, words, near),
             _allows(layer, _HEAT, plan, words, near),
         ]
-        estimated |= any(plan_.estimate for plan_ in layer.milestones.values())
         rows.append(cells)
     if not rows:
         return []
     lines = table(head, rows, width)
-    if estimated:
+    lines += paragraph(words.text("report.table-bottom"), width, indent=2, style="dim")
+    if any(_ESTIMATE in text for row in rows for cell in row for text in cell):
         lines += paragraph(words.text("report.estimate-note"), width, indent=2, style="dim")
     return lines
 
@@ -52,7 +56,9 @@ def next_steps(zone: ZonePlan, words: Words) -> list[str]:
             steps.append(words.text("report.next-undated", params))
             continue
         params["earliest_at"] = layer.start.earliest
-        params["latest_start_at"] = layer.latest_start_at
+        # One that is over already can no longer be kept.
+        late = layer.latest_start_at
+        params["latest_start_at"] = late if late and late >= layer.start.earliest else None
         latest = layer.start.latest
         if latest is None:
             params["latest_at"] = words.text("report.latest-none")
@@ -77,18 +83,14 @@ def days(window: Window, plan: Plan, words: Words, near: date) -> str:
         return f"{first.day}-{_short(last, words, near)}"
     # The year stands at the end only where both days share it.
     lead = f"{first.day} {month(first, words.catalogue)}"
-    if first.year != last.year and _is_far(last, near):
+    if first.year != last.year and is_far(last, near):
         lead = f"{lead} {first.year}"
     return f"{lead}-{_short(last, words, near)}"
 
 
 def _short(day: date, words: Words, near: date) -> str:
     text = f"{day.day} {month(day, words.catalogue)}"
-    return f"{text} {day.year}" if _is_far(day, near) else text
-
-
-def _is_far(day: date, near: date) -> bool:
-    return abs((day - near).days) > _NEAR_DAYS
+    return f"{text} {day.year}" if is_far(day, near) else text
 
 
 def _layer_name(layer: LayerPlan) -> str:
@@ -105,7 +107,7 @@ def _finished(layer: LayerPlan, plan: Plan, words: Words, near: date) -> str:
     if layer.planned:
         return words.text("report.planned", {"when": when})
     local = layer.finish.earliest.astimezone(plan.job.tz)
-    return f"{when} {local:%H:%M}"
+    return f"{when}, {local:%H:%M}"
 
 
 def _allows(
@@ -115,16 +117,16 @@ def _allows(
     words: Words,
     near: date,
 ) -> list[str]:
-    found = [(each, layer.milestones[each]) for each in milestones if each in layer.milestones]
+    found = [(name, layer.milestones[name]) for name in milestones if name in layer.milestones]
     if len(milestones) == 1 or milestones is _HEAT:
         named = {Milestone.BARE_HEAT}
     else:
         named = set(milestones)
     return [
-        f"{words.name('short', each.value)} {text}"
-        if each in named and len(milestones) > 1
+        f"{words.name('short', name.value)} {text}"
+        if name in named and len(milestones) > 1
         else text
-        for each, milestone in found
+        for name, milestone in found
         for text in [_cell(milestone, plan, words, near)]
     ]
 
@@ -132,5 +134,5 @@ def _allows(
 def _cell(milestone: MilestonePlan, plan: Plan, words: Words, near: date) -> str:
     if milestone.window is None:
         return words.text("report.undated")
-    mark = "~" if milestone.estimate else ""
+    mark = _ESTIMATE if milestone.estimate else ""
     return f"{mark}{days(milestone.window, plan, words, near)}"

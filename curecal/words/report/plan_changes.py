@@ -168,11 +168,13 @@ def _date(zone: ZoneComparison, words: Words) -> str:
     name = {"zone": zone.after.name}
     if zone.energize is None:
         return words.text("moved.other", name)
-    code, params = _end(zone.energize.before.earliest, zone.energize.after.earliest)
+    code, params = _end(zone.energize.before.earliest, zone.energize.after.earliest, words)
     return words.text(f"moved.{code}", {**name, **params})
 
 
-def _end(before: datetime | None, after: datetime | None) -> tuple[str, dict[str, object]]:
+def _end(
+    before: datetime | None, after: datetime | None, words: Words
+) -> tuple[str, dict[str, object]]:
     """Return how one end of a date went, and what there is to say of it."""
     params: dict[str, object] = {"before_at": before, "after_at": after}
     if before is None or after is None:
@@ -180,7 +182,7 @@ def _end(before: datetime | None, after: datetime | None) -> tuple[str, dict[str
         return code, params
     # Between the two instants as they are shown, so that a reader finds the same.
     shift_s = (_minute(after) - _minute(before)).total_seconds()
-    params["shift"] = _duration(abs(shift_s))
+    params["shift"] = _duration(abs(shift_s), words)
     if abs(shift_s) < LEAST_S:
         return "stays", params
     return ("later" if shift_s > 0.0 else "earlier"), params
@@ -191,12 +193,13 @@ def _minute(at: datetime) -> datetime:
     return whole if whole == at else whole + _MINUTE
 
 
-def _duration(duration_s: float) -> str:
-    """Return a whole number of minutes, none lost: "38 h 59 min", and from 48 h "2 d 4 h"."""
+def _duration(duration_s: float, words: Words) -> str:
+    """Return a whole number of minutes, none lost: "38 h 59 min", from 48 h "2 days 4 h"."""
     days, rest_s = divmod(duration_s, _DAY_S)
     if duration_s < _IN_HOURS_BELOW_S:
         return show_duration(duration_s)
-    return f"{days:.0f} d {show_duration(rest_s)}" if rest_s else f"{days:.0f} d"
+    whole = f"{days:.0f} {words.text('value.days')}"
+    return f"{whole} {show_duration(rest_s)}" if rest_s else whole
 
 
 def moved_dates(zone: ZoneComparison, words: Words) -> list[str]:
@@ -207,7 +210,7 @@ def moved_dates(zone: ZoneComparison, words: Words) -> list[str]:
 def _late(zone: ZoneComparison, words: Words) -> list[str]:
     if zone.energize is None:
         return []
-    code, params = _end(zone.energize.before.latest, zone.energize.after.latest)
+    code, params = _end(zone.energize.before.latest, zone.energize.after.latest, words)
     if code in {"none", "stays"} or _is_one(zone.energize):
         return []
     return [words.text(f"moved.latest-{code}", params)]
@@ -224,12 +227,12 @@ def _told(zone: ZoneComparison, words: Words) -> list[str]:
         texts.append(words.text("moved.state", _states(zone.before.state, zone.after.state, words)))
     deciders = zone.deciders
     if deciders is not None:
-        before_told, after_told = (_decider(each, words) for each in deciders)
+        before_told, after_told = (_decider(decider, words) for decider in deciders)
         params = {"before": before_told, "after": after_told}
         texts.append(words.text("moved.decides", params))
     texts += [
-        words.text(f"moved.layer-{each.change.value}", {"layer": each.layer})
-        for each in zone.changes
+        words.text(f"moved.layer-{change.change.value}", {"layer": change.layer})
+        for change in zone.changes
     ]
     return texts
 
@@ -286,8 +289,8 @@ def _pairs(shift: Shift) -> tuple[tuple[datetime | None, datetime | None], ...]:
 
 def _shares(shift: Shift, words: Words) -> str:
     """Return how a date went, in two or three words an end; alike at both ends, once."""
-    early, params = _end(shift.before.earliest, shift.after.earliest)
-    late, more = _end(shift.before.latest, shift.after.latest)
+    early, params = _end(shift.before.earliest, shift.after.earliest, words)
+    late, more = _end(shift.before.latest, shift.after.latest, words)
     said = [words.text(f"moved.share-{early}", params)] if early not in {"none", "stays"} else []
     alike = early == late and params.get("shift") == more.get("shift")
     if late not in {"none", "stays"} and not alike:

@@ -73,10 +73,10 @@ def issued_lines(issued: Issued, *, words: Words, width: int) -> list[Line]:
     lines: list[Line] = []
     for calendar in issued.calendars:
         lines += paragraph(_counted(calendar, words), width)
-        named = [each for each in calendar.entries if each.change not in {_UNCHANGED, _NEW}]
-        if any(each.change != _NEW for each in calendar.entries):
-            named += [each for each in calendar.entries if each.change == _NEW]
-        named.sort(key=lambda each: _ORDER.index(each.change))
+        named = [entry for entry in calendar.entries if entry.change not in {_UNCHANGED, _NEW}]
+        if any(entry.change != _NEW for entry in calendar.entries):
+            named += [entry for entry in calendar.entries if entry.change == _NEW]
+        named.sort(key=lambda entry: _ORDER.index(entry.change))
         for entry in named[:_NAMED]:
             params = {"title": clean(entry.title)}
             lines += bullet(words.text(f"issued.entry.{entry.change}", params), width)

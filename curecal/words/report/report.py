@@ -2,23 +2,36 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 
-from curecal.instants import Window
-from curecal.planning.plan import HeatUp, Hold, HoldState, Plan, State, Visit, ZonePlan
-from curecal.planning.zone.zone_state import MAY_ENERGIZE
+from curecal.instants import Window, local_at
+from curecal.planning.plan import (
+    RELEASED_STATES,
+    Governing,
+    HeatUp,
+    Hold,
+    HoldState,
+    Plan,
+    State,
+    Visit,
+    ZonePlan,
+)
 from curecal.trade.findings import Finding, Severity
-from curecal.trade.job import Role
+from curecal.trade.sources import Basis
 from curecal.units import show_temperature
 from curecal.words.job_places import names_of, place
 from curecal.words.layout import NARROWEST, Line, Segment, bullet, hanging, paragraph, table
 from curecal.words.report.cautions import cautions
 from curecal.words.report.headline import headline, is_overdue
 from curecal.words.report.layers import layer_table, next_steps
-from curecal.words.sentences import Words
+from curecal.words.report.watch import to_watch
+from curecal.words.sentences import Words, whole
 from curecal.words.values import clean
 
 _LABELS = 15
+# Its title says no more than the wait beside it.
+_OWN_WAIT = "R10"
 _NO_NAMES: Mapping[str, object] = {}
 _SEVERITIES = tuple(Severity)
 _STYLE = {
@@ -27,6 +40,18 @@ _STYLE = {
     Severity.WARNING: "warn",
     Severity.CAUTION: "",
 }
+# What "to do" says already.
+_NOT_LOGGED = frozenset(
+    {
+        "connection-none",
+        "inspection-none",
+        "moisture-none",
+        "points-none",
+        "protection-none",
+        "test-none",
+        "thermostat-none",
+    }
+)
 _GOOD = {State.RELEASED, State.HEATING_UP, State.IN_SERVICE, State.CLEAR}
 _BAD = {State.STOPPED, State.NO_DATE}
 
@@ -54,11 +79,15 @@ def report(
     width = max(width, NARROWEST)
     style = "good" if plan.may_energize else "bad"
     lines = paragraph(headline(plan, words), width, style=style)
+    shown: set[str] = set()
     for zone in plan.zones:
-        lines += [(), *_zone(zone, plan, words, width)]
+        lines += [(), *_zone(zone, plan, words, width, shown)]
     lines += _visits(plan, words, width)
     lines += finding_lines(
-        (*findings, *plan.findings), {**names, **names_of(plan.job)}, words, width
+        to_watch((*findings, *plan.findings), plan, words),
+        {**names, **names_of(plan.job)},
+        words,
+        width,
     )
     lines += cautions(plan, words, width)
     as_of = words.text("report.as-of", {"as_of_at": plan.as_of, "timezone": plan.job.timezone})
@@ -95,12 +124,12 @@ def _section(name: str, words: Words) -> list[Line]:
     return [(), (Segment(words.text(f"report.{name}"), "head"),)]
 
 
-def _zone(zone: ZonePlan, plan: Plan, words: Words, width: int) -> list[Line]:
+def _zone(zone: ZonePlan, plan: Plan, words: Words, width: int, shown: set[str]) -> list[Line]:
     state = zone.state
     style = "good" if state in _GOOD else "bad" if state in _BAD else "warn"
     title = f"{clean(zone.zone.name)}: {words.state(state)}"
     lines = paragraph(title, width, style="head" if style == "warn" else style)
-    for label, text, mark in _facts(zone, plan, words):
+    for label, text, mark in _facts(zone, plan, words, shown):
         lines += hanging(words.text(f"report.{label}"), text, width, indent=_LABELS, style=mark)
     lines += [(), *layer_table(zone, plan, words, width)]
     steps = next_steps(zone, words)
@@ -108,35 +137,30 @@ def _zone(zone: ZonePlan, plan: Plan, words: Words, width: int) -> list[Line]:
         lines += [(), (Segment(f"  {words.text('report.next')}", "head"),)]
         for text in steps:
             lines += bullet(text, width)
-    lines += _outstanding(zone, words, width)
+    lines += _to_do(zone, words, width)
     for ramp in zone.heat_ups:
         lines += _heat_up(ramp, words, width, zone.state)
     return lines
 
 
-def _facts(zone: ZonePlan, plan: Plan, words: Words) -> list[tuple[str, str, str]]:
-    """Return what there is to say of a zone's date: label, text, style."""
-    energize = zone.energize
-    facts = [("why", _why(zone, words), "")]
+def _facts(zone: ZonePlan, plan: Plan, words: Words, shown: set[str]) -> list[tuple[str, str, str]]:
+    """Return what there is to say of a zone's date: label, text, style.
+
+    `shown` holds the sources already shown for other zones.
+    """
+    facts = []
+    if not zone.why.code.startswith("why-"):
+        facts.append(("why", words.sentence(zone.why), ""))
     if is_overdue(zone, plan):
         facts.append(("do", words.text("report.log-steps"), ""))
     if remedy := words.remedy(zone.why):
         facts.append(("do", remedy, ""))
-    if energize.blocked is not None and energize.blocked != zone.why:
-        facts.append(("blocked", words.sentence(energize.blocked), "bad"))
-        if remedy := words.remedy(energize.blocked):
+    blocked = zone.energize.blocked
+    if blocked is not None and blocked != zone.why:
+        facts.append(("blocked", words.sentence(blocked), "bad"))
+        if remedy := words.remedy(blocked):
             facts.append(("do", remedy, ""))
-    governed = energize.governed_by
-    if governed is not None:
-        params = {
-            "layer": governed.layer_name,
-            "milestone": governed.milestone,
-            "rule": words.rule(governed.rule),
-        }
-        text = words.text("report.governed", params)
-        facts.append(("governs", text, ""))
-    if energize.source is not None:
-        facts.append(("source", words.source(energize.source), "dim"))
+    facts += _waiting_for(zone, words, shown)
     facts += _dates(zone, plan, words)
     if zone.room_order is not None:
         order = zone.room_order
@@ -146,13 +170,39 @@ def _facts(zone: ZonePlan, plan: Plan, words: Words) -> list[tuple[str, str, str
     return facts
 
 
-def _why(zone: ZonePlan, words: Words) -> str:
-    """Return why a zone is as it is; of what is not laid yet not that it hardens."""
-    governed = zone.energize.governed_by
-    planned = {layer.layer.id for layer in zone.layers if layer.planned}
-    if zone.why.code == "why-curing" and governed is not None and governed.layer_id in planned:
-        return words.text("report.why-planned", {"layer": governed.layer_name})
-    return words.sentence(zone.why)
+def _waiting_for(zone: ZonePlan, words: Words, shown: set[str]) -> list[tuple[str, str, str]]:
+    """Return which layer a zone waits for, how long, and where that number comes from."""
+    energize = zone.energize
+    governed = energize.governed_by
+    if governed is None or zone.is_released:
+        return []
+    fallback = energize.source is not None and energize.source.basis is Basis.FALLBACK
+    wait_s = _wait_s(zone, governed)
+    params = {
+        "layer": governed.layer_name,
+        "rule": None if governed.rule == _OWN_WAIT else words.rule(governed.rule),
+        "wait_s": wait_s,
+    }
+    text = words.text(f"report.waiting{'-fallback' if fallback else ''}", params)
+    facts = [("governs", text, "")]
+    if energize.source is not None and not fallback:
+        source = words.source(energize.source)
+        if source not in shown:
+            facts.append(("source", source, "dim"))
+        shown.add(source)
+    return facts
+
+
+def _wait_s(zone: ZonePlan, governed: Governing) -> float | None:
+    """Return the rated wait behind a zone's date [s]; None where it is no plain wait."""
+    waits = [
+        wait_s
+        for layer in zone.layers
+        if layer.layer.id == governed.layer_id and governed.milestone in layer.milestones
+        for step in layer.milestones[governed.milestone].steps
+        if isinstance(wait_s := step.params.get("wait_s"), float)
+    ]
+    return waits[0] if len(waits) == 1 else None
 
 
 def _dates(zone: ZonePlan, plan: Plan, words: Words) -> list[tuple[str, str, str]]:
@@ -164,19 +214,22 @@ def _dates(zone: ZonePlan, plan: Plan, words: Words) -> list[tuple[str, str, str
     if window is not None:
         facts += _ends(window, plan, words)
     if energize.start_on is not None and zone.state is not State.STOPPED:
-        key = "start-with" if zone.first_switched_on_by is Role.ELECTRICIAN else "start-on"
-        key += "-released" if zone.state is State.RELEASED else ""
-        start = {"start_on": energize.start_on, "start": f"{plan.job.work.start:%H:%M}"}
-        facts.append(("start", words.text(f"report.{key}", start), ""))
+        key = "start-released" if zone.is_released else "start"
+        start = {
+            "start_at": local_at(energize.start_on, plan.job.work.start, plan.job.tz),
+            "by": words.person(zone.first_switched_on_by.value),
+        }
+        facts.append(("start", words.text(f"report.{key}-on", start), ""))
     if zone.state is not State.RELEASED:
         dated = energize.owner_date is not None and zone.state is not State.STOPPED
         key = "owner-date" if dated else "owner-none"
         told = words.text(f"report.{key}", {"owner_on": energize.owner_date})
         facts.append(("owner", told, ""))
-    if window is not None:
+    if window is not None and not zone.is_released:
         past = window.latest is not None and window.latest <= plan.as_of
         key = "measured" if not energize.provisional else "assumed" if past else "provisional"
-        share = {"measured_fraction": energize.measured_share}
+        # Down to the percent: what is not measured is never hidden by rounding.
+        share = {"measured_fraction": math.floor(energize.measured_share * 100) / 100}
         facts.append(("measured-label", words.text(f"report.{key}", share), ""))
     return facts
 
@@ -200,30 +253,34 @@ def _ends(window: Window, plan: Plan, words: Words) -> list[tuple[str, str, str]
     ]
 
 
-def _outstanding(zone: ZonePlan, words: Words, width: int) -> list[Line]:
-    """Return the hold points not met, grouped by who meets them, failed ones first."""
+def _to_do(zone: ZonePlan, words: Words, width: int) -> list[Line]:
+    """Return the hold points to do, by who does them and what they must come before."""
     waiting = [hold for hold in zone.holds if hold.is_outstanding]
     if not waiting:
         return []
-    lines: list[Line] = [(), (Segment(f"  {words.text('report.outstanding')}", "head"),)]
-    for person in dict.fromkeys(hold.by for hold in waiting):
-        text = words.text("report.by", {"by": words.person(person)})
-        lines += paragraph(text, width, indent=2, style="dim")
-        theirs = [hold for hold in waiting if hold.by == person]
-        for hold in sorted(theirs, key=lambda hold: hold.state is not HoldState.FAILED):
+    lines: list[Line] = [(), (Segment(f"  {words.text('report.to-do')}", "head"),)]
+    people = list(dict.fromkeys(hold.by for hold in waiting))
+    waiting.sort(key=lambda hold: (people.index(hold.by), hold.state is not HoldState.FAILED))
+    for by, gates in dict.fromkeys((hold.by, hold.gates) for hold in waiting):
+        who = {"by": whole(words.person(by)).rstrip("."), "gates": words.name("gates", gates)}
+        lines += paragraph(words.text("report.by", who), width, indent=2, style="dim")
+        theirs = [hold for hold in waiting if (hold.by, hold.gates) == (by, gates)]
+        for hold in theirs:
             failed = hold.state is HoldState.FAILED
-            lines += bullet(hold_text(hold, words), width, style="bad" if failed else "")
+            text = hold_text(hold, words, gates=False)
+            lines += bullet(text, width, style="bad" if failed else "")
     return lines
 
 
-def hold_text(hold: Hold, words: Words) -> str:
-    """Return a hold point that is not met: what it is, before what, and why."""
+def hold_text(hold: Hold, words: Words, *, gates: bool = True) -> str:
+    """Return a hold point that is to do: what it is, before what, and why if there is more."""
+    reason = hold.reason if hold.reason is None or hold.reason.code not in _NOT_LOGGED else None
     # Where the reason names the cable, once is enough.
-    named = hold.reason is not None and "cable" in hold.reason.params
+    named = reason is not None and "cable" in reason.params
     params = {
         "what": words.name("hold", hold.code) if named else words.hold(hold),
-        "gates": words.name("gates", hold.gates),
-        "reason": words.message(hold.reason) if hold.reason is not None else None,
+        "gates": words.name("gates", hold.gates) if gates else None,
+        "reason": words.message(reason) if reason is not None else None,
     }
     return words.text(f"report.hold-{hold.state.value}", params)
 
@@ -253,7 +310,7 @@ def _heat_up(ramp: HeatUp, words: Words, width: int, state: State) -> list[Line]
         start = show_temperature(ramp.start_c, words.reader.units.value)
         key = "start-was-assumed" if state is State.HEATING_UP else "start-assumed"
         lines += paragraph(words.text(f"report.{key}", {"start": start}), width, indent=2)
-    if ramp.provisional and state not in MAY_ENERGIZE:
+    if ramp.provisional and state not in RELEASED_STATES:
         note = words.text(f"report.ramp-provisional-{kind}")
         lines += paragraph(note, width, indent=2, style="warn")
     return lines

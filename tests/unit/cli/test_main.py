@@ -77,8 +77,12 @@ def test_no_command_shows_the_help(capsys: pytest.CaptureFixture[str]) -> None:
 @pytest.mark.parametrize(
     ("error", "code", "line"),
     [
-        (errors.SourceError("holidays-unknown", region="XX"), 3, "There are no public holidays"),
-        (errors.UsageError("as-of-unreadable", text="noon"), 2, '"noon" is no instant.'),
+        (errors.SourceError("holidays-unknown", region="XX"), 3, "Public holidays for"),
+        (
+            errors.UsageError("as-of-unreadable", text="noon"),
+            2,
+            '"noon" is not a date and time I can read.',
+        ),
         (errors.NoDate("no-zones"), 4, "The job has no zone."),
         (errors.NotClear("no-zones"), 5, "The job has no zone."),
         (errors.CurecalError("never-heard-of", a=1), 70, "never-heard-of(a=1)"),
@@ -187,7 +191,7 @@ def test_completion_that_click_does_not_have(
 ) -> None:
     monkeypatch.setattr("click.shell_completion.get_completion_class", lambda _shell: None)
     assert code_of_run(["completion", "bash"]) == 2
-    assert "There is no completion" in capsys.readouterr().err
+    assert "Completion for the shell" in capsys.readouterr().err
 
 
 def test_python_m_curecal_is_the_command() -> None:

@@ -101,7 +101,7 @@ def test_what_is_not_answered_is_asked(template: Template, tmp_path: Path) -> No
         "owner": None,
     }
     assert "Layer 1 from the bottom" in shown.output
-    assert 'There is no material "thin set"; the nearest is "thinset".' in shown.output
+    assert 'There is no material "thin set". Did you mean "thinset"?' in shown.output
     assert 'There is no material "zzz".' in shown.output
     assert "cement grout" in shown.output
     other = tmp_path / "other.toml"
@@ -120,10 +120,12 @@ def test_a_slip_is_asked_again_and_costs_no_other_answer(
     assert (template.answers["timezone"], template.answers["air"]) == ("Europe/Berlin", "66 °F")
     assert (template.answers["voltage"], template.answers["power"]) == ("240 V", None)
     assert template.answers["layers"] == ("thinset",)
-    assert 'Error: There is no time zone "Europe/Berln"; "Europe/Berlin" is' in shown.output
-    assert 'Error: "66 °C" is a temperature nothing here has' in shown.output
-    assert 'Error: "19" has no unit; a temperature is wanted.' in shown.output
-    assert 'Error: "240" has no unit; a voltage is wanted.' in shown.output
+    assert (
+        'Error: There is no time zone "Europe/Berln". Did you mean "Europe/Berlin"?' in shown.output
+    )
+    assert 'Error: No site is at "66 °C"' in shown.output
+    assert 'Error: "19" has no unit; it should be a temperature.' in shown.output
+    assert 'Error: "240" has no unit; it should be a voltage.' in shown.output
     # What may not lie in a heated floor is not offered.
     assert 'There is no material "mastic"' in shown.output
     # The command to go on with can be copied.
@@ -142,7 +144,7 @@ def test_a_file_that_is_there_stays(tmp_path: Path, capsys: pytest.CaptureFixtur
     path = tmp_path / "job.toml"
     path.write_text("mine", encoding="utf-8")
     assert code_of_run(["new", str(path), *OPTIONS]) == 3
-    assert "is there already and stays as it is" in capsys.readouterr().err
+    assert "already exists and was left as it is" in capsys.readouterr().err
     assert path.read_text(encoding="utf-8") == "mine"
 
 
@@ -152,7 +154,7 @@ def test_what_would_not_be_understood_is_not_written(
     template.readable = False
     path = tmp_path / "job.toml"
     assert code_of_run(["new", str(path), *OPTIONS]) == 1
-    assert capsys.readouterr().out.startswith("The job file is not understood")
+    assert capsys.readouterr().out.startswith("The job file has")
     assert not path.exists()
 
 

@@ -45,7 +45,7 @@ def test_a_job_not_understood_says_so_in_both_forms(
     assert code_of_run(["explain", str(broken), "--json"]) == 1
     assert json.loads(capsys.readouterr().out)["findings"]
     assert code_of_run(["explain", str(broken)]) == 1
-    assert "not understood" in capsys.readouterr().out
+    assert "The job file has mistakes" in capsys.readouterr().out
 
 
 def test_messages_and_days_in_a_step_are_texts(capsys: pytest.CaptureFixture[str]) -> None:
@@ -67,5 +67,5 @@ def test_calendars_into_a_folder_without_a_name_are_refused(
 ) -> None:
     monkeypatch.chdir(tmp_path)
     assert code_of_run(["plan", BATHROOM, "--calendars", "", "--as-of", AS_OF]) == 2
-    assert "names no folder" in capsys.readouterr().err
+    assert "needs a folder" in capsys.readouterr().err
     assert list(tmp_path.iterdir()) == []

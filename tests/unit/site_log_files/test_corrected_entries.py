@@ -1,4 +1,4 @@
-"""Corrections of entries that are not understood without them."""
+"""Corrections of entries that are not readable without them."""
 
 from __future__ import annotations
 

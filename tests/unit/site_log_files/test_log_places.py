@@ -58,7 +58,7 @@ def test_a_layer_that_several_zones_have_is_asked_for_its_zone(entry: str) -> No
     found = two(LOG + entry)
     assert codes(found) == [("layer-in-several-zones", "log.0.layer")]
     assert found.job is None
-    assert 'several zones have a layer "bed": hall, loft > Say which one: zone = "hall".' in said(
+    assert 'several zones have a layer "bed": hall, loft > Say which zone: zone = "hall".' in said(
         found
     )
     told = two(LOG + entry + 'zone = "loft"\n')
@@ -140,7 +140,7 @@ def test_a_cable_there_is_not_names_those_there_are() -> None:
     found = read(heating=cables("cable A", "cable B"), more=TEST + 'cable = "cabel A"\n')
     assert codes(found) == [("cable-not-there", "log.0.cable")]
     assert (
-        'there is no cable "cabel A"; "cable A" is the nearest > Cables there: cable A, cable B.'
+        'there is no cable "cabel A". Did you mean "cable A"? > Cables there: cable A, cable B.'
         in said(found)
     )
 
@@ -253,6 +253,4 @@ def test_a_language_without_texts_is_said_and_english_used() -> None:
     assert found.job is not None
     assert found.job.language == "en"
     assert found.job.people[0].language == "en"
-    assert 'there are no texts in language "fr"; "en" is used > Languages there are: en.' in said(
-        found
-    )
+    assert 'there are no texts in "fr" yet; "en" is used > Languages: en.' in said(found)

@@ -53,7 +53,7 @@ def test_a_porch_of_51_f_is_not_added_as_51_c(
     before = (job.read_bytes(), files_beside(job))
     said: Said = run(porch, "--unit", "C", "--into", job, *place)
     assert said.code == 3
-    assert "no room or unheated floor is hotter than" in " ".join(said.err.split())
+    assert "no room and no unheated floor is hotter than" in " ".join(said.err.split())
     assert "--unit F" in said.err
     assert "Added" not in said.out
     assert (job.read_bytes(), files_beside(job)) == before
@@ -127,14 +127,14 @@ def test_a_usual_temperature_inside_it_is_not(usual_c: float) -> None:
 @pytest.mark.parametrize(
     ("kind", "said", "code"),
     [
-        ("air", '"air=51 C"', "nothing here has"),
-        ("air", '"low=51 °C"', "nothing here has"),
-        ("surface", '"surface=51 C"', "nothing here has"),
-        ("surface", '"surface=55 °F" "low=51 C"', "nothing here has"),
-        ("floor", '"floor=51 C" heating=off', "no unheated floor has"),
-        ("floor", '"floor=51 C"', "no unheated floor has"),
-        ("floor", '"floor=55 °F" "low=51 C" heating=off', "nothing here has"),
-        ("kept", '"above=51 C" "from=2026-10-05 08:00" "to=2026-10-06 07:00"', "nothing here has"),
+        ("air", '"air=51 C"', "no site is at"),
+        ("air", '"low=51 °C"', "no site is at"),
+        ("surface", '"surface=51 C"', "no site is at"),
+        ("surface", '"surface=55 °F" "low=51 C"', "no site is at"),
+        ("floor", '"floor=51 C" heating=off', "no unheated floor is at"),
+        ("floor", '"floor=51 C"', "no unheated floor is at"),
+        ("floor", '"floor=55 °F" "low=51 C" heating=off', "no site is at"),
+        ("kept", '"above=51 C" "from=2026-10-05 08:00" "to=2026-10-06 07:00"', "no site is at"),
     ],
 )
 def test_a_look_at_51_c_is_refused_with_the_other_unit(
@@ -145,7 +145,7 @@ def test_a_look_at_51_c_is_refused_with_the_other_unit(
     told = " ".join(site.run(line, code=1).split())
     assert code in told
     assert "(-40 °C to 45 °C)" in told
-    assert "could be meant" in told
+    assert "Did you mean" in told
     assert site.text == before
     # What is offered is accepted when it is typed.
     site.run(line.replace("51 C", "51 °F").replace("51 °C", "51 °F"))

@@ -69,12 +69,12 @@ def test_a_message_may_stand_in_a_sentence() -> None:
     )
     said, do = WORDS.finding(finding)
     limit = "at most 84 °F (29 °C) is allowed: the limit for this room (bathroom)"
-    assert said == f"the job asks for 95 °F, {limit}"
+    assert said == f"the job asks for 95 °F; {limit}"
     assert do == "The limit is used. Lower the target."
 
 
 def test_a_rule_is_named_by_its_title_and_never_by_its_id() -> None:
-    assert WORDS.rule("R1") == "Cement hardens slower in the cold"
+    assert WORDS.rule("R1") == "Cement cures slower in the cold"
     step = Step("longest", "R10", SHEET, {"count": 2, "governing": "R10", "earliest_at": AS_OF})
     assert "R10" not in WORDS.step(step)
     assert RULES.by_id["R10"].title in WORDS.step(step)
@@ -83,7 +83,7 @@ def test_a_rule_is_named_by_its_title_and_never_by_its_id() -> None:
 
 
 def test_names_of_states_people_and_sources() -> None:
-    assert WORDS.state(State.CLEAR) == "clear to release"
+    assert WORDS.state(State.CLEAR) == "ready for release"
     assert WORDS.hold_state(HoldState.NOT_NEEDED) == "not needed"
     assert WORDS.person("crew_lead") == "crew lead"
     assert WORDS.source(SHEET) == "data sheet: rev. 2026-02, p. 2"
@@ -121,7 +121,7 @@ def test_an_error_is_one_line_with_its_remedy() -> None:
         'There is no layer "thin set". There are: thinset, grout.'
     )
     error = SourceError("holidays-unknown", region="XX")
-    assert plain_words().error(error).startswith("There are no public holidays")
+    assert plain_words().error(error).startswith("Public holidays for")
 
 
 def test_a_clause_becomes_a_sentence() -> None:

@@ -21,7 +21,7 @@ AT = datetime(2027, 1, 4, 19, 10, tzinfo=UTC)
 @pytest.mark.parametrize(
     ("name", "value", "metric", "imperial"),
     [
-        ("wait_s", 28 * 86400.0, "28 d", "28 d"),
+        ("wait_s", 28 * 86400.0, "28 days", "28 days"),
         ("rated_c", 20.0, "20 °C", "68 °F"),
         ("limit_c", 29.0, "29 °C (84 °F)", "84 °F (29 °C)"),
         ("to_c", 27.0, "27 °C (80 °F)", "80 °F (27 °C)"),
@@ -39,7 +39,7 @@ AT = datetime(2027, 1, 4, 19, 10, tzinfo=UTC)
         ("wish_count", 3.0, "3", "3"),
         ("number", 3.5, "3.5", "3.5"),
         ("day_on", date(2027, 1, 4), "Mon 4 Jan 2027", "Mon 4 Jan 2027"),
-        ("earliest_at", AT, "Mon 4 Jan 2027 19:10", "Mon 4 Jan 2027 15:10"),
+        ("earliest_at", AT, "Mon 4 Jan 2027, 19:10", "Mon 4 Jan 2027, 15:10"),
         ("anything", None, "not known", "not known"),
         ("anything", True, "yes", "yes"),
         ("anything", False, "no", "no"),
@@ -67,12 +67,12 @@ def test_an_instant_is_rounded_up_and_a_deadline_down() -> None:
     late = AT + timedelta(seconds=1)
     assert show("earliest_at", late, EN, METRIC).endswith("19:11")
     assert show("latest_start_at", late, EN, METRIC).endswith("19:10")
-    assert show_at(AT, EN, METRIC) == "Mon 4 Jan 2027 19:10"
+    assert show_at(AT, EN, METRIC) == "Mon 4 Jan 2027, 19:10"
 
 
 def test_rounding_up_crosses_the_day() -> None:
     late = datetime(2027, 1, 4, 23, 59, 30, tzinfo=UTC)
-    assert show_at(late, EN, METRIC) == "Tue 5 Jan 2027 00:00"
+    assert show_at(late, EN, METRIC) == "Tue 5 Jan 2027, 00:00"
 
 
 @pytest.mark.parametrize(

@@ -46,10 +46,10 @@ def test_a_planned_layer_starts_at_a_full_hour_of_a_working_day() -> None:
     assert step.when == Timed(at(4, 20), at(7, 13))
     assert step.status is Status.TENTATIVE
     assert not step.busy
-    assert "Start not before Fri 4 Dec 2026 16:00." in step.description
-    assert "moves to Mon 7 Dec 2026 08:00." in step.description
-    assert "Start by Tue 8 Dec 2026 08:00 at the latest" in step.description
-    assert "thinset (The heat wait)" in step.description
+    assert "Do not start before Fri 4 Dec 2026, 16:00." in step.description
+    assert "moves to Mon 7 Dec 2026, 08:00." in step.description
+    assert "Start by Tue 8 Dec 2026, 08:00 at the latest" in step.description
+    assert "The floor waits for: thinset." in step.description
 
 
 def test_work_within_a_day_takes_its_hours() -> None:
@@ -61,7 +61,7 @@ def test_a_start_nothing_can_move_is_confirmed() -> None:
     step = crew(plan(replace(HALL_PLAN, layers=(LEVELER_DONE, fixed))))["grout", "step"]
     assert step.status is Status.CONFIRMED
     assert step.when == Timed(at(9, 12), at(9, 13))
-    assert "Nothing open can move this start." in step.description
+    assert "Readings no longer move this start." in step.description
     assert "finished by" not in step.description
 
 
@@ -90,7 +90,7 @@ def test_a_done_layer_opens_a_gate_for_the_next() -> None:
     # Thu 3 Dec 11:10 on site; its late end, Fri 07:10, is the start of that day's work.
     assert gate.when == Timed(at(3, 16), at(4, 12))
     assert gate.status is Status.TENTATIVE
-    assert gate.summary == "leveler over cable lets thinset follow: hall bath"
+    assert gate.summary == "Alder Lane 7, hall bath: leveler over cable is ready for thinset"
     assert "moisture test" not in gate.description
 
 
@@ -131,7 +131,7 @@ def test_an_old_layer_opens_nothing_and_begins_nothing() -> None:
     layers = (old, THINSET_PLANNED, GROUT_PLANNED)
     made = plan(replace(HALL_PLAN, zone=zone, layers=layers, holds=()))
     assert ("slab", "gate") not in crew(made)
-    # Nothing is done and no hour is written down: from the Monday of the week, today included.
+    # Nothing is done and no hour is nothing logged: from the Monday of the week, today included.
     assert owner(made)["do not switch on"].when.start_on == date(2026, 11, 30)  # type: ignore[union-attr]
 
 
@@ -175,7 +175,7 @@ def test_the_inspection_stands_before_the_pour() -> None:
     # before is Friday.
     assert slot.when == Timed(at(4, 12), at(7, 12))
     assert slot.key in [link.key for link in found["leveler", "step"].follows]
-    assert "leveler over cable is planned for Mon 7 Dec 2026 08:00" in slot.description
+    assert "leveler over cable is planned for Mon 7 Dec 2026, 08:00" in slot.description
 
 
 def test_the_inspection_begins_when_the_cable_was_tested_after_laying() -> None:
@@ -261,7 +261,7 @@ def test_the_places_of_the_moisture_test_are_named_short() -> None:
         HoldCode.TEST_POINTS, Gate.EMBEDDING, "crew_lead", HoldState.UNMET, layer_id="leveler"
     )
     found = crew(plan(replace(HALL_PLAN, holds=(points,))))["leveler", "test-points"]
-    assert found.summary == "Due: mark moisture test points: hall bath"
+    assert found.summary == "Alder Lane 7, hall bath: due, mark moisture test points"
     assert "marked clear of the cable (crew lead)" in found.description
 
 
@@ -276,7 +276,7 @@ def test_a_test_without_any_day_has_no_entry() -> None:
 def test_the_room_is_kept_warm_to_the_last_morning() -> None:
     order = crew(plan())["", "keep the room"]
     assert order.when == Days(date(2026, 12, 1), date(2026, 12, 30))
-    assert order.summary == "Keep the room at 64.4 °F or warmer: hall bath"
+    assert order.summary == "Alder Lane 7, hall bath: keep the room at 64.4 °F or warmer"
     assert "Not with this floor" in order.description
     assert ("", "keep the room") not in crew(plan(replace(HALL_PLAN, room_order=None)))
 
@@ -288,7 +288,7 @@ def test_the_provisional_heat_up_is_tentative() -> None:
     # No day of the week stands beside a set-point before there is a release.
     assert "Day 3: 84 °F (29 °C)\nDay 6: end of the heat-up." in found.description
     assert "Jan 2027" not in found.description
-    assert "Provisional. It starts only after release" in found.description
+    assert "Not final. It starts only after the release" in found.description
 
 
 def test_after_release_the_heat_up_is_told_by_its_days() -> None:
@@ -312,7 +312,7 @@ def test_the_embedded_cable_is_tested_before_its_screed_is_heated_bare() -> None
 def test_a_bare_screed_is_heated_before_any_release() -> None:
     screed = replace(FIRST_HEAT, purpose="bare screed")
     found = crew(plan(replace(HALL_PLAN, heat_ups=(screed,))))["", "heat-up bare screed"]
-    assert found.summary == "Heat-up of the bare screed: hall bath"
+    assert found.summary == "Alder Lane 7, hall bath: heat-up of the bare screed"
     assert "release" not in found.description
     assert "Wed 6 Jan 2027: 84 °F (29 °C)" in found.description
 

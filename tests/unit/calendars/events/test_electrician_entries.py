@@ -36,11 +36,11 @@ def test_a_visit_is_a_window_with_the_figures() -> None:
     visit = electrician(plan())["visit test-and-connect"]
     # From the morning after the grout, planned for Wed 9 Dec, to the end of work on Tue 15 Dec.
     assert visit.when == Timed(at(10, 12), at(15, 21))
-    assert "Between Thu 10 Dec 2026 08:00 and Tue 15 Dec 2026 17:00." in visit.description
+    assert "Between Thu 10 Dec 2026, 08:00 and Tue 15 Dec 2026, 17:00." in visit.description
     assert visit.location == "7 Alder Lane; back door, left"
     assert "240 V, 640 W, 90 Ω −10 %/+10 %, insulation at least 1 MΩ at 500 V" in visit.description
     assert "supply 240 V, breaker 15 A, protection GFCI 5 mA" in visit.description
-    assert "cable test on delivery, mat: met (Tue 1 Dec 2026 07:00)" in visit.description
+    assert "cable test on delivery, mat: done (Tue 1 Dec 2026, 07:00)" in visit.description
     assert "moisture" not in visit.description
 
 
@@ -104,7 +104,9 @@ def test_energizing_is_tentative_until_release() -> None:
         made = replace(plan(zone), visits=(firm,))
         visit = electrician(made)["visit energize"]
         assert visit.status is status
-        assert visit.summary == "Energize, only after release: hall bath"
+        assert visit.summary == (
+            "Alder Lane 7, hall bath: switch on, only after the crew lead's OK"
+        )
         said = visit.description.startswith("The crew lead has released the floor.")
         assert said is (status is Status.CONFIRMED)
         assert "No latest date" not in visit.description
@@ -164,14 +166,14 @@ def test_the_electrician_reads_the_last_readings_as_corrected() -> None:
 
 def test_without_the_log_the_verdict_still_knows_the_conductor() -> None:
     passed = replace(HOLDS[6], reason=Message("test-passed", {"read_ohm": 90.4}))
-    assert "met (Tue 1 Dec 2026 07:00), conductor 90.4 Ω" in visit_with(passed)
+    assert "done (Tue 1 Dec 2026, 07:00), conductor 90.4 Ω" in visit_with(passed)
     failed = replace(passed, reason=Message("insulation-low", {"read_ohm": 1e3}))
     assert "conductor" not in visit_with(failed).rpartition("met (")[2]
 
 
 def test_the_test_of_a_cable_without_a_name_is_shown_whoever_made_it() -> None:
     nameless = replace(HOLDS[3], cable=None)
-    assert "- cable test after embedding: unmet" in visit_with(nameless)
+    assert "- cable test after covering: to do" in visit_with(nameless)
     assert "test points" not in visit_with(replace(HOLDS[3], code="test-points", cable=None))
     assert "\n- label of mat, 240 V" in visit_with(nameless)
     only = replace(HALL, heating=replace(HALL.heating, cables=(Cable("", 240.0),)))

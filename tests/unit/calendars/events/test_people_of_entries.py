@@ -44,10 +44,10 @@ def test_a_repaired_floor_is_switched_on_again_by_the_crew() -> None:
     was = replace(THINSET_PLANNED.layer, id="old", existing=True)
     layers = (replace(THINSET_PLANNED, layer=was, planned=False, start=None, finish=None), mended)
     off = owner(plan(replace(HALL_PLAN, layers=layers)))["do not switch on"]
-    assert "We switch it on again ourselves. Nobody else." in off.description
+    assert "Only we switch it on again." in off.description
     assert "by: electrician" not in off.description
     on = owner(plan(released(replace(HALL_PLAN, layers=layers))))["may switch on"]
-    assert "We switch it on again ourselves." in on.description
+    assert "Only we switch it on again." in on.description
 
 
 def test_the_owner_is_told_one_date_and_nothing_of_the_heat_up() -> None:
@@ -56,7 +56,7 @@ def test_the_owner_is_told_one_date_and_nothing_of_the_heat_up() -> None:
     off = found["do not switch on"]
     assert off.when == Days(date(2026, 12, 1), date(2027, 1, 8))
     assert "before Fri 8 Jan 2027" in off.description
-    assert "first time by: electrician" in off.description
+    assert "Only the electrician switches it on the first time." in off.description
 
 
 def test_use_of_the_floor_waits_for_the_late_end() -> None:
@@ -112,7 +112,7 @@ def test_without_a_date_the_span_goes_on() -> None:
     off = owner(plan(replace(HALL_PLAN, energize=none)))["do not switch on"]
     # 1 Dec + 14 d, then one week more: two weeks ahead of 2 Dec.
     assert off.when == Days(date(2026, 12, 1), date(2026, 12, 22))
-    assert "There is no date we can promise." in off.description
+    assert "We cannot promise a date yet." in off.description
     assert "can move" not in off.description
     assert "before" not in off.description.split("\n")[0]
 
@@ -147,7 +147,7 @@ def test_a_date_that_slides_with_the_days_is_told_to_nobody(
 def test_without_any_working_day_a_date_that_has_come_slides() -> None:
     as_of = datetime(2027, 1, 3, 11, tzinfo=UTC)
     made = plan(HALL_PLAN, job=replace(JOB, work=Work(days=frozenset())), as_of=as_of)
-    assert "no date we can promise" in owner(made)["do not switch on"].description
+    assert "We cannot promise a date yet" in owner(made)["do not switch on"].description
 
 
 def test_a_window_without_a_late_end_promises_no_day() -> None:
@@ -161,7 +161,7 @@ def test_a_window_without_a_late_end_promises_no_day() -> None:
 def test_stopped_means_off_and_no_date() -> None:
     zone = replace(HALL_PLAN, state=State.STOPPED)
     off = owner(plan(zone))["do not switch on"]
-    assert "Keep it switched off." in off.description
+    assert "Please leave it switched off." in off.description
     assert "8 Jan" not in off.description
     assert "harden" not in off.description
 
@@ -177,8 +177,8 @@ def test_after_release_the_owner_reads_what_to_set(state: State) -> None:
         Days(date(2027, 1, 5), date(2027, 1, 6)),
         Days(date(2027, 1, 6), date(2027, 1, 9)),
     ]
-    assert steps[-1].summary == "Set the floor to 84 °F (29 °C): hall bath"
-    assert "From Sat 9 Jan 2027 you may use it as you like" in steps[-1].description
+    assert steps[-1].summary == "Alder Lane 7, hall bath: set the floor to 84 °F (29 °C)"
+    assert "From Sat 9 Jan 2027 use it as you like" in steps[-1].description
     assert "as you like" not in steps[0].description
     assert {event.status for event in steps} == {Status.TENTATIVE}
 

@@ -52,8 +52,8 @@ def test_a_life_without_trouble_calls_nothing_off() -> None:
         again = revise(wanted, held(*revised.revisions), morning.told.as_of, goes=how)
         assert again.revisions == revised.revisions
         history = held(*revised.revisions)
-    assert "Done: Energize, only after release: hall" in done
-    assert "Done: Test and connect, do not energize: hall" in done
+    assert "Done: job, hall: switch on, only after the crew lead's OK" in done
+    assert "Done: job, hall: test and connect, do not switch on" in done
 
 
 def key(purpose: str, layer: str = "", audience: Audience = Audience.CREW) -> EventKey:

@@ -305,4 +305,7 @@ def test_layers_of_a_part_are_named_so() -> None:
         replace(HALL_PLAN, layers=(replace(LEVELER_DONE, layer=part), *HALL_PLAN.layers[1:]))
     )
     summaries = {event.summary for event in feeds(made, rules=RULES)[0].events}
-    assert "leveler over cable (shower side) lets thinset follow: hall bath" in summaries
+    assert (
+        "Alder Lane 7, hall bath: leveler over cable (shower side) is ready for thinset"
+        in summaries
+    )

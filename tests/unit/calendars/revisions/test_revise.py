@@ -282,8 +282,8 @@ def test_a_zone_withdrawn_by_a_person_goes_and_may_come_back() -> None:
     assert gone.left_standing == ()
     assert gone.changes[uid] is Change.CANCELLED
     # A cancelled "do not switch on" would be read as leave.
-    assert one(gone, uid).summary == "Entry withdrawn: floor heating, up"
-    assert "no leave to switch" in (one(gone, uid).value("DESCRIPTION") or "")
+    assert one(gone, uid).summary == "Alder Lane 7: entry withdrawn, floor heating up"
+    assert "does not mean you may switch" in (one(gone, uid).value("DESCRIPTION") or "")
     # A cancelled entry keeps nothing off, and is not held again on the next day.
     assert "up" not in spans(gone)
     assert publish(plan(HALL_PLAN), gone).changes[uid] is Change.UNCHANGED

@@ -172,7 +172,7 @@ def test_stopped_there_is_no_visit_and_no_heat_up() -> None:
     assert (Audience.ELECTRICIAN, "visit energize") not in found
     assert (Audience.CREW, "heat-up first heat") not in found
     off = found[Audience.OWNER, "do not switch on"]
-    assert off.description.startswith("Keep it switched off.")
+    assert off.description.startswith("Please leave it switched off.")
     assert (Audience.OWNER, "may switch on") not in found
 
 
@@ -181,7 +181,7 @@ def test_an_owner_who_switches_on_has_weekends_too() -> None:
     # Fri 12 March: the date is over since Monday, and moves on day by day.
     for as_of in mornings(READY + DAY * 4, 4):
         off = told(a_job(mine), evidence(), as_of)[Audience.OWNER, "do not switch on"]
-        assert "no date we can promise" in off.description
+        assert "We cannot promise a date yet" in off.description
 
 
 def test_a_floor_without_a_working_day_has_no_standing_day() -> None:

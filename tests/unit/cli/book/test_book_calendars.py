@@ -84,7 +84,7 @@ def test_after_a_book_came_back_from_a_copy_people_get_higher_numbers(
     shutil.rmtree(tmp_path / "book")
     shutil.copytree(tmp_path / "copy", tmp_path / "book")
     told = write(say, ID, "cal", 13)
-    assert "The folder knew newer calendars than the job book" in told
+    assert "The folder has newer calendars than the job book" in told
     assert_ahead(tmp_path / "cal", held, by=100)
     after = numbers(tmp_path / "cal")
     # Once is enough; another folder gets the same.
@@ -148,10 +148,10 @@ def test_what_the_folder_does_not_show_yet_is_said_and_made_good(
     asked = ("calendars", "write", ID, "cal", "--as-of", "2026-11-10")
     told = say(*asked, code=3)
     assert "The job book has published the calendars" in told
-    assert "does not show them yet" in told
+    assert "could not be written" in told
     assert "Nothing was changed" not in told
     lock.rmdir()
-    assert "3 as before, the file is written again" in say(*asked)
+    assert "3 as before, written again" in say(*asked)
     assert len(numbers(tmp_path / "cal")) == 8
 
 
@@ -180,8 +180,8 @@ def test_add_says_what_the_floor_may_do_now_and_before(say: Say, job: Path) -> N
     assert "Before: No: not before" in told
     job.write_text(text, "utf-8")
     told = say("book", "add", job)
-    assert "The files are the very same as those of revision 1." in told
-    assert "1 entry of the book is not in the file any more; it still counts:" in told
+    assert "The files are the same as those of revision 1." in told
+    assert "1 log entry in the book is no longer in the file. It counts until withdrawn:" in told
     (entry,) = re.findall(r"correction of=(\S+) withdrawn=true", told)
     say("note", ID, "correction", f"of={entry}", "withdrawn=true", "--by", "Robin Mistral")
     assert "still counts" not in say("book", "add", job)
@@ -191,5 +191,5 @@ def test_an_export_is_planned_by_the_command_that_is_told(say: Say, job: Path) -
     say("book", "add", job)
     say("note", ID, "stopped", "cause=other", "reason=smell", "--zone", "hall", code=1)
     told = say("book", "export", ID, "out")
-    assert told.endswith("Plan it from there with: curecal plan out/job.toml")
+    assert told.endswith("Plan from there with: curecal plan out/job.toml")
     assert "No: stopped" in say("plan", "out/job.toml", code=1)

@@ -13,7 +13,7 @@ from test_calendars_write import text
 from curecal.calendars import Audience, Revision, read_history
 from curecal.cli.main import code_of_run
 
-OFF = "Do not switch on the floor heating: {}"
+OFF = "Alder Lane, {}: do not switch on the floor heating"
 START = datetime(2026, 11, 3, 12, tzinfo=UTC)
 UNDONE = re.compile(r"^done = .*\n", re.MULTILINE)
 
@@ -121,7 +121,7 @@ def test_one_file_under_two_names_is_refused(site: Site) -> None:
     site.write(text("hall"))
     site.file("owner").unlink()
     os.link(site.file("crew"), site.file("owner"))
-    assert "leads to the same file" in site.write(text("hall"), code=3)
+    assert "is the same file" in site.write(text("hall"), code=3)
 
 
 def test_nothing_moves_by_the_minute(site: Site) -> None:

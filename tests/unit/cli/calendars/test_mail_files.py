@@ -127,7 +127,7 @@ def test_without_a_sender_nothing_is_written(
     assert not out.exists()
     bad = ["calendars", "mail", str(path), str(out), "--sender", "office", "--as-of", EARLY]
     assert code_of_run(bad) == 3
-    assert "no address" in capsys.readouterr().err
+    assert "not a mail address" in capsys.readouterr().err
     assert not out.exists()
 
 
@@ -136,7 +136,7 @@ def test_who_has_no_address_is_named(tmp_path: Path, capsys: pytest.CaptureFixtu
     more = ["--sender", "office@tilecrew.example", "--as-of", EARLY]
     assert code_of_run(["calendars", "mail", str(path), str(tmp_path / "out"), *more]) == 0
     out = capsys.readouterr().out
-    assert "no address for crew lead" in out
+    assert "no mail address for crew lead" in out
     assert "messages to Sam Okoro-Lind" in out
     assert max(map(len, out.splitlines())) <= 80 or "/" in max(out.splitlines(), key=len)
 
@@ -150,7 +150,7 @@ def test_check_finds_nothing_in_what_was_written(
     files = [str(path) for path in sorted(out.iterdir()) if path.suffix in {".ics", ".eml"}]
     assert len(files) > 6
     assert code_of_run(["calendars", "check", *files]) == 0
-    assert capsys.readouterr().out.count("nothing wrong") == len(files)
+    assert capsys.readouterr().out.count("no faults") == len(files)
 
 
 def test_check_names_the_line_of_a_fault(
@@ -163,7 +163,7 @@ def test_check_names_the_line_of_a_fault(
     path.write_bytes(path.read_bytes().replace(b"SEQUENCE:0", b"SEQUENCE:-1", 1))
     assert code_of_run(["calendars", "check", str(path)]) == 1
     said = capsys.readouterr().out
-    assert "line 14: SEQUENCE is no number" in said
+    assert "line 14: SEQUENCE is not a number" in said
     assert "1 fault." in said
     assert code_of_run(["calendars", "check", "--json", str(path)]) == 1
     (file,) = json.loads(capsys.readouterr().out)["files"]
@@ -225,7 +225,9 @@ def test_messages_that_were_sent_and_taken_away_are_still_known(
         for name, data in messages(out).items()
         if name.startswith("electrician")
     ]
-    assert "Cancelled: Energize, only after release: hall bath" in subjects
+    assert any(
+        subject.strip().startswith("Canceled: Alder Lane, hall bath: ") for subject in subjects
+    )
 
 
 def test_who_was_told_before_and_who_sent_before_is_said(

@@ -108,8 +108,8 @@ IN_WORDS = [
     "surface in hall: 62 °F, humidity 58 %, lowest since reset 60 °F",
     "floor sensor in hall: 62 °F, humidity 58 %, lowest since reset 60 °F, heating off",
     (
-        "signed statement in hall: at or above 60 °F, from Wed 2 Sep 2026 00:00, "
-        "to Thu 3 Sep 2026 00:00"
+        "room kept warm in hall: at or above 60 °F, from Wed 2 Sep 2026, 00:00, "
+        "to Thu 3 Sep 2026, 00:00"
     ),
     "finished in hall: leveler, part shower side, lot L 1234",
     (
@@ -127,7 +127,7 @@ IN_WORDS = [
     "connected in hall: breaker off and locked, tagged, heating leads off the thermostat",
     "continuity alarm in loft: connected, cable mat by the door",
     "thermostat in hall: mode floor, limit 84.2 °F, schedule off",
-    "released for heat in hall",
+    "released in hall",
     "switched on in hall",
     "heat-up step in hall: set to 77 °F",
     "stopped in hall: tripped, it hums",
@@ -161,7 +161,7 @@ Thu 1 Oct 2026
 Fri 2 Oct 2026
   09:00  floor sensor: 70 °F, lowest since reset 61 °F, heating off
          note: after the rain
-         e-floor, recorded Sat 3 Oct 2026 10:00
+         e-floor, recorded Sat 3 Oct 2026, 10:00
   10:00  moisture test in hall: leveler, carbide test, 1.6 %, 1 in deep, 3
          points, heating off for 24 h, air 68 °F, humidity 55 %
          e-moist
@@ -231,7 +231,7 @@ def test_a_correction_stands_at_what_it_corrects(site: Site) -> None:
 Sat 3 Oct 2026
   09:00  air in hall: 64 °F
          e-1
-         corrected Sun 4 Oct 2026 09:00: zone loft, 66 °F (e-fix, R. Example)
+         corrected Sun 4 Oct 2026, 09:00: zone loft, 66 °F (e-fix, R. Example)
 """
     )
 
@@ -245,7 +245,7 @@ def test_what_is_withdrawn_is_marked(site: Site) -> None:
     with_log(site, first, gone("e-2", "e-1", "2026-10-04T09:00:00"))
     said = site.run("log job.toml")
     assert "  09:00  withdrawn: air: 64 °F\n" in said
-    assert "\n         withdrawn Sun 4 Oct 2026 09:00 (e-2)\n" in said
+    assert "\n         withdrawn Sun 4 Oct 2026, 09:00 (e-2)\n" in said
     (row,) = site.json("log job.toml")["entries"]
     assert (row["withdrawn"], row["corrections"][0]["withdraws"]) == (True, True)
 
@@ -259,7 +259,7 @@ def test_a_withdrawal_withdrawn_is_marked_and_the_entry_stands(site: Site) -> No
     )
     said = site.run("log job.toml")
     assert "  09:00  air: 64 °F\n" in said
-    assert "withdrawn Sun 4 Oct 2026 09:00 (e-2); that was withdrawn (e-3)" in said
+    assert "withdrawn Sun 4 Oct 2026, 09:00 (e-2); that was withdrawn (e-3)" in said
     (row,) = site.json("log job.toml")["entries"]
     assert (row["withdrawn"], row["corrections"][0]["withdrawn_by"]) == (False, "e-3")
     earlier = site.json('log job.toml --as-of "2026-10-04 12:00"')["entries"]
@@ -294,12 +294,12 @@ def test_only_what_was_asked_for(site: Site, asked: str, ids: list[str]) -> None
 def test_an_empty_log_says_so(site: Site) -> None:
     assert site.run("log job.toml") == "The log has no entry.\n"
     said = site.run("log job.toml --kind photo --zone loft")
-    assert said == "The log has no entry of photo in zone loft.\n"
+    assert said == "The log has no entry of kind photo in zone loft.\n"
 
 
 @pytest.mark.parametrize(
     ("asked", "told"),
-    [("--kind ari", '"air" is the nearest'), ("--zone hal", '"hall" is the nearest')],
+    [("--kind ari", '"air"?'), ("--zone hal", '"hall"?')],
 )
 def test_a_name_there_is_not_ends_with_2(site: Site, asked: str, told: str) -> None:
     assert site.run(f"log job.toml {asked}", code=2) == ""
@@ -313,8 +313,8 @@ def test_an_entry_not_understood_is_shown_with_the_id_to_correct_it_by(site: Sit
     (row,) = [each for each in site.json("log job.toml", code=1)["entries"] if each["at"] is None]
     assert row["id"].startswith("e-")
     assert row["keys"] == {"layer": "levler"}
-    assert f"  not understood: done: at 2026-10-02, layer levler\n         {row['id']}\n" in said
-    assert '"leveler" is the nearest' in said
+    assert f"  not readable: done: at 2026-10-02, layer levler\n         {row['id']}\n" in said
+    assert '"leveler"?' in said
 
 
 def test_keys_stand_in_machine_output_as_they_were_typed(site: Site) -> None:
@@ -333,7 +333,7 @@ def test_keys_stand_in_machine_output_as_they_were_typed(site: Site) -> None:
         "to": "2026-10-02T09:00:00-03:00",
     }
     assert row["said"] == (
-        "signed statement: at or above 60 °F, from Fri 2 Oct 2026 00:00, to Fri 2 Oct 2026 09:00"
+        "room kept warm: at or above 60 °F, from Fri 2 Oct 2026, 00:00, to Fri 2 Oct 2026, 09:00"
     )
 
 
@@ -350,8 +350,8 @@ def test_an_entry_not_understood_and_withdrawn_is_no_more_than_marked(site: Site
     assert site.run("log job.toml") == (
         """\
 without a date
-         withdrawn: not understood: done: at 2026-10-02, layer levler
+         withdrawn: not readable: done: at 2026-10-02, layer levler
          e-1
-         withdrawn Sun 4 Oct 2026 09:00 (e-2)
+         withdrawn Sun 4 Oct 2026, 09:00 (e-2)
 """
     )

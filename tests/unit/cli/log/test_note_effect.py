@@ -38,7 +38,7 @@ def flat(text: str) -> str:
 
 def test_an_entry_that_changes_nothing_says_so(site: Site) -> None:
     said = site.run('note job.toml air "air=70 °F" --zone hall')
-    assert "\nNo date and no hold point changes by it.\n" in said
+    assert "\nNo date changes, and nothing on the to-do list.\n" in said
 
 
 def test_what_is_only_kept_is_not_said_to_change_nothing(site: Site) -> None:
@@ -47,14 +47,14 @@ def test_what_is_only_kept_is_not_said_to_change_nothing(site: Site) -> None:
 
 def test_a_hold_point_that_is_met_is_named(site: Site) -> None:
     said = site.run('note job.toml thermostat mode=floor "limit=80 °F" --zone hall --by Sam')
-    assert "thermostat in floor mode with its limit set: met (was unmet)." in flat(said)
+    assert "thermostat on floor sensor, limit set: done (was to do)." in flat(said)
     assert "changes by it" not in said
 
 
 def test_what_an_entry_leaves_open_is_said_with_its_reason(site: Site) -> None:
     test = 'resistance stage=laid "conductor=90 Ω" --zone hall --by Sam'
     said = flat(site.run(f"note job.toml {test}"))
-    assert "- Still outstanding: cable test after laying (before embedding the cable): " in said
+    assert "- Still to do: cable test after laying (before covering the cable): " in said
     assert "cable test on delivery" not in said
     found = site.json(f"note job.toml {test}")
     assert [hold["code"] for hold in found["outstanding"]] == ["test-after-laying"]
@@ -88,7 +88,7 @@ def test_neither_time_nor_person_is_corrected(site: Site, key: str) -> None:
     made = site.note('air "air=64 °F" --zone hall --by Sam')
     before = site.text
     site.run(f'note job.toml correction of={made} "air=60 °F" {key}', code=2)
-    assert "cannot be corrected" in site.err
+    assert "A correction cannot change" in site.err
     assert "Withdraw the entry" in site.err
     assert site.text == before
     site.note(f'correction of={made} "air=60 °F" --by Lee')
@@ -145,5 +145,5 @@ def test_where_only_a_layer_s_dates_move_that_is_said(site: Site) -> None:
     at = JOB.index('[[zone.layer]]\nname = "grout"')
     site.path.write_text(JOB[:at] + bed + JOB[at:], encoding="utf-8")
     said = flat(site.run('note job.toml air "air=55 °F" --zone hall --at "2026-10-02 08:00"'))
-    assert "dates of layers move, switching on does not." in said
+    assert "layer dates move; the date to switch on does not." in said
     assert "changes by it" not in said

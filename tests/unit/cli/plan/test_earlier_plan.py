@@ -30,12 +30,12 @@ def test_the_added_leveler_is_named_right_after_the_answer(
     assert code == 0
     lines = out.splitlines()
     assert lines[:4] == [
-        "No: not before Fri 2 Apr 2027; the leveler on the ridge is still hardening.",
+        "No: not before Fri 2 Apr. The leveler on the ridge is still curing.",
         "",
-        "Moved since Tue 2 Mar 2027 08:00",
-        "  studio: 3 d later, Thu 1 Apr 2027 12:00 instead of Mon 29 Mar 2027 12:00.",
+        "What moved since Tue 2 Mar, 08:00",
+        "  studio: 3 days later, Thu 1 Apr, 12:00 instead of Mon 29 Mar, 12:00.",
     ]
-    assert "    - Because of the leveler on the ridge, new in the job: 2 d 5 h later." in lines
+    assert "    - Because of the leveler on the ridge, new in the job: 2 days 5 h later." in lines
     assert max(len(line) for line in lines) <= 80
     # The whole of it fits on a screen; the plan itself follows.
     assert lines.index("studio: curing") < 22
@@ -46,7 +46,7 @@ def test_the_entry_that_moved_the_date_is_named_by_its_id(
 ) -> None:
     code, out, _ = run(capsys, BY_ENTRY / "job.toml", "--since", "2027-03-02 08:00")
     assert code == 0
-    assert "by Toni Example (log entry ridge-poured): 19 h later." in out
+    assert "by Toni Example (log entry ridge-poured): 19 h later." in " ".join(out.split())
 
 
 def test_in_machine_output_it_stands_under_a_key_of_its_own(
@@ -67,7 +67,7 @@ def test_a_plan_kept_a_moment_ago_has_not_moved(
     kept.write_text(out, encoding="utf-8")
     code, out, _ = run(capsys, ADDED / "job.toml", "--against", kept)
     assert code == 0
-    assert "\nNothing moved since Fri 5 Mar 2027 08:00.\n" in out
+    assert "\nNothing moved since Fri 5 Mar, 08:00.\n" in out
 
 
 def test_both_at_once_are_refused(capsys: pytest.CaptureFixture[str]) -> None:
@@ -89,7 +89,10 @@ def test_an_instant_later_or_unreadable_is_refused(
 ) -> None:
     code, out, err = run(capsys, BY_ENTRY / "job.toml", "--since", since)
     assert (code, out) == (2, "")
-    assert "2027-03-05 09:00+00:00 is later" in err or '"soon" is no instant' in err
+    assert (
+        "2027-03-05 09:00+00:00 is not before" in err
+        or '"soon" is not a date and time I can read' in err
+    )
 
 
 @pytest.mark.parametrize(
@@ -140,7 +143,7 @@ def test_a_layer_written_into_the_job_file_is_not_called_sooner_work(
     code, out, _ = run(capsys, ADDED / "job.toml", "--since", THEN)
     said = " ".join(out.split())
     assert code == 0
-    assert "What was changed in the job file is not seen" in said
+    assert "Changes to the job file are not seen" in said
     assert "compare with --against" in said
     assert "nearer: the work was finished sooner" not in said
     _, out, _ = run(capsys, ADDED / "job.toml", "--since", THEN, "--json")

@@ -68,13 +68,13 @@ def test_it_says_in_plain_words_what_it_understood(run) -> None:
     assert (said.code, said.err) == (0, "")
     assert said.out.splitlines()[:5] == [
         "shape_1.csv: 9900417, 60 readings",
-        "  Span         Sun 29 Nov 2026 22:00 to Mon 30 Nov 2026 12:45, every 15 min",
+        "  Span         Sun 29 Nov 2026, 22:00 to Mon 30 Nov 2026, 12:45, every 15 min",
         "  Temperature  63.5 °F to 68.9 °F",
         "  Humidity     48 % to 56 %",
         "  Gaps         none longer than two intervals",
     ]
-    assert '  Dates        M/D/Y: "11/29/26" is a day only so' in said.out
-    assert said.out.endswith("Nothing was added to a job; --into JOB does that.\n")
+    assert '  Dates        M/D/Y ("11/29/26" can be nothing else)' in said.out
+    assert said.out.endswith("Nothing was added to a job; use --into JOB for that.\n")
 
 
 @pytest.mark.parametrize("width", [40, 80, 120])
@@ -104,23 +104,23 @@ def test_an_interval_of_seconds_is_told_in_seconds(run, tmp_path: Path) -> None:
 def test_gaps_are_told(run, tmp_path: Path) -> None:
     rows = simple().splitlines()
     said = run(laid(tmp_path, "\n".join([*rows[:20], *rows[30:]]) + "\n"))
-    assert "Gaps         1 longer than two intervals: Fri 13 Nov 2026 23:00 to" in said.out
+    assert "Gaps         1 longer than two intervals: Fri 13 Nov 2026, 23:00 to" in said.out
 
 
 @pytest.mark.parametrize(
     ("name", "options", "code", "text"),
     [
-        ("shape_5.csv", ["--timezone", "UTC"], 3, "Say it: --unit C or --unit F."),
-        ("ambiguous_order.csv", [], 3, "Say it, such as: --order D/M/Y."),
+        ("shape_5.csv", ["--timezone", "UTC"], 3, "Add it: --unit C or --unit F."),
+        ("ambiguous_order.csv", [], 3, "Say which, such as: --order D/M/Y."),
         ("shape_3.csv", [], 3, "--timezone America/Halifax"),
-        ("fahrenheit_called_celsius.csv", [], 3, "If they are °F, say so: --unit F."),
-        ("fahrenheit_called_celsius.csv", ["--unit", "C"], 3, "say so: --unit F."),
+        ("fahrenheit_called_celsius.csv", [], 3, "If they are °F, add --unit F."),
+        ("fahrenheit_called_celsius.csv", ["--unit", "C"], 3, "°F, add --unit F."),
         ("no_header.csv", [], 3, "--columns time,temperature,humidity"),
         ("no_header.csv", ["--columns", "time,temp"], 2, '"time,temp" does not name columns'),
-        ("no_header.csv", ["--columns", "time,temperature"], 3, "3 fields in a row, and 2 columns"),
+        ("no_header.csv", ["--columns", "time,temperature"], 3, "3 fields in a row, but"),
         ("shape_3.csv", ["--timezone", "Nova Scotia"], 2, "no time zone"),
-        ("shape_1.csv", ["--surface"], 2, "--surface says something of a job"),
-        ("shape_1.csv", ["--from", "2026-11-30"], 2, "--from says something of a job"),
+        ("shape_1.csv", ["--surface"], 2, "--surface needs a job"),
+        ("shape_1.csv", ["--from", "2026-11-30"], 2, "--from needs a job"),
         ("none.csv", [], 3, "There is no file"),
     ],
 )
@@ -181,8 +181,8 @@ def test_columns_named_by_hand_go_into_a_job(run, job: Path) -> None:
 def test_tables_of_programs_are_told_in_plain_words(run, name: str) -> None:
     said = run(FOLDER / name, "--unit", "C")
     assert said.code == 0
-    assert "Fri 13 Nov 2026 20:00 to Sat 14 Nov 2026 05:50" in said.out
-    assert "what the value is" in said.out or "since the start of 1970" in said.out
+    assert "Fri 13 Nov 2026, 20:00 to Sat 14 Nov 2026, 05:50" in said.out
+    assert "what the value is" in said.out or "from the start of 1970" in said.out
 
 
 def test_readings_go_into_a_job_once(run, job: Path) -> None:
@@ -215,7 +215,7 @@ def test_of_several_devices_it_has_to_be_said_which(run, job: Path) -> None:
     assert "--device NAME" in said.err
     near = run(FOLDER / "several_devices.csv", "--into", job, "--device", "A-18")
     assert near.code == 2
-    assert '"A-17" is the nearest' in near.err
+    assert '"A-17"?' in near.err
     assert "readings" not in job.read_text(encoding="utf-8")
     both = run(FOLDER / "several_devices.csv", "--into", job, "--device", "A-17")
     assert both.code == 0
@@ -244,13 +244,13 @@ def test_nothing_goes_into_a_job_that_is_not_understood(run, job: Path) -> None:
 @pytest.mark.parametrize(
     ("name", "options", "answers", "wanted"),
     [
-        ("ambiguous_order.csv", (), ("D/M/Y",), "Fri 3 Apr 2026 08:00"),
-        ("shape_5.csv", (), ("C", "Nowhere", "-04:00"), "Tue 28 Apr 2026 21:00"),
+        ("ambiguous_order.csv", (), ("D/M/Y",), "Fri 3 Apr 2026, 08:00"),
+        ("shape_5.csv", (), ("C", "Nowhere", "-04:00"), "Tue 28 Apr 2026, 21:00"),
         (
             "no_header.csv",
             (),
             ("time,temp", "time,temperature,humidity", "C", "-04:00"),
-            "Fri 13 Nov 2026 20:00",
+            "Fri 13 Nov 2026, 20:00",
         ),
         ("several_devices.csv", ("--into", "{job}"), ("B-22",), "40 readings of B-22, as entry"),
     ],

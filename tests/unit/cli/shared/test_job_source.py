@@ -65,7 +65,7 @@ def test_readings_go_into_the_book_once(book: Path, tmp_path: Path, capsys) -> N
     shutil.copy(ROOT / "tests" / "files_of_loggers" / "warm_van.csv", tmp_path / "van.csv")
     told = said(capsys, "readings", "van.csv", "--into", ID, "--zone", "hall")
     assert f"Added to {ID}: 90 readings" in told
-    assert "They stand in the book" in told
+    assert "They are kept in the book" in told
     again = said(capsys, "readings", "van.csv", "--into", ID, "--zone", "hall")
     assert "Added to" not in again
     listed = json.loads(said(capsys, "log", ID, "--kind", "readings", "--json"))

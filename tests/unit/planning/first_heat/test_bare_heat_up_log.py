@@ -212,7 +212,7 @@ def test_what_gates_the_switch_gates_the_bare_screed(left_out: object, on: Entry
     assert (state(made) is State.STOPPED) is (left_out is not None)
     stops = [each.code for each in made.findings if each.severity is Severity.STOP]
     assert stops == ([] if left_out is None else ["bare-held-while-on"])
-    assert made.zones[0].may_energize is False
+    assert made.zones[0].is_released is False
     if left_out is not None:
         off = bare([*log, seen_off(0.5)], 1)
         assert state(off) is not State.STOPPED

@@ -51,7 +51,7 @@ def test_a_finite_reading_to_earth_stops_the_floor_and_says_when_it_was_still_go
     made = plan(a_job(), [*log, broken], START + DAY * 400)
     assert hold(made, "test-before-connection").state is HoldState.FAILED
     assert state(made) is State.STOPPED
-    assert not made.may_energize
+    assert not made.is_released
     found = [finding for finding in made.findings if finding.code == "earth-finite"]
     assert [finding.severity for finding in found] == [Severity.STOP]
     assert found[0].params["before"] == "embedded"

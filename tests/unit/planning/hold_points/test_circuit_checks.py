@@ -99,7 +99,7 @@ def test_twice_the_voltage_is_four_times_the_power_and_stops_the_floor() -> None
     assert finding.severity is Severity.STOP
     assert finding.params["power_ratio"] == pytest.approx(4.0)
     assert state(made) is State.STOPPED
-    assert not made.may_energize
+    assert not made.is_released
 
 
 def test_half_the_voltage_is_a_quarter_of_the_power_and_only_a_warning() -> None:

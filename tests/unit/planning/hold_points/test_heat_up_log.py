@@ -47,7 +47,7 @@ def run(*more: Entry, **zone_more: object) -> Plan:
 def test_a_floor_set_over_its_limit_is_stopped_until_it_is_set_lower() -> None:
     made = run(step(0, 22.0), step(1, 40.0))
     assert state(made) is State.STOPPED
-    assert not made.may_energize
+    assert not made.is_released
     why = made.zones[0].why
     assert why.code == "set-over-limit"
     words = words_for(made.job, RULES)

@@ -125,10 +125,10 @@ def test_a_layer_that_failed_is_lifted_by_who_answers_for_it(by: str, *, lifts: 
     assert ("layer-failed" in codes(made)) is not lifts
     assert state(made) is (State.CLEAR if lifts else State.NO_DATE)
     # The release made before it failed is of another floor.
-    assert not made.zones[0].may_energize
+    assert not made.zones[0].is_released
     again = fact(Release, READY + DAY * 3.5, by="Robin")
     anew = plan(a_job(people=PEOPLE), [*log, again], READY + DAY * 4)
-    assert anew.zones[0].may_energize is lifts
+    assert anew.zones[0].is_released is lifts
 
 
 def test_a_release_made_before_a_layer_failed_does_not_count_once_it_is_mended() -> None:

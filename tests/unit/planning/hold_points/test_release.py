@@ -67,7 +67,7 @@ def test_cure_is_met_once_every_clock_has_run_out_with_a_temperature_on_record()
     assert cure.state is HoldState.MET
     assert cure.evidence_at == READY
     assert state(made) is State.CLEAR
-    assert not made.may_energize
+    assert not made.is_released
 
 
 def test_a_forecast_meets_no_cure_however_long_ago() -> None:
@@ -137,7 +137,7 @@ def test_a_zone_of_old_layers_waits_for_nothing_and_has_no_date() -> None:
 def test_the_release_comes_after_all_of_that() -> None:
     made = plan(a_job(people=LEAD), released(by="Lee"), READY + DAY)
     assert state(made) is State.RELEASED
-    assert made.may_energize
+    assert made.is_released
     release = hold(made, "release")
     assert release.state is HoldState.MET
     assert release.evidence_at == READY + HOUR

@@ -226,7 +226,7 @@ def test_a_release_before_a_temperature_was_on_record_does_not_count_later() -> 
     assert hold(made, "cure").state is HoldState.MET
     assert "release-before-evidence" in codes(made)
     assert state(made) is State.CLEAR
-    assert not made.may_energize
+    assert not made.is_released
 
 
 def test_a_release_at_the_coldest_assumed_too_early_does_not_count_once_it_was_warm() -> None:
@@ -252,7 +252,7 @@ def test_a_release_counts_by_what_was_on_record_when_it_was_written() -> None:
     # All of it written down later, in the order in which it happened: that counts.
     synced = [replace(entry, recorded=READY + DAY) for entry in evidence()]
     released_at = fact(Release, READY + HOUR, recorded=READY + DAY)
-    assert plan(a_job(), [*synced, released_at], READY + DAY * 2).may_energize
+    assert plan(a_job(), [*synced, released_at], READY + DAY * 2).is_released
     # A test corrected only after the release had failed when it was given.
     bad = measured(START + DAY * 5, Stage.CONNECTION, id="test", conductor_ohm=9.0, by="Ada")
     others = [entry for entry in evidence() if getattr(entry, "stage", 0) is not Stage.CONNECTION]

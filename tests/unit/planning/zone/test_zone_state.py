@@ -8,11 +8,10 @@ from pathlib import Path
 
 import pytest
 
-from curecal.planning.plan import State
+from curecal.planning.plan import RELEASED_STATES, State
 from curecal.planning.zone.zone_state import (
     DECISIONS,
     FOLLOWS,
-    MAY_ENERGIZE,
     StateFacts,
     decide_state,
     diagram,
@@ -43,7 +42,7 @@ def test_every_combination_has_a_state() -> None:
 
 @pytest.mark.parametrize("facts", ALL)
 def test_it_may_be_switched_on_only_when_nothing_stands_against_it(facts: StateFacts) -> None:
-    if decide_state(facts) in MAY_ENERGIZE:
+    if decide_state(facts) in RELEASED_STATES:
         assert facts.released
         assert facts.clocks_out
         assert facts.dated

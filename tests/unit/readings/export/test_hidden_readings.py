@@ -125,8 +125,7 @@ def test_the_plan_says_what_was_hidden(tmp_path: Path, capsys: pytest.CaptureFix
     (found,) = [each for each in findings if each["code"] == "readings-hidden"]
     assert found["severity"] == "warning"
     assert found["message"] == (
-        "2 lines of logger were not read and may hide frost, the first of them "
-        "Fri 13 Nov 2026 15:00."
+        "2 lines of logger could not be read and may hide frost, the first is Fri 13 Nov, 15:00."
     )
     # Again, nothing is new; what is hidden stays found once.
     assert code_of_run(["readings", str(path), "--into", str(job), "--json"]) == 0

@@ -147,7 +147,7 @@ def test_findings_of_the_file_come_before_those_of_the_plan() -> None:
     assert [each["code"] for each in found] == ["frost", "cold-at-application"]
     assert found[0]["where"] == 'zone "hall bath", layer "thinset"'
     assert found[0]["severity"] == "stop"
-    assert found[0]["do"].startswith("Have a person inspect")
+    assert found[0]["do"].startswith("Have somebody inspect")
 
 
 def test_findings_without_a_job() -> None:

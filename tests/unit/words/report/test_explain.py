@@ -24,36 +24,36 @@ def text(made: object, width: int = 80, **more: object) -> str:
 def test_a_milestone_shows_its_steps_with_rule_and_source() -> None:
     said = text(plan())
     for line in (
-        "No: not before Tue 5 Jan 2027; the thinset is still to be laid.",
-        "  leveler over cable: finished Mon 30 Nov 2026 14:30",
-        "    walking on it: Mon 30 Nov 2026 20:30",
-        '      2. Wait 28 d at 68 °F, written "28 d".',
+        "No: not before Tue 5 Jan 2027 (owner: Mon 11 Jan 2027). The thinset is still to",
+        "  leveler over cable: finished Mon 30 Nov 2026, 14:30",
+        "    walking on it: Mon 30 Nov 2026, 20:30",
+        '      2. Wait 28 days at 68 °F, written "28 d".',
         "         The longer end of a range counts (data sheet: rev. 2026-02, p. 2)",
-        "    heat: Mon 4 Jan 2027 15:10, at the coldest Fri 8 Jan 2027 15:10",
-        "    sealing: Wed 9 Dec 2026 22:30; no latest date we can promise",
+        "    heat: Mon 4 Jan 2027, 15:10, at the coldest Fri 8 Jan 2027, 15:10",
+        "    sealing: Wed 9 Dec 2026, 22:30; no latest date we can promise",
         "    heat: no date",
-        "      An estimate: the air is not as the drying rule has it. A moisture test",
+        "      Estimate; a moisture test decides.",
         "  old slab: existing",
     ):
         assert line in said.splitlines()
-    assert "! The data sheet of the thinset is needed" in said
+    assert "! The data sheet of the thinset is missing" in said
     assert "R10" not in said
 
 
 def test_the_formula_behind_a_rate_stands_once() -> None:
     said = text(plan())
     assert said.count("How an hour counts") == 1
-    assert "- Cement: an hour counts K(T)/K(Tr), at most 1, and nothing below" in said
+    assert "- Cement: an hour counts K(T)/K(Tr), at most 1, and 0 below" in said
     assert "Resin" not in said
     assert "How an hour counts" not in text(plan(), layer="old slab")
 
 
 def test_the_date_is_the_latest_of_all_layers() -> None:
     said = text(plan())
-    assert "The date is the latest of all layers: thinset, heat. First day to switch on:" in said
-    assert "Starts from 59 °F, not measured yet; 3 steps, never over 84 °F (29 °C)" in said
+    assert "The whole floor waits for the thinset (heat). First day to switch on:" in said
+    assert "Starts from 59 °F, not measured yet. 3 steps, never above 84 °F (29 °C)" in said
     measured = text(plan(zone(heat_ups=(ramp(measured=True),))))
-    assert "Starts from 59 °F, measured; 3 steps" in measured
+    assert "Starts from 59 °F, as measured. 3 steps" in measured
 
 
 def test_a_zone_without_a_date_says_why() -> None:
@@ -63,7 +63,7 @@ def test_a_zone_without_a_date_says_why() -> None:
 def test_no_source_no_line() -> None:
     made = zone()
     made = replace(made, energize=replace(made.energize, source=None), heat_ups=())
-    assert "The date is the latest of all layers" in text(plan(made))
+    assert "The whole floor waits for the" in text(plan(made))
 
 
 @pytest.mark.parametrize("name", ["thinset", " THINSET ", "leveler-over-cable"])
@@ -112,12 +112,12 @@ def test_layers_without_clocks_and_milestones_without_steps() -> None:
         ),
     )
     said = text(plan(made))
-    assert "Was there before the work began: no clock runs." in said
-    assert "No clock runs: it has no waiting time." in said
+    assert "Was there before the work began: no waiting time." in said
+    assert "Has no waiting time." in said
     assert "thinset: no date" in said
-    assert "thinset: planned to be finished Mon 30 Nov 2026 14:30\n" in said
-    assert "For information: nothing waits for it." in said
-    assert "         The longest wait counts; without a sheet, 28 days (fallback" in said
+    assert "thinset: planned to be finished Mon 30 Nov 2026, 14:30\n" in said
+    assert "For information only: nothing waits for it." in said
+    assert "         The longest wait counts; without a sheet, 28 days (no data" in said
 
 
 def test_what_would_bring_it_forward_and_that_nothing_else_does() -> None:
@@ -128,9 +128,9 @@ def test_what_would_bring_it_forward_and_that_nothing_else_does() -> None:
     )
     said = text(plan(), gains=gains)
     assert "What would bring the date forward" in said
-    assert "- The room kept at 68 °F, by other means than this floor: 1 day sooner." in said
+    assert "- The room kept at 68 °F, not with this floor: 1 day sooner." in said
     assert "12 days sooner" in said.replace("\n    ", " ")
     assert "30 days" not in said
-    assert "Only time does" in text(plan(), gains=())
-    assert "Only time does" not in text(plan(zone(State.RELEASED)), gains=())
+    assert "Only time." in text(plan(), gains=())
+    assert "Only time." not in text(plan(zone(State.RELEASED)), gains=())
     assert "bring the date forward" not in text(plan())

@@ -63,9 +63,9 @@ def minutes(said: str) -> int:
 def test_causes_add_up_to_the_whole_move() -> None:
     # 73 min 30 s twice: 2 h 27 min, of which each alone is 74 min.
     shown = text(chain([4410, 4410]))
-    assert "hall: 2 h 27 min later, Mon 1 Mar 2027 14:27 instead of" in shown
-    assert "nothing written down: 1 h 14 min later." in shown
-    assert "nothing written down: 1 h 13 min later." in shown
+    assert "hall: 2 h 27 min later, Mon 1 Mar 2027, 14:27 instead of" in shown
+    assert "nothing logged: 1 h 14 min later." in shown
+    assert "nothing logged: 1 h 13 min later." in shown
 
 
 @given(st.lists(st.integers(-4 * 86400, 9 * 86400), min_size=1, max_size=5))
@@ -73,19 +73,19 @@ def test_however_many_they_are_they_add_up(seconds: list[int]) -> None:
     if abs(sum(seconds)) < 60:
         return
     shown = text(chain(seconds))
-    span = r"((?:\d+ (?:d|h|min) )+(?:later|earlier))"
+    span = r"((?:\d+ (?:days|h|min) )+(?:later|earlier))"
     (whole,) = re.findall(rf"hall: {span},", shown)
-    parts = re.findall(rf"written down: {span}", shown)
+    parts = re.findall(rf"nothing logged: {span}", shown)
     if "smaller cause" not in shown:
         assert sum(map(minutes, parts)) == minutes(whole)
 
 
 def test_days_lose_no_minutes() -> None:
     shown = text(chain([187200, 60 * 1075]))
-    assert "hall: 2 d 21 h 55 min later" in shown
-    assert "written down: 2 d 4 h later." in shown
-    assert "written down: 17 h 55 min later." in shown
-    assert "hall: 3 d later" in text(chain([259200]))
+    assert "hall: 2 days 21 h 55 min later" in shown
+    assert "nothing logged: 2 days 4 h later." in shown
+    assert "nothing logged: 17 h 55 min later." in shown
+    assert "hall: 3 days later" in text(chain([259200]))
 
 
 def test_what_is_too_small_to_be_told_goes_to_the_last_cause() -> None:
@@ -97,8 +97,8 @@ def test_what_is_too_small_to_be_told_goes_to_the_last_cause() -> None:
     whole = Shift("energize", zone.energize.before, Ends(later, later))
     shown = text(replace(zone, energize=whole, after=at_ends(whole.after)))
     assert "hall: 2 h 1 min later" in shown
-    assert "written down: 1 h later." in shown
-    assert "written down: 1 h 1 min later." in shown
+    assert "nothing logged: 1 h later." in shown
+    assert "nothing logged: 1 h 1 min later." in shown
 
 
 def test_a_cause_nobody_found_is_not_given_to_another() -> None:
@@ -108,7 +108,7 @@ def test_a_cause_nobody_found_is_not_given_to_another() -> None:
     whole = Shift("energize", zone.energize.before, Ends(later, later))
     shown = text(replace(zone, energize=whole, after=at_ends(whole.after)))
     assert "hall: 5 h later" in shown
-    assert "written down: 1 h later." in shown
+    assert "nothing logged: 1 h later." in shown
 
 
 def test_a_date_lost_and_found_in_between_is_told_as_it_was() -> None:
@@ -122,7 +122,7 @@ def test_a_date_lost_and_found_in_between_is_told_as_it_was() -> None:
     shown = text(ZoneComparison(at_ends(ends[0]), at_ends(ends[-1]), whole, causes=causes))
     assert "hall: 2 d later" in shown
     for share in ("no date any more.", "a date.", "24 h later."):
-        assert f"written down: {share}" in shown
+        assert f"nothing logged: {share}" in shown
 
 
 @pytest.mark.parametrize("zones", [(), (chain([3600]),)])
@@ -130,5 +130,5 @@ def test_by_the_log_alone_the_job_file_is_not_seen(zones: tuple[ZoneComparison, 
     for by_log in (True, False):
         moved = PlanComparison(AT, AT, zones, by_log=by_log)
         shown = " ".join(plain(moved_lines(moved, WORDS, 80)))
-        assert ("What was changed in the job file is not seen" in shown) is by_log
+        assert ("Changes to the job file are not seen" in shown) is by_log
         assert ("--against" in shown) is by_log

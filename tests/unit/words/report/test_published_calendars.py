@@ -43,13 +43,13 @@ def test_a_first_calendar_is_one_line() -> None:
 
 def test_a_file_that_says_nothing_new_and_was_written_says_so() -> None:
     told = said(one(*entries(unchanged=3)))
-    assert told == ["out/crew.ics: 3 as before, the file is written again"]
+    assert told == ["out/crew.ics: 3 as before, written again"]
 
 
 def test_two_stores_of_one_job_are_named() -> None:
     made = Issued((), is_book_behind=True, also_in_book="alder-lane")
     told = " ".join(said(made))
-    assert "The folder knew newer calendars than the job book" in told
+    assert "The folder has newer calendars than the job book" in told
     assert "curecal calendars write alder-lane DIR" in told
     assert (issued_json(made)["book_behind"], issued_json(made)["also_in_book"]) == (
         True,

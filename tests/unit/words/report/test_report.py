@@ -38,45 +38,60 @@ def text(made: Plan, width: int = 80) -> str:
             State.NO_DATE,
             {},
             (
-                "No, and there is no date: the data sheet of the gypsum leveler is needed, and"
-                " nothing stands in for it."
+                "No, and there is no date: the data sheet of the gypsum leveler is missing, and"
+                " no general time replaces it."
             ),
         ),
-        (State.CURING, {}, "No: not before Tue 5 Jan 2027; the thinset is still to be laid."),
+        (
+            State.CURING,
+            {},
+            (
+                "No: not before Tue 5 Jan 2027 (owner: Mon 11 Jan 2027). The thinset is still to be"
+                " laid."
+            ),
+        ),
         (
             State.PLANNED,
             {},
-            "No: not before Tue 5 Jan 2027; the work is still to be done.",
+            "No: not before Tue 5 Jan 2027 (owner: Mon 11 Jan 2027). The work is still to be done.",
         ),
         (
             State.ON_HOLD,
             {},
-            "No: every wait is over, but one thing failed: cable test before connection, mat 1.",
+            "No: every layer is cured, but this failed: cable test before connection, mat 1.",
         ),
         (
             State.ON_HOLD,
             {"holds": (HOLD, RELEASE)},
-            "No: every wait is over, but one thing is outstanding: GFCI with a trip test.",
+            "No: every layer is cured, but one thing is still to do: GFCI with a trip test.",
         ),
         (
             State.ON_HOLD,
             {"holds": (HOLD, HOLD, RELEASE)},
-            "No: every wait is over, but 2 things are outstanding, first: GFCI with a trip test.",
+            "No: every layer is cured, but 2 things are still to do. First: GFCI with a trip test.",
         ),
         (
             State.ON_HOLD,
             {"holds": (RELEASE,)},
-            "No: every wait is over, but one thing is outstanding: release by the crew lead.",
+            "No: every layer is cured, but one thing is still to do: release by the crew lead.",
         ),
         (
             State.ON_HOLD,
             {"holds": (), "why": Message("cure-running")},
-            "No: every wait is over, but not every clock has run out.",
+            "No: every layer is cured, but not every layer is cured yet.",
         ),
-        (State.CLEAR, {}, "No: all clear, but the crew lead has not released it yet."),
-        (State.RELEASED, {}, "Yes: released, first heat on Tue 5 Jan 2027."),
-        (State.RELEASED, {"heat_ups": ()}, "Yes: released."),
-        (State.HEATING_UP, {}, "Yes: heating up, in service on Sun 10 Jan 2027."),
+        (State.CLEAR, {}, "No: everything is done, but the crew lead has not released it yet."),
+        (
+            State.RELEASED,
+            {},
+            "Yes: released. The electrician switches it on, today at most 68 °F (20 °C).",
+        ),
+        (State.RELEASED, {"heat_ups": ()}, "Yes: released. The electrician switches it on."),
+        (
+            State.HEATING_UP,
+            {},
+            "Yes: heating up, today at most 68 °F (20 °C). In service from Sun 10 Jan 2027.",
+        ),
         (State.IN_SERVICE, {}, "Yes: in service."),
     ],
 )
@@ -90,7 +105,7 @@ def test_a_zone_without_a_layer_to_name_is_work_to_be_done() -> None:
     made = zone()
     made = replace(made, energize=replace(made.energize, governed_by=None))
     assert headline(plan(made), WORDS) == (
-        "No: not before Tue 5 Jan 2027; the work is still to be done."
+        "No: not before Tue 5 Jan 2027 (owner: Mon 11 Jan 2027). The work is still to be done."
     )
 
 
@@ -99,7 +114,7 @@ def test_a_layer_that_is_down_hardens() -> None:
     laid = replace(made.layers[2], planned=False)
     made = replace(made, layers=(*made.layers[:2], laid, made.layers[3]))
     assert headline(plan(made), WORDS) == (
-        "No: not before Tue 5 Jan 2027; the thinset is still hardening."
+        "No: not before Tue 5 Jan 2027 (owner: Mon 11 Jan 2027). The thinset is still curing."
     )
 
 
@@ -114,7 +129,7 @@ def test_work_without_a_day_says_why() -> None:
     blocked = Message("no-working-day")
     made = replace(made, energize=replace(made.energize, **UNDATED, blocked=blocked))
     assert headline(plan(made), WORDS) == (
-        "No, and there is no day for it: no working day was found within two years."
+        "No, and there is no day for it: there is no working day within two years."
     )
 
 
@@ -127,14 +142,16 @@ def test_of_several_zones_the_worst_decides_and_is_named() -> None:
     stuck = zone(State.NO_DATE, name="porch")
     assert headline(plan(zone(), stuck), WORDS).startswith("No, and there is no date for porch:")
     both = plan(zone(State.RELEASED), zone(State.IN_SERVICE, name="den"))
-    assert headline(both, WORDS) == "Yes (hall bath): released, first heat on Tue 5 Jan 2027."
+    assert headline(both, WORDS) == (
+        "Yes (hall bath): released. The electrician switches it on, today at most 68 °F (20 °C)."
+    )
 
 
 def test_a_job_without_zones_is_a_no() -> None:
     made = replace(plan(), zones=())
     assert deciding(made) is None
-    assert headline(made, WORDS) == "No: the job has no zone to heat."
-    assert text(made).startswith("No: the job has no zone to heat.")
+    assert headline(made, WORDS) == "No: the job has no floor to heat."
+    assert text(made).startswith("No: the job has no floor to heat.")
 
 
 @pytest.mark.parametrize("width", [40, 60, 80, 120])
@@ -160,18 +177,18 @@ def test_the_report_of_a_curing_floor() -> None:
     said = text(plan(findings=FINDINGS))
     for line in (
         "hall bath: curing",
-        "  Decides      thinset, heat: The longest wait counts; without a sheet, 28 days",
-        "  Earliest     Mon 4 Jan 2027 15:10, if it goes on as expected (air 66 °F)",
-        "  Latest       Fri 8 Jan 2027 15:10, at the coldest and dampest expected",
-        "  Switch on    from Tue 5 Jan 2027, 08:00, by the electrician, once released",
-        "  Owner        is told: not before Mon 11 Jan 2027, and not without our word",
-        "  Measured     40 % of the deciding layer's time; the date can still move",
-        "  - GFCI with a trip test (before switching on): not logged",
-        "  Thu 7 Jan 2027  84 °F (29 °C)  3 days",
-        "  Not to be set before the release.",
-        '  - STOP: zone "hall bath", layer "thinset": frost came before it had hardened:',
-        "  - The floor is not a heater for drying its own layers.",
-        "As of Wed 2 Dec 2026 16:00, America/Halifax time.",
+        "  Waiting for  the thinset (no data sheet given, so 28 days)",
+        "  Earliest     Mon 4 Jan 2027, 15:10, if the room stays at 66 °F",
+        "  Latest       Fri 8 Jan 2027, 15:10, at the coldest and dampest expected",
+        "  Switch on    Tue 5 Jan 2027, 08:00 at the earliest, by the electrician, once",
+        "  Tell owner   Not before Mon 11 Jan 2027, and only when we say so",
+        "  Measured     temperature, for 40 % of the wait; the date can still move",
+        "  - GFCI with a trip test",
+        "  Thu 7 Jan 2027  84 °F (29 °C)     3 days",
+        "  Do not set any of this before the release.",
+        '  - STOP: zone "hall bath", layer "thinset": frost came before it had cured: the',
+        "  - Do not use the floor heating to dry the floor.",
+        "As of Wed 2 Dec 2026, 16:00 (America/Halifax time).",
     ):
         assert line in said.splitlines()
 
@@ -194,11 +211,11 @@ def test_a_stopped_floor_is_given_no_day_to_switch_on() -> None:
 def test_a_zone_without_a_date_says_what_to_do() -> None:
     made = zone(State.NO_DATE, why=Message("why-no-date"))
     said = text(plan(made))
-    assert "No date      The data sheet of the gypsum leveler is needed" in said
-    assert "To do        Enter the waiting times from its data sheet" in said
+    assert "No date      The data sheet of the gypsum leveler is missing" in said
+    assert "Do this      Enter the waiting times from its data sheet" in said
     assert "Earliest" not in said
     bare = replace(made, energize=replace(made.energize, blocked=Message("cure-running")))
-    assert "No date      Not every clock has run out." in text(plan(bare))
+    assert "No date      Not every layer is cured yet." in text(plan(bare))
 
 
 def test_a_floor_in_service_is_told_no_dates() -> None:
@@ -210,38 +227,40 @@ def test_a_floor_in_service_is_told_no_dates() -> None:
 def test_a_released_floor_has_its_day_and_no_owner_line() -> None:
     made = zone(State.RELEASED, heat_ups=(ramp(provisional=False, measured=True),))
     said = text(plan(made))
-    assert "Switch on    from Tue 5 Jan 2027, 08:00, by the electrician\n" in said
+    assert "Switch on    Tue 5 Jan 2027, 08:00, by the electrician\n" in said
     assert "Owner  " not in said
     assert "not measured yet" not in said
     unmeasured = text(plan(zone(State.RELEASED)))
     assert "not measured yet" in unmeasured
-    assert "Not to be set before the release." not in unmeasured
+    assert "Do not set any of this before the release." not in unmeasured
 
 
 def test_a_closed_window_is_one_instant_and_an_open_one_no_promise() -> None:
     made = zone()
     closed = replace(made.energize, window=Window(HEAT, HEAT), provisional=False)
     said = text(plan(replace(made, energize=closed)))
-    assert "Earliest     Mon 4 Jan 2027 15:10, at the coldest and dampest expected too" in said
+    assert "Earliest     Mon 4 Jan 2027, 15:10, also at the coldest and dampest expected" in said
     assert "Cured" not in said
     past = text(replace(plan(replace(made, energize=closed)), as_of=HEAT))
-    assert "Cured        Mon 4 Jan 2027 15:10\n" in past
-    assert "Measured     40 % of the deciding layer's time\n" in said
+    assert "Cured        Mon 4 Jan 2027, 15:10\n" in past
+    assert "Measured     temperature, for 40 % of the wait\n" in said
     opened = replace(made.energize, window=window(HEAT, None), owner_date=None)
     said = text(plan(replace(made, energize=opened)))
     assert "Latest       no date we can promise at the coldest expected" in said
-    assert "Owner        is told: no date we can promise" in said
+    assert "Tell owner   No date we can promise" in said
 
 
 def test_an_owner_who_switches_on_needs_no_electrician() -> None:
     made = zone()
     made = replace(made, zone=replace(made.zone, energized_by=Role.OWNER))
-    assert "Switch on    from Tue 5 Jan 2027, 08:00, once released" in text(plan(made))
+    assert "Switch on    Tue 5 Jan 2027, 08:00 at the earliest, by the owner, once" in text(
+        plan(made)
+    )
 
 
 def test_metric_readers_read_metric() -> None:
     said = text(plan(units=Units.METRIC, expected=Expected(18.9)))
-    assert "(air 18.9 °C)" in said
+    assert "at 18.9 °C" in said
     assert "29 °C (84 °F)" in said
 
 
@@ -249,7 +268,7 @@ def test_a_heat_up_by_water_and_one_of_a_bare_screed() -> None:
     flow = replace(ramp(), basis="flow", purpose="bare screed")
     said = text(plan(zone(heat_ups=(flow,))))
     assert "  Heating the bare screed" in said
-    assert "water set to" in said
+    assert "set the water to" in said
     assert "  Cold again on Sun 10 Jan 2027." in said
     assert "  These days can still move." in said
     assert "Heat after the repair" in text(
@@ -260,11 +279,11 @@ def test_a_heat_up_by_water_and_one_of_a_bare_screed() -> None:
 def test_layers_stand_as_they_lie_top_first() -> None:
     lines = plain(layer_table(zone(), plan(), WORDS, 80))
     first = [line.split("  ")[1] for line in lines if line.startswith("  ") and line[2] != " "]
-    assert first[0] == "layer"
+    assert (first[0], first[-2]) == ("top", "bottom")
     order = ["grout, shower side", "thinset", "leveler over cable", "old slab"]
     assert [name for name in first if name in order] == order
     assert any("cover ~2-3 Dec" in line for line in lines)
-    assert lines[-2].startswith("  ~ an estimate: the air is not")
+    assert lines[-1].startswith("  ~ estimate; a moisture test decides")
 
 
 def test_a_zone_without_layers_has_no_table() -> None:
@@ -275,11 +294,11 @@ def test_next_steps_are_the_planned_layers_with_the_latest_start() -> None:
     made = zone()
     assert next_steps(made, WORDS) == [
         (
-            "thinset: from Wed 2 Dec 2026 22:30, at the coldest Thu 3 Dec 2026 22:30;"
-            " start by Sat 5 Dec 2026 22:30 to keep the date."
+            "thinset: from Wed 2 Dec 2026, 22:30, at the coldest Thu 3 Dec 2026, 22:30;"
+            " start by Sat 5 Dec 2026, 22:30 to keep the date."
         ),
         (
-            "grout, shower side (shower): from Sat 5 Dec 2026 22:30;"
+            "grout, shower side (shower): from Sat 5 Dec 2026, 22:30;"
             " no date we can promise at the coldest expected."
         ),
     ]
@@ -287,8 +306,8 @@ def test_next_steps_are_the_planned_layers_with_the_latest_start() -> None:
     fixed = replace(made.layers[2], start=Window(HEAT, HEAT), latest_start_at=None)
     steps = next_steps(replace(made, layers=(waiting, fixed)), WORDS)
     assert steps == [
-        "thinset: no date yet; it waits for what lies below.",
-        "thinset: from Mon 4 Jan 2027 15:10.",
+        "thinset: no date yet. It waits for the layer below.",
+        "thinset: from Mon 4 Jan 2027, 15:10.",
     ]
     assert "no date" in "\n".join(
         plain(layer_table(replace(made, layers=(waiting,)), plan(), WORDS, 80))
@@ -315,14 +334,14 @@ def test_windows_as_short_days(first: object, length: float | None, said: str) -
 
 def test_only_outstanding_hold_points_are_shown_failed_first() -> None:
     said = text(plan(zone(holds=(HOLDS[1], HOLDS[0], HOLDS[3]))))
-    assert said.index("FAILED: cable test before connection (before") < said.index("GFCI with a")
+    assert said.index("FAILED: cable test before connection") < said.index("GFCI with a")
     assert "cable test after laying" not in said
 
 
 def test_a_refused_file_shows_every_finding_and_nothing_else() -> None:
     errors = tuple(replace(each, severity=Severity.ERROR) for each in FINDINGS)
     lines = plain(refused_lines(errors, {"zone": [{"name": "den"}]}, plain_words(), 80))
-    title = "The job file is not understood; nothing was computed. 2 things to mend:"
+    title = "The job file has mistakes, so nothing was computed. 2 things to fix:"
     assert lines[0] == title
     assert sum(line.startswith("  - error: zone") for line in lines) == 2
     assert lines[1].startswith('  - error: zone "den", layer 2: ')
@@ -342,8 +361,22 @@ def test_one_remedy_of_several_findings_stands_once() -> None:
     twice = (FINDINGS[0], FINDINGS[0], FINDINGS[1])
     said = "\n".join(plain(finding_lines(twice, {}, WORDS, 80)))
     assert said.count("Ask the maker") == 1
-    assert said.count("Have a person inspect") == 1
+    assert said.count("Have somebody inspect") == 1
 
 
 def test_no_visits_no_heading() -> None:
     assert "Electrician's visits" not in text(replace(plan(), visits=()))
+
+
+def test_a_floor_released_for_tomorrow_says_not_yet() -> None:
+    made = plan(replace(zone(State.RELEASED), may_energize=False))
+    assert headline(made, WORDS) == (
+        "Not yet: from Tue 5 Jan 2027, 08:00, by the electrician, first at 68 °F (20 °C)."
+    )
+
+
+def test_days_within_six_months_are_shown_without_their_year() -> None:
+    words = words_for(job(), RULES, as_of=AS_OF)
+    assert words.day(date(2027, 5, 31)) == "Mon 31 May"
+    assert words.day(date(2027, 6, 1)) == "Tue 1 Jun 2027"
+    assert words.at(AS_OF) == "Wed 2 Dec, 16:00"

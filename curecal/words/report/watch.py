@@ -1,0 +1,106 @@
+"""What the report's "Watch" shows of the findings: nothing settled, nothing said twice."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from datetime import datetime
+
+from curecal.planning.plan import Hold, Plan, State, ZonePlan
+from curecal.trade.findings import Finding
+from curecal.trade.hold_codes import HoldCode
+from curecal.words.sentences import Words
+
+_CABLE_TESTS = frozenset(
+    {
+        HoldCode.TEST_ON_DELIVERY,
+        HoldCode.TEST_AFTER_LAYING,
+        HoldCode.TEST_AFTER_EMBEDDING,
+        HoldCode.TEST_BEFORE_CONNECTION,
+        HoldCode.TEST_AFTER_CHISELLING,
+    }
+)
+_MOISTURE = frozenset({HoldCode.MOISTURE_TEST})
+# A test that did not count is history once a later one has met the hold point.
+_BY_LATER_TEST = {
+    "which-cable": _CABLE_TESTS,
+    "joint-agrees": _CABLE_TESTS,
+    "joint-off": _CABLE_TESTS,
+    "moisture-depth": _MOISTURE,
+    "moisture-incomplete": _MOISTURE,
+    "moisture-no-water": _MOISTURE,
+    "moisture-still-warm": _MOISTURE,
+    "moisture-too-dry": _MOISTURE,
+    "moisture-too-early": _MOISTURE,
+}
+# Advice for the wait: over once the crew lead has released the floor.
+_BEFORE_RELEASE = frozenset(
+    {"heat-by-fallback", "heat-under-fallback", "kept-unsigned", "room-hot", "sealed-both-sides"}
+)
+
+
+def to_watch(findings: Sequence[Finding], plan: Plan, words: Words) -> list[Finding]:
+    """Return the findings to show: without settled ones, alike ones of several layers as one.
+
+    Args:
+        findings: what was found.
+        plan: the plan they belong to.
+        words: the language; codes with a text "together" are merged.
+
+    Returns:
+        The findings, in their order.
+    """
+    zones = {zone.zone.id: zone for zone in plan.zones}
+    shown = [one for one in findings if not _is_settled(one, zones.get(one.zone_id or ""))]
+    return _merged(shown, words)
+
+
+def _is_settled(finding: Finding, zone: ZonePlan | None) -> bool:
+    if finding.code == "release-settled":
+        return True
+    if zone is None:
+        return False
+    if finding.code in _BEFORE_RELEASE:
+        return zone.is_released
+    if finding.code == "sound-by":
+        return zone.state is not State.STOPPED
+    tested_at = finding.params.get("tested_at")
+    codes = _BY_LATER_TEST.get(finding.code)
+    if codes is None or not isinstance(tested_at, datetime):
+        return False
+    tests = [hold for hold in zone.holds if hold.code in codes and _is_about(hold, finding)]
+    return bool(tests) and all(_is_met_since(hold, tested_at) for hold in tests)
+
+
+def _is_about(hold: Hold, finding: Finding) -> bool:
+    return None in {hold.layer_id, finding.layer_id} or hold.layer_id == finding.layer_id
+
+
+def _is_met_since(hold: Hold, tested_at: datetime) -> bool:
+    met_at = hold.evidence_at
+    return not hold.is_outstanding and met_at is not None and met_at > tested_at
+
+
+def _merged(findings: Sequence[Finding], words: Words) -> list[Finding]:
+    """Return findings, those that say the same of several layers of a zone in one."""
+    kept: list[Finding] = []
+    places: dict[tuple[str, str | None], int] = {}
+    for finding in findings:
+        key = (finding.code, finding.zone_id)
+        if f"finding.{finding.code}-layers.say" not in words.catalogue:
+            kept.append(finding)
+        elif key not in places:
+            places[key] = len(kept)
+            kept.append(finding)
+        else:
+            kept[places[key]] = _with_layer(kept[places[key]], finding)
+    return kept
+
+
+def _with_layer(first: Finding, other: Finding) -> Finding:
+    """Return a finding of one or more layers that says the same of one more."""
+    so_far = first.params.get("layers")
+    layers = so_far if isinstance(so_far, tuple) else (str(first.params["layer"]),)
+    code = first.code if so_far else f"{first.code}-layers"
+    params = {**first.params, "layers": (*layers, str(other.params["layer"]))}
+    return replace(first, code=code, path=first.path.partition(".layer.")[0], params=params)
