@@ -25,12 +25,12 @@ from curecal.readings.columns.roles import (
     cells_of,
     refuse_decimal_commas,
     roles_of,
+    units_beside,
 )
 from curecal.readings.table.cell_values import (
     figure,
     is_figure,
     temperature_units,
-    unit_beside,
     unit_in_cell,
 )
 from curecal.readings.table.export_types import Answers, Known, QuestionError
@@ -261,7 +261,7 @@ def _unit(head: str, cells: Sequence[str], role: str) -> str:
     if role == HUMIDITY:
         return "%"
     found = temperature_units(head)
-    beside = {unit_beside(cell) for cell in cells if is_figure(cell)} - {""}
+    beside = units_beside(cells)
     both = set(found) | (beside - {"%"})
     return both.pop() if len(both) == 1 else ""
 

@@ -89,7 +89,7 @@ def _role_of_figures(head: str, cells: Sequence[str]) -> str:
     named = quantity(head)
     if named:
         return named
-    beside = {unit_beside(cell) for cell in cells if is_figure(cell)} - {""}
+    beside = units_beside(cells)
     # Percents alone may be a battery's; degrees are a temperature's.
     if len(beside) == 1 and beside != {"%"}:
         return TEMPERATURE
@@ -99,6 +99,13 @@ def _role_of_figures(head: str, cells: Sequence[str]) -> str:
     if whole and _is_device(head, cells):
         return DEVICE
     return _UNDECIDED if _VALUE.search(head) and "%" not in head else UNUSED
+
+
+def units_beside(cells: Sequence[str]) -> frozenset[str]:
+    """Return the units that stand beside most figures of a column; beside a few is a slip."""
+    units = [unit_beside(cell) for cell in cells if is_figure(cell)]
+    named = [unit for unit in units if unit]
+    return frozenset(named) if 2 * len(named) > len(units) else frozenset()
 
 
 def _settled(roles: list[str], heads: Sequence[str]) -> list[str]:
