@@ -2,7 +2,7 @@
 
 Importing this package loads no database library; its modules do.
 
-    with open_book(book_url(named, environment)) as book:   # opening: makes or migrates it
+    with open_book(book_url(named, environment)) as book:   # opening: makes a new one
         with book.writing() as conn:                        # one transaction, all or nothing
             ...
         with book.reading() as conn:                        # one consistent look
@@ -12,9 +12,9 @@ Importing this package loads no database library; its modules do.
   to it, looking at one without changing it.
 - `opening`: `open_book`, the class `Book`; `book.lease_now(conn)`.
 - `schema`: the tables; `columns`: instants in UTC, texts that every database takes.
-- `seals`: hashes over revisions, log and published events, that `check` compares.
+- `digests`: of single rows of revisions, log and published events, that `check` compares.
 - `jobs`: `add_job`, `read_job_of_book`, `list_jobs`, `revisions_of`, `append_entries`.
-- `published`: `BookPublished`, the calendars' port `Published`; `take_over` of an older history.
+- `ledger`: `BookLedger`, what was published of a job; `take_over` of an older ledger.
 - `outbox.reminders`: reminders to come: `put_wanted`, `withdraw`, `wanted_of`, `jobs_due`.
 - `outbox.outbox`: messages: `fire`, `claim`, `move`, `back_off`, `reap`, `expire`.
 - `message_states`: which state of a message may follow which, and who may move it; `LostClaim`.

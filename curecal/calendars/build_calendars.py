@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable
 from dataclasses import replace
 from datetime import datetime
 
@@ -13,12 +13,10 @@ from curecal.calendars.events.crew import crew_events
 from curecal.calendars.events.electrician import electrician_events
 from curecal.calendars.events.owner import owner_events
 from curecal.calendars.events.removal_reason import removal_reasons
-from curecal.calendars.ical.ical_writer import drafts, render
+from curecal.calendars.ical.ical_writer import render
 from curecal.calendars.ical.round_trip_check import refuse_unfaithful
-from curecal.calendars.revision import Published
-from curecal.calendars.revisions.revise import Goes, Revised, revise
+from curecal.calendars.revisions.revise import Goes
 from curecal.calendars.stable_dates.event_hours import day_off_of
-from curecal.errors import StoreMoved
 from curecal.instants import local_day
 from curecal.planning.plan import Plan
 from curecal.planning.site_log.log_at_instant import facts_at
@@ -32,7 +30,6 @@ _BUILDERS: dict[Audience, Callable[[EventContext], tuple[Event, ...]]] = {
     Audience.ELECTRICIAN: electrician_events,
     Audience.OWNER: owner_events,
 }
-_TRIES = 5
 
 
 def feeds(
@@ -148,37 +145,6 @@ def goes(plan: Plan, *, rules: Rules, withdrawn: Iterable[str] = ()) -> Goes:
         lambda zone: words.text("event.withdrawn.summary", {"id": zone, **job}),
         words.text("event.withdrawn.text", job) + caution,
     )
-
-
-def issue(feeds: Sequence[Feed], store: Published, *, now: datetime, goes: Goes) -> Revised:
-    """Bring what is published of a job to what its feeds say.
-
-    Args:
-        feeds: All feeds of one job.
-        store: Where its published revisions are kept.
-        now: The instant of publishing.
-        goes: How what the feeds no longer have goes.
-
-    Returns:
-        What was published, and what became of each event.
-
-    Raises:
-        StoreMoved: somebody else kept publishing the same job between every two looks.
-        CurecalError: as of the store and of `revise`.
-    """
-    job_id = feeds[0].job_id
-    wanted = [draft for feed in feeds for draft in drafts(feed)]
-    for left in reversed(range(_TRIES)):
-        history = store.history(job_id)
-        revised = revise(wanted, history, now, goes=goes)
-        try:
-            store.put(job_id, revised.revisions, expected=history.generation)
-        except StoreMoved:
-            if not left:
-                raise
-        else:
-            return revised
-    raise AssertionError
 
 
 def _refuse_controls(plan: Plan) -> None:

@@ -1,4 +1,4 @@
-"""What people were told: revisions of events, and the port to wherever they are kept.
+"""What people were told: revisions of events, and the port to the ledger that keeps them.
 
 A revision keeps the very lines that left, not a value they could be made from again: what has not
 changed goes out as it went out before, whatever the program has learned since.
@@ -6,6 +6,7 @@ changed goes out as it went out before, whatever the program has learned since.
 
 from __future__ import annotations
 
+import hashlib
 import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
@@ -82,24 +83,14 @@ class Revision:
 
     @property
     def draft(self) -> Draft:
-        """The same without its stamp, and without what another program put in.
-
-        Identity first and alarms last, names and parameters spelled as we write them, whatever
-        another program did.
-        """
-        event: list[str] = []
-        alarms: list[str] = []
-        depth = 0
-        for line in self.lines[1:-1]:
-            name = name_of(line)
-            depth += name == "BEGIN"
-            if depth and name in OURS:
-                alarms.append(_spelled(name, line))
-            elif name in OURS and name not in STAMPS and name != "UID":
-                event.append(_spelled(name, line))
-            depth -= name == "END"
-        lines = (self.lines[0], f"UID:{self.uid}", *event, *alarms, self.lines[-1])
+        """The same without its stamp."""
+        lines = tuple(line for line in self.lines if name_of(line) not in STAMPS)
         return Draft(self.uid, self.audience, lines)
+
+    @property
+    def digest(self) -> str:
+        """A short name of what it says: the same for every order and spelling of its lines."""
+        return hashlib.sha256(repr(self.content).encode()).hexdigest()[:24]
 
     @property
     def key(self) -> EventKey | None:
@@ -138,13 +129,35 @@ class Revision:
 
 
 @dataclass(frozen=True, slots=True)
-class History:
-    """All that was published of a job.
+class LogMark:
+    """A log entry that a publication rested on: a digest of what it said, and how to name it."""
 
-    `generation` names the state of the store. `first` is the SEQUENCE of an event that is not
-    known: 0, but higher where a history was lost, so that nobody takes the new for the old;
-    `newest_at` is then the latest stamp that is known. What is `suspect` came out of a damaged
-    store: it may be older than what people hold, and is published anew from `first` on.
+    digest: str
+    kind: str
+    at: datetime
+
+
+@dataclass(frozen=True, slots=True)
+class Mailed:
+    """A mail that was written: which revision of which event, to whom, and who sent it."""
+
+    uid: str
+    sequence: int
+    recipient: str
+    sender: str
+
+
+@dataclass(frozen=True, slots=True)
+class History:
+    """All that a ledger knows of what was published of a job.
+
+    `generation` names the state of the ledger. `ledger_id` is empty where nothing was published.
+    `first` is the SEQUENCE of an event that is not known: 0, but higher where a ledger was lost,
+    so that nobody takes the new for the old; `newest_at` is then the latest stamp that is known.
+    What is `suspect` may be older than what people hold, and is published anew from `first` on.
+    `rests_on` are the log entries, by id, that the plans rested on. `raised` is the SEQUENCE
+    that stands of an event in an output, where `edited` are those that somebody changed; a ledger
+    keeps neither. `is_lost` says that people may hold more than is known here.
     """
 
     generation: str
@@ -152,10 +165,27 @@ class History:
     first: int = 0
     newest_at: datetime | None = None
     suspect: frozenset[str] = frozenset()
+    ledger_id: str = ""
+    rests_on: Mapping[str, LogMark] = field(default_factory=dict)
+    mailed: frozenset[Mailed] = frozenset()
+    raised: Mapping[str, int] = field(default_factory=dict)
+    edited: frozenset[str] = frozenset()
+    is_lost: bool = False
+
+    def count_of(self, audience: Audience) -> int:
+        """How often a calendar's events were published: an output carries it as its revision.
+
+        No event ever leaves a ledger, so the count grows with every change of the calendar.
+        """
+        return sum(revision.sequence + 1 for revision in self.of(audience))
+
+    def of(self, audience: Audience) -> tuple[Revision, ...]:
+        """The revisions in one reader's calendar."""
+        return tuple(one for one in self.revisions.values() if one.audience is audience)
 
 
-class Published(Protocol):
-    """Where published revisions are kept: a folder, a collection on a server, the job book."""
+class Ledger(Protocol):
+    """Where it is kept what was published of a job: the job book, or a file beside the job file."""
 
     def history(self, job_id: str) -> History:
         """All of a job.
@@ -164,24 +194,27 @@ class Published(Protocol):
             job_id: The job's id.
 
         Returns:
-            Its revisions by UID; an empty history for a job never published.
+            What is known; an empty history for a job never published.
 
         Raises:
-            CurecalError: the store cannot be read.
+            CurecalError: the ledger cannot be read.
         """
         ...
 
-    def put(self, job_id: str, revisions: Iterable[Revision], *, expected: str) -> None:
-        """Keep the revisions of a job, all of them or none.
+    def put(self, job_id: str, made: History, *, expected: str) -> History:
+        """Keep what was published of a job, all of it or nothing.
 
         Args:
             job_id: The job's id.
-            revisions: All of the job, those unchanged as well.
-            expected: The generation of the history they were made from.
+            made: All of the job, unchanged revisions as well.
+            expected: The generation of the history it was made from.
+
+        Returns:
+            The same as it is kept now, with its ledger's id.
 
         Raises:
-            StoreMoved: somebody else put revisions there since; nothing was kept.
-            CurecalError: the store cannot be written.
+            StoreMoved: somebody else published since; nothing was kept.
+            CurecalError: the ledger cannot be written.
         """
         ...
 
@@ -242,22 +275,30 @@ def content(lines: Iterable[str]) -> Content:
     return (tuple(sorted(event)), *sorted(alarms))
 
 
-def _spelled(name: str, line: str) -> str:
-    """A line with its name and parameters in capitals, and no quotes that need not be."""
+def spelled_as_ours(line: str) -> str:
+    """A line with its name and parameters in capitals, and no quotes that need not be.
+
+    Args:
+        line: A content line that another program may have written.
+
+    Returns:
+        The line as we write it.
+    """
+    name = name_of(line)
     params = line[len(name) : _split(line)]
-    if line.startswith(name) and '"' not in params and params == params.upper():
-        return line
-    found = (f";{each[1]}={each[2].strip(chr(34))}".upper() for each in _PARAM.finditer(params))
+    found = (f";{one[1]}={one[2].strip(chr(34))}".upper() for one in _PARAM.finditer(params))
     return f"{name}{''.join(found)}:{value_of(line)}"
 
 
 def _plain(name: str, line: str) -> str:
     """A line with its parameters in order and its value without escapes."""
     at = _split(line)
-    params = sorted(
+    spelled = (
         f"{found[1].upper()}={found[2].strip(chr(34)).upper()}"
         for found in _PARAM.finditer(line[len(name) : at])
     )
+    # The type that a time has without a word, and that an alarm's instant shows by its form.
+    params = sorted(param for param in spelled if param != "VALUE=DATE-TIME")
     return f"{name}\n{';'.join(params)}\n{unescape(line[at + 1 :])}"
 
 

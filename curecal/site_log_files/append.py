@@ -149,8 +149,8 @@ def _entry(
     ids: set[str],
 ) -> Entry:
     """Return an entry's keys in the order in which they are written."""
-    for each in instants:
-        instant(each)  # refuses one without a time zone
+    for moment in instants:
+        instant(moment)  # refuses one without a time zone
     own = said.get("entry_id") or _new_id(ids)
     if own in ids:
         raise ValueRefused("entry-id-twice", text=own)

@@ -177,7 +177,7 @@ def _entry_corrected(
     inner = replace(notes, findings=[])
     made = _entry(inner, raw, names)
     if made is None:
-        log = {each.id: each.table for each in raws.values()}
+        log = {other.id: other.table for other in raws.values()}
         if is_withdrawn(raw.id, log, notes.tz):
             return None
         for table in as_corrected(raw.id, log, notes.tz):

@@ -26,12 +26,14 @@ def named(text: str, among: Sequence[T], names: Callable[[T], Sequence[str | Non
     Returns:
         Everything that has the name, in order.
     """
-    exact = [each for each in among if text in names(each)]
+    exact = [thing for thing in among if text in names(thing)]
     if exact:
         return exact
     wanted = comparable_name(text)
     return [
-        each for each in among if wanted in {comparable_name(name) for name in names(each) if name}
+        thing
+        for thing in among
+        if wanted in {comparable_name(name) for name in names(thing) if name}
     ]
 
 
@@ -114,7 +116,7 @@ class Names(Record):
     ) -> tuple[Zone, str] | None:
         """Return a cable's zone and name; a name that none or several have is found."""
         zones = self.zones if within is None else (within,)
-        pairs = [(zone, each.name) for zone in zones for each in zone.heating.cables]
+        pairs = [(zone, cable.name) for zone in zones for cable in zone.heating.cables]
         having = named(text, pairs, lambda pair: (pair[1],))
         if len(having) == 1:
             return having[0]

@@ -37,6 +37,7 @@ from curecal.calendars import (
 )
 from curecal.calendars.ical.round_trip_check import refuse_unfaithful
 from curecal.delivery.ics_folder import CalendarFolder
+from curecal.delivery.ledger_file import LedgerFile
 
 COUNT = 1000
 START = datetime(2027, 3, 1, 12, tzinfo=UTC)
@@ -124,7 +125,8 @@ def their_event(made: Feed, each: Event) -> icalendar.Event:
 
 def published(made: Feed, folder: Path) -> None:
     """Bring the calendars of a folder to what a feed says: a first time, or once more."""
-    issue([made], CalendarFolder(folder, [made]), now=START, goes=GOES)
+    ledger = LedgerFile(folder / "job.toml")
+    issue([made], ledger, now=START, goes=GOES, outputs=[CalendarFolder(folder, [made])])
 
 
 def seconds(work: Callable[[], None]) -> float:

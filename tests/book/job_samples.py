@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 from book_samples import later
 
 from curecal.book.jobs.jobs import read_job_of_book
-from curecal.book.ledger.ledger import BookPublished
+from curecal.book.ledger.ledger import BookLedger
 from curecal.calendars import feeds, goes, issue
 from curecal.job_files import load_rules
 from curecal.job_files.days_off import day_off_for
@@ -151,4 +151,4 @@ def publish(book: Book, plan: Plan, minutes: float = 0) -> Revised:
     rules = load_rules()
     made = feeds(plan, rules=rules)
     now = later(minutes=minutes)
-    return issue(made, BookPublished(book), now=now, goes=goes(plan, rules=rules))
+    return issue(made, BookLedger(book), now=now, goes=goes(plan, rules=rules))

@@ -32,6 +32,7 @@ def full(book: Book) -> Book:
         put_job(connection)
         number = put_content(connection, b"[job]")
         values: dict[str, Any] = {"number": 1, "recorded_at": NOW, "job_sha256": number}
+        values |= {"digest": "x"}
         connection.execute(insert(job_revision).values(job_id=JOB, **values))
         insert_entries(connection, JOB, (ENTRY,))
         connection.execute(insert(reading_series).values(job_id=JOB, file="a.csv", sha256=number))

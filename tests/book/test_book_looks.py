@@ -16,7 +16,6 @@ from book_samples import JOB, put_job
 from sqlalchemy import text
 
 from curecal.book.connection.book_url import place_of, secrets_of
-from curecal.book.connection.migrate import bring_up
 from curecal.book.connection.open_book import Book, book_url, open_book
 from curecal.book.export_restore.check import check_book
 from curecal.errors import BookError
@@ -224,24 +223,6 @@ def test_a_book_on_a_full_disk_can_be_read(tmp_path: Path) -> None:
     )
     assert no_room(script, path).split("\n") == [f"['{JOB}']", "1", "book-read-only"]
     assert octets(tmp_path)["book.f"] == before["book.f"]
-
-
-def test_a_book_that_cannot_be_brought_up_leaves_no_half_copy(tmp_path: Path) -> None:
-    path = tmp_path / "old.f"
-    with Book(book_url(str(path))) as book:
-        bring_up(book, to="0001")
-        with book.writing() as connection:
-            connection.execute(text(f"INSERT INTO job VALUES ('{JOB}', 'A', 'UTC', 0)"))  # noqa: S608 - ours
-    script = (
-        "try:\n"
-        "    open_book(url)\n"
-        "except BookError as error:\n"
-        "    print(error.code in {'book-disk', 'book-read-only', 'book-cannot-open'})\n"
-    )
-    assert no_room(script, path) == "True"
-    assert [name for name in octets(tmp_path) if "before" in name] == []
-    with open_book(book_url(str(path))) as book, book.reading() as connection:
-        assert connection.execute(text("SELECT id FROM job")).scalar_one() == JOB
 
 
 def test_a_book_that_is_only_looked_at_is_not_written(tmp_path: Path) -> None:

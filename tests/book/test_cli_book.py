@@ -157,7 +157,7 @@ def test_a_job_goes_out_and_comes_back(
     assert code == 0
     assert "SEQUENCE 1000" in said
     assert "Nothing is sent" in said
-    assert run("check") == (0, "1 job checked.\nThe book is in order.\n")
+    assert run("check") == (0, "1 job checked.\nNo damage found.\n")
     assert as_json(run("check", "--json")) == {"schema": 1, "jobs": 1, "faults": []}
     again = as_json(run("export", "alder-lane-hall-bath", tmp_path / "again", "--json"))
     assert (again["revisions"], again["entries"]) == (1, 7)
@@ -229,7 +229,7 @@ def test_what_is_not_there_is_said(
 def test_an_empty_book_says_so(run: Callable[..., tuple[int, str]], place: Path) -> None:
     open_book(book_url(str(place))).close()
     assert run("list") == (0, "There is no job in the book.\n")
-    assert run("check") == (0, "0 jobs checked.\nThe book is in order.\n")
+    assert run("check") == (0, "0 jobs checked.\nNo damage found.\n")
 
 
 def test_a_time_zone_that_somebody_wrote_into_the_book_is_refused(

@@ -13,6 +13,7 @@ from pathlib import Path
 import httpx
 import pytest
 from dav_hostile import Hostile, hostile
+from dav_samples import LEDGERS
 
 USER, PASSWORD = "robin", "sesame open"
 _READY_S = 30.0
@@ -86,6 +87,12 @@ def _wait(server: Server, running: subprocess.Popen[bytes], log: Path) -> None:
             continue
         return
     pytest.fail("the server is not ready")
+
+
+@pytest.fixture(autouse=True)
+def no_ledger() -> None:
+    """Nothing was published before a test."""
+    LEDGERS.clear()
 
 
 @pytest.fixture

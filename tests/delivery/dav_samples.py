@@ -8,7 +8,20 @@ from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 
-from curecal.calendars import Alarm, Audience, Change, Days, Event, EventKey, Feed, Goes, Timed
+from ledger_samples import MemoryLedger
+
+from curecal.calendars import (
+    Alarm,
+    Audience,
+    Change,
+    Days,
+    Event,
+    EventKey,
+    Feed,
+    Goes,
+    Timed,
+    issue,
+)
 from curecal.cli.main import code_of_run
 from curecal.delivery.caldav.address import address_of
 from curecal.delivery.caldav.collections_store import CalendarCollections, Reached
@@ -22,6 +35,8 @@ LATER = NOW + timedelta(days=1)
 WALK = EventKey(Audience.CREW, "hall", "", "walk")
 GROUT = EventKey(Audience.CREW, "hall", "grout", "start")
 LIMIT_S = 20.0
+LEDGERS: dict[str, MemoryLedger] = {}
+"""The ledger of what was published, by the place it is shown at; a test begins without one."""
 
 
 def walk(day: int = 7) -> Event:
@@ -61,9 +76,14 @@ def published(
     """Publish a feed into a collection that is there, and give what became of it."""
     address = address_of(url)
     with Web(address, known, limit_s=LIMIT_S) as web:
-        store = CalendarCollections(web, [feed], {feed.audience: address})
-        store.publish(now=now, goes=going(now))
-    return store.reached[0]
+        shown = CalendarCollections(web, [feed], {feed.audience: address})
+        put(shown, feed, LEDGERS.setdefault(url, MemoryLedger()), now=now)
+    return shown.reached[0]
+
+
+def put(shown: CalendarCollections, feed: Feed, ledger: MemoryLedger, *, now: datetime) -> None:
+    """Publish a feed into a ledger, and show it."""
+    issue([feed], ledger, now=now, goes=going(now), outputs=[shown])
 
 
 def changes(reached: Reached) -> dict[str, Change]:

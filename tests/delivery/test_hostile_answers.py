@@ -241,26 +241,6 @@ def test_no_control_character_of_an_answer_reaches_the_terminal(
     assert len(ended.err.strip().splitlines()) == 1
 
 
-@pytest.mark.parametrize("options", [[], ["--json"]])
-def test_a_title_from_the_server_is_shown_without_control_characters(
-    server: Hostile,
-    tmp_path: Path,
-    capsys: pytest.CaptureFixture[str],
-    monkeypatch: pytest.MonkeyPatch,
-    options: list[str],
-) -> None:
-    monkeypatch.setenv("HOME", str(tmp_path))
-    text = (
-        "BEGIN:VCALENDAR\nX-CURECAL-JOB:alder-lane-hall-bath\nBEGIN:VEVENT\nUID:a\n"
-        "SUMMARY:Bad \x9b31m\x7f\u202etitle\nEND:VEVENT\nEND:VCALENDAR\n"
-    )
-    server.store["/cal/a.ics"] = text.encode()
-    assert Example.copied(tmp_path).run(server.place, "--for", "crew", *options) == 0
-    said = capsys.readouterr().out
-    assert "Bad  31m title" in said
-    assert not {"\x9b", "\x7f", "\u202e"} & set(said)
-
-
 def test_digest_is_used_where_it_is_asked_for(server: Hostile) -> None:
     def play(handler: Handler, request: Request) -> bool:
         if request.headers.get("authorization", "").startswith("Digest "):

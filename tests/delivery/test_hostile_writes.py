@@ -14,12 +14,13 @@ from dav_samples import (
     Example,
     changes,
     crew,
-    going,
     grout,
     published,
+    put,
     uid,
     walk,
 )
+from ledger_samples import MemoryLedger
 
 from curecal.calendars import Change
 from curecal.delivery.caldav.address import address_of
@@ -154,9 +155,16 @@ def test_cut_off_forever_ends(server: Hostile) -> None:
     assert len(server.asked) == 1
 
 
-def test_a_precondition_that_never_holds_ends(server: Hostile) -> None:
+def test_a_precondition_that_never_holds_ends(
+    server: Hostile,
+    tmp_path: Path,
+    capsys: pytest.CaptureFixture[str],
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setenv("HOME", str(tmp_path))
     server.trick = on_put(answering(412))
-    refused(server, "dav-moving")
+    assert Example.copied(tmp_path).run(server.place, "--for", "crew") == 7
+    assert "keeps changing the calendar" in capsys.readouterr().err
     assert 2 <= server.count("PUT") <= 5
 
 
@@ -267,11 +275,34 @@ def test_collections_of_the_jobs_own_are_made_under_the_address(server: Hostile)
     feed = crew(walk())
     with Web(address, None, limit_s=10.0) as web:
         store = CalendarCollections.beneath(web, [feed], address)
-        store.publish(now=NOW, goes=going(NOW))
+        put(store, feed, MemoryLedger(), now=NOW)
     assert server.collections == {"/cal/", "/calendars/alder-lane-7-crew/"}
     made = next(each for each in server.asked if each.method == "MKCALENDAR")
     assert b"<displayname>Alder Lane &lt;7&gt; &amp; Co.</displayname>" in made.body
     assert store.reached[0].created
+
+
+def not_there(handler: Handler, request: Request) -> bool:
+    """Answer for a collection that is missing with a 207 that says so inside."""
+    if request.method != "PROPFIND" or request.path in handler.home.collections:
+        return False
+    status = "<status>HTTP/1.1 404 Not Found</status>"
+    inside = f"<propstat><prop><resourcetype/><getetag/></prop>{status}</propstat>"
+    handler.multistatus(f"<response><href>{request.path}</href>{inside}</response>")
+    return True
+
+
+def test_a_207_that_says_404_inside_is_a_collection_that_is_missing(server: Hostile) -> None:
+    server.trick = not_there
+    address = address_of(f"{server.url}/calendars")
+    feed = crew(walk())
+    with Web(address, None, limit_s=10.0) as web:
+        store = CalendarCollections.beneath(web, [feed], address)
+        put(store, feed, MemoryLedger(), now=NOW)
+    assert store.reached[0].created
+    with pytest.raises(DeliveryError) as caught:
+        published(f"{server.url}/none/", feed)
+    assert caught.value.code == "dav-no-collection"
 
 
 @pytest.mark.parametrize(
@@ -288,6 +319,6 @@ def test_a_collection_that_cannot_be_made_is_said(server: Hostile, status: int, 
     with Web(address, None, limit_s=10.0) as web:
         store = CalendarCollections.beneath(web, [feed], address)
         with pytest.raises(DeliveryError) as caught:
-            store.publish(now=NOW, goes=going(NOW))
+            put(store, feed, MemoryLedger(), now=NOW)
     assert caught.value.code == code
     assert server.store == {}

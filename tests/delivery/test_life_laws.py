@@ -6,13 +6,13 @@ from datetime import datetime, timedelta
 
 import pytest
 from dav_hostile import Hostile, hostile
-from dav_samples import NOW, crew, grout, published, uid, walk
+from dav_samples import LEDGERS, NOW, crew, grout, published, uid, walk
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from curecal.calendars import Event
+from curecal.calendars.ical.loose_reader import loose_lines
 from curecal.calendars.revision import value_of
-from curecal.calendars.revisions.read_history import loose_lines
 
 ALARM = "BEGIN:VALARM\r\nUID:theirs\r\nACTION:DISPLAY\r\nTRIGGER:-PT9M\r\nEND:VALARM\r\n"
 EDITS = {
@@ -58,6 +58,7 @@ def test_the_collection_says_what_is_wanted(
     steps: list[tuple[tuple[int, bool], list[str]]],
 ) -> None:
     now: datetime = NOW
+    LEDGERS.clear()
     with hostile() as server:
         for plan, edits in steps:
             for name in edits:
@@ -75,7 +76,9 @@ def test_the_collection_says_what_is_wanted(
             assert not [line for line in lines if line.startswith("RRULE")]
             for key, event in reached.events.items():
                 sequences = [line for line in stored(server, key) if line.startswith("SEQUENCE:")]
-                assert [int(value_of(line)) for line in sequences] == [event.sequence]
+                # A number that a program raised over unchanged words is left alone.
+                assert len(sequences) == 1
+                assert int(value_of(sequences[0])) >= event.sequence
             kept = dict(server.store)
             published(server.place, crew(*events(plan)), now=now + timedelta(seconds=30))
             assert server.store == kept

@@ -98,7 +98,6 @@ def test_machine_output_of_a_whole_and_of_a_broken_off_publishing(
             "put_back": [],
             "alarms_kept": {},
             "alarms_gone": {},
-            "left_alone": [],
         }
     ]
 

@@ -11,7 +11,7 @@ import pytest
 from conftest import PASSWORD, USER, Server
 from dav_samples import Example
 
-from curecal.calendars.revisions.read_history import loose_lines
+from curecal.calendars.ical.loose_reader import loose_lines
 
 CREW = "alder-lane-hall-bath-crew"
 OWNER = "alder-lane-hall-bath-owner"

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import re
+import shutil
 from pathlib import Path
 
 import click
@@ -84,7 +85,9 @@ def test_the_set_up_is_one_block_of_two_command_lines(tmp_path: Path) -> None:
     first, second = block.splitlines()
     assert second.endswith("-m pytest -q -n auto")
     planned = first.split(".venv/bin/curecal ")[1].replace('"$(mktemp -d)"', str(tmp_path / "new"))
-    arguments = planned.replace("examples/", f"{ROOT}/examples/").split()
+    # A copy: what is published is recorded beside the job file.
+    shutil.copytree(ROOT / "examples", tmp_path / "examples")
+    arguments = planned.replace("examples/", f"{tmp_path}/examples/").split()
     assert code_of_run(arguments) == 0
     assert {path.name for path in (tmp_path / "new").glob("*.ics")} == {
         "crew.ics",

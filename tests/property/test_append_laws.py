@@ -27,6 +27,10 @@ name = "Two floors"
 timezone = "Europe/Berlin"
 [expected]
 air = "18 °C"
+[people.crew_lead]
+name = "Lee"
+roles = ["electrician", "inspector", "tester"]
+license = "E 1"
 [[zone]]
 name = "hall"
 [zone.heating]
@@ -70,7 +74,14 @@ FACTS: tuple[tuple[str, dict[str, object], dict[str, object]], ...] = (
     ),
     ("release", {"zone": "loft"}, {"zone": "hall"}),
     ("energized", {"zone": "hall"}, {"zone": "loft"}),
-    ("stopped", {"reason": "smoke", "zone": "loft"}, {"reason": "steam"}),
+    ("stopped", {"cause": "smell or heat", "zone": "loft"}, {"cause": "other"}),
+    ("resumed", {"found": "a loose wire", "zone": "loft"}, {"zone": "hall"}),
+    ("continuity", {"state": "sounded", "zone": "hall"}, {"state": "connected"}),
+    (
+        "protection",
+        {"device": "RCD", "trips_at": "30 mA", "zone": "hall"},
+        {"trip_test": "did not trip"},
+    ),
     ("note", {"text": "x"}, {"text": "y"}),
 )
 

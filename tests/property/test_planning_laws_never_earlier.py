@@ -358,7 +358,7 @@ def test_frost_and_a_look_at_it_restart_the_clock() -> None:
         recorded=START + 30 * HOUR,
         layer=made.id,
         result=Result.SOUND,
-        by="crew lead",
+        by="Ada",
     )
     as_of = START + 48 * HOUR
     stopped = plan(job(zone(made)), frozen, as_of)

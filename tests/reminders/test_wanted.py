@@ -262,17 +262,8 @@ def test_a_day_that_is_near_moves_at_once_and_twice_a_day_if_need_be() -> None:
 def test_a_stop_tells_that_there_is_no_day_and_the_next_day_comes_as_a_new_one() -> None:
     told = told_all(wants(NOW), NOW)
     at = NOW + DAY
-    stop = entries(
-        {
-            "id": "halt",
-            "at": at,
-            "kind": "stopped",
-            "cause": "other",
-            "zone": "hall",
-            "by": "Robin Mistral",
-            "reason": "crack",
-        }
-    )
+    halt = {"id": "halt", "at": at, "kind": "stopped", "cause": "crack or loose tile"}
+    stop = entries({**halt, "zone": "hall", "by": "Robin Mistral"})
     found = of_kind(wants(at, told, log=stop), "stopped")
     assert len(found) == 3
     told += [heard(each, at) for each in found]

@@ -16,7 +16,9 @@ from curecal.planning.plan import Plan, ZonePlan
 from curecal.trade.data_sheets import DataSheet, Kind, Milestone
 from curecal.trade.job import Covering, CoveringKind, Expected, Job, Layer
 from curecal.trade.site_log import (
+    Alarm,
     Cause,
+    Continuity,
     Device,
     Energized,
     Entry,
@@ -251,7 +253,6 @@ def evidence(draw: st.DrawFn, case: Case) -> tuple[Entry, ...]:
     for stage in draw(st.lists(st.sampled_from(Stage), max_size=4)):
         write(
             Resistance,
-            Resumed,
             stage=stage,
             cable="mat",
             conductor_ohm=draw(st.sampled_from([90.0, 90.0, 300.0])),
@@ -283,6 +284,8 @@ def evidence(draw: st.DrawFn, case: Case) -> tuple[Entry, ...]:
         )
     for kind in draw(st.lists(st.sampled_from([Release, Energized]), max_size=2)):
         write(kind)
+    for alarm in draw(st.lists(st.sampled_from(Alarm), max_size=1)):
+        write(Continuity, state=alarm)
     for cause in draw(st.lists(st.sampled_from(Cause), max_size=1)):
         write(Stopped, cause=cause)
         write(Resumed, found="a loose wire")

@@ -31,7 +31,7 @@ PEOPLE = (
     Person(Role.OWNER, "Ida Fennell", email="ida@home.example"),
 )
 # The owner's entry without a day, and that of a stopped floor, say so in these words.
-_UNDATED = ("no date we can promise", "Keep it switched off.")
+_UNDATED = ("We cannot promise a date yet", "Please leave it switched off.")
 
 DaysTold = dict[str, set[date]]
 
@@ -150,7 +150,7 @@ def _assert_first_day(found: Output) -> None:
 def _assert_owner_day(found: Output) -> None:
     told = found.owner_days()
     assert len({frozenset(days) for days in told.values()}) <= 1, told
-    released = found.document["zones"][0]["may_energize"]
+    released = found.plan.zones[0].is_released
     planned_on = on(found.energize["start_on" if released else "owner_date"])
     for day in set().union(*told.values()):
         assert planned_on is not None, told

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import shutil
 from pathlib import Path
 
 import icalendar
@@ -30,7 +31,9 @@ def test_text_and_machine_output(
 
 @pytest.mark.parametrize("example", ["bathroom", "screed-before-tiling", "one-tile-repaired"])
 def test_each_entry_of_each_calendar(example: str, tmp_path: Path) -> None:
-    job = str(ROOT / "examples" / example / "job.toml")
+    # A copy: what is published is recorded beside the job file.
+    shutil.copytree(ROOT / "examples", tmp_path / "examples")
+    job = str(tmp_path / "examples" / example / "job.toml")
     assert code_of_run(["plan", job, "--as-of", AS_OF, "--calendars", str(tmp_path)]) == 0
     for name in ("crew", "electrician", "owner"):
         calendar = icalendar.Calendar.from_ical((tmp_path / f"{name}.ics").read_bytes())

@@ -31,7 +31,7 @@ if TYPE_CHECKING:
 
 __all__ = ["Book", "LeaseNow", "book_url", "boot_clock", "open_book"]
 
-HEAD = "0003"
+HEAD = "0010"
 """The form's newest revision: alembic is loaded only where a book is not at it."""
 BUSY_S = 20.0
 _UNWRITABLE = frozenset({"book-cannot-open", "book-disk", "book-read-only"})

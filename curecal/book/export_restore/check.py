@@ -11,7 +11,7 @@ from sqlalchemy.exc import DBAPIError
 
 from curecal.book.jobs.jobs import content_of, read_in, read_laid_out, revisions_of, sources_of
 from curecal.book.ledger.ledger import revision_in
-from curecal.book.schema.digests import ENTRY, REVISION, is_event_sealed, linked, sealed_of
+from curecal.book.schema.digests import ENTRY, EVENT, REVISION, is_as_written
 from curecal.book.schema.tables import content, job, job_revision, log_entry, published
 from curecal.book.schema.triggers import faulty_guards
 from curecal.errors import BookError, CurecalError
@@ -59,7 +59,7 @@ def check_book(book: Book) -> Checked:
         )
         faults += [fault for name in names for fault in _content(connection, name)]
         jobs = list(connection.execute(select(job.c.id).order_by(job.c.id)).scalars())
-        faults += [fault for each in jobs for fault in _job(connection, str(each))]
+        faults += [fault for job_id in jobs for fault in _job(connection, str(job_id))]
     return Checked(len(jobs), len(names), tuple(faults))
 
 
@@ -103,7 +103,7 @@ def _looked(job_id: str, looking: Callable[[], Iterable[Message]]) -> list[Messa
 
 def _job(connection: Connection, job_id: str) -> Iterator[Message]:
     """All that is wrong with a job."""
-    parts = (_head, _revisions, _log, _published, _sealed)
+    parts = (_head, _revisions, _log, _published)
     for part in parts:
         yield from _looked(job_id, functools.partial(part, connection, job_id))
 
@@ -132,15 +132,15 @@ def _revisions(connection: Connection, job_id: str) -> Iterator[Message]:
     if not revisions:
         yield Message("book-fault-no-revision", {"job_id": job_id})
     rows = select(job_revision).where(job_revision.c.job_id == job_id)
-    for number in _unlinked(connection, rows.order_by(job_revision.c.number), REVISION):
+    for number in _changed(connection, rows.order_by(job_revision.c.number), REVISION):
         yield Message("book-fault-revision", {"job_id": job_id, "revision": number})
-    for each in revisions:
-        params = {"job_id": job_id, "revision": str(each.number)}
+    for revision in revisions:
+        params = {"job_id": job_id, "revision": str(revision.number)}
         try:
-            if each is revisions[-1]:
+            if revision is revisions[-1]:
                 read = read_in(connection, job_id)
             else:
-                read = read_laid_out(sources_of(connection, job_id, each), ())
+                read = read_laid_out(sources_of(connection, job_id, revision), ())
         except (CurecalError, ValueError, TypeError):
             # Not ours any more: what we wrote is at least read.
             yield Message("book-fault-unread", params)
@@ -152,20 +152,17 @@ def _revisions(connection: Connection, job_id: str) -> Iterator[Message]:
 
 
 def _log(connection: Connection, job_id: str) -> Iterator[Message]:
-    """Entries that say something else than when they came in, or follow one that is gone."""
+    """Entries that say something else than when they came in."""
     rows = select(log_entry).where(log_entry.c.job_id == job_id)
-    for entry in _unlinked(connection, rows.order_by(log_entry.c.number), ENTRY):
+    for entry in _changed(connection, rows.order_by(log_entry.c.number), ENTRY):
         yield Message("book-fault-entry", {"job_id": job_id, "entry": entry})
 
 
-def _unlinked(connection: Connection, rows: Select[Any], names: tuple[str, ...]) -> Iterator[str]:
-    """The first column of rows that are not the next link of their chain."""
-    previous = ""
+def _changed(connection: Connection, rows: Select[Any], names: tuple[str, ...]) -> Iterator[str]:
+    """The identity of rows that say something else than their digest: their first own column."""
     for row in connection.execute(rows).mappings():
-        if row["chain"] != linked(previous, *(row[name] for name in names)):
-            yield str(row[names[0]])
-        # The next one is judged by what it was linked to: one fault is said once.
-        previous = row["chain"]
+        if not is_as_written(row, names):
+            yield str(row[names[1]])
 
 
 def _published(connection: Connection, job_id: str) -> Iterator[Message]:
@@ -177,12 +174,5 @@ def _published(connection: Connection, job_id: str) -> Iterator[Message]:
             is_whole = True
         except (AttributeError, TypeError, ValueError):
             is_whole = False
-        if not is_whole or not is_event_sealed(row):
+        if not is_whole or not is_as_written(row, EVENT):
             yield Message("book-fault-published", {"job_id": job_id, "uid": str(row["uid"])})
-
-
-def _sealed(connection: Connection, job_id: str) -> Iterator[Message]:
-    """A job that holds something else than after its last change: rows that are gone, or more."""
-    kept = connection.execute(select(job.c.seal).where(job.c.id == job_id)).scalar_one()
-    if kept != sealed_of(connection, job_id).seal:
-        yield Message("book-fault-seal", {"job_id": job_id})

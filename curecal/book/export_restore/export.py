@@ -111,7 +111,7 @@ def _fill(
     # Its name marks the folder until all is there: an export that is killed says so.
     manifest = write_inside(folder, UNFINISHED, b"")
     sources, entries = job
-    laid = lay_out_whole(folder, sources, [each.table for each in entries])
+    laid = lay_out_whole(folder, sources, [entry.table for entry in entries])
     document["files"] = {
         path.relative_to(folder).as_posix(): sha256(path.read_bytes())
         for path in sorted(folder.rglob("*"))
@@ -168,16 +168,24 @@ def _document(connection: Connection, job_id: str) -> dict[str, Any]:
     revisions = revisions_of(connection, job_id)
     series = series_of(connection, job_id)
     parts = ("job_sha256", "company_sha256", "materials_sha256")
-    named = {getattr(each, part) for each in revisions for part in parts} - {None}
+    named = {getattr(revision, part) for revision in revisions for part in parts} - {None}
     history = history_of(connection, job_id)
     return {
         "schema": SCHEMA,
         "job": {key: head[key] for key in ("id", "name", "timezone", "generation")},
-        "revisions": [_plain(each, names_of(JobRevision)) for each in revisions],
-        "log": [_plain(each, names_of(StoredEntry)) for each in entries_of(connection, job_id)],
+        "revisions": [_plain(revision, names_of(JobRevision)) for revision in revisions],
+        "log": [_plain(entry, names_of(StoredEntry)) for entry in entries_of(connection, job_id)],
         "series": series,
         "first_sequence": history.first,
-        "published": [_published(each) for each in history.revisions.values()],
+        "ledger_id": history.ledger_id,
+        "published": [_published(revision) for revision in history.revisions.values()],
+        "rests_on": [
+            [entry_id, mark.digest, mark.kind, mark.at.isoformat()]
+            for entry_id, mark in sorted(history.rests_on.items())
+        ],
+        "mailed": sorted(
+            [mail.uid, mail.sequence, mail.recipient, mail.sender] for mail in history.mailed
+        ),
         "content": sorted(named | set(series.values())),
     }
 
@@ -190,11 +198,11 @@ def _plain(record: object, names: tuple[str, ...]) -> dict[str, Any]:
     }
 
 
-def _published(each: Revision) -> dict[str, Any]:
+def _published(revision: Revision) -> dict[str, Any]:
     return {
-        "uid": each.uid,
-        "audience": each.audience.value,
-        "sequence": each.sequence,
-        "changed_at": each.changed_at.isoformat(),
-        "lines": list(each.lines),
+        "uid": revision.uid,
+        "audience": revision.audience.value,
+        "sequence": revision.sequence,
+        "changed_at": revision.changed_at.isoformat(),
+        "lines": list(revision.lines),
     }

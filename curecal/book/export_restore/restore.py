@@ -20,9 +20,10 @@ from curecal.book.jobs.job_sources import Sources, refuse_outside, sha256
 from curecal.book.jobs.jobs import insert_revision, put_content, read_in
 from curecal.book.jobs.log_entries import StoredEntry, insert_entries
 from curecal.book.jobs.paths_inside import read_inside
-from curecal.book.ledger.ledger import first_after, take_over
+from curecal.book.ledger.ledger import take_over
 from curecal.book.schema.tables import job, reading_series
-from curecal.calendars import Audience, History, Revision
+from curecal.calendars import Audience, History, LogMark, Mailed, Revision
+from curecal.calendars.revisions.lost_ledger import after_loss
 from curecal.errors import BookError, InstantRefused, JobRefused
 from curecal.job_files import ReadJob
 from curecal.records import Record, record
@@ -185,18 +186,15 @@ def _restore(
         row = {"job_id": job_id, "file": name, "sha256": number}
         connection.execute(insert(reading_series).values(row))
     insert_entries(connection, job_id, tuple(_entry(row) for row in document["log"]))
-    revisions = {row["uid"]: _revision(row) for row in document["published"]}
-    known = first_after(each.sequence for each in revisions.values())
-    first = max(known, int(document["first_sequence"]))
     # Whatever was published may have been published again since: all of it is said anew.
-    history = History("", revisions, first, suspect=frozenset(revisions))
+    history = after_loss(_history(document), ())
     take_over(connection, job_id, history)
     read = read_in(connection, job_id)
     if read.job is None:
         raise JobRefused("job-refused", findings=read.findings, names=read.raw)
     if read.job.id != job_id:
         raise BookError("book-export-damaged", path=job_id, reason="job.id")
-    return Restored(job_id, read, first)
+    return Restored(job_id, read, history.first)
 
 
 def _refuse_outside(document: Mapping[str, Any], contents: Mapping[str, bytes]) -> None:
@@ -214,6 +212,20 @@ def _refuse_outside(document: Mapping[str, Any], contents: Mapping[str, bytes]) 
 def _entry(row: Mapping[str, Any]) -> StoredEntry:
     dates = {name: datetime.fromisoformat(row[name]) for name in ("at", "recorded")}
     return StoredEntry(**{**row, **dates})
+
+
+def _history(document: Mapping[str, Any]) -> History:
+    return History(
+        "",
+        {row["uid"]: _revision(row) for row in document["published"]},
+        int(document["first_sequence"]),
+        ledger_id=str(document.get("ledger_id", "")),
+        rests_on={
+            entry_id: LogMark(digest, kind, datetime.fromisoformat(at))
+            for entry_id, digest, kind, at in document.get("rests_on", ())
+        },
+        mailed=frozenset(Mailed(*mail) for mail in document.get("mailed", ())),
+    )
 
 
 def _revision(row: Mapping[str, Any]) -> Revision:

@@ -11,7 +11,7 @@ from sqlalchemy import func, insert, select, text, update
 from curecal.book.connection.db_errors import as_written
 from curecal.book.jobs.job_sources import Sources, laid_out, sha256
 from curecal.book.jobs.log_entries import StoredEntry, entries_of
-from curecal.book.schema.digests import REVISION, chained, end_of, seal
+from curecal.book.schema.digests import REVISION, row_digest
 from curecal.book.schema.tables import content, job, job_revision, log_entry, reading_series
 from curecal.errors import BookError
 from curecal.job_files import ReadJob, read_job
@@ -167,9 +167,9 @@ def insert_revision(connection: Connection, job_id: str, row: Mapping[str, Any])
         job_id: The job.
         row: The revision, as `JobRevision` names its parts.
     """
-    (chain,) = chained(end_of(connection, job_revision, job_id), [row], REVISION)
-    values = {**row, "job_id": job_id, "chain": chain}
-    connection.execute(insert(job_revision).values(values))
+    values = {**row, "job_id": job_id}
+    digest = row_digest(values, REVISION)
+    connection.execute(insert(job_revision).values(**values, digest=digest))
 
 
 def newest_revision(connection: Connection, job_id: str) -> JobRevision:
@@ -192,7 +192,7 @@ def newest_revision(connection: Connection, job_id: str) -> JobRevision:
 
 
 def grow(connection: Connection, job_id: str) -> int:
-    """Count a change of a job, and seal what it holds now.
+    """Count a change of a job.
 
     Args:
         connection: The transaction that makes the change.
@@ -212,7 +212,6 @@ def grow(connection: Connection, job_id: str) -> int:
     ).scalar_one_or_none()
     if changed is None:
         raise BookError("book-job-unknown", job_id=job_id)
-    seal(connection, job_id)
     return int(changed)
 
 

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 from sqlalchemy import insert, select
 
 from curecal.book.connection.db_errors import as_written
-from curecal.book.schema.digests import ENTRY, chained, end_of
+from curecal.book.schema.digests import ENTRY, row_digest
 from curecal.book.schema.tables import log_entry
 from curecal.errors import ValueRefused
 from curecal.instants import instant_of
@@ -142,12 +142,15 @@ def insert_entries(connection: Connection, job_id: str, entries: tuple[StoredEnt
         job_id: The job.
         entries: The entries; none that is there already.
     """
-    rows = [{name: getattr(each, name) for name in names_of(StoredEntry)} for each in entries]
-    if not rows:
+    if not entries:
         return
-    chain = chained(end_of(connection, log_entry, job_id), rows, ENTRY)
-    made = [{**row, "job_id": job_id, "chain": link} for row, link in zip(rows, chain, strict=True)]
-    connection.execute(insert(log_entry), made)
+    rows = [
+        {"job_id": job_id, **{name: getattr(entry, name) for name in names_of(StoredEntry)}}
+        for entry in entries
+    ]
+    connection.execute(
+        insert(log_entry), [{**row, "digest": row_digest(row, ENTRY)} for row in rows]
+    )
 
 
 def _tables(read: ReadJob, source: str) -> Iterator[tuple[str, Mapping[str, Any]]]:

@@ -1,18 +1,19 @@
-"""What was published of a job, in the book: the calendars' port `Published`."""
+"""The ledger of a job of the book: what was published of it, and what that rested on."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-from datetime import datetime
-from typing import TYPE_CHECKING
+import uuid
+from collections.abc import Iterable, Mapping
+from dataclasses import replace
+from typing import TYPE_CHECKING, Any
 
-from sqlalchemy import insert, select, update
+from sqlalchemy import delete, insert, select, update
 
 from curecal.book.connection.db_errors import as_written
 from curecal.book.jobs.jobs import grow
-from curecal.book.schema.digests import EVENT, is_sealed, linked
-from curecal.book.schema.tables import job, published
-from curecal.calendars import Audience, History, Revision
+from curecal.book.schema.digests import EVENT, is_as_written, row_digest
+from curecal.book.schema.tables import job, mailed, published, rested_on
+from curecal.calendars import Audience, History, LogMark, Mailed, Revision
 from curecal.calendars.revision import GREATEST_SEQUENCE
 from curecal.errors import BookError, StoreMoved
 
@@ -21,26 +22,23 @@ if TYPE_CHECKING:
 
     from curecal.book.connection.open_book import Book
 
-AFTER_LOSS = 100
-"""How far SEQUENCE jumps where people may hold newer revisions than the book."""
-UNKNOWN_FIRST = 1000
-"""Where SEQUENCE starts when nothing is known of what people hold."""
+_MAILED = ("uid", "sequence", "recipient", "sender")
 
 
-class BookPublished:
-    """The store of published revisions in a book. Its generation is the job's."""
+class BookLedger:
+    """The ledger of the jobs of a book. Its generation is the job's."""
 
     def __init__(self, book: Book) -> None:
         self.book = book
 
     def history(self, job_id: str) -> History:
-        """All of a job.
+        """All that was published of a job.
 
         Args:
             job_id: The job's id.
 
         Returns:
-            Its revisions by UID; an empty history for a job never published.
+            What is known; an empty history for a job never published.
 
         Raises:
             BookError: there is no such job (`book-job-unknown`), or the book cannot be read.
@@ -48,13 +46,16 @@ class BookPublished:
         with self.book.reading() as connection:
             return history_of(connection, job_id)
 
-    def put(self, job_id: str, revisions: Iterable[Revision], *, expected: str) -> None:
-        """Keep the revisions of a job, all of them or none.
+    def put(self, job_id: str, made: History, *, expected: str) -> History:
+        """Keep what was published of a job, all of it or nothing.
 
         Args:
             job_id: The job's id.
-            revisions: All of the job, those unchanged as well.
-            expected: The generation of the history they were made from.
+            made: All of the job, unchanged revisions as well.
+            expected: The generation of the history it was made from.
+
+        Returns:
+            The same as the book keeps it now.
 
         Raises:
             StoreMoved: the job changed since (`book-moved`); nothing was kept.
@@ -62,7 +63,21 @@ class BookPublished:
                 job, or the book cannot be written.
         """
         with self.book.writing() as connection:
-            put_revisions(connection, job_id, revisions, expected=expected)
+            return put_history(connection, job_id, made, expected=expected)
+
+    def add_mailed(self, job_id: str, mails: Iterable[Mailed]) -> None:
+        """Keep which mails were written.
+
+        Args:
+            job_id: The job's id.
+            mails: The mails.
+
+        Raises:
+            BookError: the book cannot be written.
+        """
+        with self.book.writing() as connection:
+            known = history_of(connection, job_id).mailed
+            _insert_mailed(connection, job_id, frozenset(mails) - known)
 
 
 def history_of(connection: Connection, job_id: str) -> History:
@@ -76,30 +91,34 @@ def history_of(connection: Connection, job_id: str) -> History:
         The history.
 
     Raises:
-        BookError: there is no such job (`book-job-unknown`).
+        BookError: there is no such job (`book-job-unknown`), or somebody wrote into a row what no
+            program of ours does (`book-row-damaged`).
     """
-    head = connection.execute(
-        select(job.c.generation, job.c.first_sequence).where(job.c.id == job_id)
-    ).one_or_none()
+    asked = select(job.c.generation, job.c.first_sequence, job.c.ledger_id)
+    head = connection.execute(asked.where(job.c.id == job_id)).one_or_none()
     if head is None:
         raise BookError("book-job-unknown", job_id=job_id)
-    revisions: dict[str, Revision] = {}
-    suspect = set()
-    asked = select(published).where(published.c.job_id == job_id).order_by(published.c.uid)
     with as_written(job_id):
-        for row in connection.execute(asked).mappings():
-            revisions[row["uid"]] = revision_in(row)
-            if row["suspect"]:
-                suspect.add(row["uid"])
+        rows = _rows(connection, published, job_id)
+        revisions = {row["uid"]: revision_in(row) for row in rows}
         first = int(head.first_sequence)
-    stamps = [each.changed_at for each in revisions.values()]
-    return History(
-        str(head.generation),
-        revisions,
-        first,
-        max(stamps, default=None) if first else None,
-        frozenset(suspect),
-    )
+        stamps = [one.changed_at for one in revisions.values()]
+        return History(
+            str(head.generation),
+            dict(sorted(revisions.items())),
+            first,
+            max(stamps, default=None) if first else None,
+            frozenset(row["uid"] for row in rows if row["suspect"]),
+            str(head.ledger_id),
+            {
+                row["entry_id"]: LogMark(row["digest"], row["kind"], row["at"])
+                for row in _rows(connection, rested_on, job_id)
+            },
+            frozenset(
+                Mailed(*(row[name] for name in _MAILED))
+                for row in _rows(connection, mailed, job_id)
+            ),
+        )
 
 
 def revision_in(row: RowMapping) -> Revision:
@@ -123,93 +142,45 @@ def revision_in(row: RowMapping) -> Revision:
     return made
 
 
-def put_revisions(
-    connection: Connection, job_id: str, revisions: Iterable[Revision], *, expected: str
-) -> None:
-    """Keep the revisions of a job, within a transaction: the plan's own, that tells of them.
+def put_history(connection: Connection, job_id: str, made: History, *, expected: str) -> History:
+    """Keep what was published of a job, within a transaction: the plan's own, that tells of it.
 
     Args:
         connection: The transaction.
         job_id: The job's id.
-        revisions: All of the job, those unchanged as well.
-        expected: The generation of the history they were made from.
+        made: All of the job, unchanged revisions as well.
+        expected: The generation of the history it was made from.
+
+    Returns:
+        The same as the book keeps it now.
 
     Raises:
         StoreMoved: the job changed since (`book-moved`).
-        BookError: a revision would count backwards (`book-sequence-back`), what the book holds was
-            changed past this program (`book-published-changed`), or there is no such job.
+        BookError: a revision would count backwards (`book-sequence-back`), an event was changed
+            past this program (`book-published-changed`), or there is no such job.
     """
     # On a server: nobody changes the job between this look and the end.
     connection.execute(select(job.c.id).where(job.c.id == job_id).with_for_update())
     history = history_of(connection, job_id)
     if history.generation != expected:
         raise StoreMoved("book-moved", job_id=job_id)
-    if not is_sealed(connection, job_id):
+    if not all(is_as_written(row, EVENT) for row in _rows(connection, published, job_id)):
         # What people hold is not known then, and what is kept now would seem to be it.
         raise BookError("book-published-changed", job_id=job_id)
-    changed = [
-        each
-        for each in revisions
-        if history.revisions.get(each.uid) != each or each.uid in history.suspect
-    ]
-    for each in changed:
-        before = history.revisions.get(each.uid)
-        if before is not None and before.sequence > each.sequence:
-            raise BookError("book-sequence-back", uid=each.uid)
-        # One that was not counted on past the loss is no surer than before.
-        suspect = each.uid in history.suspect and each.sequence < history.first
-        _keep(connection, job_id, each, suspect=suspect)
-    if changed:
-        grow(connection, job_id)
-
-
-def met(kept: History, shown: History) -> History:
-    """Return what a book and a place that shows its calendars know together.
-
-    The place may be ahead: the book came back from a copy, or the job was published past it. What
-    people hold is then not known, and all of it is suspect.
-
-    Args:
-        kept: What the book knows.
-        shown: What the place shows.
-
-    Returns:
-        The book's history itself where the place shows nothing newer or else. Otherwise the later
-        revision of each entry, all to be published anew from past the highest number of both.
-    """
-    ahead = [each for each in shown.revisions.values() if _is_ahead(each, kept, shown)]
-    if not ahead:
+    kept = replace(made, ledger_id=made.ledger_id or history.ledger_id or uuid.uuid4().hex[:16])
+    before = {uid: (one, uid in history.suspect) for uid, one in history.revisions.items()}
+    after = {uid: (one, uid in made.suspect) for uid, one in made.revisions.items()}
+    changed = {uid: how for uid, how in after.items() if before.get(uid) != how}
+    for uid, (revision, is_suspect) in changed.items():
+        if uid in before and before[uid][0].sequence > revision.sequence:
+            raise BookError("book-sequence-back", uid=uid)
+        _keep(connection, job_id, revision, suspect=is_suspect)
+    _keep_rested_on(connection, job_id, history.rests_on, made.rests_on)
+    if not changed and (kept.first, kept.ledger_id) == (history.first, history.ledger_id):
         return kept
-    revisions = dict(kept.revisions)
-    for each in ahead:
-        before = revisions.get(each.uid)
-        if before is None or _order(each) >= _order(before):
-            revisions[each.uid] = each
-    known = (*kept.revisions.values(), *shown.revisions.values())
-    # A number that nothing counts up to was typed by somebody, and leaves no room above it.
-    plausible = [at for each in known if (at := each.sequence) <= GREATEST_SEQUENCE // 2]
-    stamps = (*(each.changed_at for each in known), kept.newest_at, shown.newest_at)
-    return History(
-        kept.generation,
-        revisions,
-        max(kept.first, shown.first, first_after(plausible)),
-        max(at for at in stamps if at is not None),
-        frozenset(revisions),
-    )
-
-
-def _order(each: Revision) -> tuple[int, datetime]:
-    return each.sequence, each.changed_at
-
-
-def _is_ahead(each: Revision, kept: History, shown: History) -> bool:
-    """Whether an entry that is shown is none that the book has, or had before its newest one."""
-    last = kept.revisions.get(each.uid)
-    if last is None or _order(each) > _order(last):
-        return True
-    # What a damaged file lost says nothing of what the book knows.
-    same = each.uid in shown.suspect or each.content == last.content
-    return each.sequence == last.sequence and not same
+    head = {"first_sequence": kept.first, "ledger_id": kept.ledger_id}
+    connection.execute(update(job).where(job.c.id == job_id).values(head))
+    return replace(kept, generation=str(grow(connection, job_id)))
 
 
 def take_over(connection: Connection, job_id: str, history: History) -> None:
@@ -218,55 +189,68 @@ def take_over(connection: Connection, job_id: str, history: History) -> None:
     Args:
         connection: The transaction.
         job_id: The job.
-        history: What an older store knows.
+        history: What an older ledger knows.
 
     Raises:
         BookError: something was published from the book already (`book-published-there`).
     """
-    if history_of(connection, job_id).revisions:
+    known = history_of(connection, job_id)
+    if known.revisions:
         raise BookError("book-published-there", job_id=job_id)
-    for each in history.revisions.values():
-        _keep(connection, job_id, each, suspect=each.uid in history.suspect)
-    count_from(connection, job_id, history.first)
-    grow(connection, job_id)
+    put_history(connection, job_id, history, expected=known.generation)
+    _insert_mailed(connection, job_id, history.mailed)
 
 
-def count_from(connection: Connection, job_id: str, first: int) -> None:
-    """Say where SEQUENCE starts for events of a job that the book does not know.
-
-    Args:
-        connection: The transaction.
-        job_id: The job.
-        first: The SEQUENCE.
-    """
-    connection.execute(update(job).where(job.c.id == job_id).values(first_sequence=first))
+def _rows(connection: Connection, table: Any, job_id: str) -> list[RowMapping]:
+    return list(connection.execute(select(table).where(table.c.job_id == job_id)).mappings())
 
 
-def first_after(sequences: Iterable[int]) -> int:
-    """Return where SEQUENCE goes on after a loss.
-
-    Args:
-        sequences: All that are known.
-
-    Returns:
-        A hundred past the highest; a thousand where none is known.
-    """
-    highest = max(sequences, default=None)
-    return UNKNOWN_FIRST if highest is None else highest + AFTER_LOSS
-
-
-def _keep(connection: Connection, job_id: str, each: Revision, *, suspect: bool) -> None:
-    if any("\n" in line or "\r" in line for line in each.lines):
-        raise BookError("book-text-unusable", text=each.uid)
-    values = {
-        "audience": each.audience.value,
-        "sequence": each.sequence,
-        "changed_at": each.changed_at,
-        "cancelled": each.cancelled,
-        "lines": "\n".join(each.lines),
+def _keep(connection: Connection, job_id: str, revision: Revision, *, suspect: bool) -> None:
+    if any("\n" in line or "\r" in line for line in revision.lines):
+        raise BookError("book-text-unusable", text=revision.uid)
+    row = {
+        "job_id": job_id,
+        "uid": revision.uid,
+        "audience": revision.audience.value,
+        "sequence": revision.sequence,
+        "changed_at": revision.changed_at,
+        "cancelled": revision.cancelled,
+        "lines": "\n".join(revision.lines),
         "suspect": suspect,
     }
-    values["seal"] = linked("", each.uid, *(values[name] for name in EVENT[1:]))
-    mine = (published.c.job_id == job_id, published.c.uid == each.uid)
-    if not connection.execute(update(published).where(*mine).values(values)).rowcount:
-        connection.execute(insert(published).values(job_id=job_id, uid=each.uid, **values))
+    row["digest"] = row_digest(row, EVENT)
+    mine = (published.c.job_id == job_id, published.c.uid == revision.uid)
+    if not connection.execute(update(published).where(*mine).values(row)).rowcount:
+        connection.execute(insert(published).values(row))
+
+
+def _keep_rested_on(
+    connection: Connection,
+    job_id: str,
+    before: Mapping[str, LogMark],
+    after: Mapping[str, LogMark],
+) -> None:
+    """Keep the log entries that the newest plan rested on; what a person let go is let go."""
+    gone = [name for name, mark in before.items() if after.get(name) != mark]
+    new = [name for name, mark in after.items() if before.get(name) != mark]
+    if gone:
+        mine = (rested_on.c.job_id == job_id, rested_on.c.entry_id.in_(gone))
+        connection.execute(delete(rested_on).where(*mine))
+    if new:
+        rows = [
+            {
+                "job_id": job_id,
+                "entry_id": name,
+                "digest": after[name].digest,
+                "kind": after[name].kind,
+                "at": after[name].at,
+            }
+            for name in new
+        ]
+        connection.execute(insert(rested_on), rows)
+
+
+def _insert_mailed(connection: Connection, job_id: str, mails: Iterable[Mailed]) -> None:
+    rows = [{"job_id": job_id, **{name: getattr(mail, name) for name in _MAILED}} for mail in mails]
+    if rows:
+        connection.execute(insert(mailed), rows)

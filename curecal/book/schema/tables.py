@@ -53,12 +53,12 @@ job = Table(
     Column("timezone", Words, nullable=False),
     # Grows with each stored change: what was read at one generation may not be written at another.
     Column("generation", BigInteger, nullable=False, server_default="0"),
-    # SEQUENCE of an event that the book does not know; above 0 only after a restore.
+    # SEQUENCE of an event that the book does not know; above 0 only after a loss or a restore.
     Column("first_sequence", BigInteger, nullable=False, server_default="0"),
+    # The identity that outputs carry; empty until something is published.
+    Column("ledger_id", Words, nullable=False, server_default=""),
     # Why nothing is sent of this job; empty while messages go out.
     Column("hold", Words, nullable=False, server_default=""),
-    # The hash of all that the job holds, of the last change.
-    Column("seal", Words, nullable=False, server_default=""),
 )
 
 content = Table(
@@ -79,8 +79,7 @@ job_revision = Table(
     Column("materials_sha256", ForeignKey(content.c.sha256)),
     # The plan as it was told when the revision came in.
     Column("told", JSON(none_as_null=True)),
-    # The hash of this row and, through the row before, of all before it.
-    Column("chain", Words, nullable=False, server_default=""),
+    Column("digest", Words, nullable=False),
 )
 
 log_entry = Table(
@@ -94,8 +93,7 @@ log_entry = Table(
     Column("recorded", Instant, nullable=False),
     Column("body", JSON, nullable=False),
     Column("source", Words, nullable=False),
-    # As that of a revision.
-    Column("chain", Words, nullable=False, server_default=""),
+    Column("digest", Words, nullable=False),
     UniqueConstraint("job_id", "entry_id"),
 )
 
@@ -117,10 +115,31 @@ published = Table(
     Column("changed_at", Instant, nullable=False),
     Column("cancelled", Boolean(create_constraint=False), nullable=False),
     Column("lines", Words, nullable=False),
-    # Came out of an export: people may hold a newer one.
+    # People may hold a newer one: it came out of an export, or the record of it was lost.
     Column("suspect", Boolean(create_constraint=False), nullable=False, server_default=false()),
-    # The hash of this row.
-    Column("seal", Words, nullable=False, server_default=""),
+    Column("digest", Words, nullable=False),
+)
+
+# Which log entries the plans rested on that were published.
+rested_on = Table(
+    "rested_on",
+    metadata,
+    Column("job_id", ForeignKey(job.c.id), primary_key=True),
+    Column("entry_id", Words, primary_key=True),
+    Column("digest", Words, nullable=False),
+    Column("kind", Words, nullable=False),
+    Column("at", Instant, nullable=False),
+)
+
+# Which revision of an event was written as a mail to whom, and by whom.
+mailed = Table(
+    "mailed",
+    metadata,
+    Column("job_id", ForeignKey(job.c.id), primary_key=True),
+    Column("uid", Words, primary_key=True),
+    Column("sequence", BigInteger, primary_key=True, autoincrement=False),
+    Column("recipient", Words, primary_key=True),
+    Column("sender", Words, nullable=False),
 )
 
 reminder = Table(

@@ -73,7 +73,7 @@ def faulty_guards(connection: Connection) -> tuple[str, ...]:
     there = {str(name): _SCHEMA.sub(r"\1", str(made)) for name, made in rows}
     faulty = [name for name, made in wanted.items() if there.get(name) != made]
     sources = connection.exec_driver_sql(_SOURCES).scalars().all()
-    whole = [str(each).strip() for each in sources] == [_FUNCTION.split("$$")[1].strip()]
+    whole = [str(source).strip() for source in sources] == [_FUNCTION.split("$$")[1].strip()]
     return (*faulty, *(() if whole else (_FUNCTION_NAME,)))
 
 

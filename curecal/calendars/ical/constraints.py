@@ -17,8 +17,8 @@ from curecal.calendars.ical.components import Fault, Part, Property
 from curecal.calendars.ical.ical_writer import (
     DONE_PROPERTY,
     EVENT_PROPERTY,
-    FIRST_PROPERTY,
     JOB_PROPERTY,
+    LEDGER_PROPERTY,
     SENT_PROPERTY,
     STANDS_PROPERTY,
     Method,
@@ -78,9 +78,9 @@ def _properties(part: Part) -> Iterator[Fault]:
             yield Fault("calendar-not-our-form", found[0][2], name)
             continue
         check = table[name][2]
-        for each in found:
-            if code := check(each):
-                yield Fault(code, each[2], name)
+        for place in found:
+            if code := check(place):
+                yield Fault(code, place[2], name)
     for child in part.children:
         if child.name != _CHILDREN[part.name]:
             yield Fault("calendar-not-our-form", child.line, child.name)
@@ -190,7 +190,7 @@ def _refresh(found: Property) -> str:
 
 
 def _related(found: Property) -> str:
-    gaps = [each[4:] for each in found[0].split(";") if each.startswith("GAP=")]
+    gaps = [param[4:] for param in found[0].split(";") if param.startswith("GAP=")]
     good = _UUID.fullmatch(found[1]) and all(_LENGTH.fullmatch(gap) for gap in gaps)
     return "" if good else "calendar-related"
 
@@ -212,7 +212,7 @@ _TABLES: Mapping[str, Mapping[str, tuple[int, int, Check]]] = {
         "VERSION": (1, 1, _among("calendar-version", "2.0")),
         "PRODID": (1, 1, _ANY_TEXT),
         JOB_PROPERTY: (1, 1, _ANY_TEXT),
-        FIRST_PROPERTY: (0, 1, _sequence),
+        LEDGER_PROPERTY: (0, 1, _ANY_TEXT),
         "METHOD": (0, 1, _among("calendar-method", *Method)),
         "NAME": (0, 1, _ANY_TEXT),
         "X-WR-CALNAME": (0, 1, _ANY_TEXT),

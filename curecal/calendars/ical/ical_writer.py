@@ -21,8 +21,8 @@ JOB_PROPERTY = "X-CURECAL-JOB"
 STANDS_PROPERTY = "X-CURECAL-KEEPS-OFF"
 """Holds the id of the zone that an entry keeps off: such an entry goes only with a release."""
 
-FIRST_PROPERTY = "X-CURECAL-FIRST"
-"""Holds the SEQUENCE that unknown events start at, in files that followed a lost one."""
+LEDGER_PROPERTY = "X-CURECAL-LEDGER"
+"""Stands in an output: the ledger's id, its count for this calendar, and a digest, if any."""
 
 EVENT_PROPERTY = "X-CURECAL-EVENT"
 """Holds what an event is about, as its UID is made of it: reader, zone, layer, purpose."""
@@ -30,8 +30,6 @@ DONE_PROPERTY = "X-CURECAL-DONE"
 """Says that what an event asked for has been done."""
 SENT_PROPERTY = "X-CURECAL-SENT"
 """Stands in an event on a server only: what we sent last, to tell an edit from a moved plan."""
-MARKS = (EVENT_PROPERTY, STANDS_PROPERTY, DONE_PROPERTY)
-"""What we write for ourselves into an event."""
 
 _PRODID = "-//curecal//calendars 1//EN"
 _REFRESH = "PT6H"
@@ -57,7 +55,7 @@ def render(feed: Feed, stamps: Mapping[str, Stamp]) -> bytes:
         KeyError: an event has no stamp.
     """
     found = drafts(feed)
-    return document(head(feed), (stamped(each, stamps[each.uid]) for each in found))
+    return document(head(feed), (stamped(draft, stamps[draft.uid]) for draft in found))
 
 
 @dataclass(frozen=True, slots=True)
@@ -217,22 +215,6 @@ def stamped(draft: Draft, stamp: Stamp) -> Revision:
         *draft.lines[2:],
     )
     return Revision(draft.uid, draft.audience, stamp.sequence, changed_at, lines)
-
-
-def own(revision: Revision) -> Revision:
-    """A revision in our own form.
-
-    Args:
-        revision: A revision, perhaps from a file that another program has saved.
-
-    Returns:
-        The revision itself; without what another program put in, and in our order, where one
-        has changed it.
-    """
-    made = stamped(revision.draft, Stamp(revision.sequence, revision.changed_at))
-    # Who sends is put in behind the second line, so identity has to stand there.
-    as_ours = revision.lines[1] == made.lines[1] and sorted(revision.lines) == sorted(made.lines)
-    return revision if as_ours else made
 
 
 def utc_text(at: datetime) -> str:

@@ -18,7 +18,6 @@ from curecal.calendars.ical.ical_writer import (
     DONE_PROPERTY,
     STANDS_PROPERTY,
     day_text,
-    own,
     stamped,
     utc_text,
 )
@@ -70,7 +69,9 @@ class Revised:
     def told(self) -> tuple[Revision, ...]:
         """The revisions that say something new to somebody."""
         return tuple(
-            each for each in self.revisions if self.changes[each.uid] is not Change.UNCHANGED
+            revision
+            for revision in self.revisions
+            if self.changes[revision.uid] is not Change.UNCHANGED
         )
 
 
@@ -181,11 +182,11 @@ def _lost_standing(history: History, goes: Goes) -> tuple[str, ...]:
     """Zones that only others' entries speak of, though nothing says that they were released."""
     owners: set[str] = set()
     others: set[str] = set()
-    for each in history.revisions.values():
-        key = each.key
+    for revision in history.revisions.values():
+        key = revision.key
         if key is not None and key.audience is Audience.OWNER:
             owners.add(key.zone_id)
-        elif key is not None and not each.cancelled:
+        elif key is not None and not revision.cancelled:
             others.add(key.zone_id)
     return tuple(sorted(others - owners - goes.zones - goes.off_zones - {""}))
 
@@ -196,7 +197,9 @@ def _change(draft: Draft, history: History) -> Change:
         return Change.NEW
     # Alike line by line is alike; only where it is not are both brought into one order.
     same = draft.lines == last.draft.lines or draft.content == last.content
-    if same and draft.uid not in history.suspect:
+    # Somebody's edit under our number or a higher one: programs would not take ours back else.
+    edited = draft.uid in history.edited and history.raised.get(draft.uid, 0) >= last.sequence
+    if same and draft.uid not in history.suspect and not edited:
         return Change.UNCHANGED
     return Change.RETURNED if last.cancelled and not same else Change.CHANGED
 
@@ -205,10 +208,12 @@ def _revision(draft: Draft, change: Change, history: History, now: datetime) -> 
     """The last revision itself, or the draft as the next one, later in SEQUENCE and in time."""
     last = history.revisions.get(draft.uid)
     if last is not None and change is Change.UNCHANGED:
-        return own(last)
+        return last
     lost = last is None or draft.uid in history.suspect
     before = history.newest_at if lost else last.changed_at if last else None
-    sequence = history.first if lost or last is None else last.sequence + 1
+    sequence = history.first
+    if last is not None and not lost:
+        sequence = max(last.sequence, history.raised.get(draft.uid, 0)) + 1
     if sequence > GREATEST_SEQUENCE:
         raise CurecalError("calendar-sequence-spent", uid=draft.uid)
     at = ceil_second(now.astimezone(UTC))

@@ -34,6 +34,8 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
 
     from curecal.book.connection.open_book import Book
+    from curecal.calendars import History
+    from curecal.delivery.ledger_file import LedgerFile
 
 SCHEMA = 1
 FAULTY = 6
@@ -84,11 +86,14 @@ def add(
     """Add a job file to the book, with its company file, its log and its readings.
 
     Adding the same files again changes nothing.
+    What was published from the file is known to the book from now on, and its calendars are
+    published from there.
     """
     from datetime import UTC, datetime
 
     from curecal.book.jobs.import_job import add_ready
     from curecal.book.jobs.validated_job import ready_job
+    from curecal.delivery.ledger_file import LedgerFile
 
     named = os.environ.get("CURECAL_COMPANY")
     company = company or (Path(named) if named else None)
@@ -96,10 +101,14 @@ def add(
     try:
         # Read before there is a book: a mistake in a file makes none.
         ready = ready_job(job, now=now, company=company, extra_log=logs, clock=now)
+        ledger = LedgerFile(job)
+        published = _published_from(ledger, ready.job_id)
         with book_named(place, create=True) as book:
             added = add_ready(
                 book, ready, now=now, clock=now, told=lambda read: told_plan(read, now)
             )
+            if published is not None:
+                _hand_over(book, ledger, added.job_id, published)
     except JobRefused as refused:
         return _refused(refused, as_json=as_json)
     if as_json:
@@ -107,6 +116,27 @@ def add(
         return 0
     say_added(added, now)
     return 0
+
+
+def _published_from(ledger: LedgerFile, job_id: str) -> History | None:
+    """Return what was published from a job file; None where that is nothing, or a book's."""
+    from curecal.errors import UsageError
+
+    try:
+        history = ledger.history(job_id)
+    except UsageError:
+        return None
+    return history if history.ledger_id else None
+
+
+def _hand_over(book: Book, ledger: LedgerFile, job_id: str, published: History) -> None:
+    """Let the book keep the ledger from now on; the file beside the job file only says so."""
+    from curecal.book.ledger.ledger import history_of, take_over
+
+    with book.writing() as connection:
+        if not history_of(connection, job_id).revisions:
+            take_over(connection, job_id, published)
+    ledger.hand_over(job_id, published)
 
 
 @command.command("list")
@@ -118,14 +148,14 @@ def list_(*, place: str | None, as_json: bool) -> int:
     with book_named(place) as book, book.reading() as connection:
         jobs = list_jobs(connection)
     if as_json:
-        print_json({"schema": SCHEMA, "jobs": [listed_json(each) for each in jobs]})
+        print_json({"schema": SCHEMA, "jobs": [listed_json(listed) for listed in jobs]})
         return 0
     from curecal.words.sentences import plain_words
 
     if not jobs:
         say([plain_words().text("book.empty")])
-    for each in jobs:
-        say_job(each)
+    for listed in jobs:
+        say_job(listed)
     return 0
 
 
@@ -149,7 +179,7 @@ def show(*, job_id: str, place: str | None, as_json: bool) -> int:
                 **listed_json(listed),
                 "newest": revision_json(newest),
                 "readings": series,
-                "published": [published_json(each) for each in published.values()],
+                "published": [published_json(revision) for revision in published.values()],
             }
         )
         return 0
@@ -178,14 +208,14 @@ def history(*, job_id: str, place: str | None, as_json: bool) -> int:
         found = revisions_of(connection, job_id)
         timezone = listed_of(connection, job_id).timezone
     if as_json:
-        revisions = [revision_json(each) for each in found]
+        revisions = [revision_json(revision) for revision in found]
         print_json({"schema": SCHEMA, "job_id": job_id, "revisions": revisions})
         return 0
     words = words_in(timezone)
-    for each in found:
-        params = {"revision": str(each.number), "recorded_at": each.recorded_at}
+    for revision in found:
+        params = {"revision": str(revision.number), "recorded_at": revision.recorded_at}
         say([words.text("book.revision.head", params)], style="head")
-        told = each.told if isinstance(each.told, dict) else {}
+        told = revision.told if isinstance(revision.told, dict) else {}
         answer = told.get("answer") or words.text("book.no-plan")
         say([str(answer)], indent=2)
     return 0
@@ -257,11 +287,11 @@ def check(*, place: str | None, as_json: bool) -> int:
     with book_named(place) as book:
         checked = check_book(book)
     words = plain_words()
-    said = [words.message(each) for each in checked.faults]
+    said = [words.message(fault) for fault in checked.faults]
     if as_json:
         faults = [
-            {"code": each.code, "message": text, **each.params}
-            for each, text in zip(checked.faults, said, strict=True)
+            {"code": fault.code, "message": text, **fault.params}
+            for fault, text in zip(checked.faults, said, strict=True)
         ]
         print_json({"schema": SCHEMA, "jobs": checked.job_count, "faults": faults})
     else:

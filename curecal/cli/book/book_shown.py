@@ -44,7 +44,7 @@ def say_added(added: Added, now: datetime) -> None:
     _say_answers(added, now)
     if added.is_changed:
         say(
-            [words.text("remind.list.unreached", {"person": each}) for each in _unreached(added)],
+            [words.text("remind.list.unreached", {"person": name}) for name in _unreached(added)],
             style="warn",
         )
 
@@ -55,7 +55,7 @@ def _unreached(added: Added) -> list[str]:
     from curecal.words.values import clean
 
     people = added.read.job.people if added.read.job else ()
-    return [clean(each.name) for each in recipients(people) if is_out_of_reach(each)]
+    return [clean(person.name) for person in recipients(people) if is_out_of_reach(person)]
 
 
 def _say_left(added: Added) -> None:
@@ -67,11 +67,11 @@ def _say_left(added: Added) -> None:
     words = words_in(added.read.job.timezone if added.read.job else "UTC")
     say([words.text("book.left", {"count": len(added.left)})], style="warn")
     lines: list[Line] = []
-    for each in added.left:
-        params = {"entry": each.entry_id, "kind": each.kind, "happened": each.at}
+    for orphan in added.left:
+        params = {"entry": orphan.entry_id, "kind": orphan.kind, "happened": orphan.at}
         lines += bullet(words.text("book.left-entry", params), width_of(None))
-        if each.like:
-            text = words.text("book.left-like", {"entries": ", ".join(each.like)})
+        if orphan.like:
+            text = words.text("book.left-like", {"entries": ", ".join(orphan.like)})
             lines += bullet(text, width_of(None), indent=4)
     print_lines(lines)
     params = {"job_id": added.job_id, "entry": added.left[0].entry_id}
@@ -105,12 +105,12 @@ def added_json(added: Added, now: datetime) -> dict[str, Any]:
         "new_readings": added.new_series_count,
         "left": [
             {
-                "id": each.entry_id,
-                "kind": each.kind,
-                "at": each.at,
-                "like": list(each.like),
+                "id": orphan.entry_id,
+                "kind": orphan.kind,
+                "at": orphan.at,
+                "like": list(orphan.like),
             }
-            for each in added.left
+            for orphan in added.left
         ],
         "unreached": _unreached(added),
         "answer": told_plan(added.read, now).get("answer"),
@@ -167,9 +167,9 @@ def listed_of(connection: Connection, job_id: str) -> Listed:
     """Return a job of the book as a list shows it."""
     from curecal.book.jobs.jobs import list_jobs
 
-    for each in list_jobs(connection):
-        if each.job_id == job_id:
-            return each
+    for listed in list_jobs(connection):
+        if listed.job_id == job_id:
+            return listed
     raise BookError("book-job-unknown", job_id=job_id)
 
 
@@ -189,19 +189,19 @@ def words_in(timezone: str) -> Words:
     return Words(catalogue(DEFAULT_LANGUAGE), Reader(tz=zone))
 
 
-def say_job(each: Listed) -> None:
+def say_job(listed: Listed) -> None:
     """Print what the book holds of a job, in short."""
     from curecal.words.values import clean
 
-    words = words_in(each.timezone)
-    say([f"{clean(each.job_id)}: {clean(each.name)}"], style="head")
-    params = {"count": each.revision_count, "recorded_at": each.recorded_at}
+    words = words_in(listed.timezone)
+    say([f"{clean(listed.job_id)}: {clean(listed.name)}"], style="head")
+    params = {"count": listed.revision_count, "recorded_at": listed.recorded_at}
     texts = [
-        words.text("book.revisions", params) if each.revision_count else words.text("book.bare"),
-        words.text("book.log", {"count": each.entry_count}),
+        words.text("book.revisions", params) if listed.revision_count else words.text("book.bare"),
+        words.text("book.log", {"count": listed.entry_count}),
     ]
-    if each.hold:
-        texts.append(words.text("book.hold", {"reason": each.hold}))
+    if listed.hold:
+        texts.append(words.text("book.hold", {"reason": listed.hold}))
     say(texts, indent=2)
 
 
@@ -215,39 +215,39 @@ def say(texts: Sequence[str], *, style: str = "", indent: int = 0) -> None:
     print_lines(lines)
 
 
-def listed_json(each: Listed) -> dict[str, Any]:
+def listed_json(listed: Listed) -> dict[str, Any]:
     """Return a listed job as machine output."""
     return {
-        "job_id": each.job_id,
-        "job": each.name,
-        "timezone": each.timezone,
-        "generation": each.generation,
-        "revisions": each.revision_count,
-        "entries": each.entry_count,
-        "recorded_at": each.recorded_at,
-        "hold": each.hold or None,
+        "job_id": listed.job_id,
+        "job": listed.name,
+        "timezone": listed.timezone,
+        "generation": listed.generation,
+        "revisions": listed.revision_count,
+        "entries": listed.entry_count,
+        "recorded_at": listed.recorded_at,
+        "hold": listed.hold or None,
     }
 
 
-def revision_json(each: JobRevision) -> dict[str, Any]:
+def revision_json(revision: JobRevision) -> dict[str, Any]:
     """Return a revision of a job as machine output."""
     return {
-        "revision": each.number,
-        "recorded_at": each.recorded_at,
-        "job_sha256": each.job_sha256,
-        "company_sha256": each.company_sha256,
-        "materials_sha256": each.materials_sha256,
-        "told": each.told,
+        "revision": revision.number,
+        "recorded_at": revision.recorded_at,
+        "job_sha256": revision.job_sha256,
+        "company_sha256": revision.company_sha256,
+        "materials_sha256": revision.materials_sha256,
+        "told": revision.told,
     }
 
 
-def published_json(each: Revision) -> dict[str, Any]:
+def published_json(revision: Revision) -> dict[str, Any]:
     """Return a published calendar entry as machine output."""
     return {
-        "uid": each.uid,
-        "audience": each.audience.value,
-        "sequence": each.sequence,
-        "changed_at": each.changed_at,
-        "cancelled": each.cancelled,
-        "summary": each.summary,
+        "uid": revision.uid,
+        "audience": revision.audience.value,
+        "sequence": revision.sequence,
+        "changed_at": revision.changed_at,
+        "cancelled": revision.cancelled,
+        "summary": revision.summary,
     }

@@ -1,4 +1,4 @@
-"""Calendars of a plan into a folder, for every command that writes them."""
+"""Publishing the calendars of a plan, for every command that does: its ledger, and a folder."""
 
 from __future__ import annotations
 
@@ -6,21 +6,38 @@ import contextlib
 from datetime import timedelta
 from typing import TYPE_CHECKING, NamedTuple
 
-from curecal.errors import UsageError
+from curecal.errors import SourceError, UsageError
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Mapping, Sequence
     from datetime import datetime
     from pathlib import Path
 
-    from curecal.calendars import Feed, Goes, Party, Published, Revised
+    from curecal.book.ledger.ledger import BookLedger
+    from curecal.calendars import Feed, History, Ledger, Party, Revised
+    from curecal.calendars.revisions.outputs import MissingEntriesError, Output
     from curecal.cli.shared.common import Planned
-    from curecal.delivery.ics_folder import CalendarFolder
+    from curecal.delivery.ledger_file import LedgerFile
     from curecal.words.report.published_calendars import Entry, Issued
 
 
 # More revisions than that do not come of one instant.
 _SLACK = timedelta(minutes=1)
+# So many missing log entries are named; a person looks the others up in the log.
+_NAMED = 5
+
+
+class Asked(NamedTuple):
+    """How a person wants calendars published.
+
+    `as_asked` says that the plan's instant was asked for, and is not the clock's. `withdrawn` are
+    zones, no longer in the job, that may leave the calendars. `anyway` publishes although the
+    ledger is not the one that the outputs were written from, or the log lacks entries.
+    """
+
+    as_asked: bool
+    withdrawn: Sequence[str] = ()
+    anyway: bool = False
 
 
 class Written(NamedTuple):
@@ -35,8 +52,6 @@ class Written(NamedTuple):
     kept: Mapping[str, Path]
     feeds: Sequence[Feed]
     revised: Revised
-    is_book_behind: bool = False
-    also_in_book: str | None = None
 
     def told(self) -> Issued:
         """Return the same for `words` to say."""
@@ -55,8 +70,6 @@ class Written(NamedTuple):
             self.revised.left_standing,
             self.revised.lost_standing,
             self.revised.unmarked,
-            is_book_behind=self.is_book_behind,
-            also_in_book=self.also_in_book,
         )
 
 
@@ -73,118 +86,126 @@ def entries_of(revised: Revised, feed: Feed) -> tuple[Entry, ...]:
     from curecal.words.report.published_calendars import Entry
 
     return tuple(
-        Entry(each.uid, each.sequence, each.summary, revised.changes[each.uid].value)
-        for each in revised.revisions
-        if each.audience is feed.audience
+        Entry(one.uid, one.sequence, one.summary, revised.changes[one.uid].value)
+        for one in revised.revisions
+        if one.audience is feed.audience
     )
 
 
 def write_directory(
-    made: Planned,
-    directory: Path,
-    *,
-    as_asked: bool,
-    withdrawn: Iterable[str] = (),
-    sender: Party | None = None,
+    made: Planned, directory: Path, *, asked: Asked, sender: Party | None = None
 ) -> Written:
-    """Bring the calendars in a folder to what a plan says.
+    """Publish the calendars of a plan, and show them in a folder.
 
     Args:
         made: The plan with what it came from.
         directory: The folder; it is made where it is missing.
-        as_asked: Whether the plan's instant was asked for, and is not the clock's.
-        withdrawn: Zones, no longer in the job, that a person says may leave the calendars.
+        asked: How a person wants it.
         sender: Who publishes; without one the files name nobody.
 
     Returns:
         What was written.
 
     Raises:
-        UsageError: the instant asked for is before the last publishing (`calendar-as-of-behind`),
-            a withdrawn zone is still in the job (`withdraw-in-job`) or in no calendar
-            (`withdraw-unknown`), or the book publishes this job, and this is its file
-            (`calendar-of-book`).
-        SourceError: the folder cannot be read or written. Nothing is changed then, but for a disk
-            that fails between two renames; or the book has published and the folder does not show
-            it yet (`calendar-not-shown`).
+        UsageError: as of `publish`.
+        SourceError: as of `publish`; or the ledger has it and the folder does not show it yet
+            (`calendar-not-shown`).
     """
     from curecal.calendars import Method, Sending
     from curecal.delivery.ics_folder import CalendarFolder
 
     found = feeds_of(made)
-    sending = Sending(Method.PUBLISH, sender) if sender else None
-    folder = CalendarFolder(directory, found, sending)
-    also_in_book = None if made.in_book else _refuse_published(made)
-    with store_of(made, folder) as store:
-        written = _write(made, folder, store, found, as_asked=as_asked, withdrawn=withdrawn)
-        is_book_behind = getattr(store, "is_behind", False)
-    return written._replace(is_book_behind=is_book_behind, also_in_book=also_in_book)
+    folder = CalendarFolder(directory, found, Sending(Method.PUBLISH, sender) if sender else None)
+    with ledger_of(made, anyway=asked.anyway) as ledger:
+        revised = publish(made, ledger, folder, asked=asked)
+    return Written(directory, folder.written, folder.kept, found, revised)
 
 
-def _refuse_published(made: Planned) -> str | None:
-    """Refuse a job file whose calendars the book publishes; return its id if the book has it.
+def publish(made: Planned, ledger: Ledger, output: Output, *, asked: Asked) -> Revised:
+    """Publish all calendars of a plan into its ledger, then show them in an output.
 
-    Two stores of one job would count against each other, and say two things of one day.
+    Args:
+        made: The plan with what it came from.
+        ledger: The job's ledger.
+        output: Where people see it.
+        asked: How a person wants it.
+
+    Returns:
+        What was published.
+
+    Raises:
+        UsageError: the instant asked for is before the last publishing (`calendar-as-of-behind`),
+            or a withdrawn zone is still in the job (`withdraw-in-job`) or in no calendar
+            (`withdraw-unknown`).
+        SourceError: the ledger or the log is not the right one. Nothing is changed then.
     """
+    from curecal.calendars import goes, issue
+    from curecal.calendars.revisions.outputs import MissingEntriesError
+
+    history = ledger.history(made.job.id)
+    refuse_withdrawn(made, history, asked.withdrawn)
+    if asked.as_asked:
+        _refuse_behind(made.plan.as_of, history, made)
+    try:
+        return issue(
+            feeds_of(made),
+            ledger,
+            now=made.plan.as_of,
+            goes=goes(made.plan, rules=made.rules, withdrawn=asked.withdrawn),
+            log=made.log,
+            outputs=[output],
+            anyway=asked.anyway,
+        )
+    except MissingEntriesError as error:
+        raise _named(error, made) from None
+
+
+@contextlib.contextmanager
+def ledger_of(made: Planned, *, anyway: bool = False) -> Iterator[LedgerFile | BookLedger]:
+    """Give the ledger of a job: the book's, or a file beside the job file.
+
+    Args:
+        made: The plan.
+        anyway: Whether a person goes on although the file is damaged, or was handed to a book.
+
+    Yields:
+        The ledger.
+
+    Raises:
+        UsageError: the job stands in the book, and this is a file of it (`calendar-of-book`).
+    """
+    if not made.in_book:
+        from curecal.delivery.ledger_file import LedgerFile
+
+        _refuse_file_of_book(made)
+        yield LedgerFile(made.job_file, anyway=anyway)
+        return
+    from curecal.book.ledger.ledger import BookLedger
+    from curecal.cli.book.book import book_named
+
+    with book_named(made.place) as book:
+        yield BookLedger(book)
+
+
+def _refuse_file_of_book(made: Planned) -> None:
+    """Refuse a file of a job that stands in the book: two ledgers would say two things."""
     from curecal.cli.shared.job_source import is_book_there
 
     if not is_book_there(made.place):
-        return None
+        return
     from curecal.book.ledger.ledger import history_of
     from curecal.cli.book.book import book_named
     from curecal.errors import BookError
 
     job_id = made.job.id
-    try:
-        with book_named(made.place) as book, book.reading() as connection:
-            published = history_of(connection, job_id).revisions
-    except BookError:
-        # It has no such job; or nobody can look, and the folder's own history still counts on.
-        return None
-    if published:
+    # It has no such job; or nobody can look, and the file's own ledger says whether it counts.
+    with (
+        contextlib.suppress(BookError),
+        book_named(made.place) as book,
+        book.reading() as connection,
+    ):
+        history_of(connection, job_id)
         raise UsageError("calendar-of-book", job_id=job_id)
-    return job_id
-
-
-def _write(
-    made: Planned,
-    folder: CalendarFolder,
-    store: Published,
-    found: Sequence[Feed],
-    *,
-    as_asked: bool,
-    withdrawn: Iterable[str],
-) -> Written:
-    """Publish the feeds by a store, and say what became of the folder."""
-    from curecal.calendars import goes, issue
-
-    refuse_withdrawn(made, store, withdrawn)
-    if as_asked:
-        refuse_behind(made.plan.as_of, store, made.job.id, made)
-    how: Goes = goes(made.plan, rules=made.rules, withdrawn=withdrawn)
-    revised = issue(found, store, now=made.plan.as_of, goes=how)
-    return Written(folder.directory, folder.written, folder.kept, found, revised)
-
-
-@contextlib.contextmanager
-def store_of(made: Planned, folder: CalendarFolder) -> Iterator[Published]:
-    """Give where the published revisions of a job are kept.
-
-    Args:
-        made: The plan.
-        folder: The folder that is written.
-
-    Yields:
-        The folder itself; of a job of the book the book, which fills the folder.
-    """
-    if not made.in_book:
-        yield folder
-        return
-    from curecal.cli.book.book import book_named
-    from curecal.cli.book.book_calendars import BookedFolder
-
-    with book_named(made.place) as book:
-        yield BookedFolder(book, folder)
 
 
 def feeds_of(made: Planned) -> Sequence[Feed]:
@@ -201,31 +222,32 @@ def feeds_of(made: Planned) -> Sequence[Feed]:
     return feeds(made.plan, rules=made.rules, day_off=made.day_off, log=made.log)
 
 
-def refuse_behind(as_of: datetime, store: Published, job_id: str, made: Planned) -> None:
-    """Refuse to publish what was known before the last publishing.
+def _named(error: MissingEntriesError, made: Planned) -> SourceError:
+    """A refusal for missing log entries with their names, in the site's time."""
+    named = [
+        made.words.text(
+            "ledger.entry", {"id": name, "kind": mark.kind, "at": made.words.at(mark.at)}
+        )
+        for name, mark in sorted(error.missing.items(), key=lambda item: item[1].at)
+    ]
+    more = ["…"] if len(named) > _NAMED else []
+    return SourceError(error.code, count=len(named), entries="; ".join([*named[:_NAMED], *more]))
 
-    Args:
-        as_of: The instant asked for.
-        store: The store.
-        job_id: The job.
-        made: The plan, for the site's time.
 
-    Raises:
-        UsageError: `calendar-as-of-behind`.
-    """
-    known = store.history(job_id).revisions.values()
-    last = max((each.changed_at for each in known), default=None)
+def _refuse_behind(as_of: datetime, history: History, made: Planned) -> None:
+    """Refuse to publish what was known before the last publishing."""
+    last = max((one.changed_at for one in history.revisions.values()), default=None)
     # Two revisions of one instant stand a second apart; that is not the past.
     if last is not None and as_of < last - _SLACK:
         raise UsageError("calendar-as-of-behind", last=made.words.at(last))
 
 
-def refuse_withdrawn(made: Planned, store: Published, withdrawn: Iterable[str]) -> None:
+def refuse_withdrawn(made: Planned, history: History, withdrawn: Iterable[str]) -> None:
     """Refuse to withdraw a zone that is still heated, or that no calendar speaks of.
 
     Args:
         made: The plan.
-        store: The store.
+        history: What was published.
         withdrawn: The zones' ids.
 
     Raises:
@@ -234,13 +256,10 @@ def refuse_withdrawn(made: Planned, store: Published, withdrawn: Iterable[str]) 
     from curecal.calendars import STANDS_PROPERTY
     from curecal.calendars.content_lines import unescape
 
-    wanted = set(withdrawn)
-    if not wanted:
-        return
     here = {zone.id for zone in made.job.zones}
-    known = store.history(made.job.id).revisions.values()
-    stands = {unescape(found) for each in known if (found := each.value(STANDS_PROPERTY))}
-    for zone in sorted(wanted):
+    known = history.revisions.values()
+    stands = {unescape(found) for one in known if (found := one.value(STANDS_PROPERTY))}
+    for zone in sorted(set(withdrawn)):
         if zone in here:
             raise UsageError("withdraw-in-job", zone=zone)
         if zone not in stands:

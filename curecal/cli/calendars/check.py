@@ -35,7 +35,9 @@ def command(*, files: Sequence[Path], as_json: bool) -> int:
 
     found = {path: faults(_calendar(path)) for path in files}
     if as_json:
-        print_json({"schema": SCHEMA, "files": [_json(*each) for each in found.items()]})
+        print_json(
+            {"schema": SCHEMA, "files": [_json(path, wrong) for path, wrong in found.items()]}
+        )
     else:
         for path, wrong in found.items():
             _say(path, wrong)

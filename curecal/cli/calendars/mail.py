@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from curecal.cli.calendars.write import withdraw_option
+from curecal.cli.calendars.write import anyway_option, withdraw_option
 from curecal.cli.shared.common import (
     PROBLEM,
     is_problem,
@@ -35,6 +35,7 @@ if TYPE_CHECKING:
     help="Who sends: an address, or a name with <address>. If left out: the crew lead.",
 )
 @withdraw_option
+@anyway_option
 @click.option("--json", "as_json", is_flag=True, help="Print JSON for programs.")
 def command(
     *,
@@ -42,6 +43,7 @@ def command(
     directory: Path,
     sender: str | None,
     withdrawn: Sequence[str],
+    anyway: bool,
     as_json: bool,
     width: int | None,
     **asked: Any,
@@ -50,7 +52,7 @@ def command(
 
     Brings the calendars in the folder up to date, and puts beside them an invitation, a change or
     a cancellation for each entry that its reader has not been told yet: one .eml file each. What
-    was written once is not written again.
+    was written to somebody once is not written to them again, wherever the files are by now.
     """
 
     def refused(findings: Sequence[Finding], names: Mapping[str, object], words: Words) -> None:
@@ -59,7 +61,7 @@ def command(
     made = planned(job, refused=refused, **asked)
     if made is None:
         return PROBLEM
-    from curecal.cli.calendars.calendar_files import write_directory
+    from curecal.cli.calendars.calendar_files import Asked, write_directory
     from curecal.cli.calendars.mail_files import readers_of, sender_of, write_messages
     from curecal.words.layout import bullet, paragraph
     from curecal.words.report.headline import headline
@@ -67,8 +69,8 @@ def command(
 
     organizer = sender_of(made, sender)
     readers = readers_of(made)
-    as_asked = asked.get("as_of") is not None
-    written = write_directory(made, directory, as_asked=as_asked, withdrawn=withdrawn)
+    how = Asked(asked.get("as_of") is not None, withdrawn, anyway)
+    written = write_directory(made, directory, asked=how)
     mailed = write_messages(made, written, organizer=organizer, readers=readers)
     if as_json:
         print_json({**issued_json(written.told()), "messages": mailed.json()})

@@ -2,30 +2,27 @@
 
 from __future__ import annotations
 
-import json
 from email.utils import parseaddr
 from typing import TYPE_CHECKING, NamedTuple
 
 from curecal.errors import UsageError
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Mapping, Sequence
+    from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
     from datetime import datetime
     from pathlib import Path
 
-    from curecal.calendars import Audience, Party, Revision
+    from curecal.calendars import Audience, Mailed, Party, Revision
     from curecal.cli.calendars.calendar_files import Written
     from curecal.cli.shared.common import Planned
     from curecal.words.sentences import Words
 
 
-RECORD = ".curecal.told"
-"""The file that keeps which messages were written: they leave the folder when they are sent."""
 ROLES = {"crew": "crew_lead", "electrician": "electrician", "owner": "owner"}
 """Whose calendar each is, as the job file and the words name the role."""
 
 
-class Mailed(NamedTuple):
+class MailFiles(NamedTuple):
     """The messages written, how many were there already, and who has no address.
 
     `left` are addresses that were told before and are no reader's any more; `senders` are those
@@ -83,7 +80,7 @@ def sender_of(made: Planned, asked: str | None) -> Party:
     if asked is not None:
         name, address = parseaddr(asked)
         return party(address or asked, name)
-    leads = [each for each in made.job.people if each.role is Role.CREW_LEAD and each.email]
+    leads = [person for person in made.job.people if person.role is Role.CREW_LEAD and person.email]
     if not leads or leads[0].email is None:
         raise UsageError("mail-no-sender")
     return party(leads[0].email, leads[0].name or "")
@@ -120,7 +117,7 @@ def write_messages(
     *,
     organizer: Party,
     readers: Mapping[Audience, Sequence[Party]],
-) -> Mailed:
+) -> MailFiles:
     """Write a message for each revision that a reader has not been told.
 
     What is over, and what was cancelled before its reader ever heard of it, is told nobody.
@@ -137,77 +134,78 @@ def write_messages(
     Raises:
         SourceError: the folder cannot be written (`calendar-unwritable`).
     """
-    from curecal.calendars.ical.mail_message import file_name, message
-    from curecal.delivery.ics_folder import names_in, write_files
+    from curecal.cli.calendars.calendar_files import ledger_of
+    from curecal.delivery.ics_folder import write_files
 
-    told = _read_told(written.directory)
-    there = names_in(written.directory) | told.keys()
-    found: list[tuple[Party, list[Path]]] = []
-    files: dict[Path, bytes] = {}
-    already = 0
-    for audience, people in readers.items():
-        mine = [each for each in written.revised.revisions if each.audience is audience]
-        for reader in people:
-            paths: list[Path] = []
-            for revision in mine:
-                name = file_name(revision, reader)
-                if name in there:
-                    already += 1
-                elif _tells(revision, reader, there, made.plan.as_of):
-                    path = written.directory / name
-                    files[path] = message(
-                        revision,
-                        job_id=made.job.id,
-                        organizer=organizer,
-                        reader=reader,
-                        words=made.words,
-                    ).as_bytes()
-                    paths.append(path)
-                    told[name] = (reader.address, organizer.address)
-            found.append((reader, paths))
-    # Behind the messages: a crash in between writes them once more, and never leaves one out.
-    files[written.directory / RECORD] = json.dumps(told, indent=0, sort_keys=True).encode()
-    write_files(written.directory, files)
+    with ledger_of(made) as ledger:
+        told = ledger.history(made.job.id).mailed
+        found: list[tuple[Party, list[Path]]] = []
+        files: dict[Path, bytes] = {}
+        news: list[Mailed] = []
+        already = 0
+        for audience, people in readers.items():
+            mine = [one for one in written.revised.revisions if one.audience is audience]
+            for reader in people:
+                new = [one for one in mine if _tells(one, reader, told, made.plan.as_of)]
+                messages = _messages(new, made, written, organizer, reader)
+                found.append((reader, list(messages)))
+                files |= messages
+                news += [_mail(one, reader, organizer) for one in new]
+                already += sum(_is_told(one, reader, told) for one in mine)
+        if files:
+            write_files(written.directory, files)
+            # Behind the messages: a crash in between writes them once more, and leaves none out.
+            ledger.add_mailed(made.job.id, news)
     missing = [ROLES[audience.value] for audience, people in readers.items() if not people]
     now = {reader.address.casefold() for people in readers.values() for reader in people}
-    left = {to for to, _ in told.values() if to.casefold() not in now}
-    senders = {by for _, by in told.values() if by.casefold() != organizer.address.casefold()}
-    return Mailed(found, already, missing, sorted(left), sorted(senders))
+    left = {mail.recipient for mail in told if mail.recipient.casefold() not in now}
+    by = organizer.address.casefold()
+    senders = {mail.sender for mail in told if mail.sender.casefold() != by}
+    return MailFiles(found, already, missing, sorted(left), sorted(senders))
 
 
-def _read_told(directory: Path) -> dict[str, tuple[str, str]]:
-    """Return what was told: of each message's name its reader and its sender.
+def _messages(
+    revisions: Sequence[Revision],
+    made: Planned,
+    written: Written,
+    organizer: Party,
+    reader: Party,
+) -> dict[Path, bytes]:
+    """A message for each revision, by the path that it gets."""
+    from curecal.calendars.ical.mail_message import file_name, message
 
-    Messages leave the folder when they are sent; this record stays. One that cannot be read
-    counts as none: the messages in the folder still do.
-    """
-    try:
-        found = json.loads((directory / RECORD).read_bytes())
-    except (OSError, ValueError):
-        return {}
-    if not isinstance(found, dict):
-        return {}
     return {
-        name: (each[0], each[1])
-        for name, each in found.items()
-        if isinstance(each, list) and len(each) == len(("to", "by")) and all(map(_is_text, each))
+        written.directory / file_name(one, reader): message(
+            one, job_id=made.job.id, organizer=organizer, reader=reader, words=made.words
+        ).as_bytes()
+        for one in revisions
     }
 
 
-def _is_text(value: object) -> bool:
-    return isinstance(value, str)
+def _mail(revision: Revision, reader: Party, organizer: Party) -> Mailed:
+    from curecal.calendars import Mailed
+
+    return Mailed(revision.uid, revision.sequence, reader.address, organizer.address)
 
 
-def _tells(revision: Revision, reader: Party, there: frozenset[str], as_of: datetime) -> bool:
+def _is_told(revision: Revision, reader: Party, told: Iterable[Mailed]) -> bool:
+    to = reader.address.casefold()
+    return any(
+        (mail.uid, mail.sequence, mail.recipient.casefold())
+        == (revision.uid, revision.sequence, to)
+        for mail in told
+    )
+
+
+def _tells(revision: Revision, reader: Party, told: Collection[Mailed], as_of: datetime) -> bool:
     """Whether a reader needs to be told a revision."""
     from curecal.calendars.ical.ical_writer import DONE_PROPERTY, day_text, utc_text
-    from curecal.calendars.ical.mail_message import file_stem
 
     # Nobody needs a letter about what they did; only hours that are free again are told.
-    if revision.value(DONE_PROPERTY):
+    if revision.value(DONE_PROPERTY) or _is_told(revision, reader, told):
         return False
-    stem = file_stem(revision, reader)
-    if any(name.startswith(stem) for name in there):
+    to = reader.address.casefold()
+    if any(mail.uid == revision.uid and mail.recipient.casefold() == to for mail in told):
         return True
     # Days are compared as days, instants as instants; both are written so that they sort.
     end = revision.value("DTEND") or ""

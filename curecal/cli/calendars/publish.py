@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from curecal.cli.calendars.write import withdraw_option
+from curecal.cli.calendars.write import anyway_option, withdraw_option
 from curecal.cli.shared.common import (
     PROBLEM,
     is_problem,
@@ -23,6 +23,7 @@ if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
     from pathlib import Path
 
+    from curecal.cli.calendars.calendar_files import Asked
     from curecal.cli.shared.common import Planned
     from curecal.delivery.caldav.address import Address
     from curecal.delivery.caldav.collections_store import CalendarCollections
@@ -45,6 +46,7 @@ _LIMIT_S, _LONGEST_S = 60, 3600
     help="URL is this person's own calendar; publish only theirs.",
 )
 @withdraw_option
+@anyway_option
 @click.option(
     "--timeout",
     "limit_s",
@@ -61,6 +63,7 @@ def command(
     url: str,
     reader: str | None,
     withdrawn: Sequence[str],
+    anyway: bool,
     limit_s: int,
     as_json: bool,
     width: int | None,
@@ -74,6 +77,7 @@ def command(
     Name and password come from CURECAL_CALDAV_USER and CURECAL_CALDAV_PASSWORD, else from the
     netrc file. No proxy is used.
     """
+    from curecal.cli.calendars.calendar_files import Asked
     from curecal.delivery.caldav.address import address_of
 
     address = address_of(url)
@@ -84,11 +88,11 @@ def command(
     made = planned(job, refused=refused, **asked)
     if made is None:
         return PROBLEM
-    as_asked = asked.get("as_of") is not None
+    how = Asked(asked.get("as_of") is not None, withdrawn, anyway)
     with _connected(address, limit_s) as web:
         store = _store(made, web, address, reader)
         try:
-            standing = _publish(made, store, as_asked=as_asked, withdrawn=withdrawn)
+            standing = _publish(made, store, how)
         except DeliveryError:
             if store.sent_count:
                 # What has left is said; the error that follows says why not all of it.
@@ -123,22 +127,18 @@ def _store(made: Planned, web: Web, address: Address, reader: str | None) -> Cal
     return CalendarCollections(web, mine, {mine[0].audience: address})
 
 
-def _publish(
-    made: Planned,
-    store: CalendarCollections,
-    *,
-    as_asked: bool,
-    withdrawn: Sequence[str],
-) -> Sequence[str]:
+def _publish(made: Planned, store: CalendarCollections, asked: Asked) -> Sequence[str]:
     """Publish, and return the zones whose entry goes on without a zone in the job."""
-    from curecal.calendars import goes
-    from curecal.cli.calendars.calendar_files import refuse_behind, refuse_withdrawn
+    from curecal.cli.calendars.calendar_files import ledger_of, publish
+    from curecal.errors import StoreMoved
 
-    refuse_withdrawn(made, store, withdrawn)
-    if as_asked:
-        refuse_behind(made.plan.as_of, store, made.job.id, made)
-    how = goes(made.plan, rules=made.rules, withdrawn=withdrawn)
-    return store.publish(now=made.plan.as_of, goes=how)
+    with ledger_of(made, anyway=asked.anyway) as ledger:
+        try:
+            return publish(made, ledger, store, asked=asked).left_standing
+        except StoreMoved as moved:
+            if moved.code != "dav-moved":
+                raise
+            raise DeliveryError("dav-moving", url=store.reached[0].url) from None
 
 
 def _tell(
@@ -169,14 +169,14 @@ def _told(store: CalendarCollections, standing: Sequence[str]) -> Issued:
     return Issued(
         tuple(
             Calendar(
-                each.url,
+                reached.url,
                 tuple(
                     Entry(event.uid, event.sequence, event.title, event.change.value)
-                    for event in each.events.values()
+                    for event in reached.events.values()
                 ),
-                any(event.change != "unchanged" for event in each.events.values()),
+                any(event.change != "unchanged" for event in reached.events.values()),
             )
-            for each in store.reached
+            for reached in store.reached
         ),
         tuple(standing),
     )
@@ -187,13 +187,12 @@ def _notes(store: CalendarCollections, words: Words, columns: int) -> list[Line]
     from curecal.words.layout import paragraph
 
     said: list[str] = []
-    for each in store.reached:
-        said += [words.text("published.put-back", {"title": title}) for title in each.put_back]
-        for key, found in (("kept", each.alarms_kept), ("gone", each.alarms_gone)):
+    for reached in store.reached:
+        said += [words.text("published.put-back", {"title": title}) for title in reached.put_back]
+        for key, found in (("kept", reached.alarms_kept), ("gone", reached.alarms_gone)):
             for alarms in found:
                 params = {"title": alarms.title, "alarm_count": alarms.alarm_count}
                 said.append(words.text(f"published.alarms-{key}", params))
-        said += [words.text("published.left", {"title": title}) for title in each.left]
     if store.sent_count < store.due_count:
         params = {"sent_count": store.sent_count, "due": store.due_count}
         said.append(words.text("published.part", params))
@@ -207,14 +206,13 @@ def _notes_json(store: CalendarCollections) -> dict[str, Any]:
         "due": store.due_count,
         "collections": [
             {
-                "for": each.audience.value,
-                "url": each.url,
-                "created": each.created,
-                "put_back": each.put_back,
-                "alarms_kept": {alarms.title: alarms.alarm_count for alarms in each.alarms_kept},
-                "alarms_gone": {alarms.title: alarms.alarm_count for alarms in each.alarms_gone},
-                "left_alone": each.left,
+                "for": reached.audience.value,
+                "url": reached.url,
+                "created": reached.created,
+                "put_back": reached.put_back,
+                "alarms_kept": {alarms.title: alarms.alarm_count for alarms in reached.alarms_kept},
+                "alarms_gone": {alarms.title: alarms.alarm_count for alarms in reached.alarms_gone},
             }
-            for each in store.reached
+            for reached in store.reached
         ],
     }

@@ -31,6 +31,11 @@ withdraw_option = click.option(
     multiple=True,
     help='Cancel the entry "do not switch on" of a zone that left the job.',
 )
+anyway_option = click.option(
+    "--anyway",
+    is_flag=True,
+    help="Publish although the record or the log is not the one published from before.",
+)
 
 
 @click.command("write")
@@ -42,6 +47,7 @@ withdraw_option = click.option(
     help="Who publishes (METHOD:PUBLISH): an address, or a name with <address>.",
 )
 @withdraw_option
+@anyway_option
 @click.option("--json", "as_json", is_flag=True, help="Print JSON for programs.")
 def command(
     *,
@@ -49,14 +55,16 @@ def command(
     directory: Path,
     sender: str | None,
     withdrawn: Sequence[str],
+    anyway: bool,
     as_json: bool,
     width: int | None,
     **asked: Any,
 ) -> int:
     """Write the three calendars into a folder.
 
-    The files that are there already say what was published: entries that have not changed stay
-    byte for byte, those that are no longer planned are shown as canceled.
+    What was published before is kept in the job book, or in a file beside the job file. Entries
+    that have not changed stay byte for byte, those that are no longer planned are shown as
+    canceled.
     """
 
     def refused(findings: Sequence[Finding], names: Mapping[str, object], words: Words) -> None:
@@ -65,17 +73,15 @@ def command(
     made = planned(job, refused=refused, **asked)
     if made is None:
         return PROBLEM
-    from curecal.cli.calendars.calendar_files import write_directory
+    from curecal.cli.calendars.calendar_files import Asked, write_directory
     from curecal.cli.calendars.mail_files import sender_of
     from curecal.words.layout import paragraph
     from curecal.words.report.headline import headline
     from curecal.words.report.published_calendars import issued_json, issued_lines
 
-    as_asked = asked.get("as_of") is not None
+    how = Asked(asked.get("as_of") is not None, withdrawn, anyway)
     organizer = None if sender is None else sender_of(made, sender)
-    written = write_directory(
-        made, directory, as_asked=as_asked, withdrawn=withdrawn, sender=organizer
-    )
+    written = write_directory(made, directory, asked=how, sender=organizer)
     if as_json:
         print_json(issued_json(written.told()))
     else:

@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from curecal.words.sentences import Words
 
 BASE_KEYS = frozenset(key.name for key in BASE)
-_NOT_SAID = frozenset(each.name for each in fields(Entry)) | {
+_NOT_SAID = frozenset(own.name for own in fields(Entry)) | {
     "place",
     "of",
     "withdrawn",
@@ -31,7 +31,8 @@ _NOT_SAID = frozenset(each.name for each in fields(Entry)) | {
 }
 _YES_OR_NO = frozenset({"locked", "tagged"})
 _ONLY_TRUE = frozenset({"heating_off", "heating_on", "earth_open"})
-_SET = frozenset({"limit_c", "to_c"})
+# What was set is shown as it was set, and not rounded down as a limit is; a trip in milliseconds.
+_SHOWN_AS = {"limit_c": ("set_c", 1.0), "to_c": ("set_c", 1.0), "trip_s": ("trip_count", 1000.0)}
 
 
 @record
@@ -52,8 +53,10 @@ class Row(Record):
     @property
     def withdrawn_by(self) -> Correction | None:
         """The correction that withdraws it, if one does and stands."""
-        standing = (each for each in self.corrections if each.id not in self.taken_back)
-        return next((each for each in standing if each.withdrawn), None)
+        standing = (
+            correction for correction in self.corrections if correction.id not in self.taken_back
+        )
+        return next((correction for correction in standing if correction.withdrawn), None)
 
 
 def rows(read: ReadJob, as_of: datetime | None = None) -> list[Row]:
@@ -66,23 +69,23 @@ def rows(read: ReadJob, as_of: datetime | None = None) -> list[Row]:
     Returns:
         A row an entry; what is not understood comes last.
     """
-    known = [each for each in read.log if as_of is None or max(each.at, each.recorded) <= as_of]
+    known = [entry for entry in read.log if as_of is None or max(entry.at, entry.recorded) <= as_of]
     corrections = sorted(
-        (each for each in known if isinstance(each, Correction)),
-        key=lambda each: (each.recorded, each.id),
+        (entry for entry in known if isinstance(entry, Correction)),
+        key=lambda entry: (entry.recorded, entry.id),
     )
     taken = _taken_back(corrections)
     listed = []
-    for entry in sorted(known, key=lambda each: (each.at, each.recorded, each.id)):
+    for entry in sorted(known, key=lambda entry: (entry.at, entry.recorded, entry.id)):
         raw = at_path(read.raw, entry.path)
-        own = tuple(each for each in corrections if each.of == entry.id)
+        own = tuple(correction for correction in corrections if correction.of == entry.id)
         if not isinstance(entry, Correction):
             listed.append(Row(entry.id, str(raw.get("kind")), raw, entry, own, taken))
-    understood = {each.id for each in read.log}
+    understood = {entry.id for entry in read.log}
     for table in _tables(read.raw):
         name = identity_of(dict(table))
         if name not in understood:
-            own = tuple(each for each in corrections if each.of == name)
+            own = tuple(correction for correction in corrections if correction.of == name)
             listed.append(Row(name, str(table.get("kind")), table, None, own, taken))
     return listed
 
@@ -132,7 +135,7 @@ def kinds_by_id(read: ReadJob) -> dict[str, str]:
 def zone_name(zone: str | None, job: Job | None) -> str | None:
     """Return a zone's name by its identity."""
     zones = () if job is None else job.zones
-    return next((each.name for each in zones if each.id == zone), zone)
+    return next((own.name for own in zones if own.id == zone), zone)
 
 
 def entry_text(row: Row, job: Job | None, words: Words) -> str:
@@ -150,7 +153,7 @@ def entry_text(row: Row, job: Job | None, words: Words) -> str:
         said = (f"{key} {value}" for key, value in row.raw.items() if key not in {"id", "kind"})
         what = f"{row.kind}: {', '.join(said)}"
         return words.text("log.not-understood", {"what": what})
-    values = {each.name: getattr(row.entry, each.name) for each in fields(row.entry)}
+    values = {own.name: getattr(row.entry, own.name) for own in fields(row.entry)}
     parts = ", ".join(parts_of(values, job, words))
     zone = zone_name(row.entry.zone, job)
     what = words.text(f"log.kind.{row.kind}")
@@ -204,13 +207,11 @@ def _part(
         value = _layer(value, values, job)
     elif name == "humidity":
         key = shown = "humidity_rh"
-    elif name in _SET:
-        # What was set is shown as it was set, and not rounded down as a limit is.
-        shown = "set_c"
+    elif name in _SHOWN_AS:
+        shown, factor = _SHOWN_AS[name]
+        value *= factor
     elif name in _ONLY_TRUE:
         key = name if value else ""
-    elif name == "trip_s":
-        shown, value = "trip_count", value * 1000.0
     elif name in _YES_OR_NO:
         key = name if value else f"{name}_not"
     elif name.endswith("_ohm"):
@@ -234,10 +235,10 @@ def _layer(layer: str, values: Mapping[str, Any], job: Job | None) -> str:
     """Return a layer's name by its identity."""
     zones = () if job is None else job.zones
     found = [
-        each.name
+        course.name
         for zone in zones
         if values.get("zone") in {None, zone.id}
-        for each in zone.layers
-        if each.id == layer
+        for course in zone.layers
+        if course.id == layer
     ]
     return found[0] if found else layer

@@ -94,7 +94,7 @@ def command(
         if asked["kind"] in {None, row.kind}
         and (zone is None or row.entry is None or row.entry.zone in {None, zone})
     ]
-    wrong = [each for each in read.findings if _of_log(each, read)]
+    wrong = [finding for finding in read.findings if _of_log(finding, read)]
     if as_json:
         _print_json(read, listed, wrong, words)
     else:
@@ -154,7 +154,7 @@ def site_zone(read: ReadJob) -> tzinfo | None:
     from curecal.toml_files.time_zones import time_zone
 
     head = read.raw.get("job")
-    key = next(each for each in JOB if each.name == "timezone")
+    key = next(own for own in JOB if own.name == "timezone")
     try:
         return time_zone(head.get("timezone") if isinstance(head, dict) else None, key)
     except ValueRefused:
@@ -350,7 +350,9 @@ def entry_json(row: Row, job: Job | None, words: Words) -> dict[str, Any]:
             if key in own or key not in BASE_KEYS
         },
         "withdrawn": row.withdrawn_by is not None,
-        "corrections": [_correction_json(each, row, job, words) for each in row.corrections],
+        "corrections": [
+            _correction_json(correction, row, job, words) for correction in row.corrections
+        ],
     }
 
 

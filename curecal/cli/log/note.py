@@ -72,9 +72,9 @@ class Target(NamedTuple):
         file = self.file if instead is None else instead
         if self.into is None:
             return read_site(file, self.logs, self.company)
-        logs = [file if each == self.into else each for each in self.logs]
+        logs = [file if log == self.into else log for log in self.logs]
         return read_site(
-            self.job, [each for each in logs if each != file or file.exists()], self.company
+            self.job, [log for log in logs if log != file or file.exists()], self.company
         )
 
     def last(self, read: ReadJob) -> str:
@@ -344,7 +344,9 @@ def _append(
     at = now.replace(microsecond=0) if when is None else instant_asked(str(when), zone)
     if at > now:
         # A forecast meets no hold point: it would come true without anybody looking.
-        happened, present = (each.astimezone(zone).isoformat(" ", "minutes") for each in (at, now))
+        happened, present = (
+            moment.astimezone(zone).isoformat(" ", "minutes") for moment in (at, now)
+        )
         raise UsageError("note-ahead", happened=happened, now=present)
     said = {name: str(values.pop(name)) for name in ("by", "note", "zone") if name in values}
     milliseconds = now.microsecond // 1000 * 1000
@@ -371,22 +373,22 @@ def _checked(target: Target, before: ReadJob) -> Callable[[Path], None]:
     from curecal.trade.findings import Severity
 
     def others(read: ReadJob, place: str) -> int:
-        errors = [each for each in read.findings if each.severity is Severity.ERROR]
-        return len([each for each in errors if not _is_at(each, place)])
+        errors = [finding for finding in read.findings if finding.severity is Severity.ERROR]
+        return len([finding for finding in errors if not _is_at(finding, place)])
 
     def check(new: Path) -> None:
         with _beside(target.file, new) as there:
             read = target.read(instead=there)
         place = target.last(read)
-        own = [each for each in read.findings if _is_at(each, place)]
+        own = [finding for finding in read.findings if _is_at(finding, place)]
         own += refusals(read, place)
-        failed = any(each.severity is Severity.ERROR for each in own)
+        failed = any(finding.severity is Severity.ERROR for finding in own)
         if not failed and others(read, place) <= others(before, place):
             return
         if not failed:
             raise EntryRefusedError(read.findings, read.raw)
         # Of an entry that is not there yet, the place is the key.
-        short = [replace(each, path=each.path[len(place) + 1 :]) for each in own]
+        short = [replace(finding, path=finding.path[len(place) + 1 :]) for finding in own]
         raise EntryRefusedError(short, {})
 
     return check

@@ -29,7 +29,7 @@ def refusals(read: ReadJob, place: str) -> list[Finding]:
     Returns:
         Errors; none for an entry that is as good as it says.
     """
-    entry = next((each for each in read.log if each.path == place), None)
+    entry = next((told for told in read.log if told.path == place), None)
     if read.job is None or entry is None:
         return []
     strangers = _strangers(read.job, entry)
@@ -37,8 +37,14 @@ def refusals(read: ReadJob, place: str) -> list[Finding]:
         return strangers
     facts = facts_at(read.log, max(entry.at, entry.recorded), read.job.people)
     if isinstance(entry, Correction):
-        refused = [each for each in facts.corrected if each.correction is entry and not each.counts]
-        return [replace(each, severity=Severity.ERROR) for each in correction_findings(refused)]
+        refused = [
+            changed
+            for changed in facts.corrected
+            if changed.correction is entry and not changed.counts
+        ]
+        return [
+            replace(finding, severity=Severity.ERROR) for finding in correction_findings(refused)
+        ]
     job, _ = fold_done(read.job, facts)
     return _out_of_order(job, entry) if isinstance(entry, Done) else []
 

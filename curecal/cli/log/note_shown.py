@@ -56,7 +56,7 @@ class Shown:
             print_lines(self._entry(made, row, after))
         now = datetime.now(UTC)
         was, plan = _plan(before, now), _plan(after, now)
-        told = [each for each in _all(after, plan) if each not in _all(before, was)]
+        told = [finding for finding in _all(after, plan) if finding not in _all(before, was)]
         if self.as_json:
             document = self._document(made, row, after, plan, told)
             if plan is not None:
@@ -124,7 +124,7 @@ class Shown:
 def _is_about(row: Row, own: str) -> bool:
     """Return whether a row is an entry, or was corrected by it, or by what it corrects."""
     return own == row.id or any(
-        own in {each.id, row.taken_back.get(each.id)} for each in row.corrections
+        own in {correction.id, row.taken_back.get(correction.id)} for correction in row.corrections
     )
 
 

@@ -83,10 +83,10 @@ def command(
     # Written before anything is said; what was written is said after the answer.
     written = None
     if calendars is not None:
-        from curecal.cli.calendars.calendar_files import write_directory
+        from curecal.cli.calendars.calendar_files import Asked, write_directory
 
         as_asked = asked.get("as_of") is not None
-        written = write_directory(made, Path(calendars), as_asked=as_asked)
+        written = write_directory(made, Path(calendars), asked=Asked(as_asked))
     if as_json:
         _print_json(made, moved)
     else:

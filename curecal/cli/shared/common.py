@@ -57,7 +57,10 @@ _FORMS = (
 
 
 class Planned(NamedTuple):
-    """A plan with what it came from; `place` says which book, where the job stands in one."""
+    """A plan with what it came from; `place` says which book, where the job stands in one.
+
+    `job_file` is what was named: the job file, or the job's id in a book.
+    """
 
     plan: Plan
     findings: Sequence[Finding]
@@ -67,6 +70,7 @@ class Planned(NamedTuple):
     log: Log
     day_off: DayOff
     names: Mapping[str, object]
+    job_file: Path
     in_book: bool = False
     place: str | None = None
 
@@ -166,7 +170,17 @@ def planned(
     plan = make_plan(read.job, read.log, at, rules=rules, day_off=day_off)
     words = words_for(read.job, rules, units=None if units is None else Units(units), as_of=at)
     return Planned(
-        plan, read.findings, rules, words, read.job, read.log, day_off, read.raw, in_book, place
+        plan,
+        read.findings,
+        rules,
+        words,
+        read.job,
+        read.log,
+        day_off,
+        read.raw,
+        job,
+        in_book,
+        place,
     )
 
 

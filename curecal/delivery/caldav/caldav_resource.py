@@ -1,56 +1,46 @@
-"""An event as a resource of a collection: what stands there to a revision, a revision to octets.
+"""An event as a resource of a collection: what stands there, and what is sent in its place.
 
-Whoever holds the calendar may change what stands in it. Beside each event stands what we sent
-last, so that an edit is told from a plan that moved, and their alarms from ours. Pure.
+Whoever holds the calendar may change what stands in it. Beside each event stands a digest of what
+we sent last, so that an edit is told from a plan that moved, and their alarms from ours. Pure.
 """
 
 from __future__ import annotations
 
-import hashlib
 import re
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 
-from curecal.calendars.content_lines import unescape
-from curecal.calendars.event import Audience, Stamp, Status
-from curecal.calendars.ical.ical_writer import JOB_PROPERTY, SENT_PROPERTY, document, least_head
-from curecal.calendars.ical.round_trip_check import refuse_faults
-from curecal.calendars.revision import (
-    GREATEST_SEQUENCE,
-    Content,
-    Revision,
-    content,
-    name_of,
-    value_of,
+from curecal.calendars.event import Audience, EventKey
+from curecal.calendars.ical.ical_writer import (
+    LEDGER_PROPERTY,
+    SENT_PROPERTY,
+    document,
+    least_head,
 )
-from curecal.calendars.revisions.read_history import loose_lines
-from curecal.delivery.caldav.http_client import shown
-from curecal.delivery.caldav.normalize_event import (
+from curecal.calendars.ical.loose_reader import (
     blocks,
-    instant_in,
+    first_value,
+    loose_lines,
     own_lines,
     printable,
-    restored,
     values,
 )
+from curecal.calendars.ical.round_trip_check import refuse_faults
+from curecal.calendars.revision import Revision, name_of, value_of
+from curecal.calendars.revisions.lost_ledger import sequence_in
+from curecal.calendars.revisions.outputs import Mark, mark_in
+from curecal.delivery.caldav.http_client import shown
 
 _LONGEST_TITLE = 200
-_EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
 # What makes an event take place otherwise than its start and end say.
 _REPEATS = frozenset({"RRULE", "RDATE", "EXDATE", "EXRULE", "DURATION", "RECURRENCE-ID"})
-# When an event takes place, and whether.
-_DECIDING = frozenset({"DTSTART", "DTEND", "STATUS"})
-_DEFAULT_TYPE = re.compile(";VALUE=DATE-TIME(?=[;:])", re.IGNORECASE)
 # What people put on entries for their own order; it says nothing about the floor.
 _THEIRS = frozenset({"CATEGORIES", "COLOR", "CLASS", "PRIORITY", "COMMENT"})
+# What stands on a server is compared by what it says, never by when.
+_UNSTAMPED = datetime(1970, 1, 1, tzinfo=UTC)
 _OF_ALARM = ("UID", "TRIGGER")
-# Far from what any job counts up to, and far from where receivers' numbers end.
-_PLAUSIBLE = GREATEST_SEQUENCE // 2
-_WHOLE = re.compile(r"\d{1,10}", re.ASCII)
-_SENT = re.compile(
-    r"(\d{1,10}) ([0-9a-f]{24}) (CONFIRMED|TENTATIVE|CANCELLED)((?: \S+)*)", re.ASCII
-)
+_SENT = re.compile(r"(\d{1,10}) ([0-9a-f]{24})((?: \S+)*)", re.ASCII)
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,92 +49,95 @@ class Sent:
 
     sequence: int
     digest: str
-    status: Status
     known: frozenset[str]
 
 
 @dataclass(frozen=True, slots=True)
-class Entry:
+class CalendarObject:
     """What stands in a collection under one href.
 
-    `revision` is what of it is ours, in our form; its SEQUENCE is the highest known. `stored` is
-    the SEQUENCE that stands there, -1 where it is none. `alarms` and `theirs` are content lines
-    of whoever holds the calendar. `twisted` says that the event takes place otherwise than
-    `revision` says.
+    `event` is the event as it stands, with those of its alarms that are ours; `sequence` is the
+    SEQUENCE in it, -1 where no counting comes to it. `alarms` and `theirs` are content lines of
+    whoever holds the calendar. `is_twisted` says that it takes place otherwise than it says.
     """
 
-    jobs: frozenset[str]
-    revision: Revision
-    stored: int
+    event: Revision
+    sequence: int
     sent: Sent | None
+    mark: Mark | None
     alarms: tuple[tuple[str, ...], ...]
     theirs: tuple[str, ...]
-    twisted: bool
+    is_twisted: bool
 
     @property
-    def edited(self) -> bool:
-        """Whether somebody else changed what is ours."""
-        same = self.sent is not None and self.sent.digest == digest_of(self.revision)
-        return self.twisted or not same
+    def uid(self) -> str:
+        """The event's UID."""
+        return self.event.uid
+
+    @property
+    def key(self) -> EventKey | None:
+        """What the event is about, if that still stands in it."""
+        return self.event.key
+
+    @property
+    def is_as_sent(self) -> bool:
+        """Whether nobody changed what is ours since we sent it."""
+        same = self.sent is not None and self.sent.digest == self.event.digest
+        return same and not self.is_twisted
 
     def says(self, revision: Revision) -> bool:
-        """Whether nothing needs to be sent for a revision to stand there."""
-        return (
-            not self.twisted
-            and self.stored == revision.sequence
-            and self.revision.content == revision.content
-        )
+        """Whether nothing needs to be sent for a revision to stand there.
+
+        A program that puts in an alarm of its user's may raise SEQUENCE: that is left alone.
+        """
+        same = self.event.content == revision.content
+        return same and self.sequence >= revision.sequence and not self.is_twisted
 
 
-def read_entry(text: str, audience: Audience, ours: Iterable[str] = ()) -> Entry | None:
+def read_object(text: str, audience: Audience, known: Revision | None) -> CalendarObject | None:
     """What a calendar object holds.
 
     Args:
         text: The object, from a server.
         audience: Whose calendar it stands in.
-        ours: The UIDs of alarms known to be ours.
+        known: The ledger's revision of the event, whose alarms are ours.
 
     Returns:
-        The entry; None for what is no event with a UID.
+        The object; None for what holds no event with a UID.
     """
     lines = loose_lines(text)
     events = blocks(lines, "VEVENT")
     # An exception to a repeated event comes before or after it.
-    masters = [each for each in events if not values(each, "RECURRENCE-ID")] or events
-    if not masters or not (uid := _first(masters[0], "UID")):
+    masters = [event for event in events if not values(event, "RECURRENCE-ID")] or events
+    if not masters or not (uid := first_value(masters[0], "UID")):
         return None
     event = masters[0]
-    sent = _sent(_first(event, SENT_PROPERTY))
-    known = frozenset(ours) | (sent.known if sent else frozenset())
-    stored = _sequence(_first(event, "SEQUENCE"))
-    sequence = max(0, stored, sent.sequence if sent else 0)
-    stamp = Stamp(sequence, instant_in(_first(event, "DTSTAMP")) or _EPOCH)
+    sent = _sent(first_value(event, SENT_PROPERTY))
+    ours = (sent.known if sent else frozenset()) | frozenset(alarm_names(known))
     own = own_lines(event, depth=1)
-    jobs = (unescape(value) for value in values(lines, JOB_PROPERTY))
-    alarms = (_theirs(block, known) for block in blocks(event, "VALARM"))
-    status = sent.status if sent else None
-    revision = restored(printable(uid), audience, stamp, event, known=known, status=status)
-    # What could not be read as it stands may by chance have been restored to what is wanted.
-    plain = _deciding(event) == _deciding(revision.lines)
-    repeated = len(events) > 1 or any(name_of(line) in _REPEATS for line in own)
-    return Entry(
-        frozenset(jobs),
-        revision,
-        stored,
+    stands = sequence_in(first_value(event, "SEQUENCE") or "0")
+    alarms = blocks(event, "VALARM")
+    mine = [line for alarm in alarms if _is_ours(alarm, ours) for line in alarm]
+    sequence = -1 if stands is None else stands
+    return CalendarObject(
+        _as_it_stands(uid, audience, max(0, sequence), [*own, *mine]),
+        sequence,
         sent,
-        tuple(alarm for alarm in alarms if alarm),
+        mark_in(first_value(lines, LEDGER_PROPERTY)),
+        tuple(theirs for alarm in alarms if (theirs := _theirs(alarm, ours))),
         tuple(printable(line) for line in own if name_of(line) in _THEIRS and value_of(line)),
-        repeated or not plain,
+        len(events) > 1 or any(name_of(line) in _REPEATS for line in own),
     )
 
 
-def octets_of(job_id: str, revision: Revision, entry: Entry | None) -> bytes:
-    """A revision as a calendar object, with what is not ours in the entry it replaces.
+def octets_of(job_id: str, revision: Revision, mark: Mark, there: CalendarObject | None) -> bytes:
+    """A revision as a calendar object, with what is not ours in the one it replaces.
 
     Args:
         job_id: The job.
         revision: The event.
-        entry: What stands there, if anything.
+        mark: The ledger it is from.
+        there: What stands there, if anything.
 
     Returns:
         The octets to send.
@@ -152,48 +145,45 @@ def octets_of(job_id: str, revision: Revision, entry: Entry | None) -> bytes:
     Raises:
         CurecalError: what is ours of them does not keep our form (`calendar-form`); our own fault.
     """
-    refuse_faults(document(least_head(job_id), [revision]))
-    # SEQUENCE, digest of the content, status, UID and instant of each alarm.
-    mine = blocks(revision.lines, "VALARM")
-    known = [value for each in mine for name in _OF_ALARM for value in values(each, name)]
-    status = revision.value("STATUS")
-    sent = " ".join((str(revision.sequence), digest_of(revision), str(status), *known))
+    head = (*least_head(job_id), mark.line)
+    refuse_faults(document(head, [revision]))
+    # SEQUENCE, digest of the content, UID and instant of each alarm.
+    sent = " ".join((str(revision.sequence), revision.digest, *alarm_names(revision)))
     # Properties stand before alarms in every example of the standard; some readers count on it.
-    at = revision.lines.index("BEGIN:VALARM" if mine else "END:VEVENT")
+    has_alarms = "BEGIN:VALARM" in revision.lines
+    at = revision.lines.index("BEGIN:VALARM" if has_alarms else "END:VEVENT")
     lines = (
         *revision.lines[:at],
         f"{SENT_PROPERTY}:{sent}",
-        *(entry.theirs if entry else ()),
+        *(there.theirs if there else ()),
         *revision.lines[at:-1],
-        *(line for alarm in carried(revision, entry) for line in alarm),
+        *(line for alarm in carried(revision, there) for line in alarm),
         revision.lines[-1],
     )
-    return document(least_head(job_id), [replace(revision, lines=lines)])
+    return document(head, [replace(revision, lines=lines)])
 
 
-def carried(revision: Revision, entry: Entry | None) -> tuple[tuple[str, ...], ...]:
+def carried(revision: Revision, there: CalendarObject | None) -> tuple[tuple[str, ...], ...]:
     """The alarms of whoever holds the calendar that stay when a revision is sent.
 
     Args:
         revision: The event.
-        entry: What stands there, if anything.
+        there: What stands there, if anything.
 
     Returns:
         Their content lines; none where the event is cancelled.
     """
-    return () if entry is None or revision.cancelled else entry.alarms
+    return () if there is None or revision.cancelled else there.alarms
 
 
-def digest_of(revision: Revision) -> str:
-    """A short name of what an event says.
+def alarm_names(revision: Revision | None) -> list[str]:
+    """The UIDs and instants of an event's alarms, by which a server's copies are known.
 
     Args:
-        revision: The event.
-
-    Returns:
-        The same for the same content, in hexadecimal digits.
+        revision: The event, if there is one.
     """
-    return hashlib.sha256(repr(revision.content).encode()).hexdigest()[:24]
+    alarms = blocks(revision.lines, "VALARM") if revision else []
+    return [value for alarm in alarms for name in _OF_ALARM for value in values(alarm, name)]
 
 
 def title_of(revision: Revision) -> str:
@@ -205,42 +195,28 @@ def title_of(revision: Revision) -> str:
     return shown(revision.summary, longest=_LONGEST_TITLE)
 
 
-def _deciding(event: Iterable[str]) -> Content:
-    """What of an event says when it takes place, and whether; the default type may be spelled."""
-    own = own_lines(event, depth=1)
-    said = (_DEFAULT_TYPE.sub("", line) for line in own if name_of(line) in _DECIDING)
-    return content(("BEGIN:VEVENT", *said))
+def _as_it_stands(uid: str, audience: Audience, sequence: int, lines: Iterable[str]) -> Revision:
+    whole = ("BEGIN:VEVENT", *lines, "END:VEVENT")
+    return Revision(uid, audience, sequence, _UNSTAMPED, whole)
 
 
-def _theirs(block: list[str], known: frozenset[str]) -> tuple[str, ...] | None:
-    """An alarm that its holder has put there; None for one at an instant of ours, or no alarm.
+def _is_ours(alarm: list[str], ours: frozenset[str]) -> bool:
+    """Whether an alarm is ours: a program may have dropped its UID; its instant tells as well."""
+    return bool(ours & {*values(alarm, "UID"), *values(alarm, "TRIGGER")})
 
-    A program may have dropped the UID of one of ours; its instant tells it as well.
-    """
-    if known & {*values(block, "UID"), *values(block, "TRIGGER")}:
+
+def _theirs(alarm: list[str], ours: frozenset[str]) -> tuple[str, ...] | None:
+    """An alarm that its holder has put there; None for one at an instant of ours, or no alarm."""
+    if _is_ours(alarm, ours) or not (values(alarm, "ACTION") and values(alarm, "TRIGGER")):
         return None
-    if not (values(block, "ACTION") and values(block, "TRIGGER")):
+    if sum(name_of(line) == "BEGIN" for line in alarm) > 1:
         return None
-    if sum(name_of(line) == "BEGIN" for line in block) > 1:
-        return None
-    return tuple(printable(line) for line in block)
-
-
-def _first(block: Iterable[str], name: str) -> str:
-    return "".join(values(block, name)[:1])
+    return tuple(printable(line) for line in alarm)
 
 
 def _sent(text: str) -> Sent | None:
     found = _SENT.fullmatch(text)
-    if found is None:
+    sequence = sequence_in(found[1]) if found else None
+    if found is None or sequence is None:
         return None
-    known = frozenset(found[4].split())
-    return Sent(_sequence(found[1]), found[2], Status(found[3]), known)
-
-
-def _sequence(text: str) -> int:
-    """A SEQUENCE as it stands, 0 where there is none; -1 for one that no counting comes to."""
-    if not text:
-        return 0
-    found = int(text) if _WHOLE.fullmatch(text) else -1
-    return found if found <= _PLAUSIBLE else -1
+    return Sent(sequence, found[2], frozenset(found[3].split()))

@@ -65,11 +65,14 @@ class Collection:
         found = self._multistatus(answer)
         # The server may have led to where the collection is now.
         here = answer.address.folder
-        kinds = [each.calendar for each in found if self._at(each.href, here).plain == here.plain]
-        if kinds != [True]:
+        own = [one for one in found if self._at(one.href, here).plain == here.plain]
+        if own and not any(one.is_there for one in own):
+            # Some servers answer for what is not there with a 207 that says so inside.
+            return None
+        if [one.calendar for one in own] != [True]:
             raise DeliveryError("dav-not-a-calendar", url=self.address.text)
         self.address = here
-        members = [self._at(each.href, here) for each in found if not each.calendar]
+        members = [self._at(one.href, here) for one in found if one.is_there and not one.calendar]
         return tuple(
             resource
             for start in range(0, len(members), _BATCH)
@@ -159,15 +162,15 @@ class Collection:
         raise self._refused(answer)
 
     def _multiget(self, members: Sequence[Address]) -> Iterator[Resource]:
-        body = dav_xml.multiget(each.path for each in members)
+        body = dav_xml.multiget(member.path for member in members)
         answer = self._read("REPORT", self.address, body, {**_XML, "Depth": "1"})
         return self._resources(self._multistatus(answer))
 
     def _resources(self, found: Iterable[dav_xml.Found]) -> Iterator[Resource]:
-        for each in found:
-            address = self._at(each.href, self.address)
-            if each.data is not None:
-                yield Resource(address, _strong(each.etag), each.data)
+        for one in found:
+            address = self._at(one.href, self.address)
+            if one.data is not None:
+                yield Resource(address, _strong(one.etag), one.data)
 
     def _at(self, href: str, here: Address) -> Address:
         """Where an href of an answer leads: into this collection, or it is not followed."""

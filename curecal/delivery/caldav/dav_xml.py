@@ -25,12 +25,16 @@ class UnreadableError(Exception):
 
 @dataclass(frozen=True, slots=True)
 class Found:
-    """One resource of an answer; `href` as the server wrote it."""
+    """One resource of an answer; `href` as the server wrote it.
+
+    `is_there` is False where the answer says that there is nothing (404), also inside a 207.
+    """
 
     href: str
-    etag: str
-    data: str | None
-    calendar: bool
+    etag: str = ""
+    data: str | None = None
+    calendar: bool = False
+    is_there: bool = True
 
 
 def propfind() -> bytes:
@@ -78,7 +82,7 @@ def query_uid(uid: str) -> bytes:
 
 
 def multistatus(body: bytes) -> tuple[Found, ...]:
-    """The resources of an answer; what is missing there is left out.
+    """The resources of an answer.
 
     Args:
         body: The answer.
@@ -93,7 +97,9 @@ def multistatus(body: bytes) -> tuple[Found, ...]:
     if root.tag != f"{_DAV}multistatus":
         raise UnreadableError
     return tuple(
-        found for each in root.findall(f"{_DAV}response") if (found := _found(each)) is not None
+        found
+        for response in root.findall(f"{_DAV}response")
+        if (found := _found(response)) is not None
     )
 
 
@@ -115,10 +121,15 @@ def precondition(body: bytes) -> str:
 
 def _found(response: Element) -> Found | None:
     href = response.findtext(f"{_DAV}href")
-    if not href or " 404" in response.findtext(f"{_DAV}status", ""):
+    if not href:
         return None
+    stats = response.findall(f"{_DAV}propstat")
+    said = [stat.findtext(f"{_DAV}status", "") for stat in (response, *stats)]
+    # Every property asked for is one that whatever is there has.
+    if all(" 404" in status for status in said if status) and any(said):
+        return Found(href.strip(), is_there=False)
     etag, data, calendar = "", None, False
-    for stat in response.findall(f"{_DAV}propstat"):
+    for stat in stats:
         if " 2" not in stat.findtext(f"{_DAV}status", ""):
             continue
         etag = stat.findtext(f"{_DAV}prop/{_DAV}getetag") or etag

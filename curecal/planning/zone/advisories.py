@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 from curecal.planning.climate.zone_climate import End
-from curecal.planning.plan import LayerPlan, ZonePlan
+from curecal.planning.plan import RELEASED_STATES, LayerPlan, ZonePlan
 from curecal.planning.zone.reading_checks import check_coldest
-from curecal.planning.plan import RELEASED_STATES
 from curecal.planning.zone_context import ZoneContext
 from curecal.trade.data_sheets import FixedWait, Hardening, Kind, Milestone, Wait
 from curecal.trade.findings import Finding, Severity

@@ -6,12 +6,11 @@ from datetime import date, datetime
 
 from curecal.instants import local_day, start_of_day
 from curecal.planning.hold_points.release import governing_span
-from curecal.planning.plan import Energize, RoomOrder, State
+from curecal.planning.plan import RELEASED_STATES, Energize, RoomOrder, State
 from curecal.planning.repair import first_switched_on_by
 from curecal.planning.schedule.energize_date import CureDate
 from curecal.planning.schedule.layer_schedule import LayerSchedule
 from curecal.planning.tolerances import HAIR
-from curecal.planning.plan import RELEASED_STATES
 from curecal.planning.zone_context import ZoneContext
 from curecal.trade.job import HeatedBy, Role
 

@@ -52,12 +52,17 @@ def invitation(
         return None
     plan = planned.plan
     found = feeds(plan, rules=context.rules, day_off=planned.calendar.day_off, log=planned.log)
-    store = InTransaction(connection)
-    issue(found, store, now=now, goes=goes(plan, rules=context.rules))
+    ledger = InTransaction(connection)
+    how_gone = goes(plan, rules=context.rules)
+    try:
+        issue(found, ledger, now=now, goes=how_gone, log=planned.log)
+    except SourceError:
+        # What was published rested on entries that the book has not got: the words alone go out.
+        return None
     feed = next(one for one in found if one.audience is Audience.ELECTRICIAN)
     purpose = Purpose(PurposeKind.VISIT, reminder.subject)
     key = EventKey(Audience.ELECTRICIAN, reminder.zone_id, "", purpose.text)
-    revision = store.history(plan.job.id).revisions.get(feed.uid(key))
+    revision = ledger.history(plan.job.id).revisions.get(feed.uid(key))
     if revision is None or revision.cancelled != (reminder.kind == MessageKind.VISIT_OFF):
         # The calendar still shows another day than the message tells: the words alone go out.
         return None

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from dataclasses import dataclass, field
 from datetime import datetime
 from typing import TYPE_CHECKING, NamedTuple
@@ -11,9 +10,9 @@ import tomli
 from sqlalchemy import select
 
 from curecal.book.jobs.jobs import content_of, newest_revision, read_in
-from curecal.book.ledger.ledger import history_of, put_revisions
+from curecal.book.ledger.ledger import history_of, put_history
 from curecal.book.schema.tables import job as job_table
-from curecal.calendars import History, Revision
+from curecal.calendars import History
 from curecal.delivery.channel_settings import NOBODY
 from curecal.errors import SourceError
 from curecal.job_files import load_rules
@@ -170,7 +169,7 @@ def is_held(connection: Connection, job_id: str) -> bool:
 
 
 class InTransaction:
-    """The calendars' port within the plan's own transaction."""
+    """The book's ledger within the plan's own transaction."""
 
     def __init__(self, connection: Connection) -> None:
         self.connection = connection
@@ -179,6 +178,6 @@ class InTransaction:
         """Return all that was published of a job."""
         return history_of(self.connection, job_id)
 
-    def put(self, job_id: str, revisions: Iterable[Revision], *, expected: str) -> None:
-        """Keep the revisions of a job, with all else the transaction keeps."""
-        put_revisions(self.connection, job_id, revisions, expected=expected)
+    def put(self, job_id: str, made: History, *, expected: str) -> History:
+        """Keep what was published of a job, with all else the transaction keeps."""
+        return put_history(self.connection, job_id, made, expected=expected)

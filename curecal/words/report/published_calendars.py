@@ -47,16 +47,12 @@ class Issued(Record):
 
     `left_standing` are zones whose entry stands without a zone in the job, `lost_standing` those
     whose entry is lost, `unmarked` titles of entries that nobody can tell what they are about.
-    `is_book_behind` tells that the folder knew newer calendars than the job book; `also_in_book`
-    is the id of a job written from its file that stands in the book as well.
     """
 
     calendars: tuple[Calendar, ...]
     left_standing: tuple[str, ...] = ()
     lost_standing: tuple[str, ...] = ()
     unmarked: tuple[str, ...] = ()
-    is_book_behind: bool = False
-    also_in_book: str | None = None
 
 
 def issued_lines(issued: Issued, *, words: Words, width: int) -> list[Line]:
@@ -92,17 +88,13 @@ def issued_lines(issued: Issued, *, words: Words, width: int) -> list[Line]:
 
 
 def _warnings(issued: Issued, words: Words) -> Iterator[str]:
-    """What a person has to look at: entries that no plan speaks of, two stores of one job."""
+    """What a person has to look at: entries that no plan speaks of."""
     for zone in issued.left_standing:
         yield words.text("issued.standing", {"id": zone})
     for zone in issued.lost_standing:
         yield words.text("issued.lost-standing", {"id": zone})
     for title in issued.unmarked:
         yield words.text("issued.unmarked", {"title": clean(title)})
-    if issued.is_book_behind:
-        yield words.text("issued.book-behind")
-    if issued.also_in_book is not None:
-        yield words.text("issued.also-in-book", {"job_id": clean(issued.also_in_book)})
 
 
 def issued_json(issued: Issued) -> dict[str, Any]:
@@ -129,8 +121,6 @@ def issued_json(issued: Issued) -> dict[str, Any]:
         "left_standing": list(issued.left_standing),
         "lost_standing": list(issued.lost_standing),
         "unmarked": list(issued.unmarked),
-        "book_behind": issued.is_book_behind,
-        "also_in_book": issued.also_in_book,
     }
 
 

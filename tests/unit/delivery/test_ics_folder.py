@@ -1,10 +1,13 @@
-"""Calendars in a folder: whole files, a history that goes on, and nobody else's file touched."""
+"""Calendars in a folder: whole files, shown from the ledger, and nobody else's file touched."""
 
 from __future__ import annotations
 
 import os
+import re
+import shutil
 import subprocess
 import sys
+import tempfile
 from collections.abc import Callable
 from dataclasses import replace
 from datetime import datetime, timedelta
@@ -13,10 +16,10 @@ from pathlib import Path
 import pytest
 from calendar_samples import AS_OF, HALL, HALL_PLAN, JOB, RULES, plan
 
-from curecal.calendars import Audience, Change, Revised, build, feeds, first_of, goes, issue
-from curecal.calendars import read_history as read
+from curecal.calendars import Audience, Change, Revised, build, feeds, goes, issue
 from curecal.delivery import ics_folder as directory
 from curecal.delivery.ics_folder import CalendarFolder
+from curecal.delivery.ledger_file import LedgerFile
 from curecal.errors import SourceError, StoreMoved
 from curecal.planning.plan import Plan
 
@@ -33,11 +36,28 @@ def named(name: str, as_of: datetime = AS_OF) -> Plan:
 PLAN, MOVED = named("hall bath"), named("bath upstairs")
 
 
-def put(folder: Path, made: Plan = PLAN, hours: int = 0) -> tuple[Revised, CalendarFolder]:
+def ledger_of(folder: Path) -> LedgerFile:
+    """The ledger of the job that a folder shows, in a folder of its own beside it."""
+    beside = folder.parent / f"{folder.name}-job"
+    beside.mkdir(parents=True, exist_ok=True)
+    return LedgerFile(beside / "job.toml")
+
+
+def put(
+    folder: Path, made: Plan = PLAN, hours: int = 0, *, anyway: bool = False
+) -> tuple[Revised, CalendarFolder]:
     found = feeds(made, rules=RULES)
-    store = CalendarFolder(folder, found)
+    shown = CalendarFolder(folder, found)
+    ledger = ledger_of(folder)
+    ledger.anyway = anyway
     how = goes(made, rules=RULES)
-    return issue(found, store, now=AS_OF + hours * HOUR, goes=how), store
+    now = AS_OF + hours * HOUR
+    return issue(found, ledger, now=now, goes=how, outputs=[shown], anyway=anyway), shown
+
+
+def unmarked(data: bytes) -> bytes:
+    """A calendar without the mark of its ledger, whose id is drawn at random."""
+    return re.sub(rb"X-CURECAL-LEDGER:[^\r]*\r\n", b"", data)
 
 
 def contents(folder: Path) -> dict[str, bytes]:
@@ -55,15 +75,15 @@ def refused(code: str, folder: Path, made: Plan = MOVED) -> SourceError:
 
 
 def numbers(folder: Path, audience: Audience) -> set[int]:
-    found = read((folder / f"{audience.value}.ics").read_bytes(), audience)
-    assert found is not None
-    return {each.sequence for each in found}
+    data = (folder / f"{audience.value}.ics").read_bytes()
+    return {int(found) for found in re.findall(rb"\r\nSEQUENCE:([0-9]+)", data)}
 
 
 def test_the_first_publishing_writes_the_files_as_built(tmp_path: Path) -> None:
     folder = tmp_path / "new" / "folder"
     _, store = put(folder)
-    assert contents(folder) == build(PLAN, rules=RULES)
+    found = {name: unmarked(data) for name, data in contents(folder).items()}
+    assert found == build(PLAN, rules=RULES)
     assert [path.name for path in store.written] == NAMES
     assert {path.stat().st_mode & 0o777 for path in store.written} == {0o644}
     assert store.kept == {}
@@ -147,27 +167,34 @@ def test_two_names_of_one_file_are_refused(tmp_path: Path) -> None:
 
 
 def test_another_job_s_calendars_are_left_alone(tmp_path: Path) -> None:
-    put(tmp_path, plan(job=replace(JOB, id="elder")))
-    (tmp_path / "crew.ics").unlink()
-    before = contents(tmp_path)
-    error = refused("calendar-other-job", tmp_path)
+    put(tmp_path / "other", plan(job=replace(JOB, id="elder")))
+    put(tmp_path / "out")
+    shutil.copy(tmp_path / "other" / "owner.ics", tmp_path / "out")
+    before = contents(tmp_path / "out")
+    error = refused("calendar-other-job", tmp_path / "out")
     assert error.params["other"] == "elder"
-    assert contents(tmp_path) == before
+    assert contents(tmp_path / "out") == before
 
 
-@pytest.mark.parametrize("data", [b"mine", b"\xff", b"", b"BEGIN:VCALENDAR\r\nEND:VCALENDAR\r\n"])
-def test_a_file_that_is_not_ours_is_kept_beside(tmp_path: Path, data: bytes) -> None:
+@pytest.mark.parametrize("data", [b"mine", b"\xff", b"X", b"BEGIN:VCALENDAR\r\nEND:VCALENDAR\r\n"])
+def test_a_file_that_is_not_ours_is_left_until_a_person_says_so(
+    tmp_path: Path, data: bytes
+) -> None:
     (tmp_path / "crew.ics").write_bytes(data)
-    made, store = put(tmp_path)
-    assert store.kept == {"crew.ics": tmp_path / "crew.ics.kept"}
+    error = refused("ledger-missing", tmp_path, PLAN)
+    assert error.params["place"] == str(tmp_path / "crew.ics")
+    assert contents(tmp_path) == {"crew.ics": data}
+    made, shown = put(tmp_path, anyway=True)
+    assert shown.kept == {"crew.ics": tmp_path / "crew.ics.kept"}
     assert (tmp_path / "crew.ics.kept").read_bytes() == data
-    assert {each.sequence for each in made.revisions} == {1000}
-    # The next publishing finds a history and keeps nothing more.
-    _, store = put(tmp_path, hours=1)
-    assert (store.kept, store.written) == ({}, ())
+    assert {one.sequence for one in made.revisions} == {1000}
+    # From then on there is a ledger, and nothing more is kept.
+    _, shown = put(tmp_path, hours=1)
+    assert (shown.kept, shown.written) == ({}, ())
 
 
 def test_every_kept_file_has_a_name_of_its_own(tmp_path: Path) -> None:
+    put(tmp_path)
     for count, name in enumerate(["crew.ics.kept", "crew.ics.kept-2", "crew.ics.kept-3"]):
         (tmp_path / "crew.ics").write_bytes(b"mine %d" % count)
         assert put(tmp_path)[1].kept == {"crew.ics": tmp_path / name}
@@ -178,85 +205,100 @@ def test_every_kept_file_has_a_name_of_its_own(tmp_path: Path) -> None:
         assert (tmp_path / f"crew.ics.kept{number}").read_bytes() == b"mine %d" % count
 
 
-def test_what_was_cut_off_goes_on_above_and_is_kept(tmp_path: Path) -> None:
-    for count in range(3):
-        put(tmp_path, named(f"bath {count}"))
-    whole = (tmp_path / "crew.ics").read_bytes()
-    (tmp_path / "crew.ics").write_bytes(whole[:3000])
-    made, store = put(tmp_path, named("bath 2"), 1)
-    assert store.kept["crew.ics"].read_bytes() == whole[:3000]
-    crew = {each.sequence for each in made.revisions if each.audience is Audience.CREW}
-    assert crew == {102}
-    owner = {made.changes[each.uid] for each in made.revisions if each.audience is Audience.OWNER}
-    assert owner == {Change.UNCHANGED}
-
-
-def test_an_identity_that_broke_is_damage(tmp_path: Path) -> None:
+@pytest.mark.parametrize("how", ["cut", "gone", "edited", "identity"])
+def test_a_damaged_file_is_put_back_as_it_was(tmp_path: Path, how: str) -> None:
     put(tmp_path)
-    data = (tmp_path / "owner.ics").read_bytes()
-    uid = data.partition(b"\r\nUID:")[2][:36]
-    broken = bytes([uid[0] ^ 1]) + uid[1:]
-    (tmp_path / "owner.ics").write_bytes(data.replace(uid, broken, 1))
-    made, store = put(tmp_path, hours=1)
-    assert store.kept
-    known = {each.uid: each for each in made.revisions}
-    assert broken.decode() not in known
-    assert known[uid.decode()].sequence == 100
+    put(tmp_path, MOVED, 1)
+    before = contents(tmp_path)
+    path, whole = tmp_path / "owner.ics", before["owner.ics"]
+    uid = whole.partition(b"\r\nUID:")[2][:36]
+    damaged = {
+        "cut": whole[:2000],
+        "edited": whole.replace(b"SUMMARY:", b"SUMMARY:no ", 1),
+        "identity": whole.replace(uid, bytes([uid[0] ^ 1]) + uid[1:], 1),
+    }
+    if how == "gone":
+        path.unlink()
+    else:
+        path.write_bytes(damaged[how])
+    made, shown = put(tmp_path, MOVED, 2)
+    if how == "edited":
+        # Above what somebody edited under our number, in whatever shows the calendar.
+        assert sorted(one.sequence for one in made.revisions)[-2:] == [1, 2]
+        assert shown.kept["owner.ics"].read_bytes() == damaged[how]
+        assert b"SUMMARY:no " not in path.read_bytes()
+        return
+    assert set(made.changes.values()) == {Change.UNCHANGED}
+    assert shown.written == (path,)
+    after = contents(tmp_path)
+    assert {name: after[name] for name in NAMES} == before
+    if how == "gone":
+        assert shown.kept == {}
+    else:
+        assert shown.kept["owner.ics"].read_bytes() == damaged[how]
 
 
-def test_a_calendar_that_is_missing_is_taken_for_lost(tmp_path: Path) -> None:
+def test_an_edit_that_raised_sequence_is_put_back_above_it(tmp_path: Path) -> None:
     put(tmp_path)
-    (tmp_path / "owner.ics").unlink()
-    before = (tmp_path / "crew.ics").read_bytes()
-    _, store = put(tmp_path, hours=1)
-    assert numbers(tmp_path, Audience.OWNER) == {1000}
-    assert numbers(tmp_path, Audience.CREW) == {0}
-    assert store.kept == {}
-    # Every file says from where unknown events count, and nothing else of it changed.
-    data = (tmp_path / "crew.ics").read_bytes()
-    assert data.replace(b"X-CURECAL-FIRST:1000\r\n", b"") == before
+    path = tmp_path / "owner.ics"
+    data = path.read_bytes()
+    path.write_bytes(data.replace(b"SEQUENCE:0", b"SEQUENCE:6", 1).replace(b":0\r\nDTST", b":x", 0))
+    (uid,) = re.findall(rb"UID:([-0-9a-f]{36})\r\n(?:[^S].*\r\n)*SEQUENCE:6", path.read_bytes())
+    made, shown = put(tmp_path, hours=1)
+    found = {one.uid: one.sequence for one in made.revisions}
+    assert found[uid.decode()] == 7
+    assert {found[other] for other in found if other != uid.decode()} == {0}
+    assert shown.kept
+    # Once is enough.
     assert put(tmp_path, hours=2)[1].written == ()
 
 
-def test_what_was_lost_unseen_comes_back_above_what_people_hold(tmp_path: Path) -> None:
-    """An entry that was off while its file was lost starts at a number nobody has seen."""
-    two = plan(HALL_PLAN, replace(HALL_PLAN, zone=replace(HALL, id="up", path="zone.1")))
-    put(tmp_path, two)
-    (tmp_path / "crew.ics").unlink()
-    put(tmp_path, PLAN, 1)
-    back, _ = put(tmp_path, two, 2)
-    new = [each for each in back.revisions if back.changes[each.uid] is Change.NEW]
-    assert new
-    assert {each.sequence for each in new} == {1000}
+def test_a_number_that_nobody_counts_to_is_not_gone_above(tmp_path: Path) -> None:
+    put(tmp_path)
+    path = tmp_path / "owner.ics"
+    path.write_bytes(path.read_bytes().replace(b"SEQUENCE:0", b"SEQUENCE:2147483647", 1))
+    made, _ = put(tmp_path, hours=1)
+    assert {one.sequence for one in made.revisions} == {0}
 
 
-def test_lost_twice_it_starts_above_the_first_loss(tmp_path: Path) -> None:
-    last = -1
-    for count in range(4):
-        put(tmp_path, named(f"bath {count}"), count)
-        low = min(numbers(tmp_path, Audience.OWNER))
-        assert low > last
-        put(tmp_path, named(f"hall {count}"), count)
-        last = max(numbers(tmp_path, Audience.OWNER))
-        (tmp_path / "owner.ics").unlink()
-    assert first_of((tmp_path / "crew.ics").read_bytes()) == 1200
+def test_a_program_that_only_spells_it_otherwise_has_changed_nothing(tmp_path: Path) -> None:
+    put(tmp_path)
+    before = contents(tmp_path)
+    path = tmp_path / "crew.ics"
+    path.write_bytes(before["crew.ics"].replace(b"\r\n ", b"").replace(b"\r\n", b"\n"))
+    made, shown = put(tmp_path, hours=1)
+    assert (shown.kept, shown.written) == ({}, (path,))
+    assert set(made.changes.values()) == {Change.UNCHANGED}
+    assert contents(tmp_path) == before
+
+
+def test_another_folder_gets_the_same(tmp_path: Path) -> None:
+    put(tmp_path / "one")
+    put(tmp_path / "one", MOVED, 1)
+    found = feeds(MOVED, rules=RULES)
+    moved = CalendarFolder(tmp_path / "two", found)
+    how = goes(MOVED, rules=RULES)
+    issue(found, ledger_of(tmp_path / "one"), now=AS_OF + 2 * HOUR, goes=how, outputs=[moved])
+    assert contents(tmp_path / "two") == contents(tmp_path / "one")
 
 
 def test_whoever_comes_second_has_to_look_again(tmp_path: Path) -> None:
     found = feeds(PLAN, rules=RULES)
-    store = CalendarFolder(tmp_path, found)
-    before = store.history(JOB.id)
-    put(tmp_path, MOVED)
+    revised, _ = put(tmp_path)
+    late = CalendarFolder(tmp_path, found)
+    history = ledger_of(tmp_path).history(JOB.id)
+    late.look(JOB.id, history.revisions)
+    put(tmp_path, MOVED, 1)
     files = contents(tmp_path)
     with pytest.raises(StoreMoved):
-        store.put(JOB.id, (), expected=before.generation)
+        late.show(JOB.id, revised, history)
     assert contents(tmp_path) == files
 
 
 def test_a_file_in_place_of_the_folder(tmp_path: Path) -> None:
     place = tmp_path / "calendars"
     place.write_bytes(b"")
-    assert refused("calendar-unwritable", place).params["reason"]
+    assert refused("calendar-not-shown", place).params["reason"]
 
 
 @pytest.mark.parametrize("renamed", [0, 1, 2])
@@ -265,16 +307,17 @@ def test_a_disk_that_fails_leaves_every_file_whole(
 ) -> None:
     put(tmp_path)
     old = contents(tmp_path)
-    really, count = os.replace, iter(range(3))
+    really, count = os.replace, iter(range(4))
 
     def fail(made: Path, path: Path) -> None:
-        if next(count) == renamed:
+        # The first is that of the ledger.
+        if next(count) == renamed + 1:
             raise OSError(5, "Input/output error")
         really(made, path)
 
     with monkeypatch.context() as patched:
         patched.setattr(os, "replace", fail)
-        error = refused("calendar-unwritable", tmp_path)
+        error = refused("calendar-not-shown", tmp_path)
     assert error.params["reason"] == "Input/output error"
     found = contents(tmp_path)
     assert [found[name] == old[name] for name in NAMES] == [n >= renamed for n in range(3)]
@@ -303,23 +346,47 @@ except SourceError as error:
 
 
 @pytest.mark.parametrize(
-    ("how", "said"), [("full", "File too large"), ("read-only", "Permission denied")]
+    ("how", "said"),
+    [
+        ("full", "ledger-unwritable File too large"),
+        ("read-only", "ledger-unwritable Permission denied"),
+        ("read-only folder", "calendar-not-shown Permission denied"),
+    ],
 )
-def test_a_folder_that_takes_nothing_is_left_as_it_was(tmp_path: Path, how: str, said: str) -> None:
-    folder = tmp_path / "out"
+def test_a_place_that_takes_nothing_is_left_as_it_was(how: str, said: str) -> None:
+    # Where anybody may look: a path to the folders of the tests is closed to others.
+    with tempfile.TemporaryDirectory() as open_to_all:
+        _assert_left_as_it_was(Path(open_to_all), how, said)
+
+
+def _assert_left_as_it_was(root: Path, how: str, said: str) -> None:
+    folder, beside = root / "out", root / "out-job"
     put(folder)
-    (folder / "crew.ics").write_bytes(b"mine" * 100)
-    before = contents(folder)
-    tmp_path.chmod(0o755)
-    folder.chmod(0o555 if how == "read-only" else 0o755)
+    before = contents(folder), ledger_of(folder).history(JOB.id)
+    root.chmod(0o755)
+    folder.chmod(0o755 if how == "full" else 0o555)
+    (folder / directory.LOCK_NAME).chmod(0o666)
+    beside.chmod(0o777 if how == "read-only folder" else 0o755)
+    for path in beside.iterdir():
+        path.chmod(0o666)
     samples = ROOT / "tests" / "samples"
     paths = [str(ROOT), str(samples), str(Path(__file__).parent)]
     ended = subprocess.run(
-        [sys.executable, "-c", LIMITED, str(tmp_path), how, *paths],
+        [sys.executable, "-c", LIMITED, str(root), how, *paths],
         capture_output=True,
         text=True,
         check=True,
     )
     folder.chmod(0o755)
-    assert ended.stdout == f"calendar-unwritable {said}\n"
-    assert contents(folder) == before
+    beside.chmod(0o777)
+    assert ended.stdout == f"{said}\n"
+    assert contents(folder) == before[0]
+    after = ledger_of(folder).history(JOB.id)
+    if how == "read-only folder":
+        # What is published waits in the ledger, and is shown as soon as it can be.
+        assert after != before[1]
+        made, _ = put(folder, MOVED, 2)
+        assert set(made.changes.values()) == {Change.UNCHANGED}
+        assert b"hall bath" not in b"".join(contents(folder).values())
+    else:
+        assert after == before[1]

@@ -147,7 +147,8 @@ def visit_with(hold: Hold, *log: Entry) -> str:
 
 def test_the_electrician_reads_the_last_readings_as_corrected() -> None:
     read = (
-        "met (Tue 1 Dec 2026 07:00), by Robin Sample, conductor 90.4 Ω, insulation 550 MΩ at 500 V"
+        "done (Tue 1 Dec 2026, 07:00), by Robin Sample, "
+        "conductor 90.4 Ω, insulation 550 MΩ at 500 V"
     )
     assert read in visit_with(HOLDS[6], READINGS)
     wrong = replace(READINGS, conductor_ohm=904.0)

@@ -154,7 +154,7 @@ def test_a_window_without_a_late_end_promises_no_day() -> None:
     for found in (None, Window(at(29), None)):
         energize = replace(HALL_PLAN.energize, window=found)
         off = owner(plan(replace(HALL_PLAN, energize=energize)))["do not switch on"]
-        assert "no date we can promise" in off.description
+        assert "We cannot promise a date yet" in off.description
         assert off.when.end_on > date(2027, 1, 8)
 
 

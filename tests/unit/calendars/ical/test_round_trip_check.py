@@ -18,7 +18,7 @@ from calendar_samples import (
     stamped,
 )
 
-from curecal.calendars import Alarm, Days, Event, Status, Timed, build, faults, feeds, job_of
+from curecal.calendars import Alarm, Days, Event, Status, Timed, build, faults, feeds
 from curecal.calendars.content_lines import escape, unescape, unfold
 from curecal.calendars.ical.round_trip_check import refuse_unfaithful
 from curecal.errors import CurecalError
@@ -185,17 +185,6 @@ def test_a_library_that_misreads_a_summary_is_noticed(monkeypatch: pytest.Monkey
     )
     with pytest.raises(CurecalError, match="summary"):
         refuse_unfaithful(plain, data)
-
-
-def test_whose_file_it_is() -> None:
-    assert job_of(GOOD) == "alder;7"
-    assert job_of(b"BEGIN:VCALENDAR\r\nEND:VCALENDAR\r\n") is None
-    assert job_of(b"\xff\xfe") is None
-    assert job_of(b"") is None
-    assert job_of(b"X-CURECAL-JOB:alder\r\n") is None
-    # Somebody's own calendar that an event of ours was copied into.
-    copied = b"BEGIN:VCALENDAR\r\nBEGIN:VEVENT\r\nX-CURECAL-JOB:alder\r\nEND:VEVENT\r\n"
-    assert job_of(copied + b"END:VCALENDAR\r\n") is None
 
 
 @pytest.mark.parametrize("text", ["a\\Nb", "a\\nb", "\\", "\\;", ",;\\\n", "\\\\n"])

@@ -69,7 +69,7 @@ def assert_ahead(folder: Path, before: dict[str, int], by: int = 1) -> None:
     assert {uid for uid in before if after[uid] < before[uid] + by} == set()
 
 
-def test_after_a_book_came_back_from_a_copy_people_get_higher_numbers(
+def test_after_a_book_came_back_from_a_copy_a_person_goes_on_above(
     say: Say, job: Path, tmp_path: Path
 ) -> None:
     say("book", "add", job)
@@ -83,40 +83,82 @@ def test_after_a_book_came_back_from_a_copy_people_get_higher_numbers(
     assert max(held.values()) == 2
     shutil.rmtree(tmp_path / "book")
     shutil.copytree(tmp_path / "copy", tmp_path / "book")
-    told = write(say, ID, "cal", 13)
-    assert "The folder has newer calendars than the job book" in told
+    asked = ("calendars", "write", ID, "cal", "--as-of", "2026-11-13T08:00")
+    assert "shows newer entries than this copy of the job knows" in say(*asked, code=3)
+    assert numbers(tmp_path / "cal") == held
+    say(*asked, "--anyway")
     assert_ahead(tmp_path / "cal", held, by=100)
     after = numbers(tmp_path / "cal")
     # Once is enough; another folder gets the same.
-    assert "The folder knew" not in write(say, ID, "cal", 14)
+    write(say, ID, "cal", 14)
     assert numbers(tmp_path / "cal") == after
     write(say, ID, "other", 14)
     assert numbers(tmp_path / "other") == after
 
 
-def test_a_folder_of_before_the_book_goes_on_where_it_stood(
-    say: Say, job: Path, tmp_path: Path
-) -> None:
+def test_the_book_takes_the_files_ledger_over(say: Say, job: Path, tmp_path: Path) -> None:
     for day, air in ((10, "66 °F"), (11, "63 °F"), (12, "66 °F")):
         make(job, air)
         write(say, job, "cal", day)
     held = numbers(tmp_path / "cal")
     say("book", "add", job)
     write(say, ID, "new", 13)
+    assert numbers(tmp_path / "new") == held
     told = json.loads(say("calendars", "write", ID, "cal", "--as-of", "2026-11-14", "--json"))
-    assert told["book_behind"]
+    assert [calendar["changes"] for calendar in told["calendars"]] == [[], [], []]
+    # Also where the book cannot be seen, as on another machine, the file publishes no more.
+    (tmp_path / "book").rename(tmp_path / "gone")
+    assert "is in the job book" in say("calendars", "write", job, "cal", code=2)
+    say("calendars", "write", job, "cal", "--as-of", "2026-11-15", "--anyway")
     assert_ahead(tmp_path / "cal", held, by=100)
 
 
-def test_a_file_does_not_publish_beside_the_book(say: Say, job: Path, tmp_path: Path) -> None:
-    assert "stands in the job book" not in write(say, job, "cal", 10)
+def test_added_again_the_books_ledger_stays(say: Say, job: Path, tmp_path: Path) -> None:
+    write(say, job, "cal", 10)
     say("book", "add", job)
-    assert f"curecal calendars write {ID} DIR" in write(say, job, "cal", 11)
+    say("book", "add", job)
+    write(say, ID, "cal", 11)
+    assert set(numbers(tmp_path / "cal").values()) == {0}
+
+
+def test_a_damaged_ledger_keeps_a_file_out_of_the_book(say: Say, job: Path, tmp_path: Path) -> None:
+    write(say, job, "cal", 10)
+    (tmp_path / "job.toml.published.json").write_text("{}")
+    assert "was changed or is damaged" in say("book", "add", job, code=3)
+    assert not (tmp_path / "book").exists()
+
+
+def test_a_log_entry_given_once_is_missed_the_next_time(
+    say: Say, job: Path, tmp_path: Path
+) -> None:
+    say("book", "add", job)
+    more = tmp_path / "more.toml"
+    more.write_text('[[log]]\nid = "cold"\nat = 2026-11-02\nkind = "air"\nair = "63 °F"\n')
+    asked = ("calendars", "write", ID, "cal", "--as-of", "2026-11-10")
+    say(*asked, "--log", more)
+    assert "cold (reading, " in say(*asked, code=3)
+    say(*asked, "--anyway")
+    say(*asked)
+
+
+def test_a_mail_is_written_once_whatever_folder_it_is_asked_for(
+    say: Say, job: Path, tmp_path: Path
+) -> None:
+    say("book", "add", job)
+    say("calendars", "mail", ID, "one", "--as-of", "2026-11-10")
+    assert len(list((tmp_path / "one").glob("*.eml"))) > 3
+    say("calendars", "mail", ID, "two", "--as-of", "2026-11-10")
+    assert list((tmp_path / "two").glob("*.eml")) == []
+
+
+def test_a_file_does_not_publish_beside_the_book(say: Say, job: Path, tmp_path: Path) -> None:
+    write(say, job, "cal", 10)
+    say("book", "add", job)
     write(say, ID, "cal", 12)
     held = {path: path.read_bytes() for path in (tmp_path / "cal").glob("*.ics")}
     make(job, "63 °F")
     for command in (("calendars", "write", job, "cal"), ("plan", job, "--calendars", "cal")):
-        assert "published from the job book" in say(*command, code=2)
+        assert "is in the job book" in say(*command, code=2)
     assert {path: path.read_bytes() for path in held} == held
 
 
@@ -147,8 +189,8 @@ def test_what_the_folder_does_not_show_yet_is_said_and_made_good(
     lock.mkdir(parents=True)
     asked = ("calendars", "write", ID, "cal", "--as-of", "2026-11-10")
     told = say(*asked, code=3)
-    assert "The job book has published the calendars" in told
-    assert "could not be written" in told
+    assert "The calendars are published" in told
+    assert "does not show them yet" in told
     assert "Nothing was changed" not in told
     lock.rmdir()
     assert "3 as before, written again" in say(*asked)

@@ -10,7 +10,9 @@ from typing import Any
 
 import pytest
 
-from curecal.calendars import Audience, Revision, faults, read_history
+from curecal.calendars import Audience, Revision, faults
+from curecal.calendars.ical.loose_reader import loose_lines
+from curecal.calendars.revisions.lost_ledger import salvage
 from curecal.cli.main import code_of_run
 
 HEAD = """
@@ -78,9 +80,8 @@ class Desk:
 
     def owner(self) -> dict[str, Revision]:
         """The owner's entries by title."""
-        found = read_history((self.calendars / "owner.ics").read_bytes(), Audience.OWNER)
-        assert found is not None
-        return {each.summary: each for each in found}
+        lines = loose_lines((self.calendars / "owner.ics").read_text("utf-8"))
+        return {one.summary: one for one in salvage(lines, Audience.OWNER).revisions}
 
     def said(self) -> str:
         """What was said, in one line."""
@@ -199,8 +200,14 @@ def test_a_stop_is_told_to_everybody_and_ends_in_one(desk: Desk) -> None:
     assert found.sequence == 1
     assert (found.value("DTEND") or "") >= "20261119"
     assert not found.cancelled
-    # The stop is taken back: the same entry goes on.
-    desk.write(text("hall"))
+    # What the plan rested on is gone from the file: a copy without it would say something nearer.
+    desk.write(text("hall"), code=3)
+    said = " ".join(desk.err.split())
+    assert "an entry that is missing or different here: e-" in said
+    assert "(surface, Mon 2 Nov 2026 18:00)" in said or "Mon 2 Nov" in said
+    assert desk.owner()[off("hall")].sequence == 1
+    # A person takes it back: the same entry goes on.
+    desk.write(text("hall"), "--anyway")
     assert desk.owner()[off("hall")].sequence == 2
 
 
@@ -215,10 +222,10 @@ def test_what_was_known_before_the_last_publishing_is_not_published(desk: Desk) 
 
 
 def test_a_clock_that_stands_behind_publishes_a_second_later(desk: Desk) -> None:
-    """The files were written by a machine whose clock is years ahead."""
-    desk.write(text("hall"))
-    for path in desk.calendars.glob("*.ics"):
-        path.write_bytes(path.read_bytes().replace(b":20261105T040000Z", b":20990101T000000Z"))
+    """The calendars were published by a machine whose clock is years ahead."""
+    words = ["calendars", "write", str(desk.folder / "job.toml"), str(desk.calendars)]
+    (desk.folder / "job.toml").write_text(text("hall"), encoding="utf-8")
+    assert code_of_run([*words, "--as-of", "2099-01-01T00:00:00Z"]) == 0
     desk.write(text("hall", done="2025-11-03T12:00:00Z"), dated=False)
     found = desk.owner()[off("hall")]
     assert found.sequence == 1
@@ -228,14 +235,19 @@ def test_a_clock_that_stands_behind_publishes_a_second_later(desk: Desk) -> None
 def test_a_file_that_is_not_ours_is_kept_and_said(desk: Desk) -> None:
     desk.calendars.mkdir()
     (desk.calendars / "crew.ics").write_text("mine")
-    desk.write(text("hall"), "--width", "300")
-    assert "could not be read as this job's calendar. It is kept as" in desk.said()
-    assert "crew.ics.kept." in desk.said()
+    desk.write(text("hall"), code=3)
+    assert (desk.calendars / "crew.ics").read_text() == "mine"
+    desk.write(text("hall"), "--anyway", "--width", "300")
+    assert "or it was never one of ours" in desk.said()
+    assert "kept as" in desk.said()
     assert (desk.calendars / "crew.ics.kept").read_text() == "mine"
 
 
 def test_another_job_s_folder_is_refused(desk: Desk) -> None:
     desk.write(text("hall"))
+    desk.write(text("hall").replace("alder-lane", "elder-lane"), code=3)
+    assert "records what was published of another job: alder-lane" in " ".join(desk.err.split())
+    (desk.folder / "job.toml.published.json").unlink()
     desk.write(text("hall").replace("alder-lane", "elder-lane"), code=3)
     assert 'another job: "alder-lane"' in " ".join(desk.err.split())
 
@@ -267,3 +279,27 @@ def test_plan_and_write_are_one_and_the_same(desk: Desk) -> None:
     assert code_of_run(["plan", job, *asked]) == 0
     assert " as before" in desk.capsys.readouterr().out
     assert {path: path.stat().st_mtime_ns for path in desk.calendars.glob("*.ics")} == before
+
+
+def test_a_renamed_job_file_and_a_lost_ledger_say_what_to_do(desk: Desk) -> None:
+    desk.write(text("hall"))
+    job = desk.folder / "job.toml"
+    job.rename(desk.folder / "bath.toml")
+    words = ["calendars", "write", str(desk.folder / "bath.toml"), str(desk.calendars)]
+    assert code_of_run([*words, "--as-of", "2026-11-06T00:00Z"]) == 3
+    assert "rename that file to bath.toml.published.json" in " ".join(
+        desk.capsys.readouterr().err.split()
+    )
+    (desk.folder / "job.toml.published.json").rename(desk.folder / "bath.toml.published.json")
+    assert code_of_run([*words, "--as-of", "2026-11-06T00:00Z"]) == 0
+    assert " as before" in desk.capsys.readouterr().out
+
+
+def test_an_edited_calendar_is_said_and_put_back(desk: Desk) -> None:
+    desk.write(text("hall"))
+    path = desk.calendars / "owner.ics"
+    path.write_bytes(path.read_bytes().replace(b"SUMMARY:", b"SUMMARY:Not ", 1))
+    desk.write(text("hall"), "--width", "300")
+    assert f"Somebody changed {path} since it was written" in desk.said()
+    assert off("hall") in desk.owner()
+    assert b"SUMMARY:Not " in (desk.calendars / "owner.ics.kept").read_bytes()

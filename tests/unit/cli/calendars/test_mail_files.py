@@ -96,8 +96,9 @@ def test_a_moved_date_sends_the_changed_entries_and_no_other(
 
 
 def test_what_is_over_is_told_to_nobody_who_never_heard_of_it(tmp_path: Path) -> None:
+    (tmp_path / "other").mkdir()
     mail(job(tmp_path), tmp_path / "early")
-    mail(job(tmp_path), tmp_path / "late", as_of="2026-12-20T08:00")
+    mail(job(tmp_path / "other"), tmp_path / "late", as_of="2026-12-20T08:00")
     early, late = messages(tmp_path / "early"), messages(tmp_path / "late")
     assert sum(name.startswith("owner") for name in early) == 1
     assert {name for name in late if name.startswith("owner")} == {
@@ -163,11 +164,11 @@ def test_check_names_the_line_of_a_fault(
     path.write_bytes(path.read_bytes().replace(b"SEQUENCE:0", b"SEQUENCE:-1", 1))
     assert code_of_run(["calendars", "check", str(path)]) == 1
     said = capsys.readouterr().out
-    assert "line 14: SEQUENCE is not a number" in said
+    assert "line 15: SEQUENCE is not a number" in said
     assert "1 fault." in said
     assert code_of_run(["calendars", "check", "--json", str(path)]) == 1
     (file,) = json.loads(capsys.readouterr().out)["files"]
-    assert file["faults"] == [{"code": "calendar-sequence", "line": 14, "detail": "SEQUENCE"}]
+    assert file["faults"] == [{"code": "calendar-sequence", "line": 15, "detail": "SEQUENCE"}]
 
 
 def test_check_of_what_is_no_calendar_is_refused_or_said(
@@ -246,11 +247,8 @@ def test_who_was_told_before_and_who_sent_before_is_said(
     assert "Earlier messages came from robin@tilecrew.example." in said
 
 
-def test_a_record_that_cannot_be_read_counts_as_none(tmp_path: Path) -> None:
-    out = tmp_path / "out"
-    mail(job(tmp_path), out)
-    first = messages(out)
-    for damaged in (b"{", b"[]", b'{"a": 1, "b": ["x"], "c": ["x", 2]}', b"\xff"):
-        (out / ".curecal.told").write_bytes(damaged)
-        mail(job(tmp_path), out, as_of=LATER)
-        assert messages(out) == first
+def test_another_folder_gets_no_message_twice(tmp_path: Path) -> None:
+    mail(job(tmp_path), tmp_path / "out")
+    assert messages(tmp_path / "out")
+    mail(job(tmp_path), tmp_path / "other", as_of=LATER)
+    assert messages(tmp_path / "other") == {}

@@ -121,10 +121,10 @@ IN_WORDS = [
         "moisture test in hall: leveler, carbide test, 1.6 %, 1.18 in deep, 3 points, "
         "heating off for 24 h, air 68 °F, humidity 55 %"
     ),
-    "points for the moisture test marked in hall: screed",
+    "moisture test points marked in hall: screed",
     "inspection in hall: passed, leveler",
     "ground-fault protection in hall: GFCI, trips at 5 mA, tripped, in 18 ms",
-    "connected in hall: breaker off and locked, tagged, heating leads off the thermostat",
+    "connected in hall: breaker off and locked, tagged, heating wires off the thermostat",
     "continuity alarm in loft: connected, cable mat by the door",
     "thermostat in hall: mode floor, limit 84.2 °F, schedule off",
     "released in hall",
@@ -165,7 +165,7 @@ Fri 2 Oct 2026
   10:00  moisture test in hall: leveler, carbide test, 1.6 %, 1 in deep, 3
          points, heating off for 24 h, air 68 °F, humidity 55 %
          e-moist
-  11:00  connected in hall: breaker off and locked, not tagged, heating leads
+  11:00  connected in hall: breaker off and locked, not tagged, heating wires
          off the thermostat
          e-con, E. Lectric, typed by R. Example, known by: photo, photo card.jpg
   12:00  thermostat in hall: mode floor, limit 82 °F

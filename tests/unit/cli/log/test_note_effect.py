@@ -137,7 +137,7 @@ def test_a_stop_is_not_said_twice_and_at_the_minute_of_its_entry(site: Site) -> 
     stop += "reason = 'smoke'\n"
     site.path.write_text(JOB + stop, encoding="utf-8")
     said = site.run("note job.toml note text=seen", code=1)
-    assert "No: stopped Tue 6 Oct 2026 08:00: smell or heat (smoke)." in flat(said)
+    assert "No: stopped Tue 6 Oct 2026, 08:00: smell or heat (smoke)." in flat(said)
 
 
 def test_where_only_a_layer_s_dates_move_that_is_said(site: Site) -> None:

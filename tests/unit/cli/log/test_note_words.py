@@ -54,7 +54,7 @@ def test_every_choice_is_taken_as_it_is_printed(site: Site) -> None:
         for key in keys:
             for choice in key.choices:
                 assert choice_as_typed(choice.upper(), kind, key, words) == choice
-    site.run('note job.toml connected "leads=heating leads on the thermostat" --zone hall --by Sam')
+    site.run('note job.toml connected "leads=heating wires on the thermostat" --zone hall --by Sam')
     assert last(site)["leads"] == "on the thermostat"
     assert choice_as_typed("x", "correction", KINDS["thermostat"][0], words) == "x"
 

@@ -63,7 +63,9 @@ class Stage:
 
 
 @pytest.fixture
-def stage(monkeypatch: pytest.MonkeyPatch) -> Stage:
+def stage(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> Stage:
+    # What is published is recorded beside the job file.
+    monkeypatch.chdir(tmp_path)
     return Stage(monkeypatch)
 
 

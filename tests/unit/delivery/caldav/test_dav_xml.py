@@ -41,7 +41,18 @@ def test_an_answer_is_read() -> None:
     assert multistatus(ANSWER.encode()) == (
         Found("/cal/", "", None, calendar=True),
         Found("/cal/a.ics", '"1"', "BEGIN:VCALENDAR\r\nEND:VCALENDAR", calendar=False),
+        Found("/cal/gone.ics", is_there=False),
     )
+
+
+def test_a_404_inside_an_answer_says_that_nothing_is_there() -> None:
+    stat = "<propstat><prop><getetag/></prop><status>HTTP/1.1 {} x</status></propstat>"
+    for codes, is_there in (((404,), False), ((404, 404), False), ((200, 404), True), ((), True)):
+        stats = "".join(stat.format(code) for code in codes)
+        body = (
+            f'<multistatus xmlns="DAV:"><response><href>/a</href>{stats}</response></multistatus>'
+        )
+        assert multistatus(body.encode()) == (Found("/a", is_there=is_there),)
 
 
 @given(PRINTABLE)

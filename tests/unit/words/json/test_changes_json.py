@@ -194,7 +194,7 @@ def test_a_cause_is_told_by_code_entries_and_sentence() -> None:
     assert time["code"] == "moved-by-time"
     assert cause["code"] == "moved-by-entry"
     assert cause["entries"] == [look.id]
-    assert cause["what"].startswith("the inspection of the bed, Tue 2 Mar 2027 12:00, by Ada")
+    assert cause["what"].startswith("the inspection of the bed, Tue 2 Mar 2027, 12:00, by Ada")
     assert cause["state"] == {"before": "no date", "after": "curing"}
     assert cause["may"] == "Somebody inspected and decided."
 

@@ -70,7 +70,7 @@ def text(*zones: ZoneComparison, **more: object) -> str:
 
 def test_nothing_moved_is_one_line() -> None:
     still = ZoneComparison(STILL, STILL, None)
-    assert said(still) == ["Nothing moved since Mon 1 Mar 2027 12:00."]
+    assert said(still) == ["Nothing moved since Mon 1 Mar 2027, 12:00."]
 
 
 @pytest.mark.parametrize(
@@ -102,7 +102,7 @@ def test_a_date_that_was_and_is_one_instant_is_told_once() -> None:
 
 def test_a_state_can_change_while_the_date_stays() -> None:
     found = ZoneComparison(STILL, replace(STILL, state="stopped"), None)
-    assert "hall: the date itself has not moved. Was curing, is stopped." in text(found)
+    assert "hall: the date itself has not moved. Was curing, now stopped." in text(found)
 
 
 @pytest.mark.parametrize(
@@ -117,13 +117,13 @@ def test_the_owner_is_told_another_day(
     before: date | None, after: date | None, wanted: str
 ) -> None:
     found = ZoneComparison(told(owner_date=before), told(owner_date=after), None)
-    assert f"The owner: {wanted}" in text(found)
+    assert f"Tell the owner: {wanted}" in text(found)
 
 
 def test_what_decides_is_told_where_it_changed() -> None:
     mortar = Decider("mortar", "mortar", "heat", "R10")
     found = ZoneComparison(told(governed_by=mortar), STILL, None)
-    assert "Decides now: nothing (was: mortar, heat)." in text(
+    assert "Now waiting for: nothing (before: mortar, heat)." in text(
         replace(found, changes=(LayerChange(Change.GONE, "mortar", "mortar"),))
     )
     assert "Decides" not in text(
@@ -159,7 +159,7 @@ def test_a_cause_of_other_dates_says_which_moved_most() -> None:
     )
     cause = Cause(ENTRY, None, dates)
     found = ZoneComparison(STILL, replace(STILL, state="clear"), None, causes=(cause,))
-    assert ": start 4 d later, 1 more date." in text(found)
+    assert ": start 4 days later, 1 more date." in text(found)
     undated = Cause(ENTRY, None, (("a", Shift("cover", ends(1, 1), ends(None))),))
     assert ": covering no date any more." in text(replace(found, causes=(undated,)))
     lone = Cause(ENTRY, None, (("a", Shift("cover", ends(1, None), ends(1, 3))),))

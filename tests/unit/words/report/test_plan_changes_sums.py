@@ -120,7 +120,7 @@ def test_a_date_lost_and_found_in_between_is_told_as_it_was() -> None:
     )
     whole = Shift("energize", ends[0], ends[-1])
     shown = text(ZoneComparison(at_ends(ends[0]), at_ends(ends[-1]), whole, causes=causes))
-    assert "hall: 2 d later" in shown
+    assert "hall: 2 days later" in shown
     for share in ("no date any more.", "a date.", "24 h later."):
         assert f"nothing logged: {share}" in shown
 

@@ -46,17 +46,6 @@ def test_a_file_that_says_nothing_new_and_was_written_says_so() -> None:
     assert told == ["out/crew.ics: 3 as before, written again"]
 
 
-def test_two_stores_of_one_job_are_named() -> None:
-    made = Issued((), is_book_behind=True, also_in_book="alder-lane")
-    told = " ".join(said(made))
-    assert "The folder has newer calendars than the job book" in told
-    assert "curecal calendars write alder-lane DIR" in told
-    assert (issued_json(made)["book_behind"], issued_json(made)["also_in_book"]) == (
-        True,
-        "alder-lane",
-    )
-
-
 def test_what_may_surprise_comes_first() -> None:
     made = entries(unchanged=2, new=1, returned=1, changed=1, cancelled=1, done=1)
     assert said(one(*made)) == [
@@ -98,7 +87,7 @@ def test_a_kept_file_and_a_zone_left_standing_are_said() -> None:
         ("bay",),
     )
     text = " ".join(" ".join(said(made)).split())
-    assert "It is kept as out/owner.ics.kept." in text
+    assert "The file that was there is kept as out/owner.ics.kept." in text
     assert 'The zone "bay" is no longer in the job and was never released.' in text
     assert "--withdraw bay." in text
     styles = {

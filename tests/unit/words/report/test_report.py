@@ -33,7 +33,7 @@ def text(made: Plan, width: int = 80) -> str:
 @pytest.mark.parametrize(
     ("state", "more", "said"),
     [
-        (State.STOPPED, {}, "No: stopped Wed 2 Dec 2026 16:00: smell or heat (burning smell)."),
+        (State.STOPPED, {}, "No: stopped Wed 2 Dec 2026, 16:00: smell or heat (burning smell)."),
         (
             State.NO_DATE,
             {},
@@ -204,8 +204,8 @@ def test_a_stop_stands_before_a_warning() -> None:
 def test_a_stopped_floor_is_given_no_day_to_switch_on() -> None:
     said = text(plan(zone(State.STOPPED)))
     assert "Switch on" not in said
-    assert "Owner        is told: no date we can promise, and not without our word" in said
-    assert "To do        Find out what it was" in said
+    assert "Tell owner   No date we can promise yet, and only when we say so" in said
+    assert "Do this      Find out what it was" in said
 
 
 def test_a_zone_without_a_date_says_what_to_do() -> None:

@@ -1,4 +1,4 @@
-"""The first form: jobs and their revisions, log, published events, reminders, outbox, links."""
+"""The first form: jobs and their revisions, log, ledger, reminders, outbox, links."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from alembic import op
 
 from curecal.book.schema.triggers import Guard, statements
 
-revision = "0001"
+revision = "0010"
 down_revision = None
 branch_labels = None
 depends_on = None
@@ -68,6 +68,9 @@ def _jobs() -> None:
         _text("name"),
         _text("timezone"),
         sa.Column("generation", sa.BigInteger, nullable=False, server_default="0"),
+        sa.Column("first_sequence", sa.BigInteger, nullable=False, server_default="0"),
+        _text("ledger_id", server_default=""),
+        _text("hold", server_default=""),
     )
     op.create_table(
         "content",
@@ -83,6 +86,7 @@ def _jobs() -> None:
         _of_content("company_sha256", nullable=True),
         _of_content("materials_sha256", nullable=True),
         sa.Column("told", sa.JSON),
+        _text("digest"),
     )
     op.create_table(
         "log_entry",
@@ -94,6 +98,7 @@ def _jobs() -> None:
         sa.Column("recorded", _AT, nullable=False),
         sa.Column("body", sa.JSON, nullable=False),
         _text("source"),
+        _text("digest"),
         sa.UniqueConstraint("job_id", "entry_id"),
     )
     op.create_table(
@@ -114,6 +119,29 @@ def _published() -> None:
         sa.Column("changed_at", _AT, nullable=False),
         sa.Column("cancelled", sa.Boolean(create_constraint=False), nullable=False),
         _text("lines"),
+        sa.Column(
+            "suspect",
+            sa.Boolean(create_constraint=False),
+            nullable=False,
+            server_default=sa.false(),
+        ),
+        _text("digest"),
+    )
+    op.create_table(
+        "rested_on",
+        _of_job(primary_key=True),
+        _text("entry_id", primary_key=True),
+        _text("digest"),
+        _text("kind"),
+        sa.Column("at", _AT, nullable=False),
+    )
+    op.create_table(
+        "mailed",
+        _of_job(primary_key=True),
+        _text("uid", primary_key=True),
+        sa.Column("sequence", sa.BigInteger, primary_key=True, autoincrement=False),
+        _text("recipient", primary_key=True),
+        _text("sender"),
     )
 
 

@@ -1,0 +1,137 @@
+"""Publishing: first into the ledger, then into its outputs."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import replace
+from datetime import datetime
+
+from curecal.calendars.event import Feed
+from curecal.calendars.ical.ical_writer import drafts
+from curecal.calendars.revision import History, Ledger, LogMark
+from curecal.calendars.revisions.log_marks import log_marks
+from curecal.calendars.revisions.lost_ledger import after_loss
+from curecal.calendars.revisions.outputs import (
+    Output,
+    Shown,
+    refuse_foreign,
+    refuse_without_entries,
+)
+from curecal.calendars.revisions.revise import Change, Goes, Revised, revise
+from curecal.errors import SourceError, StoreMoved
+from curecal.trade.site_log import Entry
+
+_TRIES = 5
+
+
+def issue(
+    feeds: Sequence[Feed],
+    ledger: Ledger,
+    *,
+    now: datetime,
+    goes: Goes,
+    log: Iterable[Entry] = (),
+    outputs: Sequence[Output] = (),
+    anyway: bool = False,
+) -> Revised:
+    """Bring what is published of a job to what its feeds say.
+
+    Args:
+        feeds: All feeds of one job.
+        ledger: Where it is kept what was published.
+        now: The instant of publishing.
+        goes: How what the feeds no longer have goes.
+        log: The log that the feeds were made from.
+        outputs: Where people see it.
+        anyway: Whether a person wants it published although entries are missing, or the ledger
+            is not the one that the outputs were written from.
+
+    Returns:
+        What was published, and what became of each event.
+
+    Raises:
+        StoreMoved: somebody else kept publishing the same job between every two looks.
+        SourceError: as of `refuse_foreign` and `refuse_without_entries`; nothing was changed.
+        CurecalError: as of the ledger, the outputs and `revise`.
+    """
+    job_id = feeds[0].job_id
+    wanted = [draft for feed in feeds for draft in drafts(feed)]
+    rests_on = log_marks(log)
+    revised: Revised | None = None
+    kept = History("")
+    for left in reversed(range(_TRIES)):
+        try:
+            history = _basis(job_id, ledger, outputs, rests_on, anyway=anyway)
+            made = revise(wanted, history, now, goes=goes)
+            after = _after(history, made, rests_on)
+            kept = ledger.put(job_id, after, expected=history.generation)
+            revised = _with_news_of(revised, made)
+            for output in outputs:
+                output.show(job_id, revised, kept)
+        except StoreMoved:
+            # Who has published since shows what holds now, this one's news included.
+            if revised and ledger.history(job_id).revisions != kept.revisions:
+                return revised
+            if not left:
+                raise
+        else:
+            return revised
+    raise AssertionError
+
+
+def _with_news_of(before: Revised | None, made: Revised) -> Revised:
+    """What was published, and what became of each event since before the first try."""
+    told = before.changes if before else {}
+    news = {uid: one for uid, one in made.changes.items() if one is not Change.UNCHANGED}
+    return replace(made, changes={**made.changes, **told, **news})
+
+
+def _basis(
+    job_id: str,
+    ledger: Ledger,
+    outputs: Sequence[Output],
+    rests_on: Mapping[str, LogMark],
+    *,
+    anyway: bool,
+) -> History:
+    """What to go on from: what the ledger knows, or what is left where it is not the right one."""
+    history = ledger.history(job_id)
+    shown = [one for output in outputs for one in output.look(job_id, history.revisions)]
+    try:
+        refuse_without_entries(history, rests_on)
+    except SourceError:
+        if not anyway:
+            raise
+    is_lost = history.is_lost
+    try:
+        refuse_foreign(history, shown)
+    except SourceError:
+        if not anyway:
+            raise
+        is_lost = True
+    if is_lost:
+        return after_loss(history, [left for one in shown for left in one.salvaged()])
+    edited = frozenset(uid for one in shown for uid in one.edited)
+    return replace(history, raised=_raised(shown), edited=edited)
+
+
+def _raised(shown: Iterable[Shown]) -> dict[str, int]:
+    """The highest SEQUENCE that stands of each event in an output."""
+    found: dict[str, int] = {}
+    for one in shown:
+        for uid, sequence in one.stands.items():
+            found[uid] = max(sequence, found.get(uid, 0))
+    return found
+
+
+def _after(history: History, revised: Revised, rests_on: Mapping[str, LogMark]) -> History:
+    """What the ledger is to keep: an event that was not counted past a loss is no surer for it."""
+    revisions = {one.uid: one for one in revised.revisions}
+    suspect = {
+        uid
+        for uid in history.suspect
+        if uid in revisions and revisions[uid].sequence < history.first
+    }
+    return replace(
+        history, revisions=revisions, suspect=frozenset(suspect), rests_on=dict(rests_on)
+    )
