@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import NamedTuple
 from zoneinfo import ZoneInfo
 
+from curecal.readings.columns.by_hand import columns_named
 from curecal.readings.export.read_export import read_export
 from curecal.readings.table.export_types import Answers, Channel, Export, Order
 
@@ -49,9 +50,15 @@ def read(
     unit: str | None = None,
     order: str | None = None,
     zone: tzinfo | None = None,
+    columns: str = "",
 ) -> Export:
     """Return a look-alike as it is understood."""
-    asked = Answers(unit=unit, order=None if order is None else Order(order), zone=zone)
+    asked = Answers(
+        unit=unit,
+        columns=columns_named(columns) if columns else (),
+        order=None if order is None else Order(order),
+        zone=zone,
+    )
     return read_export(FOLDER / name, asked)
 
 

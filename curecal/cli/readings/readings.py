@@ -32,7 +32,7 @@ from curecal.cli.shared.job_source import site
 from curecal.errors import UsageError
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Callable, Sequence
 
     from curecal.book.connection.open_book import Book
     from curecal.readings.series.add_to_job import AddedChannel, Destination
@@ -56,6 +56,11 @@ class ReadFile(NamedTuple):
 @click.option("--into", type=click.Path(path_type=Path), metavar="JOB", help="Add them to a job.")
 @click.option("--zone", metavar="NAME", help="The zone the logger was in.")
 @click.option("--unit", type=click.Choice(["C", "F"]), help="Unit of the temperatures.")
+@click.option(
+    "--columns",
+    metavar="NAMES",
+    help="Its columns from left to right: time,temperature,humidity,-.",
+)
 @click.option("--order", type=click.Choice(ORDERS), help="How the dates are written.")
 @click.option(
     "--timezone", metavar="ZONE", help="The time zone of the logger's clock, or its offset: -05:00."
@@ -157,9 +162,10 @@ def _read(
     """Read the files, and add them to the job where one is named: not one before all are judged."""
     taken: list[ReadFile] = []
     wanted: Destination | None = None
+    checks = [] if job is None else _checks(job, asked)
     for number, path in enumerate(files):
         export = read_with_answers(
-            path, None if job is None else job.tz, asked, may_ask=not as_json
+            path, None if job is None else job.tz, asked, checks, may_ask=not as_json
         )
         words = _words(job, export, asked.units)
         if job is None:
@@ -186,6 +192,17 @@ def _read(
         print_lines([(), *paragraph(said, width_of(width), style="dim")])
     findings = [finding for file in taken for finding in file.export.findings]
     return PROBLEM if is_problem(findings) else 0
+
+
+def _checks(job: TargetJob, asked: ReadingsOptions) -> list[Callable[[Export], object]]:
+    """Return what refuses options that leave open whose readings those of a file are."""
+    from curecal.words.sentences import plain_words
+
+    words = plain_words()
+    return [
+        lambda _: destination_of(job, asked, words, may_ask=False),
+        lambda export: choose_devices(export, asked.devices, words, may_ask=False),
+    ]
 
 
 def _refuse_hot(export: Export) -> None:

@@ -11,6 +11,7 @@ from itertools import pairwise
 from curecal.readings.table.export_types import Answers, Known, Order, QuestionError, median_of
 from curecal.readings.table.table_start import Row
 from curecal.readings.table.timestamps import (
+    COUNTED,
     DAY_S,
     RADIX,
     SPELLED,
@@ -116,6 +117,8 @@ def decide_order(
     some = _shown(dates)
     if len(orders) == 1:
         by = "spelled" if dates.form.kind else "year first"
+        if dates.form.style in COUNTED:
+            by = "counted"
         if not dates.form.kind and answers.order is not Order.YMD:
             _refuse_swapped(trials[0], dates, seen, path)
         return Known(orders[0].value, by, some), trials[0].days

@@ -11,7 +11,7 @@ from math import isnan
 from operator import truediv
 
 from curecal.errors import SourceError
-from curecal.readings.clock.clock import TimedRows, place_rows, refuse_skipped
+from curecal.readings.clock.clock import TimedRows, place_rows, refuse_skipped, zones_of_days
 from curecal.readings.clock.twelve_hour_clock import find_twelve_hour_clock
 from curecal.readings.columns.columns import Layout, Sensor
 from curecal.readings.columns.headings import TEMPERATURE
@@ -75,15 +75,16 @@ def make_channels(
     if len(rows.tables) > _MOST_DEVICES:
         raise SourceError("readings-many-devices", path=path, device_count=len(rows.tables))
     made = ChannelSet()
+    zones = zones_of_days(days, rows.dates.names, zone, path)
     all_placed = []
     for device, table in rows.tables.items():
-        placed = place_rows(table.walls, days, zone, nominal_s)
+        placed = place_rows(table.walls, days, zones, nominal_s)
         for code, places in (("bad-instant", placed.undated), ("bad-skipped", placed.skipped)):
             for row in places:
                 rows.unread.lose(table.lines[row], code, _warm(table, row, layout))
         rows.unread.lines.sort()
         all_placed.append(placed)
-        hidden = tuple(sorted(set(place_rows(table.hidden, days, zone, nominal_s).at_s)))
+        hidden = tuple(sorted(set(place_rows(table.hidden, days, zones, nominal_s).at_s)))
         name = " ".join(part for part in (layout.device, device) if part) or "logger"
         for sensor in _sensors(layout):
             channel = _channel(name, sensor, table, placed, layout, made)
@@ -103,7 +104,7 @@ def make_channels(
 
 def _warm(table: Table, row: int, layout: Layout) -> list[tuple[float, str]]:
     """Return the temperatures of a row with their units."""
-    if layout.unit_at is not None:
+    if layout.says_by_row:
         return [(table.columns[0][row], "C")]
     return [
         (table.columns[place][row], column.unit)
@@ -113,7 +114,7 @@ def _warm(table: Table, row: int, layout: Layout) -> list[tuple[float, str]]:
 
 
 def _sensors(layout: Layout) -> tuple[Sensor, ...]:
-    return (Sensor("", 0, 1),) if layout.unit_at is not None else layout.sensors
+    return (Sensor("", 0, 1),) if layout.says_by_row else layout.sensors
 
 
 def _channel(
@@ -128,7 +129,7 @@ def _channel(
         return array("d", [values[row] for row in placed.kept])
 
     warm, damp = picked(sensor.temperature), picked(sensor.humidity)
-    if sensor.temperature is not None and layout.unit_at is None:
+    if sensor.temperature is not None and not layout.says_by_row:
         column = layout.columns[sensor.temperature]
         if column.role == TEMPERATURE and column.unit == "F":
             warm = array("d", [(value - 32.0) * 5.0 / 9.0 for value in warm])

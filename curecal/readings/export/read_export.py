@@ -8,12 +8,13 @@ from pathlib import Path
 from curecal.errors import SourceError
 from curecal.readings.clock import date_order as order
 from curecal.readings.clock.clock import find_overruled_zone, logger_zone
+from curecal.readings.columns.by_hand import find_overruled_columns, stamp_named
 from curecal.readings.columns.columns import Layout, layout_of
-from curecal.readings.columns.rows import Rows, refuse_mostly_bad
+from curecal.readings.columns.rows import Rows, refuse_hot_celsius, refuse_mostly_bad
 from curecal.readings.export.channels import judge_channels, make_channels
 from curecal.readings.export.edge_outliers import find_edge_outliers
 from curecal.readings.table.cell_values import unit_in_cell
-from curecal.readings.table.export_types import Answers, Export, Known
+from curecal.readings.table.export_types import Answers, Export, Known, QuestionError
 from curecal.readings.table.table_start import HEAD_LINES, TableStart, find_table, table_in_rows
 from curecal.readings.table.text import is_workbook, text_file
 from curecal.readings.table.workbook import workbook_rows
@@ -44,17 +45,20 @@ def read_export(path: Path, answers: Answers = _NO_ANSWERS) -> Export:
     source = _from_book(path, answers) if is_workbook(path) else _from_text(path, answers)
     rows, layout, block = source.rows, source.layout, source.block
     runs = [table.walls for table in rows.tables.values() if table.walls]
+    good = sum(map(len, runs))
+    refuse_hot_celsius(rows, good, name)
     if not runs:
         raise SourceError("readings-none", path=name)
     seen = order.try_order(runs)
     known_order, days = order.decide_order(rows.dates, seen, block.preamble, answers, name)
-    known_zone, zone = logger_zone(block, answers, name)
+    known_zone, zone = logger_zone(block, rows.dates.names, answers, name)
     made = make_channels(rows, layout, days, zone, name, seen.nominal_s)
     unit = _unit(layout, rows, block)
     judge_channels(made, rows, answers, unit.value, name)
-    refuse_mostly_bad(rows, sum(len(table.walls) for table in rows.tables.values()), name)
+    refuse_mostly_bad(rows, good, name)
     findings = [
         *_unit_overruled(unit, name),
+        *find_overruled_columns(block, answers.columns, name),
         *find_overruled_zone(block, answers, made.channels, name),
         *made.findings,
     ]
@@ -82,9 +86,9 @@ def _from_text(path: Path, answers: Answers) -> Source:
     name = str(path)
     with text.lines() as file:
         head = list(islice(file, HEAD_LINES))
-        block = find_table(head)
+        block = find_table(head, stamp_named(answers.columns))
         if block is None:
-            raise SourceError("readings-no-rows", path=name)
+            raise _no_rows(answers, name)
         layout = layout_of(block, answers, name)
         rows = Rows(block, layout, answers.unit, name)
         rows.take_lines(chain(head[block.first :], file), block.first + 1)
@@ -95,13 +99,21 @@ def _from_book(path: Path, answers: Answers) -> Source:
     name = str(path)
     source = workbook_rows(path)
     head = list(islice(source, HEAD_LINES))
-    block = table_in_rows(head, "")
+    block = table_in_rows(head, "", stamp_named(answers.columns))
     if block is None:
-        raise SourceError("readings-no-rows", path=name)
+        raise _no_rows(answers, name)
     layout = layout_of(block, answers, name)
     rows = Rows(block, layout, answers.unit, name)
     rows.take_rows(enumerate(chain(head[block.first :], source), start=block.first + 1))
     return Source("workbook", block, layout, rows)
+
+
+def _no_rows(answers: Answers, path: str) -> SourceError:
+    """Return the refusal of a file without readings, or of columns that have no instant."""
+    if not answers.columns:
+        return SourceError("readings-no-rows", path=path)
+    named = ",".join(answers.columns)
+    return QuestionError("columns", "readings-columns-no-instant", path=path, columns=named)
 
 
 def _unit_overruled(unit: Known, path: str) -> list[Finding]:
@@ -115,6 +127,8 @@ def _unit_overruled(unit: Known, path: str) -> list[Finding]:
 def _unit(layout: Layout, rows: Rows, block: TableStart) -> Known:
     """Return the unit with where it comes from; of rows that say it themselves, those seen."""
     at, known = layout.unit_at, layout.unit
+    if layout.name_at is not None and known.by == "row":
+        return Known("".join(sorted(rows.units)), "row")
     if at is None or known.by not in {"row", "option"}:
         return known
     if known.by == "row":

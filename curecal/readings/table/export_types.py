@@ -16,7 +16,7 @@ from curecal.records import Record, record
 from curecal.trade.findings import Finding
 
 NO_READING = math.nan
-COLDEST_C, HOTTEST_C = -40.0, 85.0
+COLDEST_C, HOTTEST_C = -40.0, 60.0
 """What a logger in a room can show [°C]; anything else is a fault of the sensor or the file."""
 
 Points = tuple[tuple[datetime, float | None, float | None], ...]
@@ -42,11 +42,13 @@ class QuestionError(SourceError):
 class Answers(Record):
     """What a person says about a file: only what is asked for is used.
 
-    `zone` is the logger's clock where its file has no offset; `zone_from` who named it.
-    `latest_year` is the last year a reading can be from; `now` is when somebody looks.
+    `columns` are names of its columns from left to right. `zone` is the logger's clock where its
+    file has no offset; `zone_from` who named it. `latest_year` is the last year a reading can be
+    from; `now` is when somebody looks.
     """
 
     unit: str | None = None
+    columns: tuple[str, ...] = ()
     order: Order | None = None
     zone: tzinfo | None = None
     zone_from: str = "option"
@@ -93,8 +95,13 @@ class Channel(Record):
 
     @property
     def interval_s(self) -> float:
-        """The nominal interval [s]: half of the steps are no longer."""
-        return interval_of(self.at_s)
+        """The nominal interval [s] of the temperatures: half of the steps are no longer."""
+        if not math.isnan(sum(self.temperature_c)):
+            return interval_of(self.at_s)
+        # Humidities in rows of their own, a second later each, are no shorter interval.
+        pairs = zip(self.at_s, self.temperature_c, strict=True)
+        warm = array("q", [at_s for at_s, value in pairs if not math.isnan(value)])
+        return interval_of(warm if len(warm) > 1 else self.at_s)
 
     def gaps(self) -> list[Gap]:
         """Return the stretches longer than two intervals, in order."""
