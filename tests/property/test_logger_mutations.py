@@ -18,7 +18,7 @@ from logger_samples import FOLDER, HALIFAX, NEW_YORK, Wave, utc
 
 from curecal.errors import SourceError
 from curecal.readings.export.read_export import read_export
-from curecal.readings.table.export_types import Answers, Export
+from curecal.readings.table.export_types import Answers, LoggerExport
 
 FEW, MANY = 400, 20_000
 _JUNK = (b"", b"--", b"-999", b"1e5", b"nan", b"0", b"12/12/12", b"99:99", b"\xff", b'"', b"_1")
@@ -181,7 +181,7 @@ def broken(data: bytes, draw: random.Random) -> bytes:
     return data
 
 
-def wrong(export: Export, truth: Truth) -> str:
+def wrong(export: LoggerExport, truth: Truth) -> str:
     """Return what of a result was never measured; empty where it is the broken rows at most."""
     true = truth.points()
     lies = [

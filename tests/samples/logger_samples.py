@@ -10,7 +10,7 @@ from zoneinfo import ZoneInfo
 
 from curecal.readings.columns.by_hand import columns_named
 from curecal.readings.export.read_export import read_export
-from curecal.readings.table.export_types import Answers, Channel, Export, Order
+from curecal.readings.table.export_types import Answers, LoggerChannel, LoggerExport, Order
 
 FOLDER = Path(__file__).parents[1] / "files_of_loggers"
 HALIFAX = ZoneInfo("America/Halifax")
@@ -51,7 +51,7 @@ def read(
     order: str | None = None,
     zone: tzinfo | None = None,
     columns: str = "",
-) -> Export:
+) -> LoggerExport:
     """Return a look-alike as it is understood."""
     asked = Answers(
         unit=unit,
@@ -62,7 +62,7 @@ def read(
     return read_export(FOLDER / name, asked)
 
 
-def values(channel: Channel) -> list[Point]:
+def values(channel: LoggerChannel) -> list[Point]:
     """Return a channel's readings, figures to a hundredth of a degree and a thousandth."""
     return [
         (at, None if warm is None else round(warm, 2), None if damp is None else round(damp, 3))

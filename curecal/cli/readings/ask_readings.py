@@ -14,7 +14,12 @@ if TYPE_CHECKING:
     from datetime import tzinfo
     from pathlib import Path
 
-    from curecal.readings.table.export_types import Answers, Channel, Export, QuestionError
+    from curecal.readings.table.export_types import (
+        Answers,
+        LoggerChannel,
+        LoggerExport,
+        QuestionError,
+    )
     from curecal.trade.job import Job
     from curecal.words.sentences import Words
 
@@ -66,8 +71,8 @@ def choose_zone(job: Job | None, name: str | None, words: Words, *, may_ask: boo
 
 
 def choose_devices(
-    export: Export, names: Sequence[str], words: Words, *, may_ask: bool
-) -> list[Channel]:
+    export: LoggerExport, names: Sequence[str], words: Words, *, may_ask: bool
+) -> list[LoggerChannel]:
     """Return the devices that count; of several it has to be said which are the room's."""
     from curecal.toml_files.shown import nearest, shorten
 
@@ -93,10 +98,10 @@ def read_with_answers(
     path: Path,
     tz: tzinfo | None,
     asked: ReadingsOptions,
-    checks: Sequence[Callable[[Export], object]] = (),
+    checks: Sequence[Callable[[LoggerExport], object]] = (),
     *,
     may_ask: bool,
-) -> Export:
+) -> LoggerExport:
     """Return a file as understood; what it leaves open is asked where somebody can answer.
 
     Where nobody can, all of it is refused at once, with what `checks` refuse of the export.
@@ -107,7 +112,7 @@ def read_with_answers(
 
     answers = _answers(tz, asked)
     found: list[CurecalError] = []
-    export: Export | None = None
+    export: LoggerExport | None = None
     while export is None and not found:
         try:
             export = read_export(path, answers)
@@ -129,7 +134,9 @@ def read_with_answers(
     return export
 
 
-def _refused(checks: Sequence[Callable[[Export], object]], export: Export) -> list[UsageError]:
+def _refused(
+    checks: Sequence[Callable[[LoggerExport], object]], export: LoggerExport
+) -> list[UsageError]:
     """Return what the checks refuse of an export."""
     found = []
     for check in checks:

@@ -36,7 +36,7 @@ if TYPE_CHECKING:
 
     from curecal.book.connection.open_book import Book
     from curecal.readings.series.add_to_job import AddedChannel, Destination
-    from curecal.readings.table.export_types import Channel, Export
+    from curecal.readings.table.export_types import LoggerChannel, LoggerExport
     from curecal.words.layout import Line
     from curecal.words.sentences import Words
 
@@ -46,9 +46,9 @@ _NARROWEST = 40
 class ReadFile(NamedTuple):
     """A file as understood, the words for it, and the devices of it that go into the job."""
 
-    export: Export
+    export: LoggerExport
     words: Words
-    chosen: Sequence[Channel] = ()
+    chosen: Sequence[LoggerChannel] = ()
 
 
 @click.command("readings")
@@ -194,7 +194,7 @@ def _read(
     return PROBLEM if is_problem(findings) else 0
 
 
-def _checks(job: TargetJob, asked: ReadingsOptions) -> list[Callable[[Export], object]]:
+def _checks(job: TargetJob, asked: ReadingsOptions) -> list[Callable[[LoggerExport], object]]:
     """Return what refuses options that leave open whose readings those of a file are."""
     from curecal.words.sentences import plain_words
 
@@ -205,7 +205,7 @@ def _checks(job: TargetJob, asked: ReadingsOptions) -> list[Callable[[Export], o
     ]
 
 
-def _refuse_hot(export: Export) -> None:
+def _refuse_hot(export: LoggerExport) -> None:
     """Refuse readings that are no room's, where no job is named: there, only what counts is."""
     from curecal.readings.table.export_types import readings_of
     from curecal.toml_files.spans import refuse_hot
@@ -255,7 +255,7 @@ def _check_options(into: Path | None, asked: ReadingsOptions) -> None:
             raise UsageError("readings-without-into", option=option)
 
 
-def _words(job: TargetJob | None, export: Export, units: str | None) -> Words:
+def _words(job: TargetJob | None, export: LoggerExport, units: str | None) -> Words:
     """Return the words for the job's reader; without a job, in the logger's own time."""
     from curecal.trade.job import Units
 

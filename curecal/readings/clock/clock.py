@@ -12,7 +12,7 @@ from operator import sub
 
 from curecal.instants import resolve
 from curecal.readings.clock.offsets import mentions, offset_behind, offset_in, offset_named
-from curecal.readings.table.export_types import Answers, Channel, Known, QuestionError
+from curecal.readings.table.export_types import Answers, LoggerChannel, QuestionError, Understood
 from curecal.readings.table.table_start import TableStart, column_text
 from curecal.readings.table.timestamps import COUNTED, DAY_S, RADIX
 from curecal.records import Record, record
@@ -74,7 +74,7 @@ class Stated(Record):
 
 def logger_zone(
     block: TableStart, names: Sequence[str], answers: Answers, path: str
-) -> tuple[Known, tzinfo]:
+) -> tuple[Understood, tzinfo]:
     """Return the logger's clock, and where it comes from.
 
     What a person says, else the file's own offset, else the job's. `names` are the letters of
@@ -84,25 +84,25 @@ def logger_zone(
         QuestionError: Neither the file nor a person says it, or the file says it unclearly.
     """
     if block.form.offset:
-        return Known("", "counted" if block.form.style in COUNTED else "row"), UTC
+        return Understood("", "counted" if block.form.style in COUNTED else "row"), UTC
     if block.form.named and set(names) <= _OF_UTC:
-        return Known("", "row"), UTC
+        return Understood("", "row"), UTC
     stated = stated_in(block)
     if block.form.named:
         stated = Stated(", ".join(sorted(set(names) - _OF_UTC)))
         if answers.zone is not None:
-            return Known(zone_text(answers.zone), "letters", stated.words), answers.zone
+            return Understood(zone_text(answers.zone), "letters", stated.words), answers.zone
     if answers.zone is not None and answers.zone_from == "option":
-        return Known(zone_text(answers.zone), "option", stated.words), answers.zone
+        return Understood(zone_text(answers.zone), "option", stated.words), answers.zone
     if stated.zone is not None:
-        return Known(zone_text(stated.zone), stated.by, stated.words), stated.zone
+        return Understood(zone_text(stated.zone), stated.by, stated.words), stated.zone
     if stated.unclear:
         words = stated.words[:_LONGEST]
         raise QuestionError("timezone", "readings-timezone-unclear", path=path, words=words)
     if answers.zone is None:
         words = stated.words[:_LONGEST]
         raise QuestionError("timezone", "readings-timezone-unknown", path=path, words=words)
-    return Known(zone_text(answers.zone), answers.zone_from, stated.words), answers.zone
+    return Understood(zone_text(answers.zone), answers.zone_from, stated.words), answers.zone
 
 
 def stated_in(block: TableStart) -> Stated:
@@ -128,7 +128,7 @@ def _stated(text: str, by: str) -> Stated:
 
 
 def find_overruled_zone(
-    block: TableStart, answers: Answers, channels: Sequence[Channel], path: str
+    block: TableStart, answers: Answers, channels: Sequence[LoggerChannel], path: str
 ) -> list[Finding]:
     """Return what a person says of the clock against the file's own words.
 

@@ -19,7 +19,7 @@ from curecal.readings.columns.rows import Rows, Table
 from curecal.readings.table.export_types import (
     NO_READING,
     Answers,
-    Channel,
+    LoggerChannel,
     QuestionError,
     differ,
     in_order,
@@ -46,7 +46,7 @@ _AHEAD_S = 10 * 60
 class ChannelSet:
     """Channels, and what was found on the way."""
 
-    channels: list[Channel] = field(default_factory=list)
+    channels: list[LoggerChannel] = field(default_factory=list)
     findings: list[Finding] = field(default_factory=list)
     conflicts: int = 0
     twice: int = 0
@@ -119,7 +119,7 @@ def _sensors(layout: Layout) -> tuple[Sensor, ...]:
 
 def _channel(
     name: str, sensor: Sensor, table: Table, placed: TimedRows, layout: Layout, made: ChannelSet
-) -> Channel:
+) -> LoggerChannel:
     def picked(index: int | None) -> array[float]:
         if index is None:
             return array("d", [NO_READING]) * len(placed.at_s)
@@ -136,7 +136,7 @@ def _channel(
     if sensor.humidity is not None:
         damp = array("d", map(truediv, damp, _hundreds(len(damp))))
     device = _printed(" ".join(part for part in (name, sensor.name) if part))
-    return _ordered(Channel(device, placed.at_s, warm, damp), made)
+    return _ordered(LoggerChannel(device, placed.at_s, warm, damp), made)
 
 
 def _printed(text: str) -> str:
@@ -149,7 +149,7 @@ def _hundreds(count: int) -> array[float]:
     return array("d", [100.0]) * count
 
 
-def _ordered(channel: Channel, made: ChannelSet) -> Channel:
+def _ordered(channel: LoggerChannel, made: ChannelSet) -> LoggerChannel:
     """Return a channel in order, every instant once, without rows that have no reading in it."""
     if isnan(sum(channel.temperature_c)):
         rows = [
@@ -166,7 +166,7 @@ def _ordered(channel: Channel, made: ChannelSet) -> Channel:
     return merge_instants(channel.picked(rows), made)
 
 
-def merge_instants(channel: Channel, made: ChannelSet) -> Channel:
+def merge_instants(channel: LoggerChannel, made: ChannelSet) -> LoggerChannel:
     """Return a sorted channel with each instant once: of two that differ the colder, the damper.
 
     Rows with temperature and rows with humidity of one instant are one reading.
@@ -248,7 +248,7 @@ def _judge_humidity(rows: Rows, made: ChannelSet, path: str) -> None:
     made.findings.append(Finding(Severity.WARNING, "readings-humidity-odd", path, params))
 
 
-def _judge_clock(channel: Channel, now: datetime, made: ChannelSet, path: str) -> None:
+def _judge_clock(channel: LoggerChannel, now: datetime, made: ChannelSet, path: str) -> None:
     """Note readings of a time that has not come: the logger's clock or its zone is another."""
     ahead = len(channel) - bisect_right(channel.at_s, now.timestamp() + _AHEAD_S)
     if ahead:
@@ -256,7 +256,7 @@ def _judge_clock(channel: Channel, now: datetime, made: ChannelSet, path: str) -
         made.findings.append(Finding(Severity.WARNING, "readings-ahead", path, params))
 
 
-def _judge_unit(channel: Channel, unit: str, path: str) -> None:
+def _judge_unit(channel: LoggerChannel, unit: str, path: str) -> None:
     usual_c = median_c(list(readings_of(channel.temperature_c)))
     if usual_c is None:
         return

@@ -9,12 +9,12 @@ from pathlib import Path
 
 from curecal.errors import SourceError
 from curecal.readings.export.read_export import read_export
-from curecal.readings.table.export_types import Answers, Export, Order, QuestionError
+from curecal.readings.table.export_types import Answers, LoggerExport, Order, QuestionError
 
 
 def open_questions(
     path: Path, answers: Answers, first: QuestionError
-) -> tuple[list[QuestionError], Export | None]:
+) -> tuple[list[QuestionError], LoggerExport | None]:
     """Return what else a file leaves open beside a first question, each kind of answer once.
 
     Nothing but the names of its devices may be used of the export: it was read by answers that

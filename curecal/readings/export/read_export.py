@@ -14,7 +14,7 @@ from curecal.readings.columns.rows import Rows, refuse_hot_celsius, refuse_mostl
 from curecal.readings.export.channels import judge_channels, make_channels
 from curecal.readings.export.edge_outliers import find_edge_outliers
 from curecal.readings.table.cell_values import unit_in_cell
-from curecal.readings.table.export_types import Answers, Export, Known, QuestionError
+from curecal.readings.table.export_types import Answers, LoggerExport, QuestionError, Understood
 from curecal.readings.table.table_start import HEAD_LINES, TableStart, find_table, table_in_rows
 from curecal.readings.table.text import is_workbook, text_file
 from curecal.readings.table.workbook import workbook_rows
@@ -25,7 +25,7 @@ _NO_ANSWERS = Answers()
 
 
 @record
-class Source(Record):
+class ExportSource(Record):
     """Where a file's rows come from: its encoding, its structure, its rows."""
 
     encoding: str
@@ -34,7 +34,7 @@ class Source(Record):
     rows: Rows
 
 
-def read_export(path: Path, answers: Answers = _NO_ANSWERS) -> Export:
+def read_export(path: Path, answers: Answers = _NO_ANSWERS) -> LoggerExport:
     """Return the readings in a logger's file, and how each part of it was understood.
 
     Raises:
@@ -64,7 +64,7 @@ def read_export(path: Path, answers: Answers = _NO_ANSWERS) -> Export:
     ]
     for channel in made.channels:
         findings += find_edge_outliers(channel, name)
-    return Export(
+    return LoggerExport(
         name=name,
         encoding=source.encoding,
         separator=block.separator,
@@ -81,7 +81,7 @@ def read_export(path: Path, answers: Answers = _NO_ANSWERS) -> Export:
     )
 
 
-def _from_text(path: Path, answers: Answers) -> Source:
+def _from_text(path: Path, answers: Answers) -> ExportSource:
     text = text_file(path)
     name = str(path)
     with text.lines() as file:
@@ -92,10 +92,10 @@ def _from_text(path: Path, answers: Answers) -> Source:
         layout = layout_of(block, answers, name)
         rows = Rows(block, layout, answers.unit, name)
         rows.take_lines(chain(head[block.first :], file), block.first + 1)
-    return Source(text.encoding, block, layout, rows)
+    return ExportSource(text.encoding, block, layout, rows)
 
 
-def _from_book(path: Path, answers: Answers) -> Source:
+def _from_book(path: Path, answers: Answers) -> ExportSource:
     name = str(path)
     source = workbook_rows(path)
     head = list(islice(source, HEAD_LINES))
@@ -105,7 +105,7 @@ def _from_book(path: Path, answers: Answers) -> Source:
     layout = layout_of(block, answers, name)
     rows = Rows(block, layout, answers.unit, name)
     rows.take_rows(enumerate(chain(head[block.first :], source), start=block.first + 1))
-    return Source("workbook", block, layout, rows)
+    return ExportSource("workbook", block, layout, rows)
 
 
 def _no_rows(answers: Answers, path: str) -> SourceError:
@@ -116,7 +116,7 @@ def _no_rows(answers: Answers, path: str) -> SourceError:
     return QuestionError("columns", "readings-columns-no-instant", path=path, columns=named)
 
 
-def _unit_overruled(unit: Known, path: str) -> list[Finding]:
+def _unit_overruled(unit: Understood, path: str) -> list[Finding]:
     """Return a finding where the person's unit goes against the file's own."""
     if unit.by != "option" or not unit.words:
         return []
@@ -124,15 +124,15 @@ def _unit_overruled(unit: Known, path: str) -> list[Finding]:
     return [Finding(Severity.WARNING, "readings-unit-overruled", path, said)]
 
 
-def _unit(layout: Layout, rows: Rows, block: TableStart) -> Known:
+def _unit(layout: Layout, rows: Rows, block: TableStart) -> Understood:
     """Return the unit with where it comes from; of rows that say it themselves, those seen."""
     at, known = layout.unit_at, layout.unit
     if layout.name_at is not None and known.by == "row":
-        return Known("".join(sorted(rows.units)), "row")
+        return Understood("".join(sorted(rows.units)), "row")
     if at is None or known.by not in {"row", "option"}:
         return known
     if known.by == "row":
-        return Known("".join(sorted(rows.units)), "row")
+        return Understood("".join(sorted(rows.units)), "row")
     seen = {unit_in_cell(row[at]) for row in block.sample if at < len(row)}
     other = sorted((seen & {"C", "F"}) - {known.value})
-    return Known(known.value, "option", ", ".join(f"°{unit}" for unit in other))
+    return Understood(known.value, "option", ", ".join(f"°{unit}" for unit in other))

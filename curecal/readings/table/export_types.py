@@ -57,7 +57,7 @@ class Answers(Record):
 
 
 @record
-class Gap(Record):
+class ReadingGap(Record):
     """A stretch without readings, longer than two intervals."""
 
     start: datetime
@@ -65,7 +65,7 @@ class Gap(Record):
 
 
 @record
-class Channel(Record):
+class LoggerChannel(Record):
     """One sensor's readings in order: instants [s since 1970, UTC], °C, humidity fractions.
 
     Where a row had no reading of one of the two, there is a NaN. `hidden` are instants in order at
@@ -103,7 +103,7 @@ class Channel(Record):
         warm = array("q", [at_s for at_s, value in pairs if not math.isnan(value)])
         return interval_of(warm if len(warm) > 1 else self.at_s)
 
-    def gaps(self) -> list[Gap]:
+    def gaps(self) -> list[ReadingGap]:
         """Return the stretches longer than two intervals, in order."""
         most_s = 2 * self.interval_s
         # Most files have none, and a million steps are best judged without a loop of our own.
@@ -111,7 +111,7 @@ class Channel(Record):
         if not steps or max(steps) <= most_s:
             return []
         return [
-            Gap(instant(self.at_s[i]), instant(self.at_s[i + 1]))
+            ReadingGap(instant(self.at_s[i]), instant(self.at_s[i + 1]))
             for i, step_s in enumerate(steps)
             if step_s > most_s
         ]
@@ -125,7 +125,7 @@ class Channel(Record):
             )
         )
 
-    def between(self, start: datetime | None, end: datetime | None) -> Channel:
+    def between(self, start: datetime | None, end: datetime | None) -> LoggerChannel:
         """Return the readings from one instant to another, both included."""
         if start is None and end is None:
             return self
@@ -135,9 +135,9 @@ class Channel(Record):
         hidden = tuple(at_s for at_s in self.hidden if low <= at_s <= high)
         return replace(self.picked(kept), hidden=hidden)
 
-    def picked(self, rows: list[int]) -> Channel:
+    def picked(self, rows: list[int]) -> LoggerChannel:
         """Return some of the readings, by their places."""
-        return Channel(
+        return LoggerChannel(
             self.device,
             array("q", [self.at_s[i] for i in rows]),
             array("d", [self.temperature_c[i] for i in rows]),
@@ -156,7 +156,7 @@ class UnparsedCount(Record):
 
 
 @record
-class Known(Record):
+class Understood(Record):
     """One thing that was understood: what, by which evidence, and the words of the file for it."""
 
     value: str
@@ -165,18 +165,18 @@ class Known(Record):
 
 
 @record(kw_only=True)
-class Export(Record):
+class LoggerExport(Record):
     """A logger's file as understood, before anything of it is used."""
 
     name: str
     encoding: str
     separator: str
     data_line: int
-    channels: tuple[Channel, ...]
+    channels: tuple[LoggerChannel, ...]
     columns: tuple[tuple[str, str], ...]
-    unit: Known
-    order: Known
-    zone: Known
+    unit: Understood
+    order: Understood
+    zone: Understood
     tz: tzinfo
     events: int
     bad: UnparsedCount

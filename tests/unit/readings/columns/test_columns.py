@@ -9,7 +9,7 @@ import pytest
 from logger_samples import laid, read
 
 from curecal.errors import SourceError
-from curecal.readings.table.export_types import Channel, QuestionError
+from curecal.readings.table.export_types import LoggerChannel, QuestionError
 
 
 def file(folder: Path, head: str, *cells: str, count: int = 30) -> Path:
@@ -19,7 +19,7 @@ def file(folder: Path, head: str, *cells: str, count: int = 30) -> Path:
     return laid(folder, "\n".join([f"Time (UTC),{head}", *rows]) + "\n")
 
 
-def first(channel: Channel) -> tuple[float, float | None]:
+def first(channel: LoggerChannel) -> tuple[float, float | None]:
     """Return a channel's first reading."""
     damp = channel.humidity[0]
     return channel.temperature_c[0], None if math.isnan(damp) else round(damp, 4)

@@ -14,13 +14,13 @@ from logger_samples import FOLDER, HALIFAX, Wave, laid, read, simple, utc, value
 from curecal.errors import SourceError, ValueRefused
 from curecal.readings.columns.by_hand import columns_named
 from curecal.readings.export.read_export import read_export
-from curecal.readings.table.export_types import Answers, Export, QuestionError
+from curecal.readings.table.export_types import Answers, LoggerExport, QuestionError
 
 IN_UTC = Wave(utc("2026-11-13T20:00:00"), 60, 600)
 HERE = Wave(datetime(2026, 11, 13, 20, tzinfo=HALIFAX), 60, 600)
 
 
-def hold(export: Export, wave: Wave, *, step_c: float = 0.01) -> None:
+def hold(export: LoggerExport, wave: Wave, *, step_c: float = 0.01) -> None:
     """Hold a file's only channel to the wave it was made of: instants, °C, humidity."""
     (channel,) = export.channels
     found = values(channel)

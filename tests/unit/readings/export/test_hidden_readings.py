@@ -11,7 +11,7 @@ from logger_samples import laid, read, utc
 
 from curecal.cli.main import code_of_run
 from curecal.readings.series.stored_readings import decode_channel, encode_channel
-from curecal.readings.table.export_types import Channel, instant
+from curecal.readings.table.export_types import LoggerChannel, instant
 
 JOB = """
 [job]
@@ -44,13 +44,13 @@ def text_of(*odd: tuple[int, str], count: int = 120, head: str = "Temp (°C),RH 
     return "\n".join([f"Time (UTC),{head}", *rows]) + "\n"
 
 
-def only(folder: Path, text: str) -> Channel:
+def only(folder: Path, text: str) -> LoggerChannel:
     """Return the only channel of a file."""
     (channel,) = read(laid(folder, text)).channels
     return channel
 
 
-def hidden(channel: Channel) -> list[int]:
+def hidden(channel: LoggerChannel) -> list[int]:
     """Return the minutes from ten o'clock at which something was hidden."""
     return [(at_s - int(utc("2026-11-13T10:00:00").timestamp())) // 60 for at_s in channel.hidden]
 
