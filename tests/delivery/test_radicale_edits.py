@@ -81,7 +81,7 @@ def test_the_life_of_an_event_is_one_resource(radicale: Server, place: str) -> N
     gone = put(place, grout(), now=LATER)
     assert changes(gone)[key] is RevisionChange.CANCELLED
     assert "STATUS:CANCELLED" in stored(radicale, key)
-    assert "SUMMARY:Cancelled: Walk\\; now\\, please" in stored(radicale, key)
+    assert "SUMMARY:Canceled: Walk\\; now\\, please" in stored(radicale, key)
     assert "BEGIN:VALARM" not in stored(radicale, key)
     assert changes(put(place, grout(), now=LATER))[key] is RevisionChange.UNCHANGED
     back = put(place, walk(8), grout(), now=LATER)

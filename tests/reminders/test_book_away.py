@@ -221,7 +221,7 @@ def test_a_start_waits_for_a_book_that_is_locked(
     thread.join(30)
     [(cycle, reason)] = found
     assert reason == ""
-    assert "Somebody else is writing" in capsys.readouterr().err
+    assert "Another program has been writing" in capsys.readouterr().err
     cycle.sender.close()
     cycle.book.close()
 
