@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 
 from curecal.job_files.heating import Sensors, covering_in, heat_up_in, heating_in, with_wait_layer
 from curecal.job_files.job_keys import fresh_id, slug
+from curecal.job_files.layer_order import check_layer_order
 from curecal.job_files.materials import find_material
 from curecal.records import Record, record
 from curecal.toml_files.shown import shorten
@@ -124,6 +125,7 @@ def _layers(reader: TableReader, zone: Read, materials: Materials) -> tuple[Laye
         _check(reader, read, layer)
         found.append(layer)
     _check_order(reader, found)
+    check_layer_order(reader, found)
     return tuple(found)
 
 

@@ -16,6 +16,7 @@ from curecal.trade.data_sheets import (
     Wait,
 )
 from curecal.trade.job import Covering, CoveringKind, Layer, Zone
+from curecal.trade.layers_below import layers_below
 from curecal.trade.rules import Rules
 
 # What tiles are laid in: grout comes on these, whatever else the sheet allows.
@@ -33,31 +34,12 @@ class BuildUp(Record):
     def below(self, layer: Layer) -> tuple[Layer, ...]:
         """Return what a layer sits on, nearest first.
 
-        A layer of one part sits on the nearest below of that part or of the whole floor. A
-        layer of the whole floor sits on the nearest of every part, down to the nearest of the
-        whole floor.
-
         Rule: R28.
 
         Returns:
             The layers directly under it; empty for the lowest.
         """
-        under = self.zone.layers[: self.zone.layers.index(layer)]
-        found: list[Layer] = []
-        parts: set[str] = set()
-        for other in reversed(under):
-            # A part touches only its own column; what covers the whole floor closes every part.
-            if layer.part is not None:
-                if other.part in {None, layer.part}:
-                    return (other,)
-                continue
-            if other.part is None:
-                found.append(other)
-                break
-            if other.part not in parts:
-                parts.add(other.part)
-                found.append(other)
-        return tuple(found)
+        return layers_below(self.zone.layers, layer)
 
     def above(self, layer: Layer) -> tuple[Layer, ...]:
         """Return what sits directly on a layer, lowest first.
