@@ -153,6 +153,7 @@ _SHEET = Key("data_sheet", "text", '"installation guide, p. 14"', "where the num
 COVERING = (
     one_of("kind", _COVERINGS, "the finished surface", required=True),
     Key("size", "size", '"12 x 24 in"', "a tile's two edges"),
+    one_of("laid", ("glued", "floating"), "silent: glued, and tile in mortar"),
     Key("limit", "floor", '"29 °C"', "its maker's own temperature limit"),
     Key("wait", "wait", '"7 d"', "its maker's own wait before heat"),
     _RATED,

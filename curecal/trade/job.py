@@ -192,13 +192,17 @@ class Heating(Record):
 
 @record
 class Covering(Record):
-    """The finished surface of one zone; `size_m` are the tile's two edges."""
+    """The finished surface of one zone; `size_m` are the tile's two edges.
+
+    `is_floating` where nothing fixes it to the floor.
+    """
 
     kind: CoveringKind = CoveringKind.CERAMIC
     size_m: tuple[float, float] | None = None
     limit_c: float | None = None
     wait: Wait | None = None
     source: Source | None = None
+    is_floating: bool = False
 
 
 @record

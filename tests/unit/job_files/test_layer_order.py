@@ -94,3 +94,14 @@ def test_what_was_there_before_may_lie_over_a_repair_or_beside_a_fresh_part() ->
         _material("grout", 'part = "right"\nexisting = true')
     ))  # fmt: skip
     assert not [code for code, _ in codes(beside) if code == "existing-over-fresh"]
+
+
+def test_a_covering_that_lies_loose_says_so_and_tile_never_does() -> None:
+    floating = read(zone='covering = { kind = "laminate", laid = "floating" }')
+    assert floating.job is not None
+    assert floating.job.zones[0].covering.is_floating
+    glued = read(zone='covering = { kind = "laminate", laid = "glued" }')
+    assert glued.job is not None
+    assert not glued.job.zones[0].covering.is_floating
+    tile = read(zone='covering = { kind = "stone", laid = "floating" }')
+    assert codes(tile) == [("tile-floating", "zone.0.covering.laid")]
