@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 from curecal.planning.repair import mends
 from curecal.planning.tolerances import HAIR
 from curecal.records import Record, record
@@ -22,7 +24,9 @@ from curecal.trade.rules import Rules
 # What tiles are laid in: grout comes on these, whatever else the sheet allows.
 _UNDER_A_GROUT = frozenset({Kind.THINSET, Kind.ADHESIVE})
 # Tiles that let next to no water through: the mortar under them dries only through its joints.
-_DENSE = frozenset({CoveringKind.PORCELAIN, CoveringKind.GLASS})
+_DENSE = frozenset({CoveringKind.PORCELAIN, CoveringKind.GLASS, CoveringKind.STONE})
+# Coats so thin that a mortar neither gives its water to them nor through them to what is dense.
+_FILMS = frozenset({Kind.PRIMER, Kind.SEALER})
 
 
 @record
@@ -135,21 +139,29 @@ class BuildUp(Record):
     def is_sealed_both_sides(self, layer: Layer, rules: Rules) -> bool:
         """Return whether a mortar can lose its water neither up nor down.
 
-        Modified mortar that is not rapid, directly on an impervious layer, under dense tile
-        with both edges long, or under another impervious layer.
+        Modified mortar that is not rapid, on an impervious layer, under dense tile with both
+        edges long, or under another impervious layer; films between them part nothing.
 
         Rule: R12.
         """
         sheet = layer.sheet
         if sheet.kind is not Kind.THINSET or not sheet.modified or sheet.rapid or layer.existing:
             return False
-        if not any(other.sheet.kind in IMPERVIOUS for other in self.below(layer)):
+        if not self._meets_impervious(self.below, layer):
             return False
-        above = self.above(layer)
-        if any(other.sheet.kind in IMPERVIOUS for other in above):
-            return True
-        return _is_dense(self.zone.covering, rules.sealed_mortar.edge_m) and not any(
-            other.sheet.kind in POURED for other in above
+        # What else lies on it takes no water for good: the covering closes the floor all the same.
+        return _is_dense(self.zone.covering, rules.sealed_mortar.edge_m) or self._meets_impervious(
+            self.above, layer
+        )
+
+    def _meets_impervious(
+        self, neighbors: Callable[[Layer], tuple[Layer, ...]], layer: Layer
+    ) -> bool:
+        """Return whether a layer meets an impervious one on one side, looking through films."""
+        return any(
+            other.sheet.kind in IMPERVIOUS
+            or (other.sheet.kind in _FILMS and self._meets_impervious(neighbors, other))
+            for other in neighbors(layer)
         )
 
     def is_drying_base(self, under: Layer, layer: Layer) -> bool:
@@ -210,7 +222,8 @@ class BuildUp(Record):
 
 
 def _is_dense(covering: Covering, edge_m: float) -> bool:
-    if covering.kind not in _DENSE:
+    # Of a covering nobody named the worst is taken: dense, and of unknown size.
+    if covering.is_named and covering.kind not in _DENSE:
         return False
     if covering.size_m is None:
         # Size unknown: the long wait, rather than the guess that the tile is small.

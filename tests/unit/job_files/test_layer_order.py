@@ -105,3 +105,38 @@ def test_a_covering_that_lies_loose_says_so_and_tile_never_does() -> None:
     assert not glued.job.zones[0].covering.is_floating
     tile = read(zone='covering = { kind = "stone", laid = "floating" }')
     assert codes(tile) == [("tile-floating", "zone.0.covering.laid")]
+
+
+def test_a_covering_that_the_job_leaves_out_is_not_taken_for_a_known_one() -> None:
+    unnamed, named = read(), read(zone='covering = "ceramic tile"')
+    assert unnamed.job is not None
+    assert named.job is not None
+    assert not unnamed.job.zones[0].covering.is_named
+    assert named.job.zones[0].covering.is_named
+
+
+def test_a_part_has_one_name_however_its_layers_spell_it() -> None:
+    found = read(layer='part = "North"', more=_layers(_material("grout", 'part = " north"')))
+    assert found.job is not None
+    assert [layer.part for layer in found.job.zones[0].layers] == ["North", "North"]
+    assert codes(found) == []
+
+
+def test_a_part_that_one_layer_alone_names_is_told() -> None:
+    found = read(
+        layer='part = "north"',
+        more=_layers(_material("grout", 'part = "nort"'), _material("sealer", 'part = "north"')),
+    )
+    assert codes(found) == [("part-named-once", "zone.0.layer.1.part")]
+    assert found.findings[0].params["nearest"] == "north"
+    assert found.job is not None
+
+
+def test_parts_that_share_the_floor_and_a_part_alone_are_not_asked_about() -> None:
+    halves = _layers(_material("grout", 'part = "door"'), _material("grout", 'part = "window"'))
+    assert codes(read(more=halves)) == []
+    assert codes(read(more=_layers(_material("grout", 'part = "door"')))) == []
+    alike = _layers(_material("grout", 'part = "north"'), _material("grout", 'part = "nort"'))
+    assert [code for code, _ in codes(read(more=alike))] == ["part-named-once"] * 2
+    strange = _layers(_material("grout", 'part = "door"'), _material("sealer", 'part = "window"'))
+    assert [code for code, _ in codes(read(more=strange))] == ["part-named-once"] * 2
