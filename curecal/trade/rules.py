@@ -64,9 +64,10 @@ class BedRule(Record):
 
 @record(kw_only=True)
 class RatingRule(Record):
-    """Conditions of a sheet that names none. Rule R9."""
+    """Conditions of a sheet that names none, and the least that is not asked about. Rule R9."""
 
     rated_c: float
+    least_c: float
     rated_rh: float
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import datetime, timedelta
 
 import pytest
@@ -377,3 +378,15 @@ def test_done_after_the_instant_looked_from_is_not_known_yet() -> None:
 
 def test_every_kind_has_a_class() -> None:
     assert {made.kind for made in RULES.classes.values()} == set(Kind)
+
+
+@pytest.mark.parametrize("later", [Milestone.SEAL, Milestone.WET, Milestone.LOAD])
+def test_a_sheets_own_later_wait_puts_the_heat_off(later: Milestone) -> None:
+    short = sheet("cement grout", 1.0)
+    own = replace(wait(5.0, short), source=short.source)
+    long = replace(short, waits={**short.waits, later: own})
+    made = plan(job(zone(layer(long, START, "grout"))))
+    assert earliest(made, "grout", Milestone.HEAT) == START + DAY * 5
+    # What only the class says of sealing, 72 h here, is no word of this sheet.
+    made = plan(job(zone(layer(short, START, "grout"))))
+    assert earliest(made, "grout", Milestone.HEAT) == START + DAY
