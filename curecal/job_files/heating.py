@@ -44,12 +44,16 @@ def covering_in(reader: TableReader, value: object, path: str) -> Covering:
     read = read_table(reader, raw, "covering", path)
     kind = read.get("kind", CoveringKind.CERAMIC.value)
     _needs_source(reader, read, ("limit", "wait"))
+    covering = CoveringKind(COVERING_ALIASES.get(kind, kind))
+    if read.get("laid") == "floating" and covering.family == "tile":
+        reader.find(Severity.ERROR, "tile-floating", read.at("laid"), {})
     return Covering(
-        kind=CoveringKind(COVERING_ALIASES.get(kind, kind)),
+        kind=covering,
         size_m=read.get("size"),
         limit_c=read.get("limit"),
         wait=_makers_wait(reader, read),
         source=read.source(),
+        is_floating=read.get("laid") == "floating",
     )
 
 

@@ -60,6 +60,8 @@ _MILESTONES = tuple(
     milestone for milestone in Milestone if milestone not in {Milestone.COVER, Milestone.BARE_HEAT}
 )
 _DRYING = "drying"
+_BEFORE_HEAT = frozenset({Milestone.WALK, Milestone.GROUT, Milestone.COVER})
+_PUTS_HEAT_OFF = frozenset({Milestone.SEAL, Milestone.WET, Milestone.LOAD})
 
 
 def class_of_kind(
@@ -201,7 +203,7 @@ def read_material(reader: TableReader, name: str, raw: Table, path: str) -> Data
         frost_age_s=waits.get("frost", base.frost_age_s),
     )
     _check_heat(reader, sheet, waits)
-    _check_minimum(reader, sheet, read)
+    _check_rating(reader, sheet, read, rated)
     return sheet
 
 
@@ -307,7 +309,10 @@ def _final(wait_reader: _WaitReader, waits: Read) -> Wait | None:
 
 
 def _check_heat(reader: TableReader, sheet: DataSheet, waits: Read) -> None:
-    """Note a sheet that would be heated before it may be covered or get wet.
+    """Note a sheet that would be heated before what it may bear sooner.
+
+    Before walking, grouting or covering it was misread; what comes later in the life of a floor
+    (sealing, water, load) only puts the heat off.
 
     Rule: R10.
     """
@@ -315,7 +320,7 @@ def _check_heat(reader: TableReader, sheet: DataSheet, waits: Read) -> None:
     stated = [
         (milestone, _at_rating(wait, sheet.rated_c))
         for milestone, wait in own
-        if wait.source is sheet.source and milestone in {Milestone.COVER, Milestone.WET}
+        if wait.source is sheet.source and milestone in _BEFORE_HEAT | _PUTS_HEAT_OFF
     ]
     heats = {
         "heat": sheet.waits.get(Milestone.HEAT),
@@ -328,7 +333,25 @@ def _check_heat(reader: TableReader, sheet: DataSheet, waits: Read) -> None:
         for milestone, other_s in stated:
             if heat_s is not None and other_s is not None and not heat_s >= other_s:
                 params = {"wait_s": heat_s, "milestone": milestone.value, "other_s": other_s}
-                reader.find(Severity.ERROR, "heat-before-own-wait", waits.at(key), params)
+                if milestone in _BEFORE_HEAT:
+                    reader.find(Severity.ERROR, "heat-before-own-wait", waits.at(key), params)
+                else:
+                    reader.find(Severity.WARNING, "heat-put-off", waits.at(key), params)
+
+
+def _check_rating(reader: TableReader, sheet: DataSheet, read: Read, rated: Read) -> None:
+    """Ask about a rating no maker is likely to print: it would give full credit in the cold.
+
+    Rule: R9.
+    """
+    if read.get("sure", False):
+        return
+    least_c = max(load_rules().rating.least_c, sheet.minimum_c)
+    if "temperature" in rated and not sheet.rated_c >= least_c:
+        params = {"rated_c": sheet.rated_c, "least_c": least_c}
+        reader.find(Severity.ERROR, "rating-cold", rated.at("temperature"), params)
+    else:
+        _check_minimum(reader, sheet, read)
 
 
 def _check_minimum(reader: TableReader, sheet: DataSheet, read: Read) -> None:

@@ -2,21 +2,27 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Mapping, Sequence
 
 from curecal.job_files.heating import Sensors, covering_in, heat_up_in, heating_in, with_wait_layer
 from curecal.job_files.job_keys import fresh_id, slug
+from curecal.job_files.layer_order import check_layer_order
 from curecal.job_files.materials import find_material
 from curecal.records import Record, record
-from curecal.toml_files.shown import shorten
+from curecal.toml_files.shown import nearest, shorten
 from curecal.toml_files.table_reader import Read, Table, TableReader, read_table, table_in
 from curecal.trade.data_sheets import DataSheet, Kind
 from curecal.trade.findings import Severity
-from curecal.trade.job import Covering, Layer, Role, Room, Zone
+from curecal.trade.job import UNNAMED_COVERING, Layer, Role, Room, Zone
+from curecal.trade.names import comparable_name
 
 Materials = Mapping[str, DataSheet | None]
 # What somebody does to a layer in this job: none of it goes with one that was there before.
 _WORK_KEYS = ("done", "planned_start", "planned_finish", "duration", "repair")
+
+# "nort" is "north" misspelled; "door side" and "window side" are two parts.
+_MISSPELLED = 0.85
 
 
 @record
@@ -68,7 +74,7 @@ def _ids(reader: TableReader, reads: Sequence[Read], kind: str) -> list[str]:
 
 
 def _zone(reader: TableReader, read: Read, zone_id: str, name: str, stock: Stock) -> Zone:
-    covering = Covering()
+    covering = UNNAMED_COVERING
     if "covering" in read:
         covering = covering_in(reader, read.get("covering"), read.at("covering"))
     heating, wait_from = heating_in(
@@ -97,6 +103,8 @@ def _layers(reader: TableReader, zone: Read, materials: Materials) -> tuple[Laye
     reads = [
         read_table(reader, raw, "layer", f"{zone.at('layer')}.{i}") for i, raw in enumerate(tables)
     ]
+    # One part has one name, however its layers spell it: the first spelling stands.
+    parts: dict[str, str] = {}
     found = []
     for read, layer_id in zip(reads, _ids(reader, reads, "layer"), strict=True):
         name = read.get("material")
@@ -115,7 +123,7 @@ def _layers(reader: TableReader, zone: Read, materials: Materials) -> tuple[Laye
             planned_start_at=read.get("planned_start"),
             planned_finish_at=read.get("planned_finish"),
             duration_s=read.get("duration"),
-            part=read.get("part"),
+            part=_part(read, parts),
             existing=read.get("existing", False),
             repair=read.get("repair", False),
             heat_before_covering=read.get("heat_before_covering", False),
@@ -124,7 +132,33 @@ def _layers(reader: TableReader, zone: Read, materials: Materials) -> tuple[Laye
         _check(reader, read, layer)
         found.append(layer)
     _check_order(reader, found)
+    check_layer_order(reader, found)
+    _check_parts(reader, found)
     return tuple(found)
+
+
+def _part(read: Read, parts: dict[str, str]) -> str | None:
+    """Return the part a layer covers, by the name that stands for it."""
+    part = read.get("part")
+    return None if part is None else parts.setdefault(comparable_name(part), part)
+
+
+def _check_parts(reader: TableReader, layers: Sequence[Layer]) -> None:
+    """Note a part that only one layer names beside other parts: it may be one of them, misspelled.
+
+    Layers of one kind, each in a part of its own, share the floor between them: those are meant.
+
+    Rule: R12, R28.
+    """
+    count = Counter(layer.part for layer in layers)
+    for layer in layers:
+        others = [other for other in layers if other.part not in {None, layer.part}]
+        if layer.part is None or count[layer.part] > 1 or not others:
+            continue
+        likely = nearest(layer.part, [other.part or "" for other in others], least=_MISSPELLED)
+        if likely or not any(other.sheet.kind is layer.sheet.kind for other in others):
+            params = {"layer": layer.name, "part": layer.part, "nearest": likely}
+            reader.find(Severity.WARNING, "part-named-once", f"{layer.path}.part", params)
 
 
 def _check(reader: TableReader, read: Read, layer: Layer) -> None:

@@ -31,6 +31,7 @@ from curecal.trade.data_sheets import (
     Wait,
 )
 from curecal.trade.hold_codes import Gate, HoldCode
+from curecal.trade.job import CoveringKind
 from curecal.trade.rules import (
     BareScreedRule,
     BedRule,
@@ -42,6 +43,7 @@ from curecal.trade.rules import (
     HoldPoint,
     MinimumRule,
     MoistureRule,
+    Need,
     RatingRule,
     RepairRule,
     Rule,
@@ -130,6 +132,7 @@ def parse_rules(rules: Table, classes: Table) -> Rules:
     return Rules(
         by_id=by_id,
         classes=_classes(classes, by_id, told),
+        needs=_needs(classes["needs"]),
         holds=holds,
         cautions=tuple(rules["cautions"]["codes"]),
         **told,
@@ -180,6 +183,17 @@ def _classes(
         for known in (name, *entry.get("aliases", ())):
             found[known] = sheet
     return found
+
+
+def _needs(tables: Table) -> dict[str, tuple[Need, ...]]:
+    """Return what each family of coverings needs above the cable; none may be left out."""
+    families = {kind.family for kind in CoveringKind}
+    return {
+        family: tuple(
+            Need(name, frozenset(map(Kind, kinds))) for name, kinds in tables[family].items()
+        )
+        for family in sorted(families)
+    }
 
 
 def _class(

@@ -149,10 +149,11 @@ ZONE = (
     Key("layer", "tables", "[[zone.layer]]", "a pour, coat or course; bottom to top"),
 )
 _RATED = Key("rated", "table", '{ temperature = "20 °C" }', "conditions the wait is stated at")
-_SHEET = Key("data_sheet", "text", '"installation guide, p. 14"', "where the numbers come from")
+_SHEET = Key("data_sheet", "source", '"installation guide, p. 14"', "where the numbers come from")
 COVERING = (
     one_of("kind", _COVERINGS, "the finished surface", required=True),
     Key("size", "size", '"12 x 24 in"', "a tile's two edges"),
+    one_of("laid", ("glued", "floating"), "silent: glued, and tile in mortar"),
     Key("limit", "floor", '"29 °C"', "its maker's own temperature limit"),
     Key("wait", "wait", '"7 d"', "its maker's own wait before heat"),
     _RATED,
@@ -209,8 +210,9 @@ MATERIAL = (
     one_of("hardens_by", tuple(Hardening), "how it hardens; silent: as its kind usually does"),
     Key("modified", "bool", "true", "a mortar with polymer; silent: yes"),
     Key("rapid", "bool", "false", "rapid-setting; silent: no"),
-    must("data_sheet", "text", '"rev. 2026-02, p. 2"', "where the numbers come from"),
+    must("data_sheet", "source", '"rev. 2026-02, p. 2"', "where the numbers come from"),
     Key("rated", "table", '{ temperature = "70 °F", humidity = "50 %" }', "silent: 23 °C, 50 %"),
+    Key("sure", "bool", "true", "the sheet does rate it under 15 °C, or under its minimum"),
     Key("minimum", "least", '"50 °F"', "least temperature it hardens at"),
     Key("doubling", "step", '"10 °C"', "drop in temperature that doubles the wait"),
     Key("drying", "drying", '"1 mm/day to 40 mm, then 0.5 mm/day"', "drying by thickness"),
@@ -241,7 +243,7 @@ NO_LATER = tuple(
 SENSOR = (
     Key("table", "raw", '{ "0 °C" = "32.65 kΩ", "25 °C" = "10 kΩ" }', "as printed"),
     Key("coefficients", "coefficients", "[1.1e-3, 2.3e-4, 8.8e-8]", "Steinhart-Hart A, B, C"),
-    Key("data_sheet", "text", '"sensor leaflet, p. 1"', "where the numbers come from"),
+    Key("data_sheet", "source", '"sensor leaflet, p. 1"', "where the numbers come from"),
 )
 
 TABLES: Mapping[str, tuple[Key, ...]] = MappingProxyType(

@@ -24,12 +24,12 @@ def _plain(value: object) -> str:
     return str(value)
 
 
-def nearest(text: str, known: tuple[str, ...] | list[str]) -> str:
-    """Return the name most like a text, empty where none is."""
+def nearest(text: str, known: tuple[str, ...] | list[str], *, least: float = 0.55) -> str:
+    """Return the name most like a text, empty where none is; `least` of 1 is the same text."""
     from difflib import get_close_matches  # noqa: PLC0415 - paid for only by a wrong name
 
     by_fold = {name.casefold(): name for name in known}
-    found = get_close_matches(text.casefold(), by_fold, n=1, cutoff=0.55)
+    found = get_close_matches(text.casefold(), by_fold, n=1, cutoff=least)
     return by_fold[found[0]] if found else ""
 
 

@@ -15,8 +15,13 @@ from curecal.toml_files.schema import REACH, Key
 from curecal.toml_files.shown import nearest, shorten
 from curecal.toml_files.spans import HEATED_C, UNHEATED_C
 from curecal.trade.job import Role
+from curecal.trade.names import comparable_name
 
 _DAY_S = 86_400.0
+# What people write where they have no data sheet.
+_NO_SHEET = frozenset(
+    {"none", "unknown", "not known", "tbd", "n/a", "na", "no sheet", "no data sheet"}
+)
 _LONGEST_WAIT_S = 3650 * _DAY_S
 _DEEPEST_M = 0.3
 _LARGEST_TILE_M = 5.0
@@ -49,6 +54,18 @@ def text_of(value: object, key: Key) -> str:
         spare = "" if key.required else key.name
         raise ValueRefused("text-empty", key=key.name, example=key.example, spare=spare)
     return value.strip()
+
+
+def source_of(value: object, key: Key) -> str:
+    """Return which data sheet a text names; one that says there is none is no source.
+
+    Rule: R10.
+    """
+    text = text_of(value, key)
+    said = comparable_name(text)
+    if said in _NO_SHEET or not any(sign.isalnum() for sign in said):
+        raise ValueRefused("source-names-none", text=shorten(text), example=key.example)
+    return text
 
 
 def choice(value: object, key: Key) -> str:
@@ -341,6 +358,7 @@ def _plain_reader(reads: Callable[[object], object]) -> Callable[[object, Key], 
 READERS: Mapping[str, Callable[[object, Key], object]] = MappingProxyType(
     {
         "text": text_of,
+        "source": source_of,
         "name": text_of,
         "note": text_of,
         "id": identity,

@@ -21,6 +21,7 @@ class HoldCode(StrEnum):
     PROTECTION = "protection"
     THERMOSTAT = "thermostat"
     CONNECTION = "connection"
+    COMPLETE_LIST = "complete-list"
     CURE = "cure"
     RELEASE = "release"
 

@@ -192,13 +192,22 @@ class Heating(Record):
 
 @record
 class Covering(Record):
-    """The finished surface of one zone; `size_m` are the tile's two edges."""
+    """The finished surface of one zone; `size_m` are the tile's two edges.
+
+    `is_floating` where nothing fixes it to the floor; not `is_named` where the job names no
+    covering and the worst has to be expected.
+    """
 
     kind: CoveringKind = CoveringKind.CERAMIC
     size_m: tuple[float, float] | None = None
     limit_c: float | None = None
     wait: Wait | None = None
     source: Source | None = None
+    is_floating: bool = False
+    is_named: bool = True
+
+
+UNNAMED_COVERING = Covering(is_named=False)
 
 
 @record
@@ -251,7 +260,7 @@ class Zone(Record):
     room: Room = Room.LIVING_SPACE
     floor_area_m2: float | None = None
     energized_by: Role = Role.ELECTRICIAN
-    covering: Covering = field(default_factory=Covering)
+    covering: Covering = UNNAMED_COVERING
     heating: Heating = field(default_factory=Heating)
     heat_up: HeatUpWish = field(default_factory=HeatUpWish)
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from curecal.records import Record, record
-from curecal.trade.data_sheets import DataSheet
+from curecal.trade.data_sheets import DataSheet, Kind
 from curecal.trade.hold_codes import Gate, HoldCode
 from curecal.trade.sources import Source
 
@@ -64,9 +64,10 @@ class BedRule(Record):
 
 @record(kw_only=True)
 class RatingRule(Record):
-    """Conditions of a sheet that names none. Rule R9."""
+    """Conditions of a sheet that names none, and the least that is not asked about. Rule R9."""
 
     rated_c: float
+    least_c: float
     rated_rh: float
 
 
@@ -180,12 +181,24 @@ class HoldPoint(Record):
     repair: bool = False
 
 
+@record
+class Need(Record):
+    """Something a covering needs above the cable: its name, and the kinds any of which is it."""
+
+    name: str
+    kinds: frozenset[Kind]
+
+
 @record(kw_only=True)
 class Rules(Record):
-    """Everything the planner takes from data."""
+    """Everything the planner takes from data.
+
+    `needs` is what a covering needs above the cable, by the family of coverings. Rule R24a.
+    """
 
     by_id: Mapping[str, Rule]
     classes: Mapping[str, DataSheet]
+    needs: Mapping[str, tuple[Need, ...]]
     holds: tuple[HoldPoint, ...]
     cautions: tuple[str, ...]
     cement: CementRule

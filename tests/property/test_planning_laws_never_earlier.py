@@ -209,9 +209,28 @@ def test_one_more_pour_is_never_earlier(case: Case, data: st.DataObject, later_h
     _never_before(before[zone_id, "energize"], after[zone_id, "energize"])
 
 
-@given(case=cases(), top=st.sampled_from(["membrane", "thinset", "cement grout", "sealer"]))
-def test_one_more_layer_on_top_is_never_earlier(case: Case, top: str) -> None:
-    more = case.with_layers([*case.layers, layer(top, None, "one more")])
+_TOPS = ["membrane", "thinset", "cement grout", "sealer", "leveler", "rapid leveler", "concrete"]
+
+
+@given(case=cases(), top=st.sampled_from(_TOPS), heat_d=st.sampled_from([None, 1.0]))
+def test_one_more_layer_on_top_is_never_earlier(case: Case, top: str, heat_d: float | None) -> None:
+    made = sheet(top) if heat_d is None else sheet(top, heat_d=heat_d)
+    more = case.with_layers([*case.layers, layer(made, None, "one more", thickness_m=0.005)])
+    zone_id = case.job.zones[0].id
+    before, after = windows(case.plan()), windows(more.plan())
+    _never_before(before[zone_id, "energize"], after[zone_id, "energize"])
+
+
+@given(case=cases(), film=st.sampled_from(["primer", "sealer"]), data=st.data())
+def test_one_more_film_anywhere_is_never_earlier(
+    case: Case, film: str, data: st.DataObject
+) -> None:
+    index = data.draw(st.integers(0, len(case.layers)))
+    above = case.layers[index] if index < len(case.layers) else None
+    # What lies on it is done, so it is; else it is still to come.
+    done_at = None if above is None else above.done_at
+    coat = layer(film, done_at, "one more film")
+    more = case.with_layers([*case.layers[:index], coat, *case.layers[index:]])
     zone_id = case.job.zones[0].id
     before, after = windows(case.plan()), windows(more.plan())
     _never_before(before[zone_id, "energize"], after[zone_id, "energize"])

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from curecal.planning.schedule.covering_order import find_later_below
+from curecal.planning.schedule.covering_order import find_later_below, find_undone_below
 from curecal.planning.site_log.authority import persons_named
 from curecal.planning.site_log.corrections import correction_findings
 from curecal.planning.site_log.entry_kinds import kind_of
@@ -66,15 +66,17 @@ def _out_of_order(job: Job, entry: Done) -> list[Finding]:
     found = []
     for zone in job.zones:
         for layer in zone.layers:
-            under = find_later_below(zone, layer)
             ours = layer.id == entry.layer and entry.zone in {None, zone.id}
-            if under is not None and ours and layer.done_at == entry.at:
-                params = {
-                    "layer": layer.name,
-                    "under": under.name,
-                    "done_at": layer.done_at,
-                    "under_at": under.done_at,
-                }
+            if not ours or layer.done_at != entry.at:
+                continue
+            under, untold = find_later_below(zone, layer), find_undone_below(zone, layer)
+            told = {"layer": layer.name, "done_at": layer.done_at}
+            if under is not None:
+                params = {**told, "under": under.name, "under_at": under.done_at}
                 path = f"{entry.path}.at"
                 found.append(Finding(Severity.ERROR, "laid-before", path, params, zone.id))
+            elif untold is not None:
+                params = {**told, "under": untold.name}
+                path = f"{entry.path}.layer"
+                found.append(Finding(Severity.ERROR, "below-not-done", path, params, zone.id))
     return found

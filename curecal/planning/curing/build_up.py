@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 from curecal.planning.repair import mends
 from curecal.planning.tolerances import HAIR
 from curecal.records import Record, record
@@ -16,12 +18,15 @@ from curecal.trade.data_sheets import (
     Wait,
 )
 from curecal.trade.job import Covering, CoveringKind, Layer, Zone
+from curecal.trade.layers_below import layers_below
 from curecal.trade.rules import Rules
 
 # What tiles are laid in: grout comes on these, whatever else the sheet allows.
 _UNDER_A_GROUT = frozenset({Kind.THINSET, Kind.ADHESIVE})
 # Tiles that let next to no water through: the mortar under them dries only through its joints.
-_DENSE = frozenset({CoveringKind.PORCELAIN, CoveringKind.GLASS})
+_DENSE = frozenset({CoveringKind.PORCELAIN, CoveringKind.GLASS, CoveringKind.STONE})
+# Coats so thin that a mortar neither gives its water to them nor through them to what is dense.
+_FILMS = frozenset({Kind.PRIMER, Kind.SEALER})
 
 
 @record
@@ -33,31 +38,12 @@ class BuildUp(Record):
     def below(self, layer: Layer) -> tuple[Layer, ...]:
         """Return what a layer sits on, nearest first.
 
-        A layer of one part sits on the nearest below of that part or of the whole floor. A
-        layer of the whole floor sits on the nearest of every part, down to the nearest of the
-        whole floor.
-
         Rule: R28.
 
         Returns:
             The layers directly under it; empty for the lowest.
         """
-        under = self.zone.layers[: self.zone.layers.index(layer)]
-        found: list[Layer] = []
-        parts: set[str] = set()
-        for other in reversed(under):
-            # A part touches only its own column; what covers the whole floor closes every part.
-            if layer.part is not None:
-                if other.part in {None, layer.part}:
-                    return (other,)
-                continue
-            if other.part is None:
-                found.append(other)
-                break
-            if other.part not in parts:
-                parts.add(other.part)
-                found.append(other)
-        return tuple(found)
+        return layers_below(self.zone.layers, layer)
 
     def above(self, layer: Layer) -> tuple[Layer, ...]:
         """Return what sits directly on a layer, lowest first.
@@ -153,21 +139,29 @@ class BuildUp(Record):
     def is_sealed_both_sides(self, layer: Layer, rules: Rules) -> bool:
         """Return whether a mortar can lose its water neither up nor down.
 
-        Modified mortar that is not rapid, directly on an impervious layer, under dense tile
-        with both edges long, or under another impervious layer.
+        Modified mortar that is not rapid, on an impervious layer, under dense tile with both
+        edges long, or under another impervious layer; films between them part nothing.
 
         Rule: R12.
         """
         sheet = layer.sheet
         if sheet.kind is not Kind.THINSET or not sheet.modified or sheet.rapid or layer.existing:
             return False
-        if not any(other.sheet.kind in IMPERVIOUS for other in self.below(layer)):
+        if not self._meets_impervious(self.below, layer):
             return False
-        above = self.above(layer)
-        if any(other.sheet.kind in IMPERVIOUS for other in above):
-            return True
-        return _is_dense(self.zone.covering, rules.sealed_mortar.edge_m) and not any(
-            other.sheet.kind in POURED for other in above
+        # What else lies on it takes no water for good: the covering closes the floor all the same.
+        return _is_dense(self.zone.covering, rules.sealed_mortar.edge_m) or self._meets_impervious(
+            self.above, layer
+        )
+
+    def _meets_impervious(
+        self, neighbors: Callable[[Layer], tuple[Layer, ...]], layer: Layer
+    ) -> bool:
+        """Return whether a layer meets an impervious one on one side, looking through films."""
+        return any(
+            other.sheet.kind in IMPERVIOUS
+            or (other.sheet.kind in _FILMS and self._meets_impervious(neighbors, other))
+            for other in neighbors(layer)
         )
 
     def is_drying_base(self, under: Layer, layer: Layer) -> bool:
@@ -228,7 +222,8 @@ class BuildUp(Record):
 
 
 def _is_dense(covering: Covering, edge_m: float) -> bool:
-    if covering.kind not in _DENSE:
+    # Of a covering nobody named the worst is taken: dense, and of unknown size.
+    if covering.is_named and covering.kind not in _DENSE:
         return False
     if covering.size_m is None:
         # Size unknown: the long wait, rather than the guess that the tile is small.

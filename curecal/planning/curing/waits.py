@@ -88,6 +88,9 @@ class Waits(Record):
         wet = sheet.waits.get(Milestone.WET)
         if wet is not None:
             waits.append(("R10", wet))
+        # What a class says of sealing and load is no word of this sheet's maker against its heat.
+        later = (sheet.waits.get(milestone) for milestone in (Milestone.SEAL, Milestone.LOAD))
+        waits += [("R10", wait) for wait in later if wait and wait.source is sheet.source]
         if self._sealed(layer):
             if sheet.heat_sealed is not None:
                 waits.append(("R12", sheet.heat_sealed))

@@ -7,6 +7,7 @@ from dataclasses import replace
 from datetime import datetime
 
 from curecal.planning.first_heat.chisel import repaired_from
+from curecal.planning.hold_points.complete_list import complete_list_holds
 from curecal.planning.hold_points.electrical import electrical_holds
 from curecal.planning.hold_points.judged_hold import JudgedHold, finding_of, why_not
 from curecal.planning.hold_points.stops import on_since, started_again
@@ -224,7 +225,8 @@ def _outstanding_then(then: ZoneContext) -> tuple[Message | None, list[str]]:
     linked = schedule_layers(then)
     due = compute_cure_date(then, linked)
     heating = electrical_holds(then)
-    holds = (*heating.holds, *linked.holds, cure_hold(then, linked, due))
+    listed = complete_list_holds(then)
+    holds = (*heating.holds, *linked.holds, *listed, cure_hold(then, linked, due))
     return heating.fault, [hold.code for hold in holds if hold.is_outstanding]
 
 

@@ -13,7 +13,7 @@ from curecal.planning.curing.layer_inspections import (
 from curecal.planning.plan import Hold, LayerPlan, MilestonePlan
 from curecal.planning.zone_context import ZoneContext
 from curecal.records import Record, record
-from curecal.trade.data_sheets import Milestone
+from curecal.trade.data_sheets import Hardening, Milestone
 from curecal.trade.findings import Finding, Message, Params, Severity
 from curecal.trade.hold_codes import HoldCode
 from curecal.trade.job import Layer, Zone
@@ -40,13 +40,16 @@ class Covering(Record):
 
 
 def find_impossible_order(ctx: ZoneContext, layer: Layer) -> Finding | None:
-    """Return a stop if a layer was finished before one under it, which nobody can have done.
+    """Return what leaves a done layer without a date: it was finished before one under it.
 
-    Rule: R15, R28.
+    Nobody can have done that, and nobody can tell which of the two was finished while the lower
+    one is not logged at all.
+
+    Rule: R15, R27, R28.
     """
     under = find_later_below(ctx.zone, layer)
     if under is None:
-        return None
+        return _find_untold_below(ctx, layer)
     params = {
         "layer": layer.name,
         "under": under.name,
@@ -54,6 +57,35 @@ def find_impossible_order(ctx: ZoneContext, layer: Layer) -> Finding | None:
         "under_at": under.done_at,
     }
     return ctx.finding(Severity.STOP, "laid-before", layer.path, params, layer.id)
+
+
+def _find_untold_below(ctx: ZoneContext, layer: Layer) -> Finding | None:
+    untold = find_undone_below(ctx.zone, layer)
+    if untold is None:
+        return None
+    params = {"layer": layer.name, "under": untold.name, "done_at": layer.done_at}
+    return ctx.finding(Severity.WARNING, "below-not-done", layer.path, params, layer.id)
+
+
+def find_undone_below(zone: Zone, layer: Layer) -> Layer | None:
+    """Return the nearest layer under a done one that has a clock and is not logged as done.
+
+    Rule: R27, R28.
+
+    Returns:
+        The layer, or None where every one of them is told.
+    """
+    if layer.done_at is None or layer.existing:
+        return None
+    untold = [
+        under
+        for under in zone.layers[: zone.layers.index(layer)]
+        if under.done_at is None
+        and not under.existing
+        and under.sheet.hardens_by is not Hardening.AT_ONCE
+        and (layer.part is None or under.part in {None, layer.part})
+    ]
+    return untold[-1] if untold else None
 
 
 def find_later_below(zone: Zone, layer: Layer) -> Layer | None:

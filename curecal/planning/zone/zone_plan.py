@@ -14,6 +14,7 @@ from curecal.planning.first_heat.first_heat import (
     plan_first_heat_up,
 )
 from curecal.planning.hold_points.circuit_checks import electrical_checks
+from curecal.planning.hold_points.complete_list import complete_list_holds
 from curecal.planning.hold_points.electrical import concealed_before_test, electrical_holds
 from curecal.planning.hold_points.heat_up_log import (
     bare_running,
@@ -139,7 +140,9 @@ def plan_zone(ctx: ZoneContext) -> PlannedZone:
 
 def _judge_holds(ctx: ZoneContext, schedule: LayerSchedule, cure: CureDate) -> _HoldPoints:
     heating = electrical_holds(ctx)
-    before_release = (*heating.holds, *schedule.holds, cure_hold(ctx, schedule, cure))
+    listed = complete_list_holds(ctx)
+    cured = cure_hold(ctx, schedule, cure)
+    before_release = (*heating.holds, *schedule.holds, *listed, cured)
     findings = (*heating.findings, *concealed_before_test(ctx, heating.holds))
     return _HoldPoints(heating.holds, before_release, heating.fault, findings)
 

@@ -45,6 +45,8 @@ from curecal.trade.site_log import (
 _DAY = timedelta(days=1)
 _STAND_IN = "simulation"
 _ORDINARY_RH = 0.65
+# The release has its own turn; time meets the cure, and the job file the list of layers.
+_NO_ENTRY_MEETS = frozenset({HoldCode.RELEASE, HoldCode.CURE, HoldCode.COMPLETE_LIST})
 _MORNING = time(8, 0)
 _STAGES = {
     HoldCode.TEST_ON_DELIVERY: Stage.DELIVERY,
@@ -149,7 +151,7 @@ class SimulatedSite:
 
     def _holds(self, zone: ZonePlan, now: datetime) -> Iterator[tuple[datetime, Entry | None]]:
         for hold in zone.holds:
-            if not hold.is_outstanding or hold.code in {HoldCode.RELEASE, HoldCode.CURE}:
+            if not hold.is_outstanding or hold.code in _NO_ENTRY_MEETS:
                 continue
             at = self._due(zone, hold, now)
             if at is None:

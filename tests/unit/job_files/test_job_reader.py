@@ -138,13 +138,13 @@ sensor = "curve"
 step = "5 °C"
 flow = ["25 °C for 3 d", "35 °C over 1 d"]
 [[zone.layer]]
-name = "Ästhetik"
-material = "sand-cement screed"
-heat_before_covering = true
-[[zone.layer]]
 name = "床"
 material = "plywood"
 existing = true
+[[zone.layer]]
+name = "Ästhetik"
+material = "sand-cement screed"
+heat_before_covering = true
 [sensor.probe]
 table = { "25 °C" = "10 kΩ", "0 °C" = "32.65 kΩ" }
 [sensor.curve]
@@ -261,9 +261,9 @@ def test_a_second_zone_with_water_and_several_sensors(job: Job) -> None:
     assert first.sensor.table == ((0.0, 32650.0), (25.0, 10000.0))
     assert second.sensor is not None
     assert second.sensor.coefficients is not None
-    assert zone.layers[0].id == "asthetik"
-    assert zone.layers[1].id.startswith("layer-")
-    assert (zone.layers[1].existing, zone.layers[1].repair) == (True, False)
+    assert zone.layers[0].id.startswith("layer-")
+    assert zone.layers[1].id == "asthetik"
+    assert (zone.layers[0].existing, zone.layers[0].repair) == (True, False)
 
 
 @pytest.mark.parametrize("key", ["kind", "hall"])

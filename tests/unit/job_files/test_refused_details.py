@@ -33,7 +33,7 @@ from file_samples import LOG, MATERIAL, codes, read
         ),
         (
             "more",
-            MATERIAL + 'wait = { heat = "7 d", heat_sealed = "2 d", wet = "3 d" }\n',
+            MATERIAL + 'wait = { heat = "7 d", heat_sealed = "2 d", grout = "3 d" }\n',
             "heat-before-own-wait",
             "material.m.wait.heat_sealed",
         ),
@@ -185,3 +185,45 @@ def test_a_mistake_is_an_error_at_its_place(part: str, line: str, code: str, pat
     found = read(**{part: line})
     assert (code, path) in codes(found)
     assert found.job is None
+
+
+@pytest.mark.parametrize(
+    "named", ["none", "None ", "unknown", "TBD", "n/a", "N/A", "-", "–", "?", "...", "no sheet"]
+)
+def test_a_sheet_that_says_there_is_none_is_no_source(named: str) -> None:
+    found = read(more=f'[material.m]\nkind = "thinset"\ndata_sheet = "{named}"\n')
+    assert codes(found) == [("source-names-none", "material.m.data_sheet")]
+
+
+@pytest.mark.parametrize("named", ["p. 2", "rev. 2026-02", "none of 12, p. 3", "7"])
+def test_a_sheet_that_is_named_is_a_source(named: str) -> None:
+    assert codes(read(more=f'[material.m]\nkind = "thinset"\ndata_sheet = "{named}"\n')) == []
+
+
+@pytest.mark.parametrize("own", ["walk", "grout", "cover"])
+def test_heat_before_the_sheets_own_earlier_waits_was_misread(own: str) -> None:
+    found = read(more=MATERIAL + f'wait = {{ heat = "6 h", {own} = "24 h" }}\n')
+    assert codes(found) == [("heat-before-own-wait", "material.m.wait.heat")]
+
+
+@pytest.mark.parametrize("own", ["seal", "wet", "load"])
+def test_heat_before_the_sheets_later_waits_is_told_and_put_off(own: str) -> None:
+    found = read(more=MATERIAL + f'wait = {{ heat = "6 h", {own} = "24 h" }}\n')
+    assert codes(found) == [("heat-put-off", "material.m.wait.heat")]
+    assert found.job is not None
+
+
+@pytest.mark.parametrize(
+    ("more", "code"),
+    [
+        ('rated = { temperature = "21 °F" }', "rating-cold"),
+        ('rated = { temperature = "14.9 °C" }', "rating-cold"),
+        ('rated = { temperature = "16 °C" }\nminimum = "17 °C"', "rating-cold"),
+        ('rated = { temperature = "15 °C" }', None),
+        ('rated = { temperature = "12 °C" }\nsure = true', None),
+        ('rated = { temperature = "12 °C" }\nsure = false', "rating-cold"),
+    ],
+)
+def test_a_rating_no_sheet_is_likely_to_print_is_asked_about(more: str, code: str | None) -> None:
+    found = [named for named, _ in codes(read(more=f"{MATERIAL}{more}\n"))]
+    assert found == ([] if code is None else [code])

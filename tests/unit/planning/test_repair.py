@@ -27,7 +27,8 @@ def mended(name: str, done: datetime | None, what: str = "thinset", **more: obje
 
 def twice(second: datetime | None = SECOND) -> Zone:
     """One tile reset, and another one later."""
-    return zone(OLD, mended("first mortar", START), mended("second mortar", second))
+    joints = layer("cement grout", name="old joints", existing=True)
+    return zone(OLD, joints, mended("first mortar", START), mended("second mortar", second))
 
 
 def read_after(log: list[Entry], made: Zone, as_of: datetime) -> HoldState:

@@ -65,7 +65,7 @@ def test_the_limit_itself_may_be_set(to_c: float, *, over: bool) -> None:
 
 
 def test_the_limit_of_the_covering_counts() -> None:
-    vinyl = Covering(CoveringKind.VINYL)
+    vinyl = Covering(CoveringKind.VINYL, is_floating=True)
     assert "set-over-limit" in codes(run(step(3, 28.0), covering=vinyl))
 
 
@@ -119,7 +119,7 @@ def test_a_day_adds_no_more_than_a_day_may(
 
 def test_the_jobs_own_step_and_the_coverings_count() -> None:
     assert "heat-step-steep" in codes(run(step(0, 21.0), heat_up=HeatUpWish(step_k=2.0)))
-    wood = Covering(CoveringKind.WOOD)
+    wood = Covering(CoveringKind.WOOD, is_floating=True)
     assert "heat-step-steep" in codes(run(step(0, 21.0), covering=wood))
 
 

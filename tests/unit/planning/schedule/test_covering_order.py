@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import datetime, timedelta
 from pathlib import Path
 
@@ -11,7 +12,7 @@ from planning_log import a_job, codes, courses, evidence, fact, floor, state
 from planning_samples import DAY, START, item, layer, plan, reading, sheet, zone
 
 from curecal.planning.plan import State
-from curecal.planning.schedule.covering_order import find_later_below
+from curecal.planning.schedule.covering_order import find_later_below, find_undone_below
 from curecal.trade.data_sheets import Milestone
 from curecal.trade.findings import Severity
 from curecal.trade.job import Zone
@@ -59,6 +60,33 @@ def test_only_the_parts_a_layer_lies_on_count() -> None:
     assert find_later_below(made, old) is None
     everywhere = layer("thinset", START + DAY * 4, "mortar")
     assert find_later_below(zone(old, a, b, everywhere), everywhere) is b
+
+
+def test_a_layer_over_one_that_is_not_logged_has_no_date_until_it_is() -> None:
+    leveler, mortar, grout = courses()
+    log = [*evidence(), done("grout", START + DAY * 4)]
+    untold = floor(layers=(leveler, replace(mortar, done_at=None), replace(grout, done_at=None)))
+    made = plan(a_job(untold), log, LATE)
+    found = [finding for finding in made.findings if finding.code == "below-not-done"]
+    assert [(finding.layer_id, finding.params["under"]) for finding in found] == [
+        ("grout", "mortar")
+    ]
+    assert item(made, "grout").milestones[Milestone.HEAT].window is None
+    assert state(made) is State.NO_DATE
+    told = plan(a_job(untold), [*log, done("mortar", START + DAY * 2)], LATE)
+    assert "below-not-done" not in codes(told)
+    assert state(told) is State.CLEAR
+
+
+def test_only_what_has_a_clock_in_the_same_part_must_be_told_first() -> None:
+    old = layer("concrete", None, "slab", existing=True)
+    a, b = layer("leveler", None, "a", part="a"), layer("leveler", None, "b", part="b")
+    mat = layer("uncoupling sheet", None, "mat")
+    over = layer("thinset", START, "mortar a", part="a")
+    assert find_undone_below(zone(old, a, b, mat, over), over) is a
+    assert find_undone_below(zone(old, b, mat, over), over) is None
+    assert find_undone_below(zone(old, a, b), b) is None
+    assert find_undone_below(zone(a, old), old) is None
 
 
 JOB = f"""\
@@ -119,3 +147,15 @@ def test_a_floor_without_a_repair_has_no_such_warning() -> None:
     made = plan(a_job(floor()), [*evidence(), seen_on(START - HOUR)], LATE)
     assert "repaired-warm" not in codes(made)
     assert len(courses()) == 3
+
+
+def test_note_asks_which_of_two_layers_was_finished(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    site = Site(tmp_path, monkeypatch, capsys)
+    site.path.write_text(JOB, encoding="utf-8")
+    before = site.path.read_text(encoding="utf-8")
+    said = site.run("note job.toml done layer=grout --at 2025-10-30T16:00", 1)
+    assert "mortar under it is not logged as done" in " ".join(said.split())
+    assert "Which one did you finish?" in " ".join(said.split())
+    assert site.path.read_text(encoding="utf-8") == before

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import datetime, timedelta
 
 import pytest
@@ -25,7 +26,7 @@ from planning_samples import (
 from curecal.instants import Window
 from curecal.planning.plan import HoldState, Plan, State
 from curecal.trade.data_sheets import Kind, Milestone
-from curecal.trade.job import Covering, CoveringKind, Heating
+from curecal.trade.job import UNNAMED_COVERING, Covering, CoveringKind, Heating
 from curecal.trade.site_log import Done, Result
 
 HOUR = timedelta(hours=1)
@@ -93,6 +94,8 @@ def test_a_primer_between_two_pours_does_not_part_them() -> None:
         (CoveringKind.PORCELAIN, None, {}, 60.0),
         (CoveringKind.PORCELAIN, (0.199, 0.6), {}, 14.0),
         (CoveringKind.PORCELAIN, (0.2, 0.2), {}, 60.0),
+        (CoveringKind.STONE, (0.6, 0.6), {}, 60.0),
+        (CoveringKind.STONE, (0.1, 0.6), {}, 14.0),
         (CoveringKind.CERAMIC, (0.3, 0.6), {}, 14.0),
         (CoveringKind.PORCELAIN, (0.3, 0.6), {"modified": False}, 14.0),
         (CoveringKind.PORCELAIN, (0.3, 0.6), {"rapid": True}, 14.0),
@@ -114,6 +117,26 @@ def test_mortar_shut_in_on_both_sides(
     assert earliest(made, "mortar", Milestone.HEAT) == START + DAY * days
     grout_d = 3.0 if days == 60.0 else 2.0
     assert earliest(made, "mortar", Milestone.GROUT) == START + DAY * grout_d
+
+
+@pytest.mark.parametrize("films", [("primer",), ("sealer",), ("primer", "primer", "sealer")])
+def test_films_do_not_part_a_mortar_from_what_is_dense(films: tuple[str, ...]) -> None:
+    coats = [layer(name, START, f"film {index}") for index, name in enumerate(films)]
+    mat, mortar = layer("uncoupling sheet", START, "mat"), sheet("thinset", 14.0)
+    dense = Covering(CoveringKind.PORCELAIN)
+    made = plan(job(zone(mat, *coats, layer(mortar, START, "mortar"), covering=dense)))
+    assert earliest(made, "mortar", Milestone.HEAT) == START + DAY * 60
+    skin = layer("membrane", START, "skin")
+    made = plan(job(zone(mat, layer(mortar, START, "mortar"), *coats, skin)))
+    assert earliest(made, "mortar", Milestone.HEAT) == START + DAY * 60
+    bare = plan(job(zone(*coats, layer(mortar, START, "mortar"), covering=dense)))
+    assert earliest(bare, "mortar", Milestone.HEAT) == START + DAY * 14
+
+
+def test_a_covering_nobody_named_counts_as_dense_and_of_unknown_size() -> None:
+    mat, mortar = layer("uncoupling sheet", START, "mat"), sheet("thinset", 14.0)
+    unnamed = zone(mat, layer(mortar, START, "mortar"), covering=UNNAMED_COVERING)
+    assert earliest(plan(job(unnamed)), "mortar", Milestone.HEAT) == START + DAY * 60
 
 
 def test_a_stated_sealed_value_replaces_the_long_wait() -> None:
@@ -355,3 +378,15 @@ def test_done_after_the_instant_looked_from_is_not_known_yet() -> None:
 
 def test_every_kind_has_a_class() -> None:
     assert {made.kind for made in RULES.classes.values()} == set(Kind)
+
+
+@pytest.mark.parametrize("later", [Milestone.SEAL, Milestone.WET, Milestone.LOAD])
+def test_a_sheets_own_later_wait_puts_the_heat_off(later: Milestone) -> None:
+    short = sheet("cement grout", 1.0)
+    own = replace(wait(5.0, short), source=short.source)
+    long = replace(short, waits={**short.waits, later: own})
+    made = plan(job(zone(layer(long, START, "grout"))))
+    assert earliest(made, "grout", Milestone.HEAT) == START + DAY * 5
+    # What only the class says of sealing, 72 h here, is no word of this sheet.
+    made = plan(job(zone(layer(short, START, "grout"))))
+    assert earliest(made, "grout", Milestone.HEAT) == START + DAY

@@ -1,0 +1,39 @@
+"""Which layer lies on which, of a zone's layers from bottom to top."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from curecal.trade.job import Layer
+
+
+def layers_below(layers: Sequence[Layer], layer: Layer) -> tuple[Layer, ...]:
+    """Return what a layer sits on, nearest first.
+
+    A layer of one part sits on the nearest below of that part or of the whole floor. A layer of
+    the whole floor sits on the nearest of every part, down to the nearest of the whole floor.
+
+    Rule: R28.
+
+    Args:
+        layers: all layers of the zone, bottom to top.
+        layer: one of them.
+
+    Returns:
+        The layers directly under it; empty for the lowest.
+    """
+    found: list[Layer] = []
+    parts: set[str] = set()
+    for other in reversed(layers[: layers.index(layer)]):
+        # A part touches only its own column; what covers the whole floor closes every part.
+        if layer.part is not None:
+            if other.part in {None, layer.part}:
+                return (other,)
+            continue
+        if other.part is None:
+            found.append(other)
+            break
+        if other.part not in parts:
+            parts.add(other.part)
+            found.append(other)
+    return tuple(found)
