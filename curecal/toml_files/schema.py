@@ -178,6 +178,12 @@ HEATING = (
     Key("supply", "voltage", '"240 V"', "voltage of the circuit"),
     Key("breaker", "current", '"15 A"', "rating of the breaker"),
     Key("protection", "text", '"GFCI 5 mA"', "ground-fault protection"),
+    Key(
+        "protection_source",
+        "text",
+        '"installation guide, p. 9"',
+        "CEC: the maker's page that allows 30 mA",
+    ),
     Key("cable", "tables", "[[zone.heating.cable]]", "several cables, each with a name"),
     *CABLE,
 )

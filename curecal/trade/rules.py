@@ -164,6 +164,7 @@ class ElectricalRule(Record):
     supply_fraction: float
     fall_count: int
     trip_milliampere_count: int
+    class_a_milliampere_count: int
     trip_s: float
 
 

@@ -93,6 +93,12 @@ def test_the_file_without_a_mistake_has_no_finding() -> None:
         ),
         (
             "heating",
+            '[zone.heating]\nprotection_source = "TBD"',
+            "number-without-source",
+            "zone.0.heating.protection_source",
+        ),
+        (
+            "heating",
             '[zone.heating]\nwait = "28 d"',
             "number-without-source",
             "zone.0.heating.wait",
