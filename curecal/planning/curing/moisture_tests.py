@@ -43,9 +43,12 @@ def needs_test(build_up: BuildUp, layer: Layer) -> bool:
 
 @record
 class Verdict(Record):
-    """What the tests of a layer say: the hold, and the deciding test, if any was complete."""
+    """What the tests of a layer say: the hold, and the deciding test, if any was complete.
 
-    hold: Hold
+    `hold` is None where nobody has to test the layer, and no test says that it is wet.
+    """
+
+    hold: Hold | None
     test: MoistureTest | None
     passed: bool
     findings: tuple[Finding, ...]
@@ -55,6 +58,8 @@ def verdict(
     build_up: BuildUp, layer: Layer, facts: Facts, rules: Rules, *, cold_at: datetime | None = None
 ) -> Verdict:
     """Return what a layer's moisture tests decide: the last complete one counts.
+
+    One that failed decides whoever asked for it; one that passed opens nothing that waits for none.
 
     Complete is a method the sheet knows a limit for, a number of points, and the air's conditions;
     once the floor was on, also that the heating was off for a day. A dry value counts only from
@@ -69,7 +74,7 @@ def verdict(
 
     Args:
         build_up: the zone's build-up.
-        layer: a layer that needs a test.
+        layer: a layer, done or there before.
         facts: the log as it stood.
         rules: the numbers of the rules.
         cold_at: from when a screed heated bare is cold; None for any other.
@@ -83,10 +88,10 @@ def verdict(
     counting: list[MoistureTest] = []
     unsigned: Message | None = None
     for entry in facts.of(MoistureTest, zone):
-        if entry.layer != layer.id or layer.done_at is None or entry.at < layer.done_at:
+        if entry.layer != layer.id or not _may_be_tested(layer, entry.at):
             continue
         limit = limits.get(entry.method)
-        doubt = _doubt(layer, layer.done_at, entry, limit, rules)
+        doubt = _doubt(layer, entry, limit, rules)
         if doubt is None and cold_at is not None and entry.at < cold_at:
             warm = {"layer": layer.name, "tested_at": entry.at, "cold_at": cold_at}
             doubt = Message("moisture-still-warm", warm)
@@ -102,7 +107,10 @@ def verdict(
             continue
         code, params = doubt.code, doubt.params
         findings.append(Finding(Severity.WARNING, code, entry.path, params, zone.id, layer.id))
+    wanted = needs_test(build_up, layer)
     if not counting:
+        if not wanted:
+            return Verdict(None, None, passed=False, findings=tuple(findings))
         reason = unsigned or Message("moisture-none", {"layer": layer.name})
         hold = Hold(
             HoldCode.MOISTURE_TEST,
@@ -115,6 +123,8 @@ def verdict(
         return Verdict(hold, None, passed=False, findings=tuple(findings))
     wet = [test for test in newest(counting) if not _is_dry(limits[test.method], test)]
     passed = not wet
+    if passed and not wanted:
+        return Verdict(None, None, passed=False, findings=tuple(findings))
     last = wet[0] if wet else counting[-1]
     params = {
         "layer": layer.name,
@@ -136,8 +146,15 @@ def verdict(
     return Verdict(hold, last, passed=passed, findings=tuple(findings))
 
 
+def _may_be_tested(layer: Layer, at: datetime) -> bool:
+    """Return whether a layer lay there: what is not laid yet cannot have been tested."""
+    if layer.existing:
+        return True
+    return layer.done_at is not None and at >= layer.done_at
+
+
 def _doubt(
-    layer: Layer, done_at: datetime, entry: MoistureTest, limit: MoistureLimit | None, rules: Rules
+    layer: Layer, entry: MoistureTest, limit: MoistureLimit | None, rules: Rules
 ) -> Message | None:
     """Return why a test proves no dryness, or None where nothing speaks against it."""
     said: dict[str, object] = {"layer": layer.name, "tested_at": entry.at}
@@ -156,7 +173,7 @@ def _doubt(
         said["value_fraction"] = entry.value_fraction
         return Message("moisture-no-water", said)
     least_s = rules.moisture.least_age_s
-    if entry.at < add(done_at, least_s):
+    if layer.done_at is not None and entry.at < add(layer.done_at, least_s):
         return Message("moisture-too-early", {**said, "least_s": least_s})
     return None
 

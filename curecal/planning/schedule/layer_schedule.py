@@ -10,6 +10,7 @@ from dataclasses import replace
 
 from curecal.instants import Window
 from curecal.planning.curing.frost_and_cold import find_clock_start
+from curecal.planning.curing.moisture_tests import verdict
 from curecal.planning.plan import HeatUp, Hold, LayerPlan, Step
 from curecal.planning.schedule.covering_order import (
     Prerequisite,
@@ -90,7 +91,9 @@ def _schedule_layer(ctx: ZoneContext, layer: Layer, below: LayerSchedule) -> Lay
     """Return one layer's schedule, what lies under it being scheduled."""
     undated = LayerPlan(layer, planned=False, start=None, finish=None)
     if layer.existing:
-        return LayerSchedule((undated,))
+        decided = verdict(ctx.build_up, layer, ctx.facts, ctx.rules)
+        holds = () if decided.hold is None else (decided.hold,)
+        return LayerSchedule((undated,), findings=decided.findings, holds=holds)
     impossible = find_impossible_order(ctx, layer)
     if impossible is not None:
         reason = Message(impossible.code, impossible.params)

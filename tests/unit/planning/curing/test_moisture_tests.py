@@ -8,12 +8,22 @@ from typing import Any
 
 import pytest
 from planning_log import a_job, codes, fact, hold
-from planning_samples import DAY, RULES, START, expected, layer, plan, reading, zone
+from planning_samples import (
+    DAY,
+    RULES,
+    START,
+    expected,
+    layer,
+    plan,
+    reading,
+    sheet,
+    zone,
+)
 
 from curecal.instants import Window
 from curecal.planning.curing.build_up import BuildUp
 from curecal.planning.curing.moisture_tests import needs_test
-from curecal.planning.plan import HoldState, Plan
+from curecal.planning.plan import Hold, HoldState, Plan
 from curecal.trade.data_sheets import Milestone
 from curecal.trade.job import Covering, CoveringKind, Zone
 from curecal.trade.site_log import Energized, Entry, HeatStep, Method, MoistureTest, Place
@@ -134,9 +144,9 @@ def test_the_limit_is_its_methods_own(method: Method, value: float, state: str) 
 def test_a_test_without_method_points_or_conditions_proves_no_dryness(
     lacks: dict[str, Any],
 ) -> None:
-    sheet = RULES.classes["sand-cement screed"]
-    carbide = tuple(limit for limit in sheet.moisture_limits if limit.method == "carbide")
-    floor = screed(sheet=replace(sheet, moisture_limits=carbide))
+    of_class = RULES.classes["sand-cement screed"]
+    carbide = tuple(limit for limit in of_class.moisture_limits if limit.method == "carbide")
+    floor = screed(sheet=replace(of_class, moisture_limits=carbide))
     made = seen(probe(63.0, **lacks), floor=floor)
     assert hold(made, "moisture-test").state is HoldState.UNMET
     assert "moisture-incomplete" in codes(made)
@@ -242,3 +252,61 @@ def test_a_depth_in_a_layer_of_unknown_thickness_is_not_judged() -> None:
     floor = zone(base, layer("adhesive", None, "glue"), covering=WOOD)
     made = seen(probe(60, 0.003, depth_m=0.005), floor=floor)
     assert "moisture-depth" not in codes(made)
+
+
+GLUE = sheet("adhesive", 3.0)
+
+
+# 75 % RH is the British acceptance limit for resilient flooring (BS 8203, from memory).
+@pytest.mark.parametrize("material", ["leveler", "rapid leveler", "mortar bed", "concrete"])
+@pytest.mark.parametrize("existing", [False, True])
+@pytest.mark.parametrize("covering", [CoveringKind.VINYL, CoveringKind.WOOD, CoveringKind.CERAMIC])
+def test_a_failed_test_blocks_whoever_asked_for_it(
+    material: str, covering: CoveringKind, *, existing: bool
+) -> None:
+    done_at = None if existing else START
+    base = layer(material, done_at, "screed", thickness_m=0.01, existing=existing)
+    floor = zone(base, layer(GLUE, None, "glue"), covering=Covering(covering))
+    wet = probe(30.0, 0.95, method=Method.HUMIDITY, by=None)
+    made = seen(wet, day=31.0, floor=floor)
+    assert hold(made, "moisture-test").state is HoldState.FAILED
+    assert made.zones[0].energize.window is None
+    blocked = made.zones[0].energize.blocked
+    assert blocked is not None
+    assert blocked.code == "moisture-failed"
+    # The last complete one decides.
+    dry = probe(40.0, 0.7, method=Method.HUMIDITY)
+    again = seen(wet, dry, day=41.0, floor=floor)
+    assert [point.state for point in moisture_holds(again)] in ([], [HoldState.MET])
+    assert again.zones[0].energize.window is not None
+    assert hold(seen(dry, wet_again(), day=51.0, floor=floor), "moisture-test").state is (
+        HoldState.FAILED
+    )
+
+
+def wet_again() -> MoistureTest:
+    return probe(50.0, 0.95, method=Method.HUMIDITY)
+
+
+def moisture_holds(made: Plan) -> list[Hold]:
+    return [point for point in made.zones[0].holds if point.code == "moisture-test"]
+
+
+def test_a_passed_test_opens_nothing_that_waits_for_none() -> None:
+    base = layer("leveler", START, "screed", thickness_m=0.01)
+    floor = zone(base, layer("thinset", None), covering=Covering(CoveringKind.CERAMIC))
+    made = seen(probe(1.5), day=1.6, floor=floor)
+    assert not moisture_holds(made)
+    # 10 mm at 8 h a millimeter.
+    window = cover(made)
+    assert window is not None
+    assert window.earliest >= START + timedelta(hours=80)
+
+
+def test_a_test_by_a_method_without_a_limit_is_told_where_nobody_asked_for_it() -> None:
+    unlimited = replace(RULES.classes["leveler"], moisture_limits=())
+    base = layer(unlimited, START, "screed", thickness_m=0.01)
+    floor = zone(base, layer("thinset", None), covering=Covering(CoveringKind.CERAMIC))
+    made = seen(probe(30.0), day=31.0, floor=floor)
+    assert not moisture_holds(made)
+    assert "moisture-incomplete" in codes(made)
