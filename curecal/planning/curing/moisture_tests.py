@@ -5,12 +5,12 @@ from __future__ import annotations
 from datetime import datetime
 
 from curecal.instants import add
-from curecal.planning.curing.build_up import BuildUp
+from curecal.planning.curing.build_up import BuildUp, holds_sulfate
 from curecal.planning.plan import Hold, HoldState
 from curecal.planning.site_log.authority import Evidence, gap_message, newest
 from curecal.planning.site_log.log_at_instant import Facts
 from curecal.records import Record, record
-from curecal.trade.data_sheets import POURED, DryingWait, Hardening, MoistureLimit, UntilTested
+from curecal.trade.data_sheets import POURED, Hardening, MoistureLimit, UntilTested
 from curecal.trade.findings import Finding, Message, Severity
 from curecal.trade.hold_codes import Gate, HoldCode
 from curecal.trade.job import Layer, Zone
@@ -21,7 +21,10 @@ from curecal.trade.site_log import Energized, HeatStep, Method, MoistureTest, Re
 def needs_test(build_up: BuildUp, layer: Layer) -> bool:
     """Return whether a moisture test decides when a layer may be covered.
 
-    Rule: R3, R14.
+    Under what shuts water in, the topmost pour is tested, one that was there before too; and one
+    below it that a pour closes in, unless something impervious keeps them apart.
+
+    Rule: R3, R14, R24b.
 
     Args:
         build_up: the zone's build-up.
@@ -31,14 +34,25 @@ def needs_test(build_up: BuildUp, layer: Layer) -> bool:
         True for bases that dry, for bases under wood or resilient flooring, and for screeds
         heated before covering.
     """
-    if layer.existing or layer.sheet.kind not in POURED:
+    if layer.sheet.kind not in POURED or not build_up.is_opened(layer):
         return False
-    if layer.sheet.needs_moisture_test or layer.heat_before_covering:
+    if holds_sulfate(layer) or _waits_for_test(build_up, layer):
         return True
+    if build_up.zone.covering.kind.family == "tile" and not _dries_by_rule(build_up, layer):
+        return False
+    return build_up.is_topmost_pour(layer) or build_up.is_closed_by_pour(layer)
+
+
+def _waits_for_test(build_up: BuildUp, layer: Layer) -> bool:
     wait = build_up.cover_wait(layer)
-    return wait is not None and (
-        isinstance(wait.amount, (UntilTested, DryingWait)) or wait.law is Hardening.DRYING
-    )
+    until_tested = wait is not None and isinstance(wait.amount, UntilTested)
+    return not layer.existing and (until_tested or layer.heat_before_covering)
+
+
+def _dries_by_rule(build_up: BuildUp, layer: Layer) -> bool:
+    """Return whether a new layer's sheet only estimates when it is dry."""
+    wait = build_up.cover_wait(layer)
+    return not layer.existing and wait is not None and wait.law is Hardening.DRYING
 
 
 @record
@@ -82,36 +96,12 @@ def verdict(
     Returns:
         The verdict.
     """
-    zone = build_up.zone
     limits = {limit.method: limit for limit in layer.sheet.moisture_limits}
-    findings = []
-    counting: list[MoistureTest] = []
-    unsigned: Message | None = None
-    for entry in facts.of(MoistureTest, zone):
-        if entry.layer != layer.id or not _may_be_tested(layer, entry.at):
-            continue
-        limit = limits.get(entry.method)
-        doubt = _doubt(layer, entry, limit, rules)
-        if doubt is None and cold_at is not None and entry.at < cold_at:
-            warm = {"layer": layer.name, "tested_at": entry.at, "cold_at": cold_at}
-            doubt = Message("moisture-still-warm", warm)
-        if doubt is None:
-            doubt = _warm_from_below(facts, zone, layer, entry, rules)
-        lacking = facts.gap(entry)
-        if not _is_dry(limit, entry, unknown=True) or (doubt is None and lacking is None):
-            counting.append(entry)
-        elif doubt is None and lacking is not None:
-            # Found with all that want another signature; here it is the hold's reason.
-            unsigned = gap_message(lacking, entry, Evidence.MOISTURE)
-        if doubt is None or entry in counting:
-            continue
-        code, params = doubt.code, doubt.params
-        findings.append(Finding(Severity.WARNING, code, entry.path, params, zone.id, layer.id))
+    sorted_tests = _sort_tests(build_up.zone, layer, facts, rules, cold_at)
+    counting, findings = sorted_tests.counting, sorted_tests.findings
     wanted = needs_test(build_up, layer)
     if not counting:
-        if not wanted:
-            return Verdict(None, None, passed=False, findings=tuple(findings))
-        reason = unsigned or Message("moisture-none", {"layer": layer.name})
+        reason = sorted_tests.reason or Message("moisture-none", {"layer": layer.name})
         hold = Hold(
             HoldCode.MOISTURE_TEST,
             Gate.COVER,
@@ -120,11 +110,11 @@ def verdict(
             layer_id=layer.id,
             reason=reason,
         )
-        return Verdict(hold, None, passed=False, findings=tuple(findings))
+        return Verdict(hold if wanted else None, None, passed=False, findings=findings)
     wet = [test for test in newest(counting) if not _is_dry(limits[test.method], test)]
     passed = not wet
     if passed and not wanted:
-        return Verdict(None, None, passed=False, findings=tuple(findings))
+        return Verdict(None, None, passed=False, findings=findings)
     last = wet[0] if wet else counting[-1]
     params = {
         "layer": layer.name,
@@ -143,7 +133,53 @@ def verdict(
         evidence_at=last.at,
         reason=Message("moisture-passed" if passed else "moisture-failed", params),
     )
-    return Verdict(hold, last, passed=passed, findings=tuple(findings))
+    return Verdict(hold, last, passed=passed, findings=findings)
+
+
+@record
+class _SortedTests(Record):
+    """A layer's tests: those that count, what the others lack, and the last lack as a reason."""
+
+    counting: tuple[MoistureTest, ...]
+    findings: tuple[Finding, ...]
+    reason: Message | None
+
+
+def _sort_tests(
+    zone: Zone, layer: Layer, facts: Facts, rules: Rules, cold_at: datetime | None
+) -> _SortedTests:
+    limits = {limit.method: limit for limit in layer.sheet.moisture_limits}
+    findings = []
+    counting: list[MoistureTest] = []
+    reason: Message | None = None
+    for entry in facts.of(MoistureTest, zone):
+        if entry.layer != layer.id or not _may_be_tested(layer, entry.at):
+            continue
+        limit = limits.get(entry.method)
+        doubt = (
+            _doubt(layer, entry, limit, rules)
+            or _still_warm(layer, entry, cold_at)
+            or _warm_from_below(facts, zone, layer, entry, rules)
+        )
+        lacking = facts.gap(entry)
+        if not _is_dry(limit, entry, unknown=True) or (doubt is None and lacking is None):
+            counting.append(entry)
+            continue
+        if doubt is None and lacking is not None:
+            # Found with all that want another signature; here it is the hold's reason.
+            reason = gap_message(lacking, entry, Evidence.MOISTURE)
+        if doubt is not None:
+            code, params = doubt.code, doubt.params
+            findings.append(Finding(Severity.WARNING, code, entry.path, params, zone.id, layer.id))
+    return _SortedTests(tuple(counting), tuple(findings), reason)
+
+
+def _still_warm(layer: Layer, entry: MoistureTest, cold_at: datetime | None) -> Message | None:
+    """Return that a screed heated bare was not cold yet."""
+    if cold_at is None or entry.at >= cold_at:
+        return None
+    params = {"layer": layer.name, "tested_at": entry.at, "cold_at": cold_at}
+    return Message("moisture-still-warm", params)
 
 
 def _may_be_tested(layer: Layer, at: datetime) -> bool:

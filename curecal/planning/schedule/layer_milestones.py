@@ -173,8 +173,9 @@ def _tested_cover(
         return replace(cover, window=None, blocked=hold.reason, rule="R3", source=source)
     at = decided.test.at
     window = Window(at, at)
-    if heated:
-        # A heated screed is covered once it is dry and cold: the later of both.
+    if heated or not cover.estimate:
+        # A heated screed is covered once it is dry and cold, one with a time of its own once it is
+        # dry and hard: the later of both.
         if cover.window is None:
             return cover
         window = window.later(cover.window)

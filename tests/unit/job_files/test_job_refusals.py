@@ -147,6 +147,12 @@ def test_the_file_without_a_mistake_has_no_finding() -> None:
             "label-impossible",
             "zone.0.heating.power",
         ),
+        (
+            "more",
+            MATERIAL + 'moisture = "75 %"\n',
+            "moisture-limit-plain",
+            "material.m.moisture",
+        ),
         ("more", MATERIAL + 'minimum = "24 °C"\n', "minimum-above-rated", "material.m.minimum"),
         (
             "more",
