@@ -150,6 +150,10 @@ class MoistureRule(Record):
     least_age_s: float
     least_humidity_rh: float
     least_carbide_fraction: float
+    plausible_fraction: float
+    fall_fraction: float
+    fall_s: float
+    again_s: float
     heating_off_s: float
 
 

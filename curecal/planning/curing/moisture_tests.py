@@ -10,12 +10,15 @@ from curecal.planning.plan import Hold, HoldState
 from curecal.planning.site_log.authority import Evidence, gap_message, newest
 from curecal.planning.site_log.log_at_instant import Facts
 from curecal.records import Record, record
-from curecal.trade.data_sheets import POURED, Hardening, MoistureLimit, UntilTested
+from curecal.science.drying import DryingStep, drying_time
+from curecal.trade.data_sheets import POURED, DryingWait, Hardening, MoistureLimit, UntilTested
 from curecal.trade.findings import Finding, Message, Severity
 from curecal.trade.hold_codes import Gate, HoldCode
 from curecal.trade.job import Layer, Zone
 from curecal.trade.rules import Rules
 from curecal.trade.site_log import Energized, HeatStep, Method, MoistureTest, Reading
+
+_DRYING_SCREED = "calcium-sulfate screed"
 
 
 def needs_test(build_up: BuildUp, layer: Layer) -> bool:
@@ -82,9 +85,10 @@ def verdict(
     What is not laid yet cannot have been tested, nor is a pour dry on its first day. A depth, where
     one is told, must lie in the layer and far enough down: the surface dries first. A humidity no
     screed has is another method's figure, and no carbide bottle reads nothing at all. A screed
-    heated bare is tested once it is cold. Of tests of one instant the worst decides.
+    heated bare is tested once it is cold. A pass far sooner than it dries, or far under a value of
+    the same week, wants a second one. Of tests of one instant the worst decides.
 
-    Rule: R3.
+    Rule: R3, R24b.
 
     Args:
         build_up: the zone's build-up.
@@ -97,7 +101,7 @@ def verdict(
         The verdict.
     """
     limits = {limit.method: limit for limit in layer.sheet.moisture_limits}
-    sorted_tests = _sort_tests(build_up.zone, layer, facts, rules, cold_at)
+    sorted_tests = _sort_tests(build_up, layer, facts, rules, cold_at)
     counting, findings = sorted_tests.counting, sorted_tests.findings
     wanted = needs_test(build_up, layer)
     if not counting:
@@ -146,15 +150,21 @@ class _SortedTests(Record):
 
 
 def _sort_tests(
-    zone: Zone, layer: Layer, facts: Facts, rules: Rules, cold_at: datetime | None
+    build_up: BuildUp, layer: Layer, facts: Facts, rules: Rules, cold_at: datetime | None
 ) -> _SortedTests:
+    zone = build_up.zone
     limits = {limit.method: limit for limit in layer.sheet.moisture_limits}
     findings = []
     counting: list[MoistureTest] = []
     reason: Message | None = None
-    for entry in facts.of(MoistureTest, zone):
-        if entry.layer != layer.id or not _may_be_tested(layer, entry.at):
-            continue
+    own_s = None if cold_at else _drying_s(build_up, layer, rules)
+    tests = [
+        entry
+        for entry in facts.of(MoistureTest, zone)
+        if entry.layer == layer.id and _may_be_tested(layer, entry.at)
+    ]
+    passed: list[MoistureTest] = []
+    for entry in tests:
         limit = limits.get(entry.method)
         doubt = (
             _doubt(layer, entry, limit, rules)
@@ -162,9 +172,16 @@ def _sort_tests(
             or _warm_from_below(facts, zone, layer, entry, rules)
         )
         lacking = facts.gap(entry)
-        if not _is_dry(limit, entry, unknown=True) or (doubt is None and lacking is None):
+        if not _is_dry(limit, entry, unknown=True):
             counting.append(entry)
+            passed.clear()
             continue
+        if doubt is None and lacking is None:
+            reason = doubt = _ask_again(layer, entry, tests, passed, own_s, rules)
+            passed.append(entry)
+            if doubt is None:
+                counting.append(entry)
+                continue
         if doubt is None and lacking is not None:
             # Found with all that want another signature; here it is the hold's reason.
             reason = gap_message(lacking, entry, Evidence.MOISTURE)
@@ -172,6 +189,57 @@ def _sort_tests(
             code, params = doubt.code, doubt.params
             findings.append(Finding(Severity.WARNING, code, entry.path, params, zone.id, layer.id))
     return _SortedTests(tuple(counting), tuple(findings), reason)
+
+
+def _ask_again(
+    layer: Layer,
+    entry: MoistureTest,
+    tests: list[MoistureTest],
+    passed: list[MoistureTest],
+    own_s: float | None,
+    rules: Rules,
+) -> Message | None:
+    """Return why a pass that can hardly be right wants a second one; None where it has that.
+
+    Args:
+        tests: all tests of the layer, in order of time.
+        passed: the complete passes before it, since the last value that was too wet.
+        own_s: the layer's own drying time [s], where it has one.
+    """
+    rule = rules.moisture
+    if any(entry.at >= add(earlier.at, rule.again_s) for earlier in passed):
+        return None
+    said: dict[str, object] = {"layer": layer.name, "tested_at": entry.at}
+    said["again_s"] = rule.again_s
+    if layer.done_at is not None and own_s is not None:
+        likely_at = add(layer.done_at, own_s * rule.plausible_fraction)
+        if entry.at < likely_at:
+            return Message("moisture-implausible", {**said, "wait_s": own_s})
+    for earlier in tests:
+        is_near = earlier.at < entry.at < add(earlier.at, rule.fall_s)
+        fell = entry.value_fraction < earlier.value_fraction * rule.fall_fraction
+        if earlier.method is entry.method and is_near and fell:
+            params = {"value_fraction": entry.value_fraction, "was_at": earlier.at}
+            was = {"was_fraction": earlier.value_fraction}
+            return Message("moisture-fell", {**said, **params, **was})
+    return None
+
+
+def _drying_s(build_up: BuildUp, layer: Layer, rules: Rules) -> float | None:
+    """Return how long a new layer takes to dry by its sheet, else by our rule for screeds [s].
+
+    None where its time is not one of drying: then it is not covered before that, dry or not.
+    """
+    wait = build_up.cover_wait(layer)
+    amount = None if wait is None else wait.amount
+    if isinstance(amount, UntilTested):
+        amount = rules.classes[_DRYING_SCREED].covers["any"].amount
+    if layer.thickness_m is None or not isinstance(amount, DryingWait):
+        return None
+    # A rule that ends counts on at its last rate: what is deeper takes no less.
+    ended = [*amount.segments[:-1], (None, amount.segments[-1][1])]
+    segments = [DryingStep(to_m, rate) for to_m, rate in ended]
+    return amount.under_cover_s + drying_time(layer.thickness_m, segments)
 
 
 def _still_warm(layer: Layer, entry: MoistureTest, cold_at: datetime | None) -> Message | None:
