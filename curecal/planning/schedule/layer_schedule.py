@@ -15,6 +15,7 @@ from curecal.planning.plan import HeatUp, Hold, LayerPlan, Step
 from curecal.planning.schedule.covering_order import (
     Prerequisite,
     check_covering,
+    find_cement_on_sulfate,
     find_impossible_order,
     find_open_too_long,
 )
@@ -99,6 +100,13 @@ def _schedule_layer(ctx: ZoneContext, layer: Layer, below: LayerSchedule) -> Lay
         reason = Message(impossible.code, impossible.params)
         blocked = replace(undated, milestones=block_milestones(ctx, layer, reason))
         return LayerSchedule((blocked,), findings=(impossible,))
+    unprimed = find_cement_on_sulfate(ctx, layer)
+    order = LayerSchedule(findings=unprimed.findings, holds=unprimed.holds)
+    return order.followed_by(_place_layer(ctx, layer, below))
+
+
+def _place_layer(ctx: ZoneContext, layer: Layer, below: LayerSchedule) -> LayerSchedule:
+    """Return one layer's schedule in a possible order: when it was done, or can be."""
     prerequisites = _prerequisites(ctx, layer, below)
     if layer.done_at is not None:
         covering = check_covering(ctx, layer, layer.done_at, prerequisites)

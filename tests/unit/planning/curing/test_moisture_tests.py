@@ -7,6 +7,7 @@ from datetime import timedelta
 from typing import Any
 
 import pytest
+from moisture_samples import GLUE, WOOD, cover, probe, screed, seen
 from planning_log import a_job, codes, fact, hold
 from planning_samples import (
     DAY,
@@ -24,39 +25,11 @@ from curecal.instants import Window
 from curecal.planning.curing.build_up import BuildUp
 from curecal.planning.curing.moisture_tests import needs_test
 from curecal.planning.plan import Hold, HoldState, Plan
-from curecal.trade.data_sheets import DataSheet, DryingWait, Hardening, Milestone
-from curecal.trade.job import Covering, CoveringKind, Zone
+from curecal.trade.data_sheets import Hardening
+from curecal.trade.job import Covering, CoveringKind
 from curecal.trade.site_log import Energized, Entry, HeatStep, Method, MoistureTest, Place
 
-WOOD = Covering(CoveringKind.WOOD)
-GLUE = sheet("adhesive", 3.0)
 HOT = reading(START + timedelta(days=60), 25.0, Place.FLOOR, heating_off=False, heating_on=True)
-
-
-def screed(**more: object) -> Zone:
-    base = layer("sand-cement screed", START, "screed", thickness_m=0.065, **more)
-    return zone(base, layer("adhesive", None, "glue"), covering=WOOD)
-
-
-def probe(day: float, value: float = 0.017, **more: object) -> MoistureTest:
-    made: dict[str, object] = {
-        "layer": "screed",
-        "method": Method.CARBIDE,
-        "value_fraction": value,
-        "points": 3,
-        "air_c": 20.0,
-        "humidity": 0.55,
-        **more,
-    }
-    return fact(MoistureTest, START + timedelta(days=day), **made)
-
-
-def seen(*log: MoistureTest, day: float = 90.0, floor: Zone | None = None) -> Plan:
-    return plan(a_job(floor or screed()), log, START + timedelta(days=day))
-
-
-def cover(made: Plan) -> Window | None:
-    return made.zones[0].layers[0].milestones[Milestone.COVER].window
 
 
 @pytest.mark.parametrize(
@@ -393,71 +366,3 @@ def test_a_test_by_a_method_without_a_limit_is_told_where_nobody_asked_for_it() 
     made = seen(probe(30.0), day=31.0, floor=floor)
     assert not moisture_holds(made)
     assert "moisture-incomplete" in codes(made)
-
-
-# 65 mm of cement screed: 7 d under cover and 90 d; half of that is 48.5 d. Halves are our own.
-@pytest.mark.parametrize(
-    ("tests", "state", "code"),
-    [
-        ([probe(48.4)], "unmet", "moisture-implausible"),
-        ([probe(48.5)], "met", None),
-        # A second pass a day later, whenever that is.
-        ([probe(20.0), probe(20.9)], "unmet", "moisture-implausible"),
-        ([probe(20.0), probe(21.0)], "met", "moisture-implausible"),
-        ([probe(20.0, points=None), probe(21.0)], "unmet", "moisture-implausible"),
-        ([probe(20.0), probe(20.5, 0.03), probe(21.5)], "failed", "moisture-implausible"),
-        # Under half of a value of the same week.
-        ([probe(60.0, 0.035), probe(66.9, 0.017)], "failed", "moisture-fell"),
-        ([probe(60.0, 0.035), probe(67.0, 0.017)], "met", None),
-        ([probe(60.0, 0.034), probe(61.0, 0.017)], "met", None),
-        ([probe(60.0, 0.035), probe(61.0, 0.017), probe(62.0, 0.017)], "met", "moisture-fell"),
-        ([probe(60.0, 0.95, method=Method.HUMIDITY), probe(61.0, 0.017)], "met", None),
-        ([probe(60.0, 0.016), probe(60.5, 0.007)], "met", "moisture-fell"),
-    ],
-)
-def test_a_pass_that_can_hardly_be_right_wants_a_second_one(
-    tests: list[MoistureTest], state: str, code: str | None
-) -> None:
-    made = seen(*tests, day=90.0)
-    point = hold(made, "moisture-test")
-    assert point.state == state
-    told = {"moisture-implausible", "moisture-fell"} & set(codes(made))
-    assert told == ({code} if code else set())
-    if state == "unmet":
-        assert point.reason is not None
-        assert point.reason.code == code
-
-
-@pytest.mark.parametrize(
-    ("base", "thickness_m", "half_d"),
-    [
-        # 1 mm a day to 40 mm, then half a millimeter.
-        (sheet("calcium-sulfate screed"), 0.05, 30.0),
-        (sheet("gypsum leveler"), 0.03, 15.0),
-        (sheet("calcium-sulfate screed"), None, 1.0),
-    ],
-)
-def test_half_of_the_drying_time_is_the_sheets_or_the_rules(
-    base: DataSheet, thickness_m: float | None, half_d: float
-) -> None:
-    floor = zone(
-        layer(base, START, "screed", thickness_m=thickness_m),
-        layer("thinset", None),
-        covering=Covering(CoveringKind.CERAMIC),
-    )
-    for day, expected_state in ((half_d - 0.01, "unmet"), (half_d, "met")):
-        made = seen(probe(day, 0.003), floor=floor)
-        assert hold(made, "moisture-test").state == expected_state
-
-
-def test_a_layer_deeper_than_its_drying_rule_counts_on_at_its_last_rate() -> None:
-    rule = DryingWait(((0.04, 86400.0 / 0.001),))
-    of_class = sheet("calcium-sulfate screed")
-    short = replace(of_class.covers["any"], amount=rule)
-    floor = zone(
-        layer(replace(of_class, covers={"any": short}), START, "screed", thickness_m=0.05),
-        layer("thinset", None),
-        covering=Covering(CoveringKind.CERAMIC),
-    )
-    assert hold(seen(probe(24.9, 0.003), floor=floor), "moisture-test").state == "unmet"
-    assert hold(seen(probe(25.0, 0.003), floor=floor), "moisture-test").state == "met"
