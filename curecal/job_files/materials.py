@@ -9,6 +9,7 @@ from types import MappingProxyType
 
 from curecal import units
 from curecal.errors import QuantityRefused, ValueRefused
+from curecal.job_files.moisture_limits import moisture_limits_in, strictest_limits
 from curecal.material_classes.rules import load_rules, usable_classes
 from curecal.records import Record, record
 from curecal.toml_files.schema import COVER_KEYS, COVERING_ALIASES, Key
@@ -16,6 +17,7 @@ from curecal.toml_files.shown import nearest, shorten
 from curecal.toml_files.table_reader import Read, Table, TableReader, read_table, table_in
 from curecal.toml_files.values import plain_temperature, wait_s
 from curecal.trade.data_sheets import (
+    POURED,
     Amount,
     DataSheet,
     DryingWait,
@@ -169,6 +171,7 @@ def read_material(reader: TableReader, name: str, raw: Table, path: str) -> Data
         base = DataSheet(
             name, kind, law, source, rated_c, rated_rh, fallback.minimum_c, fallback.minimum_source,
             drying_limit_rh=_THIN_LIMIT if kind in _THIN else _BASE_LIMIT,
+            moisture_limits=strictest_limits() if kind in POURED else (),
         )  # fmt: skip
     drying = _drying_of(read, base)
     wait_reader = _WaitReader(reader, source, rated_c, rated_rh, law, drying)
@@ -201,6 +204,7 @@ def read_material(reader: TableReader, name: str, raw: Table, path: str) -> Data
             }
         ),
         frost_age_s=waits.get("frost", base.frost_age_s),
+        moisture_limits=moisture_limits_in(reader, read, source, base.moisture_limits),
     )
     _check_heat(reader, sheet, waits)
     _check_rating(reader, sheet, read, rated)

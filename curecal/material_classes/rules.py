@@ -237,7 +237,6 @@ def _class(
             for key, stated in entry.get("no_later", {}).items()
         },
         frost_age_s=told["frost"].age_s,
-        needs_moisture_test=bool(entry.get("needs_test", False)),
         moisture_limits=tuple(
             MoistureLimit(method, units.fraction(stated["limit"]), _source(name, stated))
             for method, stated in limits.get(entry.get("moisture", ""), {}).items()

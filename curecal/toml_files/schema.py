@@ -179,6 +179,12 @@ HEATING = (
     Key("supply", "voltage", '"240 V"', "voltage of the circuit"),
     Key("breaker", "current", '"15 A"', "rating of the breaker"),
     Key("protection", "text", '"GFCI 5 mA"', "ground-fault protection"),
+    Key(
+        "protection_source",
+        "text",
+        '"installation guide, p. 9"',
+        "CEC: the maker's page that allows 30 mA",
+    ),
     Key("cable", "tables", "[[zone.heating.cable]]", "several cables, each with a name"),
     *CABLE,
 )
@@ -216,6 +222,7 @@ MATERIAL = (
     Key("minimum", "least", '"50 °F"', "least temperature it hardens at"),
     Key("doubling", "step", '"10 °C"', "drop in temperature that doubles the wait"),
     Key("drying", "drying", '"1 mm/day to 40 mm, then 0.5 mm/day"', "drying by thickness"),
+    Key("moisture", "moisture", '"0.5 CM-%"', "most moisture before it is covered, by a test"),
     Key("cured_under_cover", "wait", '"7 d"', "time under cover before drying begins"),
     Key("wait", "table", '{ grout = "24-48 h", heat = "21 d" }', "waits, each its own"),
     Key("no_later", "table", '{ cover = "24 h" }', "what must follow by then"),

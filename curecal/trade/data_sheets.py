@@ -147,7 +147,6 @@ class DataSheet(Record):
     final_cure: Wait | None = None
     no_later: Mapping[Milestone, tuple[float, Source]] = field(default_factory=dict)
     frost_age_s: float = 72 * 3600.0
-    needs_moisture_test: bool = False
     moisture_limits: tuple[MoistureLimit, ...] = ()
 
 

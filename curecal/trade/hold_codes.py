@@ -18,6 +18,7 @@ class HoldCode(StrEnum):
     MOISTURE_TEST = "moisture-test"
     ASK_THE_MAKER = "ask-the-maker"
     COVERED_WET = "covered-wet"
+    CEMENT_ON_SULFATE = "cement-on-sulfate"
     PROTECTION = "protection"
     THERMOSTAT = "thermostat"
     CONNECTION = "connection"

@@ -188,6 +188,7 @@ class Heating(Record):
     supply_v: float | None = None
     breaker_a: float | None = None
     protection: str | None = None
+    protection_source: str | None = None
 
 
 @record

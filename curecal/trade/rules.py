@@ -151,6 +151,10 @@ class MoistureRule(Record):
     least_age_s: float
     least_humidity_rh: float
     least_carbide_fraction: float
+    plausible_fraction: float
+    fall_fraction: float
+    fall_s: float
+    again_s: float
     heating_off_s: float
 
 
@@ -165,6 +169,7 @@ class ElectricalRule(Record):
     supply_fraction: float
     fall_count: int
     trip_milliampere_count: int
+    class_a_milliampere_count: int
     trip_s: float
 
 

@@ -50,7 +50,7 @@ _BASES: tuple[DataSheet, ...] = (
     sheet("mortar bed"),
     sheet("concrete"),
     sheet("sand-cement screed"),
-    sheet("calcium-sulfate screed", heat_d=21.0, needs_moisture_test=False),
+    sheet("calcium-sulfate screed", heat_d=21.0),
     sheet("leveler", heat_d=9.0, doubling_k=8.0),
 )
 _THIN: tuple[DataSheet, ...] = (sheet("membrane"), sheet("primer"), sheet("epoxy barrier"))

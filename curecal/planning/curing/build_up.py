@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from curecal.planning.repair import mends
+from curecal.planning.repair import is_repair, mends
 from curecal.planning.tolerances import HAIR
 from curecal.records import Record, record
 from curecal.trade.data_sheets import (
@@ -107,6 +107,38 @@ class BuildUp(Record):
             if key in covers:
                 return covers[key]
         return None
+
+    def is_topmost_pour(self, layer: Layer) -> bool:
+        """Return whether a part of a layer, at least, has no pour over it.
+
+        Rule: R24b.
+        """
+        above = self.above(layer)
+        return not above or any(
+            other.sheet.kind not in POURED and self.is_topmost_pour(other) for other in above
+        )
+
+    def is_closed_by_pour(self, layer: Layer) -> bool:
+        """Return whether a pour comes on a layer with nothing impervious between them.
+
+        Rule: R24b.
+        """
+        return any(
+            other.sheet.kind in POURED
+            or (other.sheet.kind not in IMPERVIOUS and self.is_closed_by_pour(other))
+            for other in self.above(layer)
+        )
+
+    def is_opened(self, layer: Layer) -> bool:
+        """Return whether new work comes on a layer: not so where it was covered before the job.
+
+        Rule: R18, R24b.
+        """
+        if not layer.existing:
+            return True
+        above = self.above(layer)
+        was_covered = bool(above) and all(other.existing for other in above)
+        return not was_covered and not is_repair(self.zone.layers)
 
     def wet_pours(self, layer: Layer) -> tuple[Layer, ...]:
         """Return a pour and those under it that must dry with it: one thickness, one clock.
@@ -219,6 +251,16 @@ class BuildUp(Record):
             if layer.sheet.kind in _UNDER_A_GROUT and not layer.existing:
                 return layer
         return None
+
+
+def holds_sulfate(layer: Layer) -> bool:
+    """Return whether a layer is a calcium-sulfate or gypsum base, however it is said to harden.
+
+    Rule: R24b.
+    """
+    sheet = layer.sheet
+    is_drying = sheet.hardens_by is Hardening.DRYING and sheet.kind in DRYING_BASES
+    return is_drying or sheet.kind is Kind.GYPSUM_LEVELER
 
 
 def _is_dense(covering: Covering, edge_m: float) -> bool:

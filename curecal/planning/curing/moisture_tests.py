@@ -5,11 +5,12 @@ from __future__ import annotations
 from datetime import datetime
 
 from curecal.instants import add
-from curecal.planning.curing.build_up import BuildUp
+from curecal.planning.curing.build_up import BuildUp, holds_sulfate
 from curecal.planning.plan import Hold, HoldState
 from curecal.planning.site_log.authority import Evidence, gap_message, newest
 from curecal.planning.site_log.log_at_instant import Facts
 from curecal.records import Record, record
+from curecal.science.drying import DryingStep, drying_time
 from curecal.trade.data_sheets import POURED, DryingWait, Hardening, MoistureLimit, UntilTested
 from curecal.trade.findings import Finding, Message, Severity
 from curecal.trade.hold_codes import Gate, HoldCode
@@ -17,11 +18,16 @@ from curecal.trade.job import Layer, Zone
 from curecal.trade.rules import Rules
 from curecal.trade.site_log import Energized, HeatStep, Method, MoistureTest, Reading
 
+_DRYING_SCREED = "calcium-sulfate screed"
+
 
 def needs_test(build_up: BuildUp, layer: Layer) -> bool:
     """Return whether a moisture test decides when a layer may be covered.
 
-    Rule: R3, R14.
+    Under what shuts water in, the topmost pour is tested, one that was there before too; and one
+    below it that a pour closes in, unless something impervious keeps them apart.
+
+    Rule: R3, R14, R24b.
 
     Args:
         build_up: the zone's build-up.
@@ -31,21 +37,35 @@ def needs_test(build_up: BuildUp, layer: Layer) -> bool:
         True for bases that dry, for bases under wood or resilient flooring, and for screeds
         heated before covering.
     """
-    if layer.existing or layer.sheet.kind not in POURED:
+    if layer.sheet.kind not in POURED or not build_up.is_opened(layer):
         return False
-    if layer.sheet.needs_moisture_test or layer.heat_before_covering:
+    if holds_sulfate(layer) or _waits_for_test(build_up, layer):
         return True
+    if build_up.zone.covering.kind.family == "tile" and not _dries_by_rule(build_up, layer):
+        return False
+    return build_up.is_topmost_pour(layer) or build_up.is_closed_by_pour(layer)
+
+
+def _waits_for_test(build_up: BuildUp, layer: Layer) -> bool:
     wait = build_up.cover_wait(layer)
-    return wait is not None and (
-        isinstance(wait.amount, (UntilTested, DryingWait)) or wait.law is Hardening.DRYING
-    )
+    until_tested = wait is not None and isinstance(wait.amount, UntilTested)
+    return not layer.existing and (until_tested or layer.heat_before_covering)
+
+
+def _dries_by_rule(build_up: BuildUp, layer: Layer) -> bool:
+    """Return whether a new layer's sheet only estimates when it is dry."""
+    wait = build_up.cover_wait(layer)
+    return not layer.existing and wait is not None and wait.law is Hardening.DRYING
 
 
 @record
 class Verdict(Record):
-    """What the tests of a layer say: the hold, and the deciding test, if any was complete."""
+    """What the tests of a layer say: the hold, and the deciding test, if any was complete.
 
-    hold: Hold
+    `hold` is None where nobody has to test the layer, and no test says that it is wet.
+    """
+
+    hold: Hold | None
     test: MoistureTest | None
     passed: bool
     findings: tuple[Finding, ...]
@@ -56,6 +76,8 @@ def verdict(
 ) -> Verdict:
     """Return what a layer's moisture tests decide: the last complete one counts.
 
+    One that failed decides whoever asked for it; one that passed opens nothing that waits for none.
+
     Complete is a method the sheet knows a limit for, a number of points, and the air's conditions;
     once the floor was on, also that the heating was off for a day. A dry value counts only from
     who may give it. A
@@ -63,13 +85,14 @@ def verdict(
     What is not laid yet cannot have been tested, nor is a pour dry on its first day. A depth, where
     one is told, must lie in the layer and far enough down: the surface dries first. A humidity no
     screed has is another method's figure, and no carbide bottle reads nothing at all. A screed
-    heated bare is tested once it is cold. Of tests of one instant the worst decides.
+    heated bare is tested once it is cold. A pass far sooner than it dries, or far under a value of
+    the same week, wants a second one. Of tests of one instant the worst decides.
 
-    Rule: R3.
+    Rule: R3, R24b.
 
     Args:
         build_up: the zone's build-up.
-        layer: a layer that needs a test.
+        layer: a layer, done or there before.
         facts: the log as it stood.
         rules: the numbers of the rules.
         cold_at: from when a screed heated bare is cold; None for any other.
@@ -77,33 +100,12 @@ def verdict(
     Returns:
         The verdict.
     """
-    zone = build_up.zone
     limits = {limit.method: limit for limit in layer.sheet.moisture_limits}
-    findings = []
-    counting: list[MoistureTest] = []
-    unsigned: Message | None = None
-    for entry in facts.of(MoistureTest, zone):
-        if entry.layer != layer.id or layer.done_at is None or entry.at < layer.done_at:
-            continue
-        limit = limits.get(entry.method)
-        doubt = _doubt(layer, layer.done_at, entry, limit, rules)
-        if doubt is None and cold_at is not None and entry.at < cold_at:
-            warm = {"layer": layer.name, "tested_at": entry.at, "cold_at": cold_at}
-            doubt = Message("moisture-still-warm", warm)
-        if doubt is None:
-            doubt = _warm_from_below(facts, zone, layer, entry, rules)
-        lacking = facts.gap(entry)
-        if not _is_dry(limit, entry, unknown=True) or (doubt is None and lacking is None):
-            counting.append(entry)
-        elif doubt is None and lacking is not None:
-            # Found with all that want another signature; here it is the hold's reason.
-            unsigned = gap_message(lacking, entry, Evidence.MOISTURE)
-        if doubt is None or entry in counting:
-            continue
-        code, params = doubt.code, doubt.params
-        findings.append(Finding(Severity.WARNING, code, entry.path, params, zone.id, layer.id))
+    sorted_tests = _sort_tests(build_up, layer, facts, rules, cold_at)
+    counting, findings = sorted_tests.counting, sorted_tests.findings
+    wanted = needs_test(build_up, layer)
     if not counting:
-        reason = unsigned or Message("moisture-none", {"layer": layer.name})
+        reason = sorted_tests.reason or Message("moisture-none", {"layer": layer.name})
         hold = Hold(
             HoldCode.MOISTURE_TEST,
             Gate.COVER,
@@ -112,9 +114,11 @@ def verdict(
             layer_id=layer.id,
             reason=reason,
         )
-        return Verdict(hold, None, passed=False, findings=tuple(findings))
+        return Verdict(hold if wanted else None, None, passed=False, findings=findings)
     wet = [test for test in newest(counting) if not _is_dry(limits[test.method], test)]
     passed = not wet
+    if passed and not wanted:
+        return Verdict(None, None, passed=False, findings=findings)
     last = wet[0] if wet else counting[-1]
     params = {
         "layer": layer.name,
@@ -133,11 +137,128 @@ def verdict(
         evidence_at=last.at,
         reason=Message("moisture-passed" if passed else "moisture-failed", params),
     )
-    return Verdict(hold, last, passed=passed, findings=tuple(findings))
+    return Verdict(hold, last, passed=passed, findings=findings)
+
+
+@record
+class _SortedTests(Record):
+    """A layer's tests: those that count, what the others lack, and the last lack as a reason."""
+
+    counting: tuple[MoistureTest, ...]
+    findings: tuple[Finding, ...]
+    reason: Message | None
+
+
+def _sort_tests(
+    build_up: BuildUp, layer: Layer, facts: Facts, rules: Rules, cold_at: datetime | None
+) -> _SortedTests:
+    zone = build_up.zone
+    limits = {limit.method: limit for limit in layer.sheet.moisture_limits}
+    findings = []
+    counting: list[MoistureTest] = []
+    reason: Message | None = None
+    own_s = None if cold_at else _drying_s(build_up, layer, rules)
+    tests = [
+        entry
+        for entry in facts.of(MoistureTest, zone)
+        if entry.layer == layer.id and _may_be_tested(layer, entry.at)
+    ]
+    passed: list[MoistureTest] = []
+    for entry in tests:
+        limit = limits.get(entry.method)
+        doubt = (
+            _doubt(layer, entry, limit, rules)
+            or _still_warm(layer, entry, cold_at)
+            or _warm_from_below(facts, zone, layer, entry, rules)
+        )
+        lacking = facts.gap(entry)
+        if not _is_dry(limit, entry, unknown=True):
+            counting.append(entry)
+            passed.clear()
+            continue
+        if doubt is None and lacking is None:
+            reason = doubt = _ask_again(layer, entry, tests, passed, own_s, rules)
+            passed.append(entry)
+            if doubt is None:
+                counting.append(entry)
+                continue
+        if doubt is None and lacking is not None:
+            # Found with all that want another signature; here it is the hold's reason.
+            reason = gap_message(lacking, entry, Evidence.MOISTURE)
+        if doubt is not None:
+            code, params = doubt.code, doubt.params
+            findings.append(Finding(Severity.WARNING, code, entry.path, params, zone.id, layer.id))
+    return _SortedTests(tuple(counting), tuple(findings), reason)
+
+
+def _ask_again(
+    layer: Layer,
+    entry: MoistureTest,
+    tests: list[MoistureTest],
+    passed: list[MoistureTest],
+    own_s: float | None,
+    rules: Rules,
+) -> Message | None:
+    """Return why a pass that can hardly be right wants a second one; None where it has that.
+
+    Args:
+        tests: all tests of the layer, in order of time.
+        passed: the complete passes before it, since the last value that was too wet.
+        own_s: the layer's own drying time [s], where it has one.
+    """
+    rule = rules.moisture
+    if any(entry.at >= add(earlier.at, rule.again_s) for earlier in passed):
+        return None
+    said: dict[str, object] = {"layer": layer.name, "tested_at": entry.at}
+    said["again_s"] = rule.again_s
+    if layer.done_at is not None and own_s is not None:
+        likely_at = add(layer.done_at, own_s * rule.plausible_fraction)
+        if entry.at < likely_at:
+            return Message("moisture-implausible", {**said, "wait_s": own_s})
+    for earlier in tests:
+        is_near = earlier.at < entry.at < add(earlier.at, rule.fall_s)
+        fell = entry.value_fraction < earlier.value_fraction * rule.fall_fraction
+        if earlier.method is entry.method and is_near and fell:
+            params = {"value_fraction": entry.value_fraction, "was_at": earlier.at}
+            was = {"was_fraction": earlier.value_fraction}
+            return Message("moisture-fell", {**said, **params, **was})
+    return None
+
+
+def _drying_s(build_up: BuildUp, layer: Layer, rules: Rules) -> float | None:
+    """Return how long a new layer takes to dry by its sheet, else by our rule for screeds [s].
+
+    None where its time is not one of drying: then it is not covered before that, dry or not.
+    """
+    wait = build_up.cover_wait(layer)
+    amount = None if wait is None else wait.amount
+    if isinstance(amount, UntilTested):
+        amount = rules.classes[_DRYING_SCREED].covers["any"].amount
+    if layer.thickness_m is None or not isinstance(amount, DryingWait):
+        return None
+    # A rule that ends counts on at its last rate: what is deeper takes no less.
+    ended = [*amount.segments[:-1], (None, amount.segments[-1][1])]
+    segments = [DryingStep(to_m, rate) for to_m, rate in ended]
+    return amount.under_cover_s + drying_time(layer.thickness_m, segments)
+
+
+def _still_warm(layer: Layer, entry: MoistureTest, cold_at: datetime | None) -> Message | None:
+    """Return that a screed heated bare was not cold yet."""
+    if cold_at is None or entry.at >= cold_at:
+        return None
+    params = {"layer": layer.name, "tested_at": entry.at, "cold_at": cold_at}
+    return Message("moisture-still-warm", params)
+
+
+def _may_be_tested(layer: Layer, at: datetime) -> bool:
+    """Return whether a layer lay there: what is not laid yet cannot have been tested."""
+    if layer.existing:
+        return True
+    return layer.done_at is not None and at >= layer.done_at
 
 
 def _doubt(
-    layer: Layer, done_at: datetime, entry: MoistureTest, limit: MoistureLimit | None, rules: Rules
+    layer: Layer, entry: MoistureTest, limit: MoistureLimit | None, rules: Rules
 ) -> Message | None:
     """Return why a test proves no dryness, or None where nothing speaks against it."""
     said: dict[str, object] = {"layer": layer.name, "tested_at": entry.at}
@@ -156,7 +277,7 @@ def _doubt(
         said["value_fraction"] = entry.value_fraction
         return Message("moisture-no-water", said)
     least_s = rules.moisture.least_age_s
-    if entry.at < add(done_at, least_s):
+    if layer.done_at is not None and entry.at < add(layer.done_at, least_s):
         return Message("moisture-too-early", {**said, "least_s": least_s})
     return None
 

@@ -8,10 +8,11 @@ from curecal.planning.hold_points.cable_tests import cables_of, is_of
 from curecal.planning.hold_points.cable_trend import judged_here
 from curecal.planning.hold_points.judged_hold import finding_of
 from curecal.planning.plan import HoldState
+from curecal.planning.repair import is_repair
 from curecal.planning.zone_context import ZoneContext
 from curecal.trade.findings import Finding, Message, Severity
 from curecal.trade.job import Cable
-from curecal.trade.site_log import Alarm, Continuity, Done, Entry, Resistance
+from curecal.trade.site_log import Alarm, Connected, Continuity, Done, Entry, Resistance
 
 
 def alarm_faults(ctx: ZoneContext) -> tuple[list[Message], list[Finding]]:
@@ -43,6 +44,22 @@ def alarm_faults(ctx: ZoneContext) -> tuple[list[Message], list[Finding]]:
         faults.append(Message("alarm-sounded", params))
         findings.append(finding_of(ctx, Severity.STOP, "alarm-sounded", sound.path, params))
     return faults, findings
+
+
+def find_no_alarm(ctx: ZoneContext) -> list[Finding]:
+    """Return a note that no continuity alarm was logged on a cable that is covered.
+
+    It is common practice, no requirement: it holds nothing, and ends with the connection.
+
+    Rule: R25.
+    """
+    embedding = ctx.build_up.embedding()
+    covered = embedding is not None and embedding.done_at is not None
+    told = bool(ctx.facts.of(Continuity, ctx.zone)) or bool(ctx.facts.of(Connected, ctx.zone))
+    if embedding is None or not covered or told or is_repair(ctx.zone.layers):
+        return []
+    params = {"layer": embedding.name}
+    return [finding_of(ctx, Severity.CAUTION, "alarm-not-logged", embedding.path, params)]
 
 
 def _whole_tests(ctx: ZoneContext, cable: Cable) -> list[Resistance]:

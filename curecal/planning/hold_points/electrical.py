@@ -19,7 +19,7 @@ from curecal.planning.hold_points.cable_tests import (
 )
 from curecal.planning.hold_points.cable_trend import connected_untested
 from curecal.planning.hold_points.circuit_checks import supply_faults
-from curecal.planning.hold_points.continuity import alarm_faults
+from curecal.planning.hold_points.continuity import alarm_faults, find_no_alarm
 from curecal.planning.hold_points.judged_hold import (
     JudgedHold,
     finding_of,
@@ -93,6 +93,7 @@ def electrical_holds(ctx: ZoneContext) -> Electrical:
                 findings += judged.findings
     if electric:
         findings += trend_findings(ctx)
+        findings += find_no_alarm(ctx)
         findings += _connected_in_order(ctx, holds)
         for more_faults, more_findings in (newest_faults(ctx, faults), alarm_faults(ctx)):
             faults += more_faults

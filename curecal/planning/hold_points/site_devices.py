@@ -8,6 +8,7 @@ from curecal.planning.plan import Hold, HoldState
 from curecal.planning.site_log.authority import license_of
 from curecal.planning.zone_context import ZoneContext
 from curecal.trade.findings import Message
+from curecal.trade.job import Code
 from curecal.trade.rules import HoldPoint
 from curecal.trade.site_log import (
     Connected,
@@ -45,13 +46,14 @@ def protection_hold(ctx: ZoneContext, point: HoldPoint) -> JudgedHold:
 
 def _protected(ctx: ZoneContext, point: HoldPoint, entry: Protection) -> Hold:
     """Return what one entry says of the protection."""
-    most_a = ctx.rules.electrical.trip_milliampere_count / 1000.0
+    most_a, is_class_a = _most_residual_a(ctx)
     most_s = ctx.rules.electrical.trip_s
     state = HoldState.UNMET
     if entry.trip_test is TripTest.DID_NOT_TRIP:
         state, code = HoldState.FAILED, "protection-failed"
     elif entry.trips_at_a is not None and not entry.trips_at_a <= most_a + _HAIR_A:
-        state, code = HoldState.FAILED, "protection-coarse"
+        state = HoldState.FAILED
+        code = "protection-not-class-a" if is_class_a else "protection-coarse"
     elif entry.trip_s is not None and not entry.trip_s <= most_s + _HAIR_S:
         state, code = HoldState.FAILED, "protection-slow"
     elif entry.trips_at_a is None and entry.device is not Device.GFCI:
@@ -66,11 +68,29 @@ def _protected(ctx: ZoneContext, point: HoldPoint, entry: Protection) -> Hold:
         "trips_at_a": entry.trips_at_a,
         "tested_at": entry.at,
         "most_a": most_a,
+        "code": ctx.job.code.value,
+        "page_a": _coarse_a(ctx) if ctx.job.code is Code.CEC else None,
         # Milliseconds: a duration in words begins at a minute.
         "took_count": None if entry.trip_s is None else entry.trip_s * 1000.0,
         "most_count": most_s * 1000.0,
     }
     return made_hold(point, state, Message(code, params), entry)
+
+
+def _coarse_a(ctx: ZoneContext) -> float:
+    return ctx.rules.electrical.trip_milliampere_count / 1000.0
+
+
+def _most_residual_a(ctx: ZoneContext) -> tuple[float, bool]:
+    """Return the most a zone's protection may trip at [A], and whether class A is asked for.
+
+    NEC wants class A in every room. CEC does too, unless the heating maker's page, cited, allows
+    a coarser one; a page lifts no rule of NEC.
+    """
+    cited = ctx.job.code is Code.CEC and ctx.zone.heating.protection_source is not None
+    if ctx.job.code not in {Code.NEC, Code.CEC} or cited:
+        return _coarse_a(ctx), False
+    return ctx.rules.electrical.class_a_milliampere_count / 1000.0, True
 
 
 def thermostat_hold(ctx: ZoneContext, point: HoldPoint) -> JudgedHold:

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from datetime import datetime
 
 from curecal.instants import add
+from curecal.planning.curing.build_up import holds_sulfate
 from curecal.planning.curing.layer_inspections import (
     find_counting_inspections,
     inspected_hold,
@@ -13,7 +14,7 @@ from curecal.planning.curing.layer_inspections import (
 from curecal.planning.plan import Hold, LayerPlan, MilestonePlan
 from curecal.planning.zone_context import ZoneContext
 from curecal.records import Record, record
-from curecal.trade.data_sheets import Hardening, Milestone
+from curecal.trade.data_sheets import POURED, Hardening, Kind, Milestone
 from curecal.trade.findings import Finding, Message, Params, Severity
 from curecal.trade.hold_codes import HoldCode
 from curecal.trade.job import Layer, Zone
@@ -158,6 +159,36 @@ def _covered_wet(ctx: ZoneContext, under: Layer, done_at: datetime, params: Para
     counting = find_counting_inspections(ctx.facts, ctx.zone, under)
     reason = Message("covered-wet", params)
     return inspected_hold(HoldCode.COVERED_WET, under, counting, done_at, reason)
+
+
+def find_cement_on_sulfate(ctx: ZoneContext, layer: Layer) -> Covering:
+    """Return the hold of each sulfate base that a cement mortar comes on with nothing between.
+
+    Cement and sulfate react where they meet, and the mortar comes off. A primer or a barrier in the
+    list of layers keeps them apart; else a person decides, and says so about that base.
+
+    Rule: R15.
+
+    Args:
+        layer: the layer on top, done or planned.
+    """
+    is_mortar = layer.sheet.kind in POURED or layer.sheet.kind is Kind.THINSET
+    if layer.existing or not is_mortar or layer.sheet.hardens_by is not Hardening.CEMENT:
+        return Covering()
+    findings, holds = [], []
+    for under in ctx.build_up.below(layer):
+        if not holds_sulfate(under):
+            continue
+        params: dict[str, object] = {"layer": layer.name, "under": under.name}
+        findings.append(
+            ctx.finding(Severity.WARNING, "cement-on-sulfate", layer.path, params, layer.id)
+        )
+        looks = find_counting_inspections(ctx.facts, ctx.zone, under)
+        # What was laid is looked at after that; before, whoever looks knows what is planned.
+        since = layer.done_at or min((look.at for look in looks), default=ctx.facts.as_of)
+        reason = Message("cement-on-sulfate", params)
+        holds.append(inspected_hold(HoldCode.CEMENT_ON_SULFATE, under, looks, since, reason))
+    return Covering(tuple(findings), tuple(holds))
 
 
 def find_open_too_long(

@@ -7,7 +7,7 @@ from functools import reduce
 
 from curecal.instants import Window
 from curecal.planning.curing.clocks import WaitEnd
-from curecal.planning.plan import Governing, LayerPlan
+from curecal.planning.plan import Governing, HoldState, LayerPlan
 from curecal.planning.schedule.layer_schedule import LayerSchedule
 from curecal.planning.zone_context import ZoneContext
 from curecal.records import Record, record
@@ -30,12 +30,15 @@ class CureDate(Record):
 def compute_cure_date(ctx: ZoneContext, schedule: LayerSchedule) -> CureDate:
     """Return the latest of all heat dates: every layer's, the heating's, the covering's.
 
-    None while a person has to decide about a base that was covered wet.
+    None while a person has to decide about a base that was covered wet, and while a base that was
+    there before is too wet: a new one has no cover date then.
 
-    Rule: R10, R13, R15.
+    Rule: R10, R13, R15, R24b.
     """
     for hold in schedule.holds:
-        if hold.code is HoldCode.COVERED_WET and hold.is_outstanding and hold.layer_id is not None:
+        covered_wet = hold.code is HoldCode.COVERED_WET and hold.is_outstanding
+        too_wet = hold.code is HoldCode.MOISTURE_TEST and hold.state is HoldState.FAILED
+        if covered_wet or too_wet:
             base = next(layer for layer in ctx.zone.layers if layer.id == hold.layer_id)
             here = Governing(base.id, base.name, Milestone.COVER, "R15")
             return CureDate(None, here, ctx.rules.source("R15"), hold.reason)

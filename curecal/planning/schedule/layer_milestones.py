@@ -8,7 +8,7 @@ from datetime import datetime
 
 from curecal.instants import Window, start_of_day
 from curecal.planning.climate.zone_climate import End
-from curecal.planning.curing.moisture_tests import Verdict, needs_test, verdict
+from curecal.planning.curing.moisture_tests import Verdict, verdict
 from curecal.planning.curing.waits import PLAIN_MILESTONES
 from curecal.planning.first_heat.bare_screed import (
     covered_at,
@@ -69,9 +69,8 @@ def date_milestones(
         bare = date_from_start(Milestone.BARE_HEAT)
     if bare is not None and layer.heat_before_covering:
         cover = _after_bare_heat(ctx, layer, bare, cover.plan)
-    if cover.plan is not None and needs_test(ctx.build_up, layer):
-        # After the heat-up: the test is taken of the cold screed, and has the last word.
-        cover = _by_test(ctx, layer, cover, cover.plan)
+    # After the heat-up: the test is taken of the cold screed, and has the last word.
+    cover = _by_test(ctx, layer, cover)
     dated = {
         **plain,
         Milestone.BARE_HEAT: bare and replace(bare, informative=not layer.heat_before_covering),
@@ -149,31 +148,34 @@ def _after_bare_heat(
     return _Cover(cooled, () if shown is None else (shown,), (*findings, *unsure))
 
 
-def _by_test(ctx: ZoneContext, layer: Layer, before: _Cover, cover: MilestonePlan) -> _Cover:
-    """Return when a layer may be covered as its moisture test leaves it, with that hold point."""
+def _by_test(ctx: ZoneContext, layer: Layer, before: _Cover) -> _Cover:
+    """Return when a layer may be covered as its moisture tests leave it, with that hold point."""
+    cover = before.plan
     heated = layer.heat_before_covering
-    cold_at = cover.window.earliest if heated and cover.window is not None else None
+    cooled = cover.window if heated and cover is not None else None
+    cold_at = None if cooled is None else cooled.earliest
     decided = verdict(ctx.build_up, layer, ctx.facts, ctx.rules, cold_at=cold_at)
-    return _Cover(
-        _tested_cover(ctx, cover, decided, heated=heated),
-        before.heat_ups,
-        (*before.findings, *decided.findings),
-        (decided.hold,),
-    )
+    findings = (*before.findings, *decided.findings)
+    if decided.hold is None:
+        return replace(before, findings=findings)
+    if cover is not None:
+        cover = _tested_cover(ctx, cover, decided, decided.hold, heated=heated)
+    return _Cover(cover, before.heat_ups, findings, (decided.hold,))
 
 
 def _tested_cover(
-    ctx: ZoneContext, cover: MilestonePlan, decided: Verdict, *, heated: bool
+    ctx: ZoneContext, cover: MilestonePlan, decided: Verdict, hold: Hold, *, heated: bool
 ) -> MilestonePlan:
     if decided.test is None:
         return replace(cover, estimate=True)
     source = ctx.rules.source("R3")
     if not decided.passed:
-        return replace(cover, window=None, blocked=decided.hold.reason, rule="R3", source=source)
+        return replace(cover, window=None, blocked=hold.reason, rule="R3", source=source)
     at = decided.test.at
     window = Window(at, at)
-    if heated:
-        # A heated screed is covered once it is dry and cold: the later of both.
+    if heated or not cover.estimate:
+        # A heated screed is covered once it is dry and cold, one with a time of its own once it is
+        # dry and hard: the later of both.
         if cover.window is None:
             return cover
         window = window.later(cover.window)

@@ -10,10 +10,12 @@ from dataclasses import replace
 
 from curecal.instants import Window
 from curecal.planning.curing.frost_and_cold import find_clock_start
+from curecal.planning.curing.moisture_tests import verdict
 from curecal.planning.plan import HeatUp, Hold, LayerPlan, Step
 from curecal.planning.schedule.covering_order import (
     Prerequisite,
     check_covering,
+    find_cement_on_sulfate,
     find_impossible_order,
     find_open_too_long,
 )
@@ -90,12 +92,21 @@ def _schedule_layer(ctx: ZoneContext, layer: Layer, below: LayerSchedule) -> Lay
     """Return one layer's schedule, what lies under it being scheduled."""
     undated = LayerPlan(layer, planned=False, start=None, finish=None)
     if layer.existing:
-        return LayerSchedule((undated,))
+        decided = verdict(ctx.build_up, layer, ctx.facts, ctx.rules)
+        holds = () if decided.hold is None else (decided.hold,)
+        return LayerSchedule((undated,), findings=decided.findings, holds=holds)
     impossible = find_impossible_order(ctx, layer)
     if impossible is not None:
         reason = Message(impossible.code, impossible.params)
         blocked = replace(undated, milestones=block_milestones(ctx, layer, reason))
         return LayerSchedule((blocked,), findings=(impossible,))
+    unprimed = find_cement_on_sulfate(ctx, layer)
+    order = LayerSchedule(findings=unprimed.findings, holds=unprimed.holds)
+    return order.followed_by(_place_layer(ctx, layer, below))
+
+
+def _place_layer(ctx: ZoneContext, layer: Layer, below: LayerSchedule) -> LayerSchedule:
+    """Return one layer's schedule in a possible order: when it was done, or can be."""
     prerequisites = _prerequisites(ctx, layer, below)
     if layer.done_at is not None:
         covering = check_covering(ctx, layer, layer.done_at, prerequisites)

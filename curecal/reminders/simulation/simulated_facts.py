@@ -194,7 +194,7 @@ class SimulatedSite:
             ),
             HoldCode.TEST_POINTS: lambda: MarkedPoints(**head),
             HoldCode.PROTECTION: lambda: Protection(
-                **head, device=Device.RCD, trips_at_a=0.03, trip_test=TripTest.TRIPPED
+                **head, device=Device.RCD, trips_at_a=0.005, trip_test=TripTest.TRIPPED
             ),
             HoldCode.THERMOSTAT: lambda: ThermostatSet(**head, mode=Mode.FLOOR, limit_c=limit_c),
             HoldCode.CONNECTION: lambda: Connected(

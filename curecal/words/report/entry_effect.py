@@ -18,7 +18,12 @@ from curecal.words.sentences import Words
 # The hold points an entry of a kind is written for.
 _SERVES: Mapping[str, frozenset[str]] = {
     "inspection": frozenset(
-        {HoldCode.INSPECTION_BEFORE_CONCEALMENT, HoldCode.ASK_THE_MAKER, HoldCode.COVERED_WET}
+        {
+            HoldCode.INSPECTION_BEFORE_CONCEALMENT,
+            HoldCode.ASK_THE_MAKER,
+            HoldCode.COVERED_WET,
+            HoldCode.CEMENT_ON_SULFATE,
+        }
     ),
     "connected": frozenset({HoldCode.CONNECTION}),
     "kept": frozenset({HoldCode.CURE}),

@@ -27,6 +27,8 @@ _BY_LATER_TEST = {
     "joint-agrees": _CABLE_TESTS,
     "joint-off": _CABLE_TESTS,
     "moisture-depth": _MOISTURE,
+    "moisture-fell": _MOISTURE,
+    "moisture-implausible": _MOISTURE,
     "moisture-incomplete": _MOISTURE,
     "moisture-no-water": _MOISTURE,
     "moisture-still-warm": _MOISTURE,

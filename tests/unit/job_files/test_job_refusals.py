@@ -93,6 +93,12 @@ def test_the_file_without_a_mistake_has_no_finding() -> None:
         ),
         (
             "heating",
+            '[zone.heating]\nprotection_source = "TBD"',
+            "number-without-source",
+            "zone.0.heating.protection_source",
+        ),
+        (
+            "heating",
             '[zone.heating]\nwait = "28 d"',
             "number-without-source",
             "zone.0.heating.wait",
@@ -140,6 +146,12 @@ def test_the_file_without_a_mistake_has_no_finding() -> None:
             '[zone.heating]\nvoltage = "1 V"\npower = "640 W"',
             "label-impossible",
             "zone.0.heating.power",
+        ),
+        (
+            "more",
+            MATERIAL + 'moisture = "75 %"\n',
+            "moisture-limit-plain",
+            "material.m.moisture",
         ),
         ("more", MATERIAL + 'minimum = "24 °C"\n', "minimum-above-rated", "material.m.minimum"),
         (

@@ -104,8 +104,32 @@ def test_a_kind_without_a_class_of_that_hardening_has_no_numbers_of_its_own() ->
 
 def test_a_screed_that_dries_is_calcium_sulfate() -> None:
     made = sheet('kind = "screed"\nhardens_by = "drying"')
-    assert made.needs_moisture_test
+    # 0.3 CM-%: heated calcium sulfate until DIN 18560-1:2015-11.
+    assert {limit.method: limit.limit_fraction for limit in made.moisture_limits} == {
+        "carbide": 0.003,
+        "humidity": 0.75,
+    }
     assert isinstance(made.covers["any"].amount, DryingWait)
+
+
+def test_a_sheets_own_moisture_limit_counts_for_its_method_only() -> None:
+    made = sheet('kind = "screed"\nhardens_by = "drying"\nmoisture = "0.5 CM-%"')
+    limits = {limit.method: limit for limit in made.moisture_limits}
+    assert {method: limit.limit_fraction for method, limit in limits.items()} == {
+        "carbide": 0.005,
+        "humidity": 0.75,
+    }
+    assert limits["carbide"].source is made.source
+    assert limits["humidity"].source is not made.source
+
+
+def test_a_pour_of_no_class_has_the_strictest_limits() -> None:
+    made = sheet('kind = "gypsum leveler"\nhardens_by = "cement"')
+    assert {limit.method: limit.limit_fraction for limit in made.moisture_limits} == {
+        "carbide": 0.003,
+        "humidity": 0.75,
+    }
+    assert not sheet('kind = "thinset"\nhardens_by = "reaction"').moisture_limits
 
 
 def test_a_plain_cover_time_leaves_drying_under_wood() -> None:

@@ -164,7 +164,6 @@ def test_the_covers_of_the_classes(name: str, covering: str, wait_s: float, basi
 @pytest.mark.parametrize("name", ["calcium-sulfate screed", "gypsum leveler"])
 def test_what_the_sheet_must_say(name: str) -> None:
     assert isinstance(RULES.classes[name].waits[Milestone.HEAT].amount, SheetWait)
-    assert RULES.classes[name].needs_moisture_test
 
 
 def test_bare_screeds_may_be_heated_from_the_published_days() -> None:

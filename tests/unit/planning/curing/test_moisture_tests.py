@@ -7,45 +7,29 @@ from datetime import timedelta
 from typing import Any
 
 import pytest
+from moisture_samples import GLUE, WOOD, cover, probe, screed, seen
 from planning_log import a_job, codes, fact, hold
-from planning_samples import DAY, RULES, START, expected, layer, plan, reading, zone
+from planning_samples import (
+    DAY,
+    RULES,
+    START,
+    expected,
+    layer,
+    plan,
+    reading,
+    sheet,
+    zone,
+)
 
 from curecal.instants import Window
 from curecal.planning.curing.build_up import BuildUp
 from curecal.planning.curing.moisture_tests import needs_test
-from curecal.planning.plan import HoldState, Plan
-from curecal.trade.data_sheets import Milestone
-from curecal.trade.job import Covering, CoveringKind, Zone
+from curecal.planning.plan import Hold, HoldState, Plan
+from curecal.trade.data_sheets import Hardening
+from curecal.trade.job import Covering, CoveringKind
 from curecal.trade.site_log import Energized, Entry, HeatStep, Method, MoistureTest, Place
 
-WOOD = Covering(CoveringKind.WOOD)
 HOT = reading(START + timedelta(days=60), 25.0, Place.FLOOR, heating_off=False, heating_on=True)
-
-
-def screed(**more: object) -> Zone:
-    base = layer("sand-cement screed", START, "screed", thickness_m=0.065, **more)
-    return zone(base, layer("adhesive", None, "glue"), covering=WOOD)
-
-
-def probe(day: float, value: float = 0.017, **more: object) -> MoistureTest:
-    made: dict[str, object] = {
-        "layer": "screed",
-        "method": Method.CARBIDE,
-        "value_fraction": value,
-        "points": 3,
-        "air_c": 20.0,
-        "humidity": 0.55,
-        **more,
-    }
-    return fact(MoistureTest, START + timedelta(days=day), **made)
-
-
-def seen(*log: MoistureTest, day: float = 90.0, floor: Zone | None = None) -> Plan:
-    return plan(a_job(floor or screed()), log, START + timedelta(days=day))
-
-
-def cover(made: Plan) -> Window | None:
-    return made.zones[0].layers[0].milestones[Milestone.COVER].window
 
 
 @pytest.mark.parametrize(
@@ -55,12 +39,20 @@ def cover(made: Plan) -> Window | None:
         ("sand-cement screed", CoveringKind.VINYL, {}, True),
         ("sand-cement screed", CoveringKind.CERAMIC, {}, False),
         ("sand-cement screed", CoveringKind.CERAMIC, {"heat_before_covering": True}, True),
-        ("sand-cement screed", CoveringKind.WOOD, {"existing": True}, False),
+        ("sand-cement screed", CoveringKind.WOOD, {"existing": True}, True),
+        ("sand-cement screed", CoveringKind.CERAMIC, {"existing": True}, False),
+        ("calcium-sulfate screed", CoveringKind.CERAMIC, {"existing": True}, True),
         ("concrete", CoveringKind.WOOD, {}, True),
         ("concrete", CoveringKind.CERAMIC, {}, False),
         ("calcium-sulfate screed", CoveringKind.CERAMIC, {}, True),
         ("gypsum leveler", CoveringKind.CERAMIC, {}, True),
-        ("leveler", CoveringKind.WOOD, {}, False),
+        ("leveler", CoveringKind.WOOD, {}, True),
+        ("leveler", CoveringKind.LAMINATE, {}, True),
+        ("leveler", CoveringKind.CORK, {}, True),
+        ("leveler", CoveringKind.LINOLEUM, {}, True),
+        ("leveler", CoveringKind.CARPET, {}, True),
+        ("leveler", CoveringKind.PORCELAIN, {}, False),
+        ("plywood", CoveringKind.WOOD, {"existing": True}, False),
         ("thinset", CoveringKind.WOOD, {}, False),
     ],
 )
@@ -70,6 +62,83 @@ def test_which_layers_need_a_moisture_test(
     made = layer(material, START, thickness_m=0.05, **changes)
     floor = zone(made, layer("adhesive", None), covering=Covering(covering))
     assert needs_test(BuildUp(floor), made) is needed
+
+
+@pytest.mark.parametrize(
+    ("covering", "courses", "tested"),
+    [
+        # A pour closes the slab in; something impervious parts them.
+        ("vinyl", ["slab", "leveler", "adhesive"], ["slab", "leveler"]),
+        ("vinyl", ["slab", "primer", "leveler", "adhesive"], ["slab", "leveler"]),
+        ("vinyl", ["slab", "epoxy barrier", "leveler", "adhesive"], ["leveler"]),
+        ("vinyl", ["slab", "membrane", "leveler", "adhesive"], ["leveler"]),
+        ("vinyl", ["concrete", "epoxy barrier", "leveler", "adhesive"], ["leveler"]),
+        ("vinyl", ["slab", "epoxy barrier", "adhesive"], ["slab"]),
+        ("carpet", ["plywood", "leveler", "adhesive"], ["leveler"]),
+        ("ceramic tile", ["slab", "leveler", "thinset"], []),
+        # Every base of calcium sulfate or gypsum, whatever lies over it.
+        ("ceramic tile", ["calcium-sulfate screed", "epoxy barrier", "leveler", "thinset"],
+         ["calcium-sulfate screed"]),
+        ("ceramic tile", ["concrete", "gypsum leveler", "primer", "thinset"], ["gypsum leveler"]),
+        # What was covered before this job is not opened, and a repair opens nothing.
+        ("vinyl", ["slab", "old thinset", "old grout", "adhesive"], []),
+        ("vinyl", ["slab", "old thinset", "old grout", "repair"], []),
+    ],
+)  # fmt: skip
+def test_which_of_several_pours_are_tested(
+    covering: str, courses: list[str], tested: list[str]
+) -> None:
+    old = {"slab": "concrete", "old thinset": "thinset", "old grout": "cement grout"}
+    layers = [
+        layer("thinset", None, name, repair=True)
+        if name == "repair"
+        else layer(
+            old.get(name, name), None, name, existing=name in {*old, "plywood"}, thickness_m=0.01
+        )
+        for name in courses
+    ]
+    floor = zone(*layers, covering=Covering(CoveringKind(covering)))
+    assert [made.name for made in layers if needs_test(BuildUp(floor), made)] == tested
+
+
+def test_a_base_with_a_leveler_on_a_part_of_it_is_tested_beside_that() -> None:
+    slab = layer("concrete", None, "slab", existing=True)
+    part = layer("leveler", None, "leveler", part="left", thickness_m=0.01)
+    barrier = layer("epoxy barrier", None, "barrier", part="left")
+    floor = zone(slab, barrier, part, layer("adhesive", None), covering=WOOD)
+    assert [made.name for made in floor.layers if needs_test(BuildUp(floor), made)] == [
+        "slab",
+        "leveler",
+    ]
+
+
+def test_a_gypsum_base_is_tested_however_its_sheet_says_it_hardens() -> None:
+    odd = replace(sheet("gypsum leveler"), hardens_by=Hardening.CEMENT, covers={})
+    made = layer(odd, START, thickness_m=0.01)
+    floor = zone(made, layer("thinset", None), covering=Covering(CoveringKind.CERAMIC))
+    assert needs_test(BuildUp(floor), made)
+
+
+def test_a_leveler_under_vinyl_is_dry_and_hard_before_it_is_covered() -> None:
+    base = layer("leveler", START, "screed", thickness_m=0.01)
+    floor = zone(base, layer(GLUE, None, "glue"), covering=Covering(CoveringKind.VINYL))
+    # 10 mm at 8 h a millimeter; a test before that opens nothing earlier.
+    for day, opens in ((2.0, timedelta(hours=80)), (9.0, timedelta(days=9))):
+        made = seen(probe(day, 0.7, method=Method.HUMIDITY), day=10.0, floor=floor)
+        assert hold(made, "moisture-test").state is HoldState.MET
+        window = cover(made)
+        assert window is not None
+        assert abs(window.earliest - (START + opens)) <= timedelta(seconds=1)
+    assert hold(seen(day=10.0, floor=floor), "moisture-test").state is HoldState.UNMET
+
+
+def test_a_base_without_a_cover_time_is_held_for_its_test() -> None:
+    bare_sheet = replace(sheet("leveler", 3.0), covers={})
+    floor = zone(layer(bare_sheet, START, "screed", thickness_m=0.01), covering=WOOD)
+    made = seen(probe(9.0, 0.03), day=10.0, floor=floor)
+    assert hold(made, "moisture-test").state is HoldState.FAILED
+    assert made.zones[0].energize.window is None
+    assert hold(seen(day=10.0, floor=floor), "moisture-test").state is HoldState.UNMET
 
 
 def test_a_leveler_whose_sheet_gives_no_cover_time_needs_none() -> None:
@@ -134,9 +203,9 @@ def test_the_limit_is_its_methods_own(method: Method, value: float, state: str) 
 def test_a_test_without_method_points_or_conditions_proves_no_dryness(
     lacks: dict[str, Any],
 ) -> None:
-    sheet = RULES.classes["sand-cement screed"]
-    carbide = tuple(limit for limit in sheet.moisture_limits if limit.method == "carbide")
-    floor = screed(sheet=replace(sheet, moisture_limits=carbide))
+    of_class = RULES.classes["sand-cement screed"]
+    carbide = tuple(limit for limit in of_class.moisture_limits if limit.method == "carbide")
+    floor = screed(sheet=replace(of_class, moisture_limits=carbide))
     made = seen(probe(63.0, **lacks), floor=floor)
     assert hold(made, "moisture-test").state is HoldState.UNMET
     assert "moisture-incomplete" in codes(made)
@@ -242,3 +311,58 @@ def test_a_depth_in_a_layer_of_unknown_thickness_is_not_judged() -> None:
     floor = zone(base, layer("adhesive", None, "glue"), covering=WOOD)
     made = seen(probe(60, 0.003, depth_m=0.005), floor=floor)
     assert "moisture-depth" not in codes(made)
+
+
+# 75 % RH is the British acceptance limit for resilient flooring (BS 8203, from memory).
+@pytest.mark.parametrize("material", ["leveler", "rapid leveler", "mortar bed", "concrete"])
+@pytest.mark.parametrize("existing", [False, True])
+@pytest.mark.parametrize("covering", [CoveringKind.VINYL, CoveringKind.WOOD, CoveringKind.CERAMIC])
+def test_a_failed_test_blocks_whoever_asked_for_it(
+    material: str, covering: CoveringKind, *, existing: bool
+) -> None:
+    done_at = None if existing else START
+    base = layer(material, done_at, "screed", thickness_m=0.01, existing=existing)
+    floor = zone(base, layer(GLUE, None, "glue"), covering=Covering(covering))
+    wet = probe(30.0, 0.95, method=Method.HUMIDITY, by=None)
+    made = seen(wet, day=31.0, floor=floor)
+    assert hold(made, "moisture-test").state is HoldState.FAILED
+    assert made.zones[0].energize.window is None
+    blocked = made.zones[0].energize.blocked
+    assert blocked is not None
+    assert blocked.code == "moisture-failed"
+    # The last complete one decides.
+    dry = probe(40.0, 0.7, method=Method.HUMIDITY)
+    again = seen(wet, dry, day=41.0, floor=floor)
+    assert [point.state for point in moisture_holds(again)] in ([], [HoldState.MET])
+    assert again.zones[0].energize.window is not None
+    assert hold(seen(dry, wet_again(), day=51.0, floor=floor), "moisture-test").state is (
+        HoldState.FAILED
+    )
+
+
+def wet_again() -> MoistureTest:
+    return probe(50.0, 0.95, method=Method.HUMIDITY)
+
+
+def moisture_holds(made: Plan) -> list[Hold]:
+    return [point for point in made.zones[0].holds if point.code == "moisture-test"]
+
+
+def test_a_passed_test_opens_nothing_that_waits_for_none() -> None:
+    base = layer("leveler", START, "screed", thickness_m=0.01)
+    floor = zone(base, layer("thinset", None), covering=Covering(CoveringKind.CERAMIC))
+    made = seen(probe(1.5), day=1.6, floor=floor)
+    assert not moisture_holds(made)
+    # 10 mm at 8 h a millimeter.
+    window = cover(made)
+    assert window is not None
+    assert window.earliest >= START + timedelta(hours=80)
+
+
+def test_a_test_by_a_method_without_a_limit_is_told_where_nobody_asked_for_it() -> None:
+    unlimited = replace(RULES.classes["leveler"], moisture_limits=())
+    base = layer(unlimited, START, "screed", thickness_m=0.01)
+    floor = zone(base, layer("thinset", None), covering=Covering(CoveringKind.CERAMIC))
+    made = seen(probe(30.0), day=31.0, floor=floor)
+    assert not moisture_holds(made)
+    assert "moisture-incomplete" in codes(made)

@@ -6,12 +6,12 @@ from dataclasses import replace
 
 import pytest
 from planning_log import HOUR, READY, a_job, evidence, fact, measured, state
-from planning_samples import DAY, START, plan, zone
+from planning_samples import DAY, START, layer, plan, zone
 
 from curecal.planning.plan import Plan, State
 from curecal.trade.findings import Finding, Severity
 from curecal.trade.job import Cable, Heating, Layer
-from curecal.trade.site_log import Alarm, Continuity, Done, Entry, Stage
+from curecal.trade.site_log import Alarm, Connected, Continuity, Done, Entry, Stage
 
 AT = START + DAY * 3
 SOUND = fact(Continuity, AT, by="a neighbor", state=Alarm.SOUNDED)
@@ -86,3 +86,37 @@ def test_of_several_cables_the_one_that_sounded_is_named() -> None:
     assert len(alarm(plan(job, [SOUND], AT + HOUR))) == 2
     cleared = measured(AT + HOUR, Stage.EMBEDDED, cable="mat B")
     assert not alarm(plan(job, [named, cleared], READY))
+
+
+# An alarm from laying to connection is common practice.
+@pytest.mark.parametrize(
+    ("log", "told"),
+    [
+        ([], True),
+        ([fact(Continuity, START - HOUR, state=Alarm.CONNECTED)], False),
+        ([fact(Connected, START + DAY)], False),
+    ],
+)
+def test_no_alarm_over_a_covered_cable_is_a_note_and_holds_nothing(
+    log: list[Entry], *, told: bool
+) -> None:
+    made = plan(a_job(), log, START + DAY * 2)
+    found = [finding for finding in made.findings if finding.code == "alarm-not-logged"]
+    assert [finding.severity for finding in found] == ([Severity.CAUTION] if told else [])
+    assert not [point for point in made.zones[0].holds if "alarm" in point.code]
+
+
+@pytest.mark.parametrize(
+    "layers",
+    [
+        (layer("leveler", None, "leveler"),),
+        (layer("cement grout", START, "grout"),),
+        (
+            layer("thinset", None, "old mortar", existing=True),
+            layer("thinset", START, "mortar", repair=True, over_cable=True),
+        ),
+    ],
+)
+def test_where_no_cable_was_covered_no_alarm_is_asked_for(layers: tuple[Layer, ...]) -> None:
+    made = plan(a_job(zone(*layers)), [], START + DAY)
+    assert "alarm-not-logged" not in [finding.code for finding in made.findings]

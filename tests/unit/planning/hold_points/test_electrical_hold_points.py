@@ -134,10 +134,14 @@ def test_a_zone_without_anything_over_the_cable_has_nothing_concealed() -> None:
 def bare(on_cable: str) -> object:
     return zone(
         layer(
-            "sand-cement screed", None, "under", thickness_m=0.05, over_cable=on_cable == "under"
+            "calcium-sulfate screed",
+            None,
+            "under",
+            thickness_m=0.05,
+            over_cable=on_cable == "under",
         ),
         layer("leveler", None, "top", thickness_m=0.005, over_cable=on_cable == "top"),
-        covering=Covering(CoveringKind.WOOD),
+        covering=Covering(CoveringKind.CERAMIC),
     )
 
 

@@ -19,7 +19,17 @@ from curecal.trade.job import (
     Person,
     Role,
 )
-from curecal.trade.site_log import Energized, Entry, HeatStep, Mode, Place, ThermostatSet
+from curecal.trade.site_log import (
+    Energized,
+    Entry,
+    HeatStep,
+    MarkedPoints,
+    Method,
+    Mode,
+    MoistureTest,
+    Place,
+    ThermostatSet,
+)
 from curecal.words.sentences import words_for
 
 ON_AT = READY + DAY
@@ -33,6 +43,21 @@ SAM = (
 )
 
 
+DRY = [
+    fact(MarkedPoints, START - HOUR),
+    fact(
+        MoistureTest,
+        START + DAY * 2 - HOUR,
+        layer="leveler",
+        method=Method.CARBIDE,
+        value_fraction=0.017,
+        points=3,
+        air_c=20.0,
+        humidity=0.55,
+    ),
+]
+
+
 def step(days: float, to_c: float) -> HeatStep:
     """Return a set-point, days after the switch-on."""
     return fact(HeatStep, ON_AT + DAY * days + timedelta(minutes=5), to_c=to_c)
@@ -40,7 +65,7 @@ def step(days: float, to_c: float) -> HeatStep:
 
 def run(*more: Entry, **zone_more: object) -> Plan:
     """Return the plan of a released floor that was measured and switched on."""
-    log = [*released(), SET_LOW, COLD, ON, *more]
+    log = [*DRY, *released(), SET_LOW, COLD, ON, *more]
     return plan(a_job(floor(**zone_more)), log, ON_AT + DAY * 9)
 
 

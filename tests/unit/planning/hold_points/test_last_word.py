@@ -148,7 +148,7 @@ def test_a_release_made_before_a_layer_failed_does_not_count_once_it_is_mended()
         (0.0, HoldState.UNMET),
         (0.0001, HoldState.UNMET),
         (0.001, HoldState.MET),
-        (0.004, HoldState.MET),
+        (0.003, HoldState.MET),
         (0.02, HoldState.FAILED),
     ],
 )

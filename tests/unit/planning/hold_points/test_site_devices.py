@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 from planning_log import READY, a_job, evidence, fact, floor, hold
 from planning_samples import DAY, START, plan
 
 from curecal.planning.plan import HoldState
-from curecal.trade.job import Room
+from curecal.trade.job import Code, Room
 from curecal.trade.site_log import (
     Connected,
     Device,
@@ -61,6 +63,42 @@ def test_protection_is_a_device_that_tripped_within_its_figures(
     point = hold(plan(a_job(), [entry]), "protection")
     assert point.reason is not None
     assert (point.state, point.reason.code) == (state, reason)
+
+
+# Class A trips at 4 to 6 mA (UL 943); NEC 424.44(G) and, from 2017, 424.45 ask for it (both from
+# memory). 30 mA is the most of IEC 60364-7-753 (from memory).
+@pytest.mark.parametrize(
+    ("code", "page", "trips_at_a", "reason"),
+    [
+        (Code.NEC, None, 0.005, "protection-trips"),
+        (Code.NEC, None, 0.006, "protection-trips"),
+        (Code.NEC, None, 0.0061, "protection-not-class-a"),
+        (Code.NEC, None, 0.03, "protection-not-class-a"),
+        # No maker's page lifts a rule of NEC.
+        (Code.NEC, "guide, p. 9", 0.03, "protection-not-class-a"),
+        (Code.CEC, None, 0.03, "protection-not-class-a"),
+        (Code.CEC, None, 0.005, "protection-trips"),
+        (Code.CEC, "guide, p. 9", 0.03, "protection-trips"),
+        (Code.CEC, "guide, p. 9", 0.1, "protection-coarse"),
+        (Code.BS_7671, None, 0.03, "protection-trips"),
+        (Code.OTHER, None, 0.03, "protection-trips"),
+        (Code.OTHER, None, 0.1, "protection-coarse"),
+    ],
+)
+@pytest.mark.parametrize("room", [Room.LIVING_SPACE, Room.BATHROOM])
+def test_the_code_says_how_sensitive_protection_must_be(
+    code: Code, page: str | None, trips_at_a: float, reason: str, room: Room
+) -> None:
+    heating = replace(floor().heating, protection_source=page)
+    job = a_job(floor(room=room, heating=heating), code=code)
+    device = Device.GFCI if trips_at_a < 0.01 else Device.RCD
+    entry = fact(Protection, START, device=device, trips_at_a=trips_at_a, trip_test=TRIPPED)
+    point = hold(plan(job, [entry]), "protection")
+    assert point.reason is not None
+    assert point.reason.code == reason
+    assert point.state == ("met" if reason == "protection-trips" else "failed")
+    # The way out is told only where there is one.
+    assert point.reason.params["page_a"] == (0.03 if code is Code.CEC else None)
 
 
 @pytest.mark.parametrize(
