@@ -26,7 +26,11 @@ _MOST_DAYS = 60
 _DAMPEST_RATED = 0.95
 _FIRST_YEAR, _LAST_YEAR = 2000, 2100
 
-_WEEKDAYS = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")
+_WEEKDAYS = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")
+# How people shorten a weekday; anything else is no weekday, so that no word is half read.
+_SHORT_DAYS = {"tues": 1, "wednes": 2, "thur": 3, "thurs": 3}
+_LISTED = re.compile(r",|&|\band\b", re.IGNORECASE)
+_SPAN_OF_DAYS = re.compile(r"[-\u2010-\u2015]|\b(?:to|through|thru|till|until)\b", re.IGNORECASE)
 _ID = re.compile(r"[A-Za-z0-9][A-Za-z0-9._-]{0,119}", re.ASCII)
 _HOURS = re.compile(r"(\d\d?):(\d\d) ?[-\u2013] ?(\d\d?):(\d\d)", re.ASCII)
 _EMAIL = re.compile(r"[^\s@,;<>]+@[^\s@,;<>.]+(?:\.[^\s@,;<>.]+)+")
@@ -239,24 +243,30 @@ def _dates(value: object, key: Key) -> tuple[date, ...]:
 
 
 def _weekdays(value: object, key: Key) -> frozenset[int]:
-    """Return weekdays of "Mon-Fri", "Mon-Thu, Sat" or a list of names; Monday is 0."""
-    parts = [str(item) for item in value] if isinstance(value, list) else [text_of(value, key)]
+    """Return weekdays of "Mon-Fri", "Monday to Thursday, Sat" or a list; Monday is 0."""
+    parts = value if isinstance(value, list) else [text_of(value, key)]
     days: set[int] = set()
-    for part in ",".join(parts).split(","):
-        ends = [_weekday(end, key) for end in re.split(r"[-\u2013]", part)]
-        if len(ends) > len(("from", "to")):
+    for part in [piece for item in parts for piece in _LISTED.split(text_of(item, key))]:
+        ends = [_weekday(end, part, key) for end in _SPAN_OF_DAYS.split(part)]
+        # From Monday to Monday may be one day or all seven.
+        if len(ends) > len(("from", "to")) or (len(ends) > 1 and ends[0] == ends[1]):
             raise ValueRefused("weekdays-unreadable", text=shorten(part), example=key.example)
         span = (ends[-1] - ends[0]) % 7
         days |= {(ends[0] + step) % 7 for step in range(span + 1)}
+    if not days:
+        raise ValueRefused("weekdays-unreadable", text=shorten(value), example=key.example)
     return frozenset(days)
 
 
-def _weekday(text: str, key: Key) -> int:
-    short = text.strip().casefold()
-    found = [number for number, name in enumerate(_WEEKDAYS) if short.startswith(name)]
-    if not found:
-        raise ValueRefused("weekdays-unreadable", text=shorten(text), example=key.example)
-    return found[0]
+def _weekday(text: str, part: str, key: Key) -> int:
+    """Return a weekday by its English name, or by its first two or three letters."""
+    short = text.strip().casefold().removesuffix(".")
+    for number, name in enumerate(_WEEKDAYS):
+        if short in {name, f"{name}s", name[:3], name[:2]}:
+            return number
+    if short in _SHORT_DAYS:
+        return _SHORT_DAYS[short]
+    raise ValueRefused("weekdays-unreadable", text=shorten(part.strip()), example=key.example)
 
 
 def _hours(value: object, key: Key) -> tuple[time, time]:
