@@ -120,6 +120,7 @@ def _layers(reader: TableReader, zone: Read, materials: Materials) -> tuple[Laye
             repair=read.get("repair", False),
             heat_before_covering=read.get("heat_before_covering", False),
             over_cable=read.get("over_cable"),
+            sure=read.get("sure", False),
         )
         _check(reader, read, layer)
         found.append(layer)

@@ -117,6 +117,9 @@ class Target(NamedTuple):
 @click.option(
     "--book", "place", metavar="PATH|URL", help="The job book, if JOB is an id (or CURECAL_BOOK)."
 )
+@click.option(
+    "--anyway", is_flag=True, help="The layer was finished then, although that looks odd."
+)
 @click.option("--kinds", is_flag=True, help="Show every kind and its keys, then stop.")
 @click.option("--json", "as_json", is_flag=True, help="Print JSON for programs.")
 @click.option(
@@ -172,6 +175,8 @@ def _note(
         return show.refused(before.findings, before.raw)
     name = kind_named(kind, words)
     values = _values(name, pairs, asked, before, (zone, words))
+    if name == "done" and asked["anyway"]:
+        values["sure"] = True
     try:
         made = _append(target, name, values, before, zone)
     except EntryRefusedError as error:

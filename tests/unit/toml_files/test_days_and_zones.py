@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import pytest
+
 from curecal.errors import ValueRefused
 from curecal.toml_files.schema import JOB, WORK
 from curecal.toml_files.time_zones import time_zone
