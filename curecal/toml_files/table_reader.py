@@ -9,11 +9,13 @@ from dataclasses import dataclass, field
 from datetime import UTC, datetime, tzinfo
 from typing import Any
 
+from curecal import units
 from curecal.errors import InstantRefused, ValueRefused
 from curecal.records import Record, record
 from curecal.toml_files.log_schema import BASE, KINDS
 from curecal.toml_files.schema import MOST_NAME, MOST_TEXT, TABLES, Key
 from curecal.toml_files.shown import nearest, shorten
+from curecal.toml_files.spans import USUAL_WAIT_S, WAIT_S, meant
 from curecal.toml_files.time_zones import REGIONAL
 from curecal.toml_files.values import READERS, instant, text_of, working_time, wrong_type
 from curecal.trade.findings import Finding, Severity
@@ -151,7 +153,18 @@ def _value(reader: TableReader, value: object, key: Key, path: str) -> object:
         return _language(reader, value, key, path)
     if form == "work":
         return working_time(value, reader.day_s, reader.days_a_week)
-    return (REGIONAL.get(form) or READERS[form])(value, key)
+    found = (REGIONAL.get(form) or READERS[form])(value, key)
+    if form == "wait" and isinstance(found, float):
+        ask_long_wait(reader, found, value, path)
+    return found
+
+
+def ask_long_wait(reader: TableReader, time_s: float, value: object, path: str) -> None:
+    """Note a wait that is longer than nearly any maker's: hours may have become days."""
+    if time_s > USUAL_WAIT_S:
+        likely = meant(value, units.duration, WAIT_S[0], USUAL_WAIT_S)
+        params = {"text": shorten(value), "usual_s": USUAL_WAIT_S, "meant": likely}
+        reader.find(Severity.WARNING, "wait-long", path, params)
 
 
 def _instant(reader: TableReader, value: object, path: str) -> datetime:

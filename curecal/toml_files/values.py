@@ -13,14 +13,20 @@ from curecal.instants import instant_of, parse_instant
 from curecal.toml_files.meter_values import insulation_of_meter, moisture_of_meter
 from curecal.toml_files.schema import REACH, Key
 from curecal.toml_files.shown import nearest, shorten
-from curecal.toml_files.spans import HEATED_C, UNHEATED_C
+from curecal.toml_files.spans import (
+    AREA_M2,
+    DEEPEST_M,
+    HEATED_C,
+    HUMIDITY,
+    UNHEATED_C,
+    WAIT_S,
+    meant,
+)
 from curecal.trade.job import Role
 
 _DAY_S = 86_400.0
 _LONGEST_WAIT_S = 3650 * _DAY_S
-_DEEPEST_M = 0.3
 _LARGEST_TILE_M = 5.0
-_LARGEST_AREA_M2 = 10_000.0
 _MOST_COUNT = 1_000_000
 _MOST_DAYS = 60
 _DAMPEST_RATED = 0.95
@@ -136,15 +142,15 @@ def _temperature(least_c: float, most_c: float) -> Callable[[object, Key], float
 def not_in_span(code: str, value: object, least_c: float, most_c: float) -> ValueRefused:
     """Return the refusal of a temperature outside a span, with the other unit if that is in it."""
     mistaken = _CELSIUS.fullmatch(str(value).strip())
-    meant = f"{mistaken['figure']} °F" if mistaken else ""
-    if not meant or not least_c <= units.temperature(meant) <= most_c:
-        meant = ""
+    other = f"{mistaken['figure']} °F" if mistaken else ""
+    if not other or not least_c <= units.temperature(other) <= most_c:
+        other = ""
     return ValueRefused(
         code,
         text=shorten(value),
         least=f"{least_c:g} °C",
         most=f"{most_c:g} °C",
-        meant=meant,
+        meant=other,
     )
 
 
@@ -158,6 +164,28 @@ def _positive(
         if not found > 0:
             raise QuantityRefused("quantity-zero", text=shorten(value), example=key.example)
         return _inside(found, value, least=least, most=most, shown=("0", shown))
+
+    return read
+
+
+def _likely(
+    reads: Callable[[object], float], span: tuple[float, float], shown: tuple[str, str]
+) -> Callable[[object, Key], float]:
+    """Return a reader of quantities that a site can have, with what was meant in a refusal."""
+
+    def read(value: object, key: Key) -> float:
+        found = reads(value)
+        if found == 0.0:
+            raise QuantityRefused("quantity-zero", text=shorten(value), example=key.example)
+        if span[0] <= found <= span[1]:
+            return found
+        raise QuantityRefused(
+            "quantity-unlikely",
+            text=shorten(value),
+            least=shown[0],
+            most=shown[1],
+            meant=meant(value, reads, *span),
+        )
 
     return read
 
@@ -183,14 +211,17 @@ def _heat_step(value: object) -> float:
         return units.temperature_step(value)
 
 
+humidity = _likely(units.humidity, HUMIDITY, ("5 %", "100 %"))
+
+
 def _rated_humidity(value: object, _key: Key) -> float:
     """Return a humidity that times can hold at: in saturated air nothing dries."""
     return _inside(
-        units.humidity(value), value, least=0.0, most=_DAMPEST_RATED, shown=("0 %", "95 %")
+        humidity(value, _key), value, least=0.0, most=_DAMPEST_RATED, shown=("0 %", "95 %")
     )
 
 
-wait_s = _positive(_longest, most=_LONGEST_WAIT_S, shown="3650 d", least=1.0)
+wait_s = _likely(_longest, WAIT_S, ("1 min", "365 d"))
 plain_temperature = _temperature(-20.0, 60.0)
 
 
@@ -364,14 +395,14 @@ READERS: Mapping[str, Callable[[object, Key], object]] = MappingProxyType(
         "least": plain_temperature,
         "step": _positive(units.temperature_step, most=100.0, shown="100 K", least=1.0),
         "heat_step": _positive(_heat_step, most=50.0, shown="50 K"),
-        "humidity": _plain_reader(units.humidity),
+        "humidity": humidity,
         "rated_humidity": _rated_humidity,
         "wait": wait_s,
         "no_later": _positive(_soonest, most=_LONGEST_WAIT_S, shown="3650 d", least=1.0),
         "hold": _whole_days,
         "flow": _flow,
-        "depth": _positive(_deepest, most=_DEEPEST_M, shown="300 mm"),
-        "area": _positive(units.area, most=_LARGEST_AREA_M2, shown="10000 m²"),
+        "depth": _likely(_deepest, (0.0, DEEPEST_M), ("0", "300 mm")),
+        "area": _likely(units.area, AREA_M2, ("0.1 m²", "500 m²")),
         "size": _size,
         "voltage": _positive(units.voltage, most=1000.0, shown="1000 V", least=1.0),
         "power": _positive(units.power, most=100_000.0, shown="100 kW", least=1.0),

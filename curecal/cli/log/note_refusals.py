@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING
 from curecal.planning.schedule.covering_order import find_later_below
 from curecal.planning.site_log.authority import persons_named
 from curecal.planning.site_log.corrections import correction_findings
-from curecal.planning.site_log.entry_kinds import kind_of
 from curecal.planning.site_log.doubtful_finish import doubt_about_finish
+from curecal.planning.site_log.entry_kinds import kind_of
 from curecal.planning.site_log.log_at_instant import Facts, facts_at, fold_done
 from curecal.toml_files.shown import nearest
 from curecal.trade.findings import Finding, Severity
