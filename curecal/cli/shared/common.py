@@ -200,13 +200,21 @@ def instant_asked(text: str, zone: tzinfo) -> datetime:
 
 
 def _instant_typed(text: str, zone: tzinfo) -> datetime:
+    from datetime import UTC, datetime
+
     from curecal.errors import InstantRefused
-    from curecal.instants import instant_of, parse_instant
+    from curecal.instants import instant_of, parse_instant, spoken
 
     try:
         return parse_instant(text, zone)
     except InstantRefused as error:
         if error.code != "instant-unreadable":
+            raise _usage(error, text, zone) from None
+    said = spoken(text, datetime.now(UTC).astimezone(zone).replace(tzinfo=None))
+    if said is not None:
+        try:
+            return instant_of(said, zone)
+        except InstantRefused as error:
             raise _usage(error, text, zone) from None
     import arrow
 
