@@ -15,7 +15,8 @@ _MONTHS = (
 # Half a year off, nobody knows which year is meant.
 _NEAR = timedelta(days=150)
 _FORM = re.compile(
-    r"(?:(?P<word>[a-z]+)|(?P<month>[a-z]+)\.? (?P<day>\d\d?)|(?P<day2>\d\d?)\.? (?P<month2>[a-z]+))"
+    r"(?:(?P<word>[a-z]+)|(?P<month>[a-z]+)\.? (?P<day>\d\d?)"
+    r"|(?P<day2>\d\d?)\.? (?P<month2>[a-z]+))"
     r"(?:,?(?: at)? (?P<time>noon|(?P<hour>\d\d?)"
     r"(?::(?P<minute>\d\d)(?: ?(?P<half>[ap]m))?| ?(?P<half2>[ap]m))))?",
     re.ASCII,

@@ -147,7 +147,9 @@ def _check(reader: TableReader, read: Read, layer: Layer) -> None:
                 reader.find(Severity.ERROR, "existing-with-work", read.at(key), params)
     _check_thickness(reader, read, layer)
     done, start, finish = layer.done_at, layer.planned_start_at, layer.planned_finish_at
-    if done is not None and reader.clock is not None and done > reader.clock:
+    if done is not None and reader.is_today(done, read.raw["done"]):
+        reader.find(Severity.CAUTION, "done-today", read.at("done"), {"layer": layer.name})
+    elif done is not None and reader.clock is not None and done > reader.clock:
         when = {"layer": layer.name, **reader.local(done=done, now=reader.clock)}
         reader.find(Severity.ERROR, "done-in-future", read.at("done"), when)
     if start is not None and finish is not None and finish < start:

@@ -273,7 +273,8 @@ def _check_every_zone(notes: TableReader, read: Read, kind: str, names: Names) -
 def _check(notes: TableReader, read: Read, kind: str, fields: Mapping[str, Any]) -> None:
     """Note what an entry says that cannot be."""
     at = read.get("at")
-    if at is not None and notes.clock is not None and at > notes.clock:
+    ahead = at is not None and notes.clock is not None and at > notes.clock
+    if ahead and not notes.is_today(at, read.raw["at"]):
         notes.find(
             Severity.WARNING,
             "entry-in-future",

@@ -11,6 +11,7 @@ from typing import Any
 
 from curecal import units
 from curecal.errors import InstantRefused, ValueRefused
+from curecal.instants import end_of_day, local_day
 from curecal.records import Record, record
 from curecal.toml_files.log_schema import BASE, KINDS
 from curecal.toml_files.schema import MOST_NAME, MOST_TEXT, TABLES, Key
@@ -62,6 +63,18 @@ class TableReader:
             shown[name] = at.astimezone(self.tz).isoformat(" ", "minutes")
             shown[f"{name}_at"] = at
         return shown
+
+    def is_today(self, at: datetime, written: object) -> bool:
+        """Return whether a day without an hour is the site's present one.
+
+        It counts from its end, which lies ahead, and is no slip for all that.
+
+        Rule: R27.
+        """
+        has_hour = isinstance(written, datetime) or ":" in str(written)
+        if self.clock is None or has_hour or at <= self.clock:
+            return False
+        return at == end_of_day(local_day(self.clock, self.tz), self.tz)
 
     @property
     def has_error(self) -> bool:

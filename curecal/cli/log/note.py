@@ -175,6 +175,7 @@ def _note(
         return show.refused(before.findings, before.raw)
     name = kind_named(kind, words)
     values = _values(name, pairs, asked, before, (zone, words))
+    _check_pictures(values, Path() if target.site.book is not None else target.job.parent)
     if name == "done" and asked["anyway"]:
         values["sure"] = True
     try:
@@ -267,7 +268,9 @@ def _values(
     about = kind
     keys = {key.name: key for key in KINDS[kind]}
     if kind == "correction":
-        about = kinds_by_id(before).get(given.get("of", "").strip(), "")
+        kinds = kinds_by_id(before)
+        given["of"] = _whole_id(given.get("of", "").strip(), kinds)
+        about = kinds.get(given["of"], "")
         keys = {key.name: key for key in KINDS.get(about, ())} | keys
     values: dict[str, object] = {}
     for name, text in given.items():
@@ -300,6 +303,24 @@ def _pairs(kind: str, pairs: Sequence[str]) -> dict[str, str]:
             raise UsageError("pair-twice", key=name)
         given[name] = text
     return given
+
+
+def _whole_id(said: str, known: Mapping[str, object]) -> str:
+    """Return the id of an entry as the log has it, also where its "e-" was left out."""
+    whole = f"e-{said}"
+    return whole if said not in known and whole in known else said
+
+
+def _check_pictures(values: Mapping[str, object], folder: Path) -> None:
+    """Refuse a picture or a letter that is not there: nobody finds it later.
+
+    Raises:
+        UsageError: No such file beside the job.
+    """
+    for key in ("photo", "file"):
+        named = values.get(key)
+        if named is not None and not (folder / str(named)).is_file():
+            raise UsageError("note-file-missing", path=str(named)[:60], folder=str(folder))
 
 
 def _check_correction(given: Mapping[str, str], asked: Mapping[str, Any]) -> None:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 
 import click
 
-from curecal.cli.shared.job_source import site
+from curecal.cli.shared.job_source import job_or_only, site
 from curecal.errors import UsageError
 
 if TYPE_CHECKING:
@@ -88,7 +88,7 @@ def job_options(function: Callable[..., Any]) -> Callable[..., Any]:
 
     path = click.Path(path_type=Path)
     options = (
-        click.argument("job", type=path),
+        click.argument("job", type=path, required=False, callback=job_or_only),
         click.option(
             "--as-of",
             "as_of",

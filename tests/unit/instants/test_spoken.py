@@ -8,7 +8,13 @@ import pytest
 
 from curecal.instants import spoken
 
-NOW = datetime(2026, 12, 5, 10, 30)
+
+def wall(text: str) -> datetime:
+    """Return a local time as a clock on site shows it."""
+    return datetime.fromisoformat(text)
+
+
+NOW = wall("2026-12-05T10:30")
 
 
 @pytest.mark.parametrize(
@@ -16,19 +22,19 @@ NOW = datetime(2026, 12, 5, 10, 30)
     [
         ("now", NOW),
         ("yesterday", date(2026, 12, 4)),
-        ("Yesterday 17:00", datetime(2026, 12, 4, 17)),
-        ("yesterday at 5 pm", datetime(2026, 12, 4, 17)),
-        ("yesterday 5pm", datetime(2026, 12, 4, 17)),
-        ("yesterday 12am", datetime(2026, 12, 4, 0)),
-        ("today noon", datetime(2026, 12, 5, 12)),
+        ("Yesterday 17:00", wall("2026-12-04T17:00")),
+        ("yesterday at 5 pm", wall("2026-12-04T17:00")),
+        ("yesterday 5pm", wall("2026-12-04T17:00")),
+        ("yesterday 12am", wall("2026-12-04T00:00")),
+        ("today noon", wall("2026-12-05T12:00")),
         ("tomorrow", date(2026, 12, 6)),
-        ("tomorrow 8:00", datetime(2026, 12, 6, 8)),
-        ("tomorrow 8:15 am", datetime(2026, 12, 6, 8, 15)),
-        ("tonight", datetime(2026, 12, 5, 20)),
-        ("tonight 9:30 pm", datetime(2026, 12, 5, 21, 30)),
+        ("tomorrow 8:00", wall("2026-12-06T08:00")),
+        ("tomorrow 8:15 am", wall("2026-12-06T08:15")),
+        ("tonight", wall("2026-12-05T20:00")),
+        ("tonight 9:30 pm", wall("2026-12-05T21:30")),
         ("Dec 3", date(2026, 12, 3)),
-        ("3 December, 17:00", datetime(2026, 12, 3, 17)),
-        ("Dec. 3 5 pm", datetime(2026, 12, 3, 17)),
+        ("3 December, 17:00", wall("2026-12-03T17:00")),
+        ("Dec. 3 5 pm", wall("2026-12-03T17:00")),
         # The nearest: the coming January, the last October.
         ("Jan 4", date(2027, 1, 4)),
         ("Oct 30", date(2026, 10, 30)),
@@ -40,7 +46,7 @@ def test_words_are_a_local_day_or_time(text: str, meant: datetime | date) -> Non
 
 
 def test_the_nearest_december_of_a_january_is_the_last_one() -> None:
-    assert spoken("Dec 30", datetime(2027, 1, 2, 9)) == date(2026, 12, 30)
+    assert spoken("Dec 30", wall("2027-01-02T09:00")) == date(2026, 12, 30)
 
 
 @pytest.mark.parametrize(
