@@ -22,6 +22,7 @@ from curecal.toml_files.spans import (
     WAIT_S,
     meant,
 )
+from curecal.toml_files.weekdays import weekdays_of
 from curecal.trade.job import Role
 
 _DAY_S = 86_400.0
@@ -32,11 +33,6 @@ _MOST_DAYS = 60
 _DAMPEST_RATED = 0.95
 _FIRST_YEAR, _LAST_YEAR = 2000, 2100
 
-_WEEKDAYS = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")
-# How people shorten a weekday; anything else is no weekday, so that no word is half read.
-_SHORT_DAYS = {"tues": 1, "wednes": 2, "thur": 3, "thurs": 3}
-_LISTED = re.compile(r",|&|\band\b", re.IGNORECASE)
-_SPAN_OF_DAYS = re.compile(r"[-\u2010-\u2015]|\b(?:to|through|thru|till|until)\b", re.IGNORECASE)
 _ID = re.compile(r"[A-Za-z0-9][A-Za-z0-9._-]{0,119}", re.ASCII)
 _HOURS = re.compile(r"(\d\d?):(\d\d) ?[-\u2013] ?(\d\d?):(\d\d)", re.ASCII)
 _EMAIL = re.compile(r"[^\s@,;<>]+@[^\s@,;<>.]+(?:\.[^\s@,;<>.]+)+")
@@ -179,13 +175,8 @@ def _likely(
             raise QuantityRefused("quantity-zero", text=shorten(value), example=key.example)
         if span[0] <= found <= span[1]:
             return found
-        raise QuantityRefused(
-            "quantity-unlikely",
-            text=shorten(value),
-            least=shown[0],
-            most=shown[1],
-            meant=meant(value, reads, *span),
-        )
+        text, likely, (least, most) = shorten(value), meant(value, reads, *span), shown
+        raise QuantityRefused("quantity-unlikely", text=text, least=least, most=most, meant=likely)
 
     return read
 
@@ -275,29 +266,8 @@ def _dates(value: object, key: Key) -> tuple[date, ...]:
 
 def _weekdays(value: object, key: Key) -> frozenset[int]:
     """Return weekdays of "Mon-Fri", "Monday to Thursday, Sat" or a list; Monday is 0."""
-    parts = value if isinstance(value, list) else [text_of(value, key)]
-    days: set[int] = set()
-    for part in [piece for item in parts for piece in _LISTED.split(text_of(item, key))]:
-        ends = [_weekday(end, part, key) for end in _SPAN_OF_DAYS.split(part)]
-        # From Monday to Monday may be one day or all seven.
-        if len(ends) > len(("from", "to")) or (len(ends) > 1 and ends[0] == ends[1]):
-            raise ValueRefused("weekdays-unreadable", text=shorten(part), example=key.example)
-        span = (ends[-1] - ends[0]) % 7
-        days |= {(ends[0] + step) % 7 for step in range(span + 1)}
-    if not days:
-        raise ValueRefused("weekdays-unreadable", text=shorten(value), example=key.example)
-    return frozenset(days)
-
-
-def _weekday(text: str, part: str, key: Key) -> int:
-    """Return a weekday by its English name, or by its first two or three letters."""
-    short = text.strip().casefold().removesuffix(".")
-    for number, name in enumerate(_WEEKDAYS):
-        if short in {name, f"{name}s", name[:3], name[:2]}:
-            return number
-    if short in _SHORT_DAYS:
-        return _SHORT_DAYS[short]
-    raise ValueRefused("weekdays-unreadable", text=shorten(part.strip()), example=key.example)
+    parts = value if isinstance(value, list) else [value]
+    return weekdays_of([text_of(item, key) for item in parts], key.example)
 
 
 def _hours(value: object, key: Key) -> tuple[time, time]:

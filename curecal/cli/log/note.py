@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 
 import click
 
+from curecal.cli.log.note_checks import check_correction, check_pictures, whole_id
 from curecal.cli.shared.common import instant_asked, print_lines, width_of
 from curecal.cli.shared.job_source import Site, site
 from curecal.errors import UsageError, ValueRefused
@@ -175,7 +176,7 @@ def _note(
         return show.refused(before.findings, before.raw)
     name = kind_named(kind, words)
     values = _values(name, pairs, asked, before, (zone, words))
-    _check_pictures(values, Path() if target.site.book is not None else target.job.parent)
+    check_pictures(values, Path() if target.site.book is not None else target.job.parent)
     if name == "done" and asked["anyway"]:
         values["sure"] = True
     try:
@@ -264,12 +265,12 @@ def _values(
         if asked[name] is not None and name in given:
             raise UsageError("pair-twice", key=name)
     if kind == "correction":
-        _check_correction(given, asked)
+        check_correction(given, asked)
     about = kind
     keys = {key.name: key for key in KINDS[kind]}
     if kind == "correction":
         kinds = kinds_by_id(before)
-        given["of"] = _whole_id(given.get("of", "").strip(), kinds)
+        given["of"] = whole_id(given.get("of", "").strip(), kinds)
         about = kinds.get(given["of"], "")
         keys = {key.name: key for key in KINDS.get(about, ())} | keys
     values: dict[str, object] = {}
@@ -303,32 +304,6 @@ def _pairs(kind: str, pairs: Sequence[str]) -> dict[str, str]:
             raise UsageError("pair-twice", key=name)
         given[name] = text
     return given
-
-
-def _whole_id(said: str, known: Mapping[str, object]) -> str:
-    """Return the id of an entry as the log has it, also where its "e-" was left out."""
-    whole = f"e-{said}"
-    return whole if said not in known and whole in known else said
-
-
-def _check_pictures(values: Mapping[str, object], folder: Path) -> None:
-    """Refuse a picture or a letter that is not there: nobody finds it later.
-
-    Raises:
-        UsageError: No such file beside the job.
-    """
-    for key in ("photo", "file"):
-        named = values.get(key)
-        if named is not None and not (folder / str(named)).is_file():
-            raise UsageError("note-file-missing", path=str(named)[:60], folder=str(folder))
-
-
-def _check_correction(given: Mapping[str, str], asked: Mapping[str, Any]) -> None:
-    """Refuse what reads as if it corrected when something happened, or who did it."""
-    if "at" in given or asked["at"] is not None:
-        raise UsageError("correction-of-time")
-    if "by" in given:
-        raise UsageError("correction-of-person")
 
 
 def typed(text: str, reads: str, zone: tzinfo) -> object:
