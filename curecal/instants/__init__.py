@@ -17,6 +17,7 @@ from curecal.instants.local import (
     start_of_day,
 )
 from curecal.instants.parse import instant_of, parse_instant
+from curecal.instants.spoken import spoken
 
 __all__ = [
     "Resolved",
@@ -32,5 +33,6 @@ __all__ = [
     "morning_at_or_after",
     "parse_instant",
     "resolve",
+    "spoken",
     "start_of_day",
 ]

@@ -14,7 +14,14 @@ from curecal.material_classes.rules import load_rules, usable_classes
 from curecal.records import Record, record
 from curecal.toml_files.schema import COVER_KEYS, COVERING_ALIASES, Key
 from curecal.toml_files.shown import nearest, shorten
-from curecal.toml_files.table_reader import Read, Table, TableReader, read_table, table_in
+from curecal.toml_files.table_reader import (
+    Read,
+    Table,
+    TableReader,
+    ask_long_wait,
+    read_table,
+    table_in,
+)
 from curecal.toml_files.values import plain_temperature, wait_s
 from curecal.trade.data_sheets import (
     POURED,
@@ -108,10 +115,19 @@ class _WaitReader(Record):
     def wait(self, value: object, path: str, example: str = '"48 h"') -> Wait | None:
         """Return one wait, or None where it was refused; the refusal is kept."""
         try:
-            return self._wait(value, example)
+            found = self._wait(value, example)
         except ValueRefused as error:
             self.reader.refused(error, path)
             return None
+        self._ask_long(value, found.amount, path)
+        return found
+
+    def _ask_long(self, value: object, amount: Amount, path: str) -> None:
+        rows = [(value, amount.wait_s)] if isinstance(amount, FixedWait) else []
+        if isinstance(amount, TableWait) and isinstance(value, dict):
+            rows = [(text, wait_s(text, Key("wait", "wait", "", ""))) for text in value.values()]
+        for text, time_s in rows:
+            ask_long_wait(self.reader, time_s, text, path)
 
     def _wait(self, value: object, example: str) -> Wait:
         law, written = self.law, shorten(value)

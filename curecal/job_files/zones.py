@@ -5,12 +5,14 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Mapping, Sequence
 
+from curecal import units
 from curecal.job_files.heating import Sensors, covering_in, heat_up_in, heating_in, with_wait_layer
 from curecal.job_files.job_keys import fresh_id, slug
 from curecal.job_files.layer_order import check_layer_order
 from curecal.job_files.materials import find_material
 from curecal.records import Record, record
 from curecal.toml_files.shown import nearest, shorten
+from curecal.toml_files.spans import THICKNESS_M, meant
 from curecal.toml_files.table_reader import Read, Table, TableReader, read_table, table_in
 from curecal.trade.data_sheets import DataSheet, Kind
 from curecal.trade.findings import Severity
@@ -128,6 +130,7 @@ def _layers(reader: TableReader, zone: Read, materials: Materials) -> tuple[Laye
             repair=read.get("repair", False),
             heat_before_covering=read.get("heat_before_covering", False),
             over_cable=read.get("over_cable"),
+            sure=read.get("sure", False),
         )
         _check(reader, read, layer)
         found.append(layer)
@@ -176,13 +179,35 @@ def _check(reader: TableReader, read: Read, layer: Layer) -> None:
             if read.get(key) not in {None, False}:
                 params = {"layer": layer.name, "key": key}
                 reader.find(Severity.ERROR, "existing-with-work", read.at(key), params)
+    _check_thickness(reader, read, layer)
     done, start, finish = layer.done_at, layer.planned_start_at, layer.planned_finish_at
-    if done is not None and reader.clock is not None and done > reader.clock:
+    if done is not None and reader.is_today(done, read.raw["done"]):
+        reader.find(Severity.CAUTION, "done-today", read.at("done"), {"layer": layer.name})
+    elif done is not None and reader.clock is not None and done > reader.clock:
         when = {"layer": layer.name, **reader.local(done=done, now=reader.clock)}
         reader.find(Severity.ERROR, "done-in-future", read.at("done"), when)
     if start is not None and finish is not None and finish < start:
         span = {"layer": layer.name, **reader.local(start=start, finish=finish)}
         reader.find(Severity.ERROR, "plan-reversed", read.at("planned_finish"), span)
+
+
+def _check_thickness(reader: TableReader, read: Read, layer: Layer) -> None:
+    """Note a thickness that no layer of its kind has; one too thin would be dry too early."""
+    thickness_m, (least_m, most_m) = layer.thickness_m, THICKNESS_M[layer.sheet.kind]
+    if thickness_m is None or layer.existing or least_m <= thickness_m <= most_m:
+        return
+    written = read.raw.get("thickness")
+    params = {
+        "layer": layer.name,
+        "text": shorten(written),
+        "least_m": least_m,
+        "most_m": most_m,
+        "meant": meant(written, units.length, least_m, most_m),
+    }
+    if thickness_m < least_m:
+        reader.find(Severity.ERROR, "layer-too-thin", read.at("thickness"), params)
+    else:
+        reader.find(Severity.WARNING, "layer-very-thick", read.at("thickness"), params)
 
 
 def _check_order(reader: TableReader, layers: Sequence[Layer]) -> None:

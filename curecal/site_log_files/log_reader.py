@@ -273,12 +273,14 @@ def _check_every_zone(notes: TableReader, read: Read, kind: str, names: Names) -
 def _check(notes: TableReader, read: Read, kind: str, fields: Mapping[str, Any]) -> None:
     """Note what an entry says that cannot be."""
     at = read.get("at")
-    if at is not None and notes.clock is not None and at > notes.clock:
+    clock = notes.clock
+    is_ahead = at is not None and clock is not None and at > clock
+    if clock is not None and is_ahead and not notes.is_today(at, read.raw["at"]):
         notes.find(
             Severity.WARNING,
             "entry-in-future",
             read.at("at"),
-            notes.local(happened=at, now=notes.clock),
+            notes.local(happened=at, now=clock),
         )
     if CLASSES[kind] is Reading:
         if kind not in read.raw and "humidity" not in read.raw and "low" not in read.raw:

@@ -81,6 +81,7 @@ KINDS: Mapping[str, tuple[Key, ...]] = MappingProxyType(
             _LAYER,
             Key("part", "name", '"shower side"', "part of the zone"),
             Key("lot", "name", '"L 1234"', "lot number on the bag"),
+            Key("sure", "bool", "true", "an odd date or hour is right"),
         ),
         "resistance": (
             one_of("stage", tuple(Stage), "at which test", required=True),

@@ -202,6 +202,7 @@ LAYER = (
     ),
     Key("thickness", "depth", '"1/4 to 3/8 in"', "the deepest point governs"),
     Key("done", "instant", "2026-11-30T14:30:00", "when its application was finished"),
+    Key("sure", "bool", "true", "an odd date or hour of the finish is right"),
     Key("planned_start", "instant", "2026-11-30T08:00:00", "when it is meant to begin"),
     Key("planned_finish", "instant", "2026-11-30T14:30:00", "when it is meant to be finished"),
     Key("duration", "work", '"3 h"', "working time; a day is one day's working hours"),

@@ -1,19 +1,80 @@
-"""Which temperatures a place on a site can have: beyond them figure or unit is wrong.
+"""Which values a site can have: beyond them figure, unit or decimal point is wrong.
 
-One pair of spans for job file, log entries and loggers: 51 °F read as 51 °C would count a cold
-floor as cured. The figures are our own choice.
+One table of spans for job file, log entries and loggers: 51 °F read as 51 °C would count a cold
+floor as cured, 4 mm of screed for 4 cm would dry in days. The figures are our own choice.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import re
+from collections.abc import Callable, Mapping, Sequence
+from types import MappingProxyType
 
-from curecal.errors import SourceError
+from curecal.errors import QuantityRefused, SourceError
+from curecal.trade.data_sheets import Kind
 
 UNHEATED_C = (-40.0, 45.0)
 """Room air, and every surface and floor with its heating off [°C]."""
 HEATED_C = (-40.0, 60.0)
 """A floor whose heating may be on [°C]."""
+DAY_S = 86_400.0
+WAIT_S = (60.0, 365 * DAY_S)
+"""What a maker's wait can be [s]."""
+USUAL_WAIT_S = 120 * DAY_S
+"""A longer wait is asked about [s]."""
+AREA_M2 = (0.1, 500.0)
+"""What one thermostat can heat [m²]."""
+HUMIDITY = (0.05, 1.0)
+"""Air a person works in, as a fraction."""
+DEEPEST_M = 0.3
+THICKNESS_M: Mapping[Kind, tuple[float, float]] = MappingProxyType(
+    {
+        Kind.CONCRETE: (0.02, 0.3),
+        Kind.SCREED: (0.01, 0.3),
+        Kind.MORTAR_BED: (0.01, 0.15),
+        Kind.LEVELER: (0.001, 0.06),
+        Kind.GYPSUM_LEVELER: (0.002, 0.06),
+        Kind.THINSET: (0.001, 0.025),
+        Kind.GROUT: (0.001, 0.03),
+        Kind.UNCOUPLING_SHEET: (0.0, 0.03),
+        Kind.MEMBRANE: (0.0, 0.006),
+        Kind.PRIMER: (0.0, 0.003),
+        Kind.BARRIER: (0.0, 0.006),
+        Kind.SEALER: (0.0, 0.003),
+        Kind.ADHESIVE: (0.0, 0.02),
+        Kind.BACKER_BOARD: (0.003, 0.1),
+        Kind.PLYWOOD: (0.003, 0.06),
+        Kind.MASTIC: (0.0, 0.02),
+        Kind.SILICONE: (0.0, 0.03),
+    }
+)
+"""How thick a layer of a kind lies [m].
+
+Thinner is refused, as it would dry too early; thicker is asked about.
+"""
+# For a unit, those it is mistaken for, the likeliest first.
+_MISTAKEN: Mapping[str, tuple[str, ...]] = MappingProxyType(
+    {
+        "mm": ("cm",),
+        "cm": ("mm",),
+        "in": ("mm",),
+        "m": ("mm", "cm"),
+        "m²": ("ft²",),
+        "m2": ("ft2",),
+        "s": ("min", "h"),
+        "min": ("h",),
+        "d": ("h",),
+        "day": ("h",),
+        "days": ("h",),
+        "weeks": ("days",),
+        "week": ("days",),
+        "w": ("d",),
+        "wk": ("d",),
+        "years": ("days",),
+    }
+)
+_FIGURE = re.compile(r"(?P<figure>\d+(?:\.\d+)?) ?(?P<unit>[^\W\d]+[²2]?|%)")
+_SCALES = (0.01, 0.1, 10.0, 100.0)
 # A million readings say no more of a room's usual warmth than ten thousand.
 _JUDGED = 10_000
 
@@ -37,6 +98,34 @@ def wrong_median_c(readings_c: Sequence[float]) -> float | None:
     """
     usual_c = median_c(readings_c)
     return None if usual_c is None or is_unheated(usual_c) else usual_c
+
+
+def meant(value: object, reads: Callable[[object], float], least: float, most: float) -> str:
+    """Return a value outside a span as it was likely meant: another unit, else another scale.
+
+    Args:
+        value: What the file says.
+        reads: What reads it.
+        least: The least that can be, in what `reads` gives.
+        most: The most that can be.
+
+    Returns:
+        The text, or none where nothing plain is inside.
+    """
+    match = _FIGURE.fullmatch(str(value).strip())
+    if match is None:
+        return ""
+    texts = [f"{match['figure']} {unit}" for unit in _MISTAKEN.get(match["unit"], ())]
+    # A percentage far too small is a fraction; of other figures the decimal point slipped.
+    scales = (100.0,) if match["unit"] == "%" else _SCALES
+    texts += [f"{float(match['figure']) * scale:g} {match['unit']}" for scale in scales]
+    for text in texts:
+        try:
+            if least <= reads(text) <= most:
+                return text
+        except QuantityRefused:
+            continue
+    return ""
 
 
 def refuse_hot(device: str, readings_c: Sequence[float]) -> None:

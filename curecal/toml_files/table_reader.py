@@ -9,11 +9,14 @@ from dataclasses import dataclass, field
 from datetime import UTC, datetime, tzinfo
 from typing import Any
 
+from curecal import units
 from curecal.errors import InstantRefused, ValueRefused
+from curecal.instants import end_of_day, local_day
 from curecal.records import Record, record
 from curecal.toml_files.log_schema import BASE, KINDS
 from curecal.toml_files.schema import MOST_NAME, MOST_TEXT, TABLES, Key
 from curecal.toml_files.shown import nearest, shorten
+from curecal.toml_files.spans import USUAL_WAIT_S, WAIT_S, meant
 from curecal.toml_files.time_zones import REGIONAL
 from curecal.toml_files.values import READERS, instant, text_of, working_time, wrong_type
 from curecal.trade.findings import Finding, Severity
@@ -60,6 +63,18 @@ class TableReader:
             shown[name] = at.astimezone(self.tz).isoformat(" ", "minutes")
             shown[f"{name}_at"] = at
         return shown
+
+    def is_today(self, at: datetime, written: object) -> bool:
+        """Return whether a day without an hour is the site's present one.
+
+        It counts from its end, which lies ahead, and is no slip for all that.
+
+        Rule: R27.
+        """
+        has_hour = isinstance(written, datetime) or ":" in str(written)
+        if self.clock is None or has_hour or at <= self.clock:
+            return False
+        return at == end_of_day(local_day(self.clock, self.tz), self.tz)
 
     @property
     def has_error(self) -> bool:
@@ -151,7 +166,18 @@ def _value(reader: TableReader, value: object, key: Key, path: str) -> object:
         return _language(reader, value, key, path)
     if form == "work":
         return working_time(value, reader.day_s, reader.days_a_week)
-    return (REGIONAL.get(form) or READERS[form])(value, key)
+    found = (REGIONAL.get(form) or READERS[form])(value, key)
+    if form == "wait" and isinstance(found, float):
+        ask_long_wait(reader, found, value, path)
+    return found
+
+
+def ask_long_wait(reader: TableReader, time_s: float, value: object, path: str) -> None:
+    """Note a wait that is longer than nearly any maker's: hours may have become days."""
+    if time_s > USUAL_WAIT_S:
+        likely = meant(value, units.duration, WAIT_S[0], USUAL_WAIT_S)
+        params = {"text": shorten(value), "usual_s": USUAL_WAIT_S, "meant": likely}
+        reader.find(Severity.WARNING, "wait-long", path, params)
 
 
 def _instant(reader: TableReader, value: object, path: str) -> datetime:

@@ -13,7 +13,16 @@ from curecal.instants import instant_of, parse_instant
 from curecal.toml_files.meter_values import insulation_of_meter, moisture_of_meter
 from curecal.toml_files.schema import REACH, Key
 from curecal.toml_files.shown import nearest, shorten
-from curecal.toml_files.spans import HEATED_C, UNHEATED_C
+from curecal.toml_files.spans import (
+    AREA_M2,
+    DEEPEST_M,
+    HEATED_C,
+    HUMIDITY,
+    UNHEATED_C,
+    WAIT_S,
+    meant,
+)
+from curecal.toml_files.weekdays import weekdays_of
 from curecal.trade.job import Role
 from curecal.trade.names import comparable_name
 
@@ -23,15 +32,12 @@ _NO_SHEET = frozenset(
     {"none", "unknown", "not known", "tbd", "n/a", "na", "no sheet", "no data sheet"}
 )
 _LONGEST_WAIT_S = 3650 * _DAY_S
-_DEEPEST_M = 0.3
 _LARGEST_TILE_M = 5.0
-_LARGEST_AREA_M2 = 10_000.0
 _MOST_COUNT = 1_000_000
 _MOST_DAYS = 60
 _DAMPEST_RATED = 0.95
 _FIRST_YEAR, _LAST_YEAR = 2000, 2100
 
-_WEEKDAYS = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")
 _ID = re.compile(r"[A-Za-z0-9][A-Za-z0-9._-]{0,119}", re.ASCII)
 _HOURS = re.compile(r"(\d\d?):(\d\d) ?[-\u2013] ?(\d\d?):(\d\d)", re.ASCII)
 _EMAIL = re.compile(r"[^\s@,;<>]+@[^\s@,;<>.]+(?:\.[^\s@,;<>.]+)+")
@@ -149,15 +155,15 @@ def _temperature(least_c: float, most_c: float) -> Callable[[object, Key], float
 def not_in_span(code: str, value: object, least_c: float, most_c: float) -> ValueRefused:
     """Return the refusal of a temperature outside a span, with the other unit if that is in it."""
     mistaken = _CELSIUS.fullmatch(str(value).strip())
-    meant = f"{mistaken['figure']} °F" if mistaken else ""
-    if not meant or not least_c <= units.temperature(meant) <= most_c:
-        meant = ""
+    other = f"{mistaken['figure']} °F" if mistaken else ""
+    if not other or not least_c <= units.temperature(other) <= most_c:
+        other = ""
     return ValueRefused(
         code,
         text=shorten(value),
         least=f"{least_c:g} °C",
         most=f"{most_c:g} °C",
-        meant=meant,
+        meant=other,
     )
 
 
@@ -171,6 +177,23 @@ def _positive(
         if not found > 0:
             raise QuantityRefused("quantity-zero", text=shorten(value), example=key.example)
         return _inside(found, value, least=least, most=most, shown=("0", shown))
+
+    return read
+
+
+def _likely(
+    reads: Callable[[object], float], span: tuple[float, float], shown: tuple[str, str]
+) -> Callable[[object, Key], float]:
+    """Return a reader of quantities that a site can have, with what was meant in a refusal."""
+
+    def read(value: object, key: Key) -> float:
+        found = reads(value)
+        if found == 0.0:
+            raise QuantityRefused("quantity-zero", text=shorten(value), example=key.example)
+        if span[0] <= found <= span[1]:
+            return found
+        text, likely, (least, most) = shorten(value), meant(value, reads, *span), shown
+        raise QuantityRefused("quantity-unlikely", text=text, least=least, most=most, meant=likely)
 
     return read
 
@@ -196,14 +219,17 @@ def _heat_step(value: object) -> float:
         return units.temperature_step(value)
 
 
+humidity = _likely(units.humidity, HUMIDITY, ("5 %", "100 %"))
+
+
 def _rated_humidity(value: object, _key: Key) -> float:
     """Return a humidity that times can hold at: in saturated air nothing dries."""
     return _inside(
-        units.humidity(value), value, least=0.0, most=_DAMPEST_RATED, shown=("0 %", "95 %")
+        humidity(value, _key), value, least=0.0, most=_DAMPEST_RATED, shown=("0 %", "95 %")
     )
 
 
-wait_s = _positive(_longest, most=_LONGEST_WAIT_S, shown="3650 d", least=1.0)
+wait_s = _likely(_longest, WAIT_S, ("1 min", "365 d"))
 plain_temperature = _temperature(-20.0, 60.0)
 
 
@@ -256,24 +282,9 @@ def _dates(value: object, key: Key) -> tuple[date, ...]:
 
 
 def _weekdays(value: object, key: Key) -> frozenset[int]:
-    """Return weekdays of "Mon-Fri", "Mon-Thu, Sat" or a list of names; Monday is 0."""
-    parts = [str(item) for item in value] if isinstance(value, list) else [text_of(value, key)]
-    days: set[int] = set()
-    for part in ",".join(parts).split(","):
-        ends = [_weekday(end, key) for end in re.split(r"[-\u2013]", part)]
-        if len(ends) > len(("from", "to")):
-            raise ValueRefused("weekdays-unreadable", text=shorten(part), example=key.example)
-        span = (ends[-1] - ends[0]) % 7
-        days |= {(ends[0] + step) % 7 for step in range(span + 1)}
-    return frozenset(days)
-
-
-def _weekday(text: str, key: Key) -> int:
-    short = text.strip().casefold()
-    found = [number for number, name in enumerate(_WEEKDAYS) if short.startswith(name)]
-    if not found:
-        raise ValueRefused("weekdays-unreadable", text=shorten(text), example=key.example)
-    return found[0]
+    """Return weekdays of "Mon-Fri", "Monday to Thursday, Sat" or a list; Monday is 0."""
+    parts = value if isinstance(value, list) else [value]
+    return weekdays_of([text_of(item, key) for item in parts], key.example)
 
 
 def _hours(value: object, key: Key) -> tuple[time, time]:
@@ -372,14 +383,14 @@ READERS: Mapping[str, Callable[[object, Key], object]] = MappingProxyType(
         "least": plain_temperature,
         "step": _positive(units.temperature_step, most=100.0, shown="100 K", least=1.0),
         "heat_step": _positive(_heat_step, most=50.0, shown="50 K"),
-        "humidity": _plain_reader(units.humidity),
+        "humidity": humidity,
         "rated_humidity": _rated_humidity,
         "wait": wait_s,
         "no_later": _positive(_soonest, most=_LONGEST_WAIT_S, shown="3650 d", least=1.0),
         "hold": _whole_days,
         "flow": _flow,
-        "depth": _positive(_deepest, most=_DEEPEST_M, shown="300 mm"),
-        "area": _positive(units.area, most=_LARGEST_AREA_M2, shown="10000 m²"),
+        "depth": _likely(_deepest, (0.0, DEEPEST_M), ("0", "300 mm")),
+        "area": _likely(units.area, AREA_M2, ("0.1 m²", "500 m²")),
         "size": _size,
         "voltage": _positive(units.voltage, most=1000.0, shown="1000 V", least=1.0),
         "power": _positive(units.power, most=100_000.0, shown="100 kW", least=1.0),

@@ -243,6 +243,7 @@ class Layer(Record):
     repair: bool = False
     heat_before_covering: bool = False
     over_cable: bool | None = None
+    sure: bool = False
 
     @property
     def title(self) -> str:

@@ -181,11 +181,12 @@ class Series(Entry):
 
 @record(kw_only=True)
 class Done(Entry):
-    """A layer was finished at `at`."""
+    """A layer was finished at `at`; `sure` where somebody was asked and it is right."""
 
     layer: str
     part: str | None = None
     lot: str | None = None
+    sure: bool = False
 
 
 @record(kw_only=True)

@@ -170,6 +170,8 @@ def stacks(
                 thickness_m=draw(st.integers(2, 10)) / 1000.0,
                 duration_s=draw(st.sampled_from([None, 7200.0, 36_000.0])),
                 part=draw(st.sampled_from([None, None, None, "bay"])) if parts else None,
+                # Laws hold at every hour of the day: nobody is asked whether a night is right.
+                sure=True,
                 heat_before_covering=bare and made.kind is Kind.SCREED and draw(st.booleans()),
             )
         )

@@ -16,7 +16,7 @@ from curecal.cli.shared.common import (
     print_lines,
     width_of,
 )
-from curecal.cli.shared.job_source import site
+from curecal.cli.shared.job_source import job_or_only, site
 from curecal.errors import UsageError
 
 if TYPE_CHECKING:
@@ -37,7 +37,7 @@ _NARROWEST = 40
 
 
 @click.command("log")
-@click.argument("job", type=click.Path(path_type=Path))
+@click.argument("job", type=click.Path(path_type=Path), required=False, callback=job_or_only)
 @click.option("--zone", metavar="NAME", help="Only entries about this zone.")
 @click.option("--kind", metavar="KIND", help="Only entries of this kind.")
 @click.option("--as-of", "as_of", metavar="INSTANT", help="The log as it was then.")

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 
 import click
 
+from curecal.cli.log.note_checks import check_correction, check_pictures, whole_id
 from curecal.cli.shared.common import instant_asked, print_lines, width_of
 from curecal.cli.shared.job_source import Site, site
 from curecal.errors import UsageError, ValueRefused
@@ -117,6 +118,9 @@ class Target(NamedTuple):
 @click.option(
     "--book", "place", metavar="PATH|URL", help="The job book, if JOB is an id (or CURECAL_BOOK)."
 )
+@click.option(
+    "--anyway", is_flag=True, help="The layer was finished then, although that looks odd."
+)
 @click.option("--kinds", is_flag=True, help="Show every kind and its keys, then stop.")
 @click.option("--json", "as_json", is_flag=True, help="Print JSON for programs.")
 @click.option(
@@ -172,6 +176,9 @@ def _note(
         return show.refused(before.findings, before.raw)
     name = kind_named(kind, words)
     values = _values(name, pairs, asked, before, (zone, words))
+    check_pictures(values, Path() if target.site.book is not None else target.job.parent)
+    if name == "done" and asked["anyway"]:
+        values["sure"] = True
     try:
         made = _append(target, name, values, before, zone)
     except EntryRefusedError as error:
@@ -258,11 +265,13 @@ def _values(
         if asked[name] is not None and name in given:
             raise UsageError("pair-twice", key=name)
     if kind == "correction":
-        _check_correction(given, asked)
+        check_correction(given, asked)
     about = kind
     keys = {key.name: key for key in KINDS[kind]}
     if kind == "correction":
-        about = kinds_by_id(before).get(given.get("of", "").strip(), "")
+        kinds = kinds_by_id(before)
+        given["of"] = whole_id(given.get("of", "").strip(), kinds)
+        about = kinds.get(given["of"], "")
         keys = {key.name: key for key in KINDS.get(about, ())} | keys
     values: dict[str, object] = {}
     for name, text in given.items():
@@ -295,14 +304,6 @@ def _pairs(kind: str, pairs: Sequence[str]) -> dict[str, str]:
             raise UsageError("pair-twice", key=name)
         given[name] = text
     return given
-
-
-def _check_correction(given: Mapping[str, str], asked: Mapping[str, Any]) -> None:
-    """Refuse what reads as if it corrected when something happened, or who did it."""
-    if "at" in given or asked["at"] is not None:
-        raise UsageError("correction-of-time")
-    if "by" in given:
-        raise UsageError("correction-of-person")
 
 
 def typed(text: str, reads: str, zone: tzinfo) -> object:

@@ -8,8 +8,9 @@ from typing import TYPE_CHECKING
 from curecal.planning.schedule.covering_order import find_later_below, find_undone_below
 from curecal.planning.site_log.authority import persons_named
 from curecal.planning.site_log.corrections import correction_findings
+from curecal.planning.site_log.doubtful_finish import doubt_about_finish
 from curecal.planning.site_log.entry_kinds import kind_of
-from curecal.planning.site_log.log_at_instant import facts_at, fold_done
+from curecal.planning.site_log.log_at_instant import Facts, facts_at, fold_done
 from curecal.toml_files.shown import nearest
 from curecal.trade.findings import Finding, Severity
 from curecal.trade.site_log import Correction, Done, Entry
@@ -46,7 +47,22 @@ def refusals(read: ReadJob, place: str) -> list[Finding]:
             replace(finding, severity=Severity.ERROR) for finding in correction_findings(refused)
         ]
     job, _ = fold_done(read.job, facts)
-    return _out_of_order(job, entry) if isinstance(entry, Done) else []
+    if not isinstance(entry, Done):
+        return []
+    return _out_of_order(job, entry) or _doubtful(job, entry, facts)
+
+
+def _doubtful(job: Job, entry: Done, facts: Facts) -> list[Finding]:
+    """Return the question whether the finish an entry tells of is right."""
+    found = []
+    for zone in job.zones:
+        for layer in zone.layers:
+            ours = layer.id == entry.layer and entry.zone in {None, zone.id}
+            doubt = doubt_about_finish(job, zone, layer, facts) if ours else None
+            if doubt is not None and layer.done_at == entry.at:
+                path = f"{entry.path}.at"
+                found.append(Finding(Severity.ERROR, doubt.code, path, doubt.params, zone.id))
+    return found
 
 
 def _strangers(job: Job, entry: Entry) -> list[Finding]:

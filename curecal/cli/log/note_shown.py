@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import re
+import shlex
 from datetime import UTC, datetime
 from typing import TYPE_CHECKING, Any
 
 from curecal.cli.log.entry_lines import EntryRow, rows
 from curecal.cli.log.log import entry_json, row_lines
-from curecal.cli.shared.common import PROBLEM, is_problem, print_json, print_lines
+from curecal.cli.shared.common import PROBLEM, print_json, print_lines
 from curecal.words.json.plan_json import SCHEMA, findings_json
 from curecal.words.layout import TextRun, paragraph
 from curecal.words.report.entry_effect import effect_lines, left_open
@@ -23,6 +25,11 @@ if TYPE_CHECKING:
     from curecal.trade.findings import Finding
     from curecal.words.layout import Line
     from curecal.words.sentences import Words
+
+
+# A key of the file in a sentence: zone = "kitchen", withdrawn = true.
+_PAIR = re.compile(r'\b(?P<key>[a-z_]+) = (?:"(?P<text>[^"]+)"|(?P<word>\w+))')
+_OPTIONS = frozenset({"zone", "by", "at", "note"})
 
 
 class Shown:
@@ -43,7 +50,14 @@ class Shown:
             print_lines(
                 [
                     *paragraph(title, self.columns, style="bad"),
-                    *finding_lines(findings, names, self.words, self.columns, titled=False),
+                    *finding_lines(
+                        findings,
+                        names,
+                        self.words,
+                        self.columns,
+                        titled=False,
+                        remedy=as_typed,
+                    ),
                 ]
             )
         return PROBLEM
@@ -78,7 +92,8 @@ class Shown:
             lines = effect_lines((was, plan), _about(row), told, self.words, self.columns)
             lines += finding_lines(told, after.raw, self.words, self.columns, titled=False)
             print_lines([*self._answer(plan, was), *lines])
-        return PROBLEM if is_problem(_all(after, plan)) else 0
+        # The entry is in the file: what the floor may do is said, and is no failure of the command.
+        return 0
 
     def _entry(self, made: Appended, row: EntryRow, after: ReadJob) -> list[Line]:
         """Return the entry as the log shows it, below its day."""
@@ -119,6 +134,18 @@ class Shown:
             "answer": None if plan is None else headline(plan, self.words),
             "findings": findings_json(findings, after.raw, self.words),
         }
+
+
+def as_typed(remedy: str) -> str:
+    """Return a remedy with its keys as they are typed behind `curecal note`."""
+
+    def pair(match: re.Match[str]) -> str:
+        key, value = match["key"], match["text"] or match["word"]
+        if key in _OPTIONS:
+            return f"--{key} {shlex.quote(value)}"
+        return shlex.quote(f"{key}={value}")
+
+    return _PAIR.sub(pair, remedy)
 
 
 def _is_about(row: EntryRow, own: str) -> bool:

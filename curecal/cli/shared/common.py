@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 
 import click
 
-from curecal.cli.shared.job_source import site
+from curecal.cli.shared.job_source import job_or_only, site
 from curecal.errors import UsageError
 
 if TYPE_CHECKING:
@@ -88,7 +88,7 @@ def job_options(function: Callable[..., Any]) -> Callable[..., Any]:
 
     path = click.Path(path_type=Path)
     options = (
-        click.argument("job", type=path),
+        click.argument("job", type=path, required=False, callback=job_or_only),
         click.option(
             "--as-of",
             "as_of",
@@ -200,13 +200,21 @@ def instant_asked(text: str, zone: tzinfo) -> datetime:
 
 
 def _instant_typed(text: str, zone: tzinfo) -> datetime:
+    from datetime import UTC, datetime
+
     from curecal.errors import InstantRefused
-    from curecal.instants import instant_of, parse_instant
+    from curecal.instants import instant_of, parse_instant, spoken
 
     try:
         return parse_instant(text, zone)
     except InstantRefused as error:
         if error.code != "instant-unreadable":
+            raise _usage(error, text, zone) from None
+    said = spoken(text, datetime.now(UTC).astimezone(zone).replace(tzinfo=None))
+    if said is not None:
+        try:
+            return instant_of(said, zone)
+        except InstantRefused as error:
             raise _usage(error, text, zone) from None
     import arrow
 

@@ -10,8 +10,11 @@ from typing import TYPE_CHECKING, NamedTuple
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
+    import click
+
     from curecal.book.connection.open_book import Book
 
+_MOST_NAMED = 5
 _LOG_BESIDE = "log-of-the-command.toml"
 
 
@@ -28,6 +31,33 @@ class Site(NamedTuple):
     def new_log(self) -> Path:
         """A log file of its own, for what a command adds."""
         return self.job.with_name(_LOG_BESIDE)
+
+
+def job_or_only(_ctx: click.Context, _param: click.Parameter, named: Path | None) -> Path:
+    """Return the job that was named, else job.toml, else the only job file of the folder.
+
+    Raises:
+        UsageError: None was named and there is none, or there are several.
+    """
+    if named is not None:
+        return named
+    from curecal.errors import UsageError
+
+    usual = Path("job.toml")
+    found = [usual] if usual.is_file() else sorted(Path().glob("*.toml"))
+    jobs = [path for path in found if path == usual or _is_job_file(path)]
+    if len(jobs) == 1:
+        return jobs[0]
+    raise UsageError("job-not-named", known=", ".join(str(path) for path in jobs[:_MOST_NAMED]))
+
+
+def _is_job_file(path: Path) -> bool:
+    """Return whether a file says that it is a job; one that cannot be read does not."""
+    try:
+        with path.open(encoding="utf-8") as lines:
+            return any(line.strip() == "[job]" for line in lines)
+    except (OSError, UnicodeDecodeError):
+        return False
 
 
 @contextlib.contextmanager

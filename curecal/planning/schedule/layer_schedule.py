@@ -26,9 +26,10 @@ from curecal.planning.schedule.layer_milestones import (
     find_last_end,
 )
 from curecal.planning.schedule.planned_work import ask_if_done, fit_planned_work
+from curecal.planning.site_log.doubtful_finish import doubt_about_finish
 from curecal.planning.zone_context import ZoneContext
 from curecal.records import Record, record
-from curecal.trade.findings import Finding, Message
+from curecal.trade.findings import Finding, Message, Severity
 from curecal.trade.job import Layer
 
 
@@ -95,11 +96,11 @@ def _schedule_layer(ctx: ZoneContext, layer: Layer, below: LayerSchedule) -> Lay
         decided = verdict(ctx.build_up, layer, ctx.facts, ctx.rules)
         holds = () if decided.hold is None else (decided.hold,)
         return LayerSchedule((undated,), findings=decided.findings, holds=holds)
-    impossible = find_impossible_order(ctx, layer)
-    if impossible is not None:
-        reason = Message(impossible.code, impossible.params)
+    refused = find_impossible_order(ctx, layer) or _find_doubt(ctx, layer)
+    if refused is not None:
+        reason = Message(refused.code, refused.params)
         blocked = replace(undated, milestones=block_milestones(ctx, layer, reason))
-        return LayerSchedule((blocked,), findings=(impossible,))
+        return LayerSchedule((blocked,), findings=(refused,))
     unprimed = find_cement_on_sulfate(ctx, layer)
     order = LayerSchedule(findings=unprimed.findings, holds=unprimed.holds)
     return order.followed_by(_place_layer(ctx, layer, below))
@@ -125,6 +126,14 @@ def _place_layer(ctx: ZoneContext, layer: Layer, below: LayerSchedule) -> LayerS
     start, finish = placed
     findings += tuple(find_open_too_long(ctx, layer, start.earliest, prerequisites))
     return LayerSchedule(findings=findings).followed_by(_with_milestones(ctx, layer, start, finish))
+
+
+def _find_doubt(ctx: ZoneContext, layer: Layer) -> Finding | None:
+    """Return the question whether a layer's finish is right, where it looks like a slip."""
+    doubt = doubt_about_finish(ctx.job, ctx.zone, layer, ctx.facts)
+    if doubt is None:
+        return None
+    return ctx.finding(Severity.WARNING, doubt.code, layer.path, doubt.params, layer.id)
 
 
 def _prerequisites(ctx: ZoneContext, layer: Layer, below: LayerSchedule) -> list[Prerequisite]:

@@ -197,4 +197,4 @@ def _with_done(
         )
         if in_file > last.recorded:
             return replace(layer, done_at=in_file)
-    return replace(layer, done_at=last.at)
+    return replace(layer, done_at=last.at, sure=layer.sure or last.sure)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 
 from curecal.instants import Window, local_at
 from curecal.planning.plan import (
@@ -102,13 +102,24 @@ def finding_lines(
     width: int,
     *,
     titled: bool = True,
+    remedy: Callable[[str], str] = str,
 ) -> list[Line]:
-    """Return every finding with its place, what it says and what to do, the gravest first."""
+    """Return every finding with its place, what it says and what to do, the gravest first.
+
+    Args:
+        findings: The findings.
+        names: The file's content, for the names behind a place.
+        words: Language and units.
+        width: Columns to write in.
+        titled: Whether they stand under a title.
+        remedy: What makes of "what to do" the form the reader types.
+    """
     lines: list[Line] = []
     if findings and titled:
         lines += _section("watch", words)
     ordered = sorted(findings, key=lambda finding: _SEVERITIES.index(finding.severity))
-    told = [words.finding(finding) for finding in ordered]
+    both = [words.finding(finding) for finding in ordered]
+    told = [(said, remedy(do)) for said, do in both]
     for index, (finding, (said, do)) in enumerate(zip(ordered, told, strict=True)):
         where = place(finding.path, names, words)
         severity = words.name("severity", finding.severity.value)

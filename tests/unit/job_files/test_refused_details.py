@@ -22,7 +22,7 @@ from file_samples import LOG, MATERIAL, codes, read
         (
             "more",
             MATERIAL + 'wait = { walk = "4000 d" }\n',
-            "quantity-out-of-range",
+            "quantity-unlikely",
             "material.m.wait.walk",
         ),
         (

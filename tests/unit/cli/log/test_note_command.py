@@ -49,7 +49,7 @@ def test_an_entry_is_written_and_said_with_its_id(site: Site) -> None:
 
 
 def test_now_is_written_in_the_site_s_time(site: Site) -> None:
-    site.run("note job.toml energized --zone hall", code=1)  # too early, and written all the same
+    site.run("note job.toml energized --zone hall")  # too early, and written all the same
     (row,) = tomli.loads(site.text)["log"]
     assert abs((row["at"] - datetime.now(UTC)).total_seconds()) < 60
     assert row["at"] <= row["recorded"]
@@ -128,20 +128,20 @@ def test_machine_output_says_the_entry_and_the_answer(site: Site) -> None:
 
 
 def test_only_what_is_new_is_found(site: Site) -> None:
-    site.run("note job.toml energized --zone hall", code=1)
-    again = site.json("note job.toml note text=seen --zone hall", code=1)
+    site.run("note job.toml energized --zone hall")
+    again = site.json("note job.toml note text=seen --zone hall")
     assert again["findings"] == []
 
 
 def test_an_answer_that_changed_is_said_beside_the_earlier_one(site: Site) -> None:
-    said = site.run('note job.toml stopped "cause=smell or heat" reason=smoke --zone hall', code=1)
+    said = site.run('note job.toml stopped "cause=smell or heat" reason=smoke --zone hall')
     now, before = (
         said.index("\nNo (hall): stopped "),
         said.index("\nBefore: No (loft): not before "),
     )
     assert now < before
     assert "- STOP: " in said
-    assert "Before: " not in site.run("note job.toml note text=seen", code=1)
+    assert "Before: " not in site.run("note job.toml note text=seen")
 
 
 # ---- refused ----------------------------------------------------------------------------------
@@ -235,11 +235,11 @@ def test_without_a_time_zone_no_instant_is_guessed(site: Site) -> None:
 def test_a_mistake_elsewhere_holds_up_no_fact(site: Site) -> None:
     broken = SITE.replace('material = "thinset"', 'material = "thinst"')
     site.path.write_text(broken, encoding="utf-8")
-    said = site.run("note job.toml note text=x", code=1)
+    said = site.run("note job.toml note text=x")
     assert said.startswith("Added to job.toml as ")
     assert 'no material "thinst"' in said
     assert site.text.startswith(broken)
-    found = site.json("note job.toml note text=x", code=1)
+    found = site.json("note job.toml note text=x")
     assert (found["written"], found["answer"], found["may_energize"]) == (True, None, False)
 
 

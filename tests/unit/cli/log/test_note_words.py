@@ -92,6 +92,7 @@ def test_in_a_file_such_a_name_is_kept_and_shown(site: Site) -> None:
 
 
 def test_what_somebody_else_typed_is_shown_with_both_names(site: Site) -> None:
+    site.path.with_name("sticker.jpg").write_bytes(b"")
     site.run(
         'note job.toml connected locked=yes tagged=yes "leads=off the thermostat" --zone hall '
         '--by Sam "entered_by=R. Example" from=photo photo=sticker.jpg'

@@ -53,7 +53,7 @@ def test_work_done_before_it_was_allowed_says_so_where_the_date_comes_nearer(
 ) -> None:
     bed = layer(sheet("leveler", 3.0), START, "bed", thickness_m=0.005)
     tiles = layer(sheet("thinset", 28.0), None, "tiles", planned_finish_at=START + DAY * 5)
-    at = START + HOUR * 10
+    at = START + HOUR * 9
     told = fact(Done, at, layer="tiles")
     if not by_log:
         tiles = replace(tiles, done_at=at)

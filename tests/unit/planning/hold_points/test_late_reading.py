@@ -235,7 +235,7 @@ def test_looks_count_beside_a_statement_nobody_signed() -> None:
 
 def test_frost_before_an_upper_layer_was_laid_is_none_of_its_harm() -> None:
     base = layer("epoxy barrier", START, "barrier")
-    made = job(zone(base, layer("thinset", START + HOUR * 40, "mortar")))
+    made = job(zone(base, layer("thinset", START + HOUR * 40, "mortar", sure=True)))
     log = [*NIGHT, reading(START + HOUR * 30, 15.0), reading(START + HOUR * 50, 15.0)]
     found = plan(made, log, START + HOUR * 60)
     assert "frost" not in codes(found)

@@ -205,7 +205,7 @@ def test_a_base_covered_wet_has_no_date_until_a_person_decides_or_the_time_is_co
 
 def test_work_in_the_wrong_order_is_told_and_a_corrected_time_takes_it_back() -> None:
     leveler, mortar, grout = courses()
-    early = fact(Done, START + HOUR * 10, layer="mortar")
+    early = fact(Done, START + HOUR * 9, layer="mortar")
     made = a_job(floor(layers=(leveler, replace(mortar, done_at=None), grout)))
     assert "covered-early" in codes(plan(made, [early], LATE))
     right = Correction(

@@ -104,12 +104,12 @@ def test_note_refuses_it_and_takes_what_can_be(
 ) -> None:
     site = Site(tmp_path, monkeypatch, capsys)
     site.path.write_text(JOB, encoding="utf-8")
-    site.run("note job.toml done layer=mortar --at 2025-10-30T16:00")
+    site.run("note job.toml done layer=mortar --at 2025-10-30T16:00 --anyway")
     before = site.path.read_text(encoding="utf-8")
     said = site.run("note job.toml done layer=grout --at 2025-10-20T15:00", 1)
     assert "before the mortar below it" in " ".join(said.split())
     assert site.path.read_text(encoding="utf-8") == before
-    site.run("note job.toml done layer=grout --at 2025-11-02T15:00")
+    site.run("note job.toml done layer=grout --at 2025-11-02T15:00 --anyway")
     assert 'layer = "grout"' in site.path.read_text(encoding="utf-8")
 
 

@@ -1,0 +1,41 @@
+"""What `curecal note` looks at before it writes: ids, pictures, what a correction may say."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from curecal.errors import UsageError
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+    from pathlib import Path
+
+
+def whole_id(said: str, known: Mapping[str, object]) -> str:
+    """Return the id of an entry as the log has it, also where its "e-" was left out."""
+    whole = f"e-{said}"
+    return whole if said not in known and whole in known else said
+
+
+def check_pictures(values: Mapping[str, object], folder: Path) -> None:
+    """Refuse a picture or a letter that is not there: nobody finds it later.
+
+    Raises:
+        UsageError: No such file beside the job.
+    """
+    for key in ("photo", "file"):
+        named = values.get(key)
+        if named is not None and not (folder / str(named)).is_file():
+            raise UsageError("note-file-missing", path=str(named)[:60], folder=str(folder))
+
+
+def check_correction(given: Mapping[str, str], asked: Mapping[str, Any]) -> None:
+    """Refuse what reads as if it corrected when something happened, or who did it.
+
+    Raises:
+        UsageError: It gives a time or a person.
+    """
+    if "at" in given or asked["at"] is not None:
+        raise UsageError("correction-of-time")
+    if "by" in given:
+        raise UsageError("correction-of-person")
