@@ -140,6 +140,8 @@ class FirstHeatRule(Record):
     below_air_k: float
     fresh_s: float
     reached_k: float
+    target_c: float
+    cold_k: float
 
 
 @record(kw_only=True)
