@@ -106,6 +106,11 @@ def heat_up_in(reader: TableReader, raw: Table, path: str, kind: HeatingKind) ->
             "highest_c": max(to_c for to_c, _ in flow),
         }
         reader.find(Severity.ERROR, "flow-profile-on-electric", read.at("flow"), params)
+    highest_c = max((to_c for to_c, _ in flow), default=0.0)
+    most_c = load_rules().bare_screed.flow_limit_c
+    if kind is HeatingKind.WATER and highest_c > most_c + 1e-6:
+        params = {"highest_c": highest_c, "limit_c": most_c}
+        reader.find(Severity.ERROR, "flow-too-hot", read.at("flow"), params)
     return HeatUpWish(
         target_c=read.get("target"),
         step_k=read.get("step"),

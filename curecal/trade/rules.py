@@ -94,6 +94,8 @@ class BareScreedRule(Record):
     flow_c: float
     flow_count: int
     flow_most_count: int
+    flow_limit_c: float
+    flow_step_k: float
     middle_c: float
     middle_count: int
     most_c: float

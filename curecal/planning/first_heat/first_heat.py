@@ -7,6 +7,7 @@ shown from the expected air less an allowance, and marked.
 from __future__ import annotations
 
 from datetime import date, datetime
+from itertools import pairwise
 
 from curecal.instants import local_day
 from curecal.planning.climate.zone_climate import End
@@ -95,7 +96,22 @@ def check_wishes(zone: Zone, rules: Rules) -> list[Finding]:
         found.append(
             Finding(Severity.WARNING, "hold-under-practice", f"{path}.hold", params, zone.id)
         )
-    return found
+    return [*found, *_check_flow(zone, rules)]
+
+
+def _check_flow(zone: Zone, rules: Rules) -> list[Finding]:
+    """Return a warning of the first rise of the water that is too steep under a finished floor.
+
+    The first day is no rise up to where a bare screed begins.
+    """
+    bare = rules.bare_screed
+    flows_c = [bare.flow_c, *(flow_c for flow_c, _ in zone.heat_up.flow)]
+    for from_c, to_c in pairwise(flows_c):
+        if to_c - from_c > bare.flow_step_k + HAIR_K:
+            params = {"from_c": from_c, "to_c": to_c, "limit_k": bare.flow_step_k}
+            path = f"{zone.path}.heat_up.flow"
+            return [Finding(Severity.WARNING, "flow-rises-steeply", path, params, zone.id)]
+    return []
 
 
 def find_target(ctx: ZoneContext) -> tuple[float, float, Message]:

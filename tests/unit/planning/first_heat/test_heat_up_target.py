@@ -9,7 +9,7 @@ from planning_log import HOUR, READY, a_job, evidence, fact, floor, released
 from planning_samples import DAY, RULES, plan, reading
 
 from curecal.planning.plan import HeatUp, Plan
-from curecal.trade.job import Covering, CoveringKind, HeatUpWish, Room
+from curecal.trade.job import Covering, CoveringKind, Heating, HeatingKind, HeatUpWish, Room
 from curecal.trade.site_log import Entry, Mode, Place, ThermostatSet
 from curecal.words.layout import plain
 from curecal.words.report.report import report
@@ -76,3 +76,25 @@ def test_where_nobody_wished_a_target_it_is_26_and_no_limit(
     words = words_for(made.job, RULES)
     text = " ".join(plain(report(made, (), words=words, width=400)))
     assert ("Afterwards you may go up to" in text) is (target_c < limit_c)
+
+
+@pytest.mark.parametrize(
+    ("flow", "steep"),
+    [
+        # A tile contractors' note beside BS 5385-4: at most 5 °C a day once tiled.
+        (((25.0, 3), (30.0, 1), (35.0, 4), (20.0, 1)), []),
+        (((30.0, 1), (35.0, 1)), []),
+        (((25.0, 3), (31.0, 1), (55.0, 4)), [(25.0, 31.0)]),
+        (((55.0, 3),), [(25.0, 55.0)]),
+        (((20.0, 1), (26.0, 1)), [(20.0, 26.0)]),
+    ],
+)
+def test_under_a_finished_floor_the_water_rises_5_k_a_day(
+    flow: tuple[tuple[float, int], ...], steep: list[tuple[float, float]]
+) -> None:
+    wet = floor(heating=Heating(HeatingKind.WATER), heat_up=HeatUpWish(flow=flow))
+    made = plan(a_job(wet), released(), MORNING)
+    found = [told for told in made.findings if told.code == "flow-rises-steeply"]
+    assert [(told.params["from_c"], told.params["to_c"]) for told in found] == steep
+    words = words_for(made.job, RULES)
+    assert all("at most 5 " in words.finding(told)[1] for told in found)
