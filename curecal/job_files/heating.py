@@ -27,6 +27,8 @@ from curecal.trade.job import (
 Sensors = Mapping[str, Thermistor | None]
 # The only cable of a zone needs no name; what the log says of no cable's name is about it.
 _ONLY_CABLE = ""
+# Unit conversion may leave a last bit: 131 °F is 55 °C.
+_HAIR_K = 1e-6
 _LEAST_OHM, _MOST_OHM = 0.01, 1e6
 
 
@@ -108,7 +110,7 @@ def heat_up_in(reader: TableReader, raw: Table, path: str, kind: HeatingKind) ->
         reader.find(Severity.ERROR, "flow-profile-on-electric", read.at("flow"), params)
     highest_c = max((to_c for to_c, _ in flow), default=0.0)
     most_c = load_rules().bare_screed.flow_limit_c
-    if kind is HeatingKind.WATER and highest_c > most_c + 1e-6:
+    if kind is HeatingKind.WATER and highest_c > most_c + _HAIR_K:
         params = {"highest_c": highest_c, "limit_c": most_c}
         reader.find(Severity.ERROR, "flow-too-hot", read.at("flow"), params)
     return HeatUpWish(

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from bisect import bisect_right
 from collections.abc import Callable, Mapping, Sequence
+from dataclasses import replace
 from datetime import UTC, datetime, tzinfo
 from enum import Enum
 from itertools import pairwise
@@ -39,7 +40,7 @@ from curecal.planning.climate.under_air import compute_bed_offset
 from curecal.planning.site_log.log_at_instant import Facts
 from curecal.records import Record, record
 from curecal.science.history import Segment
-from curecal.trade.job import Expected, HeatedBy, Zone
+from curecal.trade.job import Below, Expected, HeatedBy, Zone
 from curecal.trade.rules import Rules
 from curecal.trade.site_log import Kept, Place, Reading, Series
 
@@ -143,6 +144,38 @@ def make_climate(
     Returns:
         The climate, with histories from `origin` to three years after `facts.as_of`.
     """
+
+    if expected.below is not None:
+        return _make_climate(zone, expected, facts, origin, rules, ahead, site)
+
+    def over(below: Below) -> Climate:
+        later = None if ahead is None else replace(ahead, below=below)
+        known = replace(expected, below=below)
+        return _make_climate(zone, known, facts, origin, rules, later, site)
+
+    # Nobody said what lies below: the late end has to hold over ground too.
+    warm, cold = over(Below.HEATED_ROOM), over(Below.GROUND)
+    bed_c = {
+        End.EARLIEST: warm.assumed.bed_c[End.EARLIEST],
+        End.LATEST: cold.assumed.bed_c[End.LATEST],
+    }
+    histories = {
+        End.EARLIEST: warm.histories[End.EARLIEST],
+        End.LATEST: cold.histories[End.LATEST],
+    }
+    return replace(warm, histories=histories, assumed=replace(warm.assumed, bed_c=bed_c))
+
+
+def _make_climate(
+    zone: Zone,
+    expected: Expected,
+    facts: Facts,
+    origin: datetime,
+    rules: Rules,
+    ahead: Expected | None,
+    site: tzinfo,
+) -> Climate:
+    """Return a zone's climate where it is known what lies below."""
 
     def seconds(at: datetime) -> float:
         return (at - origin).total_seconds()
