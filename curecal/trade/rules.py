@@ -48,6 +48,8 @@ class UnmeasuredRule(Record):
     humidity_rh: float
     damper_rh: float
     dampest_rh: float
+    apart_s: float
+    within_s: float
 
 
 @record(kw_only=True)
