@@ -13,7 +13,7 @@ from types import MappingProxyType
 from curecal.errors import BookError, CurecalError
 
 
-class State(StrEnum):
+class MessageState(StrEnum):
     """Where a message stands."""
 
     DUE = "due"
@@ -52,49 +52,53 @@ _REAPER = frozenset({Who.REAPER})
 _PLANNER = frozenset({Who.PLANNER})
 _PERSON = frozenset({Who.PERSON})
 
-MOVES: Mapping[tuple[State, State], frozenset[Who]] = MappingProxyType(
+MOVES: Mapping[tuple[MessageState, MessageState], frozenset[Who]] = MappingProxyType(
     {
-        (State.DUE, State.LEASED): _CLAIM,
-        (State.DUE, State.HELD): _REAPER | _PERSON,
-        (State.DUE, State.SUPERSEDED): _PLANNER,
-        (State.DUE, State.EXPIRED): _REAPER,
-        (State.LEASED, State.SENDING): _SENDER,
+        (MessageState.DUE, MessageState.LEASED): _CLAIM,
+        (MessageState.DUE, MessageState.HELD): _REAPER | _PERSON,
+        (MessageState.DUE, MessageState.SUPERSEDED): _PLANNER,
+        (MessageState.DUE, MessageState.EXPIRED): _REAPER,
+        (MessageState.LEASED, MessageState.SENDING): _SENDER,
         # Given back unsent, or its holder never came to the wire.
-        (State.LEASED, State.DUE): _SENDER | _REAPER,
-        (State.LEASED, State.BACKOFF): _SENDER,
-        (State.LEASED, State.HELD): _SENDER,
-        (State.LEASED, State.SUPERSEDED): _PLANNER,
-        (State.LEASED, State.EXPIRED): _SENDER,
-        (State.LEASED, State.DEAD): _SENDER,
-        (State.SENDING, State.SENT): _SENDER,
+        (MessageState.LEASED, MessageState.DUE): _SENDER | _REAPER,
+        (MessageState.LEASED, MessageState.BACKOFF): _SENDER,
+        (MessageState.LEASED, MessageState.HELD): _SENDER,
+        (MessageState.LEASED, MessageState.SUPERSEDED): _PLANNER,
+        (MessageState.LEASED, MessageState.EXPIRED): _SENDER,
+        (MessageState.LEASED, MessageState.DEAD): _SENDER,
+        (MessageState.SENDING, MessageState.SENT): _SENDER,
         # Only on a refusal that says nothing was taken.
-        (State.SENDING, State.BACKOFF): _SENDER,
-        (State.SENDING, State.DEAD): _SENDER,
-        (State.SENDING, State.UNCERTAIN): _SENDER | _REAPER,
-        (State.BACKOFF, State.LEASED): _CLAIM,
-        (State.BACKOFF, State.DUE): _PERSON,
-        (State.BACKOFF, State.HELD): _REAPER | _PERSON,
-        (State.BACKOFF, State.SUPERSEDED): _PLANNER,
-        (State.BACKOFF, State.EXPIRED): _REAPER,
-        (State.HELD, State.DUE): _PERSON,
-        (State.HELD, State.SUPERSEDED): _PLANNER,
-        (State.HELD, State.EXPIRED): _REAPER,
-        (State.HELD, State.DEAD): _PERSON,
+        (MessageState.SENDING, MessageState.BACKOFF): _SENDER,
+        (MessageState.SENDING, MessageState.DEAD): _SENDER,
+        (MessageState.SENDING, MessageState.UNCERTAIN): _SENDER | _REAPER,
+        (MessageState.BACKOFF, MessageState.LEASED): _CLAIM,
+        (MessageState.BACKOFF, MessageState.DUE): _PERSON,
+        (MessageState.BACKOFF, MessageState.HELD): _REAPER | _PERSON,
+        (MessageState.BACKOFF, MessageState.SUPERSEDED): _PLANNER,
+        (MessageState.BACKOFF, MessageState.EXPIRED): _REAPER,
+        (MessageState.HELD, MessageState.DUE): _PERSON,
+        (MessageState.HELD, MessageState.SUPERSEDED): _PLANNER,
+        (MessageState.HELD, MessageState.EXPIRED): _REAPER,
+        (MessageState.HELD, MessageState.DEAD): _PERSON,
         # Sent once more, the same bytes, where the channel's rule allows it.
-        (State.UNCERTAIN, State.DUE): _PLANNER | _PERSON,
-        (State.UNCERTAIN, State.DEAD): _PLANNER | _PERSON,
-        (State.UNCERTAIN, State.SENT): _PERSON,
+        (MessageState.UNCERTAIN, MessageState.DUE): _PLANNER | _PERSON,
+        (MessageState.UNCERTAIN, MessageState.DEAD): _PLANNER | _PERSON,
+        (MessageState.UNCERTAIN, MessageState.SENT): _PERSON,
     }
 )
 """From a state to the next, and who may do it. What is not here cannot happen."""
 
-FINAL = frozenset(state for state in State if not any(before is state for before, _ in MOVES))
+FINAL = frozenset(
+    state for state in MessageState if not any(before is state for before, _ in MOVES)
+)
 """States that nothing follows."""
 
-UNSENT = frozenset({State.DUE, State.LEASED, State.BACKOFF, State.HELD})
+UNSENT = frozenset({MessageState.DUE, MessageState.LEASED, MessageState.BACKOFF, MessageState.HELD})
 """States of which it is certain that nothing has left."""
 
-IN_LINE = frozenset({State.DUE, State.LEASED, State.SENDING, State.BACKOFF})
+IN_LINE = frozenset(
+    {MessageState.DUE, MessageState.LEASED, MessageState.SENDING, MessageState.BACKOFF}
+)
 """States in which a message holds those behind it, for the same recipient on the same channel."""
 
 
@@ -102,7 +106,7 @@ URGENT_ORDER = 0
 """The order key of what overtakes all else: a STOP, and what takes a permission back."""
 
 
-def allowed(before: State, after: State, who: Who) -> bool:
+def allowed(before: MessageState, after: MessageState, who: Who) -> bool:
     """Return whether somebody may move a message.
 
     Args:
@@ -116,7 +120,7 @@ def allowed(before: State, after: State, who: Who) -> bool:
     return who in MOVES.get((before, after), frozenset())
 
 
-def check(before: State, after: State, who: Who) -> None:
+def check(before: MessageState, after: MessageState, who: Who) -> None:
     """Refuse a move that the table has not.
 
     Args:
@@ -137,9 +141,9 @@ def mermaid() -> str:
     Returns:
         The diagram's text; each arrow carries who may go it.
     """
-    lines = ["stateDiagram-v2", f"    [*] --> {State.DUE.value}: {Who.PLANNER.value}"]
+    lines = ["stateDiagram-v2", f"    [*] --> {MessageState.DUE.value}: {Who.PLANNER.value}"]
     for (before, after), movers in MOVES.items():
         who = ", ".join(mover.value for mover in Who if mover in movers)
         lines.append(f"    {before.value} --> {after.value}: {who}")
-    lines += [f"    {state.value} --> [*]" for state in State if state in FINAL]
+    lines += [f"    {state.value} --> [*]" for state in MessageState if state in FINAL]
     return "\n".join(lines) + "\n"

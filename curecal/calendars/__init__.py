@@ -24,7 +24,7 @@ from curecal.calendars.ical.components import Fault
 from curecal.calendars.ical.ical_writer import (
     JOB_PROPERTY,
     STANDS_PROPERTY,
-    Method,
+    CalendarMethod,
     Party,
     Sending,
     document,
@@ -37,14 +37,14 @@ from curecal.calendars.ical.ical_writer import (
 from curecal.calendars.ical.validate import faults
 from curecal.calendars.revision import Draft, History, Ledger, LogMark, Mailed, Revision
 from curecal.calendars.revisions.publish import issue
-from curecal.calendars.revisions.revise import Change, Goes, Revised, revise
+from curecal.calendars.revisions.revise import Goes, Revised, RevisionChange, revise
 
 __all__ = [
     "JOB_PROPERTY",
     "STANDS_PROPERTY",
     "Alarm",
     "Audience",
-    "Change",
+    "CalendarMethod",
     "Days",
     "Draft",
     "Event",
@@ -57,10 +57,10 @@ __all__ = [
     "Ledger",
     "LogMark",
     "Mailed",
-    "Method",
     "Party",
     "Revised",
     "Revision",
+    "RevisionChange",
     "Sending",
     "Stamp",
     "Status",

@@ -67,7 +67,7 @@ class Crossings:
             Its answer; the end's where it gave none in time.
         """
         with self._lock:
-            self._left = [each for each in self._left if each.is_alive()]
+            self._left = [thread for thread in self._left if thread.is_alive()]
             if len(self._left) >= _MOST_LEFT:
                 return Answer(Outcome.LATER, "earlier calls still hang", is_down=True)
         crossing = Crossing()

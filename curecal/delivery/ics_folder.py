@@ -19,7 +19,7 @@ from curecal.calendars.ical.loose_reader import blocks, first_value, loose_lines
 from curecal.calendars.ical.round_trip_check import refuse_unfaithful
 from curecal.calendars.revision import content
 from curecal.calendars.revisions.lost_ledger import sequence_in
-from curecal.calendars.revisions.outputs import Mark, Shown, digest_of, mark_in
+from curecal.calendars.revisions.outputs import Mark, ShownCalendar, digest_of, mark_in
 from curecal.delivery.whole_files import keep_aside, locked, sweep, write_all
 from curecal.errors import SourceError, StoreMoved
 
@@ -31,7 +31,7 @@ class _File:
     """A file as it was looked at. `as_written` says that its events are those that we wrote."""
 
     data: bytes
-    shown: Shown
+    shown: ShownCalendar
     as_written: bool
 
 
@@ -53,7 +53,7 @@ class CalendarFolder:
         self.kept: Mapping[str, Path] = {}
         self._looked_at: dict[str, _File] = {}
 
-    def look(self, job_id: str, known: Mapping[str, Revision]) -> tuple[Shown, ...]:
+    def look(self, job_id: str, known: Mapping[str, Revision]) -> tuple[ShownCalendar, ...]:
         """What the files in the folder show.
 
         Args:
@@ -180,7 +180,7 @@ def _read(path: Path, data: bytes, feed: Feed, job_id: str, known: Mapping[str, 
         if (uid := first_value(event, "UID")) in known
         and (content(event) != known[uid].content or sequences.get(uid, 0) > known[uid].sequence)
     )
-    shown = Shown(
+    shown = ShownCalendar(
         str(path),
         feed.audience,
         frozenset({mark} if mark else ()),

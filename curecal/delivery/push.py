@@ -170,7 +170,7 @@ def _listen() -> None:
     # What it is built on names addresses as well.
     logging.getLogger("urllib3").setLevel(logging.CRITICAL)
     log = logging.getLogger("apprise")
-    if not any(isinstance(each, _Ear) for each in log.handlers):
+    if not any(isinstance(handler, _Ear) for handler in log.handlers):
         log.addHandler(_Ear())
     # It would write addresses with their secrets into everybody's log.
     log.propagate = False

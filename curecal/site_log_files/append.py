@@ -19,7 +19,7 @@ from curecal.records import Record, record
 from curecal.site_log_files.entry_toml import block, settled
 from curecal.toml_files.atomic_write import (
     FileChangedError,
-    Seen,
+    FileSeen,
     locked,
     look,
     real_path,
@@ -125,7 +125,7 @@ def _trust(_path: Path) -> None:
     """Look at nothing."""
 
 
-def _said_before(seen: Seen, path: Path, *, create: bool) -> Entry:
+def _said_before(seen: FileSeen, path: Path, *, create: bool) -> Entry:
     """Return what the file says as it is."""
     if seen.data is None:
         if create:

@@ -27,7 +27,7 @@ from curecal.trade.site_log import (
     Stage,
     TripTest,
 )
-from curecal.units import Moisture, Reading
+from curecal.units import Moisture, ResistanceReading
 
 Fields = dict[str, Any]
 
@@ -66,7 +66,7 @@ def _nothing(_value: object, _read: Read) -> Fields:
 def _exact(name: str) -> Callable[[Any, Read], Fields]:
     """Return a reading with a figure; an open line is more than any label says."""
 
-    def fields(value: Reading, read: Read) -> Fields:
+    def fields(value: ResistanceReading, read: Read) -> Fields:
         if value.at_least:
             raise ValueRefused("reading-not-exact", text=shorten(read.raw.get(name)))
         return {f"{name}_ohm": OPEN_OHM if value.ohm is None else value.ohm}
@@ -74,7 +74,7 @@ def _exact(name: str) -> Callable[[Any, Read], Fields]:
     return fields
 
 
-def _to_earth(value: Reading, _read: Read) -> Fields:
+def _to_earth(value: ResistanceReading, _read: Read) -> Fields:
     return {
         "to_earth_ohm": value.ohm,
         "earth_open": value.ohm is None,

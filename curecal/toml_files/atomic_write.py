@@ -24,7 +24,7 @@ _ENDING = ".curecal-new"
 
 
 @record
-class Seen(Record):
+class FileSeen(Record):
     """A file as it was read: its bytes, and what tells whether it is still the same.
 
     `data` and `mark` are None where there was no file.
@@ -83,7 +83,7 @@ def locked(path: Path, *, longest_wait_s: float = LONGEST_WAIT_S) -> Iterator[No
         lock.release()
 
 
-def look(path: Path) -> Seen:
+def look(path: Path) -> FileSeen:
     """Return a file's bytes and what it can be told by; without a file, that there is none.
 
     Args:
@@ -102,16 +102,16 @@ def look(path: Path) -> Seen:
                 raise SourceError("file-not-regular", path=str(path))
             data = file.read(LARGEST_BYTES + 1)
     except FileNotFoundError:
-        return Seen(path, None, None)
+        return FileSeen(path, None, None)
     except (OSError, ValueError) as error:
         reason = getattr(error, "strerror", None) or type(error).__name__
         raise SourceError("file-unreadable", path=str(path), reason=reason) from None
     mark = (found.st_dev, found.st_ino, found.st_size, found.st_mtime_ns)
     mode = stat.S_IMODE(found.st_mode)
-    return Seen(path, data, mark, mode, (found.st_uid, found.st_gid))
+    return FileSeen(path, data, mark, mode, (found.st_uid, found.st_gid))
 
 
-def replace_by(seen: Seen, data: bytes, check: Callable[[Path], None]) -> None:
+def replace_by(seen: FileSeen, data: bytes, check: Callable[[Path], None]) -> None:
     """Put new bytes in a file's place, if it is still the one that was seen.
 
     The bytes are on the disk under another name in the same folder before they are looked at
@@ -155,7 +155,7 @@ def replace_by(seen: Seen, data: bytes, check: Callable[[Path], None]) -> None:
                 made.unlink()
 
 
-def _beside(seen: Seen) -> tuple[int, Path]:
+def _beside(seen: FileSeen) -> tuple[int, Path]:
     """Open a new file beside another; one that is to be a first file has a first file's rights."""
     name = f".{seen.path.name}.{secrets.token_hex(4)}{_ENDING}"
     made = seen.path.with_name(name)
@@ -163,7 +163,7 @@ def _beside(seen: Seen) -> tuple[int, Path]:
     return os.open(made, flags, _SHARED if seen.data is None else _OWN), made
 
 
-def _keep_rights(made: Path, seen: Seen) -> None:
+def _keep_rights(made: Path, seen: FileSeen) -> None:
     """Give a new file the rights of the one whose place it takes, as far as the system lets."""
     owner, group = seen.owner
     found = made.stat()

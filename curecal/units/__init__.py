@@ -25,7 +25,7 @@ from curecal.units.display import (
 from curecal.units.drying import DryingSegment, drying_rule
 from curecal.units.electrical import (
     Insulation,
-    Reading,
+    ResistanceReading,
     current,
     insulation,
     power,
@@ -60,7 +60,7 @@ __all__ = [
     "Moisture",
     "MoistureKind",
     "Range",
-    "Reading",
+    "ResistanceReading",
     "Tolerance",
     "area",
     "current",

@@ -33,7 +33,7 @@ class Insulation(Record):
 
 
 @record
-class Reading(Record):
+class ResistanceReading(Record):
     """The reading of a resistance meter.
 
     `ohm` is None for an open line, beyond what the meter can show; `at_least` marks a value the
@@ -101,7 +101,7 @@ def insulation(text: object) -> Insulation:
     )
 
 
-def resistance_reading(text: object) -> Reading:
+def resistance_reading(text: object) -> ResistanceReading:
     """Return the reading of a resistance meter ("88 Ω", "open line", "OL", "> 2 GΩ") [Ω].
 
     Raises:
@@ -109,11 +109,11 @@ def resistance_reading(text: object) -> Reading:
     """
     read = written(text, RESISTANCE)
     if _OPEN_LINE.fullmatch(read.text):
-        return Reading(ohm=None)
+        return ResistanceReading(ohm=None)
     above = _ABOVE.fullmatch(read.text)
     if above is None:
-        return Reading(ohm=plain_figure(text, RESISTANCE))
+        return ResistanceReading(ohm=plain_figure(text, RESISTANCE))
     found = read.amount(above["rest"])
     if found is None:
         raise read.unreadable()
-    return Reading(ohm=read.rounded(read.not_negative(found.value)), at_least=True)
+    return ResistanceReading(ohm=read.rounded(read.not_negative(found.value)), at_least=True)

@@ -26,7 +26,7 @@ from curecal.units.ambiguous import (
     thousands_in,
     thousands_readings,
 )
-from curecal.units.kinds import Kind, Range, Unit, unit_named, unit_spelled, units_pattern
+from curecal.units.kinds import QuantityKind, Range, Unit, unit_named, unit_spelled, units_pattern
 
 LONGEST_TEXT = 200
 _SHOWN_TEXT = 60
@@ -120,7 +120,7 @@ class Written(Record):
     """A text in its plain form, with what its place wants: reads parts of it, and refuses."""
 
     text: str
-    kind: Kind
+    kind: QuantityKind
 
     def refused(self, code: str, **params: object) -> QuantityRefused:
         """Return the refusal, with the text cut to what fits into a sentence."""
@@ -350,7 +350,7 @@ class Written(Record):
         return Range(low=self.rounded(low), high=self.rounded(high))
 
 
-def written(value: object, kind: Kind) -> Written:
+def written(value: object, kind: QuantityKind) -> Written:
     """Return a value from a file in the plain form the readers expect.
 
     Look-alike signs are replaced, and runs of blanks made one.
@@ -369,7 +369,7 @@ def written(value: object, kind: Kind) -> Written:
     return Written(text, kind)
 
 
-def plain_figure(value: object, kind: Kind) -> float:
+def plain_figure(value: object, kind: QuantityKind) -> float:
     """Return the one figure with its unit that a value from a file states, zero or more.
 
     Raises:
@@ -379,7 +379,7 @@ def plain_figure(value: object, kind: Kind) -> float:
     return read.rounded(read.not_negative(read.plain().value))
 
 
-def _not_text(value: object, kind: Kind) -> QuantityRefused:
+def _not_text(value: object, kind: QuantityKind) -> QuantityRefused:
     """Return the refusal of what is no text: a bare number lacks its unit."""
     if isinstance(value, float) and not math.isfinite(value):
         return Written(repr(value), kind).refused("quantity-not-finite")

@@ -28,7 +28,7 @@ class Unit(Record):
 
 
 @record
-class Kind(Record):
+class QuantityKind(Record):
     """The kind of quantity a place wants: its key, the dimension of its units, and an example.
 
     Compound kinds may be written in descending units ("1 d 12 h", "5 ft 3 in"); one that spans
@@ -50,26 +50,26 @@ class Range(Record):
     high: float
 
 
-TEMPERATURE = Kind("temperature", "temperature", "66 °F")
-TEMPERATURE_RANGE = Kind("temperature", "temperature", "70 °F ± 5 °F", spans=True)
-TEMPERATURE_STEP = Kind("temperature-step", "temperature", "5 °C")
-TEMPERATURE_RATE = Kind("temperature-rate", "temperature", "5 °C/day")
-DURATION = Kind("duration", "duration", "24 h", compound=True)
-DURATION_RANGE = Kind("duration", "duration", "24 to 48 h", compound=True, spans=True)
-LENGTH = Kind("length", "length", "3/8 in", compound=True)
-LENGTH_RANGE = Kind("length", "length", "1/4 to 3/8 in", compound=True, spans=True)
-TILE_SIZE = Kind("tile-size", "length", "12 x 24 in")
-AREA = Kind("area", "area", "54 ft²")
-FRACTION = Kind("fraction", "fraction", "55 %")
-HUMIDITY = Kind("humidity", "fraction", "55 %")
-TOLERANCE = Kind("tolerance", "fraction", "±10 %")
-MOISTURE = Kind("moisture", "fraction", "75 % RH")
-RESISTANCE = Kind("resistance", "resistance", "90 Ω")
-VOLTAGE = Kind("voltage", "voltage", "240 V")
-POWER = Kind("power", "power", "640 W")
-CURRENT = Kind("current", "current", "15 A")
-INSULATION = Kind("insulation", "resistance", "20 MΩ at 500 V")
-DRYING_RULE = Kind("drying-rule", "length", "1 mm/day to 40 mm, then 0.5 mm/day")
+TEMPERATURE = QuantityKind("temperature", "temperature", "66 °F")
+TEMPERATURE_RANGE = QuantityKind("temperature", "temperature", "70 °F ± 5 °F", spans=True)
+TEMPERATURE_STEP = QuantityKind("temperature-step", "temperature", "5 °C")
+TEMPERATURE_RATE = QuantityKind("temperature-rate", "temperature", "5 °C/day")
+DURATION = QuantityKind("duration", "duration", "24 h", compound=True)
+DURATION_RANGE = QuantityKind("duration", "duration", "24 to 48 h", compound=True, spans=True)
+LENGTH = QuantityKind("length", "length", "3/8 in", compound=True)
+LENGTH_RANGE = QuantityKind("length", "length", "1/4 to 3/8 in", compound=True, spans=True)
+TILE_SIZE = QuantityKind("tile-size", "length", "12 x 24 in")
+AREA = QuantityKind("area", "area", "54 ft²")
+FRACTION = QuantityKind("fraction", "fraction", "55 %")
+HUMIDITY = QuantityKind("humidity", "fraction", "55 %")
+TOLERANCE = QuantityKind("tolerance", "fraction", "±10 %")
+MOISTURE = QuantityKind("moisture", "fraction", "75 % RH")
+RESISTANCE = QuantityKind("resistance", "resistance", "90 Ω")
+VOLTAGE = QuantityKind("voltage", "voltage", "240 V")
+POWER = QuantityKind("power", "power", "640 W")
+CURRENT = QuantityKind("current", "current", "15 A")
+INSULATION = QuantityKind("insulation", "resistance", "20 MΩ at 500 V")
+DRYING_RULE = QuantityKind("drying-rule", "length", "1 mm/day to 40 mm, then 0.5 mm/day")
 
 MINUTE = Fraction(60)
 HOUR = 60 * MINUTE

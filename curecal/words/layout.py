@@ -19,14 +19,14 @@ _DAY = re.compile(
 
 
 @record
-class Segment(Record):
+class TextRun(Record):
     """A stretch of text in one style: "", "head", "good", "bad", "warn" or "dim"."""
 
     text: str
     style: str = ""
 
 
-Line = tuple[Segment, ...]
+Line = tuple[TextRun, ...]
 Cell = Sequence[str]
 
 
@@ -68,7 +68,7 @@ def pad(text: str, width: int) -> str:
 
 def paragraph(text: str, width: int, *, indent: int = 0, style: str = "") -> list[Line]:
     """Return a text in lines behind an indent."""
-    return [(Segment(" " * indent), Segment(line, style)) for line in wrap(text, width - indent)]
+    return [(TextRun(" " * indent), TextRun(line, style)) for line in wrap(text, width - indent)]
 
 
 def hanging(label: str, text: str, width: int, *, indent: int, style: str = "") -> list[Line]:
@@ -76,12 +76,12 @@ def hanging(label: str, text: str, width: int, *, indent: int, style: str = "") 
     first, *rest = wrap(text, width - indent)
     lead = pad(f"  {label}", indent)
     if columns(lead) > indent:
-        return [(Segment(line),) for line in wrap(f"  {label}", width)] + paragraph(
+        return [(TextRun(line),) for line in wrap(f"  {label}", width)] + paragraph(
             text, width, indent=indent, style=style
         )
     return [
-        (Segment(lead, "dim"), Segment(first, style)),
-        *((Segment(" " * indent), Segment(line, style)) for line in rest),
+        (TextRun(lead, "dim"), TextRun(first, style)),
+        *((TextRun(" " * indent), TextRun(line, style)) for line in rest),
     ]
 
 
@@ -92,8 +92,8 @@ def bullet(
     inner = indent + columns(mark)
     first, *rest = wrap(text, width - inner)
     return [
-        (Segment(" " * indent + mark, style), Segment(first, style)),
-        *((Segment(" " * inner), Segment(line, style)) for line in rest),
+        (TextRun(" " * indent + mark, style), TextRun(first, style)),
+        *((TextRun(" " * inner), TextRun(line, style)) for line in rest),
     ]
 
 
@@ -115,11 +115,11 @@ def table(head: Sequence[str], rows: Sequence[Sequence[Cell]], width: int) -> li
         return _listed(head, rows, used, width)
     lines: list[Line] = [
         (
-            Segment(
+            TextRun(
                 "  " + pad(head[0], first) if columns(head[0]) <= first else "  " + " " * first,
                 "dim",
             ),
-            *(Segment("  " + pad(head[index], widths[index]), "dim") for index in used),
+            *(TextRun("  " + pad(head[index], widths[index]), "dim") for index in used),
         )
     ]
     for row in rows:
@@ -130,7 +130,7 @@ def table(head: Sequence[str], rows: Sequence[Sequence[Cell]], width: int) -> li
                 for index in used
             ]
             name = names[at] if at < len(names) else ""
-            lines.append((Segment("  " + pad(name, first) + "".join(cells)),))
+            lines.append((TextRun("  " + pad(name, first) + "".join(cells)),))
     return lines
 
 

@@ -25,7 +25,7 @@ from sqlalchemy import URL, insert, text, update
 from curecal.book.connection.open_book import Book, book_url, open_book
 from curecal.book.outbox.outbox import claim
 from curecal.book.outbox.reminders import jobs_due
-from curecal.book.outbox.rows import Message, Wanted
+from curecal.book.outbox.rows import OutboxMessage, Wanted
 from curecal.book.schema.tables import outbox, reminder
 
 _DUE = 100
@@ -35,7 +35,7 @@ _BATCH = 20_000
 
 def fill(book: Book, waiting: int) -> None:
     """Many messages and reminders for later, and 100 that are due."""
-    said = {name: getattr(MESSAGE, name) for name in Message.__slots__}
+    said = {name: getattr(MESSAGE, name) for name in OutboxMessage.__slots__}
     said["not_after"] = None
     wish = {name: getattr(WANTED, name) for name in Wanted.__slots__ if name not in {"id", "state"}}
     with book.writing() as connection:

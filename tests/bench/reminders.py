@@ -27,7 +27,7 @@ from apscheduler.schedulers.background import BackgroundScheduler
 from reminder_samples import Clock, Post, job_text, url_of
 from sqlalchemy import event, insert, text
 
-from curecal.book.message_states import State
+from curecal.book.message_states import MessageState
 from curecal.book.outbox.outbox import claim
 from curecal.book.schema.tables import outbox
 from curecal.delivery.channels import Answer, Outcome
@@ -161,7 +161,7 @@ def finding(folder: Path, pending: int) -> float:
         assert len(rows) == 100, len(rows)
         with post.book.writing() as connection:
             connection.exec_driver_sql(
-                f"UPDATE outbox SET state = '{State.DEAD.value}' WHERE state = 'leased'"  # noqa: S608
+                f"UPDATE outbox SET state = '{MessageState.DEAD.value}' WHERE state = 'leased'"  # noqa: S608
             )
     post.close()
     return sorted(times)[len(times) // 2]

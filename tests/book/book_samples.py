@@ -8,9 +8,9 @@ from typing import TYPE_CHECKING, Any
 
 from sqlalchemy import insert
 
-from curecal.book.message_states import State, Who
+from curecal.book.message_states import MessageState, Who
 from curecal.book.outbox.outbox import fire, move
-from curecal.book.outbox.rows import Message, OutboxRow, Wanted
+from curecal.book.outbox.rows import OutboxMessage, OutboxRow, Wanted
 from curecal.book.schema.tables import job
 
 if TYPE_CHECKING:
@@ -30,7 +30,7 @@ def put_job(connection: Connection, job_id: str = JOB) -> None:
     connection.execute(insert(job).values(id=job_id, name="Alder Lane", timezone="America/Halifax"))
 
 
-MESSAGE = Message(
+MESSAGE = OutboxMessage(
     job_id=JOB,
     zone_id="hall",
     kind="moved",
@@ -56,8 +56,8 @@ WANTED = Wanted(
 )
 
 
-def message(number: int, **how: Any) -> Message:
-    made: Message = replace(
+def message(number: int, **how: Any) -> OutboxMessage:
+    made: OutboxMessage = replace(
         MESSAGE, **{"generation": number, "message_id": f"<{number}@example.org>", **how}
     )
     return made
@@ -68,7 +68,7 @@ def wanted(**how: Any) -> Wanted:
     return made
 
 
-def filled(book: Book, *messages: Message) -> tuple[int, ...]:
+def filled(book: Book, *messages: OutboxMessage) -> tuple[int, ...]:
     """Put a job and messages into a book."""
     with book.writing() as connection:
         put_job(connection)
@@ -77,9 +77,9 @@ def filled(book: Book, *messages: Message) -> tuple[int, ...]:
 
 def sending(connection: Connection, row: OutboxRow) -> OutboxRow:
     """Say that a message is about to leave."""
-    return move(connection, row, State.SENDING, who=Who.SENDER, tries=row.tries + 1)
+    return move(connection, row, MessageState.SENDING, who=Who.SENDER, tries=row.tries + 1)
 
 
 def sent(connection: Connection, row: OutboxRow, *, at: datetime = NOW) -> OutboxRow:
     """Say that a message was taken."""
-    return move(connection, row, State.SENT, who=Who.SENDER, sent_at=at, reason=None)
+    return move(connection, row, MessageState.SENT, who=Who.SENDER, sent_at=at, reason=None)

@@ -28,7 +28,7 @@ from curecal.book.jobs.jobs import list_jobs, read_job_of_book, revisions_of
 from curecal.book.jobs.log_entries import entries_of
 from curecal.book.ledger.ledger import history_of
 from curecal.book.outbox.outbox import claim, fire
-from curecal.calendars import Change
+from curecal.calendars import RevisionChange
 from curecal.errors import BookError, JobRefused
 from curecal.job_files import read_job
 
@@ -96,14 +96,14 @@ def test_calendars_of_a_restored_job_count_past_all_that_people_may_hold(
         held = history_of(connection, JOB_ID).revisions
     assert restore_job(other, tmp_path / "out").first_sequence == 100
     revised = publish(other, planned(other), minutes=9)
-    assert Change.UNCHANGED not in revised.changes.values()
+    assert RevisionChange.UNCHANGED not in revised.changes.values()
     for each in revised.revisions:
         assert each.sequence >= 100
         if each.uid in held:
             assert each.sequence > held[each.uid].sequence
             assert each.changed_at > held[each.uid].changed_at
     again = publish(other, planned(other), minutes=10)
-    assert set(again.changes.values()) == {Change.UNCHANGED}
+    assert set(again.changes.values()) == {RevisionChange.UNCHANGED}
 
 
 def test_a_job_never_published_starts_where_nobody_can_be(

@@ -12,7 +12,7 @@ from book_samples import JOB, NOW, filled, later, message, put_job, sending, sen
 from sqlalchemy import event, update
 
 from curecal.book.connection.open_book import Book, open_book
-from curecal.book.message_states import LostClaim, State, Who
+from curecal.book.message_states import LostClaim, MessageState, Who
 from curecal.book.meta import hold, release_hold
 from curecal.book.outbox.outbox import (
     back_off,
@@ -56,7 +56,7 @@ def test_a_message_goes_its_way_and_is_never_taken_twice(book: Book) -> None:
     filled(book, message(1))
     (leased,) = take(book)
     assert (leased.state, leased.claim, leased.lease_owner, leased.tries) == (
-        State.LEASED,
+        MessageState.LEASED,
         1,
         "one",
         0,
@@ -66,10 +66,14 @@ def test_a_message_goes_its_way_and_is_never_taken_twice(book: Book) -> None:
     assert take(book) == ()
     with book.writing() as connection:
         leaving = sending(connection, leased)
-    assert (leaving.state, leaving.claim, leaving.tries) == (State.SENDING, 1, 1)
+    assert (leaving.state, leaving.claim, leaving.tries) == (MessageState.SENDING, 1, 1)
     with book.writing() as connection:
         gone = sent(connection, leaving, at=later(minutes=1))
-    assert (gone.state, gone.sent_at, gone.lease_owner) == (State.SENT, later(minutes=1), None)
+    assert (gone.state, gone.sent_at, gone.lease_owner) == (
+        MessageState.SENT,
+        later(minutes=1),
+        None,
+    )
     assert take(book, later(hours=1)) == ()
     assert reap(book).due == reap(book).uncertain == ()
 
@@ -201,7 +205,7 @@ def test_a_move_the_table_has_not_is_refused(book: Book) -> None:
         sent(connection, row)
     assert refused.value.code == "outbox-move"
     with pytest.raises(CurecalError), book.writing() as connection:
-        move(connection, row, State.SUPERSEDED, who=Who.SENDER)
+        move(connection, row, MessageState.SUPERSEDED, who=Who.SENDER)
 
 
 def test_what_comes_too_late_is_not_taken_and_expires(book: Book) -> None:
@@ -217,7 +221,7 @@ def test_a_lease_is_superseded_under_its_holder(book: Book) -> None:
     filled(book, message(1))
     (row,) = take(book)
     with book.writing() as connection:
-        move(connection, row, State.SUPERSEDED, who=Who.PLANNER)
+        move(connection, row, MessageState.SUPERSEDED, who=Who.PLANNER)
     with pytest.raises(LostClaim), book.writing() as connection:
         sending(connection, row)
 

@@ -15,12 +15,12 @@ from curecal.book.jobs.jobs import grow
 from curecal.book.ledger.ledger import BookLedger, history_of, take_over
 from curecal.calendars import (
     Audience,
-    Change,
     Draft,
     History,
     LogMark,
     Mailed,
     Revision,
+    RevisionChange,
     Stamp,
     feeds,
     goes,
@@ -170,10 +170,10 @@ def test_calendars_are_issued_from_the_book(book: Book, tmp_path: Path) -> None:
     add_job(book, path, now=NOW)
     first = publish(book, planned(book))
     assert first.revisions
-    assert set(first.changes.values()) == {Change.NEW}
+    assert set(first.changes.values()) == {RevisionChange.NEW}
     again = publish(book, planned(book), minutes=5)
     assert again.revisions == first.revisions
-    assert set(again.changes.values()) == {Change.UNCHANGED}
+    assert set(again.changes.values()) == {RevisionChange.UNCHANGED}
     path.write_text(JOB_FILE.replace("2026-11-20T16", "2026-11-26T16"), encoding="utf-8")
     add_job(book, path, now=NOW)
     third = publish(book, planned(book), minutes=10)
@@ -207,4 +207,4 @@ def test_two_who_publish_at_once_both_end_well(url: URL, tmp_path: Path) -> None
         revised = issue(
             feeds(plan, rules=rules), Interrupted(one), now=NOW, goes=goes(plan, rules=rules)
         )
-        assert set(revised.changes.values()) == {Change.UNCHANGED}
+        assert set(revised.changes.values()) == {RevisionChange.UNCHANGED}

@@ -12,7 +12,7 @@ from curecal.book.message_states import (
     IN_LINE,
     MOVES,
     UNSENT,
-    State,
+    MessageState,
     Who,
     allowed,
     check,
@@ -20,11 +20,13 @@ from curecal.book.message_states import (
 )
 from curecal.errors import CurecalError
 
-EVERY = list(product(State, State, Who))
+EVERY = list(product(MessageState, MessageState, Who))
 
 
 @pytest.mark.parametrize(("before", "after", "who"), EVERY, ids=str)
-def test_a_move_is_the_tables_or_refused(before: State, after: State, who: Who) -> None:
+def test_a_move_is_the_tables_or_refused(
+    before: MessageState, after: MessageState, who: Who
+) -> None:
     may = (before, after) in MOVES and who in MOVES[before, after]
     assert allowed(before, after, who) is may
     if may:
@@ -36,36 +38,45 @@ def test_a_move_is_the_tables_or_refused(before: State, after: State, who: Who) 
 
 
 def test_every_state_is_reached_and_nothing_stays_where_it_is() -> None:
-    reached = {State.DUE}
+    reached = {MessageState.DUE}
     while more := {after for before, after in MOVES if before in reached} - reached:
         reached |= more
-    assert reached == set(State)
+    assert reached == set(MessageState)
     assert all(before is not after for before, after in MOVES)
     assert all(MOVES.values())
 
 
 def test_what_ends_ends() -> None:
-    assert {State.SENT, State.SUPERSEDED, State.EXPIRED, State.DEAD} == FINAL
+    assert {
+        MessageState.SENT,
+        MessageState.SUPERSEDED,
+        MessageState.EXPIRED,
+        MessageState.DEAD,
+    } == FINAL
 
 
 def test_only_sending_knows_that_something_left() -> None:
-    sent_by = {before for before, after in MOVES if after is State.SENT}
-    assert sent_by == {State.SENDING, State.UNCERTAIN}
-    assert {after for before, after in MOVES if before is State.LEASED} >= {State.SENDING}
-    assert {before for before, after in MOVES if after is State.SENDING} == {State.LEASED}
+    sent_by = {before for before, after in MOVES if after is MessageState.SENT}
+    assert sent_by == {MessageState.SENDING, MessageState.UNCERTAIN}
+    assert {after for before, after in MOVES if before is MessageState.LEASED} >= {
+        MessageState.SENDING
+    }
+    assert {before for before, after in MOVES if after is MessageState.SENDING} == {
+        MessageState.LEASED
+    }
 
 
 def test_what_may_have_left_never_goes_back_by_itself() -> None:
-    for state in (State.SENDING, State.SENT, State.UNCERTAIN):
+    for state in (MessageState.SENDING, MessageState.SENT, MessageState.UNCERTAIN):
         assert state not in UNSENT
-        assert not allowed(state, State.SUPERSEDED, Who.PLANNER)
-        assert not allowed(state, State.DUE, Who.REAPER)
-        assert not allowed(state, State.DUE, Who.SENDER)
+        assert not allowed(state, MessageState.SUPERSEDED, Who.PLANNER)
+        assert not allowed(state, MessageState.DUE, Who.REAPER)
+        assert not allowed(state, MessageState.DUE, Who.SENDER)
 
 
 def test_only_the_claimer_leases_and_it_does_nothing_else() -> None:
     for (_, after), movers in MOVES.items():
-        assert (Who.CLAIMER in movers) is (after is State.LEASED)
+        assert (Who.CLAIMER in movers) is (after is MessageState.LEASED)
 
 
 def test_what_ends_holds_nobody() -> None:

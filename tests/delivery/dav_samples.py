@@ -13,12 +13,12 @@ from ledger_samples import MemoryLedger
 from curecal.calendars import (
     Alarm,
     Audience,
-    Change,
     Days,
     Event,
     EventKey,
     Feed,
     Goes,
+    RevisionChange,
     Timed,
     issue,
 )
@@ -86,7 +86,7 @@ def put(shown: CalendarCollections, feed: Feed, ledger: MemoryLedger, *, now: da
     issue([feed], ledger, now=now, goes=going(now), outputs=[shown])
 
 
-def changes(reached: Reached) -> dict[str, Change]:
+def changes(reached: Reached) -> dict[str, RevisionChange]:
     return {each: event.change for each, event in reached.events.items()}
 
 

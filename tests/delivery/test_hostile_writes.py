@@ -22,7 +22,7 @@ from dav_samples import (
 )
 from ledger_samples import MemoryLedger
 
-from curecal.calendars import Change
+from curecal.calendars import RevisionChange
 from curecal.delivery.caldav.address import address_of
 from curecal.delivery.caldav.collections_store import CalendarCollections
 from curecal.delivery.caldav.http_client import Web
@@ -80,15 +80,15 @@ def cut_when_stored(handler: Handler, request: Request) -> bool:
 
 def test_the_honest_server_of_these_tests_is_one(server: Hostile) -> None:
     first = published(server.place, crew(walk(), grout()))
-    assert set(changes(first).values()) == {Change.NEW}
+    assert set(changes(first).values()) == {RevisionChange.NEW}
     assert set(server.store) == {f"/cal/{uid()}.ics", f"/cal/{uid(GROUT)}.ics"}
     conditions = [each.headers for each in server.asked if each.method == "PUT"]
     assert all(each["if-none-match"] == "*" and "if-match" not in each for each in conditions)
     server.asked.clear()
     before = server.etag(f"/cal/{uid()}.ics")
     assert changes(published(server.place, crew(walk(8), grout()), now=LATER)) == {
-        uid(): Change.CHANGED,
-        uid(GROUT): Change.UNCHANGED,
+        uid(): RevisionChange.CHANGED,
+        uid(GROUT): RevisionChange.UNCHANGED,
     }
     sent = [each.headers for each in server.asked if each.method == "PUT"]
     assert [each.get("if-match") for each in sent] == [before]
@@ -135,7 +135,7 @@ def test_what_was_done_before_a_failure_is_said_and_completed_by_the_next(
 def test_cut_off_after_it_was_stored_counts_as_stored(server: Hostile) -> None:
     server.trick = nth_put(1, cut_when_stored)
     reached = published(server.place, crew(walk(), grout()))
-    assert set(changes(reached).values()) == {Change.NEW}
+    assert set(changes(reached).values()) == {RevisionChange.NEW}
     assert server.count("PUT") == 2
     assert server.count("GET") == 1
 
@@ -196,7 +196,7 @@ def test_gone_while_we_write_is_made_anew(server: Hostile) -> None:
     server.asked.clear()
     server.trick = nth_put(1, delete)
     reached = published(server.place, crew(walk(8), grout()), now=LATER)
-    assert changes(reached)[uid()] is Change.NEW
+    assert changes(reached)[uid()] is RevisionChange.NEW
     assert len(server.store) == 2
 
 
@@ -219,7 +219,7 @@ def test_a_uid_that_is_elsewhere_is_found_and_updated_there(server: Hostile, sta
 
     server.trick = play
     reached = published(server.place, crew(walk(8), grout()), now=LATER)
-    assert changes(reached)[uid()] is Change.CHANGED
+    assert changes(reached)[uid()] is RevisionChange.CHANGED
     assert b"SEQUENCE:1" in server.store["/cal/hidden.ics"]
     assert f"/cal/{uid()}.ics" not in server.store
 
@@ -267,7 +267,7 @@ def test_a_weak_etag_in_the_list_alone_is_asked_again(server: Hostile) -> None:
 
     server.trick = weakly
     reached = published(server.place, crew(walk(8), grout()), now=LATER)
-    assert changes(reached)[uid()] is Change.CHANGED
+    assert changes(reached)[uid()] is RevisionChange.CHANGED
 
 
 def test_collections_of_the_jobs_own_are_made_under_the_address(server: Hostile) -> None:

@@ -10,7 +10,7 @@ import pytest
 from conftest import PASSWORD, USER, Server
 from dav_samples import GROUT, LATER, NOW, changes, crew, grout, published, uid, walk
 
-from curecal.calendars import Audience, Change, Days, Event, EventKey
+from curecal.calendars import Audience, Days, Event, EventKey, RevisionChange
 from curecal.calendars.ical.loose_reader import loose_lines
 from curecal.delivery.caldav.collections_store import Reached
 from curecal.delivery.caldav.credentials import Credentials
@@ -71,18 +71,21 @@ def with_alarm(text: str) -> str:
 
 def test_the_life_of_an_event_is_one_resource(radicale: Server, place: str) -> None:
     key, other = uid(), uid(GROUT)
-    assert changes(put(place, walk(), grout())) == {key: Change.NEW, other: Change.NEW}
+    assert changes(put(place, walk(), grout())) == {
+        key: RevisionChange.NEW,
+        other: RevisionChange.NEW,
+    }
     moved = put(place, walk(8), grout(), now=LATER)
-    assert changes(moved) == {key: Change.CHANGED, other: Change.UNCHANGED}
+    assert changes(moved) == {key: RevisionChange.CHANGED, other: RevisionChange.UNCHANGED}
     assert sequence(radicale, key) == moved.events[key].sequence == 1
     gone = put(place, grout(), now=LATER)
-    assert changes(gone)[key] is Change.CANCELLED
+    assert changes(gone)[key] is RevisionChange.CANCELLED
     assert "STATUS:CANCELLED" in stored(radicale, key)
     assert "SUMMARY:Cancelled: Walk\\; now\\, please" in stored(radicale, key)
     assert "BEGIN:VALARM" not in stored(radicale, key)
-    assert changes(put(place, grout(), now=LATER))[key] is Change.UNCHANGED
+    assert changes(put(place, grout(), now=LATER))[key] is RevisionChange.UNCHANGED
     back = put(place, walk(8), grout(), now=LATER)
-    assert changes(back)[key] is Change.RETURNED
+    assert changes(back)[key] is RevisionChange.RETURNED
     assert sequence(radicale, key) == back.events[key].sequence == 3
     assert "STATUS:CONFIRMED" in stored(radicale, key)
     assert set(radicale.resources("own")) == {f"{key}.ics", f"{other}.ics"}
@@ -101,7 +104,7 @@ def test_an_event_edited_with_a_client_library(radicale: Server, place: str) -> 
     assert "SUMMARY:Grout\\, Sunday" in stored(radicale, key)
     theirs = sequence(radicale, key)
     again = put(place, walk(), grout(), now=LATER)
-    assert changes(again)[key] is Change.CHANGED
+    assert changes(again)[key] is RevisionChange.CHANGED
     assert again.put_back == ["Grout: hall"]
     assert sequence(radicale, key) == again.events[key].sequence > theirs
     assert "SUMMARY:Grout: hall" in stored(radicale, key)
@@ -119,7 +122,7 @@ def test_an_added_alarm_is_left_alone_and_carried_over(radicale: Server, place: 
     kept = radicale.resources("own")
     same = put(place, walk(), now=LATER)
     assert radicale.resources("own") == kept
-    assert changes(same) == {key: Change.UNCHANGED}
+    assert changes(same) == {key: RevisionChange.UNCHANGED}
     assert not same.put_back
     assert not same.alarms_kept
     assert same.events[key].sequence == 0
@@ -134,7 +137,7 @@ def test_an_added_alarm_is_left_alone_and_carried_over(radicale: Server, place: 
     assert "CATEGORIES:Floor" in lines
     assert lines.count("BEGIN:VALARM") == 2
     assert "TRIGGER;VALUE=DATE-TIME:20261208T200000Z" in lines
-    assert changes(put(place, walk(9), now=LATER)) == {key: Change.UNCHANGED}
+    assert changes(put(place, walk(9), now=LATER)) == {key: RevisionChange.UNCHANGED}
 
 
 def test_a_cancelled_event_takes_their_alarm_along_and_says_so(
@@ -182,13 +185,13 @@ def test_an_edit_of_what_is_ours_is_put_back(
     if without:
         # An event without the property has revision 0 (RFC 5545, 3.8.7.4): ours, and nothing else
         # was changed.
-        assert changes(back)[key] is Change.UNCHANGED
+        assert changes(back)[key] is RevisionChange.UNCHANGED
         return
     assert plain(stored(radicale, key)) == plain(ours)
     assert back.put_back == ["Walk; now, please"]
     assert sequence(radicale, key) == back.events[key].sequence
     assert sequence(radicale, key) > int(theirs[0].partition(":")[2])
-    assert changes(put(place, walk(), grout(), now=LATER))[key] is Change.UNCHANGED
+    assert changes(put(place, walk(), grout(), now=LATER))[key] is RevisionChange.UNCHANGED
     assert len(radicale.resources("own")) == 2
 
 
@@ -205,7 +208,7 @@ def test_a_lowered_sequence_is_raised_again(radicale: Server, place: str) -> Non
 def test_a_deleted_event_comes_back(radicale: Server, place: str) -> None:
     put(place, walk(), grout())
     httpx.delete(f"{place}{uid()}.ics", auth=(USER, PASSWORD), trust_env=False)
-    assert changes(put(place, walk(), grout(), now=LATER))[uid()] is Change.NEW
+    assert changes(put(place, walk(), grout(), now=LATER))[uid()] is RevisionChange.NEW
     assert len(radicale.resources("own")) == 2
 
 
@@ -218,7 +221,7 @@ def test_an_event_moved_to_another_name_is_updated_there(radicale: Server, place
             f"{place}renamed.ics", content=text, headers={"Content-Type": "text/calendar"}
         ).raise_for_status()
     moved = put(place, walk(8), now=LATER)
-    assert changes(moved) == {uid(): Change.CHANGED}
+    assert changes(moved) == {uid(): RevisionChange.CHANGED}
     assert set(radicale.resources("own")) == {"renamed.ics"}
     assert "SEQUENCE:1" in radicale.resources("own")["renamed.ics"]
 
@@ -231,7 +234,7 @@ def test_an_event_without_our_marks_is_known_by_the_ledger(radicale: Server, pla
         lambda text: text.replace("X-CURECAL-EVENT", "X-ANY").replace("X-CURECAL-SENT", "X-OLD"),
     )
     after = put(place, grout(), now=LATER)
-    assert changes(after)[uid()] is Change.CANCELLED
+    assert changes(after)[uid()] is RevisionChange.CANCELLED
     assert "STATUS:CANCELLED" in stored(radicale, uid())
 
 
@@ -247,7 +250,7 @@ def test_a_copy_that_somebody_made_is_theirs(radicale: Server, place: str) -> No
     ).raise_for_status()
     kept = radicale.resources("own")["copy.ics"]
     after = put(place, grout(), now=LATER)
-    assert changes(after) == {uid(): Change.CANCELLED, uid(GROUT): Change.UNCHANGED}
+    assert changes(after) == {uid(): RevisionChange.CANCELLED, uid(GROUT): RevisionChange.UNCHANGED}
     assert radicale.resources("own")["copy.ics"] == kept
 
 
@@ -289,7 +292,7 @@ def test_what_was_edited_and_then_dropped_is_cancelled_as_it_was(
         ).replace("DTEND:20261209T150000Z", "DTEND;TZID=America/Halifax:20261210T110000"),
     )
     gone = put(place, walk(), now=datetime(2026, 12, 4, tzinfo=UTC))
-    assert changes(gone)[uid(GROUT)] is Change.CANCELLED
+    assert changes(gone)[uid(GROUT)] is RevisionChange.CANCELLED
     lines = stored(radicale, uid(GROUT))
     assert "DTSTART:20261209T130000Z" in lines
     assert "STATUS:CANCELLED" in lines

@@ -27,7 +27,7 @@ from typing import Any
 from curecal.calendars import Feed, feeds
 from curecal.cli.main import code_of_run
 from curecal.cli.plan.earlier_plan import comparison_of
-from curecal.cli.shared.common import PROBLEM, Planned, is_problem, planned
+from curecal.cli.shared.common import PROBLEM, PlannedJob, is_problem, planned
 from curecal.planning.comparison.plan_snapshot import snapshot
 from curecal.planning.comparison.what_if import what_helps
 from curecal.trade.findings import Finding
@@ -125,7 +125,7 @@ def _printed(arguments: list[str]) -> str:
     return printed.getvalue()
 
 
-def _planned(folder: Path, as_of: str, found: list[Finding]) -> Planned | None:
+def _planned(folder: Path, as_of: str, found: list[Finding]) -> PlannedJob | None:
     """The plan of a job; what is wrong with one not understood is put into `found`."""
     return planned(
         folder / "job.toml",

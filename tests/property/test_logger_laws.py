@@ -19,7 +19,7 @@ from curecal.planning.site_log.log_at_instant import facts_at
 from curecal.readings.export.read_export import read_export
 from curecal.readings.series.add_to_job import Destination, add_channel
 from curecal.readings.series.stored_readings import decode_channel, encode_channel
-from curecal.readings.table.export_types import Answers, Channel, Order
+from curecal.readings.table.export_types import Answers, LoggerChannel, Order
 from curecal.site_log_files.append import append_entry
 from curecal.trade.site_log import Entry, Place, Series
 from curecal.words.sentences import plain_words
@@ -58,7 +58,7 @@ def text_of(rows: list[Row], form: str = "%Y-%m-%d %H:%M:%S", header: str = HEAD
     return "\n".join([header, *lines]) + "\n"
 
 
-def channel_of(text: str, answers: Answers | None = None) -> Channel:
+def channel_of(text: str, answers: Answers | None = None) -> LoggerChannel:
     with tempfile.TemporaryDirectory() as folder:
         path = Path(folder, "logger.csv")
         path.write_text(text, encoding="utf-8")
@@ -66,11 +66,11 @@ def channel_of(text: str, answers: Answers | None = None) -> Channel:
         return channel
 
 
-def same(one: Channel, other: Channel) -> bool:
+def same(one: LoggerChannel, other: LoggerChannel) -> bool:
     return encode_channel(one) == encode_channel(other)
 
 
-def put(job: Path, channel: Channel) -> int:
+def put(job: Path, channel: LoggerChannel) -> int:
     def append(values: Mapping[str, object], look: Callable[[], None]) -> str:
         said = append_entry(
             job, "readings", values, at=NOW, recorded=NOW, zone="hall", check=lambda _: look()

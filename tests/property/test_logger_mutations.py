@@ -1,57 +1,95 @@
 """Loggers' files with something broken in them: their readings or a refusal, and nothing else.
 
-What is never allowed is a crash, and readings in another unit or under another order of dates than
-the file was written in: such readings would be months or tens of degrees from the true ones.
+What is never allowed is a crash, and readings that were not taken: every reading of a file that is
+still read is held to the truth, instant by instant. Only the rows that were broken themselves may
+say something else, for their file says it.
 """
 
 from __future__ import annotations
 
 import random
 from collections.abc import Callable
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, datetime, tzinfo
 from pathlib import Path
 from typing import NamedTuple
-from zoneinfo import ZoneInfo
 
 import pytest
+from logger_samples import FOLDER, HALIFAX, NEW_YORK, Wave, utc
 
 from curecal.errors import SourceError
 from curecal.readings.export.read_export import read_export
-from curecal.readings.table.export_types import Answers, Export
+from curecal.readings.table.export_types import Answers, LoggerExport
 
-FOLDER = Path(__file__).parents[1] / "files_of_loggers"
 FEW, MANY = 400, 20_000
 _JUNK = (b"", b"--", b"-999", b"1e5", b"nan", b"0", b"12/12/12", b"99:99", b"\xff", b'"', b"_1")
+# Four things are broken at most, and each of them breaks two rows, or a row and its copy.
+BROKEN_ROWS = 8
 
 
 class Truth(NamedTuple):
-    """When a look-alike's readings were taken, and between which temperatures they lie."""
+    """What a look-alike was made of: its waves, one for each sensor, and what a person says of it.
+
+    `clock` are words of the file that say its clock: another file where they are changed.
+    """
 
     name: str
-    first: datetime
-    last: datetime
-    low_c: float
-    high_c: float
+    waves: tuple[Wave, ...]
+    zone: tzinfo | None = None
+    unit: str | None = None
+    clock: bytes = b""
+    step_c: float = 0.1
+
+    def points(self) -> dict[datetime, list[tuple[float, float]]]:
+        """Return the true readings [°C, %] at each instant."""
+        found: dict[datetime, list[tuple[float, float]]] = {}
+        for wave in self.waves:
+            for at, warm, damp in wave.points():
+                found.setdefault(at.astimezone(UTC), []).append((warm, damp))
+        return found
 
 
-def _truth(name: str, first: str, hours: float, low_c: float, high_c: float) -> Truth:
-    start = datetime.fromisoformat(first).replace(tzinfo=UTC)
-    return Truth(name, start, start + timedelta(hours=hours), low_c, high_c)
+def _here(hour: str, count: int, step_s: int, *mean: float) -> Wave:
+    return Wave(datetime.fromisoformat(hour).replace(tzinfo=HALIFAX), count, step_s, *mean)
 
 
+_HOURLY = Wave(utc("2026-11-14T00:00:00"), 60, 3600)
+_UTC = Wave(utc("2026-11-13T20:00:00"), 60, 600)
+_EVENING = _here("2026-11-13T20:00", 60, 600)
+_THREE = tuple(
+    _here("2026-11-02T00:00", 50, 1800, 18.0 + more_c, 55.0 + more)
+    for more_c, more in ((0.0, 0.0), (3.0, 2.0), (6.0, 5.0))
+)
 TRUTHS = (
-    _truth("shape_1.csv", "2026-11-30T03:00", 15, 17.4, 20.6),
-    _truth("shape_2.txt", "2012-10-11T12:00", 10, 16.4, 19.6),
-    _truth("shape_3.csv", "2026-10-26T01:00", 15, 15.4, 18.6),
-    _truth("shape_4_quoted.csv", "2026-11-02T04:00", 25, 16.4, 25.6),
-    _truth("shape_4_bare.csv", "2026-11-02T04:00", 25, 16.4, 25.6),
-    _truth("shape_6.csv", "2026-09-29T23:00", 25, 18.4, 21.6),
-    _truth("shape_7.csv", "2026-11-10T02:00", 15, 12.4, 15.6),
-    _truth("decimal_comma.csv", "2026-11-14T00:00", 10, 17.4, 20.6),
-    _truth("utf16_tabs.txt", "2026-11-14T00:00", 10, 17.4, 20.6),
-    _truth("unit_by_row.csv", "2026-11-13T20:00", 5, 17.4, 20.6),
+    Truth("shape_1.csv", (Wave(utc("2026-11-30T03:00:00"), 60, 900),), clock=b"GMT-05:00"),
+    Truth(
+        "shape_2.txt",
+        (Wave(datetime(2012, 10, 11, 8, tzinfo=NEW_YORK), 41, 900, 18.0),),
+        NEW_YORK,
+    ),
+    Truth("shape_3.csv", (_here("2026-10-25T22:00", 90, 600, 17.0, 61.0),), HALIFAX, step_c=1.0),
+    Truth("shape_4_quoted.csv", _THREE, HALIFAX),
+    Truth("shape_4_bare.csv", _THREE, HALIFAX),
+    Truth("shape_6.csv", (_here("2026-09-29T20:00", 100, 900, 20.0, 48.0),), HALIFAX),
+    Truth("shape_7.csv", (_here("2026-11-09T22:00", 88, 600, 14.0, 66.0),), HALIFAX),
+    Truth("decimal_comma.csv", (_EVENING,), HALIFAX),
+    Truth("utf16_tabs.txt", (_EVENING,), HALIFAX),
+    Truth("unit_by_row.csv", (Wave(utc("2026-11-13T20:00:00"), 30, 600),), clock=b"(UTC)"),
+    Truth("database_dump.csv", (_UTC,), unit="C"),
+    Truth("instant_in_the_middle.csv", (_UTC,), clock=b"(UTC)"),
+    Truth("annotated_series.csv", (_UTC,)),
+    Truth("entities.csv", (_UTC,), unit="C"),
+    Truth("calibrated.csv", (_UTC,), clock=b"(UTC)"),
+    Truth("marker_line.txt", (_EVENING,), HALIFAX),
+    Truth("both_units.csv", (_EVENING,), HALIFAX),
+    Truth("seconds_since_1970.csv", (_UTC,)),
+    Truth("milliseconds_since_1970.csv", (_UTC,)),
+    Truth("packed_instants.csv", (_here("2017-04-08T18:11", 60, 600),), HALIFAX),
+    Truth("zone_letters.csv", (Wave(utc("2026-11-01T01:00:00"), 60, 600),), HALIFAX),
+    Truth("time_first.csv", (_EVENING,), HALIFAX),
+    Truth("parts_of_the_instant.csv", (_HOURLY,), HALIFAX),
+    Truth("instant_twice.csv", (_UTC,), clock=b"(UTC)"),
     # Day first, which nothing in it shows: to be refused, or read so by what was broken.
-    _truth("ambiguous_order.csv", "2026-04-03T07:00", 8, 17.4, 20.6),
+    Truth("ambiguous_order.csv", (Wave(utc("2026-04-03T07:00:00"), 32, 900),), clock=b"GMT+01:00"),
 )
 
 Mutate = Callable[[bytes, random.Random], bytes]
@@ -116,7 +154,7 @@ def _field(lines: list[bytes], at: int, draw: random.Random) -> None:
             fields.insert(other, fields[one])
         case 2:
             fields[one] = draw.choice(_JUNK)
-        case _ if b"RH" not in lines[at] and b"umidity" not in lines[at]:
+        case _ if b"rh" not in lines[at].lower() and b"umidity" not in lines[at]:
             # Of a header this would be another file, and a true one.
             fields[one], fields[other] = fields[other], fields[one]
     lines[at] = sign.join(fields)
@@ -143,26 +181,29 @@ def broken(data: bytes, draw: random.Random) -> bytes:
     return data
 
 
-def wrong(export: Export, truth: Truth) -> str:
-    """Return what makes a result another file's, empty where four in five of it are true.
-
-    A broken row may be read as another row; a file of some dozen has a few of them at most.
-    """
-    points = [point for channel in export.channels for point in channel.points()]
-    day = timedelta(days=1)
-    dated = sum(truth.first - day <= at <= truth.last + day for at, _, _ in points)
-    if 5 * dated < 4 * len(points):
-        return f"{dated} of {len(points)} are of their time ({export.order})"
-    warm = [each for _, each, _ in points if each is not None]
-    true = sum(truth.low_c - 0.1 <= each <= truth.high_c + 0.1 for each in warm)
-    return "" if 5 * true >= 4 * len(warm) else f"{true} of {len(warm)} are true ({export.unit})"
+def wrong(export: LoggerExport, truth: Truth) -> str:
+    """Return what of a result was never measured; empty where it is the broken rows at most."""
+    true = truth.points()
+    lies = [
+        point
+        for channel in export.channels
+        for point in channel.points()
+        if not any(_is(point[1:], reading, truth.step_c) for reading in true.get(point[0], ()))
+    ]
+    return "" if len(lies) <= BROKEN_ROWS else f"{len(lies)} are untrue, such as {lies[:3]}"
 
 
-def _clock(name: str) -> ZoneInfo | None:
-    """The logger's clock, as a person would say it: nothing where the file has its own."""
-    if name in {"shape_1.csv", "unit_by_row.csv"}:
-        return None
-    return ZoneInfo("America/New_York" if name == "shape_2.txt" else "America/Halifax")
+def _is(
+    point: tuple[float | None, float | None], reading: tuple[float, float], step_c: float
+) -> bool:
+    (warm, damp), (want_c, want_percent) = point, reading
+    return (warm is None or abs(warm - want_c) <= 0.5 * step_c + 0.006) and (
+        damp is None or abs(damp * 100 - want_percent) <= 0.5 * max(step_c, 0.1) + 0.01
+    )
+
+
+def asked(truth: Truth) -> Answers:
+    return Answers(unit=truth.unit, zone=truth.zone, latest_year=2027)
 
 
 def hold(count: int, folder: Path) -> tuple[int, int]:
@@ -175,11 +216,12 @@ def hold(count: int, folder: Path) -> tuple[int, int]:
         data = broken(originals[truth.name], draw)
         path = folder / f"{number % 4}-{truth.name}"
         path.write_bytes(data)
-        asked = Answers(zone=_clock(truth.name), latest_year=2027)
         try:
-            export = read_export(path, asked)
+            export = read_export(path, asked(truth))
         except SourceError:
             refused += 1
+            continue
+        if truth.clock not in data:
             continue
         was_read += 1
         said = wrong(export, truth)
@@ -187,12 +229,24 @@ def hold(count: int, folder: Path) -> tuple[int, int]:
     return was_read, refused
 
 
-def test_what_the_files_are_held_to_is_true_of_them() -> None:
-    for truth in TRUTHS[:-1]:
-        export = read_export(FOLDER / truth.name, Answers(zone=_clock(truth.name)))
-        points = [point for channel in export.channels for point in channel.points()]
-        assert all(truth.first <= at <= truth.last for at, _, _ in points)
-        assert all(warm is None or truth.low_c <= warm <= truth.high_c for _, warm, _ in points)
+@pytest.mark.parametrize("truth", TRUTHS[:-1], ids=lambda truth: truth.name)
+def test_what_the_files_are_held_to_is_true_of_them(truth: Truth) -> None:
+    export = read_export(FOLDER / truth.name, asked(truth))
+    true = truth.points()
+    for channel in export.channels:
+        assert {at for at, _, _ in channel.points()} == set(true)
+        for at, *point in channel.points():
+            assert any(_is((point[0], point[1]), reading, truth.step_c) for reading in true[at])
+
+
+def test_other_readings_are_told_from_the_true_ones() -> None:
+    truth = TRUTHS[0]
+    export = read_export(FOLDER / truth.name, asked(truth))
+    later = truth._replace(waves=(truth.waves[0]._replace(start=utc("2026-11-30T03:15:00")),))
+    damper = truth._replace(waves=(truth.waves[0]._replace(mean_percent=52.2),))
+    warmer = truth._replace(waves=(truth.waves[0]._replace(mean_c=19.1),))
+    assert wrong(export, truth) == ""
+    assert all(wrong(export, other) for other in (later, damper, warmer))
 
 
 def test_broken_files_give_true_readings_or_a_refusal(tmp_path: Path) -> None:

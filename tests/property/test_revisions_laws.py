@@ -18,7 +18,6 @@ from curecal.calendars import (
     STANDS_PROPERTY,
     Alarm,
     Audience,
-    Change,
     Days,
     Event,
     EventKey,
@@ -27,6 +26,7 @@ from curecal.calendars import (
     History,
     Revised,
     Revision,
+    RevisionChange,
     Timed,
     document,
     drafts,
@@ -95,17 +95,17 @@ def test_whatever_plans_say_revisions_grow_and_none_is_lost(
                 assert each.content == wanted[uid].content
                 assert not each.cancelled
             if last is None:
-                assert change is Change.NEW
+                assert change is RevisionChange.NEW
                 assert (each.sequence, each.changed_at) == (0, now)
                 continue
-            if change is Change.UNCHANGED:
+            if change is RevisionChange.UNCHANGED:
                 assert (each.sequence, each.changed_at) == (last.sequence, last.changed_at)
                 assert each.content == last.content
                 continue
             assert each.content != last.content
             assert each.sequence == last.sequence + 1
             assert each.changed_at == max(now, last.changed_at + timedelta(seconds=1))
-            assert (change is Change.RETURNED) is (last.cancelled and uid in wanted)
+            assert (change is RevisionChange.RETURNED) is (last.cancelled and uid in wanted)
             kept_off = last.value(STANDS_PROPERTY)
             if uid not in wanted and kept_off:
                 assert each.cancelled is (kept_off in released)
@@ -165,7 +165,7 @@ def test_a_whole_life_only_grows_and_keeps_off_until_release(name: str, back_hou
         for uid in before:
             old, new = before[uid], after[uid]
             if old == new:
-                assert revised.changes[uid] is Change.UNCHANGED
+                assert revised.changes[uid] is RevisionChange.UNCHANGED
             else:
                 assert new.sequence == old.sequence + 1
                 assert new.changed_at > old.changed_at

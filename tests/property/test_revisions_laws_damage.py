@@ -13,7 +13,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from test_ics_folder import NAMES, contents, ledger_of, put
 
-from curecal.calendars import STANDS_PROPERTY, Change, Revised, faults
+from curecal.calendars import STANDS_PROPERTY, Revised, RevisionChange, faults
 from curecal.delivery.ics_folder import CalendarFolder
 from curecal.errors import SourceError
 
@@ -96,7 +96,7 @@ def test_whatever_broke_is_put_back_from_the_ledger(broken: tuple[str, bytes]) -
             assert {name: (folder / name).read_bytes() for name in NAMES} == files
         assert all(kept.read_bytes() == data for kept in shown.kept.values())
         again, shown = put(folder, NOW, 2)
-        assert set(again.changes.values()) == {Change.UNCHANGED}
+        assert set(again.changes.values()) == {RevisionChange.UNCHANGED}
         assert (shown.written, shown.kept) == ((), {})
 
 
@@ -122,5 +122,5 @@ def test_whatever_broke_without_a_ledger_goes_on_above(broken: tuple[str, bytes]
         for made in NAMES:
             assert faults((folder / made).read_bytes()) == ()
         again, shown = put(folder, NOW, 2)
-        assert set(again.changes.values()) == {Change.UNCHANGED}
+        assert set(again.changes.values()) == {RevisionChange.UNCHANGED}
         assert (shown.written, shown.kept) == ((), {})

@@ -12,7 +12,7 @@ import pytest
 from calendar_samples import JOB, RULES
 from test_ics_folder import MOVED, NAMES, PLAN, contents, ledger_of, numbers, put, unmarked
 
-from curecal.calendars import Audience, Change, build, faults
+from curecal.calendars import Audience, RevisionChange, build, faults
 from curecal.delivery.ics_folder import LOCK_NAME
 
 TESTS = Path(__file__).parents[1]
@@ -170,7 +170,7 @@ def test_no_machine_and_no_run_writes_anything_else(tmp_path: Path) -> None:
     found = {name: unmarked(data) for name, data in contents(folder).items()}
     assert found == build(PLAN, rules=RULES)
     assert {path.name: path.stat().st_mtime_ns for path in folder.glob("*.ics")} == before
-    assert set(put(folder)[0].changes.values()) == {Change.UNCHANGED}
+    assert set(put(folder)[0].changes.values()) == {RevisionChange.UNCHANGED}
 
 
 STRICT = """

@@ -13,7 +13,7 @@ from known import differences
 from reading import Reader, Reading, Seen, meant
 from revised import CREW, PLAN, off, published
 
-from curecal.calendars import Method, Party, Revision, Sending, document, head, least_head
+from curecal.calendars import CalendarMethod, Party, Revision, Sending, document, head, least_head
 from curecal.calendars.ical.mail_message import message
 from curecal.words.sentences import words_for
 
@@ -45,7 +45,7 @@ def mailed(reader: Reader, revision: Revision, who: Party) -> Reading:
 
 @pytest.mark.parametrize("name", ["", "Sample", ORGANIZER.name])
 def test_a_published_file_is_seen_as_meant(reader: Reader, name: str) -> None:
-    sending = Sending(Method.PUBLISH, replace(ORGANIZER, name=name))
+    sending = Sending(CalendarMethod.PUBLISH, replace(ORGANIZER, name=name))
     data = document(head(CREW), published(CREW, None, 0).revisions, sending=sending)
     found = reader.read(data)
     assert differences(reader.name, tuple(map(sent, meant(CREW))), found) == []
@@ -80,7 +80,7 @@ NAMES = TEXTS.filter(lambda name: not name.endswith("\\"))
 @given(NAMES, NAMES)
 def test_a_name_stays_a_name_whatever_stands_in_it(reader: Reader, sends: str, gets: str) -> None:
     sending = Sending(
-        Method.REQUEST, replace(ORGANIZER, name=sends), Party("robin@example.org", gets)
+        CalendarMethod.REQUEST, replace(ORGANIZER, name=sends), Party("robin@example.org", gets)
     )
     revision = published(CREW, None, 0).revisions[0]
     found = reader.read(document(least_head(CREW.job_id), [revision], sending=sending))

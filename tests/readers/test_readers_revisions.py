@@ -9,7 +9,7 @@ from known import differences
 from reading import Reader, meant
 from revised import CREW, ELECTRICIAN, by_uid, moved, off, published
 
-from curecal.calendars import Change, Feed, document, head
+from curecal.calendars import Feed, RevisionChange, document, head
 
 
 @pytest.mark.parametrize("feed", [CREW, ELECTRICIAN], ids=lambda feed: feed.audience.value)
@@ -31,4 +31,4 @@ def test_revisions_are_seen_as_published(reader: Reader, feed: Feed) -> None:
     returned = {seen.uid: 2 for seen in gone}
     data = document(head(feed), third.revisions)
     assert differences(reader.name, meant(feed, {**returned, changed: 2}), reader.read(data)) == []
-    assert {third.changes[uid] for uid in returned} == {Change.RETURNED}
+    assert {third.changes[uid] for uid in returned} == {RevisionChange.RETURNED}

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any
 from curecal.book.connection.open_book import Book, LeaseNow, open_book
 from curecal.book.jobs.import_job import add_job, append_entries
 from curecal.book.outbox.outbox import fire, messages_of
-from curecal.book.outbox.rows import Message
+from curecal.book.outbox.rows import OutboxMessage
 from curecal.delivery.channels import Answer, Outcome
 from curecal.delivery.mail import Letter, made_mail
 from curecal.job_files import load_rules, parse_job
@@ -343,7 +343,7 @@ def put_rows(book: Book, count: int, now: datetime, *, job_id: str = "elm-road")
         to = f"p{number}@many.example"
         letter = Letter(to, "", f"number {number}", "text", message_id, now)
         rows.append(
-            Message(
+            OutboxMessage(
                 job_id=job_id,
                 zone_id="",
                 kind="undelivered",

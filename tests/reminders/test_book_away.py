@@ -22,7 +22,7 @@ from mail_server import wait_for
 from reminder_samples import Clock, Post, job_text, put_rows, url_of
 
 from curecal.book.connection.open_book import Book, open_book
-from curecal.book.message_states import State
+from curecal.book.message_states import MessageState
 from curecal.cli.remind.start import started
 from curecal.delivery.channels import Answer, Outcome
 from curecal.errors import BookError
@@ -95,7 +95,7 @@ def away_for_a_minute(url: URL, away: Callable[[], Away], folder: Path) -> None:
             end_s = time.monotonic() + AWAY_S
             wait_for(lambda: time.monotonic() > end_s, within_s=AWAY_S + 30.0)
         wait_for(
-            lambda: {row.state for row in seen(post)} == {State.SENT},
+            lambda: {row.state for row in seen(post)} == {MessageState.SENT},
             within_s=90.0,
             what="all messages marked",
         )

@@ -7,14 +7,14 @@ from datetime import UTC, datetime, timedelta
 import pytest
 
 from curecal.reminders.reminder_rules import shipped_rules
-from curecal.reminders.timing.clock_jump import Clocks, doubt
+from curecal.reminders.timing.clock_jump import ClockPair, doubt
 
 AT = datetime(2026, 11, 10, 12, tzinfo=UTC)
 H, D = 3600.0, 86400.0
 
 
-def clocks(wall_s: float, boot_s: float, boot_id: str = "a") -> Clocks:
-    return Clocks(AT + timedelta(seconds=wall_s), boot_id, boot_s)
+def clocks(wall_s: float, boot_s: float, boot_id: str = "a") -> ClockPair:
+    return ClockPair(AT + timedelta(seconds=wall_s), boot_id, boot_s)
 
 
 @pytest.mark.parametrize(
@@ -28,7 +28,7 @@ def clocks(wall_s: float, boot_s: float, boot_id: str = "a") -> Clocks:
         (clocks(-2 * H, 20), False, "clock-behind"),
         (clocks(-40, 20), False, ""),
         (clocks(-61, 20), False, "clock-behind"),
-        ((Clocks(datetime(1970, 1, 1, tzinfo=UTC), "a", 20.0)), False, "clock-behind"),
+        ((ClockPair(datetime(1970, 1, 1, tzinfo=UTC), "a", 20.0)), False, "clock-behind"),
         (clocks(365 * D, 20), False, "clock-jumped"),
         # It stood still while the machine ran on for hours.
         (clocks(20, 2 * H), False, "clock-behind"),
@@ -42,7 +42,7 @@ def clocks(wall_s: float, boot_s: float, boot_id: str = "a") -> Clocks:
         (clocks(10 * D, 20), True, "clock-jumped"),
     ],
 )
-def test_what_the_clocks_say(now: Clocks, reason: str, *, starting: bool) -> None:
+def test_what_the_clocks_say(now: ClockPair, reason: str, *, starting: bool) -> None:
     assert doubt(clocks(0, 0), now, shipped_rules(), starting=starting) == reason
 
 

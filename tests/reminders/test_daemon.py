@@ -17,7 +17,7 @@ import pytest
 from mail_server import MailServer, wait_for
 from reminder_samples import Clock, Post, job_text, opened, put_rows, url_of
 
-from curecal.book.message_states import State
+from curecal.book.message_states import MessageState
 from curecal.book.meta import beats
 from curecal.cli.remind.remind import command
 from curecal.reminders.sending.daemon import STALE_EXIT, Daemon
@@ -79,7 +79,7 @@ def test_it_sends_and_stops_cleanly_with_the_mail_on_the_wire_through(
     finally:
         process.kill()
         process.wait()
-    assert {row.state for row in post.messages()} == {State.SENT}
+    assert {row.state for row in post.messages()} == {MessageState.SENT}
     assert set(mail_server.counts().values()) == {1}
     with post.book.reading() as connection:
         assert len(beats(connection)) == 1

@@ -19,7 +19,7 @@ import pytest
 from mail_server import MailServer, started, wait_for
 from reminder_samples import FINISHED, HOUR, Clock, Post, job_text, url_of
 
-from curecal.book.message_states import State
+from curecal.book.message_states import MessageState
 from curecal.book.outbox.reminders import wanted_of
 
 if TYPE_CHECKING:
@@ -133,7 +133,7 @@ def test_killed_at_a_point(
     wait_for(marker.exists, what=point)
     process.send_signal(signal.SIGKILL)
     process.wait()
-    known = states(book).get(State.SENT.value, [])
+    known = states(book).get(MessageState.SENT.value, [])
     finish(book, mail_server)
     counts = mail_server.counts()
     assert set(counts) == expected
@@ -149,7 +149,7 @@ def test_killed_at_a_point(
     for mail in mail_server.taken():
         octets[mail["id"]].add(mail["data"])
     assert {len(each) for each in octets.values()} == {1}
-    assert set(states(book)) == {State.SENT.value}
+    assert set(states(book)) == {MessageState.SENT.value}
 
 
 def test_killed_after_the_server_took_the_mail_and_before_its_reply(
@@ -166,7 +166,7 @@ def test_killed_after_the_server_took_the_mail_and_before_its_reply(
     counts = mail_server.counts()
     assert set(counts) == expected
     assert all(counts[each] == 2 for each in first)
-    assert set(states(book)) == {State.SENT.value}
+    assert set(states(book)) == {MessageState.SENT.value}
 
 
 @pytest.mark.slow
@@ -187,7 +187,7 @@ def test_two_hundred_random_kills_lose_none(
     assert max(counts.values()) <= 2
     # Twice killed on the wire, a mail is given up: somebody is told to ask, or it is their own.
     told = {each["of"] for each in notices(book)}
-    given_up = [row for row in rows(book) if row.state is State.DEAD]
+    given_up = [row for row in rows(book) if row.state is MessageState.DEAD]
     assert len(given_up) < len(found["sent"])
     for row in given_up:
         assert f"OutboxRow {row.id}" in told or row.recipient.startswith("crew_lead")
@@ -205,4 +205,4 @@ def test_a_full_disk_loses_nothing_and_doubles_no_more_than_a_kill(
     counts = mail_server.counts()
     assert set(counts) == expected
     assert max(counts.values()) <= 2
-    assert set(states(book)) == {State.SENT.value}
+    assert set(states(book)) == {MessageState.SENT.value}

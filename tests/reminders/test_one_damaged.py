@@ -20,7 +20,7 @@ from reminder_samples import (
 )
 
 from curecal.book.jobs.jobs import newest_revision
-from curecal.book.message_states import State
+from curecal.book.message_states import MessageState
 from curecal.book.meta import held_jobs, hold
 from curecal.book.outbox.outbox import claim, reap
 from curecal.book.outbox.reminders import wanted_of
@@ -137,7 +137,7 @@ def test_a_stop_of_another_job_goes_out_at_once(
     post.cycle.run()
     stops = [row for row in post.messages() if row.kind == "early-switch-on"]
     assert {row.job_id for row in stops} == {JOBS[1]}
-    assert {row.state for row in stops} == {State.SENT}
+    assert {row.state for row in stops} == {MessageState.SENT}
     post.close()
 
 
@@ -163,9 +163,9 @@ def test_a_stop_that_was_written_before_the_damage_still_goes(tmp_path: Path) ->
         post.clock.go(timedelta(minutes=2))
     stops = [row for row in post.messages() if row.kind == "early-switch-on"]
     assert stops
-    assert {row.state for row in stops} == {State.SENT}
+    assert {row.state for row in stops} == {MessageState.SENT}
     waiting = [row for row in post.messages() if row.job_id == JOBS[0] and row.order_key]
-    assert not {row.state for row in waiting} & {State.LEASED, State.SENDING}
+    assert not {row.state for row in waiting} & {MessageState.LEASED, MessageState.SENDING}
     post.close()
 
 
@@ -189,9 +189,9 @@ def test_what_one_job_cannot_be_told_of_leaves_the_other_answers_marked(tmp_path
     done = post.cycle.run()
     found = {row.recipient: row.state for row in post.messages() if "many" in row.recipient}
     assert found == {
-        "p0@many.example": State.DEAD,
-        "p1@many.example": State.SENT,
-        "p2@many.example": State.DEAD,
+        "p0@many.example": MessageState.DEAD,
+        "p1@many.example": MessageState.SENT,
+        "p2@many.example": MessageState.DEAD,
     }
     assert set(done.troubles) == {JOBS[0]}
     # Of the whole job the crew lead hears.
@@ -294,7 +294,7 @@ def test_who_is_in_two_jobs_hears_of_the_one_while_the_other_is_on_hold(tmp_path
         post.clock.go(timedelta(minutes=2))
         post.cycle.run()
     found = {(row.job_id, row.state) for row in post.messages() if row.channel == "email"}
-    assert (JOBS[1], State.BACKOFF) not in found
-    assert (JOBS[1], State.SENT) in found
-    assert (JOBS[0], State.SENT) not in found
+    assert (JOBS[1], MessageState.BACKOFF) not in found
+    assert (JOBS[1], MessageState.SENT) in found
+    assert (JOBS[0], MessageState.SENT) not in found
     post.close()

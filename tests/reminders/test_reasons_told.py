@@ -28,7 +28,7 @@ from curecal.job_files.days_off import day_off_for
 from curecal.planning.plan import State
 from curecal.planning.working_time.working_calendar import Calendar
 from curecal.reminders.messages.kept_reminders import meant_at
-from curecal.reminders.messages.send_context import Planned
+from curecal.reminders.messages.send_context import PlannedNow
 from curecal.reminders.messages.texts import Composed, compose, reader_words
 from curecal.reminders.recipients import is_out_of_reach, recipients
 from curecal.reminders.reminder_rules import shipped_rules
@@ -167,7 +167,7 @@ def test_what_waits_for_a_morning_is_meant_for_it(
     job = plan.job
     people = {each.id: each for each in recipients(job.people)}
     calendar = Calendar(job.work, job.tz, day_off_for(job))
-    planned = Planned(plan, tuple(log), calendar, people, shipped_rules())
+    planned = PlannedNow(plan, tuple(log), calendar, people, shipped_rules())
     payload = {"due_at": NOW.isoformat(), "since": friday.isoformat(), "recipient": to}
     row = Wanted(
         job_id="elm-road",

@@ -19,7 +19,7 @@ from reminder_samples import (
     url_of,
 )
 
-from curecal.book.message_states import State
+from curecal.book.message_states import MessageState
 from curecal.delivery.channel_settings import wires_for
 from curecal.delivery.channels import Answer, Outcome
 from curecal.errors import BookError
@@ -68,17 +68,22 @@ def quiet_post(tmp_path: Path, clock: Clock) -> Iterator[Post]:
 @pytest.mark.parametrize(
     ("answers", "state", "sent", "tries"),
     [
-        ([], State.SENT, 1, 1),
-        ([LATER], State.SENT, 1, 2),
-        ([LATER, LATER], State.SENT, 1, 3),
-        ([NEVER], State.DEAD, 0, 1),
-        ([UNSURE], State.SENT, 2, 2),
-        ([UNSURE, UNSURE], State.DEAD, 2, 2),
-        ([UNSURE, NEVER], State.DEAD, 1, 2),
+        ([], MessageState.SENT, 1, 1),
+        ([LATER], MessageState.SENT, 1, 2),
+        ([LATER, LATER], MessageState.SENT, 1, 3),
+        ([NEVER], MessageState.DEAD, 0, 1),
+        ([UNSURE], MessageState.SENT, 2, 2),
+        ([UNSURE, UNSURE], MessageState.DEAD, 2, 2),
+        ([UNSURE, NEVER], MessageState.DEAD, 1, 2),
     ],
 )
 def test_what_becomes_of_a_mail(
-    quiet_post: Post, clock: Clock, answers: list[Answer], state: State, sent: int, tries: int
+    quiet_post: Post,
+    clock: Clock,
+    answers: list[Answer],
+    state: MessageState,
+    sent: int,
+    tries: int,
 ) -> None:
     answered(quiet_post, clock, list(answers))
     [row] = quiet_post.messages()
@@ -110,10 +115,10 @@ def test_a_text_of_unsure_fate_is_not_sent_twice_and_a_call_is_asked_for(
         post.cycle.run(for_s=2.0)
         clock.go(timedelta(minutes=2))
     [row] = post.messages("still-curing")
-    assert row.state is State.DEAD
+    assert row.state is MessageState.DEAD
     assert len(post.text.sent) == (way == "text")
     [notice] = post.messages(kind)
-    assert notice.state is State.SENT
+    assert notice.state is MessageState.SENT
     assert notice.recipient == "robin@crew.example"
     assert "Ida Fennell" in plain(notice.body)
     post.close()
@@ -139,7 +144,7 @@ def test_a_stop_of_unsure_fate_is_sent_again_by_text_as_well(tmp_path: Path, clo
         post.cycle.run(for_s=2.0)
         clock.go(timedelta(minutes=2))
     rows = [row for row in post.messages("stopped") if row.channel == "text"]
-    assert [(row.state, row.tries) for row in rows] == [(State.SENT, 3)]
+    assert [(row.state, row.tries) for row in rows] == [(MessageState.SENT, 3)]
     assert len({data for _, data in post.text.sent}) == 1
     assert b"STOP" in post.text.sent[0][1]
     post.close()
@@ -163,9 +168,9 @@ email = "ïda@home.example"
         post.cycle.run()
         clock.go(timedelta(minutes=1))
     [notice] = post.messages("undelivered")
-    assert notice.state is State.SENT
+    assert notice.state is MessageState.SENT
     [row] = post.messages("still-curing")
-    assert row.state is State.DEAD
+    assert row.state is MessageState.DEAD
     post.close()
 
 
@@ -188,11 +193,11 @@ def test_a_gateway_that_hangs_holds_up_nobody_else(tmp_path: Path, clock: Clock)
     begun_s = time.monotonic()
     post.cycle.run(for_s=5.0)
     assert time.monotonic() - begun_s < 8.0
-    assert [row.state for row in post.messages("still-curing")] == [State.SENDING]
-    assert {row.state for row in post.messages("keep-room")} == {State.SENT}
+    assert [row.state for row in post.messages("still-curing")] == [MessageState.SENDING]
+    assert {row.state for row in post.messages("keep-room")} == {MessageState.SENT}
     slow.gate.set()
     post.sender.drain(until_s=20.0)
-    assert [row.state for row in post.messages("still-curing")] == [State.SENT]
+    assert [row.state for row in post.messages("still-curing")] == [MessageState.SENT]
     post.close()
 
 
@@ -230,7 +235,7 @@ def test_an_answer_the_book_could_not_take_is_kept_until_it_can(
     other.execute("ROLLBACK")
     other.close()
     post.sender.drain(until_s=10.0)
-    assert {row.state for row in post.messages()} == {State.SENT}
+    assert {row.state for row in post.messages()} == {MessageState.SENT}
     assert len(post.mail.sent) == 2
     post.close()
 

@@ -24,7 +24,7 @@ from reminder_samples import (
     url_of,
 )
 
-from curecal.book.message_states import State
+from curecal.book.message_states import MessageState
 from curecal.book.meta import hold, hold_of
 from curecal.book.outbox.outbox import claim
 from curecal.book.outbox.reminders import wanted_of
@@ -55,14 +55,14 @@ def post(tmp_path: Path, clock: Clock) -> Iterator[Post]:
     found.close()
 
 
-def kinds(post: Post, *states: State) -> list[str]:
+def kinds(post: Post, *states: MessageState) -> list[str]:
     return sorted(row.kind for row in post.messages() if not states or row.state in states)
 
 
 def test_what_is_due_goes_out_once(post: Post, clock: Clock) -> None:
     first = post.cycle.run()
     assert first.taken == len(post.mail.sent) >= 4
-    assert {row.state for row in post.messages()} == {State.SENT}
+    assert {row.state for row in post.messages()} == {MessageState.SENT}
     clock.go(timedelta(seconds=20))
     assert post.cycle.run().taken == 0
 
@@ -124,11 +124,11 @@ def fault(at: datetime) -> dict[str, Any]:
 def test_a_release_goes_out_and_its_end_at_once_to_all(post: Post, clock: Clock) -> None:
     ready(post, clock)
     post.cycle.run()
-    assert "released" in kinds(post, State.SENT)
+    assert "released" in kinds(post, MessageState.SENT)
     clock.go(timedelta(minutes=5))
     post.note(fault(clock.at))
     post.cycle.run()
-    back = [row for row in post.messages("no-longer", "stopped") if row.state is State.SENT]
+    back = [row for row in post.messages("no-longer", "stopped") if row.state is MessageState.SENT]
     assert {row.recipient for row in back} >= {"ida@home.example", "sam@sparks.example"}
     assert {row.order_key for row in back} == {0}
 
@@ -145,7 +145,7 @@ def test_a_release_that_is_only_taken_up_is_taken_back_and_never_leaves(
     replan_job(post.book, post.context, "elm-road", now=clock.at)
     with pytest.raises(BookError), post.book.writing() as connection:
         sending(connection, taken_up[0])
-    assert {row.state for row in post.messages("released")} == {State.SUPERSEDED}
+    assert {row.state for row in post.messages("released")} == {MessageState.SUPERSEDED}
     # Nobody heard that they may: nobody needs to hear that they may not.
     assert not post.messages("no-longer")
 
@@ -164,7 +164,7 @@ def test_a_release_on_the_wire_is_corrected_by_the_plans_own_transaction(
         replan(connection, post.context, "elm-road", now=clock.at)
     found = post.messages("no-longer", "stopped")
     assert {row.recipient for row in found} >= {"ida@home.example", "sam@sparks.example"}
-    assert {row.state for row in found} == {State.DUE}
+    assert {row.state for row in found} == {MessageState.DUE}
 
 
 def test_a_fact_that_comes_between_settling_and_sending_holds_the_message_back(
@@ -175,7 +175,7 @@ def test_a_fact_that_comes_between_settling_and_sending_holds_the_message_back(
     post.note(fault(clock.at))
     assert post.sender.begin(limit=50) == 0
     assert not [data for _, data in post.mail.sent if b"released" in data.lower()]
-    assert State.SENDING not in {row.state for row in post.messages()}
+    assert MessageState.SENDING not in {row.state for row in post.messages()}
 
 
 def test_asleep_for_two_days_it_sends_late_and_says_so(post: Post, clock: Clock) -> None:

@@ -17,7 +17,7 @@ from mail_server import MailServer, wait_for
 from reminder_samples import Clock, Post, job_text, put_rows, url_of
 from test_kills import NOW
 
-from curecal.book.message_states import State
+from curecal.book.message_states import MessageState
 from curecal.errors import BookError
 
 if TYPE_CHECKING:
@@ -99,11 +99,11 @@ def test_two_senders_and_one_of_them_frozen(
     assert max(counts.values()) <= 2
     # Only what the frozen one had on the wire can have come twice.
     assert len([each for each in counts.values() if each > 1]) <= 8
-    assert {row.state for row in post.messages()} <= {State.SENT, State.DEAD}
+    assert {row.state for row in post.messages()} <= {MessageState.SENT, MessageState.DEAD}
     post.close()
 
 
 def all_done(post: Post, *, besides: int = 0) -> bool:
     rows = post.messages()
-    done = [row for row in rows if row.state in {State.SENT, State.DEAD}]
+    done = [row for row in rows if row.state in {MessageState.SENT, MessageState.DEAD}]
     return len(rows) - len(done) <= besides

@@ -11,7 +11,7 @@ import gateway_server
 import pytest
 from reminder_samples import DAY, HOUR, Clock, Post, evening, job_text, plain, url_of
 
-from curecal.book.message_states import State
+from curecal.book.message_states import MessageState
 from curecal.book.meta import beats
 from curecal.delivery.channels import Answer, NoWire, Outcome
 from curecal.delivery.push import GatewayWire
@@ -86,9 +86,9 @@ def test_a_gateway_that_refuses_keeps_the_message_and_the_lead_is_told(
     post = posted(tmp_path, clock, BY_MAIL, text=GatewayWire(gateway.url("{phone}")))
     run(post, clock, HOUR)
     [row] = post.messages("still-curing")
-    assert (row.state, row.reason) == (State.BACKOFF, "the gateway refused it: status 401")
+    assert (row.state, row.reason) == (MessageState.BACKOFF, "the gateway refused it: status 401")
     [notice] = post.messages("undelivered")
-    assert (notice.state, notice.recipient) == (State.SENT, "robin@crew.example")
+    assert (notice.state, notice.recipient) == (MessageState.SENT, "robin@crew.example")
     assert "Ida Fennell" in plain(notice.body)
     with post.book.reading() as connection:
         [beat] = beats(connection)
@@ -98,8 +98,8 @@ def test_a_gateway_that_refuses_keeps_the_message_and_the_lead_is_told(
     gateway.status = 0
     gateway.taken.clear()
     run(post, clock, 2 * HOUR, every=HOUR / 2)
-    assert post.messages("still-curing")[-1].state is State.SENT
-    assert State.DEAD not in {row.state for row in post.messages()}
+    assert post.messages("still-curing")[-1].state is MessageState.SENT
+    assert MessageState.DEAD not in {row.state for row in post.messages()}
     assert "late, meant for Mon 9 Nov" in gateway.taken[0][1]["message"]
     assert len(post.messages("undelivered")) == 1
     post.close()
@@ -114,7 +114,7 @@ def test_a_stop_that_does_not_get_through_is_told_within_minutes(
     post.note({**HALT, "at": clock.at})
     run(post, clock, timedelta(minutes=3), every=timedelta(minutes=1))
     [notice] = post.messages("undelivered")
-    assert notice.state is State.SENT
+    assert notice.state is MessageState.SENT
     assert "STOP" in plain(notice.body)
     post.close()
 
@@ -139,10 +139,10 @@ def test_without_an_office_a_notice_waits_for_the_only_way(tmp_path: Path, clock
     post.text.answers = [DOWN] * 100
     run(post, clock, 20 * HOUR, every=HOUR / 4)
     # It stands behind what waits for the same reader, and nobody gave it up.
-    assert post.messages("undelivered")[-1].state in {State.BACKOFF, State.DUE}
+    assert post.messages("undelivered")[-1].state in {MessageState.BACKOFF, MessageState.DUE}
     post.text.answers = []
     run(post, clock, 2 * HOUR)
-    assert post.messages("undelivered")[-1].state is State.SENT
+    assert post.messages("undelivered")[-1].state is MessageState.SENT
     assert [to for to, data in post.text.sent if b"was not reached" in data] == ["+19025550100"]
     post.close()
 
@@ -150,8 +150,8 @@ def test_without_an_office_a_notice_waits_for_the_only_way(tmp_path: Path, clock
 def test_nothing_set_up_keeps_the_message(tmp_path: Path, clock: Clock) -> None:
     post = posted(tmp_path, clock, BY_MAIL, text=NoWire("nothing is set up"))
     run(post, clock, 30 * HOUR, every=HOUR / 2)
-    assert post.messages("still-curing")[-1].state is State.BACKOFF
-    assert [row.state for row in post.messages("undelivered")] == [State.SENT]
+    assert post.messages("still-curing")[-1].state is MessageState.BACKOFF
+    assert [row.state for row in post.messages("undelivered")] == [MessageState.SENT]
     post.close()
 
 
@@ -160,7 +160,7 @@ def test_a_lead_who_is_only_called_the_office_hears_instead(tmp_path: Path, cloc
     post.text.answers = [NEVER]
     run(post, clock, HOUR / 4)
     [notice] = post.messages("undelivered")
-    assert (notice.state, notice.recipient) == (State.SENT, "office@tile.example")
+    assert (notice.state, notice.recipient) == (MessageState.SENT, "office@tile.example")
     assert "Ida Fennell" in plain(notice.body)
     post.close()
 
@@ -178,7 +178,7 @@ def test_a_notice_that_fails_goes_the_next_way_and_no_way_twice(
     run(post, clock, HOUR, every=timedelta(minutes=1))
     notices = [row for row in post.messages("undelivered") if "Ida" in row.body.decode("latin-1")]
     told = {(row.channel, row.state) for row in notices}
-    assert ("text", State.SENT) in told or ("email", State.SENT) in told
+    assert ("text", MessageState.SENT) in told or ("email", MessageState.SENT) in told
     ways = [(row.channel, row.recipient) for row in notices]
     assert len(ways) == len(set(ways))
     post.close()

@@ -8,8 +8,9 @@ from pathlib import Path
 from typing import NamedTuple
 from zoneinfo import ZoneInfo
 
+from curecal.readings.columns.by_hand import columns_named
 from curecal.readings.export.read_export import read_export
-from curecal.readings.table.export_types import Answers, Channel, Export, Order
+from curecal.readings.table.export_types import Answers, LoggerChannel, LoggerExport, Order
 
 FOLDER = Path(__file__).parents[1] / "files_of_loggers"
 HALIFAX = ZoneInfo("America/Halifax")
@@ -49,13 +50,19 @@ def read(
     unit: str | None = None,
     order: str | None = None,
     zone: tzinfo | None = None,
-) -> Export:
+    columns: str = "",
+) -> LoggerExport:
     """Return a look-alike as it is understood."""
-    asked = Answers(unit=unit, order=None if order is None else Order(order), zone=zone)
+    asked = Answers(
+        unit=unit,
+        columns=columns_named(columns) if columns else (),
+        order=None if order is None else Order(order),
+        zone=zone,
+    )
     return read_export(FOLDER / name, asked)
 
 
-def values(channel: Channel) -> list[Point]:
+def values(channel: LoggerChannel) -> list[Point]:
     """Return a channel's readings, figures to a hundredth of a degree and a thousandth."""
     return [
         (at, None if warm is None else round(warm, 2), None if damp is None else round(damp, 3))

@@ -56,7 +56,7 @@ def book_error(error: DBAPIError, place: str, *, hidden: Collection[str] = ()) -
     cause = error.orig
     name = type(cause).__name__
     reason = (str(cause).splitlines() or [name])[0][:_SHOWN]
-    if any(each in reason for each in hidden):
+    if any(word in reason for word in hidden):
         reason = name
     return BookError(_code(cause), place=place, reason=reason)
 

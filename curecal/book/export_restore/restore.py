@@ -48,7 +48,7 @@ class Restored(Record):
 
 
 @record
-class Export(Record):
+class JobExport(Record):
     """An export as it was read and found whole."""
 
     folder: Path
@@ -56,7 +56,7 @@ class Export(Record):
     contents: Mapping[str, bytes]
 
 
-def read_export(place: Path) -> Export:
+def read_export(place: Path) -> JobExport:
     """Return what a folder holds of a job, before any book is touched.
 
     Args:
@@ -74,10 +74,10 @@ def read_export(place: Path) -> Export:
     document = _manifest(folder)
     contents = {name: _content(folder, str(name)) for name in document["content"]}
     _refuse_edited(folder, document)
-    return Export(folder, document, contents)
+    return JobExport(folder, document, contents)
 
 
-def restore_job(book: Book, place: Path | Export) -> Restored:
+def restore_job(book: Book, place: Path | JobExport) -> Restored:
     """Put a job back into a book that has not got it, on hold.
 
     Args:
@@ -91,7 +91,7 @@ def restore_job(book: Book, place: Path | Export) -> Restored:
         BookError: as of `read_export`, or the job is in the book (`book-job-there`).
         JobRefused: this program does not understand the job any more.
     """
-    export = place if isinstance(place, Export) else read_export(place)
+    export = place if isinstance(place, JobExport) else read_export(place)
     folder = export.folder
     try:
         with book.writing() as connection:

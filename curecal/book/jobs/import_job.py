@@ -239,14 +239,14 @@ def _add(
 
 def _fresh(known: Sequence[StoredEntry], entries: Sequence[StoredEntry]) -> tuple[StoredEntry, ...]:
     """Those entries that the book has not; one that it has otherwise is refused."""
-    bodies = {each.entry_id: each.body for each in known}
+    bodies = {entry.entry_id: entry.body for entry in known}
     fresh = []
-    for each in entries:
-        if each.entry_id not in bodies:
-            bodies[each.entry_id] = each.body
-            fresh.append(each)
-        elif bodies[each.entry_id] != each.body:
-            raise BookError("book-entry-contradicts", entry=each.entry_id)
+    for entry in entries:
+        if entry.entry_id not in bodies:
+            bodies[entry.entry_id] = entry.body
+            fresh.append(entry)
+        elif bodies[entry.entry_id] != entry.body:
+            raise BookError("book-entry-contradicts", entry=entry.entry_id)
     return tuple(fresh)
 
 
@@ -254,10 +254,10 @@ def _dated(entries: Sequence[StoredEntry], read: ReadJob) -> tuple[StoredEntry, 
     """The entries with the instants that reading them gave."""
     found = {entry.id: entry for entry in read.log}
     return tuple(
-        replace(each, at=found[each.entry_id].at, recorded=found[each.entry_id].recorded)
-        if each.entry_id in found
-        else each
-        for each in entries
+        replace(entry, at=found[entry.entry_id].at, recorded=found[entry.entry_id].recorded)
+        if entry.entry_id in found
+        else entry
+        for entry in entries
     )
 
 
@@ -290,9 +290,9 @@ def _revise(
     }
     hashes = {name: None if data is None else sha256(data) for name, data in parts.items()}
     same = [
-        each.number
-        for each in before
-        if all(getattr(each, name) == found for name, found in hashes.items())
+        stored.number
+        for stored in before
+        if all(getattr(stored, name) == found for name, found in hashes.items())
     ]
     if before and same[-1:] == [before[-1].number]:
         return before[-1].number, False, None

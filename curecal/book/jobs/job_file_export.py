@@ -43,9 +43,9 @@ def whole_job(
         _name_company(lines, company, newline)
     text = "".join(lines)
     if fresh:
-        wanted = {**wanted, "log": [*old.get("log", ()), *({**_settled(each)} for each in fresh)]}
+        wanted = {**wanted, "log": [*old.get("log", ()), *({**_settled(entry)} for entry in fresh)]}
         text += newline if text.endswith("\n") else newline * 2
-        text += newline.join((_TITLE, *(block(each, newline) for each in fresh)))
+        text += newline.join((_TITLE, *(block(entry, newline) for entry in fresh)))
     made = text.encode()
     try:
         found = loads(made, _NAME) if len(made) <= LARGEST_BYTES else None
@@ -83,5 +83,5 @@ def _spelled(value: object) -> str:
     if isinstance(value, Mapping):
         return repr(sorted((key, _spelled(each)) for key, each in value.items()))
     if isinstance(value, list):
-        return repr([_spelled(each) for each in value])
+        return repr([_spelled(part) for part in value])
     return repr(value)

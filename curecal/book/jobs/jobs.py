@@ -103,7 +103,11 @@ def read_in(connection: Connection, job_id: str, *, number: int | None = None) -
     Raises:
         BookError: there is no such job, or no such revision (`book-job-unknown`).
     """
-    found = [each for each in revisions_of(connection, job_id) if number in {None, each.number}]
+    found = [
+        revision
+        for revision in revisions_of(connection, job_id)
+        if number in {None, revision.number}
+    ]
     if not found:
         raise BookError("book-job-unknown", job_id=job_id)
     return read_laid_out(sources_of(connection, job_id, found[-1]), entries_of(connection, job_id))
@@ -316,6 +320,6 @@ def read_laid_out(
     Raises:
         SourceError: there is no room to lay them out (`laid-out-unwritable`).
     """
-    with laid_out(sources, [each.table for each in entries]) as laid:
+    with laid_out(sources, [entry.table for entry in entries]) as laid:
         logs = [*laid.logs, *extra_log]
         return read_job(laid.job, company=company or laid.company, extra_log=logs, clock=clock)

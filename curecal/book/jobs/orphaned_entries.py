@@ -42,23 +42,23 @@ def left_in(
     Returns:
         The entries, those left out that were withdrawn.
     """
-    there = {each.entry_id for each in here}
-    tables = {each.entry_id: each.table for each in log}
+    there = {entry.entry_id for entry in here}
+    tables = {entry.entry_id: entry.table for entry in log}
     return tuple(
         Left(
-            entry_id=each.entry_id,
-            kind=each.kind,
-            at=each.at,
+            entry_id=entry.entry_id,
+            kind=entry.kind,
+            at=entry.at,
             like=tuple(
                 other.entry_id
                 for other in log[at + 1 :]
-                if other.entry_id in there and _about(other) == _about(each)
+                if other.entry_id in there and _about(other) == _about(entry)
             ),
         )
-        for at, each in enumerate(log)
-        if each.source in named
-        and each.entry_id not in there
-        and not is_withdrawn(each.entry_id, tables, tz)
+        for at, entry in enumerate(log)
+        if entry.source in named
+        and entry.entry_id not in there
+        and not is_withdrawn(entry.entry_id, tables, tz)
     )
 
 

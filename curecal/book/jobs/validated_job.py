@@ -67,7 +67,7 @@ def ready_job(
         raise BookError("book-job-id", job_id=found.id)
     entries = entries_in(read, source=_JOB_FILE, now=now)
     series = readings_beside(path, tables_in(read))
-    further = {str(each.get("name", "")) for each in read.raw.get("further_log", ())}
+    further = {str(table.get("name", "")) for table in read.raw.get("further_log", ())}
     sources = replace(gather(path, company=company), series=series)
     return Ready(found.id, sources, entries, frozenset({_JOB_FILE, *further}))
 

@@ -13,17 +13,17 @@ from typing import TYPE_CHECKING, Any
 from sqlalchemy import ColumnElement, and_, exists, insert, or_, select, tuple_, update
 
 from curecal.book.connection.open_book import Book
-from curecal.book.message_states import IN_LINE, URGENT_ORDER, LostClaim, State, Who, check
+from curecal.book.message_states import IN_LINE, URGENT_ORDER, LostClaim, MessageState, Who, check
 from curecal.book.meta import DAMAGED, hold_of
-from curecal.book.outbox.rows import Claimed, Message, OutboxRow, Reaped
+from curecal.book.outbox.rows import Claimed, OutboxMessage, OutboxRow, Reaped
 from curecal.book.schema.tables import job, outbox, reminder
 from curecal.records import names_of
 
 if TYPE_CHECKING:
     from sqlalchemy.engine import Connection
 
-_READY = (State.DUE, State.BACKOFF)
-_MAY_EXPIRE = (State.DUE, State.BACKOFF, State.HELD)
+_READY = (MessageState.DUE, MessageState.BACKOFF)
+_MAY_EXPIRE = (MessageState.DUE, MessageState.BACKOFF, MessageState.HELD)
 _KEY = ("job_id", "kind", "zone_id", "channel", "recipient", "generation")
 # A lease that is over belongs to nobody.
 _NO_LEASE = {"lease_owner": None, "lease_until_s": None, "boot_id": None}
@@ -33,7 +33,7 @@ UNREADABLE = "its row in the book is damaged"
 _NOT_READ = (ArithmeticError, AttributeError, LookupError, TypeError, ValueError)
 
 
-def fire(connection: Connection, messages: Iterable[Message]) -> tuple[int, ...]:
+def fire(connection: Connection, messages: Iterable[OutboxMessage]) -> tuple[int, ...]:
     """Put rendered messages into the outbox, and call their reminders fired.
 
     A message whose key is there already was put in before, and is not put in again.
@@ -56,7 +56,7 @@ def fire(connection: Connection, messages: Iterable[Message]) -> tuple[int, ...]
             )
         if connection.execute(select(outbox.c.id).where(known)).first():
             continue
-        values = {name: getattr(message, name) for name in names_of(Message)}
+        values = {name: getattr(message, name) for name in names_of(OutboxMessage)}
         values["next_try_at"] = message.next_try_at or message.created_at
         inserted = connection.execute(insert(outbox).values(values).returning(outbox.c.id))
         made.append(int(inserted.scalar_one()))
@@ -89,7 +89,7 @@ def claim(book: Book, *, limit: int, owner: str, lease_s: float, now: datetime) 
             update(outbox)
             .where(outbox.c.id.in_(select(picked.c.id)))
             .values(
-                state=State.LEASED.value,
+                state=MessageState.LEASED.value,
                 claim=outbox.c.claim + 1,
                 lease_owner=owner,
                 lease_until_s=at.now_s + lease_s,
@@ -126,11 +126,11 @@ def _give_up(connection: Connection, numbers: Sequence[int]) -> tuple[str, ...]:
     """Give up leased messages that cannot be read; return their jobs."""
     if not numbers:
         return ()
-    check(State.LEASED, State.DEAD, Who.SENDER)
+    check(MessageState.LEASED, MessageState.DEAD, Who.SENDER)
     given_up = connection.execute(
         update(outbox)
         .where(outbox.c.id.in_(numbers))
-        .values({**_NO_LEASE, "state": State.DEAD.value, "reason": UNREADABLE})
+        .values({**_NO_LEASE, "state": MessageState.DEAD.value, "reason": UNREADABLE})
         .returning(outbox.c.job_id)
     )
     return tuple(sorted(set(given_up.scalars())))
@@ -139,7 +139,7 @@ def _give_up(connection: Connection, numbers: Sequence[int]) -> tuple[str, ...]:
 def _pick(limit: int, now: datetime) -> Any:
     """The messages that may go now: ripe, not too late, first in their line, their job not held."""
     ahead, its_job = outbox.alias("ahead"), job.alias("its_job")
-    on_its_way = [State.LEASED.value, State.SENDING.value]
+    on_its_way = [MessageState.LEASED.value, MessageState.SENDING.value]
     in_line = [state.value for state in sorted(IN_LINE)]
     held_up = exists().where(
         ahead.c.channel == outbox.c.channel,
@@ -175,7 +175,7 @@ def _in_time(not_after: Any, now: datetime) -> ColumnElement[bool]:
 
 
 def move(
-    connection: Connection, row: OutboxRow, to: State, *, who: Who, **changes: Any
+    connection: Connection, row: OutboxRow, to: MessageState, *, who: Who, **changes: Any
 ) -> OutboxRow:
     """Move a message on, if it is still where its holder left it.
 
@@ -194,7 +194,7 @@ def move(
         CurecalError: there is no such move.
     """
     check(row.state, to, who)
-    lease = {} if to in {State.LEASED, State.SENDING} else _NO_LEASE
+    lease = {} if to in {MessageState.LEASED, MessageState.SENDING} else _NO_LEASE
     moved = connection.execute(
         update(outbox)
         .where(
@@ -227,7 +227,12 @@ def back_off(
         LostClaim: somebody else has it.
     """
     return move(
-        connection, row, State.BACKOFF, who=Who.SENDER, next_try_at=next_try_at, reason=reason
+        connection,
+        row,
+        MessageState.BACKOFF,
+        who=Who.SENDER,
+        next_try_at=next_try_at,
+        reason=reason,
     )
 
 
@@ -245,7 +250,10 @@ def reap(book: Book) -> Reaped:
         at = book.lease_now(connection)
         over = or_(outbox.c.boot_id != at.boot_id, outbox.c.lease_until_s <= at.now_s)
         found = {}
-        for before, after in ((State.LEASED, State.DUE), (State.SENDING, State.UNCERTAIN)):
+        for before, after in (
+            (MessageState.LEASED, MessageState.DUE),
+            (MessageState.SENDING, MessageState.UNCERTAIN),
+        ):
             check(before, after, Who.REAPER)
             moved = connection.execute(
                 update(outbox)
@@ -254,7 +262,7 @@ def reap(book: Book) -> Reaped:
                 .returning(outbox.c.id)
             )
             found[after] = tuple(moved.scalars())
-        return Reaped(found[State.DUE], found[State.UNCERTAIN])
+        return Reaped(found[MessageState.DUE], found[MessageState.UNCERTAIN])
 
 
 def jobs_with_overdue(connection: Connection, *, now: datetime) -> tuple[str, ...]:
@@ -288,11 +296,11 @@ def expire(connection: Connection, job_id: str, *, now: datetime) -> tuple[int, 
         The ids of those that are expired now; each owes somebody a notice.
     """
     for state in _MAY_EXPIRE:
-        check(state, State.EXPIRED, Who.REAPER)
+        check(state, MessageState.EXPIRED, Who.REAPER)
     moved = connection.execute(
         update(outbox)
         .where(outbox.c.job_id == job_id, _overdue(now))
-        .values(state=State.EXPIRED.value)
+        .values(state=MessageState.EXPIRED.value)
         .returning(outbox.c.id)
     )
     return tuple(moved.scalars())
@@ -302,7 +310,7 @@ def messages_of(
     connection: Connection,
     *,
     job_id: str | None = None,
-    states: Sequence[State] = (),
+    states: Sequence[MessageState] = (),
     limit: int | None = None,
 ) -> tuple[OutboxRow, ...]:
     """Return messages, the oldest first.
@@ -346,4 +354,4 @@ def _row(row: Any) -> OutboxRow:
     if not isinstance(row["body"], bytes):
         # SQLite hands out whatever stands there.
         raise TypeError
-    return OutboxRow(**{**row, "state": State(row["state"])})
+    return OutboxRow(**{**row, "state": MessageState(row["state"])})

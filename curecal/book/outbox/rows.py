@@ -7,7 +7,7 @@ from dataclasses import field
 from datetime import datetime
 from typing import Any
 
-from curecal.book.message_states import State
+from curecal.book.message_states import MessageState
 from curecal.records import Record, record
 
 
@@ -33,7 +33,7 @@ class Wanted(Record):
 
 
 @record(kw_only=True)
-class Message(Record):
+class OutboxMessage(Record):
     """A message to put into the outbox, rendered: its bytes never change afterwards.
 
     A lower `order_key` overtakes those of its recipient that are higher; the rest go as they came.
@@ -71,7 +71,7 @@ class OutboxRow(Record):
     order_key: int
     created_at: datetime
     not_after: datetime | None
-    state: State
+    state: MessageState
     claim: int
     lease_owner: str | None
     lease_until_s: float | None

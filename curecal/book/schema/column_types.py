@@ -55,7 +55,7 @@ class Instant(TypeDecorator[datetime]):
         return value.replace(tzinfo=UTC) if value.tzinfo is None else value.astimezone(UTC)
 
 
-class Words(TypeDecorator[str]):
+class TextColumn(TypeDecorator[str]):
     """A text that can be stored everywhere: no NUL, no half of a surrogate pair."""
 
     impl = String

@@ -27,8 +27,8 @@ from sqlalchemy import (
     false,
 )
 
-from curecal.book.message_states import State
-from curecal.book.schema.column_types import NAMES, Instant, Words
+from curecal.book.message_states import MessageState
+from curecal.book.schema.column_types import NAMES, Instant, TextColumn
 from curecal.book.schema.triggers import create_guards
 
 if TYPE_CHECKING:
@@ -48,23 +48,23 @@ def _one_of(column: str, values: tuple[str, ...]) -> CheckConstraint:
 job = Table(
     "job",
     metadata,
-    Column("id", Words, primary_key=True),
-    Column("name", Words, nullable=False),
-    Column("timezone", Words, nullable=False),
+    Column("id", TextColumn, primary_key=True),
+    Column("name", TextColumn, nullable=False),
+    Column("timezone", TextColumn, nullable=False),
     # Grows with each stored change: what was read at one generation may not be written at another.
     Column("generation", BigInteger, nullable=False, server_default="0"),
     # SEQUENCE of an event that the book does not know; above 0 only after a loss or a restore.
     Column("first_sequence", BigInteger, nullable=False, server_default="0"),
     # The identity that outputs carry; empty until something is published.
-    Column("ledger_id", Words, nullable=False, server_default=""),
+    Column("ledger_id", TextColumn, nullable=False, server_default=""),
     # Why nothing is sent of this job; empty while messages go out.
-    Column("hold", Words, nullable=False, server_default=""),
+    Column("hold", TextColumn, nullable=False, server_default=""),
 )
 
 content = Table(
     "content",
     metadata,
-    Column("sha256", Words, primary_key=True),
+    Column("sha256", TextColumn, primary_key=True),
     Column("data", LargeBinary, nullable=False),
 )
 
@@ -79,7 +79,7 @@ job_revision = Table(
     Column("materials_sha256", ForeignKey(content.c.sha256)),
     # The plan as it was told when the revision came in.
     Column("told", JSON(none_as_null=True)),
-    Column("digest", Words, nullable=False),
+    Column("digest", TextColumn, nullable=False),
 )
 
 log_entry = Table(
@@ -87,13 +87,13 @@ log_entry = Table(
     metadata,
     Column("number", _NUMBER, primary_key=True, autoincrement=True),
     Column("job_id", ForeignKey(job.c.id), nullable=False),
-    Column("entry_id", Words, nullable=False),
-    Column("kind", Words, nullable=False),
+    Column("entry_id", TextColumn, nullable=False),
+    Column("kind", TextColumn, nullable=False),
     Column("at", Instant, nullable=False),
     Column("recorded", Instant, nullable=False),
     Column("body", JSON, nullable=False),
-    Column("source", Words, nullable=False),
-    Column("digest", Words, nullable=False),
+    Column("source", TextColumn, nullable=False),
+    Column("digest", TextColumn, nullable=False),
     UniqueConstraint("job_id", "entry_id"),
 )
 
@@ -101,7 +101,7 @@ reading_series = Table(
     "reading_series",
     metadata,
     Column("job_id", ForeignKey(job.c.id), primary_key=True),
-    Column("file", Words, primary_key=True),
+    Column("file", TextColumn, primary_key=True),
     Column("sha256", ForeignKey(content.c.sha256), nullable=False),
 )
 
@@ -109,15 +109,15 @@ published = Table(
     "published",
     metadata,
     Column("job_id", ForeignKey(job.c.id), primary_key=True),
-    Column("uid", Words, primary_key=True),
-    Column("audience", Words, nullable=False),
+    Column("uid", TextColumn, primary_key=True),
+    Column("audience", TextColumn, nullable=False),
     Column("sequence", BigInteger, nullable=False),
     Column("changed_at", Instant, nullable=False),
     Column("cancelled", Boolean(create_constraint=False), nullable=False),
-    Column("lines", Words, nullable=False),
+    Column("lines", TextColumn, nullable=False),
     # People may hold a newer one: it came out of an export, or the record of it was lost.
     Column("suspect", Boolean(create_constraint=False), nullable=False, server_default=false()),
-    Column("digest", Words, nullable=False),
+    Column("digest", TextColumn, nullable=False),
 )
 
 # Which log entries the plans rested on that were published.
@@ -125,9 +125,9 @@ rested_on = Table(
     "rested_on",
     metadata,
     Column("job_id", ForeignKey(job.c.id), primary_key=True),
-    Column("entry_id", Words, primary_key=True),
-    Column("digest", Words, nullable=False),
-    Column("kind", Words, nullable=False),
+    Column("entry_id", TextColumn, primary_key=True),
+    Column("digest", TextColumn, nullable=False),
+    Column("kind", TextColumn, nullable=False),
     Column("at", Instant, nullable=False),
 )
 
@@ -136,10 +136,10 @@ mailed = Table(
     "mailed",
     metadata,
     Column("job_id", ForeignKey(job.c.id), primary_key=True),
-    Column("uid", Words, primary_key=True),
+    Column("uid", TextColumn, primary_key=True),
     Column("sequence", BigInteger, primary_key=True, autoincrement=False),
-    Column("recipient", Words, primary_key=True),
-    Column("sender", Words, nullable=False),
+    Column("recipient", TextColumn, primary_key=True),
+    Column("sender", TextColumn, nullable=False),
 )
 
 reminder = Table(
@@ -147,16 +147,16 @@ reminder = Table(
     metadata,
     Column("id", _NUMBER, primary_key=True, autoincrement=True),
     Column("job_id", ForeignKey(job.c.id), nullable=False),
-    Column("zone_id", Words, nullable=False, server_default=""),
-    Column("kind", Words, nullable=False),
-    Column("person", Words, nullable=False),
-    Column("channel", Words, nullable=False),
-    Column("recipient", Words, nullable=False),
+    Column("zone_id", TextColumn, nullable=False, server_default=""),
+    Column("kind", TextColumn, nullable=False),
+    Column("person", TextColumn, nullable=False),
+    Column("channel", TextColumn, nullable=False),
+    Column("recipient", TextColumn, nullable=False),
     Column("generation", BigInteger, nullable=False),
     Column("fire_at", Instant, nullable=False),
     Column("expires_at", Instant),
     Column("payload", JSON, nullable=False),
-    Column("state", Words, nullable=False, server_default="wanted"),
+    Column("state", TextColumn, nullable=False, server_default="wanted"),
     _one_of("state", ("wanted", "fired", "withdrawn")),
     UniqueConstraint("job_id", "kind", "zone_id", "channel", "recipient", "generation"),
     Index(None, "state", "fire_at"),
@@ -168,28 +168,28 @@ outbox = Table(
     Column("id", _NUMBER, primary_key=True, autoincrement=True),
     Column("reminder_id", ForeignKey(reminder.c.id)),
     Column("job_id", ForeignKey(job.c.id), nullable=False),
-    Column("zone_id", Words, nullable=False, server_default=""),
-    Column("kind", Words, nullable=False),
-    Column("channel", Words, nullable=False),
-    Column("recipient", Words, nullable=False),
+    Column("zone_id", TextColumn, nullable=False, server_default=""),
+    Column("kind", TextColumn, nullable=False),
+    Column("channel", TextColumn, nullable=False),
+    Column("recipient", TextColumn, nullable=False),
     Column("generation", BigInteger, nullable=False),
-    Column("message_id", Words, nullable=False),
+    Column("message_id", TextColumn, nullable=False),
     Column("body", LargeBinary, nullable=False),
     # Lower goes first, whatever came before: what stops a floor overtakes all else.
     Column("order_key", Integer, nullable=False, server_default="0"),
     Column("created_at", Instant, nullable=False),
     Column("not_after", Instant),
-    Column("state", Words, nullable=False, server_default=State.DUE.value),
+    Column("state", TextColumn, nullable=False, server_default=MessageState.DUE.value),
     Column("claim", BigInteger, nullable=False, server_default="0"),
-    Column("lease_owner", Words),
+    Column("lease_owner", TextColumn),
     # Seconds on the clock that `boot_id` names.
     Column("lease_until_s", Double),
-    Column("boot_id", Words),
+    Column("boot_id", TextColumn),
     Column("tries", Integer, nullable=False, server_default="0"),
     Column("next_try_at", Instant, nullable=False),
     Column("sent_at", Instant),
-    Column("reason", Words),
-    _one_of("state", tuple(state.value for state in State)),
+    Column("reason", TextColumn),
+    _one_of("state", tuple(state.value for state in MessageState)),
     UniqueConstraint("job_id", "kind", "zone_id", "channel", "recipient", "generation"),
     UniqueConstraint("message_id"),
     Index(None, "state", "next_try_at"),
@@ -200,10 +200,10 @@ link = Table(
     "link",
     metadata,
     # Of a link only the hash of its secret is kept.
-    Column("token_sha256", Words, primary_key=True),
+    Column("token_sha256", TextColumn, primary_key=True),
     Column("job_id", ForeignKey(job.c.id), nullable=False, index=True),
-    Column("purpose", Words, nullable=False),
-    Column("person", Words, nullable=False, server_default=""),
+    Column("purpose", TextColumn, nullable=False),
+    Column("person", TextColumn, nullable=False, server_default=""),
     Column("created_at", Instant, nullable=False),
     Column("expires_at", Instant),
     Column("revoked_at", Instant),
@@ -212,9 +212,9 @@ link = Table(
 heartbeat = Table(
     "heartbeat",
     metadata,
-    Column("name", Words, primary_key=True),
+    Column("name", TextColumn, primary_key=True),
     Column("at", Instant, nullable=False),
-    Column("boot_id", Words, nullable=False),
+    Column("boot_id", TextColumn, nullable=False),
     Column("since_boot_s", Double, nullable=False),
     Column("note", JSON, nullable=False),
 )
@@ -222,7 +222,7 @@ heartbeat = Table(
 meta = Table(
     "meta",
     metadata,
-    Column("key", Words, primary_key=True),
+    Column("key", TextColumn, primary_key=True),
     Column("value", JSON, nullable=False),
 )
 

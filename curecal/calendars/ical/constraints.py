@@ -21,7 +21,7 @@ from curecal.calendars.ical.ical_writer import (
     LEDGER_PROPERTY,
     SENT_PROPERTY,
     STANDS_PROPERTY,
-    Method,
+    CalendarMethod,
 )
 from curecal.calendars.revision import GREATEST_SEQUENCE
 
@@ -54,7 +54,7 @@ def calendar_faults(calendar: Part) -> Iterator[Fault]:
     if not events:
         yield Fault("calendar-empty", calendar.line)
     method = calendar.first("METHOD")[1]
-    if method in {Method.REQUEST, Method.CANCEL} and len(events) > 1:
+    if method in {CalendarMethod.REQUEST, CalendarMethod.CANCEL} and len(events) > 1:
         yield Fault("calendar-one-event", events[1].line, method)
     seen: set[str] = set()
     for event in events:
@@ -115,13 +115,13 @@ def _parties(part: Part, method: str) -> Iterator[Fault]:
     """Who sends and who is asked, as the method wants it."""
     organizers = part.properties.get("ORGANIZER", [])
     attendees = part.properties.get("ATTENDEE", [])
-    asked = method in {Method.REQUEST, Method.CANCEL}
+    asked = method in {CalendarMethod.REQUEST, CalendarMethod.CANCEL}
     if len(organizers) != bool(method) or len(attendees) != asked:
         yield Fault("calendar-parties", part.line, method)
     elif asked and organizers[0][1].casefold() == attendees[0][1].casefold():
         yield Fault("calendar-invites-itself", attendees[0][2])
     cancelled = part.first("STATUS")[1] == Status.CANCELLED
-    if asked and cancelled is not (method == Method.CANCEL):
+    if asked and cancelled is not (method == CalendarMethod.CANCEL):
         yield Fault("calendar-method-status", part.first("STATUS")[2], method)
 
 
@@ -213,7 +213,7 @@ _TABLES: Mapping[str, Mapping[str, tuple[int, int, Check]]] = {
         "PRODID": (1, 1, _ANY_TEXT),
         JOB_PROPERTY: (1, 1, _ANY_TEXT),
         LEDGER_PROPERTY: (0, 1, _ANY_TEXT),
-        "METHOD": (0, 1, _among("calendar-method", *Method)),
+        "METHOD": (0, 1, _among("calendar-method", *CalendarMethod)),
         "NAME": (0, 1, _ANY_TEXT),
         "X-WR-CALNAME": (0, 1, _ANY_TEXT),
         "COLOR": (0, 1, _like(_COLOR, "calendar-color")),

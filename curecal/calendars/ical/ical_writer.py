@@ -71,7 +71,7 @@ class Party:
         refuse_controls(self.name, "name")
 
 
-class Method(StrEnum):
+class CalendarMethod(StrEnum):
     """What a calendar that was sent asks its reader to do (RFC 5546, 1.4)."""
 
     PUBLISH = "PUBLISH"
@@ -86,13 +86,13 @@ class Sending:
     Published it has no attendee; requested or cancelled it has one, who is not the organizer.
     """
 
-    method: Method
+    method: CalendarMethod
     organizer: Party
     attendee: Party | None = None
 
     def __post_init__(self) -> None:
         """Refuse an attendee where there must be none, and none where there must be one."""
-        wanted = self.method is not Method.PUBLISH
+        wanted = self.method is not CalendarMethod.PUBLISH
         mine = self.organizer.address.casefold()
         same = self.attendee is not None and self.attendee.address.casefold() == mine
         if (self.attendee is not None) is not wanted or same:
@@ -104,7 +104,7 @@ class Sending:
         found = [f"ORGANIZER{_named(self.organizer)}"]
         if self.attendee:
             role = ";ROLE=REQ-PARTICIPANT;PARTSTAT=NEEDS-ACTION;RSVP=FALSE"
-            asks = role if self.method is Method.REQUEST else ""
+            asks = role if self.method is CalendarMethod.REQUEST else ""
             found.append(f"ATTENDEE{asks}{_named(self.attendee)}")
         return tuple(found)
 

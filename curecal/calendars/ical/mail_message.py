@@ -15,7 +15,7 @@ from email.policy import SMTP
 from email.utils import format_datetime
 
 from curecal.calendars.content_lines import unescape
-from curecal.calendars.ical.ical_writer import Method, Party, Sending, document, least_head
+from curecal.calendars.ical.ical_writer import CalendarMethod, Party, Sending, document, least_head
 from curecal.calendars.ical.round_trip_check import refuse_faults
 from curecal.calendars.revision import Revision
 from curecal.errors import SourceError
@@ -61,8 +61,8 @@ def sending(revision: Revision, *, organizer: Party, reader: Party) -> Sending:
         can invite themselves.
     """
     if organizer.address.casefold() == reader.address.casefold():
-        return Sending(Method.PUBLISH, organizer)
-    method = Method.CANCEL if revision.cancelled else Method.REQUEST
+        return Sending(CalendarMethod.PUBLISH, organizer)
+    method = CalendarMethod.CANCEL if revision.cancelled else CalendarMethod.REQUEST
     return Sending(method, organizer, reader)
 
 

@@ -38,7 +38,7 @@ class Mark:
 
 
 @dataclass(frozen=True, slots=True)
-class Shown:
+class ShownCalendar:
     """What one calendar of an output shows.
 
     `marks` are those of ours in it. `written` is the SEQUENCE that we gave each event which
@@ -71,7 +71,7 @@ class MissingEntriesError(SourceError):
 class Output(Protocol):
     """Where people see what was published."""
 
-    def look(self, job_id: str, known: Mapping[str, Revision]) -> Sequence[Shown]:
+    def look(self, job_id: str, known: Mapping[str, Revision]) -> Sequence[ShownCalendar]:
         """What is there now, by calendar.
 
         Args:
@@ -120,7 +120,7 @@ def mark_in(text: str) -> Mark | None:
     return Mark(ledger_id, int(count), digest)
 
 
-def refuse_foreign(history: History, outputs: Iterable[Shown]) -> None:
+def refuse_foreign(history: History, outputs: Iterable[ShownCalendar]) -> None:
     """Refuse to write over what this ledger did not publish.
 
     Args:

@@ -13,11 +13,11 @@ from curecal.calendars.revisions.log_marks import log_marks
 from curecal.calendars.revisions.lost_ledger import after_loss
 from curecal.calendars.revisions.outputs import (
     Output,
-    Shown,
+    ShownCalendar,
     refuse_foreign,
     refuse_without_entries,
 )
-from curecal.calendars.revisions.revise import Change, Goes, Revised, revise
+from curecal.calendars.revisions.revise import Goes, Revised, RevisionChange, revise
 from curecal.errors import SourceError, StoreMoved
 from curecal.trade.site_log import Entry
 
@@ -82,7 +82,7 @@ def issue(
 def _with_news_of(before: Revised | None, made: Revised) -> Revised:
     """What was published, and what became of each event since before the first try."""
     told = before.changes if before else {}
-    news = {uid: one for uid, one in made.changes.items() if one is not Change.UNCHANGED}
+    news = {uid: one for uid, one in made.changes.items() if one is not RevisionChange.UNCHANGED}
     return replace(made, changes={**made.changes, **told, **news})
 
 
@@ -115,7 +115,7 @@ def _basis(
     return replace(history, raised=_raised(shown), edited=edited)
 
 
-def _raised(shown: Iterable[Shown]) -> dict[str, int]:
+def _raised(shown: Iterable[ShownCalendar]) -> dict[str, int]:
     """The highest SEQUENCE that stands of each event in an output."""
     found: dict[str, int] = {}
     for one in shown:

@@ -38,7 +38,7 @@ _AHEAD = timedelta(days=14)
 _WEEK_DAYS = 7
 
 
-class Change(StrEnum):
+class RevisionChange(StrEnum):
     """What became of an event since it was last published."""
 
     NEW = "new"
@@ -60,7 +60,7 @@ class Revised:
     """
 
     revisions: tuple[Revision, ...]
-    changes: dict[str, Change]
+    changes: dict[str, RevisionChange]
     left_standing: tuple[str, ...] = ()
     lost_standing: tuple[str, ...] = ()
     unmarked: tuple[str, ...] = ()
@@ -71,7 +71,7 @@ class Revised:
         return tuple(
             revision
             for revision in self.revisions
-            if self.changes[revision.uid] is not Change.UNCHANGED
+            if self.changes[revision.uid] is not RevisionChange.UNCHANGED
         )
 
 
@@ -135,7 +135,7 @@ def revise(wanted: Iterable[Draft], history: History, now: datetime, *, goes: Go
         CurecalError: a UID is wanted twice (`calendar-keys`), or has no SEQUENCE left.
     """
     revisions: list[Revision] = []
-    changes: dict[str, Change] = {}
+    changes: dict[str, RevisionChange] = {}
     for draft in wanted:
         if draft.uid in changes:
             raise CurecalError("calendar-keys", audience=draft.audience.value)
@@ -148,17 +148,17 @@ def revise(wanted: Iterable[Draft], history: History, now: datetime, *, goes: Go
             continue
         zone = _keeps_off(last, goes)
         if last.cancelled:
-            draft, gone = last.draft, Change.CANCELLED
+            draft, gone = last.draft, RevisionChange.CANCELLED
         elif zone is not None and zone not in goes.off_zones:
             standing.append(zone)
-            draft, gone = _held(last, zone, goes), Change.CHANGED
+            draft, gone = _held(last, zone, goes), RevisionChange.CHANGED
         elif last.audience is Audience.OWNER and last.key is None:
             unmarked.append(last.summary)
-            draft, gone = last.draft, Change.CHANGED
+            draft, gone = last.draft, RevisionChange.CHANGED
         else:
             draft, gone = _gone(last, goes, now)
-        same = _change(draft, history) is Change.UNCHANGED
-        changes[uid] = change = Change.UNCHANGED if same else gone
+        same = _change(draft, history) is RevisionChange.UNCHANGED
+        changes[uid] = change = RevisionChange.UNCHANGED if same else gone
         revisions.append(_revision(draft, change, history, now))
     lost = _lost_standing(history, goes)
     return Revised(tuple(revisions), changes, tuple(standing), lost, tuple(unmarked))
@@ -191,23 +191,23 @@ def _lost_standing(history: History, goes: Goes) -> tuple[str, ...]:
     return tuple(sorted(others - owners - goes.zones - goes.off_zones - {""}))
 
 
-def _change(draft: Draft, history: History) -> Change:
+def _change(draft: Draft, history: History) -> RevisionChange:
     last = history.revisions.get(draft.uid)
     if last is None:
-        return Change.NEW
+        return RevisionChange.NEW
     # Alike line by line is alike; only where it is not are both brought into one order.
     same = draft.lines == last.draft.lines or draft.content == last.content
     # Somebody's edit under our number or a higher one: programs would not take ours back else.
     edited = draft.uid in history.edited and history.raised.get(draft.uid, 0) >= last.sequence
     if same and draft.uid not in history.suspect and not edited:
-        return Change.UNCHANGED
-    return Change.RETURNED if last.cancelled and not same else Change.CHANGED
+        return RevisionChange.UNCHANGED
+    return RevisionChange.RETURNED if last.cancelled and not same else RevisionChange.CHANGED
 
 
-def _revision(draft: Draft, change: Change, history: History, now: datetime) -> Revision:
+def _revision(draft: Draft, change: RevisionChange, history: History, now: datetime) -> Revision:
     """The last revision itself, or the draft as the next one, later in SEQUENCE and in time."""
     last = history.revisions.get(draft.uid)
-    if last is not None and change is Change.UNCHANGED:
+    if last is not None and change is RevisionChange.UNCHANGED:
         return last
     lost = last is None or draft.uid in history.suspect
     before = history.newest_at if lost else last.changed_at if last else None
@@ -220,7 +220,7 @@ def _revision(draft: Draft, change: Change, history: History, now: datetime) -> 
     return stamped(draft, Stamp(sequence, at if before is None else max(at, before + _SECOND)))
 
 
-def _gone(last: Revision, goes: Goes, now: datetime) -> tuple[Draft, Change]:
+def _gone(last: Revision, goes: Goes, now: datetime) -> tuple[Draft, RevisionChange]:
     """An event that is no longer wanted: called off, or as what it was if it took place."""
     reason = goes.reason(last.key) if last.key else RemovalReason.OFF
     # Days compare as days, instants as instants: both are written so that they sort.
@@ -229,15 +229,15 @@ def _gone(last: Revision, goes: Goes, now: datetime) -> tuple[Draft, Change]:
     days = len(end) == len(today)
     over = end <= (today if days else at)
     if last.value(DONE_PROPERTY) or (over and reason is not RemovalReason.OFF):
-        return last.draft, Change.CHANGED
+        return last.draft, RevisionChange.CHANGED
     if reason is not RemovalReason.DONE:
-        return _off(last, goes), Change.CANCELLED
+        return _off(last, goes), RevisionChange.CANCELLED
     if start > (today if days else at):
         # Done before its time: the hours it would have taken are free again.
         off = _off(last, goes)
         title = text_property("SUMMARY", goes.done(last.summary))
         lines = (title if name_of(line) == "SUMMARY" else line for line in off.lines)
-        return Draft(off.uid, off.audience, tuple(lines)), Change.DONE
+        return Draft(off.uid, off.audience, tuple(lines)), RevisionChange.DONE
     kept: list[str] = []
     for line in _without_alarms(last.draft.lines):
         name = name_of(line)
@@ -249,7 +249,7 @@ def _gone(last: Revision, goes: Goes, now: datetime) -> tuple[Draft, Change]:
             kept += ["STATUS:CONFIRMED", f"{DONE_PROPERTY}:TRUE"]
         else:
             kept.append("TRANSP:TRANSPARENT" if name == "TRANSP" else line)
-    return Draft(last.uid, last.audience, tuple(kept)), Change.DONE
+    return Draft(last.uid, last.audience, tuple(kept)), RevisionChange.DONE
 
 
 def _without_alarms(lines: Iterable[str]) -> Iterator[str]:

@@ -16,9 +16,9 @@ if TYPE_CHECKING:
     from curecal.book.ledger.ledger import BookLedger
     from curecal.calendars import Feed, History, Ledger, Party, Revised
     from curecal.calendars.revisions.outputs import MissingEntriesError, Output
-    from curecal.cli.shared.common import Planned
+    from curecal.cli.shared.common import PlannedJob
     from curecal.delivery.ledger_file import LedgerFile
-    from curecal.words.report.published_calendars import Entry, Issued
+    from curecal.words.report.published_calendars import EntryOutcome, Issued
 
 
 # More revisions than that do not come of one instant.
@@ -40,7 +40,7 @@ class Asked(NamedTuple):
     anyway: bool = False
 
 
-class Written(NamedTuple):
+class WrittenCalendars(NamedTuple):
     """What became of the calendars in a folder: the feeds, and their revisions.
 
     `changed` are the files that were written; `kept` the earlier ones that were put aside, by the
@@ -55,11 +55,11 @@ class Written(NamedTuple):
 
     def told(self) -> Issued:
         """Return the same for `words` to say."""
-        from curecal.words.report.published_calendars import Calendar, Issued
+        from curecal.words.report.published_calendars import CalendarOutcome, Issued
 
         return Issued(
             tuple(
-                Calendar(
+                CalendarOutcome(
                     str(self.directory / feed.file_name),
                     entries_of(self.revised, feed),
                     self.directory / feed.file_name in self.changed,
@@ -73,7 +73,7 @@ class Written(NamedTuple):
         )
 
 
-def entries_of(revised: Revised, feed: Feed) -> tuple[Entry, ...]:
+def entries_of(revised: Revised, feed: Feed) -> tuple[EntryOutcome, ...]:
     """Return the entries of one reader's calendar, with what became of each.
 
     Args:
@@ -83,18 +83,18 @@ def entries_of(revised: Revised, feed: Feed) -> tuple[Entry, ...]:
     Returns:
         Cancelled ones included.
     """
-    from curecal.words.report.published_calendars import Entry
+    from curecal.words.report.published_calendars import EntryOutcome
 
     return tuple(
-        Entry(one.uid, one.sequence, one.summary, revised.changes[one.uid].value)
+        EntryOutcome(one.uid, one.sequence, one.summary, revised.changes[one.uid].value)
         for one in revised.revisions
         if one.audience is feed.audience
     )
 
 
 def write_directory(
-    made: Planned, directory: Path, *, asked: Asked, sender: Party | None = None
-) -> Written:
+    made: PlannedJob, directory: Path, *, asked: Asked, sender: Party | None = None
+) -> WrittenCalendars:
     """Publish the calendars of a plan, and show them in a folder.
 
     Args:
@@ -111,17 +111,19 @@ def write_directory(
         SourceError: as of `publish`; or the ledger has it and the folder does not show it yet
             (`calendar-not-shown`).
     """
-    from curecal.calendars import Method, Sending
+    from curecal.calendars import CalendarMethod, Sending
     from curecal.delivery.ics_folder import CalendarFolder
 
     found = feeds_of(made)
-    folder = CalendarFolder(directory, found, Sending(Method.PUBLISH, sender) if sender else None)
+    folder = CalendarFolder(
+        directory, found, Sending(CalendarMethod.PUBLISH, sender) if sender else None
+    )
     with ledger_of(made, anyway=asked.anyway) as ledger:
         revised = publish(made, ledger, folder, asked=asked)
-    return Written(directory, folder.written, folder.kept, found, revised)
+    return WrittenCalendars(directory, folder.written, folder.kept, found, revised)
 
 
-def publish(made: Planned, ledger: Ledger, output: Output, *, asked: Asked) -> Revised:
+def publish(made: PlannedJob, ledger: Ledger, output: Output, *, asked: Asked) -> Revised:
     """Publish all calendars of a plan into its ledger, then show them in an output.
 
     Args:
@@ -161,7 +163,7 @@ def publish(made: Planned, ledger: Ledger, output: Output, *, asked: Asked) -> R
 
 
 @contextlib.contextmanager
-def ledger_of(made: Planned, *, anyway: bool = False) -> Iterator[LedgerFile | BookLedger]:
+def ledger_of(made: PlannedJob, *, anyway: bool = False) -> Iterator[LedgerFile | BookLedger]:
     """Give the ledger of a job: the book's, or a file beside the job file.
 
     Args:
@@ -187,7 +189,7 @@ def ledger_of(made: Planned, *, anyway: bool = False) -> Iterator[LedgerFile | B
         yield BookLedger(book)
 
 
-def _refuse_file_of_book(made: Planned) -> None:
+def _refuse_file_of_book(made: PlannedJob) -> None:
     """Refuse a file of a job that stands in the book: two ledgers would say two things."""
     from curecal.cli.shared.job_source import is_book_there
 
@@ -208,7 +210,7 @@ def _refuse_file_of_book(made: Planned) -> None:
         raise UsageError("calendar-of-book", job_id=job_id)
 
 
-def feeds_of(made: Planned) -> Sequence[Feed]:
+def feeds_of(made: PlannedJob) -> Sequence[Feed]:
     """Return the calendars of a plan as values.
 
     Args:
@@ -222,7 +224,7 @@ def feeds_of(made: Planned) -> Sequence[Feed]:
     return feeds(made.plan, rules=made.rules, day_off=made.day_off, log=made.log)
 
 
-def _named(error: MissingEntriesError, made: Planned) -> SourceError:
+def _named(error: MissingEntriesError, made: PlannedJob) -> SourceError:
     """A refusal for missing log entries with their names, in the site's time."""
     named = [
         made.words.text(
@@ -234,7 +236,7 @@ def _named(error: MissingEntriesError, made: Planned) -> SourceError:
     return SourceError(error.code, count=len(named), entries="; ".join([*named[:_NAMED], *more]))
 
 
-def _refuse_behind(as_of: datetime, history: History, made: Planned) -> None:
+def _refuse_behind(as_of: datetime, history: History, made: PlannedJob) -> None:
     """Refuse to publish what was known before the last publishing."""
     last = max((one.changed_at for one in history.revisions.values()), default=None)
     # Two revisions of one instant stand a second apart; that is not the past.
@@ -242,7 +244,7 @@ def _refuse_behind(as_of: datetime, history: History, made: Planned) -> None:
         raise UsageError("calendar-as-of-behind", last=made.words.at(last))
 
 
-def refuse_withdrawn(made: Planned, history: History, withdrawn: Iterable[str]) -> None:
+def refuse_withdrawn(made: PlannedJob, history: History, withdrawn: Iterable[str]) -> None:
     """Refuse to withdraw a zone that is still heated, or that no calendar speaks of.
 
     Args:

@@ -13,8 +13,8 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from curecal.calendars import Audience, Mailed, Party, Revision
-    from curecal.cli.calendars.calendar_files import Written
-    from curecal.cli.shared.common import Planned
+    from curecal.cli.calendars.calendar_files import WrittenCalendars
+    from curecal.cli.shared.common import PlannedJob
     from curecal.words.sentences import Words
 
 
@@ -60,7 +60,7 @@ class MailFiles(NamedTuple):
             yield words.text("mail.sent-before", {"by": clean(address)})
 
 
-def sender_of(made: Planned, asked: str | None) -> Party:
+def sender_of(made: PlannedJob, asked: str | None) -> Party:
     """Return who sends: asked for, else the crew lead.
 
     Args:
@@ -86,7 +86,7 @@ def sender_of(made: Planned, asked: str | None) -> Party:
     return party(leads[0].email, leads[0].name or "")
 
 
-def readers_of(made: Planned) -> Mapping[Audience, Sequence[Party]]:
+def readers_of(made: PlannedJob) -> Mapping[Audience, Sequence[Party]]:
     """Return who gets each calendar.
 
     Args:
@@ -112,8 +112,8 @@ def readers_of(made: Planned) -> Mapping[Audience, Sequence[Party]]:
 
 
 def write_messages(
-    made: Planned,
-    written: Written,
+    made: PlannedJob,
+    written: WrittenCalendars,
     *,
     organizer: Party,
     readers: Mapping[Audience, Sequence[Party]],
@@ -166,8 +166,8 @@ def write_messages(
 
 def _messages(
     revisions: Sequence[Revision],
-    made: Planned,
-    written: Written,
+    made: PlannedJob,
+    written: WrittenCalendars,
     organizer: Party,
     reader: Party,
 ) -> dict[Path, bytes]:

@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from curecal.cli.calendars.calendar_files import Asked
-    from curecal.cli.shared.common import Planned
+    from curecal.cli.shared.common import PlannedJob
     from curecal.delivery.caldav.address import Address
     from curecal.delivery.caldav.collections_store import CalendarCollections
     from curecal.delivery.caldav.http_client import Web
@@ -116,7 +116,7 @@ def _connected(address: Address, limit_s: int) -> Web:
     return Web(address, credentials_for(address.host, os.environ, home=home), limit_s=limit_s)
 
 
-def _store(made: Planned, web: Web, address: Address, reader: str | None) -> CalendarCollections:
+def _store(made: PlannedJob, web: Web, address: Address, reader: str | None) -> CalendarCollections:
     from curecal.cli.calendars.calendar_files import feeds_of
     from curecal.delivery.caldav.collections_store import CalendarCollections
 
@@ -127,7 +127,7 @@ def _store(made: Planned, web: Web, address: Address, reader: str | None) -> Cal
     return CalendarCollections(web, mine, {mine[0].audience: address})
 
 
-def _publish(made: Planned, store: CalendarCollections, asked: Asked) -> Sequence[str]:
+def _publish(made: PlannedJob, store: CalendarCollections, asked: Asked) -> Sequence[str]:
     """Publish, and return the zones whose entry goes on without a zone in the job."""
     from curecal.cli.calendars.calendar_files import ledger_of, publish
     from curecal.errors import StoreMoved
@@ -142,7 +142,7 @@ def _publish(made: Planned, store: CalendarCollections, asked: Asked) -> Sequenc
 
 
 def _tell(
-    made: Planned,
+    made: PlannedJob,
     store: CalendarCollections,
     standing: Sequence[str],
     *,
@@ -164,14 +164,14 @@ def _tell(
 
 
 def _told(store: CalendarCollections, standing: Sequence[str]) -> Issued:
-    from curecal.words.report.published_calendars import Calendar, Entry, Issued
+    from curecal.words.report.published_calendars import CalendarOutcome, EntryOutcome, Issued
 
     return Issued(
         tuple(
-            Calendar(
+            CalendarOutcome(
                 reached.url,
                 tuple(
-                    Entry(event.uid, event.sequence, event.title, event.change.value)
+                    EntryOutcome(event.uid, event.sequence, event.title, event.change.value)
                     for event in reached.events.values()
                 ),
                 any(event.change != "unchanged" for event in reached.events.values()),

@@ -36,7 +36,7 @@ _SHOWN_AS = {"limit_c": ("set_c", 1.0), "to_c": ("set_c", 1.0), "trip_s": ("trip
 
 
 @record
-class Row(Record):
+class EntryRow(Record):
     """An entry as a log shows it: with its own table, and with the corrections of it.
 
     `entry` is None where it is not understood; `taken_back` names for what is withdrawn the
@@ -59,7 +59,7 @@ class Row(Record):
         return next((correction for correction in standing if correction.withdrawn), None)
 
 
-def rows(read: ReadJob, as_of: datetime | None = None) -> list[Row]:
+def rows(read: ReadJob, as_of: datetime | None = None) -> list[EntryRow]:
     """Return a log's entries in order of what happened, corrections beside what they correct.
 
     Args:
@@ -80,13 +80,13 @@ def rows(read: ReadJob, as_of: datetime | None = None) -> list[Row]:
         raw = at_path(read.raw, entry.path)
         own = tuple(correction for correction in corrections if correction.of == entry.id)
         if not isinstance(entry, Correction):
-            listed.append(Row(entry.id, str(raw.get("kind")), raw, entry, own, taken))
+            listed.append(EntryRow(entry.id, str(raw.get("kind")), raw, entry, own, taken))
     understood = {entry.id for entry in read.log}
     for table in _tables(read.raw):
         name = identity_of(dict(table))
         if name not in understood:
             own = tuple(correction for correction in corrections if correction.of == name)
-            listed.append(Row(name, str(table.get("kind")), table, None, own, taken))
+            listed.append(EntryRow(name, str(table.get("kind")), table, None, own, taken))
     return listed
 
 
@@ -138,7 +138,7 @@ def zone_name(zone: str | None, job: Job | None) -> str | None:
     return next((own.name for own in zones if own.id == zone), zone)
 
 
-def entry_text(row: Row, job: Job | None, words: Words) -> str:
+def entry_text(row: EntryRow, job: Job | None, words: Words) -> str:
     """Return what an entry says, in the job's units.
 
     Args:

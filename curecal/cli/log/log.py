@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
     from datetime import tzinfo
 
-    from curecal.cli.log.entry_lines import Row
+    from curecal.cli.log.entry_lines import EntryRow
     from curecal.job_files import ReadJob
     from curecal.trade.findings import Finding
     from curecal.trade.job import Job
@@ -200,9 +200,11 @@ def _of_log(finding: Finding, read: ReadJob) -> bool:
     return of_log or (read.job is None and finding.severity is Severity.ERROR)
 
 
-def _lines(listed: Sequence[Row], job: Job | None, words: Words, columns: int) -> Iterator[Line]:
+def _lines(
+    listed: Sequence[EntryRow], job: Job | None, words: Words, columns: int
+) -> Iterator[Line]:
     """Yield the log day by day."""
-    from curecal.words.layout import Segment
+    from curecal.words.layout import TextRun
 
     tz = words.reader.tz
     before = ""
@@ -213,12 +215,12 @@ def _lines(listed: Sequence[Row], job: Job | None, words: Words, columns: int) -
         if day != before:
             if before:
                 yield ()
-            yield (Segment(day, "head"),)
+            yield (TextRun(day, "head"),)
             before = day
         yield from row_lines(row, job, words, columns)
 
 
-def row_lines(row: Row, job: Job | None, words: Words, columns: int) -> list[Line]:
+def row_lines(row: EntryRow, job: Job | None, words: Words, columns: int) -> list[Line]:
     """Return one entry with who wrote it and how it was corrected.
 
     Args:
@@ -253,7 +255,7 @@ def row_lines(row: Row, job: Job | None, words: Words, columns: int) -> list[Lin
     return lines
 
 
-def _who(row: Row, words: Words) -> str:
+def _who(row: EntryRow, words: Words) -> str:
     """Return id, who did and who typed it, and when it was recorded where that is later."""
     from curecal.toml_files.log_schema import KINDS
 
@@ -279,7 +281,7 @@ def _who(row: Row, words: Words) -> str:
     return words.text("log.who", params)
 
 
-def _correction(correction: Correction, row: Row, job: Job | None, words: Words) -> str:
+def _correction(correction: Correction, row: EntryRow, job: Job | None, words: Words) -> str:
     from curecal.cli.log.entry_lines import changes_of
 
     recorded = words.at(correction.recorded, down=True)
@@ -308,7 +310,7 @@ def _findings(
 
 
 def _print_json(
-    read: ReadJob, listed: Sequence[Row], found: Sequence[Finding], words: Words
+    read: ReadJob, listed: Sequence[EntryRow], found: Sequence[Finding], words: Words
 ) -> None:
     from curecal.words.json.plan_json import SCHEMA, findings_json
 
@@ -324,7 +326,7 @@ def _print_json(
     )
 
 
-def entry_json(row: Row, job: Job | None, words: Words) -> dict[str, Any]:
+def entry_json(row: EntryRow, job: Job | None, words: Words) -> dict[str, Any]:
     """Return one entry as machine output: its keys as they stand in the file, and in words."""
     from curecal.cli.log.entry_lines import BASE_KEYS, entry_text, plain
     from curecal.toml_files.log_schema import KINDS
@@ -357,7 +359,7 @@ def entry_json(row: Row, job: Job | None, words: Words) -> dict[str, Any]:
 
 
 def _correction_json(
-    correction: Correction, row: Row, job: Job | None, words: Words
+    correction: Correction, row: EntryRow, job: Job | None, words: Words
 ) -> dict[str, Any]:
     from curecal.cli.log.entry_lines import changes_of
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from curecal.toml_files.log_schema import KINDS
-from curecal.words.layout import Segment, hanging, paragraph
+from curecal.words.layout import TextRun, hanging, paragraph
 from curecal.words.sentences import plain_words
 
 if TYPE_CHECKING:
@@ -29,7 +29,7 @@ def kind_lines(columns: int) -> list[Line]:
     lines = paragraph(words.text("note.kinds"), columns)
     for kind, keys in KINDS.items():
         name = words.text(f"log.kind.{kind}")
-        lines += [(), (Segment(kind, "head"), Segment("" if name == kind else f"  {name}"))]
+        lines += [(), (TextRun(kind, "head"), TextRun("" if name == kind else f"  {name}"))]
         for key in keys:
             lines += _key_lines(key, columns)
     return [*lines, (), *paragraph(words.text("note.every"), columns)]

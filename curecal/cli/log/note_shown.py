@@ -5,11 +5,11 @@ from __future__ import annotations
 from datetime import UTC, datetime
 from typing import TYPE_CHECKING, Any
 
-from curecal.cli.log.entry_lines import Row, rows
+from curecal.cli.log.entry_lines import EntryRow, rows
 from curecal.cli.log.log import entry_json, row_lines
 from curecal.cli.shared.common import PROBLEM, is_problem, print_json, print_lines
 from curecal.words.json.plan_json import SCHEMA, findings_json
-from curecal.words.layout import Segment, paragraph
+from curecal.words.layout import TextRun, paragraph
 from curecal.words.report.entry_effect import effect_lines, left_open
 from curecal.words.report.headline import headline
 from curecal.words.report.report import finding_lines, hold_text, refused_lines
@@ -80,13 +80,13 @@ class Shown:
             print_lines([*self._answer(plan, was), *lines])
         return PROBLEM if is_problem(_all(after, plan)) else 0
 
-    def _entry(self, made: Appended, row: Row, after: ReadJob) -> list[Line]:
+    def _entry(self, made: Appended, row: EntryRow, after: ReadJob) -> list[Line]:
         """Return the entry as the log shows it, below its day."""
         title = self.words.text("note.written", {"path": str(made.path), "id": made.id})
         lines = paragraph(title, self.columns)
         if row.entry is not None:
             day = row.entry.at.astimezone(self.words.reader.tz).date()
-            lines.append((Segment(self.words.day(day), "head"),))
+            lines.append((TextRun(self.words.day(day), "head"),))
         return lines + row_lines(row, after.job, self.words, self.columns)
 
     def _answer(self, plan: Plan, was: Plan | None) -> list[Line]:
@@ -103,7 +103,7 @@ class Shown:
     def _document(
         self,
         made: Appended,
-        row: Row,
+        row: EntryRow,
         after: ReadJob,
         plan: Plan | None,
         told: Sequence[Finding],
@@ -121,19 +121,19 @@ class Shown:
         }
 
 
-def _is_about(row: Row, own: str) -> bool:
+def _is_about(row: EntryRow, own: str) -> bool:
     """Return whether a row is an entry, or was corrected by it, or by what it corrects."""
     return own == row.id or any(
         own in {correction.id, row.taken_back.get(correction.id)} for correction in row.corrections
     )
 
 
-def _bare(made: Appended) -> Row:
+def _bare(made: Appended) -> EntryRow:
     """Return an entry as it was written: where a correction names what is not understood."""
-    return Row(made.id, str(made.entry.get("kind")), made.entry, None)
+    return EntryRow(made.id, str(made.entry.get("kind")), made.entry, None)
 
 
-def _about(row: Row) -> dict[str, object]:
+def _about(row: EntryRow) -> dict[str, object]:
     """Return what an entry is about, for what it was to do."""
     stage = getattr(row.entry, "stage", None)
     return {

@@ -9,7 +9,7 @@ from curecal.errors import SourceError, UsageError
 if TYPE_CHECKING:
     from pathlib import Path
 
-    from curecal.cli.shared.common import Planned
+    from curecal.cli.shared.common import PlannedJob
     from curecal.planning.comparison.plan_comparison import PlanComparison
     from curecal.planning.comparison.plan_snapshot import PlanSnapshot
 
@@ -17,7 +17,9 @@ if TYPE_CHECKING:
 _LARGEST_BYTES = 16 << 20
 
 
-def comparison_of(made: Planned, since: str | None, against: Path | None) -> PlanComparison | None:
+def comparison_of(
+    made: PlannedJob, since: str | None, against: Path | None
+) -> PlanComparison | None:
     """Return the differences since an instant or against a plan kept before, or None.
 
     Args:

@@ -24,7 +24,7 @@ from curecal.errors import CurecalError, NoDate, NotClear, UsageError
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
-    from curecal.cli.shared.common import Planned
+    from curecal.cli.shared.common import PlannedJob
     from curecal.planning.comparison.plan_comparison import PlanComparison
     from curecal.planning.plan import Plan
     from curecal.trade.findings import Finding
@@ -104,7 +104,7 @@ def command(
     return 0
 
 
-def _print_text(made: Planned, moved: PlanComparison | None, columns: int) -> None:
+def _print_text(made: PlannedJob, moved: PlanComparison | None, columns: int) -> None:
     from curecal.words.report.report import report
 
     lines = report(made.plan, made.findings, words=made.words, width=columns, names=made.names)
@@ -115,7 +115,7 @@ def _print_text(made: Planned, moved: PlanComparison | None, columns: int) -> No
     print_lines(lines)
 
 
-def _print_json(made: Planned, moved: PlanComparison | None) -> None:
+def _print_json(made: PlannedJob, moved: PlanComparison | None) -> None:
     from curecal.planning.comparison.what_if import what_helps
     from curecal.version import __version__
     from curecal.words.json.plan_json import plan_json

@@ -14,7 +14,7 @@ if TYPE_CHECKING:
 
     from curecal.job_files import ReadJob
     from curecal.readings.series.add_to_job import AddedChannel, Destination
-    from curecal.readings.table.export_types import Channel, Export
+    from curecal.readings.table.export_types import LoggerChannel, LoggerExport
     from curecal.trade.site_log import Entry
     from curecal.words.sentences import Words
 
@@ -72,7 +72,7 @@ def _first_asked(text: str, zone: tzinfo) -> datetime:
     return start_of_day(day, zone)
 
 
-def judge_channels(job: TargetJob, channels: Sequence[Channel], wanted: Destination) -> None:
+def judge_channels(job: TargetJob, channels: Sequence[LoggerChannel], wanted: Destination) -> None:
     """Refuse what cannot be added, before anything is."""
     from curecal.readings.series.add_to_job import count_new_readings
     from curecal.readings.series.stored_readings import decode_channel, encode_channel
@@ -86,8 +86,8 @@ def judge_channels(job: TargetJob, channels: Sequence[Channel], wanted: Destinat
 
 def put_channel(
     job: TargetJob,
-    export: Export,
-    channel: Channel,
+    export: LoggerExport,
+    channel: LoggerChannel,
     wanted: Destination,
     *,
     by: str | None,
@@ -138,7 +138,7 @@ def _log_of(read: ReadJob) -> tuple[Entry, ...]:
 
 
 def _append(
-    job: TargetJob, channel: Channel, wanted: Destination, by: str | None
+    job: TargetJob, channel: LoggerChannel, wanted: Destination, by: str | None
 ) -> Callable[[Mapping[str, object], Callable[[], None]], str]:
     """Return what adds an entry to the job's log, after the job was read with it."""
 

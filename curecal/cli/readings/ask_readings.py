@@ -3,21 +3,27 @@
 from __future__ import annotations
 
 import sys
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING, NamedTuple, TypeVar
 
 import click
 
-from curecal.errors import UsageError
+from curecal.errors import CurecalError, UsageError
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
     from datetime import tzinfo
     from pathlib import Path
 
-    from curecal.readings.table.export_types import Answers, Channel, Export, QuestionError
+    from curecal.readings.table.export_types import (
+        Answers,
+        LoggerChannel,
+        LoggerExport,
+        QuestionError,
+    )
     from curecal.trade.job import Job
     from curecal.words.sentences import Words
 
+Answer = TypeVar("Answer")
 ORDERS = ("D/M/Y", "M/D/Y", "Y/M/D")
 
 
@@ -26,6 +32,7 @@ class ReadingsOptions(NamedTuple):
 
     zone: str | None
     unit: str | None
+    columns: str | None
     order: str | None
     timezone: str | None
     place: str | None
@@ -64,8 +71,8 @@ def choose_zone(job: Job | None, name: str | None, words: Words, *, may_ask: boo
 
 
 def choose_devices(
-    export: Export, names: Sequence[str], words: Words, *, may_ask: bool
-) -> list[Channel]:
+    export: LoggerExport, names: Sequence[str], words: Words, *, may_ask: bool
+) -> list[LoggerChannel]:
     """Return the devices that count; of several it has to be said which are the room's."""
     from curecal.toml_files.shown import nearest, shorten
 
@@ -88,20 +95,56 @@ def choose_devices(
 
 
 def read_with_answers(
-    path: Path, tz: tzinfo | None, asked: ReadingsOptions, *, may_ask: bool
-) -> Export:
-    """Return a file as understood; what it leaves open is asked where somebody can answer."""
+    path: Path,
+    tz: tzinfo | None,
+    asked: ReadingsOptions,
+    checks: Sequence[Callable[[LoggerExport], object]] = (),
+    *,
+    may_ask: bool,
+) -> LoggerExport:
+    """Return a file as understood; what it leaves open is asked where somebody can answer.
+
+    Where nobody can, all of it is refused at once, with what `checks` refuse of the export.
+    """
+    from curecal.readings.export.open_questions import open_questions
     from curecal.readings.export.read_export import read_export
     from curecal.readings.table.export_types import QuestionError
 
     answers = _answers(tz, asked)
-    while True:
+    found: list[CurecalError] = []
+    export: LoggerExport | None = None
+    while export is None and not found:
         try:
-            return read_export(path, answers)
+            export = read_export(path, answers)
         except QuestionError as error:
-            if not (may_ask and on_terminal()):
-                raise
-            answers = _answered(error, answers)
+            if may_ask and on_terminal():
+                answers = _answered(error, answers)
+            else:
+                questions, export = open_questions(path, answers, error)
+                found += questions
+    if export is not None and not (may_ask and on_terminal()):
+        found += _refused(checks, export)
+    if export is None or found:
+        from curecal.words.sentences import plain_words
+
+        *others, last = found
+        for other in others:
+            click.echo(f"curecal: {plain_words().error(other)}", err=True)
+        raise last
+    return export
+
+
+def _refused(
+    checks: Sequence[Callable[[LoggerExport], object]], export: LoggerExport
+) -> list[UsageError]:
+    """Return what the checks refuse of an export."""
+    found = []
+    for check in checks:
+        try:
+            check(export)
+        except UsageError as error:
+            found.append(error)
+    return found
 
 
 def _answers(tz: tzinfo | None, asked: ReadingsOptions) -> Answers:
@@ -115,6 +158,7 @@ def _answers(tz: tzinfo | None, asked: ReadingsOptions) -> Answers:
     now = datetime.now(UTC)
     return Answers(
         unit=asked.unit,
+        columns=() if asked.columns is None else _columns_named(asked.columns),
         order=None if asked.order is None else Order(asked.order),
         zone=zone,
         zone_from="job" if named is None else "option",
@@ -134,6 +178,16 @@ def _zone_named(text: str) -> tzinfo:
         raise UsageError(error.code, **error.params) from None
 
 
+def _columns_named(text: str) -> tuple[str, ...]:
+    from curecal.errors import ValueRefused
+    from curecal.readings.columns.by_hand import columns_named
+
+    try:
+        return columns_named(text)
+    except ValueRefused as error:
+        raise UsageError(error.code, **error.params) from None
+
+
 def _answered(error: QuestionError, answers: Answers) -> Answers:
     """Return the answers with the one that a file leaves open, as the person types it."""
     from dataclasses import replace
@@ -145,8 +199,11 @@ def _answered(error: QuestionError, answers: Answers) -> Answers:
     click.echo(words.error(error), err=True)
     question = words.text(f"readings.ask-{error.asks}", {"orders": ", ".join(ORDERS)})
     if error.asks == "timezone":
-        zone = click.prompt(question, value_proc=_zone_typed(words), err=True)
+        zone = click.prompt(question, value_proc=_typed(_zone_named, words), err=True)
         return replace(answers, zone=zone, zone_from="option")
+    if error.asks == "columns":
+        named = click.prompt(question, value_proc=_typed(_columns_named, words), err=True)
+        return replace(answers, columns=named)
     choices = click.Choice(["C", "F"] if error.asks == "unit" else ORDERS, case_sensitive=False)
     said = click.prompt(question, type=choices, show_choices=False, err=True)
     if error.asks == "unit":
@@ -154,12 +211,12 @@ def _answered(error: QuestionError, answers: Answers) -> Answers:
     return replace(answers, order=Order(said))
 
 
-def _zone_typed(words: Words) -> Callable[[str], tzinfo]:
-    """Return what reads a time zone as it is typed, and says what is wrong with another text."""
+def _typed(read: Callable[[str], Answer], words: Words) -> Callable[[str], Answer]:
+    """Return what reads an answer as it is typed, and says what is wrong with another text."""
 
-    def typed(text: str) -> tzinfo:
+    def typed(text: str) -> Answer:
         try:
-            return _zone_named(text)
+            return read(text)
         except UsageError as error:
             raise click.UsageError(words.error(error)) from None
 

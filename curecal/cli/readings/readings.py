@@ -32,11 +32,11 @@ from curecal.cli.shared.job_source import site
 from curecal.errors import UsageError
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Callable, Sequence
 
     from curecal.book.connection.open_book import Book
     from curecal.readings.series.add_to_job import AddedChannel, Destination
-    from curecal.readings.table.export_types import Channel, Export
+    from curecal.readings.table.export_types import LoggerChannel, LoggerExport
     from curecal.words.layout import Line
     from curecal.words.sentences import Words
 
@@ -46,9 +46,9 @@ _NARROWEST = 40
 class ReadFile(NamedTuple):
     """A file as understood, the words for it, and the devices of it that go into the job."""
 
-    export: Export
+    export: LoggerExport
     words: Words
-    chosen: Sequence[Channel] = ()
+    chosen: Sequence[LoggerChannel] = ()
 
 
 @click.command("readings")
@@ -56,6 +56,11 @@ class ReadFile(NamedTuple):
 @click.option("--into", type=click.Path(path_type=Path), metavar="JOB", help="Add them to a job.")
 @click.option("--zone", metavar="NAME", help="The zone the logger was in.")
 @click.option("--unit", type=click.Choice(["C", "F"]), help="Unit of the temperatures.")
+@click.option(
+    "--columns",
+    metavar="NAMES",
+    help="Its columns from left to right: time,temperature,humidity,-.",
+)
 @click.option("--order", type=click.Choice(ORDERS), help="How the dates are written.")
 @click.option(
     "--timezone", metavar="ZONE", help="The time zone of the logger's clock, or its offset: -05:00."
@@ -157,9 +162,10 @@ def _read(
     """Read the files, and add them to the job where one is named: not one before all are judged."""
     taken: list[ReadFile] = []
     wanted: Destination | None = None
+    checks = [] if job is None else _checks(job, asked)
     for number, path in enumerate(files):
         export = read_with_answers(
-            path, None if job is None else job.tz, asked, may_ask=not as_json
+            path, None if job is None else job.tz, asked, checks, may_ask=not as_json
         )
         words = _words(job, export, asked.units)
         if job is None:
@@ -188,7 +194,18 @@ def _read(
     return PROBLEM if is_problem(findings) else 0
 
 
-def _refuse_hot(export: Export) -> None:
+def _checks(job: TargetJob, asked: ReadingsOptions) -> list[Callable[[LoggerExport], object]]:
+    """Return what refuses options that leave open whose readings those of a file are."""
+    from curecal.words.sentences import plain_words
+
+    words = plain_words()
+    return [
+        lambda _: destination_of(job, asked, words, may_ask=False),
+        lambda export: choose_devices(export, asked.devices, words, may_ask=False),
+    ]
+
+
+def _refuse_hot(export: LoggerExport) -> None:
     """Refuse readings that are no room's, where no job is named: there, only what counts is."""
     from curecal.readings.table.export_types import readings_of
     from curecal.toml_files.spans import refuse_hot
@@ -238,7 +255,7 @@ def _check_options(into: Path | None, asked: ReadingsOptions) -> None:
             raise UsageError("readings-without-into", option=option)
 
 
-def _words(job: TargetJob | None, export: Export, units: str | None) -> Words:
+def _words(job: TargetJob | None, export: LoggerExport, units: str | None) -> Words:
     """Return the words for the job's reader; without a job, in the logger's own time."""
     from curecal.trade.job import Units
 

@@ -35,26 +35,33 @@ def wanted_shown(book: Book, job_id: str | None, *, until: datetime | None, as_j
     words = plain_words()
     rows: list[dict[str, Any]] = []
     with book.reading() as connection:
-        jobs = [each for each in list_jobs(connection) if job_id in {None, each.job_id}]
+        jobs = [job for job in list_jobs(connection) if job_id in {None, job.job_id}]
         if job_id is not None and not jobs:
             raise BookError("book-job-unknown", job_id=job_id)
         for job in jobs:
             rows += [
-                _row(job.job_id, each.kind, each.recipient, each.channel, each.fire_at, "wanted")
-                for each in wanted_of(connection, job.job_id)
-                if until is None or each.fire_at <= until
+                _row(
+                    job.job_id,
+                    reminder.kind,
+                    reminder.recipient,
+                    reminder.channel,
+                    reminder.fire_at,
+                    "wanted",
+                )
+                for reminder in wanted_of(connection, job.job_id)
+                if until is None or reminder.fire_at <= until
             ]
             if until is not None:
                 rows += [
                     _row(
                         job.job_id,
-                        each.kind,
-                        each.recipient,
-                        each.channel,
-                        each.next_try_at,
-                        each.state.value,
+                        message.kind,
+                        message.recipient,
+                        message.channel,
+                        message.next_try_at,
+                        message.state.value,
                     )
-                    for each in messages_of(connection, job_id=job.job_id, states=sorted(UNSENT))
+                    for message in messages_of(connection, job_id=job.job_id, states=sorted(UNSENT))
                 ]
         held = hold_text(connection, words)
         zones = {job.job_id: job.timezone for job in jobs}
@@ -146,11 +153,11 @@ def status_shown(book: Book, *, now: datetime, as_json: bool) -> None:
         lines = [hold_text(connection, words)]
         bad = troubled(connection)
         unreached, rules = unreached_of(connection), rule_troubles(connection)
-    newest = max(alive, key=lambda each: each.at, default=None)
+    newest = max(alive, key=lambda item: item.at, default=None)
     last = newest.at if newest else None
     # Who let messages go again left a sign of life as well, and knows of no channel.
     notes = sorted(
-        ((each.at, each.note) for each in alive if "down" in each.note), key=lambda one: one[0]
+        ((beat.at, beat.note) for beat in alive if "down" in beat.note), key=lambda one: one[0]
     )
     note = notes[-1][1] if notes else {}
     down, troubles = note.get("down") or {}, note.get("troubles") or {}
@@ -198,7 +205,10 @@ def status_shown(book: Book, *, now: datetime, as_json: bool) -> None:
     for state, count in counts.items():
         params = {"state": words.name("remind-state", state), "count": count}
         lines.append(words.text("remind.list.counts", params))
-    lines += [f"{each['to']}: {each['kind']}: {each['reason'] or each['state']}" for each in bad]
+    lines += [
+        f"{message['to']}: {message['kind']}: {message['reason'] or message['state']}"
+        for message in bad
+    ]
     for line in lines:
         if line:
             _say(line, hang=2)
@@ -215,23 +225,23 @@ def simulation_shown(
     from curecal.words.sentences import words_for
     from curecal.words.values import clean
 
-    people = {each.id: each for each in recipients(job.people)}
+    people = {person.id: person for person in recipients(job.people)}
     own = words_for(job, rules)
     reach = reach_of(job)
-    unreached = [clean(each.name) for each in people.values() if is_out_of_reach(each)]
+    unreached = [clean(person.name) for person in people.values() if is_out_of_reach(person)]
     rows: list[dict[str, Any]] = []
-    for each in simulation.played:
-        person = people[each.reminder.recipient]
+    for played in simulation.played:
+        person = people[played.reminder.recipient]
         role = person.roles[0] if person.roles else Role.OWNER
-        said = compose(each.reminder, reader_words(job, rules, person), role=role, reach=reach)
+        said = compose(played.reminder, reader_words(job, rules, person), role=role, reach=reach)
         brief = short(said.short)
         rows.append(
             {
-                "at": each.at,
-                "kind": each.reminder.kind,
-                "zone": each.reminder.zone_id,
+                "at": played.at,
+                "kind": played.reminder.kind,
+                "zone": played.reminder.zone_id,
                 "person": clean(person.name),
-                "channel": each.reminder.channel.value,
+                "channel": played.reminder.channel.value,
                 "subject": said.subject,
                 "text": said.body,
                 "short": brief.text,
@@ -240,7 +250,7 @@ def simulation_shown(
         )
         if as_json:
             continue
-        params = {"at": each.at, "person": person.name, "channel": each.reminder.channel.value}
+        params = {"at": played.at, "person": person.name, "channel": played.reminder.channel.value}
         _say(own.text("remind.list.simulated", {**params, "what": said.subject}), hang=4)
         for line in said.body.splitlines() if full else [brief.text]:
             _say(line, indent=4)

@@ -56,7 +56,7 @@ _FORMS = (
 )
 
 
-class Planned(NamedTuple):
+class PlannedJob(NamedTuple):
     """A plan with what it came from; `place` says which book, where the job stands in one.
 
     `job_file` is what was named: the job file, or the job's id in a book.
@@ -138,7 +138,7 @@ def planned(
     units: str | None,
     refused: Callable[[Sequence[Finding], Mapping[str, object], Words], None],
     place: str | None = None,
-) -> Planned | None:
+) -> PlannedJob | None:
     """Return the plan of a job, of a file or of the book; one not understood goes to `refused`."""
     from datetime import UTC, datetime
 
@@ -169,7 +169,7 @@ def planned(
     day_off = day_off_for(read.job)
     plan = make_plan(read.job, read.log, at, rules=rules, day_off=day_off)
     words = words_for(read.job, rules, units=None if units is None else Units(units), as_of=at)
-    return Planned(
+    return PlannedJob(
         plan,
         read.findings,
         rules,

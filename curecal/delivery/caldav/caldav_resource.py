@@ -44,7 +44,7 @@ _SENT = re.compile(r"(\d{1,10}) ([0-9a-f]{24})((?: \S+)*)", re.ASCII)
 
 
 @dataclass(frozen=True, slots=True)
-class Sent:
+class SentResource:
     """What we sent last, as it stands beside the event; `known` are UIDs and instants of alarms."""
 
     sequence: int
@@ -63,7 +63,7 @@ class CalendarObject:
 
     event: Revision
     sequence: int
-    sent: Sent | None
+    sent: SentResource | None
     mark: Mark | None
     alarms: tuple[tuple[str, ...], ...]
     theirs: tuple[str, ...]
@@ -214,9 +214,9 @@ def _theirs(alarm: list[str], ours: frozenset[str]) -> tuple[str, ...] | None:
     return tuple(printable(line) for line in alarm)
 
 
-def _sent(text: str) -> Sent | None:
+def _sent(text: str) -> SentResource | None:
     found = _SENT.fullmatch(text)
     sequence = sequence_in(found[1]) if found else None
     if found is None or sequence is None:
         return None
-    return Sent(sequence, found[2], frozenset(found[3].split()))
+    return SentResource(sequence, found[2], frozenset(found[3].split()))

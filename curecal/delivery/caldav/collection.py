@@ -12,7 +12,7 @@ from http import HTTPStatus
 
 from curecal.delivery.caldav import dav_xml
 from curecal.delivery.caldav.address import Address
-from curecal.delivery.caldav.http_client import Answer, UncertainError, Web
+from curecal.delivery.caldav.http_client import HttpAnswer, UncertainError, Web
 from curecal.errors import DeliveryError
 
 _XML = {"Content-Type": "application/xml; charset=utf-8"}
@@ -188,14 +188,14 @@ class Collection:
         address: Address,
         body: bytes = b"",
         headers: dict[str, str] | None = None,
-    ) -> Answer:
+    ) -> HttpAnswer:
         """Ask for what may be asked for twice: an answer that did not come is an error."""
         try:
             return self._web.ask(method, address, body=body, headers=headers)
         except UncertainError as lost:
             raise lost.error from None
 
-    def _multistatus(self, answer: Answer) -> tuple[dav_xml.Found, ...]:
+    def _multistatus(self, answer: HttpAnswer) -> tuple[dav_xml.Found, ...]:
         if answer.status != HTTPStatus.MULTI_STATUS:
             raise self._refused(answer)
         try:
@@ -203,7 +203,7 @@ class Collection:
         except dav_xml.UnreadableError:
             raise DeliveryError("dav-unreadable", host=answer.address.host) from None
 
-    def _refused(self, answer: Answer) -> DeliveryError:
+    def _refused(self, answer: HttpAnswer) -> DeliveryError:
         """What an answer that was not hoped for means."""
         host, status = answer.address.host, answer.status
         if status == HTTPStatus.FORBIDDEN:

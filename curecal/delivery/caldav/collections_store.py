@@ -9,10 +9,19 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
-from curecal.calendars import Audience, Change, Feed, History, Revised, Revision, document, head
+from curecal.calendars import (
+    Audience,
+    Feed,
+    History,
+    Revised,
+    Revision,
+    RevisionChange,
+    document,
+    head,
+)
 from curecal.calendars.ical.loose_reader import loose_lines
 from curecal.calendars.ical.round_trip_check import refuse_unfaithful
-from curecal.calendars.revisions.outputs import Mark, Shown
+from curecal.calendars.revisions.outputs import Mark, ShownCalendar
 from curecal.delivery.caldav.address import Address, safe_name
 from curecal.delivery.caldav.caldav_resource import (
     CalendarObject,
@@ -27,13 +36,13 @@ from curecal.errors import DeliveryError, StoreMoved
 
 
 @dataclass(frozen=True, slots=True)
-class Event:
+class StoredEvent:
     """What became of one event in a collection."""
 
     uid: str
     sequence: int
     title: str
-    change: Change
+    change: RevisionChange
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,7 +60,7 @@ class Reached:
     audience: Audience
     url: str
     created: bool = False
-    events: dict[str, Event] = field(default_factory=dict)
+    events: dict[str, StoredEvent] = field(default_factory=dict)
     put_back: list[str] = field(default_factory=list)
     alarms_kept: list[Alarms] = field(default_factory=list)
     alarms_gone: list[Alarms] = field(default_factory=list)
@@ -79,7 +88,7 @@ class _Reader:
         self.known: Mapping[str, Revision] = {}
         self._elsewhere: dict[str, Address] = {}
 
-    def read(self, known: Mapping[str, Revision]) -> Shown:
+    def read(self, known: Mapping[str, Revision]) -> ShownCalendar:
         """Read what is in the collection, and keep what is ours."""
         self.known = known
         resources = self.collection.resources()
@@ -108,11 +117,11 @@ class _Reader:
             if named or uid not in self.held:
                 self.held[uid] = _Held(resource, found)
 
-    def _shown(self) -> Shown:
+    def _shown(self) -> ShownCalendar:
         """What of ours the collection shows."""
         objects = {uid: held.found for uid, held in self.held.items()}
         marks = (one.mark for one in objects.values())
-        return Shown(
+        return ShownCalendar(
             self.collection.address.text,
             self.feed.audience,
             frozenset(mark for mark in marks if mark),
@@ -146,10 +155,10 @@ class _Reader:
             if held is None or not held.found.says(revision):
                 due.append(revision)
             elif revision.uid not in self.reached.events:
-                self._note(revision, Change.UNCHANGED)
+                self._note(revision, RevisionChange.UNCHANGED)
         return sorted(due, key=lambda revision: not revision.cancelled)
 
-    def send(self, job_id: str, revision: Revision, change: Change, mark: Mark) -> None:
+    def send(self, job_id: str, revision: Revision, change: RevisionChange, mark: Mark) -> None:
         """Write one event, new or in the place of what was read."""
         held = self._strong(self.held.get(revision.uid))
         there = held.found if held else None
@@ -201,10 +210,12 @@ class _Reader:
         )
         return found is not None and found.says(revision)
 
-    def _sent(self, revision: Revision, there: CalendarObject | None, change: Change) -> None:
+    def _sent(
+        self, revision: Revision, there: CalendarObject | None, change: RevisionChange
+    ) -> None:
         # What is news here need not be to the ledger, and the other way round.
-        told = Change.NEW if there is None else Change.CHANGED
-        plain = {Change.NEW, Change.CHANGED, Change.UNCHANGED}
+        told = RevisionChange.NEW if there is None else RevisionChange.CHANGED
+        plain = {RevisionChange.NEW, RevisionChange.CHANGED, RevisionChange.UNCHANGED}
         self._note(revision, told if change in plain else change)
         if there is None:
             return
@@ -216,8 +227,8 @@ class _Reader:
             said = self.reached.alarms_kept if kept else self.reached.alarms_gone
             said.append(Alarms(title, len(there.alarms)))
 
-    def _note(self, revision: Revision, change: Change) -> None:
-        made = Event(revision.uid, revision.sequence, title_of(revision), change)
+    def _note(self, revision: Revision, change: RevisionChange) -> None:
+        made = StoredEvent(revision.uid, revision.sequence, title_of(revision), change)
         self.reached.events[revision.uid] = made
 
 
@@ -270,7 +281,7 @@ class CalendarCollections:
         """What became of each collection."""
         return tuple(reader.reached for reader in self._readers)
 
-    def look(self, job_id: str, known: Mapping[str, Revision]) -> tuple[Shown, ...]:
+    def look(self, job_id: str, known: Mapping[str, Revision]) -> tuple[ShownCalendar, ...]:
         """What the collections show of a job.
 
         Args:

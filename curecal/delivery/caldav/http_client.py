@@ -41,7 +41,7 @@ class UncertainError(Exception):
 
 
 @dataclass(frozen=True, slots=True)
-class Answer:
+class HttpAnswer:
     """What a server answered, and where: a collection may have moved on the same server."""
 
     status: int
@@ -109,7 +109,7 @@ class Web:
         *,
         body: bytes = b"",
         headers: Mapping[str, str] | None = None,
-    ) -> Answer:
+    ) -> HttpAnswer:
         """The answer to a request, whatever its status.
 
         Args:
@@ -140,7 +140,7 @@ class Web:
 
     def _once(
         self, method: str, address: Address, body: bytes, headers: Mapping[str, str]
-    ) -> Answer:
+    ) -> HttpAnswer:
         if not address.beside(self._origin):
             raise DeliveryError("web-elsewhere", host=self._origin.host, other=shown(address.text))
         answer = self._runner.run(self._bounded(method, address, body, headers))
@@ -152,7 +152,7 @@ class Web:
 
     async def _bounded(
         self, method: str, address: Address, body: bytes, headers: Mapping[str, str]
-    ) -> Answer:
+    ) -> HttpAnswer:
         """One request; a server that sends a little now and then ends with the time as well."""
         host = address.host
         try:
@@ -174,7 +174,7 @@ class Web:
 
     async def _answer(
         self, method: str, address: Address, body: bytes, headers: Mapping[str, str]
-    ) -> Answer:
+    ) -> HttpAnswer:
         host = address.host
         async with self._client.stream(
             method, address.text, content=body, headers=dict(headers), auth=self._auth
@@ -186,9 +186,9 @@ class Web:
                 read += part
                 if len(read) > LARGEST_BYTES:
                     raise DeliveryError("web-too-large", host=host, limit=_LARGEST_SHOWN)
-            return Answer(response.status_code, response.headers, bytes(read), address)
+            return HttpAnswer(response.status_code, response.headers, bytes(read), address)
 
-    def _followed(self, answer: Answer) -> Address:
+    def _followed(self, answer: HttpAnswer) -> Address:
         """Where a redirect leads, if it stays on the server."""
         said = answer.headers.get("location", "")
         found = answer.address.joined(said)

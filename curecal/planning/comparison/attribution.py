@@ -28,7 +28,7 @@ _MEASURED = frozenset({"air", "surface", "floor", "kept", "readings"})
 
 
 @record
-class Cause(Record):
+class ShiftCause(Record):
     """Why a zone's dates moved: `what` in a message, `energize` how it shifted the zone's date.
 
     `dates` are the other dates it moved, by layer. `may` says why a date may come nearer; it is
@@ -57,7 +57,7 @@ class _Stretch(Record):
     weight_s: float
 
 
-def causes_between(replay: Replay, before: PlanSnapshot) -> dict[str, tuple[Cause, ...]]:
+def causes_between(replay: Replay, before: PlanSnapshot) -> dict[str, tuple[ShiftCause, ...]]:
     """Return because of which facts each zone's dates moved, in the order they came in.
 
     Rule: R27.
@@ -92,7 +92,7 @@ def causes_between(replay: Replay, before: PlanSnapshot) -> dict[str, tuple[Caus
     }
 
 
-def join_causes(causes: Sequence[Cause]) -> tuple[Cause, ...]:
+def join_causes(causes: Sequence[ShiftCause]) -> tuple[ShiftCause, ...]:
     """Return causes with the time over which work slid made part of the finish that ended it.
 
     What time alone did and no finish ended stands once, at the end.
@@ -105,8 +105,8 @@ def join_causes(causes: Sequence[Cause]) -> tuple[Cause, ...]:
     Returns:
         Causes; those that come to nothing are left out.
     """
-    found: list[Cause] = []
-    slid: list[Cause] = []
+    found: list[ShiftCause] = []
+    slid: list[ShiftCause] = []
     for cause in causes:
         code, said = cause.what.code, cause.what.params
         if code == _TIME and cause.states is None and cause.may is None:
@@ -119,7 +119,7 @@ def join_causes(causes: Sequence[Cause]) -> tuple[Cause, ...]:
     return (*found, *_as_one(slid))
 
 
-def _as_one(causes: Sequence[Cause]) -> list[Cause]:
+def _as_one(causes: Sequence[ShiftCause]) -> list[ShiftCause]:
     """Return several causes as the last of them, moving what they moved together."""
     if not causes:
         return []
@@ -190,7 +190,7 @@ def zone_shifts(before: ZoneSnapshot, after: ZoneSnapshot) -> list[tuple[str, Sh
     return [(layer_id, moved) for layer_id, moved in pairs if moved is not None]
 
 
-def _causes(replay: Replay, stretch: _Stretch, zone_id: str) -> list[Cause]:
+def _causes(replay: Replay, stretch: _Stretch, zone_id: str) -> list[ShiftCause]:
     """Return what one stretch did to a zone: time first, then the fact at its end."""
     before, after = (_zone(replay.at_fact(n), zone_id) for n in (stretch.first, stretch.last))
     facts = replay.facts[stretch.first : stretch.last]
@@ -212,7 +212,7 @@ def _causes(replay: Replay, stretch: _Stretch, zone_id: str) -> list[Cause]:
     ]
 
 
-def _by_time(before: ZoneSnapshot, after: ZoneSnapshot) -> list[Cause]:
+def _by_time(before: ZoneSnapshot, after: ZoneSnapshot) -> list[ShiftCause]:
     """Return what time did alone: work slides; a reading on record reaches a few hours further."""
     return attribute_to(Message("moved-by-time"), before, after, (), Message("moved-may-covered"))
 
@@ -240,7 +240,7 @@ def attribute_to(
     after: ZoneSnapshot,
     entries: Sequence[str],
     may: Message | None = None,
-) -> list[Cause]:
+) -> list[ShiftCause]:
     """Return what something did to a zone, in a list of one; empty where it did nothing.
 
     Rule: R27.
@@ -264,7 +264,7 @@ def attribute_to(
     nearer = any(moved.is_nearer for _, moved in shifts)
     if nearer and may is None:
         may = Message("moved-may-unknown")
-    return [Cause(what, own, others, states, tuple(entries), may if nearer else None)]
+    return [ShiftCause(what, own, others, states, tuple(entries), may if nearer else None)]
 
 
 def _what(fact: Fact, job: Job) -> Message:

@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from enum import StrEnum
 
-from curecal.planning.comparison.attribution import Cause, attribute_to
+from curecal.planning.comparison.attribution import ShiftCause, attribute_to
 from curecal.planning.comparison.log_replay import Replay
 from curecal.planning.comparison.plan_snapshot import LayerSnapshot, PlanSnapshot, ZoneSnapshot
 from curecal.records import Record, record
@@ -14,7 +14,7 @@ from curecal.trade.findings import Message
 from curecal.trade.job import Job
 
 
-class Change(StrEnum):
+class LayerChangeKind(StrEnum):
     """How a layer changed in the job."""
 
     NEW = "new"
@@ -27,7 +27,7 @@ class Change(StrEnum):
 class LayerChange(Record):
     """A layer that is new, gone, rests on other data, or was finished at another time."""
 
-    change: Change
+    change: LayerChangeKind
     layer_id: str
     layer: str
 
@@ -52,17 +52,17 @@ def layer_changes(before: ZoneSnapshot, after: ZoneSnapshot) -> tuple[LayerChang
         if change is not None:
             found.append(LayerChange(change, layer.id, layer.title))
     gone = [layer for layer in before.layers if layer.id not in now]
-    return (*found, *(LayerChange(Change.GONE, layer.id, layer.title) for layer in gone))
+    return (*found, *(LayerChange(LayerChangeKind.GONE, layer.id, layer.title) for layer in gone))
 
 
-def _change(before: LayerSnapshot | None, after: LayerSnapshot) -> Change | None:
+def _change(before: LayerSnapshot | None, after: LayerSnapshot) -> LayerChangeKind | None:
     if before is None:
-        return Change.NEW
+        return LayerChangeKind.NEW
     shared = before.waits.keys() & after.waits.keys()
     same = before.existing == after.existing and before.waits.keys() == after.waits.keys()
     if not same or any(before.waits[name] != after.waits[name] for name in shared):
-        return Change.DATA
-    return Change.DONE if before.done != after.done else None
+        return LayerChangeKind.DATA
+    return LayerChangeKind.DONE if before.done != after.done else None
 
 
 def job_causes(
@@ -70,7 +70,7 @@ def job_causes(
     base: PlanSnapshot,
     changes: Mapping[str, Sequence[LayerChange]],
     replay: Replay,
-) -> dict[str, tuple[Cause, ...]]:
+) -> dict[str, tuple[ShiftCause, ...]]:
     """Return the shifts of each zone's dates that the changes of the job caused.
 
     A new layer's share is found by planning without it; the rest has the other changes as its
@@ -92,10 +92,10 @@ def job_causes(
     for zone in base.zones:
         if zone.id not in then:
             continue
-        causes: list[Cause] = []
+        causes: list[ShiftCause] = []
         job, here = replay.job, zone
         ours = changes.get(zone.id, ())
-        for new in reversed([change for change in ours if change.change is Change.NEW]):
+        for new in reversed([change for change in ours if change.change is LayerChangeKind.NEW]):
             job = _without(job, zone.id, new.layer_id)
             lesser = replay.snapshot_of(job, 0, replay.since)
             less = next(other for other in lesser.zones if other.id == zone.id)
@@ -117,13 +117,15 @@ def _without(job: Job, zone_id: str, layer_id: str) -> Job:
     return replace(job, zones=zones)
 
 
-def _rest(before: ZoneSnapshot, after: ZoneSnapshot, changes: Sequence[LayerChange]) -> list[Cause]:
-    others = [change for change in changes if change.change is not Change.NEW]
+def _rest(
+    before: ZoneSnapshot, after: ZoneSnapshot, changes: Sequence[LayerChange]
+) -> list[ShiftCause]:
+    others = [change for change in changes if change.change is not LayerChangeKind.NEW]
     if not others:
         return attribute_to(Message("moved-by-job"), before, after, ())
-    gone = tuple(other.layer for other in others if other.change is Change.GONE)
-    data = tuple(other.layer for other in others if other.change is Change.DATA)
-    done = tuple(other.layer for other in others if other.change is Change.DONE)
+    gone = tuple(other.layer for other in others if other.change is LayerChangeKind.GONE)
+    data = tuple(other.layer for other in others if other.change is LayerChangeKind.DATA)
+    done = tuple(other.layer for other in others if other.change is LayerChangeKind.DONE)
     params = {"gone": ", ".join(gone), "data": ", ".join(data), "done": ", ".join(done)}
     said = Message("moved-by-layers", params)
     return attribute_to(said, before, after, (), Message("moved-may-layers"))

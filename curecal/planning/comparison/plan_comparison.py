@@ -11,7 +11,7 @@ from datetime import date, datetime
 from typing import Any
 
 from curecal.errors import UsageError
-from curecal.planning.comparison.attribution import Cause, causes_between
+from curecal.planning.comparison.attribution import ShiftCause, causes_between
 from curecal.planning.comparison.date_shifts import Shift, layer_shifts, shift
 from curecal.planning.comparison.job_diff import LayerChange, job_causes, layer_changes
 from curecal.planning.comparison.log_replay import Replay, known_since
@@ -79,7 +79,7 @@ class ZoneComparison(Record):
     holds: tuple[HoldChange, ...] = ()
     layers: tuple[LayerShifts, ...] = ()
     changes: tuple[LayerChange, ...] = ()
-    causes: tuple[Cause, ...] = ()
+    causes: tuple[ShiftCause, ...] = ()
 
     @property
     def deciders(self) -> tuple[Decider | None, Decider | None] | None:
@@ -224,7 +224,7 @@ def compare_snapshots(
     before: PlanSnapshot,
     after: PlanSnapshot,
     changes: Mapping[str, Sequence[LayerChange]] = _NONE,
-    causes: Mapping[str, Sequence[Cause]] = _NONE,
+    causes: Mapping[str, Sequence[ShiftCause]] = _NONE,
 ) -> PlanComparison:
     """Return the differences between two plans; their causes are found by a replay.
 

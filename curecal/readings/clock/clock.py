@@ -6,15 +6,15 @@ import re
 from array import array
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
-from datetime import UTC, date, datetime, time, timedelta, tzinfo
+from datetime import UTC, date, datetime, time, timedelta, timezone, tzinfo
 from itertools import groupby
 from operator import sub
 
 from curecal.instants import resolve
 from curecal.readings.clock.offsets import mentions, offset_behind, offset_in, offset_named
-from curecal.readings.table.export_types import Answers, Channel, Known, QuestionError
+from curecal.readings.table.export_types import Answers, LoggerChannel, QuestionError, Understood
 from curecal.readings.table.table_start import TableStart, column_text
-from curecal.readings.table.timestamps import DAY_S, RADIX
+from curecal.readings.table.timestamps import COUNTED, DAY_S, RADIX
 from curecal.records import Record, record
 from curecal.toml_files.schema import Key
 from curecal.toml_files.time_zones import time_zone
@@ -30,6 +30,7 @@ _ZONE_LINE = re.compile(
     re.IGNORECASE,
 )
 _SKIPPED_MOST = 1
+_OF_UTC = frozenset({"UTC", "GMT"})
 _LONGEST = 60
 
 
@@ -71,28 +72,37 @@ class Stated(Record):
     unclear: bool = False
 
 
-def logger_zone(block: TableStart, answers: Answers, path: str) -> tuple[Known, tzinfo]:
+def logger_zone(
+    block: TableStart, names: Sequence[str], answers: Answers, path: str
+) -> tuple[Understood, tzinfo]:
     """Return the logger's clock, and where it comes from.
 
-    What a person says, else the file's own offset, else the job's.
+    What a person says, else the file's own offset, else the job's. `names` are the letters of
+    time zones that stand behind its times.
 
     Raises:
         QuestionError: Neither the file nor a person says it, or the file says it unclearly.
     """
     if block.form.offset:
-        return Known("", "row"), UTC
+        return Understood("", "counted" if block.form.style in COUNTED else "row"), UTC
+    if block.form.named and set(names) <= _OF_UTC:
+        return Understood("", "row"), UTC
     stated = stated_in(block)
+    if block.form.named:
+        stated = Stated(", ".join(sorted(set(names) - _OF_UTC)))
+        if answers.zone is not None:
+            return Understood(zone_text(answers.zone), "letters", stated.words), answers.zone
     if answers.zone is not None and answers.zone_from == "option":
-        return Known(zone_text(answers.zone), "option", stated.words), answers.zone
+        return Understood(zone_text(answers.zone), "option", stated.words), answers.zone
     if stated.zone is not None:
-        return Known(zone_text(stated.zone), stated.by, stated.words), stated.zone
+        return Understood(zone_text(stated.zone), stated.by, stated.words), stated.zone
     if stated.unclear:
         words = stated.words[:_LONGEST]
         raise QuestionError("timezone", "readings-timezone-unclear", path=path, words=words)
     if answers.zone is None:
         words = stated.words[:_LONGEST]
         raise QuestionError("timezone", "readings-timezone-unknown", path=path, words=words)
-    return Known(zone_text(answers.zone), answers.zone_from, stated.words), answers.zone
+    return Understood(zone_text(answers.zone), answers.zone_from, stated.words), answers.zone
 
 
 def stated_in(block: TableStart) -> Stated:
@@ -118,7 +128,7 @@ def _stated(text: str, by: str) -> Stated:
 
 
 def find_overruled_zone(
-    block: TableStart, answers: Answers, channels: Sequence[Channel], path: str
+    block: TableStart, answers: Answers, channels: Sequence[LoggerChannel], path: str
 ) -> list[Finding]:
     """Return what a person says of the clock against the file's own words.
 
@@ -163,15 +173,57 @@ def zone_text(zone: tzinfo) -> str:
     return zone.tzname(None) or str(zone)
 
 
+def zones_of_days(
+    days: Sequence[date | None], names: Sequence[str], zone: tzinfo, path: str
+) -> list[tzinfo]:
+    """Return the clock of each date: the logger's, or what the letters behind its times say.
+
+    Args:
+        days: The day at each date's place.
+        names: The letters behind the times of that date, empty without any.
+        zone: The logger's clock.
+        path: What to call the file in a refusal.
+
+    Returns:
+        A zone for each date.
+
+    Raises:
+        QuestionError: The letters are not what the zone is called on that day.
+    """
+    return [
+        zone if day is None or not name else _zone_of_name(day, name, zone, path)
+        for day, name in zip(days, names, strict=True)
+    ]
+
+
+def _zone_of_name(day: date, name: str, zone: tzinfo, path: str) -> tzinfo:
+    if name in _OF_UTC:
+        return UTC
+    # On a day of change the clock has one name before it and another behind.
+    for start in (day, day + _DAY):
+        midnight = datetime.combine(start, time(), zone)
+        offset = midnight.utcoffset()
+        if midnight.tzname() == name and offset is not None:
+            return timezone(offset)
+    raise QuestionError(
+        "timezone",
+        "readings-zone-name-differs",
+        path=path,
+        words=name,
+        zone=zone_text(zone),
+        day=day,
+    )
+
+
 def place_rows(
-    walls: array[int], days: Sequence[date | None], zone: tzinfo, nominal_s: int
+    walls: array[int], days: Sequence[date | None], zones: Sequence[tzinfo], nominal_s: int
 ) -> TimedRows:
     """Return the instants of wall times.
 
     Args:
         walls: Wall times by the places of their dates.
         days: The day at each place.
-        zone: The logger's clock.
+        zones: Its clock.
         nominal_s: The logger's interval [s].
 
     Returns:
@@ -180,14 +232,14 @@ def place_rows(
     bases: list[int | None] = []
     odd: set[int] = set()
     for number, day in enumerate(days):
-        base = None if day is None else _base(day, zone)
+        base = None if day is None else _base(day, zones[number])
         bases.append(None if base is None else base - DAY_S - number * RADIX)
         if base is None:
             odd.add(number)
     if not odd:
         # Every day has one offset: the common case, and a million rows of it.
         return TimedRows(_shifted(walls, [base or 0 for base in bases]), range(len(walls)))
-    return _one_by_one(walls, days, bases, zone, nominal_s)
+    return _one_by_one(walls, days, bases, zones, nominal_s)
 
 
 def _shifted(walls: array[int], bases: Sequence[int]) -> array[int]:
@@ -208,7 +260,7 @@ def _one_by_one(
     walls: array[int],
     days: Sequence[date | None],
     bases: Sequence[int | None],
-    zone: tzinfo,
+    zones: Sequence[tzinfo],
     nominal_s: int,
 ) -> TimedRows:
     placed = TimedRows()
@@ -225,7 +277,7 @@ def _one_by_one(
             placed.undated.append(row)
             continue
         local = datetime.combine(day, time()) + timedelta(seconds=wall % RADIX - DAY_S)
-        found = resolve(local, zone)
+        found = resolve(local, zones[number])
         if found.kind == "gap":
             placed.skipped.append(row)
         elif found.kind == "fold":

@@ -8,9 +8,10 @@ from collections.abc import Sequence
 from datetime import date
 from itertools import pairwise
 
-from curecal.readings.table.export_types import Answers, Known, Order, QuestionError, median_of
+from curecal.readings.table.export_types import Answers, Order, QuestionError, Understood, median_of
 from curecal.readings.table.table_start import Row
 from curecal.readings.table.timestamps import (
+    COUNTED,
     DAY_S,
     RADIX,
     SPELLED,
@@ -39,7 +40,7 @@ _OF_READINGS = re.compile(
 
 
 @record
-class Change(Record):
+class DateChange(Record):
     """Two neighboring rows of different dates: their dates' places, and seconds in their days."""
 
     before: int
@@ -48,11 +49,11 @@ class Change(Record):
 
 
 @record
-class Seen(Record):
+class DatesSeen(Record):
     """What the rows say of their dates, in the order of the file."""
 
     rows: Counter[int]
-    changes: tuple[Change, ...]
+    changes: tuple[DateChange, ...]
     nominal_s: int
     first: int
     last: int
@@ -70,17 +71,17 @@ class Trial(Record):
     backward: int
 
 
-def try_order(runs: Sequence[Sequence[int]]) -> Seen:
+def try_order(runs: Sequence[Sequence[int]]) -> DatesSeen:
     """Return what the wall times of each device say of their dates."""
     rows: Counter[int] = Counter()
-    changes: list[Change] = []
+    changes: list[DateChange] = []
     steps: Counter[int] = Counter()
     ends = [0, 0]
     for number, walls in enumerate(runs):
         places = [wall >> _SHIFT for wall in walls]
         rows.update(places)
         changes += [
-            Change(places[i], places[i + 1], walls[i + 1] % RADIX - walls[i] % RADIX)
+            DateChange(places[i], places[i + 1], walls[i + 1] % RADIX - walls[i] % RADIX)
             for i, (one, other) in enumerate(pairwise(places))
             if one != other
         ]
@@ -89,12 +90,12 @@ def try_order(runs: Sequence[Sequence[int]]) -> Seen:
         if number == 0:
             ends = [places[0], places[-1]]
     nominal_s = median_of(steps) if steps else DAY_S
-    return Seen(rows, tuple(changes), nominal_s, ends[0], ends[1])
+    return DatesSeen(rows, tuple(changes), nominal_s, ends[0], ends[1])
 
 
 def decide_order(
-    dates: Dates, seen: Seen, preamble: Sequence[Row], answers: Answers, path: str
-) -> tuple[Known, tuple[date | None, ...]]:
+    dates: Dates, seen: DatesSeen, preamble: Sequence[Row], answers: Answers, path: str
+) -> tuple[Understood, tuple[date | None, ...]]:
     """Return the order of a file's dates with its evidence, and the day of each date.
 
     Args:
@@ -116,9 +117,11 @@ def decide_order(
     some = _shown(dates)
     if len(orders) == 1:
         by = "spelled" if dates.form.kind else "year first"
+        if dates.form.style in COUNTED:
+            by = "counted"
         if not dates.form.kind and answers.order is not Order.YMD:
             _refuse_swapped(trials[0], dates, seen, path)
-        return Known(orders[0].value, by, some), trials[0].days
+        return Understood(orders[0].value, by, some), trials[0].days
     few = max(min(_NEEDED, total), total // _FEW + 1)
     possible = [trial for trial in trials if trial.wrong < few]
     if answers.order is not None:
@@ -127,7 +130,7 @@ def decide_order(
             raise QuestionError(
                 "order", "readings-order-impossible", path=path, order=answers.order, text=some
             )
-        return Known(chosen.order.value, "option", some), chosen.days
+        return Understood(chosen.order.value, "option", some), chosen.days
     found = _by_evidence(possible, seen, preamble)
     if found is None:
         known = [trial.order.value for trial in possible] or [order.value for order in orders]
@@ -135,10 +138,10 @@ def decide_order(
             "order", "readings-order-unknown", path=path, text=some, orders=", ".join(known)
         )
     trial, by = found
-    return Known(trial.order.value, by, _proof(trial, by, dates)), trial.days
+    return Understood(trial.order.value, by, _proof(trial, by, dates)), trial.days
 
 
-def _trial(order: Order, dates: Dates, seen: Seen, answers: Answers) -> Trial:
+def _trial(order: Order, dates: Dates, seen: DatesSeen, answers: Answers) -> Trial:
     found = [day_of(triple, order) for triple in dates.triples]
     days = [None if day and day.year > answers.latest_year else day for day in found]
     if order is Order.YMD and any(len(triple[0]) == 1 for triple in dates.triples):
@@ -147,7 +150,7 @@ def _trial(order: Order, dates: Dates, seen: Seen, answers: Answers) -> Trial:
     return _counted(days, order, seen)
 
 
-def _counted(days: Sequence[date | None], order: Order, seen: Seen) -> Trial:
+def _counted(days: Sequence[date | None], order: Order, seen: DatesSeen) -> Trial:
     """Return what the rows say of dates that are these days."""
     wrong = sum(count for place, count in seen.rows.items() if days[place] is None)
     regular = forward = backward = 0
@@ -162,7 +165,7 @@ def _counted(days: Sequence[date | None], order: Order, seen: Seen) -> Trial:
     return Trial(order, tuple(days), wrong, regular, forward, backward)
 
 
-def _refuse_swapped(trial: Trial, dates: Dates, seen: Seen, path: str) -> None:
+def _refuse_swapped(trial: Trial, dates: Dates, seen: DatesSeen, path: str) -> None:
     """Refuse dates with the year first that go on over midnight only with day and month swapped.
 
     A spreadsheet that takes 5/11 for the eleventh of May writes it so, and what it writes looks
@@ -179,13 +182,13 @@ def _refuse_swapped(trial: Trial, dates: Dates, seen: Seen, path: str) -> None:
         )
 
 
-def _regular_s(seen: Seen) -> int:
+def _regular_s(seen: DatesSeen) -> int:
     """Return how long a step over midnight may be to be one of the logger's own."""
     return min(2 * seen.nominal_s, _LONGEST_STEP_S)
 
 
 def _by_evidence(
-    possible: Sequence[Trial], seen: Seen, preamble: Sequence[Row]
+    possible: Sequence[Trial], seen: DatesSeen, preamble: Sequence[Row]
 ) -> tuple[Trial, str] | None:
     """Return the only order that fits, and what shows it."""
     if len(possible) == 1:
@@ -212,7 +215,7 @@ def _by_evidence(
     return None
 
 
-def _is_marked(trial: Trial, seen: Seen, preamble: Sequence[Row]) -> bool:
+def _is_marked(trial: Trial, seen: DatesSeen, preamble: Sequence[Row]) -> bool:
     """Return whether the preamble spells out the day of the first or the last row."""
     first, last = trial.days[seen.first], trial.days[seen.last]
     for row in preamble:

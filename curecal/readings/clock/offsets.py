@@ -25,8 +25,8 @@ _WORD = re.compile(r"[A-Z]?[^\W\d_A-Z]+|[A-Z]+(?![^\W\d_A-Z])")
 # What stands beside an offset and changes nothing about it. Any other word may: "local, not UTC",
 # "GMT Daylight Time", the name of a region whose clocks change under the offset of its winter.
 _NEUTRAL = re.compile(
-    r"at|clock|coordinated|data|dates?|datetime|datum|fecha|fuseau|fuso|gmt|h|heures?|horas?"
-    r"|horaire|horario|horodatage|hours?|huso|in|is|logger|of|offset|ora|stamp|tijd|tijdzone"
+    r"at|changed|clock|coordinated|created|data|dates?|datetime|datum|fecha|fuseau|fuso|gmt|h|heures?|horas?"
+    r"|horaire|horario|horodatage|hours?|huso|in|is|last|logged|logger|measured|of|offset|ora|recorded|stamp|tijd|tijdzone"
     r"|times?|timestamp|timezone|tz|uhrzeit|universal|utc|z|zeit|zeitstempel|zeitzone|zone",
     re.IGNORECASE,
 )

@@ -5,42 +5,47 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
+from typing import NoReturn
 
 from curecal.errors import SourceError
+from curecal.readings.columns.by_hand import NOT_USED, heads_named, roles_named, row_shown
 from curecal.readings.columns.headings import (
     HUMIDITY,
     TEMPERATURE,
     names_reading,
 )
+from curecal.readings.columns.long_rows import find_long_rows, kind_of_name, tags_of, unit_of_name
 from curecal.readings.columns.roles import (
     DEVICE,
     DEVICE_WORD,
     READ,
+    UNIT,
     UNUSED,
     bound_units,
     cells_of,
     refuse_decimal_commas,
     roles_of,
+    units_beside,
 )
 from curecal.readings.table.cell_values import (
     figure,
     is_figure,
     temperature_units,
-    unit_beside,
     unit_in_cell,
 )
-from curecal.readings.table.export_types import Answers, Known, QuestionError
+from curecal.readings.table.export_types import Answers, QuestionError, Understood
 from curecal.readings.table.table_start import Row, TableStart, texts
+from curecal.readings.table.timestamps import COUNTED
 from curecal.records import Record, record
 
 INSTANT = re.compile(
-    r"\bdate|\btime|datum|zeit|heure|fecha|\bhora|\bdata\b|\bora\b|tijd|\btid\b|\bdato\b",
+    r"(?<![a-z])(?:date|time)|_at\b|last[\s_-]changed|epoch|unix|datum|zeit|heure|fecha|\bhora|\bdata\b|\bora\b|tijd|\btid\b|\bdato\b",
     re.IGNORECASE,
 )
 _SERIAL = re.compile(
     r"(?:s/n|\bsn|serial(?:\s*(?:number|no\.?))?)\s*[:#=]?\s*(?P<id>[A-Z0-9-]{3,24})", re.IGNORECASE
 )
-_UNIT_LINE = re.compile(r"unit|scale", re.IGNORECASE)
+_UNIT_LINE = re.compile(r"unit|scale|^\W*temp[a-zé]*\s*[:=]?\s*[°º˚�]?\s?[CF]\W*$", re.IGNORECASE)
 _NOISE = re.compile(
     r"\([^)]*\)|\[[^\]]*\]|[°º˚\ufffd]\s?[CF]\b|%\s?RH|%|\b(?:temperature|temp|humidity|relative|rh|"
     r"hum|temp[eé]rat\w+|humidit\w+|humedad|umidit\w+|feuchte|feuchtigkeit)\b\.?|^\W+|\W+$",
@@ -82,28 +87,43 @@ class Layout(Record):
     sensors: tuple[Sensor, ...]
     unit_at: int | None
     device_at: int | None
-    unit: Known
+    unit: Understood
     device: str
     shown: tuple[tuple[str, str], ...]
+    name_at: int | None = None
+    tags_at: tuple[int, ...] = ()
+
+    @property
+    def says_by_row(self) -> bool:
+        """Whether every row has one figure, and says what it is: by its unit or by a name."""
+        return self.unit_at is not None or self.name_at is not None
 
 
 def layout_of(block: TableStart, answers: Answers, path: str) -> Layout:
     """Return the columns of a file that are used, and how the file calls them.
 
-    Of the answers only the unit is used here.
+    Of the answers only the unit and the columns are used here.
 
     Raises:
-        SourceError: There is no temperature in it, or its rows are no wider than their figures.
-        QuestionError: Nothing says in which unit the temperature is.
+        SourceError: Its rows are no wider than their figures.
+        QuestionError: Nothing says which column is the temperature, or in which unit it is.
     """
     heads = texts(block.header, block.width)
-    _check_width(block, path)
     cells = [cells_of(block.sample, index) for index in range(block.width)]
-    roles = roles_of(block, heads, cells)
-    if TEMPERATURE not in roles:
-        named = ", ".join(head for head in heads if head)[:120]
-        raise SourceError("readings-no-temperature", path=path, columns=named)
-    refuse_decimal_commas(block, heads, roles, path)
+    if answers.columns:
+        roles = roles_named(answers.columns, block, path)
+        named = [name.strip(NOT_USED) for name in answers.columns]
+        refuse_decimal_commas(block, [*named, *[""] * (block.width - len(named))], roles, path)
+        heads = heads_named(heads, roles)
+    else:
+        _check_width(block, path)
+        roles = roles_of(block, heads, cells)
+        found = find_long_rows(heads, roles, cells)
+        if found is not None:
+            return _long_layout(block, (heads, roles, cells), found, answers, path)
+        if TEMPERATURE not in roles:
+            _ask_columns("readings-no-temperature", block, path)
+        refuse_decimal_commas(block, heads, roles, path)
     bound = bound_units(roles, cells)
     columns = [
         Column(index, role, _unit(head, cells[index], role), _name(head), head, bound.get(index))
@@ -127,6 +147,53 @@ def layout_of(block: TableStart, answers: Answers, path: str) -> Layout:
     )
 
 
+def _ask_columns(code: str, block: TableStart, path: str) -> NoReturn:
+    """Ask a person to name the columns, and show them a row and what stands over it."""
+    heads = texts(block.header, block.width)
+    named = ", ".join(head for head in heads if head)[:120]
+    raise QuestionError("columns", code, path=path, columns=named, row=row_shown(block))
+
+
+def _long_layout(
+    block: TableStart,
+    table: tuple[Sequence[str], list[str], Sequence[Sequence[str]]],
+    found: tuple[int, int],
+    answers: Answers,
+    path: str,
+) -> Layout:
+    """Return the columns of a table in which a name beside each figure says what it is."""
+    heads, roles, cells = table
+    value_at, name_at = found
+    tags = tags_of(heads, roles, cells, name_at)
+    roles = [role if role in {"", UNIT} else UNUSED for role in roles]
+    roles = [DEVICE if index in tags else role for index, role in enumerate(roles)]
+    roles[value_at], roles[name_at] = "value", "name"
+    units = [index for index, role in enumerate(roles) if role == UNIT]
+    warm = [name for name in cells[name_at] if kind_of_name(name) == TEMPERATURE]
+    own = {unit_of_name(name) for name in warm}
+    stated = own if own and "" not in own else set()
+    unit = "".join(sorted(stated))
+    column = Column(value_at, TEMPERATURE, unit, "", warm[0] if warm else heads[value_at])
+    if len(units) == 1:
+        known = Understood(answers.unit or "row", "option" if answers.unit else "row")
+    elif answers.unit is not None or not unit:
+        known, _ = _with_units([replace(column, unit="")], block, None, answers, path)
+        known = replace(known, words=", ".join(f"°{unit}" for unit in own - {"", answers.unit}))
+    else:
+        known = Understood(unit, "header", column.text)
+    return Layout(
+        columns=(column,),
+        sensors=(),
+        unit_at=units[0] if len(units) == 1 else None,
+        device_at=None,
+        unit=known,
+        device=device_of(block),
+        shown=_shown(block, heads, roles),
+        name_at=name_at,
+        tags_at=tags,
+    )
+
+
 def _check_width(block: TableStart, path: str) -> None:
     """Refuse a header that does not stand over its columns, since it would name others.
 
@@ -145,11 +212,29 @@ def _check_width(block: TableStart, path: str) -> None:
     if named > block.width or filled > named + more:
         raise SourceError("readings-columns-differ", path=path, header=named, row=filled)
     heads = texts(block.header, block.width)
+    if any(names_reading(heads[index]) for index in block.stamp) or _is_shifted(block, heads):
+        _ask_columns("readings-header-shifted", block, path)
+    if block.rivals:
+        _ask_columns("readings-several-instants", block, path)
+    if block.form.style in COUNTED and not any(INSTANT.search(heads[i]) for i in block.stamp):
+        _ask_columns("readings-no-time-column", block, path)
+
+
+def _is_shifted(block: TableStart, heads: Sequence[str]) -> bool:
+    """Return whether what a header calls a date or a time is something else below it."""
     dated = [index for index, head in enumerate(heads) if INSTANT.search(head)]
-    if any(names_reading(heads[index]) for index in block.stamp) or (
-        dated and not set(dated) & set(block.stamp)
-    ):
-        raise SourceError("readings-header-shifted", path=path)
+    others = [index for index in dated if index not in block.stamp]
+    again = {heads[index] for index in others}
+    foreign = [i for i in block.stamp if heads[i] and (i not in dated or heads[i] in again)]
+    if len(others) == len(dated):
+        # Another instant beside the one that counts has its own header.
+        return any(not _are_instants(cells_of(block.sample, index)) for index in others)
+    figures = (cell for index in others for cell in cells_of(block.sample, index))
+    return bool(foreign) and any(map(is_figure, figures))
+
+
+def _are_instants(cells: Sequence[str]) -> bool:
+    return all(any(map(str.isdigit, cell)) and not is_figure(cell) for cell in cells if cell)
 
 
 def _with_bound(
@@ -176,7 +261,7 @@ def _unit(head: str, cells: Sequence[str], role: str) -> str:
     if role == HUMIDITY:
         return "%"
     found = temperature_units(head)
-    beside = {unit_beside(cell) for cell in cells if is_figure(cell)} - {""}
+    beside = units_beside(cells)
     both = set(found) | (beside - {"%"})
     return both.pop() if len(both) == 1 else ""
 
@@ -191,11 +276,11 @@ def _name(head: str) -> str:
 
 def _with_units(
     columns: list[Column], block: TableStart, unit_at: int | None, answers: Answers, path: str
-) -> tuple[Known, list[Column]]:
+) -> tuple[Understood, list[Column]]:
     """Return the columns with their units, and where these come from."""
     warm = [column for column in columns if column.role == TEMPERATURE]
     if unit_at is not None:
-        return Known(answers.unit or "row", "option" if answers.unit else "row"), columns
+        return Understood(answers.unit or "row", "option" if answers.unit else "row"), columns
     if answers.unit is not None:
         own = {column.unit for column in warm} - {""}
         words = ", ".join(sorted(f"°{unit}" for unit in own - {answers.unit}))
@@ -203,15 +288,15 @@ def _with_units(
             replace(column, unit=answers.unit) if column.role == TEMPERATURE else column
             for column in columns
         ]
-        return Known(answers.unit, "option", words), told
+        return Understood(answers.unit, "option", words), told
     if all(column.unit for column in warm):
         units = "".join(sorted({column.unit for column in warm}))
         beside = not any(temperature_units(column.text) for column in warm)
-        return Known(units, "row" if beside else "header", warm[0].text), columns
+        return Understood(units, "row" if beside else "header", warm[0].text), columns
     found = {
         unit: " ".join(row)
         for row in block.preamble
-        if _UNIT_LINE.search(" ".join(row))
+        if _UNIT_LINE.search(" ".join(row).strip())
         for unit in temperature_units(" ".join(row)) or _last_unit(row)
     }
     if len(found) == 1 and not any(column.unit for column in warm):
@@ -220,7 +305,7 @@ def _with_units(
             replace(column, unit=unit) if column.role == TEMPERATURE else column
             for column in columns
         ]
-        return Known(unit, "preamble", words), told
+        return Understood(unit, "preamble", words), told
     raise QuestionError("unit", "readings-unit-unknown", path=path, column=warm[0].text or "?")
 
 
@@ -291,14 +376,6 @@ def _shown(
         for index, (head, role) in enumerate(zip(heads, roles, strict=True))
         if head or role not in {UNUSED, ""} or index in names
     )
-
-
-def row_unit(cell: str) -> str:
-    """Return the unit of a row; raises `ValueError` where it is none."""
-    unit = unit_in_cell(cell)
-    if not unit:
-        raise ValueError(cell)
-    return unit
 
 
 def value_of(cells: Sequence[str], column: Column) -> float:

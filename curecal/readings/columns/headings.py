@@ -10,6 +10,9 @@ import re
 
 from curecal.readings.table.cell_values import temperature_units, with_plain_degrees
 
+# How far a reading was corrected, behind its name; a column of corrections has no name before it.
+_CALIBRATED = re.compile(r"\(\s?calibrated\s[^()]*\d[^()]*\)", re.IGNORECASE)
+_BOTH_UNITS = re.compile(r"[°º˚\ufffd]?\s?[CF]\s?/\s?%(?:\s?r\.?h\.?)?", re.IGNORECASE)
 _AFTER_SMALL = re.compile(r"(?<=[a-zà-ÿ])(?=[A-ZÀ-Þ])")
 
 _TEMPERATURE = re.compile(
@@ -77,7 +80,7 @@ TEMPERATURE, HUMIDITY = "temperature", "humidity"
 
 def plain(head: str) -> str:
     """Return a header with its words apart and its degrees as everybody writes them."""
-    return _AFTER_SMALL.sub(" ", with_plain_degrees(head))
+    return _AFTER_SMALL.sub(" ", _CALIBRATED.sub(" ", with_plain_degrees(head)))
 
 
 def is_no_reading(head: str) -> bool:
@@ -99,6 +102,11 @@ def is_other(head: str) -> bool:
 def quantity(head: str) -> str:
     """Return "temperature" or "humidity" where a header's words or unit name one, else nothing."""
     text = plain(head)
+    if _BOTH_UNITS.search(text):
+        # Two units over one column: the words say which of them it is, or nothing does.
+        bare = _BOTH_UNITS.sub(" ", text)
+        both = _TEMPERATURE.search(bare) and _HUMIDITY.search(bare)
+        return "" if both else quantity(bare)
     units = temperature_units(text)
     warm = bool(_TEMPERATURE.search(text))
     damp = bool(_HUMIDITY.search(text)) or ("%" in text and bool(_SHORT_HUMIDITY.search(text)))

@@ -25,6 +25,12 @@ _VALUE = re.compile(r"value|reading|measure|wert|valeur|valor", re.IGNORECASE)
 DEVICE_WORD = re.compile(
     r"device|logger|serial|s/n|sensor|location|station|probe|name|\bid\b", re.IGNORECASE
 )
+# In a preamble a room or a zone is no device's name.
+_DEVICE_COLUMN = re.compile(
+    rf"{DEVICE_WORD.pattern}|room|(?<!time)(?<!time[\s_-])zone|area|place|channel|node"
+    r"|\bmac\b|address|raum|zimmer",
+    re.IGNORECASE,
+)
 _UNIT_WORD = re.compile(
     r"(?<![a-z])(?:units?|uom|scale|einheit|unité|unidad|unità|eenheid|enhet|enhed|"
     r"°?\s?[cf]\s?/\s?°?\s?[cf])(?![a-z])",
@@ -73,7 +79,7 @@ def _may_be_units(head: str, cells: Sequence[str]) -> bool:
 
 def _is_device(head: str, cells: Sequence[str]) -> bool:
     """Return whether a column names devices: a name in every row of its own counts the rows."""
-    return bool(DEVICE_WORD.search(head)) and 2 * len(set(cells)) <= len(cells)
+    return bool(_DEVICE_COLUMN.search(head)) and 2 * len(set(cells)) <= len(cells)
 
 
 def _role_of_figures(head: str, cells: Sequence[str]) -> str:
@@ -83,7 +89,7 @@ def _role_of_figures(head: str, cells: Sequence[str]) -> str:
     named = quantity(head)
     if named:
         return named
-    beside = {unit_beside(cell) for cell in cells if is_figure(cell)} - {""}
+    beside = units_beside(cells)
     # Percents alone may be a battery's; degrees are a temperature's.
     if len(beside) == 1 and beside != {"%"}:
         return TEMPERATURE
@@ -93,6 +99,13 @@ def _role_of_figures(head: str, cells: Sequence[str]) -> str:
     if whole and _is_device(head, cells):
         return DEVICE
     return _UNDECIDED if _VALUE.search(head) and "%" not in head else UNUSED
+
+
+def units_beside(cells: Sequence[str]) -> frozenset[str]:
+    """Return the units that stand beside most figures of a column; beside a few is a slip."""
+    units = [unit_beside(cell) for cell in cells if is_figure(cell)]
+    named = [unit for unit in units if unit]
+    return frozenset(named) if 2 * len(named) > len(units) else frozenset()
 
 
 def _settled(roles: list[str], heads: Sequence[str]) -> list[str]:

@@ -18,16 +18,23 @@ from curecal.errors import SourceError
 from curecal.readings.columns.columns import (
     INSTANT,
     Layout,
-    row_unit,
     value_of,
 )
-from curecal.readings.columns.headings import TEMPERATURE, names_reading
+from curecal.readings.columns.headings import HUMIDITY, TEMPERATURE, names_reading
+from curecal.readings.columns.long_rows import device_of_name, kind_of_name, unit_of_name
+from curecal.readings.columns.roles import READ
 from curecal.readings.table.cell_values import figure, is_figure, unit_in_cell
-from curecal.readings.table.export_types import COLDEST_C, HOTTEST_C, NO_READING, UnparsedCount
-from curecal.readings.table.table_start import TableStart
+from curecal.readings.table.export_types import (
+    COLDEST_C,
+    HOTTEST_C,
+    NO_READING,
+    QuestionError,
+    UnparsedCount,
+)
+from curecal.readings.table.table_start import ANNOTATION, TableStart
 from curecal.readings.table.text import split
-from curecal.readings.table.timestamps import Dates, Times, split_timestamp
-from curecal.readings.table.unparsed_lines import UnparsedLines
+from curecal.readings.table.timestamps import Dates, Style, Times, split_stamp, with_zone_name
+from curecal.readings.table.unparsed_lines import UnparsedLines, is_too_many
 
 CHUNK = 1024
 _PLAIN = "0123456789.-+ \r\n"
@@ -70,10 +77,11 @@ class Rows:
         self.events = 0
         self.unread = UnparsedLines()
         self.impossible = 0
+        self.hot: list[float] = []
         self.units: set[str] = set()
         self._columns = layout.columns
         self._by_row = (
-            layout.unit_at is not None
+            layout.says_by_row
             or layout.device_at is not None
             or any(column.unit_at is not None for column in layout.columns)
         )
@@ -82,11 +90,18 @@ class Rows:
         ]
         # A joiner that stands in the date as well is found only with care.
         self._joiner = block.form.joiner
-        self._careful = self._joiner == block.form.separator or block.form.kind > 0
+        form = block.form
+        self._careful = (
+            self._joiner == form.separator
+            or form.kind > 0
+            or form.named
+            or form.style is not Style.PLAIN
+        )
         used = [column.index for column in layout.columns]
         cells = (row[index] for row in block.sample for index in used if index < len(row))
         self._comma = block.separator != "," and any("," in cell for cell in cells)
         self._headers = {tuple(row) for row in block.header}
+        self._has_devices = layout.device_at is not None or layout.name_at is not None
 
     def bad(self) -> UnparsedCount:
         """Return the lines that could not be read."""
@@ -160,6 +175,8 @@ class Rows:
     def _is_header(self, cells: Sequence[str]) -> bool:
         """Return whether a row names columns anew: an instant and something measured."""
         at = self.block.stamp[0]
+        if tuple(cells) in self._headers:
+            return True
         if at >= len(cells) or not INSTANT.search(cells[at]):
             return False
         return any(names_reading(cell) for cell in cells if cell != cells[at])
@@ -184,14 +201,14 @@ class Rows:
         self.unread.note(number, code)
         width = self.block.width
         whole = code in _OWN_FAULTS and len(cells) >= width and not any(cells[width:])
-        warm, at = self._warm, self.layout.unit_at
-        if at is not None and at < len(cells):
-            warm = [(index, unit_in_cell(cells[at])) for index, _ in warm]
+        warm = self._warm
+        if self.layout.says_by_row:
+            unit = self._unit_of(cells)
+            warm = [(index, unit) for index, _ in warm if unit != "%"]
         cold = self.unread.look(number, cells, self.block.stamp, warm, whole=whole)
         if cold and code != "bad-instant":
-            at = self.layout.device_at
-            device = cells[at] if at is not None and at < len(cells) else ""
-            if at is None or device in self.tables:
+            device = self._device(cells)
+            if not self._has_devices or device in self.tables:
                 tables = [self._table(device)]
             else:
                 # Nobody knows whose row it is, and every device may have been that cold.
@@ -203,6 +220,8 @@ class Rows:
         try:
             wall = self._wall(cells)
         except (ValueError, IndexError):
+            if ANNOTATION.match(cells[0]):
+                return
             raise RowRefusedError("bad-instant") from None
         width = self.block.width
         try:
@@ -219,33 +238,62 @@ class Rows:
         if len(cells) < width or any(cells[width:]):
             # A separator lost or won moves figures into columns that are not theirs.
             raise RowRefusedError("bad-fields")
-        at = self.layout.device_at
-        table = self._table("" if at is None else cells[at])
+        table = self._table(self._device(cells))
         table.walls.append(wall)
         table.lines.append(number)
         for kept, value in zip(table.columns, values, strict=True):
             kept.append(value)
 
     def _wall(self, cells: Sequence[str]) -> int:
-        if not self._joiner:
-            day, hour = (cells[index] for index in self.block.stamp)
-        else:
-            day, hour = split_timestamp(cells[self.block.stamp[0]], self._joiner)
-        return self.dates[day.strip()] + self.times[hour]
+        form = self.block.form
+        day, hour = split_stamp(cells, self.block.stamp, form.style, self._joiner)
+        if form.named:
+            day = with_zone_name(day, hour)
+        return self.dates[day] + self.times[hour]
 
     def _values(self, cells: Sequence[str]) -> list[float]:
-        if self.layout.unit_at is not None:
-            return self._value_by_row(cells, self.layout.unit_at)
+        if self.layout.says_by_row:
+            return self._value_by_row(cells)
         return [self._inside(value_of(cells, column), column.unit) for column in self._columns]
 
-    def _value_by_row(self, cells: Sequence[str], unit_at: int) -> list[float]:
-        """Return temperature [°C] and humidity of a row that says its unit itself."""
-        index = next(column.index for column in self._columns if column.role == TEMPERATURE)
-        if not cells[index]:
+    def _device(self, cells: Sequence[str]) -> str:
+        """Return whose row it is, empty where there is but one device."""
+        at, name_at = self.layout.device_at, self.layout.name_at
+        if name_at is not None:
+            if name_at >= len(cells):
+                return ""
+            tags = [cells[index] for index in self.layout.tags_at if index < len(cells)]
+            return " ".join(part for part in (*tags, device_of_name(cells[name_at])) if part)
+        return cells[at] if at is not None and at < len(cells) else ""
+
+    def _unit_of(self, cells: Sequence[str]) -> str:
+        """Return the unit of a row that says what it is; nothing where nobody can say it."""
+        unit_at, name_at = self.layout.unit_at, self.layout.name_at
+        beside = "" if unit_at is None or unit_at >= len(cells) else unit_in_cell(cells[unit_at])
+        if name_at is None:
+            return self.unit if self.unit is not None and beside in {"C", "F"} else beside
+        name = cells[name_at] if name_at < len(cells) else ""
+        units = {beside, unit_of_name(name)} - {""}
+        if kind_of_name(name) == HUMIDITY:
+            return "%" if units <= {"%"} else ""
+        if "%" in units:
+            return ""
+        if self.unit is not None:
+            return self.unit
+        if not units and self.layout.unit.by == "preamble":
+            return self.layout.unit.value
+        return units.pop() if len(units) == 1 else ""
+
+    def _value_by_row(self, cells: Sequence[str]) -> list[float]:
+        """Return temperature [°C] and humidity of a row that says itself what it is."""
+        (column,) = self._columns
+        index, name_at = column.index, self.layout.name_at
+        other = name_at is not None and kind_of_name(cells[name_at]) not in READ
+        if not cells[index] or other:
             return [NO_READING, NO_READING]
-        unit = row_unit(cells[unit_at])
-        if unit != "%" and self.unit is not None:
-            unit = self.unit
+        unit = self._unit_of(cells)
+        if not unit:
+            raise ValueError(cells)
         value = self._inside(figure(cells[index], unit), unit)
         if unit == "%":
             return [NO_READING, value]
@@ -261,6 +309,8 @@ class Rows:
         if isnan(value) or low <= value <= high:
             return value
         if unit != "%":
+            if value > high and unit == "C":
+                self.hot.append(value)
             raise RowRefusedError("bad-range")
         if high < value <= _WETTEST:
             return high
@@ -270,9 +320,27 @@ class Rows:
     def _table(self, device: str) -> Table:
         table = self.tables.get(device)
         if table is None:
-            count = 2 if self.layout.unit_at is not None else len(self._columns)
+            count = 2 if self.layout.says_by_row else len(self._columns)
             table = self.tables[device] = Table(columns=[array("d") for _ in range(count)])
         return table
+
+
+def refuse_hot_celsius(rows: Rows, good: int, path: str) -> None:
+    """Ask for the unit of a file in which more than slips are hotter in °C than any room.
+
+    Raises:
+        QuestionError: That is so, whoever said that they are °C.
+    """
+    hot = sorted(rows.hot)
+    if is_too_many(len(hot), good):
+        raise QuestionError(
+            "unit",
+            "readings-too-hot",
+            path=path,
+            row_count=len(hot),
+            figure=f"{hot[len(hot) // 2]:.1f}",
+            most_c=HOTTEST_C,
+        )
 
 
 def refuse_mostly_bad(rows: Rows, good: int, path: str) -> None:

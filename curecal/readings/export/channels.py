@@ -11,7 +11,7 @@ from math import isnan
 from operator import truediv
 
 from curecal.errors import SourceError
-from curecal.readings.clock.clock import TimedRows, place_rows, refuse_skipped
+from curecal.readings.clock.clock import TimedRows, place_rows, refuse_skipped, zones_of_days
 from curecal.readings.clock.twelve_hour_clock import find_twelve_hour_clock
 from curecal.readings.columns.columns import Layout, Sensor
 from curecal.readings.columns.headings import TEMPERATURE
@@ -19,7 +19,7 @@ from curecal.readings.columns.rows import Rows, Table
 from curecal.readings.table.export_types import (
     NO_READING,
     Answers,
-    Channel,
+    LoggerChannel,
     QuestionError,
     differ,
     in_order,
@@ -46,7 +46,7 @@ _AHEAD_S = 10 * 60
 class ChannelSet:
     """Channels, and what was found on the way."""
 
-    channels: list[Channel] = field(default_factory=list)
+    channels: list[LoggerChannel] = field(default_factory=list)
     findings: list[Finding] = field(default_factory=list)
     conflicts: int = 0
     twice: int = 0
@@ -75,15 +75,16 @@ def make_channels(
     if len(rows.tables) > _MOST_DEVICES:
         raise SourceError("readings-many-devices", path=path, device_count=len(rows.tables))
     made = ChannelSet()
+    zones = zones_of_days(days, rows.dates.names, zone, path)
     all_placed = []
     for device, table in rows.tables.items():
-        placed = place_rows(table.walls, days, zone, nominal_s)
+        placed = place_rows(table.walls, days, zones, nominal_s)
         for code, places in (("bad-instant", placed.undated), ("bad-skipped", placed.skipped)):
             for row in places:
                 rows.unread.lose(table.lines[row], code, _warm(table, row, layout))
         rows.unread.lines.sort()
         all_placed.append(placed)
-        hidden = tuple(sorted(set(place_rows(table.hidden, days, zone, nominal_s).at_s)))
+        hidden = tuple(sorted(set(place_rows(table.hidden, days, zones, nominal_s).at_s)))
         name = " ".join(part for part in (layout.device, device) if part) or "logger"
         for sensor in _sensors(layout):
             channel = _channel(name, sensor, table, placed, layout, made)
@@ -103,7 +104,7 @@ def make_channels(
 
 def _warm(table: Table, row: int, layout: Layout) -> list[tuple[float, str]]:
     """Return the temperatures of a row with their units."""
-    if layout.unit_at is not None:
+    if layout.says_by_row:
         return [(table.columns[0][row], "C")]
     return [
         (table.columns[place][row], column.unit)
@@ -113,12 +114,12 @@ def _warm(table: Table, row: int, layout: Layout) -> list[tuple[float, str]]:
 
 
 def _sensors(layout: Layout) -> tuple[Sensor, ...]:
-    return (Sensor("", 0, 1),) if layout.unit_at is not None else layout.sensors
+    return (Sensor("", 0, 1),) if layout.says_by_row else layout.sensors
 
 
 def _channel(
     name: str, sensor: Sensor, table: Table, placed: TimedRows, layout: Layout, made: ChannelSet
-) -> Channel:
+) -> LoggerChannel:
     def picked(index: int | None) -> array[float]:
         if index is None:
             return array("d", [NO_READING]) * len(placed.at_s)
@@ -128,14 +129,14 @@ def _channel(
         return array("d", [values[row] for row in placed.kept])
 
     warm, damp = picked(sensor.temperature), picked(sensor.humidity)
-    if sensor.temperature is not None and layout.unit_at is None:
+    if sensor.temperature is not None and not layout.says_by_row:
         column = layout.columns[sensor.temperature]
         if column.role == TEMPERATURE and column.unit == "F":
             warm = array("d", [(value - 32.0) * 5.0 / 9.0 for value in warm])
     if sensor.humidity is not None:
         damp = array("d", map(truediv, damp, _hundreds(len(damp))))
     device = _printed(" ".join(part for part in (name, sensor.name) if part))
-    return _ordered(Channel(device, placed.at_s, warm, damp), made)
+    return _ordered(LoggerChannel(device, placed.at_s, warm, damp), made)
 
 
 def _printed(text: str) -> str:
@@ -148,7 +149,7 @@ def _hundreds(count: int) -> array[float]:
     return array("d", [100.0]) * count
 
 
-def _ordered(channel: Channel, made: ChannelSet) -> Channel:
+def _ordered(channel: LoggerChannel, made: ChannelSet) -> LoggerChannel:
     """Return a channel in order, every instant once, without rows that have no reading in it."""
     if isnan(sum(channel.temperature_c)):
         rows = [
@@ -165,7 +166,7 @@ def _ordered(channel: Channel, made: ChannelSet) -> Channel:
     return merge_instants(channel.picked(rows), made)
 
 
-def merge_instants(channel: Channel, made: ChannelSet) -> Channel:
+def merge_instants(channel: LoggerChannel, made: ChannelSet) -> LoggerChannel:
     """Return a sorted channel with each instant once: of two that differ the colder, the damper.
 
     Rows with temperature and rows with humidity of one instant are one reading.
@@ -247,7 +248,7 @@ def _judge_humidity(rows: Rows, made: ChannelSet, path: str) -> None:
     made.findings.append(Finding(Severity.WARNING, "readings-humidity-odd", path, params))
 
 
-def _judge_clock(channel: Channel, now: datetime, made: ChannelSet, path: str) -> None:
+def _judge_clock(channel: LoggerChannel, now: datetime, made: ChannelSet, path: str) -> None:
     """Note readings of a time that has not come: the logger's clock or its zone is another."""
     ahead = len(channel) - bisect_right(channel.at_s, now.timestamp() + _AHEAD_S)
     if ahead:
@@ -255,7 +256,7 @@ def _judge_clock(channel: Channel, now: datetime, made: ChannelSet, path: str) -
         made.findings.append(Finding(Severity.WARNING, "readings-ahead", path, params))
 
 
-def _judge_unit(channel: Channel, unit: str, path: str) -> None:
+def _judge_unit(channel: LoggerChannel, unit: str, path: str) -> None:
     usual_c = median_c(list(readings_of(channel.temperature_c)))
     if usual_c is None:
         return

@@ -6,7 +6,7 @@ from bisect import bisect_left, bisect_right
 from collections.abc import Iterator
 from math import isnan
 
-from curecal.readings.table.export_types import Channel, instant
+from curecal.readings.table.export_types import LoggerChannel, instant
 from curecal.trade.findings import Finding, Severity
 
 # No room changes so fast; a logger that is carried does. All four are our own choice, on the side
@@ -18,7 +18,7 @@ END_S = 4 * 3600
 Change = tuple[int, int]
 
 
-def find_edge_outliers(channel: Channel, path: str) -> list[Finding]:
+def find_edge_outliers(channel: LoggerChannel, path: str) -> list[Finding]:
     """Return where a channel begins or ends with a change that no room makes.
 
     That is 5 K within 15 minutes, or 10 K in one longer step, in the first or the last four
@@ -42,7 +42,7 @@ def find_edge_outliers(channel: Channel, path: str) -> list[Finding]:
     return found
 
 
-def _changes(channel: Channel, rows: range) -> Iterator[Change]:
+def _changes(channel: LoggerChannel, rows: range) -> Iterator[Change]:
     """Return pairs of readings between which no room changes so much."""
     at_s, warm = channel.at_s, channel.temperature_c
     most_s = 2 * channel.interval_s
@@ -59,7 +59,7 @@ def _changes(channel: Channel, rows: range) -> Iterator[Change]:
                 break
 
 
-def _finding(channel: Channel, code: str, change: Change, path: str) -> Finding:
+def _finding(channel: LoggerChannel, code: str, change: Change, path: str) -> Finding:
     before, after = change
     params: dict[str, object] = {
         "device": channel.device,

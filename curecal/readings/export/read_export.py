@@ -8,12 +8,13 @@ from pathlib import Path
 from curecal.errors import SourceError
 from curecal.readings.clock import date_order as order
 from curecal.readings.clock.clock import find_overruled_zone, logger_zone
+from curecal.readings.columns.by_hand import find_overruled_columns, stamp_named
 from curecal.readings.columns.columns import Layout, layout_of
-from curecal.readings.columns.rows import Rows, refuse_mostly_bad
+from curecal.readings.columns.rows import Rows, refuse_hot_celsius, refuse_mostly_bad
 from curecal.readings.export.channels import judge_channels, make_channels
 from curecal.readings.export.edge_outliers import find_edge_outliers
 from curecal.readings.table.cell_values import unit_in_cell
-from curecal.readings.table.export_types import Answers, Export, Known
+from curecal.readings.table.export_types import Answers, LoggerExport, QuestionError, Understood
 from curecal.readings.table.table_start import HEAD_LINES, TableStart, find_table, table_in_rows
 from curecal.readings.table.text import is_workbook, text_file
 from curecal.readings.table.workbook import workbook_rows
@@ -24,7 +25,7 @@ _NO_ANSWERS = Answers()
 
 
 @record
-class Source(Record):
+class ExportSource(Record):
     """Where a file's rows come from: its encoding, its structure, its rows."""
 
     encoding: str
@@ -33,7 +34,7 @@ class Source(Record):
     rows: Rows
 
 
-def read_export(path: Path, answers: Answers = _NO_ANSWERS) -> Export:
+def read_export(path: Path, answers: Answers = _NO_ANSWERS) -> LoggerExport:
     """Return the readings in a logger's file, and how each part of it was understood.
 
     Raises:
@@ -44,23 +45,26 @@ def read_export(path: Path, answers: Answers = _NO_ANSWERS) -> Export:
     source = _from_book(path, answers) if is_workbook(path) else _from_text(path, answers)
     rows, layout, block = source.rows, source.layout, source.block
     runs = [table.walls for table in rows.tables.values() if table.walls]
+    good = sum(map(len, runs))
+    refuse_hot_celsius(rows, good, name)
     if not runs:
         raise SourceError("readings-none", path=name)
     seen = order.try_order(runs)
     known_order, days = order.decide_order(rows.dates, seen, block.preamble, answers, name)
-    known_zone, zone = logger_zone(block, answers, name)
+    known_zone, zone = logger_zone(block, rows.dates.names, answers, name)
     made = make_channels(rows, layout, days, zone, name, seen.nominal_s)
     unit = _unit(layout, rows, block)
     judge_channels(made, rows, answers, unit.value, name)
-    refuse_mostly_bad(rows, sum(len(table.walls) for table in rows.tables.values()), name)
+    refuse_mostly_bad(rows, good, name)
     findings = [
         *_unit_overruled(unit, name),
+        *find_overruled_columns(block, answers.columns, name),
         *find_overruled_zone(block, answers, made.channels, name),
         *made.findings,
     ]
     for channel in made.channels:
         findings += find_edge_outliers(channel, name)
-    return Export(
+    return LoggerExport(
         name=name,
         encoding=source.encoding,
         separator=block.separator,
@@ -77,34 +81,42 @@ def read_export(path: Path, answers: Answers = _NO_ANSWERS) -> Export:
     )
 
 
-def _from_text(path: Path, answers: Answers) -> Source:
+def _from_text(path: Path, answers: Answers) -> ExportSource:
     text = text_file(path)
     name = str(path)
     with text.lines() as file:
         head = list(islice(file, HEAD_LINES))
-        block = find_table(head)
+        block = find_table(head, stamp_named(answers.columns))
         if block is None:
-            raise SourceError("readings-no-rows", path=name)
+            raise _no_rows(answers, name)
         layout = layout_of(block, answers, name)
         rows = Rows(block, layout, answers.unit, name)
         rows.take_lines(chain(head[block.first :], file), block.first + 1)
-    return Source(text.encoding, block, layout, rows)
+    return ExportSource(text.encoding, block, layout, rows)
 
 
-def _from_book(path: Path, answers: Answers) -> Source:
+def _from_book(path: Path, answers: Answers) -> ExportSource:
     name = str(path)
     source = workbook_rows(path)
     head = list(islice(source, HEAD_LINES))
-    block = table_in_rows(head, "")
+    block = table_in_rows(head, "", stamp_named(answers.columns))
     if block is None:
-        raise SourceError("readings-no-rows", path=name)
+        raise _no_rows(answers, name)
     layout = layout_of(block, answers, name)
     rows = Rows(block, layout, answers.unit, name)
     rows.take_rows(enumerate(chain(head[block.first :], source), start=block.first + 1))
-    return Source("workbook", block, layout, rows)
+    return ExportSource("workbook", block, layout, rows)
 
 
-def _unit_overruled(unit: Known, path: str) -> list[Finding]:
+def _no_rows(answers: Answers, path: str) -> SourceError:
+    """Return the refusal of a file without readings, or of columns that have no instant."""
+    if not answers.columns:
+        return SourceError("readings-no-rows", path=path)
+    named = ",".join(answers.columns)
+    return QuestionError("columns", "readings-columns-no-instant", path=path, columns=named)
+
+
+def _unit_overruled(unit: Understood, path: str) -> list[Finding]:
     """Return a finding where the person's unit goes against the file's own."""
     if unit.by != "option" or not unit.words:
         return []
@@ -112,13 +124,15 @@ def _unit_overruled(unit: Known, path: str) -> list[Finding]:
     return [Finding(Severity.WARNING, "readings-unit-overruled", path, said)]
 
 
-def _unit(layout: Layout, rows: Rows, block: TableStart) -> Known:
+def _unit(layout: Layout, rows: Rows, block: TableStart) -> Understood:
     """Return the unit with where it comes from; of rows that say it themselves, those seen."""
     at, known = layout.unit_at, layout.unit
+    if layout.name_at is not None and known.by == "row":
+        return Understood("".join(sorted(rows.units)), "row")
     if at is None or known.by not in {"row", "option"}:
         return known
     if known.by == "row":
-        return Known("".join(sorted(rows.units)), "row")
+        return Understood("".join(sorted(rows.units)), "row")
     seen = {unit_in_cell(row[at]) for row in block.sample if at < len(row)}
     other = sorted((seen & {"C", "F"}) - {known.value})
-    return Known(known.value, "option", ", ".join(f"°{unit}" for unit in other))
+    return Understood(known.value, "option", ", ".join(f"°{unit}" for unit in other))

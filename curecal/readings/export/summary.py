@@ -7,8 +7,8 @@ from collections.abc import Iterator
 from datetime import datetime
 from pathlib import Path
 
-from curecal.readings.table.export_types import Channel, Export, readings_of
-from curecal.words.layout import Line, Segment, bullet, hanging, paragraph
+from curecal.readings.table.export_types import LoggerChannel, LoggerExport, readings_of
+from curecal.words.layout import Line, TextRun, bullet, hanging, paragraph
 from curecal.words.sentences import Words, whole
 from curecal.words.values import clean
 
@@ -20,7 +20,7 @@ _SHORT_S = 600
 _SEPARATORS = {",": "comma", ";": "semicolon", "\t": "tab"}
 
 
-def summary_lines(export: Export, words: Words, width: int) -> list[Line]:
+def summary_lines(export: LoggerExport, words: Words, width: int) -> list[Line]:
     """Return how a file was understood, in lines no wider than `width`.
 
     Every sensor's readings, then how they were read, then what to look at.
@@ -37,7 +37,7 @@ def summary_lines(export: Export, words: Words, width: int) -> list[Line]:
         lines.append(())
     lines += _labeled(_file(export, words), words, width)
     if export.findings:
-        lines += [(), (Segment(words.text("readings.see"), "head"),)]
+        lines += [(), (TextRun(words.text("readings.see"), "head"),)]
     for finding in export.findings:
         said, do = words.finding(finding)
         lines += bullet(f"{whole(said)} {do}", width, style="warn")
@@ -51,7 +51,7 @@ def _labeled(pairs: Iterator[tuple[str, str]], words: Words, width: int) -> list
     return lines
 
 
-def _channel(channel: Channel, words: Words) -> Iterator[tuple[str, str]]:
+def _channel(channel: LoggerChannel, words: Words) -> Iterator[tuple[str, str]]:
     span = {
         "first_at": channel.first,
         "last_at": channel.last,
@@ -71,7 +71,7 @@ def _channel(channel: Channel, words: Words) -> Iterator[tuple[str, str]]:
     yield "gaps", _gaps(channel, words)
 
 
-def interval_text(channel: Channel, words: Words) -> str:
+def interval_text(channel: LoggerChannel, words: Words) -> str:
     """Return a channel's interval, to the second where it is no whole minutes."""
     interval_s = channel.interval_s
     if interval_s % 60 and interval_s < _SHORT_S:
@@ -79,7 +79,7 @@ def interval_text(channel: Channel, words: Words) -> str:
     return words.text("readings.interval", {"interval_s": interval_s})
 
 
-def _gaps(channel: Channel, words: Words) -> str:
+def _gaps(channel: LoggerChannel, words: Words) -> str:
     gaps = channel.gaps()
     if not gaps:
         return words.text("readings.gaps-none")
@@ -101,7 +101,7 @@ def _gaps(channel: Channel, words: Words) -> str:
     return words.text("readings.gaps", {"gap_count": len(gaps), "gaps": "; ".join(shown)})
 
 
-def _file(export: Export, words: Words) -> Iterator[tuple[str, str]]:
+def _file(export: LoggerExport, words: Words) -> Iterator[tuple[str, str]]:
     columns = [
         words.text(
             "readings.column",
@@ -124,28 +124,28 @@ def _file(export: Export, words: Words) -> Iterator[tuple[str, str]]:
         yield "file", words.text("readings.file-workbook", line)
 
 
-def unit_text(export: Export, words: Words) -> str:
+def unit_text(export: LoggerExport, words: Words) -> str:
     """Return the unit of the temperatures and where it comes from."""
     known = export.unit
     unit = " / ".join(f"°{unit}" for unit in known.value)
     return words.text(f"readings.unit.{known.by}", {"unit": unit, "words": _short(known.words)})
 
 
-def order_text(export: Export, words: Words) -> str:
+def order_text(export: LoggerExport, words: Words) -> str:
     """Return the order of the dates and its evidence."""
     known = export.order
     params = {"order": known.value, "words": known.words}
     return words.text(f"readings.order.{known.by.replace(' ', '-')}", params)
 
 
-def clock_text(export: Export, words: Words) -> str:
+def clock_text(export: LoggerExport, words: Words) -> str:
     """Return the logger's clock and where it comes from."""
     known = export.zone
     params = {"zone": known.value, "words": _short(known.words)}
     return words.text(f"readings.clock.{known.by}", params)
 
 
-def _bad(export: Export, words: Words) -> str:
+def _bad(export: LoggerExport, words: Words) -> str:
     bad = export.bad
     if not bad.count:
         return words.text("readings.bad-none")
@@ -162,7 +162,7 @@ def _short(text: str) -> str:
     return plain if len(plain) <= _LONGEST_HEAD else plain[: _LONGEST_HEAD - 1] + "…"
 
 
-def summarize(export: Export, channel: Channel, words: Words) -> str:
+def summarize(export: LoggerExport, channel: LoggerChannel, words: Words) -> str:
     """Return in one line how a file was understood, to stand in the job's log."""
     params = {
         "file": Path(export.name).name,
@@ -183,7 +183,7 @@ def least_and_most(values: array[float]) -> tuple[float | None, float | None]:
     return low, (None if low is None else max(readings_of(values)))
 
 
-def export_json(export: Export, words: Words) -> dict[str, object]:
+def export_json(export: LoggerExport, words: Words) -> dict[str, object]:
     """Return what a file was understood to say, for machines: SI, instants in UTC."""
     return {
         "file": export.name,
@@ -212,7 +212,7 @@ def export_json(export: Export, words: Words) -> dict[str, object]:
     }
 
 
-def _channel_json(channel: Channel) -> dict[str, object]:
+def _channel_json(channel: LoggerChannel) -> dict[str, object]:
     low_c, high_c = least_and_most(channel.temperature_c)
     low, high = least_and_most(channel.humidity)
     return {

@@ -12,7 +12,7 @@ from pathlib import Path
 from curecal.errors import SourceError
 from curecal.readings.series.same_device import are_different_places, have_same_readings
 from curecal.readings.series.stored_readings import decode_channel, digest, encode_channel
-from curecal.readings.table.export_types import Channel
+from curecal.readings.table.export_types import LoggerChannel
 from curecal.records import Record, record
 from curecal.toml_files.atomic_write import real_path, unwritten
 from curecal.toml_files.spans import refuse_hot
@@ -66,7 +66,7 @@ class _MeanwhileError(Exception):
 
 
 def count_new_readings(
-    channel: Channel, wanted: Destination, log: Iterable[Entry], job: str
+    channel: LoggerChannel, wanted: Destination, log: Iterable[Entry], job: str
 ) -> int:
     """Return how many readings the job would get, after judging that it can get them.
 
@@ -105,7 +105,9 @@ def count_new_readings(
     return sum(point not in there for point in points)
 
 
-def _refuse_wider(here: Sequence[Series], channel: Channel, wanted: Destination, job: str) -> None:
+def _refuse_wider(
+    here: Sequence[Series], channel: LoggerChannel, wanted: Destination, job: str
+) -> None:
     """Refuse instants that an entry of the same readings goes beyond: it would count on."""
     low = wanted.start or channel.first
     high = wanted.end or channel.last
@@ -130,7 +132,7 @@ def _refuse_wider(here: Sequence[Series], channel: Channel, wanted: Destination,
 
 def add_channel(
     job: Path,
-    channel: Channel,
+    channel: LoggerChannel,
     wanted: Destination,
     *,
     log: Log,
@@ -198,7 +200,7 @@ def add_channel(
     return AddedChannel(channel.device, count, new, made, path)
 
 
-def _name(channel: Channel, wanted: Destination, data: bytes) -> str:
+def _name(channel: LoggerChannel, wanted: Destination, data: bytes) -> str:
     """Return the file's name: what it is about, its first day, and its content's hash."""
     day = datetime.fromtimestamp(channel.at_s[0], UTC).date().isoformat()
     about = (wanted.zone or "job", wanted.place.value, channel.device)

@@ -17,7 +17,7 @@ from curecal.readings.series.readings_entry import ReadingsEntry
 from curecal.readings.series.same_device import are_different_places, have_same_readings
 from curecal.readings.series.stored_readings import decode_channel, digest
 from curecal.readings.table.export_types import (
-    Channel,
+    LoggerChannel,
     Points,
     differ,
     instant,
@@ -52,7 +52,7 @@ class StoredSeries(Record):
     """A kept entry with all of its readings, and its corrections in the order they were made."""
 
     entry: ReadingsEntry
-    channel: Channel
+    channel: LoggerChannel
     corrections: tuple[Correction, ...]
 
 
@@ -97,8 +97,8 @@ def read_series(reader: TableReader, entries: Sequence[Entry], folder: Path | No
 
 
 def _until_heating(
-    reader: TableReader, entry: ReadingsEntry, channel: Channel, entries: Sequence[Entry]
-) -> Channel:
+    reader: TableReader, entry: ReadingsEntry, channel: LoggerChannel, entries: Sequence[Entry]
+) -> LoggerChannel:
     """Return a channel; that of a floor's sensor until the floor was switched on.
 
     Rule: R7.
@@ -138,7 +138,9 @@ def _void(corrections: Iterable[Correction]) -> set[str]:
     return void
 
 
-def _channel(reader: TableReader, entry: ReadingsEntry, folder: Path | None) -> Channel | None:
+def _channel(
+    reader: TableReader, entry: ReadingsEntry, folder: Path | None
+) -> LoggerChannel | None:
     """Return the readings of a kept entry, None where they cannot be counted, which is found."""
     name = entry.file or ""
     params: dict[str, object] = {"file": shorten(name)}
@@ -157,7 +159,7 @@ def _channel(reader: TableReader, entry: ReadingsEntry, folder: Path | None) -> 
         return None
 
 
-def _whole(entry: ReadingsEntry, path: Path | None) -> Channel:
+def _whole(entry: ReadingsEntry, path: Path | None) -> LoggerChannel:
     """Return the readings of a file that is the one which was recorded; refuse any other."""
     file = shorten(entry.file or "")
     if path is None:
@@ -238,7 +240,7 @@ def _series(reader: TableReader, alike: Sequence[StoredSeries]) -> dict[str, Ent
     _find_half_days(reader, alike)
     interval_s = _interval_s(alike)
     made: dict[str, Entry] = {}
-    before: Channel | None = None
+    before: LoggerChannel | None = None
     for stored in alike:
         entry, joint = stored.entry, before
         windows = _windows(stored)
@@ -287,12 +289,12 @@ def _windows(stored: StoredSeries) -> list[Window]:
     return found
 
 
-def _counting(stored: StoredSeries) -> Channel:
+def _counting(stored: StoredSeries) -> LoggerChannel:
     """Return the readings that count after every correction."""
     return stored.channel.between(*_windows(stored)[-1])
 
 
-def _joined(channel: Channel, before: Channel | None, interval_s: float) -> Points:
+def _joined(channel: LoggerChannel, before: LoggerChannel | None, interval_s: float) -> Points:
     """Return a channel's readings behind the last one before it, where that is close enough."""
     points = channel.points()
     if before is None or not points or not len(before):
@@ -311,7 +313,9 @@ def _interval_s(alike: Sequence[StoredSeries]) -> float:
     return interval_of(array("q", sorted({at for stored in alike for at in stored.channel.at_s})))
 
 
-def _find_odd(reader: TableReader, stored: StoredSeries, window: Window, shown: Channel) -> None:
+def _find_odd(
+    reader: TableReader, stored: StoredSeries, window: Window, shown: LoggerChannel
+) -> None:
     """Note what of an entry's readings is no room's, and where nothing of them is left."""
     entry = stored.entry
     start, end = window

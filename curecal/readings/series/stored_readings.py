@@ -18,7 +18,7 @@ from curecal.readings.table.export_types import (
     COLDEST_C,
     HOTTEST_C,
     NO_READING,
-    Channel,
+    LoggerChannel,
     in_order,
     instant,
 )
@@ -30,7 +30,7 @@ _HALF = "12?,"
 _DIGITS = 6
 
 
-def encode_channel(channel: Channel) -> bytes:
+def encode_channel(channel: LoggerChannel) -> bytes:
     """Return a channel's readings in the form they are kept in."""
     rows = zip(channel.at_s, channel.temperature_c, channel.humidity, strict=True)
     lines = [f"{_stamp(at_s)},{_figure(warm)},{_figure(damp)}\n" for at_s, warm, damp in rows]
@@ -39,7 +39,7 @@ def encode_channel(channel: Channel) -> bytes:
     return "".join([HEADER, "\n", *lines]).encode("ascii")
 
 
-def decode_channel(data: bytes, device: str) -> Channel:
+def decode_channel(data: bytes, device: str) -> LoggerChannel:
     """Return the readings of stored bytes.
 
     Raises:
@@ -76,7 +76,7 @@ def decode_channel(data: bytes, device: str) -> Channel:
         or halves not in (halves[:0], at_s[:1])
     ):
         raise ValueError(header)
-    return Channel(device, at_s, warm, damp, tuple(hidden), bool(halves))
+    return LoggerChannel(device, at_s, warm, damp, tuple(hidden), bool(halves))
 
 
 def _reading(text: str, *, least: float, most: float) -> float:

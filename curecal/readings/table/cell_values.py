@@ -40,6 +40,8 @@ _NOTHING = frozenset(
         "o.l.",
         "open",
         "no reading",
+        "unavailable",
+        "unknown",
     }
 )
 # What loggers write instead of a reading; none of them is a temperature or a humidity of a room.

@@ -16,7 +16,7 @@ from curecal.records import Record, record
 from curecal.trade.findings import Finding
 
 NO_READING = math.nan
-COLDEST_C, HOTTEST_C = -40.0, 85.0
+COLDEST_C, HOTTEST_C = -40.0, 60.0
 """What a logger in a room can show [°C]; anything else is a fault of the sensor or the file."""
 
 Points = tuple[tuple[datetime, float | None, float | None], ...]
@@ -42,11 +42,13 @@ class QuestionError(SourceError):
 class Answers(Record):
     """What a person says about a file: only what is asked for is used.
 
-    `zone` is the logger's clock where its file has no offset; `zone_from` who named it.
-    `latest_year` is the last year a reading can be from; `now` is when somebody looks.
+    `columns` are names of its columns from left to right. `zone` is the logger's clock where its
+    file has no offset; `zone_from` who named it. `latest_year` is the last year a reading can be
+    from; `now` is when somebody looks.
     """
 
     unit: str | None = None
+    columns: tuple[str, ...] = ()
     order: Order | None = None
     zone: tzinfo | None = None
     zone_from: str = "option"
@@ -55,7 +57,7 @@ class Answers(Record):
 
 
 @record
-class Gap(Record):
+class ReadingGap(Record):
     """A stretch without readings, longer than two intervals."""
 
     start: datetime
@@ -63,7 +65,7 @@ class Gap(Record):
 
 
 @record
-class Channel(Record):
+class LoggerChannel(Record):
     """One sensor's readings in order: instants [s since 1970, UTC], °C, humidity fractions.
 
     Where a row had no reading of one of the two, there is a NaN. `hidden` are instants in order at
@@ -93,10 +95,15 @@ class Channel(Record):
 
     @property
     def interval_s(self) -> float:
-        """The nominal interval [s]: half of the steps are no longer."""
-        return interval_of(self.at_s)
+        """The nominal interval [s] of the temperatures: half of the steps are no longer."""
+        if not math.isnan(sum(self.temperature_c)):
+            return interval_of(self.at_s)
+        # Humidities in rows of their own, a second later each, are no shorter interval.
+        pairs = zip(self.at_s, self.temperature_c, strict=True)
+        warm = array("q", [at_s for at_s, value in pairs if not math.isnan(value)])
+        return interval_of(warm if len(warm) > 1 else self.at_s)
 
-    def gaps(self) -> list[Gap]:
+    def gaps(self) -> list[ReadingGap]:
         """Return the stretches longer than two intervals, in order."""
         most_s = 2 * self.interval_s
         # Most files have none, and a million steps are best judged without a loop of our own.
@@ -104,7 +111,7 @@ class Channel(Record):
         if not steps or max(steps) <= most_s:
             return []
         return [
-            Gap(instant(self.at_s[i]), instant(self.at_s[i + 1]))
+            ReadingGap(instant(self.at_s[i]), instant(self.at_s[i + 1]))
             for i, step_s in enumerate(steps)
             if step_s > most_s
         ]
@@ -118,7 +125,7 @@ class Channel(Record):
             )
         )
 
-    def between(self, start: datetime | None, end: datetime | None) -> Channel:
+    def between(self, start: datetime | None, end: datetime | None) -> LoggerChannel:
         """Return the readings from one instant to another, both included."""
         if start is None and end is None:
             return self
@@ -128,9 +135,9 @@ class Channel(Record):
         hidden = tuple(at_s for at_s in self.hidden if low <= at_s <= high)
         return replace(self.picked(kept), hidden=hidden)
 
-    def picked(self, rows: list[int]) -> Channel:
+    def picked(self, rows: list[int]) -> LoggerChannel:
         """Return some of the readings, by their places."""
-        return Channel(
+        return LoggerChannel(
             self.device,
             array("q", [self.at_s[i] for i in rows]),
             array("d", [self.temperature_c[i] for i in rows]),
@@ -149,7 +156,7 @@ class UnparsedCount(Record):
 
 
 @record
-class Known(Record):
+class Understood(Record):
     """One thing that was understood: what, by which evidence, and the words of the file for it."""
 
     value: str
@@ -158,18 +165,18 @@ class Known(Record):
 
 
 @record(kw_only=True)
-class Export(Record):
+class LoggerExport(Record):
     """A logger's file as understood, before anything of it is used."""
 
     name: str
     encoding: str
     separator: str
     data_line: int
-    channels: tuple[Channel, ...]
+    channels: tuple[LoggerChannel, ...]
     columns: tuple[tuple[str, str], ...]
-    unit: Known
-    order: Known
-    zone: Known
+    unit: Understood
+    order: Understood
+    zone: Understood
     tz: tzinfo
     events: int
     bad: UnparsedCount

@@ -17,7 +17,7 @@ _COLD = {"C": 2.0, "F": 35.6}
 # A run of lines is no slip any more; a share of a twentieth is no file to rely on. Both are our own
 # choice; a few lines of a short file are allowed.
 _RUN, _SHARE, _FEW = 3, 20, 5
-_NUMBERS = re.compile(r"\d+[-/.:]\d+")
+_NUMBERS = re.compile(r"\d+[-/.:]\d+|\d{4}")
 
 
 @dataclass
@@ -120,8 +120,7 @@ class UnparsedLines:
             SourceError: More lines than were read were not, or more than a small share of the
                 readings.
         """
-        many = self.readings > _FEW and self.readings * _SHARE > good + self.readings
-        if self.count > good or many:
+        if self.count > good or is_too_many(self.readings, good):
             raise SourceError(
                 "readings-mostly-bad",
                 path=path,
@@ -129,6 +128,11 @@ class UnparsedLines:
                 good=good,
                 line=self.lines[0][0],
             )
+
+
+def is_too_many(bad: int, good: int) -> bool:
+    """Return whether readings that do not count are more than slips among those that do."""
+    return bad > good or (bad > _FEW and bad * _SHARE > good + bad)
 
 
 def _is_cold(cell: str, unit: str) -> bool:

@@ -14,7 +14,7 @@ from curecal.calendars.ical.ical_writer import document, least_head
 from curecal.calendars.ical.mail_message import party, sending
 from curecal.calendars.purpose import Purpose, PurposeKind
 from curecal.errors import SourceError
-from curecal.reminders.messages.send_context import InTransaction, Planned, SendContext
+from curecal.reminders.messages.send_context import InTransaction, PlannedNow, SendContext
 from curecal.reminders.reminder_types import VISITS, Channel, MessageKind, Reminder
 
 if TYPE_CHECKING:
@@ -31,7 +31,7 @@ class Invitation(NamedTuple):
 def invitation(
     connection: Connection,
     context: SendContext,
-    planned: Planned,
+    planned: PlannedNow,
     reminder: Reminder,
     *,
     now: datetime,

@@ -8,10 +8,10 @@ from typing import TYPE_CHECKING, Any
 
 from sqlalchemy import func, select, update
 
-from curecal.book.message_states import State
+from curecal.book.message_states import MessageState
 from curecal.book.outbox.rows import OutboxRow, Wanted
 from curecal.book.schema.tables import outbox, reminder
-from curecal.reminders.messages.send_context import Planned
+from curecal.reminders.messages.send_context import PlannedNow
 from curecal.reminders.recipients import normal_email
 from curecal.reminders.reminder_types import Channel, Heard, MessageKind, Occasion, Reminder, Topic
 from curecal.reminders.timing.sending_hours import proper_at
@@ -31,7 +31,7 @@ NOTICES = frozenset(
 )
 """Kinds about messages themselves: no plan wants them, and none takes them back."""
 
-HEARD = (State.SENDING, State.UNCERTAIN, State.SENT, State.DEAD)
+HEARD = (MessageState.SENDING, MessageState.UNCERTAIN, MessageState.SENT, MessageState.DEAD)
 """States in which somebody may have heard a message, or will not be told it again by itself."""
 
 KEY = ("job_id", "kind", "zone_id", "channel", "recipient")
@@ -110,7 +110,7 @@ def due_of(row: Wanted) -> datetime:
     return datetime.fromisoformat(meant) if meant else row.fire_at
 
 
-def meant_at(row: Wanted, planned: Planned) -> datetime:
+def meant_at(row: Wanted, planned: PlannedNow) -> datetime:
     """Return when a reminder should have gone out.
 
     That is its time, but not before it was known, and not in a night or on a day off: what waits
@@ -128,7 +128,7 @@ def meant_at(row: Wanted, planned: Planned) -> datetime:
     return proper_for(row, planned, at)
 
 
-def proper_for(row: Wanted, planned: Planned, at: datetime) -> datetime:
+def proper_for(row: Wanted, planned: PlannedNow, at: datetime) -> datetime:
     """Return when a reminder may go out at or after an instant: an emergency then.
 
     Args:
@@ -230,7 +230,9 @@ def next_generation(connection: Connection, key: Mapping[str, str]) -> int:
     return int(connection.execute(asked).scalar_one() or 0) + 1
 
 
-def heard_of(connection: Connection, job_id: str, states: Iterable[State] = HEARD) -> list[Heard]:
+def heard_of(
+    connection: Connection, job_id: str, states: Iterable[MessageState] = HEARD
+) -> list[Heard]:
     """Return what people heard of a job, or may have.
 
     Args:

@@ -13,7 +13,7 @@ from curecal.book.outbox.reminders import put_wanted
 from curecal.book.outbox.rows import OutboxRow, Wanted
 from curecal.book.schema.tables import reminder
 from curecal.reminders.messages.kept_reminders import due_of, new_row, recipient_of
-from curecal.reminders.messages.send_context import Planned
+from curecal.reminders.messages.send_context import PlannedNow
 from curecal.reminders.reminder_types import Channel, MessageKind, Occasion, Reminder
 from curecal.words.catalogue import catalogue
 from curecal.words.values import clean
@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 
 
 def about(
-    row: OutboxRow | Wanted, kept: Wanted | None, planned: Planned, *, reason: str = ""
+    row: OutboxRow | Wanted, kept: Wanted | None, planned: PlannedNow, *, reason: str = ""
 ) -> dict[str, str]:
     """Return what a notice says of a message.
 
@@ -59,7 +59,7 @@ def about(
 
 def give_notice(
     connection: Connection,
-    planned: Planned,
+    planned: PlannedNow,
     kind: MessageKind,
     said: Mapping[str, str],
     *,
@@ -84,7 +84,9 @@ def give_notice(
     return made
 
 
-def pass_on(connection: Connection, planned: Planned, kept: Wanted | None, *, now: datetime) -> int:
+def pass_on(
+    connection: Connection, planned: PlannedNow, kept: Wanted | None, *, now: datetime
+) -> int:
     """Give a notice that did not arrive, or may not have, on the next way to its reader.
 
     Args:
@@ -110,7 +112,9 @@ def pass_on(connection: Connection, planned: Planned, kept: Wanted | None, *, no
 _Way = tuple[Channel, str]
 
 
-def _readers(planned: Planned, kind: MessageKind, said: Mapping[str, str]) -> dict[str, list[_Way]]:
+def _readers(
+    planned: PlannedNow, kind: MessageKind, said: Mapping[str, str]
+) -> dict[str, list[_Way]]:
     """Return who hears of what failed, and how: first the ways that it did not fail on.
 
     Who is only called is not called by a program: the office's own address stands in, and for
@@ -139,7 +143,11 @@ def _way_of(said: Mapping[str, str]) -> tuple[str, str]:
 
 
 def _used(
-    connection: Connection, planned: Planned, kind: MessageKind, said: Mapping[str, str], lead: str
+    connection: Connection,
+    planned: PlannedNow,
+    kind: MessageKind,
+    said: Mapping[str, str],
+    lead: str,
 ) -> set[tuple[str, str]]:
     """Return the ways by which somebody was told of this message before."""
     asked = select(reminder.c.channel, reminder.c.recipient, reminder.c.payload).where(
@@ -154,7 +162,7 @@ def _used(
 
 def _make(
     connection: Connection,
-    planned: Planned,
+    planned: PlannedNow,
     kind: MessageKind,
     said: Mapping[str, str],
     now: datetime,

@@ -9,13 +9,13 @@ from datetime import datetime
 from typing import NamedTuple
 
 from curecal.book.message_states import URGENT_ORDER
-from curecal.book.outbox.rows import Message, Wanted
+from curecal.book.outbox.rows import OutboxMessage, Wanted
 from curecal.delivery.mail import Letter, made_mail
 from curecal.delivery.text_message import short
 from curecal.errors import SourceError
 from curecal.reminders.messages.invitations import Invitation
 from curecal.reminders.messages.kept_reminders import meant_at, reminder_of
-from curecal.reminders.messages.send_context import Planned, SendContext
+from curecal.reminders.messages.send_context import PlannedNow, SendContext
 from curecal.reminders.messages.texts import Composed, compose, reach_of, reader_words
 from curecal.reminders.reminder_types import Channel, Reminder
 from curecal.trade.job import Role
@@ -35,11 +35,11 @@ def rendered(
     row: Wanted,
     new: Reminder | None,
     context: SendContext,
-    planned: Planned,
+    planned: PlannedNow,
     *,
     now: datetime,
     invited: Invitation | None = None,
-) -> tuple[Message, str]:
+) -> tuple[OutboxMessage, str]:
     """Return the message of a reminder that is due.
 
     Args:
@@ -59,7 +59,7 @@ def rendered(
     late = (now - meant).total_seconds() > planned.rules.late_s
     said = _said(replace(reminder, due_at=meant), context, planned, late=late)
     message_id = identity(row, context.sender)
-    message = Message(
+    message = OutboxMessage(
         job_id=row.job_id,
         zone_id=row.zone_id,
         kind=row.kind,
@@ -90,7 +90,7 @@ def identity(row: Wanted, sender: str) -> str:
     return f"<{uuid.uuid5(_NAMESPACE, chr(10).join(key))}@{sender.rpartition('@')[2]}>"
 
 
-def digest_of(reminder: Reminder, context: SendContext, planned: Planned) -> str:
+def digest_of(reminder: Reminder, context: SendContext, planned: PlannedNow) -> str:
     """Return a hash of a reminder's words, said in time.
 
     Args:
@@ -105,7 +105,7 @@ def digest_of(reminder: Reminder, context: SendContext, planned: Planned) -> str
     return hashlib.sha256(f"{said.subject}\n{said.body}\n{said.short}".encode()).hexdigest()
 
 
-def notice_of(row: Wanted, planned: Planned) -> Reminder:
+def notice_of(row: Wanted, planned: PlannedNow) -> Reminder:
     """Return a notice about a message: its words were kept when it came to be.
 
     Args:
@@ -123,7 +123,7 @@ def notice_of(row: Wanted, planned: Planned) -> Reminder:
     return replace(found, params=said)
 
 
-def _said(reminder: Reminder, context: SendContext, planned: Planned, *, late: bool) -> Composed:
+def _said(reminder: Reminder, context: SendContext, planned: PlannedNow, *, late: bool) -> Composed:
     person = planned.people.get(reminder.recipient)
     words = reader_words(planned.plan.job, context.rules, person)
     rule = planned.rules.kinds[reminder.kind]
@@ -136,7 +136,7 @@ def _octets(
     reminder: Reminder,
     said: Composed,
     context: SendContext,
-    planned: Planned,
+    planned: PlannedNow,
     envelope: _Envelope,
 ) -> bytes:
     if reminder.channel is Channel.EMAIL:

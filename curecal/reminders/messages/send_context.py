@@ -34,7 +34,7 @@ if TYPE_CHECKING:
 _MOST_JOBS = 500
 
 
-class Known(NamedTuple):
+class KnownJob(NamedTuple):
     """A job as the book has it: what a plan is made of. `job` is None for one not understood.
 
     `rules` are its own company's rules of reminders, or the office's; `trouble` says why its own
@@ -62,9 +62,9 @@ class SendContext:
     by_company: bool = True
     sender: str = NOBODY
     sender_name: str = ""
-    _known: dict[str, Known] = field(default_factory=dict)
+    _known: dict[str, KnownJob] = field(default_factory=dict)
 
-    def know(self, connection: Connection, job_id: str) -> Known:
+    def know(self, connection: Connection, job_id: str) -> KnownJob:
         """Return a job, read again only when it changed.
 
         Args:
@@ -80,7 +80,7 @@ class SendContext:
             read = read_in(connection, job_id)
             day_off = day_off_for(read.job) if read.job else None
             rules, trouble = self._rules(connection, job_id)
-            found = Known(generation, read.job, read.log, day_off, rules, trouble)
+            found = KnownJob(generation, read.job, read.log, day_off, rules, trouble)
             if len(self._known) >= _MOST_JOBS:
                 self._known.clear()
             self._known[job_id] = found
@@ -100,7 +100,7 @@ class SendContext:
             # A slip in it must not keep a stop from anybody.
             return self.reminder_rules, error.code
 
-    def plan(self, known: Known, now: datetime) -> Planned | None:
+    def plan(self, known: KnownJob, now: datetime) -> PlannedNow | None:
         """Return the plan of a job as of now.
 
         Args:
@@ -117,10 +117,10 @@ class SendContext:
         calendar = Calendar(job.work, job.tz, day_off)
         people = {person.id: person for person in recipients(job.people)}
         own = "" if self.sender == NOBODY else self.sender
-        return Planned(plan, known.log, calendar, people, known.rules, own)
+        return PlannedNow(plan, known.log, calendar, people, known.rules, own)
 
 
-class Planned(NamedTuple):
+class PlannedNow(NamedTuple):
     """A plan of now, its log, the working days of its site, its people by id, its rules.
 
     `own` is the office's own address, empty where it has none.

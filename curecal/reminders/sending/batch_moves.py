@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from sqlalchemy import tuple_, update
 
-from curecal.book.message_states import State, Who, check
+from curecal.book.message_states import MessageState, Who, check
 from curecal.book.outbox.rows import OutboxRow
 from curecal.book.schema.tables import outbox
 
@@ -19,7 +19,7 @@ _AT_ONCE = 400
 
 
 def move_all(
-    connection: Connection, rows: Sequence[OutboxRow], to: State, *, who: Who, **changes: Any
+    connection: Connection, rows: Sequence[OutboxRow], to: MessageState, *, who: Who, **changes: Any
 ) -> frozenset[int]:
     """Move messages on, those of them that are still where their holder left them.
 

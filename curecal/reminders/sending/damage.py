@@ -13,7 +13,7 @@ from sqlalchemy import select
 from curecal.book.message_states import URGENT_ORDER
 from curecal.book.meta import DAMAGED, hold
 from curecal.book.outbox.outbox import fire
-from curecal.book.outbox.rows import Message
+from curecal.book.outbox.rows import OutboxMessage
 from curecal.book.schema.tables import job as job_table
 from curecal.delivery.channel_settings import NOBODY
 from curecal.delivery.mail import Letter, made_mail
@@ -83,7 +83,7 @@ def is_set_aside(connection: Connection, job_id: str) -> bool:
 
 def _notice(
     connection: Connection, context: SendContext, job_id: str, error: CurecalError, now: datetime
-) -> Message:
+) -> OutboxMessage:
     words = plain_words()
     generation = generation_of(connection, job_id, held=False)
     params = {"job": job_id, "reason": words.error(error)}
@@ -96,7 +96,7 @@ def _notice(
         message_id=f"<damaged.{generation}.{job_id}@{host}>",
         written_at=now,
     )
-    return Message(
+    return OutboxMessage(
         job_id=job_id,
         zone_id="",
         kind=MessageKind.DAMAGED,

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 
 from sqlalchemy import select
 
-from curecal.book.message_states import State, Who
+from curecal.book.message_states import MessageState, Who
 from curecal.book.outbox.outbox import fire, messages_of, move
 from curecal.book.outbox.reminders import put_wanted
 from curecal.book.outbox.rows import OutboxRow, Wanted
@@ -28,13 +28,13 @@ from curecal.reminders.messages.kept_reminders import (
     reminder_row,
 )
 from curecal.reminders.messages.render import rendered
-from curecal.reminders.messages.send_context import Planned, SendContext, is_held
+from curecal.reminders.messages.send_context import PlannedNow, SendContext, is_held
 from curecal.reminders.sending.replan import want_of
 
 if TYPE_CHECKING:
     from sqlalchemy.engine import Connection
 
-_WAITING = (State.DUE, State.BACKOFF)
+_WAITING = (MessageState.DUE, MessageState.BACKOFF)
 
 
 def jobs_with_late(connection: Connection, *, now: datetime) -> list[str]:
@@ -91,7 +91,7 @@ def say_late(connection: Connection, context: SendContext, job_id: str, *, now: 
         if new is None and row.kind not in NOTICES:
             # It is taken back where the job is replanned.
             continue
-        move(connection, row, State.SUPERSEDED, who=Who.PLANNER, reason="said late, anew")
+        move(connection, row, MessageState.SUPERSEDED, who=Who.PLANNER, reason="said late, anew")
         key = {name: getattr(row, name) for name in KEY}
         payload = {
             **kept.payload,
@@ -110,7 +110,7 @@ def say_late(connection: Connection, context: SendContext, job_id: str, *, now: 
     return made
 
 
-def _is_late(row: OutboxRow, kept: Wanted, planned: Planned, now: datetime) -> bool:
+def _is_late(row: OutboxRow, kept: Wanted, planned: PlannedNow, now: datetime) -> bool:
     """Whether it is late, was not when it was written, and can never have arrived."""
     if kept.payload.get("late") or kept.payload.get("unsure"):
         return False

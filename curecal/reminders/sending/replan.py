@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from sqlalchemy import update
 
-from curecal.book.message_states import UNSENT, URGENT_ORDER, State, Who
+from curecal.book.message_states import UNSENT, URGENT_ORDER, MessageState, Who
 from curecal.book.meta import keep_value, value_of
 from curecal.book.outbox.outbox import fire, messages_of, move
 from curecal.book.outbox.reminders import put_wanted, wanted_of, withdraw
@@ -34,7 +34,7 @@ from curecal.reminders.messages.kept_reminders import (
 )
 from curecal.reminders.messages.notices import about, give_notice, pass_on
 from curecal.reminders.messages.render import digest_of, rendered
-from curecal.reminders.messages.send_context import Planned, SendContext, generation_of, is_held
+from curecal.reminders.messages.send_context import PlannedNow, SendContext, generation_of, is_held
 from curecal.reminders.recipients import is_out_of_reach
 from curecal.reminders.reminder_types import Heard, MessageKind, Reminder
 
@@ -173,7 +173,12 @@ def is_up_to_date(connection: Connection, job_id: str) -> bool:
 
 
 def _round(
-    connection: Connection, context: SendContext, planned: Planned, now: datetime, *, firing: bool
+    connection: Connection,
+    context: SendContext,
+    planned: PlannedNow,
+    now: datetime,
+    *,
+    firing: bool,
 ) -> Replanned:
     job = planned.plan.job
     want = want_of(connection, planned)
@@ -202,7 +207,7 @@ def _round(
 
 
 def want_of(
-    connection: Connection, planned: Planned, states: Iterable[State] = HEARD
+    connection: Connection, planned: PlannedNow, states: Iterable[MessageState] = HEARD
 ) -> dict[str, Reminder]:
     """Return what is wanted of a job now.
 
@@ -227,7 +232,7 @@ def want_of(
 
 
 def _queued(
-    connection: Connection, context: SendContext, planned: Planned, want: dict[str, Reminder]
+    connection: Connection, context: SendContext, planned: PlannedNow, want: dict[str, Reminder]
 ) -> tuple[set[str], int]:
     """Take back what has certainly not left and no longer holds; return what still stands."""
     standing: set[str] = set()
@@ -239,12 +244,14 @@ def _queued(
         if kept is not None and holds(kept, want, context, planned):
             standing.add(reminder_of(kept).key)
             continue
-        move(connection, row, State.SUPERSEDED, who=Who.PLANNER, reason="newer facts")
+        move(connection, row, MessageState.SUPERSEDED, who=Who.PLANNER, reason="newer facts")
         superseded += 1
     return standing, superseded
 
 
-def holds(kept: Wanted, want: dict[str, Reminder], context: SendContext, planned: Planned) -> bool:
+def holds(
+    kept: Wanted, want: dict[str, Reminder], context: SendContext, planned: PlannedNow
+) -> bool:
     """Return whether what a message says is still what its plan wants said.
 
     Args:
@@ -266,7 +273,7 @@ def holds(kept: Wanted, want: dict[str, Reminder], context: SendContext, planned
 
 
 def _uncertain(
-    connection: Connection, context: SendContext, planned: Planned, now: datetime
+    connection: Connection, context: SendContext, planned: PlannedNow, now: datetime
 ) -> None:
     """Decide about messages that may have arrived: once more, the same octets, or never.
 
@@ -274,10 +281,12 @@ def _uncertain(
     is, always. What no longer holds is not sent again: its correction is on its way.
     """
     job_id = planned.plan.job.id
-    rows = messages_of(connection, job_id=job_id, states=[State.UNCERTAIN])
+    rows = messages_of(connection, job_id=job_id, states=[MessageState.UNCERTAIN])
     if not rows:
         return
-    sure = want_of(connection, planned, [state for state in HEARD if state is not State.UNCERTAIN])
+    sure = want_of(
+        connection, planned, [state for state in HEARD if state is not MessageState.UNCERTAIN]
+    )
     for row in rows:
         kept = reminder_row(connection, row)
         urgent = row.order_key == URGENT_ORDER
@@ -289,9 +298,9 @@ def _uncertain(
             again_at = now + timedelta(seconds=_AGAIN_S)
             if kept is not None:
                 keep(connection, kept, unsure=times)
-            move(connection, row, State.DUE, who=Who.PLANNER, next_try_at=again_at)
+            move(connection, row, MessageState.DUE, who=Who.PLANNER, next_try_at=again_at)
             continue
-        move(connection, row, State.DEAD, who=Who.PLANNER, reason=row.reason or "no answer")
+        move(connection, row, MessageState.DEAD, who=Who.PLANNER, reason=row.reason or "no answer")
         if fits and row.kind in NOTICES:
             pass_on(connection, planned, kept, now=now)
         elif fits:
@@ -299,7 +308,7 @@ def _uncertain(
 
 
 def _missed(
-    connection: Connection, planned: Planned, rows: Iterable[Wanted], now: datetime
+    connection: Connection, planned: PlannedNow, rows: Iterable[Wanted], now: datetime
 ) -> set[int]:
     """Give up what is past its use, and say so to somebody."""
     found: set[int] = set()
@@ -315,7 +324,7 @@ def _missed(
 def _fire(
     connection: Connection,
     context: SendContext,
-    planned: Planned,
+    planned: PlannedNow,
     want: dict[str, Reminder],
     now: datetime,
 ) -> int:

@@ -14,7 +14,7 @@ from sqlalchemy import select
 
 from curecal.book.connection.db_errors import as_written
 from curecal.book.connection.open_book import LeaseNow, boot_clock
-from curecal.book.message_states import LostClaim, State
+from curecal.book.message_states import LostClaim, MessageState
 from curecal.book.meta import beat, beats, hold, hold_of
 from curecal.book.outbox.outbox import expire, jobs_with_overdue, message_of, reap
 from curecal.book.outbox.reminders import jobs_due
@@ -30,7 +30,7 @@ from curecal.reminders.sending.damage import is_damage, set_aside
 from curecal.reminders.sending.late_messages import jobs_with_late, say_late
 from curecal.reminders.sending.replan import Replanned, needs_replan, replan
 from curecal.reminders.sending.send import Sender, is_by_telephone
-from curecal.reminders.timing.clock_jump import Clocks, doubt
+from curecal.reminders.timing.clock_jump import ClockPair, doubt
 
 if TYPE_CHECKING:
     from sqlalchemy.engine import Connection
@@ -76,7 +76,7 @@ class SchedulerCycle:
         self.name = name
         self.now = now
         self.boot = boot
-        self._last: Clocks | None = None
+        self._last: ClockPair | None = None
         self._file = file_of(book)
         # What went wrong by job, since the last cycle began.
         self._troubles: dict[str, str] = {}
@@ -84,10 +84,10 @@ class SchedulerCycle:
         sender.apart = self._apart
         sender.damaged = self._damaged
 
-    def clocks(self) -> Clocks:
+    def clocks(self) -> ClockPair:
         """Return both clocks as they stand."""
         at = self.boot()
-        return Clocks(self.now(), at.boot_id, at.now_s)
+        return ClockPair(self.now(), at.boot_id, at.now_s)
 
     def start(self) -> str:
         """Compare the clock with the last sign of life of anybody; hold where it is in doubt.
@@ -98,7 +98,8 @@ class SchedulerCycle:
         now = self.clocks()
         with self.book.writing() as connection:
             found = [
-                Clocks(sign.at, sign.clock.boot_id, sign.clock.now_s) for sign in beats(connection)
+                ClockPair(sign.at, sign.clock.boot_id, sign.clock.now_s)
+                for sign in beats(connection)
             ]
             last = max(found, key=lambda clocks: clocks.wall_at, default=None)
             reason = doubt(last, now, self.context.reminder_rules, starting=True)
@@ -207,7 +208,7 @@ class SchedulerCycle:
             every = list(connection.execute(select(job_table.c.id)).scalars())
             due = jobs_due(connection, now=now)
             unsure = select(outbox_table.c.job_id).where(
-                outbox_table.c.state == State.UNCERTAIN.value
+                outbox_table.c.state == MessageState.UNCERTAIN.value
             )
             due |= frozenset(connection.execute(unsure.distinct()).scalars())
             return [

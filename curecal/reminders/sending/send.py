@@ -17,7 +17,7 @@ from email.parser import BytesHeaderParser
 from email.policy import SMTP
 from typing import TYPE_CHECKING, NamedTuple
 
-from curecal.book.message_states import URGENT_ORDER, LostClaim, State, Who
+from curecal.book.message_states import URGENT_ORDER, LostClaim, MessageState, Who
 from curecal.book.outbox.outbox import back_off, claim, move
 from curecal.book.outbox.rows import OutboxRow
 from curecal.book.schema.tables import outbox
@@ -158,13 +158,18 @@ class Sender:
             room[row.channel] = room.get(row.channel, self.across) - may
             fits = may and room[row.channel] >= 0
             (going if fits else back).append(row)
-        move_all(connection, back, State.DUE, who=Who.SENDER, **_NO_LEASE)
+        move_all(connection, back, MessageState.DUE, who=Who.SENDER, **_NO_LEASE)
         lease = {"lease_until_s": self.book.lease_now(connection).now_s + self.lease_s}
         moved = move_all(
-            connection, going, State.SENDING, who=Who.SENDER, tries=outbox.c.tries + 1, **lease
+            connection,
+            going,
+            MessageState.SENDING,
+            who=Who.SENDER,
+            tries=outbox.c.tries + 1,
+            **lease,
         )
         return [
-            replace(row, state=State.SENDING, tries=row.tries + 1)
+            replace(row, state=MessageState.SENDING, tries=row.tries + 1)
             for row in going
             if row.id in moved
         ]
@@ -234,7 +239,7 @@ class Sender:
         moved = move_all(
             connection,
             rows,
-            State.SENT,
+            MessageState.SENT,
             who=Who.SENDER,
             sent_at=self.now(),
             reason=None,
@@ -248,14 +253,14 @@ class Sender:
         row, answer = back
         reason = answer.reason or answer.outcome.value
         if answer.outcome is Outcome.UNSURE:
-            move(connection, row, State.UNCERTAIN, who=Who.SENDER, reason=reason)
+            move(connection, row, MessageState.UNCERTAIN, who=Who.SENDER, reason=reason)
             return "unsure", None
         if answer.outcome is Outcome.LATER and (answer.is_down or row.tries < MOST_TRIES):
             next_try_at = self.now() + timedelta(seconds=wait_of(row.tries))
             waiting = back_off(connection, row, next_try_at=next_try_at, reason=reason)
             after = _SAID_AFTER_URGENT if row.order_key == URGENT_ORDER else _SAID_AFTER
             return "later", waiting if row.tries == after else None
-        return "dead", move(connection, row, State.DEAD, who=Who.SENDER, reason=reason)
+        return "dead", move(connection, row, MessageState.DEAD, who=Who.SENDER, reason=reason)
 
     def drain(self, *, until_s: float) -> Sent:
         """Wait for what is on the wire, and mark it.

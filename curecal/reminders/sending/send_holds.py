@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 from sqlalchemy import func, select, update
 
 from curecal.book.connection.open_book import boot_clock
-from curecal.book.message_states import State
+from curecal.book.message_states import MessageState
 from curecal.book.meta import beat, release_hold
 from curecal.book.schema.tables import heartbeat, meta, outbox
 from curecal.reminders.sending.replan import replan_key
@@ -54,7 +54,7 @@ def counts_of(connection: Connection) -> dict[str, int]:
     """
     asked = select(outbox.c.state, func.count()).group_by(outbox.c.state)
     found = {row[0]: int(row[1]) for row in connection.execute(asked)}
-    return {state.value: found[state.value] for state in State if state.value in found}
+    return {state.value: found[state.value] for state in MessageState if state.value in found}
 
 
 def troubled(connection: Connection) -> list[dict[str, str]]:
@@ -66,7 +66,12 @@ def troubled(connection: Connection) -> list[dict[str, str]]:
     Returns:
         What they were, the newest first.
     """
-    states = [State.UNCERTAIN.value, State.DEAD.value, State.EXPIRED.value, State.BACKOFF.value]
+    states = [
+        MessageState.UNCERTAIN.value,
+        MessageState.DEAD.value,
+        MessageState.EXPIRED.value,
+        MessageState.BACKOFF.value,
+    ]
     asked = (
         select(outbox.c.job_id, outbox.c.kind, outbox.c.recipient, outbox.c.state, outbox.c.reason)
         .where(outbox.c.state.in_(states))

@@ -19,7 +19,7 @@ from curecal.records import Record, record
 from curecal.reminders.builders.build_reminders import build_reminders
 from curecal.reminders.recipients import recipients
 from curecal.reminders.reminder_types import Heard, Reminder, ReminderRules
-from curecal.reminders.simulation.simulated_facts import Site, with_stand_in
+from curecal.reminders.simulation.simulated_facts import SimulatedSite, with_stand_in
 from curecal.reminders.timing.sending_hours import proper_at
 from curecal.trade.job import Expected, Job
 from curecal.trade.rules import Rules
@@ -84,7 +84,7 @@ def simulate(
     written = [max(entry.at, entry.recorded) for entry in log]
     written += [at for zone in job.zones for item in zone.layers if (at := item.done_at)]
     calendar = Calendar(job.work, job.tz, day_off)
-    site = Site(rules, ahead, calendar)
+    site = SimulatedSite(rules, ahead, calendar)
     # Whom the job does not name yet signs all the same once they have come.
     site_job = replace(job, people=with_stand_in(job.people))
     roles = {person.id: person.roles for person in recipients(job.people)}

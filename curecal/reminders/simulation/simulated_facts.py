@@ -57,7 +57,7 @@ _MIDDLE_OHM = 10e3
 _WITHOUT_A_DATE = timedelta(days=28)
 
 
-class Site:
+class SimulatedSite:
     """A site where everything goes as planned, and is written down when it happens."""
 
     def __init__(self, rules: Rules, ahead: Expected, calendar: Calendar) -> None:

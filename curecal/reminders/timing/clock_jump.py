@@ -19,7 +19,7 @@ JUMPED, BEHIND, AHEAD = ("clock-jumped", "clock-behind", "clock-ahead")
 
 
 @record
-class Clocks(Record):
+class ClockPair(Record):
     """One instant on both clocks; `boot_id` names the start that the second counts from."""
 
     wall_at: datetime
@@ -27,7 +27,7 @@ class Clocks(Record):
     since_boot_s: float
 
 
-def doubt(before: Clocks | None, now: Clocks, rules: ReminderRules, *, starting: bool) -> str:
+def doubt(before: ClockPair | None, now: ClockPair, rules: ReminderRules, *, starting: bool) -> str:
     """Return why nothing may go out by the clock of now; empty where all is well.
 
     Args:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from curecal.planning.comparison.attribution import Cause
+from curecal.planning.comparison.attribution import ShiftCause
 from curecal.planning.comparison.date_shifts import Shift
 from curecal.planning.comparison.plan_comparison import PlanComparison, ZoneComparison
 from curecal.planning.comparison.plan_snapshot import Decider
@@ -90,7 +90,7 @@ def _zone(zone: ZoneComparison) -> dict[str, Any]:
     }
 
 
-def _cause(cause: Cause) -> _CauseFacts:
+def _cause(cause: ShiftCause) -> _CauseFacts:
     return _CauseFacts(
         code=cause.what.code,
         entries=cause.entries,

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from curecal.planning.plan import Plan
-from curecal.words.layout import Line, Segment, bullet
+from curecal.words.layout import Line, TextRun, bullet
 from curecal.words.sentences import Words
 
 
@@ -14,7 +14,7 @@ def caution_texts(plan: Plan, words: Words) -> list[str]:
 
 def cautions(plan: Plan, words: Words, width: int) -> list[Line]:
     """Return the cautions as the last chapter of a text output."""
-    lines: list[Line] = [(), (Segment(words.text("report.cautions"), "head"),)]
+    lines: list[Line] = [(), (TextRun(words.text("report.cautions"), "head"),)]
     for text in caution_texts(plan, words):
         lines += bullet(text, width)
     return lines

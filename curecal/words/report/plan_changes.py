@@ -7,7 +7,7 @@ from dataclasses import replace
 from datetime import datetime, timedelta
 
 from curecal.instants import add
-from curecal.planning.comparison.attribution import Cause
+from curecal.planning.comparison.attribution import ShiftCause
 from curecal.planning.comparison.date_shifts import LEAST_S, Shift
 from curecal.planning.comparison.plan_comparison import (
     HoldChange,
@@ -18,7 +18,7 @@ from curecal.planning.comparison.plan_comparison import (
 from curecal.planning.comparison.plan_snapshot import Decider, Ends
 from curecal.trade.findings import Message
 from curecal.units import show_duration
-from curecal.words.layout import NARROWEST, Line, Segment, bullet, paragraph
+from curecal.words.layout import NARROWEST, Line, TextRun, bullet, paragraph
 from curecal.words.sentences import Words
 from curecal.words.values import clean
 
@@ -54,7 +54,7 @@ def moved_lines(moved: PlanComparison, words: Words, width: int) -> list[Line]:
     unseen = paragraph(words.text("moved.by-log"), width, style="dim") if moved.by_log else []
     if not (zones or moved.new_zones or moved.gone_zones or moved.visits):
         return [*paragraph(words.text("moved.nothing", since), width, style="dim"), *unseen]
-    lines: list[Line] = [(Segment(words.text("moved.title", since), "head"),)]
+    lines: list[Line] = [(TextRun(words.text("moved.title", since), "head"),)]
     for zone in zones:
         lines += _zone(zone, words, width)
     for key, those in (("new", moved.new_zones), ("gone", moved.gone_zones)):
@@ -76,7 +76,7 @@ def _zone(zone: ZoneComparison, words: Words, width: int) -> list[Line]:
     return lines
 
 
-def _causes(causes: Sequence[Cause], words: Words, width: int) -> list[Line]:
+def _causes(causes: Sequence[ShiftCause], words: Words, width: int) -> list[Line]:
     """Return the causes that moved the zone's date most, in the order they came in.
 
     Why a date may come nearer is said once of all that it is said of.
@@ -101,7 +101,7 @@ def _causes(causes: Sequence[Cause], words: Words, width: int) -> list[Line]:
     return lines
 
 
-def _adding_up(zone: ZoneComparison) -> list[Cause]:
+def _adding_up(zone: ZoneComparison) -> list[ShiftCause]:
     """Return a zone's causes one behind the other, so that what is shown of them adds up.
 
     Each is shown to the full minute. Laid end to end from the date then to the date now, the
@@ -111,13 +111,13 @@ def _adding_up(zone: ZoneComparison) -> list[Cause]:
     moving = [index for index, cause in enumerate(causes) if cause.energize is not None]
     if zone.energize is None or not moving:
         return causes
-    shifts = [each.energize for each in causes if each.energize is not None]
+    shifts = [cause.energize for cause in causes if cause.energize is not None]
     early = _end_to_end(
-        [(each.before.earliest, each.after.earliest) for each in shifts],
+        [(shift.before.earliest, shift.after.earliest) for shift in shifts],
         (zone.energize.before.earliest, zone.energize.after.earliest),
     )
     late = _end_to_end(
-        [(each.before.latest, each.after.latest) for each in shifts],
+        [(shift.before.latest, shift.after.latest) for shift in shifts],
         (zone.energize.before.latest, zone.energize.after.latest),
     )
     for index, was, first, last in zip(moving, shifts, early, late, strict=True):
@@ -148,7 +148,7 @@ def _end_to_end(parts: Sequence[_Pair], whole: _Pair) -> list[_Pair]:
     return found
 
 
-def _weight(cause: Cause) -> float:
+def _weight(cause: ShiftCause) -> float:
     """Return how much a cause moved the zone itself: a change of state more than any date."""
     if cause.states is not None:
         return float("inf")
@@ -159,7 +159,7 @@ def _style(date: Shift | None) -> str:
     return "" if date is None else "warn"
 
 
-def moved_what(cause: Cause, words: Words) -> str:
+def moved_what(cause: ShiftCause, words: Words) -> str:
     """Return what a cause is, to stand in a sentence."""
     return words.message(cause.what).rstrip(". ")
 
@@ -258,7 +258,7 @@ def _decider(decider: Decider | None, words: Words) -> str:
     return words.text("moved.decider", params)
 
 
-def _share(cause: Cause, words: Words) -> str:
+def _share(cause: ShiftCause, words: Words) -> str:
     """Return what a cause did: to the zone's date, to its state, else to the dates it moved."""
     said = []
     if cause.energize is not None:

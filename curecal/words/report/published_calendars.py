@@ -19,7 +19,7 @@ _NAMED = 8
 
 
 @record
-class Entry(Record):
+class EntryOutcome(Record):
     """One entry of a calendar: its identity, its revision, its title, what became of it."""
 
     uid: str
@@ -29,14 +29,14 @@ class Entry(Record):
 
 
 @record
-class Calendar(Record):
+class CalendarOutcome(Record):
     """One calendar: where it stands, its entries, and the earlier file that was put aside.
 
     `written` tells whether it had to be written at all.
     """
 
     place: str
-    entries: tuple[Entry, ...]
+    entries: tuple[EntryOutcome, ...]
     written: bool
     kept: str | None = None
 
@@ -49,7 +49,7 @@ class Issued(Record):
     whose entry is lost, `unmarked` titles of entries that nobody can tell what they are about.
     """
 
-    calendars: tuple[Calendar, ...]
+    calendars: tuple[CalendarOutcome, ...]
     left_standing: tuple[str, ...] = ()
     lost_standing: tuple[str, ...] = ()
     unmarked: tuple[str, ...] = ()
@@ -124,7 +124,7 @@ def issued_json(issued: Issued) -> dict[str, Any]:
     }
 
 
-def _changes(entries: Iterable[Entry]) -> list[Mapping[str, object]]:
+def _changes(entries: Iterable[EntryOutcome]) -> list[Mapping[str, object]]:
     return [
         {
             "uid": entry.uid,
@@ -137,7 +137,7 @@ def _changes(entries: Iterable[Entry]) -> list[Mapping[str, object]]:
     ]
 
 
-def _counted(calendar: Calendar, words: Words) -> str:
+def _counted(calendar: CalendarOutcome, words: Words) -> str:
     """One line: how many entries, and how many of each kind of change."""
     counts = dict.fromkeys(_ORDER, 0)
     for entry in calendar.entries:

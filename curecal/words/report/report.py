@@ -21,7 +21,7 @@ from curecal.trade.findings import Finding, Severity
 from curecal.trade.sources import Basis
 from curecal.units import show_temperature
 from curecal.words.job_places import names_of, place
-from curecal.words.layout import NARROWEST, Line, Segment, bullet, hanging, paragraph, table
+from curecal.words.layout import NARROWEST, Line, TextRun, bullet, hanging, paragraph, table
 from curecal.words.report.cautions import cautions
 from curecal.words.report.headline import headline, is_overdue
 from curecal.words.report.layers import layer_table, next_steps
@@ -121,7 +121,7 @@ def finding_lines(
 
 
 def _section(name: str, words: Words) -> list[Line]:
-    return [(), (Segment(words.text(f"report.{name}"), "head"),)]
+    return [(), (TextRun(words.text(f"report.{name}"), "head"),)]
 
 
 def _zone(zone: ZonePlan, plan: Plan, words: Words, width: int, shown: set[str]) -> list[Line]:
@@ -134,7 +134,7 @@ def _zone(zone: ZonePlan, plan: Plan, words: Words, width: int, shown: set[str])
     lines += [(), *layer_table(zone, plan, words, width)]
     steps = next_steps(zone, words)
     if steps:
-        lines += [(), (Segment(f"  {words.text('report.next')}", "head"),)]
+        lines += [(), (TextRun(f"  {words.text('report.next')}", "head"),)]
         for text in steps:
             lines += bullet(text, width)
     lines += _to_do(zone, words, width)
@@ -258,7 +258,7 @@ def _to_do(zone: ZonePlan, words: Words, width: int) -> list[Line]:
     waiting = [hold for hold in zone.holds if hold.is_outstanding]
     if not waiting:
         return []
-    lines: list[Line] = [(), (Segment(f"  {words.text('report.to-do')}", "head"),)]
+    lines: list[Line] = [(), (TextRun(f"  {words.text('report.to-do')}", "head"),)]
     people = list(dict.fromkeys(hold.by for hold in waiting))
     waiting.sort(key=lambda hold: (people.index(hold.by), hold.state is not HoldState.FAILED))
     for by, gates in dict.fromkeys((hold.by, hold.gates) for hold in waiting):

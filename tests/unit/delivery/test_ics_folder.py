@@ -16,7 +16,7 @@ from pathlib import Path
 import pytest
 from calendar_samples import AS_OF, HALL, HALL_PLAN, JOB, RULES, plan
 
-from curecal.calendars import Audience, Change, Revised, build, feeds, goes, issue
+from curecal.calendars import Audience, Revised, RevisionChange, build, feeds, goes, issue
 from curecal.delivery import ics_folder as directory
 from curecal.delivery.ics_folder import CalendarFolder
 from curecal.delivery.ledger_file import LedgerFile
@@ -93,7 +93,7 @@ def test_what_has_not_changed_is_not_even_written(tmp_path: Path) -> None:
     put(tmp_path)
     before = {path: path.stat() for path in tmp_path.glob("*.ics")}
     again, store = put(tmp_path, hours=5)
-    assert set(again.changes.values()) == {Change.UNCHANGED}
+    assert set(again.changes.values()) == {RevisionChange.UNCHANGED}
     assert store.written == ()
     for path, stat in before.items():
         found = path.stat()
@@ -228,7 +228,7 @@ def test_a_damaged_file_is_put_back_as_it_was(tmp_path: Path, how: str) -> None:
         assert shown.kept["owner.ics"].read_bytes() == damaged[how]
         assert b"SUMMARY:no " not in path.read_bytes()
         return
-    assert set(made.changes.values()) == {Change.UNCHANGED}
+    assert set(made.changes.values()) == {RevisionChange.UNCHANGED}
     assert shown.written == (path,)
     after = contents(tmp_path)
     assert {name: after[name] for name in NAMES} == before
@@ -268,7 +268,7 @@ def test_a_program_that_only_spells_it_otherwise_has_changed_nothing(tmp_path: P
     path.write_bytes(before["crew.ics"].replace(b"\r\n ", b"").replace(b"\r\n", b"\n"))
     made, shown = put(tmp_path, hours=1)
     assert (shown.kept, shown.written) == ({}, (path,))
-    assert set(made.changes.values()) == {Change.UNCHANGED}
+    assert set(made.changes.values()) == {RevisionChange.UNCHANGED}
     assert contents(tmp_path) == before
 
 
@@ -386,7 +386,7 @@ def _assert_left_as_it_was(root: Path, how: str, said: str) -> None:
         # What is published waits in the ledger, and is shown as soon as it can be.
         assert after != before[1]
         made, _ = put(folder, MOVED, 2)
-        assert set(made.changes.values()) == {Change.UNCHANGED}
+        assert set(made.changes.values()) == {RevisionChange.UNCHANGED}
         assert b"hall bath" not in b"".join(contents(folder).values())
     else:
         assert after == before[1]

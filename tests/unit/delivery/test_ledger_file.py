@@ -18,7 +18,7 @@ from calendar_samples import AS_OF, JOB
 from filelock import FileLock
 from test_ics_folder import MOVED, contents, ledger_of, numbers, put
 
-from curecal.calendars import Audience, Change, History, LogMark, Mailed
+from curecal.calendars import Audience, History, LogMark, Mailed, RevisionChange
 from curecal.delivery import whole_files
 from curecal.delivery.ledger_file import LedgerFile
 from curecal.errors import SourceError, StoreMoved, UsageError
@@ -84,7 +84,7 @@ def test_a_deleted_ledger_is_named_and_gone_above_by_a_person(tmp_path: Path) ->
     # The highest that the folder shows is 1.
     assert {one.sequence for one in made.revisions} == {101}
     assert numbers(folder, Audience.OWNER) == {101}
-    assert set(put(folder, MOVED, 3)[0].changes.values()) == {Change.UNCHANGED}
+    assert set(put(folder, MOVED, 3)[0].changes.values()) == {RevisionChange.UNCHANGED}
 
 
 def test_a_copy_without_the_newest_is_refused(tmp_path: Path) -> None:
@@ -189,7 +189,7 @@ def test_the_whole_folder_of_a_job_may_move(tmp_path: Path) -> None:
     shutil.move(tmp_path / "out-job", tmp_path / "far-job")
     shutil.move(tmp_path / "out", tmp_path / "far")
     made, shown = put(tmp_path / "far", hours=1)
-    assert set(made.changes.values()) == {Change.UNCHANGED}
+    assert set(made.changes.values()) == {RevisionChange.UNCHANGED}
     assert shown.written == ()
 
 
@@ -231,4 +231,4 @@ def test_a_job_that_a_book_took_over_is_published_from_there(tmp_path: Path) -> 
     # The book is gone for good, and it may have published since.
     made, _ = put(folder, MOVED, 2, anyway=True)
     assert {one.sequence for one in made.revisions} == {100}
-    assert set(put(folder, MOVED, 3)[0].changes.values()) == {Change.UNCHANGED}
+    assert set(put(folder, MOVED, 3)[0].changes.values()) == {RevisionChange.UNCHANGED}

@@ -12,7 +12,7 @@ from curecal.units import (
     Insulation,
     Moisture,
     Range,
-    Reading,
+    ResistanceReading,
     Tolerance,
 )
 
@@ -172,13 +172,13 @@ CASES = {
         "\u2265 1 MΩ at 500 V": Insulation(ohm=1e6, volt=500.0),
     },
     units.resistance_reading: {
-        "88 Ω": Reading(88.0),
-        "open": Reading(None),
-        "open line": Reading(None),
-        "OL": Reading(None),
-        "infinite": Reading(None),
-        "> 2 GΩ": Reading(2e9, at_least=True),
-        "more than 500 MΩ": Reading(5e8, at_least=True),
+        "88 Ω": ResistanceReading(88.0),
+        "open": ResistanceReading(None),
+        "open line": ResistanceReading(None),
+        "OL": ResistanceReading(None),
+        "infinite": ResistanceReading(None),
+        "> 2 GΩ": ResistanceReading(2e9, at_least=True),
+        "more than 500 MΩ": ResistanceReading(5e8, at_least=True),
     },
     units.drying_rule: {
         "1 mm/day to 40 mm, then 0.5 mm/day": (

@@ -13,11 +13,11 @@ from test_calendars_laws import bare_and_finished
 
 from curecal.calendars import (
     Audience,
-    Change,
     EventKey,
     Goes,
     History,
     Revision,
+    RevisionChange,
     drafts,
     feeds,
     goes,
@@ -43,9 +43,11 @@ def test_a_life_without_trouble_calls_nothing_off() -> None:
         how = goes(morning.told, rules=SHIPPED)
         revised = revise(wanted, history, morning.told.as_of, goes=how)
         changes = set(revised.changes.values())
-        assert Change.CANCELLED not in changes, morning.day
+        assert RevisionChange.CANCELLED not in changes, morning.day
         done += [
-            each.summary for each in revised.revisions if revised.changes[each.uid] is Change.DONE
+            each.summary
+            for each in revised.revisions
+            if revised.changes[each.uid] is RevisionChange.DONE
         ]
         assert all(title.startswith("Done: ") for title in done)
         # What is done stays as it is.
@@ -142,7 +144,7 @@ def test_done_before_its_day_it_leaves_the_day_free() -> None:
     entry, how = published()
     revised = revise((), held(entry), entry.changed_at, goes=how)
     (made,) = revised.revisions
-    assert revised.changes[entry.uid] is Change.DONE
+    assert revised.changes[entry.uid] is RevisionChange.DONE
     assert made.cancelled
     assert made.summary == f"Done: {entry.summary}"
     assert "BEGIN:VALARM" not in made.lines
@@ -159,7 +161,7 @@ def test_done_on_its_day_it_ends_that_day_and_stays() -> None:
     entry = replace(entry, lines=tuple(lines))
     revised = revise((), held(entry), entry.changed_at, goes=replace(how, local_on=on))
     (made,) = revised.revisions
-    assert revised.changes[entry.uid] is Change.DONE
+    assert revised.changes[entry.uid] is RevisionChange.DONE
     assert not made.cancelled
     assert made.value("DTEND") == f"{on + timedelta(days=1):%Y%m%d}"
     assert made.value(DONE_PROPERTY) == "TRUE"

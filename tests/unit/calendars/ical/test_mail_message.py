@@ -14,7 +14,7 @@ from email.policy import default
 import pytest
 from calendar_samples import JOB, RULES, plan
 
-from curecal.calendars import History, Method, Party, Revision, Sending, faults, feeds
+from curecal.calendars import CalendarMethod, History, Party, Revision, Sending, faults, feeds
 from curecal.calendars import drafts as drafts_of
 from curecal.calendars.build_calendars import goes
 from curecal.calendars.content_lines import unfold
@@ -161,8 +161,13 @@ def test_a_name_cannot_make_a_header_of_its_own() -> None:
 
 @pytest.mark.parametrize(
     ("method", "attendee"),
-    [(Method.PUBLISH, IDA), (Method.REQUEST, None), (Method.CANCEL, None), (Method.REQUEST, ROBIN)],
+    [
+        (CalendarMethod.PUBLISH, IDA),
+        (CalendarMethod.REQUEST, None),
+        (CalendarMethod.CANCEL, None),
+        (CalendarMethod.REQUEST, ROBIN),
+    ],
 )
-def test_parties_fit_the_method(method: Method, attendee: Party | None) -> None:
+def test_parties_fit_the_method(method: CalendarMethod, attendee: Party | None) -> None:
     with pytest.raises(CurecalError, match="calendar-parties"):
         Sending(method, ROBIN, attendee)

@@ -17,10 +17,10 @@ import pytest
 from calendar_samples import AS_OF, RULES, plan
 
 from curecal.calendars import (
-    Change,
     Feed,
     History,
     Revision,
+    RevisionChange,
     Stamp,
     document,
     drafts,
@@ -157,7 +157,7 @@ def test_of_ledger_and_outputs_the_later_revision_counts() -> None:
     made = revise(drafts(CREW), found, AS_OF, goes=GOES)
     assert {one.sequence for one in made.revisions} == {141}
     assert min(one.changed_at for one in made.revisions) > AS_OF + timedelta(days=9)
-    assert Change.UNCHANGED not in made.changes.values()
+    assert RevisionChange.UNCHANGED not in made.changes.values()
 
 
 def test_after_two_losses_it_never_starts_below_the_first() -> None:

@@ -9,7 +9,7 @@ import pytest
 from curecal.calendars import Audience, History, LogMark, Revision
 from curecal.calendars.revisions.outputs import (
     Mark,
-    Shown,
+    ShownCalendar,
     mark_in,
     refuse_foreign,
     refuse_without_entries,
@@ -28,23 +28,23 @@ def known(*sequences: int) -> History:
     return History("1", revisions, ledger_id="f00d")
 
 
-def shown(mark: Mark | None = None, **written: int) -> Shown:
+def shown(mark: Mark | None = None, **written: int) -> ShownCalendar:
     marks = frozenset({mark} if mark else ())
     events = {name.replace("_", "-"): sequence for name, sequence in written.items()}
-    return Shown("out/crew.ics", CREW, marks, events, texts=[["BEGIN:VCALENDAR"]])
+    return ShownCalendar("out/crew.ics", CREW, marks, events, texts=[["BEGIN:VCALENDAR"]])
 
 
 @pytest.mark.parametrize(
     "output",
     [
-        Shown("out/crew.ics", CREW),
+        ShownCalendar("out/crew.ics", CREW),
         # Damaged or never ours: what it says counts for nothing.
         shown(),
         shown(Mark("f00d", 8), u_0=2, u_1=3),
         shown(Mark("f00d", 3), u_0=1),
     ],
 )
-def test_what_the_ledger_knows_may_be_written_over(output: Shown) -> None:
+def test_what_the_ledger_knows_may_be_written_over(output: ShownCalendar) -> None:
     # Two events, published three and four times: the count is 7; a mark of 8 would be ahead.
     history = known(3, 3)
     assert history.count_of(CREW) == 8
@@ -62,9 +62,9 @@ def test_what_the_ledger_knows_may_be_written_over(output: Shown) -> None:
         (known(3, 3), shown(Mark("f00d", 5), u_9=0), "ledger-behind"),
     ],
 )
-def test_what_it_does_not_know_is_not(history: History, output: Shown, code: str) -> None:
+def test_what_it_does_not_know_is_not(history: History, output: ShownCalendar, code: str) -> None:
     with pytest.raises(SourceError) as refused:
-        refuse_foreign(history, [Shown("out/owner.ics", CREW), output])
+        refuse_foreign(history, [ShownCalendar("out/owner.ics", CREW), output])
     assert refused.value.code == code
     assert refused.value.params == {"place": "out/crew.ics"}
 

@@ -12,7 +12,6 @@ from calendar_samples import AS_OF, HALL, HALL_PLAN, JOB, RULES, plan, released
 from curecal.calendars import (
     STANDS_PROPERTY,
     Audience,
-    Change,
     Days,
     Event,
     EventKey,
@@ -21,6 +20,7 @@ from curecal.calendars import (
     History,
     Revised,
     Revision,
+    RevisionChange,
     drafts,
     feeds,
     goes,
@@ -85,7 +85,7 @@ UID_A, UID_B = (feed(A).uid(each.key) for each in (A, B))
 
 def test_what_was_never_published_is_new_and_counted_from_zero() -> None:
     first = step(None, AS_OF, A, B)
-    assert first.changes == {UID_A: Change.NEW, UID_B: Change.NEW}
+    assert first.changes == {UID_A: RevisionChange.NEW, UID_B: RevisionChange.NEW}
     assert {each.sequence for each in first.revisions} == {0}
     assert {each.changed_at for each in first.revisions} == {AS_OF}
     assert first.told == first.revisions
@@ -94,7 +94,7 @@ def test_what_was_never_published_is_new_and_counted_from_zero() -> None:
 def test_what_has_not_changed_keeps_its_very_lines() -> None:
     first = step(None, AS_OF, A, B)
     second = step(first, AS_OF + HOUR, A, B)
-    assert set(second.changes.values()) == {Change.UNCHANGED}
+    assert set(second.changes.values()) == {RevisionChange.UNCHANGED}
     assert second.revisions == first.revisions
     assert second.told == ()
 
@@ -104,7 +104,7 @@ def test_a_change_grows_in_number_and_in_time_whatever_the_clock_says(hours: int
     first = step(None, AS_OF, A, B)
     now = AS_OF + hours * HOUR
     second = step(first, now, day("a", 9), B)
-    assert second.changes == {UID_A: Change.CHANGED, UID_B: Change.UNCHANGED}
+    assert second.changes == {UID_A: RevisionChange.CHANGED, UID_B: RevisionChange.UNCHANGED}
     found = one(second, UID_A)
     assert found.sequence == 1
     assert found.changed_at == max(now, AS_OF + SECOND)
@@ -119,7 +119,7 @@ def test_moved_and_moved_back_are_two_revisions() -> None:
     found = one(back, UID_A)
     assert (found.sequence, found.changed_at) == (2, AS_OF + 2 * SECOND)
     assert found.content == one(first, UID_A).content
-    assert back.changes == {UID_A: Change.CHANGED}
+    assert back.changes == {UID_A: RevisionChange.CHANGED}
 
 
 @pytest.mark.parametrize(
@@ -136,12 +136,12 @@ def test_moved_and_moved_back_are_two_revisions() -> None:
 )
 def test_every_part_that_a_person_meets_is_content(changed: Event) -> None:
     second = step(step(None, AS_OF, A), AS_OF, changed)
-    assert second.changes == {UID_A: Change.CHANGED}
+    assert second.changes == {UID_A: RevisionChange.CHANGED}
 
 
 def test_what_is_gone_says_so_in_every_way_that_a_program_shows() -> None:
     gone = step(step(None, AS_OF, A, B), AS_OF + HOUR, B)
-    assert gone.changes == {UID_B: Change.UNCHANGED, UID_A: Change.CANCELLED}
+    assert gone.changes == {UID_B: RevisionChange.UNCHANGED, UID_A: RevisionChange.CANCELLED}
     found = one(gone, UID_A)
     assert found.cancelled
     assert (found.sequence, found.changed_at) == (1, AS_OF + HOUR)
@@ -162,19 +162,19 @@ def test_what_is_gone_stays_as_it_is_from_then_on() -> None:
     later = gone
     for days in range(1, 400, 40):
         later = step(later, AS_OF + days * 24 * HOUR, day("b", 9 + days % 2))
-        assert later.changes[UID_A] is Change.UNCHANGED
+        assert later.changes[UID_A] is RevisionChange.UNCHANGED
         assert one(later, UID_A) == one(gone, UID_A)
 
 
 def test_what_comes_back_is_the_same_event_at_a_higher_number() -> None:
     gone = step(step(None, AS_OF, A, B), AS_OF, B)
     back = step(gone, AS_OF, A, B)
-    assert back.changes[UID_A] is Change.RETURNED
+    assert back.changes[UID_A] is RevisionChange.RETURNED
     found = one(back, UID_A)
     assert (found.sequence, found.changed_at) == (2, AS_OF + 2 * SECOND)
     assert found.draft == drafts(feed(A))[0]
     again = step(back, AS_OF, B)
-    assert again.changes[UID_A] is Change.CANCELLED
+    assert again.changes[UID_A] is RevisionChange.CANCELLED
     assert one(again, UID_A).sequence == 3
 
 
@@ -213,7 +213,7 @@ def test_after_a_loss_all_is_published_later_than_anything_known() -> None:
     last = stamped(draft, Stamp(7, AS_OF))
     history = History("1", {UID_A: last}, 1000, ahead, frozenset({UID_A}))
     found = revise(drafts(feed(A, B)), history, AS_OF, goes=GOES)
-    assert found.changes == {UID_A: Change.CHANGED, UID_B: Change.NEW}
+    assert found.changes == {UID_A: RevisionChange.CHANGED, UID_B: RevisionChange.NEW}
     assert {each.sequence for each in found.revisions} == {1000}
     assert {each.changed_at for each in found.revisions} == {ahead + SECOND}
 
@@ -222,7 +222,7 @@ def test_what_was_off_in_a_damaged_file_is_told_anew_as_well() -> None:
     gone = step(step(None, AS_OF, A, B), AS_OF, B)
     history = History("1", dict(known(gone).revisions), 1000, AS_OF, frozenset({UID_A, UID_B}))
     found = revise(drafts(feed(B)), history, AS_OF, goes=GOES)
-    assert found.changes == {UID_A: Change.CANCELLED, UID_B: Change.CHANGED}
+    assert found.changes == {UID_A: RevisionChange.CANCELLED, UID_B: RevisionChange.CHANGED}
     assert {each.sequence for each in found.revisions} == {1000}
     assert one(found, UID_A).summary == "Cancelled: Work"
 
@@ -244,7 +244,9 @@ def test_a_zone_that_left_the_job_unreleased_is_still_kept_off() -> None:
     span = spans(without)["up"]
     assert not span.cancelled
     assert span.summary == spans(first)["up"].summary
-    off = [each for each in without.revisions if without.changes[each.uid] is Change.CANCELLED]
+    off = [
+        each for each in without.revisions if without.changes[each.uid] is RevisionChange.CANCELLED
+    ]
     assert off
     assert span not in off
 
@@ -271,7 +273,7 @@ def test_an_entry_left_standing_moves_on_in_weeks_and_not_each_day() -> None:
         assert (ends_on(span) - before).days % 7 == 0
         assert span.value("DTSTART") == start
         assert last.left_standing == ("up",)
-        told += last.changes[span.uid] is Change.CHANGED
+        told += last.changes[span.uid] is RevisionChange.CHANGED
     assert told == pytest.approx(120 / 7, abs=7)
 
 
@@ -280,15 +282,15 @@ def test_a_zone_withdrawn_by_a_person_goes_and_may_come_back() -> None:
     uid = spans(first)["up"].uid
     gone = publish(plan(HALL_PLAN), first, None, "up")
     assert gone.left_standing == ()
-    assert gone.changes[uid] is Change.CANCELLED
+    assert gone.changes[uid] is RevisionChange.CANCELLED
     # A cancelled "do not switch on" would be read as leave.
     assert one(gone, uid).summary == "Alder Lane 7: entry withdrawn, floor heating up"
     assert "does not mean you may switch" in (one(gone, uid).value("DESCRIPTION") or "")
     # A cancelled entry keeps nothing off, and is not held again on the next day.
     assert "up" not in spans(gone)
-    assert publish(plan(HALL_PLAN), gone).changes[uid] is Change.UNCHANGED
+    assert publish(plan(HALL_PLAN), gone).changes[uid] is RevisionChange.UNCHANGED
     back = publish(plan(HALL_PLAN, UP_PLAN), gone)
-    assert back.changes[uid] is Change.RETURNED
+    assert back.changes[uid] is RevisionChange.RETURNED
     assert spans(back)["up"].uid == uid
 
 

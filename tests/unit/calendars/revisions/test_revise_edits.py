@@ -10,7 +10,7 @@ from dataclasses import replace
 import pytest
 from test_revise import AS_OF, GOES, HOUR, UID_A, A, feed, step
 
-from curecal.calendars import Change, History, drafts, revise
+from curecal.calendars import History, RevisionChange, drafts, revise
 
 
 @pytest.mark.parametrize(("stands", "sequence"), [(0, 1), (6, 7)])
@@ -20,7 +20,7 @@ def test_an_edit_is_published_over_above_what_stands(stands: int, sequence: int)
         "1", {UID_A: first.revisions[0]}, raised={UID_A: stands}, edited=frozenset({UID_A})
     )
     second = revise(drafts(feed(A)), history, AS_OF + HOUR, goes=GOES)
-    assert second.changes == {UID_A: Change.CHANGED}
+    assert second.changes == {UID_A: RevisionChange.CHANGED}
     assert second.revisions[0].sequence == sequence
     assert second.revisions[0].content == first.revisions[0].content
 

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 from note_samples import SITE, Site, entry
 
-from curecal.cli.log.entry_lines import Row, entry_text
+from curecal.cli.log.entry_lines import EntryRow, entry_text
 from curecal.toml_files.log_schema import KINDS
 from curecal.trade.site_log import Place, Series
 from curecal.words.sentences import plain_words
@@ -210,7 +210,7 @@ def test_a_logger_s_readings_are_counted_in_words() -> None:
         interval_s=900.0,
         points=((at, 20.0, 0.5), (at + timedelta(minutes=15), None, None)),
     )
-    row = Row("e-1", "readings", {}, series)
+    row = EntryRow("e-1", "readings", {}, series)
     told = entry_text(row, None, plain_words())
     assert told == "logger readings: device D 7, every 15 min, 2 readings"
 

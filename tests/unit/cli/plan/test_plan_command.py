@@ -23,7 +23,7 @@ from curecal.job_files.days_off import day_off_for
 from curecal.planning.plan import Plan, State
 from curecal.trade.findings import Finding, Severity
 from curecal.trade.job import Work
-from curecal.words.layout import Segment
+from curecal.words.layout import TextRun
 from curecal.words.sentences import plain_words
 
 ERROR = Finding(
@@ -264,7 +264,7 @@ def test_a_time_the_clock_skips_or_shows_twice_is_refused(text: str, code: str, 
     assert caught.value.params["first"] == first
 
 
-LINES = [(Segment("No.", "bad"), Segment(" ", "bad"), Segment("why", "")), ()]
+LINES = [(TextRun("No.", "bad"), TextRun(" ", "bad"), TextRun("why", "")), ()]
 
 
 def test_a_pipe_gets_plain_text(capsys: pytest.CaptureFixture[str]) -> None:

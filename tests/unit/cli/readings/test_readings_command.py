@@ -113,7 +113,11 @@ def test_gaps_are_told(run, tmp_path: Path) -> None:
         ("shape_5.csv", ["--timezone", "UTC"], 3, "Add it: --unit C or --unit F."),
         ("ambiguous_order.csv", [], 3, "Say which, such as: --order D/M/Y."),
         ("shape_3.csv", [], 3, "--timezone America/Halifax"),
-        ("fahrenheit_called_celsius.csv", [], 3, "If so: --unit F."),
+        ("fahrenheit_called_celsius.csv", [], 3, "If they are °F, add --unit F."),
+        ("fahrenheit_called_celsius.csv", ["--unit", "C"], 3, "°F, add --unit F."),
+        ("no_header.csv", [], 3, "--columns time,temperature,humidity"),
+        ("no_header.csv", ["--columns", "time,temp"], 2, '"time,temp" does not name columns'),
+        ("no_header.csv", ["--columns", "time,temperature"], 3, "3 fields in a row, but"),
         ("shape_3.csv", ["--timezone", "Nova Scotia"], 2, "no time zone"),
         ("shape_1.csv", ["--surface"], 2, "--surface needs a job"),
         ("shape_1.csv", ["--from", "2026-11-30"], 2, "--from needs a job"),
@@ -126,6 +130,59 @@ def test_what_is_open_is_refused_into_a_pipe(
     said = run(FOLDER / name, *options)
     assert (said.code, said.out) == (code, "")
     assert text in said.err
+
+
+def test_everything_open_is_told_at_once(run, tmp_path: Path) -> None:
+    rows = [f"0{n // 24 + 3}/04/2026 {n % 24:02d}:00,19.{n % 10}" for n in range(30)]
+    path = laid(tmp_path, "\n".join(["Time,Temperature", *rows]) + "\n")
+    said = run(path)
+    assert (said.code, said.out) == (3, "")
+    asked = said.err.splitlines()
+    assert len(asked) == 2
+    assert "--unit C or --unit F" in asked[0]
+    assert "--timezone" in asked[1]
+    ambiguous = laid(tmp_path, "\n".join(["Time,Temperature", *rows[:24]]) + "\n")
+    asked = run(ambiguous).err.splitlines()
+    assert [line.split("--")[1].split()[0] for line in asked] == ["unit", "order", "timezone"]
+    assert run(ambiguous, "--unit", "C", "--order", "D/M/Y", "--timezone", "UTC").code == 0
+
+
+def test_what_no_answer_can_be_assumed_for_is_told_alone(run) -> None:
+    (asked,) = run(FOLDER / "start_and_end.csv").err.splitlines()
+    assert "--columns" in asked
+
+
+def test_readings_in_fahrenheit_leave_nothing_else_unasked(run, tmp_path: Path) -> None:
+    rows = [f"2026-11-13 {n:02d}:00,66.{n % 10}" for n in range(24)]
+    asked = run(laid(tmp_path, "\n".join(["Time,Temperature", *rows]) + "\n")).err.splitlines()
+    assert [line.split("--")[1].split()[0] for line in asked] == ["unit", "timezone"]
+
+
+def test_devices_and_zones_are_asked_with_the_rest(run, tmp_path: Path) -> None:
+    path = tmp_path / "job.toml"
+    shutil.copy(EXAMPLES / "kitchen-two-zones" / "job.toml", path)
+    rows = [f"2026-11-13 20:{n:02d}:00,{name},19.0" for n in range(9) for name in ("A1", "B2")]
+    file = laid(tmp_path, "\n".join(["Time,Device,Temperature", *rows]) + "\n")
+    asked = run(file, "--into", path).err.splitlines()
+    assert [line.split("--")[1].split()[0] for line in asked] == ["unit", "zone", "device"]
+    assert not (tmp_path / "job.readings").exists()
+
+
+def test_columns_named_by_hand_go_into_a_job(run, job: Path) -> None:
+    said = run(
+        *(FOLDER / "no_header.csv", "--columns", "time,temperature,humidity", "--unit", "C"),
+        *("--into", job),
+    )
+    assert said.code == 0
+    assert "60 readings of logger, as entry e-" in " ".join(said.out.split())
+
+
+@pytest.mark.parametrize("name", ["entities.csv", "seconds_since_1970.csv"])
+def test_tables_of_programs_are_told_in_plain_words(run, name: str) -> None:
+    said = run(FOLDER / name, "--unit", "C")
+    assert said.code == 0
+    assert "Fri 13 Nov 2026, 20:00 to Sat 14 Nov 2026, 05:50" in said.out
+    assert "what the value is" in said.out or "from the start of 1970" in said.out
 
 
 def test_readings_go_into_a_job_once(run, job: Path) -> None:
@@ -189,6 +246,12 @@ def test_nothing_goes_into_a_job_that_is_not_understood(run, job: Path) -> None:
     [
         ("ambiguous_order.csv", (), ("D/M/Y",), "Fri 3 Apr 2026, 08:00"),
         ("shape_5.csv", (), ("C", "Nowhere", "-04:00"), "Tue 28 Apr 2026, 21:00"),
+        (
+            "no_header.csv",
+            (),
+            ("time,temp", "time,temperature,humidity", "C", "-04:00"),
+            "Fri 13 Nov 2026, 20:00",
+        ),
         ("several_devices.csv", ("--into", "{job}"), ("B-22",), "40 readings of B-22, as entry"),
     ],
 )

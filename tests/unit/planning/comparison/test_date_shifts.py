@@ -9,7 +9,7 @@ import pytest
 from planning_log import fact
 from planning_samples import DAY, RULES, START, every_day, job, layer, plan, sheet, zone
 
-from curecal.planning.comparison.attribution import Cause, join_causes
+from curecal.planning.comparison.attribution import ShiftCause, join_causes
 from curecal.planning.comparison.date_shifts import Shift, shift
 from curecal.planning.comparison.plan_comparison import compare_since
 from curecal.planning.comparison.plan_snapshot import Ends
@@ -70,7 +70,7 @@ def test_a_date_that_was_lost_on_the_way_is_joined_by_its_ends() -> None:
     lost = Shift("energize", Ends(NOON, NOON), Ends())
     back = Shift("energize", Ends(), Ends(NOON + DAY, NOON + DAY))
     finish = Message("moved-by-entry", {"entry": "done"})
-    (cause,) = join_causes([Cause(Message("moved-by-time"), lost), Cause(finish, back)])
+    (cause,) = join_causes([ShiftCause(Message("moved-by-time"), lost), ShiftCause(finish, back)])
     assert cause.energize == Shift("energize", Ends(NOON, NOON), Ends(NOON + DAY, NOON + DAY))
-    gone = join_causes([Cause(Message("moved-by-time"), back), Cause(finish, lost)])
+    gone = join_causes([ShiftCause(Message("moved-by-time"), back), ShiftCause(finish, lost)])
     assert gone == ()

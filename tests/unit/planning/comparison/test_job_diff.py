@@ -10,7 +10,7 @@ from planning_log import HOUR
 from planning_samples import DAY, RULES, START, every_day, expected, job, layer, plan, sheet, zone
 
 from curecal.errors import UsageError
-from curecal.planning.comparison.job_diff import Change
+from curecal.planning.comparison.job_diff import LayerChangeKind
 from curecal.planning.comparison.plan_comparison import (
     PlanComparison,
     ZoneComparison,
@@ -51,7 +51,7 @@ def test_the_same_job_has_not_moved() -> None:
 def test_a_new_layer_is_the_cause_with_its_share() -> None:
     ridge = layer(sheet("leveler", 28.0), None, "ridge", thickness_m=0.005)
     found = only(against(floor_of(BED, GROUT), floor_of(BED, ridge, GROUT)))
-    assert [(each.change, each.layer) for each in found.changes] == [(Change.NEW, "ridge")]
+    assert [(each.change, each.layer) for each in found.changes] == [(LayerChangeKind.NEW, "ridge")]
     assert found.energize is not None
     new = next(cause for cause in found.causes if cause.what.code == "moved-by-new-layer")
     assert new.what.params["layer"] == "ridge"
@@ -85,7 +85,7 @@ def test_other_data_is_named_and_a_nearer_date_asks_for_a_look() -> None:
         ),
     )
     found = only(against(floor_of(BED), floor_of(named)))
-    assert [each.change for each in found.changes] == [Change.DATA]
+    assert [each.change for each in found.changes] == [LayerChangeKind.DATA]
     (cause,) = found.causes
     assert cause.what.code == "moved-by-layers"
     assert cause.what.params["data"] == "bed"
@@ -95,14 +95,16 @@ def test_other_data_is_named_and_a_nearer_date_asks_for_a_look() -> None:
 
 def test_a_layer_that_is_gone_is_named() -> None:
     found = only(against(floor_of(BED, GROUT), floor_of(BED)))
-    assert [(each.change, each.layer) for each in found.changes] == [(Change.GONE, "grout")]
+    assert [(each.change, each.layer) for each in found.changes] == [
+        (LayerChangeKind.GONE, "grout")
+    ]
     (cause,) = [cause for cause in found.causes if cause.what.code == "moved-by-layers"]
     assert cause.what.params["gone"] == "grout"
 
 
 def test_another_time_of_finish_is_named() -> None:
     found = only(against(floor_of(BED), floor_of(replace(BED, done_at=START + HOUR * 4))))
-    assert [each.change for each in found.changes] == [Change.DONE]
+    assert [each.change for each in found.changes] == [LayerChangeKind.DONE]
     (cause,) = found.causes
     assert cause.what.params["done"] == "bed"
     assert cause.energize is not None
@@ -112,7 +114,7 @@ def test_another_time_of_finish_is_named() -> None:
 def test_a_layer_said_to_have_been_there_before_is_other_data() -> None:
     old = replace(BED, existing=True)
     found = only(against(floor_of(BED, GROUT), floor_of(old, GROUT)))
-    assert found.changes[0].change is Change.DATA
+    assert found.changes[0].change is LayerChangeKind.DATA
 
 
 def test_what_nothing_named_explains_is_said_to_be_unexplained() -> None:

@@ -25,7 +25,7 @@ from planning_samples import (
 )
 
 from curecal.errors import UsageError
-from curecal.planning.comparison.attribution import MOST_PLANS, Cause
+from curecal.planning.comparison.attribution import MOST_PLANS, ShiftCause
 from curecal.planning.comparison.plan_comparison import (
     PlanComparison,
     ZoneComparison,
@@ -349,7 +349,7 @@ def test_time_alone_that_lets_a_reading_reach_further_says_so() -> None:
     look = reading(NOON - HOUR, 20.0)
     found = only(since(made, [look], NOON, NOON + HOUR * 4))
     (cause,) = found.causes
-    assert isinstance(cause, Cause)
+    assert isinstance(cause, ShiftCause)
     assert cause.what.code == "moved-by-time"
     assert cause.may is not None
     assert cause.may.code == "moved-may-covered"

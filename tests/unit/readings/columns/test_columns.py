@@ -9,7 +9,7 @@ import pytest
 from logger_samples import laid, read
 
 from curecal.errors import SourceError
-from curecal.readings.table.export_types import Channel, QuestionError
+from curecal.readings.table.export_types import LoggerChannel, QuestionError
 
 
 def file(folder: Path, head: str, *cells: str, count: int = 30) -> Path:
@@ -19,7 +19,7 @@ def file(folder: Path, head: str, *cells: str, count: int = 30) -> Path:
     return laid(folder, "\n".join([f"Time (UTC),{head}", *rows]) + "\n")
 
 
-def first(channel: Channel) -> tuple[float, float | None]:
+def first(channel: LoggerChannel) -> tuple[float, float | None]:
     """Return a channel's first reading."""
     damp = channel.humidity[0]
     return channel.temperature_c[0], None if math.isnan(damp) else round(damp, 4)
@@ -172,3 +172,21 @@ def test_a_second_block_in_another_language_is_found(tmp_path: Path) -> None:
     text = "\n".join([head, *rows, "Datum;Feuchte (%);Temperatur (°C)", *swapped]) + "\n"
     with pytest.raises(SourceError, match="readings-several-blocks"):
         read(laid(tmp_path, f"Zone: UTC\n{text}"))
+
+
+def test_a_header_with_its_first_name_again_stands_over_other_columns(tmp_path: Path) -> None:
+    rows = [f"2026-11-13 20:{n:02d};15,0;80,4;45,0;" for n in range(30)]
+    head = "Time (UTC);Temp (°C);Time (UTC);RH (%);Target (%)"
+    with pytest.raises(QuestionError, match="readings-header-shifted") as refused:
+        read(laid(tmp_path, "\n".join([head, *rows]) + "\n"))
+    assert refused.value.asks == "columns"
+
+
+def test_a_unit_slipped_into_one_cell_makes_no_temperature(tmp_path: Path) -> None:
+    path = file(tmp_path, "No,Temp (°C),RH (%)", "{n}", "15.0", "80.4")
+    text = path.read_text(encoding="utf-8").replace(":07:00,7,", ":07:00,7F,")
+    (channel,) = read(laid(tmp_path, text)).channels
+    assert first(channel) == (15.0, 0.804)
+    bare = file(tmp_path, "Temp", "15.0").read_text(encoding="utf-8")
+    with pytest.raises(QuestionError, match="readings-unit-unknown"):
+        read(laid(tmp_path, bare.replace(":07:00,15.0", ":07:00,15.0 F")))

@@ -70,8 +70,10 @@ def test_a_single_row_in_a_skipped_hour_is_a_bad_line(tmp_path: Path) -> None:
 def test_fahrenheit_called_celsius_is_asked() -> None:
     with pytest.raises(QuestionError) as refused:
         read("fahrenheit_called_celsius.csv")
-    assert (refused.value.code, refused.value.asks) == ("readings-unit-doubtful", "unit")
-    assert refused.value.params["other"] == "F"
+    assert (refused.value.code, refused.value.asks) == ("readings-too-hot", "unit")
+    # Somebody who insists on it is asked again: a warning would let a cold floor count as cured.
+    with pytest.raises(QuestionError, match="readings-too-hot"):
+        read("fahrenheit_called_celsius.csv", unit="C")
     told = read("fahrenheit_called_celsius.csv", unit="F")
     assert told.channels[0].temperature_c[0] == pytest.approx(19.0, abs=0.01)
     assert (told.unit.by, told.unit.words) == ("option", "°C")
@@ -235,5 +237,20 @@ def test_a_room_in_fahrenheit_called_celsius_is_asked_however_cold(
         for at, warm, _ in Wave(utc("2026-11-13T20:00:00"), 60, 600, mean_c).points()
     ]
     text = "\n".join(["Time (UTC),Temperature (°C)", *rows]) + "\n"
-    with pytest.raises(QuestionError, match="readings-unit-doubtful"):
+    with pytest.raises(QuestionError, match=r"readings-unit-doubtful|readings-too-hot"):
         read(laid(tmp_path, text))
+
+
+def test_a_few_readings_hotter_than_a_room_are_bad_lines(tmp_path: Path) -> None:
+    lines = simple().splitlines()
+    lines[10] = lines[10].replace(lines[10].split(",")[1], "61.0")
+    export = read(laid(tmp_path, "\n".join(lines) + "\n"))
+    assert export.bad.lines == ((11, "bad-range"),)
+
+
+def test_many_readings_hotter_than_a_room_are_asked_of(tmp_path: Path) -> None:
+    head, *rows = simple().splitlines()
+    hot = [f"{row.split(',')[0]},61.0,50.0" if n % 9 == 0 else row for n, row in enumerate(rows)]
+    with pytest.raises(QuestionError, match="readings-too-hot") as refused:
+        read(laid(tmp_path, "\n".join([head, *hot]) + "\n"))
+    assert (refused.value.params["row_count"], refused.value.params["figure"]) == (7, "61.0")

@@ -16,16 +16,16 @@ from curecal.readings.clock.offsets import offset_in
 from curecal.readings.export.edge_outliers import find_edge_outliers
 from curecal.readings.export.read_export import read_export
 from curecal.readings.table.cell_values import figure, temperature_units, unit_in_cell
-from curecal.readings.table.export_types import Answers, Channel, interval_of, median_of
+from curecal.readings.table.export_types import Answers, LoggerChannel, interval_of, median_of
 from curecal.readings.table.text import text_file
 from curecal.readings.table.timestamps import Dates, Times, form_of
 
 
-def channel(readings: list[tuple[float, float]]) -> Channel:
+def channel(readings: list[tuple[float, float]]) -> LoggerChannel:
     """Return readings of (minute, °C)."""
     at_s = array("q", [int(minute * 60) for minute, _ in readings])
     warm = array("d", [value for _, value in readings])
-    return Channel("x", at_s, warm, array("d", [math.nan] * len(warm)))
+    return LoggerChannel("x", at_s, warm, array("d", [math.nan] * len(warm)))
 
 
 @pytest.mark.parametrize(

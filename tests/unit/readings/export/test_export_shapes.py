@@ -12,12 +12,12 @@ import pytest
 from logger_samples import HALIFAX, NEW_YORK, Wave, read, utc, values
 
 from curecal.errors import SourceError
-from curecal.readings.table.export_types import Export, QuestionError
+from curecal.readings.table.export_types import LoggerExport, QuestionError
 
 QUARTER, TEN, HALF = 900, 600, 1800
 
 
-def same(export: Export, wave: Wave, *, step_c: float, step_percent: float | None) -> None:
+def same(export: LoggerExport, wave: Wave, *, step_c: float, step_percent: float | None) -> None:
     """Hold a file's only channel to the wave it was made of."""
     (channel,) = export.channels
     found = values(channel)

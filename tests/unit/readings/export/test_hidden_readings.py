@@ -11,7 +11,7 @@ from logger_samples import laid, read, utc
 
 from curecal.cli.main import code_of_run
 from curecal.readings.series.stored_readings import decode_channel, encode_channel
-from curecal.readings.table.export_types import Channel
+from curecal.readings.table.export_types import LoggerChannel, instant
 
 JOB = """
 [job]
@@ -45,13 +45,13 @@ def text_of(*odd: tuple[int, str], count: int = 120, head: str = "Temp (°C),RH 
     return "\n".join([f"Time (UTC),{head}", *rows]) + "\n"
 
 
-def only(folder: Path, text: str) -> Channel:
+def only(folder: Path, text: str) -> LoggerChannel:
     """Return the only channel of a file."""
     (channel,) = read(laid(folder, text)).channels
     return channel
 
 
-def hidden(channel: Channel) -> list[int]:
+def hidden(channel: LoggerChannel) -> list[int]:
     """Return the minutes from ten o'clock at which something was hidden."""
     return [(at_s - int(utc("2026-11-13T10:00:00").timestamp())) // 60 for at_s in channel.hidden]
 
@@ -131,3 +131,14 @@ def test_the_plan_says_what_was_hidden(tmp_path: Path, capsys: pytest.CaptureFix
     # Again, nothing is new; what is hidden stays found once.
     assert code_of_run(["readings", str(path), "--into", str(job), "--json"]) == 0
     assert json.loads(capsys.readouterr().out)["files"][0]["added"][0]["new"] == 0
+
+
+def test_frost_that_nobody_can_read_in_a_row_of_an_entity_is_found(tmp_path: Path) -> None:
+    rows = [f"2026-11-13 20:{n:02d}:00,hall_temperature_C,4.{n % 10}" for n in range(40)]
+    rows[20] = rows[20].replace(",4.0", ",-3..5")
+    rows[25] = rows[25].replace("temperature_C,4.5", "humidity,-3..5")
+    export = read(laid(tmp_path, "\n".join(["time (UTC),name,value", *rows]) + "\n"))
+    (channel,) = export.channels
+    assert [finding.code for finding in export.findings] == ["readings-unread-cold"]
+    assert export.findings[0].params["row_count"] == 1
+    assert [instant(at_s) for at_s in channel.hidden] == [utc("2026-11-13T20:20:00")]

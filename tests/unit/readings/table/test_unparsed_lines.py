@@ -10,7 +10,7 @@ from logger_samples import HALIFAX, laid, read, simple
 from curecal.errors import SourceError
 from curecal.readings.columns.rows import CHUNK
 from curecal.readings.table.cell_values import figure
-from curecal.readings.table.export_types import Export
+from curecal.readings.table.export_types import LoggerExport
 from curecal.readings.table.text import split
 from curecal.readings.table.unparsed_lines import UnparsedLines
 
@@ -26,7 +26,7 @@ def text_of(*odd: str, count: int = 200, head: str = HEAD) -> str:
     return "\n".join([head, *rows]) + "\n"
 
 
-def codes(export: Export) -> list[str]:
+def codes(export: LoggerExport) -> list[str]:
     return [finding.code for finding in export.findings]
 
 

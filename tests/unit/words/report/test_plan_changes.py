@@ -8,9 +8,9 @@ from datetime import UTC, date, datetime, timedelta
 import pytest
 from planning_samples import RULES
 
-from curecal.planning.comparison.attribution import Cause
+from curecal.planning.comparison.attribution import ShiftCause
 from curecal.planning.comparison.date_shifts import Shift
-from curecal.planning.comparison.job_diff import Change, LayerChange
+from curecal.planning.comparison.job_diff import LayerChange, LayerChangeKind
 from curecal.planning.comparison.plan_comparison import (
     HoldChange,
     LayerShifts,
@@ -21,7 +21,7 @@ from curecal.planning.comparison.plan_comparison import (
 from curecal.planning.comparison.plan_snapshot import Decider, Ends, EnergizeSnapshot, ZoneSnapshot
 from curecal.trade.findings import Message
 from curecal.words.catalogue import catalogue
-from curecal.words.layout import Segment, columns, plain
+from curecal.words.layout import TextRun, columns, plain
 from curecal.words.report.plan_changes import moved_lines, with_moved
 from curecal.words.sentences import Words
 from curecal.words.values import Reader
@@ -124,7 +124,7 @@ def test_what_decides_is_told_where_it_changed() -> None:
     mortar = Decider("mortar", "mortar", "heat", "R10")
     found = ZoneComparison(told(governed_by=mortar), STILL, None)
     assert "Now waiting for: nothing (before: mortar, heat)." in text(
-        replace(found, changes=(LayerChange(Change.GONE, "mortar", "mortar"),))
+        replace(found, changes=(LayerChange(LayerChangeKind.GONE, "mortar", "mortar"),))
     )
     assert "Decides" not in text(
         replace(found, after=replace(told(governed_by=mortar), state="on hold"))
@@ -132,7 +132,7 @@ def test_what_decides_is_told_where_it_changed() -> None:
 
 
 def test_a_cause_is_named_with_its_share_and_why_a_date_may_come_nearer() -> None:
-    warm = Cause(
+    warm = ShiftCause(
         ENTRY,
         Shift("energize", ends(4, 9), ends(3, 6)),
         entries=("e1",),
@@ -148,7 +148,7 @@ def test_a_cause_is_named_with_its_share_and_why_a_date_may_come_nearer() -> Non
 
 
 def test_a_cause_of_a_state_says_from_which_to_which() -> None:
-    cause = Cause(ENTRY, None, states=("curing", "stopped"))
+    cause = ShiftCause(ENTRY, None, states=("curing", "stopped"))
     assert ": curing to stopped." in text(zone_moved(ends(4, 9), ends(None), causes=(cause,)))
 
 
@@ -157,18 +157,18 @@ def test_a_cause_of_other_dates_says_which_moved_most() -> None:
         ("a", Shift("cover", ends(1, 1), ends(2, 2))),
         ("b", Shift("start", ends(1, 1), ends(5, 5))),
     )
-    cause = Cause(ENTRY, None, dates)
+    cause = ShiftCause(ENTRY, None, dates)
     found = ZoneComparison(STILL, replace(STILL, state="clear"), None, causes=(cause,))
     assert ": start 4 days later, 1 more date." in text(found)
-    undated = Cause(ENTRY, None, (("a", Shift("cover", ends(1, 1), ends(None))),))
+    undated = ShiftCause(ENTRY, None, (("a", Shift("cover", ends(1, 1), ends(None))),))
     assert ": covering no date any more." in text(replace(found, causes=(undated,)))
-    lone = Cause(ENTRY, None, (("a", Shift("cover", ends(1, None), ends(1, 3))),))
+    lone = ShiftCause(ENTRY, None, (("a", Shift("cover", ends(1, None), ends(1, 3))),))
     assert ": covering at the coldest a date." in text(replace(found, causes=(lone,)))
 
 
 def test_of_many_causes_the_largest_are_told_in_their_order() -> None:
     causes = tuple(
-        Cause(
+        ShiftCause(
             Message("moved-by-entry", {**ENTRY.params, "id": f"e{days}"}),
             Shift("energize", ends(0, 0), ends(days, days)),
         )
@@ -188,8 +188,10 @@ def test_of_many_causes_the_largest_are_told_in_their_order() -> None:
 
 
 def test_a_cause_that_moved_the_date_hides_those_that_did_not() -> None:
-    own = Cause(ENTRY, Shift("energize", ends(0, 0), ends(1, 1)))
-    other = Cause(Message("moved-by-time"), None, (("a", Shift("cover", ends(1, 1), ends(2, 2))),))
+    own = ShiftCause(ENTRY, Shift("energize", ends(0, 0), ends(1, 1)))
+    other = ShiftCause(
+        Message("moved-by-time"), None, (("a", Shift("cover", ends(1, 1), ends(2, 2))),)
+    )
     shown = text(zone_moved(ends(0, 0), ends(1, 1), causes=(own, other)))
     assert "1 smaller cause." in shown
     assert "nothing written down" not in shown
@@ -226,7 +228,7 @@ def test_hold_points_are_told_with_their_evidence() -> None:
 
 def test_changes_of_the_job_are_told() -> None:
     changes = tuple(
-        LayerChange(change, change.value, f"the {change.value} one") for change in Change
+        LayerChange(change, change.value, f"the {change.value} one") for change in LayerChangeKind
     )
     shown = text(zone_moved(ends(1, 1), ends(2, 2), changes=changes))
     assert "the new one: new in the job." in shown
@@ -253,14 +255,16 @@ def test_zones_and_visits_are_told() -> None:
 
 @pytest.mark.parametrize("width", [10, 40, 80, 120])
 def test_it_keeps_to_its_width(width: int) -> None:
-    cause = Cause(ENTRY, Shift("energize", ends(0, 0), ends(1, 1)), may=Message("moved-may-done"))
+    cause = ShiftCause(
+        ENTRY, Shift("energize", ends(0, 0), ends(1, 1)), may=Message("moved-may-done")
+    )
     said(zone_moved(ends(0, 0), ends(1, 1), causes=(cause,)), width=max(width, 40))
     lines = moved_lines(PlanComparison(AT, AT, ()), WORDS, width)
     assert max(columns(line) for line in plain(lines)) <= max(width, 40)
 
 
 def test_it_stands_right_after_the_answer() -> None:
-    report = [(Segment("No: not yet,"),), (Segment("not at all."),), (), (Segment("hall"),)]
+    report = [(TextRun("No: not yet,"),), (TextRun("not at all."),), (), (TextRun("hall"),)]
     lines = plain(with_moved(report, PlanComparison(AT, AT, ()), WORDS, 80))
     assert lines == [
         "No: not yet,",

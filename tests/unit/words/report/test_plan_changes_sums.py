@@ -12,7 +12,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from planning_samples import RULES
 
-from curecal.planning.comparison.attribution import Cause
+from curecal.planning.comparison.attribution import ShiftCause
 from curecal.planning.comparison.date_shifts import Shift
 from curecal.planning.comparison.plan_comparison import PlanComparison, ZoneComparison
 from curecal.planning.comparison.plan_snapshot import Ends, EnergizeSnapshot, ZoneSnapshot
@@ -42,7 +42,7 @@ def chain(seconds: list[int], late_s: list[int] | None = None) -> ZoneComparison
         late_at.append(late_at[-1] + timedelta(seconds=late_step_s))
     ends = [Ends(first, last) for first, last in zip(early_at, late_at, strict=True)]
     causes = tuple(
-        Cause(Message("moved-by-time"), Shift("energize", before, after))
+        ShiftCause(Message("moved-by-time"), Shift("energize", before, after))
         for before, after in pairwise(ends)
     )
     before, after = at_ends(ends[0]), at_ends(ends[-1])
@@ -115,7 +115,7 @@ def test_a_date_lost_and_found_in_between_is_told_as_it_was() -> None:
     day = timedelta(days=1)
     ends = [Ends(AT, AT), Ends(), Ends(AT + day, AT + day), Ends(AT + 2 * day, AT + 2 * day)]
     causes = tuple(
-        Cause(Message("moved-by-time"), Shift("energize", before, after))
+        ShiftCause(Message("moved-by-time"), Shift("energize", before, after))
         for before, after in pairwise(ends)
     )
     whole = Shift("energize", ends[0], ends[-1])

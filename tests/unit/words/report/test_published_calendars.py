@@ -5,10 +5,10 @@ from __future__ import annotations
 import pytest
 from calendar_samples import JOB, RULES
 
-from curecal.calendars import Change
+from curecal.calendars import RevisionChange
 from curecal.words.report.published_calendars import (
-    Calendar,
-    Entry,
+    CalendarOutcome,
+    EntryOutcome,
     Issued,
     issued_json,
     issued_lines,
@@ -18,9 +18,9 @@ from curecal.words.sentences import words_for
 WORDS = words_for(JOB, RULES)
 
 
-def entries(**counts: int) -> tuple[Entry, ...]:
+def entries(**counts: int) -> tuple[EntryOutcome, ...]:
     return tuple(
-        Entry(f"{change}-{number}", number, f"{change} {number}", change)
+        EntryOutcome(f"{change}-{number}", number, f"{change} {number}", change)
         for change, count in counts.items()
         for number in range(count)
     )
@@ -31,13 +31,13 @@ def said(issued: Issued, width: int = 80) -> list[str]:
     return ["".join(segment.text for segment in line).rstrip() for line in lines]
 
 
-def one(*made: Entry, kept: str | None = None) -> Issued:
-    return Issued((Calendar("out/crew.ics", made, written=True, kept=kept),))
+def one(*made: EntryOutcome, kept: str | None = None) -> Issued:
+    return Issued((CalendarOutcome("out/crew.ics", made, written=True, kept=kept),))
 
 
 def test_a_first_calendar_is_one_line() -> None:
     assert said(one(*entries(new=12))) == ["out/crew.ics: 12 new"]
-    as_it_was = Calendar("out/crew.ics", entries(unchanged=3), written=False)
+    as_it_was = CalendarOutcome("out/crew.ics", entries(unchanged=3), written=False)
     assert said(Issued((as_it_was,))) == ["out/crew.ics: 3 as before"]
 
 
@@ -58,11 +58,11 @@ def test_what_may_surprise_comes_first() -> None:
     ]
 
 
-@pytest.mark.parametrize("change", Change)
-def test_every_change_has_its_words(change: Change) -> None:
+@pytest.mark.parametrize("change", RevisionChange)
+def test_every_change_has_its_words(change: RevisionChange) -> None:
     found = said(one(*entries(**{change.value: 1, "unchanged": 1})))
     assert found[0].startswith("out/crew.ics: ")
-    assert len(found) == (1 if change is Change.UNCHANGED else 2)
+    assert len(found) == (1 if change is RevisionChange.UNCHANGED else 2)
 
 
 def test_many_are_counted_and_machines_get_all() -> None:
@@ -83,7 +83,11 @@ def test_many_are_counted_and_machines_get_all() -> None:
 
 def test_a_kept_file_and_a_zone_left_standing_are_said() -> None:
     made = Issued(
-        (Calendar("out/owner.ics", entries(new=1), written=True, kept="out/owner.ics.kept"),),
+        (
+            CalendarOutcome(
+                "out/owner.ics", entries(new=1), written=True, kept="out/owner.ics.kept"
+            ),
+        ),
         ("bay",),
     )
     text = " ".join(" ".join(said(made)).split())
@@ -100,7 +104,7 @@ def test_a_kept_file_and_a_zone_left_standing_are_said() -> None:
 
 
 def test_signs_that_move_a_terminal_are_left_out_of_titles() -> None:
-    hostile = Entry("u", 1, "hall\x1b[2J\u202ebath", "changed")
+    hostile = EntryOutcome("u", 1, "hall\x1b[2J\u202ebath", "changed")
     found = "\n".join(said(one(hostile)))
     assert "\x1b" not in found
     assert "\u202e" not in found
