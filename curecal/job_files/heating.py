@@ -28,6 +28,8 @@ Sensors = Mapping[str, Thermistor | None]
 # The only cable of a zone needs no name; what the log says of no cable's name is about it.
 _ONLY_CABLE = ""
 _NO_PAGE = frozenset({"none", "unknown", "tbd", "n/a", "-", "?"})
+# Unit conversion may leave a last bit: 131 °F is 55 °C.
+_HAIR_K = 1e-6
 _LEAST_OHM, _MOST_OHM = 0.01, 1e6
 
 
@@ -112,6 +114,11 @@ def heat_up_in(reader: TableReader, raw: Table, path: str, kind: HeatingKind) ->
             "highest_c": max(to_c for to_c, _ in flow),
         }
         reader.find(Severity.ERROR, "flow-profile-on-electric", read.at("flow"), params)
+    highest_c = max((to_c for to_c, _ in flow), default=0.0)
+    most_c = load_rules().bare_screed.flow_limit_c
+    if kind is HeatingKind.WATER and highest_c > most_c + _HAIR_K:
+        params = {"highest_c": highest_c, "limit_c": most_c}
+        reader.find(Severity.ERROR, "flow-too-hot", read.at("flow"), params)
     return HeatUpWish(
         target_c=read.get("target"),
         step_k=read.get("step"),

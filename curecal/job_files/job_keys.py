@@ -33,12 +33,15 @@ def expected_in(reader: TableReader, raw: Table) -> Expected:
     if humidity is not None and dampest is not None and not dampest >= humidity:
         params = {"dampest_rh": dampest, "humidity_rh": humidity}
         reader.find(Severity.ERROR, "dampest-below-expected", read.at("dampest"), params)
+    below = read.get("below")
+    if below is None and air_c is not None:
+        reader.find(Severity.WARNING, "below-not-given", read.at("below"), {})
     return Expected(
         air_c=_DEFAULT_AIR_C if air_c is None else air_c,
         humidity=humidity,
         coldest_c=coldest_c,
         dampest=dampest,
-        below=Below(read.get("below", Below.HEATED_ROOM)),
+        below=None if below is None else Below(below),
         heated_by=HeatedBy(read.get("heated_by", HeatedBy.HOUSE_SYSTEM)),
     )
 

@@ -148,6 +148,7 @@ class RampStep(Record):
 class HeatUp(Record):
     """A heat-up, and what it is for.
 
+    `target_c` is where it ends, `limit_c` how far the floor may ever go.
     `basis` is "floor" (floor sensor) or "flow" (water). `provisional` is True while the start is
     not measured or the floor is not released. `ends_on` is the local day after the last step:
     in service for a finished floor, cold for a bare screed. `step_k` is the most a day may
@@ -158,6 +159,7 @@ class HeatUp(Record):
     basis: str
     start_c: float
     start_measured: bool
+    target_c: float
     limit_c: float
     limit_from: Message
     steps: tuple[RampStep, ...]

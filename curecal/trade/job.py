@@ -130,13 +130,16 @@ class Person(Record):
 
 @record
 class Expected(Record):
-    """The climate to plan with until readings come in. What is None is filled by rule."""
+    """The climate to plan with until readings come in. What is None is filled by rule.
+
+    `below` is None where nobody said: then it is not known whether the bed is as warm as its air.
+    """
 
     air_c: float
     humidity: float | None = None
     coldest_c: float | None = None
     dampest: float | None = None
-    below: Below = Below.HEATED_ROOM
+    below: Below | None = Below.HEATED_ROOM
     heated_by: HeatedBy = HeatedBy.HOUSE_SYSTEM
 
 

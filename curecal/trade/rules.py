@@ -48,6 +48,8 @@ class UnmeasuredRule(Record):
     humidity_rh: float
     damper_rh: float
     dampest_rh: float
+    apart_s: float
+    within_s: float
 
 
 @record(kw_only=True)
@@ -95,6 +97,8 @@ class BareScreedRule(Record):
     flow_c: float
     flow_count: int
     flow_most_count: int
+    flow_limit_c: float
+    flow_step_k: float
     middle_c: float
     middle_count: int
     most_c: float
@@ -141,6 +145,8 @@ class FirstHeatRule(Record):
     below_air_k: float
     fresh_s: float
     reached_k: float
+    target_c: float
+    cold_k: float
 
 
 @record(kw_only=True)

@@ -26,6 +26,7 @@ id = "j"
 name = "Two floors"
 timezone = "Europe/Berlin"
 [expected]
+below = "heated room"
 air = "18 °C"
 [people.crew_lead]
 name = "Lee"

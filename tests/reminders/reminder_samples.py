@@ -64,6 +64,7 @@ timezone = "America/Halifax"
 code = "other"
 
 [expected]
+below = "heated room"
 air = "20 °C"
 humidity = "50 %"
 coldest = "{coldest}"

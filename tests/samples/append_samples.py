@@ -21,6 +21,7 @@ id = "j"
 name = "Alder Lane"
 timezone = "America/Halifax"
 [expected]
+below = "heated room"
 air = "20 °C"   # from the thermostat in the hall
 [[zone]]
 name = "hall"

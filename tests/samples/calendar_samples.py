@@ -134,6 +134,7 @@ FIRST_HEAT = HeatUp(
     "floor",
     20.0,
     start_measured=False,
+    target_c=29.0,
     limit_c=29.0,
     limit_from=Message("limit-living"),
     steps=(

@@ -13,6 +13,7 @@ name = "Alder Lane"
 timezone = "America/Halifax"
 {job}
 [expected]
+below = "heated room"
 air = "20 °C"
 {expected}
 {top}

@@ -22,6 +22,7 @@ timezone = "America/Halifax"
 units = "imperial"
 code = "NEC"
 [expected]
+below = "heated room"
 air = "66 °F"
 """
 HALL = """\

@@ -169,6 +169,7 @@ def ramp(*, provisional: bool = True, measured: bool = False) -> HeatUp:
         15.0,
         measured,
         29.0,
+        29.0,
         Message("limit-room", {"room": "living space"}),
         (
             RampStep(date(2027, 1, 5), 20.0, 1),

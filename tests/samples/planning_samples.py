@@ -77,7 +77,7 @@ def zone(*layers: Layer, **more: object) -> Zone:
         "zone.0",
         layers,
         heating=Heating(cables=(Cable("mat", 240.0, 640.0, 90.0),)),
-        heat_up=HeatUpWish(),
+        heat_up=HeatUpWish(target_c=29.0),
         covering=Covering(),
     )
     return replace(base, **more)  # type: ignore[arg-type]
@@ -111,12 +111,14 @@ def reading(
     *,
     heating_off: bool = True,
     heating_on: bool = False,
+    by: str | None = "Ada",
 ) -> Reading:
     """Return one look at a thermometer."""
     return Reading(
         id=f"r{next(_ids)}",
         at=at,
         recorded=at,
+        by=by,
         place=place,
         temperature_c=value_c,
         humidity=humidity,

@@ -213,6 +213,7 @@ def _released(ctx: EventContext, zone: ZonePlan, facts: dict[str, object]) -> It
                 "until_on": days.end_on - DAY,
                 "ends_on": heat_up.ends_on,
                 "limit_c": heat_up.limit_c,
+                "step_k": heat_up.step_k,
             }
             end = ("afterwards",) if count == last else ()
             measured = ("not-measured",) if heat_up.provisional else ()

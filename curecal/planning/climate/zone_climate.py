@@ -7,8 +7,9 @@ Seconds count from `origin`.
 
 from __future__ import annotations
 
-from bisect import bisect_right
+from bisect import bisect_left, bisect_right, insort
 from collections.abc import Callable, Mapping, Sequence
+from dataclasses import replace
 from datetime import UTC, datetime, tzinfo
 from enum import Enum
 from itertools import pairwise
@@ -39,7 +40,7 @@ from curecal.planning.climate.under_air import compute_bed_offset
 from curecal.planning.site_log.log_at_instant import Facts
 from curecal.records import Record, record
 from curecal.science.history import Segment
-from curecal.trade.job import Expected, HeatedBy, Zone
+from curecal.trade.job import Below, Expected, HeatedBy, Zone
 from curecal.trade.rules import Rules
 from curecal.trade.site_log import Kept, Place, Reading, Series
 
@@ -143,6 +144,37 @@ def make_climate(
     Returns:
         The climate, with histories from `origin` to three years after `facts.as_of`.
     """
+    if expected.below is not None:
+        return _make_climate(zone, expected, facts, origin, rules, ahead, site)
+
+    def over(below: Below) -> Climate:
+        later = None if ahead is None else replace(ahead, below=below)
+        known = replace(expected, below=below)
+        return _make_climate(zone, known, facts, origin, rules, later, site)
+
+    # Nobody said what lies below: the late end has to hold over ground too.
+    warm, cold = over(Below.HEATED_ROOM), over(Below.GROUND)
+    bed_c = {
+        End.EARLIEST: warm.assumed.bed_c[End.EARLIEST],
+        End.LATEST: cold.assumed.bed_c[End.LATEST],
+    }
+    histories = {
+        End.EARLIEST: warm.histories[End.EARLIEST],
+        End.LATEST: cold.histories[End.LATEST],
+    }
+    return replace(warm, histories=histories, assumed=replace(warm.assumed, bed_c=bed_c))
+
+
+def _make_climate(
+    zone: Zone,
+    expected: Expected,
+    facts: Facts,
+    origin: datetime,
+    rules: Rules,
+    ahead: Expected | None,
+    site: tzinfo,
+) -> Climate:
+    """Return a zone's climate where it is known what lies below."""
 
     def seconds(at: datetime) -> float:
         return (at - origin).total_seconds()
@@ -182,8 +214,12 @@ def make_climate(
             if not facts.counts(stay) and stay.above_c < expected.air_c
         ]
     )
-    assumed = _assumed(expected, offset_k, rules)
-    later = _assumed(ahead or expected, offset_k, rules)
+    told_c = find_stated_coldest(expected, rules)
+    cold_again = find_cold(readings, series, (), seconds, heated_at, told_c)
+    coldest_c = _coldest_twice(cold_again, told_c, offset_k, rules)
+    assumed = _assumed(replace(expected, coldest_c=coldest_c), offset_k, rules)
+    # Another climate ahead comes with its own coldest.
+    later = assumed if ahead is None or ahead == expected else _assumed(ahead, offset_k, rules)
     air = combine_ranks([read_air.pieces, signed], min)
     bed = bed_with(signed)
     counted = bed_with(signed, _at_most(unsigned, assumed.coldest_air_c))
@@ -261,10 +297,44 @@ def _kept_c(entry: Kept, readings: Sequence[Reading], series: Sequence[Series]) 
     return entry.above_c if colder is None else colder[1]
 
 
+def find_stated_coldest(expected: Expected, rules: Rules) -> float:
+    """Return the coldest air the job counts with, said or by rule [°C].
+
+    Rule: R6.
+    """
+    if expected.coldest_c is None:
+        return expected.air_c - rules.unmeasured.colder_k
+    return min(expected.coldest_c, expected.air_c)
+
+
+def _coldest_twice(
+    read: Sequence[ReadTemperature], told_c: float, offset_k: float, rules: Rules
+) -> float:
+    """Return the coldest air that was read twice, nights apart and within a week [°C].
+
+    Of two readings the warmer counts: the other may have been a door left open. Without two, what
+    was told.
+    """
+    apart_s, within_s = rules.unmeasured.apart_s, rules.unmeasured.within_s
+    by_cold = sorted(
+        (told.value_c - (0.0 if told.place is Place.AIR else offset_k), told.at_s)
+        for told in read
+        if told.at_s >= 0.0
+    )
+    colder_s: list[float] = []
+    for air_c, at_s in by_cold:
+        if air_c >= told_c:
+            break
+        before, after = (at_s - within_s, at_s - apart_s), (at_s + apart_s, at_s + within_s)
+        for from_s, until_s in (before, after):
+            if bisect_left(colder_s, from_s) < bisect_right(colder_s, until_s):
+                return air_c
+        insort(colder_s, at_s)
+    return told_c
+
+
 def _assumed(expected: Expected, offset_k: float, rules: Rules) -> Assumed:
-    coldest_c = expected.coldest_c
-    if coldest_c is None:
-        coldest_c = expected.air_c - rules.unmeasured.colder_k
+    coldest_c = find_stated_coldest(expected, rules)
     humidity = expected.humidity
     if humidity is None:
         humidity = rules.unmeasured.humidity_rh
@@ -274,12 +344,12 @@ def _assumed(expected: Expected, offset_k: float, rules: Rules) -> Assumed:
     return Assumed(
         bed_c={
             End.EARLIEST: expected.air_c + offset_k,
-            End.LATEST: min(coldest_c, expected.air_c) + offset_k,
+            End.LATEST: coldest_c + offset_k,
         },
         humidity={End.EARLIEST: humidity, End.LATEST: max(dampest, humidity)},
         offset_k=offset_k,
         air_c=expected.air_c,
-        coldest_air_c=min(coldest_c, expected.air_c),
+        coldest_air_c=coldest_c,
     )
 
 

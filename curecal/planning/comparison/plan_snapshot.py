@@ -171,6 +171,7 @@ class HeatUpSnapshot(Record):
     rule_id: str
     source: str
     limit_from_facts: Message | None = None
+    target_c: float | None = None
 
 
 @record
@@ -364,6 +365,7 @@ def _heat_up(ramp: HeatUp) -> HeatUpSnapshot:
         start_measured=ramp.start_measured,
         limit_c=ramp.limit_c,
         limit_from_facts=ramp.limit_from,
+        target_c=ramp.target_c,
         provisional=ramp.provisional,
         rule_id=ramp.rule,
         source=ramp.source.text,

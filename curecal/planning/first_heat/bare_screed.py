@@ -7,7 +7,8 @@ from datetime import date, datetime, timedelta, tzinfo
 
 from curecal.instants import Window, local_day, start_of_day
 from curecal.planning.climate.zone_climate import End
-from curecal.planning.first_heat.first_heat import PAUSE, is_resumed, plan_bare_heat_up
+from curecal.planning.first_heat.first_heat import plan_bare_heat_up
+from curecal.planning.first_heat.heat_up_runs import PAUSE, is_resumed
 from curecal.planning.plan import HeatUp, RampStep
 from curecal.planning.tolerances import HAIR_K
 from curecal.planning.zone_context import ZoneContext

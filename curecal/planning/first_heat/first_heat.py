@@ -6,11 +6,18 @@ shown from the expected air less an allowance, and marked.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from datetime import date, datetime, timedelta
+from datetime import date, datetime
+from itertools import pairwise
 
-from curecal.instants import add, local_day
+from curecal.instants import local_day
 from curecal.planning.climate.zone_climate import End
+from curecal.planning.first_heat.heat_up_runs import (
+    HeatUpRun,
+    Running,
+    find_runs,
+    opening_temperature,
+    starting_temperature,
+)
 from curecal.planning.first_heat.set_points import (
     Profile,
     bare_screed_profile,
@@ -24,10 +31,7 @@ from curecal.planning.zone_context import ZoneContext
 from curecal.trade.findings import Finding, Message, Severity
 from curecal.trade.job import HeatingKind, Room, Zone
 from curecal.trade.rules import Rules
-from curecal.trade.site_log import Energized, HeatStep, Place, Reading
-
-PAUSE = timedelta(days=1)
-"""A floor that was off for longer has cooled down: its heat-up starts anew (R19)."""
+from curecal.trade.site_log import Mode, ThermostatSet
 
 
 def floor_limit(zone: Zone, rules: Rules) -> tuple[float, Message]:
@@ -92,34 +96,60 @@ def check_wishes(zone: Zone, rules: Rules) -> list[Finding]:
         found.append(
             Finding(Severity.WARNING, "hold-under-practice", f"{path}.hold", params, zone.id)
         )
-    return found
+    return [*found, *_check_flow(zone, rules)]
 
 
-def starting_temperature(ctx: ZoneContext, start: datetime, end: End) -> tuple[float, bool]:
-    """Return the floor's temperature a heat-up starts from [°C], and whether it was measured.
+def _check_flow(zone: Zone, rules: Rules) -> list[Finding]:
+    """Return a warning of the first rise of the water that is too steep under a finished floor.
 
-    A floor reading counts when it is no older than a day at the start: what it said before that
-    says nothing of this morning.
+    The first day is no rise up to where a bare screed begins.
+    """
+    bare = rules.bare_screed
+    flows_c = [bare.flow_c, *(flow_c for flow_c, _ in zone.heat_up.flow)]
+    for from_c, to_c in pairwise(flows_c):
+        if to_c - from_c > bare.flow_step_k + HAIR_K:
+            params = {"from_c": from_c, "to_c": to_c, "limit_k": bare.flow_step_k}
+            path = f"{zone.path}.heat_up.flow"
+            return [Finding(Severity.WARNING, "flow-rises-steeply", path, params, zone.id)]
+    return []
+
+
+def find_target(ctx: ZoneContext) -> tuple[float, float, Message]:
+    """Return where a first heat ends, how far the floor may ever go [°C], and why no further.
+
+    What the thermostat is limited to counts like any limit. Where nobody wished a temperature the
+    first heat ends at a gentle one: a floor may go further later, and need not.
 
     Rule: R19.
-
-    Args:
-        start: the morning of the first step.
-        end: under which climate an unmeasured floor is taken.
     """
-    oldest = add(start, -ctx.rules.first_heat.fresh_s)
-    fresh_c = [
-        reading.temperature_c
-        for reading in ctx.facts.of(Reading, ctx.zone)
-        if reading.place is Place.FLOOR
-        and reading.temperature_c is not None
-        and oldest <= reading.at <= start
-    ]
-    if fresh_c:
-        return fresh_c[-1], True
-    assumed = ctx.clocks.climate.assumed
-    air_c = assumed.air_c if end is End.EARLIEST else assumed.coldest_air_c
-    return air_c - ctx.rules.first_heat.below_air_k, False
+    zone = ctx.zone
+    limit_c, limit_from = floor_limit(zone, ctx.rules)
+    set_c = _thermostat_limit(ctx)
+    if set_c is not None and set_c < limit_c:
+        limit_c, limit_from = set_c, Message("limit-thermostat")
+    wish_c = zone.heat_up.target_c
+    if wish_c is None:
+        return min(ctx.rules.first_heat.target_c, limit_c), limit_c, limit_from
+    if wish_c < limit_c:
+        limit_c, limit_from = wish_c, Message("limit-wish")
+    return limit_c, limit_c, limit_from
+
+
+def _thermostat_limit(ctx: ZoneContext) -> float | None:
+    """Return the floor's limit as the thermostat has it [°C]; what counts for nothing only lowers.
+
+    Of two at one instant the lower counts, and one that goes by the air has no limit of the
+    floor's.
+    """
+    limit_c: float | None = None
+    limited_at: datetime | None = None
+    for entry in ctx.facts.of(ThermostatSet, ctx.zone):
+        if entry.mode is not Mode.FLOOR or entry.limit_c is None:
+            continue
+        replaces = ctx.facts.counts(entry) and entry.at != limited_at
+        if limit_c is None or replaces or entry.limit_c < limit_c:
+            limit_c, limited_at = entry.limit_c, entry.at
+    return limit_c
 
 
 def lacks_flow(zone: Zone) -> bool:
@@ -181,6 +211,7 @@ def plan_bare_heat_up(
         basis=basis,
         start_c=start_c,
         start_measured=measured,
+        target_c=max(step.to_c for step in steps),
         limit_c=max(step.to_c for step in steps),
         limit_from=limit_from,
         steps=steps,
@@ -196,13 +227,13 @@ def plan_first_heat_up(
     ctx: ZoneContext,
     start_on: date,
     *,
-    begun: Sequence[Energized | HeatStep],
+    begun: Running,
     released: bool,
 ) -> HeatUp:
     """Return the heat-up of a finished floor.
 
-    Once begun it keeps its days; after a pause of more than a day it starts again from the
-    floor's own temperature. A floor heated by water has its flow temperatures stated.
+    Once begun it keeps its days; after a pause of more than a day, or found cold, it starts again
+    from the floor's own temperature. A floor heated by water has its flow temperatures stated.
 
     Rule: R19.
 
@@ -212,28 +243,17 @@ def plan_first_heat_up(
         released: whether the floor is released.
     """
     zone, calendar, rules = ctx.zone, ctx.calendar, ctx.rules
-    target_c, limit_from = floor_limit(zone, rules)
-    if zone.heat_up.target_c is not None and zone.heat_up.target_c < target_c:
-        target_c, limit_from = zone.heat_up.target_c, Message("limit-wish")
-    step_k = min(step_limit(zone, rules), zone.heat_up.step_k or step_limit(zone, rules))
     if zone.heating.kind is HeatingKind.WATER:
         profile: Profile = list(zone.heat_up.flow)
         start_c, measured, basis = profile[0][0], True, "flow"
-        target_c = max(flow_c for flow_c, _ in profile)
+        target_c = limit_c = max(flow_c for flow_c, _ in profile)
         limit_from = Message("limit-wish")
         first = local_day(begun[0].at, calendar.tz) if begun else start_on
     else:
-        resumed = _resumed(begun)
-        first = local_day(resumed, calendar.tz) if resumed else start_on
-        opening = resumed or calendar.opens(first)
-        start_c, measured = starting_temperature(ctx, opening, End.EARLIEST)
+        target_c, limit_c, limit_from = find_target(ctx)
+        first, start_c, measured = _opening(ctx, begun, start_on)
         basis = "floor"
-        profile = first_heat_profile(
-            start_c=start_c,
-            target_c=target_c,
-            step_k=step_k,
-            hold_days=max(rules.first_heat.hold_count, zone.heat_up.hold_days or 0),
-        )
+        profile = _profile_from(ctx, start_c)
     steps, ends_on = set_on_days(profile, first)
     is_restart = any(mends(zone.layers, layer) for layer in zone.layers)
     return HeatUp(
@@ -241,40 +261,57 @@ def plan_first_heat_up(
         basis=basis,
         start_c=start_c,
         start_measured=measured,
-        limit_c=target_c,
+        target_c=target_c,
+        limit_c=limit_c,
         limit_from=limit_from,
         steps=steps,
         ends_on=ends_on,
-        step_k=step_k,
+        step_k=most_step(zone, rules),
         provisional=not (released and measured),
         rule="R19",
         source=rules.source("R19"),
     )
 
 
-def is_resumed(entry: Energized | HeatStep, last_at: datetime) -> bool:
-    """Return whether an entry says that a heat-up starts anew after a pause.
+def most_step(zone: Zone, rules: Rules) -> float:
+    """Return the most a day adds under a finished floor: by its covering, or less as wished [K].
 
-    A switch-on entry after earlier ones says that the floor had been off in between: more than
-    a day after the entry before it, the pause may have been as long.
+    Rule: R19.
+    """
+    most_k = step_limit(zone, rules)
+    return min(most_k, zone.heat_up.step_k or most_k)
+
+
+def find_heat_up_runs(ctx: ZoneContext, begun: Running) -> list[HeatUpRun]:
+    """Return the runs of a finished floor's heat-up, the last of them the one that counts.
 
     Rule: R19.
 
     Args:
-        last_at: when the entry before it was.
-
-    Returns:
-        True for a switch-on more than a day later.
+        ctx: the zone.
+        begun: log entries of the heat-up since the release, in order.
     """
-    return isinstance(entry, Energized) and entry.at - last_at > PAUSE
+    if ctx.zone.heating.kind is HeatingKind.WATER:
+        return find_runs(ctx, begun, None)
+    return find_runs(ctx, begun, lambda start_c: _profile_from(ctx, start_c))
 
 
-def _resumed(begun: Sequence[Energized | HeatStep]) -> datetime | None:
-    """Return when the running heat-up began: switched on, or on again after a pause."""
-    first: datetime | None = None
-    last: datetime | None = None
-    for entry in begun:
-        if first is None or last is None or is_resumed(entry, last):
-            first = entry.at
-        last = entry.at
-    return first
+def _profile_from(ctx: ZoneContext, start_c: float) -> Profile:
+    target_c, _, _ = find_target(ctx)
+    return first_heat_profile(
+        start_c=start_c,
+        target_c=target_c,
+        step_k=most_step(ctx.zone, ctx.rules),
+        hold_days=max(ctx.rules.first_heat.hold_count, ctx.zone.heat_up.hold_days or 0),
+    )
+
+
+def _opening(ctx: ZoneContext, begun: Running, start_on: date) -> tuple[date, float, bool]:
+    """Return the first day, the temperature it starts from [°C], and whether that was measured."""
+    runs = find_heat_up_runs(ctx, begun)
+    if not runs:
+        opens_at = ctx.calendar.opens(start_on)
+        return start_on, *starting_temperature(ctx, opens_at, End.EARLIEST)
+    run = runs[-1]
+    first = local_day(run.opened_at or ctx.facts.as_of, ctx.calendar.tz)
+    return first, *opening_temperature(ctx, run)

@@ -6,13 +6,12 @@ from collections.abc import Sequence
 from datetime import datetime
 
 from curecal.instants import local_day
-from curecal.planning.climate.zone_climate import End
 from curecal.planning.first_heat.bare_screed import Span
-from curecal.planning.first_heat.first_heat import (
-    floor_limit,
-    is_resumed,
-    starting_temperature,
-    step_limit,
+from curecal.planning.first_heat.first_heat import find_heat_up_runs, floor_limit, most_step
+from curecal.planning.first_heat.heat_up_runs import (
+    Running,
+    find_runs,
+    opening_temperature,
 )
 from curecal.planning.hold_points.judged_hold import finding_of
 from curecal.planning.hold_points.stops import bare_spans, is_bare
@@ -24,7 +23,6 @@ from curecal.trade.findings import Finding, Message, Severity
 from curecal.trade.job import HeatingKind, Role
 from curecal.trade.site_log import Energized, HeatStep, Place, Reading
 
-Running = Sequence[Energized | HeatStep]
 _ELECTRICIAN = frozenset({Role.ELECTRICIAN})
 # Unit conversion may leave a last bit: 84.2 °F is 29 °C.
 _HAIR_K = 1e-6
@@ -174,34 +172,34 @@ def steep_steps(
     if ctx.zone.heating.kind is HeatingKind.WATER:
         return findings
     zone, tz = ctx.zone, ctx.calendar.tz
-    most_k = ctx.rules.bare_screed.step_k if bare else step_limit(zone, ctx.rules)
-    most_k = min(most_k, zone.heat_up.step_k or most_k)
-    base_c = set_c = 0.0
-    base_on = None
-    measured = True
-    last_at: datetime | None = None
-    for entry in running:
-        if warmed_at is not None and entry.at >= warmed_at:
-            break
-        today = local_day(entry.at, tz)
-        if last_at is None or is_resumed(entry, last_at):
-            base_c, measured = starting_temperature(ctx, entry.at, End.EARLIEST)
-            set_c, base_on = base_c, today
-        last_at = entry.at
-        if not isinstance(entry, HeatStep):
-            continue
-        if today != base_on:
-            base_c, base_on, measured = set_c, today, True
-        raised, set_c = entry.to_c > set_c, entry.to_c
-        if raised and set_c - base_c > most_k + _HAIR_K:
-            params = {
-                "set_c": set_c,
-                "set_at": entry.at,
-                "rise_k": set_c - base_c,
-                "step_k": most_k,
-                "assumed_c": None if measured else base_c,
-            }
-            findings.append(
-                finding_of(ctx, Severity.WARNING, "heat-step-steep", entry.path, params)
-            )
+    if bare:
+        most_k = ctx.rules.bare_screed.step_k
+        most_k = min(most_k, zone.heat_up.step_k or most_k)
+        # Of a bare screed only what was set counts, or where it started.
+        runs = find_runs(ctx, running, lambda start_c: [(start_c, 1)])
+    else:
+        most_k = most_step(zone, ctx.rules)
+        runs = find_heat_up_runs(ctx, running)
+    for run in runs:
+        base_c, measured = opening_temperature(ctx, run)
+        set_c = base_c
+        base_on = local_day(run.opened_at or ctx.facts.as_of, tz)
+        for entry in run.entries:
+            if not isinstance(entry, HeatStep) or (warmed_at and entry.at >= warmed_at):
+                continue
+            today = local_day(entry.at, tz)
+            if today != base_on:
+                base_c, base_on, measured = set_c, today, True
+            raised, set_c = entry.to_c > set_c, entry.to_c
+            if raised and set_c - base_c > most_k + _HAIR_K:
+                params = {
+                    "set_c": set_c,
+                    "set_at": entry.at,
+                    "rise_k": set_c - base_c,
+                    "step_k": most_k,
+                    "assumed_c": None if measured else base_c,
+                }
+                findings.append(
+                    finding_of(ctx, Severity.WARNING, "heat-step-steep", entry.path, params)
+                )
     return findings

@@ -11,6 +11,7 @@ from curecal.planning.climate.temperature_readings import (
     find_first_heated,
     group_by_device,
 )
+from curecal.planning.climate.zone_climate import find_stated_coldest
 from curecal.planning.zone_context import ZoneContext
 from curecal.trade.findings import Finding, Severity
 from curecal.trade.site_log import Kept, Place, Reading, Release, Series
@@ -25,9 +26,10 @@ def check_readings(ctx: ZoneContext) -> tuple[Finding, ...]:
 
 
 def check_coldest(ctx: ZoneContext) -> tuple[Finding, ...]:
-    """Return a warning if it was colder than the coldest the plan counts with.
+    """Return a warning if it was colder than the coldest the job, or the plan, counts with.
 
-    What was so cold once may be so cold again, and the late end does not know.
+    What was so cold once may be so cold again, and the late end does not know. What was so cold
+    twice, nights apart, it knows.
 
     Rule: R6.
     """
@@ -40,11 +42,17 @@ def check_coldest(ctx: ZoneContext) -> tuple[Finding, ...]:
         for told in find_cold(readings, series, (), climate.seconds, heated_at, coldest_c)
         if told.at_s >= 0.0
     ]
+    found = []
+    told_c = find_stated_coldest(ctx.job.expected, ctx.rules)
+    if coldest_c < told_c:
+        lowered = {"told_c": told_c, "coldest_c": coldest_c}
+        found.append(ctx.finding(Severity.WARNING, "coldest-lowered", "expected.coldest", lowered))
     air_c, at_s = min(read, default=(coldest_c, 0.0))
     if not air_c < coldest_c:
-        return ()
+        return tuple(found)
     params = {"read_c": air_c, "seen_at": climate.instant(at_s), "coldest_c": coldest_c}
-    return (ctx.finding(Severity.WARNING, "colder-than-coldest", "expected.coldest", params),)
+    found.append(ctx.finding(Severity.WARNING, "colder-than-coldest", "expected.coldest", params))
+    return tuple(found)
 
 
 def _statements(ctx: ZoneContext) -> list[Finding]:

@@ -9,10 +9,11 @@ from curecal.instants import add, local_day
 from curecal.planning.first_heat.chisel import find_repaired_warm
 from curecal.planning.first_heat.first_heat import (
     check_wishes,
-    is_resumed,
+    find_heat_up_runs,
     lacks_flow,
     plan_first_heat_up,
 )
+from curecal.planning.first_heat.heat_up_runs import Running
 from curecal.planning.hold_points.circuit_checks import electrical_checks
 from curecal.planning.hold_points.complete_list import complete_list_holds
 from curecal.planning.hold_points.electrical import concealed_before_test, electrical_holds
@@ -49,10 +50,7 @@ from curecal.planning.zone.zone_state import StateFacts, decide_state
 from curecal.planning.zone_context import ZoneContext
 from curecal.records import Record, record
 from curecal.trade.findings import Finding, Message, Severity
-from curecal.trade.site_log import Energized, HeatStep
-
-Running = Sequence[Energized | HeatStep]
-"""Entries of a heat-up that the log tells of, in order."""
+from curecal.trade.site_log import HeatStep
 
 # A stopped floor has no first heat ahead, and one in service has it behind it.
 _WITHOUT_HEAT_UP = frozenset({State.STOPPED, State.IN_SERVICE})
@@ -210,21 +208,20 @@ def _warmed_at(ctx: ZoneContext, running: Running) -> datetime | None:
         return None
     start_on = local_day(running[0].at, ctx.calendar.tz)
     plan = plan_first_heat_up(ctx, start_on, begun=running, released=True)
-    least_c = plan.limit_c - ctx.rules.first_heat.reached_k
-    top_on = min(step.on for step in plan.steps if step.to_c >= plan.limit_c)
+    least_c = plan.target_c - ctx.rules.first_heat.reached_k
+    top_on = min(step.on for step in plan.steps if step.to_c >= plan.target_c)
     held_s = (plan.ends_on - top_on).days * 86400.0
-    since: datetime | None = None
-    last_at = running[0].at
-    for entry in running:
-        if since is not None and add(since, held_s) <= entry.at:
-            return add(since, held_s)
-        if isinstance(entry, HeatStep):
-            since = None if entry.to_c < least_c else since or entry.at
-        elif is_resumed(entry, last_at):
-            since = None
-        last_at = entry.at
-    over_at = None if since is None else add(since, held_s)
-    return over_at if over_at is not None and over_at <= ctx.facts.as_of else None
+    for run in find_heat_up_runs(ctx, running):
+        since: datetime | None = None
+        for entry in run.entries:
+            if since is not None and add(since, held_s) <= entry.at:
+                return add(since, held_s)
+            if isinstance(entry, HeatStep):
+                since = None if entry.to_c < least_c else since or entry.at
+        over_at = None if since is None else add(since, held_s)
+        if over_at is not None and over_at <= (run.broken_at or ctx.facts.as_of):
+            return over_at
+    return None
 
 
 def _heat_ups(

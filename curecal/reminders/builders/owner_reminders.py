@@ -171,6 +171,7 @@ def _heat_day(ctx: ReminderContext, zone: ZonePlan, heat_up: HeatUp, index: int)
         "until_on": step.on + (max(1, step.hold_days) - 1) * _DAY,
         "ends_on": heat_up.ends_on,
         "limit_c": heat_up.limit_c,
+        "step_k": heat_up.step_k,
     }
     # Once the log says that it is on, nobody is asked to switch it on.
     asked = _own(zone) and zone.state is not State.HEATING_UP

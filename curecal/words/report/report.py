@@ -317,6 +317,9 @@ def _heat_up(ramp: HeatUp, words: Words, width: int, state: State) -> list[Line]
         "report.limit", {"limit_c": ramp.limit_c, "from": words.message(ramp.limit_from)}
     )
     lines += paragraph(limit, width, indent=2)
+    if ramp.target_c < ramp.limit_c:
+        params = {"limit_c": ramp.limit_c, "step_k": ramp.step_k}
+        lines += paragraph(words.text("report.afterwards", params), width, indent=2)
     if not ramp.start_measured:
         start = show_temperature(ramp.start_c, words.reader.units.value)
         key = "start-was-assumed" if state is State.HEATING_UP else "start-assumed"

@@ -390,3 +390,9 @@ def test_a_logger_file_is_kept_as_a_remark() -> None:
     assert isinstance(entry, Remark)
     assert (entry.file, entry.text) == ("a.csv", "readings, rows 96, sha256 ab")
     assert found.findings[0].code == "readings-not-counted"
+
+
+def test_a_job_that_does_not_say_what_lies_below_is_asked() -> None:
+    text = "[job]\nname = 'a'\n[expected]\nair = '20 °C'\n"
+    codes = [(found.code, found.path) for found in parse_job(text.encode()).findings]
+    assert ("below-not-given", "expected.below") in codes

@@ -140,6 +140,13 @@ def test_the_file_without_a_mistake_has_no_finding() -> None:
             "flow-profile-on-electric",
             "zone.0.heat_up.flow",
         ),
+        # DIN 18560-2, EN 1264-4: at most 55 °C at the pipes, from memory.
+        (
+            "heating",
+            '[zone.heating]\nkind = "water"\n[zone.heat_up]\nflow = ["56 °C for 4 d"]',
+            "flow-too-hot",
+            "zone.0.heat_up.flow",
+        ),
         ("heating", '[zone.heat_up]\nflow = ["warm"]', "flow-unreadable", "zone.0.heat_up.flow"),
         (
             "heating",

@@ -25,6 +25,7 @@ id = "j"
 name = "n"
 timezone = "UTC"
 [expected]
+below = "heated room"
 air = "20 °C"
 [[zone]]
 name = "z"

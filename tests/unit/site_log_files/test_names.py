@@ -17,6 +17,7 @@ id = "j"
 name = "Alder Lane"
 timezone = "America/Halifax"
 [expected]
+below = "heated room"
 air = "19 °C"
 [people.crew_lead]
 name = "Zoë Mistral"

@@ -178,8 +178,10 @@ def test_after_release_the_owner_reads_what_to_set(state: State) -> None:
         Days(date(2027, 1, 6), date(2027, 1, 9)),
     ]
     assert steps[-1].summary == "Alder Lane 7, hall bath: set the floor to 84 °F (29 °C)"
-    assert "From Sat 9 Jan 2027 use it as you like" in steps[-1].description
-    assert "as you like" not in steps[0].description
+    assert "From Sat 9 Jan 2027 you may go up to 84 °F (29 °C), by at most 9 °F" in " ".join(
+        steps[-1].description.split()
+    )
+    assert "you may go up" not in steps[0].description
     assert {event.status for event in steps} == {Status.TENTATIVE}
 
 

@@ -21,6 +21,7 @@ id = "alder-lane"
 name = "Alder Lane"
 timezone = "America/Halifax"
 [expected]
+below = "heated room"
 air = "20 °C"
 humidity = "50 %"
 """

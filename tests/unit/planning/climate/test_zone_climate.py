@@ -300,3 +300,15 @@ def test_a_heated_floors_low_is_no_frost() -> None:
     log = reading(START, 20.0, Place.FLOOR, low_c=-3.0, heating_off=False)
     assert climate(log).frost == ()
     assert climate(log).measured == ()
+
+
+def test_where_nobody_said_what_lies_below_ground_counts_for_the_late_end_only() -> None:
+    log = [reading(START, 18.0, Place.AIR)]
+    ends = {}
+    for below in (None, Below.HEATED_ROOM, Below.GROUND):
+        ends[below] = climate(*log, made=Expected(20.0, 0.5, 15.0, 0.5, below=below))
+    silent, room, ground = ends[None], ends[Below.HEATED_ROOM], ends[Below.GROUND]
+    assert silent.histories[End.EARLIEST] == room.histories[End.EARLIEST]
+    assert silent.histories[End.LATEST] == ground.histories[End.LATEST]
+    assert silent.assumed.bed_c == {End.EARLIEST: 20.0, End.LATEST: 12.0}
+    assert silent.frost == room.frost

@@ -139,14 +139,18 @@ def test_before_the_release_it_is_provisional() -> None:
         ),
         (HeatUpWish(target_c=29.0), [(1, 20.0, 1), (2, 25.0, 1), (3, 29.0, 3)], None),
         (
-            HeatUpWish(step_k=3.0),
+            HeatUpWish(target_c=29.0, step_k=3.0),
             [(1, 20.0, 1), (2, 23.0, 1), (3, 26.0, 1), (4, 29.0, 3)],
             None,
         ),
-        (HeatUpWish(step_k=8.0), [(1, 20.0, 1), (2, 25.0, 1), (3, 29.0, 3)], "step-over-limit"),
-        (HeatUpWish(hold_days=7), [(1, 20.0, 1), (2, 25.0, 1), (3, 29.0, 7)], None),
         (
-            HeatUpWish(hold_days=1),
+            HeatUpWish(target_c=29.0, step_k=8.0),
+            [(1, 20.0, 1), (2, 25.0, 1), (3, 29.0, 3)],
+            "step-over-limit",
+        ),
+        (HeatUpWish(target_c=29.0, hold_days=7), [(1, 20.0, 1), (2, 25.0, 1), (3, 29.0, 7)], None),
+        (
+            HeatUpWish(target_c=29.0, hold_days=1),
             [(1, 20.0, 1), (2, 25.0, 1), (3, 29.0, 3)],
             "hold-under-practice",
         ),

@@ -34,7 +34,7 @@ from curecal.words.sentences import words_for
 
 ON_AT = READY + DAY
 ON = fact(Energized, ON_AT)
-SET_LOW = fact(ThermostatSet, READY, mode=Mode.FLOOR, limit_c=25.0)
+SET_LOW = fact(ThermostatSet, READY, mode=Mode.FLOOR, limit_c=27.0)
 COLD = reading(ON_AT - HOUR, 18.0, Place.FLOOR)
 SAM = (
     Person(Role.CREW_LEAD, "Lee"),
@@ -78,7 +78,7 @@ def test_a_floor_set_over_its_limit_is_stopped_until_it_is_set_lower() -> None:
     words = words_for(made.job, RULES)
     assert words.message(why).startswith("the floor was set to 40 °C")
     assert "lower now" in words.remedy(why)
-    lowered = run(step(0, 22.0), step(1, 40.0), step(1.1, 27.0))
+    lowered = run(step(0, 22.0), step(1, 40.0), step(1.1, 25.0))
     assert state(lowered) is State.HEATING_UP
     assert "was-over-limit" in codes(lowered)
     assert "set-over-limit" not in codes(lowered)

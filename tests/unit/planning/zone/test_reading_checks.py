@@ -290,3 +290,35 @@ def test_the_share_that_is_measured_is_that_of_the_deciding_layer() -> None:
     assert made.zones[0].energize.measured_share > 0.0
     none = plan(FLOOR, daily(START - DAY * 9, 7, 20.0), START + DAY)
     assert none.zones[0].energize.measured_share == 0.0
+
+
+@pytest.mark.parametrize(
+    ("apart_h", "values_c", "coldest_c"),
+    [
+        (24, (12.0, 13.0), 13.0),
+        (12, (13.0, 12.0), 13.0),
+        (7 * 24, (12.0, 13.0), 13.0),
+        # One night, or more than a week between: two looks at one cold spell, or at two.
+        (11, (12.0, 13.0), 15.0),
+        (7 * 24 + 1, (12.0, 13.0), 15.0),
+        (24, (12.0, 15.0), 15.0),
+        # Of three the colder two.
+        (24, (13.0, 11.0, 12.0), 12.0),
+    ],
+)
+def test_what_was_read_colder_twice_becomes_the_coldest(
+    apart_h: int, values_c: tuple[float, ...], coldest_c: float
+) -> None:
+    log = [
+        reading(START + HOUR * (1 + apart_h * index), value_c, Place.AIR)
+        for index, value_c in enumerate(values_c)
+    ]
+    floor = zone(layer("thinset", START, "mortar"))
+    made = plan(
+        job(floor, climate=expected(20.0, coldest_c=15.0)), log, START + HOUR * (apart_h * 2 + 2)
+    )
+    lowered = [told for told in made.findings if told.code == "coldest-lowered"]
+    assert [told.params["coldest_c"] for told in lowered] == (
+        [coldest_c] if coldest_c < 15.0 else []
+    )
+    assert "colder-than-coldest" in [told.code for told in made.findings]

@@ -20,6 +20,7 @@ name = "Ash Lane hall"
 timezone = "UTC"
 
 [expected]
+below = "heated room"
 air = "15 °C"
 humidity = "50 %"
 
