@@ -7,7 +7,6 @@ Seconds count from `origin`.
 
 from __future__ import annotations
 
-from bisect import bisect_left, bisect_right, insort
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from datetime import UTC, datetime, tzinfo
@@ -15,6 +14,11 @@ from enum import Enum
 from itertools import pairwise
 
 from curecal.instants import add
+from curecal.planning.climate.coldest import (
+    find_coldest_twice,
+    find_stated_coldest,
+    make_history,
+)
 from curecal.planning.climate.intervals import (
     Piece,
     PlaceIntervals,
@@ -216,7 +220,7 @@ def _make_climate(
     )
     told_c = find_stated_coldest(expected, rules)
     cold_again = find_cold(readings, series, (), seconds, heated_at, told_c)
-    coldest_c = _coldest_twice(cold_again, told_c, offset_k, rules)
+    coldest_c = find_coldest_twice(cold_again, told_c, offset_k, rules)
     assumed = _assumed(replace(expected, coldest_c=coldest_c), offset_k, rules)
     # Another climate ahead comes with its own coldest.
     later = assumed if ahead is None or ahead == expected else _assumed(ahead, offset_k, rules)
@@ -230,7 +234,7 @@ def _make_climate(
     ]
     humid = combine_ranks([cut(humidity_pieces(readings, series, seconds, rules))], max)
     histories = {
-        end: _history(
+        end: make_history(
             _filled(counted, (assumed.bed_c, later.bed_c), end, min, floors, as_of_s),
             _filled(humid, (assumed.humidity, later.humidity), end, max, [], as_of_s),
         )
@@ -297,42 +301,6 @@ def _kept_c(entry: Kept, readings: Sequence[Reading], series: Sequence[Series]) 
     return entry.above_c if colder is None else colder[1]
 
 
-def find_stated_coldest(expected: Expected, rules: Rules) -> float:
-    """Return the coldest air the job counts with, said or by rule [°C].
-
-    Rule: R6.
-    """
-    if expected.coldest_c is None:
-        return expected.air_c - rules.unmeasured.colder_k
-    return min(expected.coldest_c, expected.air_c)
-
-
-def _coldest_twice(
-    read: Sequence[ReadTemperature], told_c: float, offset_k: float, rules: Rules
-) -> float:
-    """Return the coldest air that was read twice, nights apart and within a week [°C].
-
-    Of two readings the warmer counts: the other may have been a door left open. Without two, what
-    was told.
-    """
-    apart_s, within_s = rules.unmeasured.apart_s, rules.unmeasured.within_s
-    by_cold = sorted(
-        (told.value_c - (0.0 if told.place is Place.AIR else offset_k), told.at_s)
-        for told in read
-        if told.at_s >= 0.0
-    )
-    colder_s: list[float] = []
-    for air_c, at_s in by_cold:
-        if air_c >= told_c:
-            break
-        before, after = (at_s - within_s, at_s - apart_s), (at_s + apart_s, at_s + within_s)
-        for from_s, until_s in (before, after):
-            if bisect_left(colder_s, from_s) < bisect_right(colder_s, until_s):
-                return air_c
-        insort(colder_s, at_s)
-    return told_c
-
-
 def _assumed(expected: Expected, offset_k: float, rules: Rules) -> Assumed:
     coldest_c = find_stated_coldest(expected, rules)
     humidity = expected.humidity
@@ -391,31 +359,6 @@ def _filled(
         filled.append(gap(last_s, as_of_s, beside, inside=False))
     filled.append(Piece(as_of_s, as_of_s + HORIZON_S, ahead[end], ahead[end]))
     return filled
-
-
-def _history(bed: Sequence[Piece], humid: Sequence[Piece]) -> tuple[Segment, ...]:
-    """Return one history from temperature pieces and humidity pieces over the same time."""
-    segments = []
-    starts = [piece.start_s for piece in humid]
-    for piece in bed:
-        index = max(bisect_right(starts, piece.start_s) - 1, 0)
-        start_s = piece.start_s
-        while start_s < piece.end_s:
-            damp = humid[index]
-            end_s = min(piece.end_s, damp.end_s)
-            segments.append(
-                Segment(
-                    start_s=start_s,
-                    end_s=end_s,
-                    start_c=piece.at(start_s),
-                    end_c=piece.at(end_s),
-                    start_rh=damp.at(start_s),
-                    end_rh=damp.at(end_s),
-                )
-            )
-            start_s = end_s
-            index += 1
-    return tuple(segments)
 
 
 def _frost(

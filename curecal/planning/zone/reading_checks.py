@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from curecal.planning.climate.coldest import find_stated_coldest
 from curecal.planning.climate.outliers import Outlier, find_outliers
 from curecal.planning.climate.temperature_readings import (
     find_cold,
@@ -11,7 +12,6 @@ from curecal.planning.climate.temperature_readings import (
     find_first_heated,
     group_by_device,
 )
-from curecal.planning.climate.zone_climate import find_stated_coldest
 from curecal.planning.zone_context import ZoneContext
 from curecal.trade.findings import Finding, Severity
 from curecal.trade.site_log import Kept, Place, Reading, Release, Series
