@@ -20,6 +20,7 @@ _UNITS = ("metric", "imperial")
 _CODES = ("NEC", "CEC", "BS 7671", "other")
 _JUDGED = frozenset({"timezone", "air", "voltage", "power"})
 _ROOMS = ("living space", "bathroom", "perimeter strip")
+_BELOW = ("heated room", "ground", "unheated", "outdoors")
 
 
 @click.command("new")
@@ -31,6 +32,7 @@ _ROOMS = ("living space", "bathroom", "perimeter strip")
 @click.option("--zone", "zone_name", metavar="NAME", help="What the thermostat heats.")
 @click.option("--room", type=click.Choice(_ROOMS), help="What the room is used for.")
 @click.option("--air", metavar="TEMPERATURE", help="Expected room temperature: 19 °C.")
+@click.option("--below", type=click.Choice(_BELOW), help="What lies under the floor.")
 @click.option(
     "--layer",
     "layers",
@@ -88,6 +90,7 @@ def _answers(given: Mapping[str, Any], words: Words) -> dict[str, Any]:
         "zone": ask("zone_name"),
         "room": ask("room", type=click.Choice(_ROOMS), default=_ROOMS[0], value_proc=None),
         "air": ask("air", default="66 °F" if units == "imperial" else "19 °C"),
+        "below": ask("below", type=click.Choice(_BELOW), value_proc=None),
         "layers": tuple(given["layers"]) or _layers(words),
         "voltage": may("voltage"),
         "power": may("power"),

@@ -27,7 +27,6 @@ from curecal.trade.job import (
 Sensors = Mapping[str, Thermistor | None]
 # The only cable of a zone needs no name; what the log says of no cable's name is about it.
 _ONLY_CABLE = ""
-_NO_PAGE = frozenset({"none", "unknown", "tbd", "n/a", "-", "?"})
 # Unit conversion may leave a last bit: 131 °F is 55 °C.
 _HAIR_K = 1e-6
 _LEAST_OHM, _MOST_OHM = 0.01, 1e6
@@ -78,7 +77,7 @@ def heating_in(
         supply_v=read.get("supply"),
         breaker_a=read.get("breaker"),
         protection=read.get("protection"),
-        protection_source=_cited_page(reader, read, "protection_source"),
+        protection_source=read.get("protection_source"),
     )
     return heating, None if named is None else WaitFrom(named, read.at("wait_from"))
 
@@ -153,16 +152,6 @@ def _needs_source(reader: TableReader, read: Read, keys: tuple[str, ...]) -> Non
         if key in read.raw and "data_sheet" not in read.raw:
             params = {"key": key, "example": 'data_sheet = "installation guide, p. 14"'}
             reader.find(Severity.ERROR, "number-without-source", read.at(key), params)
-
-
-def _cited_page(reader: TableReader, read: Read, key: str) -> str | None:
-    """Return the page a key cites; what people write where they have none is no page."""
-    page: str | None = read.get(key)
-    if page is not None and page.strip().casefold() in _NO_PAGE:
-        params = {"key": key, "example": f'{key} = "installation guide, p. 9"'}
-        reader.find(Severity.ERROR, "number-without-source", read.at(key), params)
-        return None
-    return page
 
 
 def _cables(reader: TableReader, read: Read, sensors: Sensors) -> tuple[Cable, ...]:

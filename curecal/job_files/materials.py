@@ -9,6 +9,7 @@ from types import MappingProxyType
 
 from curecal import units
 from curecal.errors import QuantityRefused, ValueRefused
+from curecal.job_files.material_checks import check_heat, check_rating
 from curecal.job_files.moisture_limits import moisture_limits_in, strictest_limits
 from curecal.material_classes.rules import load_rules, usable_classes
 from curecal.records import Record, record
@@ -69,8 +70,6 @@ _MILESTONES = tuple(
     milestone for milestone in Milestone if milestone not in {Milestone.COVER, Milestone.BARE_HEAT}
 )
 _DRYING = "drying"
-_BEFORE_HEAT = frozenset({Milestone.WALK, Milestone.GROUT, Milestone.COVER})
-_PUTS_HEAT_OFF = frozenset({Milestone.SEAL, Milestone.WET, Milestone.LOAD})
 
 
 def class_of_kind(
@@ -222,8 +221,8 @@ def read_material(reader: TableReader, name: str, raw: Table, path: str) -> Data
         frost_age_s=waits.get("frost", base.frost_age_s),
         moisture_limits=moisture_limits_in(reader, read, source, base.moisture_limits),
     )
-    _check_heat(reader, sheet, waits)
-    _check_rating(reader, sheet, read, rated)
+    check_heat(reader, sheet, waits)
+    check_rating(reader, sheet, read, rated)
     return sheet
 
 
@@ -326,75 +325,6 @@ def _final(wait_reader: _WaitReader, waits: Read) -> Wait | None:
         wait_reader.law,
         written,
     )
-
-
-def _check_heat(reader: TableReader, sheet: DataSheet, waits: Read) -> None:
-    """Note a sheet that would be heated before what it may bear sooner.
-
-    Before walking, grouting or covering it was misread; what comes later in the life of a floor
-    (sealing, water, load) only puts the heat off.
-
-    Rule: R10.
-    """
-    own = [*sheet.waits.items(), *((Milestone.COVER, wait) for wait in sheet.covers.values())]
-    stated = [
-        (milestone, _at_rating(wait, sheet.rated_c))
-        for milestone, wait in own
-        if wait.source is sheet.source and milestone in _BEFORE_HEAT | _PUTS_HEAT_OFF
-    ]
-    heats = {
-        "heat": sheet.waits.get(Milestone.HEAT),
-        "heat_sealed": sheet.heat_sealed,
-    }
-    for key, heat in heats.items():
-        if heat is None or heat.source is not sheet.source:
-            continue
-        heat_s = _at_rating(heat, sheet.rated_c)
-        for milestone, other_s in stated:
-            if heat_s is not None and other_s is not None and not heat_s >= other_s:
-                params = {"wait_s": heat_s, "milestone": milestone.value, "other_s": other_s}
-                if milestone in _BEFORE_HEAT:
-                    reader.find(Severity.ERROR, "heat-before-own-wait", waits.at(key), params)
-                else:
-                    reader.find(Severity.WARNING, "heat-put-off", waits.at(key), params)
-
-
-def _check_rating(reader: TableReader, sheet: DataSheet, read: Read, rated: Read) -> None:
-    """Ask about a rating no maker is likely to print: it would give full credit in the cold.
-
-    Rule: R9.
-    """
-    if read.get("sure", False):
-        return
-    least_c = max(load_rules().rating.least_c, sheet.minimum_c)
-    if "temperature" in rated and not sheet.rated_c >= least_c:
-        params = {"rated_c": sheet.rated_c, "least_c": least_c}
-        reader.find(Severity.ERROR, "rating-cold", rated.at("temperature"), params)
-    else:
-        _check_minimum(reader, sheet, read)
-
-
-def _check_minimum(reader: TableReader, sheet: DataSheet, read: Read) -> None:
-    """Note a product that would not harden at the temperature its own times hold at."""
-    waits = [*sheet.waits.values(), *sheet.covers.values()]
-    waits += [] if sheet.heat_sealed is None else [sheet.heat_sealed]
-    warmest = [w.amount.points[-1][0] for w in waits if isinstance(w.amount, TableWait)]
-    if "minimum" in read:
-        warmest.append(sheet.rated_c)
-    if warmest and not sheet.minimum_c <= min(warmest):
-        params = {"minimum_c": sheet.minimum_c, "rated_c": min(warmest)}
-        reader.find(Severity.ERROR, "minimum-above-rated", read.at("minimum"), params)
-
-
-def _at_rating(wait: Wait, rated_c: float) -> float | None:
-    """Return a wait [s] near its sheet's rated temperature, None where thickness decides."""
-    match wait.amount:
-        case FixedWait(time_s):
-            return time_s
-        case TableWait(points):
-            return min(points, key=lambda row: abs(row[0] - rated_c))[1]
-        case _:
-            return None
 
 
 def materials_in(reader: TableReader, tables: Table, path: str) -> dict[str, DataSheet | None]:

@@ -22,6 +22,7 @@ class NewJob(Record):
     code: str = "other"
     room: str = "living space"
     air: str = "19 °C"
+    below: str = "heated room"
     voltage: str | None = None
     power: str | None = None
     crew_lead: str | None = None
@@ -44,7 +45,8 @@ def job_template(answers: NewJob) -> str:
         "[expected]  # the room until readings come in; it must not be warmed by this floor",
         f"air = {quoted(answers.air)}",
         '# humidity = "55 %"',
-        f"# coldest = {quoted(answers.air)}  # the coldest the room may get; silent: 5 K less",
+        f"# coldest = {quoted(answers.air)}  # the coldest the room may get; left out: 5 K less",
+        f"below = {quoted(answers.below)}  # heated room, ground, unheated or outdoors",
         "",
         *_people(answers),
         "[[zone]]  # what one thermostat heats",

@@ -181,7 +181,7 @@ HEATING = (
     Key("protection", "text", '"GFCI 5 mA"', "ground-fault protection"),
     Key(
         "protection_source",
-        "text",
+        "source",
         '"installation guide, p. 9"',
         "CEC: the maker's page that allows 30 mA",
     ),

@@ -18,7 +18,8 @@ from curecal.toml_files.schema import MOST_NAME, MOST_TEXT, TABLES, Key
 from curecal.toml_files.shown import nearest, shorten
 from curecal.toml_files.spans import USUAL_WAIT_S, WAIT_S, meant
 from curecal.toml_files.time_zones import REGIONAL
-from curecal.toml_files.values import READERS, instant, text_of, working_time, wrong_type
+from curecal.toml_files.values import READERS, instant, text_of, wrong_type
+from curecal.toml_files.working_time import working_time
 from curecal.trade.findings import Finding, Severity
 from curecal.trade.sources import Basis, Source
 from curecal.words.catalogue import DEFAULT_LANGUAGE, languages

@@ -28,10 +28,10 @@ from curecal.trade.names import comparable_name
 
 _DAY_S = 86_400.0
 # What people write where they have no data sheet.
-_NO_SHEET = frozenset(
+NO_SHEET = frozenset(
     {"none", "unknown", "not known", "tbd", "n/a", "na", "no sheet", "no data sheet"}
 )
-_LONGEST_WAIT_S = 3650 * _DAY_S
+LONGEST_WAIT_S = 3650 * _DAY_S
 _LARGEST_TILE_M = 5.0
 _MOST_COUNT = 1_000_000
 _MOST_DAYS = 60
@@ -43,7 +43,6 @@ _HOURS = re.compile(r"(\d\d?):(\d\d) ?[-\u2013] ?(\d\d?):(\d\d)", re.ASCII)
 _EMAIL = re.compile(r"[^\s@,;<>]+@[^\s@,;<>.]+(?:\.[^\s@,;<>.]+)+")
 _PHONE = re.compile(r"\+?[\d ()./-]{5,30}", re.ASCII)
 _FLOW = re.compile(r"(?P<to>.*\S) (?:for|over) (?P<days>\S.*)", re.ASCII)
-_IN_DAYS = re.compile(r"(?P<days>.*\d[^a-z]*(?:d|days?))(?:[ ,]+(?P<rest>\d.*))?", re.IGNORECASE)
 _CELSIUS = re.compile(r"(?P<figure>-?\d+(?:\.\d+)?) ?°? ?[Cc](?:elsius)?", re.ASCII)
 
 
@@ -69,7 +68,7 @@ def source_of(value: object, key: Key) -> str:
     """
     text = text_of(value, key)
     said = comparable_name(text)
-    if said in _NO_SHEET or not any(sign.isalnum() for sign in said):
+    if said in NO_SHEET or not any(sign.isalnum() for sign in said):
         raise ValueRefused("source-names-none", text=shorten(text), example=key.example)
     return text
 
@@ -122,9 +121,10 @@ def instant(value: object, zone: tzinfo) -> datetime:
     return at
 
 
-def _inside(
+def inside(
     value: float, text: object, *, least: float, most: float, shown: tuple[str, str]
 ) -> float:
+    """Return a value, or raise `ValueRefused` for one outside what a site can have."""
     if not least <= value <= most:
         raise QuantityRefused(
             "quantity-out-of-range", text=shorten(text), least=shown[0], most=shown[1]
@@ -176,7 +176,7 @@ def _positive(
         found = reads(value)
         if not found > 0:
             raise QuantityRefused("quantity-zero", text=shorten(value), example=key.example)
-        return _inside(found, value, least=least, most=most, shown=("0", shown))
+        return inside(found, value, least=least, most=most, shown=("0", shown))
 
     return read
 
@@ -224,7 +224,7 @@ humidity = _likely(units.humidity, HUMIDITY, ("5 %", "100 %"))
 
 def _rated_humidity(value: object, _key: Key) -> float:
     """Return a humidity that times can hold at: in saturated air nothing dries."""
-    return _inside(
+    return inside(
         humidity(value, _key), value, least=0.0, most=_DAMPEST_RATED, shown=("0 %", "95 %")
     )
 
@@ -256,7 +256,7 @@ _flow_c = _temperature(0.0, 90.0)
 def _size(value: object, _key: Key) -> tuple[float, float]:
     edges = units.tile_size(value)
     for edge_m in edges:
-        _inside(edge_m, value, least=0.001, most=_LARGEST_TILE_M, shown=("1 mm", "5 m"))
+        inside(edge_m, value, least=0.001, most=_LARGEST_TILE_M, shown=("1 mm", "5 m"))
     return edges
 
 
@@ -319,33 +319,6 @@ def _roles(value: object, key: Key) -> tuple[Role, ...]:
     return tuple(Role(choice(item, inner).replace(" ", "_")) for item in _list(value, key))
 
 
-def working_time(value: object, day_s: float, days_a_week: int) -> float:
-    """Return working time [s]: of days and weeks, only their working hours count.
-
-    Args:
-        value: What the file says.
-        day_s: Hours of a working day [s].
-        days_a_week: Working days in a week.
-
-    Returns:
-        The time somebody works at it [s].
-
-    Raises:
-        QuantityRefused: It is no duration, or none above zero.
-    """
-    total_s = units.duration(value)
-    text = str(value).strip()
-    match = _IN_DAYS.fullmatch(text)
-    if match is not None:
-        rest_s = units.duration(match["rest"]) if match["rest"] else 0.0
-        total_s = units.duration(match["days"]) / _DAY_S * day_s + rest_s
-    elif re.search(r"\d[^a-z]*w", text, re.IGNORECASE):
-        total_s = total_s / (7 * _DAY_S) * days_a_week * day_s
-    if not total_s > 0:
-        raise QuantityRefused("quantity-zero", text=shorten(value), example="3 h")
-    return _inside(total_s, value, least=1.0, most=_LONGEST_WAIT_S, shown=("1 s", "3650 d"))
-
-
 def _coefficients(value: object, key: Key) -> tuple[float, float, float]:
     rows = _list(value, key)
     three = 3
@@ -386,7 +359,7 @@ READERS: Mapping[str, Callable[[object, Key], object]] = MappingProxyType(
         "humidity": humidity,
         "rated_humidity": _rated_humidity,
         "wait": wait_s,
-        "no_later": _positive(_soonest, most=_LONGEST_WAIT_S, shown="3650 d", least=1.0),
+        "no_later": _positive(_soonest, most=LONGEST_WAIT_S, shown="3650 d", least=1.0),
         "hold": _whole_days,
         "flow": _flow,
         "depth": _likely(_deepest, (0.0, DEEPEST_M), ("0", "300 mm")),

@@ -19,6 +19,7 @@ from curecal.errors import SourceError
 OPTIONS = [
     *("--name", "Alder Lane", "--timezone", "America/Halifax", "--units", "imperial"),
     *("--code", "NEC", "--zone", "hall bath", "--room", "bathroom", "--air", "66 °F"),
+    *("--below", "heated room"),
     *("--layer", "thinset", "--layer", "cement grout", "--voltage", "240 V"),
     *("--power", "640 W", "--crew-lead", "Kim", "--electrician", "Lou", "--owner", "Sam"),
 ]
@@ -30,6 +31,7 @@ ANSWERS = {
     "zone": "hall bath",
     "room": "bathroom",
     "air": "66 °F",
+    "below": "heated room",
     "layers": ("thinset", "cement grout"),
     "voltage": "240 V",
     "power": "640 W",
@@ -77,7 +79,7 @@ def test_options_answer_every_question(template: Template, tmp_path: Path) -> No
 
 
 def test_what_is_not_answered_is_asked(template: Template, tmp_path: Path) -> None:
-    asked = "Elm Road\nEurope/Berlin\n\n\nden\n\n\n"
+    asked = "Elm Road\nEurope/Berlin\n\n\nden\n\n\nground\n"
     layers = "\nthin set\nzzz\nthinset\ncement grout\n\n"
     typed = f"{asked}{layers}\n640 W\n\nLou\n\n"
     path = tmp_path / "job.toml"
@@ -93,6 +95,7 @@ def test_what_is_not_answered_is_asked(template: Template, tmp_path: Path) -> No
         "zone": "den",
         "room": "living space",
         "air": "19 °C",
+        "below": "ground",
         "layers": ("thinset", "cement grout"),
         "voltage": None,
         "power": "640 W",
@@ -112,7 +115,7 @@ def test_what_is_not_answered_is_asked(template: Template, tmp_path: Path) -> No
 def test_a_slip_is_asked_again_and_costs_no_other_answer(
     template: Template, tmp_path: Path
 ) -> None:
-    asked = "Elm Road\nEurope/Berln\nEurope/Berlin\n\n\nden\n\n66 °C\n19\n66 °F\n"
+    asked = "Elm Road\nEurope/Berln\nEurope/Berlin\n\n\nden\n\n66 °C\n19\n66 °F\nheated room\n"
     typed = f"{asked}mastic\nthinset\n\n240\n240 V\n\n\n\n\n"
     path = tmp_path / "a job.toml"
     shown = CliRunner().invoke(cli, ["new", str(path)], input=typed)

@@ -94,7 +94,7 @@ def test_the_file_without_a_mistake_has_no_finding() -> None:
         (
             "heating",
             '[zone.heating]\nprotection_source = "TBD"',
-            "number-without-source",
+            "source-names-none",
             "zone.0.heating.protection_source",
         ),
         (

@@ -32,6 +32,7 @@ timezone = "UTC"
 {company}
 [expected]
 air = "20 °C"
+below = "heated room"
 [[zone]]
 name = "z"
 [[zone.layer]]
