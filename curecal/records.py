@@ -10,11 +10,16 @@ for all of them before it says a word. A record inherits one of each from here i
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import Field, dataclass, field, fields
 from typing import Any, ClassVar, TypeVar, dataclass_transform, overload
 
 T = TypeVar("T", bound=type)
+
+PlainTable = dict[str, Any]
+"""A table as TOML, JSON or a database row holds it, before a schema or a decoder reads it."""
+PlainView = Mapping[str, Any]
+"""The same, only looked at."""
 
 _NAMES: dict[type, tuple[str, ...]] = {}
 

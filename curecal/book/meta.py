@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from datetime import datetime
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from sqlalchemy import delete, insert, select, update
 
 from curecal.book.connection.open_book import LeaseNow
 from curecal.book.schema.tables import heartbeat, job, meta
 from curecal.errors import BookError
-from curecal.records import Record, record
+from curecal.records import PlainView, Record, record
 
 if TYPE_CHECKING:
     from sqlalchemy.engine import Connection
@@ -28,10 +28,10 @@ class Beat(Record):
     name: str
     at: datetime
     clock: LeaseNow
-    note: Mapping[str, Any]
+    note: PlainView
 
 
-def value_of(connection: Connection, key: str) -> Mapping[str, Any] | None:
+def value_of(connection: Connection, key: str) -> PlainView | None:
     """Return what is kept under a name.
 
     Args:
@@ -41,13 +41,13 @@ def value_of(connection: Connection, key: str) -> Mapping[str, Any] | None:
     Returns:
         The value; None where there is none.
     """
-    found: Mapping[str, Any] | None = connection.execute(
+    found: PlainView | None = connection.execute(
         select(meta.c.value).where(meta.c.key == key)
     ).scalar_one_or_none()
     return found
 
 
-def keep_value(connection: Connection, key: str, value: Mapping[str, Any] | None) -> None:
+def keep_value(connection: Connection, key: str, value: PlainView | None) -> None:
     """Keep a value under a name.
 
     Args:
@@ -63,7 +63,7 @@ def keep_value(connection: Connection, key: str, value: Mapping[str, Any] | None
         connection.execute(insert(meta).values(key=key, value=dict(value)))
 
 
-def hold_of(connection: Connection) -> Mapping[str, Any] | None:
+def hold_of(connection: Connection) -> PlainView | None:
     """Return why nothing goes out of the whole book.
 
     Args:
@@ -135,7 +135,7 @@ def beat(
     *,
     at: datetime,
     clock: LeaseNow,
-    note: Mapping[str, Any],
+    note: PlainView,
 ) -> None:
     """Leave a sign of life.
 

@@ -10,9 +10,10 @@ import click
 
 from curecal.cli.shared.common import PROBLEM, print_lines, width_of
 from curecal.errors import SourceError
+from curecal.records import PlainTable, PlainView
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Mapping
+    from collections.abc import Callable
 
     from curecal.words.sentences import Words
 
@@ -68,7 +69,7 @@ def command(*, path: Path, keys: bool, **given: Any) -> None:
     click.echo(words.text("new.written", {"path": str(path), "quoted": shlex.quote(str(path))}))
 
 
-def _answers(given: Mapping[str, Any], words: Words) -> dict[str, Any]:
+def _answers(given: PlainView, words: Words) -> PlainTable:
     """Return every answer: what an option gave, else what the person types."""
 
     def ask(name: str, **more: Any) -> Any:
@@ -143,7 +144,7 @@ def _layers(words: Words) -> tuple[str, ...]:
             return tuple(layers)
 
 
-def _template(answers: Mapping[str, Any]) -> str:
+def _template(answers: PlainView) -> str:
     """Return the job file's text, with an identity of its own."""
     import uuid
 

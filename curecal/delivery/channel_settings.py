@@ -17,7 +17,6 @@ import os
 import stat
 from collections.abc import Mapping
 from pathlib import Path
-from typing import Any
 
 import tomli
 
@@ -26,6 +25,7 @@ from curecal.delivery.console import ConsoleWire, FileWire
 from curecal.delivery.mail import MailServer, MailWire, check_sender
 from curecal.delivery.push import GatewayWire, check_gateway, spelled
 from curecal.errors import SourceError
+from curecal.records import PlainTable, PlainView
 
 SECRETS = "CURECAL_SECRETS"
 _PORTS = {"starttls": 587, "tls": 465, "none": 25}
@@ -36,7 +36,7 @@ NOBODY = "curecal@localhost.invalid"
 """Who mail is from that only goes into a folder."""
 
 
-def settings_from(environment: Mapping[str, str]) -> dict[str, dict[str, Any]]:
+def settings_from(environment: Mapping[str, str]) -> dict[str, PlainTable]:
     """Return the settings of all channels.
 
     Args:
@@ -48,7 +48,7 @@ def settings_from(environment: Mapping[str, str]) -> dict[str, dict[str, Any]]:
     Raises:
         SourceError: the file cannot be read, is no TOML, or is open to others.
     """
-    found: dict[str, dict[str, Any]] = {"mail": {}, "text": {}, "push": {}}
+    found: dict[str, PlainTable] = {"mail": {}, "text": {}, "push": {}}
     if environment.get(SECRETS):
         for name, table in _secrets(Path(environment[SECRETS])).items():
             if name in found and isinstance(table, dict):
@@ -70,7 +70,7 @@ _VARIABLES = {
 }
 
 
-def mail_server(settings: Mapping[str, Mapping[str, Any]]) -> MailServer | None:
+def mail_server(settings: Mapping[str, PlainView]) -> MailServer | None:
     """Return who takes our mail.
 
     Args:
@@ -108,7 +108,7 @@ def mail_server(settings: Mapping[str, Mapping[str, Any]]) -> MailServer | None:
     )
 
 
-def wires_for(settings: Mapping[str, Mapping[str, Any]], instead: str | None) -> dict[str, Wire]:
+def wires_for(settings: Mapping[str, PlainView], instead: str | None) -> dict[str, Wire]:
     """Return the way of each channel.
 
     Args:
@@ -149,7 +149,7 @@ def wires_for(settings: Mapping[str, Mapping[str, Any]], instead: str | None) ->
     }
 
 
-def _push(settings: Mapping[str, Mapping[str, Any]]) -> dict[str, str]:
+def _push(settings: Mapping[str, PlainView]) -> dict[str, str]:
     """Return each person's push service, every address one that is understood."""
     found: dict[str, str] = {}
     for who, url in settings.get("push", {}).items():
@@ -160,7 +160,7 @@ def _push(settings: Mapping[str, Mapping[str, Any]]) -> dict[str, str]:
     return found
 
 
-def sender_of(settings: Mapping[str, Mapping[str, Any]]) -> tuple[str, str]:
+def sender_of(settings: Mapping[str, PlainView]) -> tuple[str, str]:
     """Return the address and the name that mail comes from.
 
     Args:
@@ -178,7 +178,7 @@ def sender_of(settings: Mapping[str, Mapping[str, Any]]) -> tuple[str, str]:
     return sender, name
 
 
-def _secrets(path: Path) -> dict[str, Any]:
+def _secrets(path: Path) -> PlainTable:
     try:
         found = path.stat()
         data = path.read_bytes()

@@ -10,15 +10,15 @@ import contextlib
 import hashlib
 import json
 import uuid
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator
 from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
-from typing import Any
 
 from curecal.calendars import Audience, History, LogMark, Mailed, Revision
 from curecal.delivery.whole_files import keep_aside, locked, sweep, write_all
 from curecal.errors import SourceError, StoreMoved, UsageError
+from curecal.records import PlainTable, PlainView
 
 SUFFIX = ".published.json"
 """What the ledger's name adds to that of the job file."""
@@ -141,7 +141,7 @@ class LedgerFile:
         except FileNotFoundError:
             return None
 
-    def _document(self, data: bytes) -> dict[str, Any] | None:
+    def _document(self, data: bytes) -> PlainTable | None:
         document = _read(data)
         if document is None and not self.anyway:
             raise SourceError("ledger-damaged", path=str(self.path))
@@ -197,7 +197,7 @@ def _octets(job_id: str, history: History, *, in_book: bool) -> bytes:
     return (json.dumps(document, ensure_ascii=False, indent=1) + "\n").encode()
 
 
-def _read(data: bytes) -> dict[str, Any] | None:
+def _read(data: bytes) -> PlainTable | None:
     """What a ledger's file says; None for one that does not say what was written into it."""
     try:
         document = json.loads(data)
@@ -207,7 +207,7 @@ def _read(data: bytes) -> dict[str, Any] | None:
     return document if digest == _digest_of(document) else None
 
 
-def _history(document: Mapping[str, Any], generation: str) -> History:
+def _history(document: PlainView, generation: str) -> History:
     revisions = {
         one["uid"]: Revision(
             one["uid"],
@@ -234,7 +234,7 @@ def _history(document: Mapping[str, Any], generation: str) -> History:
     )
 
 
-def _digest_of(said: Mapping[str, Any]) -> str:
+def _digest_of(said: PlainView) -> str:
     return _digest(json.dumps(said, sort_keys=True).encode())
 
 

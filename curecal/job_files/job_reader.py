@@ -6,12 +6,11 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import field, replace
 from datetime import UTC, datetime, tzinfo
 from pathlib import Path
-from typing import Any
 
 from curecal.job_files.job_keys import expected_in, people_in, sensors_in, work_in
 from curecal.job_files.materials import materials_in
 from curecal.job_files.zones import Stock, zones_in
-from curecal.records import Record, record
+from curecal.records import PlainView, Record, record
 from curecal.site_log_files.log_reader import log_in
 from curecal.toml_files.shown import digest
 from curecal.toml_files.table_reader import (
@@ -42,7 +41,7 @@ class ReadJob(Record):
     job: Job | None
     log: Log
     findings: tuple[Finding, ...]
-    raw: Mapping[str, Any]
+    raw: PlainView
 
 
 @record

@@ -14,7 +14,7 @@ import tomli
 
 from curecal import units
 from curecal.errors import CurecalError
-from curecal.records import Record
+from curecal.records import PlainView, Record
 from curecal.shipped import shipped_text
 from curecal.trade.data_sheets import (
     Amount,
@@ -87,7 +87,7 @@ NUMBERS: dict[str, tuple[str, type[Record]]] = {
 }
 """Which field of the rules holds which rule's numbers."""
 
-Table = Mapping[str, Any]
+Table = PlainView
 
 
 @cache
@@ -174,9 +174,7 @@ def _number(rule: str, key: str, value: object) -> float:
     raise CurecalError("data-number-without-unit", entry=f"{rule}.{key}")
 
 
-def _classes(
-    tables: Table, rules: Mapping[str, Rule], told: Mapping[str, Any]
-) -> dict[str, DataSheet]:
+def _classes(tables: Table, rules: Mapping[str, Rule], told: PlainView) -> dict[str, DataSheet]:
     found: dict[str, DataSheet] = {}
     for name, entry in tables["class"].items():
         sheet = _class(name, entry, tables["moisture"], rules, told)
@@ -197,7 +195,7 @@ def _needs(tables: Table) -> dict[str, tuple[Need, ...]]:
 
 
 def _class(
-    name: str, entry: Table, limits: Table, rules: Mapping[str, Rule], told: Mapping[str, Any]
+    name: str, entry: Table, limits: Table, rules: Mapping[str, Rule], told: PlainView
 ) -> DataSheet:
     kind, hardens_by = Kind(entry["kind"]), Hardening(entry["hardens_by"])
     rated = entry.get("rated", {})

@@ -12,6 +12,7 @@ import tomli
 
 from curecal import units
 from curecal.errors import SourceError, ValueRefused
+from curecal.records import PlainTable, PlainView
 from curecal.reminders.reminder_types import MAY_NOT, KindRule, MessageKind, ReminderRules
 from curecal.shipped import shipped_text
 from curecal.trade.job import Role
@@ -39,7 +40,7 @@ def shipped_rules() -> ReminderRules:
 
 
 @cache
-def shipped_document() -> Mapping[str, Any]:
+def shipped_document() -> PlainView:
     """Return the shipped rules as read: what a company's changes are laid over.
 
     Returns:
@@ -48,7 +49,7 @@ def shipped_document() -> Mapping[str, Any]:
     return tomli.loads(shipped_text("reminders.toml"))
 
 
-def company_rules(changes: Mapping[str, Any]) -> ReminderRules:
+def company_rules(changes: PlainView) -> ReminderRules:
     """Return the shipped rules with a company's changes.
 
     Args:
@@ -75,7 +76,7 @@ def company_rules(changes: Mapping[str, Any]) -> ReminderRules:
     return rules_of({**head, "kind": kinds})
 
 
-def _change(kind: dict[str, Any], name: str, changes: Mapping[str, Any]) -> None:
+def _change(kind: PlainTable, name: str, changes: PlainView) -> None:
     known = ["at", "before", "every", "keeps", "off"]
     for key, value in changes.items():
         if key not in known:
@@ -89,7 +90,7 @@ def _change(kind: dict[str, Any], name: str, changes: Mapping[str, Any]) -> None
         kind[key] = value
 
 
-def rules_of(document: Mapping[str, Any]) -> ReminderRules:
+def rules_of(document: PlainView) -> ReminderRules:
     """Return the rules that a document states.
 
     Args:
@@ -129,7 +130,7 @@ def rules_of(document: Mapping[str, Any]) -> ReminderRules:
     )
 
 
-def _kind(name: MessageKind, table: Mapping[str, Any]) -> KindRule:
+def _kind(name: MessageKind, table: PlainView) -> KindRule:
     def value(key: str, read: Callable[[object], Any], silent: object) -> Any:
         return _read(read, table, key, f"{name}.") if key in table else silent
 
@@ -145,9 +146,7 @@ def _kind(name: MessageKind, table: Mapping[str, Any]) -> KindRule:
     )
 
 
-def _read(
-    read: Callable[[object], Any], table: Mapping[str, Any], key: str, place: str = ""
-) -> Any:
+def _read(read: Callable[[object], Any], table: PlainView, key: str, place: str = "") -> Any:
     try:
         return read(table[key])
     except KeyError:

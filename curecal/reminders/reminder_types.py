@@ -9,10 +9,9 @@ from collections.abc import Iterable, Mapping
 from dataclasses import field, replace
 from datetime import UTC, date, datetime, time
 from enum import StrEnum
-from typing import Any
 
 from curecal.planning.plan import VisitKind
-from curecal.records import Record, record
+from curecal.records import PlainTable, PlainView, Record, record
 from curecal.trade.findings import Params
 from curecal.trade.job import Role
 
@@ -103,7 +102,7 @@ class Occasion(Record):
         also = [f"{zone_id}={day or ''}" for zone_id, day in self.also]
         return " ".join(str(part) for part in (self.on, at, self.detail, *also) if part)
 
-    def kept(self) -> dict[str, Any]:
+    def kept(self) -> PlainTable:
         """Return it as plain values, as JSON takes them."""
         return {
             "on": self.on and self.on.isoformat(),
@@ -113,7 +112,7 @@ class Occasion(Record):
         }
 
     @classmethod
-    def read(cls, kept: Mapping[str, Any]) -> Occasion:
+    def read(cls, kept: PlainView) -> Occasion:
         """Return it from the plain values it was kept as.
 
         Raises:

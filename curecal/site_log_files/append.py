@@ -11,11 +11,11 @@ import secrets
 from collections.abc import Callable, Mapping
 from datetime import datetime
 from pathlib import Path
-from typing import Any, TypedDict, Unpack
+from typing import TypedDict, Unpack
 
 from curecal.errors import CurecalError, SourceError, ValueRefused
 from curecal.instants import instant
-from curecal.records import Record, record
+from curecal.records import PlainTable, PlainView, Record, record
 from curecal.site_log_files.entry_toml import block, settled
 from curecal.toml_files.atomic_write import (
     FileChangedError,
@@ -28,7 +28,7 @@ from curecal.toml_files.atomic_write import (
 )
 from curecal.toml_files.toml_source import LARGEST_BYTES, loads
 
-Entry = dict[str, Any]
+Entry = PlainTable
 Check = Callable[[Path], None]
 
 _FIRST_LINE = "# Site log. Entries are added at the end; what is written stays.\n"
@@ -59,7 +59,7 @@ class Appended(Record):
     id: str
     path: Path
     index: int
-    entry: Mapping[str, Any]
+    entry: PlainView
 
 
 def append_entry(

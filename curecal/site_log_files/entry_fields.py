@@ -8,6 +8,7 @@ from types import MappingProxyType
 from typing import Any
 
 from curecal.errors import ValueRefused
+from curecal.records import PlainTable, PlainView
 from curecal.toml_files.log_schema import KINDS
 from curecal.toml_files.shown import shorten
 from curecal.toml_files.spans import UNHEATED_C, is_unheated
@@ -29,7 +30,7 @@ from curecal.trade.site_log import (
 )
 from curecal.units import Moisture, ResistanceReading
 
-Fields = dict[str, Any]
+Fields = PlainTable
 
 _RENAMED: Mapping[tuple[str, str], str] = MappingProxyType(
     {
@@ -158,7 +159,7 @@ FIELDS: Mapping[tuple[str, str], Callable[[Any, Read], Fields]] = MappingProxyTy
 )
 """For a kind and one of its keys, what makes fields of the value."""
 
-REPEATED: Mapping[str, Mapping[str, Any]] = MappingProxyType(
+REPEATED: Mapping[str, PlainView] = MappingProxyType(
     {place.value: {"place": place} for place in Place}
 )
 """Fields that the kind alone gives."""

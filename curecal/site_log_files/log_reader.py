@@ -8,11 +8,10 @@ from dataclasses import replace
 from datetime import date, datetime, time
 from pathlib import Path
 from types import MappingProxyType
-from typing import Any
 
 from curecal.errors import ValueRefused
 from curecal.readings.series.readings_entry import ReadingsEntry as KeptReadings
-from curecal.records import Record, record
+from curecal.records import PlainTable, PlainView, Record, record
 from curecal.site_log_files.corrections import as_corrected, is_withdrawn
 from curecal.site_log_files.entry_fields import FIELDS, REPEATED
 from curecal.site_log_files.names import Names
@@ -213,7 +212,7 @@ def _entry(notes: TableReader, raw: Raw, names: Names) -> Entry | None:
     )
 
 
-def _signed(read: Read, kind: str, names: Names) -> dict[str, Any]:
+def _signed(read: Read, kind: str, names: Names) -> PlainTable:
     """Return who did it, who typed it and how they know, and what is said beside it."""
     # Of a statement about a span `from` is its beginning.
     own = any(key.name == "from" for key in KINDS.get(kind, ()))
@@ -229,10 +228,10 @@ def _signed(read: Read, kind: str, names: Names) -> dict[str, Any]:
 
 def _fields(
     notes: TableReader, read: Read, kind: str, names: Names
-) -> tuple[str | None, dict[str, Any]]:
+) -> tuple[str | None, PlainTable]:
     """Return the zone's id and the entry's own fields, of the keys that are there."""
     zone = names.zone(notes, read.get("zone"), read.at("zone"))
-    fields: dict[str, Any] = {}
+    fields: PlainTable = {}
     if "layer" in read:
         place = (zone, read.get("part"))
         found = names.layer(notes, read.get("layer"), place, read.at("layer"))
@@ -270,7 +269,7 @@ def _check_every_zone(notes: TableReader, read: Read, kind: str, names: Names) -
         notes.find(Severity.CAUTION, "entry-for-every-zone", read.path, params)
 
 
-def _check(notes: TableReader, read: Read, kind: str, fields: Mapping[str, Any]) -> None:
+def _check(notes: TableReader, read: Read, kind: str, fields: PlainView) -> None:
     """Note what an entry says that cannot be."""
     at = read.get("at")
     clock = notes.clock
@@ -316,7 +315,7 @@ def _correction(
     if target is None and "of" in read:
         params = {"text": shorten(read.get("of")), "nearest": nearest(read.get("of"), list(raws))}
         notes.find(Severity.ERROR, "correction-of-unknown", read.at("of"), params)
-    changes: dict[str, Any] = {}
+    changes: PlainTable = {}
     if target is not None and target.kind != _CORRECTION:
         zone, changes = _fields(notes, _in_place_of(read, target), target.kind, names)
         if zone is not None and any(key in read for key in _PLACE):

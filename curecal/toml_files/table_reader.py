@@ -12,7 +12,7 @@ from typing import Any
 from curecal import units
 from curecal.errors import InstantRefused, ValueRefused
 from curecal.instants import end_of_day, local_day
-from curecal.records import Record, record
+from curecal.records import PlainTable, Record, record
 from curecal.toml_files.log_schema import BASE, KINDS
 from curecal.toml_files.schema import MOST_NAME, MOST_TEXT, TABLES, Key
 from curecal.toml_files.shown import nearest, shorten
@@ -24,7 +24,7 @@ from curecal.trade.findings import Finding, Severity
 from curecal.trade.sources import Basis, Source
 from curecal.words.catalogue import DEFAULT_LANGUAGE, languages
 
-Table = dict[str, Any]
+Table = PlainTable
 _EMPTY: Table = {}
 _LARGEST = 2**63
 _DEEPEST = 12

@@ -5,11 +5,11 @@ from __future__ import annotations
 import re
 import stat
 from pathlib import Path
-from typing import Any
 
 import tomli
 
 from curecal.errors import SourceError
+from curecal.records import PlainTable
 
 LARGEST_BYTES = 1 << 20
 _LARGEST_SHOWN = "1 MiB"
@@ -18,7 +18,7 @@ _TUPLE = re.compile(r"\((?:'[^']*'(?:, |,)?)+\)")
 _QUOTED = re.compile(r"'([^']*)'")
 
 
-def load(path: Path) -> dict[str, Any]:
+def load(path: Path) -> PlainTable:
     """Return the tables of a TOML file.
 
     Raises:
@@ -43,7 +43,7 @@ def load(path: Path) -> dict[str, Any]:
     return loads(data, name)
 
 
-def loads(data: bytes, name: str) -> dict[str, Any]:
+def loads(data: bytes, name: str) -> PlainTable:
     """Return the content of a TOML file's bytes.
 
     Args:

@@ -9,7 +9,7 @@ from collections.abc import Callable, Iterator
 from json import JSONDecodeError
 from pathlib import Path
 from types import TracebackType
-from typing import TYPE_CHECKING, Any, Self
+from typing import TYPE_CHECKING, Self
 
 from sqlalchemy import create_engine, event, text
 from sqlalchemy.exc import DBAPIError, NoSuchModuleError, StatementError
@@ -24,7 +24,7 @@ from curecal.book.connection.sqlite_file import (
     refuse_no_file,
 )
 from curecal.errors import BookError, CurecalError
-from curecal.records import Record, record
+from curecal.records import PlainTable, Record, record
 
 if TYPE_CHECKING:
     from sqlalchemy.engine import URL, Connection, Engine
@@ -35,7 +35,7 @@ HEAD = "0010"
 """The form's newest revision: alembic is loaded only where a book is not at it."""
 BUSY_S = 20.0
 _UNWRITABLE = frozenset({"book-cannot-open", "book-disk", "book-read-only"})
-_LOOK: dict[str, Any] = {"isolation_level": "REPEATABLE READ", "postgresql_readonly": True}
+_LOOK: PlainTable = {"isolation_level": "REPEATABLE READ", "postgresql_readonly": True}
 _BOOT_ID = Path("/proc/sys/kernel/random/boot_id")
 
 

@@ -14,7 +14,7 @@ import shutil
 from collections.abc import Mapping, Sequence
 from datetime import datetime
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from sqlalchemy import select
 
@@ -32,7 +32,7 @@ from curecal.book.jobs.paths_inside import write_inside
 from curecal.book.ledger.ledger import history_of
 from curecal.book.schema.tables import job
 from curecal.errors import BookError
-from curecal.records import Record, names_of, record
+from curecal.records import PlainTable, PlainView, Record, names_of, record
 
 if TYPE_CHECKING:
     from sqlalchemy import Connection
@@ -104,7 +104,7 @@ def _refuse_full(folder: Path) -> None:
 
 def _fill(
     folder: Path,
-    document: dict[str, Any],
+    document: PlainTable,
     contents: Mapping[str, bytes],
     job: tuple[Sources, Sequence[StoredEntry]],
 ) -> Laid:
@@ -137,7 +137,7 @@ def _empty(folder: Path) -> None:
                 path.unlink()
 
 
-def written(document: Mapping[str, Any]) -> bytes:
+def written(document: PlainView) -> bytes:
     """Return a manifest's octets, with the digest of what it says.
 
     Args:
@@ -150,7 +150,7 @@ def written(document: Mapping[str, Any]) -> bytes:
     return (json.dumps(whole, ensure_ascii=False, indent=1, allow_nan=False) + "\n").encode()
 
 
-def digest(document: Mapping[str, Any]) -> str:
+def digest(document: PlainView) -> str:
     """Return the digest of a manifest, its own left out.
 
     Args:
@@ -163,7 +163,7 @@ def digest(document: Mapping[str, Any]) -> str:
     return sha256(json.dumps(said, sort_keys=True, allow_nan=False).encode())
 
 
-def _document(connection: Connection, job_id: str) -> dict[str, Any]:
+def _document(connection: Connection, job_id: str) -> PlainTable:
     head = connection.execute(select(job).where(job.c.id == job_id)).mappings().one()
     revisions = revisions_of(connection, job_id)
     series = series_of(connection, job_id)
@@ -190,7 +190,7 @@ def _document(connection: Connection, job_id: str) -> dict[str, Any]:
     }
 
 
-def _plain(record: object, names: tuple[str, ...]) -> dict[str, Any]:
+def _plain(record: object, names: tuple[str, ...]) -> PlainTable:
     found = {name: getattr(record, name) for name in names}
     return {
         name: value.isoformat() if isinstance(value, datetime) else value
@@ -198,7 +198,7 @@ def _plain(record: object, names: tuple[str, ...]) -> dict[str, Any]:
     }
 
 
-def _published(revision: Revision) -> dict[str, Any]:
+def _published(revision: Revision) -> PlainTable:
     return {
         "uid": revision.uid,
         "audience": revision.audience.value,

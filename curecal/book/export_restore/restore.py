@@ -10,7 +10,7 @@ import json
 from collections.abc import Mapping
 from datetime import datetime
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from sqlalchemy import insert, select
 from sqlalchemy.exc import CompileError
@@ -26,7 +26,7 @@ from curecal.calendars import Audience, History, LogMark, Mailed, Revision
 from curecal.calendars.revisions.lost_ledger import after_loss
 from curecal.errors import BookError, InstantRefused, JobRefused
 from curecal.job_files import ReadJob
-from curecal.records import Record, record
+from curecal.records import PlainTable, PlainView, Record, record
 
 if TYPE_CHECKING:
     from sqlalchemy import Connection
@@ -52,7 +52,7 @@ class JobExport(Record):
     """An export as it was read and found whole."""
 
     folder: Path
-    document: Mapping[str, Any]
+    document: PlainView
     contents: Mapping[str, bytes]
 
 
@@ -101,7 +101,7 @@ def restore_job(book: Book, place: Path | JobExport) -> Restored:
         raise BookError("book-export-damaged", path=str(folder), reason=reason) from None
 
 
-def _manifest(folder: Path) -> dict[str, Any]:
+def _manifest(folder: Path) -> PlainTable:
     path = folder / MANIFEST
     try:
         data = read_inside(folder, MANIFEST, limit=_LARGEST_BYTES + 1)
@@ -120,11 +120,11 @@ def _manifest(folder: Path) -> dict[str, Any]:
         raise damaged
     if document.get("schema") != SCHEMA:
         raise BookError("book-export-newer", path=str(path))
-    found: dict[str, Any] = document
+    found: PlainTable = document
     return found
 
 
-def _refuse_edited(folder: Path, document: Mapping[str, Any]) -> None:
+def _refuse_edited(folder: Path, document: PlainView) -> None:
     """Refuse files that say something else than what would be restored.
 
     Those that people read and edit are not what a job is restored from. One that is gone says
@@ -161,7 +161,7 @@ def _content(folder: Path, name: str) -> bytes:
 
 
 def _restore(
-    connection: Connection, document: Mapping[str, Any], contents: Mapping[str, bytes]
+    connection: Connection, document: PlainView, contents: Mapping[str, bytes]
 ) -> Restored:
     head = document["job"]
     job_id = str(head["id"])
@@ -197,7 +197,7 @@ def _restore(
     return Restored(job_id, read, history.first)
 
 
-def _refuse_outside(document: Mapping[str, Any], contents: Mapping[str, bytes]) -> None:
+def _refuse_outside(document: PlainView, contents: Mapping[str, bytes]) -> None:
     """Look at every path of every revision, before anything is kept or laid out."""
     series = {name: contents[number] for name, number in document["series"].items()}
     tables = [_entry(row).table for row in document["log"]]
@@ -209,12 +209,12 @@ def _refuse_outside(document: Mapping[str, Any], contents: Mapping[str, bytes]) 
         )
 
 
-def _entry(row: Mapping[str, Any]) -> StoredEntry:
+def _entry(row: PlainView) -> StoredEntry:
     dates = {name: datetime.fromisoformat(row[name]) for name in ("at", "recorded")}
     return StoredEntry(**{**row, **dates})
 
 
-def _history(document: Mapping[str, Any]) -> History:
+def _history(document: PlainView) -> History:
     return History(
         "",
         {row["uid"]: _revision(row) for row in document["published"]},
@@ -228,7 +228,7 @@ def _history(document: Mapping[str, Any]) -> History:
     )
 
 
-def _revision(row: Mapping[str, Any]) -> Revision:
+def _revision(row: PlainView) -> Revision:
     return Revision(
         row["uid"],
         Audience(row["audience"]),

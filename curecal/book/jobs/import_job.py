@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from sqlalchemy import insert, select, text, update
 
@@ -34,7 +34,7 @@ from curecal.book.schema.tables import job, reading_series
 from curecal.errors import BookError
 from curecal.job_files import ReadJob
 from curecal.job_files.job_reader import Clock
-from curecal.records import Record, record
+from curecal.records import PlainView, Record, record
 from curecal.site_log_files.log_reader import identity_of
 
 if TYPE_CHECKING:
@@ -47,7 +47,7 @@ _MAKE = text(
     "INSERT INTO job (id, name, timezone) VALUES (:id, '', '') ON CONFLICT (id) DO NOTHING"
 )
 
-Told = Callable[[ReadJob], Mapping[str, Any]]
+Told = Callable[[ReadJob], PlainView]
 
 
 @record(kw_only=True)
@@ -149,7 +149,7 @@ def add_job(
 def append_entries(
     book: Book,
     job_id: str,
-    tables: Iterable[Mapping[str, Any]],
+    tables: Iterable[PlainView],
     *,
     source: str,
     now: datetime,

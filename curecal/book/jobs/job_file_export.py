@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Mapping
-from typing import Any
 
 from curecal.errors import SourceError
+from curecal.records import PlainTable, PlainView
 from curecal.site_log_files.entry_toml import block, settled
 from curecal.site_log_files.log_reader import identity_of
 from curecal.toml_files.toml_source import LARGEST_BYTES, loads
@@ -19,7 +19,7 @@ _TITLE = "# From here on: what the job book holds of the log."
 
 
 def whole_job(
-    data: bytes, tables: Iterable[Mapping[str, Any]], *, company: str | None = None
+    data: bytes, tables: Iterable[PlainView], *, company: str | None = None
 ) -> bytes | None:
     """Return a job file with the log that the book holds, so that it cannot be read without it.
 
@@ -69,11 +69,11 @@ def _name_company(lines: list[str], company: str, newline: str) -> None:
     lines[heads[0]] = f'{head}{newline}company = "{company}"{newline}'
 
 
-def _settled(table: Mapping[str, Any]) -> dict[str, Any]:
+def _settled(table: PlainView) -> PlainTable:
     return {name: settled(value) for name, value in table.items()}
 
 
-def _same(found: Mapping[str, Any] | None, wanted: Mapping[str, Any]) -> bool:
+def _same(found: PlainView | None, wanted: PlainView) -> bool:
     """Whether two files say the same, whatever the order of their tables and keys."""
     return found is not None and _spelled(found) == _spelled(wanted)
 

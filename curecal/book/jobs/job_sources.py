@@ -11,12 +11,11 @@ import tempfile
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import field
 from pathlib import Path, PurePosixPath
-from typing import Any
 
 from curecal.book.jobs.job_file_export import whole_job
 from curecal.book.jobs.paths_inside import is_inside, write_inside
 from curecal.errors import BookError, SourceError
-from curecal.records import Record, record
+from curecal.records import PlainView, Record, record
 from curecal.site_log_files.entry_toml import block
 from curecal.toml_files.toml_source import LARGEST_BYTES, loads
 
@@ -88,7 +87,7 @@ def gather(path: Path, *, company: Path | None = None) -> Sources:
     return Sources(job=data, company=shared, materials=materials)
 
 
-def readings_beside(path: Path, tables: Iterable[Mapping[str, Any]]) -> dict[str, bytes]:
+def readings_beside(path: Path, tables: Iterable[PlainView]) -> dict[str, bytes]:
     """Return the octets of the readings that a log names, of those that lie beside the job file.
 
     Args:
@@ -120,7 +119,7 @@ def readings_beside(path: Path, tables: Iterable[Mapping[str, Any]]) -> dict[str
 
 
 @contextlib.contextmanager
-def laid_out(sources: Sources, tables: Iterable[Mapping[str, Any]]) -> Iterator[Laid]:
+def laid_out(sources: Sources, tables: Iterable[PlainView]) -> Iterator[Laid]:
     """Lay a job's files out in a folder of this machine for as long as they are looked at.
 
     Args:
@@ -143,7 +142,7 @@ def laid_out(sources: Sources, tables: Iterable[Mapping[str, Any]]) -> Iterator[
         yield laid
 
 
-def lay_out(folder: Path, sources: Sources, tables: Iterable[Mapping[str, Any]]) -> Laid:
+def lay_out(folder: Path, sources: Sources, tables: Iterable[PlainView]) -> Laid:
     """Lay a job's files out in a folder, each where the others look for it, for its owner alone.
 
     Args:
@@ -160,7 +159,7 @@ def lay_out(folder: Path, sources: Sources, tables: Iterable[Mapping[str, Any]])
     return Laid(job, _lay_out_beside(folder, sources), tuple(_write_log(folder, tables)))
 
 
-def lay_out_whole(folder: Path, sources: Sources, tables: Iterable[Mapping[str, Any]]) -> Laid:
+def lay_out_whole(folder: Path, sources: Sources, tables: Iterable[PlainView]) -> Laid:
     """Lay a job's files out so that the job file can be read alone: with its log and company.
 
     Args:
@@ -183,7 +182,7 @@ def lay_out_whole(folder: Path, sources: Sources, tables: Iterable[Mapping[str, 
     return Laid(job, company, tuple(_write_log(folder, tables)))
 
 
-def refuse_outside(sources: Sources, tables: Iterable[Mapping[str, Any]]) -> None:
+def refuse_outside(sources: Sources, tables: Iterable[PlainView]) -> None:
     """Refuse what names a file outside the folder it is laid out in, before any is written.
 
     Args:
@@ -241,7 +240,7 @@ def _lay_out_beside(folder: Path, sources: Sources) -> Path | None:
     return company
 
 
-def _write_log(folder: Path, tables: Iterable[Mapping[str, Any]]) -> Iterator[Path]:
+def _write_log(folder: Path, tables: Iterable[PlainView]) -> Iterator[Path]:
     """Write a log into as many files as it takes: one that is too large would not be read."""
     data = b""
     number = 1

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from datetime import datetime
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from sqlalchemy import func, insert, select, text, update
 
@@ -16,7 +16,7 @@ from curecal.book.schema.tables import content, job, job_revision, log_entry, re
 from curecal.errors import BookError
 from curecal.job_files import ReadJob, read_job
 from curecal.job_files.job_reader import Clock
-from curecal.records import Record, names_of, record
+from curecal.records import PlainView, Record, names_of, record
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -56,7 +56,7 @@ class JobRevision(Record):
     job_sha256: str
     company_sha256: str | None
     materials_sha256: str | None
-    told: Mapping[str, Any] | None
+    told: PlainView | None
 
 
 def read_job_of_book(
@@ -163,7 +163,7 @@ def revisions_of(connection: Connection, job_id: str) -> tuple[JobRevision, ...]
         return tuple(JobRevision(**row) for row in connection.execute(mine).mappings())
 
 
-def insert_revision(connection: Connection, job_id: str, row: Mapping[str, Any]) -> None:
+def insert_revision(connection: Connection, job_id: str, row: PlainView) -> None:
     """Append a revision to a job.
 
     Args:

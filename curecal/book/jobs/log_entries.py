@@ -13,7 +13,7 @@ from curecal.book.schema.digests import ENTRY, row_digest
 from curecal.book.schema.tables import log_entry
 from curecal.errors import ValueRefused
 from curecal.instants import instant_of
-from curecal.records import Record, names_of, record
+from curecal.records import PlainTable, PlainView, Record, names_of, record
 from curecal.site_log_files.log_reader import identity_of
 
 if TYPE_CHECKING:
@@ -37,17 +37,17 @@ class StoredEntry(Record):
     kind: str
     at: datetime
     recorded: datetime
-    body: Mapping[str, Any]
+    body: PlainView
     source: str
 
     @property
-    def table(self) -> dict[str, Any]:
+    def table(self) -> PlainTable:
         """The entry as a table of a log file, with its identity."""
         with as_written(self.entry_id):
             return {"id": self.entry_id, **table_of(self.body)}
 
 
-def body_of(table: Mapping[str, Any]) -> dict[str, Any]:
+def body_of(table: PlainView) -> PlainTable:
     """Return a table of TOML as JSON takes it.
 
     Args:
@@ -59,7 +59,7 @@ def body_of(table: Mapping[str, Any]) -> dict[str, Any]:
     return {key: _spelled(value) for key, value in table.items()}
 
 
-def table_of(body: Mapping[str, Any]) -> dict[str, Any]:
+def table_of(body: PlainView) -> PlainTable:
     """Return what `body_of` was made of.
 
     Args:
@@ -102,7 +102,7 @@ def entries_in(read: ReadJob, *, source: str, now: datetime) -> tuple[StoredEntr
     return tuple(made.values())
 
 
-def tables_in(read: ReadJob) -> tuple[Mapping[str, Any], ...]:
+def tables_in(read: ReadJob) -> tuple[PlainView, ...]:
     """Return every entry that was read for a job as it stands in its file.
 
     Args:
@@ -153,7 +153,7 @@ def insert_entries(connection: Connection, job_id: str, entries: tuple[StoredEnt
     )
 
 
-def _tables(read: ReadJob, source: str) -> Iterator[tuple[str, Mapping[str, Any]]]:
+def _tables(read: ReadJob, source: str) -> Iterator[tuple[str, PlainView]]:
     for table in read.raw.get("log", ()):
         yield source, table
     for further in read.raw.get("further_log", ()):
@@ -161,7 +161,7 @@ def _tables(read: ReadJob, source: str) -> Iterator[tuple[str, Mapping[str, Any]
             yield str(further.get("name", "")), table
 
 
-def _at(table: Mapping[str, Any], read: ReadJob) -> datetime | None:
+def _at(table: PlainView, read: ReadJob) -> datetime | None:
     value = table.get("at")
     try:
         if isinstance(value, date) and read.job is not None:

@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import field
 from datetime import datetime
-from typing import Any
 
 from curecal.book.message_states import MessageState
-from curecal.records import Record, record
+from curecal.records import PlainView, Record, record
 
 
 @record(kw_only=True)
@@ -27,7 +25,7 @@ class Wanted(Record):
     generation: int
     fire_at: datetime
     expires_at: datetime | None = None
-    payload: Mapping[str, Any] = field(default_factory=dict)
+    payload: PlainView = field(default_factory=dict)
     id: int = 0
     state: str = "wanted"
 

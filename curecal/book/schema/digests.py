@@ -11,12 +11,14 @@ from __future__ import annotations
 
 import hashlib
 import json
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from datetime import UTC, datetime
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from sqlalchemy import RowMapping
+
+    from curecal.records import PlainView
 
 ENTRY = ("job_id", "entry_id", "kind", "at", "recorded", "body", "source")
 REVISION = (
@@ -31,7 +33,7 @@ REVISION = (
 EVENT = ("job_id", "uid", "audience", "sequence", "changed_at", "cancelled", "lines", "suspect")
 
 
-def row_digest(row: Mapping[str, Any] | RowMapping, names: Sequence[str]) -> str:
+def row_digest(row: PlainView | RowMapping, names: Sequence[str]) -> str:
     """Return the digest of what a row says.
 
     Args:

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from curecal.cli.shared.common import print_lines, width_of
 from curecal.errors import BookError
+from curecal.records import PlainTable, PlainView
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Sequence
     from datetime import datetime
 
     from sqlalchemy import Connection
@@ -91,7 +92,7 @@ def _say_answers(added: Added, now: datetime) -> None:
         say([plain_words().text("note.before", {"answer": str(before)})], style="dim")
 
 
-def added_json(added: Added, now: datetime) -> dict[str, Any]:
+def added_json(added: Added, now: datetime) -> PlainTable:
     """Return what adding a job changed as machine output."""
     before = None if added.before is None else told_plan(added.before, now).get("answer")
     return {
@@ -118,7 +119,7 @@ def added_json(added: Added, now: datetime) -> dict[str, Any]:
     }
 
 
-def told_plan(read: ReadJob, now: datetime) -> Mapping[str, Any]:
+def told_plan(read: ReadJob, now: datetime) -> PlainView:
     """Return the plan that is told with a revision, as machine output has it."""
     from curecal.cli.shared.common import tzdata_version
     from curecal.job_files import load_rules
@@ -215,7 +216,7 @@ def say(texts: Sequence[str], *, style: str = "", indent: int = 0) -> None:
     print_lines(lines)
 
 
-def listed_json(listed: Listed) -> dict[str, Any]:
+def listed_json(listed: Listed) -> PlainTable:
     """Return a listed job as machine output."""
     return {
         "job_id": listed.job_id,
@@ -229,7 +230,7 @@ def listed_json(listed: Listed) -> dict[str, Any]:
     }
 
 
-def revision_json(revision: JobRevision) -> dict[str, Any]:
+def revision_json(revision: JobRevision) -> PlainTable:
     """Return a revision of a job as machine output."""
     return {
         "revision": revision.number,
@@ -241,7 +242,7 @@ def revision_json(revision: JobRevision) -> dict[str, Any]:
     }
 
 
-def published_json(revision: Revision) -> dict[str, Any]:
+def published_json(revision: Revision) -> PlainTable:
     """Return a published calendar entry as machine output."""
     return {
         "uid": revision.uid,

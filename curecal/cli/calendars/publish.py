@@ -18,6 +18,7 @@ from curecal.cli.shared.common import (
     width_of,
 )
 from curecal.errors import DeliveryError
+from curecal.records import PlainTable
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -199,7 +200,7 @@ def _notes(store: CalendarCollections, words: Words, columns: int) -> list[Line]
     return [line for text in said for line in paragraph(text, columns, style="warn")]
 
 
-def _notes_json(store: CalendarCollections) -> dict[str, Any]:
+def _notes_json(store: CalendarCollections) -> PlainTable:
     return {
         "complete": store.sent_count == store.due_count,
         "sent": store.sent_count,

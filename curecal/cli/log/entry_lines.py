@@ -7,7 +7,7 @@ from datetime import date, time
 from enum import Enum
 from typing import TYPE_CHECKING, Any
 
-from curecal.records import Record, record
+from curecal.records import PlainView, Record, record
 from curecal.site_log_files.log_reader import identity_of
 from curecal.toml_files.log_schema import BASE
 from curecal.trade.site_log import OPEN_OHM, Correction, Entry
@@ -45,7 +45,7 @@ class EntryRow(Record):
 
     id: str
     kind: str
-    raw: Mapping[str, Any]
+    raw: PlainView
     entry: Entry | None
     corrections: tuple[Correction, ...] = ()
     taken_back: Mapping[str, str] = field(default_factory=dict)
@@ -99,7 +99,7 @@ def _taken_back(corrections: Sequence[Correction]) -> dict[str, str]:
     return taken
 
 
-def at_path(raw: Mapping[str, Any], path: str) -> Mapping[str, Any]:
+def at_path(raw: PlainView, path: str) -> PlainView:
     """Return the table at a place of a file as read; empty where there is none."""
     inside: Any = raw
     for part in path.split("."):
@@ -112,7 +112,7 @@ def at_path(raw: Mapping[str, Any], path: str) -> Mapping[str, Any]:
     return inside if isinstance(inside, dict) else {}
 
 
-def _tables(raw: Mapping[str, Any]) -> Iterator[Mapping[str, Any]]:
+def _tables(raw: PlainView) -> Iterator[PlainView]:
     for file in (raw, *raw.get("further_log", ())):
         log = file.get("log")
         yield from (row for row in log if isinstance(row, dict)) if isinstance(log, list) else ()
@@ -160,7 +160,7 @@ def entry_text(row: EntryRow, job: Job | None, words: Words) -> str:
     return words.text("log.entry", {"what": what, "zone": zone, "parts": parts})
 
 
-def parts_of(values: Mapping[str, Any], job: Job | None, words: Words) -> list[str]:
+def parts_of(values: PlainView, job: Job | None, words: Words) -> list[str]:
     """Return fields of an entry in plain words.
 
     Args:
@@ -199,7 +199,7 @@ def _known(key: str, words: Words) -> str:
 
 
 def _part(
-    name: str, value: Any, values: Mapping[str, Any], job: Job | None
+    name: str, value: Any, values: PlainView, job: Job | None
 ) -> tuple[str, dict[str, object]]:
     """Return which text a field has, and what goes into it; no text where it says nothing."""
     key, shown = name, name
@@ -223,7 +223,7 @@ def _part(
     return key, {shown: value}
 
 
-def _ohms(name: str, value: float, values: Mapping[str, Any]) -> str:
+def _ohms(name: str, value: float, values: PlainView) -> str:
     """Return the text of a resistance: its figure, beyond the meter's range, or an open line."""
     what = name.removesuffix("_ohm")
     if values.get(f"{what}_at_least"):
@@ -231,7 +231,7 @@ def _ohms(name: str, value: float, values: Mapping[str, Any]) -> str:
     return f"{what}_open" if value == OPEN_OHM and what in {"conductor", "sensor"} else name
 
 
-def _layer(layer: str, values: Mapping[str, Any], job: Job | None) -> str:
+def _layer(layer: str, values: PlainView, job: Job | None) -> str:
     """Return a layer's name by its identity."""
     zones = () if job is None else job.zones
     found = [

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from enum import Enum
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, TypeVar
+from typing import TYPE_CHECKING, TypeVar
 
 import click
 
@@ -18,6 +18,7 @@ from curecal.cli.shared.common import (
 )
 from curecal.cli.shared.job_source import job_or_only, site
 from curecal.errors import UsageError
+from curecal.records import PlainTable
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
@@ -326,7 +327,7 @@ def _print_json(
     )
 
 
-def entry_json(row: EntryRow, job: Job | None, words: Words) -> dict[str, Any]:
+def entry_json(row: EntryRow, job: Job | None, words: Words) -> PlainTable:
     """Return one entry as machine output: its keys as they stand in the file, and in words."""
     from curecal.cli.log.entry_lines import BASE_KEYS, entry_text, plain
     from curecal.toml_files.log_schema import KINDS
@@ -360,7 +361,7 @@ def entry_json(row: EntryRow, job: Job | None, words: Words) -> dict[str, Any]:
 
 def _correction_json(
     correction: Correction, row: EntryRow, job: Job | None, words: Words
-) -> dict[str, Any]:
+) -> PlainTable:
     from curecal.cli.log.entry_lines import changes_of
 
     return {

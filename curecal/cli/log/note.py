@@ -12,6 +12,7 @@ from curecal.cli.log.note_checks import check_correction, check_pictures, whole_
 from curecal.cli.shared.common import instant_asked, print_lines, width_of
 from curecal.cli.shared.job_source import Site, site
 from curecal.errors import UsageError, ValueRefused
+from curecal.records import PlainView
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Mapping, Sequence
@@ -160,7 +161,7 @@ def _note(
     target: Target,
     kind: str | None,
     pairs: Sequence[str],
-    asked: Mapping[str, Any],
+    asked: PlainView,
     shown: tuple[int, bool],
 ) -> int:
     """Read the job, write the entry, read it again, and say what it changed."""
@@ -200,7 +201,7 @@ def _keep(book: Book, job_id: str, made: Appended) -> Appended:
     return replace(made, path=Path(job_id))
 
 
-def _target(found: Site, asked: Mapping[str, Any]) -> Target:
+def _target(found: Site, asked: PlainView) -> Target:
     into = asked["into"]
     if into is not None and found.book is not None:
         raise UsageError("into-with-book", path=str(into))
@@ -250,7 +251,7 @@ def kind_named(kind: str | None, words: Words) -> str:
 def _values(
     kind: str,
     pairs: Sequence[str],
-    asked: Mapping[str, Any],
+    asked: PlainView,
     before: ReadJob,
     site: tuple[tzinfo, Words],
 ) -> dict[str, object]:

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from curecal.errors import UsageError
+from curecal.records import PlainView
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -29,7 +30,7 @@ def check_pictures(values: Mapping[str, object], folder: Path) -> None:
             raise UsageError("note-file-missing", path=str(named)[:60], folder=str(folder))
 
 
-def check_correction(given: Mapping[str, str], asked: Mapping[str, Any]) -> None:
+def check_correction(given: Mapping[str, str], asked: PlainView) -> None:
     """Refuse what reads as if it corrected when something happened, or who did it.
 
     Raises:

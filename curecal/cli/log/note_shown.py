@@ -5,11 +5,12 @@ from __future__ import annotations
 import re
 import shlex
 from datetime import UTC, datetime
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from curecal.cli.log.entry_lines import EntryRow, rows
 from curecal.cli.log.log import entry_json, row_lines
 from curecal.cli.shared.common import PROBLEM, print_json, print_lines
+from curecal.records import PlainTable
 from curecal.words.json.plan_json import SCHEMA, findings_json
 from curecal.words.layout import TextRun, paragraph
 from curecal.words.report.entry_effect import effect_lines, left_open
@@ -122,7 +123,7 @@ class Shown:
         after: ReadJob,
         plan: Plan | None,
         told: Sequence[Finding],
-    ) -> dict[str, Any]:
+    ) -> PlainTable:
         findings = told if plan is not None else after.findings
         return {
             "schema": SCHEMA,

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import click
 
 from curecal.cli.shared.common import print_json, width_of
+from curecal.records import PlainTable
 
 if TYPE_CHECKING:
     from datetime import datetime
@@ -33,7 +34,7 @@ def wanted_shown(book: Book, job_id: str | None, *, until: datetime | None, as_j
     from curecal.words.sentences import plain_words
 
     words = plain_words()
-    rows: list[dict[str, Any]] = []
+    rows: list[PlainTable] = []
     with book.reading() as connection:
         jobs = [job for job in list_jobs(connection) if job_id in {None, job.job_id}]
         if job_id is not None and not jobs:
@@ -79,7 +80,7 @@ def wanted_shown(book: Book, job_id: str | None, *, until: datetime | None, as_j
 
 def _row(
     job_id: str, kind: str, recipient: str, channel: str, at: datetime, state: str
-) -> dict[str, Any]:
+) -> PlainTable:
     return {
         "job_id": job_id,
         "kind": kind,
@@ -90,7 +91,7 @@ def _row(
     }
 
 
-def _line(row: dict[str, Any], timezone: str) -> str:
+def _line(row: PlainTable, timezone: str) -> str:
     from curecal.cli.book.book_shown import words_in
 
     words = words_in(timezone)
@@ -229,7 +230,7 @@ def simulation_shown(
     own = words_for(job, rules)
     reach = reach_of(job)
     unreached = [clean(person.name) for person in people.values() if is_out_of_reach(person)]
-    rows: list[dict[str, Any]] = []
+    rows: list[PlainTable] = []
     for played in simulation.played:
         person = people[played.reminder.recipient]
         role = person.roles[0] if person.roles else Role.OWNER

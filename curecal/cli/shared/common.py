@@ -10,6 +10,7 @@ import click
 
 from curecal.cli.shared.job_source import job_or_only, site
 from curecal.errors import UsageError
+from curecal.records import PlainView
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Mapping, Sequence
@@ -33,7 +34,7 @@ _NARROWEST = 40
 # A plan from outside the years that a job file may hold would be a typing mistake.
 FIRST_YEAR, LAST_YEAR = 2000, 2100
 
-_STYLES: Mapping[str, Mapping[str, Any]] = {
+_STYLES: Mapping[str, PlainView] = {
     "head": {"bold": True},
     "good": {"fg": "green", "bold": True},
     "bad": {"fg": "red", "bold": True},

@@ -4,13 +4,12 @@ from __future__ import annotations
 
 import stat
 from array import array
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from datetime import datetime
 from itertools import combinations
 from pathlib import Path, PurePosixPath
 from types import MappingProxyType
-from typing import Any
 
 from curecal.errors import ValueRefused
 from curecal.readings.series.readings_entry import ReadingsEntry
@@ -25,7 +24,7 @@ from curecal.readings.table.export_types import (
     readings_of,
 )
 from curecal.readings.table.text import LARGEST_BYTES
-from curecal.records import Record, record
+from curecal.records import PlainView, Record, record
 from curecal.toml_files.shown import shorten
 from curecal.toml_files.spans import UNHEATED_C, wrong_median_c
 from curecal.toml_files.table_reader import TableReader
@@ -283,7 +282,7 @@ def _windows(stored: StoredSeries) -> list[Window]:
     entry = stored.entry
     found = [(entry.from_at, entry.until_at)]
     for correction in stored.corrections:
-        changes: Mapping[str, Any] = correction.changes
+        changes: PlainView = correction.changes
         entry = replace(entry, **{key: changes[key] for key in _WINDOW if key in changes})
         found.append((entry.from_at, entry.until_at))
     return found

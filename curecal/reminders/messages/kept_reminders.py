@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from datetime import date, datetime
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from sqlalchemy import func, select, update
 
 from curecal.book.message_states import MessageState
 from curecal.book.outbox.rows import OutboxRow, Wanted
 from curecal.book.schema.tables import outbox, reminder
+from curecal.records import PlainTable, PlainView
 from curecal.reminders.messages.send_context import PlannedNow
 from curecal.reminders.recipients import normal_email
 from curecal.reminders.reminder_types import Channel, Heard, MessageKind, Occasion, Reminder, Topic
@@ -50,7 +51,7 @@ def recipient_of(channel: str, address: str) -> str:
     return normal_email(address) if channel == Channel.EMAIL else address
 
 
-def payload_of(reminder: Reminder) -> dict[str, Any]:
+def payload_of(reminder: Reminder) -> PlainTable:
     """Return what the book keeps of a reminder beside its columns.
 
     Args:
@@ -146,7 +147,7 @@ def proper_for(row: Wanted, planned: PlannedNow, at: datetime) -> datetime:
     return proper_at(at, roles, planned.rules, planned.calendar)
 
 
-def day_of(kept: Mapping[str, Any]) -> date | None:
+def day_of(kept: PlainView) -> date | None:
     """Return the day a kept reminder tells.
 
     Args:

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from datetime import datetime
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from sqlalchemy import func, select, update
 
@@ -12,6 +11,7 @@ from curecal.book.connection.open_book import boot_clock
 from curecal.book.message_states import MessageState
 from curecal.book.meta import beat, release_hold
 from curecal.book.schema.tables import heartbeat, meta, outbox
+from curecal.records import PlainView
 from curecal.reminders.sending.replan import replan_key
 
 if TYPE_CHECKING:
@@ -116,7 +116,7 @@ def rule_troubles(connection: Connection) -> dict[str, str]:
     return {job_id: str(code) for job_id, code in found.items() if code}
 
 
-def _replanned(connection: Connection) -> list[tuple[str, Mapping[str, Any]]]:
+def _replanned(connection: Connection) -> list[tuple[str, PlainView]]:
     start = replan_key("")
     asked = select(meta.c.key, meta.c.value).where(meta.c.key.startswith(start, autoescape=True))
     rows = connection.execute(asked.order_by(meta.c.key))

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Sequence
 from datetime import datetime, time, timedelta
 from itertools import count
-from typing import Any
 
 from curecal.errors import OutsideValidity
 from curecal.instants import local_day
@@ -14,6 +13,7 @@ from curecal.planning.first_heat.first_heat import floor_limit
 from curecal.planning.hold_points.cable_limits import label_resistance, sensor_temperature
 from curecal.planning.plan import HeatUp, HeatUpPurpose, Hold, LayerPlan, Plan, State, ZonePlan
 from curecal.planning.working_time.working_calendar import Calendar
+from curecal.records import PlainTable
 from curecal.reminders.timing.sending_hours import wish_at
 from curecal.trade.hold_codes import Gate, HoldCode
 from curecal.trade.job import Cable, Expected, Person, Role, Thermistor
@@ -106,7 +106,7 @@ class SimulatedSite:
             yield at, Release(**self._head(zone, at, by=lead.name if lead else _STAND_IN))
         yield from self._heat(zone, now)
 
-    def _head(self, zone: ZonePlan, at: datetime, by: str = _STAND_IN) -> dict[str, Any]:
+    def _head(self, zone: ZonePlan, at: datetime, by: str = _STAND_IN) -> PlainTable:
         entry_id = f"simulated-{next(self._ids)}"
         return {"id": entry_id, "at": at, "recorded": at, "by": by, "zone": zone.zone.id}
 
@@ -207,7 +207,7 @@ class SimulatedSite:
             return Inspection(**head, result=Result.SOUND, layer=hold.layer_id)
         return make()
 
-    def _tested(self, cable: Cable, hold: Hold, stage: Stage, head: dict[str, Any]) -> Resistance:
+    def _tested(self, cable: Cable, hold: Hold, stage: Stage, head: PlainTable) -> Resistance:
         floor_c = self.ahead.air_c
         return Resistance(
             **head,
@@ -221,7 +221,7 @@ class SimulatedSite:
             floor_c=floor_c,
         )
 
-    def _dry(self, zone: ZonePlan, hold: Hold, head: dict[str, Any]) -> MoistureTest | None:
+    def _dry(self, zone: ZonePlan, hold: Hold, head: PlainTable) -> MoistureTest | None:
         layer = next((item.layer for item in zone.layers if item.layer.id == hold.layer_id), None)
         if layer is None or not layer.sheet.moisture_limits:
             return None

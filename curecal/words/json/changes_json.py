@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 from curecal.planning.comparison.attribution import ShiftCause
 from curecal.planning.comparison.date_shifts import Shift
 from curecal.planning.comparison.plan_comparison import PlanComparison, ZoneComparison
 from curecal.planning.comparison.plan_snapshot import Decider
-from curecal.records import Record, record
+from curecal.records import PlainTable, Record, record
 from curecal.trade.findings import Message
 from curecal.words.json.record_json import encode
 from curecal.words.sentences import Words, whole
@@ -20,14 +18,14 @@ class _CauseFacts(Record):
 
     code: str
     entries: tuple[str, ...]
-    energize: dict[str, Any] | None
-    dates: list[dict[str, Any]]
-    state: dict[str, Any] | None
+    energize: PlainTable | None
+    dates: list[PlainTable]
+    state: PlainTable | None
     what_facts: Message
     may_facts: Message | None
 
 
-def comparison_json(comparison: PlanComparison, words: Words | None = None) -> dict[str, Any]:
+def comparison_json(comparison: PlanComparison, words: Words | None = None) -> PlainTable:
     """Return the differences between two plans as `json.dumps` takes them.
 
     Args:
@@ -38,7 +36,7 @@ def comparison_json(comparison: PlanComparison, words: Words | None = None) -> d
         A table; shifts are in seconds, later is positive.
     """
 
-    def beside(facts: Record) -> dict[str, Any]:
+    def beside(facts: Record) -> PlainTable:
         match facts:
             case Decider(rule_id=rule_id) if words is not None and rule_id in words.titles:
                 return {"rule": words.rule(rule_id)}
@@ -49,7 +47,7 @@ def comparison_json(comparison: PlanComparison, words: Words | None = None) -> d
             case _:
                 return {}
 
-    document: dict[str, Any] = encode(
+    document: PlainTable = encode(
         {
             "since": comparison.since,
             "until": comparison.until,
@@ -64,7 +62,7 @@ def comparison_json(comparison: PlanComparison, words: Words | None = None) -> d
     return document
 
 
-def _zone(zone: ZoneComparison) -> dict[str, Any]:
+def _zone(zone: ZoneComparison) -> PlainTable:
     before, after = zone.before, zone.after
     days = {name: _pair(*pair) for name, pair in zone.days.items()}
     return {
@@ -102,11 +100,11 @@ def _cause(cause: ShiftCause) -> _CauseFacts:
     )
 
 
-def _dated(shift: Shift) -> dict[str, Any]:
+def _dated(shift: Shift) -> PlainTable:
     return {"date": shift.what, **_shift(shift)}
 
 
-def _shift(shift: Shift) -> dict[str, Any]:
+def _shift(shift: Shift) -> PlainTable:
     elapsed = {"earliest_s": shift.earliest_s, "latest_s": shift.latest_s}
     return {**_pair(shift.before, shift.after), **elapsed}
 

@@ -6,7 +6,6 @@ The facts are a snapshot of the plan, encoded; the sentences are put beside them
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from typing import Any
 
 from curecal.errors import SourceError
 from curecal.planning.comparison.plan_snapshot import (
@@ -21,7 +20,7 @@ from curecal.planning.comparison.plan_snapshot import (
 )
 from curecal.planning.comparison.what_if import Gain
 from curecal.planning.plan import Plan
-from curecal.records import Record, names_of
+from curecal.records import PlainTable, Record, names_of
 from curecal.trade.findings import Finding, Message
 from curecal.words.job_places import names_of as job_names
 from curecal.words.job_places import place
@@ -45,7 +44,7 @@ def plan_json(
     tzdata: str,
     gains: Sequence[Gain] = (),
     names: Mapping[str, object] = _NO_NAMES,
-) -> dict[str, Any]:
+) -> PlainTable:
     """Return a plan in the form of `plan --json`.
 
     Args:
@@ -97,9 +96,9 @@ def read_plan(document: object, path: str) -> PlanSnapshot:
 
 def findings_json(
     findings: Sequence[Finding], names: Mapping[str, object], words: Words
-) -> list[dict[str, Any]]:
+) -> list[PlainTable]:
     """Return findings with their place, sentence and remedy."""
-    listed: list[dict[str, Any]] = encode(list(findings), sentences(words, names))
+    listed: list[PlainTable] = encode(list(findings), sentences(words, names))
     return listed
 
 
@@ -114,8 +113,8 @@ def sentences(words: Words, names: Mapping[str, object] = _NO_NAMES) -> Beside:
         A function from a record to the texts beside its fields.
     """
 
-    def beside(facts: Record) -> dict[str, Any]:
-        texts: dict[str, Any] = {}
+    def beside(facts: Record) -> PlainTable:
+        texts: PlainTable = {}
         for name in names_of(type(facts)):
             if name.endswith(_FACTS):
                 message: Message | None = getattr(facts, name)
@@ -127,9 +126,9 @@ def sentences(words: Words, names: Mapping[str, object] = _NO_NAMES) -> Beside:
     return beside
 
 
-def _own(facts: Record, words: Words, names: Mapping[str, object]) -> dict[str, Any]:
+def _own(facts: Record, words: Words, names: Mapping[str, object]) -> PlainTable:
     """Return the texts that one kind of record has beside those of its messages and its rule."""
-    texts: dict[str, Any] = {}
+    texts: PlainTable = {}
     match facts:
         case ZoneSnapshot(why_facts=Message() as why):
             texts["do"] = words.remedy(why)

@@ -18,11 +18,11 @@ from typing import Any, TypeVar, Union, get_args, get_origin, get_type_hints
 from curecal.errors import InstantRefused, SourceError
 from curecal.instants import ceil_second, instant
 from curecal.planning.comparison.plan_snapshot import Ends
-from curecal.records import Record, names_of
+from curecal.records import PlainTable, PlainView, Record, names_of
 
 T = TypeVar("T")
 R = TypeVar("R", bound=Record)
-Beside = Callable[[Record], Mapping[str, Any]]
+Beside = Callable[[Record], PlainView]
 """Gives the keys that stand beside a record's own."""
 
 _DIGITS = 12
@@ -101,7 +101,7 @@ class _Decoder:
         if not isinstance(table, dict):
             raise self.refused(place)
         hints = get_type_hints(kind)
-        found: dict[str, Any] = {}
+        found: PlainTable = {}
         for field in fields(kind):
             at = f"{place}.{field.name}" if place else field.name
             if field.name in table:

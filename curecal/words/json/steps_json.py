@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Any
 
 from curecal.planning.comparison.plan_snapshot import milestone_snapshot, step_snapshot
 from curecal.planning.comparison.what_if import Gain
 from curecal.planning.plan import LayerPlan, MilestonePlan, Plan
+from curecal.records import PlainTable
 from curecal.trade.findings import Finding
 from curecal.words.job_places import names_of
 from curecal.words.json.plan_json import SCHEMA, sentences
@@ -24,7 +24,7 @@ def explain_json(
     words: Words,
     layer: str | None = None,
     gains: Sequence[Gain] = (),
-) -> dict[str, Any]:
+) -> PlainTable:
     """Return the steps of every milestone, or of one layer's, as `json.dumps` takes them.
 
     Args:
@@ -42,7 +42,7 @@ def explain_json(
     """
     wanted = chosen_layers(plan, layer)
     beside = sentences(words, names_of(plan.job))
-    document: dict[str, Any] = encode(
+    document: PlainTable = encode(
         {
             "schema": SCHEMA,
             "job_id": plan.job.id,
@@ -63,7 +63,7 @@ def explain_json(
     return document
 
 
-def _layer(zone_id: str, item: LayerPlan, beside: Beside) -> dict[str, Any]:
+def _layer(zone_id: str, item: LayerPlan, beside: Beside) -> PlainTable:
     return {
         "zone": zone_id,
         "id": item.layer.id,
@@ -75,6 +75,6 @@ def _layer(zone_id: str, item: LayerPlan, beside: Beside) -> dict[str, Any]:
     }
 
 
-def _milestone(milestone: MilestonePlan, beside: Beside) -> dict[str, Any]:
+def _milestone(milestone: MilestonePlan, beside: Beside) -> PlainTable:
     steps = [step_snapshot(step) for step in milestone.steps]
     return {**encode(milestone_snapshot(milestone), beside), "steps": steps}

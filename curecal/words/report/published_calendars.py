@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
-from typing import Any
 
-from curecal.records import Record, record
+from curecal.records import PlainTable, Record, record
 from curecal.words.layout import Line, bullet, paragraph
 from curecal.words.sentences import Words
 from curecal.words.values import clean
@@ -97,7 +96,7 @@ def _warnings(issued: Issued, words: Words) -> Iterator[str]:
         yield words.text("issued.unmarked", {"title": clean(title)})
 
 
-def issued_json(issued: Issued) -> dict[str, Any]:
+def issued_json(issued: Issued) -> PlainTable:
     """Return the same for a program, every change named.
 
     Args:
