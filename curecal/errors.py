@@ -21,7 +21,18 @@ sentence is made of them by `curecal.words`, in the reader's language.
 
 from __future__ import annotations
 
+from enum import StrEnum
 from typing import ClassVar
+
+
+class ErrorCode(StrEnum):
+    """Codes of errors that something asks for; all others are only said."""
+
+    BOOK_DAMAGED = "book-damaged"
+    BOOK_DATABASE = "book-database"
+    CALENDAR_MOVED_ON_SERVER = "dav-moved"
+    INSTANT_FOLD = "instant-fold"
+    INSTANT_UNREADABLE = "instant-unreadable"
 
 
 class CurecalError(Exception):

@@ -31,7 +31,7 @@ from curecal.trade.data_sheets import (
     Wait,
 )
 from curecal.trade.hold_codes import Gate, HoldCode
-from curecal.trade.job import CoveringKind
+from curecal.trade.job import CoveringKind, Role
 from curecal.trade.rules import (
     BareScreedRule,
     BedRule,
@@ -124,6 +124,7 @@ def parse_rules(rules: Table, classes: Table) -> Rules:
                 **entry,
                 "code": HoldCode(entry["code"]),
                 "gates": Gate(entry["gates"]),
+                "by": Role(entry["by"]),
                 "codes": tuple(entry.get("codes", ())),
             }
         )

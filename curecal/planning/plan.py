@@ -121,7 +121,7 @@ class Hold(Record):
 
     code: HoldCode
     gates: Gate
-    by: str
+    by: Role
     state: HoldState
     cable: str | None = None
     layer_id: str | None = None

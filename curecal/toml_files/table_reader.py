@@ -10,7 +10,7 @@ from datetime import UTC, datetime, tzinfo
 from typing import Any
 
 from curecal import units
-from curecal.errors import InstantRefused, ValueRefused
+from curecal.errors import ErrorCode, InstantRefused, ValueRefused
 from curecal.instants import end_of_day, local_day
 from curecal.records import PlainTable, Record, record
 from curecal.toml_files.log_schema import BASE, KINDS
@@ -190,7 +190,7 @@ def _instant(reader: TableReader, value: object, path: str) -> datetime:
         return instant(value, reader.tz)
     except InstantRefused as error:
         later = error.params.get("second")
-        if error.code != "instant-fold" or not isinstance(later, datetime):
+        if error.code != ErrorCode.INSTANT_FOLD or not isinstance(later, datetime):
             raise
         instants = {k: at for k, at in error.params.items() if isinstance(at, datetime)}
         params = {**error.params, **reader.local(**instants)}

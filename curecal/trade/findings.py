@@ -24,6 +24,18 @@ class Severity(StrEnum):
     CAUTION = "caution"
 
 
+class FindingCode(StrEnum):
+    """Codes of findings and messages that something asks for; all others are only said."""
+
+    EARLY_SWITCH_ON = "early-switch-on"
+    FROST_AFTER_HARDENING = "frost-after-hardening"
+    HELD_WHILE_ON = "held-while-on"
+    RELEASE_SETTLED = "release-settled"
+    SOUND_BY = "sound-by"
+    STOPPED = "stopped"
+    TEST_PASSED = "test-passed"
+
+
 @record
 class Message(Record):
     """A code of the message catalogue and what goes into its places."""

@@ -11,6 +11,7 @@ from collections.abc import Mapping
 from curecal.records import Record, record
 from curecal.trade.data_sheets import DataSheet, Kind
 from curecal.trade.hold_codes import Gate, HoldCode
+from curecal.trade.job import Role
 from curecal.trade.sources import Source
 
 
@@ -185,7 +186,7 @@ class HoldPoint(Record):
 
     code: HoldCode
     gates: Gate
-    by: str
+    by: Role
     per_cable: bool = False
     stage: str | None = None
     codes: tuple[str, ...] = ()

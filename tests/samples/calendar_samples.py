@@ -163,29 +163,31 @@ HALL = Zone(
     heating=HEATING,
 )
 HOLDS = (
-    Hold(HoldCode.INSPECTION_BEFORE_CONCEALMENT, Gate.EMBEDDING, "crew_lead", HoldState.UNMET),
-    Hold(HoldCode.TEST_AFTER_LAYING, Gate.EMBEDDING, "crew_lead", HoldState.UNMET, cable="mat"),
-    Hold(HoldCode.TEST_AFTER_LAYING, Gate.EMBEDDING, "crew_lead", HoldState.FAILED, cable="spare"),
-    Hold(HoldCode.TEST_AFTER_EMBEDDING, Gate.COVER, "crew_lead", HoldState.UNMET, cable="mat"),
+    Hold(HoldCode.INSPECTION_BEFORE_CONCEALMENT, Gate.EMBEDDING, Role.CREW_LEAD, HoldState.UNMET),
+    Hold(HoldCode.TEST_AFTER_LAYING, Gate.EMBEDDING, Role.CREW_LEAD, HoldState.UNMET, cable="mat"),
+    Hold(
+        HoldCode.TEST_AFTER_LAYING, Gate.EMBEDDING, Role.CREW_LEAD, HoldState.FAILED, cable="spare"
+    ),
+    Hold(HoldCode.TEST_AFTER_EMBEDDING, Gate.COVER, Role.CREW_LEAD, HoldState.UNMET, cable="mat"),
     Hold(
         HoldCode.TEST_BEFORE_CONNECTION,
         Gate.CONNECTION,
-        "electrician",
+        Role.ELECTRICIAN,
         HoldState.UNMET,
         cable="mat",
     ),
-    Hold(HoldCode.MOISTURE_TEST, Gate.COVER, "crew_lead", HoldState.UNMET, layer_id="leveler"),
+    Hold(HoldCode.MOISTURE_TEST, Gate.COVER, Role.CREW_LEAD, HoldState.UNMET, layer_id="leveler"),
     Hold(
         HoldCode.TEST_ON_DELIVERY,
         Gate.EMBEDDING,
-        "crew_lead",
+        Role.CREW_LEAD,
         HoldState.MET,
         cable="mat",
         evidence="e-1",
         evidence_at=at(1, 11),
     ),
-    Hold(HoldCode.CONNECTION, Gate.ENERGIZE, "electrician", HoldState.UNMET),
-    Hold(HoldCode.CURE, Gate.ENERGIZE, "clock", HoldState.UNMET),
+    Hold(HoldCode.CONNECTION, Gate.ENERGIZE, Role.ELECTRICIAN, HoldState.UNMET),
+    Hold(HoldCode.CURE, Gate.ENERGIZE, Role.CREW_LEAD, HoldState.UNMET),
 )
 ENERGIZE = Energize(
     window(at(29, 12, 10), 90),

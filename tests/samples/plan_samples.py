@@ -28,7 +28,7 @@ from curecal.planning.plan import (
 from curecal.trade.data_sheets import DataSheet, Hardening, Kind, Milestone
 from curecal.trade.findings import Finding, Message, Severity
 from curecal.trade.hold_codes import Gate, HoldCode
-from curecal.trade.job import Code, Expected, Job, Layer, Units, Zone
+from curecal.trade.job import Code, Expected, Job, Layer, Role, Units, Zone
 from curecal.trade.rules import Rule
 from curecal.trade.sources import Basis, Source
 
@@ -140,7 +140,7 @@ HOLDS = (
     Hold(
         HoldCode.TEST_BEFORE_CONNECTION,
         Gate.CONNECTION,
-        "electrician",
+        Role.ELECTRICIAN,
         HoldState.FAILED,
         "mat 1",
         evidence="e-1",
@@ -153,12 +153,14 @@ HOLDS = (
     Hold(
         HoldCode.PROTECTION,
         Gate.ENERGIZE,
-        "electrician",
+        Role.ELECTRICIAN,
         HoldState.UNMET,
         reason=Message("protection-none"),
     ),
-    Hold(HoldCode.RELEASE, Gate.ENERGIZE, "crew_lead", HoldState.UNMET),
-    Hold(HoldCode.TEST_AFTER_LAYING, Gate.EMBEDDING, "electrician", HoldState.MET, evidence="e-0"),
+    Hold(HoldCode.RELEASE, Gate.ENERGIZE, Role.CREW_LEAD, HoldState.UNMET),
+    Hold(
+        HoldCode.TEST_AFTER_LAYING, Gate.EMBEDDING, Role.ELECTRICIAN, HoldState.MET, evidence="e-0"
+    ),
 )
 
 

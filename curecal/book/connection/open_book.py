@@ -23,7 +23,7 @@ from curecal.book.connection.sqlite_file import (
     prepare_file,
     refuse_no_file,
 )
-from curecal.errors import BookError, CurecalError
+from curecal.errors import BookError, CurecalError, ErrorCode
 from curecal.records import PlainTable, Record, record
 
 if TYPE_CHECKING:
@@ -210,7 +210,7 @@ def _look_first(url: URL, busy_s: float, *, create: bool) -> None:
             importlib.import_module("curecal.book.connection.migrate").look_at(book, create=create)
         except BookError as error:
             # Whoever may write sees more: what a crash left beside it is brought in first.
-            begun = error.code == "book-damaged" and is_open(path)
+            begun = error.code == ErrorCode.BOOK_DAMAGED and is_open(path)
             if not begun and error.code not in _UNWRITABLE:
                 raise
 
@@ -237,7 +237,7 @@ def _is_ready(book: Book) -> bool:
             return list(found) == [HEAD]
     except BookError as error:
         # There is no such table: new, or not ours.
-        if error.code != "book-database":
+        if error.code != ErrorCode.BOOK_DATABASE:
             raise
         return False
 

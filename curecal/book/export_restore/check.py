@@ -14,7 +14,7 @@ from curecal.book.ledger.ledger import revision_in
 from curecal.book.schema.digests import ENTRY, EVENT, REVISION, is_as_written
 from curecal.book.schema.tables import content, job, job_revision, log_entry, published
 from curecal.book.schema.triggers import faulty_guards
-from curecal.errors import BookError, CurecalError
+from curecal.errors import BookError, CurecalError, ErrorCode
 from curecal.records import Record, record
 from curecal.trade.findings import Message
 
@@ -71,7 +71,7 @@ def _database(book: Book) -> tuple[Message, ...]:
         with book.reading() as connection:
             return tuple(_said(connection))
     except BookError as error:
-        if error.code != "book-damaged":
+        if error.code != ErrorCode.BOOK_DAMAGED:
             raise
         return (Message(_BROKEN, {"reason": error.params["reason"]}),)
 

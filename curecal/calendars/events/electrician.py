@@ -11,7 +11,8 @@ from curecal.calendars.purpose import Purpose, PurposeKind
 from curecal.calendars.stable_dates.event_hours import evening_before, fills_hours, firmness, span
 from curecal.calendars.stable_dates.stable_dates import owed_hours, visit_window, zones_of
 from curecal.planning.plan import Hold, HoldState, Visit, VisitKind, ZonePlan
-from curecal.trade.job import Cable
+from curecal.trade.findings import FindingCode
+from curecal.trade.job import Cable, Role
 from curecal.trade.site_log import Resistance
 
 _CABLE_TEST = ("test-on-", "test-after-", "test-before-")
@@ -100,7 +101,7 @@ def _zone(ctx: EventContext, plan: ZonePlan) -> list[str]:
     for hold in plan.holds:
         if hold.state is HoldState.NOT_NEEDED:
             continue
-        if hold.by == "electrician" or hold.code.startswith(_CABLE_TEST):
+        if hold.by is Role.ELECTRICIAN or hold.code.startswith(_CABLE_TEST):
             lines.append(ctx.say("visit.hold", _tested(ctx, hold)))
     return lines
 
@@ -112,7 +113,7 @@ def _tested(ctx: EventContext, hold: Hold) -> dict[str, object]:
     """
     entry = ctx.facts.get(hold.evidence or "")
     read = entry if isinstance(entry, Resistance) else None
-    passed = hold.reason if hold.reason and hold.reason.code == "test-passed" else None
+    passed = hold.reason if hold.reason and hold.reason.code == FindingCode.TEST_PASSED else None
     return {
         "hold": ctx.words.hold(hold),
         "state": ctx.words.hold_state(hold.state),

@@ -17,7 +17,7 @@ from curecal.cli.shared.common import (
     print_refused,
     width_of,
 )
-from curecal.errors import DeliveryError
+from curecal.errors import DeliveryError, ErrorCode
 from curecal.records import PlainTable
 
 if TYPE_CHECKING:
@@ -137,7 +137,7 @@ def _publish(made: PlannedJob, store: CalendarCollections, asked: Asked) -> Sequ
         try:
             return publish(made, ledger, store, asked=asked).left_standing
         except StoreMoved as moved:
-            if moved.code != "dav-moved":
+            if moved.code != ErrorCode.CALENDAR_MOVED_ON_SERVER:
                 raise
             raise DeliveryError("dav-moving", url=store.reached[0].url) from None
 

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 import click
 
 from curecal.cli.shared.job_source import job_or_only, site
-from curecal.errors import UsageError
+from curecal.errors import ErrorCode, UsageError
 from curecal.records import PlainView
 
 if TYPE_CHECKING:
@@ -209,7 +209,7 @@ def _instant_typed(text: str, zone: tzinfo) -> datetime:
     try:
         return parse_instant(text, zone)
     except InstantRefused as error:
-        if error.code != "instant-unreadable":
+        if error.code != ErrorCode.INSTANT_UNREADABLE:
             raise _usage(error, text, zone) from None
     said = spoken(text, datetime.now(UTC).astimezone(zone).replace(tzinfo=None))
     if said is not None:

@@ -14,6 +14,7 @@ from curecal.instants import add
 from curecal.planning.comparison.date_shifts import Shift, layer_shifts, shift
 from curecal.planning.comparison.log_replay import DoneInFile, Fact, Replay
 from curecal.planning.comparison.plan_snapshot import PlanSnapshot, ZoneSnapshot
+from curecal.planning.site_log.entry_kinds import DONE
 from curecal.records import Record, record
 from curecal.trade.findings import Message
 from curecal.trade.job import Job
@@ -200,7 +201,7 @@ def _causes(replay: Replay, stretch: _Stretch, zone_id: str) -> list[ShiftCause]
     if not facts:
         return _by_time(before, after)
     fact = facts[0]
-    if fact.kind == "done":
+    if fact.kind == DONE:
         # Until it was written down the work slid; what it did is how it compares with its plan.
         early = (zone_id, _layer_id(fact)) in _laid_too_early(replay.at_fact(stretch.last))
         may = Message("moved-may-too-early") if early else _may(fact)

@@ -10,7 +10,7 @@ from curecal.planning.site_log.authority import newest
 from curecal.planning.site_log.log_at_instant import Facts
 from curecal.trade.findings import Message
 from curecal.trade.hold_codes import Gate, HoldCode
-from curecal.trade.job import Layer, Zone
+from curecal.trade.job import Layer, Role, Zone
 from curecal.trade.site_log import Inspection, Result
 
 
@@ -57,7 +57,7 @@ def inspected_hold(
     return Hold(
         code,
         Gate.ENERGIZE,
-        "crew_lead",
+        Role.CREW_LEAD,
         state,
         layer_id=layer.id,
         evidence=last.id if last else None,

@@ -14,7 +14,7 @@ from curecal.science.drying import DryingStep, drying_time
 from curecal.trade.data_sheets import POURED, DryingWait, Hardening, MoistureLimit, UntilTested
 from curecal.trade.findings import Finding, Message, Severity
 from curecal.trade.hold_codes import Gate, HoldCode
-from curecal.trade.job import Layer, Zone
+from curecal.trade.job import Layer, Role, Zone
 from curecal.trade.rules import Rules
 from curecal.trade.site_log import Energized, HeatStep, Method, MoistureTest, Reading
 
@@ -109,7 +109,7 @@ def verdict(
         hold = Hold(
             HoldCode.MOISTURE_TEST,
             Gate.COVER,
-            "crew_lead",
+            Role.CREW_LEAD,
             HoldState.UNMET,
             layer_id=layer.id,
             reason=reason,
@@ -130,7 +130,7 @@ def verdict(
     hold = Hold(
         HoldCode.MOISTURE_TEST,
         Gate.COVER,
-        "crew_lead",
+        Role.CREW_LEAD,
         HoldState.MET if passed else HoldState.FAILED,
         layer_id=layer.id,
         evidence=last.id,

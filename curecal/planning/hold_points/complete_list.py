@@ -9,7 +9,7 @@ from curecal.planning.repair import is_repair
 from curecal.planning.zone_context import ZoneContext
 from curecal.trade.findings import Message
 from curecal.trade.hold_codes import Gate, HoldCode
-from curecal.trade.job import HeatingKind, Layer
+from curecal.trade.job import HeatingKind, Layer, Role
 
 _EMBEDDING = "embedding"
 
@@ -25,7 +25,9 @@ def complete_list_holds(ctx: ZoneContext) -> tuple[Hold, ...]:
     if not lacking:
         return ()
     reason = Message("list-incomplete", {"lacking": lacking, "count": len(lacking)})
-    made = Hold(HoldCode.COMPLETE_LIST, Gate.ENERGIZE, "crew_lead", HoldState.UNMET, reason=reason)
+    made = Hold(
+        HoldCode.COMPLETE_LIST, Gate.ENERGIZE, Role.CREW_LEAD, HoldState.UNMET, reason=reason
+    )
     return (made,)
 
 

@@ -87,7 +87,7 @@ def cure_hold(ctx: ZoneContext, linked: LayerSchedule, due: CureDate) -> Hold:
         return Hold(
             HoldCode.CURE,
             Gate.ENERGIZE,
-            "crew_lead",
+            Role.CREW_LEAD,
             HoldState.MET,
             evidence_at=latest_at,
             reason=reason,
@@ -97,7 +97,7 @@ def cure_hold(ctx: ZoneContext, linked: LayerSchedule, due: CureDate) -> Hold:
         reason = Message("cure-unmeasured", {"layer": layer})
     else:
         reason = due.blocked or Message("cure-running")
-    return Hold(HoldCode.CURE, Gate.ENERGIZE, "crew_lead", HoldState.UNMET, reason=reason)
+    return Hold(HoldCode.CURE, Gate.ENERGIZE, Role.CREW_LEAD, HoldState.UNMET, reason=reason)
 
 
 def release_hold(
@@ -146,7 +146,7 @@ def release_hold(
             findings.append(finding_of(ctx, Severity.STOP, reason.code, entry.path, reason.params))
     if not names_any(ctx.job.people, _LEAD) and (entries or clocks_out(ctx, linked, due)):
         findings.append(finding_of(ctx, Severity.WARNING, "release-unnamed", "people", {}))
-    hold = Hold(HoldCode.RELEASE, Gate.ENERGIZE, "crew_lead", HoldState.UNMET)
+    hold = Hold(HoldCode.RELEASE, Gate.ENERGIZE, Role.CREW_LEAD, HoldState.UNMET)
     if last is None:
         if refused:
             entry, reason = refused[-1]

@@ -29,7 +29,7 @@ from curecal.planning.schedule.planned_work import ask_if_done, fit_planned_work
 from curecal.planning.site_log.doubtful_finish import doubt_about_finish
 from curecal.planning.zone_context import ZoneContext
 from curecal.records import Record, record
-from curecal.trade.findings import Finding, Message, Severity
+from curecal.trade.findings import Finding, FindingCode, Message, Severity
 from curecal.trade.job import Layer
 
 
@@ -79,13 +79,13 @@ def _joined_late_frost(findings: Sequence[Finding]) -> tuple[Finding, ...]:
     """Return findings, a late frost said once for all the layers it reached."""
     joined: dict[tuple[object, object], Finding] = {}
     for finding in findings:
-        if finding.code == "frost-after-hardening":
+        if finding.code == FindingCode.FROST_AFTER_HARDENING:
             frost = (finding.params["frozen_at"], finding.params.get("read_c"))
             first = joined.setdefault(frost, finding)
             if first is not finding:
                 names = f"{first.params['layer']}, {finding.params['layer']}"
                 joined[frost] = replace(first, params={**first.params, "layer": names})
-    others = [finding for finding in findings if finding.code != "frost-after-hardening"]
+    others = [finding for finding in findings if finding.code != FindingCode.FROST_AFTER_HARDENING]
     return (*others, *joined.values())
 
 

@@ -26,11 +26,14 @@ from curecal.trade.site_log import (
     ThermostatSet,
 )
 
+DONE = "done"
+"""What an entry is called that says a layer is finished."""
+
 _KINDS: dict[type[Entry], str] = {
     Connected: "connected",
     Continuity: "continuity",
     Correction: "correction",
-    Done: "done",
+    Done: DONE,
     Energized: "energized",
     HeatStep: "heat_step",
     Inspection: "inspection",

@@ -26,7 +26,7 @@ from curecal.reminders.reminder_types import (
     Topic,
 )
 from curecal.reminders.timing.sending_hours import is_quiet, later, next_evening, proper_at, wish_at
-from curecal.trade.findings import Message
+from curecal.trade.findings import FindingCode, Message
 from curecal.trade.job import Role
 
 _DAY = timedelta(days=1)
@@ -87,7 +87,7 @@ def day_of(ctx: ReminderContext, zone: ZonePlan, role: Role) -> date | None:
 
 
 def _stopped(ctx: ReminderContext, zone: ZonePlan) -> Ask:
-    early = zone.why.code == "early-switch-on"
+    early = zone.why.code == FindingCode.EARLY_SWITCH_ON
     at = zone.why.params.get("on_at" if early else "stopped_at")
     params = ctx.zone_facts(zone) | {"why": zone.why}
     return Ask(

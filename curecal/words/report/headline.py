@@ -7,7 +7,7 @@ from datetime import date
 
 from curecal.instants import local_at, local_day
 from curecal.planning.plan import HeatUp, HoldState, Plan, State, ZonePlan
-from curecal.trade.findings import Message
+from curecal.trade.findings import FindingCode, Message
 from curecal.trade.hold_codes import HoldCode
 from curecal.words.sentences import Words
 
@@ -65,7 +65,7 @@ def _case(
     match zone.state:
         case State.STOPPED | State.NO_DATE:
             # What a person stopped says so itself.
-            own = "stopped-by" if zone.why.code == "stopped" else code
+            own = "stopped-by" if zone.why.code == FindingCode.STOPPED else code
             return own, {"why": _clause(zone.why, words)}
         case State.PLANNED | State.CURING:
             if params["day_on"] is None:
@@ -94,7 +94,7 @@ def _held(zone: ZonePlan, words: Words) -> tuple[str, dict[str, object]]:
     The release comes after everything else, so it is not counted while something else is. What
     is on while it is held has to go off first.
     """
-    if zone.why.code == "held-while-on":
+    if zone.why.code == FindingCode.HELD_WHILE_ON:
         return "on-hold-on", {"why": _clause(zone.why, words)}
     waiting = [hold for hold in zone.holds if hold.is_outstanding]
     waiting = [hold for hold in waiting if hold.code is not HoldCode.RELEASE] or waiting

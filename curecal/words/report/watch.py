@@ -7,7 +7,7 @@ from dataclasses import replace
 from datetime import datetime
 
 from curecal.planning.plan import Hold, Plan, State, ZonePlan
-from curecal.trade.findings import Finding
+from curecal.trade.findings import Finding, FindingCode
 from curecal.trade.hold_codes import HoldCode
 from curecal.words.sentences import Words
 
@@ -58,13 +58,13 @@ def to_watch(findings: Sequence[Finding], plan: Plan, words: Words) -> list[Find
 
 
 def _is_settled(finding: Finding, zone: ZonePlan | None) -> bool:
-    if finding.code == "release-settled":
+    if finding.code == FindingCode.RELEASE_SETTLED:
         return True
     if zone is None:
         return False
     if finding.code in _BEFORE_RELEASE:
         return zone.is_released
-    if finding.code == "sound-by":
+    if finding.code == FindingCode.SOUND_BY:
         return zone.state is not State.STOPPED
     tested_at = finding.params.get("tested_at")
     codes = _BY_LATER_TEST.get(finding.code)

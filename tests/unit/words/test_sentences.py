@@ -11,7 +11,7 @@ from curecal.errors import CurecalError, SourceError, UsageError
 from curecal.planning.plan import Hold, HoldState, State, Step
 from curecal.trade.findings import Finding, Message, Severity
 from curecal.trade.hold_codes import Gate, HoldCode
-from curecal.trade.job import Code, Units
+from curecal.trade.job import Code, Role, Units
 from curecal.words.catalogue import Catalogue, Text, catalogue
 from curecal.words.job_places import names_of, place
 from curecal.words.sentences import Words, plain_words, whole, words_for
@@ -97,9 +97,9 @@ def test_every_state_has_a_name_and_every_hold_state(state: State) -> None:
 
 def test_a_hold_names_its_cable() -> None:
     assert WORDS.hold(HOLDS[0]) == "cable test before connection, mat 1"
-    assert WORDS.hold(Hold(HoldCode.PROTECTION, Gate.ENERGIZE, "electrician", HoldState.MET)) == (
-        "GFCI with a trip test"
-    )
+    assert WORDS.hold(
+        Hold(HoldCode.PROTECTION, Gate.ENERGIZE, Role.ELECTRICIAN, HoldState.MET)
+    ) == ("GFCI with a trip test")
 
 
 def test_a_message_and_a_finding_of_one_code_share_their_text() -> None:

@@ -35,7 +35,7 @@ from curecal.instants import Window
 from curecal.planning.plan import Hold, HoldState, LayerPlan, RampStep
 from curecal.trade.data_sheets import Kind, Milestone
 from curecal.trade.hold_codes import Gate, HoldCode
-from curecal.trade.job import Work
+from curecal.trade.job import Role, Work
 
 UNPOURED = replace(HALL_PLAN, layers=(LEVELER_PLANNED, THINSET_PLANNED, GROUT_PLANNED))
 
@@ -246,7 +246,7 @@ def test_a_test_without_a_visit_is_due_by_the_first_switch_on() -> None:
 
 
 def test_a_chiselled_cable_is_tested_before_it_is_covered_again() -> None:
-    chiselled = Hold(HoldCode.TEST_AFTER_CHISELLING, Gate.ENERGIZE, "crew_lead", HoldState.UNMET)
+    chiselled = Hold(HoldCode.TEST_AFTER_CHISELLING, Gate.ENERGIZE, Role.CREW_LEAD, HoldState.UNMET)
     fresh = replace(HALL_PLAN, holds=(chiselled,))
     assert crew(plan(fresh))["", "test-after-chiselling"].when.start_on == date(2027, 1, 4)  # type: ignore[union-attr]
     mended = replace(THINSET_PLANNED, layer=replace(THINSET, repair=True))
@@ -258,7 +258,7 @@ def test_a_chiselled_cable_is_tested_before_it_is_covered_again() -> None:
 
 def test_the_places_of_the_moisture_test_are_named_short() -> None:
     points = Hold(
-        HoldCode.TEST_POINTS, Gate.EMBEDDING, "crew_lead", HoldState.UNMET, layer_id="leveler"
+        HoldCode.TEST_POINTS, Gate.EMBEDDING, Role.CREW_LEAD, HoldState.UNMET, layer_id="leveler"
     )
     found = crew(plan(replace(HALL_PLAN, holds=(points,))))["leveler", "test-points"]
     assert found.summary == "Alder Lane 7, hall bath: due, mark moisture test points"

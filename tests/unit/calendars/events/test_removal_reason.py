@@ -28,6 +28,7 @@ from curecal.calendars.ical.ical_writer import DONE_PROPERTY
 from curecal.calendars.revisions.revise import RemovalReason
 from curecal.planning.plan import Hold, HoldState, State
 from curecal.trade.hold_codes import Gate, HoldCode
+from curecal.trade.job import Role
 
 
 def held(*revisions: Revision) -> History:
@@ -98,7 +99,7 @@ def test_a_test_is_done_when_all_of_its_kind_are_met(
     states: tuple[HoldState, ...], reason: RemovalReason
 ) -> None:
     holds = tuple(
-        Hold(HoldCode.TEST_AFTER_LAYING, Gate.EMBEDDING, "electrician", state, f"mat {count}")
+        Hold(HoldCode.TEST_AFTER_LAYING, Gate.EMBEDDING, Role.ELECTRICIAN, state, f"mat {count}")
         for count, state in enumerate(states)
     )
     found = removal_reasons(plan(replace(HALL_PLAN, holds=holds)))

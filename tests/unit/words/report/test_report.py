@@ -21,8 +21,8 @@ from curecal.words.sentences import plain_words, words_for
 
 WORDS = words_for(job(zone()), RULES)
 UNDATED = {"window": None, "start_on": None, "owner_date": None, "governed_by": None}
-HOLD = Hold(HoldCode.PROTECTION, Gate.ENERGIZE, "electrician", HoldState.UNMET)
-RELEASE = Hold(HoldCode.RELEASE, Gate.ENERGIZE, "crew_lead", HoldState.UNMET)
+HOLD = Hold(HoldCode.PROTECTION, Gate.ENERGIZE, Role.ELECTRICIAN, HoldState.UNMET)
+RELEASE = Hold(HoldCode.RELEASE, Gate.ENERGIZE, Role.CREW_LEAD, HoldState.UNMET)
 
 
 def text(made: Plan, width: int = 80) -> str:
