@@ -21,6 +21,7 @@ PlainTable = dict[str, Any]
 PlainView = Mapping[str, Any]
 """The same, only looked at."""
 
+# Each comparison and hash asks: `fields` would make the tuple anew every time.
 _NAMES: dict[type, tuple[str, ...]] = {}
 
 

@@ -17,6 +17,7 @@ if TYPE_CHECKING:
 SCHEMA = 1
 _FOLDER = "manual"
 _CONTENTS = "contents"
+# A chapter is a link to a file of its own name: other links of the contents are none.
 _CHAPTER = re.compile(r"^- \[(?P<topic>[a-z-]+)\]\((?P=topic)\.md\): (?P<about>.+)$", re.MULTILINE)
 _HEADING = re.compile(r"^(?P<level>#{1,3}) (?P<text>.+)$")
 _ITEM = re.compile(r"^(?P<mark>\s*(?:-|\d+\.) )(?P<text>.+)$")

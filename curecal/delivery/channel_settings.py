@@ -29,6 +29,7 @@ from curecal.records import PlainTable, PlainView
 
 SECRETS = "CURECAL_SECRETS"
 _PORTS = {"starttls": 587, "tls": 465, "none": 25}
+# A port of TCP is a number of 16 bits.
 _MOST_PORT = 65535
 NOT_SET = "nothing is set up for this channel"
 BY_TELEPHONE = "reached by telephone only"

@@ -208,6 +208,7 @@ class MailWire:
             ):
                 self._hurry(talk, end_s)
                 code, text = talk.docmd(verb, what)
+                # 251: taken, and handed on to where the reader has moved (RFC 5321, 3.4).
                 if code not in {_TAKEN, _TAKEN + 1, _GO_AHEAD}:
                     return _refused(verb, code, text)
             self._hurry(talk, end_s)

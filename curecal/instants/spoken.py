@@ -78,6 +78,7 @@ def _wall(match: re.Match[str]) -> time | None:
     if half is not None:
         if not 1 <= hour <= _HALF_DAY_H:
             return None
+        # Twelve begins its half of the day: 12:30 am is 0:30, 12:30 pm is 12:30.
         hour = hour % _HALF_DAY_H + (_HALF_DAY_H if half == "pm" else 0)
     try:
         return time(hour, int(match["minute"] or 0))

@@ -27,6 +27,7 @@ def moisture_limits_in(
     stated = read.get("moisture")
     if stated is None:
         return of_class
+    # A bare percentage may be of the mass or of the air: a limit of which, only the sheet says.
     if stated.kind == "plain":
         params = {"text": shorten(read.raw["moisture"])}
         reader.find(Severity.ERROR, "moisture-limit-plain", read.at("moisture"), params)

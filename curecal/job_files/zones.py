@@ -37,6 +37,7 @@ class Stock(Record):
 
 def zones_in(reader: TableReader, tables: Sequence[Table], stock: Stock) -> tuple[Zone, ...]:
     """Return every zone that could be read, in order."""
+    # A `zone` that is no table has been found fault with: not missing as well.
     if not tables and not any(found.path == "zone" for found in reader.findings):
         reader.find(Severity.ERROR, "no-zones", "zone", {})
     reads = [read_table(reader, raw, "zone", f"zone.{i}") for i, raw in enumerate(tables)]

@@ -59,6 +59,7 @@ _DAMP_LIMIT_BASE = 0.75
 _THIN = frozenset({Kind.PRIMER, Kind.MEMBRANE, Kind.SEALER})
 _CLASS_C, _CLASS_RH = 20.0, 0.50
 
+# The end of a key is what says the unit its number must be written in.
 _BY_SUFFIX: dict[str, Callable[[object], float]] = {
     "_s": units.duration,
     "_c": units.temperature,

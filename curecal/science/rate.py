@@ -18,6 +18,7 @@ from curecal.science.history import Segment
 from curecal.science.humid_air import saturation_pressure_over_water, vapor_pressure_deficit
 from curecal.science.validity import refuse, require
 
+# Where water freezes: nothing counts below, and the law of vapor is that of liquid water.
 FREEZING_C = 0.0
 
 # A data sheet beyond these is misread: nothing is laid so cold, nothing rated so hot.

@@ -159,7 +159,9 @@ class MoistureLimit(Record):
     source: Source
 
 
+# What lies under one of these, or between two, cannot give its water up through it.
 IMPERVIOUS = frozenset({Kind.UNCOUPLING_SHEET, Kind.MEMBRANE, Kind.BARRIER})
+# Coats harden by drying as well, and are no base whose water a covering would shut in.
 DRYING_BASES = frozenset({Kind.SCREED, Kind.GYPSUM_LEVELER})
 POURED = frozenset({Kind.CONCRETE, Kind.SCREED, Kind.MORTAR_BED, Kind.LEVELER, Kind.GYPSUM_LEVELER})
 SPLIT_OVER_A_NIGHT = frozenset(

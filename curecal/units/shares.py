@@ -15,6 +15,7 @@ MoistureKind = Literal["carbide", "humidity", "plain"]
 _RELATIVE = r"(?i:rh|r\.h\.|rel\.? humidity|relative humidity)"
 _HUMIDITY_AFTER = re.compile(rf"(?P<share>.*[^ ]) ?{_RELATIVE}", re.ASCII)
 _HUMIDITY_BEFORE = re.compile(rf"{_RELATIVE} (?P<share>.*)", re.ASCII)
+# A share of the mass, not of the air: without its "CM" nothing says which it is.
 _CARBIDE = re.compile(r"(?P<figure>.*[^ ]) ?(?i:cm ?-? ?%|% ?-? ?cm)", re.ASCII)
 _SYMMETRIC = re.compile(r"(?:±|\+ ?/ ?[-\u2212\u2013]|\+-) ?(?P<share>.*)", re.ASCII)
 _TWO_SIDED = re.compile(

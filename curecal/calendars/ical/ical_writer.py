@@ -33,6 +33,7 @@ SENT_PROPERTY = "X-CURECAL-SENT"
 
 _PRODID = "-//curecal//calendars 1//EN"
 _REFRESH = "PT6H"
+# Names of CSS, the only colors that RFC 7986, 5.9 allows.
 _COLORS = {
     Audience.CREW: "darkorange",
     Audience.ELECTRICIAN: "royalblue",

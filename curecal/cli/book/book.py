@@ -38,6 +38,7 @@ if TYPE_CHECKING:
     from curecal.delivery.ledger_file import LedgerFile
 
 SCHEMA = 1
+# The code that a `BookError` ends a command with: here faults are listed, and none is raised.
 FAULTY = 6
 _PATH = click.Path(path_type=Path)
 

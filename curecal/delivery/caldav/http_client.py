@@ -25,6 +25,7 @@ _LARGEST_SHOWN = "20 MiB"
 _REDIRECTS = frozenset({301, 302, 307, 308})
 _MOST_REDIRECTS = 5
 _FINE = range(200, 300)
+# The name or password is wrong or lacking (RFC 9110, 15.5.2): a person has to look.
 _UNAUTHORIZED = 401
 _SHOWN = 80
 

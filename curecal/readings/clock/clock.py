@@ -309,6 +309,7 @@ def _told_apart(folds: Sequence[Fold], nominal_s: int, *, falling: bool) -> list
     for _, same in groupby(folds, key=lambda fold: fold.day):
         rows = list(same)[:: -1 if falling else 1]
         back = [i for i in range(1, len(rows)) if rows[i].first_s <= rows[i - 1].first_s]
+        # Back by less than the hour, but for one reading missed, is no change of clock.
         if len(back) != 1 or rows[back[0]].second_s - rows[back[0] - 1].first_s > 2 * nominal_s:
             continue
         found += [(fold.row, fold.first_s) for fold in rows[: back[0]]]

@@ -50,6 +50,7 @@ _SENTINELS = frozenset({-9999.0, -999.9, -999.0, -196.6, -127.0, 999.0, 999.9, 9
 _SIGNED = re.compile(rf"minus|[-{_MINUS}\u2014(<]\s?[.,]?\d|\d\s?[-{_MINUS}]\s*$", re.IGNORECASE)
 _ALMOST = re.compile(r"\W*\d[\d.,\s]*\W*[CF]?\W*", re.IGNORECASE)
 
+# Also what is typed for the sign, and what is left of it where the encoding was lost.
 _SIGN = "[°º˚\ufffd?]"
 # A sign of degrees says what the letter after it is; a letter alone says it only by itself.
 _STRONG = re.compile(

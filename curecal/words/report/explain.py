@@ -15,8 +15,9 @@ from curecal.words.sentences import Words, whole
 from curecal.words.values import clean
 
 _NAMED_AT_MOST = 8
-# The rules whose formula an hour of hardening follows.
+# Under the words of a numbered step: its indent of 6 and the mark "1. ".
 _BECAUSE = 9
+# The rules whose formula an hour of hardening follows.
 _FORMULAS = ("R1", "R2", "R3")
 
 
