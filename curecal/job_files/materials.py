@@ -11,7 +11,7 @@ from curecal import units
 from curecal.errors import QuantityRefused, ValueRefused
 from curecal.job_files.material_checks import check_heat, check_rating
 from curecal.job_files.moisture_limits import moisture_limits_in, strictest_limits
-from curecal.material_classes.rules import load_rules, usable_classes
+from curecal.material_classes.rules import drying_limit, load_rules, usable_classes
 from curecal.records import Record, record
 from curecal.toml_files.schema import COVER_KEYS, COVERING_ALIASES, Key
 from curecal.toml_files.shown import nearest, shorten
@@ -64,8 +64,6 @@ USUAL: Mapping[Kind, Hardening] = MappingProxyType(
 _BOARDS = frozenset({Kind.UNCOUPLING_SHEET, Kind.BACKER_BOARD, Kind.PLYWOOD})
 # A binder that the kind alone does not tell, and that decides which law the clock follows.
 _AMBIGUOUS = frozenset({Kind.SCREED, Kind.GROUT, Kind.MEMBRANE})
-_THIN = frozenset({Kind.PRIMER, Kind.MEMBRANE, Kind.SEALER})
-_THIN_LIMIT, _BASE_LIMIT = 0.85, 0.75
 _MILESTONES = tuple(
     milestone for milestone in Milestone if milestone not in {Milestone.COVER, Milestone.BARE_HEAT}
 )
@@ -185,7 +183,7 @@ def read_material(reader: TableReader, name: str, raw: Table, path: str) -> Data
         fallback = next(iter(rules.classes.values()))
         base = DataSheet(
             name, kind, law, source, rated_c, rated_rh, fallback.minimum_c, fallback.minimum_source,
-            drying_limit_rh=_THIN_LIMIT if kind in _THIN else _BASE_LIMIT,
+            drying_limit_rh=drying_limit(kind),
             moisture_limits=strictest_limits() if kind in POURED else (),
         )  # fmt: skip
     drying = _drying_of(read, base)

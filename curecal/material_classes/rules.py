@@ -101,6 +101,14 @@ def load_rules() -> Rules:
     return parse_rules(_read("rules.toml"), _read("classes.toml"))
 
 
+def drying_limit(kind: Kind) -> float:
+    """Return the humidity [0, 1] from which on a product that dries dries no more.
+
+    Rule: R3.
+    """
+    return _DAMP_LIMIT_THIN if kind in _THIN else _DAMP_LIMIT_BASE
+
+
 def usable_classes() -> list[str]:
     """Return the names of the classes that may lie in a heated floor, sorted."""
     classes = load_rules().classes
@@ -226,7 +234,7 @@ def _class(
         minimum_source=minimum_source,
         modified=bool(entry.get("modified", True)),
         rapid=bool(entry.get("rapid", False)),
-        drying_limit_rh=_DAMP_LIMIT_THIN if kind in _THIN else _DAMP_LIMIT_BASE,
+        drying_limit_rh=drying_limit(kind),
         waits=waits,
         covers={
             key: wait(f"cover.{key}", stated) for key, stated in entry.get("cover", {}).items()
