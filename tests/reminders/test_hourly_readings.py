@@ -65,7 +65,7 @@ def published(post: Post) -> dict[str, Revision]:
         }
 
 
-@pytest.mark.slow
+@pytest.mark.long
 def test_a_week_of_hourly_readings_is_told_once_a_day_at_most(post: Post, tmp_path: Path) -> None:
     """Rooms from as warm as was expected to colder than the coldest that was."""
     rooms = {f"job-{number}": 19.0 - 1.5 * number for number in range(4)}
