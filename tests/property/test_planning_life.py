@@ -18,7 +18,6 @@ from planning_site import CLIMATE, WEEKS, Morning, Site, at_hour
 
 from curecal.instants import Window
 from curecal.planning.plan import RELEASED_STATES, HoldState, State, ZonePlan
-from curecal.planning.zone.zone_state import FOLLOWS
 from curecal.trade.job import Job
 from curecal.trade.site_log import MoistureTest, Release
 
@@ -127,13 +126,6 @@ def test_the_whole_way_is_gone(life: list[Morning]) -> None:
     assert seen[-4:] == [State.CLEAR, State.RELEASED, State.HEATING_UP, State.IN_SERVICE]
     assert State.STOPPED not in seen
     assert State.NO_DATE not in seen
-
-
-def test_states_follow_their_table(life: list[Morning]) -> None:
-    for before, after in pairwise(life):
-        old, new = before.floor.state, after.floor.state
-        if old is not new:
-            assert new in FOLLOWS[old], (before.day, old, new)
 
 
 def test_nobody_may_switch_on_before_the_release(life: list[Morning]) -> None:

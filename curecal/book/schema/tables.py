@@ -196,19 +196,6 @@ outbox = Table(
     Index(None, "channel", "recipient", "state", "order_key", "id"),
 )
 
-link = Table(
-    "link",
-    metadata,
-    # Of a link only the hash of its secret is kept.
-    Column("token_sha256", TextColumn, primary_key=True),
-    Column("job_id", ForeignKey(job.c.id), nullable=False, index=True),
-    Column("purpose", TextColumn, nullable=False),
-    Column("person", TextColumn, nullable=False, server_default=""),
-    Column("created_at", Instant, nullable=False),
-    Column("expires_at", Instant),
-    Column("revoked_at", Instant),
-)
-
 heartbeat = Table(
     "heartbeat",
     metadata,

@@ -1,7 +1,4 @@
-"""The states of a zone: one table says what each needs, one which may follow which.
-
-Code, diagram and tests read both.
-"""
+"""The states of a zone: one table says what each needs."""
 
 from __future__ import annotations
 
@@ -52,81 +49,6 @@ DECISIONS: tuple[Row, ...] = (
 )
 """The first row whose facts all stand decides."""
 
-FOLLOWS: dict[State, tuple[State, ...]] = {
-    State.PLANNED: (
-        State.CURING,
-        State.STOPPED,
-        State.NO_DATE,
-    ),
-    State.CURING: (
-        State.ON_HOLD,
-        State.PLANNED,
-        State.CLEAR,
-        State.STOPPED,
-        State.NO_DATE,
-    ),
-    State.ON_HOLD: (
-        State.CLEAR,
-        State.PLANNED,
-        State.CURING,
-        State.STOPPED,
-        State.NO_DATE,
-    ),
-    State.CLEAR: (
-        State.RELEASED,
-        State.PLANNED,
-        State.CURING,
-        State.ON_HOLD,
-        State.STOPPED,
-        State.NO_DATE,
-    ),
-    State.RELEASED: (
-        State.HEATING_UP,
-        State.PLANNED,
-        State.CURING,
-        State.ON_HOLD,
-        State.CLEAR,
-        State.STOPPED,
-        State.NO_DATE,
-    ),
-    State.HEATING_UP: (
-        State.IN_SERVICE,
-        State.PLANNED,
-        State.CURING,
-        State.ON_HOLD,
-        State.CLEAR,
-        State.RELEASED,
-        State.STOPPED,
-        State.NO_DATE,
-    ),
-    State.IN_SERVICE: (
-        State.PLANNED,
-        State.CURING,
-        State.ON_HOLD,
-        State.CLEAR,
-        State.RELEASED,
-        State.HEATING_UP,
-        State.STOPPED,
-        State.NO_DATE,
-    ),
-    State.STOPPED: (
-        State.PLANNED,
-        State.CURING,
-        State.ON_HOLD,
-        State.CLEAR,
-        State.RELEASED,
-        State.HEATING_UP,
-        State.IN_SERVICE,
-        State.NO_DATE,
-    ),
-    State.NO_DATE: (
-        State.PLANNED,
-        State.CURING,
-        State.STOPPED,
-    ),
-}
-"""Which state may follow which as facts come in or are corrected; the first is the usual way."""
-
 
 def decide_state(facts: StateFacts) -> State:
     """Return a zone's state.
@@ -144,15 +66,3 @@ def decide_state(facts: StateFacts) -> State:
         for row in DECISIONS
         if all(getattr(facts, name) is wanted for name, wanted in row.needs)
     )
-
-
-def diagram() -> str:
-    """Return the table of states as a Mermaid diagram.
-
-    Rule: R22.
-    """
-    lines = ["stateDiagram-v2"]
-    for state, following in FOLLOWS.items():
-        here = state.value.replace(" ", "_")
-        lines.extend(f"    {here} --> {after.value.replace(' ', '_')}" for after in following)
-    return "\n".join(lines) + "\n"

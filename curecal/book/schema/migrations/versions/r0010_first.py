@@ -203,16 +203,6 @@ def _messages() -> None:
 
 def _kept_by_name() -> None:
     op.create_table(
-        "link",
-        sa.Column("token_sha256", sa.String, primary_key=True),
-        _of_job(index=True),
-        _text("purpose"),
-        _text("person", server_default=""),
-        sa.Column("created_at", _AT, nullable=False),
-        sa.Column("expires_at", _AT),
-        sa.Column("revoked_at", _AT),
-    )
-    op.create_table(
         "heartbeat",
         sa.Column("name", sa.String, primary_key=True),
         sa.Column("at", _AT, nullable=False),
