@@ -30,7 +30,7 @@ _NOT_SAID = frozenset(own.name for own in fields(Entry)) | {
     "insulation_at_least",
 }
 _YES_OR_NO = frozenset({"locked", "tagged"})
-_ONLY_TRUE = frozenset({"heating_off", "heating_on", "earth_open"})
+_ONLY_TRUE = frozenset({"heating_off", "heating_on", "earth_open", "sure"})
 # What was set is shown as it was set, and not rounded down as a limit is; a trip in milliseconds.
 _SHOWN_AS = {"limit_c": ("set_c", 1.0), "to_c": ("set_c", 1.0), "trip_s": ("trip_count", 1000.0)}
 

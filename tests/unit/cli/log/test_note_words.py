@@ -59,6 +59,12 @@ def test_every_choice_is_taken_as_it_is_printed(site: Site) -> None:
     assert choice_as_typed("x", "correction", KINDS["thermostat"][0], words) == "x"
 
 
+def test_sure_is_said_only_where_somebody_was(site: Site) -> None:
+    said = site.run('note job.toml done layer=bed --zone loft --by Sam --at "2026-10-06 12:00"')
+    assert "finished in loft: bed" in said
+    assert "sure" not in said
+
+
 def test_a_correction_takes_the_shown_words_too(site: Site) -> None:
     own = site.note('resistance stage=laid "conductor=90 Ω" --zone hall --by Sam')
     site.note(f'correction of={own} "stage=after embedding" --by Sam')
