@@ -99,7 +99,7 @@ def test_a_week_of_hourly_readings_is_told_once_a_day_at_most(post: Post, tmp_pa
     assert max(later.values()) <= 2
 
 
-@pytest.mark.slow
+@pytest.mark.long
 def test_a_thousand_jobs_with_a_reading_an_hour(post: Post, tmp_path: Path) -> None:
     for number in range(JOBS):
         # Most have an owner alone: the first letters of so many take long enough.
