@@ -54,7 +54,7 @@ settings.register_profile(
     max_examples=20,
     suppress_health_check=[HealthCheck.too_slow],
 )
-settings.register_profile("complete", settings.get_profile("default"), max_examples=150)
+settings.register_profile("complete", settings.get_profile("default"), max_examples=60)
 settings.register_profile("long", settings.get_profile("default"), max_examples=3000)
 settings.load_profile("long" if LONG else "complete" if COMPLETE else "default")
 

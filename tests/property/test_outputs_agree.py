@@ -33,7 +33,7 @@ if TYPE_CHECKING:
     from curecal.trade.site_log import Entry
 
 COMPLETE = os.environ.get("CURECAL_TESTS_COMPLETE") == "1"
-CASES = settings(max_examples=300 if COMPLETE else 20)
+CASES = settings(max_examples=100 if COMPLETE else 20)
 
 
 @st.composite

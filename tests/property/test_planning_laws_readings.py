@@ -21,7 +21,7 @@ SECONDS = timedelta(seconds=2)
 COLDEST_C = 13.0
 # The laws of readings are drawn more often: what breaks them is rare.
 _DRAWN = settings().max_examples
-COUNT = {150: 300}.get(_DRAWN, _DRAWN)
+COUNT = {60: 150}.get(_DRAWN, _DRAWN)
 
 
 @st.composite
