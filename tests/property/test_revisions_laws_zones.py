@@ -102,7 +102,7 @@ def test_the_days_told_are_the_days_of_the_site_and_not_of_the_machine() -> None
         tz = ZoneInfo(name)
         bed = layer(sheet("thinset", heat_d=2.0))
         made_job = job(zone(bed), climate=CLIMATE, tz=tz, timezone=name)
-        log = [Done(id="d", at=at, recorded=at, layer=bed.id)]
+        log = [Done(id="d", at=at, recorded=at, layer=bed.id, sure=True)]
         made = plan(made_job, log, at, weekdays)
         (off,) = [
             event
