@@ -178,7 +178,8 @@ def _note(
     name = kind_named(kind, words)
     values = _values(name, pairs, asked, before, (zone, words))
     check_pictures(values, Path() if target.site.book is not None else target.job.parent)
-    if name == "done" and asked["anyway"]:
+    # Nobody typed an hour that the clock gave, so by night too it is no slip of the pen.
+    if name == "done" and (asked["anyway"] or "at" not in values):
         values["sure"] = True
     try:
         made = _append(target, name, values, before, zone)

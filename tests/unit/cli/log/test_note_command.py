@@ -7,6 +7,7 @@ from pathlib import Path
 
 import pytest
 import tomli
+from freezegun import freeze_time
 from note_samples import SITE, Site, entry
 
 from curecal.cli.log.note import typed
@@ -55,6 +56,20 @@ def test_now_is_written_in_the_site_s_time(site: Site) -> None:
     assert row["at"] <= row["recorded"]
     assert row["at"].utcoffset() in {timedelta(hours=-4), timedelta(hours=-3)}
     assert row["recorded"].utcoffset() == row["at"].utcoffset()
+
+
+@freeze_time("2026-10-07T02:15:00Z")  # 23:15 at the site
+def test_a_finish_told_as_it_happens_is_sure_by_night_too(site: Site) -> None:
+    site.run("note job.toml done layer=grout --zone hall")
+    (row,) = tomli.loads(site.text)["log"]
+    assert row["sure"] is True
+
+
+@freeze_time("2026-10-07T12:15:00Z")
+def test_a_finish_typed_at_an_hour_of_the_night_is_asked_about(site: Site) -> None:
+    said = site.run('note job.toml done layer=grout --zone hall --at "2026-10-06 23:15"', code=1)
+    assert "by night" in said + site.err
+    assert "log" not in tomli.loads(site.text)
 
 
 @pytest.mark.parametrize(
