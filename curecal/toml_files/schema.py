@@ -21,6 +21,7 @@ from curecal.trade.job import (
     HeatingKind,
     Role,
     Room,
+    SensorPlace,
     Units,
 )
 
@@ -141,7 +142,7 @@ ZONE = (
     Key("id", "id", '"hall"', "stable identity; silent: from the name"),
     Key("name", "name", '"hall bath"', "what people call it"),
     one_of("room", tuple(Room), "what the room is used for: its floor limit follows"),
-    Key("floor_area", "area", '"54 ft²"', "heated area"),
+    Key("floor_area", "area", '"54 ft²"', "area of the floor"),
     one_of("energized_by", ("electrician", "owner"), "who switches on first"),
     Key("covering", "raw", '"ceramic tile"', "the finished surface, or a table of it"),
     Key("heating", "table", "[zone.heating]", "the heating"),
@@ -166,9 +167,19 @@ CABLE = (
     Key("tolerance", "tolerance", '"±10 %"', "tolerance of the resistance"),
     Key("insulation", "insulation", '"20 MΩ at 500 V"', "least insulation, and its test voltage"),
     Key("sensor", "name", '"10 kΩ NTC"', "floor sensor, by its name"),
+    Key("serial", "name", '"S 0042"', "serial number on the label"),
 )
 CABLE_KEYS = tuple(key.name for key in CABLE)
-NAMED_CABLE = (must("name", "name", '"mat by the door"', "its name on site"), *CABLE)
+LAYING = (
+    Key("heated_area", "area", '"45 ft²"', "area that the cable covers"),
+    Key("spacing", "spacing", '"3 in"', "from one run of the cable to the next"),
+    Key("clearance_walls", "clearance", '"4 in"', "from the cable to walls and fixtures"),
+    Key("clearance_drains", "clearance", '"6 in"', "from the cable to drains and pipes"),
+    Key("strapping", "strapping", '"2 ft"', "from one strap to the next"),
+    one_of("sensor_place", tuple(SensorPlace), "where the floor sensor lies"),
+)
+LAYING_KEYS = tuple(key.name for key in LAYING)
+NAMED_CABLE = (must("name", "name", '"mat by the door"', "its name on site"), *CABLE, *LAYING)
 HEATING = (
     one_of("kind", tuple(HeatingKind), "what heats the floor"),
     Key("wait", "wait", '"28 d"', "the heating maker's own wait"),
@@ -185,8 +196,10 @@ HEATING = (
         '"installation guide, p. 9"',
         "CEC: the maker's page that allows 30 mA",
     ),
+    Key("circuit", "name", '"panel A, circuit 12"', "circuit that feeds the thermostat"),
     Key("cable", "tables", "[[zone.heating.cable]]", "several cables, each with a name"),
     *CABLE,
+    *LAYING,
 )
 HEAT_UP = (
     Key("target", "floor", '"82 °F"', "floor temperature wished for"),

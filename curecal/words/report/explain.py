@@ -10,6 +10,7 @@ from curecal.planning.plan import HeatUp, LayerPlan, MilestonePlan, Plan, Step, 
 from curecal.trade.names import comparable_name
 from curecal.words.layout import NARROWEST, Line, bullet, paragraph
 from curecal.words.report.cautions import cautions
+from curecal.words.report.details import final_cure_text
 from curecal.words.report.headline import headline
 from curecal.words.sentences import Words, whole
 from curecal.words.values import clean
@@ -103,6 +104,8 @@ def _layer(layer: LayerPlan, words: Words, width: int) -> list[Line]:
     told: set[tuple[str, str]] = set()
     for milestone in layer.milestones.values():
         lines += _milestone(milestone, words, width, told)
+    if cure := final_cure_text(layer, words):
+        lines += paragraph(whole(cure), width, indent=4)
     if not layer.milestones:
         key = "explain.existing" if layer.layer.existing else "explain.no-clock"
         lines += paragraph(words.text(key), width, indent=4)

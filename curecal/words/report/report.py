@@ -23,6 +23,7 @@ from curecal.units import show_temperature
 from curecal.words.job_places import names_of, place
 from curecal.words.layout import NARROWEST, Line, TextRun, bullet, hanging, paragraph, table
 from curecal.words.report.cautions import cautions
+from curecal.words.report.details import detail_lines
 from curecal.words.report.headline import headline, is_overdue
 from curecal.words.report.layers import layer_table, next_steps
 from curecal.words.report.watch import to_watch
@@ -151,7 +152,7 @@ def _zone(zone: ZonePlan, plan: Plan, words: Words, width: int, shown: set[str])
     lines += _to_do(zone, words, width)
     for ramp in zone.heat_ups:
         lines += _heat_up(ramp, words, width, zone.state)
-    return lines
+    return lines + detail_lines(zone, words, width)
 
 
 def _facts(zone: ZonePlan, plan: Plan, words: Words, shown: set[str]) -> list[tuple[str, str, str]]:
