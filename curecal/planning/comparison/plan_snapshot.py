@@ -12,8 +12,13 @@ from dataclasses import field
 from datetime import date, datetime
 
 from curecal.instants import Window, ceil_second
+from curecal.planning.comparison.record_snapshot import (
+    FinalCure,
+    HeatingSnapshot,
+    final_cure_snapshot,
+    heating_snapshot,
+)
 from curecal.planning.comparison.what_if import Gain
-from curecal.planning.hold_points.cable_laying import heated_area
 from curecal.planning.plan import (
     Energize,
     HeatUp,
@@ -27,9 +32,7 @@ from curecal.planning.plan import (
     ZonePlan,
 )
 from curecal.records import Record, record
-from curecal.trade.data_sheets import FixedWait, Wait
 from curecal.trade.findings import Finding, Message, Params
-from curecal.trade.job import NOT_DESCRIBED, Laying, Zone
 
 HoldKey = tuple[str, str | None, str | None]
 """A hold point's code, its cable's name and its layer's id."""
@@ -103,15 +106,6 @@ class StepSnapshot(Record):
 
 
 @record
-class FinalCure(Record):
-    """A sheet's final cure at its rated temperature: shown, and never a wait before heat."""
-
-    wait_s: float
-    rated_c: float
-    source: str
-
-
-@record
 class LayerSnapshot(Record):
     """One layer: `done` where it is finished, `start` and `finish` where it is planned."""
 
@@ -146,32 +140,6 @@ class LayerSnapshot(Record):
             name: (milestone.rule_id, milestone.basis, milestone.source)
             for name, milestone in self.milestones.items()
         }
-
-
-@record
-class CableSnapshot(Record):
-    """One cable: its label, and how it lies."""
-
-    name: str
-    serial: str | None = None
-    voltage_v: float | None = None
-    power_w: float | None = None
-    resistance_ohm: float | None = None
-    laying: Laying = NOT_DESCRIBED
-
-
-@record
-class HeatingSnapshot(Record):
-    """What heats a zone, for the record."""
-
-    kind: str
-    circuit: str | None = None
-    supply_v: float | None = None
-    breaker_a: float | None = None
-    protection: str | None = None
-    protection_source: str | None = None
-    heated_area_m2: float | None = None
-    cables: tuple[CableSnapshot, ...] = ()
 
 
 @record
@@ -338,31 +306,7 @@ def _zone(zone: ZonePlan) -> ZoneSnapshot:
         heat_ups=tuple(_heat_up(ramp) for ramp in zone.heat_ups),
         room_order=zone.room_order,
         why_facts=zone.why,
-        heating=_heating(zone.zone),
-    )
-
-
-def _heating(zone: Zone) -> HeatingSnapshot:
-    heating = zone.heating
-    return HeatingSnapshot(
-        kind=heating.kind.value,
-        circuit=heating.circuit,
-        supply_v=heating.supply_v,
-        breaker_a=heating.breaker_a,
-        protection=heating.protection,
-        protection_source=heating.protection_source,
-        heated_area_m2=heated_area(heating),
-        cables=tuple(
-            CableSnapshot(
-                cable.name,
-                cable.serial,
-                cable.voltage_v,
-                cable.power_w,
-                cable.resistance_ohm,
-                cable.laying,
-            )
-            for cable in heating.cables
-        ),
+        heating=heating_snapshot(zone.zone.heating),
     )
 
 
@@ -416,14 +360,8 @@ def _layer(item: LayerPlan) -> LayerSnapshot:
         milestones={
             milestone.value: milestone_snapshot(plan) for milestone, plan in item.milestones.items()
         },
-        final_cure=_final_cure(layer.sheet.final_cure),
+        final_cure=final_cure_snapshot(layer.sheet.final_cure),
     )
-
-
-def _final_cure(wait: Wait | None) -> FinalCure | None:
-    if wait is None or not isinstance(wait.amount, FixedWait):
-        return None
-    return FinalCure(wait.amount.wait_s, wait.rated_c, wait.source.text)
 
 
 def _heat_up(ramp: HeatUp) -> HeatUpSnapshot:
