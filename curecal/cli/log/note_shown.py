@@ -101,7 +101,7 @@ class Shown:
         title = self.words.text("note.written", {"path": str(made.path), "id": made.id})
         lines = paragraph(title, self.columns)
         if row.entry is not None:
-            day = row.entry.at.astimezone(self.words.reader.tz).date()
+            day = row.entry.at.astimezone(self.words.reader.site_tz).date()
             lines.append((TextRun(self.words.day(day), "head"),))
         return lines + row_lines(row, after.job, self.words, self.columns)
 

@@ -42,8 +42,8 @@ def sealed(covering: Covering, *, laid: bool, over: tuple[Layer, ...] = ()) -> P
             LARGE,
             False,
             (
-                "Only the mortar maker's written wait for that (heat_sealed) shortens it; the mortar"
-                " is not laid yet, so an unmodified or a rapid mortar would too. "
+                "Only the mortar maker's written wait for that (heat_sealed) shortens it; the"
+                " mortar is not laid yet, so an unmodified or a rapid mortar would too. "
             ),
         ),
         (
