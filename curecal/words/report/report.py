@@ -103,7 +103,7 @@ def finding_lines(
     width: int,
     *,
     titled: bool = True,
-    remedy: Callable[[str], str] = str,
+    remedy: Callable[[Finding, str], str] = lambda _finding, do: do,
 ) -> list[Line]:
     """Return every finding with its place, what it says and what to do, the gravest first.
 
@@ -113,14 +113,14 @@ def finding_lines(
         words: Language and units.
         width: Columns to write in.
         titled: Whether they stand under a title.
-        remedy: What makes of "what to do" the form the reader types.
+        remedy: What makes of a finding's "what to do" the form the reader types.
     """
     lines: list[Line] = []
     if findings and titled:
         lines += _section("watch", words)
     ordered = sorted(findings, key=lambda finding: _SEVERITIES.index(finding.severity))
     both = [words.finding(finding) for finding in ordered]
-    told = [(said, remedy(do)) for said, do in both]
+    told = [(said, remedy(finding, do)) for finding, (said, do) in zip(ordered, both, strict=True)]
     for index, (finding, (said, do)) in enumerate(zip(ordered, told, strict=True)):
         where = place(finding.path, names, words)
         severity = words.name("severity", finding.severity.value)
