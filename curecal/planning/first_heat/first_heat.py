@@ -49,7 +49,7 @@ def floor_limit(zone: Zone, rules: Rules) -> tuple[float, Message]:
     }
     room_c = limits_c[zone.room]
     limits = [(room_c, Message("limit-room", {"room": zone.room.value}))]
-    if zone.covering.kind.family != "tile":
+    if not zone.covering.kind.is_mineral:
         soft_c = rules.first_heat.wood_resilient_c
         limits.append((soft_c, Message("limit-covering-kind", {"kind": zone.covering.kind.value})))
     if zone.covering.limit_c is not None:
@@ -65,11 +65,12 @@ def step_limit(zone: Zone, rules: Rules) -> float:
 
     Rule: R19.
     """
-    if zone.covering.kind.family == "wood":
-        return rules.first_heat.wood_step_k
-    if zone.covering.kind.family == "vinyl":
+    if zone.covering.kind.is_mineral:
+        return rules.first_heat.step_k
+    if zone.covering.kind.family in {"vinyl", "poured"}:
         return rules.first_heat.vinyl_step_k
-    return rules.first_heat.step_k
+    # Of a covering that others choose the gentlest is taken.
+    return rules.first_heat.wood_step_k
 
 
 def check_wishes(zone: Zone, rules: Rules) -> list[Finding]:
