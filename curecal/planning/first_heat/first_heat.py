@@ -29,7 +29,7 @@ from curecal.planning.repair import mends
 from curecal.planning.tolerances import HAIR_K
 from curecal.planning.zone_context import ZoneContext
 from curecal.trade.findings import Finding, Message, Severity
-from curecal.trade.job import HeatingKind, Room, Zone
+from curecal.trade.job import CoveringKind, HeatingKind, Room, Zone
 from curecal.trade.rules import Rules
 from curecal.trade.site_log import Mode, ThermostatSet
 
@@ -51,7 +51,10 @@ def floor_limit(zone: Zone, rules: Rules) -> tuple[float, Message]:
     limits = [(room_c, Message("limit-room", {"room": zone.room.value}))]
     if not zone.covering.kind.is_mineral:
         soft_c = rules.first_heat.wood_resilient_c
-        limits.append((soft_c, Message("limit-covering-kind", {"kind": zone.covering.kind.value})))
+        by_kind = Message("limit-covering-kind", {"kind": zone.covering.kind.value})
+        if zone.covering.kind is CoveringKind.BY_OTHERS:
+            by_kind = Message("limit-covering-by-others")
+        limits.append((soft_c, by_kind))
     if zone.covering.limit_c is not None:
         message = Message("limit-covering", {"kind": zone.covering.kind.value})
         limits.append((zone.covering.limit_c, message))

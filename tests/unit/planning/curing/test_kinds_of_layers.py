@@ -180,6 +180,12 @@ def test_silicone_bears_nothing_and_covers_nothing() -> None:
     assert not {"below-not-done", "laid-before"} & set(codes(plan(job(late), (), START + DAY * 6)))
 
 
+def test_a_joint_has_no_latest_start_that_would_keep_the_date() -> None:
+    ahead = plan(job(zone(layer("thinset"), layer("cement grout"), layer("silicone"))))
+    assert item(ahead, "cement grout").latest_start_at is not None
+    assert item(ahead, "silicone").latest_start_at is None
+
+
 def test_silicone_is_dry_for_water_after_48_hours() -> None:
     made = plan(job(zone(*_floor(layer("silicone", START + DAY * 2, "joint")))))
     assert earliest(made, "joint", Milestone.WET) == START + DAY * 4
@@ -258,6 +264,9 @@ def test_a_covering_by_others_ends_at_the_bare_heat_up() -> None:
     assert [heat_up.purpose for heat_up in made.heat_ups] == ["bare screed"]
     # EN 1264-4: from 21 days on.
     assert made.heat_ups[0].steps[0].on >= (START + DAY * 21).date()
+    # 27 °C, wood and resilient: nobody here knows what comes on it.
+    assert made.heat_ups[0].limit_c == 27.0
+    assert made.heat_ups[0].limit_from.code == "limit-covering-by-others"
     listed = [hold for hold in made.holds if hold.code is HoldCode.COMPLETE_LIST]
     assert listed == []
     moisture = [hold for hold in made.holds if hold.code is HoldCode.MOISTURE_TEST]
