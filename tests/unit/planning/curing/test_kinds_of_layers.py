@@ -105,6 +105,14 @@ def test_sheets_and_boards_go_into_fresh_mortar(bed: str, name: str) -> None:
     assert item(ahead, "sheet").start == item(ahead, "bed").finish
 
 
+def test_a_board_with_a_planned_hour_keeps_it() -> None:
+    wished = START + DAY * 2
+    board = layer("cement board", None, "board", planned_start_at=wished, duration_s=7200.0)
+    made = plan(job(zone(layer("thinset", START, "bed"), board)))
+    assert item(made, "board").start == Window(wished, wished)
+    assert item(made, "board").finish == Window(wished + HOUR * 2, wished + HOUR * 2)
+
+
 def test_a_board_on_a_leveler_waits_for_it() -> None:
     made = plan(
         job(zone(layer("leveler", START, "leveler", thickness_m=0.003), layer("cement board")))
@@ -137,6 +145,7 @@ def test_what_holds_no_cement_may_lie_on_gypsum(name: str) -> None:
         *((name, True) for name in ("cement slurry waterproofing", "rapid grout", "microcement")),
         *((name, True) for name in ("semi-rapid grout", "terrazzo", "rapid-drying screed")),
         ("calcium-sulfate primer", True),
+        ("dispersion adhesive", True),
         *((name, False) for name in ("reaction waterproofing", "adhesive", "resin floor")),
         *((name, False) for name in ("resin grout", "poured asphalt", "silicone")),
         *((name, False) for name in ("cement board", "foam-core board", "insulation board")),
@@ -228,6 +237,15 @@ def test_a_class_without_a_time_for_what_follows_leaves_the_date_open() -> None:
     start = item(plan(job(told)), "mortar").start
     assert start is not None
     assert start.earliest == START + DAY
+
+
+@pytest.mark.parametrize("name", ["dispersion adhesive", "resin grout"])
+def test_what_gives_no_wait_before_heat_leaves_the_date_open(name: str) -> None:
+    silent = layer(replace(sheet(name), waits={}), START, "it")
+    made = plan(job(zone(silent))).zones[0]
+    assert made.energize.window is None
+    assert made.energize.blocked is not None
+    assert made.energize.blocked.code == "needs-sheet"
 
 
 def test_a_classes_water_wait_is_no_word_against_a_makers_heat() -> None:
