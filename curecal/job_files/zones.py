@@ -8,13 +8,13 @@ from collections.abc import Mapping, Sequence
 from curecal import units
 from curecal.job_files.heating import Sensors, covering_in, heat_up_in, heating_in, with_wait_layer
 from curecal.job_files.job_keys import fresh_id, slug
-from curecal.job_files.layer_order import check_layer_order
+from curecal.job_files.layer_order import check_dispersions, check_layer_order
 from curecal.job_files.materials import find_material
 from curecal.records import Record, record
 from curecal.toml_files.shown import nearest, shorten
 from curecal.toml_files.spans import THICKNESS_M, meant
 from curecal.toml_files.table_reader import Read, Table, TableReader, read_table, table_in
-from curecal.trade.data_sheets import DataSheet, Kind
+from curecal.trade.data_sheets import BESIDE_THE_FLOOR, DataSheet, Kind
 from curecal.trade.findings import Severity
 from curecal.trade.job import UNNAMED_COVERING, Layer, Role, Room, Zone
 from curecal.trade.names import comparable_name
@@ -137,6 +137,7 @@ def _layers(reader: TableReader, zone: Read, materials: Materials) -> tuple[Laye
         found.append(layer)
     _check_order(reader, found)
     check_layer_order(reader, found)
+    check_dispersions(reader, found)
     _check_parts(reader, found)
     return tuple(found)
 
@@ -218,13 +219,14 @@ def _check_order(reader: TableReader, layers: Sequence[Layer]) -> None:
     """
     for index, layer in enumerate(layers):
         done = layer.done_at
-        if done is None or layer.existing:
+        if done is None or layer.existing or layer.sheet.kind in BESIDE_THE_FLOOR:
             continue
         under = [
             (other.done_at, other.name)
             for other in layers[:index]
             if other.done_at is not None
             and not other.existing
+            and other.sheet.kind not in BESIDE_THE_FLOOR
             and (layer.part is None or other.part in {None, layer.part})
         ]
         if not under or done >= max(under)[0]:

@@ -34,7 +34,7 @@ COVERING_ALIASES: Mapping[str, str] = MappingProxyType(
 _COVERINGS = (*(kind.value for kind in CoveringKind), *COVERING_ALIASES)
 COVER_KEYS = (
     *(kind.value for kind in CoveringKind),
-    *("tile", "wood", "vinyl", "any"),
+    *("tile", "wood", "vinyl", "poured", "any"),
     *(kind.value for kind in Kind),
 )
 

@@ -49,9 +49,18 @@ THICKNESS_M: Mapping[Kind, tuple[float, float]] = MappingProxyType(
         Kind.SEALER: (0.0, 0.003),
         Kind.ADHESIVE: (0.0, 0.02),
         Kind.BACKER_BOARD: (0.003, 0.1),
+        Kind.CEMENT_BOARD: (0.003, 0.1),
+        Kind.GYPSUM_FIBER_BOARD: (0.003, 0.1),
+        Kind.FOAM_CORE_BOARD: (0.003, 0.2),
+        Kind.INSULATION_BOARD: (0.003, 0.3),
+        Kind.WATERPROOFING_SHEET: (0.0, 0.006),
+        Kind.DRY_SCREED: (0.01, 0.1),
+        Kind.POURED_ASPHALT: (0.015, 0.06),
+        Kind.POURED_FINISH: (0.0005, 0.05),
         Kind.PLYWOOD: (0.003, 0.06),
         Kind.MASTIC: (0.0, 0.02),
         Kind.SILICONE: (0.0, 0.03),
+        Kind.PERIMETER_STRIP: (0.0, 0.05),
     }
 )
 """How thick a layer of a kind lies [m].

@@ -60,20 +60,32 @@ class CoveringKind(StrEnum):
     GLASS = "glass tile"
     STONE = "stone"
     WOOD = "wood"
+    ENGINEERED_WOOD = "engineered wood"
     VINYL = "vinyl"
     LAMINATE = "laminate"
     CORK = "cork"
     LINOLEUM = "linoleum"
     CARPET = "carpet"
+    MICROCEMENT = "microcement"
+    TERRAZZO = "terrazzo"
+    RESIN = "resin"
+    BY_OTHERS = "by others"
 
     @property
     def family(self) -> str:
-        """`tile`, `wood` or `vinyl`: what a base's cover time is stated for."""
+        """What a base's cover time is stated for: `tile`, `wood`, `vinyl`, `poured`, `others`."""
         if self in {self.CERAMIC, self.PORCELAIN, self.GLASS, self.STONE}:
             return "tile"
-        if self in {self.WOOD, self.LAMINATE, self.CORK}:
+        if self in {self.WOOD, self.ENGINEERED_WOOD, self.LAMINATE, self.CORK}:
             return "wood"
-        return "vinyl"
+        if self in {self.MICROCEMENT, self.TERRAZZO, self.RESIN}:
+            return "poured"
+        return "others" if self is self.BY_OTHERS else "vinyl"
+
+    @property
+    def is_mineral(self) -> bool:
+        """Whether it is tile, stone or bound by cement: it bears more warmth than wood or resin."""
+        return self.family == "tile" or self in {self.MICROCEMENT, self.TERRAZZO}
 
 
 class HeatingKind(StrEnum):

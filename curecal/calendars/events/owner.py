@@ -18,7 +18,7 @@ from curecal.calendars.stable_dates.event_hours import evening_before
 from curecal.instants import local_day, morning_at_or_after
 from curecal.planning.plan import HeatUpPurpose, LayerPlan, State, ZonePlan
 from curecal.planning.zone.stable_day import is_ahead, owner_day
-from curecal.trade.data_sheets import Milestone
+from curecal.trade.data_sheets import BESIDE_THE_FLOOR, Kind, Milestone
 from curecal.trade.job import Role, Room
 
 _WITHOUT_A_DATE = timedelta(days=14)
@@ -149,13 +149,20 @@ def _who(zone: ZonePlan) -> str:
 
 
 def _usable_on(ctx: EventContext, zone: ZonePlan, use: PurposeKind) -> date | None:
-    """The first morning the whole zone may be used so; None while any layer is unknown."""
+    """The first morning the whole zone may be used so; None while any layer is unknown.
+
+    Joints and edges are nothing to walk on; but no water before the silicone is logged.
+    """
     wanted, instead = _USES[use]
     ends: list[datetime] = []
     asked = False
     for layer in zone.layers:
-        if layer.layer.existing:
+        is_joint = layer.layer.sheet.kind is Kind.SILICONE and Milestone.WET in wanted
+        is_beside = layer.layer.sheet.kind in BESIDE_THE_FLOOR and not is_joint
+        if layer.layer.existing or is_beside:
             continue
+        if is_joint and layer.planned:
+            return None
         if layer.finish is None or layer.finish.latest is None:
             return None
         ends.append(layer.finish.latest)

@@ -197,7 +197,8 @@ def _cold_at_application(here: _Layer) -> tuple[tuple[Hold, ...], tuple[Finding,
     """Return the hold and the warning for a measured temperature below the minimum."""
     layer, climate = here.layer, here.clocks.climate
     minimum_c = layer.sheet.minimum_c
-    if layer.sheet.hardens_by is Hardening.AT_ONCE:
+    # Cold spoils no board, and a joint that it spoils keeps no floor off.
+    if layer.sheet.hardens_by is Hardening.AT_ONCE or not layer.sheet.puts_off_heat:
         return (), ()
     begun_s = climate.seconds(add(here.done_at, -(layer.duration_s or 0.0)))
     covered_at = here.cover_end(Window(here.done_at, here.done_at))

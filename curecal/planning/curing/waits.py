@@ -9,7 +9,14 @@ from curecal.planning.curing.build_up import BuildUp, is_dense
 from curecal.planning.curing.clocks import Clocks, WaitEnd, find_latest
 from curecal.planning.plan import MilestonePlan, Step
 from curecal.records import Record, record
-from curecal.trade.data_sheets import FixedWait, Hardening, Kind, Milestone, Wait
+from curecal.trade.data_sheets import (
+    SHEETS_AND_BOARDS,
+    FixedWait,
+    Hardening,
+    Kind,
+    Milestone,
+    Wait,
+)
 from curecal.trade.findings import Message
 from curecal.trade.job import Layer
 from curecal.trade.rules import Rules
@@ -18,11 +25,11 @@ from curecal.trade.sources import Basis
 # What is gone into the floor without a hardening of its own, or is thin and dry by its cover time.
 NO_HEAT_WAIT = frozenset(
     {
-        Kind.UNCOUPLING_SHEET,
+        *SHEETS_AND_BOARDS,
         Kind.MEMBRANE,
         Kind.PRIMER,
         Kind.BARRIER,
-        Kind.BACKER_BOARD,
+        Kind.DRY_SCREED,
         Kind.PLYWOOD,
     }
 )
@@ -34,6 +41,7 @@ PLAIN_MILESTONES = (
     Milestone.LOAD,
 )
 """Milestones that only the layer's own waits decide: no test, no bare heat-up, no other layer."""
+_LATER = (Milestone.WET, Milestone.SEAL, Milestone.LOAD)
 
 
 @record
@@ -77,6 +85,8 @@ class Waits(Record):
 
     def _heat(self, layer: Layer) -> tuple[tuple[str, Wait], ...]:
         sheet = layer.sheet
+        if not sheet.puts_off_heat:
+            return ()
         waits: list[tuple[str, Wait]] = []
         heat = sheet.waits.get(Milestone.HEAT)
         # A screed heated bare is gated by that, its cooling down and its test; what its own sheet
@@ -85,11 +95,9 @@ class Waits(Record):
             not layer.heat_before_covering or heat.source.basis is Basis.DATA_SHEET
         ):
             waits.append(("R10", heat))
-        wet = sheet.waits.get(Milestone.WET)
-        if wet is not None:
-            waits.append(("R10", wet))
-        # What a class says of sealing and load is no word of this sheet's maker against its heat.
-        later = (sheet.waits.get(milestone) for milestone in (Milestone.SEAL, Milestone.LOAD))
+        # What a class says of water, sealing and load is no word of this sheet's maker against its
+        # heat; a class's own heat is never before them.
+        later = (sheet.waits.get(milestone) for milestone in _LATER)
         waits += [("R10", wait) for wait in later if wait and wait.source is sheet.source]
         if self._sealed(layer):
             if sheet.heat_sealed is not None:
@@ -251,6 +259,8 @@ class Waits(Record):
     ) -> MilestonePlan | None:
         """Return what holds where no wait is given: at once, ask for the sheet, or nothing."""
         sheet = layer.sheet
+        if milestone is Milestone.HEAT and not sheet.puts_off_heat:
+            return None
         if milestone is Milestone.HEAT:
             if sheet.kind in NO_HEAT_WAIT or layer.heat_before_covering:
                 bare = layer.heat_before_covering

@@ -14,7 +14,7 @@ from curecal.planning.repair import is_repair
 from curecal.planning.schedule.layer_schedule import LayerSchedule
 from curecal.planning.site_log.authority import Evidence, gap, gap_message
 from curecal.planning.zone_context import ZoneContext
-from curecal.trade.data_sheets import Milestone
+from curecal.trade.data_sheets import BESIDE_THE_FLOOR, Milestone
 from curecal.trade.findings import Finding, Message, Severity
 from curecal.trade.hold_codes import Gate
 from curecal.trade.site_log import (
@@ -49,7 +49,11 @@ def bare_spans(linked: LayerSchedule) -> list[Span]:
             continue
         if bare.window.latest is None:
             continue
-        above = [p.layer.done_at for p in linked.layers[index + 1 :] if p.layer.done_at]
+        above = [
+            upper.layer.done_at
+            for upper in linked.layers[index + 1 :]
+            if upper.layer.done_at and upper.layer.sheet.kind not in BESIDE_THE_FLOOR
+        ]
         spans.append((bare.window.latest, min(above, default=None)))
     return spans
 

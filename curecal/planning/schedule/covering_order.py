@@ -14,10 +14,13 @@ from curecal.planning.curing.layer_inspections import (
 from curecal.planning.plan import Hold, LayerPlan, MilestonePlan
 from curecal.planning.zone_context import ZoneContext
 from curecal.records import Record, record
-from curecal.trade.data_sheets import POURED, Hardening, Kind, Milestone
+from curecal.trade.data_sheets import BESIDE_THE_FLOOR, POURED, Hardening, Kind, Milestone
 from curecal.trade.findings import Finding, Message, Params, Severity
 from curecal.trade.hold_codes import HoldCode
 from curecal.trade.job import Layer, Zone
+
+# What lies on a base as mortar does, where it hardens by cement: mortar, slurry, a poured finish.
+_CEMENT_COATS = frozenset({Kind.THINSET, Kind.MEMBRANE, Kind.POURED_FINISH})
 
 
 @record
@@ -76,7 +79,7 @@ def find_undone_below(zone: Zone, layer: Layer) -> Layer | None:
     Returns:
         The layer, or None where every one of them is told.
     """
-    if layer.done_at is None or layer.existing:
+    if layer.done_at is None or layer.existing or layer.sheet.kind in BESIDE_THE_FLOOR:
         return None
     untold = [
         under
@@ -84,6 +87,7 @@ def find_undone_below(zone: Zone, layer: Layer) -> Layer | None:
         if under.done_at is None
         and not under.existing
         and under.sheet.hardens_by is not Hardening.AT_ONCE
+        and under.sheet.kind not in BESIDE_THE_FLOOR
         and (layer.part is None or under.part in {None, layer.part})
     ]
     return untold[-1] if untold else None
@@ -98,13 +102,14 @@ def find_later_below(zone: Zone, layer: Layer) -> Layer | None:
         The last finished of them, or None.
     """
     done_at = layer.done_at
-    if done_at is None or layer.existing:
+    if done_at is None or layer.existing or layer.sheet.kind in BESIDE_THE_FLOOR:
         return None
     later = [
         (under.done_at, under)
         for under in zone.layers[: zone.layers.index(layer)]
         if under.done_at is not None
         and not under.existing
+        and under.sheet.kind not in BESIDE_THE_FLOOR
         and (layer.part is None or under.part in {None, layer.part})
         and under.done_at > done_at
     ]
@@ -172,7 +177,7 @@ def find_cement_on_sulfate(ctx: ZoneContext, layer: Layer) -> CoveredEarly:
     Args:
         layer: the layer on top, done or planned.
     """
-    is_mortar = layer.sheet.kind in POURED or layer.sheet.kind is Kind.THINSET
+    is_mortar = layer.sheet.kind in POURED or layer.sheet.kind in _CEMENT_COATS
     if layer.existing or not is_mortar or layer.sheet.hardens_by is not Hardening.CEMENT:
         return CoveredEarly()
     findings, holds = [], []

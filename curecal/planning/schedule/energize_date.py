@@ -14,6 +14,7 @@ from curecal.records import Record, record
 from curecal.trade.data_sheets import Milestone, Wait
 from curecal.trade.findings import Message
 from curecal.trade.hold_codes import HoldCode
+from curecal.trade.job import CoveringKind
 from curecal.trade.sources import Source
 
 
@@ -33,8 +34,12 @@ def compute_cure_date(ctx: ZoneContext, schedule: LayerSchedule) -> CureDate:
     None while a person has to decide about a base that was covered wet, and while a base that was
     there before is too wet: a new one has no cover date then.
 
-    Rule: R10, R13, R15, R24b.
+    None as well where others lay the covering: whoever lays it knows when it may be heated.
+
+    Rule: R10, R13, R15, R24a, R24b.
     """
+    if ctx.zone.covering.kind is CoveringKind.BY_OTHERS:
+        return CureDate(None, None, ctx.rules.source("R13"), Message("covering-by-others"))
     for hold in schedule.holds:
         covered_wet = hold.code is HoldCode.COVERED_WET and hold.is_outstanding
         too_wet = hold.code is HoldCode.MOISTURE_TEST and hold.state is HoldState.FAILED

@@ -94,7 +94,9 @@ def block_milestones(
     return {
         milestone: MilestonePlan(milestone, None, "R15", source, (), reason)
         for milestone in wanted
-        if milestone is Milestone.HEAT or milestone in gated or ctx.waits.waits_of(layer, milestone)
+        if (milestone is Milestone.HEAT and layer.sheet.puts_off_heat)
+        or milestone in gated
+        or ctx.waits.waits_of(layer, milestone)
     }
 
 
@@ -199,7 +201,11 @@ def find_last_end(ctx: ZoneContext, layer: Layer, start: Window) -> datetime | N
     last: datetime | None = start.latest
     # Walking gates nothing, so it must not lengthen what frost may harm either.
     counted = [plain for plain in PLAIN_MILESTONES if plain is not Milestone.WALK]
-    for milestone in (*counted, Milestone.COVER, Milestone.HEAT):
+    milestones = (*counted, Milestone.COVER, Milestone.HEAT)
+    if not any(ctx.waits.waits_of(layer, milestone) for milestone in milestones):
+        # Nobody knows when it is dry.
+        return None
+    for milestone in milestones:
         for due in ctx.waits.end_waits(ctx.clocks, layer, milestone, start):
             if due.window is None or due.window.latest is None:
                 return None

@@ -47,8 +47,12 @@ class LayerSchedule(Record):
 
     @property
     def with_clock(self) -> tuple[LayerPlan, ...]:
-        """The layers that have a clock: all but those that were there before (R29)."""
-        return tuple(plan for plan in self.layers if not plan.layer.existing)
+        """The layers the heat waits for: not those there before, nor joints and edges (R29)."""
+        return tuple(
+            plan
+            for plan in self.layers
+            if not plan.layer.existing and plan.layer.sheet.puts_off_heat
+        )
 
     def plan_of(self, layer: Layer) -> LayerPlan:
         """Return one layer's plan."""

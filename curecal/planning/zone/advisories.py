@@ -84,7 +84,7 @@ def check_layers(ctx: ZoneContext, plan: ZonePlan) -> tuple[Finding, ...]:
         params = {"off_s": ctx.rules.repair.off_s}
         found.append(ctx.finding(Severity.CAUTION, "repair-floor-off", ctx.zone.path, params))
     family = ctx.zone.covering.kind.family
-    if family != "tile":
+    if family in {"wood", "vinyl"}:
         path = f"{ctx.zone.path}.covering"
         found.append(ctx.finding(Severity.CAUTION, f"laying-{family}", path, {}))
     labels = [label_resistance(cable) for cable in ctx.zone.heating.cables]
@@ -115,6 +115,12 @@ def _heat_wait_known(ctx: ZoneContext, item: LayerPlan) -> list[Finding]:
         found.append(
             ctx.finding(Severity.WARNING, "sealed-both-sides", layer.path, params, layer.id)
         )
+        board = ctx.build_up.unnamed_board(layer)
+        if board is not None:
+            params = {"layer": layer.name, "under": board.name}
+            found.append(
+                ctx.finding(Severity.WARNING, "board-not-named", board.path, params, board.id)
+            )
     return found
 
 

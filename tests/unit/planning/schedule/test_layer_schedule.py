@@ -341,7 +341,7 @@ def test_existing_layers_have_no_clock() -> None:
 
 
 def test_a_kind_without_numbers_asks_for_its_sheet() -> None:
-    made = plan(job(zone(layer("adhesive", START, "glue"))))
+    made = plan(job(zone(layer("resin grout", START, "grout"))))
     energize = made.zones[0].energize
     assert energize.window is None
     assert energize.blocked is not None
