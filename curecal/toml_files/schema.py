@@ -107,7 +107,7 @@ EXPECTED = (
 )
 WORK = (
     Key("days", "weekdays", '"Mon-Fri"', "working days"),
-    Key("hours", "hours", '"08:00-17:00"', "working hours"),
+    Key("hours", "hours", '"08:00-17:00"', 'working hours; a night shift like "22:00-06:00"'),
     Key("holidays", "holidays", '"CA-NS"', "public holidays: country, or country-subdivision"),
     Key("days_off", "dates", "[2026-12-24]", "further days without work"),
 )

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import field
-from datetime import date, datetime, time, tzinfo
+from datetime import date, datetime, time, timedelta, tzinfo
 from enum import StrEnum
 
 from curecal.records import Record, record
@@ -145,13 +145,34 @@ class Expected(Record):
 
 @record
 class Work(Record):
-    """When work is done: weekdays (Monday is 0), hours of the local day, days off."""
+    """When work is done: weekdays (Monday is 0), hours of the local day, days off.
+
+    Hours that end before they start end on the next day; the shift is one of the day it begins on.
+    """
 
     days: frozenset[int] = frozenset({0, 1, 2, 3, 4})
     start: time = time(8, 0)
     end: time = time(17, 0)
     holidays: str | None = None
     days_off: tuple[date, ...] = ()
+
+    @property
+    def passes_midnight(self) -> bool:
+        """Whether a shift ends on the day after it began."""
+        return self.end <= self.start
+
+    @property
+    def shift_s(self) -> float:
+        """How long a shift is by the clock on the wall [s]."""
+        day = date.min + timedelta(days=1)
+        ends = datetime.combine(day, self.end) + timedelta(days=self.passes_midnight)
+        return (ends - datetime.combine(day, self.start)).total_seconds()
+
+    def is_within(self, wall: time) -> bool:
+        """Return whether a time of the day lies in the hours, their ends included."""
+        if self.passes_midnight:
+            return wall >= self.start or wall <= self.end
+        return self.start <= wall <= self.end
 
 
 @record

@@ -50,6 +50,8 @@ def test_the_file_without_a_mistake_has_no_finding() -> None:
         ("top", '[work]\ndays = "Mon-Fry"', "weekdays-unreadable", "work.days"),
         ("top", '[work]\ndays = "Mon-Wed-Fri"', "weekdays-unreadable", "work.days"),
         ("top", '[work]\nhours = "17:00-08:00"', "hours-unreadable", "work.hours"),
+        ("top", '[work]\nhours = "08:00-05:00"', "hours-unreadable", "work.hours"),
+        ("top", '[work]\nhours = "06:00-06:00"', "hours-unreadable", "work.hours"),
         ("top", '[work]\nhours = "8"', "hours-unreadable", "work.hours"),
         ("top", '[work]\nhours = "25:00-26:00"', "hours-unreadable", "work.hours"),
         ("top", '[work]\nholidays = "CA-XX"', "region-unknown", "work.holidays"),
