@@ -63,17 +63,26 @@ class Shown:
             )
         return PROBLEM
 
-    def written(self, made: Appended, before: ReadJob, after: ReadJob) -> int:
-        """Say what was written and what it means, and return how the command ends."""
-        row = next((row for row in rows(after) if _is_about(row, made.id)), _bare(made))
+    def written(self, written: Sequence[Appended], before: ReadJob, after: ReadJob) -> int:
+        """Say what was written and what it means, and return how the command ends.
+
+        The last is what was noted; those before it were told with it.
+        """
+        *below, made = written
+        row = _row_of(made, after)
         if not self.as_json:
             # Said before anything is computed: whatever comes then, it is in the file.
+            for one in below:
+                print_lines([*self._entry(one, _row_of(one, after), after), ()])
             print_lines(self._entry(made, row, after))
         now = datetime.now(UTC)
         was, plan = _plan(before, now), _plan(after, now)
         told = [finding for finding in _all(after, plan) if finding not in _all(before, was)]
         if self.as_json:
             document = self._document(made, row, after, plan, told)
+            document["below"] = [
+                entry_json(_row_of(one, after), after.job, self.words) for one in below
+            ]
             if plan is not None:
                 document["outstanding"] = [
                     {
@@ -147,6 +156,11 @@ def as_typed(remedy: str) -> str:
         return shlex.quote(f"{key}={value}")
 
     return _PAIR.sub(pair, remedy)
+
+
+def _row_of(made: Appended, after: ReadJob) -> EntryRow:
+    """Return the row of the log that an entry stands in, as it was read back."""
+    return next((row for row in rows(after) if _is_about(row, made.id)), _bare(made))
 
 
 def _is_about(row: EntryRow, own: str) -> bool:
