@@ -208,6 +208,7 @@ LAYER = (
     Key("duration", "work", '"3 h"', "working time; a day is one day's working hours"),
     Key("part", "name", '"shower side"', "part of the zone; silent: all of it"),
     Key("existing", "bool", "true", "was there before; no clock, not done, not planned"),
+    Key("since", "instant", "2015-06-30", "existing: laid by then at the latest (2000 or later)"),
     Key("repair", "bool", "true", "a repair in a finished floor"),
     Key("heat_before_covering", "bool", "true", "a screed heated bare, before it is covered"),
     Key("over_cable", "bool", "true", "this layer covers the cable"),

@@ -250,7 +250,8 @@ class Layer(Record):
     """One pour, coat or course. Every pour is a layer of its own.
 
     `done_at` is the end of application; None while it has not been done. `thickness_m` is the
-    deepest point. `path` is the layer's place in the job file.
+    deepest point. `since_at` is by when a layer that was there before had been laid. `path` is the
+    layer's place in the job file.
     """
 
     id: str
@@ -264,6 +265,7 @@ class Layer(Record):
     duration_s: float | None = None
     part: str | None = None
     existing: bool = False
+    since_at: datetime | None = None
     repair: bool = False
     heat_before_covering: bool = False
     over_cable: bool | None = None

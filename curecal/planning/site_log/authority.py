@@ -51,6 +51,7 @@ class Evidence(StrEnum):
     INSPECTION_NOT_REQUIRED = "inspection not required"
     SOUND_LAYER = "sound layer"
     MOISTURE = "moisture"
+    MOISTURE_NOT_REQUIRED = "moisture test not required"
     TEST_POINTS = "test points"
     KEPT = "kept"
     RELEASE = "release"
@@ -87,6 +88,7 @@ MAY_GIVE: Mapping[Evidence, frozenset[Role]] = MappingProxyType(
         Evidence.INSPECTION_NOT_REQUIRED: frozenset({Role.INSPECTOR, Role.ELECTRICIAN}),
         Evidence.SOUND_LAYER: _SITE,
         Evidence.MOISTURE: _SITE,
+        Evidence.MOISTURE_NOT_REQUIRED: frozenset({Role.CREW_LEAD}),
         # Who lays or tests the cable sees where it is, and so does who will take the samples.
         Evidence.TEST_POINTS: _CREW | _SITE | _ELECTRICIAN,
         Evidence.KEPT: _CREW,
@@ -158,7 +160,9 @@ def evidence_of(entry: Entry) -> Evidence | None:
     if says_bad_news(entry):
         return None
     if entry.result is Result.NOT_REQUIRED:
-        return Evidence.INSPECTION_NOT_REQUIRED
+        # Of a layer it is its moisture test that is not required.
+        of_layer = entry.layer is not None
+        return Evidence.MOISTURE_NOT_REQUIRED if of_layer else Evidence.INSPECTION_NOT_REQUIRED
     of_heating = entry.layer is None and entry.result is Result.PASSED
     return Evidence.INSPECTION if of_heating else Evidence.SOUND_LAYER
 

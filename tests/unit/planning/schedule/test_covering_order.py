@@ -156,6 +156,6 @@ def test_note_asks_which_of_two_layers_was_finished(
     site.path.write_text(JOB, encoding="utf-8")
     before = site.path.read_text(encoding="utf-8")
     said = site.run("note job.toml done layer=grout --at 2025-10-30T16:00", 1)
-    assert "mortar under it is not logged as done" in " ".join(said.split())
-    assert "Which one did you finish?" in " ".join(said.split())
+    assert "when was the mortar under it finished?" in " ".join(said.split())
+    assert "If you finished the mortar and not the grout, note the mortar" in " ".join(said.split())
     assert site.path.read_text(encoding="utf-8") == before
