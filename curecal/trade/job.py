@@ -309,3 +309,11 @@ class Job(Record):
     address: str | None = None
     work: Work = field(default_factory=Work)
     people: tuple[Person, ...] = ()
+
+    def people_as(self, role: Role, at: datetime) -> tuple[Person, ...]:
+        """Return who has a role on the job at an instant, as a first role or a further one."""
+        return tuple(
+            person
+            for person in self.people
+            if role in person.every_role and person.is_on_the_job(at)
+        )

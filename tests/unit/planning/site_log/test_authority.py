@@ -160,9 +160,12 @@ def test_any_of_a_persons_roles_suffices() -> None:
     twice = (Person(Role.OWNER, "Jo Both"), Person(Role.CREW_LEAD, "jo  both"))
     for people in (both, twice):
         assert gap(people, fact(Release, START, by="Jo Both"), Evidence.RELEASE) is None
-        assert names_any(people, {Role.CREW_LEAD})
+        assert names_any(people, {Role.CREW_LEAD}, START)
         assert speaks_as(people, fact(Release, START, by="JO BOTH"), {Role.CREW_LEAD})
-    assert not names_any(both, {Role.TESTER})
+    assert not names_any(both, {Role.TESTER}, START)
+    ended = (Person(Role.CREW_LEAD, "Jo Both", until_at=START),)
+    assert not names_any(ended, {Role.CREW_LEAD}, START)
+    assert names_any(ended, {Role.CREW_LEAD}, START - DAY)
 
 
 @pytest.mark.parametrize(
