@@ -43,8 +43,9 @@ class SpotReadingsRule(Record):
 
 @record(kw_only=True)
 class UnmeasuredRule(Record):
-    """What counts where nobody measured. Rule R6."""
+    """What counts where nobody measured, and how far a reading bounds it. Rule R6."""
 
+    near_s: float
     colder_k: float
     humidity_rh: float
     damper_rh: float
