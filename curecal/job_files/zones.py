@@ -128,6 +128,7 @@ def _layers(reader: TableReader, zone: Read, materials: Materials) -> tuple[Laye
             duration_s=read.get("duration"),
             part=_part(read, parts),
             existing=read.get("existing", False),
+            since_at=read.get("since"),
             repair=read.get("repair", False),
             heat_before_covering=read.get("heat_before_covering", False),
             over_cable=read.get("over_cable"),
@@ -181,6 +182,7 @@ def _check(reader: TableReader, read: Read, layer: Layer) -> None:
             if read.get(key) not in {None, False}:
                 params = {"layer": layer.name, "key": key}
                 reader.find(Severity.ERROR, "existing-with-work", read.at(key), params)
+    _check_since(reader, read, layer)
     _check_thickness(reader, read, layer)
     done, start, finish = layer.done_at, layer.planned_start_at, layer.planned_finish_at
     if done is not None and reader.is_today(done, read.raw["done"]):
@@ -191,6 +193,17 @@ def _check(reader: TableReader, read: Read, layer: Layer) -> None:
     if start is not None and finish is not None and finish < start:
         span = {"layer": layer.name, **reader.local(start=start, finish=finish)}
         reader.find(Severity.ERROR, "plan-reversed", read.at("planned_finish"), span)
+
+
+def _check_since(reader: TableReader, read: Read, layer: Layer) -> None:
+    """Note an age of what is laid in this job, or one that is still ahead."""
+    if layer.since_at is None:
+        return
+    params = {"layer": layer.name}
+    if not layer.existing:
+        reader.find(Severity.ERROR, "since-without-existing", read.at("since"), params)
+    elif reader.clock is not None and layer.since_at > reader.clock:
+        reader.find(Severity.ERROR, "since-in-future", read.at("since"), params)
 
 
 def _check_thickness(reader: TableReader, read: Read, layer: Layer) -> None:

@@ -118,7 +118,7 @@ EXPECTED = (
 )
 WORK = (
     Key("days", "weekdays", '"Mon-Fri"', "working days"),
-    Key("hours", "hours", '"08:00-17:00"', "working hours"),
+    Key("hours", "hours", '"08:00-17:00"', 'working hours; a night shift like "22:00-06:00"'),
     Key("holidays", "holidays", '"CA-NS"', "public holidays: country, or country-subdivision"),
     Key("days_off", "dates", "[2026-12-24]", "further days without work"),
 )
@@ -231,6 +231,7 @@ LAYER = (
     Key("duration", "work", '"3 h"', "working time; a day is one day's working hours"),
     Key("part", "name", '"shower side"', "part of the zone; if left out: all of it"),
     Key("existing", "bool", "true", "was there before; no clock, not done, not planned"),
+    Key("since", "instant", "2015-06-30", "existing: laid by then at the latest (2000 or later)"),
     Key("repair", "bool", "true", "a repair in a finished floor"),
     Key("heat_before_covering", "bool", "true", "a screed heated bare, before it is covered"),
     Key("over_cable", "bool", "true", "this layer covers the cable"),

@@ -43,6 +43,8 @@ _FIRST_YEAR, _LAST_YEAR = 2000, 2100
 
 _ID = re.compile(r"[A-Za-z0-9][A-Za-z0-9._-]{0,119}", re.ASCII)
 _HOURS = re.compile(r"(\d\d?):(\d\d) ?[-\u2013] ?(\d\d?):(\d\d)", re.ASCII)
+_DAY_MIN = 24 * 60
+_LONGEST_NIGHT_MIN = 12 * 60
 _EMAIL = re.compile(r"[^\s@,;<>]+@[^\s@,;<>.]+(?:\.[^\s@,;<>.]+)+")
 _PHONE = re.compile(r"\+?[\d ()./-]{5,30}", re.ASCII)
 _FLOW = re.compile(r"(?P<to>.*\S) (?:for|over) (?P<days>\S.*)", re.ASCII)
@@ -301,7 +303,9 @@ def _hours(value: object, key: Key) -> tuple[time, time]:
         start, end = time(figures[0], figures[1]), time(figures[2], figures[3])
     except ValueError:
         start = end = time()
-    if not start < end:
+    # "8:00-5:00" is meant for five in the afternoon: no shift runs through the night that long.
+    night_min = (end.hour - start.hour) * 60 + end.minute - start.minute + _DAY_MIN
+    if start == end or (end < start and night_min > _LONGEST_NIGHT_MIN):
         raise ValueRefused("hours-unreadable", text=shorten(value), example=key.example)
     return start, end
 

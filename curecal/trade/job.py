@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import field
-from datetime import date, datetime, time, tzinfo
+from datetime import date, datetime, time, timedelta, tzinfo
 from enum import StrEnum
 
 from curecal.records import Record, record
@@ -165,13 +165,34 @@ class Expected(Record):
 
 @record
 class Work(Record):
-    """When work is done: weekdays (Monday is 0), hours of the local day, days off."""
+    """When work is done: weekdays (Monday is 0), hours of the local day, days off.
+
+    Hours that end before they start end on the next day; the shift is one of the day it begins on.
+    """
 
     days: frozenset[int] = frozenset({0, 1, 2, 3, 4})
     start: time = time(8, 0)
     end: time = time(17, 0)
     holidays: str | None = None
     days_off: tuple[date, ...] = ()
+
+    @property
+    def passes_midnight(self) -> bool:
+        """Whether a shift ends on the day after it began."""
+        return self.end <= self.start
+
+    @property
+    def shift_s(self) -> float:
+        """How long a shift is by the clock on the wall [s]."""
+        day = date.min + timedelta(days=1)
+        ends = datetime.combine(day, self.end) + timedelta(days=self.passes_midnight)
+        return (ends - datetime.combine(day, self.start)).total_seconds()
+
+    def is_within(self, wall: time) -> bool:
+        """Return whether a time of the day lies in the hours, their ends included."""
+        if self.passes_midnight:
+            return wall >= self.start or wall <= self.end
+        return self.start <= wall <= self.end
 
 
 @record
@@ -274,7 +295,8 @@ class Layer(Record):
     """One pour, coat or course. Every pour is a layer of its own.
 
     `done_at` is the end of application; None while it has not been done. `thickness_m` is the
-    deepest point. `path` is the layer's place in the job file.
+    deepest point. `since_at` is by when a layer that was there before had been laid. `path` is the
+    layer's place in the job file.
     """
 
     id: str
@@ -288,6 +310,7 @@ class Layer(Record):
     duration_s: float | None = None
     part: str | None = None
     existing: bool = False
+    since_at: datetime | None = None
     repair: bool = False
     heat_before_covering: bool = False
     over_cable: bool | None = None
@@ -331,3 +354,11 @@ class Job(Record):
     address: str | None = None
     work: Work = field(default_factory=Work)
     people: tuple[Person, ...] = ()
+
+    def people_as(self, role: Role, at: datetime) -> tuple[Person, ...]:
+        """Return who has a role on the job at an instant, as a first role or a further one."""
+        return tuple(
+            person
+            for person in self.people
+            if role in person.every_role and person.is_on_the_job(at)
+        )

@@ -164,6 +164,7 @@ class MoistureRule(Record):
     fall_s: float
     again_s: float
     heating_off_s: float
+    old_base_s: float
 
 
 @record(kw_only=True)

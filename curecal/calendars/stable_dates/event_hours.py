@@ -71,7 +71,7 @@ def working_hour(at: datetime, calendar: Calendar) -> datetime:
     """
     at = ceil_second(at)
     opened = calendar.next_working(at)
-    if opened is not None and (opened > at or opened == calendar.opens(local_day(at, calendar.tz))):
+    if opened is not None and (opened > at or opened == calendar.opens(calendar.shift_day(at))):
         return opened
     up = whole_hour(at, calendar.tz)
     return calendar.next_working(up) or up

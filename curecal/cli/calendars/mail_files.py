@@ -80,7 +80,9 @@ def sender_of(made: PlannedJob, asked: str | None) -> Party:
     if asked is not None:
         name, address = parseaddr(asked)
         return party(address or asked, name)
-    leads = [person for person in made.job.people if person.role is Role.CREW_LEAD and person.email]
+    leads = [
+        person for person in made.job.people_as(Role.CREW_LEAD, made.plan.as_of) if person.email
+    ]
     if not leads or leads[0].email is None:
         raise UsageError("mail-no-sender")
     return party(leads[0].email, leads[0].name or "")
@@ -93,19 +95,20 @@ def readers_of(made: PlannedJob) -> Mapping[Audience, Sequence[Party]]:
         made: The plan.
 
     Returns:
-        By audience the people of its role that have an address.
+        By audience the people who have its role now, also as a further one, and an address.
 
     Raises:
         SourceError: what stands as an address is none (`mail-address`).
     """
     from curecal.calendars import Audience
     from curecal.calendars.ical.mail_message import party
+    from curecal.trade.job import Role
 
     return {
         audience: [
             party(person.email, person.name or "")
-            for person in made.job.people
-            if person.role.value == ROLES[audience.value] and person.email
+            for person in made.job.people_as(Role(ROLES[audience.value]), made.plan.as_of)
+            if person.email
         ]
         for audience in Audience
     }

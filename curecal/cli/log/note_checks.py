@@ -9,6 +9,7 @@ from curecal.records import PlainView
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
+    from datetime import datetime, tzinfo
     from pathlib import Path
 
 
@@ -40,3 +41,14 @@ def check_correction(given: Mapping[str, str], asked: PlainView) -> None:
         raise UsageError("correction-of-time")
     if "by" in given:
         raise UsageError("correction-of-person")
+
+
+def check_not_ahead(at: datetime, now: datetime, zone: tzinfo) -> None:
+    """Refuse what has not happened: a forecast would come true without anybody looking.
+
+    Raises:
+        UsageError: The instant is later than now.
+    """
+    if at > now:
+        happened_at, now_at = at.astimezone(zone), now.astimezone(zone)
+        raise UsageError("note-ahead", happened_at=happened_at, now_at=now_at)

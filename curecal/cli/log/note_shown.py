@@ -63,17 +63,26 @@ class Shown:
             )
         return PROBLEM
 
-    def written(self, made: Appended, before: ReadJob, after: ReadJob) -> int:
-        """Say what was written and what it means, and return how the command ends."""
-        row = next((row for row in rows(after) if _is_about(row, made.id)), _bare(made))
+    def written(self, written: Sequence[Appended], before: ReadJob, after: ReadJob) -> int:
+        """Say what was written and what it means, and return how the command ends.
+
+        The last is what was noted; those before it were told with it.
+        """
+        *below, made = written
+        row = _row_of(made, after)
         if not self.as_json:
             # Said before anything is computed: whatever comes then, it is in the file.
+            for one in below:
+                print_lines([*self._entry(one, _row_of(one, after), after), ()])
             print_lines(self._entry(made, row, after))
         now = datetime.now(UTC)
         was, plan = _plan(before, now), _plan(after, now)
         told = [finding for finding in _all(after, plan) if finding not in _all(before, was)]
         if self.as_json:
             document = self._document(made, row, after, plan, told)
+            document["below"] = [
+                entry_json(_row_of(one, after), after.job, self.words) for one in below
+            ]
             if plan is not None:
                 document["outstanding"] = [
                     {
@@ -154,6 +163,11 @@ def as_typed(remedy: str) -> str:
 def _as_typed_of_log(finding: Finding, remedy: str) -> str:
     """Return a remedy as it is typed where it is about the log; the job file's stays as written."""
     return as_typed(remedy) if finding.path.partition(".")[0] == "log" else remedy
+
+
+def _row_of(made: Appended, after: ReadJob) -> EntryRow:
+    """Return the row of the log that an entry stands in, as it was read back."""
+    return next((row for row in rows(after) if _is_about(row, made.id)), _bare(made))
 
 
 def _is_about(row: EntryRow, own: str) -> bool:

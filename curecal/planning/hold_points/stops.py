@@ -194,7 +194,9 @@ def why_stopped(
         stop = said
         findings.append(finding_of(ctx, Severity.STOP, said.code, entry.path, said.params))
         later = [lift for lift in ctx.facts.of(Resumed, ctx.zone) if lift.at > entry.at]
-        refused |= {lift: why for lift in later if (why := _why_not_lifted(ctx, lift, cause))}
+        refused |= {
+            lift: why for lift in later if (why := _why_not_lifted(ctx, entry, lift, cause))
+        }
     for lift, why in refused.items():
         findings.append(finding_of(ctx, Severity.WARNING, why.code, lift.path, why.params))
     return stop, findings
@@ -203,26 +205,31 @@ def why_stopped(
 def _lifted_at(ctx: ZoneContext, stop: Entry, cause: Cause) -> datetime | None:
     """Return when a stop was lifted by somebody who may lift it; None while it stands."""
     later = [lift for lift in ctx.facts.of(Resumed, ctx.zone) if lift.at > stop.at]
-    return next((lift.at for lift in later if _why_not_lifted(ctx, lift, cause) is None), None)
+    return next(
+        (lift.at for lift in later if _why_not_lifted(ctx, stop, lift, cause) is None), None
+    )
 
 
-def _why_not_lifted(ctx: ZoneContext, lift: Resumed, cause: Cause) -> Message | None:
+def _why_not_lifted(ctx: ZoneContext, stop: Entry, lift: Resumed, cause: Cause) -> Message | None:
     """Return why an entry does not lift a stop of some cause; None where it does."""
     wanted = Evidence.RESUMED_ELECTRICAL if cause.is_electrical else Evidence.RESUMED
     lacking = gap(ctx.facts.people, lift, wanted)
     if lacking is not None:
         return gap_message(lacking, lift, wanted)
-    if cause.is_electrical and not _is_read_that_day(ctx, lift):
+    if cause.is_electrical and not _is_read_that_day(ctx, stop, lift):
         return Message("resumed-unread", {"resumed_at": lift.at, "by": lift.by or ""})
     return None
 
 
-def _is_read_that_day(ctx: ZoneContext, lift: Resumed) -> bool:
-    """Return whether a cable was read on the day somebody lifted an electrical stop."""
+def _is_read_that_day(ctx: ZoneContext, stop: Entry, lift: Resumed) -> bool:
+    """Return whether a cable was read on the day somebody lifted an electrical stop, and after it.
+
+    A reading of before the stop knows nothing of what stopped the floor.
+    """
     tz = ctx.job.tz
     day = local_day(lift.at, tz)
     tests = [test for test in ctx.facts.of(Resistance, ctx.zone) if ctx.facts.counts(test)]
-    return any(local_day(test.at, tz) == day for test in tests)
+    return any(test.at >= stop.at and local_day(test.at, tz) == day for test in tests)
 
 
 def started_again(ctx: ZoneContext) -> datetime | None:

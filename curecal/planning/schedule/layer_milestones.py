@@ -8,6 +8,7 @@ from datetime import datetime
 
 from curecal.instants import Window, start_of_day
 from curecal.planning.climate.zone_climate import End
+from curecal.planning.curing.moisture_not_required import waive_test
 from curecal.planning.curing.moisture_tests import Verdict, verdict
 from curecal.planning.curing.waits import PLAIN_MILESTONES
 from curecal.planning.first_heat.bare_screed import (
@@ -160,9 +161,11 @@ def _by_test(ctx: ZoneContext, layer: Layer, before: _Cover) -> _Cover:
     findings = (*before.findings, *decided.findings)
     if decided.hold is None:
         return replace(before, findings=findings)
+    # A fresh base is never let off; that somebody tried is said.
+    waived = waive_test(decided.hold, ctx.zone, layer, ctx.facts, ctx.job.expected, ctx.rules)
     if cover is not None:
         cover = _tested_cover(ctx, cover, decided, decided.hold, heated=heated)
-    return _Cover(cover, before.heat_ups, findings, (decided.hold,))
+    return _Cover(cover, before.heat_ups, (*findings, *waived.findings), (decided.hold,))
 
 
 def _tested_cover(

@@ -7,6 +7,7 @@ stop or states what nobody measured counts only from a person of the job whose r
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Mapping, Sequence
+from datetime import datetime
 from enum import StrEnum
 from types import MappingProxyType
 from typing import TypeVar
@@ -51,6 +52,7 @@ class Evidence(StrEnum):
     INSPECTION_NOT_REQUIRED = "inspection not required"
     SOUND_LAYER = "sound layer"
     MOISTURE = "moisture"
+    MOISTURE_NOT_REQUIRED = "moisture test not required"
     TEST_POINTS = "test points"
     KEPT = "kept"
     RELEASE = "release"
@@ -87,6 +89,7 @@ MAY_GIVE: Mapping[Evidence, frozenset[Role]] = MappingProxyType(
         Evidence.INSPECTION_NOT_REQUIRED: frozenset({Role.INSPECTOR, Role.ELECTRICIAN}),
         Evidence.SOUND_LAYER: _SITE,
         Evidence.MOISTURE: _SITE,
+        Evidence.MOISTURE_NOT_REQUIRED: frozenset({Role.CREW_LEAD}),
         # Who lays or tests the cable sees where it is, and so does who will take the samples.
         Evidence.TEST_POINTS: _CREW | _SITE | _ELECTRICIAN,
         Evidence.KEPT: _CREW,
@@ -158,7 +161,9 @@ def evidence_of(entry: Entry) -> Evidence | None:
     if says_bad_news(entry):
         return None
     if entry.result is Result.NOT_REQUIRED:
-        return Evidence.INSPECTION_NOT_REQUIRED
+        # Of a layer it is its moisture test that is not required.
+        of_layer = entry.layer is not None
+        return Evidence.MOISTURE_NOT_REQUIRED if of_layer else Evidence.INSPECTION_NOT_REQUIRED
     of_heating = entry.layer is None and entry.result is Result.PASSED
     return Evidence.INSPECTION if of_heating else Evidence.SOUND_LAYER
 
@@ -206,19 +211,30 @@ def persons_named(people: Iterable[Person], name: str | None) -> list[Person]:
     return [person for person in people if wanted and comparable_name(person.name) == wanted]
 
 
-def names_any(people: Iterable[Person], roles: Collection[Role]) -> bool:
-    """Return whether a job names anybody for some roles.
+def is_stranger(people: Iterable[Person], entry: Entry) -> bool:
+    """Return whether an entry is signed with a name that nobody of the job has.
+
+    Rule: R24c; an unsigned fact of the work stands, a stranger's is only shown.
+    """
+    return bool(entry.by) and not persons_named(people, entry.by)
+
+
+def names_any(people: Iterable[Person], roles: Collection[Role], at: datetime) -> bool:
+    """Return whether a job names anybody for some roles at an instant.
 
     Rule: R24c.
 
     Args:
         people: the people of the job.
         roles: the roles.
+        at: the instant.
 
     Returns:
-        True where somebody has one of them.
+        True where somebody has one of them then.
     """
-    return any(not person.every_role.isdisjoint(roles) for person in people)
+    return any(
+        person.is_on_the_job(at) and not person.every_role.isdisjoint(roles) for person in people
+    )
 
 
 def speaks_as(people: Iterable[Person], entry: Entry, roles: Collection[Role]) -> bool:
@@ -234,11 +250,7 @@ def speaks_as(people: Iterable[Person], entry: Entry, roles: Collection[Role]) -
     Returns:
         True for a person of these roles.
     """
-    signers = persons_named(people, entry.by)
-    return any(
-        person.is_on_the_job(entry.at) and not person.every_role.isdisjoint(roles)
-        for person in signers
-    )
+    return names_any(persons_named(people, entry.by), roles, entry.at)
 
 
 def license_of(people: Iterable[Person], name: str | None) -> str | None:
@@ -284,7 +296,8 @@ def _entering_gap(people: Sequence[Person], entry: Entry, evidence: Evidence) ->
     if evidence is Evidence.RELEASE:
         return Gap.RELEASE
     enterers = persons_named(people, entry.entered_by)
-    if not any(not person.every_role.isdisjoint(ENTERERS) for person in enterers):
+    # Who typed it was of the job when they typed it.
+    if not names_any(enterers, ENTERERS, entry.recorded):
         return Gap.ENTERED_BY
     # Where `from` is an instant of the statement itself, there is no key for how it is known.
     if entry.origin is None and evidence is not Evidence.KEPT:
@@ -347,7 +360,7 @@ def signature_findings(people: Sequence[Person], entries: Iterable[Entry]) -> li
         found = None if evidence is None else gap(people, entry, evidence)
         if found is not None and evidence is not None and not says_bad_news(entry):
             message = gap_message(found, entry, evidence)
-        elif entry.by and not persons_named(people, entry.by):
+        elif is_stranger(people, entry):
             params = {"entry": kind_of(entry), "by": entry.by, "nearest": ""}
             message = Message("signer-not-in-job", params)
         else:

@@ -129,7 +129,9 @@ def _said(reminder: Reminder, context: SendContext, planned: PlannedNow, *, late
     rule = planned.rules.kinds[reminder.kind]
     roles = person.roles if person else ()
     role = next((own for own in roles if own in rule.to), Role.OWNER)
-    return compose(reminder, words, role=role, late=late, reach=reach_of(planned.plan.job))
+    return compose(
+        reminder, words, role=role, late=late, reach=reach_of(planned.plan.job, planned.plan.as_of)
+    )
 
 
 def _octets(

@@ -6,11 +6,11 @@ from dataclasses import replace
 
 import pytest
 from planning_log import HOUR, READY, a_job, evidence, fact, measured, state
-from planning_samples import DAY, START, layer, plan, zone
+from planning_samples import ADA, DAY, START, layer, plan, zone
 
 from curecal.planning.plan import Plan, State
 from curecal.trade.findings import Finding, Severity
-from curecal.trade.job import Cable, Heating, Layer
+from curecal.trade.job import Cable, Heating, Layer, Person, Role
 from curecal.trade.site_log import Connected, Continuity, Done, Entry, LeadAlarm, Stage
 
 AT = START + DAY * 3
@@ -56,7 +56,8 @@ def test_only_a_complete_passed_test_clears_it(test: Entry, *, clears: bool) -> 
 
 def test_it_is_said_since_when_and_between_whose_work() -> None:
     layers = tuple(replace(made, done_at=None) for made in floor_layers())
-    job = a_job(zone(*layers))
+    crew = (Person(Role.CREW, "Cy"), Person(Role.CREW, "Dee"))
+    job = a_job(zone(*layers), people=(ADA, *crew))
     log = [
         fact(Continuity, START - HOUR, by="Ada", state=LeadAlarm.CONNECTED),
         measured(START, Stage.LAID),

@@ -76,6 +76,7 @@ GIVEN_BY = {
     Evidence.INSPECTION_NOT_REQUIRED: "electrician, inspector",
     Evidence.SOUND_LAYER: "crew lead, tester",
     Evidence.MOISTURE: "crew lead, tester",
+    Evidence.MOISTURE_NOT_REQUIRED: "crew lead",
     Evidence.TEST_POINTS: "crew lead, crew, electrician, tester",
     Evidence.KEPT: "crew lead, crew",
     Evidence.RELEASE: "crew lead",
@@ -90,6 +91,7 @@ ENTRIES: list[tuple[Entry, Evidence | None]] = [
     (fact(Connected, START, **CONNECTED), Evidence.CONNECTION),
     (looked(START, Result.PASSED), Evidence.INSPECTION),
     (looked(START, Result.NOT_REQUIRED), Evidence.INSPECTION_NOT_REQUIRED),
+    (looked(START, Result.NOT_REQUIRED, "slab"), Evidence.MOISTURE_NOT_REQUIRED),
     (looked(START, Result.PASSED, "grout"), Evidence.SOUND_LAYER),
     (looked(START, Result.SOUND, "grout"), Evidence.SOUND_LAYER),
     (looked(START, Result.SOUND), Evidence.SOUND_LAYER),
@@ -158,9 +160,12 @@ def test_any_of_a_persons_roles_suffices() -> None:
     twice = (Person(Role.OWNER, "Jo Both"), Person(Role.CREW_LEAD, "jo  both"))
     for people in (both, twice):
         assert gap(people, fact(Release, START, by="Jo Both"), Evidence.RELEASE) is None
-        assert names_any(people, {Role.CREW_LEAD})
+        assert names_any(people, {Role.CREW_LEAD}, START)
         assert speaks_as(people, fact(Release, START, by="JO BOTH"), {Role.CREW_LEAD})
-    assert not names_any(both, {Role.TESTER})
+    assert not names_any(both, {Role.TESTER}, START)
+    ended = (Person(Role.CREW_LEAD, "Jo Both", until_at=START),)
+    assert not names_any(ended, {Role.CREW_LEAD}, START)
+    assert names_any(ended, {Role.CREW_LEAD}, START - DAY)
 
 
 @pytest.mark.parametrize(
