@@ -10,7 +10,15 @@ from curecal.material_classes.rules import load_rules
 from curecal.records import Record, record
 from curecal.toml_files.schema import CABLE_KEYS, COVERING_ALIASES, LAYING_KEYS
 from curecal.toml_files.shown import nearest, shorten
-from curecal.toml_files.table_reader import Read, Table, TableReader, read_table, table_in
+from curecal.toml_files.spans import MAKERS_HEAT_S, RAPID_HEAT_S
+from curecal.toml_files.table_reader import (
+    Read,
+    Table,
+    TableReader,
+    ask_short_wait,
+    read_table,
+    table_in,
+)
 from curecal.trade.data_sheets import FixedWait, Hardening, Wait
 from curecal.trade.findings import Severity
 from curecal.trade.job import (
@@ -55,7 +63,7 @@ def covering_in(reader: TableReader, value: object, path: str) -> Covering:
         kind=covering,
         size_m=read.get("size"),
         limit_c=read.get("limit"),
-        wait=_makers_wait(reader, read),
+        wait=_makers_wait(reader, read, RAPID_HEAT_S),
         source=read.source(),
         is_floating=read.get("laid") == "floating",
     )
@@ -73,7 +81,7 @@ def heating_in(
     heating = Heating(
         kind=HeatingKind(read.get("kind", HeatingKind.ELECTRIC)),
         cables=_cables(reader, read, sensors),
-        wait=_makers_wait(reader, read),
+        wait=_makers_wait(reader, read, MAKERS_HEAT_S),
         floor_limit_c=read.get("floor_limit"),
         source=read.source(),
         supply_v=read.get("supply"),
@@ -130,8 +138,10 @@ def heat_up_in(reader: TableReader, raw: Table, path: str, kind: HeatingKind) ->
     )
 
 
-def _makers_wait(reader: TableReader, read: Read) -> Wait | None:
+def _makers_wait(reader: TableReader, read: Read, least_s: float) -> Wait | None:
     """Return a maker's own wait, rated as stated, else at the standard conditions.
+
+    A shorter one than `least_s` is asked about.
 
     Rule: R13, R9.
     """
@@ -140,6 +150,7 @@ def _makers_wait(reader: TableReader, read: Read) -> Wait | None:
     if "wait" not in read or source is None:
         return None
     rules = load_rules()
+    ask_short_wait(reader, read.get("wait"), least_s, read.raw["wait"], read.at("wait"))
     return Wait(
         FixedWait(read.get("wait")),
         source,

@@ -9,6 +9,7 @@ from pathlib import Path
 
 from curecal.job_files.job_keys import expected_in, people_in, sensors_in, work_in
 from curecal.job_files.materials import materials_in
+from curecal.job_files.site_place import check_code, check_holidays
 from curecal.job_files.zones import Stock, zones_in
 from curecal.records import PlainView, Record, record
 from curecal.site_log_files.log_reader import log_in
@@ -141,6 +142,11 @@ def _read(
     tables = [*_entries(read, "log"), *_further(reader, logs)]
     log = log_in(reader, tables, zones, folder, people=people)
     name = head.get("name", "")
+    if "timezone" in head:
+        check_holidays(reader, str(reader.tz), work.holidays)
+        # A floor without a cable is not tested by an electrical code.
+        if any(zone.heating.cables for zone in zones):
+            check_code(reader, str(reader.tz), Code(head.get("code", Code.OTHER)))
     job = Job(
         id=_identity(reader, head, name),
         name=name,

@@ -9,7 +9,7 @@ from types import MappingProxyType
 
 from curecal import units
 from curecal.errors import QuantityRefused, ValueRefused
-from curecal.job_files.material_checks import check_heat, check_rating
+from curecal.job_files.material_checks import check_heat, check_rating, check_short
 from curecal.job_files.moisture_limits import moisture_limits_in, strictest_limits
 from curecal.material_classes.rules import drying_limit, load_rules, usable_classes
 from curecal.records import Record, record
@@ -230,6 +230,7 @@ def read_material(reader: TableReader, name: str, raw: Table, path: str) -> Data
         moisture_limits=moisture_limits_in(reader, read, source, base.moisture_limits),
     )
     check_heat(reader, sheet, waits)
+    check_short(reader, sheet, waits)
     check_rating(reader, sheet, read, rated)
     return sheet
 

@@ -4,10 +4,13 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Mapping, Sequence
+from datetime import datetime, time
 
 from curecal import units
+from curecal.instants import end_of_day
 from curecal.job_files.heating import Sensors, covering_in, heat_up_in, heating_in, with_wait_layer
 from curecal.job_files.job_keys import fresh_id, slug
+from curecal.job_files.layer_names import check_layer_names
 from curecal.job_files.layer_order import check_dispersions, check_layer_order
 from curecal.job_files.materials import find_material
 from curecal.records import Record, record
@@ -122,7 +125,7 @@ def _layers(reader: TableReader, zone: Read, materials: Materials) -> tuple[Laye
             sheet=sheet,
             path=read.path,
             thickness_m=read.get("thickness"),
-            done_at=read.get("done"),
+            done_at=_finish(reader, read),
             planned_start_at=read.get("planned_start"),
             planned_finish_at=read.get("planned_finish"),
             duration_s=read.get("duration"),
@@ -139,8 +142,21 @@ def _layers(reader: TableReader, zone: Read, materials: Materials) -> tuple[Laye
     _check_order(reader, found)
     check_layer_order(reader, found)
     check_dispersions(reader, found)
+    check_layer_names(reader, found)
     _check_parts(reader, found)
     return tuple(found)
+
+
+def _finish(reader: TableReader, read: Read) -> datetime | None:
+    """Return when a layer was finished; midnight is what a program makes of a day without an hour.
+
+    Rule: R27.
+    """
+    done: datetime | None = read.get("done")
+    written = read.raw.get("done")
+    if done is not None and isinstance(written, datetime) and written.tzinfo is None:
+        return end_of_day(written.date(), reader.tz) if written.time() == time() else done
+    return done
 
 
 def _part(read: Read, parts: dict[str, str]) -> str | None:

@@ -22,6 +22,20 @@ WAIT_S = (60.0, 365 * DAY_S)
 """What a maker's wait can be [s]."""
 USUAL_WAIT_S = 120 * DAY_S
 """A longer wait is asked about [s]."""
+SHORT_HEAT_S = 3 * DAY_S
+RAPID_HEAT_S = DAY_S
+MAKERS_HEAT_S = 7 * DAY_S
+"""A shorter wait before heat is asked about [s]: of a product, a rapid one, the heating's maker."""
+SHORT_S: Mapping[tuple[Kind, str], float] = MappingProxyType(
+    {
+        (Kind.CONCRETE, "cover"): DAY_S,
+        (Kind.SCREED, "cover"): DAY_S,
+        (Kind.MORTAR_BED, "cover"): DAY_S,
+        (Kind.LEVELER, "cover"): 4 * 3600.0,
+        (Kind.THINSET, "grout"): 8 * 3600.0,
+    }
+)
+"""A shorter wait of a product that is not rapid is asked about [s]."""
 AREA_M2 = (0.1, 500.0)
 """What one thermostat can heat [m²]."""
 SPACING_M = (0.005, 0.6)
@@ -78,6 +92,7 @@ _MISTAKEN: Mapping[str, tuple[str, ...]] = MappingProxyType(
         "m2": ("ft2",),
         "s": ("min", "h"),
         "min": ("h",),
+        "h": ("d",),
         "d": ("h",),
         "day": ("h",),
         "days": ("h",),

@@ -12,6 +12,7 @@ from curecal.planning.zone_context import ZoneContext
 from curecal.trade.findings import Message
 from curecal.trade.hold_codes import Gate, HoldCode
 from curecal.trade.job import HeatingKind, Layer, Role, Zone
+from curecal.trade.rules import Need
 
 _EMBEDDING = "embedding"
 
@@ -67,12 +68,30 @@ def _find_lacking(ctx: ZoneContext, part: str | None) -> tuple[str, ...]:
         found.append(_EMBEDDING)
     covering = zone.covering
     if not covering.is_floating:
-        found += [
-            need.name
-            for need in ctx.rules.needs[covering.kind.family]
-            if not any(layer.sheet.kind in need.kinds for layer in above)
-        ]
+        needs = ctx.rules.needs[covering.kind.family]
+        found += [need.name for need in needs if not _is_met(need, above)]
+        found += _find_left_open(needs, column)
     return tuple(found)
+
+
+def _is_met(need: Need, layers: Sequence[Layer]) -> bool:
+    return any(layer.sheet.kind in need.kinds for layer in layers)
+
+
+def _find_left_open(needs: Sequence[Need], layers: Sequence[Layer]) -> list[str]:
+    """Return what a repair opened and did not close: who resets a tile grouts its joint."""
+    if not is_repair(layers):
+        return []
+    renewed = [layer for layer in layers if not layer.existing]
+    met = [_is_met(need, renewed) for need in needs]
+    first = met.index(True) if True in met else len(needs)
+    was_there = [layer for layer in layers if layer.existing]
+    return [
+        need.name
+        for need, is_new in zip(needs[first:], met[first:], strict=True)
+        # What nobody ever listed has been found already.
+        if not is_new and _is_met(need, was_there)
+    ]
 
 
 def _above_cable(zone: Zone, embedding: Layer | None) -> Sequence[Layer]:

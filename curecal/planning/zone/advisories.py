@@ -80,7 +80,7 @@ def check_layers(ctx: ZoneContext, plan: ZonePlan) -> tuple[Finding, ...]:
         # Released is released: nobody waits for any of it any more.
         return ()
     found = [finding for item in plan.layers for finding in _heat_wait_known(ctx, item)]
-    if any(layer.repair for layer in ctx.zone.layers):
+    if any(layer.repair and layer.done_at is None for layer in ctx.zone.layers):
         params = {"off_s": ctx.rules.repair.off_s}
         found.append(ctx.finding(Severity.CAUTION, "repair-floor-off", ctx.zone.path, params))
     family = ctx.zone.covering.kind.family

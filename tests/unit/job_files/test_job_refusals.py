@@ -23,7 +23,7 @@ def test_the_file_without_a_mistake_has_no_finding() -> None:
     ("part", "line", "code", "path"),
     [
         ("job", 'unit = "metric"', "key-unknown", "job.unit"),
-        ("job", 'code = "NECC"', "choice-unknown", "job.code"),
+        ("job", 'units = "metrik"', "choice-unknown", "job.units"),
         ("job", "language = 3", "type-wrong", "job.language"),
         ("job", 'address = "  "', "text-empty", "job.address"),
         ("job", 'address = "a\\u0007"', "control-character", "job.address"),

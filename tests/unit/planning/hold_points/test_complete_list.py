@@ -189,3 +189,22 @@ def test_a_floor_whose_list_lacks_a_layer_is_neither_clear_nor_released() -> Non
     made = plan(a_job(short), released(), READY + DAY)
     assert state(made) is State.ON_HOLD
     assert "release-early" in codes(made)
+
+
+def test_who_resets_a_tile_closes_its_joint_again() -> None:
+    """The old floor's own grout does not stand in for the new joint, whose clock would be lost."""
+    old = (
+        layer("mortar bed", name="old bed", existing=True),
+        layer("cement grout", name="old joints", existing=True),
+    )
+    mortar = layer("thinset", START, "new mortar", repair=True)
+    joint = layer("cement grout", START + DAY, "new joint", repair=True)
+    sealer = layer("sealer", START + DAY, "sealer", repair=True)
+    whole = (*old, layer("thinset", name="old mortar", existing=True))
+    assert _lacking(*whole, mortar) == ("grout",)
+    assert _lacking(*whole, mortar, joint) == ()
+    # Raking out a joint opens no mortar, and a new coat of sealer opens nothing.
+    assert _lacking(*whole, joint) == ()
+    assert _lacking(*whole, sealer) == ()
+    # What nobody listed at all is missing once.
+    assert _lacking(old[0], mortar) == ("grout",)
