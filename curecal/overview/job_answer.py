@@ -171,12 +171,21 @@ def _next_step(plan: Plan, words: Words) -> NextThing | None:
     ]
     zone = deciding(plan)
     if zone is not None and zone.state is not State.STOPPED and not zone.is_released:
-        outstanding = [hold for hold in zone.holds if hold.is_outstanding]
-        first = next((hold for hold in outstanding if hold.code is not HoldCode.CURE), None)
-        if first is not None:
-            on = zone.energize.start_on if first.code is HoldCode.RELEASE else None
-            return NextThing(words.text(f"jobs.hold.{first.code}"), on)
+        ahead = _first_to_do(zone, words) or ahead
     return min(ahead, key=lambda step: step.on or date.max, default=None)
+
+
+def _first_to_do(zone: ZonePlan, words: Words) -> list[NextThing]:
+    """Return what is to be done first; of the release the day is known."""
+    found = [
+        NextThing(
+            words.text(f"jobs.hold.{hold.code}"),
+            zone.energize.start_on if hold.code is HoldCode.RELEASE else None,
+        )
+        for hold in zone.holds
+        if hold.is_outstanding and hold.code is not HoldCode.CURE
+    ]
+    return found[:1]
 
 
 def _next_visit(plan: Plan, words: Words) -> NextThing | None:

@@ -10,10 +10,11 @@ from curecal.planning.plan import Plan
 from curecal.planning.working_time.working_calendar import Calendar
 from curecal.records import Record, names_of
 from curecal.trade.data_sheets import DataSheet
-from curecal.trade.job import Job
 from curecal.trade.site_log import Entry
 
-_TRIES = 5
+_TRIES = 4
+# Each costs two plans; a day with more of them is looked at again.
+_MOST_STRETCHES = 6
 
 
 def holds_until(
@@ -26,9 +27,9 @@ def holds_until(
     """Return until when, that instant left out, the answer of a plan is the answer.
 
     Between two instants at which something falls due a plan only moves on with the clock: dates
-    go later and never back. So an answer that is the same just before the next such instant was
-    the same all the time. Where it is another there, the work slides with the clock, and a nearer
-    instant is tried.
+    go later and never back. So an answer that is the same at both ends of such a stretch was the
+    same all through it. Stretch after stretch is tried, up to the end of the day. Where the answer
+    is another at a stretch's end, the work slides with the clock, and a shorter one is tried.
 
     Args:
         plan: the plan of an instant.
@@ -40,27 +41,40 @@ def holds_until(
         An instant after the plan's own and not after the end of its local day; the plan's own
         where the answer moves at once.
     """
-    as_of = plan.as_of
-    until = min(_instants_ahead(plan, log, calendar))
+    until = plan.as_of
+    ends_at = end_of_day(local_day(plan.as_of, plan.job.tz), plan.job.tz)
+    due = {at for at in _instants_of(plan, log, calendar) if plan.as_of < at < ends_at}
+    for due_at in sorted({*due, ends_at})[:_MOST_STRETCHES]:
+        if not is_same_at(due_at - timedelta.resolution):
+            return _shorter(until, due_at, is_same_at)
+        until = due_at
+        if due_at == ends_at or not is_same_at(due_at):
+            break
+    return until
+
+
+def _shorter(
+    since: datetime, other_at: datetime, is_same_at: Callable[[datetime], bool]
+) -> datetime:
+    """Return until when an answer holds that is another at the end of a stretch."""
+    until = other_at
     for _ in range(_TRIES):
-        if is_same_at(until - timedelta.resolution):
+        until = since + (until - since) / 4
+        if is_same_at(until):
             return until
-        until = as_of + (until - as_of) / 4
-    return as_of
+    return since
 
 
-def _instants_ahead(plan: Plan, log: Sequence[Entry], calendar: Calendar) -> list[datetime]:
-    """Return the instants after a plan's own at which something falls due; one is the midnight."""
+def _instants_of(plan: Plan, log: Sequence[Entry], calendar: Calendar) -> Iterator[datetime]:
+    """Give the instants at which something of a job may fall due."""
     today = local_day(plan.as_of, plan.job.tz)
-    known = [
-        end_of_day(today, plan.job.tz),
-        calendar.opens(today),
-        calendar.closes(today),
-        *(at for entry in log for at in (entry.at, entry.recorded)),
-        *(person.until_at for person in plan.job.people if person.until_at is not None),
-        *_instants_in((plan.zones, plan.visits, plan.findings)),
-    ]
-    return [at for at in known if at > plan.as_of]
+    yield calendar.opens(today)
+    yield calendar.closes(today)
+    for entry in log:
+        yield entry.at
+        yield entry.recorded
+    yield from (person.until_at for person in plan.job.people if person.until_at is not None)
+    yield from _instants_in((plan.zones, plan.visits, plan.findings))
 
 
 def _instants_in(value: object) -> Iterator[datetime]:
@@ -68,7 +82,7 @@ def _instants_in(value: object) -> Iterator[datetime]:
     match value:
         case datetime():
             yield value
-        case DataSheet() | Job():
+        case DataSheet():
             # What a product says of itself holds no instant.
             return
         case Record():

@@ -4,14 +4,15 @@ from __future__ import annotations
 
 from datetime import datetime, timedelta
 
-from planning_log import READY, a_job, evidence, fact, floor, measured, released
+from moisture_samples import probe, screed
+from planning_log import READY, a_job, evidence, fact, floor, released
 from planning_samples import DAY, RULES, START, daily, expected, layer, reading, weekdays, zone
 
 from curecal.overview.risks import risks_of
 from curecal.planning.make_plan import make_plan
 from curecal.planning.working_time.working_calendar import Calendar
 from curecal.trade.job import Job
-from curecal.trade.site_log import Cause, Entry, Kept, Place, Series, Stage, Stopped
+from curecal.trade.site_log import Cause, Entry, Kept, Place, Series, Stopped
 from curecal.words.sentences import words_for
 
 HOUR = timedelta(hours=1)
@@ -45,11 +46,11 @@ def test_a_late_end_that_never_comes() -> None:
 
 
 def test_a_test_that_failed() -> None:
-    bad = measured(START - HOUR, Stage.LAID, conductor_ohm=90.0, insulation_ohm=1e5)
-    job = a_job(zone(layer("thinset", None, planned_start_at=START + DAY * 20)))
-    found = risks(job, START, bad)
-    assert "failed" in found or "stopped" in found
-    assert "failed" not in risks(job, START)
+    wet = probe(60.0, value=0.04)
+    job = a_job(screed())
+    found = risks(job, START + DAY * 61, wet)
+    assert found["failed"] == "this failed: moisture test."
+    assert "failed" not in risks(job, START + DAY * 61)
 
 
 def test_work_that_has_to_begin_by_the_next_working_day() -> None:

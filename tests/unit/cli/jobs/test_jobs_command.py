@@ -3,14 +3,25 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
+from datetime import date
 from pathlib import Path
 from typing import Any
 
 import pytest
+from sqlalchemy import insert
 
 from curecal.book.connection.open_book import book_url, open_book
+from curecal.book.schema.tables import job
 from curecal.cli.jobs.jobs import say_progress
+from curecal.cli.jobs.jobs_shown import jobs_lines
 from curecal.cli.main import code_of_run
+from curecal.overview.job_answer import JobAnswer, NextThing
+from curecal.overview.kept_answers import Answered
+from curecal.words.catalogue import catalogue
+from curecal.words.layout import plain
+from curecal.words.sentences import Words
+from curecal.words.values import Reader
 
 EXAMPLES = Path(__file__).parents[4] / "examples"
 AS_OF = "2026-12-01 14:00"
@@ -62,15 +73,15 @@ def test_a_narrow_screen_gets_a_list(capsys: pytest.CaptureFixture[str]) -> None
 @pytest.mark.usefixtures("book")
 def test_machine_output_says_the_same_as_the_plan(capsys: pytest.CaptureFixture[str]) -> None:
     found = answered(capsys)["jobs"]
-    assert [job["job_id"] for job in found] == ["alder-lane-hall-bath", "saltmarsh-entry"]
-    for job in found:
-        assert code_of_run(["plan", job["job_id"], "--as-of", f"{AS_OF}Z", "--json"]) == 0
+    assert [one["job_id"] for one in found] == ["alder-lane-hall-bath", "saltmarsh-entry"]
+    for listed in found:
+        assert code_of_run(["plan", listed["job_id"], "--as-of", f"{AS_OF}Z", "--json"]) == 0
         plan = json.loads(capsys.readouterr().out)
         (zone,) = plan["zones"]
-        assert job["answer"].startswith("No: ")
-        assert job["start_on"] == zone["energize"]["start_on"]
-        assert job["owner_on"] == zone["energize"]["owner_date"]
-        assert (job["state"], job["may_energize"]) == (zone["state"], plan["may_energize"])
+        assert listed["answer"].startswith("No: ")
+        assert listed["start_on"] == zone["energize"]["start_on"]
+        assert listed["owner_on"] == zone["energize"]["owner_date"]
+        assert (listed["state"], listed["may_energize"]) == (zone["state"], plan["may_energize"])
 
 
 @pytest.mark.usefixtures("book")
@@ -80,7 +91,7 @@ def test_at_risk_leaves_the_others_out(capsys: pytest.CaptureFixture[str]) -> No
     assert "At risk\n  - " in text
     risky = answered(capsys, "--at-risk")["jobs"]
     assert risky
-    assert all(job["at_risk"] and job["risks"][0]["why"] for job in risky)
+    assert all(one["at_risk"] and one["risks"][0]["why"] for one in risky)
 
 
 @pytest.mark.usefixtures("book")
@@ -144,3 +155,54 @@ def test_progress_overwrites_its_line_and_a_few_jobs_show_none(
     assert capsys.readouterr().err == "\rPlanning 3 of 30 jobs"
     say_progress(30, 30)
     assert capsys.readouterr().err == "\rPlanning 30 of 30 jobs\n"
+
+
+def test_a_job_of_no_known_zone_is_listed_all_the_same(
+    book: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    with open_book(book_url(str(book))) as opened, opened.writing() as connection:
+        odd = {"id": "odd", "name": "Odd", "timezone": "Nowhere/At All"}
+        connection.execute(insert(job).values(**odd))
+        connection.execute(insert(job).values(id="bare", name="Bare", timezone="UTC"))
+    text = said(capsys, code=1)
+    assert "Odd" in text
+    assert "no date" in text
+    assert "this job cannot be read" not in text
+    assert "Odd: " in text
+
+
+def answer(**more: Any) -> Answered:
+    made = JobAnswer(
+        state="curing",
+        may_energize=False,
+        answer="No.",
+        start_on=None,
+        owner_on=None,
+        next_step=None,
+        next_visit=None,
+        waiting_for=(),
+        risks=(),
+        has_problem=False,
+    )
+    return Answered("id", "Job", "UTC", replace(made, **more), (), is_kept=False)
+
+
+@pytest.mark.parametrize(
+    ("more", "shown"),
+    [
+        ({"may_energize": True}, "yes"),
+        ({"state": "stopped"}, "STOP"),
+        ({"state": "no date"}, "no date"),
+        ({"start_on": date(2028, 3, 4)}, "4 Mar"),
+        ({"next_step": NextThing("grout", None)}, "grout"),
+    ],
+)
+def test_each_state_has_its_word(more: dict[str, Any], shown: str) -> None:
+    words = Words(catalogue("en"), Reader(today=date(2026, 12, 1)))
+    lines = plain(
+        jobs_lines([answer(**more)], words=words, width=80, today=date(2026, 12, 1), title="")
+    )
+    text = "\n".join(lines)
+    assert shown in text
+    assert ("2028" in text) is ("start_on" in more)
+    assert "At risk" not in text

@@ -52,6 +52,19 @@ def test_a_date_where_there_was_none_gains_most() -> None:
     assert "  - same" in text
 
 
+def test_a_zone_without_a_date_stays_so_beside_another() -> None:
+    blank = zone(layer("leveler", START, "base"), id="bath", name="bath", path="zone.1")
+    job = a_job(floor(), blank)
+    made = found(
+        job, Alternative("warm", job, replace(job.expected, air_c=26.0), every_day), days=5
+    )
+    cold = a_job(floor(), blank, climate=expected(12.0))
+    back = found(cold, other(cold, "warm", 20.0), days=5)
+    assert made.outcomes[0].new_dates == 0
+    text = shown(cold, back, days=5)
+    assert "warm      no date    no date  none" in text
+
+
 def test_a_date_that_is_lost_comes_last() -> None:
     known = mortar()
     later = replace(known, expected=expected(15.0))
