@@ -16,9 +16,9 @@ from curecal.toml_files.table_reader import Read
 from curecal.toml_files.values import not_in_span
 from curecal.trade.site_log import (
     OPEN_OHM,
-    Alarm,
     Cause,
     Device,
+    LeadAlarm,
     Leads,
     Method,
     Mode,
@@ -136,7 +136,7 @@ _SPECIAL: Mapping[tuple[str, str], Callable[[Any, Read], Fields]] = MappingProxy
         ("protection", "device"): _one_of("device", Device),
         ("protection", "trip_test"): _one_of("trip_test", TripTest),
         ("connected", "leads"): _one_of("leads", Leads),
-        ("continuity", "state"): _one_of("state", Alarm),
+        ("continuity", "state"): _one_of("state", LeadAlarm),
         ("thermostat", "mode"): _one_of("mode", Mode),
         ("thermostat", "schedule"): _one_of("schedule", Schedule),
         ("stopped", "cause"): _one_of("cause", Cause),
