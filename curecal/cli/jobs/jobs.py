@@ -32,7 +32,10 @@ _WORTH_SAYING = 25
 )
 @click.option("--at-risk", is_flag=True, help="Show only the jobs at risk, and why they are.")
 @click.option(
-    "--as-of", "as_of", metavar="INSTANT", help="Answer as of this date and time instead of now."
+    "--as-of",
+    "as_of",
+    metavar="INSTANT",
+    help="Answer as of this date and time (UTC if it has no offset) instead of now.",
 )
 @click.option("--json", "as_json", is_flag=True, help="Print JSON for programs.")
 @click.option(
