@@ -26,10 +26,11 @@ def holds_until(
 ) -> datetime:
     """Return until when, that instant left out, the answer of a plan is the answer.
 
-    Between two instants at which something falls due a plan only moves on with the clock: dates
-    go later and never back. So an answer that is the same at both ends of such a stretch was the
-    same all through it. Stretch after stretch is tried, up to the end of the day. Where the answer
-    is another at a stretch's end, the work slides with the clock, and a shorter one is tried.
+    While nobody tells anything new a plan goes one way with the clock: dates go later, waits run
+    out, nothing comes back. So an answer that is the same at the end of the day, or just before
+    the log's next entry of that day, was the same all the time. Where it is not, it is followed
+    from one instant at which something falls due to the next; where it moves between two of them,
+    the work slides with the clock, and a shorter stretch is tried.
 
     Args:
         plan: the plan of an instant.
@@ -41,16 +42,19 @@ def holds_until(
         An instant after the plan's own and not after the end of its local day; the plan's own
         where the answer moves at once.
     """
+    midnight = end_of_day(local_day(plan.as_of, plan.job.tz), plan.job.tz)
+    ends_at = min([midnight, *(at for at in _told_at(plan, log) if at > plan.as_of)])
+    if is_same_at(ends_at - timedelta.resolution):
+        return ends_at
     until = plan.as_of
-    ends_at = end_of_day(local_day(plan.as_of, plan.job.tz), plan.job.tz)
-    due = {at for at in _instants_of(plan, log, calendar) if plan.as_of < at < ends_at}
-    for due_at in sorted({*due, ends_at})[:_MOST_STRETCHES]:
+    due = {at for at in _due_at(plan, calendar) if plan.as_of < at < ends_at}
+    for due_at in sorted(due)[:_MOST_STRETCHES]:
         if not is_same_at(due_at - timedelta.resolution):
             return _shorter(until, due_at, is_same_at)
         until = due_at
-        if due_at == ends_at or not is_same_at(due_at):
-            break
-    return until
+        if not is_same_at(due_at):
+            return until
+    return _shorter(until, ends_at, is_same_at)
 
 
 def _shorter(
@@ -65,15 +69,19 @@ def _shorter(
     return since
 
 
-def _instants_of(plan: Plan, log: Sequence[Entry], calendar: Calendar) -> Iterator[datetime]:
-    """Give the instants at which something of a job may fall due."""
-    today = local_day(plan.as_of, plan.job.tz)
-    yield calendar.opens(today)
-    yield calendar.closes(today)
+def _told_at(plan: Plan, log: Sequence[Entry]) -> Iterator[datetime]:
+    """Give the instants at which an entry begins to count, or a person's word no longer does."""
     for entry in log:
         yield entry.at
         yield entry.recorded
     yield from (person.until_at for person in plan.job.people if person.until_at is not None)
+
+
+def _due_at(plan: Plan, calendar: Calendar) -> Iterator[datetime]:
+    """Give the instants at which something of a plan may fall due."""
+    today = local_day(plan.as_of, plan.job.tz)
+    yield calendar.opens(today)
+    yield calendar.closes(today)
     yield from _instants_in((plan.zones, plan.visits, plan.findings))
 
 

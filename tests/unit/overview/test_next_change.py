@@ -75,13 +75,23 @@ def test_what_falls_due_in_the_plan_ends_a_stretch() -> None:
     assert READY == START + DAY * 7
 
 
-def test_a_day_with_very_many_instants_is_looked_at_again() -> None:
-    notes = [fact(Stopped, AT + HOUR * hour / 2, cause=Cause.CRACK) for hour in range(1, 20)]
+def test_what_changes_and_comes_back_at_an_entry_ends_there() -> None:
+    # A stop at nine that is lifted at ten: the same at midnight, and not between.
+    stop = fact(Stopped, AT.replace(hour=9), cause=Cause.CRACK)
+    assert until(lambda at: not 9 <= at.hour < 10, stop) == stop.at
+
+
+def test_a_change_after_all_that_is_due_is_closed_in_from_the_last_of_it() -> None:
+    changes_at = AT.replace(hour=23, minute=50)
+    assert AT.replace(hour=17) < until(lambda at: at < changes_at) < changes_at
+
+
+def test_no_more_plans_are_made_than_the_answer_is_worth() -> None:
     asked: list[datetime] = []
 
     def same(at: datetime) -> bool:
         asked.append(at)
-        return True
+        return at.hour < 23
 
-    assert AT < until(same, *notes) < MIDNIGHT
-    assert len(asked) == 12
+    assert until(same) <= AT.replace(hour=23)
+    assert len(asked) <= 1 + 2 * 6 + 4
