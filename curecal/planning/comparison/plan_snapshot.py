@@ -12,6 +12,12 @@ from dataclasses import field
 from datetime import date, datetime
 
 from curecal.instants import Window, ceil_second
+from curecal.planning.comparison.record_snapshot import (
+    FinalCure,
+    HeatingSnapshot,
+    final_cure_snapshot,
+    heating_snapshot,
+)
 from curecal.planning.comparison.what_if import Gain
 from curecal.planning.plan import (
     Energize,
@@ -113,6 +119,7 @@ class LayerSnapshot(Record):
     finish: Ends | None = None
     latest_start: datetime | None = None
     milestones: Mapping[str, MilestoneSnapshot] = field(default_factory=dict)
+    final_cure: FinalCure | None = None
 
     @property
     def title(self) -> str:
@@ -188,6 +195,7 @@ class ZoneSnapshot(Record):
     heat_ups: tuple[HeatUpSnapshot, ...] = ()
     room_order: RoomOrder | None = None
     why_facts: Message | None = None
+    heating: HeatingSnapshot | None = None
 
 
 @record(kw_only=True)
@@ -298,6 +306,7 @@ def _zone(zone: ZonePlan) -> ZoneSnapshot:
         heat_ups=tuple(_heat_up(ramp) for ramp in zone.heat_ups),
         room_order=zone.room_order,
         why_facts=zone.why,
+        heating=heating_snapshot(zone.zone.heating),
     )
 
 
@@ -351,6 +360,7 @@ def _layer(item: LayerPlan) -> LayerSnapshot:
         milestones={
             milestone.value: milestone_snapshot(plan) for milestone, plan in item.milestones.items()
         },
+        final_cure=final_cure_snapshot(layer.sheet.final_cure),
     )
 
 
