@@ -33,6 +33,14 @@ COMMANDS: Mapping[str, tuple[str, str]] = {
         "curecal.cli.plan.picture",
         "Draw the timeline and the floor's section, layer by layer.",
     ),
+    "compare": (
+        "curecal.cli.jobs.compare",
+        "Compare what a warmer room, another product or another day would change.",
+    ),
+    "jobs": (
+        "curecal.cli.jobs.jobs",
+        "List all jobs of the book: answer, day, next step, and what is at risk.",
+    ),
     "note": ("curecal.cli.log.note", "Note in the site log what happened."),
     "log": ("curecal.cli.log.log", "List the site log with its ids."),
     "readings": (

@@ -64,6 +64,7 @@ def read_job(
     company: Path | None = None,
     extra_log: Sequence[Path] = (),
     clock: Clock | None = None,
+    edit: Callable[[Table], Table] | None = None,
 ) -> ReadJob:
     """Return what a job file says, with every problem in it.
 
@@ -73,6 +74,7 @@ def read_job(
         extra_log: Further files of log entries.
         clock: The instant "done in the future" is judged by, or what gives it for the site's
             zone; None judges nothing.
+        edit: Gives the content to read in place of the file's: what if it said something else?
 
     Returns:
         The job, its log, and the findings.
@@ -80,7 +82,7 @@ def read_job(
     Raises:
         SourceError: A file is missing, too large, no text, or no TOML.
     """
-    raw = load(path)
+    raw = load(path) if edit is None else edit(load(path))
     further = [load(log) for log in extra_log]
     if company is None:
         named = raw.get("job", {}).get("company") if isinstance(raw.get("job"), dict) else None
