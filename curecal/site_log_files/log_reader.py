@@ -45,6 +45,7 @@ from curecal.trade.site_log import (
     Resumed,
     Stopped,
     ThermostatSet,
+    VisitNote,
 )
 
 CLASSES: Mapping[str, Callable[..., Entry]] = MappingProxyType(
@@ -64,6 +65,7 @@ CLASSES: Mapping[str, Callable[..., Entry]] = MappingProxyType(
         "connected": Connected,
         "continuity": Continuity,
         "thermostat": ThermostatSet,
+        "visit": VisitNote,
         "release": Release,
         "energized": Energized,
         "heat_step": HeatStep,
@@ -246,6 +248,8 @@ def _fields(
         own = names.cable(notes, read.get("cable"), zone, read.at("cable"))
         if own is not None:
             zone, fields["cable"] = own
+    if "who" in read:
+        fields["who"] = names.person(read.get("who"))
     placed = {"layer", *fields}
     for key in KINDS[kind]:
         if key.name not in read or key.name in placed:
@@ -296,6 +300,11 @@ def _check(notes: TableReader, read: Read, kind: str, fields: PlainView) -> None
             )
         if at is not None and end is not None and end > at:
             notes.find(Severity.ERROR, "kept-ahead", read.at("to"), notes.local(signed=at, end=end))
+    if kind == "visit":
+        start, end = fields.get("start_at"), fields.get("end_at")
+        if start is not None and end is not None and not start < end:
+            said = notes.local(start=start, end=end)
+            notes.find(Severity.ERROR, "visit-reversed", read.at("end"), said)
     if kind == "moisture" and "value_fraction" in fields and "method" not in fields:
         notes.find(Severity.ERROR, "moisture-without-method", read.at("method"), {})
 

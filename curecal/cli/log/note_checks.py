@@ -18,6 +18,14 @@ def whole_id(said: str, known: Mapping[str, object]) -> str:
     return whole if said not in known and whole in known else said
 
 
+def visit_id(values: Mapping[str, object]) -> str:
+    """Return the id of a visit that was given none: what it is for, and the zone.
+
+    Whoever confirms it or calls it off says the same again, and means the same visit.
+    """
+    return ", ".join(str(values[key]) for key in ("for", "zone") if key in values)
+
+
 def check_pictures(values: Mapping[str, object], folder: Path) -> None:
     """Refuse a picture or a letter that is not there: nobody finds it later.
 

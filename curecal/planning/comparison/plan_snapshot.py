@@ -14,6 +14,7 @@ from datetime import date, datetime
 from curecal.instants import Window, ceil_second
 from curecal.planning.comparison.what_if import Gain
 from curecal.planning.plan import (
+    Appointment,
     Energize,
     HeatUp,
     Hold,
@@ -191,12 +192,27 @@ class ZoneSnapshot(Record):
 
 
 @record(kw_only=True)
+class AppointmentSnapshot(Record):
+    """A visit that was agreed; `zone` is None for the whole job."""
+
+    id: str
+    purpose: str
+    state: str
+    start: datetime
+    end: datetime
+    who: str | None = None
+    zone: str | None = None
+    misfit_facts: Message | None = None
+
+
+@record(kw_only=True)
 class VisitSnapshot(Ends):
     """An electrician's visit."""
 
     kind: str
     zones: tuple[str, ...]
     gates: tuple[str, ...] = ()
+    appointment: AppointmentSnapshot | None = None
 
 
 @record
@@ -207,6 +223,7 @@ class PlanSnapshot(Record):
     as_of: datetime
     zones: tuple[ZoneSnapshot, ...]
     visits: tuple[VisitSnapshot, ...] = ()
+    appointments: tuple[AppointmentSnapshot, ...] = ()
     job: str = ""
     timezone: str = ""
     may_energize: bool = False
@@ -236,16 +253,34 @@ def snapshot(
         zones=tuple(_zone(zone) for zone in plan.zones),
         visits=tuple(
             VisitSnapshot(
-                *_pair(visit.window), kind=visit.kind, zones=visit.zone_ids, gates=visit.gates
+                *_pair(visit.window),
+                kind=visit.kind,
+                zones=visit.zone_ids,
+                gates=visit.gates,
+                appointment=visit.appointment and _agreed(visit.appointment),
             )
             for visit in plan.visits
         ),
+        appointments=tuple(_agreed(appointment) for appointment in plan.appointments),
         job=plan.job.name,
         timezone=plan.job.timezone,
         may_energize=plan.may_energize,
         sooner=tuple(gains),
         caution_codes=plan.cautions,
         findings=(*findings, *plan.findings),
+    )
+
+
+def _agreed(appointment: Appointment) -> AppointmentSnapshot:
+    return AppointmentSnapshot(
+        id=appointment.id,
+        purpose=appointment.purpose.value,
+        state=appointment.state.value,
+        start=ceil_second(appointment.start_at),
+        end=ceil_second(appointment.end_at),
+        who=appointment.who,
+        zone=appointment.zone_id,
+        misfit_facts=appointment.misfit,
     )
 
 

@@ -17,6 +17,7 @@ from curecal.trade.job import Person, Role
 from curecal.trade.names import comparable_name
 from curecal.trade.site_log import (
     Alarm,
+    Booking,
     Connected,
     Continuity,
     Entry,
@@ -34,6 +35,7 @@ from curecal.trade.site_log import (
     Resumed,
     ThermostatSet,
     TripTest,
+    VisitNote,
 )
 
 E = TypeVar("E", bound=Entry)
@@ -54,6 +56,7 @@ class Evidence(StrEnum):
     TEST_POINTS = "test points"
     KEPT = "kept"
     RELEASE = "release"
+    VISIT = "visit"
     RESUMED = "resumed"
     RESUMED_ELECTRICAL = "resumed after an electrical stop"
 
@@ -91,6 +94,8 @@ MAY_GIVE: Mapping[Evidence, frozenset[Role]] = MappingProxyType(
         Evidence.TEST_POINTS: _CREW | _SITE | _ELECTRICIAN,
         Evidence.KEPT: _CREW,
         Evidence.RELEASE: frozenset({Role.CREW_LEAD}),
+        # Who comes and who waits for them may agree on a day; an owner asks one of them.
+        Evidence.VISIT: _CREW | _SITE | _ELECTRICIAN | {Role.INSPECTOR, Role.OFFICE},
         Evidence.RESUMED: frozenset({Role.CREW_LEAD, Role.ELECTRICIAN}),
         Evidence.RESUMED_ELECTRICAL: _ELECTRICIAN,
     }
@@ -122,6 +127,7 @@ _KINDS: Mapping[type[Entry], Evidence] = MappingProxyType(
         MarkedPoints: Evidence.TEST_POINTS,
         Kept: Evidence.KEPT,
         Release: Evidence.RELEASE,
+        VisitNote: Evidence.VISIT,
         Resumed: Evidence.RESUMED,
     }
 )
@@ -153,10 +159,11 @@ def evidence_of(entry: Entry) -> Evidence | None:
     Returns:
         The evidence.
     """
+    # A device that did not trip is judged with its limit; of these two the word alone decides.
+    if isinstance(entry, Inspection | VisitNote) and says_bad_news(entry):
+        return None
     if not isinstance(entry, Inspection):
         return _KINDS.get(type(entry))
-    if says_bad_news(entry):
-        return None
     if entry.result is Result.NOT_REQUIRED:
         return Evidence.INSPECTION_NOT_REQUIRED
     of_heating = entry.layer is None and entry.result is Result.PASSED
@@ -174,9 +181,12 @@ def says_bad_news(entry: Entry) -> bool:
         entry: the entry.
 
     Returns:
-        True for a failed inspection, a device that did not trip, leads on the thermostat.
+        True for a failed inspection, a device that did not trip, leads on the thermostat, a
+        visit that is off.
     """
     match entry:
+        case VisitNote():
+            return entry.state in {Booking.DECLINED, Booking.CALLED_OFF}
         case Inspection():
             return entry.result in {Result.FAILED, Result.REPLACE}
         case Protection():

@@ -8,6 +8,7 @@ from collections.abc import Callable, Mapping, Sequence
 from curecal.instants import Window, local_at
 from curecal.planning.plan import (
     RELEASED_STATES,
+    Appointment,
     Governing,
     HeatUp,
     Hold,
@@ -331,10 +332,19 @@ def _heat_up(ramp: HeatUp, words: Words, width: int, state: State) -> list[Line]
 
 
 def _visits(plan: Plan, words: Words, width: int) -> list[Line]:
-    if not plan.visits:
+    shown = {visit.appointment.id for visit in plan.visits if visit.appointment}
+    others = [one for one in plan.appointments if one.stands and one.id not in shown]
+    if not plan.visits and not others:
         return []
     lines = _section("visits", words)
     names = {zone.zone.id: clean(zone.zone.name) for zone in plan.zones}
+    for appointment in others:
+        params = {
+            "purpose": appointment.purpose,
+            "zones": names.get(appointment.zone_id or ""),
+            "when": appointment_text(appointment, words),
+        }
+        lines += bullet(words.text("report.visit", params), width)
     for visit in plan.visits:
         params = {
             "purpose": words.name("visit", visit.kind),
@@ -345,7 +355,21 @@ def _visits(plan: Plan, words: Words, width: int) -> list[Line]:
     return lines
 
 
+def appointment_text(appointment: Appointment, words: Words) -> str:
+    """Return when somebody comes, who, how firm it is, and why it must move if it must."""
+    params = {
+        "start_at": appointment.start_at,
+        "end_at": appointment.end_at,
+        "who": appointment.who,
+        "state": appointment.state,
+        "why": appointment.misfit and words.message(appointment.misfit),
+    }
+    return words.text(f"report.visit-{'marked' if appointment.misfit else 'agreed'}", params)
+
+
 def _when(visit: Visit, words: Words) -> str:
+    if visit.appointment is not None:
+        return appointment_text(visit.appointment, words)
     if visit.window is None:
         return words.text("report.visit-undated")
     if visit.window.latest is None:
