@@ -81,9 +81,7 @@ def plan_ahead(
         job=job,
         as_of=facts.as_of,
         zones=tuple(zone.plan for zone in planned),
-        visits=merge_visits(
-            [visit for zone in planned for visit in zone.visits], appointments
-        ),
+        visits=merge_visits([visit for zone in planned for visit in zone.visits], appointments),
         cautions=rules.cautions,
         findings=_ordered([*findings, *(found for zone in planned for found in zone.findings)]),
         appointments=appointments,

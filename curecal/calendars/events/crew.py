@@ -12,11 +12,20 @@ from datetime import datetime, timedelta
 
 from curecal.calendars.event import Audience, Days, Event, EventKey, Follows, Status
 from curecal.calendars.event_context import DAY, EventContext, layer_label, once
+from curecal.calendars.events.appointments import (
+    agreed_text,
+    appointment_events,
+    firmness_of,
+    hours_of,
+    is_ahead,
+    titled,
+)
 from curecal.calendars.purpose import Purpose, PurposeKind
 from curecal.calendars.stable_dates.due_days import (
     INSPECTION,
     TESTS,
     due_day,
+    gated_work,
     owed,
     planned_start,
     shown_work,
@@ -26,6 +35,7 @@ from curecal.calendars.stable_dates.event_hours import (
     evening_before,
     fills_hours,
     firmness,
+    shown_window,
     span,
     working_hour,
     working_window,
@@ -33,6 +43,7 @@ from curecal.calendars.stable_dates.event_hours import (
 from curecal.calendars.stable_dates.stable_dates import owed_days
 from curecal.instants import Window, add, morning_at_or_after
 from curecal.planning.plan import (
+    Appointment,
     HeatUp,
     HeatUpPurpose,
     Hold,
@@ -42,8 +53,9 @@ from curecal.planning.plan import (
     ZonePlan,
 )
 from curecal.planning.zone.stable_day import early_day
-from curecal.trade.hold_codes import HoldCode
+from curecal.trade.hold_codes import Gate, HoldCode
 from curecal.trade.job import Layer
+from curecal.trade.site_log import VisitFor
 
 _HOUR_S = 3600
 _STEP, _GATE = Purpose(PurposeKind.STEP), Purpose(PurposeKind.GATE)
@@ -58,7 +70,15 @@ def crew_events(ctx: EventContext) -> tuple[Event, ...]:
     Returns:
         The events, zone by zone.
     """
-    return tuple(event for zone in ctx.plan.zones for event in _Zone(ctx, zone).events())
+    zones = [_Zone(ctx, zone) for zone in ctx.plan.zones]
+    events = [event for zone in zones for event in zone.events()]
+    slots = {zone.zone.zone.id for zone in zones if zone.inspection() is not None}
+    shown = {
+        one.id
+        for one in ctx.plan.appointments
+        if one.purpose is VisitFor.INSPECTION and any(map(one.is_for, slots))
+    }
+    return (*events, *appointment_events(ctx, Audience.CREW, shown))
 
 
 class _Zone:
@@ -120,7 +140,13 @@ class _Zone:
             self.key(_STEP, plan.layer),
             ctx.say("crew-step.summary", params),
             "\n".join(
-                line for line in (ctx.text("crew-step", parts, params), self.governed()) if line
+                line
+                for line in (
+                    self.before(plan),
+                    ctx.text("crew-step", parts, params),
+                    self.governed(),
+                )
+                if line
             ),
             times,
             firmness(start),
@@ -129,6 +155,20 @@ class _Zone:
             alarms=(evening_before(start.earliest, ctx.tz),),
             follows=self.follows(plan, known),
         )
+
+    def before(self, plan: LayerPlan) -> str:
+        """Return what must be done before a layer goes on: it stands in the entry of the work."""
+        names = [
+            self.ctx.words.hold(hold)
+            for hold in self.zone.holds
+            if hold.is_outstanding
+            and (gated := gated_work(self.zone, hold)) is not None
+            and gated[0].layer.id == plan.layer.id
+            and hold.gates in {Gate.EMBEDDING, Gate.COVER}
+        ]
+        what = ", ".join(dict.fromkeys(names))
+        covers = "cable" if plan is self.embedding() else "layer"
+        return self.ctx.say(f"crew-step.before-{covers}", {"what": what}) if what else ""
 
     def governed(self) -> str:
         """Return which layer the zone's date waits for."""
@@ -207,15 +247,41 @@ class _Zone:
         closes = self.unfixed.start(pour, poured).earliest
         opens = self.cable_fixed(closes)
         params = self.facts | {"layer": layer_label(ctx, pour), "pour_at": closes}
+        agreed = self.inspector_comes()
+        summary = ctx.say("crew-inspection.summary", params)
+        said = ctx.text("crew-inspection", ("text", "visible", "contact"), params)
+        key = self.key(Purpose(PurposeKind.HOLD, INSPECTION))
+        if agreed is not None:
+            return Event(
+                key,
+                titled(ctx, summary, agreed),
+                f"{agreed_text(ctx, agreed)}\n{said}",
+                hours_of(agreed),
+                firmness_of(agreed),
+                busy=True,
+                location=ctx.address,
+                alarms=(evening_before(agreed.start_at, ctx.tz),),
+            )
         return Event(
-            self.key(Purpose(PurposeKind.HOLD, INSPECTION)),
-            ctx.say("crew-inspection.summary", params),
-            ctx.text("crew-inspection", ("text", "visible", "contact"), params),
-            span(opens, closes, ctx.tz),
+            key,
+            summary,
+            f"{said}\n{ctx.say('crew-inspection.ask', params)}",
+            shown_window(span(opens, closes, ctx.tz), ctx.calendar),
             Status.TENTATIVE,
             location=ctx.address,
             alarms=(evening_before(opens, ctx.tz),),
         )
+
+    def inspector_comes(self) -> Appointment | None:
+        """The appointment for the inspection of this zone, the last one agreed."""
+        agreed = [
+            one
+            for one in self.ctx.plan.appointments
+            if one.purpose is VisitFor.INSPECTION
+            and one.is_for(self.zone.zone.id)
+            and is_ahead(self.ctx, one)
+        ]
+        return agreed[-1] if agreed else None
 
     def cable_fixed(self, closes: datetime) -> datetime:
         """From when an inspector can see the cable: after the laid test, else a working day."""

@@ -40,8 +40,7 @@ def test_a_good_calendar_has_no_fault() -> None:
 @pytest.mark.parametrize(
     ("data", "code"),
     [
-        (b"", "calendar-no-end-of-line"),
-        (b"", "calendar-not-one-calendar"),
+        (b"", "calendar-none"),
         (b"\xef\xbb\xbf" + GOOD, "calendar-bom"),
         (GOOD[:-2], "calendar-no-end-of-line"),
         (GOOD.replace(b"\r\n", b"\n"), "calendar-bare-line-end"),

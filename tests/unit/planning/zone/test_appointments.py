@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import datetime
 
 import pytest
@@ -190,6 +191,4 @@ def test_a_zone_without_need_marks_no_appointment_that_another_has(needless: str
 
 
 def _in(note: object, zone_id: str) -> object:
-    from dataclasses import replace
-
     return replace(note, zone=zone_id)  # type: ignore[type-var]
