@@ -248,8 +248,6 @@ def _fields(
         own = names.cable(notes, read.get("cable"), zone, read.at("cable"))
         if own is not None:
             zone, fields["cable"] = own
-    if "who" in read:
-        fields["who"] = names.person(read.get("who"))
     placed = {"layer", *fields}
     for key in KINDS[kind]:
         if key.name not in read or key.name in placed:
@@ -301,12 +299,17 @@ def _check(notes: TableReader, read: Read, kind: str, fields: PlainView) -> None
         if at is not None and end is not None and end > at:
             notes.find(Severity.ERROR, "kept-ahead", read.at("to"), notes.local(signed=at, end=end))
     if kind == "visit":
-        start, end = fields.get("start_at"), fields.get("end_at")
-        if start is not None and end is not None and not start < end:
-            said = notes.local(start=start, end=end)
-            notes.find(Severity.ERROR, "visit-reversed", read.at("end"), said)
+        _check_hours(notes, read, fields)
     if kind == "moisture" and "value_fraction" in fields and "method" not in fields:
         notes.find(Severity.ERROR, "moisture-without-method", read.at("method"), {})
+
+
+def _check_hours(notes: TableReader, read: Read, fields: PlainView) -> None:
+    """Note a visit that ends before it begins."""
+    start, end = fields.get("start_at"), fields.get("end_at")
+    if start is not None and end is not None and not start < end:
+        said = notes.local(start=start, end=end)
+        notes.find(Severity.ERROR, "visit-reversed", read.at("end"), said)
 
 
 def _correction(

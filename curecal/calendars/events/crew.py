@@ -8,18 +8,12 @@ Rule: R8, R21.
 from __future__ import annotations
 
 import math
-from datetime import datetime, timedelta
+from datetime import timedelta
 
 from curecal.calendars.event import Audience, Days, Event, EventKey, Follows, Status
 from curecal.calendars.event_context import DAY, EventContext, layer_label, once
-from curecal.calendars.events.appointments import (
-    agreed_text,
-    appointment_events,
-    firmness_of,
-    hours_of,
-    is_ahead,
-    titled,
-)
+from curecal.calendars.events.appointments import appointment_events
+from curecal.calendars.events.inspection_slot import inspection_slot
 from curecal.calendars.purpose import Purpose, PurposeKind
 from curecal.calendars.stable_dates.due_days import (
     INSPECTION,
@@ -35,15 +29,12 @@ from curecal.calendars.stable_dates.event_hours import (
     evening_before,
     fills_hours,
     firmness,
-    shown_window,
     span,
-    working_hour,
     working_window,
 )
 from curecal.calendars.stable_dates.stable_dates import owed_days
-from curecal.instants import Window, add, morning_at_or_after
+from curecal.instants import Window, morning_at_or_after
 from curecal.planning.plan import (
-    Appointment,
     HeatUp,
     HeatUpPurpose,
     Hold,
@@ -236,66 +227,15 @@ class _Zone:
         return self.plans[layer.id] if layer else None
 
     def inspection(self) -> Event | None:
-        """The slot between the fixed cable and the pour, while the inspection is outstanding."""
-        wanted = [hold for hold in self.zone.holds if hold.code == INSPECTION]
+        """The slot of the inspector, or the hour agreed with them."""
         pour = self.embedding()
         poured = planned_start(pour)
-        outstanding = any(hold.is_outstanding for hold in wanted)
-        if pour is None or poured is None or not outstanding:
+        if pour is None or poured is None:
             return None
-        ctx = self.ctx
         closes = self.unfixed.start(pour, poured).earliest
-        opens = self.cable_fixed(closes)
-        params = self.facts | {"layer": layer_label(ctx, pour), "pour_at": closes}
-        agreed = self.inspector_comes()
-        summary = ctx.say("crew-inspection.summary", params)
-        said = ctx.text("crew-inspection", ("text", "visible", "contact"), params)
         key = self.key(Purpose(PurposeKind.HOLD, INSPECTION))
-        if agreed is not None:
-            return Event(
-                key,
-                titled(ctx, summary, agreed),
-                f"{agreed_text(ctx, agreed)}\n{said}",
-                hours_of(agreed),
-                firmness_of(agreed),
-                busy=True,
-                location=ctx.address,
-                alarms=(evening_before(agreed.start_at, ctx.tz),),
-            )
-        return Event(
-            key,
-            summary,
-            f"{said}\n{ctx.say('crew-inspection.ask', params)}",
-            shown_window(span(opens, closes, ctx.tz), ctx.calendar),
-            Status.TENTATIVE,
-            location=ctx.address,
-            alarms=(evening_before(opens, ctx.tz),),
-        )
-
-    def inspector_comes(self) -> Appointment | None:
-        """The appointment for the inspection of this zone, the last one agreed."""
-        agreed = [
-            one
-            for one in self.ctx.plan.appointments
-            if one.purpose is VisitFor.INSPECTION
-            and one.is_for(self.zone.zone.id)
-            and is_ahead(self.ctx, one)
-        ]
-        return agreed[-1] if agreed else None
-
-    def cable_fixed(self, closes: datetime) -> datetime:
-        """From when an inspector can see the cable: after the laid test, else a working day."""
-        calendar = self.ctx.calendar
-        laid = [
-            working_hour(hold.evidence_at, calendar)
-            for hold in self.zone.holds
-            if hold.code is HoldCode.TEST_AFTER_LAYING and hold.evidence_at
-        ]
-        fixed = max(laid, default=None)
-        if fixed is not None and fixed < closes:
-            return fixed
-        before = calendar.latest_start(closes, None, split=False)
-        return before if before is not None and before < closes else add(closes, -_HOUR_S)
+        params = self.facts | {"layer": layer_label(self.ctx, pour), "pour_at": closes}
+        return inspection_slot(self.ctx, self.zone, key, params, closes=closes)
 
     def readings(self) -> list[Event]:
         """Tests that are outstanding, one event a kind of test, on the day they are due by."""

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 
 import click
 
-from curecal.cli.log.note_checks import check_correction, check_pictures, visit_id, whole_id
+from curecal.cli.log.note_checks import check_correction, check_pictures, visit_named, whole_id
 from curecal.cli.shared.common import instant_asked, print_lines, width_of
 from curecal.cli.shared.job_source import Site, site
 from curecal.errors import UsageError, ValueRefused
@@ -176,10 +176,8 @@ def _note(
         # Without the site's time zone nobody knows what instant "14:30" is.
         return show.refused(before.findings, before.raw)
     name = kind_named(kind, words)
-    values = _values(name, pairs, asked, before, (zone, words))
+    values = visit_named(name, _values(name, pairs, asked, before, (zone, words)))
     check_pictures(values, Path() if target.site.book is not None else target.job.parent)
-    if name == "visit" and "visit" not in values and "for" in values:
-        values["visit"] = visit_id(values)
     # Nobody typed an hour that the clock gave, so by night too it is no slip of the pen.
     if name == "done" and (asked["anyway"] or "at" not in values):
         values["sure"] = True

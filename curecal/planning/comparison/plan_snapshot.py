@@ -12,9 +12,12 @@ from dataclasses import field
 from datetime import date, datetime
 
 from curecal.instants import Window, ceil_second
+from curecal.planning.comparison.appointment_snapshot import (
+    AppointmentSnapshot,
+    appointment_snapshot,
+)
 from curecal.planning.comparison.what_if import Gain
 from curecal.planning.plan import (
-    Appointment,
     Energize,
     HeatUp,
     Hold,
@@ -192,20 +195,6 @@ class ZoneSnapshot(Record):
 
 
 @record(kw_only=True)
-class AppointmentSnapshot(Record):
-    """A visit that was agreed; `zone` is None for the whole job."""
-
-    id: str
-    purpose: str
-    state: str
-    start: datetime
-    end: datetime
-    who: str | None = None
-    zone: str | None = None
-    misfit_facts: Message | None = None
-
-
-@record(kw_only=True)
 class VisitSnapshot(Ends):
     """An electrician's visit."""
 
@@ -257,30 +246,19 @@ def snapshot(
                 kind=visit.kind,
                 zones=visit.zone_ids,
                 gates=visit.gates,
-                appointment=visit.appointment and _agreed(visit.appointment),
+                appointment=None
+                if visit.appointment is None
+                else appointment_snapshot(visit.appointment),
             )
             for visit in plan.visits
         ),
-        appointments=tuple(_agreed(appointment) for appointment in plan.appointments),
+        appointments=tuple(appointment_snapshot(appointment) for appointment in plan.appointments),
         job=plan.job.name,
         timezone=plan.job.timezone,
         may_energize=plan.may_energize,
         sooner=tuple(gains),
         caution_codes=plan.cautions,
         findings=(*findings, *plan.findings),
-    )
-
-
-def _agreed(appointment: Appointment) -> AppointmentSnapshot:
-    return AppointmentSnapshot(
-        id=appointment.id,
-        purpose=appointment.purpose.value,
-        state=appointment.state.value,
-        start=ceil_second(appointment.start_at),
-        end=ceil_second(appointment.end_at),
-        who=appointment.who,
-        zone=appointment.zone_id,
-        misfit_facts=appointment.misfit,
     )
 
 

@@ -6,6 +6,7 @@ from dataclasses import replace
 
 from curecal.instants import add
 from curecal.planning.plan import Appointment
+from curecal.planning.site_log.authority import persons_named
 from curecal.planning.site_log.log_at_instant import Facts
 from curecal.trade.job import Job, Person, Role
 from curecal.trade.names import comparable_name
@@ -62,7 +63,9 @@ def _amended(old: VisitNote, new: VisitNote) -> VisitNote:
 def _appointment(job: Job, entry: VisitNote) -> Appointment | None:
     if entry.purpose is None or entry.start_at is None:
         return None
-    who = person_for(job, entry.purpose)
+    # As the job spells it, so that every output names one person alike.
+    named = persons_named(job.people, entry.who)
+    who = named[0] if named else None if entry.who else person_for(job, entry.purpose)
     end_at = entry.end_at
     if end_at is None or end_at <= entry.start_at:
         end_at = add(entry.start_at, UNNAMED_LENGTH_S)
@@ -72,7 +75,7 @@ def _appointment(job: Job, entry: VisitNote) -> Appointment | None:
         entry.state,
         entry.start_at,
         end_at,
-        entry.who or (who and who.name),
+        entry.who if who is None else who.name,
         entry.zone,
         entry.id,
         entry.path,

@@ -116,6 +116,7 @@ PHOTOGRAPHED = frozenset(
 ENTERERS = frozenset({Role.CREW_LEAD, Role.OFFICE})
 """Who may type what somebody else did."""
 
+_BAD_NEWS = frozenset({Result.FAILED, Result.REPLACE, Booking.DECLINED, Booking.CALLED_OFF})
 _KINDS: Mapping[type[Entry], Evidence] = MappingProxyType(
     {
         Resistance: Evidence.CABLE_TEST,
@@ -185,10 +186,8 @@ def says_bad_news(entry: Entry) -> bool:
         visit that is off.
     """
     match entry:
-        case VisitNote():
-            return entry.state in {Booking.DECLINED, Booking.CALLED_OFF}
-        case Inspection():
-            return entry.result in {Result.FAILED, Result.REPLACE}
+        case Inspection(result=word) | VisitNote(state=word):
+            return word in _BAD_NEWS
         case Protection():
             return entry.trip_test is TripTest.DID_NOT_TRIP
         case Connected():

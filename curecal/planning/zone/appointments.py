@@ -170,7 +170,7 @@ def _outside(
     appointment: Appointment,
     params: dict[str, object],
 ) -> Message | None:
-    """Return that an appointment lies before its visit makes sense, or later than the floor needs."""
+    """Return that an appointment lies before its visit makes sense, or later than needed."""
     if visit.window is None or plan.state is State.STOPPED:
         return Message("visit-without-date", params)
     first_at = visit.window.earliest

@@ -1,4 +1,4 @@
-"""Appointments in the calendars: at their hour, for everybody they concern, and marked if they must move."""
+"""Appointments in the calendars: at their hour, for whom they concern, marked if they must move."""
 
 from __future__ import annotations
 
@@ -31,11 +31,12 @@ from curecal.trade.site_log import Booking, VisitFor
 
 SPARK = Person(Role.ELECTRICIAN, "Zoë Spark", license="E 1")
 CONNECT = "visit test-and-connect"
+START = at(11, 13)
 TOO_EARLY = Message("visit-too-early", {"earliest_at": at(16)})
 
 
 def agreed(
-    start: datetime = at(11, 13),
+    start: datetime = START,
     purpose: VisitFor = VisitFor.TEST_AND_CONNECT,
     state: Booking = Booking.BOOKED,
     **more: object,
