@@ -29,6 +29,10 @@ COMMANDS: Mapping[str, tuple[str, str]] = {
         "Say when the floor may be switched on, and why.",
     ),
     "explain": ("curecal.cli.plan.explain", "Show every step of every date, with its source."),
+    "picture": (
+        "curecal.cli.plan.picture",
+        "Draw the timeline and the floor's section, layer by layer.",
+    ),
     "note": ("curecal.cli.log.note", "Note in the site log what happened."),
     "log": ("curecal.cli.log.log", "List the site log with its ids."),
     "readings": (

@@ -16,10 +16,10 @@ from curecal.toml_files.table_reader import Read
 from curecal.toml_files.values import not_in_span
 from curecal.trade.site_log import (
     OPEN_OHM,
-    Alarm,
     Booking,
     Cause,
     Device,
+    LeadAlarm,
     Leads,
     Method,
     Mode,
@@ -140,7 +140,7 @@ _SPECIAL: Mapping[tuple[str, str], Callable[[Any, Read], Fields]] = MappingProxy
         ("protection", "device"): _one_of("device", Device),
         ("protection", "trip_test"): _one_of("trip_test", TripTest),
         ("connected", "leads"): _one_of("leads", Leads),
-        ("continuity", "state"): _one_of("state", Alarm),
+        ("continuity", "state"): _one_of("state", LeadAlarm),
         ("visit", "for"): _one_of("purpose", VisitFor),
         ("visit", "state"): _one_of("state", Booking),
         ("thermostat", "mode"): _one_of("mode", Mode),

@@ -7,10 +7,10 @@ from types import MappingProxyType
 
 from curecal.toml_files.schema import Key, must, one_of
 from curecal.trade.site_log import (
-    Alarm,
     Booking,
     Cause,
     Device,
+    LeadAlarm,
     Leads,
     Method,
     Mode,
@@ -134,7 +134,7 @@ KINDS: Mapping[str, tuple[Key, ...]] = MappingProxyType(
             Key(
                 "cable", "name", '"mat by the door"', "the cable, where the job gives cables names"
             ),
-            one_of("state", tuple(Alarm), "the alarm on the heating leads", required=True),
+            one_of("state", tuple(LeadAlarm), "the alarm on the heating leads", required=True),
         ),
         "thermostat": (
             one_of("mode", tuple(Mode), "what it goes by", required=True),

@@ -112,7 +112,7 @@ class Cause(StrEnum):
         return self in {self.TRIPPED, self.SMELL_OR_HEAT, self.CABLE_DAMAGED, self.READING_FAILED}
 
 
-class Alarm(StrEnum):
+class LeadAlarm(StrEnum):
     """What the continuity alarm on the heating leads does."""
 
     CONNECTED = "connected"
@@ -287,7 +287,7 @@ class Connected(Entry):
 class Continuity(Entry):
     """The alarm on the heating leads, from laying until the electrician connects."""
 
-    state: Alarm
+    state: LeadAlarm
     cable: str | None = None
 
 

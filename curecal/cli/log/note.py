@@ -352,14 +352,13 @@ def _append(
         )
         raise UsageError("note-ahead", happened=happened, now=present)
     said = {name: str(values.pop(name)) for name in ("by", "note", "zone") if name in values}
-    milliseconds = now.microsecond // 1000 * 1000
     try:
         return append_entry(
             target.file,
             kind,
             values,
             at=at.astimezone(zone),
-            recorded=now.replace(microsecond=milliseconds).astimezone(zone),
+            recorded=now.replace(microsecond=now.microsecond // 1000 * 1000).astimezone(zone),
             check=_checked(target, before),
             create=target.into is not None,
             **said,

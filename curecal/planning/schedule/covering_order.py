@@ -33,7 +33,7 @@ class Prerequisite(Record):
 
 
 @record
-class Covering(Record):
+class CoveredEarly(Record):
     """What was covered too early: findings, and bases a person has to decide about."""
 
     findings: tuple[Finding, ...] = ()
@@ -113,7 +113,7 @@ def find_later_below(zone: Zone, layer: Layer) -> Layer | None:
 
 def check_covering(
     ctx: ZoneContext, layer: Layer, done_at: datetime, prerequisites: Sequence[Prerequisite]
-) -> Covering:
+) -> CoveredEarly:
     """Return what a done layer covered before that allowed it, and coats left open too long.
 
     Rule: R15.
@@ -151,7 +151,7 @@ def check_covering(
             code = "covered-early"
         findings.append(ctx.finding(Severity.WARNING, code, layer.path, params, layer.id))
     findings += find_open_too_long(ctx, layer, begun, prerequisites)
-    return Covering(tuple(findings), tuple(holds))
+    return CoveredEarly(tuple(findings), tuple(holds))
 
 
 def _covered_wet(ctx: ZoneContext, under: Layer, done_at: datetime, params: Params) -> Hold:
@@ -161,7 +161,7 @@ def _covered_wet(ctx: ZoneContext, under: Layer, done_at: datetime, params: Para
     return inspected_hold(HoldCode.COVERED_WET, under, counting, done_at, reason)
 
 
-def find_cement_on_sulfate(ctx: ZoneContext, layer: Layer) -> Covering:
+def find_cement_on_sulfate(ctx: ZoneContext, layer: Layer) -> CoveredEarly:
     """Return the hold of each sulfate base that a cement mortar comes on with nothing between.
 
     Cement and sulfate react where they meet, and the mortar comes off. A primer or a barrier in the
@@ -174,7 +174,7 @@ def find_cement_on_sulfate(ctx: ZoneContext, layer: Layer) -> Covering:
     """
     is_mortar = layer.sheet.kind in POURED or layer.sheet.kind is Kind.THINSET
     if layer.existing or not is_mortar or layer.sheet.hardens_by is not Hardening.CEMENT:
-        return Covering()
+        return CoveredEarly()
     findings, holds = [], []
     for under in ctx.build_up.below(layer):
         if not holds_sulfate(under):
@@ -188,7 +188,7 @@ def find_cement_on_sulfate(ctx: ZoneContext, layer: Layer) -> Covering:
         since = layer.done_at or min((look.at for look in looks), default=ctx.facts.as_of)
         reason = Message("cement-on-sulfate", params)
         holds.append(inspected_hold(HoldCode.CEMENT_ON_SULFATE, under, looks, since, reason))
-    return Covering(tuple(findings), tuple(holds))
+    return CoveredEarly(tuple(findings), tuple(holds))
 
 
 def find_open_too_long(

@@ -16,13 +16,13 @@ from curecal.trade.findings import Finding, Message, Severity
 from curecal.trade.job import Person, Role
 from curecal.trade.names import comparable_name
 from curecal.trade.site_log import (
-    Alarm,
     Booking,
     Connected,
     Continuity,
     Entry,
     Inspection,
     Kept,
+    LeadAlarm,
     Leads,
     MarkedPoints,
     Mode,
@@ -195,7 +195,7 @@ def says_bad_news(entry: Entry) -> bool:
         case ThermostatSet():
             return entry.mode is not Mode.FLOOR
         case Continuity():
-            return entry.state is Alarm.SOUNDED
+            return entry.state is LeadAlarm.SOUNDED
     return False
 
 

@@ -12,11 +12,11 @@ from curecal.toml_files.log_schema import BASE, KINDS
 from curecal.toml_files.schema import Key
 from curecal.trade.job import Role
 from curecal.trade.site_log import (
-    Alarm,
     Cause,
     Connected,
     Continuity,
     Kept,
+    LeadAlarm,
     MoistureTest,
     Origin,
     Protection,
@@ -153,7 +153,7 @@ def test_the_closed_keys_become_fields() -> None:
     assert isinstance(connected, Connected)
     assert (connected.locked, connected.tagged) == (True, False)
     assert isinstance(alarm, Continuity)
-    assert alarm.state is Alarm.SOUNDED
+    assert alarm.state is LeadAlarm.SOUNDED
     assert isinstance(moisture, MoistureTest)
     assert (moisture.heating_off_s, moisture.air_c, moisture.humidity) == (86400.0, 20.0, 0.55)
     assert isinstance(stopped, Stopped)

@@ -28,13 +28,13 @@ from curecal.planning.site_log.authority import (
 from curecal.trade.data_sheets import Milestone
 from curecal.trade.job import Code, Person, Role
 from curecal.trade.site_log import (
-    Alarm,
     Connected,
     Continuity,
     Device,
     Done,
     Entry,
     Kept,
+    LeadAlarm,
     Leads,
     MarkedPoints,
     Method,
@@ -105,7 +105,7 @@ ENTRIES: list[tuple[Entry, Evidence | None]] = [
     (fact(Release, START), Evidence.RELEASE),
     (fact(Resumed, START, found="a loose wire"), Evidence.RESUMED),
     (fact(Done, START, layer="bed"), None),
-    (fact(Continuity, START, state=Alarm.SOUNDED), None),
+    (fact(Continuity, START, state=LeadAlarm.SOUNDED), None),
 ]
 
 
@@ -145,8 +145,8 @@ def test_an_entry_counts_from_whose_role_may_say_it(
         (fact(ThermostatSet, START, mode=Mode.FLOOR), False),
         (fact(ThermostatSet, START, mode=Mode.AIR), True),
         (fact(ThermostatSet, START, mode=Mode.AIR_WITH_FLOOR_LIMIT), True),
-        (fact(Continuity, START, state=Alarm.SOUNDED), True),
-        (fact(Continuity, START, state=Alarm.CONNECTED), False),
+        (fact(Continuity, START, state=LeadAlarm.SOUNDED), True),
+        (fact(Continuity, START, state=LeadAlarm.CONNECTED), False),
         (fact(Done, START, layer="bed"), False),
     ],
 )
