@@ -6,14 +6,11 @@ from typing import TYPE_CHECKING
 
 import click
 
-from curecal.cli.book.book import book_named, book_option
-from curecal.cli.shared.common import instant_asked, print_json, print_lines, width_of
+from curecal.cli.book.book import book_option
+from curecal.cli.shared.common import print_json, print_lines, width_of
 
 if TYPE_CHECKING:
-    from datetime import datetime
-
     from curecal.planning.comparison.visits_of_jobs import VisitRow
-    from curecal.planning.plan import Plan
     from curecal.words.layout import Line
     from curecal.words.sentences import Words
 
@@ -32,12 +29,13 @@ def command(*, as_of: str | None, place: str | None, as_json: bool) -> int:
     For each visit the days that fit, the appointment if there is one, and who is booked twice in
     the same hours. An appointment is logged with `curecal note JOB visit`.
     """
+    from curecal.cli.book.jobs_of_book import planned_jobs
     from curecal.planning.comparison.visits_of_jobs import visits_of_jobs
     from curecal.words.sentences import plain_words
 
-    plans, unread = _plans(place, as_of)
-    rows = visits_of_jobs(plans)
-    words = {plan.job.id: _words(plan) for plan in plans}
+    jobs, unread = planned_jobs(place, as_of)
+    rows = visits_of_jobs([made.plan for made in jobs])
+    words = {made.job.id: made.words for made in jobs}
     if as_json:
         from curecal.words.json.plan_json import sentences
         from curecal.words.json.record_json import encode
@@ -55,40 +53,6 @@ def command(*, as_of: str | None, place: str | None, as_json: bool) -> int:
         lines = _said(plain, "visits.none", {}, width_of(None))
     print_lines(lines)
     return 0
-
-
-def _plans(place: str | None, as_of: str | None) -> tuple[list[Plan], list[str]]:
-    """Return the plans of the book's jobs, and the ids of those that are not understood."""
-    from datetime import UTC, datetime
-
-    from curecal.book.jobs.jobs import list_jobs, read_job_of_book
-    from curecal.job_files import load_rules
-    from curecal.job_files.days_off import day_off_for
-    from curecal.planning.make_plan import make_plan
-
-    now = datetime.now(UTC)
-    rules = load_rules()
-    plans: list[Plan] = []
-    unread: list[str] = []
-    with book_named(place) as book:
-        with book.reading() as connection:
-            job_ids = [listed.job_id for listed in list_jobs(connection)]
-        for job_id in job_ids:
-            read = read_job_of_book(book, job_id)
-            if read.job is None:
-                unread.append(job_id)
-                continue
-            at: datetime = now if as_of is None else instant_asked(as_of, read.job.tz)
-            day_off = day_off_for(read.job)
-            plans.append(make_plan(read.job, read.log, at, rules=rules, day_off=day_off))
-    return plans, unread
-
-
-def _words(plan: Plan) -> Words:
-    from curecal.job_files import load_rules
-    from curecal.words.sentences import words_for
-
-    return words_for(plan.job, load_rules(), as_of=plan.as_of)
 
 
 def _said(words: Words, key: str, params: dict[str, object], width: int) -> list[Line]:
@@ -122,7 +86,8 @@ def _what(row: VisitRow, words: Words) -> str:
 def _when(row: VisitRow, words: Words) -> str:
     window = {"earliest_at": row.earliest, "latest_at": row.latest}
     if row.start is not None:
-        params = {"start_at": row.start, "end_at": row.end, "who": row.who, "state": row.state}
+        hours = words.hours(row.start, row.end or row.start)
+        params = {"hours": hours, "who": row.who, "state": row.state}
         return words.text("visits.booked", params)
     if row.earliest is None:
         return words.text("visits.undated")

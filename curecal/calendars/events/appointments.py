@@ -69,8 +69,7 @@ def agreed_text(ctx: EventContext, appointment: Appointment) -> str:
         One or two lines.
     """
     params = {
-        "start_at": appointment.start_at,
-        "end_at": appointment.end_at,
+        "hours": ctx.words.hours(appointment.start_at, appointment.end_at),
         "who": appointment.who,
     }
     parts = [appointment.state.value]

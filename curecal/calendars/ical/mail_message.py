@@ -8,6 +8,8 @@ the first event of a message; each travels alone.
 from __future__ import annotations
 
 import hashlib
+import re
+import unicodedata
 from email.errors import HeaderParseError
 from email.headerregistry import Address
 from email.message import EmailMessage
@@ -21,6 +23,7 @@ from curecal.calendars.revision import Revision
 from curecal.errors import SourceError
 from curecal.words.sentences import Words
 
+_LONGEST_STEM = 48
 _LONGEST_ADDRESS = 254  # RFC 5321, 4.5.3.1.3, less its brackets
 
 
@@ -123,30 +126,34 @@ def message_id(revision: Revision, *, organizer: Party, reader: Party) -> str:
     return f"<{revision.uid}.{revision.sequence}.{_digest(revision, reader)}@{domain}>"
 
 
-def file_stem(revision: Revision, reader: Party) -> str:
-    """What the files of all messages about one event to one reader begin with.
-
-    Args:
-        revision: A revision of the event.
-        reader: Who is told.
-
-    Returns:
-        For example "owner-<uid>-<digest>-"; nothing of it was typed by a person.
-    """
-    return f"{revision.audience.value}-{revision.uid}-{_hash(reader.address.casefold())[:8]}-"
-
-
 def file_name(revision: Revision, reader: Party) -> str:
-    """The name of a message's file: one for each revision and reader.
+    """The name of a message's file: one for each revision and reader, that a person can read.
 
     Args:
         revision: The revision.
         reader: Who is told.
 
     Returns:
-        For example "owner-<uid>-<digest>-3.eml".
+        For example "owner-alder-lane-do-not-switch-on-1a2b3c4d-3.eml".
     """
-    return f"{file_stem(revision, reader)}{revision.sequence}.eml"
+    title = "-".join(
+        part for part in (revision.audience.value, file_stem(revision.summary)) if part
+    )
+    about = _hash(f"{revision.uid}\n{reader.address.casefold()}")[:8]
+    return f"{title}-{about}-{revision.sequence}.eml"
+
+
+def file_stem(text: str) -> str:
+    """Return a text as part of a file name that a person can read: plain letters and hyphens.
+
+    Args:
+        text: A name or a title, as people typed it.
+
+    Returns:
+        At most 48 signs; empty where none of them can stand in a file name.
+    """
+    plain = unicodedata.normalize("NFKD", text).encode("ascii", "ignore").decode().casefold()
+    return re.sub(r"[^a-z0-9]+", "-", plain).strip("-")[:_LONGEST_STEM].strip("-")
 
 
 def _digest(revision: Revision, reader: Party) -> str:

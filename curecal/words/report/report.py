@@ -356,13 +356,11 @@ def _visits(plan: Plan, words: Words, width: int) -> list[Line]:
 
 
 def appointment_text(appointment: Appointment, words: Words) -> str:
-    """Return when somebody comes, who, how firm it is, and why it must move if it must."""
+    """Return when somebody comes, who, how firm it is, and that a finding tells more."""
     params = {
-        "start_at": appointment.start_at,
-        "end_at": appointment.end_at,
+        "hours": words.hours(appointment.start_at, appointment.end_at),
         "who": appointment.who,
         "state": appointment.state,
-        "why": appointment.misfit and words.message(appointment.misfit),
     }
     return words.text(f"report.visit-{'marked' if appointment.misfit else 'agreed'}", params)
 

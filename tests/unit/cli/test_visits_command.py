@@ -83,3 +83,36 @@ def test_a_book_without_jobs_has_no_visits(
     said(capsys, "book", "add", str(book / "bath-1.toml"))
     monkeypatch.setattr("curecal.book.jobs.jobs.list_jobs", lambda _: ())
     assert "No visits" in said(capsys, "visits")
+
+
+def test_one_calendar_a_person_over_the_book(
+    book: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    for path in sorted(book.glob("bath-*.toml")):
+        said(capsys, "book", "add", str(path))
+    (book / "out").mkdir()
+    (book / "out" / "robin-mistral.ics").write_text("mine", "utf-8")
+    asked = ("calendars", "people", "out", "--as-of", AS_OF)
+    assert "kept as" in said(capsys, *asked)
+    text = (book / "out" / "robin-mistral.ics").read_text("utf-8")
+    assert "Alder Lane 1" in text
+    assert "Alder Lane 2" in text
+    before = (book / "out" / "robin-mistral.ics").read_bytes()
+    found = json.loads(said(capsys, *asked, "--json"))
+    assert "Robin Mistral" in [one["name"] for one in found["files"]]
+    assert found["kept"] == []
+    # Nothing has changed: the same octets again.
+    assert (book / "out" / "robin-mistral.ics").read_bytes() == before
+    files = [str(path) for path in sorted((book / "out").glob("*.ics"))]
+    said(capsys, "calendars", "check", *files)
+    (book / "out" / "robin-mistral.ics").unlink()
+    (book / "out" / "robin-mistral.ics").mkdir()
+    assert "not a file" in said(capsys, *asked, code=3)
+
+
+def test_a_book_without_people_writes_no_calendar(
+    book: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    said(capsys, "book", "add", str(book / "bath-1.toml"))
+    monkeypatch.setattr("curecal.book.jobs.jobs.list_jobs", lambda _: ())
+    assert "Nobody to write for" in said(capsys, "calendars", "people", "out")

@@ -58,9 +58,7 @@ def test_a_booked_visit_stands_at_its_hour_with_the_same_identity() -> None:
     assert set(booked) == {CONNECT}
     assert booked[CONNECT].when == Timed(at(11, 13), at(11, 15))
     assert booked[CONNECT].busy
-    assert "Booked: Fri 11 Dec 2026, 09:00 to Fri 11 Dec 2026, 11:00, Zoë Spark." in (
-        booked[CONNECT].description
-    )
+    assert "Booked: Fri 11 Dec 2026, 09:00 to 11:00, Zoë Spark." in (booked[CONNECT].description)
     assert "No appointment yet" not in booked[CONNECT].description
     assert booked[CONNECT].key == electrician(plan())[CONNECT].key
 
