@@ -10,6 +10,7 @@ from __future__ import annotations
 import hashlib
 import re
 import unicodedata
+from collections.abc import Sequence
 from email.errors import HeaderParseError
 from email.headerregistry import Address
 from email.message import EmailMessage
@@ -108,6 +109,56 @@ def message(
     )
     # Python draws a boundary at random; the same message must be the same octets.
     made.set_boundary(f"=_{_digest(revision, reader)}")
+    return made
+
+
+def whole_message(
+    revisions: Sequence[Revision], *, job_id: str, organizer: Party, reader: Party, words: Words
+) -> EmailMessage:
+    """A whole calendar as one message, for a reader who has none of it yet.
+
+    It is published to them as a file to open (RFC 5546, 3.2.1): of an invitation many programs
+    take only the first entry.
+
+    Args:
+        revisions: The entries of the reader's calendar, at least one.
+        job_id: The job's id.
+        organizer: Who sends.
+        reader: Who is told.
+        words: The reader's words.
+
+    Returns:
+        The message, the same octets each time.
+
+    Raises:
+        CurecalError: the calendar is not what may be sent (`calendar-form`); our own fault.
+    """
+    how = Sending(CalendarMethod.PUBLISH, organizer)
+    data = document(least_head(job_id), revisions, sending=how)
+    refuse_faults(data)
+    job = revisions[0].summary.partition(":")[0]
+    digest = _hash(
+        "\n".join(message_id(one, organizer=organizer, reader=reader) for one in revisions)
+    )
+    made = EmailMessage(policy=SMTP)
+    made["From"] = _mailbox(organizer)
+    made["To"] = _mailbox(reader)
+    made["Subject"] = words.text("mail.whole-subject", {"job": job})
+    made["Date"] = format_datetime(max(one.changed_at for one in revisions))
+    made["Message-ID"] = f"<{digest[:40]}@{organizer.address.rpartition('@')[2]}>"
+    made["Auto-Submitted"] = "auto-generated"
+    lines = [words.text("mail.whole"), "", *(one.summary for one in revisions), ""]
+    lines.append(words.text("mail.answer", {"organizer": organizer.name or organizer.address}))
+    made.set_content("\n".join(lines) + "\n")
+    made.add_attachment(
+        data,
+        maintype="text",
+        subtype="calendar",
+        filename=f"{file_stem(job) or 'calendar'}.ics",
+        cte="base64",
+        params={"method": how.method.value, "charset": "UTF-8"},
+    )
+    made.set_boundary(f"=_{digest[:24]}")
     return made
 
 

@@ -8,6 +8,7 @@ from email.policy import default
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from curecal.calendars import faults
 from curecal.cli.main import code_of_run
 
 if TYPE_CHECKING:
@@ -110,6 +111,31 @@ def test_what_is_over_is_told_to_nobody_who_never_heard_of_it(tmp_path: Path) ->
     assert told[0] < told[1]
     owner = (tmp_path / "early" / "owner.ics").read_bytes()
     assert owner.count(b"BEGIN:VEVENT") == 4
+
+
+def test_the_first_time_the_whole_calendar_goes_in_one_message(tmp_path: Path) -> None:
+    out = tmp_path / "out"
+    mail(job(tmp_path), out, "--whole")
+    first = messages(out)
+    assert sorted(name.partition("-")[0] for name in first) == ["crew", "electrician", "owner"]
+    for name, data in first.items():
+        one = message_from_bytes(data, policy=default)
+        assert one["Subject"] == "Alder Lane, hall bath: the whole calendar"
+        (part,) = [part for part in one.walk() if part.get_content_type() == "text/calendar"]
+        assert part.get_param("method") == "PUBLISH"
+        found = part.get_payload(decode=True)
+        assert isinstance(found, bytes)
+        there = (out / f"{name.partition('-')[0]}.ics").read_bytes()
+        # All of it but what is over already: nobody needs an entry of last week.
+        assert 1 < found.count(b"BEGIN:VEVENT") <= there.count(b"BEGIN:VEVENT")
+        assert faults(found) == ()
+    # Told once; what moves then goes entry by entry.
+    mail(job(tmp_path), out, "--whole")
+    assert messages(out) == first
+    mail(job(tmp_path, air='air = "63 °F"'), out, "--whole", as_of=LATER)
+    later = [name for name in messages(out) if name not in first]
+    assert later
+    assert all(name.endswith("-1.eml") for name in later)
 
 
 def test_who_sends_may_be_named_and_the_crew_lead_is_then_invited_too(tmp_path: Path) -> None:
