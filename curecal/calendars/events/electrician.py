@@ -25,12 +25,13 @@ from curecal.calendars.stable_dates.event_hours import (
     span,
 )
 from curecal.calendars.stable_dates.stable_dates import owed_hours, visit_window, zones_of
-from curecal.instants import Window
+from curecal.instants import Window, add
 from curecal.planning.plan import Hold, HoldState, Visit, VisitKind, ZonePlan
 from curecal.trade.findings import FindingCode
 from curecal.trade.job import Cable, Role
 from curecal.trade.site_log import Resistance
 
+_HOUR_S = 3600
 _CABLE_TEST = ("test-on-", "test-after-", "test-before-")
 _BETWEEN = frozenset({VisitKind.ROUGH_IN, VisitKind.CONNECTION})
 
@@ -94,7 +95,7 @@ def _visit(ctx: EventContext, visit: Visit, keys: list[EventKey]) -> Event | Non
         starts_at = agreed.start_at
         summary, status = titled(ctx, summary, agreed), firmness_of(agreed)
     elif window is not None:
-        times, starts_at, status = _window(ctx, window, waits=waits)
+        times, starts_at, status = _window(ctx, kind, window, waits=waits)
     else:
         return None
     return Event(
@@ -111,7 +112,7 @@ def _visit(ctx: EventContext, visit: Visit, keys: list[EventKey]) -> Event | Non
 
 
 def _window(
-    ctx: EventContext, window: Window, *, waits: bool
+    ctx: EventContext, kind: VisitKind, window: Window, *, waits: bool
 ) -> tuple[Timed | Days, datetime, Status]:
     """A window as it is shown, where it begins, and how firm it is."""
     times = (
@@ -119,6 +120,9 @@ def _window(
         if waits
         else owed_hours(window, ctx.plan.as_of, ctx.calendar)
     )
+    if kind == VisitKind.ENERGIZE and window.latest is not None:
+        # Its late end is the first hour of a day that still belongs: the day the owner is told.
+        times = Timed(times.start_at, max(times.end_at, add(window.latest, _HOUR_S)))
     status = Status.TENTATIVE if waits else firmness(window)
     return shown_window(times, ctx.calendar), window.earliest, status
 

@@ -102,6 +102,13 @@ def test_a_visit_without_a_window_has_no_entry() -> None:
     assert "visit rough-in-and-first-test" not in electrician(plan())
 
 
+def test_the_days_of_switching_on_end_with_the_day_the_owner_is_told() -> None:
+    # From Thu 3 Dec to Mon 7 Dec, each at the opening: Monday still belongs.
+    undated = replace(HALL_PLAN, energize=replace(HALL_PLAN.energize, window=None))
+    event = visited("energize", Window(at(3, 12), at(7, 12)), zone=undated)
+    assert event.when == Days(date(2026, 12, 3), date(2026, 12, 8))
+
+
 def test_energizing_is_tentative_until_release() -> None:
     firm = replace(VISITS[1], window=window(at(4, 12)))
     for zone, status in ((HALL_PLAN, Status.TENTATIVE), (released(), Status.CONFIRMED)):
