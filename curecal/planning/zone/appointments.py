@@ -176,7 +176,8 @@ def _outside(
     first_at = visit.window.earliest
     latest_at = visit.window.latest
     if visit.kind is VisitKind.ENERGIZE:
-        first_at = _may_switch_on(ctx, plan) or first_at
+        waits = plan.energize.window or visit.window
+        first_at = _may_switch_on(ctx, plan, waits.earliest) or first_at
     if appointment.start_at < first_at:
         waits_for = _last_work(plan) if visit.kind is VisitKind.CONNECTION else None
         return Message("visit-too-early", {**params, "earliest_at": first_at, "layer": waits_for})
@@ -185,16 +186,13 @@ def _outside(
     return None
 
 
-def _may_switch_on(ctx: ZoneContext, plan: ZonePlan) -> datetime | None:
+def _may_switch_on(ctx: ZoneContext, plan: ZonePlan, ready_at: datetime) -> datetime | None:
     """Return the first hour of the first day that the waits and a release allow.
 
     The plan's own day goes on with each day without a release, and an appointment does not.
     """
-    window = plan.energize.window
-    if window is None:
-        return None
     released_at = plan.released_at if plan.is_released else None
-    counted = window.earliest if released_at is None else max(window.earliest, released_at)
+    counted = ready_at if released_at is None else max(ready_at, released_at)
     day = ctx.calendar.start_on(counted, working_day=False)
     return None if day is None else ctx.calendar.opens(day)
 

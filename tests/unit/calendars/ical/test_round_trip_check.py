@@ -198,3 +198,8 @@ def test_a_capital_n_on_the_wire_is_a_line_break() -> None:
 
 def test_no_bytes_no_lines() -> None:
     assert unfold(b"") == []
+
+
+def test_a_file_that_is_no_calendar_says_so_once() -> None:
+    found = faults(b'[job]\nname = "Alder Lane"\n' * 90)
+    assert [fault.code for fault in found] == ["calendar-none"]

@@ -141,6 +141,12 @@ def test_the_cable_is_seen_before_it_is_covered() -> None:
             assert (misfit and misfit.code) == code
 
 
+def test_an_inspector_who_comes_after_the_pour_is_not_held_against_it() -> None:
+    note = booked(READY, purpose=VisitFor.INSPECTION)
+    made = plan(a_job(code=Code.NEC), [note], START + DAY * 4)
+    assert only(made).misfit is None
+
+
 def test_what_is_over_or_has_nothing_to_do_says_so() -> None:
     as_of = START + DAY * 5
     passed = plan(a_job(), [booked(as_of - HOUR * 2)], as_of)
@@ -171,11 +177,16 @@ def test_one_appointment_serves_all_zones_and_one_of_its_own_parts_them() -> Non
 
 def test_zones_too_far_apart_for_one_visit_still_share_their_appointment() -> None:
     early = zone(*courses(), id="a")
-    late = zone(layer(sheet("cement grout", 3.0), START + DAY * 9, "grout"), id="b")
-    as_of = START + DAY * 9
-    made = plan(a_job(early, late), [booked(START + DAY * 10)], as_of)
-    visits = [visit for visit in made.visits if visit.kind is VisitKind.CONNECTION]
-    assert [visit.zone_ids for visit in visits] == [("a", "b")]
+    # The first is ready on Mon 8 Mar, before the other's grout is even laid.
+    grout = layer(sheet("cement grout", 3.0), None, "grout", planned_start_at=START + DAY * 14)
+    late = zone(*courses()[:2], grout, id="b")
+
+    def served(*log: VisitNote) -> list[tuple[str, ...]]:
+        visits = plan(a_job(early, late), log, START + DAY * 5).visits
+        return [visit.zone_ids for visit in visits if visit.kind is VisitKind.CONNECTION]
+
+    assert served() == [("a",), ("b",)]
+    assert served(booked(START + DAY * 16)) == [("a", "b")]
 
 
 @pytest.mark.parametrize("needless", ["a", "b"])
@@ -192,3 +203,14 @@ def test_a_zone_without_need_marks_no_appointment_that_another_has(needless: str
 
 def _in(note: object, zone_id: str) -> object:
     return replace(note, zone=zone_id)  # type: ignore[type-var]
+
+
+def test_an_appointment_moves_no_date() -> None:
+    job = a_job(tiled())
+    without = plan(job, [], START + DAY * 3)
+    for start in (START + DAY * 3 + HOUR, READY, READY + DAY * 30):
+        for purpose in VisitFor:
+            made = plan(job, [booked(start, purpose=purpose)], START + DAY * 3)
+            assert made.zones == without.zones
+            windows = [[visit.window for visit in one.visits] for one in (made, without)]
+            assert windows[0] == windows[1]
