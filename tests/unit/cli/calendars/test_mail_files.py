@@ -282,3 +282,8 @@ def test_another_folder_gets_no_message_twice(tmp_path: Path) -> None:
     assert messages(tmp_path / "out")
     mail(job(tmp_path), tmp_path / "other", as_of=LATER)
     assert messages(tmp_path / "other") == {}
+
+
+def test_a_file_that_is_no_calendar_is_one_line(capsys: pytest.CaptureFixture[str]) -> None:
+    assert code_of_run(["calendars", "check", str(EXAMPLE)]) == 1
+    assert capsys.readouterr().out == (f"{EXAMPLE} is not a calendar: it has no BEGIN:VCALENDAR.\n")
