@@ -35,6 +35,7 @@ from curecal.trade.job import CoveringKind, Role
 from curecal.trade.rules import (
     BareScreedRule,
     BedRule,
+    CableLayingRule,
     CementRule,
     ElectricalRule,
     FirstHeatRule,
@@ -85,6 +86,7 @@ NUMBERS: dict[str, tuple[str, type[Record]]] = {
     "R19": ("first_heat", FirstHeatRule),
     "R24": ("moisture", MoistureRule),
     "R25": ("electrical", ElectricalRule),
+    "R25a": ("cable_laying", CableLayingRule),
 }
 """Which field of the rules holds which rule's numbers."""
 

@@ -24,6 +24,12 @@ USUAL_WAIT_S = 120 * DAY_S
 """A longer wait is asked about [s]."""
 AREA_M2 = (0.1, 500.0)
 """What one thermostat can heat [m²]."""
+SPACING_M = (0.005, 0.6)
+"""From one run of a heating cable to the next [m]."""
+CLEARANCE_M = (0.005, 5.0)
+"""From a heating cable to a wall or a drain [m]."""
+STRAPPING_M = (0.02, 3.0)
+"""From one strap of a heating cable to the next [m]."""
 HUMIDITY = (0.05, 1.0)
 """Air a person works in, as a fraction."""
 DEEPEST_M = 0.3

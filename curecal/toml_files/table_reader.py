@@ -52,18 +52,21 @@ class TableReader:
     def refused(self, error: ValueRefused, path: str) -> None:
         """Keep a refusal as an error at a place."""
         instants = {k: value for k, value in error.params.items() if isinstance(value, datetime)}
-        self.find(Severity.ERROR, error.code, path, {**error.params, **self.local(**instants)})
+        self.find(Severity.ERROR, error.code, path, {**error.params, **self.offsets(**instants)})
 
     def local(self, **instants: datetime) -> dict[str, object]:
-        """Return instants as the site's clock shows them, and as they are under `…_at`.
+        """Return instants under `…_at`, in the site's zone.
 
         Where a file is not understood there is no job, and its reader knows no time zone.
         """
-        shown: dict[str, object] = {}
-        for name, at in instants.items():
-            shown[name] = at.astimezone(self.tz).isoformat(" ", "minutes")
-            shown[f"{name}_at"] = at
-        return shown
+        return {f"{name}_at": at.astimezone(self.tz) for name, at in instants.items()}
+
+    def offsets(self, **instants: datetime) -> dict[str, object]:
+        """Return instants as they are typed with their offset, and as they are under `…_at`."""
+        typed: dict[str, object] = {
+            name: at.astimezone(self.tz).isoformat(" ", "minutes") for name, at in instants.items()
+        }
+        return typed | {f"{name}_at": at for name, at in instants.items()}
 
     def is_today(self, at: datetime, written: object) -> bool:
         """Return whether a day without an hour is the site's present one.
@@ -193,7 +196,7 @@ def _instant(reader: TableReader, value: object, path: str) -> datetime:
         if error.code != ErrorCode.INSTANT_FOLD or not isinstance(later, datetime):
             raise
         instants = {k: at for k, at in error.params.items() if isinstance(at, datetime)}
-        params = {**error.params, **reader.local(**instants)}
+        params = {**error.params, **reader.offsets(**instants)}
         reader.find(Severity.WARNING, "instant-twice", path, params)
         return later
 

@@ -15,9 +15,12 @@ from curecal.toml_files.schema import REACH, Key
 from curecal.toml_files.shown import nearest, shorten
 from curecal.toml_files.spans import (
     AREA_M2,
+    CLEARANCE_M,
     DEEPEST_M,
     HEATED_C,
     HUMIDITY,
+    SPACING_M,
+    STRAPPING_M,
     UNHEATED_C,
     WAIT_S,
     meant,
@@ -211,6 +214,10 @@ def _deepest(value: object) -> float:
     return units.length_range(value).high
 
 
+def _nearest(value: object) -> float:
+    return units.length_range(value).low
+
+
 def _heat_step(value: object) -> float:
     """Return a rise in a day; a plain difference is one in a day."""
     try:
@@ -364,6 +371,9 @@ READERS: Mapping[str, Callable[[object, Key], object]] = MappingProxyType(
         "flow": _flow,
         "depth": _likely(_deepest, (0.0, DEEPEST_M), ("0", "300 mm")),
         "area": _likely(units.area, AREA_M2, ("0.1 m²", "500 m²")),
+        "spacing": _likely(_nearest, SPACING_M, ("5 mm", "600 mm")),
+        "clearance": _likely(_nearest, CLEARANCE_M, ("5 mm", "5 m")),
+        "strapping": _likely(_deepest, STRAPPING_M, ("20 mm", "3 m")),
         "size": _size,
         "voltage": _positive(units.voltage, most=1000.0, shown="1000 V", least=1.0),
         "power": _positive(units.power, most=100_000.0, shown="100 kW", least=1.0),

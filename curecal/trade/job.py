@@ -83,6 +83,14 @@ class HeatingKind(StrEnum):
     WATER = "water"
 
 
+class SensorPlace(StrEnum):
+    """Where the floor sensor lies: only between two runs does it read the floor's usual warmth."""
+
+    MIDWAY = "midway between two runs"
+    CLOSE = "close to one run"
+    OUTSIDE = "outside the heated area"
+
+
 class Role(StrEnum):
     """Who a person is on this job."""
 
@@ -163,9 +171,27 @@ class Thermistor(Record):
     table: tuple[tuple[float, float], ...] = ()
 
 
+@record(kw_only=True)
+class Laying(Record):
+    """How a cable lies in the floor: for the record and for checks; it holds no date.
+
+    `spacing_m` is from run to run, `strapping_m` from one strap to the next.
+    """
+
+    heated_area_m2: float | None = None
+    spacing_m: float | None = None
+    clearance_walls_m: float | None = None
+    clearance_drains_m: float | None = None
+    strapping_m: float | None = None
+    sensor_place: SensorPlace | None = None
+
+
+NOT_DESCRIBED = Laying()
+
+
 @record
 class Cable(Record):
-    """One heating cable or mat, as its label and manual state it."""
+    """One heating cable or mat, as its label and manual state it, and how it lies."""
 
     name: str
     voltage_v: float | None = None
@@ -176,11 +202,16 @@ class Cable(Record):
     insulation_ohm: float = 1e6
     insulation_at_v: float = 500.0
     sensor: Thermistor | None = None
+    serial: str | None = None
+    laying: Laying = NOT_DESCRIBED
 
 
 @record
 class Heating(Record):
-    """The heating of one zone, with its maker's own wait and limit."""
+    """The heating of one zone, with its maker's own wait and limit.
+
+    `heated_area_m2` is that of all its cables together.
+    """
 
     kind: HeatingKind = HeatingKind.ELECTRIC
     cables: tuple[Cable, ...] = ()
@@ -192,6 +223,8 @@ class Heating(Record):
     breaker_a: float | None = None
     protection: str | None = None
     protection_source: str | None = None
+    circuit: str | None = None
+    heated_area_m2: float | None = None
 
 
 @record

@@ -43,8 +43,9 @@ class SpotReadingsRule(Record):
 
 @record(kw_only=True)
 class UnmeasuredRule(Record):
-    """What counts where nobody measured. Rule R6."""
+    """What counts where nobody measured, and how far a reading bounds it. Rule R6."""
 
+    near_s: float
     colder_k: float
     humidity_rh: float
     damper_rh: float
@@ -180,6 +181,17 @@ class ElectricalRule(Record):
     trip_s: float
 
 
+@record(kw_only=True)
+class CableLayingRule(Record):
+    """How a heating cable usually lies. Rule R25a."""
+
+    closest_m: float
+    usual_least_m: float
+    usual_most_m: float
+    drains_m: float
+    strapping_m: float
+
+
 @record
 class HoldPoint(Record):
     """A hold point as data: what it gates, who meets it, under which codes it is needed."""
@@ -227,6 +239,7 @@ class Rules(Record):
     first_heat: FirstHeatRule
     moisture: MoistureRule
     electrical: ElectricalRule
+    cable_laying: CableLayingRule
 
     def source(self, rule: str) -> Source:
         """Return a rule's source."""

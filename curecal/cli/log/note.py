@@ -347,10 +347,8 @@ def _append(
     at = now.replace(microsecond=0) if when is None else instant_asked(str(when), zone)
     if at > now:
         # A forecast meets no hold point: it would come true without anybody looking.
-        happened, present = (
-            moment.astimezone(zone).isoformat(" ", "minutes") for moment in (at, now)
-        )
-        raise UsageError("note-ahead", happened=happened, now=present)
+        happened_at, now_at = at.astimezone(zone), now.astimezone(zone)
+        raise UsageError("note-ahead", happened_at=happened_at, now_at=now_at)
     said = {name: str(values.pop(name)) for name in ("by", "note", "zone") if name in values}
     try:
         return append_entry(

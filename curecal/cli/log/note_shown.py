@@ -57,7 +57,7 @@ class Shown:
                         self.words,
                         self.columns,
                         titled=False,
-                        remedy=as_typed,
+                        remedy=lambda _finding, do: as_typed(do),
                     ),
                 ]
             )
@@ -91,7 +91,9 @@ class Shown:
             print_lines([(), *lines])
         else:
             lines = effect_lines((was, plan), _about(row), told, self.words, self.columns)
-            lines += finding_lines(told, after.raw, self.words, self.columns, titled=False)
+            lines += finding_lines(
+                told, after.raw, self.words, self.columns, titled=False, remedy=_as_typed_of_log
+            )
             print_lines([*self._answer(plan, was), *lines])
         # The entry is in the file: what the floor may do is said, and is no failure of the command.
         return 0
@@ -101,7 +103,7 @@ class Shown:
         title = self.words.text("note.written", {"path": str(made.path), "id": made.id})
         lines = paragraph(title, self.columns)
         if row.entry is not None:
-            day = row.entry.at.astimezone(self.words.reader.tz).date()
+            day = row.entry.at.astimezone(self.words.reader.site_tz).date()
             lines.append((TextRun(self.words.day(day), "head"),))
         return lines + row_lines(row, after.job, self.words, self.columns)
 
@@ -147,6 +149,11 @@ def as_typed(remedy: str) -> str:
         return shlex.quote(f"{key}={value}")
 
     return _PAIR.sub(pair, remedy)
+
+
+def _as_typed_of_log(finding: Finding, remedy: str) -> str:
+    """Return a remedy as it is typed where it is about the log; the job file's stays as written."""
+    return as_typed(remedy) if finding.path.partition(".")[0] == "log" else remedy
 
 
 def _is_about(row: EntryRow, own: str) -> bool:

@@ -182,7 +182,7 @@ class BuildUp(Record):
         if not self._meets_impervious(self.below, layer):
             return False
         # What else lies on it takes no water for good: the covering closes the floor all the same.
-        return _is_dense(self.zone.covering, rules.sealed_mortar.edge_m) or self._meets_impervious(
+        return is_dense(self.zone.covering, rules.sealed_mortar.edge_m) or self._meets_impervious(
             self.above, layer
         )
 
@@ -263,8 +263,15 @@ def holds_sulfate(layer: Layer) -> bool:
     return is_drying or sheet.kind is Kind.GYPSUM_LEVELER
 
 
-def _is_dense(covering: Covering, edge_m: float) -> bool:
-    # Of a covering nobody named the worst is taken: dense, and of unknown size.
+def is_dense(covering: Covering, edge_m: float) -> bool:
+    """Return whether a covering lets no water up: dense tile with both edges long.
+
+    Rule: R12.
+
+    Args:
+        covering: the covering; of one nobody named the worst is taken.
+        edge_m: from which edge on a tile is large [m].
+    """
     if covering.is_named and covering.kind not in _DENSE:
         return False
     if covering.size_m is None:

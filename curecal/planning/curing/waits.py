@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from curecal.instants import Window
-from curecal.planning.curing.build_up import BuildUp
+from curecal.planning.curing.build_up import BuildUp, is_dense
 from curecal.planning.curing.clocks import Clocks, WaitEnd, find_latest
 from curecal.planning.plan import MilestonePlan, Step
 from curecal.records import Record, record
@@ -181,9 +181,11 @@ class Waits(Record):
         window, governing = find_latest(dues)
         steps = [*lead]
         for due in dues:
+            if due.wait.source is self.rules.source("R12"):
+                steps.append(self._why_sealed(layer, due.wait))
             steps.extend(due.steps)
         if len(dues) > 1 and window is not None:
-            steps.append(self._longest(len(dues), governing.rule, window))
+            steps.append(_longest(len(dues), governing, window))
         return MilestonePlan(
             milestone,
             window,
@@ -223,12 +225,26 @@ class Waits(Record):
         window = own.window.later(cover.window)
         if cover.window.earliest <= own.window.earliest:
             return replace(own, window=window)
-        steps = (*own.steps, *cover.steps[len(lead) :], self._longest(2, "R10", window))
+        params = {"earliest_at": window.earliest}
+        last = Step("heat-after-cover", cover.rule, cover.source, params)
+        steps = (*own.steps, *cover.steps[len(lead) :], last)
         return replace(own, window=window, rule=cover.rule, source=cover.source, steps=steps)
 
-    def _longest(self, count: int, governing: str, window: Window) -> Step:
-        params = {"count": count, "governing": governing, "earliest_at": window.earliest}
-        return Step("longest", "R10", self.rules.source("R10"), params)
+    def _why_sealed(self, layer: Layer, wait: Wait) -> Step:
+        """Return why a mortar waits so long, and the ways out that are left."""
+        covering = self.build_up.zone.covering
+        is_tile = is_dense(covering, self.rules.sealed_mortar.edge_m)
+        closed_by = "impervious layer"
+        if is_tile:
+            closed_by = "dense tile" if covering.is_named else "unnamed covering"
+        params = {
+            "layer": layer.name,
+            "closed_by": closed_by,
+            # Smaller tile than this does not close the floor, but nobody said how large it is.
+            "small": "tile" if is_tile and covering.is_named and not covering.size_m else None,
+            "not_laid": layer.name if layer.done_at is None else None,
+        }
+        return Step("sealed", "R12", wait.source, params)
 
     def _without_wait(
         self, layer: Layer, milestone: Milestone, start: Window, lead: tuple[Step, ...]
@@ -237,10 +253,10 @@ class Waits(Record):
         sheet = layer.sheet
         if milestone is Milestone.HEAT:
             if sheet.kind in NO_HEAT_WAIT or layer.heat_before_covering:
-                step = Step("no-wait", "R29", self.rules.source("R29"), {"layer": layer.name})
-                return MilestonePlan(
-                    milestone, start, "R29", self.rules.source("R29"), (*lead, step)
-                )
+                bare = layer.heat_before_covering
+                code, rule = ("heated-bare-first", "R14") if bare else ("no-wait", "R29")
+                step = Step(code, rule, self.rules.source(rule), {"layer": layer.name})
+                return MilestonePlan(milestone, start, rule, step.source, (*lead, step))
             message = Message("needs-sheet", {"layer": layer.name})
             return MilestonePlan(milestone, None, "R10", self.rules.source("R10"), lead, message)
         gated = {
@@ -255,3 +271,8 @@ class Waits(Record):
             message = Message("needs-sheet", {"layer": layer.name})
             return MilestonePlan(milestone, None, "R15", self.rules.source("R15"), lead, message)
         return None
+
+
+def _longest(count: int, governing: WaitEnd, window: Window) -> Step:
+    params = {"count": count, "governing": governing.rule, "earliest_at": window.earliest}
+    return Step("longest", governing.rule, governing.wait.source, params)

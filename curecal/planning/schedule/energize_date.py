@@ -86,15 +86,17 @@ def end_makers_waits(ctx: ZoneContext, schedule: LayerSchedule) -> list[tuple[La
         if wait is None or not fresh:
             continue
         named = [pair for pair in fresh if pair[0].layer.id == layer_id]
-        plan, start = named[-1] if named else max(fresh, key=lambda pair: pair[1].earliest)
-        due = ctx.clocks.end_wait(
-            rule="R13",
-            wait=wait,
-            sheet=plan.layer.sheet,
-            thickness_m=plan.layer.thickness_m,
-            start=start,
-        )
-        found.append((plan, due))
+        # From which layer nobody said: each one's clock counts, since the last one finished need
+        # not be the slowest, and a coat more must bring no date nearer.
+        for plan, start in named[-1:] or fresh:
+            due = ctx.clocks.end_wait(
+                rule="R13",
+                wait=wait,
+                sheet=plan.layer.sheet,
+                thickness_m=plan.layer.thickness_m,
+                start=start,
+            )
+            found.append((plan, due))
     return found
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from curecal.planning.climate.zone_climate import End
+from curecal.planning.hold_points.cable_limits import label_resistance
 from curecal.planning.plan import RELEASED_STATES, LayerPlan, ZonePlan
 from curecal.planning.zone.reading_checks import check_coldest
 from curecal.planning.zone_context import ZoneContext
@@ -86,7 +87,8 @@ def check_layers(ctx: ZoneContext, plan: ZonePlan) -> tuple[Finding, ...]:
     if family != "tile":
         path = f"{ctx.zone.path}.covering"
         found.append(ctx.finding(Severity.CAUTION, f"laying-{family}", path, {}))
-    if ctx.zone.heating.kind is HeatingKind.ELECTRIC and not ctx.zone.heating.cables:
+    labels = [label_resistance(cable) for cable in ctx.zone.heating.cables]
+    if ctx.zone.heating.kind is HeatingKind.ELECTRIC and not any(labels):
         path = f"{ctx.zone.path}.heating"
         found.append(ctx.finding(Severity.WARNING, "no-cable-figures", path, {}))
     return tuple(found)

@@ -22,6 +22,7 @@ from curecal.units import show_temperature
 from curecal.words.job_places import names_of, place
 from curecal.words.layout import NARROWEST, Line, TextRun, bullet, hanging, paragraph, table
 from curecal.words.report.cautions import cautions
+from curecal.words.report.details import detail_lines
 from curecal.words.report.headline import headline, is_overdue
 from curecal.words.report.layers import layer_table, next_steps
 from curecal.words.report.visit_lines import switch_on_at, visit_lines
@@ -102,7 +103,7 @@ def finding_lines(
     width: int,
     *,
     titled: bool = True,
-    remedy: Callable[[str], str] = str,
+    remedy: Callable[[Finding, str], str] = lambda _finding, do: do,
 ) -> list[Line]:
     """Return every finding with its place, what it says and what to do, the gravest first.
 
@@ -112,14 +113,14 @@ def finding_lines(
         words: Language and units.
         width: Columns to write in.
         titled: Whether they stand under a title.
-        remedy: What makes of "what to do" the form the reader types.
+        remedy: What makes of a finding's "what to do" the form the reader types.
     """
     lines: list[Line] = []
     if findings and titled:
         lines += _section("watch", words)
     ordered = sorted(findings, key=lambda finding: _SEVERITIES.index(finding.severity))
     both = [words.finding(finding) for finding in ordered]
-    told = [(said, remedy(do)) for said, do in both]
+    told = [(said, remedy(finding, do)) for finding, (said, do) in zip(ordered, both, strict=True)]
     for index, (finding, (said, do)) in enumerate(zip(ordered, told, strict=True)):
         where = place(finding.path, names, words)
         severity = words.name("severity", finding.severity.value)
@@ -151,7 +152,7 @@ def _zone(zone: ZonePlan, plan: Plan, words: Words, width: int, shown: set[str])
     lines += _to_do(zone, words, width)
     for ramp in zone.heat_ups:
         lines += _heat_up(ramp, words, width, zone.state)
-    return lines
+    return lines + detail_lines(zone, words, width)
 
 
 def _facts(zone: ZonePlan, plan: Plan, words: Words, shown: set[str]) -> list[tuple[str, str, str]]:

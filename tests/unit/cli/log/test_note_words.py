@@ -62,7 +62,7 @@ def test_every_choice_is_taken_as_it_is_printed(site: Site) -> None:
 def test_sure_is_said_only_where_somebody_was(site: Site) -> None:
     said = site.run('note job.toml done layer=bed --zone loft --by Sam --at "2026-10-06 12:00"')
     assert "finished in loft: bed" in said
-    assert "but sure" not in said
+    assert "confirmed" not in said
 
 
 def test_a_correction_takes_the_shown_words_too(site: Site) -> None:

@@ -69,7 +69,7 @@ def test_a_power_that_no_such_area_has_is_told(
     cables = [Cable(f"mat {number}", 240.0, power) for number, power in enumerate(power_w)]
     made = plan(a_job(replace(heated(*cables), floor_area_m2=area_m2)))
     assert [each.params for each in found(made, "power-not-of-area")] == (
-        [{"rated_w": sum(filter(None, power_w)), "area_m2": area_m2}] if told else []
+        [{"cable": "", "rated_w": sum(filter(None, power_w)), "area_m2": area_m2}] if told else []
     )
 
 
