@@ -51,6 +51,7 @@ COMMANDS: Mapping[str, tuple[str, str]] = {
         "curecal.cli.calendars.calendars",
         "Write, mail, publish and check the calendars of crew, electrician and owner.",
     ),
+    "visits": ("curecal.cli.visits", "List the visits of all jobs of the book."),
     "book": (
         "curecal.cli.book.book",
         "Keep jobs, their logs, and what people were told, in the job book.",

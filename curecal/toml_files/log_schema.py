@@ -7,6 +7,7 @@ from types import MappingProxyType
 
 from curecal.toml_files.schema import Key, must, one_of
 from curecal.trade.site_log import (
+    Booking,
     Cause,
     Device,
     LeadAlarm,
@@ -19,6 +20,7 @@ from curecal.trade.site_log import (
     Schedule,
     Stage,
     TripTest,
+    VisitFor,
 )
 
 _LAYER = must("layer", "name", '"leveler"', "the layer, by id or name")
@@ -138,6 +140,14 @@ KINDS: Mapping[str, tuple[Key, ...]] = MappingProxyType(
             one_of("mode", tuple(Mode), "what it controls by", required=True),
             Key("limit", "floor", '"29 °C"', "floor limit set"),
             one_of("schedule", tuple(Schedule), "its own program"),
+        ),
+        "visit": (
+            must("visit", "name", '"test and connect"', "the visit's id, the same each time"),
+            one_of("for", tuple(VisitFor), "what it is for"),
+            Key("start", "instant", "2026-12-08T09:00:00-04:00", "when it begins; may lie ahead"),
+            Key("end", "instant", "2026-12-08T11:00:00-04:00", "when it ends; may lie ahead"),
+            one_of("state", tuple(Booking), "how it stands", required=True),
+            Key("who", "name", '"E. Example"', "who comes; silent: the first of that trade"),
         ),
         "release": (),
         "energized": (),

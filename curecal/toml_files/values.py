@@ -157,7 +157,7 @@ def not_in_span(code: str, value: object, least_c: float, most_c: float) -> Valu
         text=shorten(value),
         least=f"{least_c:g} °C",
         most=f"{most_c:g} °C",
-        spans.meant=other,
+        meant=other,
     )
 
 
@@ -178,7 +178,7 @@ def _positive(
 def _likely(
     reads: Callable[[object], float], span: tuple[float, float], shown: tuple[str, str]
 ) -> Callable[[object, Key], float]:
-    """Return a reader of quantities that a site can have, with what was spans.meant in a refusal."""
+    """Return a reader of quantities that a site can have, with what was meant in a refusal."""
 
     def read(value: object, key: Key) -> float:
         found = reads(value)
@@ -187,7 +187,7 @@ def _likely(
         if span[0] <= found <= span[1]:
             return found
         text, likely, (least, most) = shorten(value), spans.meant(value, reads, *span), shown
-        raise QuantityRefused("quantity-unlikely", text=text, least=least, most=most, spans.meant=likely)
+        raise QuantityRefused("quantity-unlikely", text=text, least=least, most=most, meant=likely)
 
     return read
 
@@ -292,7 +292,7 @@ def _hours(value: object, key: Key) -> tuple[time, time]:
         start, end = time(figures[0], figures[1]), time(figures[2], figures[3])
     except ValueError:
         start = end = time()
-    # "8:00-5:00" is spans.meant for five in the afternoon: no shift runs through the night that long.
+    # "8:00-5:00" is meant for five in the afternoon: no shift runs through the night that long.
     night_min = (end.hour - start.hour) * 60 + end.minute - start.minute + _DAY_MIN
     if start == end or (end < start and night_min > _LONGEST_NIGHT_MIN):
         raise ValueRefused("hours-unreadable", text=shorten(value), example=key.example)

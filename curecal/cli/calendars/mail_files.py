@@ -120,6 +120,7 @@ def write_messages(
     *,
     organizer: Party,
     readers: Mapping[Audience, Sequence[Party]],
+    whole: bool = False,
 ) -> MailFiles:
     """Write a message for each revision that a reader has not been told.
 
@@ -130,6 +131,7 @@ def write_messages(
         written: The calendars, as they were just brought up to date.
         organizer: Who sends.
         readers: Who gets each calendar.
+        whole: Whether a reader who was told nothing yet gets all of it in one message.
 
     Returns:
         What was written.
@@ -150,7 +152,9 @@ def write_messages(
             mine = [one for one in written.revised.revisions if one.audience is audience]
             for reader in people:
                 new = [one for one in mine if _tells(one, reader, told, made.plan.as_of)]
-                messages = _messages(new, made, written, organizer, reader)
+                first = whole and not any(_is_to(mail, reader) for mail in told)
+                write = _whole_message if first and new else _messages
+                messages = write(new, made, written, organizer, reader)
                 found.append((reader, list(messages)))
                 files |= messages
                 news += [_mail(one, reader, organizer) for one in new]
@@ -183,6 +187,28 @@ def _messages(
         ).as_bytes()
         for one in revisions
     }
+
+
+def _whole_message(
+    revisions: Sequence[Revision],
+    made: PlannedJob,
+    written: WrittenCalendars,
+    organizer: Party,
+    reader: Party,
+) -> dict[Path, bytes]:
+    """One message with all of a reader's calendar, by the path that it gets."""
+    from curecal.calendars.ical.mail_message import file_stem, whole_message
+
+    audience = revisions[0].audience.value
+    name = file_stem(f"{audience} whole calendar for {reader.name or reader.address}")
+    octets = whole_message(
+        revisions, job_id=made.job.id, organizer=organizer, reader=reader, words=made.words
+    ).as_bytes()
+    return {written.directory / f"{name}.eml": octets}
+
+
+def _is_to(mail: Mailed, reader: Party) -> bool:
+    return mail.recipient.casefold() == reader.address.casefold()
 
 
 def _mail(revision: Revision, reader: Party, organizer: Party) -> Mailed:

@@ -11,6 +11,7 @@ from curecal.cli.log.note_checks import (
     check_correction,
     check_not_ahead,
     check_pictures,
+    visit_named,
     whole_id,
 )
 from curecal.cli.log.note_writing import EntryRefusedError, Target
@@ -142,7 +143,7 @@ def _note(
         # Without the site's time zone nobody knows what instant "14:30" is.
         return show.refused(before.findings, before.raw)
     name = kind_named(kind, words)
-    values = _values(name, pairs, asked, before, (zone, words))
+    values = visit_named(name, _values(name, pairs, asked, before, (zone, words)))
     check_pictures(values, Path() if target.site.book is not None else target.job.parent)
     # Nobody typed an hour that the clock gave, so by night too it is no slip of the pen.
     if name == "done" and (asked["anyway"] or "at" not in values):

@@ -12,6 +12,7 @@ from dataclasses import field
 from datetime import date, datetime
 
 from curecal.instants import Window, ceil_second
+from curecal.planning.comparison import appointment_snapshot as agreed
 from curecal.planning.comparison.record_snapshot import (
     FinalCure,
     HeatingSnapshot,
@@ -205,6 +206,7 @@ class VisitSnapshot(Ends):
     kind: str
     zones: tuple[str, ...]
     gates: tuple[str, ...] = ()
+    appointment: agreed.AppointmentSnapshot | None = None
 
 
 @record
@@ -215,6 +217,7 @@ class PlanSnapshot(Record):
     as_of: datetime
     zones: tuple[ZoneSnapshot, ...]
     visits: tuple[VisitSnapshot, ...] = ()
+    appointments: tuple[agreed.AppointmentSnapshot, ...] = ()
     job: str = ""
     timezone: str = ""
     may_energize: bool = False
@@ -244,10 +247,17 @@ def snapshot(
         zones=tuple(_zone(zone) for zone in plan.zones),
         visits=tuple(
             VisitSnapshot(
-                *_pair(visit.window), kind=visit.kind, zones=visit.zone_ids, gates=visit.gates
+                *_pair(visit.window),
+                kind=visit.kind,
+                zones=visit.zone_ids,
+                gates=visit.gates,
+                appointment=None
+                if visit.appointment is None
+                else agreed.appointment_snapshot(visit.appointment),
             )
             for visit in plan.visits
         ),
+        appointments=tuple(map(agreed.appointment_snapshot, plan.appointments)),
         job=plan.job.name,
         timezone=plan.job.timezone,
         may_energize=plan.may_energize,

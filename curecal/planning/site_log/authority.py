@@ -17,6 +17,7 @@ from curecal.trade.findings import Finding, Message, Severity
 from curecal.trade.job import Person, Role
 from curecal.trade.names import comparable_name
 from curecal.trade.site_log import (
+    Booking,
     Connected,
     Continuity,
     Entry,
@@ -35,6 +36,7 @@ from curecal.trade.site_log import (
     Resumed,
     ThermostatSet,
     TripTest,
+    VisitNote,
 )
 
 E = TypeVar("E", bound=Entry)
@@ -56,6 +58,7 @@ class Evidence(StrEnum):
     TEST_POINTS = "test points"
     KEPT = "kept"
     RELEASE = "release"
+    VISIT = "visit"
     RESUMED = "resumed"
     RESUMED_ELECTRICAL = "resumed after an electrical stop"
 
@@ -94,6 +97,8 @@ MAY_GIVE: Mapping[Evidence, frozenset[Role]] = MappingProxyType(
         Evidence.TEST_POINTS: _CREW | _SITE | _ELECTRICIAN,
         Evidence.KEPT: _CREW,
         Evidence.RELEASE: frozenset({Role.CREW_LEAD}),
+        # Who comes and who waits for them may agree on a day; an owner asks one of them.
+        Evidence.VISIT: _CREW | _SITE | _ELECTRICIAN | {Role.INSPECTOR, Role.OFFICE},
         Evidence.RESUMED: frozenset({Role.CREW_LEAD, Role.ELECTRICIAN}),
         Evidence.RESUMED_ELECTRICAL: _ELECTRICIAN,
     }
@@ -114,6 +119,7 @@ PHOTOGRAPHED = frozenset(
 ENTERERS = frozenset({Role.CREW_LEAD, Role.OFFICE})
 """Who may type what somebody else did."""
 
+_BAD_NEWS = frozenset({Result.FAILED, Result.REPLACE, Booking.DECLINED, Booking.CALLED_OFF})
 _KINDS: Mapping[type[Entry], Evidence] = MappingProxyType(
     {
         Resistance: Evidence.CABLE_TEST,
@@ -125,6 +131,7 @@ _KINDS: Mapping[type[Entry], Evidence] = MappingProxyType(
         MarkedPoints: Evidence.TEST_POINTS,
         Kept: Evidence.KEPT,
         Release: Evidence.RELEASE,
+        VisitNote: Evidence.VISIT,
         Resumed: Evidence.RESUMED,
     }
 )
@@ -156,10 +163,11 @@ def evidence_of(entry: Entry) -> Evidence | None:
     Returns:
         The evidence.
     """
+    # A device that did not trip is judged with its limit; of these two the word alone decides.
+    if isinstance(entry, Inspection | VisitNote) and says_bad_news(entry):
+        return None
     if not isinstance(entry, Inspection):
         return _KINDS.get(type(entry))
-    if says_bad_news(entry):
-        return None
     if entry.result is Result.NOT_REQUIRED:
         # Of a layer it is its moisture test that is not required.
         of_layer = entry.layer is not None
@@ -179,11 +187,12 @@ def says_bad_news(entry: Entry) -> bool:
         entry: the entry.
 
     Returns:
-        True for a failed inspection, a device that did not trip, leads on the thermostat.
+        True for a failed inspection, a device that did not trip, leads on the thermostat, a
+        visit that is off.
     """
     match entry:
-        case Inspection():
-            return entry.result in {Result.FAILED, Result.REPLACE}
+        case Inspection(result=word) | VisitNote(state=word):
+            return word in _BAD_NEWS
         case Protection():
             return entry.trip_test is TripTest.DID_NOT_TRIP
         case Connected():

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Mapping, Sequence
 
-from curecal.instants import Window, local_at
+from curecal.instants import Window
 from curecal.planning.plan import (
     RELEASED_STATES,
     Governing,
@@ -14,7 +14,6 @@ from curecal.planning.plan import (
     HoldState,
     Plan,
     State,
-    Visit,
     ZonePlan,
 )
 from curecal.trade.findings import Finding, Severity
@@ -26,6 +25,7 @@ from curecal.words.report.cautions import cautions
 from curecal.words.report.details import detail_lines
 from curecal.words.report.headline import headline, is_overdue
 from curecal.words.report.layers import layer_table, next_steps
+from curecal.words.report.visit_lines import switch_on_at, visit_lines
 from curecal.words.report.watch import to_watch
 from curecal.words.sentences import Words, whole
 from curecal.words.values import clean
@@ -228,7 +228,7 @@ def _dates(zone: ZonePlan, plan: Plan, words: Words) -> list[tuple[str, str, str
     if energize.start_on is not None and zone.state is not State.STOPPED:
         key = "start-released" if zone.is_released else "start"
         start = {
-            "start_at": local_at(energize.start_on, plan.job.work.start, plan.job.tz),
+            "start_at": switch_on_at(zone, plan, energize.start_on),
             "by": words.person(zone.first_switched_on_by.value),
         }
         facts.append(("start", words.text(f"report.{key}-on", start), ""))
@@ -332,29 +332,8 @@ def _heat_up(ramp: HeatUp, words: Words, width: int, state: State) -> list[Line]
 
 
 def _visits(plan: Plan, words: Words, width: int) -> list[Line]:
-    if not plan.visits:
-        return []
-    lines = _section("visits", words)
-    names = {zone.zone.id: clean(zone.zone.name) for zone in plan.zones}
-    for visit in plan.visits:
-        params = {
-            "purpose": words.name("visit", visit.kind),
-            "zones": ", ".join(names.get(zone_id, zone_id) for zone_id in visit.zone_ids),
-            "when": _when(visit, words),
-        }
-        lines += bullet(words.text("report.visit", params), width)
-    return lines
-
-
-def _when(visit: Visit, words: Words) -> str:
-    if visit.window is None:
-        return words.text("report.visit-undated")
-    if visit.window.latest is None:
-        return words.text("report.visit-from", {"earliest_at": visit.window.earliest})
-    if visit.window.latest == visit.window.earliest:
-        return words.at(visit.window.earliest)
-    params = {"earliest_at": visit.window.earliest, "latest_at": visit.window.latest}
-    return words.text("report.visit-between", params)
+    lines = visit_lines(plan, words, width)
+    return [*_section("visits", words), *lines] if lines else []
 
 
 def refused_lines(

@@ -91,7 +91,7 @@ def test_a_wrong_word_is_refused_with_the_choices_and_the_nearest(kind: str, key
 def test_every_choice_of_an_entry_is_an_enumeration_of_the_trade() -> None:
     """No text decides: what a rule looks at is closed, a quantity, a yes or no, or a person."""
     free = {"note", "reason", "text", "found", "file", "photo", "meter", "lot", "device", "id"}
-    names = {"by", "entered_by", "zone", "layer", "part", "cable", "path", "of"}
+    names = {"visit", "who"} | {"by", "entered_by", "zone", "layer", "part", "cable", "path", "of"}
     for made in set(CLASSES.values()):
         for name, hint in get_type_hints(made).items():
             if str in {hint, *get_args(hint)}:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from datetime import UTC, date, datetime
+from datetime import UTC, date, datetime, timedelta
 
 import pytest
 from calendar_samples import (
@@ -54,11 +54,29 @@ def test_a_repaired_floor_is_switched_on_again_by_the_crew() -> None:
 
 def test_the_owner_is_told_one_date_and_nothing_of_the_heat_up() -> None:
     found = owner(plan())
-    assert set(found) == {"do not switch on", "walk", "shower", "furniture"}
+    assert set(found) == {
+        "do not switch on",
+        "ask before switching on",
+        "walk",
+        "shower",
+        "furniture",
+    }
     off = found["do not switch on"]
     assert off.when == Days(date(2026, 12, 1), date(2027, 1, 8))
     assert "before Fri 8 Jan 2027" in off.description
     assert "Only the electrician switches it on the first time." in off.description
+
+
+def test_the_day_that_was_told_rings_and_is_no_permission() -> None:
+    # Fri 8 Jan at 08:00 in Halifax; the alarm a quarter of an hour before, and none after it.
+    ask = owner(plan())["ask before switching on"]
+    start = datetime(2027, 1, 8, 12, tzinfo=UTC)
+    assert ask.when == Timed(start, start + timedelta(minutes=30))
+    assert [alarm.at for alarm in ask.alarms] == [start - timedelta(minutes=15)]
+    assert ask.summary.endswith("ask us before you touch the floor heating")
+    assert "ask before switching on" not in owner(plan(released()))
+    stopped = replace(HALL_PLAN, state=State.STOPPED)
+    assert "ask before switching on" not in owner(plan(stopped))
 
 
 def test_use_of_the_floor_waits_for_the_late_end() -> None:
@@ -123,7 +141,7 @@ def test_a_shower_is_a_matter_of_bathrooms() -> None:
 )
 def test_an_unknown_layer_leaves_the_owner_without_a_day(grout: LayerPlan) -> None:
     found = owner(plan(replace(HALL_PLAN, layers=(LEVELER_DONE, THINSET_PLANNED, grout))))
-    assert set(found) == {"do not switch on"}
+    assert set(found) == {"do not switch on", "ask before switching on"}
 
 
 def test_a_layer_silent_on_walking_can_only_make_the_day_later() -> None:

@@ -127,6 +127,10 @@ IN_WORDS = [
     "connected in hall: breaker off and locked, tagged, heating wires off the thermostat",
     "continuity alarm in loft: connected, cable mat by the door",
     "thermostat in hall: mode floor, limit 84.2 °F, schedule off",
+    (
+        "visit in hall: id test and connect, booked, rough-in, from Tue 8 Dec 2026, 09:00, "
+        "to Tue 8 Dec 2026, 11:00, E. Example comes"
+    ),
     "released in hall",
     "switched on in hall",
     "heat-up step in hall: set to 77 °F",

@@ -80,6 +80,7 @@ GIVEN_BY = {
     Evidence.TEST_POINTS: "crew lead, crew, electrician, tester",
     Evidence.KEPT: "crew lead, crew",
     Evidence.RELEASE: "crew lead",
+    Evidence.VISIT: "crew lead, crew, electrician, inspector, tester, office",
     Evidence.RESUMED: "crew lead, electrician",
     Evidence.RESUMED_ELECTRICAL: "electrician",
 }
