@@ -20,7 +20,7 @@ from curecal.planning.curing.layer_inspections import (
 )
 from curecal.planning.curing.rate_laws import choose_rate
 from curecal.planning.plan import Hold, Step
-from curecal.planning.site_log.authority import lifts, newest
+from curecal.planning.site_log.last_word import lifts, newest
 from curecal.planning.site_log.log_at_instant import Facts
 from curecal.planning.tolerances import HAIR_S
 from curecal.records import Record, record

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from datetime import datetime
 
 from curecal.planning.plan import Hold, HoldState
-from curecal.planning.site_log.authority import newest
+from curecal.planning.site_log.last_word import newest
 from curecal.planning.site_log.log_at_instant import Facts
 from curecal.trade.findings import Message
 from curecal.trade.hold_codes import Gate, HoldCode

@@ -6,7 +6,7 @@ from dataclasses import replace
 
 from curecal.instants import add
 from curecal.planning.plan import Hold, HoldState
-from curecal.planning.site_log.authority import newest
+from curecal.planning.site_log.last_word import newest
 from curecal.planning.site_log.log_at_instant import Facts
 from curecal.records import Record, record
 from curecal.trade.data_sheets import POURED

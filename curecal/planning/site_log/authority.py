@@ -10,7 +10,6 @@ from collections.abc import Collection, Iterable, Mapping, Sequence
 from datetime import datetime
 from enum import StrEnum
 from types import MappingProxyType
-from typing import TypeVar
 
 from curecal.planning.site_log.entry_kinds import kind_of
 from curecal.trade.findings import Finding, Message, Severity
@@ -38,8 +37,6 @@ from curecal.trade.site_log import (
     TripTest,
     VisitNote,
 )
-
-E = TypeVar("E", bound=Entry)
 
 
 class Evidence(StrEnum):
@@ -378,32 +375,3 @@ def signature_findings(people: Sequence[Person], entries: Iterable[Entry]) -> li
             Finding(Severity.WARNING, message.code, entry.path, message.params, entry.zone)
         )
     return findings
-
-
-def newest(entries: Sequence[E]) -> list[E]:
-    """Return the last entry, with all of the same instant: the worst of them decides.
-
-    Rule: R24.
-
-    Args:
-        entries: entries of one kind in order of time.
-
-    Returns:
-        The last one, or several in their order; none of none.
-    """
-    return [entry for entry in entries if entry.at == entries[-1].at]
-
-
-def lifts(look: Inspection, found: Inspection) -> bool:
-    """Return whether an inspection that counts takes back what an earlier one found.
-
-    Rule: R24c.
-
-    Args:
-        look: the later inspection; one that counts.
-        found: the one that failed something, or gave it up.
-
-    Returns:
-        True for a good word, later.
-    """
-    return look.at > found.at and look.result in {Result.SOUND, Result.PASSED}

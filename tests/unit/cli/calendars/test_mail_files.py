@@ -103,8 +103,8 @@ def test_what_is_over_is_told_to_nobody_who_never_heard_of_it(tmp_path: Path) ->
     mail(job(tmp_path), tmp_path / "early")
     mail(job(tmp_path / "other"), tmp_path / "late", as_of="2026-12-20T08:00")
     early, late = messages(tmp_path / "early"), messages(tmp_path / "late")
-    # "Do not switch on", and the morning of the day it ends.
-    assert sum(name.startswith("owner") for name in early) == 2
+    # "Do not switch on", "ask us before you touch it" on the day that ends, and that morning.
+    assert sum(name.startswith("owner") for name in early) == 3
     told = [{name for name in found if name.startswith("owner")} for found in (late, early)]
     # That morning is over: only the first of the two is still news.
     assert len(told[0]) == 1

@@ -19,12 +19,12 @@ from curecal.planning.site_log.authority import (
     license_of,
     may_give,
     names_any,
-    newest,
     says_bad_news,
     signature_findings,
     speaks_as,
     titles_of,
 )
+from curecal.planning.site_log.last_word import newest
 from curecal.trade.data_sheets import Milestone
 from curecal.trade.job import Code, Person, Role
 from curecal.trade.site_log import (
