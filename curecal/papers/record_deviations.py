@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from curecal.papers.blocks import Block, Lines, PaperContext, Row, Section, Told
 from curecal.planning.plan import ZonePlan
 from curecal.planning.site_log.entry_kinds import kind_of
+from curecal.planning.site_log.lifted_stops import lifted_by
 from curecal.records import names_of
 from curecal.trade.findings import Severity
 from curecal.trade.site_log import Correction, Entry, Remark, Resumed, Stopped
@@ -22,7 +23,7 @@ _SHOWN = frozenset({Severity.ERROR, Severity.STOP, Severity.WARNING})
 
 def deviations_section(ctx: PaperContext, zone: ZonePlan) -> Section:
     """Return a zone's stops with how they ended, and what the plan warns of."""
-    stops = [_stop(ctx, zone, entry) for entry in ctx.facts.of(Stopped, zone.zone)]
+    stops = list(_stops(ctx, zone))
     warnings = tuple(
         f"{whole(ctx.words.name('severity', found.severity.value)).rstrip('.')}: "
         f"{whole(ctx.words.finding(found)[0])}"
@@ -39,22 +40,25 @@ def deviations_section(ctx: PaperContext, zone: ZonePlan) -> Section:
     return Section(ctx.text("section.deviations"), tuple(blocks))
 
 
-def _stop(ctx: PaperContext, zone: ZonePlan, stop: Stopped) -> Row:
-    """Return a stop with the first entry after it that may lift it and says what was found."""
-    ended = next(
-        (
-            entry
-            for entry in ctx.facts.of(Resumed, zone.zone)
-            if entry.at >= stop.at and ctx.facts.counts(entry)
-        ),
-        None,
-    )
-    why = ctx.text("stopped-for", cause=stop.cause.value, reason=stop.reason)
-    cells = [ctx.text("at-by", at=ctx.at(stop.at), who=ctx.who(stop)), why]
-    if ended is None:
-        return Row((*cells, ctx.text("not-ended")), told=Told.MISSING)
-    found = ctx.text("resumed", at=ctx.at(ended.at), who=ctx.who(ended), found=ended.found)
-    return Row((*cells, found))
+def _stops(ctx: PaperContext, zone: ZonePlan) -> Iterator[Row]:
+    """Yield every stop with the entry that lifted it, then what lifted an early switch-on."""
+    used: list[str] = []
+    for stop in ctx.facts.of(Stopped, zone.zone):
+        why = ctx.text("stopped-for", cause=stop.cause.value, reason=stop.reason)
+        when = ctx.text("at-by", at=ctx.at(stop.at), who=ctx.who(stop))
+        ended = lifted_by(ctx.facts, zone.zone, ctx.plan.job.tz, stop, stop.cause)
+        if ended is None:
+            yield Row((when, why, ctx.text("not-ended")), told=Told.MISSING)
+        else:
+            used.append(ended.id)
+            yield Row((when, why, _found(ctx, ended)))
+    for lift in ctx.facts.of(Resumed, zone.zone):
+        if lift.id not in used:
+            yield Row(("", ctx.text("other-stop"), _found(ctx, lift)))
+
+
+def _found(ctx: PaperContext, lift: Resumed) -> str:
+    return ctx.text("resumed", at=ctx.at(lift.at), who=ctx.who(lift), found=lift.found)
 
 
 def corrections_section(ctx: PaperContext) -> Section | None:

@@ -9,6 +9,7 @@ from curecal.job_files import load_rules
 from curecal.job_files.days_off import day_off_for
 from curecal.job_files.job_reader import parse_job
 from curecal.papers.blocks import (
+    Block,
     Fact,
     FactList,
     Lines,
@@ -47,30 +48,30 @@ def texts(paper: Paper) -> list[str]:
 
 
 def _of_sections(paper: Paper) -> Iterator[str]:
-    for section in paper.sections:
-        yield section.title
-        for block in section.blocks:
-            match block:
-                case FactList(facts):
-                    for fact in facts:
-                        yield from (fact.label, fact.text)
-                case Table():
-                    yield block.title
-                    yield from block.head
-                    for row in block.rows:
-                        yield from (*row.cells, row.below)
-                case Lines(lines):
-                    yield from lines
-                case Signatures(places):
-                    for place in places:
-                        yield from place
-                case Picture():
-                    pass
+    for part in paper.sections:
+        yield part.title
+        for block in part.blocks:
+            yield from _of_block(block)
+
+
+def _of_block(block: Block) -> Iterator[str]:
+    match block:
+        case FactList(facts):
+            yield from (text for fact in facts for text in (fact.label, fact.text))
+        case Table():
+            yield from (block.title, *block.head)
+            yield from (text for row in block.rows for text in (*row.cells, row.below))
+        case Lines(lines):
+            yield from lines
+        case Signatures(places):
+            yield from (f"{role}: {name}" if name else role for role, name in places)
+        case Picture():
+            return
 
 
 def section(paper: Paper, title: str) -> Section:
     """The section of a paper with a title."""
-    (found,) = [section for section in paper.sections if section.title == title]
+    (found,) = [part for part in paper.sections if part.title == title]
     return found
 
 

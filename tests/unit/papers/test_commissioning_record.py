@@ -1,0 +1,183 @@
+"""The commissioning record against the plan's own machine output, line by line."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Any
+
+import pytest
+from honest_jobs import NAMES, seen_at, text_of
+from paper_samples import facts_in, paper_context, rows_in, section, texts
+
+from curecal.papers.blocks import PaperContext, Told
+from curecal.papers.commissioning_record import commissioning_record
+from curecal.planning.plan import State
+from curecal.words.json.plan_json import plan_json
+
+ROOT = Path(__file__).parents[3]
+LIFTED = (ROOT / "tests" / "golden" / "27-lifted-by-the-electrician" / "job.toml").read_text(
+    encoding="utf-8"
+)
+BATH = (ROOT / "examples" / "bathroom" / "job.toml").read_text(encoding="utf-8")
+AS_OF = datetime(2026, 11, 30, 12, tzinfo=UTC)
+SERVICE = text_of("upstairs-bath-in-service")
+
+
+def shown(ctx: PaperContext, stamp: str) -> str:
+    """An instant of the machine output as the record shows it."""
+    return ctx.words.at(datetime.fromisoformat(stamp), down=True)
+
+
+def wanted(ctx: PaperContext, plan: dict[str, Any]) -> list[str]:
+    """What the record must say, taken from the machine output alone."""
+    said = [plan["answer"], *plan["cautions"], plan["job"]]
+    for zone in plan["zones"]:
+        said.append(zone["name"])
+        for layer in zone["layers"]:
+            said.append(layer["name"])
+            if layer["done"] is not None:
+                said.append(shown(ctx, layer["done"]))
+            for name in ("heat", "bare_heat", "cover"):
+                if not layer["existing"] and name in layer["milestones"]:
+                    ends = layer["milestones"][name]
+                    stamps = [ends[end] for end in ("earliest", "latest") if ends[end]]
+                    said += [ctx.words.at(datetime.fromisoformat(stamp)) for stamp in stamps]
+                    break
+        for hold in zone["holds"]:
+            said.append(f"{hold['what'][0].upper()}{hold['what'][1:]}")
+            if hold["evidence_at"] is not None:
+                said.append(shown(ctx, hold["evidence_at"]))
+        for heat_up in zone["heat_ups"]:
+            said += [step["setting"] for step in heat_up["steps"]]
+        said += [
+            found["message"]
+            for found in plan["findings"]
+            if found["severity"] in {"stop", "warning"} and found in plan_findings(plan, zone)
+        ]
+    return said
+
+
+def plan_findings(plan: dict[str, Any], zone: dict[str, Any]) -> list[dict[str, Any]]:
+    return [found for found in plan["findings"] if found.get("zone_id") in {None, zone["id"]}]
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_all_that_the_plan_says_stands_in_the_record(name: str) -> None:
+    text = text_of(name)
+    ctx = paper_context(text, seen_at(text))
+    plan = plan_json(ctx.plan, (), words=ctx.words, version="", tzdata="")
+    said = "\n".join(texts(commissioning_record(ctx)))
+    assert [line for line in wanted(ctx, plan) if line not in said] == []
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_it_is_complete_only_in_service(name: str) -> None:
+    text = text_of(name)
+    ctx = paper_context(text, seen_at(text))
+    in_service = all(zone.state is State.IN_SERVICE for zone in ctx.plan.zones)
+    assert commissioning_record(ctx).status.startswith("Complete") == in_service
+
+
+def test_what_was_never_a_hold_point_is_not_recorded_and_what_is_one_is_missing() -> None:
+    record = commissioning_record(paper_context(BATH, AS_OF))
+    heating = facts_in(section(record, "Heating and cable tests"))
+    assert heating["Spacing of runs"].told is Told.NOT_RECORDED
+    assert heating["Type and serial number"].told is Told.NOT_RECORDED
+    assert heating["Label"].text == "240 V, 640 W, 90 Ω"
+    tests = rows_in(section(record, "Heating and cable tests"))
+    assert [(row[0], row[1]) for row in tests if row[1] in {"missing", "not recorded"}] == [
+        ("Before connection", "missing")
+    ]
+    assert facts_in(section(record, "State"))["Released"].told is Told.MISSING
+    evidence = rows_in(section(record, "Inspections, tests and sign-offs"))
+    assert [row[0] for row in evidence if "missing" in row] == [
+        "Ground-fault protection",
+        "Thermostat",
+        "Connected",
+        "Released",
+    ]
+
+
+def test_a_cable_stands_against_its_label() -> None:
+    """V²/P of 240 V and 640 W is 90 Ω, P/V is 2.667 A; ±10 % of 90 Ω is 81 to 99 Ω."""
+    record = commissioning_record(paper_context(BATH, AS_OF))
+    heating = facts_in(section(record, "Heating and cable tests"))
+    assert heating["From voltage and power"].text == "90 Ω, 2.667 A"
+    assert heating["Allowed resistance"].text.startswith("81 Ω to 99 Ω")
+    assert [row[2] for row in rows_in(section(record, "Heating and cable tests"))][:3] == [
+        "90.4 Ω (+0.4 %)",
+        "90.3 Ω (+0.3 %)",
+        "90.5 Ω (+0.6 %)",
+    ]
+
+
+def test_power_density_is_of_all_cables_over_the_heated_area() -> None:
+    """640 W on 5 m² are 128 W/m²."""
+    text = BATH.replace('voltage = "240 V"', 'voltage = "240 V"\nheated_area = "5 m²"', 1)
+    heating = facts_in(
+        section(commissioning_record(paper_context(text, AS_OF)), "Heating and cable tests")
+    )
+    assert heating["Power density"].text == "128 W/m²"
+
+
+def test_a_stop_stands_with_who_lifted_it() -> None:
+    at = datetime(2027, 3, 14, 12, tzinfo=UTC)
+    record = commissioning_record(paper_context(LIFTED, at))
+    (row,) = rows_in(section(record, "Stops and deviations"))
+    assert row[1].startswith("smell or heat: smells burnt")
+    assert "M. Fixer: the loose lug, tightened" in row[2]
+
+
+def test_a_stop_that_stands_is_not_ended_by_who_may_not_lift_it() -> None:
+    # The crew lead lifts no electrical stop.
+    text = LIFTED.replace(
+        'kind = "resumed"\nby = "M. Fixer"', 'kind = "resumed"\nby = "Toni Example"'
+    )
+    assert text != LIFTED
+    at = datetime(2027, 3, 14, 12, tzinfo=UTC)
+    ctx = paper_context(text, at)
+    assert ctx.plan.zones[0].state is State.STOPPED
+    rows = rows_in(section(commissioning_record(ctx), "Stops and deviations"))
+    assert rows[0][2] == "not ended"
+    # What was said stays in the record.
+    assert "Toni Example: the loose lug, tightened" in rows[1][2]
+
+
+def test_a_correction_stands_with_what_was_first_written_and_whether_it_counts() -> None:
+    at = datetime(2027, 3, 14, 12, tzinfo=UTC)
+    record = commissioning_record(paper_context(LIFTED, at))
+    (row,) = rows_in(section(record, "Corrections of the log"))
+    assert "smells burnt" in row[1]
+    assert row[2:4] == ("withdrawn", "A. Holder")
+    assert "does not count" in row[4]
+
+
+def test_a_record_in_service_is_the_same_on_any_day() -> None:
+    first = commissioning_record(paper_context(SERVICE, datetime(2027, 1, 5, tzinfo=UTC)))
+    later = commissioning_record(paper_context(SERVICE, datetime(2028, 6, 5, tzinfo=UTC)))
+    assert first == later
+
+
+def test_the_fingerprint_changes_with_one_reading() -> None:
+    one = commissioning_record(paper_context(BATH, AS_OF))
+    other = commissioning_record(paper_context(BATH.replace('"90.3 Ω"', '"90.4 Ω"'), AS_OF))
+    assert one.foot != other.foot
+
+
+def test_a_draft_says_so_and_nothing_else_changes() -> None:
+    ctx = paper_context(BATH, AS_OF)
+    draft, final = commissioning_record(ctx, draft=True), commissioning_record(ctx)
+    assert draft.draft == "Draft"
+    assert replace(draft, draft="", foot="") == replace(final, foot="")
+
+
+def test_who_must_sign_and_is_not_named_is_missing() -> None:
+    text = BATH.replace('[people.electrician]\nname = "Sam Okoro-Lind"\nlicense = "E 2214"\n', "")
+    text = text.replace('email = "sam@sparks.example"\n', "")
+    rows = rows_in(section(commissioning_record(paper_context(text, AS_OF)), "People"))
+    assert ("Electrician", "missing", "", "", "") in rows
+    unlicensed = BATH.replace('license = "E 2214"\n', "")
+    rows = rows_in(section(commissioning_record(paper_context(unlicensed, AS_OF)), "People"))
+    assert ("Electrician", "Sam Okoro-Lind", "missing", "", "") in rows
