@@ -6,6 +6,7 @@ Set-points stand on it only after the release: before that a number would be tak
 from __future__ import annotations
 
 from collections.abc import Iterator
+from datetime import date
 
 from curecal.papers.blocks import (
     Block,
@@ -95,15 +96,20 @@ def _sentences(ctx: PaperContext, zone: ZonePlan) -> Iterator[str]:
         return
     if zone.is_released:
         key = "owner" if zone.first_switched_on_by is Role.OWNER else "other"
-        yield ctx.text(f"owner.released-{key}", day_on=day_on, who=who)
+        yield ctx.text(f"owner.released-{key}", day_on=_whole_day(ctx, day_on), who=who)
         return
     if zone.state is State.STOPPED:
         yield ctx.text("owner.stopped")
     elif is_ahead(day_on, ctx.plan.as_of, ctx.calendar):
-        yield ctx.text("owner.off", owner_on=day_on)
+        yield ctx.text("owner.off", owner_on=_whole_day(ctx, day_on))
     else:
         yield ctx.text("owner.undated")
     yield ctx.text(f"owner.{by}", who=who)
+
+
+def _whole_day(ctx: PaperContext, day: date | None) -> str | None:
+    """Return a day that no end of a line parts from its year."""
+    return None if day is None else ctx.words.day(day).replace(" ", "\u00a0")
 
 
 def _uses(ctx: PaperContext, zone: ZonePlan) -> Iterator[Fact]:

@@ -57,7 +57,7 @@ def _layer(ctx: PaperContext, zone: ZonePlan, item: LayerPlan) -> Row:
         ctx.shown("thickness_m", layer.thickness_m) or "",
         _finished(ctx, item),
         "" if layer.existing else _wait(ctx, last),
-        "" if layer.existing else _counted(ctx, last),
+        "" if layer.existing or missing else _counted(ctx, last),
         "" if layer.existing else _ready(ctx, last),
     )
     told = Told.MISSING if missing and not layer.existing else Told.TOLD
@@ -74,8 +74,13 @@ def _finished(ctx: PaperContext, item: LayerPlan) -> str:
 
 def _wait(ctx: PaperContext, last: MilestonePlan | None) -> str:
     """Return the rated wait that decides a layer's date: the longest of several."""
-    waits = [] if last is None else _numbers(last, "needed_s")
-    return ctx.shown("needed_s", max(waits)) or "" if waits else ctx.text("no-wait")
+    if last is None:
+        return ctx.text("no-wait")
+    # Work that is still planned has a wait, and no clock yet.
+    waits = _numbers(last, "needed_s") or _numbers(last, "wait_s")
+    if waits:
+        return ctx.shown("wait_s", max(waits)) or ""
+    return ctx.text("no-wait") if any(step.code == "no-wait" for step in last.steps) else ""
 
 
 def _counted(ctx: PaperContext, last: MilestonePlan | None) -> str:

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import functools
 import importlib
 import json
 from datetime import UTC
+from pathlib import Path
 from typing import Any
 
 from curecal.errors import CurecalError, SourceError
@@ -53,13 +55,18 @@ def typeset(paper: Paper) -> bytes:
     return _compile(typst, paper.kind, _spelled(document))
 
 
+@functools.cache
+def _compiler(typst: Any, templates: Path) -> Any:
+    """Return a compiler with its faces loaded: that takes longer than to set a card."""
+    # A face of the machine would give other bytes than the next machine's.
+    faces = typst.Fonts(include_system_fonts=False)
+    return typst.Compiler(root=str(templates), font_paths=faces, ignore_system_fonts=True)
+
+
 def _compile(typst: Any, kind: str, document: Any) -> bytes:
-    made: bytes = typst.compile(
+    made: bytes = _compiler(typst, _TEMPLATES).compile(
         str(_TEMPLATES / f"{kind}.typ"),
-        root=str(_TEMPLATES),
         format="pdf",
-        # A face of the machine would give other bytes than the next machine's.
-        ignore_system_fonts=True,
         sys_inputs={"paper": json.dumps(document, ensure_ascii=False)},
         pdf_standards=list(STANDARDS),
     )

@@ -44,7 +44,7 @@ def paper_context(text: str, as_of: datetime) -> PaperContext:
 def texts(paper: Paper) -> list[str]:
     """Every text of a paper but what stands for its pictures."""
     own = [paper.title, paper.subtitle, paper.status, *paper.lead, paper.foot, paper.draft]
-    return [text for text in [*own, *_of_sections(paper)] if text]
+    return [text.replace("\u00a0", " ") for text in [*own, *_of_sections(paper)] if text]
 
 
 def _of_sections(paper: Paper) -> Iterator[str]:

@@ -14,6 +14,7 @@ from paper_samples import facts_in, paper_context, rows_in, section, texts
 from curecal.papers.blocks import PaperContext, Told
 from curecal.papers.commissioning_record import commissioning_record
 from curecal.planning.plan import State
+from curecal.trade.data_sheets import Milestone
 from curecal.words.json.plan_json import plan_json
 
 ROOT = Path(__file__).parents[3]
@@ -70,6 +71,26 @@ def test_all_that_the_plan_says_stands_in_the_record(name: str) -> None:
     plan = plan_json(ctx.plan, (), words=ctx.words, version="", tzdata="")
     said = "\n".join(texts(commissioning_record(ctx)))
     assert [line for line in wanted(ctx, plan) if line not in said] == []
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_a_layer_that_waits_is_shown_with_its_wait(name: str) -> None:
+    """Also one that is still planned: "none" stands only where the plan says that none is added."""
+    text = text_of(name)
+    ctx = paper_context(text, seen_at(text))
+    tables = [
+        rows_in(part)
+        for part in commissioning_record(ctx).sections
+        if part.title.endswith("Layers, from the bottom up")
+    ]
+    for zone, rows in zip(ctx.plan.zones, tables, strict=True):
+        for item, row in zip(zone.layers, rows, strict=True):
+            heat = item.milestones.get(Milestone.HEAT)
+            if item.layer.existing or heat is None:
+                continue
+            waits = [step.params["wait_s"] for step in heat.steps if step.code.startswith("wait")]
+            if waits:
+                assert row[3] == ctx.shown("wait_s", max(waits))
 
 
 @pytest.mark.parametrize("name", NAMES)

@@ -47,7 +47,7 @@ def test_before_the_release_it_names_one_day_and_no_number(name: str) -> None:
 
 def texts_of_section(part: object) -> list[str]:
     """Every text in a section, whatever holds it."""
-    return re.findall(r"'([^']*)'", repr(part))
+    return [text.replace(r"\xa0", " ") for text in re.findall(r"'([^']*)'", repr(part))]
 
 
 def test_after_the_release_every_step_stands_on_it() -> None:
