@@ -2,7 +2,7 @@
 
     python tests/reminders/six_jobs.py
 
-writes the mailboxes anew, as `test_mailboxes.py` compares them. Read each as the person whose it is.
+writes the mailboxes anew, as `test_mailboxes.py` compares them. Read each as its reader.
 """
 
 from __future__ import annotations
@@ -103,7 +103,7 @@ def mailboxes(server: MailServer) -> dict[str, str]:
         read = email.message_from_bytes(mail["data"].encode("latin-1"), policy=SMTP)
         local = read["Date"].datetime - 4 * HOUR
         body = read.get_body(("plain",)).get_content().strip()  # type: ignore[attr-defined]
-        head = f"== {local:%a %d %b, %H:%M}  {read['Subject']}"
+        head = f"== {local:%a %d %b, %H:%M}  {str(read['Subject']).strip()}"
         found[mail["to"][0].partition("@")[0]].append(f"{head}\n{body}\n")
     return {name: "\n".join(mails) for name, mails in sorted(found.items())}
 

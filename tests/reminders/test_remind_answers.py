@@ -48,7 +48,8 @@ def test_a_hold_of_a_job_names_it_and_the_command_that_ends_it(post: Post, tmp_p
     whole = said(tmp_path, "resume")
     assert "elm-road is on hold" in whole
     assert "`curecal remind resume --job elm-road`" in whole
-    assert said(tmp_path, "resume", "--job", "elm-road") == "Messages of elm-road are being sent again."
+    again = said(tmp_path, "resume", "--job", "elm-road")
+    assert again == "Messages of elm-road are being sent again."
 
 
 def test_a_job_resume_while_everything_is_on_hold(post: Post, tmp_path: Path) -> None:

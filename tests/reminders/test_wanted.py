@@ -186,6 +186,7 @@ reach_by = ["text", "email"]
     assert {each.channel.value for each in of_kind(usual, "still-curing")} == {"text"}
 
 
+HALT = {"id": "h", "kind": "stopped", "cause": "other", "zone": "hall", "by": "Robin Mistral"}
 MOVED = job_text(coldest="12 °C")
 """The same floor with a colder worst case: the owner's day moves, the crew's does not."""
 
@@ -305,8 +306,7 @@ name = "R. Mistral"
 email = "robin@crew.example"
 """
     at = datetime(2026, 11, 10, 15, tzinfo=UTC)
-    halt = {"id": "h", "at": at, "kind": "stopped", "cause": "other", "zone": "hall"}
-    stop = entries({**halt, "by": "Robin Mistral"})
+    stop = entries({**HALT, "at": at})
     found = of_kind(wants(at, text=job_text(people=people), log=stop), "stopped")
     assert len(found) == 1
 
@@ -351,9 +351,12 @@ def test_a_visit_is_booked_then_moved_then_off() -> None:
     booked = of_kind(wants(NOW), "visit-booked")
     assert {each.subject for each in booked} == {"energize", "test-and-connect"}
     told = [heard(each, NOW) for each in booked]
+    # Weeks before the day the stop alone is told: it may be over by then.
     at = NOW + DAY * 3
-    halt = {"id": "h", "at": at, "kind": "stopped", "cause": "other", "zone": "hall"}
-    stop = entries({**halt, "by": "Robin Mistral"})
+    early = entries({**HALT, "at": at})
+    assert not of_kind(wants(at, told, log=early), "visit-off")
+    at = datetime(2026, 12, 4, 14, tzinfo=UTC)
+    stop = entries({**HALT, "at": at})
     off = of_kind(wants(at, told, log=stop), "visit-off")
     assert "energize" in {each.subject for each in off}
     assert all(each.due_at <= at for each in off)

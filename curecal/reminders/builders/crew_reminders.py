@@ -154,7 +154,13 @@ def _tests(ctx: ReminderContext, zone: ZonePlan) -> Iterator[Ask]:
         # Its day has passed: said again each week until it is on record.
         for round_on in rounds(due_on, ctx.local_on, rule.every):
             due_at = ctx.day_at(round_on, kind)
-            yield replace(ask, due_at=due_at, occasion=Occasion(on=round_on), until_at=None)
+            yield replace(
+                ask,
+                due_at=due_at,
+                occasion=Occasion(on=round_on),
+                until_at=None,
+                parts=("overdue", *ask.parts[1:]),
+            )
 
 
 def _room(ctx: ReminderContext, zone: ZonePlan) -> Iterator[Ask]:

@@ -32,7 +32,8 @@ from curecal.trade.job import Person, Role
 from curecal.trade.site_log import Entry
 
 _DAY = timedelta(days=1)
-_AGAIN = timedelta(days=7)
+# A week less some hours: what is said each week is wanted before the hour it was said at.
+_AGAIN = timedelta(days=6, hours=12)
 
 
 @record

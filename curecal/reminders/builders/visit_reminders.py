@@ -168,7 +168,7 @@ def _about(
         due_at=ctx.fact_at,
         zone_id=zone_id,
         subject=visit.kind,
-        parts=(*kind_parts, when, "off", "address"),
+        parts=(*kind_parts, when, "address"),
         params=params,
         topic=topic,
         day_on=day_on,
@@ -185,6 +185,10 @@ def _about(
         yield from _again(ctx, zones, last, person, booked)
         return
     off = day_on is None
+    stopped = any(zone.state is State.STOPPED for zone in zones)
+    if off and stopped and not _is_near(ctx, last.day_on):
+        # The stop itself says that all must wait; it may be over long before the day.
+        return
     ask = Ask(
         kind=MessageKind.VISIT_OFF if off else MessageKind.VISIT_MOVED,
         due_at=ctx.fact_at,
@@ -209,6 +213,11 @@ def _still_possible_on(ctx: ReminderContext, visit: Visit) -> date | None:
     if day_on is not None and last_on is not None and ctx.local_on <= last_on < day_on:
         return last_on
     return day_on
+
+
+def _is_near(ctx: ReminderContext, day_on: date | None) -> bool:
+    """Return whether somebody might set out on a day soon: one that comes within some days."""
+    return day_on is not None and ctx.local_on <= day_on <= ctx.local_on + _SOON
 
 
 def _told(ctx: ReminderContext, visit: Visit, person: Recipient) -> Heard | None:
