@@ -75,8 +75,8 @@ class EventContext:
         return self.today() - timedelta(days=self.today().weekday())
 
     def person(self, role: Role) -> Person | None:
-        """The first person of a role."""
-        return next((person for person in self.plan.job.people if person.role is role), None)
+        """The first person who has a role now."""
+        return next(iter(self.plan.job.people_as(role, self.plan.as_of)), None)
 
     def contact(self) -> dict[str, object]:
         """Who answers questions: the crew lead, as far as the job names one."""

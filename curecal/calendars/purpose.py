@@ -11,6 +11,7 @@ from enum import StrEnum
 from curecal.planning.plan import HeatUpPurpose, VisitKind
 from curecal.records import Record, record
 from curecal.trade.hold_codes import HoldCode
+from curecal.trade.site_log import VisitFor
 
 
 class PurposeKind(StrEnum):
@@ -22,7 +23,9 @@ class PurposeKind(StrEnum):
     KEEP_ROOM = "keep the room"
     HEAT_UP = "heat-up"
     VISIT = "visit"
+    APPOINTMENT = "appointment"
     OFF = "do not switch on"
+    ASK = "ask before switching on"
     MAY = "may switch on"
     WALK = "walk"
     SHOWER = "shower"
@@ -34,6 +37,7 @@ _CODES: dict[PurposeKind, type[StrEnum]] = {
     PurposeKind.HOLD: HoldCode,
     PurposeKind.HEAT_UP: HeatUpPurpose,
     PurposeKind.VISIT: VisitKind,
+    PurposeKind.APPOINTMENT: VisitFor,
 }
 _TEXT = re.compile(r"(?P<what>.+?)(?: step (?P<step>\d{1,4}))?(?:, (?P<count>\d{1,4}))?", re.DOTALL)
 

@@ -29,6 +29,18 @@ COMMANDS: Mapping[str, tuple[str, str]] = {
         "Say when the floor may be switched on, and why.",
     ),
     "explain": ("curecal.cli.plan.explain", "Show every step of every date, with its source."),
+    "picture": (
+        "curecal.cli.plan.picture",
+        "Draw the timeline and the floor's section, layer by layer.",
+    ),
+    "compare": (
+        "curecal.cli.jobs.compare",
+        "Compare what a warmer room, another product or another day would change.",
+    ),
+    "jobs": (
+        "curecal.cli.jobs.jobs",
+        "List all jobs of the book: answer, day, next step, and what is at risk.",
+    ),
     "note": ("curecal.cli.log.note", "Note in the site log what happened."),
     "log": ("curecal.cli.log.log", "List the site log with its ids."),
     "readings": (
@@ -39,6 +51,7 @@ COMMANDS: Mapping[str, tuple[str, str]] = {
         "curecal.cli.calendars.calendars",
         "Write, mail, publish and check the calendars of crew, electrician and owner.",
     ),
+    "visits": ("curecal.cli.visits", "List the visits of all jobs of the book."),
     "book": (
         "curecal.cli.book.book",
         "Keep jobs, their logs, and what people were told, in the job book.",

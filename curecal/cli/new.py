@@ -126,10 +126,14 @@ def _layers(words: Words) -> tuple[str, ...]:
     """Ask for the layers from the bottom up, until an empty answer."""
     import difflib
 
-    from curecal.material_classes.rules import usable_classes
+    from curecal.material_classes.rules import classes_by_use, may_be_heated, usable_classes
+    from curecal.words.layout import bullet
 
     classes = usable_classes()
-    click.echo(words.text("new.layers", {"known": classes}))
+    click.echo(words.text("new.layers"))
+    for use, listed in classes_by_use().items():
+        names = [one.names[0] for one in listed if may_be_heated(one.sheet)]
+        print_lines(bullet(f"{use}: {', '.join(names)}", width_of(None), indent=2))
     layers: list[str] = []
     while True:
         question = words.text("new.ask-layer", {"count": len(layers) + 1})

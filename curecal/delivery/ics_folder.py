@@ -143,6 +143,33 @@ class CalendarFolder:
             yield feed, path, path.read_bytes()
 
 
+def write_persons(directory: Path, files: Mapping[str, bytes]) -> list[Path]:
+    """Write people's calendars into a folder; what is there and none of ours is kept beside.
+
+    Args:
+        directory: The folder; it is made where it is missing.
+        files: The octets by file name.
+
+    Returns:
+        The copies of what was there.
+
+    Raises:
+        SourceError: as of `write_files`; or a name is no file's (`calendar-not-a-file`).
+    """
+    kept = []
+    with _unwritable(directory, "calendar-unwritable"):
+        directory.mkdir(parents=True, exist_ok=True)
+        for name in files:
+            path = directory / name
+            if os.path.lexists(path) and not path.is_file():
+                raise SourceError("calendar-not-a-file", path=str(path))
+            data = path.read_bytes() if path.is_file() else b""
+            if data and b"PRODID:-//curecal//" not in data:
+                kept.append(keep_aside(path, data))
+    write_files(directory, {directory / name: data for name, data in files.items()})
+    return kept
+
+
 def write_files(directory: Path, files: Mapping[Path, bytes]) -> None:
     """Write files into a folder, each whole.
 

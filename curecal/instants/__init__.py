@@ -9,6 +9,7 @@ from __future__ import annotations
 from curecal.instants.elapsed import Window, add, after, ceil_second, instant
 from curecal.instants.local import (
     Resolved,
+    WallKind,
     end_of_day,
     local_at,
     local_day,
@@ -21,6 +22,7 @@ from curecal.instants.spoken import spoken
 
 __all__ = [
     "Resolved",
+    "WallKind",
     "Window",
     "add",
     "after",

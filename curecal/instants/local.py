@@ -6,6 +6,7 @@ The zone is always handed in. Nothing here knows zone names or where their data 
 from __future__ import annotations
 
 from datetime import UTC, date, datetime, time, timedelta, tzinfo
+from enum import StrEnum
 from typing import Literal
 
 from curecal.errors import InstantRefused
@@ -17,6 +18,14 @@ _TICK = timedelta(microseconds=1)
 _MIDNIGHT = time()
 
 
+class WallKind(StrEnum):
+    """How often a clock on site shows a wall time: once, never, twice."""
+
+    PLAIN = "plain"
+    GAP = "gap"
+    FOLD = "fold"
+
+
 @record
 class Resolved(Record):
     """A wall time in UTC.
@@ -25,7 +34,7 @@ class Resolved(Record):
     are the first instant after the gap. `fold`: the clock shows it twice; both readings.
     """
 
-    kind: Literal["plain", "gap", "fold"]
+    kind: WallKind
     first: datetime
     second: datetime
 
@@ -50,11 +59,11 @@ def resolve(local_naive: datetime, zone: tzinfo) -> Resolved:
         text = local_naive.isoformat(sep=" ")
         raise InstantRefused("instant-out-of-range", text=text) from None
     if before == behind:
-        return Resolved("plain", before, before)
+        return Resolved(WallKind.PLAIN, before, before)
     if shown == local_naive.replace(fold=0):
-        return Resolved("fold", before, behind)
+        return Resolved(WallKind.FOLD, before, behind)
     first = _end_of_gap(local_naive.replace(fold=0), zone, behind, before)
-    return Resolved("gap", first, first)
+    return Resolved(WallKind.GAP, first, first)
 
 
 def local_day(at: datetime, zone: tzinfo) -> date:
@@ -77,7 +86,7 @@ def start_of_day(day: date, zone: tzinfo) -> datetime:
         InstantRefused: out of the calendar.
     """
     found = resolve(datetime.combine(day, _MIDNIGHT), zone)
-    if found.kind == "fold" and local_day(found.second - _TICK, zone) < day:
+    if found.kind is WallKind.FOLD and local_day(found.second - _TICK, zone) < day:
         return found.second
     return found.first
 

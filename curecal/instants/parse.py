@@ -7,7 +7,7 @@ from datetime import date, datetime, tzinfo
 
 from curecal.errors import InstantRefused
 from curecal.instants.elapsed import instant
-from curecal.instants.local import end_of_day, resolve, start_of_day
+from curecal.instants.local import WallKind, end_of_day, resolve, start_of_day
 
 _EXAMPLE = "2026-12-02 20:00"
 _LONGEST_SHOWN = 60
@@ -62,9 +62,9 @@ def instant_of(value: datetime | date, zone: tzinfo) -> datetime:
         return instant(value)
     found = resolve(value, zone)
     text = value.isoformat(sep=" ")
-    if found.kind == "gap":
+    if found.kind is WallKind.GAP:
         raise InstantRefused("instant-gap", text=text, first=found.first)
-    if found.kind == "fold":
+    if found.kind is WallKind.FOLD:
         raise InstantRefused("instant-fold", text=text, first=found.first, second=found.second)
     return found.first
 

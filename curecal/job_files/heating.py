@@ -8,9 +8,17 @@ from dataclasses import replace
 from curecal.job_files.job_keys import find_sensor
 from curecal.material_classes.rules import load_rules
 from curecal.records import Record, record
-from curecal.toml_files.schema import CABLE_KEYS, COVERING_ALIASES
+from curecal.toml_files.schema import CABLE_KEYS, COVERING_ALIASES, LAYING_KEYS
 from curecal.toml_files.shown import nearest, shorten
-from curecal.toml_files.table_reader import Read, Table, TableReader, read_table, table_in
+from curecal.toml_files.spans import MAKERS_HEAT_S, RAPID_HEAT_S
+from curecal.toml_files.table_reader import (
+    Read,
+    Table,
+    TableReader,
+    ask_short_wait,
+    read_table,
+    table_in,
+)
 from curecal.trade.data_sheets import FixedWait, Hardening, Wait
 from curecal.trade.findings import Severity
 from curecal.trade.job import (
@@ -21,6 +29,8 @@ from curecal.trade.job import (
     HeatingKind,
     HeatUpWish,
     Layer,
+    Laying,
+    SensorPlace,
     Thermistor,
 )
 
@@ -53,7 +63,7 @@ def covering_in(reader: TableReader, value: object, path: str) -> Covering:
         kind=covering,
         size_m=read.get("size"),
         limit_c=read.get("limit"),
-        wait=_makers_wait(reader, read),
+        wait=_makers_wait(reader, read, RAPID_HEAT_S),
         source=read.source(),
         is_floating=read.get("laid") == "floating",
     )
@@ -71,13 +81,15 @@ def heating_in(
     heating = Heating(
         kind=HeatingKind(read.get("kind", HeatingKind.ELECTRIC)),
         cables=_cables(reader, read, sensors),
-        wait=_makers_wait(reader, read),
+        wait=_makers_wait(reader, read, MAKERS_HEAT_S),
         floor_limit_c=read.get("floor_limit"),
         source=read.source(),
         supply_v=read.get("supply"),
         breaker_a=read.get("breaker"),
         protection=read.get("protection"),
         protection_source=read.get("protection_source"),
+        circuit=read.get("circuit"),
+        heated_area_m2=read.get("heated_area"),
     )
     return heating, None if named is None else WaitFrom(named, read.at("wait_from"))
 
@@ -126,8 +138,10 @@ def heat_up_in(reader: TableReader, raw: Table, path: str, kind: HeatingKind) ->
     )
 
 
-def _makers_wait(reader: TableReader, read: Read) -> Wait | None:
+def _makers_wait(reader: TableReader, read: Read, least_s: float) -> Wait | None:
     """Return a maker's own wait, rated as stated, else at the standard conditions.
+
+    A shorter one than `least_s` is asked about.
 
     Rule: R13, R9.
     """
@@ -136,6 +150,7 @@ def _makers_wait(reader: TableReader, read: Read) -> Wait | None:
     if "wait" not in read or source is None:
         return None
     rules = load_rules()
+    ask_short_wait(reader, read.get("wait"), least_s, read.raw["wait"], read.at("wait"))
     return Wait(
         FixedWait(read.get("wait")),
         source,
@@ -161,18 +176,22 @@ def _cables(reader: TableReader, read: Read, sensors: Sensors) -> tuple[Cable, .
     if rows and inline:
         reader.find(Severity.ERROR, "cable-in-both-forms", read.path, {"key": inline[0]})
     if not rows:
-        return (_cable(reader, read, _ONLY_CABLE, sensors),) if inline else ()
+        described = [key for key in (*CABLE_KEYS, *LAYING_KEYS) if key in read.raw]
+        return (_cable(reader, read, _ONLY_CABLE, sensors),) if described else ()
     cables: list[Cable] = []
     for index, row in enumerate(rows):
         one = read_table(reader, row, "cable", f"{read.at('cable')}.{index}")
         name = one.get("name", "")
         if name and name in {cable.name for cable in cables}:
             reader.find(Severity.ERROR, "name-twice", one.at("name"), {"text": shorten(name)})
-        cables.append(_cable(reader, one, name, sensors))
+        cables.append(_cable(reader, one, name, sensors, read))
     return tuple(cables)
 
 
-def _cable(reader: TableReader, read: Read, name: str, sensors: Sensors) -> Cable:
+def _cable(
+    reader: TableReader, read: Read, name: str, sensors: Sensors, of_all: Read | None = None
+) -> Cable:
+    """Return a cable; `of_all` says how every cable lies that does not say so itself."""
     tolerance, insulation = read.get("tolerance"), read.get("insulation")
     cable = Cable(
         name=name,
@@ -180,6 +199,8 @@ def _cable(reader: TableReader, read: Read, name: str, sensors: Sensors) -> Cabl
         power_w=read.get("power"),
         resistance_ohm=read.get("resistance"),
         sensor=find_sensor(reader, read, sensors),
+        serial=read.get("serial"),
+        laying=_laying(read, of_all or read),
     )
     if cable.voltage_v is not None and cable.power_w is not None:
         label_ohm = cable.voltage_v * cable.voltage_v / cable.power_w
@@ -191,3 +212,21 @@ def _cable(reader: TableReader, read: Read, name: str, sensors: Sensors) -> Cabl
     if insulation is not None:
         cable = replace(cable, insulation_ohm=insulation.ohm, insulation_at_v=insulation.volt)
     return cable
+
+
+def _laying(read: Read, of_all: Read) -> Laying:
+    """Return how a cable lies; its area is its own, the heating's is that of all cables."""
+
+    def own(key: str) -> float | None:
+        found: float | None = read.get(key, of_all.get(key))
+        return found
+
+    place = read.get("sensor_place", of_all.get("sensor_place"))
+    return Laying(
+        heated_area_m2=read.get("heated_area"),
+        spacing_m=own("spacing"),
+        clearance_walls_m=own("clearance_walls"),
+        clearance_drains_m=own("clearance_drains"),
+        strapping_m=own("strapping"),
+        sensor_place=None if place is None else SensorPlace(place),
+    )

@@ -5,7 +5,6 @@ from __future__ import annotations
 import re
 import unicodedata
 from collections.abc import Iterable, Mapping
-from datetime import date, datetime
 from functools import cache
 from itertools import pairwise
 
@@ -57,9 +56,7 @@ def work_in(reader: TableReader, raw: Table, path: str, default: Work) -> Work:
         holidays=read.get("holidays", default.holidays),
         days_off=read.get("days_off", default.days_off),
     )
-    day = date.min
-    hours = datetime.combine(day, work.end) - datetime.combine(day, work.start)
-    reader.day_s, reader.days_a_week = hours.total_seconds(), len(work.days)
+    reader.day_s, reader.days_a_week = work.shift_s, len(work.days)
     return work
 
 

@@ -9,6 +9,7 @@ from pathlib import Path
 
 from curecal.job_files.job_keys import expected_in, people_in, sensors_in, work_in
 from curecal.job_files.materials import materials_in
+from curecal.job_files.site_place import check_code, check_holidays
 from curecal.job_files.zones import Stock, zones_in
 from curecal.records import PlainView, Record, record
 from curecal.site_log_files.log_reader import log_in
@@ -63,6 +64,7 @@ def read_job(
     company: Path | None = None,
     extra_log: Sequence[Path] = (),
     clock: Clock | None = None,
+    edit: Callable[[Table], Table] | None = None,
 ) -> ReadJob:
     """Return what a job file says, with every problem in it.
 
@@ -72,6 +74,7 @@ def read_job(
         extra_log: Further files of log entries.
         clock: The instant "done in the future" is judged by, or what gives it for the site's
             zone; None judges nothing.
+        edit: Gives the content to read in place of the file's: what if it said something else?
 
     Returns:
         The job, its log, and the findings.
@@ -79,7 +82,7 @@ def read_job(
     Raises:
         SourceError: A file is missing, too large, no text, or no TOML.
     """
-    raw = load(path)
+    raw = load(path) if edit is None else edit(load(path))
     further = [load(log) for log in extra_log]
     if company is None:
         named = raw.get("job", {}).get("company") if isinstance(raw.get("job"), dict) else None
@@ -141,6 +144,11 @@ def _read(
     tables = [*_entries(read, "log"), *_further(reader, logs)]
     log = log_in(reader, tables, zones, folder, people=people)
     name = head.get("name", "")
+    if "timezone" in head:
+        check_holidays(reader, str(reader.tz), work.holidays)
+        # A floor without a cable is not tested by an electrical code.
+        if any(zone.heating.cables for zone in zones):
+            check_code(reader, str(reader.tz), Code(head.get("code", Code.OTHER)))
     job = Job(
         id=_identity(reader, head, name),
         name=name,

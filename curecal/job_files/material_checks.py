@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from curecal.material_classes.rules import load_rules
-from curecal.toml_files.table_reader import Read, TableReader
+from curecal.toml_files.spans import RAPID_HEAT_S, SHORT_HEAT_S, SHORT_S
+from curecal.toml_files.table_reader import Read, TableReader, ask_short_wait
 from curecal.trade.data_sheets import DataSheet, FixedWait, Milestone, TableWait, Wait
 from curecal.trade.findings import Severity
 
@@ -41,6 +42,32 @@ def check_heat(reader: TableReader, sheet: DataSheet, waits: Read) -> None:
                     reader.find(Severity.ERROR, "heat-before-own-wait", waits.at(key), params)
                 else:
                     reader.find(Severity.WARNING, "heat-put-off", waits.at(key), params)
+
+
+def check_short(reader: TableReader, sheet: DataSheet, waits: Read) -> None:
+    """Ask about a wait that is shorter than such a product's: a unit or decimal point slipped."""
+    usual = {"heat": RAPID_HEAT_S if sheet.rapid else SHORT_HEAT_S}
+    if not sheet.rapid:
+        usual |= {key: least_s for (kind, key), least_s in SHORT_S.items() if kind is sheet.kind}
+    for key, least_s in usual.items():
+        wait = _own_wait(sheet, key)
+        time_s = None if wait is None else _at_rating(wait, sheet.rated_c)
+        if time_s is not None:
+            written = waits.raw.get(key)
+            ask_short_wait(reader, time_s, least_s, written, waits.at(key))
+
+
+def _own_wait(sheet: DataSheet, key: str) -> Wait | None:
+    """Return the wait that the sheet itself states, of several covers the shortest."""
+    found = [sheet.waits.get(Milestone(key))] if key != "cover" else [*sheet.covers.values()]
+    own = [
+        (time_s, wait)
+        for wait in found
+        if wait is not None
+        and wait.source is sheet.source
+        and (time_s := _at_rating(wait, sheet.rated_c)) is not None
+    ]
+    return min(own, key=lambda timed: timed[0])[1] if own else None
 
 
 def check_rating(reader: TableReader, sheet: DataSheet, read: Read, rated: Read) -> None:

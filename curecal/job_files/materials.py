@@ -9,7 +9,7 @@ from types import MappingProxyType
 
 from curecal import units
 from curecal.errors import QuantityRefused, ValueRefused
-from curecal.job_files.material_checks import check_heat, check_rating
+from curecal.job_files.material_checks import check_heat, check_rating, check_short
 from curecal.job_files.moisture_limits import moisture_limits_in, strictest_limits
 from curecal.material_classes.rules import drying_limit, load_rules, usable_classes
 from curecal.records import Record, record
@@ -56,14 +56,24 @@ USUAL: Mapping[Kind, Hardening] = MappingProxyType(
         Kind.SEALER: Hardening.DRYING,
         Kind.ADHESIVE: Hardening.REACTION,
         Kind.BACKER_BOARD: Hardening.AT_ONCE,
+        Kind.CEMENT_BOARD: Hardening.AT_ONCE,
+        Kind.GYPSUM_FIBER_BOARD: Hardening.AT_ONCE,
+        Kind.FOAM_CORE_BOARD: Hardening.AT_ONCE,
+        Kind.INSULATION_BOARD: Hardening.AT_ONCE,
+        Kind.WATERPROOFING_SHEET: Hardening.AT_ONCE,
+        Kind.DRY_SCREED: Hardening.AT_ONCE,
+        Kind.POURED_ASPHALT: Hardening.AT_ONCE,
+        Kind.POURED_FINISH: Hardening.CEMENT,
         Kind.PLYWOOD: Hardening.AT_ONCE,
         Kind.MASTIC: Hardening.DRYING,
         Kind.SILICONE: Hardening.REACTION,
+        Kind.PERIMETER_STRIP: Hardening.AT_ONCE,
     }
 )
-_BOARDS = frozenset({Kind.UNCOUPLING_SHEET, Kind.BACKER_BOARD, Kind.PLYWOOD})
+# What comes hard to the site, or is hard once it is cold.
+_AT_ONCE = frozenset(kind for kind, usual in USUAL.items() if usual is Hardening.AT_ONCE)
 # A binder that the kind alone does not tell, and that decides which law the clock follows.
-_AMBIGUOUS = frozenset({Kind.SCREED, Kind.GROUT, Kind.MEMBRANE})
+_AMBIGUOUS = frozenset({Kind.SCREED, Kind.GROUT, Kind.MEMBRANE, Kind.POURED_FINISH})
 _MILESTONES = tuple(
     milestone for milestone in Milestone if milestone not in {Milestone.COVER, Milestone.BARE_HEAT}
 )
@@ -220,6 +230,7 @@ def read_material(reader: TableReader, name: str, raw: Table, path: str) -> Data
         moisture_limits=moisture_limits_in(reader, read, source, base.moisture_limits),
     )
     check_heat(reader, sheet, waits)
+    check_short(reader, sheet, waits)
     check_rating(reader, sheet, read, rated)
     return sheet
 
@@ -234,7 +245,7 @@ def _law(reader: TableReader, read: Read, kind: Kind) -> Hardening:
             reader.find(Severity.WARNING, "hardening-assumed", read.at("hardens_by"), params)
         return usual
     law = Hardening(stated)
-    if law is Hardening.AT_ONCE and kind not in _BOARDS:
+    if law is Hardening.AT_ONCE and kind not in _AT_ONCE:
         reader.find(
             Severity.ERROR, "at-once-not-for-kind", read.at("hardens_by"), {"kind": kind.value}
         )

@@ -45,7 +45,7 @@ def job_template(answers: NewJob) -> str:
         "[expected]  # the room until readings come in; it must not be warmed by this floor",
         f"air = {quoted(answers.air)}",
         '# humidity = "55 %"',
-        f"# coldest = {quoted(answers.air)}  # the coldest the room may get; left out: 5 K less",
+        f"# coldest = {quoted(answers.air)}  # the coldest air; if left out: 5 °C (9 °F) less",
         f"below = {quoted(answers.below)}  # heated room, ground, unheated or outdoors",
         "",
         *_people(answers),

@@ -4,17 +4,20 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Mapping, Sequence
+from datetime import datetime, time
 
 from curecal import units
+from curecal.instants import end_of_day
 from curecal.job_files.heating import Sensors, covering_in, heat_up_in, heating_in, with_wait_layer
 from curecal.job_files.job_keys import fresh_id, slug
-from curecal.job_files.layer_order import check_layer_order
+from curecal.job_files.layer_names import check_layer_names
+from curecal.job_files.layer_order import check_dispersions, check_layer_order
 from curecal.job_files.materials import find_material
 from curecal.records import Record, record
 from curecal.toml_files.shown import nearest, shorten
 from curecal.toml_files.spans import THICKNESS_M, meant
 from curecal.toml_files.table_reader import Read, Table, TableReader, read_table, table_in
-from curecal.trade.data_sheets import DataSheet, Kind
+from curecal.trade.data_sheets import BESIDE_THE_FLOOR, DataSheet, Kind
 from curecal.trade.findings import Severity
 from curecal.trade.job import UNNAMED_COVERING, Layer, Role, Room, Zone
 from curecal.trade.names import comparable_name
@@ -122,12 +125,13 @@ def _layers(reader: TableReader, zone: Read, materials: Materials) -> tuple[Laye
             sheet=sheet,
             path=read.path,
             thickness_m=read.get("thickness"),
-            done_at=read.get("done"),
+            done_at=_finish(reader, read),
             planned_start_at=read.get("planned_start"),
             planned_finish_at=read.get("planned_finish"),
             duration_s=read.get("duration"),
             part=_part(read, parts),
             existing=read.get("existing", False),
+            since_at=read.get("since"),
             repair=read.get("repair", False),
             heat_before_covering=read.get("heat_before_covering", False),
             over_cable=read.get("over_cable"),
@@ -137,8 +141,22 @@ def _layers(reader: TableReader, zone: Read, materials: Materials) -> tuple[Laye
         found.append(layer)
     _check_order(reader, found)
     check_layer_order(reader, found)
+    check_dispersions(reader, found)
+    check_layer_names(reader, found)
     _check_parts(reader, found)
     return tuple(found)
+
+
+def _finish(reader: TableReader, read: Read) -> datetime | None:
+    """Return when a layer was finished; midnight is what a program makes of a day without an hour.
+
+    Rule: R27.
+    """
+    done: datetime | None = read.get("done")
+    written = read.raw.get("done")
+    if done is not None and isinstance(written, datetime) and written.tzinfo is None:
+        return end_of_day(written.date(), reader.tz) if written.time() == time() else done
+    return done
 
 
 def _part(read: Read, parts: dict[str, str]) -> str | None:
@@ -180,6 +198,7 @@ def _check(reader: TableReader, read: Read, layer: Layer) -> None:
             if read.get(key) not in {None, False}:
                 params = {"layer": layer.name, "key": key}
                 reader.find(Severity.ERROR, "existing-with-work", read.at(key), params)
+    _check_since(reader, read, layer)
     _check_thickness(reader, read, layer)
     done, start, finish = layer.done_at, layer.planned_start_at, layer.planned_finish_at
     if done is not None and reader.is_today(done, read.raw["done"]):
@@ -190,6 +209,17 @@ def _check(reader: TableReader, read: Read, layer: Layer) -> None:
     if start is not None and finish is not None and finish < start:
         span = {"layer": layer.name, **reader.local(start=start, finish=finish)}
         reader.find(Severity.ERROR, "plan-reversed", read.at("planned_finish"), span)
+
+
+def _check_since(reader: TableReader, read: Read, layer: Layer) -> None:
+    """Note an age of what is laid in this job, or one that is still ahead."""
+    if layer.since_at is None:
+        return
+    params = {"layer": layer.name}
+    if not layer.existing:
+        reader.find(Severity.ERROR, "since-without-existing", read.at("since"), params)
+    elif reader.clock is not None and layer.since_at > reader.clock:
+        reader.find(Severity.ERROR, "since-in-future", read.at("since"), params)
 
 
 def _check_thickness(reader: TableReader, read: Read, layer: Layer) -> None:
@@ -218,13 +248,14 @@ def _check_order(reader: TableReader, layers: Sequence[Layer]) -> None:
     """
     for index, layer in enumerate(layers):
         done = layer.done_at
-        if done is None or layer.existing:
+        if done is None or layer.existing or layer.sheet.kind in BESIDE_THE_FLOOR:
             continue
         under = [
             (other.done_at, other.name)
             for other in layers[:index]
             if other.done_at is not None
             and not other.existing
+            and other.sheet.kind not in BESIDE_THE_FLOOR
             and (layer.part is None or other.part in {None, layer.part})
         ]
         if not under or done >= max(under)[0]:

@@ -14,7 +14,7 @@ import tomli
 
 from curecal import units
 from curecal.errors import CurecalError
-from curecal.records import PlainView, Record
+from curecal.records import PlainView, Record, record
 from curecal.shipped import shipped_text
 from curecal.trade.data_sheets import (
     Amount,
@@ -35,6 +35,7 @@ from curecal.trade.job import CoveringKind, Role
 from curecal.trade.rules import (
     BareScreedRule,
     BedRule,
+    CableLayingRule,
     CementRule,
     ElectricalRule,
     FirstHeatRule,
@@ -85,6 +86,7 @@ NUMBERS: dict[str, tuple[str, type[Record]]] = {
     "R19": ("first_heat", FirstHeatRule),
     "R24": ("moisture", MoistureRule),
     "R25": ("electrical", ElectricalRule),
+    "R25a": ("cable_laying", CableLayingRule),
 }
 """Which field of the rules holds which rule's numbers."""
 
@@ -109,10 +111,38 @@ def drying_limit(kind: Kind) -> float:
     return _DAMP_LIMIT_THIN if kind in _THIN else _DAMP_LIMIT_BASE
 
 
+@record
+class ListedClass(Record):
+    """A class as people choose it: its names, the usual one first, and what it is."""
+
+    names: tuple[str, ...]
+    means: str
+    sheet: DataSheet
+
+
+@cache
+def classes_by_use() -> Mapping[str, tuple[ListedClass, ...]]:
+    """Return every shipped class by what it is for, in the order of the data.
+
+    Raises:
+        CurecalError: the shipped data is damaged.
+    """
+    found: dict[str, list[ListedClass]] = {}
+    for name, entry in _read("classes.toml")["class"].items():
+        names = (name, *entry.get("aliases", ()))
+        listed = ListedClass(names, entry["means"], load_rules().classes[name])
+        found.setdefault(entry["use"], []).append(listed)
+    return {use: tuple(classes) for use, classes in found.items()}
+
+
+def may_be_heated(sheet: DataSheet) -> bool:
+    """Return whether a class may lie in a heated floor: no mastic, and no dispersion."""
+    return sheet.kind is not Kind.MASTIC and not sheet.is_dispersion
+
+
 def usable_classes() -> list[str]:
     """Return the names of the classes that may lie in a heated floor, sorted."""
-    classes = load_rules().classes
-    return sorted(name for name, sheet in classes.items() if sheet.kind is not Kind.MASTIC)
+    return sorted(name for name, sheet in load_rules().classes.items() if may_be_heated(sheet))
 
 
 def parse_rules(rules: Table, classes: Table) -> Rules:
@@ -300,4 +330,6 @@ def _amount(place: str, stated: Table) -> tuple[Amount, str]:
         return DryingWait(segments, under_cover_s), stated["drying"]
     if stated.get("test"):
         return UntilTested(), ""
+    if stated.get("sheet"):
+        return SheetWait(), ""
     raise CurecalError("data-wait-unknown", entry=place)

@@ -11,6 +11,7 @@ from curecal.planning.site_log.authority import signature_findings
 from curecal.planning.site_log.corrections import correction_findings
 from curecal.planning.site_log.log_at_instant import facts_at, fold_done
 from curecal.planning.working_time.working_calendar import Calendar, DayOff
+from curecal.planning.zone.appointments import appointment_findings, merge_appointments
 from curecal.planning.zone.visits import merge_visits
 from curecal.planning.zone.zone_plan import PlannedZone, plan_zone
 from curecal.planning.zone_context import make_zone_context
@@ -74,13 +75,16 @@ def plan_ahead(
     for zone in job.zones:
         ctx = make_zone_context(job, zone, facts, calendar, as_read, entries, rules, ahead=ahead)
         planned.append(plan_zone(ctx))
+    appointments = merge_appointments([zone.appointments for zone in planned])
+    findings += appointment_findings(job, facts, appointments)
     return Plan(
         job=job,
         as_of=facts.as_of,
         zones=tuple(zone.plan for zone in planned),
-        visits=merge_visits([visit for zone in planned for visit in zone.visits]),
+        visits=merge_visits([visit for zone in planned for visit in zone.visits], appointments),
         cautions=rules.cautions,
         findings=_ordered([*findings, *(found for zone in planned for found in zone.findings)]),
+        appointments=appointments,
     )
 
 

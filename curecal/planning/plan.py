@@ -19,6 +19,7 @@ from curecal.trade.data_sheets import Milestone
 from curecal.trade.findings import Finding, Message, Params
 from curecal.trade.hold_codes import Gate, HoldCode
 from curecal.trade.job import Job, Layer, Role, Zone
+from curecal.trade.site_log import Booking, VisitFor
 from curecal.trade.sources import Source
 
 
@@ -249,13 +250,48 @@ class ZonePlan(Record):
 
 
 @record
+class Appointment(Record):
+    """A visit that was agreed, as its last entry left it.
+
+    `zone_id` is None for the whole job; `who` a person's name, None where the job names nobody
+    of that trade; `entry_id` the entry that holds. `misfit` says why it cannot be
+    kept as it is; it stands all the same until somebody moves it.
+    """
+
+    id: str
+    purpose: VisitFor
+    state: Booking
+    start_at: datetime
+    end_at: datetime
+    who: str | None
+    zone_id: str | None
+    entry_id: str
+    path: str
+    misfit: Message | None = None
+
+    @property
+    def stands(self) -> bool:
+        """Whether somebody is to come: booked or confirmed."""
+        return self.state in {Booking.BOOKED, Booking.CONFIRMED}
+
+    def is_for(self, zone_id: str) -> bool:
+        """Return whether it is about a zone."""
+        return self.zone_id in {None, zone_id}
+
+    def overlaps(self, other: Appointment) -> bool:
+        """Return whether both take some of the same hours."""
+        return self.start_at < other.end_at and other.start_at < self.end_at
+
+
+@record
 class Visit(Record):
-    """An electrician's visit to one zone or to several."""
+    """An electrician's visit to one zone or to several, with the appointment for it."""
 
     kind: VisitKind
     zone_ids: tuple[str, ...]
     window: Window | None
     gates: tuple[str, ...] = ()
+    appointment: Appointment | None = None
 
 
 @record
@@ -268,6 +304,7 @@ class Plan(Record):
     visits: tuple[Visit, ...]
     cautions: tuple[str, ...]
     findings: tuple[Finding, ...]
+    appointments: tuple[Appointment, ...] = ()
 
     @property
     def may_energize(self) -> bool:

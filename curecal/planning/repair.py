@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Sequence
 
-from curecal.trade.data_sheets import Kind
+from curecal.trade.data_sheets import BEDS, Kind
 from curecal.trade.job import Layer, Role, Zone
 
-# What shows that a floor was finished where it lies: its own bed, or its joints.
-_FINISHED = frozenset({Kind.MORTAR_BED, Kind.THINSET, Kind.ADHESIVE, Kind.GROUT})
+# What shows that a floor was finished where it lies: its own bed or finish, or its joints.
+_FINISHED = frozenset({*BEDS, Kind.MORTAR_BED, Kind.GROUT, Kind.POURED_FINISH})
 # What goes over a bed that was just laid, and opens nothing.
 _OVER_A_BED = frozenset({Kind.GROUT, Kind.SEALER, Kind.SILICONE})
 

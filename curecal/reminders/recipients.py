@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 import unicodedata
 from collections.abc import Iterable
+from datetime import datetime
 
 from curecal.reminders.reminder_types import ORDER, Channel, Recipient
 from curecal.trade.job import Person, Role
@@ -42,13 +43,14 @@ def normal_phone(number: str) -> str:
     return plain[:1] + plain[1:].replace("+", "")
 
 
-def recipients(people: Iterable[Person]) -> tuple[Recipient, ...]:
+def recipients(people: Iterable[Person], at: datetime | None = None) -> tuple[Recipient, ...]:
     """Return who is told, each person once.
 
     Two entries with one mail address, or without any with one number, are one person.
 
     Args:
         people: the people of the job.
+        at: leaves out whose roles have ended at an instant; None for everybody who was ever one.
 
     Returns:
         The recipients, in the order of their first entry.
@@ -57,6 +59,8 @@ def recipients(people: Iterable[Person]) -> tuple[Recipient, ...]:
     for person in people:
         if person.every_role.isdisjoint(ORDER):
             # Who only signs is told nothing.
+            continue
+        if at is not None and not person.is_on_the_job(at):
             continue
         # With a plus or without: it is dialed alike. Their name is that of the first entry.
         found.setdefault(_identity(person).removeprefix("+"), []).append(person)

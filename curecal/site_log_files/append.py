@@ -1,14 +1,15 @@
-"""Adding an entry to a site log: every byte that is there stays, and the entry comes behind it.
+"""Adding entries to a site log: every byte that is there stays, and the entries come behind it.
 
-A job file or a log file is somebody's text, with comments and an order of its own. An entry is
-written as one more `[[log]]` table at its end. The new file is read back before it takes the old
-one's place: it must begin with the old bytes and say what the old file said, and the entry.
+A job file or a log file is somebody's text, with comments and an order of its own. Each entry is
+written as one more `[[log]]` table at its end; of several, all are written or none. The new file is
+read back before it takes the old one's place: it must begin with the old bytes and say what the old
+file said, and the entries.
 """
 
 from __future__ import annotations
 
 import secrets
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from datetime import datetime
 from pathlib import Path
 from typing import TypedDict, Unpack
@@ -52,6 +53,23 @@ class Said(TypedDict, total=False):
     create: bool
 
 
+@record(kw_only=True)
+class NewEntry(Record):
+    """An entry to be written: its kind and keys, when it happened, when it is written down.
+
+    Both instants are written with the offset they have, the values in the types of TOML.
+    """
+
+    kind: str
+    values: Mapping[str, object]
+    at: datetime
+    recorded: datetime
+    zone: str | None = None
+    by: str | None = None
+    note: str | None = None
+    entry_id: str | None = None
+
+
 @record
 class Appended(Record):
     """An entry that was written: its id, its file, which entry of the file it is, its keys."""
@@ -90,20 +108,62 @@ def append_entry(
         InstantRefused: An instant without a time zone.
         ValueRefused: A value that TOML cannot hold, or an identity that is there already.
     """
-    own = real_path(path)
+    entry = NewEntry(
+        kind=kind,
+        values=values,
+        at=at,
+        recorded=recorded,
+        zone=said.get("zone"),
+        by=said.get("by"),
+        note=said.get("note"),
+        entry_id=said.get("entry_id"),
+    )
     create = said.get("create", False)
+    return append_entries(path, [entry], check=said.get("check"), create=create)[0]
+
+
+def append_entries(
+    path: Path,
+    entries: Sequence[NewEntry],
+    *,
+    check: Check | None = None,
+    create: bool = False,
+) -> tuple[Appended, ...]:
+    """Add entries at the end of a job file or a log file: all of them, or none.
+
+    Args:
+        path: The file, or a link to it; the link stays a link.
+        entries: The entries in the order in which they are written.
+        check: Looks at the new file before it takes the old one's place, as in `Said`.
+        create: Whether a log file that is not there is begun.
+
+    Returns:
+        What was written, in the same order.
+
+    Raises:
+        SourceError, InstantRefused, ValueRefused: as `append_entry`.
+    """
+    own = real_path(path)
     _check_place(own, path, create=create)
     with locked(own):
         for _ in range(_TRIES):
             seen = look(own)
             old = _said_before(seen, path, create=create)
-            entry = _entry(kind, values, instants=(at, recorded), said=said, ids=_ids(old))
-            data = _with(seen.data, old, entry, path)
+            ids = _ids(old)
+            tables: list[Entry] = []
+            for entry in entries:
+                tables.append(_table(entry, ids))
+                ids.add(tables[-1]["id"])
+            data = _with(seen.data, old, tables, path)
             try:
-                replace_by(seen, data, said.get("check") or _trust)
+                replace_by(seen, data, check or _trust)
             except FileChangedError:
                 continue
-            return Appended(entry["id"], path, len(old.get("log", ())), entry)
+            first = len(old.get("log", ()))
+            return tuple(
+                Appended(table["id"], path, first + index, table)
+                for index, table in enumerate(tables)
+            )
     raise SourceError("file-changing", path=str(path))
 
 
@@ -140,28 +200,20 @@ def _ids(old: Entry) -> set[str]:
     return {str(row["id"]) for row in rows if isinstance(row, dict) and "id" in row}
 
 
-def _entry(
-    kind: str,
-    values: Mapping[str, object],
-    *,
-    instants: tuple[datetime, datetime],
-    said: Said,
-    ids: set[str],
-) -> Entry:
+def _table(entry: NewEntry, ids: set[str]) -> Entry:
     """Return an entry's keys in the order in which they are written."""
-    for moment in instants:
+    for moment in (entry.at, entry.recorded):
         instant(moment)  # refuses one without a time zone
-    own = said.get("entry_id") or _new_id(ids)
+    own = entry.entry_id or _new_id(ids)
     if own in ids:
         raise ValueRefused("entry-id-twice", text=own)
-    at, recorded = instants
-    before = {"at": at, "kind": kind, "id": own, "zone": said.get("zone")}
-    after = {"by": said.get("by"), "note": said.get("note"), "recorded": recorded}
+    before = {"at": entry.at, "kind": entry.kind, "id": own, "zone": entry.zone}
+    after = {"by": entry.by, "note": entry.note, "recorded": entry.recorded}
     base = {name: value for name, value in (before | after).items() if value is not None}
-    twice = sorted(base.keys() & values.keys())
+    twice = sorted(base.keys() & entry.values.keys())
     if twice:
         raise CurecalError("entry-key-twice", key=twice[0])
-    merged = {**before, **values, **after}
+    merged = {**before, **entry.values, **after}
     return {name: settled(value) for name, value in merged.items() if value is not None}
 
 
@@ -173,12 +225,12 @@ def _new_id(ids: set[str]) -> str:
             return made
 
 
-def _with(data: bytes | None, old: Entry, entry: Entry, path: Path) -> bytes:
-    """Return the file's bytes with the entry behind them, read back and compared."""
+def _with(data: bytes | None, old: Entry, tables: Sequence[Entry], path: Path) -> bytes:
+    """Return the file's bytes with the entries behind them, read back and compared."""
     before = _FIRST_LINE.encode() if data is None else data
     newline = _newline(before)
     gap = newline if before.endswith(b"\n") else newline * 2
-    new = before + (gap + block(entry, newline)).encode()
+    new = before + (gap + newline.join(block(table, newline) for table in tables)).encode()
     if len(new) > LARGEST_BYTES:
         raise SourceError("file-full", path=str(path))
     try:
@@ -187,7 +239,7 @@ def _with(data: bytes | None, old: Entry, entry: Entry, path: Path) -> bytes:
         # The old text was understood; only a log in another form is in the way of a table.
         raise SourceError("log-not-a-list-of-tables", path=str(path)) from None
     # `repr` tells true from 1, an instant from the same one elsewhere, and is fair to NaN.
-    wanted = {**old, "log": [*old.get("log", ()), entry]}
+    wanted = {**old, "log": [*old.get("log", ()), *tables]}
     if repr(found) != repr(wanted) or not new.startswith(before):
         raise CurecalError("append-not-the-same", path=str(path))
     return new

@@ -16,9 +16,10 @@ from curecal.toml_files.table_reader import Read
 from curecal.toml_files.values import not_in_span
 from curecal.trade.site_log import (
     OPEN_OHM,
-    Alarm,
+    Booking,
     Cause,
     Device,
+    LeadAlarm,
     Leads,
     Method,
     Mode,
@@ -27,6 +28,7 @@ from curecal.trade.site_log import (
     Schedule,
     Stage,
     TripTest,
+    VisitFor,
 )
 from curecal.units import Moisture, ResistanceReading
 
@@ -48,6 +50,8 @@ _RENAMED: Mapping[tuple[str, str], str] = MappingProxyType(
         ("protection", "trip_time"): "trip_s",
         ("thermostat", "limit"): "limit_c",
         ("heat_step", "to"): "to_c",
+        ("visit", "start"): "start_at",
+        ("visit", "end"): "end_at",
     }
 )
 
@@ -136,7 +140,9 @@ _SPECIAL: Mapping[tuple[str, str], Callable[[Any, Read], Fields]] = MappingProxy
         ("protection", "device"): _one_of("device", Device),
         ("protection", "trip_test"): _one_of("trip_test", TripTest),
         ("connected", "leads"): _one_of("leads", Leads),
-        ("continuity", "state"): _one_of("state", Alarm),
+        ("continuity", "state"): _one_of("state", LeadAlarm),
+        ("visit", "for"): _one_of("purpose", VisitFor),
+        ("visit", "state"): _one_of("state", Booking),
         ("thermostat", "mode"): _one_of("mode", Mode),
         ("thermostat", "schedule"): _one_of("schedule", Schedule),
         ("stopped", "cause"): _one_of("cause", Cause),

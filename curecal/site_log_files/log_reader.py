@@ -45,6 +45,7 @@ from curecal.trade.site_log import (
     Resumed,
     Stopped,
     ThermostatSet,
+    VisitNote,
 )
 
 CLASSES: Mapping[str, Callable[..., Entry]] = MappingProxyType(
@@ -64,6 +65,7 @@ CLASSES: Mapping[str, Callable[..., Entry]] = MappingProxyType(
         "connected": Connected,
         "continuity": Continuity,
         "thermostat": ThermostatSet,
+        "visit": VisitNote,
         "release": Release,
         "energized": Energized,
         "heat_step": HeatStep,
@@ -296,8 +298,18 @@ def _check(notes: TableReader, read: Read, kind: str, fields: PlainView) -> None
             )
         if at is not None and end is not None and end > at:
             notes.find(Severity.ERROR, "kept-ahead", read.at("to"), notes.local(signed=at, end=end))
+    if kind == "visit":
+        _check_hours(notes, read, fields)
     if kind == "moisture" and "value_fraction" in fields and "method" not in fields:
         notes.find(Severity.ERROR, "moisture-without-method", read.at("method"), {})
+
+
+def _check_hours(notes: TableReader, read: Read, fields: PlainView) -> None:
+    """Note a visit that ends before it begins."""
+    start, end = fields.get("start_at"), fields.get("end_at")
+    if start is not None and end is not None and not start < end:
+        said = notes.local(start=start, end=end)
+        notes.find(Severity.ERROR, "visit-reversed", read.at("end"), said)
 
 
 def _correction(

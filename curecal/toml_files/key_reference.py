@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from curecal.material_classes.rules import ListedClass, classes_by_use
 from curecal.toml_files.log_schema import BASE, KINDS
 from curecal.toml_files.schema import Key, headed
 
@@ -21,13 +22,23 @@ def _lines(keys: tuple[Key, ...]) -> Iterator[str]:
             yield f"    # one of: {', '.join(key.choices)}"
 
 
+def _classes(use: str, listed: tuple[ListedClass, ...]) -> str:
+    """Return the built-in materials of one use: a line each, with its other names."""
+    lines = [f"built-in materials: {use}"]
+    for one in listed:
+        others = f" (also: {', '.join(one.names[1:])})" if one.names[1:] else ""
+        lines.append(f'material = "{one.names[0]}"  # {one.means}{others}')
+    return "\n".join(lines)
+
+
 def reference() -> str:
     """Return every key with an example and its meaning, as text.
 
     Returns:
-        One block a table; a required key is marked.
+        One block a table; a required key is marked. Then the built-in materials by their use.
     """
     blocks = [block(heading, keys) for heading, keys in headed()]
     blocks.append(block("[[log]]", BASE))
     blocks += [block(f'[[log]] kind = "{kind}"', keys) for kind, keys in KINDS.items()]
+    blocks += [_classes(use, listed) for use, listed in classes_by_use().items()]
     return "\n\n".join(blocks) + "\n"

@@ -7,9 +7,10 @@ from types import MappingProxyType
 
 from curecal.toml_files.schema import Key, must, one_of
 from curecal.trade.site_log import (
-    Alarm,
+    Booking,
     Cause,
     Device,
+    LeadAlarm,
     Leads,
     Method,
     Mode,
@@ -19,6 +20,7 @@ from curecal.trade.site_log import (
     Schedule,
     Stage,
     TripTest,
+    VisitFor,
 )
 
 _LAYER = must("layer", "name", '"leveler"', "the layer, by id or name")
@@ -28,10 +30,10 @@ _LOW = Key("low", "unheated", '"60 °F"', "lowest since the display's reset")
 BASE = (
     must("at", "instant", "2026-11-30T16:00:00-04:00", "when it happened"),
     must("kind", "raw", '"air"', "what it is"),
-    Key("id", "id", '"e-0123456789ab"', "identity; silent: the hash of its content"),
+    Key("id", "id", '"e-0123456789ab"', "identity; if left out: the hash of its content"),
     Key("recorded", "instant", "2026-11-30T16:05:00-04:00", "when it was written down"),
     Key("by", "name", '"R. Example"', "who did it or saw it: a person of the job"),
-    Key("entered_by", "name", '"O. Example"', "who typed it; silent: who did it"),
+    Key("entered_by", "name", '"O. Example"', "who typed it; if left out: who did it"),
     one_of("from", tuple(Origin), "how who typed it knows"),
     Key("photo", "text", '"sticker.jpg"', "a picture of the sticker, the card or the meter"),
     Key("note", "note", '"…"', "a note"),
@@ -39,7 +41,7 @@ BASE = (
         "zone",
         "name",
         '"hall bath"',
-        "the zone, by id or name; silent: of its layer or cable, else every zone",
+        "by id or name; if left out: the zone of its layer or cable, else every zone",
     ),
 )
 KINDS: Mapping[str, tuple[Key, ...]] = MappingProxyType(
@@ -58,7 +60,7 @@ KINDS: Mapping[str, tuple[Key, ...]] = MappingProxyType(
             Key("floor", "heated", '"62 °F"', "temperature of the floor's sensor"),
             _HUMIDITY,
             _LOW,
-            one_of("heating", ("off", "on"), "whether the heating was on; silent: not known"),
+            one_of("heating", ("off", "on"), "whether the heating was on; if left out: not known"),
         ),
         "kept": (
             must("above", "unheated", '"60 °F"', "the room stayed at or above"),
@@ -66,9 +68,9 @@ KINDS: Mapping[str, tuple[Key, ...]] = MappingProxyType(
             must("to", "instant", "2026-12-02T16:00:00-04:00", "until when"),
         ),
         "readings": (
-            must("file", "text", '"job.readings/hall.csv"', "file of the readings, by the job"),
+            must("file", "text", '"job.readings/hall.csv"', "file of the readings, beside the job"),
             Key("sha256", "name", '"…"', "hash of the file; without it nothing is counted"),
-            one_of("place", tuple(Place), "what the logger measured; silent: air"),
+            one_of("place", tuple(Place), "what the logger measured; if left out: air"),
             Key("device", "name", '"20481516"', "the logger, by number or name"),
             Key("from", "instant", "2026-11-30T18:00:00-04:00", "count nothing before"),
             Key("until", "instant", "2026-12-02T16:00:00-04:00", "count nothing after"),
@@ -126,18 +128,26 @@ KINDS: Mapping[str, tuple[Key, ...]] = MappingProxyType(
         "connected": (
             Key("locked", "bool", "true", "breaker off and locked"),
             Key("tagged", "bool", "true", "breaker tagged"),
-            one_of("leads", tuple(Leads), "where the heating leads are"),
+            one_of("leads", tuple(Leads), "where the heating wires are"),
         ),
         "continuity": (
             Key(
                 "cable", "name", '"mat by the door"', "the cable, where the job gives cables names"
             ),
-            one_of("state", tuple(Alarm), "the alarm on the heating leads", required=True),
+            one_of("state", tuple(LeadAlarm), "the alarm on the heating wires", required=True),
         ),
         "thermostat": (
-            one_of("mode", tuple(Mode), "what it goes by", required=True),
+            one_of("mode", tuple(Mode), "what it controls by", required=True),
             Key("limit", "floor", '"29 °C"', "floor limit set"),
             one_of("schedule", tuple(Schedule), "its own program"),
+        ),
+        "visit": (
+            must("visit", "name", '"test and connect"', "the visit's id, the same each time"),
+            one_of("for", tuple(VisitFor), "what it is for"),
+            Key("start", "instant", "2026-12-08T09:00:00-04:00", "when it begins; may lie ahead"),
+            Key("end", "instant", "2026-12-08T11:00:00-04:00", "when it ends; may lie ahead"),
+            one_of("state", tuple(Booking), "how it stands", required=True),
+            Key("who", "name", '"E. Example"', "who comes; silent: the first of that trade"),
         ),
         "release": (),
         "energized": (),
@@ -157,7 +167,7 @@ KINDS: Mapping[str, tuple[Key, ...]] = MappingProxyType(
         ),
         "correction": (
             must("of", "name", '"e-0123456789ab"', "the entry corrected, by its id"),
-            Key("withdrawn", "bool", "true", "the entry never was"),
+            Key("withdrawn", "bool", "true", "the entry was a mistake: it no longer counts"),
         ),
     }
 )

@@ -21,6 +21,7 @@ from curecal.trade.job import (
     HeatingKind,
     Role,
     Room,
+    SensorPlace,
     Units,
 )
 
@@ -33,7 +34,7 @@ COVERING_ALIASES: Mapping[str, str] = MappingProxyType(
 _COVERINGS = (*(kind.value for kind in CoveringKind), *COVERING_ALIASES)
 COVER_KEYS = (
     *(kind.value for kind in CoveringKind),
-    *("tile", "wood", "vinyl", "any"),
+    *("tile", "wood", "vinyl", "poured", "any"),
     *(kind.value for kind in Kind),
 )
 
@@ -99,15 +100,25 @@ JOB = (
 )
 EXPECTED = (
     must("air", "unheated", '"66 °F"', "air in the room"),
-    Key("humidity", "humidity", '"55 %"', "relative humidity; silent: 65 %"),
-    Key("coldest", "unheated", '"60 °F"', "coldest that may come; silent: 5 K under air"),
-    Key("dampest", "humidity", '"70 %"', "dampest that may come; silent: 15 points more"),
+    Key("humidity", "humidity", '"55 %"', "relative humidity; if left out: 65 %"),
+    Key(
+        "coldest",
+        "unheated",
+        '"60 °F"',
+        "the coldest air; if left out: 5 °C (9 °F) less",
+    ),
+    Key(
+        "dampest",
+        "humidity",
+        '"70 %"',
+        "the dampest air; if left out: 15 points more, 95 % at most",
+    ),
     one_of("below", tuple(Below), "what lies under the floor"),
     one_of("heated_by", tuple(HeatedBy), "what keeps the room warm; never the floor itself"),
 )
 WORK = (
     Key("days", "weekdays", '"Mon-Fri"', "working days"),
-    Key("hours", "hours", '"08:00-17:00"', "working hours"),
+    Key("hours", "hours", '"08:00-17:00"', 'working hours; a night shift like "22:00-06:00"'),
     Key("holidays", "holidays", '"CA-NS"', "public holidays: country, or country-subdivision"),
     Key("days_off", "dates", "[2026-12-24]", "further days without work"),
 )
@@ -138,10 +149,10 @@ PERSON = (
     ),
 )
 ZONE = (
-    Key("id", "id", '"hall"', "stable identity; silent: from the name"),
+    Key("id", "id", '"hall"', "stable identity; if left out: from the name"),
     Key("name", "name", '"hall bath"', "what people call it"),
     one_of("room", tuple(Room), "what the room is used for: its floor limit follows"),
-    Key("floor_area", "area", '"54 ft²"', "heated area"),
+    Key("floor_area", "area", '"54 ft²"', "area of the floor"),
     one_of("energized_by", ("electrician", "owner"), "who switches on first"),
     Key("covering", "raw", '"ceramic tile"', "the finished surface, or a table of it"),
     Key("heating", "table", "[zone.heating]", "the heating"),
@@ -153,7 +164,7 @@ _SHEET = Key("data_sheet", "source", '"installation guide, p. 14"', "where the n
 COVERING = (
     one_of("kind", _COVERINGS, "the finished surface", required=True),
     Key("size", "size", '"12 x 24 in"', "a tile's two edges"),
-    one_of("laid", ("glued", "floating"), "silent: glued, and tile in mortar"),
+    one_of("laid", ("glued", "floating"), "how it lies; if left out: glued, and tile in mortar"),
     Key("limit", "floor", '"29 °C"', "its maker's own temperature limit"),
     Key("wait", "wait", '"7 d"', "its maker's own wait before heat"),
     _RATED,
@@ -166,9 +177,19 @@ CABLE = (
     Key("tolerance", "tolerance", '"±10 %"', "tolerance of the resistance"),
     Key("insulation", "insulation", '"20 MΩ at 500 V"', "least insulation, and its test voltage"),
     Key("sensor", "name", '"10 kΩ NTC"', "floor sensor, by its name"),
+    Key("serial", "name", '"S 0042"', "serial number on the label"),
 )
 CABLE_KEYS = tuple(key.name for key in CABLE)
-NAMED_CABLE = (must("name", "name", '"mat by the door"', "its name on site"), *CABLE)
+LAYING = (
+    Key("heated_area", "area", '"45 ft²"', "area that the cable covers"),
+    Key("spacing", "spacing", '"3 in"', "from one run of the cable to the next"),
+    Key("clearance_walls", "clearance", '"4 in"', "from the cable to walls and fixtures"),
+    Key("clearance_drains", "clearance", '"6 in"', "from the cable to drains and pipes"),
+    Key("strapping", "strapping", '"2 ft"', "from one strap to the next"),
+    one_of("sensor_place", tuple(SensorPlace), "where the floor sensor lies"),
+)
+LAYING_KEYS = tuple(key.name for key in LAYING)
+NAMED_CABLE = (must("name", "name", '"mat by the door"', "its name on site"), *CABLE, *LAYING)
 HEATING = (
     one_of("kind", tuple(HeatingKind), "what heats the floor"),
     Key("wait", "wait", '"28 d"', "the heating maker's own wait"),
@@ -185,8 +206,10 @@ HEATING = (
         '"installation guide, p. 9"',
         "CEC: the maker's page that allows 30 mA",
     ),
+    Key("circuit", "name", '"panel A, circuit 12"', "circuit that feeds the thermostat"),
     Key("cable", "tables", "[[zone.heating.cable]]", "several cables, each with a name"),
     *CABLE,
+    *LAYING,
 )
 HEAT_UP = (
     Key("target", "floor", '"82 °F"', "floor temperature wished for"),
@@ -195,8 +218,8 @@ HEAT_UP = (
     Key("flow", "flow", '["25 °C for 3 d"]', "flow temperatures; a floor heated by water only"),
 )
 LAYER = (
-    Key("id", "id", '"leveler"', "stable identity; silent: from the name"),
-    Key("name", "name", '"leveler over cable"', "what people call it; silent: the material"),
+    Key("id", "id", '"leveler"', "stable identity; if left out: from the name"),
+    Key("name", "name", '"leveler over cable"', "what people call it; if left out: the material"),
     must(
         "material", "name", '"cement leveler"', "a material of this file, the company, or a class"
     ),
@@ -206,21 +229,24 @@ LAYER = (
     Key("planned_start", "instant", "2026-11-30T08:00:00", "when it is meant to begin"),
     Key("planned_finish", "instant", "2026-11-30T14:30:00", "when it is meant to be finished"),
     Key("duration", "work", '"3 h"', "working time; a day is one day's working hours"),
-    Key("part", "name", '"shower side"', "part of the zone; silent: all of it"),
+    Key("part", "name", '"shower side"', "part of the zone; if left out: all of it"),
     Key("existing", "bool", "true", "was there before; no clock, not done, not planned"),
+    Key("since", "instant", "2015-06-30", "existing: laid by then at the latest (2000 or later)"),
     Key("repair", "bool", "true", "a repair in a finished floor"),
     Key("heat_before_covering", "bool", "true", "a screed heated bare, before it is covered"),
     Key("over_cable", "bool", "true", "this layer covers the cable"),
 )
 MATERIAL = (
     one_of("kind", tuple(Kind), "what it is", required=True),
-    one_of("hardens_by", tuple(Hardening), "how it hardens; silent: as its kind usually does"),
-    Key("modified", "bool", "true", "a mortar with polymer; silent: yes"),
-    Key("rapid", "bool", "false", "rapid-setting; silent: no"),
+    one_of("hardens_by", tuple(Hardening), "how it cures; if left out: as usual for its kind"),
+    Key("modified", "bool", "true", "a mortar with polymer; if left out: yes"),
+    Key("rapid", "bool", "false", "rapid-setting; if left out: no"),
     must("data_sheet", "source", '"rev. 2026-02, p. 2"', "where the numbers come from"),
-    Key("rated", "table", '{ temperature = "70 °F", humidity = "50 %" }', "silent: 23 °C, 50 %"),
+    Key(
+        "rated", "table", '{ temperature = "70 °F", humidity = "50 %" }', "if left out: 23 °C, 50 %"
+    ),
     Key("sure", "bool", "true", "the sheet does rate it under 15 °C, or under its minimum"),
-    Key("minimum", "least", '"50 °F"', "least temperature it hardens at"),
+    Key("minimum", "least", '"50 °F"', "the coldest it cures at"),
     Key("doubling", "step", '"10 °C"', "drop in temperature that doubles the wait"),
     Key("drying", "drying", '"1 mm/day to 40 mm, then 0.5 mm/day"', "drying by thickness"),
     Key("moisture", "moisture", '"0.5 CM-%"', "most moisture before it is covered, by a test"),

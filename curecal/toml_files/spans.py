@@ -22,8 +22,28 @@ WAIT_S = (60.0, 365 * DAY_S)
 """What a maker's wait can be [s]."""
 USUAL_WAIT_S = 120 * DAY_S
 """A longer wait is asked about [s]."""
+SHORT_HEAT_S = 3 * DAY_S
+RAPID_HEAT_S = DAY_S
+MAKERS_HEAT_S = 7 * DAY_S
+"""A shorter wait before heat is asked about [s]: of a product, a rapid one, the heating's maker."""
+SHORT_S: Mapping[tuple[Kind, str], float] = MappingProxyType(
+    {
+        (Kind.CONCRETE, "cover"): DAY_S,
+        (Kind.SCREED, "cover"): DAY_S,
+        (Kind.MORTAR_BED, "cover"): DAY_S,
+        (Kind.LEVELER, "cover"): 4 * 3600.0,
+        (Kind.THINSET, "grout"): 8 * 3600.0,
+    }
+)
+"""A shorter wait of a product that is not rapid is asked about [s]."""
 AREA_M2 = (0.1, 500.0)
 """What one thermostat can heat [m²]."""
+SPACING_M = (0.005, 0.6)
+"""From one run of a heating cable to the next [m]."""
+CLEARANCE_M = (0.005, 5.0)
+"""From a heating cable to a wall or a drain [m]."""
+STRAPPING_M = (0.02, 3.0)
+"""From one strap of a heating cable to the next [m]."""
 HUMIDITY = (0.05, 1.0)
 """Air a person works in, as a fraction."""
 DEEPEST_M = 0.3
@@ -43,9 +63,18 @@ THICKNESS_M: Mapping[Kind, tuple[float, float]] = MappingProxyType(
         Kind.SEALER: (0.0, 0.003),
         Kind.ADHESIVE: (0.0, 0.02),
         Kind.BACKER_BOARD: (0.003, 0.1),
+        Kind.CEMENT_BOARD: (0.003, 0.1),
+        Kind.GYPSUM_FIBER_BOARD: (0.003, 0.1),
+        Kind.FOAM_CORE_BOARD: (0.003, 0.2),
+        Kind.INSULATION_BOARD: (0.003, 0.3),
+        Kind.WATERPROOFING_SHEET: (0.0, 0.006),
+        Kind.DRY_SCREED: (0.01, 0.1),
+        Kind.POURED_ASPHALT: (0.015, 0.06),
+        Kind.POURED_FINISH: (0.0005, 0.05),
         Kind.PLYWOOD: (0.003, 0.06),
         Kind.MASTIC: (0.0, 0.02),
         Kind.SILICONE: (0.0, 0.03),
+        Kind.PERIMETER_STRIP: (0.0, 0.05),
     }
 )
 """How thick a layer of a kind lies [m].
@@ -63,6 +92,7 @@ _MISTAKEN: Mapping[str, tuple[str, ...]] = MappingProxyType(
         "m2": ("ft2",),
         "s": ("min", "h"),
         "min": ("h",),
+        "h": ("d",),
         "d": ("h",),
         "day": ("h",),
         "days": ("h",),

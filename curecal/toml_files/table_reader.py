@@ -26,6 +26,7 @@ from curecal.words.catalogue import DEFAULT_LANGUAGE, languages
 
 Table = PlainTable
 _EMPTY: Table = {}
+_TIMES_OF_SITE = frozenset({"at", "done", "planned_start", "planned_finish"})
 _LARGEST = 2**63
 _DEEPEST = 12
 _LONG_TEXTS = frozenset({"note", "text", "understood"})
@@ -52,18 +53,21 @@ class TableReader:
     def refused(self, error: ValueRefused, path: str) -> None:
         """Keep a refusal as an error at a place."""
         instants = {k: value for k, value in error.params.items() if isinstance(value, datetime)}
-        self.find(Severity.ERROR, error.code, path, {**error.params, **self.local(**instants)})
+        self.find(Severity.ERROR, error.code, path, {**error.params, **self.offsets(**instants)})
 
     def local(self, **instants: datetime) -> dict[str, object]:
-        """Return instants as the site's clock shows them, and as they are under `…_at`.
+        """Return instants under `…_at`, in the site's zone.
 
         Where a file is not understood there is no job, and its reader knows no time zone.
         """
-        shown: dict[str, object] = {}
-        for name, at in instants.items():
-            shown[name] = at.astimezone(self.tz).isoformat(" ", "minutes")
-            shown[f"{name}_at"] = at
-        return shown
+        return {f"{name}_at": at.astimezone(self.tz) for name, at in instants.items()}
+
+    def offsets(self, **instants: datetime) -> dict[str, object]:
+        """Return instants as they are typed with their offset, and as they are under `…_at`."""
+        typed: dict[str, object] = {
+            name: at.astimezone(self.tz).isoformat(" ", "minutes") for name, at in instants.items()
+        }
+        return typed | {f"{name}_at": at for name, at in instants.items()}
 
     def is_today(self, at: datetime, written: object) -> bool:
         """Return whether a day without an hour is the site's present one.
@@ -181,21 +185,49 @@ def ask_long_wait(reader: TableReader, time_s: float, value: object, path: str) 
         reader.find(Severity.WARNING, "wait-long", path, params)
 
 
+def ask_short_wait(
+    reader: TableReader, time_s: float, least_s: float, value: object, path: str
+) -> None:
+    """Note a wait that is shorter than nearly any maker's: a unit or a decimal point slipped."""
+    if not time_s >= least_s:
+        likely = meant(value, units.duration, least_s, USUAL_WAIT_S)
+        params = {"text": shorten(value), "usual_s": least_s, "meant": likely}
+        reader.find(Severity.WARNING, "wait-short", path, params)
+
+
 def _instant(reader: TableReader, value: object, path: str) -> datetime:
     """Return an instant; of a time the clock shows twice the later, until the person says.
 
     Rule: R27.
     """
     try:
-        return instant(value, reader.tz)
+        at = instant(value, reader.tz)
     except InstantRefused as error:
         later = error.params.get("second")
         if error.code != ErrorCode.INSTANT_FOLD or not isinstance(later, datetime):
             raise
         instants = {k: at for k, at in error.params.items() if isinstance(at, datetime)}
-        params = {**error.params, **reader.local(**instants)}
+        params = {**error.params, **reader.offsets(**instants)}
         reader.find(Severity.WARNING, "instant-twice", path, params)
         return later
+    _ask_offset(reader, value, at, path)
+    return at
+
+
+def _ask_offset(reader: TableReader, value: object, at: datetime, path: str) -> None:
+    """Note a time written with an offset that the site's clock does not have: hours may be off.
+
+    Programs write entries of the log in UTC; a finish in UTC is a slip.
+
+    Rule: R27.
+    """
+    key = path.rpartition(".")[2]
+    offset = value.utcoffset() if isinstance(value, datetime) else None
+    if key not in _TIMES_OF_SITE or offset is None or (key == "at" and not offset):
+        return
+    if offset != at.astimezone(reader.tz).utcoffset():
+        params = {"text": shorten(value), **reader.local(site=at)}
+        reader.find(Severity.WARNING, "offset-not-site", path, params)
 
 
 def _language(reader: TableReader, value: object, key: Key, path: str) -> str:

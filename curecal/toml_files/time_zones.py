@@ -7,6 +7,8 @@ import re
 import zoneinfo
 from collections.abc import Callable, Mapping
 from datetime import UTC, datetime
+from functools import cache
+from pathlib import Path
 from types import MappingProxyType
 
 from curecal.errors import ValueRefused
@@ -93,6 +95,19 @@ def time_zone(value: object, key: Key) -> zoneinfo.ZoneInfo:
     same = [zone for zone in known if zone.rpartition("/")[2].casefold() == place]
     meant = same[0] if same else nearest(name, known)
     raise ValueRefused("timezone-unknown", text=shorten(name), nearest=meant, example=example)
+
+
+@cache
+def countries_of(zone: str) -> frozenset[str]:
+    """Return the countries (ISO 3166, two letters) a time zone is kept in; none where unknown."""
+    folder = Path(str(importlib.import_module("tzdata").__file__)).parent / "zoneinfo"
+    found = set()
+    for table in ("zone.tab", "zone1970.tab"):
+        for line in (folder / table).read_text("utf-8").splitlines():
+            countries, _, name, *_ = [*line.split("\t"), "", ""]
+            if name == zone:
+                found.update(countries.split(","))
+    return frozenset(found)
 
 
 def _like(zone: zoneinfo.ZoneInfo) -> str:

@@ -10,18 +10,10 @@ from types import MappingProxyType
 from curecal import units
 from curecal.errors import InstantRefused, QuantityRefused, ValueRefused
 from curecal.instants import instant_of, parse_instant
+from curecal.toml_files import spans
 from curecal.toml_files.meter_values import insulation_of_meter, moisture_of_meter
 from curecal.toml_files.schema import REACH, Key
 from curecal.toml_files.shown import nearest, shorten
-from curecal.toml_files.spans import (
-    AREA_M2,
-    DEEPEST_M,
-    HEATED_C,
-    HUMIDITY,
-    UNHEATED_C,
-    WAIT_S,
-    meant,
-)
 from curecal.toml_files.weekdays import weekdays_of
 from curecal.trade.job import Role
 from curecal.trade.names import comparable_name
@@ -40,6 +32,8 @@ _FIRST_YEAR, _LAST_YEAR = 2000, 2100
 
 _ID = re.compile(r"[A-Za-z0-9][A-Za-z0-9._-]{0,119}", re.ASCII)
 _HOURS = re.compile(r"(\d\d?):(\d\d) ?[-\u2013] ?(\d\d?):(\d\d)", re.ASCII)
+_DAY_MIN = 24 * 60
+_LONGEST_NIGHT_MIN = 12 * 60
 _EMAIL = re.compile(r"[^\s@,;<>]+@[^\s@,;<>.]+(?:\.[^\s@,;<>.]+)+")
 _PHONE = re.compile(r"\+?[\d ()./-]{5,30}", re.ASCII)
 _FLOW = re.compile(r"(?P<to>.*\S) (?:for|over) (?P<days>\S.*)", re.ASCII)
@@ -192,7 +186,7 @@ def _likely(
             raise QuantityRefused("quantity-zero", text=shorten(value), example=key.example)
         if span[0] <= found <= span[1]:
             return found
-        text, likely, (least, most) = shorten(value), meant(value, reads, *span), shown
+        text, likely, (least, most) = shorten(value), spans.meant(value, reads, *span), shown
         raise QuantityRefused("quantity-unlikely", text=text, least=least, most=most, meant=likely)
 
     return read
@@ -211,6 +205,10 @@ def _deepest(value: object) -> float:
     return units.length_range(value).high
 
 
+def _nearest(value: object) -> float:
+    return units.length_range(value).low
+
+
 def _heat_step(value: object) -> float:
     """Return a rise in a day; a plain difference is one in a day."""
     try:
@@ -219,7 +217,7 @@ def _heat_step(value: object) -> float:
         return units.temperature_step(value)
 
 
-humidity = _likely(units.humidity, HUMIDITY, ("5 %", "100 %"))
+humidity = _likely(units.humidity, spans.HUMIDITY, ("5 %", "100 %"))
 
 
 def _rated_humidity(value: object, _key: Key) -> float:
@@ -229,7 +227,7 @@ def _rated_humidity(value: object, _key: Key) -> float:
     )
 
 
-wait_s = _likely(_longest, WAIT_S, ("1 min", "365 d"))
+wait_s = _likely(_longest, spans.WAIT_S, ("1 min", "365 d"))
 plain_temperature = _temperature(-20.0, 60.0)
 
 
@@ -294,7 +292,9 @@ def _hours(value: object, key: Key) -> tuple[time, time]:
         start, end = time(figures[0], figures[1]), time(figures[2], figures[3])
     except ValueError:
         start = end = time()
-    if not start < end:
+    # "8:00-5:00" is meant for five in the afternoon: no shift runs through the night that long.
+    night_min = (end.hour - start.hour) * 60 + end.minute - start.minute + _DAY_MIN
+    if start == end or (end < start and night_min > _LONGEST_NIGHT_MIN):
         raise ValueRefused("hours-unreadable", text=shorten(value), example=key.example)
     return start, end
 
@@ -349,8 +349,8 @@ READERS: Mapping[str, Callable[[object, Key], object]] = MappingProxyType(
         "choice": choice,
         "bool": true_or_false,
         "count": count,
-        "unheated": _temperature(*UNHEATED_C),
-        "heated": _temperature(*HEATED_C),
+        "unheated": _temperature(*spans.UNHEATED_C),
+        "heated": _temperature(*spans.HEATED_C),
         "floor": _temperature(5.0, 45.0),
         "rated": plain_temperature,
         "least": plain_temperature,
@@ -362,8 +362,11 @@ READERS: Mapping[str, Callable[[object, Key], object]] = MappingProxyType(
         "no_later": _positive(_soonest, most=LONGEST_WAIT_S, shown="3650 d", least=1.0),
         "hold": _whole_days,
         "flow": _flow,
-        "depth": _likely(_deepest, (0.0, DEEPEST_M), ("0", "300 mm")),
-        "area": _likely(units.area, AREA_M2, ("0.1 m²", "500 m²")),
+        "depth": _likely(_deepest, (0.0, spans.DEEPEST_M), ("0", "300 mm")),
+        "area": _likely(units.area, spans.AREA_M2, ("0.1 m²", "500 m²")),
+        "spacing": _likely(_nearest, spans.SPACING_M, ("5 mm", "600 mm")),
+        "clearance": _likely(_nearest, spans.CLEARANCE_M, ("5 mm", "5 m")),
+        "strapping": _likely(_deepest, spans.STRAPPING_M, ("20 mm", "3 m")),
         "size": _size,
         "voltage": _positive(units.voltage, most=1000.0, shown="1000 V", least=1.0),
         "power": _positive(units.power, most=100_000.0, shown="100 kW", least=1.0),

@@ -10,6 +10,8 @@ from curecal.toml_files.shown import shorten
 from curecal.toml_files.values import LONGEST_WAIT_S, inside
 
 _DAY_S = 86_400.0
+# Nobody lays a course in less: hours were written as minutes, or a decimal point slipped.
+_LEAST_S = 15 * 60.0
 _IN_DAYS = re.compile(r"(?P<days>.*\d[^a-z]*(?:d|days?))(?:[ ,]+(?P<rest>\d.*))?", re.IGNORECASE)
 
 
@@ -37,4 +39,4 @@ def working_time(value: object, day_s: float, days_a_week: int) -> float:
         total_s = total_s / (7 * _DAY_S) * days_a_week * day_s
     if not total_s > 0:
         raise QuantityRefused("quantity-zero", text=shorten(value), example="3 h")
-    return inside(total_s, value, least=1.0, most=LONGEST_WAIT_S, shown=("1 s", "3650 d"))
+    return inside(total_s, value, least=_LEAST_S, most=LONGEST_WAIT_S, shown=("15 min", "3650 d"))

@@ -27,9 +27,18 @@ class Kind(StrEnum):
     SEALER = "sealer"
     ADHESIVE = "adhesive"
     BACKER_BOARD = "backer board"
+    CEMENT_BOARD = "cement board"
+    GYPSUM_FIBER_BOARD = "gypsum-fiber board"
+    FOAM_CORE_BOARD = "foam-core board"
+    INSULATION_BOARD = "insulation board"
+    WATERPROOFING_SHEET = "waterproofing sheet"
+    DRY_SCREED = "dry screed"
+    POURED_ASPHALT = "poured asphalt"
+    POURED_FINISH = "poured finish"
     PLYWOOD = "plywood"
     MASTIC = "mastic"
     SILICONE = "silicone"
+    PERIMETER_STRIP = "perimeter strip"
 
 
 class Hardening(StrEnum):
@@ -149,6 +158,16 @@ class DataSheet(Record):
     frost_age_s: float = 72 * 3600.0
     moisture_limits: tuple[MoistureLimit, ...] = ()
 
+    @property
+    def puts_off_heat(self) -> bool:
+        """Whether the floor waits for it: not for what lies beside it, unless its sheet says so."""
+        return self.kind not in BESIDE_THE_FLOOR or Milestone.HEAT in self.waits
+
+    @property
+    def is_dispersion(self) -> bool:
+        """Whether it is an adhesive that hardens as its water leaves."""
+        return self.kind is Kind.ADHESIVE and self.hardens_by is Hardening.DRYING
+
 
 @record
 class MoistureLimit(Record):
@@ -160,18 +179,43 @@ class MoistureLimit(Record):
 
 
 # What lies under one of these, or between two, cannot give its water up through it.
-IMPERVIOUS = frozenset({Kind.UNCOUPLING_SHEET, Kind.MEMBRANE, Kind.BARRIER})
+IMPERVIOUS = frozenset(
+    {
+        Kind.UNCOUPLING_SHEET,
+        Kind.WATERPROOFING_SHEET,
+        Kind.MEMBRANE,
+        Kind.BARRIER,
+        Kind.FOAM_CORE_BOARD,
+        Kind.POURED_ASPHALT,
+    }
+)
+# Boards of which some let water through and some do not: each time the worse is taken.
+MAY_BE_IMPERVIOUS = frozenset({Kind.BACKER_BOARD, Kind.INSULATION_BOARD})
 # Coats harden by drying as well, and are no base whose water a covering would shut in.
 DRYING_BASES = frozenset({Kind.SCREED, Kind.GYPSUM_LEVELER})
 POURED = frozenset({Kind.CONCRETE, Kind.SCREED, Kind.MORTAR_BED, Kind.LEVELER, Kind.GYPSUM_LEVELER})
+# What tiles, sheets and boards are laid in.
+BEDS = frozenset({Kind.THINSET, Kind.ADHESIVE})
+SHEETS_AND_BOARDS = frozenset(
+    {
+        Kind.UNCOUPLING_SHEET,
+        Kind.WATERPROOFING_SHEET,
+        Kind.BACKER_BOARD,
+        Kind.CEMENT_BOARD,
+        Kind.GYPSUM_FIBER_BOARD,
+        Kind.FOAM_CORE_BOARD,
+        Kind.INSULATION_BOARD,
+    }
+)
+# Joints and edges: nothing lies on them, and they lie on nothing.
+BESIDE_THE_FLOOR = frozenset({Kind.SILICONE, Kind.PERIMETER_STRIP})
 SPLIT_OVER_A_NIGHT = frozenset(
     {
-        Kind.THINSET,
+        *BEDS,
+        *SHEETS_AND_BOARDS,
+        *BESIDE_THE_FLOOR,
         Kind.GROUT,
-        Kind.ADHESIVE,
-        Kind.BACKER_BOARD,
+        Kind.DRY_SCREED,
         Kind.PLYWOOD,
-        Kind.UNCOUPLING_SHEET,
-        Kind.SILICONE,
     }
 )

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import field
-from datetime import date, datetime, time, tzinfo
+from datetime import date, datetime, time, timedelta, tzinfo
 from enum import StrEnum
 
 from curecal.records import Record, record
@@ -60,20 +60,32 @@ class CoveringKind(StrEnum):
     GLASS = "glass tile"
     STONE = "stone"
     WOOD = "wood"
+    ENGINEERED_WOOD = "engineered wood"
     VINYL = "vinyl"
     LAMINATE = "laminate"
     CORK = "cork"
     LINOLEUM = "linoleum"
     CARPET = "carpet"
+    MICROCEMENT = "microcement"
+    TERRAZZO = "terrazzo"
+    RESIN = "resin"
+    BY_OTHERS = "by others"
 
     @property
     def family(self) -> str:
-        """`tile`, `wood` or `vinyl`: what a base's cover time is stated for."""
+        """What a base's cover time is stated for: `tile`, `wood`, `vinyl`, `poured`, `others`."""
         if self in {self.CERAMIC, self.PORCELAIN, self.GLASS, self.STONE}:
             return "tile"
-        if self in {self.WOOD, self.LAMINATE, self.CORK}:
+        if self in {self.WOOD, self.ENGINEERED_WOOD, self.LAMINATE, self.CORK}:
             return "wood"
-        return "vinyl"
+        if self in {self.MICROCEMENT, self.TERRAZZO, self.RESIN}:
+            return "poured"
+        return "others" if self is self.BY_OTHERS else "vinyl"
+
+    @property
+    def is_mineral(self) -> bool:
+        """Whether it is tile, stone or bound by cement: it bears more warmth than wood or resin."""
+        return self.family == "tile" or self in {self.MICROCEMENT, self.TERRAZZO}
 
 
 class HeatingKind(StrEnum):
@@ -81,6 +93,14 @@ class HeatingKind(StrEnum):
 
     ELECTRIC = "electric"
     WATER = "water"
+
+
+class SensorPlace(StrEnum):
+    """Where the floor sensor lies: only between two runs does it read the floor's usual warmth."""
+
+    MIDWAY = "midway between two runs"
+    CLOSE = "close to one run"
+    OUTSIDE = "outside the heated area"
 
 
 class Role(StrEnum):
@@ -145,13 +165,34 @@ class Expected(Record):
 
 @record
 class Work(Record):
-    """When work is done: weekdays (Monday is 0), hours of the local day, days off."""
+    """When work is done: weekdays (Monday is 0), hours of the local day, days off.
+
+    Hours that end before they start end on the next day; the shift is one of the day it begins on.
+    """
 
     days: frozenset[int] = frozenset({0, 1, 2, 3, 4})
     start: time = time(8, 0)
     end: time = time(17, 0)
     holidays: str | None = None
     days_off: tuple[date, ...] = ()
+
+    @property
+    def passes_midnight(self) -> bool:
+        """Whether a shift ends on the day after it began."""
+        return self.end <= self.start
+
+    @property
+    def shift_s(self) -> float:
+        """How long a shift is by the clock on the wall [s]."""
+        day = date.min + timedelta(days=1)
+        ends = datetime.combine(day, self.end) + timedelta(days=self.passes_midnight)
+        return (ends - datetime.combine(day, self.start)).total_seconds()
+
+    def is_within(self, wall: time) -> bool:
+        """Return whether a time of the day lies in the hours, their ends included."""
+        if self.passes_midnight:
+            return wall >= self.start or wall <= self.end
+        return self.start <= wall <= self.end
 
 
 @record
@@ -163,9 +204,27 @@ class Thermistor(Record):
     table: tuple[tuple[float, float], ...] = ()
 
 
+@record(kw_only=True)
+class Laying(Record):
+    """How a cable lies in the floor: for the record and for checks; it holds no date.
+
+    `spacing_m` is from run to run, `strapping_m` from one strap to the next.
+    """
+
+    heated_area_m2: float | None = None
+    spacing_m: float | None = None
+    clearance_walls_m: float | None = None
+    clearance_drains_m: float | None = None
+    strapping_m: float | None = None
+    sensor_place: SensorPlace | None = None
+
+
+NOT_DESCRIBED = Laying()
+
+
 @record
 class Cable(Record):
-    """One heating cable or mat, as its label and manual state it."""
+    """One heating cable or mat, as its label and manual state it, and how it lies."""
 
     name: str
     voltage_v: float | None = None
@@ -176,11 +235,16 @@ class Cable(Record):
     insulation_ohm: float = 1e6
     insulation_at_v: float = 500.0
     sensor: Thermistor | None = None
+    serial: str | None = None
+    laying: Laying = NOT_DESCRIBED
 
 
 @record
 class Heating(Record):
-    """The heating of one zone, with its maker's own wait and limit."""
+    """The heating of one zone, with its maker's own wait and limit.
+
+    `heated_area_m2` is that of all its cables together.
+    """
 
     kind: HeatingKind = HeatingKind.ELECTRIC
     cables: tuple[Cable, ...] = ()
@@ -192,6 +256,8 @@ class Heating(Record):
     breaker_a: float | None = None
     protection: str | None = None
     protection_source: str | None = None
+    circuit: str | None = None
+    heated_area_m2: float | None = None
 
 
 @record
@@ -229,7 +295,8 @@ class Layer(Record):
     """One pour, coat or course. Every pour is a layer of its own.
 
     `done_at` is the end of application; None while it has not been done. `thickness_m` is the
-    deepest point. `path` is the layer's place in the job file.
+    deepest point. `since_at` is by when a layer that was there before had been laid. `path` is the
+    layer's place in the job file.
     """
 
     id: str
@@ -243,6 +310,7 @@ class Layer(Record):
     duration_s: float | None = None
     part: str | None = None
     existing: bool = False
+    since_at: datetime | None = None
     repair: bool = False
     heat_before_covering: bool = False
     over_cable: bool | None = None
@@ -286,3 +354,11 @@ class Job(Record):
     address: str | None = None
     work: Work = field(default_factory=Work)
     people: tuple[Person, ...] = ()
+
+    def people_as(self, role: Role, at: datetime) -> tuple[Person, ...]:
+        """Return who has a role on the job at an instant, as a first role or a further one."""
+        return tuple(
+            person
+            for person in self.people
+            if role in person.every_role and person.is_on_the_job(at)
+        )

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from curecal.trade.data_sheets import BESIDE_THE_FLOOR
 from curecal.trade.job import Layer
 
 
@@ -12,6 +13,7 @@ def layers_below(layers: Sequence[Layer], layer: Layer) -> tuple[Layer, ...]:
 
     A layer of one part sits on the nearest below of that part or of the whole floor. A layer of
     the whole floor sits on the nearest of every part, down to the nearest of the whole floor.
+    Joints and edges lie beside the floor: nothing sits on them.
 
     Rule: R28.
 
@@ -25,6 +27,8 @@ def layers_below(layers: Sequence[Layer], layer: Layer) -> tuple[Layer, ...]:
     found: list[Layer] = []
     parts: set[str] = set()
     for other in reversed(layers[: layers.index(layer)]):
+        if other.sheet.kind in BESIDE_THE_FLOOR:
+            continue
         # A part touches only its own column; what covers the whole floor closes every part.
         if layer.part is not None:
             if other.part in {None, layer.part}:

@@ -43,8 +43,9 @@ class SpotReadingsRule(Record):
 
 @record(kw_only=True)
 class UnmeasuredRule(Record):
-    """What counts where nobody measured. Rule R6."""
+    """What counts where nobody measured, and how far a reading bounds it. Rule R6."""
 
+    near_s: float
     colder_k: float
     humidity_rh: float
     damper_rh: float
@@ -163,6 +164,7 @@ class MoistureRule(Record):
     fall_s: float
     again_s: float
     heating_off_s: float
+    old_base_s: float
 
 
 @record(kw_only=True)
@@ -178,6 +180,17 @@ class ElectricalRule(Record):
     trip_milliampere_count: int
     class_a_milliampere_count: int
     trip_s: float
+
+
+@record(kw_only=True)
+class CableLayingRule(Record):
+    """How a heating cable usually lies. Rule R25a."""
+
+    closest_m: float
+    usual_least_m: float
+    usual_most_m: float
+    drains_m: float
+    strapping_m: float
 
 
 @record
@@ -227,6 +240,7 @@ class Rules(Record):
     first_heat: FirstHeatRule
     moisture: MoistureRule
     electrical: ElectricalRule
+    cable_laying: CableLayingRule
 
     def source(self, rule: str) -> Source:
         """Return a rule's source."""

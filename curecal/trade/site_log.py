@@ -112,12 +112,32 @@ class Cause(StrEnum):
         return self in {self.TRIPPED, self.SMELL_OR_HEAT, self.CABLE_DAMAGED, self.READING_FAILED}
 
 
-class Alarm(StrEnum):
+class LeadAlarm(StrEnum):
     """What the continuity alarm on the heating leads does."""
 
     CONNECTED = "connected"
     SOUNDED = "sounded"
     REMOVED = "removed"
+
+
+class VisitFor(StrEnum):
+    """What somebody comes to the site for."""
+
+    ROUGH_IN = "rough-in"
+    INSPECTION = "inspection"
+    TEST_AND_CONNECT = "test and connect"
+    SWITCH_ON = "switch on"
+    OTHER = "other"
+
+
+class Booking(StrEnum):
+    """How an appointment stands."""
+
+    BOOKED = "booked"
+    CONFIRMED = "confirmed"
+    DECLINED = "declined"
+    CALLED_OFF = "called off"
+    DONE = "done"
 
 
 @record(kw_only=True)
@@ -267,7 +287,7 @@ class Connected(Entry):
 class Continuity(Entry):
     """The alarm on the heating leads, from laying until the electrician connects."""
 
-    state: Alarm
+    state: LeadAlarm
     cable: str | None = None
 
 
@@ -278,6 +298,21 @@ class ThermostatSet(Entry):
     mode: Mode
     limit_c: float | None = None
     schedule: Schedule | None = None
+
+
+@record(kw_only=True)
+class VisitNote(Entry):
+    """What was agreed of a visit: the last entry of an id holds, what it leaves out stays.
+
+    `start_at` and `end_at` may lie ahead of `at`; `who` is a person's name.
+    """
+
+    visit: str
+    state: Booking
+    purpose: VisitFor | None = None
+    start_at: datetime | None = None
+    end_at: datetime | None = None
+    who: str | None = None
 
 
 @record(kw_only=True)

@@ -63,17 +63,19 @@ def _numbered(key: str, number: int, inside: object, words: Words) -> str:
         name = inside.get(known)
         if key != "log" and isinstance(name, str) and name:
             return f'{_key(key, words)} "{_short(name)}"'
-    said = [_when(inside.get(known)) for known in ("kind", "at") if key == "log"]
+    said = [_logged(inside.get(known), words) for known in ("kind", "at") if key == "log"]
     details = ", ".join(text for text in said if text)
     return f"{plain} ({details})" if details else plain
 
 
-def _when(value: object) -> str:
-    """Return a log entry's kind or its time as it stands in the file."""
+def _logged(value: object, words: Words) -> str:
+    """Return a log entry's kind or its time; one without an offset is the site's time."""
     if isinstance(value, datetime):
-        return value.isoformat(" ", "minutes")
+        if value.tzinfo is not None:
+            return words.at(value, down=True)
+        return f"{words.day(value.date())}, {value:%H:%M}"
     if isinstance(value, date):
-        return value.isoformat()
+        return words.day(value)
     return _short(value) if isinstance(value, str) else ""
 
 

@@ -76,6 +76,13 @@ class Words(Record):
         """Return an instant in the site's time."""
         return show_at(at, self.catalogue, self.reader, down=down)
 
+    def hours(self, start_at: datetime, end_at: datetime) -> str:
+        """Return the hours of a visit: its day once, unless it ends on another."""
+        start, end = self.at(start_at), self.at(end_at)
+        day, _, wall = end.rpartition(", ")
+        same = day == start.rpartition(", ")[0]
+        return self.text("value.hours", {"start": start, "end": wall if same else end})
+
     def day(self, day: date) -> str:
         """Return a day."""
         return show_day(day, self.catalogue, self.reader.today)

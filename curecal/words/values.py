@@ -58,7 +58,9 @@ _HAPPENED = frozenset(
         "last",
         "later",
         "log",
+        "happened",
         "marked",
+        "now",
         "on",
         "recorded",
         "released",
@@ -85,14 +87,20 @@ _DIRECTIONS = frozenset(
 class Reader(Record):
     """For whom a value is shown: units, zone of the site, electrical code.
 
+    `tz` is None where no site is known: then an instant is shown in its own zone.
     `today` is the local day of a text that is read now: days within six months of it are shown
     without their year. A text that is kept, such as a calendar entry, has None and shows years.
     """
 
     units: Units = Units.METRIC
-    tz: tzinfo = UTC
+    tz: tzinfo | None = None
     code: Code = Code.OTHER
     today: date | None = None
+
+    @property
+    def site_tz(self) -> tzinfo:
+        """The zone of the site; UTC where none is known."""
+        return self.tz or UTC
 
     @property
     def family(self) -> str:
@@ -151,10 +159,10 @@ def month(day: date, catalogue: Catalogue) -> str:
 
 def show_at(at: datetime, catalogue: Catalogue, reader: Reader, *, down: bool = False) -> str:
     """Return an instant in the site's time: "Mon 4 Jan 2027, 15:10", up to the full minute."""
-    whole = at.replace(second=0, microsecond=0)
+    whole = at.astimezone(UTC).replace(second=0, microsecond=0)
     if whole != at and not down:
         whole += _MINUTE
-    local = whole.astimezone(reader.tz)
+    local = whole.astimezone(reader.tz or at.tzinfo)
     return f"{show_day(local.date(), catalogue, reader.today)}, {local:%H:%M}"
 
 

@@ -74,7 +74,7 @@ def test_no_setting_of_the_environment_leads_elsewhere(
     for name in ("HTTP_PROXY", "http_proxy", "ALL_PROXY", "all_proxy"):
         monkeypatch.setenv(name, "http://192.0.2.7:9/")
     assert job.run(server.place, "--for", "owner") == 0
-    assert len(server.store) == 3
+    assert len(server.store) == 4
 
 
 def test_machine_output_of_a_whole_and_of_a_broken_off_publishing(
@@ -85,11 +85,11 @@ def test_machine_output_of_a_whole_and_of_a_broken_off_publishing(
     )
     assert job.run(server.place, "--for", "owner", "--json") == 7
     broken = json.loads(capsys.readouterr().out)
-    assert (broken["complete"], broken["sent"], broken["due"]) == (False, 1, 3)
+    assert (broken["complete"], broken["sent"], broken["due"]) == (False, 1, 4)
     server.trick = None
     assert job.run(server.place, "--for", "owner", "--json", as_of="2026-12-02 21:00") == 0
     whole = json.loads(capsys.readouterr().out)
-    assert (whole["complete"], whole["sent"], whole["due"]) == (True, 2, 2)
+    assert (whole["complete"], whole["sent"], whole["due"]) == (True, 3, 3)
     assert whole["collections"] == [
         {
             "for": "owner",

@@ -36,7 +36,7 @@ def test_three_calendars_are_made_and_filled(
     assert said.startswith("No: not before ")
     assert f"{radicale.home}{CREW}/: 3 new" in said
     assert f"{radicale.home}{ELECTRICIAN}/: 2 new" in said
-    assert f"{radicale.home}{OWNER}/: 3 new" in said
+    assert f"{radicale.home}{OWNER}/: 4 new" in said
     for name in (CREW, ELECTRICIAN, OWNER):
         for path, text in radicale.resources(name).items():
             # RFC 4791, 4.1: no METHOD; and of ours, one resource for each UID, named after it.
@@ -116,7 +116,7 @@ def test_one_persons_own_calendar_keeps_what_else_is_in_it(
     said = capsys.readouterr().out
     # Two people in one calendar: neither takes the other's entries for entries that are gone.
     assert "cancelled" not in said
-    assert len(radicale.resources("robins-own")) == 1 + 3 + 3
+    assert len(radicale.resources("robins-own")) == 1 + 4 + 3
     assert "Dentist" in radicale.resources("robins-own")["dentist.ics"]
     assert job.run(place, "--for", "crew", as_of="2026-12-02 21:00") == 0
     assert "3 as before" in capsys.readouterr().out

@@ -59,13 +59,13 @@ def test_people_read_of_an_example_what_was_read_before(folder: Path) -> None:
 
 
 def found_at(said: Any, place: str) -> Any:
-    """What stands at a place: names with dots; a list's item by its id, name, code or kind."""
+    """What stands at a place: names with dots; a list's item by its id, name, code, layer, day."""
     here = said
     for step in place.split("."):
         if isinstance(here, list) and step == "length":
             here = len(here)
         elif isinstance(here, list):
-            keys = ("id", "name", "code", "kind")
+            keys = ("id", "name", "code", "kind", "layer_id", "purpose", "on")
             here = next(
                 item
                 for item in here

@@ -79,6 +79,11 @@ FACTS: tuple[tuple[str, dict[str, object], dict[str, object]], ...] = (
     ("resumed", {"found": "a loose wire", "zone": "loft"}, {"zone": "hall"}),
     ("continuity", {"state": "sounded", "zone": "hall"}, {"state": "connected"}),
     (
+        "visit",
+        {"visit": "v1", "for": "test and connect", "start": "2026-12-01 09:00", "state": "booked"},
+        {"state": "called off"},
+    ),
+    (
         "protection",
         {"device": "RCD", "trips_at": "30 mA", "zone": "hall"},
         {"trip_test": "did not trip"},

@@ -15,10 +15,12 @@ from curecal.planning.climate.under_air import compute_bed_offset
 from curecal.planning.plan import Plan
 from curecal.trade.findings import Severity
 from curecal.trade.job import Below, HeatedBy
-from curecal.trade.site_log import Entry, Place, Reading, Series
+from curecal.trade.site_log import Entry, Kept, Place, Reading, Series
 
 SECONDS = timedelta(seconds=2)
 COLDEST_C = 13.0
+QUIET = timedelta(hours=27)
+"""So far from a look its own three hours are further from others than those speak for."""
 # The laws of readings are drawn more often: what breaks them is rare.
 _DRAWN = settings().max_examples
 COUNT = {60: 150}.get(_DRAWN, _DRAWN)
@@ -139,7 +141,8 @@ def test_a_look_beside_a_logger_of_its_place_brings_no_end_nearer(
     )
     at = first + (3 + at_part * (len(values_c) - 7)) * HOUR
     look = replace(reading(at, value_c, place), id="beside-look")
-    base = replace(case, log=(*others, beside))
+    # A logger that was not handed in yet is no reading beside the look.
+    base = replace(case, log=(*others, beside), as_of=max(case.as_of, beside.recorded))
     after = replace(base, log=(*base.log, look))
     assume(offset_k(after) <= offset_k(base))
     before_plan, after_plan = base.plan(), after.plan()
@@ -161,29 +164,75 @@ def test_a_look_in_silence_brings_an_end_no_nearer_than_by_what_it_covers(
     """No warmer than expected, no colder than the coldest, where nothing was read for a day."""
     climate = expected(20.0, coldest_c=COLDEST_C)
     at: datetime = START + at_h * HOUR
+    # A display's lowest value speaks for its whole stretch: that is no silence.
     quiet = tuple(
-        entry
+        replace(entry, low_c=None)
         for entry in case.log
-        if isinstance(entry, Reading) and abs(entry.at - at) > timedelta(hours=30)
+        if isinstance(entry, Reading) and abs(entry.at - at) > QUIET
     )
     base = replace(case, log=quiet, as_of=max(case.as_of, at + DAY)).in_climate(climate)
     value_c = COLDEST_C + part * (20.0 - COLDEST_C)
     # Of its temperature: what dries gains as much by one dry look as a damp silence had withheld.
     look = replace(reading(at, value_c, place), id="in-silence", humidity=None)
-    # A gap between two readings counts at the coldest at both ends: there the early end gains too.
-    read_at = [entry.at for entry in quiet]
-    is_gap = bool(read_at) and min(read_at) < at < max(read_at)
-    early = 6 * HOUR if is_gap else 0 * HOUR
     before, after = windows(base.plan()), windows(replace(base, log=(*quiet, look)).plan())
     for name, old in before.items():
         new = after[name]
         if old is None or new is None:
             assert new is None, name
             continue
-        assert new.earliest >= old.earliest - early - SECONDS, name
+        assert new.earliest >= old.earliest - SECONDS, name
         if old.latest is None or new.latest is None:
             assert new.latest is None, name
             continue
         # At 13 °C an hour counts for half an hour at least: six hours at full rate are worth
         # six hours of the silence they replace, and no more.
         assert new.latest >= old.latest - 6 * HOUR - SECONDS, name
+
+
+@settings(max_examples=COUNT)
+@given(case=sites(), at_h=st.integers(-12, 900), place=st.sampled_from(Place), by_k=st.floats(0, 5))
+def test_a_look_no_warmer_than_what_was_read_near_it_brings_no_earliest_nearer(
+    case: Case, at_h: int, place: Place, by_k: float
+) -> None:
+    """In a gap, before or after readings, near them or not; statements are of another strength."""
+    at: datetime = START + at_h * HOUR
+    log = tuple(entry for entry in case.log if not isinstance(entry, Kept))
+    base = replace(case, log=log, as_of=max(case.as_of, at + DAY))
+    below_k = offset_k(base)
+    coldest_c = min([case.job.expected.air_c, *_read_near(log, at)]) + below_k
+    look = replace(reading(at, coldest_c - by_k, place), id="in-silence", humidity=None)
+    after = replace(base, log=(*log, look))
+    # A surface beside its air tells how far the bed lies under it: that is another law's.
+    assume(offset_k(after) <= below_k)
+    before_plan, after_plan = base.plan(), after.plan()
+    # A surface that was read speaks against frost in the air.
+    assume(stops(before_plan) <= stops(after_plan))
+    before, plans = windows(before_plan), windows(after_plan)
+    for name, old in before.items():
+        new = plans.get(name)
+        if old is not None and new is not None:
+            assert new.earliest >= old.earliest - SECONDS, name
+
+
+def _read_near(log: Sequence[Entry], at: datetime) -> list[float]:
+    """Return every temperature read within two days of an instant, or of an unknown one."""
+    found = []
+    for entry in log:
+        if isinstance(entry, Reading):
+            near = abs(entry.at - at) <= 2 * DAY
+            found += [entry.temperature_c] if near and entry.temperature_c is not None else []
+            found += [] if entry.low_c is None else [entry.low_c]
+        if isinstance(entry, Series):
+            found += [
+                c for when, c, _ in entry.points if c is not None and abs(when - at) < 2 * DAY
+            ]
+    return found
+
+
+@settings(max_examples=COUNT)
+@given(case=cases(all_done=True, bare=False), later_h=st.integers(1, 24 * 60))
+def test_dates_of_a_log_do_not_slide_without_a_new_fact(case: Case, later_h: int) -> None:
+    log = tuple(entry for entry in case.log if max(entry.at, entry.recorded) <= case.as_of)
+    now = replace(case, log=log)
+    then = replace(now, as_of=now.as_of + later_h * HOUR)
+    assert windows(now.plan()) == windows(then.plan())

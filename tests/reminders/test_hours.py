@@ -114,6 +114,14 @@ def test_a_working_day_before_passes_over_the_weekend() -> None:
     assert working_day_before(date(2026, 11, 16), 2, closed) == date(2026, 11, 14)
 
 
+def test_what_a_night_shift_begins_after_midnight_is_told_on_the_evening_it_began() -> None:
+    nights = Calendar(Work(start=time(22), end=time(6)), HALIFAX, weekend)
+    # Saturday 14 November, 02:00, is still the night of Friday.
+    assert nights.works_on(nights.shift_day(datetime(2026, 11, 14, 6, tzinfo=UTC)))
+    assert working_day_before(date(2026, 11, 14), 1, nights) == date(2026, 11, 13)
+    assert working_day_before(date(2026, 11, 16), 1, nights) == date(2026, 11, 13)
+
+
 def test_rounds_lie_on_a_fixed_grid() -> None:
     first = date(2026, 11, 2)
     assert rounds(first, date(2026, 11, 1), 7) == (first, first)

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
-from datetime import time
+from dataclasses import replace
+from datetime import UTC, datetime, time, timedelta
 from typing import Any
 
 import pytest
+from calendar_samples import JOB
 
 from curecal.errors import SourceError
+from curecal.reminders.messages.texts import reach_of
 from curecal.reminders.recipients import is_out_of_reach, normal_email, normal_phone, recipients
 from curecal.reminders.reminder_rules import (
     company_rules,
@@ -167,3 +170,26 @@ def test_eight_hours_of_a_day_are_enough(quiet_from: str, quiet_to: str) -> None
 def test_addresses_compare_by_their_normal_form() -> None:
     assert normal_email(" A@B.Example") == "a@b.example"
     assert normal_phone("00 49 (0) 30 1+2") == "+4903012"
+
+
+def test_whose_roles_have_ended_is_told_nothing_more() -> None:
+    ends_at = datetime(2026, 12, 24, tzinfo=UTC)
+    gone = person(Role.ELECTRICIAN, name="Sam", email="sam@volt.example", until_at=ends_at)
+    stays = person(Role.OWNER, name="Kim", email="kim@home.example")
+    before = recipients([gone, stays], ends_at - timedelta(seconds=1))
+    assert [one.name for one in before] == ["Sam", "Kim"]
+    assert [one.name for one in recipients([gone, stays], ends_at)] == ["Kim"]
+    # Who is the owner as well stays that: only the entry that ended is left out.
+    also = person(Role.OWNER, name="Sam", email="sam@volt.example")
+    assert [one.roles for one in recipients([gone, also], ends_at)] == [(Role.OWNER,)]
+    # Without an instant everybody who ever was one.
+    assert len(recipients([gone, stays])) == 2
+
+
+def test_a_question_goes_to_whoever_leads_the_crew_now() -> None:
+    ends_at = datetime(2026, 12, 24, tzinfo=UTC)
+    first = person(Role.CREW_LEAD, name="Sam", phone="+1 555 0101", until_at=ends_at)
+    second = person(Role.ELECTRICIAN, name="Pat", phone="+1 555 0102", roles=(Role.CREW_LEAD,))
+    job = replace(JOB, people=(first, second))
+    assert reach_of(job, ends_at - timedelta(days=1))["phone"] == "+1 555 0101"
+    assert reach_of(job, ends_at)["phone"] == "+1 555 0102"

@@ -11,6 +11,7 @@ HEAD = """
 id = "j"
 name = "Alder Lane"
 timezone = "America/Halifax"
+code = "CEC"
 {job}
 [expected]
 below = "heated room"

@@ -16,7 +16,6 @@ from curecal.planning.plan import Plan, ZonePlan
 from curecal.trade.data_sheets import DataSheet, Kind, Milestone
 from curecal.trade.job import Covering, CoveringKind, Expected, Job, Layer
 from curecal.trade.site_log import (
-    Alarm,
     Cause,
     Continuity,
     Device,
@@ -24,6 +23,7 @@ from curecal.trade.site_log import (
     Entry,
     Inspection,
     Kept,
+    LeadAlarm,
     Method,
     Mode,
     MoistureTest,
@@ -286,7 +286,7 @@ def evidence(draw: st.DrawFn, case: Case) -> tuple[Entry, ...]:
         )
     for kind in draw(st.lists(st.sampled_from([Release, Energized]), max_size=2)):
         write(kind)
-    for alarm in draw(st.lists(st.sampled_from(Alarm), max_size=1)):
+    for alarm in draw(st.lists(st.sampled_from(LeadAlarm), max_size=1)):
         write(Continuity, state=alarm)
     for cause in draw(st.lists(st.sampled_from(Cause), max_size=1)):
         write(Stopped, cause=cause)

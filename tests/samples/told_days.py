@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import date, datetime, timedelta, tzinfo
 from typing import TYPE_CHECKING, Any
 
 from planning_samples import RULES
@@ -73,8 +73,8 @@ class Output:
             if event and isinstance(event.when, Days) and not self.plan.zones[0].is_released:
                 told["crew's calendar"].add(event.when.start_on)
         visit = self.event(Audience.ELECTRICIAN, "visit energize")
-        if visit and isinstance(visit.when, Timed):
-            told["electrician's calendar"].add(local_day(visit.when.start_at, self.plan.job.tz))
+        if visit:
+            told["electrician's calendar"].add(_first_day(visit, self.plan.job.tz))
         for reminder in self.reminders:
             on = reminder.day_on
             if on and reminder.topic in {"crew", "visit energize"}:
@@ -158,17 +158,28 @@ def _assert_owner_day(found: Output) -> None:
         assert released or day > found.today, told
 
 
+def _first_day(event: Event, tz: tzinfo) -> date:
+    if isinstance(event.when, Days):
+        return event.when.start_on
+    return local_day(event.when.start_at, tz)
+
+
+def _last_day(event: Event, tz: tzinfo) -> date:
+    if isinstance(event.when, Days):
+        return event.when.end_on - timedelta(days=1)
+    return local_day(event.when.end_at, tz)
+
+
 def _assert_visits(found: Output) -> None:
     tz = found.plan.job.tz
     for reminder in found.kinds("visit-booked"):
         event = found.event(Audience.ELECTRICIAN, f"visit {reminder.subject}")
         assert event is not None, reminder
-        assert isinstance(event.when, Timed)
         if reminder.subject == "rough-in-and-first-test":
-            assert local_day(event.when.start_at, tz) == reminder.day_on
+            assert _first_day(event, tz) == reminder.day_on
         # What is owed past its window goes on in whole weeks.
         elif reminder.subject == "test-and-connect" and reminder.day_on >= found.today:
-            assert local_day(event.when.end_at, tz) == reminder.day_on
+            assert _last_day(event, tz) == reminder.day_on
 
 
 def _assert_tests(found: Output) -> None:
@@ -180,9 +191,13 @@ def _assert_tests(found: Output) -> None:
         assert event.when.start_on == reminder.params["due_on"], reminder
     for reminder in found.kinds("inspection-due"):
         slot = found.event(Audience.CREW, reminder.subject)
-        if slot is not None and isinstance(slot.when, Timed):
+        if slot is not None:
             due_on = reminder.params["due_on"]
-            assert local_day(slot.when.end_at, found.plan.job.tz) == due_on, reminder
+            assert isinstance(due_on, date)
+            # The slot ends with the working day before a pour that begins in the morning.
+            last = _last_day(slot, found.plan.job.tz)
+            assert last <= due_on, reminder
+            assert due_on - last < timedelta(days=30), reminder
 
 
 def _assert_next_step(found: Output) -> None:

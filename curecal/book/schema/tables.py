@@ -142,6 +142,19 @@ mailed = Table(
     Column("sender", TextColumn, nullable=False),
 )
 
+# What planning made of a job last, with what that rests on: a copy, made anew when any of it moved.
+answer = Table(
+    "answer",
+    metadata,
+    Column("job_id", ForeignKey(job.c.id), primary_key=True),
+    Column("made_of", TextColumn, nullable=False),
+    Column("basis", TextColumn, nullable=False),
+    Column("since", Instant, nullable=False),
+    Column("until", Instant, nullable=False),
+    Column("answer", JSON, nullable=False),
+    Column("days", JSON, nullable=False),
+)
+
 reminder = Table(
     "reminder",
     metadata,

@@ -8,15 +8,18 @@ Rule: R8, R21.
 from __future__ import annotations
 
 import math
-from datetime import datetime, timedelta
+from datetime import timedelta
 
 from curecal.calendars.event import Audience, Days, Event, EventKey, Follows, Status
 from curecal.calendars.event_context import DAY, EventContext, layer_label, once
+from curecal.calendars.events.appointments import appointment_events
+from curecal.calendars.events.inspection_slot import inspection_slot
 from curecal.calendars.purpose import Purpose, PurposeKind
 from curecal.calendars.stable_dates.due_days import (
     INSPECTION,
     TESTS,
     due_day,
+    gated_work,
     owed,
     planned_start,
     shown_work,
@@ -27,11 +30,10 @@ from curecal.calendars.stable_dates.event_hours import (
     fills_hours,
     firmness,
     span,
-    working_hour,
     working_window,
 )
 from curecal.calendars.stable_dates.stable_dates import owed_days
-from curecal.instants import Window, add, morning_at_or_after
+from curecal.instants import Window, morning_at_or_after
 from curecal.planning.plan import (
     HeatUp,
     HeatUpPurpose,
@@ -42,8 +44,9 @@ from curecal.planning.plan import (
     ZonePlan,
 )
 from curecal.planning.zone.stable_day import early_day
-from curecal.trade.hold_codes import HoldCode
+from curecal.trade.hold_codes import Gate, HoldCode
 from curecal.trade.job import Layer
+from curecal.trade.site_log import VisitFor
 
 _HOUR_S = 3600
 _STEP, _GATE = Purpose(PurposeKind.STEP), Purpose(PurposeKind.GATE)
@@ -58,7 +61,15 @@ def crew_events(ctx: EventContext) -> tuple[Event, ...]:
     Returns:
         The events, zone by zone.
     """
-    return tuple(event for zone in ctx.plan.zones for event in _Zone(ctx, zone).events())
+    zones = [_Zone(ctx, zone) for zone in ctx.plan.zones]
+    events = [event for zone in zones for event in zone.events()]
+    slots = {zone.zone.zone.id for zone in zones if zone.inspection() is not None}
+    shown = {
+        one.id
+        for one in ctx.plan.appointments
+        if one.purpose is VisitFor.INSPECTION and any(map(one.is_for, slots))
+    }
+    return (*events, *appointment_events(ctx, Audience.CREW, shown))
 
 
 class _Zone:
@@ -120,7 +131,13 @@ class _Zone:
             self.key(_STEP, plan.layer),
             ctx.say("crew-step.summary", params),
             "\n".join(
-                line for line in (ctx.text("crew-step", parts, params), self.governed()) if line
+                line
+                for line in (
+                    self.before(plan),
+                    ctx.text("crew-step", parts, params),
+                    self.governed(),
+                )
+                if line
             ),
             times,
             firmness(start),
@@ -129,6 +146,20 @@ class _Zone:
             alarms=(evening_before(start.earliest, ctx.tz),),
             follows=self.follows(plan, known),
         )
+
+    def before(self, plan: LayerPlan) -> str:
+        """Return what must be done before a layer goes on: it stands in the entry of the work."""
+        names = [
+            self.ctx.words.hold(hold)
+            for hold in self.zone.holds
+            if hold.is_outstanding
+            and (gated := gated_work(self.zone, hold)) is not None
+            and gated[0].layer.id == plan.layer.id
+            and hold.gates in {Gate.EMBEDDING, Gate.COVER}
+        ]
+        what = ", ".join(dict.fromkeys(names))
+        covers = "cable" if plan is self.embedding() else "layer"
+        return self.ctx.say(f"crew-step.before-{covers}", {"what": what}) if what else ""
 
     def governed(self) -> str:
         """Return which layer the zone's date waits for."""
@@ -196,40 +227,15 @@ class _Zone:
         return self.plans[layer.id] if layer else None
 
     def inspection(self) -> Event | None:
-        """The slot between the fixed cable and the pour, while the inspection is outstanding."""
-        wanted = [hold for hold in self.zone.holds if hold.code == INSPECTION]
+        """The slot of the inspector, or the hour agreed with them."""
         pour = self.embedding()
         poured = planned_start(pour)
-        outstanding = any(hold.is_outstanding for hold in wanted)
-        if pour is None or poured is None or not outstanding:
+        if pour is None or poured is None:
             return None
-        ctx = self.ctx
         closes = self.unfixed.start(pour, poured).earliest
-        opens = self.cable_fixed(closes)
-        params = self.facts | {"layer": layer_label(ctx, pour), "pour_at": closes}
-        return Event(
-            self.key(Purpose(PurposeKind.HOLD, INSPECTION)),
-            ctx.say("crew-inspection.summary", params),
-            ctx.text("crew-inspection", ("text", "visible", "contact"), params),
-            span(opens, closes, ctx.tz),
-            Status.TENTATIVE,
-            location=ctx.address,
-            alarms=(evening_before(opens, ctx.tz),),
-        )
-
-    def cable_fixed(self, closes: datetime) -> datetime:
-        """From when an inspector can see the cable: after the laid test, else a working day."""
-        calendar = self.ctx.calendar
-        laid = [
-            working_hour(hold.evidence_at, calendar)
-            for hold in self.zone.holds
-            if hold.code is HoldCode.TEST_AFTER_LAYING and hold.evidence_at
-        ]
-        fixed = max(laid, default=None)
-        if fixed is not None and fixed < closes:
-            return fixed
-        before = calendar.latest_start(closes, None, split=False)
-        return before if before is not None and before < closes else add(closes, -_HOUR_S)
+        key = self.key(Purpose(PurposeKind.HOLD, INSPECTION))
+        params = self.facts | {"layer": layer_label(self.ctx, pour), "pour_at": closes}
+        return inspection_slot(self.ctx, self.zone, key, params, closes=closes)
 
     def readings(self) -> list[Event]:
         """Tests that are outstanding, one event a kind of test, on the day they are due by."""

@@ -9,18 +9,21 @@ Rule: R21.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from datetime import date, datetime, timedelta
+from datetime import date, datetime, time, timedelta
 
-from curecal.calendars.event import Audience, Days, Event, EventKey, Status
+from curecal.calendars.event import Alarm, Audience, Days, Event, EventKey, Status, Timed
 from curecal.calendars.event_context import DAY, EventContext, once
+from curecal.calendars.events.appointments import appointment_events
 from curecal.calendars.purpose import Purpose, PurposeKind
 from curecal.calendars.stable_dates.event_hours import evening_before
-from curecal.instants import local_day, morning_at_or_after
+from curecal.instants import add, local_at, local_day, morning_at_or_after
 from curecal.planning.plan import HeatUpPurpose, LayerPlan, State, ZonePlan
 from curecal.planning.zone.stable_day import is_ahead, owner_day
-from curecal.trade.data_sheets import Milestone
+from curecal.trade.data_sheets import BESIDE_THE_FLOOR, Kind, Milestone
 from curecal.trade.job import Role, Room
 
+# An owner is told at eight; the alarm rings just before, since none may ring after the start.
+_MORNING, _ASK_S, _RINGS_BEFORE_S = time(8, 0), 1800.0, 900.0
 _WITHOUT_A_DATE = timedelta(days=14)
 _WEEK_DAYS = 7
 _BY = {Role.OWNER: "by-owner", Role.CREW_LEAD: "by-crew"}
@@ -45,7 +48,8 @@ def owner_events(ctx: EventContext) -> tuple[Event, ...]:
     Returns:
         The events, zone by zone.
     """
-    return tuple(event for zone in ctx.plan.zones for event in _zone(ctx, zone))
+    zones = [event for zone in ctx.plan.zones for event in _zone(ctx, zone)]
+    return (*zones, *appointment_events(ctx, Audience.OWNER))
 
 
 def off_until(
@@ -87,6 +91,9 @@ def _zone(ctx: EventContext, zone: ZonePlan) -> Iterator[Event]:
         yield from _released(ctx, zone, facts)
     else:
         yield _off(ctx, zone, facts)
+        told_on = owner_day(zone, ctx.plan.as_of, ctx.calendar)
+        if told_on is not None:
+            yield _ask(ctx, zone, told_on, facts)
     for use in _USES:
         if use is PurposeKind.SHOWER and zone.zone.room is not Room.BATHROOM:
             continue
@@ -124,6 +131,21 @@ def _off(ctx: EventContext, zone: ZonePlan, facts: dict[str, object]) -> Event:
     )
 
 
+def _ask(ctx: EventContext, zone: ZonePlan, told_on: date, facts: dict[str, object]) -> Event:
+    """The morning that the owner was told: silence on it would be read as leave.
+
+    It stays there once it has come, and has an hour, so that its alarm rings on the day itself.
+    """
+    start_at = local_at(told_on, _MORNING, ctx.tz, fold="earlier")
+    return Event(
+        _key(zone, Purpose(PurposeKind.ASK)),
+        ctx.say("owner-ask.summary", facts),
+        ctx.text("owner-ask", ("text", "contact"), facts),
+        Timed(start_at, add(start_at, _ASK_S)),
+        alarms=(Alarm(add(start_at, -_RINGS_BEFORE_S), "that morning"),),
+    )
+
+
 def _ended(ctx: EventContext, zone: ZonePlan, facts: dict[str, object]) -> Event | None:
     """The same span as it was: up to the day of the release, and still saying what it was for.
 
@@ -149,13 +171,20 @@ def _who(zone: ZonePlan) -> str:
 
 
 def _usable_on(ctx: EventContext, zone: ZonePlan, use: PurposeKind) -> date | None:
-    """The first morning the whole zone may be used so; None while any layer is unknown."""
+    """The first morning the whole zone may be used so; None while any layer is unknown.
+
+    Joints and edges are nothing to walk on; but no water before the silicone is logged.
+    """
     wanted, instead = _USES[use]
     ends: list[datetime] = []
     asked = False
     for layer in zone.layers:
-        if layer.layer.existing:
+        is_joint = layer.layer.sheet.kind is Kind.SILICONE and Milestone.WET in wanted
+        is_beside = layer.layer.sheet.kind in BESIDE_THE_FLOOR and not is_joint
+        if layer.layer.existing or is_beside:
             continue
+        if is_joint and layer.planned:
+            return None
         if layer.finish is None or layer.finish.latest is None:
             return None
         ends.append(layer.finish.latest)

@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from datetime import datetime
 
 from curecal.calendars.event import EventKey
 from curecal.calendars.purpose import Purpose, PurposeKind
 from curecal.calendars.revisions.revise import RemovalReason
 from curecal.planning.curing.build_up import BuildUp
-from curecal.planning.plan import HoldState, Plan, State, VisitKind, ZonePlan
+from curecal.planning.plan import Appointment, HoldState, Plan, State, VisitKind, ZonePlan
 from curecal.trade.hold_codes import HoldCode
+from curecal.trade.site_log import Booking
 
 _CURED = frozenset({State.ON_HOLD, State.CLEAR, State.RELEASED, State.HEATING_UP, State.IN_SERVICE})
 _ON = frozenset({State.HEATING_UP, State.IN_SERVICE})
@@ -30,8 +32,12 @@ def removal_reasons(plan: Plan) -> Callable[[EventKey], RemovalReason]:
         A function of the event's key.
     """
     zones = {zone.zone.id: zone for zone in plan.zones}
+    agreed = {one.id: one for one in plan.appointments}
 
     def reason(key: EventKey) -> RemovalReason:
+        about = Purpose.read(key.purpose)
+        if about is not None and about.kind is PurposeKind.APPOINTMENT:
+            return _of_appointment(agreed.get(key.layer_id), plan.as_of)
         zone = zones.get(key.zone_id)
         if zone is None:
             return RemovalReason.OFF if key.zone_id else RemovalReason.PAST
@@ -41,6 +47,16 @@ def removal_reasons(plan: Plan) -> Callable[[EventKey], RemovalReason]:
         return _reason(zone, key, purpose)
 
     return reason
+
+
+def _of_appointment(appointment: Appointment | None, as_of: datetime) -> RemovalReason:
+    """Return that somebody came, did not come, or that the hour is over."""
+    if appointment is None or appointment.state in {Booking.DECLINED, Booking.CALLED_OFF}:
+        return RemovalReason.OFF
+    if appointment.state is Booking.DONE:
+        return RemovalReason.DONE
+    # Shown in another entry from now on, or past without a word: nobody has to hear of it.
+    return RemovalReason.PAST if appointment.end_at <= as_of else RemovalReason.DONE
 
 
 def _reason(zone: ZonePlan, key: EventKey, purpose: Purpose) -> RemovalReason:
@@ -58,6 +74,8 @@ def _reason(zone: ZonePlan, key: EventKey, purpose: Purpose) -> RemovalReason:
         case PurposeKind.HEAT_UP | PurposeKind.MAY:
             # Leave to heat ends with a stop at once, also in what is already past.
             done = zone.state is State.IN_SERVICE
+        case PurposeKind.ASK:
+            done = zone.is_released
         case _:
             done = False
     return RemovalReason.DONE if done else RemovalReason.OFF

@@ -211,7 +211,7 @@ _TABLES: Mapping[str, Mapping[str, tuple[int, int, Check]]] = {
     "VCALENDAR": {
         "VERSION": (1, 1, _among("calendar-version", "2.0")),
         "PRODID": (1, 1, _ANY_TEXT),
-        JOB_PROPERTY: (1, 1, _ANY_TEXT),
+        JOB_PROPERTY: (0, 1, _ANY_TEXT),
         LEDGER_PROPERTY: (0, 1, _ANY_TEXT),
         "METHOD": (0, 1, _among("calendar-method", *CalendarMethod)),
         "NAME": (0, 1, _ANY_TEXT),

@@ -164,6 +164,25 @@ def head(feed: Feed) -> tuple[str, ...]:
     )
 
 
+def person_head(name: str) -> tuple[str, ...]:
+    """What stands in a person's calendar over several jobs before its events.
+
+    Args:
+        name: The person's name.
+
+    Returns:
+        Content lines; no job's id, since the file is none of a single job's.
+    """
+    return (
+        "VERSION:2.0",
+        text_property("PRODID", _PRODID),
+        text_property("NAME", name),
+        text_property("X-WR-CALNAME", name),
+        f"REFRESH-INTERVAL;VALUE=DURATION:{_REFRESH}",
+        f"X-PUBLISHED-TTL:{_REFRESH}",
+    )
+
+
 def least_head(job_id: str) -> tuple[str, ...]:
     """What stands before a single event that travels alone.
 

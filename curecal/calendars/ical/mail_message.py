@@ -8,6 +8,9 @@ the first event of a message; each travels alone.
 from __future__ import annotations
 
 import hashlib
+import re
+import unicodedata
+from collections.abc import Sequence
 from email.errors import HeaderParseError
 from email.headerregistry import Address
 from email.message import EmailMessage
@@ -21,6 +24,7 @@ from curecal.calendars.revision import Revision
 from curecal.errors import SourceError
 from curecal.words.sentences import Words
 
+_LONGEST_STEM = 48
 _LONGEST_ADDRESS = 254  # RFC 5321, 4.5.3.1.3, less its brackets
 
 
@@ -108,6 +112,56 @@ def message(
     return made
 
 
+def whole_message(
+    revisions: Sequence[Revision], *, job_id: str, organizer: Party, reader: Party, words: Words
+) -> EmailMessage:
+    """A whole calendar as one message, for a reader who has none of it yet.
+
+    It is published to them as a file to open (RFC 5546, 3.2.1): of an invitation many programs
+    take only the first entry.
+
+    Args:
+        revisions: The entries of the reader's calendar, at least one.
+        job_id: The job's id.
+        organizer: Who sends.
+        reader: Who is told.
+        words: The reader's words.
+
+    Returns:
+        The message, the same octets each time.
+
+    Raises:
+        CurecalError: the calendar is not what may be sent (`calendar-form`); our own fault.
+    """
+    how = Sending(CalendarMethod.PUBLISH, organizer)
+    data = document(least_head(job_id), revisions, sending=how)
+    refuse_faults(data)
+    job = revisions[0].summary.partition(":")[0]
+    digest = _hash(
+        "\n".join(message_id(one, organizer=organizer, reader=reader) for one in revisions)
+    )
+    made = EmailMessage(policy=SMTP)
+    made["From"] = _mailbox(organizer)
+    made["To"] = _mailbox(reader)
+    made["Subject"] = words.text("mail.whole-subject", {"job": job})
+    made["Date"] = format_datetime(max(one.changed_at for one in revisions))
+    made["Message-ID"] = f"<{digest[:40]}@{organizer.address.rpartition('@')[2]}>"
+    made["Auto-Submitted"] = "auto-generated"
+    lines = [words.text("mail.whole"), "", *(one.summary for one in revisions), ""]
+    lines.append(words.text("mail.answer", {"organizer": organizer.name or organizer.address}))
+    made.set_content("\n".join(lines) + "\n")
+    made.add_attachment(
+        data,
+        maintype="text",
+        subtype="calendar",
+        filename=f"{file_stem(job) or 'calendar'}.ics",
+        cte="base64",
+        params={"method": how.method.value, "charset": "UTF-8"},
+    )
+    made.set_boundary(f"=_{digest[:24]}")
+    return made
+
+
 def message_id(revision: Revision, *, organizer: Party, reader: Party) -> str:
     """The identity of a message: of one revision to one reader there is one, however often sent.
 
@@ -123,30 +177,34 @@ def message_id(revision: Revision, *, organizer: Party, reader: Party) -> str:
     return f"<{revision.uid}.{revision.sequence}.{_digest(revision, reader)}@{domain}>"
 
 
-def file_stem(revision: Revision, reader: Party) -> str:
-    """What the files of all messages about one event to one reader begin with.
-
-    Args:
-        revision: A revision of the event.
-        reader: Who is told.
-
-    Returns:
-        For example "owner-<uid>-<digest>-"; nothing of it was typed by a person.
-    """
-    return f"{revision.audience.value}-{revision.uid}-{_hash(reader.address.casefold())[:8]}-"
-
-
 def file_name(revision: Revision, reader: Party) -> str:
-    """The name of a message's file: one for each revision and reader.
+    """The name of a message's file: one for each revision and reader, that a person can read.
 
     Args:
         revision: The revision.
         reader: Who is told.
 
     Returns:
-        For example "owner-<uid>-<digest>-3.eml".
+        For example "owner-alder-lane-do-not-switch-on-1a2b3c4d-3.eml".
     """
-    return f"{file_stem(revision, reader)}{revision.sequence}.eml"
+    title = "-".join(
+        part for part in (revision.audience.value, file_stem(revision.summary)) if part
+    )
+    about = _hash(f"{revision.uid}\n{reader.address.casefold()}")[:8]
+    return f"{title}-{about}-{revision.sequence}.eml"
+
+
+def file_stem(text: str) -> str:
+    """Return a text as part of a file name that a person can read: plain letters and hyphens.
+
+    Args:
+        text: A name or a title, as people typed it.
+
+    Returns:
+        At most 48 signs; empty where none of them can stand in a file name.
+    """
+    plain = unicodedata.normalize("NFKD", text).encode("ascii", "ignore").decode().casefold()
+    return re.sub(r"[^a-z0-9]+", "-", plain).strip("-")[:_LONGEST_STEM].strip("-")
 
 
 def _digest(revision: Revision, reader: Party) -> str:

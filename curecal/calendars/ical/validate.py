@@ -12,6 +12,8 @@ from curecal.calendars.content_lines import LONGEST, unfold
 from curecal.calendars.ical.components import Fault, Part
 from curecal.calendars.ical.constraints import calendar_faults
 
+# A calendar begins so; what stands before it is a mark or a slip.
+_HEAD = 1024
 _BARE = re.compile(rb"\r(?!\n)|(?<!\r)\n")
 _CONTROL = re.compile(r"[\x00-\x1f\x7f-\x9f]")
 _LINE = re.compile(
@@ -29,6 +31,9 @@ def faults(data: bytes) -> tuple[Fault, ...]:
     Returns:
         The faults in order; empty where there are none.
     """
+    if b"BEGIN:VCALENDAR" not in data[:_HEAD].upper():
+        # Each of its lines would be a fault, and none would say what is wrong.
+        return (Fault("calendar-none", 1),)
     found = list(_octets(data))
     try:
         lines = unfold(data)

@@ -94,7 +94,7 @@ def _gated_on(plan: Plan, zone: ZonePlan, hold: Hold, calendar: Calendar) -> dat
         # The visit may be at any time of its window; its end is when the test is due by.
         ends = [window.latest or window.earliest for window in visits if window]
         return local_day(ends[0], calendar.tz) if ends else early_day(zone, plan.as_of, calendar)
-    gated = _gated_work(zone, hold)
+    gated = gated_work(zone, hold)
     if gated is None:
         return early_day(zone, plan.as_of, calendar)
     layer, start = gated
@@ -105,8 +105,16 @@ def _gated_on(plan: Plan, zone: ZonePlan, hold: Hold, calendar: Calendar) -> dat
     return local_day(at, calendar.tz)
 
 
-def _gated_work(zone: ZonePlan, hold: Hold) -> tuple[LayerPlan, Window] | None:
-    """Return the work that waits for a test, and when it is planned to start."""
+def gated_work(zone: ZonePlan, hold: Hold) -> tuple[LayerPlan, Window] | None:
+    """Return the work that waits for a test or an inspection, and when it is planned to start.
+
+    Args:
+        zone: The zone.
+        hold: One of its hold points.
+
+    Returns:
+        None where no work that is still to come waits for it.
+    """
     stack = stack_of(zone)
     layers = {layer.layer.id: layer for layer in zone.layers}
     embedding = stack.embedding()

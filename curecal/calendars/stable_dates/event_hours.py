@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from datetime import date, datetime, time, timedelta, tzinfo
 
-from curecal.calendars.event import Alarm, Status, Timed
+from curecal.calendars.event import Alarm, Days, Status, Timed
 from curecal.instants import Window, add, ceil_second, local_at, local_day
 from curecal.planning.working_time.working_calendar import Calendar, DayOff
 from curecal.trade.job import Work
@@ -71,7 +71,7 @@ def working_hour(at: datetime, calendar: Calendar) -> datetime:
     """
     at = ceil_second(at)
     opened = calendar.next_working(at)
-    if opened is not None and (opened > at or opened == calendar.opens(local_day(at, calendar.tz))):
+    if opened is not None and (opened > at or opened == calendar.opens(calendar.shift_day(at))):
         return opened
     up = whole_hour(at, calendar.tz)
     return calendar.next_working(up) or up
@@ -106,6 +106,31 @@ def span(start_at: datetime, end_at: datetime | None, tz: tzinfo) -> Timed:
     """
     least = add(start_at, _HOUR_S)
     return Timed(start_at, least if end_at is None else max(least, whole_hour(end_at, tz)))
+
+
+def shown_window(times: Timed, calendar: Calendar) -> Timed | Days:
+    """Return a window that somebody may choose from as a calendar shows it: by days, or by hours.
+
+    Over several days it is shown by the day, so that no calendar draws it through a night. A
+    window that ends before work begins ends with the working day before.
+
+    Args:
+        times: The window, in working hours.
+        calendar: The working days.
+
+    Returns:
+        Hours of one day, or whole local days of the site.
+    """
+    first_on = local_day(times.start_at, calendar.tz)
+    last_on = local_day(times.end_at, calendar.tz)
+    if last_on > first_on and times.end_at <= calendar.opens(last_on):
+        last_on -= timedelta(days=1)
+        while last_on > first_on and not calendar.works_on(last_on):
+            last_on -= timedelta(days=1)
+    over_night = local_day(times.end_at, calendar.tz) > first_on
+    if last_on > first_on or (over_night and calendar.closes(first_on) <= times.start_at):
+        return Days(first_on, last_on + timedelta(days=1))
+    return span(times.start_at, min(times.end_at, calendar.closes(first_on)), calendar.tz)
 
 
 def fills_hours(when: Timed) -> bool:

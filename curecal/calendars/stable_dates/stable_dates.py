@@ -151,7 +151,7 @@ def _energize(plan: Plan, window: Window, zones: Sequence[ZonePlan], calendar: C
 
 def _day_ends(at: datetime, calendar: Calendar) -> datetime:
     """Return the end of work of an instant's day, or the instant where that is later."""
-    return max(at, calendar.closes(local_day(at, calendar.tz)))
+    return max(at, calendar.closes(calendar.shift_day(at)))
 
 
 def _before_the_pour(
@@ -166,7 +166,7 @@ def _before_the_pour(
     closes = rounded.latest or rounded.earliest
     fixed = {plan.layer.planned_start_at for zone in zones for plan in zone.layers}
     if latest not in fixed:
-        closes = min(closes, calendar.opens(local_day(closes, calendar.tz)))
+        closes = min(closes, calendar.opens(calendar.shift_day(closes)))
     before = calendar.latest_start(closes, None, split=False)
     return Window(before or rounded.earliest, closes)
 
@@ -191,13 +191,13 @@ def _before_the_date(
         if layer.finish and not layer.layer.existing and layer.finish.earliest <= latest
     ]
     last = working_hour(latest, calendar)
-    day = local_day(last, calendar.tz)
+    day = calendar.shift_day(last)
     if last != calendar.opens(day):
         closes = max(calendar.closes(day), last)
     else:
         # That morning it is switched on: all must be behind the electrician the day before.
         before = calendar.latest_start(last, None, split=False)
-        closes = calendar.closes(local_day(before, calendar.tz)) if before else last
+        closes = calendar.closes(calendar.shift_day(before)) if before else last
     # From the morning after planned work, since its hour slides; where that is too late, from
     # its hour.
     hours = [at for at, _ in laid]

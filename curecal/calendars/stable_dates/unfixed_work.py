@@ -13,7 +13,7 @@ from collections.abc import Iterable
 from datetime import datetime
 
 from curecal.calendars.stable_dates.event_hours import working_hour, working_window
-from curecal.instants import Window, local_day
+from curecal.instants import Window
 from curecal.planning.curing.build_up import BuildUp
 from curecal.planning.plan import LayerPlan
 from curecal.planning.working_time.working_calendar import Calendar
@@ -54,7 +54,7 @@ class UnfixedWork:
         rounded = working_window(planned, self.calendar)
         if layer_id not in self.heads:
             return rounded
-        opens = self.calendar.opens(local_day(rounded.earliest, self.calendar.tz))
+        opens = self.calendar.opens(self.calendar.shift_day(rounded.earliest))
         gate = self.heads[layer_id]
         start = opens if gate is None else max(opens, working_hour(gate, self.calendar))
         if rounded.latest is None:
@@ -77,13 +77,13 @@ class UnfixedWork:
         Rule: R26.
         """
         if plan.layer.id in self.heads:
-            return self.calendar.closes(local_day(start, self.calendar.tz))
+            return self.calendar.closes(self.calendar.shift_day(start))
         if plan.finish is None:
             return None
         at = plan.finish.earliest
         if plan.layer.id not in self.tails:
             return at
-        return max(at, self.calendar.closes(local_day(at, self.calendar.tz)))
+        return max(at, self.calendar.closes(self.calendar.shift_day(at)))
 
     def latest_start(self, plan: LayerPlan) -> datetime | None:
         """Return by when a planned layer has to start so that the owner's date is kept.
@@ -99,7 +99,7 @@ class UnfixedWork:
         at = plan.latest_start_at
         if at is None or (plan.layer.id not in self.heads and plan.layer.id not in self.tails):
             return at
-        return min(at, self.calendar.opens(local_day(at, self.calendar.tz)))
+        return min(at, self.calendar.opens(self.calendar.shift_day(at)))
 
     def _sort(self, plan: LayerPlan) -> None:
         """Put a layer with those that slide, if it does; those under it have been looked at."""
@@ -140,6 +140,6 @@ def opening(at: datetime, calendar: Calendar) -> datetime:
     Rule: R8.
     """
     hour = working_hour(at, calendar)
-    if hour <= calendar.opens(local_day(hour, calendar.tz)):
+    if hour <= calendar.opens(calendar.shift_day(hour)):
         return hour
-    return working_hour(calendar.closes(local_day(hour, calendar.tz)), calendar)
+    return working_hour(calendar.closes(calendar.shift_day(hour)), calendar)

@@ -45,18 +45,21 @@ def say_added(added: Added, now: datetime) -> None:
     _say_answers(added, now)
     if added.is_changed:
         say(
-            [words.text("remind.list.unreached", {"person": name}) for name in _unreached(added)],
+            [
+                words.text("remind.list.unreached", {"person": name})
+                for name in _unreached(added, now)
+            ],
             style="warn",
         )
 
 
-def _unreached(added: Added) -> list[str]:
+def _unreached(added: Added, now: datetime) -> list[str]:
     """Return the names of those on the job whom no message reaches."""
     from curecal.reminders.recipients import is_out_of_reach, recipients
     from curecal.words.values import clean
 
     people = added.read.job.people if added.read.job else ()
-    return [clean(person.name) for person in recipients(people) if is_out_of_reach(person)]
+    return [clean(person.name) for person in recipients(people, now) if is_out_of_reach(person)]
 
 
 def _say_left(added: Added) -> None:
@@ -113,7 +116,7 @@ def added_json(added: Added, now: datetime) -> PlainTable:
             }
             for orphan in added.left
         ],
-        "unreached": _unreached(added),
+        "unreached": _unreached(added, now),
         "answer": told_plan(added.read, now).get("answer"),
         "answer_before": before,
     }

@@ -123,13 +123,13 @@ def write_directory(
     return WrittenCalendars(directory, folder.written, folder.kept, found, revised)
 
 
-def publish(made: PlannedJob, ledger: Ledger, output: Output, *, asked: Asked) -> Revised:
+def publish(made: PlannedJob, ledger: Ledger, output: Output | None, *, asked: Asked) -> Revised:
     """Publish all calendars of a plan into its ledger, then show them in an output.
 
     Args:
         made: The plan with what it came from.
         ledger: The job's ledger.
-        output: Where people see it.
+        output: Where people see it; None where the ledger alone is brought up to date.
         asked: How a person wants it.
 
     Returns:
@@ -155,7 +155,7 @@ def publish(made: PlannedJob, ledger: Ledger, output: Output, *, asked: Asked) -
             now=made.plan.as_of,
             goes=goes(made.plan, rules=made.rules, withdrawn=asked.withdrawn),
             log=made.log,
-            outputs=[output],
+            outputs=[] if output is None else [output],
             anyway=asked.anyway,
         )
     except MissingEntriesError as error:

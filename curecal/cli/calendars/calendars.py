@@ -18,6 +18,10 @@ COMMANDS: Mapping[str, tuple[str, str]] = {
         "curecal.cli.calendars.publish",
         "Put the calendars on a CalDAV server.",
     ),
+    "people": (
+        "curecal.cli.calendars.people",
+        "Write one calendar for each person, over all jobs of the book.",
+    ),
     "check": ("curecal.cli.calendars.check", "Check a calendar file for faults."),
 }
 

@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from curecal.calendars.ical.components import Fault
 
 SCHEMA = 1
+_NO_CALENDAR = "calendar-none"
 # A calendar of a job has some hundred entries; what is larger was not written here.
 _LARGEST = 64 * 1024 * 1024
 
@@ -82,6 +83,9 @@ def _say(path: Path, wrong: Sequence[Fault]) -> None:
 
     words = plain_words()
     shown = {"path": str(path)}
+    if [fault.code for fault in wrong] == [_NO_CALENDAR]:
+        click.echo(words.text("check.no-calendar", shown))
+        return
     for fault in wrong:
         what = words.text(f"fault.{fault.code}", {"detail": fault.detail})
         params = {**shown, "line_count": fault.line_count, "what": what}

@@ -34,6 +34,11 @@ if TYPE_CHECKING:
     metavar="ADDRESS",
     help="Who sends: an address, or a name with <address>. If left out: the crew lead.",
 )
+@click.option(
+    "--whole",
+    is_flag=True,
+    help="Send who was told nothing yet one message with the whole calendar.",
+)
 @withdraw_option
 @anyway_option
 @click.option("--json", "as_json", is_flag=True, help="Print JSON for programs.")
@@ -42,6 +47,7 @@ def command(
     job: Path,
     directory: Path,
     sender: str | None,
+    whole: bool,
     withdrawn: Sequence[str],
     anyway: bool,
     as_json: bool,
@@ -71,7 +77,7 @@ def command(
     readers = readers_of(made)
     how = Asked(asked.get("as_of") is not None, withdrawn, anyway)
     written = write_directory(made, directory, asked=how)
-    mailed = write_messages(made, written, organizer=organizer, readers=readers)
+    mailed = write_messages(made, written, organizer=organizer, readers=readers, whole=whole)
     if as_json:
         print_json({**issued_json(written.told()), "messages": mailed.json()})
     else:

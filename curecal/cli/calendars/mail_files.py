@@ -80,7 +80,9 @@ def sender_of(made: PlannedJob, asked: str | None) -> Party:
     if asked is not None:
         name, address = parseaddr(asked)
         return party(address or asked, name)
-    leads = [person for person in made.job.people if person.role is Role.CREW_LEAD and person.email]
+    leads = [
+        person for person in made.job.people_as(Role.CREW_LEAD, made.plan.as_of) if person.email
+    ]
     if not leads or leads[0].email is None:
         raise UsageError("mail-no-sender")
     return party(leads[0].email, leads[0].name or "")
@@ -93,19 +95,20 @@ def readers_of(made: PlannedJob) -> Mapping[Audience, Sequence[Party]]:
         made: The plan.
 
     Returns:
-        By audience the people of its role that have an address.
+        By audience the people who have its role now, also as a further one, and an address.
 
     Raises:
         SourceError: what stands as an address is none (`mail-address`).
     """
     from curecal.calendars import Audience
     from curecal.calendars.ical.mail_message import party
+    from curecal.trade.job import Role
 
     return {
         audience: [
             party(person.email, person.name or "")
-            for person in made.job.people
-            if person.role.value == ROLES[audience.value] and person.email
+            for person in made.job.people_as(Role(ROLES[audience.value]), made.plan.as_of)
+            if person.email
         ]
         for audience in Audience
     }
@@ -117,6 +120,7 @@ def write_messages(
     *,
     organizer: Party,
     readers: Mapping[Audience, Sequence[Party]],
+    whole: bool = False,
 ) -> MailFiles:
     """Write a message for each revision that a reader has not been told.
 
@@ -127,6 +131,7 @@ def write_messages(
         written: The calendars, as they were just brought up to date.
         organizer: Who sends.
         readers: Who gets each calendar.
+        whole: Whether a reader who was told nothing yet gets all of it in one message.
 
     Returns:
         What was written.
@@ -147,7 +152,9 @@ def write_messages(
             mine = [one for one in written.revised.revisions if one.audience is audience]
             for reader in people:
                 new = [one for one in mine if _tells(one, reader, told, made.plan.as_of)]
-                messages = _messages(new, made, written, organizer, reader)
+                first = whole and not any(_is_to(mail, reader) for mail in told)
+                write = _whole_message if first and new else _messages
+                messages = write(new, made, written, organizer, reader)
                 found.append((reader, list(messages)))
                 files |= messages
                 news += [_mail(one, reader, organizer) for one in new]
@@ -180,6 +187,28 @@ def _messages(
         ).as_bytes()
         for one in revisions
     }
+
+
+def _whole_message(
+    revisions: Sequence[Revision],
+    made: PlannedJob,
+    written: WrittenCalendars,
+    organizer: Party,
+    reader: Party,
+) -> dict[Path, bytes]:
+    """One message with all of a reader's calendar, by the path that it gets."""
+    from curecal.calendars.ical.mail_message import file_stem, whole_message
+
+    audience = revisions[0].audience.value
+    name = file_stem(f"{audience} whole calendar for {reader.name or reader.address}")
+    octets = whole_message(
+        revisions, job_id=made.job.id, organizer=organizer, reader=reader, words=made.words
+    ).as_bytes()
+    return {written.directory / f"{name}.eml": octets}
+
+
+def _is_to(mail: Mailed, reader: Party) -> bool:
+    return mail.recipient.casefold() == reader.address.casefold()
 
 
 def _mail(revision: Revision, reader: Party, organizer: Party) -> Mailed:

@@ -88,7 +88,7 @@ def command(
     _check_kind(asked["kind"])
     zone = _zone(asked["zone"], read)
     when = asked["as_of"]
-    as_of = None if when is None else instant_asked(when, words.reader.tz)
+    as_of = None if when is None else instant_asked(when, words.reader.site_tz)
     listed = [
         row
         for row in rows(read, as_of)
@@ -207,7 +207,7 @@ def _lines(
     """Yield the log day by day."""
     from curecal.words.layout import TextRun
 
-    tz = words.reader.tz
+    tz = words.reader.site_tz
     before = ""
     for row in listed:
         day = words.text("log.undated")
@@ -242,7 +242,7 @@ def row_lines(row: EntryRow, job: Job | None, words: Words, columns: int) -> lis
         said = words.text("log.withdrawn", {"what": said})
     style = "dim" if gone else "bad" if row.entry is None else ""
     entry = row.entry
-    local = None if entry is None else entry.at.astimezone(words.reader.tz)
+    local = None if entry is None else entry.at.astimezone(words.reader.site_tz)
     clock = "" if local is None else f"{local:%H:%M}"
     lines = hanging(clock, said, columns, indent=_INDENT, style=style)
     note = row.raw.get("note")

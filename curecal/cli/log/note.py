@@ -2,26 +2,30 @@
 
 from __future__ import annotations
 
-import contextlib
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import TYPE_CHECKING, Any
 
 import click
 
-from curecal.cli.log.note_checks import check_correction, check_pictures, whole_id
+from curecal.cli.log.note_checks import (
+    check_correction,
+    check_not_ahead,
+    check_pictures,
+    visit_named,
+    whole_id,
+)
+from curecal.cli.log.note_writing import EntryRefusedError, Target
 from curecal.cli.shared.common import instant_asked, print_lines, width_of
 from curecal.cli.shared.job_source import Site, site
-from curecal.errors import UsageError, ValueRefused
+from curecal.errors import UsageError
 from curecal.records import PlainView
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator, Mapping, Sequence
+    from collections.abc import Mapping, Sequence
     from datetime import tzinfo
 
-    from curecal.book.connection.open_book import Book
     from curecal.job_files import ReadJob
-    from curecal.site_log_files.append import Appended
-    from curecal.trade.findings import Finding
+    from curecal.site_log_files.append import NewEntry
     from curecal.words.sentences import Words
 
 _NARROWEST = 40
@@ -42,50 +46,6 @@ class KindsCommand(click.Command):
 
         formatter.write_paragraph()
         formatter.write("\n".join(plain(kind_lines(formatter.width))) + "\n")
-
-
-class EntryRefusedError(Exception):
-    """The job with the new entry is not understood, so the entry is not written."""
-
-    def __init__(self, findings: Sequence[Finding], names: Mapping[str, object]) -> None:
-        self.findings = findings
-        self.names = names
-        super().__init__()
-
-
-class Target(NamedTuple):
-    """Where an entry goes: the job, its further logs, and the file that is written."""
-
-    job: Path
-    logs: tuple[Path, ...]
-    company: Path | None
-    into: Path | None
-    site: Site
-
-    @property
-    def file(self) -> Path:
-        """The file that is written."""
-        return self.job if self.into is None else self.into
-
-    def read(self, instead: Path | None = None) -> ReadJob:
-        """Return the job as the ordinary reader reads it, with a file in its file's place."""
-        from curecal.cli.log.log import read_site
-
-        file = self.file if instead is None else instead
-        if self.into is None:
-            return read_site(file, self.logs, self.company)
-        logs = [file if log == self.into else log for log in self.logs]
-        return read_site(
-            self.job, [log for log in logs if log != file or file.exists()], self.company
-        )
-
-    def last(self, read: ReadJob) -> str:
-        """Return the place of the last entry of the file that is written."""
-        raw, prefix = read.raw, ""
-        if self.into is not None:
-            index = self.logs.index(self.into)
-            raw, prefix = read.raw["further_log"][index], f"further_log.{index}."
-        return f"{prefix}log.{len(raw['log']) - 1}"
 
 
 @click.command("note", cls=KindsCommand)
@@ -121,6 +81,12 @@ class Target(NamedTuple):
 )
 @click.option(
     "--anyway", is_flag=True, help="The layer was finished then, although that looks odd."
+)
+@click.option(
+    "--below",
+    multiple=True,
+    metavar="LAYER=INSTANT",
+    help='When a layer below was finished, not noted yet; or "LAYER=unknown".',
 )
 @click.option("--kinds", is_flag=True, help="Show every kind and its keys, then stop.")
 @click.option("--json", "as_json", is_flag=True, help="Print JSON for programs.")
@@ -167,6 +133,7 @@ def _note(
     """Read the job, write the entry, read it again, and say what it changed."""
     before = target.read()
     from curecal.cli.log.log import site_zone, words_of
+    from curecal.cli.log.note_below import FinishesBelow, write_with_below
     from curecal.cli.log.note_shown import Shown
 
     zone = site_zone(before)
@@ -176,30 +143,18 @@ def _note(
         # Without the site's time zone nobody knows what instant "14:30" is.
         return show.refused(before.findings, before.raw)
     name = kind_named(kind, words)
-    values = _values(name, pairs, asked, before, (zone, words))
+    values = visit_named(name, _values(name, pairs, asked, before, (zone, words)))
     check_pictures(values, Path() if target.site.book is not None else target.job.parent)
     # Nobody typed an hour that the clock gave, so by night too it is no slip of the pen.
     if name == "done" and (asked["anyway"] or "at" not in values):
         values["sure"] = True
+    # Which layers lie below is known only once the entry has been read.
+    below = FinishesBelow(asked["below"], words, sure=asked["anyway"], may_ask=not shown[1])
     try:
-        made = _append(target, name, values, before, zone)
+        made = write_with_below(target, _new_entry(name, values, zone), before, below)
     except EntryRefusedError as error:
         return show.refused(error.findings, error.names)
-    if target.site.book is not None:
-        made = _keep(target.site.book, target.site.job_id, made)
     return show.written(made, before, target.read())
-
-
-def _keep(book: Book, job_id: str, made: Appended) -> Appended:
-    """Put an entry that was written beside a job of the book into the book."""
-    from dataclasses import replace
-    from datetime import UTC, datetime
-
-    from curecal.book.jobs.import_job import append_entries
-
-    now = datetime.now(UTC)
-    append_entries(book, job_id, [made.entry], source="note", now=now, clock=now)
-    return replace(made, path=Path(job_id))
 
 
 def _target(found: Site, asked: PlainView) -> Target:
@@ -213,23 +168,6 @@ def _target(found: Site, asked: PlainView) -> Target:
     logs = (*found.logs, *asked["logs"], *(() if into is None else (into,)))
     company = asked["company"] or found.company
     return Target(found.job, tuple(dict.fromkeys(logs)), company, into, found)
-
-
-@contextlib.contextmanager
-def _beside(job: Path, new: Path) -> Iterator[Path]:
-    """Give the new file in the job's own folder, where the files are that the job names.
-
-    Where the job is a link, the new file lies beside the file that the link leads to.
-    """
-    if not job.is_symlink():
-        yield new
-        return
-    link = job.with_name(new.name)
-    link.symlink_to(new)
-    try:
-        yield link
-    finally:
-        link.unlink()
 
 
 def kind_named(kind: str | None, words: Words) -> str:
@@ -334,68 +272,22 @@ def typed(text: str, reads: str, zone: tzinfo) -> object:
     return text
 
 
-def _append(
-    target: Target, kind: str, values: dict[str, object], before: ReadJob, zone: tzinfo
-) -> Appended:
-    """Write an entry; one that is not understood is refused with its findings."""
+def _new_entry(kind: str, values: dict[str, object], zone: tzinfo) -> NewEntry:
+    """Return the entry to write; one that has not happened yet is refused."""
     from datetime import UTC, datetime
 
-    from curecal.site_log_files.append import append_entry
+    from curecal.site_log_files.append import NewEntry
 
     now = datetime.now(UTC)
     when = values.pop("at", None)
     at = now.replace(microsecond=0) if when is None else instant_asked(str(when), zone)
-    if at > now:
-        # A forecast meets no hold point: it would come true without anybody looking.
-        happened, present = (
-            moment.astimezone(zone).isoformat(" ", "minutes") for moment in (at, now)
-        )
-        raise UsageError("note-ahead", happened=happened, now=present)
+    check_not_ahead(at, now, zone)
     said = {name: str(values.pop(name)) for name in ("by", "note", "zone") if name in values}
     milliseconds = now.microsecond // 1000 * 1000
-    try:
-        return append_entry(
-            target.file,
-            kind,
-            values,
-            at=at.astimezone(zone),
-            recorded=now.replace(microsecond=milliseconds).astimezone(zone),
-            check=_checked(target, before),
-            create=target.into is not None,
-            **said,
-        )
-    except ValueRefused as error:
-        raise UsageError(error.code, **error.params) from None
-
-
-def _checked(target: Target, before: ReadJob) -> Callable[[Path], None]:
-    """Return what reads the whole job with the new entry, before it is written."""
-    from dataclasses import replace
-
-    from curecal.cli.log.note_refusals import refusals
-    from curecal.trade.findings import Severity
-
-    def others(read: ReadJob, place: str) -> int:
-        errors = [finding for finding in read.findings if finding.severity is Severity.ERROR]
-        return len([finding for finding in errors if not _is_at(finding, place)])
-
-    def check(new: Path) -> None:
-        with _beside(target.file, new) as there:
-            read = target.read(instead=there)
-        place = target.last(read)
-        own = [finding for finding in read.findings if _is_at(finding, place)]
-        own += refusals(read, place)
-        failed = any(finding.severity is Severity.ERROR for finding in own)
-        if not failed and others(read, place) <= others(before, place):
-            return
-        if not failed:
-            raise EntryRefusedError(read.findings, read.raw)
-        # Of an entry that is not there yet, the place is the key.
-        short = [replace(finding, path=finding.path[len(place) + 1 :]) for finding in own]
-        raise EntryRefusedError(short, {})
-
-    return check
-
-
-def _is_at(finding: Finding, place: str) -> bool:
-    return finding.path == place or finding.path.startswith(f"{place}.")
+    return NewEntry(
+        kind=kind,
+        values=values,
+        at=at.astimezone(zone),
+        recorded=now.replace(microsecond=milliseconds).astimezone(zone),
+        **said,
+    )

@@ -9,6 +9,7 @@ from curecal.records import PlainView
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
+    from datetime import datetime, tzinfo
     from pathlib import Path
 
 
@@ -16,6 +17,17 @@ def whole_id(said: str, known: Mapping[str, object]) -> str:
     """Return the id of an entry as the log has it, also where its "e-" was left out."""
     whole = f"e-{said}"
     return whole if said not in known and whole in known else said
+
+
+def visit_named(kind: str, values: dict[str, object]) -> dict[str, object]:
+    """Return what was said of a visit, with an id if it was given none: what for, and the zone.
+
+    Whoever confirms it or calls it off says the same again, and means the same visit.
+    """
+    if kind != "visit" or "visit" in values or "for" not in values:
+        return values
+    named = ", ".join(str(values[key]) for key in ("for", "zone") if key in values)
+    return {**values, "visit": named}
 
 
 def check_pictures(values: Mapping[str, object], folder: Path) -> None:
@@ -40,3 +52,14 @@ def check_correction(given: Mapping[str, str], asked: PlainView) -> None:
         raise UsageError("correction-of-time")
     if "by" in given:
         raise UsageError("correction-of-person")
+
+
+def check_not_ahead(at: datetime, now: datetime, zone: tzinfo) -> None:
+    """Refuse what has not happened: a forecast would come true without anybody looking.
+
+    Raises:
+        UsageError: The instant is later than now.
+    """
+    if at > now:
+        happened_at, now_at = at.astimezone(zone), now.astimezone(zone)
+        raise UsageError("note-ahead", happened_at=happened_at, now_at=now_at)

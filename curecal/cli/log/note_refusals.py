@@ -5,6 +5,10 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
+from curecal.planning.curing.moisture_not_required import (
+    doubt_about_waiver,
+    says_not_required,
+)
 from curecal.planning.schedule.covering_order import find_later_below, find_undone_below
 from curecal.planning.site_log.authority import persons_named
 from curecal.planning.site_log.corrections import correction_findings
@@ -13,7 +17,12 @@ from curecal.planning.site_log.entry_kinds import kind_of
 from curecal.planning.site_log.log_at_instant import Facts, facts_at, fold_done
 from curecal.toml_files.shown import nearest
 from curecal.trade.findings import Finding, Severity
-from curecal.trade.site_log import Correction, Done, Entry
+from curecal.trade.site_log import Correction, Done, Entry, Inspection
+
+LAID_BEFORE = "laid-before"
+"""That a layer was finished before one under it."""
+WHEN_BELOW = "when-below-finished"
+"""The question when a layer was finished that lies under a finished one."""
 
 if TYPE_CHECKING:
     from curecal.job_files import ReadJob
@@ -47,9 +56,27 @@ def refusals(read: ReadJob, place: str) -> list[Finding]:
             replace(finding, severity=Severity.ERROR) for finding in correction_findings(refused)
         ]
     job, _ = fold_done(read.job, facts)
+    if isinstance(entry, Inspection) and says_not_required(entry):
+        return _still_required(job, entry)
     if not isinstance(entry, Done):
         return []
     return _out_of_order(job, entry) or _doubtful(job, entry, facts)
+
+
+def _still_required(job: Job, entry: Inspection) -> list[Finding]:
+    """Return why a layer needs its moisture test, whoever says that it does not."""
+    from curecal.job_files import load_rules
+
+    found = []
+    for zone in job.zones:
+        for layer in zone.layers:
+            if layer.id != entry.layer or entry.zone not in {None, zone.id}:
+                continue
+            doubt = doubt_about_waiver(zone, layer, entry, job.expected, load_rules())
+            if doubt is not None:
+                path = f"{entry.path}.result"
+                found.append(Finding(Severity.ERROR, doubt.code, path, doubt.params, zone.id))
+    return found
 
 
 def _doubtful(job: Job, entry: Done, facts: Facts) -> list[Finding]:
@@ -90,9 +117,9 @@ def _out_of_order(job: Job, entry: Done) -> list[Finding]:
             if under is not None:
                 params = {**told, "under": under.name, "under_at": under.done_at}
                 path = f"{entry.path}.at"
-                found.append(Finding(Severity.ERROR, "laid-before", path, params, zone.id))
+                found.append(Finding(Severity.ERROR, LAID_BEFORE, path, params, zone.id))
             elif untold is not None:
                 params = {**told, "under": untold.name}
                 path = f"{entry.path}.layer"
-                found.append(Finding(Severity.ERROR, "below-not-done", path, params, zone.id))
+                found.append(Finding(Severity.ERROR, WHEN_BELOW, path, params, zone.id, untold.id))
     return found

@@ -57,23 +57,32 @@ class Shown:
                         self.words,
                         self.columns,
                         titled=False,
-                        remedy=as_typed,
+                        remedy=lambda _finding, do: as_typed(do),
                     ),
                 ]
             )
         return PROBLEM
 
-    def written(self, made: Appended, before: ReadJob, after: ReadJob) -> int:
-        """Say what was written and what it means, and return how the command ends."""
-        row = next((row for row in rows(after) if _is_about(row, made.id)), _bare(made))
+    def written(self, written: Sequence[Appended], before: ReadJob, after: ReadJob) -> int:
+        """Say what was written and what it means, and return how the command ends.
+
+        The last is what was noted; those before it were told with it.
+        """
+        *below, made = written
+        row = _row_of(made, after)
         if not self.as_json:
             # Said before anything is computed: whatever comes then, it is in the file.
+            for one in below:
+                print_lines([*self._entry(one, _row_of(one, after), after), ()])
             print_lines(self._entry(made, row, after))
         now = datetime.now(UTC)
         was, plan = _plan(before, now), _plan(after, now)
         told = [finding for finding in _all(after, plan) if finding not in _all(before, was)]
         if self.as_json:
             document = self._document(made, row, after, plan, told)
+            document["below"] = [
+                entry_json(_row_of(one, after), after.job, self.words) for one in below
+            ]
             if plan is not None:
                 document["outstanding"] = [
                     {
@@ -91,7 +100,9 @@ class Shown:
             print_lines([(), *lines])
         else:
             lines = effect_lines((was, plan), _about(row), told, self.words, self.columns)
-            lines += finding_lines(told, after.raw, self.words, self.columns, titled=False)
+            lines += finding_lines(
+                told, after.raw, self.words, self.columns, titled=False, remedy=_as_typed_of_log
+            )
             print_lines([*self._answer(plan, was), *lines])
         # The entry is in the file: what the floor may do is said, and is no failure of the command.
         return 0
@@ -101,7 +112,7 @@ class Shown:
         title = self.words.text("note.written", {"path": str(made.path), "id": made.id})
         lines = paragraph(title, self.columns)
         if row.entry is not None:
-            day = row.entry.at.astimezone(self.words.reader.tz).date()
+            day = row.entry.at.astimezone(self.words.reader.site_tz).date()
             lines.append((TextRun(self.words.day(day), "head"),))
         return lines + row_lines(row, after.job, self.words, self.columns)
 
@@ -147,6 +158,16 @@ def as_typed(remedy: str) -> str:
         return shlex.quote(f"{key}={value}")
 
     return _PAIR.sub(pair, remedy)
+
+
+def _as_typed_of_log(finding: Finding, remedy: str) -> str:
+    """Return a remedy as it is typed where it is about the log; the job file's stays as written."""
+    return as_typed(remedy) if finding.path.partition(".")[0] == "log" else remedy
+
+
+def _row_of(made: Appended, after: ReadJob) -> EntryRow:
+    """Return the row of the log that an entry stands in, as it was read back."""
+    return next((row for row in rows(after) if _is_about(row, made.id)), _bare(made))
 
 
 def _is_about(row: EntryRow, own: str) -> bool:

@@ -59,5 +59,13 @@ def command(*, job: Path, layer: str | None, as_json: bool, width: int | None, *
         from curecal.words.report.explain import explain
 
         columns = width_of(width)
-        print_lines(explain(made.plan, words=made.words, width=columns, layer=layer, gains=gains))
+        lines = explain(
+            made.plan,
+            words=made.words,
+            width=columns,
+            layer=layer,
+            gains=gains,
+            findings=made.findings,
+        )
+        print_lines(lines)
     return PROBLEM if is_problem((*made.findings, *made.plan.findings)) else 0

@@ -252,7 +252,7 @@ def simulation_shown(
 
     people = {person.id: person for person in recipients(job.people)}
     own = words_for(job, rules)
-    reach = reach_of(job)
+    reach = reach_of(job, simulation.plan.as_of)
     unreached = [clean(person.name) for person in people.values() if is_out_of_reach(person)]
     rows: list[PlainTable] = []
     sizes = messages_of_play(simulation)

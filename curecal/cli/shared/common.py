@@ -153,7 +153,7 @@ def planned(
         return now if as_of is None else max(now, instant_asked(as_of, zone))
 
     with site(job, place) as found:
-        shared = company or found.company or _company()
+        shared = company or found.company or company_named()
         further = (*found.logs, *logs)
         read = read_job(found.job, company=shared, extra_log=further, clock=looked_from)
         in_book = found.book is not None
@@ -185,7 +185,8 @@ def planned(
     )
 
 
-def _company() -> Path | None:
+def company_named() -> Path | None:
+    """Return the company file that the environment names, if it does."""
     from pathlib import Path
 
     named = os.environ.get("CURECAL_COMPANY")

@@ -75,15 +75,27 @@ class PlaceIntervals(Record):
     """The stretches that readings of one place cover, and those near enough to one of them.
 
     `read` are stretches in order and apart [s]; what is covered beside them is only held from one
-    reading to the next.
+    reading to the next. `points` are the readings themselves, as they count (instant [s], value).
     """
 
     pieces: Sequence[Piece]
     read: Sequence[tuple[float, float]] = ()
+    points: Sequence[tuple[float, float]] = ()
 
     def shifted(self, by: float) -> PlaceIntervals:
         """Return the same with its values moved."""
-        return PlaceIntervals([piece.shifted(by) for piece in self.pieces], self.read)
+        if by == 0.0:
+            return self
+        return PlaceIntervals(
+            [piece.shifted(by) for piece in self.pieces],
+            self.read,
+            [(at_s, value + by) for at_s, value in self.points],
+        )
+
+    def clipped(self, *, start_s: float, end_s: float) -> PlaceIntervals:
+        """Return the same with what is covered cut at two instants [s]."""
+        pieces = clip_pieces(self.pieces, start_s=start_s, end_s=end_s)
+        return PlaceIntervals(pieces, self.read, self.points)
 
 
 def spot_pieces(

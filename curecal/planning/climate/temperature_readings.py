@@ -111,7 +111,7 @@ def place_pieces(
         unheated: whether nothing heats the house.
 
     Returns:
-        Pieces [°C], which may overlap, and the stretches near a reading.
+        Pieces [°C], which may overlap, the stretches near a reading, and the readings.
     """
     spots = lower_outliers(list_spots(place, readings, seconds), rules)
     kept = [low for low in find_display_lows(readings, seconds) if low.place is place]
@@ -125,8 +125,10 @@ def place_pieces(
     )
     pieces = [_no_higher(piece, kept) for piece in pieces]
     read = [(at_s - reach_s, at_s + reach_s) for at_s, _ in spots]
+    counting = list(spots)
     for entries, points in group_by_device(place, series, seconds, heated_at):
         counted = dict(lower_outliers(points, rules))
+        counting.extend(counted.items())
         for entry in entries:
             own = [(at_s, counted[at_s]) for at_s, _ in list_points(entry, seconds, heated_at)]
             straight = straight_pieces(own, interval_s=entry.interval_s)
@@ -135,7 +137,7 @@ def place_pieces(
                 # Half way between two readings far apart nothing was read either.
                 read.append((piece.start_s, min(piece.start_s + reach_s, piece.end_s)))
                 read.append((max(piece.end_s - reach_s, piece.start_s), piece.end_s))
-    return PlaceIntervals(pieces, merge_spans(read))
+    return PlaceIntervals(pieces, merge_spans(read), counting)
 
 
 def group_by_device(
@@ -280,13 +282,13 @@ def find_display_lows(
     return found
 
 
-def humidity_pieces(
+def humidity_intervals(
     readings: Sequence[Reading],
     series: Sequence[Series],
     seconds: Callable[[datetime], float],
     rules: Rules,
-) -> list[Piece]:
-    """Return what humidity readings cover.
+) -> PlaceIntervals:
+    """Return what humidity readings cover, and the readings.
 
     Rule: R4, R5.
 
@@ -302,7 +304,9 @@ def humidity_pieces(
         reach_s=rules.spot_readings.lone_s,
         worst=max,
     )
+    counting = list(spots)
     for entry in series:
         points = [(seconds(at), value) for at, _, value in entry.points if value is not None]
         pieces.extend(straight_pieces(points, interval_s=entry.interval_s))
-    return pieces
+        counting.extend(points)
+    return PlaceIntervals(pieces, points=counting)

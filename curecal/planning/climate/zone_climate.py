@@ -1,7 +1,7 @@
 """A zone's climate over time: what was measured, and what is assumed where nothing was.
 
 Two histories come out, one per end of a window: under the expected climate, and under the
-coldest and dampest. They agree wherever readings cover an instant, and inside a log's gaps.
+coldest and dampest. They agree wherever readings cover an instant.
 Seconds count from `origin`.
 """
 
@@ -11,7 +11,6 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from datetime import UTC, datetime, tzinfo
 from enum import Enum
-from itertools import pairwise
 
 from curecal.instants import add
 from curecal.planning.climate.coldest import (
@@ -22,14 +21,13 @@ from curecal.planning.climate.coldest import (
 from curecal.planning.climate.intervals import (
     Piece,
     PlaceIntervals,
-    Worst,
     clip_pieces,
     combine_ranks,
     combine_until_read,
     cut_out,
     merge_spans,
-    worst_value,
 )
+from curecal.planning.climate.silence import Assumption, fill_silence, find_near
 from curecal.planning.climate.temperature_readings import (
     DisplayLow,
     ReadTemperature,
@@ -37,7 +35,7 @@ from curecal.planning.climate.temperature_readings import (
     find_contradiction,
     find_display_lows,
     find_first_heated,
-    humidity_pieces,
+    humidity_intervals,
     place_pieces,
 )
 from curecal.planning.climate.under_air import compute_bed_offset
@@ -84,9 +82,10 @@ class ColdReading(Record):
 class Climate(Record):
     """A zone's two histories with what they are made of.
 
-    `measured` are the stretches [s] that temperature facts cover, in order and apart; `frost`
-    the measured stretches at freezing; `bed` the measured bed temperature; `air` the measured
-    room air; `cold_readings` what was read cold enough to matter, in order.
+    `measured` are the stretches [s] up to now that temperature facts cover, in order and apart.
+    What the last of them cover may go on for a few hours: `frost` are the stretches at freezing,
+    `bed` the bed temperature, `air` the room air by facts. `cold_readings` are what was read cold
+    enough to matter, in order.
     """
 
     origin: datetime
@@ -184,6 +183,7 @@ def _make_climate(
         return (at - origin).total_seconds()
 
     as_of_s = max(seconds(facts.as_of), 0.0)
+    until_s = as_of_s + HORIZON_S
     readings = facts.of(Reading, zone)
     series = facts.of(Series, zone)
     heated_at = find_first_heated(facts, zone)
@@ -194,23 +194,20 @@ def _make_climate(
 
     def read_of(place: Place) -> PlaceIntervals:
         whole = place_pieces(place, readings, series, seconds, rules, heated_at, unheated=unheated)
-        # A value held between two readings may begin before the origin: cut only afterwards.
-        return PlaceIntervals(cut(whole.pieces), whole.read)
+        # A value held between two readings may begin before the origin: cut only afterwards. What
+        # a reading covers goes on after now, or the dates would slide while those hours pass.
+        return whole.clipped(start_s=0.0, end_s=until_s)
 
     offset_k = compute_bed_offset(expected, readings, series, origin, rules, site)
     floor, surface, read_air = (read_of(place) for place in (Place.FLOOR, Place.SURFACE, Place.AIR))
-    by_readings = combine_until_read([floor, surface, read_air.shifted(offset_k)])
-
-    def bed_with(*statements: Sequence[Piece]) -> list[Piece]:
-        # "So much at least" is no reading: it counts where there is none.
-        under = [[piece.shifted(offset_k) for piece in stated] for stated in statements]
-        return combine_ranks([by_readings, *under], min)
+    ranks = [floor, surface, read_air.shifted(offset_k)]
+    by_readings = combine_until_read(ranks)
 
     # Nobody can sign for what is still to come: what lies after the signature is a forecast.
     made = [stay for stay in facts.of(Kept, zone) if stay.from_at < min(stay.to_at, stay.at)]
     stated = [(stay, _kept(stay, seconds, _kept_c(stay, readings, series))) for stay in made]
     signed = cut([piece for stay, piece in stated if facts.counts(stay)])
-    # What nobody signed gives no credit; colder than expected it counts, as the coldest does.
+    # What nobody signed gives no credit; colder than expected, silence is no warmer than it.
     unsigned = cut(
         [
             piece
@@ -224,46 +221,65 @@ def _make_climate(
     assumed = _assumed(replace(expected, coldest_c=coldest_c), offset_k, rules)
     # Another climate ahead comes with its own coldest.
     later = assumed if ahead is None or ahead == expected else _assumed(ahead, offset_k, rules)
-    air = combine_ranks([read_air.pieces, signed], min)
-    bed = bed_with(signed)
-    counted = bed_with(signed, _at_most(unsigned, assumed.coldest_air_c))
     kept_low = find_display_lows(readings, seconds)
-    floors = [
-        (low.start_s, low.end_s, low.low_c + (offset_k if low.place is Place.AIR else 0.0))
-        for low in kept_low
-    ]
-    humid = combine_ranks([cut(humidity_pieces(readings, series, seconds, rules))], max)
+    near_s = rules.unmeasured.near_s
+    # "So much at least" is no reading: it counts where there is none.
+    counted = combine_ranks([by_readings, [piece.shifted(offset_k) for piece in signed]], min)
+    # When a display's lowest value was, nobody knows: it may have been at the end of its stretch.
+    stretches = [(low.start_s, low.end_s + near_s, _bed_low(low, offset_k)) for low in kept_low]
+    stretches += [(piece.start_s, piece.end_s, piece.start + offset_k) for piece in unsigned]
+    humidity = humidity_intervals(readings, series, seconds, rules).clipped(
+        start_s=0.0, end_s=until_s
+    )
+    humid = combine_ranks([humidity.pieces], max)
+    # Near any reading, of whatever rank: what is assumed is weaker than all of them.
+    near_bed = find_near(
+        counted,
+        [point for rank in ranks for point in rank.points],
+        stretches,
+        near_s=near_s,
+        until_s=until_s,
+        worst=min,
+    )
+    near_humid = find_near(humid, humidity.points, (), near_s=near_s, until_s=until_s, worst=max)
+
+    def level(past: float, coming: float) -> Assumption:
+        return Assumption(past, coming, as_of_s, until_s)
+
     histories = {
         end: make_history(
-            _filled(counted, (assumed.bed_c, later.bed_c), end, min, floors, as_of_s),
-            _filled(humid, (assumed.humidity, later.humidity), end, max, [], as_of_s),
+            fill_silence(counted, near_bed, level(assumed.bed_c[end], later.bed_c[end]), min),
+            fill_silence(humid, near_humid, level(assumed.humidity[end], later.humidity[end]), max),
         )
         for end in End
     }
-    freezing = combine_ranks([air, unsigned], min)
+    air = combine_ranks([read_air.pieces, signed], min)
+    frost = _frost(
+        [floor, surface], read_air, combine_ranks([air, unsigned], min), kept_low, offset_k, rules
+    )
     coolest_c = _coolest(zone, offset_k, rules)
     cold = find_cold(readings, series, made, seconds, heated_at, coolest_c)
     return Climate(
         origin,
         histories,
-        merge_spans((piece.start_s, piece.end_s) for piece in bed),
-        tuple(bed),
+        merge_spans((piece.start_s, piece.end_s) for piece in cut(counted)),
+        tuple(counted),
         tuple(air),
-        _frost([floor, surface], read_air, freezing, kept_low, offset_k, rules),
+        frost,
         later,
         as_of_s,
         _judge_cold(cold, offset_k, rules),
     )
 
 
+def _bed_low(low: DisplayLow, offset_k: float) -> float:
+    """Return a display's lowest value as the bed had it [°C]."""
+    return low.low_c + (offset_k if low.place is Place.AIR else 0.0)
+
+
 def _kept(entry: Kept, seconds: Callable[[datetime], float], kept_c: float) -> Piece:
     """Return a statement as a piece."""
     return Piece(seconds(entry.from_at), seconds(min(entry.to_at, entry.at)), kept_c, kept_c)
-
-
-def _at_most(pieces: Sequence[Piece], most_c: float) -> list[Piece]:
-    """Return level pieces, none warmer than a temperature."""
-    return [piece.shifted(min(0.0, most_c - piece.start)) for piece in pieces]
 
 
 def _coolest(zone: Zone, offset_k: float, rules: Rules) -> float:
@@ -319,46 +335,6 @@ def _assumed(expected: Expected, offset_k: float, rules: Rules) -> Assumed:
         air_c=expected.air_c,
         coldest_air_c=coldest_c,
     )
-
-
-def _filled(
-    pieces: Sequence[Piece],
-    levels: tuple[Mapping[End, float], Mapping[End, float]],
-    end: End,
-    worst: Worst,
-    floors: Sequence[tuple[float, float, float]],
-    as_of_s: float,
-) -> list[Piece]:
-    """Return pieces from the origin to the horizon, what nothing covers filled in.
-
-    `levels` are assumed up to `as_of_s`, and after it.
-    """
-    assumed, ahead = levels
-
-    def gap(start_s: float, end_s: float, beside: list[float], *, inside: bool) -> Piece:
-        if not inside and end is End.EARLIEST:
-            return Piece(start_s, end_s, assumed[end], assumed[end])
-        kept = [low for a, b, low in floors if a < end_s and b > start_s]
-        level = worst_value([assumed[End.LATEST], *beside, *kept], worst)
-        return Piece(start_s, end_s, level, level)
-
-    filled: list[Piece] = []
-    if pieces and pieces[0].start_s > 0.0:
-        filled.append(gap(0.0, pieces[0].start_s, [pieces[0].start], inside=False))
-    for before, after in pairwise(pieces):
-        filled.append(before)
-        if before.end_s < after.start_s:
-            filled.append(gap(before.end_s, after.start_s, [before.end, after.start], inside=True))
-    last_s = 0.0
-    if pieces:
-        filled.append(pieces[-1])
-        last_s = pieces[-1].end_s
-    # After the last reading up to now is silence like any other; only what is ahead is new.
-    if last_s < as_of_s:
-        beside = [pieces[-1].end] if pieces else []
-        filled.append(gap(last_s, as_of_s, beside, inside=False))
-    filled.append(Piece(as_of_s, as_of_s + HORIZON_S, ahead[end], ahead[end]))
-    return filled
 
 
 def _frost(

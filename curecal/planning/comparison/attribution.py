@@ -214,8 +214,8 @@ def _causes(replay: Replay, stretch: _Stretch, zone_id: str) -> list[ShiftCause]
 
 
 def _by_time(before: ZoneSnapshot, after: ZoneSnapshot) -> list[ShiftCause]:
-    """Return what time did alone: work slides; a reading on record reaches a few hours further."""
-    return attribute_to(Message("moved-by-time"), before, after, (), Message("moved-may-covered"))
+    """Return what time did alone: work that nobody wrote down slides."""
+    return attribute_to(Message("moved-by-time"), before, after, ())
 
 
 def _zone(made: PlanSnapshot, zone_id: str) -> ZoneSnapshot:

@@ -213,8 +213,8 @@ def _replay(
     day_off: DayOff,
 ) -> Replay:
     if since > plan.as_of:
-        shown = [at.astimezone(job.tz).isoformat(" ", "minutes") for at in (since, plan.as_of)]
-        raise UsageError("moved-since-later", since=shown[0], as_of=shown[1])
+        since_at, as_of_at = since.astimezone(job.tz), plan.as_of.astimezone(job.tz)
+        raise UsageError("moved-since-later", since_at=since_at, as_of_at=as_of_at)
     entries = tuple(log)
     facts = known_since(job, entries, since, plan.as_of)
     return Replay(job, entries, facts, since, plan.as_of, rules, day_off)

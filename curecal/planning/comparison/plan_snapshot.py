@@ -12,6 +12,13 @@ from dataclasses import field
 from datetime import date, datetime
 
 from curecal.instants import Window, ceil_second
+from curecal.planning.comparison import appointment_snapshot as agreed
+from curecal.planning.comparison.record_snapshot import (
+    FinalCure,
+    HeatingSnapshot,
+    final_cure_snapshot,
+    heating_snapshot,
+)
 from curecal.planning.comparison.what_if import Gain
 from curecal.planning.plan import (
     Energize,
@@ -113,6 +120,7 @@ class LayerSnapshot(Record):
     finish: Ends | None = None
     latest_start: datetime | None = None
     milestones: Mapping[str, MilestoneSnapshot] = field(default_factory=dict)
+    final_cure: FinalCure | None = None
 
     @property
     def title(self) -> str:
@@ -188,6 +196,7 @@ class ZoneSnapshot(Record):
     heat_ups: tuple[HeatUpSnapshot, ...] = ()
     room_order: RoomOrder | None = None
     why_facts: Message | None = None
+    heating: HeatingSnapshot | None = None
 
 
 @record(kw_only=True)
@@ -197,6 +206,7 @@ class VisitSnapshot(Ends):
     kind: str
     zones: tuple[str, ...]
     gates: tuple[str, ...] = ()
+    appointment: agreed.AppointmentSnapshot | None = None
 
 
 @record
@@ -207,6 +217,7 @@ class PlanSnapshot(Record):
     as_of: datetime
     zones: tuple[ZoneSnapshot, ...]
     visits: tuple[VisitSnapshot, ...] = ()
+    appointments: tuple[agreed.AppointmentSnapshot, ...] = ()
     job: str = ""
     timezone: str = ""
     may_energize: bool = False
@@ -236,10 +247,17 @@ def snapshot(
         zones=tuple(_zone(zone) for zone in plan.zones),
         visits=tuple(
             VisitSnapshot(
-                *_pair(visit.window), kind=visit.kind, zones=visit.zone_ids, gates=visit.gates
+                *_pair(visit.window),
+                kind=visit.kind,
+                zones=visit.zone_ids,
+                gates=visit.gates,
+                appointment=None
+                if visit.appointment is None
+                else agreed.appointment_snapshot(visit.appointment),
             )
             for visit in plan.visits
         ),
+        appointments=tuple(map(agreed.appointment_snapshot, plan.appointments)),
         job=plan.job.name,
         timezone=plan.job.timezone,
         may_energize=plan.may_energize,
@@ -298,6 +316,7 @@ def _zone(zone: ZonePlan) -> ZoneSnapshot:
         heat_ups=tuple(_heat_up(ramp) for ramp in zone.heat_ups),
         room_order=zone.room_order,
         why_facts=zone.why,
+        heating=heating_snapshot(zone.zone.heating),
     )
 
 
@@ -351,6 +370,7 @@ def _layer(item: LayerPlan) -> LayerSnapshot:
         milestones={
             milestone.value: milestone_snapshot(plan) for milestone, plan in item.milestones.items()
         },
+        final_cure=final_cure_snapshot(layer.sheet.final_cure),
     )
 
 

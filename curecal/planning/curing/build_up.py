@@ -8,9 +8,13 @@ from curecal.planning.repair import is_repair, mends
 from curecal.planning.tolerances import HAIR
 from curecal.records import Record, record
 from curecal.trade.data_sheets import (
+    BEDS,
+    BESIDE_THE_FLOOR,
     DRYING_BASES,
     IMPERVIOUS,
+    MAY_BE_IMPERVIOUS,
     POURED,
+    SHEETS_AND_BOARDS,
     DryingWait,
     Hardening,
     Kind,
@@ -21,12 +25,13 @@ from curecal.trade.job import Covering, CoveringKind, Layer, Zone
 from curecal.trade.layers_below import layers_below
 from curecal.trade.rules import Rules
 
-# What tiles are laid in: grout comes on these, whatever else the sheet allows.
-_UNDER_A_GROUT = frozenset({Kind.THINSET, Kind.ADHESIVE})
 # Tiles that let next to no water through: the mortar under them dries only through its joints.
 _DENSE = frozenset({CoveringKind.PORCELAIN, CoveringKind.GLASS, CoveringKind.STONE})
 # Coats so thin that a mortar neither gives its water to them nor through them to what is dense.
 _FILMS = frozenset({Kind.PRIMER, Kind.SEALER})
+_GYPSUM = frozenset({Kind.GYPSUM_LEVELER, Kind.GYPSUM_FIBER_BOARD, Kind.DRY_SCREED})
+# What shuts the water of a base in for good.
+_SHUTS_IN = frozenset({Kind.MEMBRANE, Kind.WATERPROOFING_SHEET, Kind.POURED_FINISH})
 
 
 @record
@@ -46,14 +51,18 @@ class BuildUp(Record):
         return layers_below(self.zone.layers, layer)
 
     def above(self, layer: Layer) -> tuple[Layer, ...]:
-        """Return what sits directly on a layer, lowest first.
+        """Return what sits directly on a layer, lowest first; joints and edges sit on nothing.
 
         Rule: R28.
 
         Returns:
             The layers directly on it; empty for the topmost.
         """
-        return tuple(other for other in self.zone.layers if layer in self.below(other))
+        return tuple(
+            other
+            for other in self.zone.layers
+            if layer in self.below(other) and other.sheet.kind not in BESIDE_THE_FLOOR
+        )
 
     def required_milestone(self, under: Layer, layer: Layer) -> Milestone | None:
         """Return the milestone of the layer under it that a layer waits for; None for none.
@@ -68,16 +77,16 @@ class BuildUp(Record):
             The milestone, or None for what is laid into the fresh bed.
         """
         kind, on_top = under.sheet.kind, layer.sheet.kind
-        if under.existing:
+        if under.existing or on_top in BESIDE_THE_FLOOR:
             return None
-        # A sheet goes into the fresh mortar; the mortar hardens under it.
-        if kind is Kind.THINSET and on_top is Kind.UNCOUPLING_SHEET:
+        # Sheets and boards go into the fresh mortar; the mortar hardens under them.
+        if kind in BEDS and on_top in SHEETS_AND_BOARDS:
             return None
         waits = under.sheet.waits
         # Some sheets give only the next trade's wait: the first given stands for covering. Where
         # none is, cover stays, and its missing wait is asked for.
         wanted = [Milestone.COVER, Milestone.GROUT, Milestone.SEAL]
-        if kind in _UNDER_A_GROUT and on_top is Kind.GROUT:
+        if kind in BEDS and on_top is Kind.GROUT:
             wanted = [Milestone.GROUT, Milestone.COVER]
         elif kind is Kind.GROUT and on_top is Kind.SEALER:
             wanted = [Milestone.SEAL, Milestone.COVER]
@@ -146,7 +155,7 @@ class BuildUp(Record):
         Rule: R11.
 
         Returns:
-            The layer first, then what lies under it as far down as bases dry, primers skipped.
+            The layer first, then the drying bases under it, down to what is impervious or old.
         """
         pours = [layer]
         if not self._dries(layer):
@@ -155,9 +164,9 @@ class BuildUp(Record):
         # Over several parts there is no one thickness to sum: each of them has its own clock.
         while len(under) == 1:
             other = under[0]
-            if other.existing or not (other.sheet.kind is Kind.PRIMER or self._dries(other)):
+            if other.existing or other.sheet.kind in IMPERVIOUS:
                 break
-            if other.sheet.kind is not Kind.PRIMER:
+            if self._dries(other):
                 pours.append(other)
             under = self.below(other)
         return tuple(pours)
@@ -182,16 +191,28 @@ class BuildUp(Record):
         if not self._meets_impervious(self.below, layer):
             return False
         # What else lies on it takes no water for good: the covering closes the floor all the same.
-        return _is_dense(self.zone.covering, rules.sealed_mortar.edge_m) or self._meets_impervious(
+        return is_dense(self.zone.covering, rules.sealed_mortar.edge_m) or self._meets_impervious(
             self.above, layer
         )
+
+    def unnamed_board(self, layer: Layer) -> Layer | None:
+        """Return the board under a mortar of which nobody said what it is made of; else None.
+
+        Rule: R12.
+        """
+        for other in self.below(layer):
+            if other.sheet.kind is Kind.BACKER_BOARD:
+                return other
+            if other.sheet.kind in _FILMS:
+                return self.unnamed_board(other)
+        return None
 
     def _meets_impervious(
         self, neighbors: Callable[[Layer], tuple[Layer, ...]], layer: Layer
     ) -> bool:
         """Return whether a layer meets an impervious one on one side, looking through films."""
         return any(
-            other.sheet.kind in IMPERVIOUS
+            other.sheet.kind in IMPERVIOUS | MAY_BE_IMPERVIOUS
             or (other.sheet.kind in _FILMS and self._meets_impervious(neighbors, other))
             for other in neighbors(layer)
         )
@@ -206,14 +227,14 @@ class BuildUp(Record):
             layer: the layer that covers it.
 
         Returns:
-            True for a base that hardens by drying, and for any base under a membrane or under
-            glued wood or resilient flooring.
+            True for a base that hardens by drying, and for any base under a membrane, a poured
+            finish, or glued wood or resilient flooring.
         """
         if under.sheet.hardens_by is Hardening.DRYING and under.sheet.kind in DRYING_BASES:
             return True
         if under.sheet.kind not in POURED:
             return False
-        if layer.sheet.kind is Kind.MEMBRANE:
+        if layer.sheet.kind in _SHUTS_IN:
             return True
         return self.zone.covering.kind.family != "tile" and layer.sheet.kind is Kind.ADHESIVE
 
@@ -221,7 +242,7 @@ class BuildUp(Record):
         """Return the layer that embeds the cable.
 
         The one the job names; else what comes on an uncoupling sheet; else the first new pour;
-        else the first new bed of mortar.
+        else the first new bed of mortar, or poured finish.
 
         Rule: R24.
 
@@ -239,7 +260,8 @@ class BuildUp(Record):
         for layer in fresh:
             if any(other.sheet.kind is Kind.UNCOUPLING_SHEET for other in self.below(layer)):
                 return layer
-        for kinds in (POURED, frozenset({Kind.THINSET, Kind.ADHESIVE})):
+        # Hot asphalt is not taken for it: that it may lie on the cable somebody has to say.
+        for kinds in (POURED, BEDS | {Kind.POURED_FINISH}):
             for layer in fresh:
                 if layer.sheet.kind in kinds:
                     return layer
@@ -248,23 +270,30 @@ class BuildUp(Record):
     def bed_under_covering(self) -> Layer | None:
         """Return the topmost mortar or adhesive: what the finished surface is laid in."""
         for layer in reversed(self.zone.layers):
-            if layer.sheet.kind in _UNDER_A_GROUT and not layer.existing:
+            if layer.sheet.kind in BEDS and not layer.existing:
                 return layer
         return None
 
 
 def holds_sulfate(layer: Layer) -> bool:
-    """Return whether a layer is a calcium-sulfate or gypsum base, however it is said to harden.
+    """Return whether a layer is calcium sulfate or gypsum, however it is said to harden.
 
     Rule: R24b.
     """
     sheet = layer.sheet
     is_drying = sheet.hardens_by is Hardening.DRYING and sheet.kind in DRYING_BASES
-    return is_drying or sheet.kind is Kind.GYPSUM_LEVELER
+    return is_drying or sheet.kind in _GYPSUM
 
 
-def _is_dense(covering: Covering, edge_m: float) -> bool:
-    # Of a covering nobody named the worst is taken: dense, and of unknown size.
+def is_dense(covering: Covering, edge_m: float) -> bool:
+    """Return whether a covering lets no water up: dense tile with both edges long.
+
+    Rule: R12.
+
+    Args:
+        covering: the covering; of one nobody named the worst is taken.
+        edge_m: from which edge on a tile is large [m].
+    """
     if covering.is_named and covering.kind not in _DENSE:
         return False
     if covering.size_m is None:

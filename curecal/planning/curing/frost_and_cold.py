@@ -20,7 +20,7 @@ from curecal.planning.curing.layer_inspections import (
 )
 from curecal.planning.curing.rate_laws import choose_rate
 from curecal.planning.plan import Hold, Step
-from curecal.planning.site_log.authority import lifts, newest
+from curecal.planning.site_log.last_word import lifts, newest
 from curecal.planning.site_log.log_at_instant import Facts
 from curecal.planning.tolerances import HAIR_S
 from curecal.records import Record, record
@@ -197,7 +197,8 @@ def _cold_at_application(here: _Layer) -> tuple[tuple[Hold, ...], tuple[Finding,
     """Return the hold and the warning for a measured temperature below the minimum."""
     layer, climate = here.layer, here.clocks.climate
     minimum_c = layer.sheet.minimum_c
-    if layer.sheet.hardens_by is Hardening.AT_ONCE:
+    # Cold spoils no board, and a joint that it spoils keeps no floor off.
+    if layer.sheet.hardens_by is Hardening.AT_ONCE or not layer.sheet.puts_off_heat:
         return (), ()
     begun_s = climate.seconds(add(here.done_at, -(layer.duration_s or 0.0)))
     covered_at = here.cover_end(Window(here.done_at, here.done_at))

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from datetime import datetime
 
 from curecal.planning.plan import Hold, HoldState
-from curecal.planning.site_log.authority import newest
+from curecal.planning.site_log.last_word import newest
 from curecal.planning.site_log.log_at_instant import Facts
 from curecal.trade.findings import Message
 from curecal.trade.hold_codes import Gate, HoldCode
@@ -25,12 +25,16 @@ def is_good(inspection: Inspection) -> bool:
 def find_counting_inspections(facts: Facts, zone: Zone, layer: Layer) -> tuple[Inspection, ...]:
     """Return the inspections of a layer that count: bad news from anybody, good from who may say.
 
+    That no moisture test is required says nothing of a layer's soundness.
+
     Rule: R16, R24.
     """
     return tuple(
         inspection
         for inspection in facts.of(Inspection, zone)
-        if inspection.layer == layer.id and facts.counts(inspection)
+        if inspection.layer == layer.id
+        and inspection.result is not Result.NOT_REQUIRED
+        and facts.counts(inspection)
     )
 
 

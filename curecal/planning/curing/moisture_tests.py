@@ -7,7 +7,8 @@ from datetime import datetime
 from curecal.instants import add
 from curecal.planning.curing.build_up import BuildUp, holds_sulfate
 from curecal.planning.plan import Hold, HoldState
-from curecal.planning.site_log.authority import Evidence, gap_message, newest
+from curecal.planning.site_log.authority import Evidence, gap_message
+from curecal.planning.site_log.last_word import newest
 from curecal.planning.site_log.log_at_instant import Facts
 from curecal.records import Record, record
 from curecal.science.drying import DryingStep, drying_time

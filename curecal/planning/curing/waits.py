@@ -5,11 +5,18 @@ from __future__ import annotations
 from dataclasses import replace
 
 from curecal.instants import Window
-from curecal.planning.curing.build_up import BuildUp
+from curecal.planning.curing.build_up import BuildUp, is_dense
 from curecal.planning.curing.clocks import Clocks, WaitEnd, find_latest
 from curecal.planning.plan import MilestonePlan, Step
 from curecal.records import Record, record
-from curecal.trade.data_sheets import FixedWait, Hardening, Kind, Milestone, Wait
+from curecal.trade.data_sheets import (
+    SHEETS_AND_BOARDS,
+    FixedWait,
+    Hardening,
+    Kind,
+    Milestone,
+    Wait,
+)
 from curecal.trade.findings import Message
 from curecal.trade.job import Layer
 from curecal.trade.rules import Rules
@@ -18,11 +25,11 @@ from curecal.trade.sources import Basis
 # What is gone into the floor without a hardening of its own, or is thin and dry by its cover time.
 NO_HEAT_WAIT = frozenset(
     {
-        Kind.UNCOUPLING_SHEET,
+        *SHEETS_AND_BOARDS,
         Kind.MEMBRANE,
         Kind.PRIMER,
         Kind.BARRIER,
-        Kind.BACKER_BOARD,
+        Kind.DRY_SCREED,
         Kind.PLYWOOD,
     }
 )
@@ -34,6 +41,7 @@ PLAIN_MILESTONES = (
     Milestone.LOAD,
 )
 """Milestones that only the layer's own waits decide: no test, no bare heat-up, no other layer."""
+_LATER = (Milestone.WET, Milestone.SEAL, Milestone.LOAD)
 
 
 @record
@@ -77,6 +85,8 @@ class Waits(Record):
 
     def _heat(self, layer: Layer) -> tuple[tuple[str, Wait], ...]:
         sheet = layer.sheet
+        if not sheet.puts_off_heat:
+            return ()
         waits: list[tuple[str, Wait]] = []
         heat = sheet.waits.get(Milestone.HEAT)
         # A screed heated bare is gated by that, its cooling down and its test; what its own sheet
@@ -85,11 +95,9 @@ class Waits(Record):
             not layer.heat_before_covering or heat.source.basis is Basis.DATA_SHEET
         ):
             waits.append(("R10", heat))
-        wet = sheet.waits.get(Milestone.WET)
-        if wet is not None:
-            waits.append(("R10", wet))
-        # What a class says of sealing and load is no word of this sheet's maker against its heat.
-        later = (sheet.waits.get(milestone) for milestone in (Milestone.SEAL, Milestone.LOAD))
+        # What a class says of water, sealing and load is no word of this sheet's maker against its
+        # heat; a class's own heat is never before them.
+        later = (sheet.waits.get(milestone) for milestone in _LATER)
         waits += [("R10", wait) for wait in later if wait and wait.source is sheet.source]
         if self._sealed(layer):
             if sheet.heat_sealed is not None:
@@ -181,9 +189,11 @@ class Waits(Record):
         window, governing = find_latest(dues)
         steps = [*lead]
         for due in dues:
+            if due.wait.source is self.rules.source("R12"):
+                steps.append(self._why_sealed(layer, due.wait))
             steps.extend(due.steps)
         if len(dues) > 1 and window is not None:
-            steps.append(self._longest(len(dues), governing.rule, window))
+            steps.append(_longest(len(dues), governing, window))
         return MilestonePlan(
             milestone,
             window,
@@ -223,24 +233,40 @@ class Waits(Record):
         window = own.window.later(cover.window)
         if cover.window.earliest <= own.window.earliest:
             return replace(own, window=window)
-        steps = (*own.steps, *cover.steps[len(lead) :], self._longest(2, "R10", window))
+        params = {"earliest_at": window.earliest}
+        last = Step("heat-after-cover", cover.rule, cover.source, params)
+        steps = (*own.steps, *cover.steps[len(lead) :], last)
         return replace(own, window=window, rule=cover.rule, source=cover.source, steps=steps)
 
-    def _longest(self, count: int, governing: str, window: Window) -> Step:
-        params = {"count": count, "governing": governing, "earliest_at": window.earliest}
-        return Step("longest", "R10", self.rules.source("R10"), params)
+    def _why_sealed(self, layer: Layer, wait: Wait) -> Step:
+        """Return why a mortar waits so long, and the ways out that are left."""
+        covering = self.build_up.zone.covering
+        is_tile = is_dense(covering, self.rules.sealed_mortar.edge_m)
+        closed_by = "impervious layer"
+        if is_tile:
+            closed_by = "dense tile" if covering.is_named else "unnamed covering"
+        params = {
+            "layer": layer.name,
+            "closed_by": closed_by,
+            # Smaller tile than this does not close the floor, but nobody said how large it is.
+            "small": "tile" if is_tile and covering.is_named and not covering.size_m else None,
+            "not_laid": layer.name if layer.done_at is None else None,
+        }
+        return Step("sealed", "R12", wait.source, params)
 
     def _without_wait(
         self, layer: Layer, milestone: Milestone, start: Window, lead: tuple[Step, ...]
     ) -> MilestonePlan | None:
         """Return what holds where no wait is given: at once, ask for the sheet, or nothing."""
         sheet = layer.sheet
+        if milestone is Milestone.HEAT and not sheet.puts_off_heat:
+            return None
         if milestone is Milestone.HEAT:
             if sheet.kind in NO_HEAT_WAIT or layer.heat_before_covering:
-                step = Step("no-wait", "R29", self.rules.source("R29"), {"layer": layer.name})
-                return MilestonePlan(
-                    milestone, start, "R29", self.rules.source("R29"), (*lead, step)
-                )
+                bare = layer.heat_before_covering
+                code, rule = ("heated-bare-first", "R14") if bare else ("no-wait", "R29")
+                step = Step(code, rule, self.rules.source(rule), {"layer": layer.name})
+                return MilestonePlan(milestone, start, rule, step.source, (*lead, step))
             message = Message("needs-sheet", {"layer": layer.name})
             return MilestonePlan(milestone, None, "R10", self.rules.source("R10"), lead, message)
         gated = {
@@ -255,3 +281,8 @@ class Waits(Record):
             message = Message("needs-sheet", {"layer": layer.name})
             return MilestonePlan(milestone, None, "R15", self.rules.source("R15"), lead, message)
         return None
+
+
+def _longest(count: int, governing: WaitEnd, window: Window) -> Step:
+    params = {"count": count, "governing": governing.rule, "earliest_at": window.earliest}
+    return Step("longest", governing.rule, governing.wait.source, params)

@@ -13,6 +13,7 @@ from curecal.planning.plan import HeatUp, RampStep
 from curecal.planning.tolerances import HAIR_K
 from curecal.planning.zone_context import ZoneContext
 from curecal.records import Record, record
+from curecal.trade.data_sheets import BESIDE_THE_FLOOR
 from curecal.trade.findings import Finding, Severity
 from curecal.trade.job import Layer
 from curecal.trade.site_log import Energized, Entry, HeatStep, Place, Reading, Stopped
@@ -80,7 +81,8 @@ def covered_at(ctx: ZoneContext, layer: Layer) -> datetime | None:
         An instant, or None where it lies bare.
     """
     above = ctx.zone.layers[ctx.zone.layers.index(layer) + 1 :]
-    return min((upper.done_at for upper in above if upper.done_at is not None), default=None)
+    covering = [upper for upper in above if upper.sheet.kind not in BESIDE_THE_FLOOR]
+    return min((upper.done_at for upper in covering if upper.done_at is not None), default=None)
 
 
 def find_bare_runs(ctx: ZoneContext, span: Span) -> list[BareHeatUpRun]:

@@ -29,7 +29,7 @@ from curecal.planning.repair import mends
 from curecal.planning.tolerances import HAIR_K
 from curecal.planning.zone_context import ZoneContext
 from curecal.trade.findings import Finding, Message, Severity
-from curecal.trade.job import HeatingKind, Room, Zone
+from curecal.trade.job import CoveringKind, HeatingKind, Room, Zone
 from curecal.trade.rules import Rules
 from curecal.trade.site_log import Mode, ThermostatSet
 
@@ -49,9 +49,12 @@ def floor_limit(zone: Zone, rules: Rules) -> tuple[float, Message]:
     }
     room_c = limits_c[zone.room]
     limits = [(room_c, Message("limit-room", {"room": zone.room.value}))]
-    if zone.covering.kind.family != "tile":
+    if not zone.covering.kind.is_mineral:
         soft_c = rules.first_heat.wood_resilient_c
-        limits.append((soft_c, Message("limit-covering-kind", {"kind": zone.covering.kind.value})))
+        by_kind = Message("limit-covering-kind", {"kind": zone.covering.kind.value})
+        if zone.covering.kind is CoveringKind.BY_OTHERS:
+            by_kind = Message("limit-covering-by-others")
+        limits.append((soft_c, by_kind))
     if zone.covering.limit_c is not None:
         message = Message("limit-covering", {"kind": zone.covering.kind.value})
         limits.append((zone.covering.limit_c, message))
@@ -65,11 +68,12 @@ def step_limit(zone: Zone, rules: Rules) -> float:
 
     Rule: R19.
     """
-    if zone.covering.kind.family == "wood":
-        return rules.first_heat.wood_step_k
-    if zone.covering.kind.family == "vinyl":
+    if zone.covering.kind.is_mineral:
+        return rules.first_heat.step_k
+    if zone.covering.kind.family in {"vinyl", "poured"}:
         return rules.first_heat.vinyl_step_k
-    return rules.first_heat.step_k
+    # Of a covering that others choose the gentlest is taken.
+    return rules.first_heat.wood_step_k
 
 
 def check_wishes(zone: Zone, rules: Rules) -> list[Finding]:

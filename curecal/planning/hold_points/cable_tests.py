@@ -21,7 +21,7 @@ from curecal.planning.hold_points.cable_trend import (
 )
 from curecal.planning.hold_points.judged_hold import JudgedHold, finding_of
 from curecal.planning.plan import Hold, HoldState
-from curecal.planning.site_log.authority import newest
+from curecal.planning.site_log.last_word import newest
 from curecal.planning.zone_context import ZoneContext
 from curecal.trade.findings import Finding, Message, Severity
 from curecal.trade.job import Cable

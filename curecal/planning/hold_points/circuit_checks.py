@@ -1,7 +1,8 @@
-"""Checks of a heating circuit: label, supply, breaker, power for its area."""
+"""Checks of a heating circuit: label, supply, breaker."""
 
 from __future__ import annotations
 
+from curecal.planning.hold_points.cable_laying import check_cable_laying
 from curecal.planning.hold_points.cable_limits import called, label_resistance
 from curecal.planning.hold_points.judged_hold import finding_of
 from curecal.planning.zone_context import ZoneContext
@@ -18,9 +19,6 @@ from curecal.trade.job import Cable, Code, HeatingKind
 
 _TOO_HIGH = "supply-too-high"
 _AMERICAN = frozenset({Code.NEC, Code.CEC})
-# Floors under tile are heated with 100 to 160 W/m², some with more; common practice. Beyond this
-# span power or area is of another floor, or in another unit.
-_DENSITY_W_M2 = (60.0, 250.0)
 
 
 def electrical_checks(ctx: ZoneContext) -> list[Finding]:
@@ -47,7 +45,7 @@ def electrical_checks(ctx: ZoneContext) -> list[Finding]:
             severity = Severity.STOP if over else Severity.WARNING
             findings.append(finding_of(ctx, severity, message.code, path, message.params))
     findings += _load(ctx, path)
-    findings += _density(ctx, path)
+    findings += check_cable_laying(ctx, path)
     labels = [label_resistance(cable) for cable in heating.cables]
     known = [ohm for ohm in labels if ohm is not None]
     if len(known) > 1 and len(known) == len(labels):
@@ -125,15 +123,3 @@ def _load(ctx: ZoneContext, path: str) -> list[Finding]:
     else:
         over, code = load_a > heating.breaker_a, "load-over-breaker"
     return [finding_of(ctx, Severity.WARNING, code, f"{path}.breaker", params)] if over else []
-
-
-def _density(ctx: ZoneContext, path: str) -> list[Finding]:
-    area_m2, cables = ctx.zone.floor_area_m2, ctx.zone.heating.cables
-    powers = [cable.power_w for cable in cables if cable.power_w]
-    if not area_m2 or not powers or len(powers) < len(cables):
-        return []
-    least, most = _DENSITY_W_M2
-    if least <= sum(powers) / area_m2 <= most:
-        return []
-    params: dict[str, object] = {"rated_w": sum(powers), "area_m2": area_m2}
-    return [finding_of(ctx, Severity.WARNING, "power-not-of-area", path, params)]

@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
 
+from curecal.planning.curing.build_up import BuildUp
 from curecal.planning.plan import Hold, HoldState
 from curecal.planning.repair import is_repair
 from curecal.planning.zone_context import ZoneContext
 from curecal.trade.findings import Message
 from curecal.trade.hold_codes import Gate, HoldCode
-from curecal.trade.job import HeatingKind, Layer, Role
+from curecal.trade.job import HeatingKind, Layer, Role, Zone
+from curecal.trade.rules import Need
 
 _EMBEDDING = "embedding"
 
@@ -17,49 +20,92 @@ _EMBEDDING = "embedding"
 def complete_list_holds(ctx: ZoneContext) -> tuple[Hold, ...]:
     """Return that the list of layers lacks something; none where it is a whole floor.
 
-    A date is the latest of the layers that are listed: one that nobody listed would not count.
+    A date is the latest of the layers that are listed: one that nobody listed would not count. Each
+    part of a zone is looked at by itself: what the next part has does not finish it.
 
-    Rule: R24a.
+    Rule: R24a, R28.
     """
-    lacking = _find_lacking(ctx)
+    lacking = {part: names for part in _parts(ctx.zone) if (names := _find_lacking(ctx, part))}
     if not lacking:
         return ()
-    reason = Message("list-incomplete", {"lacking": lacking, "count": len(lacking)})
     made = Hold(
-        HoldCode.COMPLETE_LIST, Gate.ENERGIZE, Role.CREW_LEAD, HoldState.UNMET, reason=reason
+        HoldCode.COMPLETE_LIST,
+        Gate.ENERGIZE,
+        Role.CREW_LEAD,
+        HoldState.UNMET,
+        reason=_reason(lacking, len(_parts(ctx.zone))),
     )
     return (made,)
 
 
-def _find_lacking(ctx: ZoneContext) -> tuple[str, ...]:
-    """Return the names of what is not in the list, from the bottom up."""
-    embedding = ctx.build_up.embedding()
-    above = _above_cable(ctx, embedding)
+def _parts(zone: Zone) -> tuple[str | None, ...]:
+    """Return the parts of a zone; None stands for what no layer names.
+
+    Several parts share the floor between them. One alone is part of something: the rest is there.
+    """
+    named = tuple(dict.fromkeys(layer.part for layer in zone.layers if layer.part is not None))
+    return named if len(named) > 1 else (*named, None)
+
+
+def _reason(lacking: Mapping[str | None, Sequence[str]], parts: int) -> Message:
+    """Return what is missing, part by part unless all of them lack the same."""
+    first, *others = lacking.items()
+    if len(lacking) == parts and all(names == first[1] for _, names in others):
+        return Message("list-incomplete", {"lacking": first[1], "count": len(first[1])})
+    also = _reason(dict(others), parts) if others else ""
+    params = {"part": first[0] or "", "lacking": first[1], "also": also}
+    return Message("list-incomplete-part" if first[0] else "list-incomplete-rest", params)
+
+
+def _find_lacking(ctx: ZoneContext, part: str | None) -> tuple[str, ...]:
+    """Return the names of what is not in the list of one part, from the bottom up."""
+    column = tuple(layer for layer in ctx.zone.layers if layer.part in {None, part})
+    zone = replace(ctx.zone, layers=column)
+    embedding = BuildUp(zone).embedding()
+    above = _above_cable(zone, embedding)
     found = []
-    if not _is_embedded(ctx, embedding):
+    if not _is_embedded(zone, embedding):
         found.append(_EMBEDDING)
-    covering = ctx.zone.covering
+    covering = zone.covering
     if not covering.is_floating:
-        found += [
-            need.name
-            for need in ctx.rules.needs[covering.kind.family]
-            if not any(layer.sheet.kind in need.kinds for layer in above)
-        ]
+        needs = ctx.rules.needs[covering.kind.family]
+        found += [need.name for need in needs if not _is_met(need, above)]
+        found += _find_left_open(needs, column)
     return tuple(found)
 
 
-def _above_cable(ctx: ZoneContext, embedding: Layer | None) -> Sequence[Layer]:
+def _is_met(need: Need, layers: Sequence[Layer]) -> bool:
+    return any(layer.sheet.kind in need.kinds for layer in layers)
+
+
+def _find_left_open(needs: Sequence[Need], layers: Sequence[Layer]) -> list[str]:
+    """Return what a repair opened and did not close: who resets a tile grouts its joint."""
+    if not is_repair(layers):
+        return []
+    renewed = [layer for layer in layers if not layer.existing]
+    met = [_is_met(need, renewed) for need in needs]
+    first = met.index(True) if True in met else len(needs)
+    was_there = [layer for layer in layers if layer.existing]
+    return [
+        need.name
+        for need, is_new in zip(needs[first:], met[first:], strict=True)
+        # What nobody ever listed has been found already.
+        if not is_new and _is_met(need, was_there)
+    ]
+
+
+def _above_cable(zone: Zone, embedding: Layer | None) -> Sequence[Layer]:
     """Return the layers that may carry the covering: what embeds the cable, and all above it."""
-    layers = ctx.zone.layers
+    layers = zone.layers
     # The mortar under the sheet that holds the cable carries no tile.
     return layers if embedding is None else layers[layers.index(embedding) :]
 
 
-def _is_embedded(ctx: ZoneContext, embedding: Layer | None) -> bool:
-    layers = ctx.zone.layers
+def _is_embedded(zone: Zone, embedding: Layer | None) -> bool:
+    layers = zone.layers
     return (
         embedding is not None
-        or ctx.zone.heating.kind is not HeatingKind.ELECTRIC
+        or zone.heating.kind is not HeatingKind.ELECTRIC
         # In a floor that is only repaired, or that stood before, the cable is covered already.
         or is_repair(layers)
         or any(layer.existing and layer.over_cable for layer in layers)

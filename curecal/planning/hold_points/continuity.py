@@ -12,7 +12,7 @@ from curecal.planning.repair import is_repair
 from curecal.planning.zone_context import ZoneContext
 from curecal.trade.findings import Finding, Message, Severity
 from curecal.trade.job import Cable
-from curecal.trade.site_log import Alarm, Connected, Continuity, Done, Entry, Resistance
+from curecal.trade.site_log import Connected, Continuity, Done, Entry, LeadAlarm, Resistance
 
 
 def alarm_faults(ctx: ZoneContext) -> tuple[list[Message], list[Finding]]:
@@ -34,7 +34,8 @@ def alarm_faults(ctx: ZoneContext) -> tuple[list[Message], list[Finding]]:
         sounds = [
             entry
             for entry in ctx.facts.of(Continuity, ctx.zone)
-            if entry.state is Alarm.SOUNDED and (entry.cable is None or entry.cable == cable.name)
+            if entry.state is LeadAlarm.SOUNDED
+            and (entry.cable is None or entry.cable == cable.name)
         ]
         whole = _whole_tests(ctx, cable)
         if not sounds or any(test.at > sounds[-1].at for test in whole):
@@ -80,7 +81,7 @@ def _between(
     quiet: list[Entry] = [
         entry
         for entry in ctx.facts.of(Continuity, ctx.zone)
-        if entry.state is Alarm.CONNECTED and entry.cable in {None, cable.name}
+        if entry.state is LeadAlarm.CONNECTED and entry.cable in {None, cable.name}
     ]
     before = [entry for entry in (*quiet, *whole) if entry.at < sound.at]
     last = max(before, key=lambda entry: entry.at, default=None)

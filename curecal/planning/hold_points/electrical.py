@@ -34,7 +34,7 @@ from curecal.planning.hold_points.site_devices import (
 )
 from curecal.planning.plan import Hold, HoldState
 from curecal.planning.repair import is_repair
-from curecal.planning.site_log.authority import lifts, newest
+from curecal.planning.site_log.last_word import lifts, newest
 from curecal.planning.zone_context import ZoneContext
 from curecal.records import Record, record
 from curecal.trade.findings import Finding, Message, Severity

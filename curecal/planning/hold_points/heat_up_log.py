@@ -44,7 +44,7 @@ def switched_on_by(ctx: ZoneContext, running: Running) -> list[Finding]:
     if first_by is not Role.ELECTRICIAN or not running:
         return []
     first = running[0]
-    unsaid = not first.by and not names_any(ctx.job.people, _ELECTRICIAN)
+    unsaid = not first.by and not names_any(ctx.job.people, _ELECTRICIAN, first.at)
     if unsaid or speaks_as(ctx.job.people, first, _ELECTRICIAN):
         return []
     params = {"on_at": first.at, "by": first.by or ""}

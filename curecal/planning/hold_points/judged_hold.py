@@ -6,7 +6,8 @@ from collections.abc import Callable, Sequence
 from typing import TypeVar
 
 from curecal.planning.plan import Hold, HoldState
-from curecal.planning.site_log.authority import evidence_of, gap, gap_message, newest
+from curecal.planning.site_log.authority import evidence_of, gap, gap_message
+from curecal.planning.site_log.last_word import newest
 from curecal.planning.zone_context import ZoneContext
 from curecal.records import Record, record
 from curecal.trade.findings import Finding, Message, Params, Severity

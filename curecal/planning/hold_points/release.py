@@ -144,7 +144,9 @@ def release_hold(
             )
         else:
             findings.append(finding_of(ctx, Severity.STOP, reason.code, entry.path, reason.params))
-    if not names_any(ctx.job.people, _LEAD) and (entries or clocks_out(ctx, linked, due)):
+    if not names_any(ctx.job.people, _LEAD, ctx.facts.as_of) and (
+        entries or clocks_out(ctx, linked, due)
+    ):
         findings.append(finding_of(ctx, Severity.WARNING, "release-unnamed", "people", {}))
     hold = Hold(HoldCode.RELEASE, Gate.ENERGIZE, Role.CREW_LEAD, HoldState.UNMET)
     if last is None:

@@ -14,7 +14,7 @@ from curecal.planning.repair import is_repair
 from curecal.planning.schedule.layer_schedule import LayerSchedule
 from curecal.planning.site_log.authority import Evidence, gap, gap_message
 from curecal.planning.zone_context import ZoneContext
-from curecal.trade.data_sheets import Milestone
+from curecal.trade.data_sheets import BESIDE_THE_FLOOR, Milestone
 from curecal.trade.findings import Finding, Message, Severity
 from curecal.trade.hold_codes import Gate
 from curecal.trade.site_log import (
@@ -49,7 +49,11 @@ def bare_spans(linked: LayerSchedule) -> list[Span]:
             continue
         if bare.window.latest is None:
             continue
-        above = [p.layer.done_at for p in linked.layers[index + 1 :] if p.layer.done_at]
+        above = [
+            upper.layer.done_at
+            for upper in linked.layers[index + 1 :]
+            if upper.layer.done_at and upper.layer.sheet.kind not in BESIDE_THE_FLOOR
+        ]
         spans.append((bare.window.latest, min(above, default=None)))
     return spans
 
@@ -190,7 +194,9 @@ def why_stopped(
         stop = said
         findings.append(finding_of(ctx, Severity.STOP, said.code, entry.path, said.params))
         later = [lift for lift in ctx.facts.of(Resumed, ctx.zone) if lift.at > entry.at]
-        refused |= {lift: why for lift in later if (why := _why_not_lifted(ctx, lift, cause))}
+        refused |= {
+            lift: why for lift in later if (why := _why_not_lifted(ctx, entry, lift, cause))
+        }
     for lift, why in refused.items():
         findings.append(finding_of(ctx, Severity.WARNING, why.code, lift.path, why.params))
     return stop, findings
@@ -199,26 +205,31 @@ def why_stopped(
 def _lifted_at(ctx: ZoneContext, stop: Entry, cause: Cause) -> datetime | None:
     """Return when a stop was lifted by somebody who may lift it; None while it stands."""
     later = [lift for lift in ctx.facts.of(Resumed, ctx.zone) if lift.at > stop.at]
-    return next((lift.at for lift in later if _why_not_lifted(ctx, lift, cause) is None), None)
+    return next(
+        (lift.at for lift in later if _why_not_lifted(ctx, stop, lift, cause) is None), None
+    )
 
 
-def _why_not_lifted(ctx: ZoneContext, lift: Resumed, cause: Cause) -> Message | None:
+def _why_not_lifted(ctx: ZoneContext, stop: Entry, lift: Resumed, cause: Cause) -> Message | None:
     """Return why an entry does not lift a stop of some cause; None where it does."""
     wanted = Evidence.RESUMED_ELECTRICAL if cause.is_electrical else Evidence.RESUMED
     lacking = gap(ctx.facts.people, lift, wanted)
     if lacking is not None:
         return gap_message(lacking, lift, wanted)
-    if cause.is_electrical and not _is_read_that_day(ctx, lift):
+    if cause.is_electrical and not _is_read_that_day(ctx, stop, lift):
         return Message("resumed-unread", {"resumed_at": lift.at, "by": lift.by or ""})
     return None
 
 
-def _is_read_that_day(ctx: ZoneContext, lift: Resumed) -> bool:
-    """Return whether a cable was read on the day somebody lifted an electrical stop."""
+def _is_read_that_day(ctx: ZoneContext, stop: Entry, lift: Resumed) -> bool:
+    """Return whether a cable was read on the day somebody lifted an electrical stop, and after it.
+
+    A reading of before the stop knows nothing of what stopped the floor.
+    """
     tz = ctx.job.tz
     day = local_day(lift.at, tz)
     tests = [test for test in ctx.facts.of(Resistance, ctx.zone) if ctx.facts.counts(test)]
-    return any(local_day(test.at, tz) == day for test in tests)
+    return any(test.at >= stop.at and local_day(test.at, tz) == day for test in tests)
 
 
 def started_again(ctx: ZoneContext) -> datetime | None:

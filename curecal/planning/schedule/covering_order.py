@@ -14,10 +14,13 @@ from curecal.planning.curing.layer_inspections import (
 from curecal.planning.plan import Hold, LayerPlan, MilestonePlan
 from curecal.planning.zone_context import ZoneContext
 from curecal.records import Record, record
-from curecal.trade.data_sheets import POURED, Hardening, Kind, Milestone
+from curecal.trade.data_sheets import BESIDE_THE_FLOOR, POURED, Hardening, Kind, Milestone
 from curecal.trade.findings import Finding, Message, Params, Severity
 from curecal.trade.hold_codes import HoldCode
 from curecal.trade.job import Layer, Zone
+
+# What lies on a base as mortar does, where it hardens by cement: mortar, slurry, a poured finish.
+_CEMENT_COATS = frozenset({Kind.THINSET, Kind.MEMBRANE, Kind.POURED_FINISH})
 
 
 @record
@@ -33,7 +36,7 @@ class Prerequisite(Record):
 
 
 @record
-class Covering(Record):
+class CoveredEarly(Record):
     """What was covered too early: findings, and bases a person has to decide about."""
 
     findings: tuple[Finding, ...] = ()
@@ -76,7 +79,7 @@ def find_undone_below(zone: Zone, layer: Layer) -> Layer | None:
     Returns:
         The layer, or None where every one of them is told.
     """
-    if layer.done_at is None or layer.existing:
+    if layer.done_at is None or layer.existing or layer.sheet.kind in BESIDE_THE_FLOOR:
         return None
     untold = [
         under
@@ -84,6 +87,7 @@ def find_undone_below(zone: Zone, layer: Layer) -> Layer | None:
         if under.done_at is None
         and not under.existing
         and under.sheet.hardens_by is not Hardening.AT_ONCE
+        and under.sheet.kind not in BESIDE_THE_FLOOR
         and (layer.part is None or under.part in {None, layer.part})
     ]
     return untold[-1] if untold else None
@@ -98,13 +102,14 @@ def find_later_below(zone: Zone, layer: Layer) -> Layer | None:
         The last finished of them, or None.
     """
     done_at = layer.done_at
-    if done_at is None or layer.existing:
+    if done_at is None or layer.existing or layer.sheet.kind in BESIDE_THE_FLOOR:
         return None
     later = [
         (under.done_at, under)
         for under in zone.layers[: zone.layers.index(layer)]
         if under.done_at is not None
         and not under.existing
+        and under.sheet.kind not in BESIDE_THE_FLOOR
         and (layer.part is None or under.part in {None, layer.part})
         and under.done_at > done_at
     ]
@@ -113,7 +118,7 @@ def find_later_below(zone: Zone, layer: Layer) -> Layer | None:
 
 def check_covering(
     ctx: ZoneContext, layer: Layer, done_at: datetime, prerequisites: Sequence[Prerequisite]
-) -> Covering:
+) -> CoveredEarly:
     """Return what a done layer covered before that allowed it, and coats left open too long.
 
     Rule: R15.
@@ -151,7 +156,7 @@ def check_covering(
             code = "covered-early"
         findings.append(ctx.finding(Severity.WARNING, code, layer.path, params, layer.id))
     findings += find_open_too_long(ctx, layer, begun, prerequisites)
-    return Covering(tuple(findings), tuple(holds))
+    return CoveredEarly(tuple(findings), tuple(holds))
 
 
 def _covered_wet(ctx: ZoneContext, under: Layer, done_at: datetime, params: Params) -> Hold:
@@ -161,7 +166,7 @@ def _covered_wet(ctx: ZoneContext, under: Layer, done_at: datetime, params: Para
     return inspected_hold(HoldCode.COVERED_WET, under, counting, done_at, reason)
 
 
-def find_cement_on_sulfate(ctx: ZoneContext, layer: Layer) -> Covering:
+def find_cement_on_sulfate(ctx: ZoneContext, layer: Layer) -> CoveredEarly:
     """Return the hold of each sulfate base that a cement mortar comes on with nothing between.
 
     Cement and sulfate react where they meet, and the mortar comes off. A primer or a barrier in the
@@ -172,9 +177,9 @@ def find_cement_on_sulfate(ctx: ZoneContext, layer: Layer) -> Covering:
     Args:
         layer: the layer on top, done or planned.
     """
-    is_mortar = layer.sheet.kind in POURED or layer.sheet.kind is Kind.THINSET
+    is_mortar = layer.sheet.kind in POURED or layer.sheet.kind in _CEMENT_COATS
     if layer.existing or not is_mortar or layer.sheet.hardens_by is not Hardening.CEMENT:
-        return Covering()
+        return CoveredEarly()
     findings, holds = [], []
     for under in ctx.build_up.below(layer):
         if not holds_sulfate(under):
@@ -188,7 +193,7 @@ def find_cement_on_sulfate(ctx: ZoneContext, layer: Layer) -> Covering:
         since = layer.done_at or min((look.at for look in looks), default=ctx.facts.as_of)
         reason = Message("cement-on-sulfate", params)
         holds.append(inspected_hold(HoldCode.CEMENT_ON_SULFATE, under, looks, since, reason))
-    return Covering(tuple(findings), tuple(holds))
+    return CoveredEarly(tuple(findings), tuple(holds))
 
 
 def find_open_too_long(

@@ -14,6 +14,7 @@ from curecal.records import Record, record
 from curecal.trade.data_sheets import Milestone, Wait
 from curecal.trade.findings import Message
 from curecal.trade.hold_codes import HoldCode
+from curecal.trade.job import CoveringKind
 from curecal.trade.sources import Source
 
 
@@ -33,8 +34,12 @@ def compute_cure_date(ctx: ZoneContext, schedule: LayerSchedule) -> CureDate:
     None while a person has to decide about a base that was covered wet, and while a base that was
     there before is too wet: a new one has no cover date then.
 
-    Rule: R10, R13, R15, R24b.
+    None as well where others lay the covering: whoever lays it knows when it may be heated.
+
+    Rule: R10, R13, R15, R24a, R24b.
     """
+    if ctx.zone.covering.kind is CoveringKind.BY_OTHERS:
+        return CureDate(None, None, ctx.rules.source("R13"), Message("covering-by-others"))
     for hold in schedule.holds:
         covered_wet = hold.code is HoldCode.COVERED_WET and hold.is_outstanding
         too_wet = hold.code is HoldCode.MOISTURE_TEST and hold.state is HoldState.FAILED
@@ -86,15 +91,17 @@ def end_makers_waits(ctx: ZoneContext, schedule: LayerSchedule) -> list[tuple[La
         if wait is None or not fresh:
             continue
         named = [pair for pair in fresh if pair[0].layer.id == layer_id]
-        plan, start = named[-1] if named else max(fresh, key=lambda pair: pair[1].earliest)
-        due = ctx.clocks.end_wait(
-            rule="R13",
-            wait=wait,
-            sheet=plan.layer.sheet,
-            thickness_m=plan.layer.thickness_m,
-            start=start,
-        )
-        found.append((plan, due))
+        # From which layer nobody said: each one's clock counts, since the last one finished need
+        # not be the slowest, and a coat more must bring no date nearer.
+        for plan, start in named[-1:] or fresh:
+            due = ctx.clocks.end_wait(
+                rule="R13",
+                wait=wait,
+                sheet=plan.layer.sheet,
+                thickness_m=plan.layer.thickness_m,
+                start=start,
+            )
+            found.append((plan, due))
     return found
 
 

@@ -47,7 +47,9 @@ def _finish_by(
     if not plan.planned or plan.finish is None:
         return None
     finish = plan.finish
-    limits = [_clock_start(ctx, plan, finish, Milestone.HEAT, opening)]
+    limits: list[datetime | None] = []
+    if plan.layer.sheet.puts_off_heat:
+        limits.append(_clock_start(ctx, plan, finish, Milestone.HEAT, opening))
     for other in ctx.build_up.above(plan.layer):
         begin = starts.get(other.id)
         milestone = ctx.build_up.required_milestone(plan.layer, other)

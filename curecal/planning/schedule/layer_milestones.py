@@ -8,6 +8,7 @@ from datetime import datetime
 
 from curecal.instants import Window, start_of_day
 from curecal.planning.climate.zone_climate import End
+from curecal.planning.curing.moisture_not_required import waive_test
 from curecal.planning.curing.moisture_tests import Verdict, verdict
 from curecal.planning.curing.waits import PLAIN_MILESTONES
 from curecal.planning.first_heat.bare_screed import (
@@ -94,7 +95,9 @@ def block_milestones(
     return {
         milestone: MilestonePlan(milestone, None, "R15", source, (), reason)
         for milestone in wanted
-        if milestone is Milestone.HEAT or milestone in gated or ctx.waits.waits_of(layer, milestone)
+        if (milestone is Milestone.HEAT and layer.sheet.puts_off_heat)
+        or milestone in gated
+        or ctx.waits.waits_of(layer, milestone)
     }
 
 
@@ -158,9 +161,11 @@ def _by_test(ctx: ZoneContext, layer: Layer, before: _Cover) -> _Cover:
     findings = (*before.findings, *decided.findings)
     if decided.hold is None:
         return replace(before, findings=findings)
+    # A fresh base is never let off; that somebody tried is said.
+    waived = waive_test(decided.hold, ctx.zone, layer, ctx.facts, ctx.job.expected, ctx.rules)
     if cover is not None:
         cover = _tested_cover(ctx, cover, decided, decided.hold, heated=heated)
-    return _Cover(cover, before.heat_ups, findings, (decided.hold,))
+    return _Cover(cover, before.heat_ups, (*findings, *waived.findings), (decided.hold,))
 
 
 def _tested_cover(
@@ -199,7 +204,11 @@ def find_last_end(ctx: ZoneContext, layer: Layer, start: Window) -> datetime | N
     last: datetime | None = start.latest
     # Walking gates nothing, so it must not lengthen what frost may harm either.
     counted = [plain for plain in PLAIN_MILESTONES if plain is not Milestone.WALK]
-    for milestone in (*counted, Milestone.COVER, Milestone.HEAT):
+    milestones = (*counted, Milestone.COVER, Milestone.HEAT)
+    if not any(ctx.waits.waits_of(layer, milestone) for milestone in milestones):
+        # Nobody knows when it is dry.
+        return None
+    for milestone in milestones:
         for due in ctx.waits.end_waits(ctx.clocks, layer, milestone, start):
             if due.window is None or due.window.latest is None:
                 return None

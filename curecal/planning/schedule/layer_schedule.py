@@ -10,6 +10,7 @@ from dataclasses import replace
 
 from curecal.instants import Window
 from curecal.planning.curing.frost_and_cold import find_clock_start
+from curecal.planning.curing.moisture_not_required import waive_test
 from curecal.planning.curing.moisture_tests import verdict
 from curecal.planning.plan import HeatUp, Hold, LayerPlan, Step
 from curecal.planning.schedule.covering_order import (
@@ -47,8 +48,12 @@ class LayerSchedule(Record):
 
     @property
     def with_clock(self) -> tuple[LayerPlan, ...]:
-        """The layers that have a clock: all but those that were there before (R29)."""
-        return tuple(plan for plan in self.layers if not plan.layer.existing)
+        """The layers the heat waits for: not those there before, nor joints and edges (R29)."""
+        return tuple(
+            plan
+            for plan in self.layers
+            if not plan.layer.existing and plan.layer.sheet.puts_off_heat
+        )
 
     def plan_of(self, layer: Layer) -> LayerPlan:
         """Return one layer's plan."""
@@ -94,8 +99,11 @@ def _schedule_layer(ctx: ZoneContext, layer: Layer, below: LayerSchedule) -> Lay
     undated = LayerPlan(layer, planned=False, start=None, finish=None)
     if layer.existing:
         decided = verdict(ctx.build_up, layer, ctx.facts, ctx.rules)
-        holds = () if decided.hold is None else (decided.hold,)
-        return LayerSchedule((undated,), findings=decided.findings, holds=holds)
+        if decided.hold is None:
+            return LayerSchedule((undated,), findings=decided.findings)
+        waived = waive_test(decided.hold, ctx.zone, layer, ctx.facts, ctx.job.expected, ctx.rules)
+        findings = (*decided.findings, *waived.findings)
+        return LayerSchedule((undated,), findings=findings, holds=(waived.hold,))
     refused = find_impossible_order(ctx, layer) or _find_doubt(ctx, layer)
     if refused is not None:
         reason = Message(refused.code, refused.params)

@@ -8,7 +8,7 @@ from functools import reduce
 
 from curecal.instants import Window, add
 from curecal.planning.zone_context import ZoneContext
-from curecal.trade.data_sheets import SPLIT_OVER_A_NIGHT, Kind
+from curecal.trade.data_sheets import BEDS, SHEETS_AND_BOARDS, SPLIT_OVER_A_NIGHT
 from curecal.trade.findings import Finding, Severity
 from curecal.trade.job import Layer
 
@@ -25,10 +25,9 @@ def fit_planned_work(
     Args:
         gates: from when each thing it waits for allows it.
     """
-    # A sheet goes into the mortar while that is wet: no work of its own, at no hour of its own.
-    wet = layer.sheet.kind is Kind.UNCOUPLING_SHEET and any(
-        under.sheet.kind is Kind.THINSET and not under.existing
-        for under in ctx.build_up.below(layer)
+    # Sheets and boards go into the mortar while that is wet: no work of their own, at no own hour.
+    wet = layer.sheet.kind in SHEETS_AND_BOARDS and any(
+        under.sheet.kind in BEDS and not under.existing for under in ctx.build_up.below(layer)
     )
     duration_s = 0.0 if wet and layer.duration_s is None else layer.duration_s
     gate = reduce(Window.later, gates) if gates else None

@@ -7,21 +7,22 @@ stop or states what nobody measured counts only from a person of the job whose r
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Mapping, Sequence
+from datetime import datetime
 from enum import StrEnum
 from types import MappingProxyType
-from typing import TypeVar
 
 from curecal.planning.site_log.entry_kinds import kind_of
 from curecal.trade.findings import Finding, Message, Severity
 from curecal.trade.job import Person, Role
 from curecal.trade.names import comparable_name
 from curecal.trade.site_log import (
-    Alarm,
+    Booking,
     Connected,
     Continuity,
     Entry,
     Inspection,
     Kept,
+    LeadAlarm,
     Leads,
     MarkedPoints,
     Mode,
@@ -34,9 +35,8 @@ from curecal.trade.site_log import (
     Resumed,
     ThermostatSet,
     TripTest,
+    VisitNote,
 )
-
-E = TypeVar("E", bound=Entry)
 
 
 class Evidence(StrEnum):
@@ -51,9 +51,11 @@ class Evidence(StrEnum):
     INSPECTION_NOT_REQUIRED = "inspection not required"
     SOUND_LAYER = "sound layer"
     MOISTURE = "moisture"
+    MOISTURE_NOT_REQUIRED = "moisture test not required"
     TEST_POINTS = "test points"
     KEPT = "kept"
     RELEASE = "release"
+    VISIT = "visit"
     RESUMED = "resumed"
     RESUMED_ELECTRICAL = "resumed after an electrical stop"
 
@@ -87,10 +89,13 @@ MAY_GIVE: Mapping[Evidence, frozenset[Role]] = MappingProxyType(
         Evidence.INSPECTION_NOT_REQUIRED: frozenset({Role.INSPECTOR, Role.ELECTRICIAN}),
         Evidence.SOUND_LAYER: _SITE,
         Evidence.MOISTURE: _SITE,
+        Evidence.MOISTURE_NOT_REQUIRED: frozenset({Role.CREW_LEAD}),
         # Who lays or tests the cable sees where it is, and so does who will take the samples.
         Evidence.TEST_POINTS: _CREW | _SITE | _ELECTRICIAN,
         Evidence.KEPT: _CREW,
         Evidence.RELEASE: frozenset({Role.CREW_LEAD}),
+        # Who comes and who waits for them may agree on a day; an owner asks one of them.
+        Evidence.VISIT: _CREW | _SITE | _ELECTRICIAN | {Role.INSPECTOR, Role.OFFICE},
         Evidence.RESUMED: frozenset({Role.CREW_LEAD, Role.ELECTRICIAN}),
         Evidence.RESUMED_ELECTRICAL: _ELECTRICIAN,
     }
@@ -111,6 +116,7 @@ PHOTOGRAPHED = frozenset(
 ENTERERS = frozenset({Role.CREW_LEAD, Role.OFFICE})
 """Who may type what somebody else did."""
 
+_BAD_NEWS = frozenset({Result.FAILED, Result.REPLACE, Booking.DECLINED, Booking.CALLED_OFF})
 _KINDS: Mapping[type[Entry], Evidence] = MappingProxyType(
     {
         Resistance: Evidence.CABLE_TEST,
@@ -122,6 +128,7 @@ _KINDS: Mapping[type[Entry], Evidence] = MappingProxyType(
         MarkedPoints: Evidence.TEST_POINTS,
         Kept: Evidence.KEPT,
         Release: Evidence.RELEASE,
+        VisitNote: Evidence.VISIT,
         Resumed: Evidence.RESUMED,
     }
 )
@@ -153,12 +160,15 @@ def evidence_of(entry: Entry) -> Evidence | None:
     Returns:
         The evidence.
     """
+    # A device that did not trip is judged with its limit; of these two the word alone decides.
+    if isinstance(entry, Inspection | VisitNote) and says_bad_news(entry):
+        return None
     if not isinstance(entry, Inspection):
         return _KINDS.get(type(entry))
-    if says_bad_news(entry):
-        return None
     if entry.result is Result.NOT_REQUIRED:
-        return Evidence.INSPECTION_NOT_REQUIRED
+        # Of a layer it is its moisture test that is not required.
+        of_layer = entry.layer is not None
+        return Evidence.MOISTURE_NOT_REQUIRED if of_layer else Evidence.INSPECTION_NOT_REQUIRED
     of_heating = entry.layer is None and entry.result is Result.PASSED
     return Evidence.INSPECTION if of_heating else Evidence.SOUND_LAYER
 
@@ -174,11 +184,12 @@ def says_bad_news(entry: Entry) -> bool:
         entry: the entry.
 
     Returns:
-        True for a failed inspection, a device that did not trip, leads on the thermostat.
+        True for a failed inspection, a device that did not trip, leads on the thermostat, a
+        visit that is off.
     """
     match entry:
-        case Inspection():
-            return entry.result in {Result.FAILED, Result.REPLACE}
+        case Inspection(result=word) | VisitNote(state=word):
+            return word in _BAD_NEWS
         case Protection():
             return entry.trip_test is TripTest.DID_NOT_TRIP
         case Connected():
@@ -186,7 +197,7 @@ def says_bad_news(entry: Entry) -> bool:
         case ThermostatSet():
             return entry.mode is not Mode.FLOOR
         case Continuity():
-            return entry.state is Alarm.SOUNDED
+            return entry.state is LeadAlarm.SOUNDED
     return False
 
 
@@ -206,19 +217,30 @@ def persons_named(people: Iterable[Person], name: str | None) -> list[Person]:
     return [person for person in people if wanted and comparable_name(person.name) == wanted]
 
 
-def names_any(people: Iterable[Person], roles: Collection[Role]) -> bool:
-    """Return whether a job names anybody for some roles.
+def is_stranger(people: Iterable[Person], entry: Entry) -> bool:
+    """Return whether an entry is signed with a name that nobody of the job has.
+
+    Rule: R24c; an unsigned fact of the work stands, a stranger's is only shown.
+    """
+    return bool(entry.by) and not persons_named(people, entry.by)
+
+
+def names_any(people: Iterable[Person], roles: Collection[Role], at: datetime) -> bool:
+    """Return whether a job names anybody for some roles at an instant.
 
     Rule: R24c.
 
     Args:
         people: the people of the job.
         roles: the roles.
+        at: the instant.
 
     Returns:
-        True where somebody has one of them.
+        True where somebody has one of them then.
     """
-    return any(not person.every_role.isdisjoint(roles) for person in people)
+    return any(
+        person.is_on_the_job(at) and not person.every_role.isdisjoint(roles) for person in people
+    )
 
 
 def speaks_as(people: Iterable[Person], entry: Entry, roles: Collection[Role]) -> bool:
@@ -234,11 +256,7 @@ def speaks_as(people: Iterable[Person], entry: Entry, roles: Collection[Role]) -
     Returns:
         True for a person of these roles.
     """
-    signers = persons_named(people, entry.by)
-    return any(
-        person.is_on_the_job(entry.at) and not person.every_role.isdisjoint(roles)
-        for person in signers
-    )
+    return names_any(persons_named(people, entry.by), roles, entry.at)
 
 
 def license_of(people: Iterable[Person], name: str | None) -> str | None:
@@ -284,7 +302,8 @@ def _entering_gap(people: Sequence[Person], entry: Entry, evidence: Evidence) ->
     if evidence is Evidence.RELEASE:
         return Gap.RELEASE
     enterers = persons_named(people, entry.entered_by)
-    if not any(not person.every_role.isdisjoint(ENTERERS) for person in enterers):
+    # Who typed it was of the job when they typed it.
+    if not names_any(enterers, ENTERERS, entry.recorded):
         return Gap.ENTERED_BY
     # Where `from` is an instant of the statement itself, there is no key for how it is known.
     if entry.origin is None and evidence is not Evidence.KEPT:
@@ -347,7 +366,7 @@ def signature_findings(people: Sequence[Person], entries: Iterable[Entry]) -> li
         found = None if evidence is None else gap(people, entry, evidence)
         if found is not None and evidence is not None and not says_bad_news(entry):
             message = gap_message(found, entry, evidence)
-        elif entry.by and not persons_named(people, entry.by):
+        elif is_stranger(people, entry):
             params = {"entry": kind_of(entry), "by": entry.by, "nearest": ""}
             message = Message("signer-not-in-job", params)
         else:
@@ -356,32 +375,3 @@ def signature_findings(people: Sequence[Person], entries: Iterable[Entry]) -> li
             Finding(Severity.WARNING, message.code, entry.path, message.params, entry.zone)
         )
     return findings
-
-
-def newest(entries: Sequence[E]) -> list[E]:
-    """Return the last entry, with all of the same instant: the worst of them decides.
-
-    Rule: R24.
-
-    Args:
-        entries: entries of one kind in order of time.
-
-    Returns:
-        The last one, or several in their order; none of none.
-    """
-    return [entry for entry in entries if entry.at == entries[-1].at]
-
-
-def lifts(look: Inspection, found: Inspection) -> bool:
-    """Return whether an inspection that counts takes back what an earlier one found.
-
-    Rule: R24c.
-
-    Args:
-        look: the later inspection; one that counts.
-        found: the one that failed something, or gave it up.
-
-    Returns:
-        True for a good word, later.
-    """
-    return look.at > found.at and look.result in {Result.SOUND, Result.PASSED}

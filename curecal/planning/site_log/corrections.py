@@ -183,7 +183,8 @@ def may_change(people: Sequence[Person], correction: Correction, entry: Entry) -
         return False
     evidence = evidence_of(entry)
     if evidence is None:
-        return bool(persons_named(people, correction.by))
+        signers = persons_named(people, correction.by)
+        return any(person.is_on_the_job(correction.at) for person in signers)
     return gap(people, correction, evidence) is None
 
 

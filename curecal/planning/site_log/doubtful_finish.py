@@ -67,7 +67,7 @@ def _by_night(finish: _Finish) -> Message | None:
 def _is_night(at: datetime, job: Job) -> bool:
     wall = _wall(at, job.tz)
     is_dark = wall >= _NIGHT_FROM or wall < _NIGHT_UNTIL
-    return is_dark and wall != _NO_HOUR and not job.work.start <= wall <= job.work.end
+    return is_dark and wall != _NO_HOUR and not job.work.is_within(wall)
 
 
 def _wall(at: datetime, tz: tzinfo) -> time:

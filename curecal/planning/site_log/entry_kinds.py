@@ -24,6 +24,7 @@ from curecal.trade.site_log import (
     Series,
     Stopped,
     ThermostatSet,
+    VisitNote,
 )
 
 DONE = "done"
@@ -49,6 +50,7 @@ _KINDS: dict[type[Entry], str] = {
     Series: "readings",
     Stopped: "stopped",
     ThermostatSet: "thermostat",
+    VisitNote: "visit",
 }
 
 

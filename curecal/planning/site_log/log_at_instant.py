@@ -7,7 +7,7 @@ from dataclasses import fields, replace
 from datetime import datetime
 from typing import TypeVar
 
-from curecal.planning.site_log.authority import Gap, evidence_of, gap
+from curecal.planning.site_log.authority import Gap, evidence_of, gap, is_stranger
 from curecal.planning.site_log.corrections import Corrected, judged
 from curecal.records import Record, record
 from curecal.trade.findings import Finding, Severity
@@ -145,12 +145,13 @@ def _changed(old: Entry, correction: Correction) -> Entry:
 
 
 def fold_done(job: Job, facts: Facts) -> tuple[Job, list[Finding]]:
-    """Return the job with each layer's `done_at` as known, and a warning where sources differ.
+    """Return the job with each layer's `done_at` as known, and a warning where it is told twice.
 
-    The file's `done` counts as recorded at its own instant; an instant after `as_of` does not
-    exist yet.
+    Of a finish told twice the later one counts, in the file or in the log: the wait that began
+    later ends later. One told by somebody who is not of the job can only make it later. An
+    instant after `as_of` does not exist yet.
 
-    Rule: R27; the later recorded of file and log wins.
+    Rule: R24c, R24d, R27.
 
     Args:
         job: the job as read.
@@ -172,29 +173,34 @@ def fold_done(job: Job, facts: Facts) -> tuple[Job, list[Finding]]:
                 and entry.zone in {None, zone.id}
                 and entry.part in {None, layer.part}
             ]
-            layers.append(_with_done(zone, layer, told, facts.as_of, findings))
+            layers.append(_with_done(zone, layer, told, facts, findings))
         zones.append(replace(zone, layers=tuple(layers)))
     return replace(job, zones=tuple(zones)), findings
 
 
 def _with_done(
-    zone: Zone, layer: Layer, told: list[Done], as_of: datetime, findings: list[Finding]
+    zone: Zone, layer: Layer, told: list[Done], facts: Facts, findings: list[Finding]
 ) -> Layer:
-    in_file = layer.done_at if layer.done_at is not None and layer.done_at <= as_of else None
-    if not told:
-        return layer if layer.done_at == in_file else replace(layer, done_at=None)
-    last = max(told, key=lambda entry: (entry.recorded, entry.id))
-    if in_file is not None and in_file != last.at:
-        findings.append(
-            Finding(
-                Severity.WARNING,
-                "done-differs",
-                layer.path,
-                {"layer": layer.name, "file_at": in_file, "log_at": last.at},
-                zone.id,
-                layer.id,
-            )
-        )
-        if in_file > last.recorded:
-            return replace(layer, done_at=in_file)
-    return replace(layer, done_at=last.at, sure=layer.sure or last.sure)
+    in_file = layer.done_at
+    if in_file is not None and in_file > facts.as_of:
+        in_file = None
+    known = [entry.at for entry in told if not is_stranger(facts.people, entry)]
+    known += [] if in_file is None else [in_file]
+    if not known:
+        return layer if layer.done_at is None else replace(layer, done_at=None)
+    told = [entry for entry in told if entry.at in known or entry.at > max(known)]
+    instants = sorted({entry.at for entry in told})
+    last_at = max([*known, *instants])
+
+    def find(code: str, first_at: datetime, then_at: datetime) -> None:
+        params = {"layer": layer.name, "first_at": first_at, "last_at": then_at}
+        findings.append(Finding(Severity.WARNING, code, layer.path, params, zone.id, layer.id))
+
+    if in_file is not None and instants and instants[-1] != in_file:
+        find("done-differs", in_file, instants[-1])
+    if len(instants) > 1:
+        find("done-twice", instants[0], instants[-1])
+    sure = layer.sure or any(entry.sure for entry in told if entry.at == last_at)
+    if last_at == layer.done_at and sure == layer.sure:
+        return layer
+    return replace(layer, done_at=last_at, sure=sure)

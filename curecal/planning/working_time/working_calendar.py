@@ -11,6 +11,8 @@ from curecal.trade.job import Work
 
 DayOff = Callable[[date], str | None]
 
+_DAY = timedelta(days=1)
+
 # A calendar whose every day is off would never end the search; two years hold every real one.
 SEARCH_DAYS = 731
 # No layer takes longer than two months of work; who looks further back finds the past.
@@ -26,7 +28,7 @@ class Calendar(Record):
     day_off: DayOff
 
     def works_on(self, day: date) -> bool:
-        """Return whether work is done on a local day."""
+        """Return whether work begins on a local day."""
         return self.day_off(day) is None
 
     def opens(self, day: date) -> datetime:
@@ -34,16 +36,28 @@ class Calendar(Record):
         return local_at(day, self.work.start, self.tz)
 
     def closes(self, day: date) -> datetime:
-        """Return the end of work on a local day, as an instant."""
-        return local_at(day, self.work.end, self.tz)
+        """Return the end of the work that begins on a local day, as an instant.
+
+        Rule: R26; hours that pass midnight end on the next day.
+        """
+        ends_on = day + _DAY if self.work.passes_midnight else day
+        return local_at(ends_on, self.work.end, self.tz)
+
+    def shift_day(self, at: datetime) -> date:
+        """Return the local day that an instant is worked on: after midnight, the day before.
+
+        Rule: R26.
+        """
+        day = local_day(at, self.tz)
+        return day - _DAY if self.work.passes_midnight and at <= self.closes(day - _DAY) else day
 
     def next_working(self, at: datetime) -> datetime | None:
         """Return the first working instant at or after `at`; None if no day within reach works."""
-        day = local_day(at, self.tz)
+        day = self.shift_day(at)
         for _ in range(SEARCH_DAYS):
             if self.works_on(day) and at < self.closes(day):
                 return max(at, self.opens(day))
-            day += timedelta(days=1)
+            day += _DAY
         return None
 
     def run(
@@ -68,26 +82,26 @@ class Calendar(Record):
         start = self.next_working(at)
         if start is None:
             return None
-        full_s = (
-            self.closes(local_day(start, self.tz)) - self.opens(local_day(start, self.tz))
-        ).total_seconds()
+        first_on = self.shift_day(start)
+        full_s = (self.closes(first_on) - self.opens(first_on)).total_seconds()
         # Nobody said how long: a working day, rather than no time at all.
         left_s = full_s if duration_s is None else duration_s
         if not split:
             return self._in_one_piece(start, left_s)
         begun = start
         while True:
-            room_s = (self.closes(local_day(start, self.tz)) - start).total_seconds()
+            closes = self.closes(self.shift_day(start))
+            room_s = (closes - start).total_seconds()
             if left_s <= room_s:
                 return begun, add(start, left_s)
             left_s -= room_s
-            following = self.next_working(self.closes(local_day(start, self.tz)))
+            following = self.next_working(closes)
             if following is None:
                 return None
             start = following
 
     def _in_one_piece(self, start: datetime, needed_s: float) -> tuple[datetime, datetime] | None:
-        day = local_day(start, self.tz)
+        day = self.shift_day(start)
         # What has no room left today waits for a morning; longer than any day, it starts there.
         if start > self.opens(day) and add(start, needed_s) > self.closes(day):
             following = self.next_working(self.closes(day))
@@ -112,7 +126,7 @@ class Calendar(Record):
         day = local_day(finish_by, self.tz)
         # Mornings only: a last start to the minute would claim a precision no site has.
         for back in range(_LONGEST_WORK_DAYS):
-            tried = day - timedelta(days=back)
+            tried = day - back * _DAY
             if not self.works_on(tried):
                 continue
             done = self.run(self.opens(tried), duration_s, split=split)
@@ -135,5 +149,5 @@ class Calendar(Record):
         for _ in range(SEARCH_DAYS):
             if at <= self.opens(day) and (not working_day or self.works_on(day)):
                 return day
-            day += timedelta(days=1)
+            day += _DAY
         return None

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from curecal.planning.climate.zone_climate import End
+from curecal.planning.hold_points.cable_limits import label_resistance
 from curecal.planning.plan import RELEASED_STATES, LayerPlan, ZonePlan
 from curecal.planning.zone.reading_checks import check_coldest
 from curecal.planning.zone_context import ZoneContext
@@ -79,14 +80,15 @@ def check_layers(ctx: ZoneContext, plan: ZonePlan) -> tuple[Finding, ...]:
         # Released is released: nobody waits for any of it any more.
         return ()
     found = [finding for item in plan.layers for finding in _heat_wait_known(ctx, item)]
-    if any(layer.repair for layer in ctx.zone.layers):
+    if any(layer.repair and layer.done_at is None for layer in ctx.zone.layers):
         params = {"off_s": ctx.rules.repair.off_s}
         found.append(ctx.finding(Severity.CAUTION, "repair-floor-off", ctx.zone.path, params))
     family = ctx.zone.covering.kind.family
-    if family != "tile":
+    if family in {"wood", "vinyl"}:
         path = f"{ctx.zone.path}.covering"
         found.append(ctx.finding(Severity.CAUTION, f"laying-{family}", path, {}))
-    if ctx.zone.heating.kind is HeatingKind.ELECTRIC and not ctx.zone.heating.cables:
+    labels = [label_resistance(cable) for cable in ctx.zone.heating.cables]
+    if ctx.zone.heating.kind is HeatingKind.ELECTRIC and not any(labels):
         path = f"{ctx.zone.path}.heating"
         found.append(ctx.finding(Severity.WARNING, "no-cable-figures", path, {}))
     return tuple(found)
@@ -113,6 +115,12 @@ def _heat_wait_known(ctx: ZoneContext, item: LayerPlan) -> list[Finding]:
         found.append(
             ctx.finding(Severity.WARNING, "sealed-both-sides", layer.path, params, layer.id)
         )
+        board = ctx.build_up.unnamed_board(layer)
+        if board is not None:
+            params = {"layer": layer.name, "under": board.name}
+            found.append(
+                ctx.finding(Severity.WARNING, "board-not-named", board.path, params, board.id)
+            )
     return found
 
 

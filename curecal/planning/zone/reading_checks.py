@@ -63,7 +63,13 @@ def _statements(ctx: ZoneContext) -> list[Finding]:
         colder = find_contradiction(kept, readings, series)
         if colder is not None:
             at, read_c = colder
-            told = {"kept_c": kept.above_c, "read_c": read_c, "seen_at": at, "by": kept.by or ""}
+            told = {
+                "kept_c": kept.above_c,
+                "read_c": read_c,
+                "seen_at": at,
+                "by": kept.by or "",
+                "id": kept.id,
+            }
             found.append(ctx.finding(Severity.WARNING, "kept-contradicted", kept.path, told))
     return found
 

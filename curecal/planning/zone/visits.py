@@ -2,11 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 from curecal.instants import Window, start_of_day
-from curecal.planning.plan import RELEASED_STATES, HeatUpPurpose, State, Visit, VisitKind, ZonePlan
+from curecal.planning.plan import (
+    RELEASED_STATES,
+    Appointment,
+    HeatUpPurpose,
+    State,
+    Visit,
+    VisitKind,
+    ZonePlan,
+)
 from curecal.planning.repair import first_switched_on_by, is_repair
 from curecal.planning.zone_context import ZoneContext
 from curecal.trade.hold_codes import HoldCode
@@ -109,37 +117,69 @@ def _when_to_energize(ctx: ZoneContext, plan: ZonePlan) -> Window | None:
     return Window(first, latest)
 
 
-def merge_visits(visits: Sequence[Visit]) -> tuple[Visit, ...]:
-    """Return the visits of all zones, those of one kind whose windows overlap made into one.
+def merge_visits(
+    visits: Sequence[Visit], appointments: Sequence[Appointment] = ()
+) -> tuple[Visit, ...]:
+    """Return the visits of all zones, made into one where one trip serves several.
 
-    The joint visit comes when the last of its zones is ready.
+    Those of one kind are one where their windows overlap and no appointment parts them, or where
+    they have the same appointment. The joint visit comes when the last of its zones is ready.
 
     Rule: R20.
 
     Args:
         visits: the zones' visits.
+        appointments: the appointments of the job, as all zones leave them.
 
     Returns:
         Visits ordered by kind, then by their earliest instant.
     """
+    held = {appointment.id: appointment for appointment in appointments}
     joined: list[Visit] = []
     for kind in VisitKind:
-        alike = [visit for visit in visits if visit.kind == kind]
+        alike = [_held(visit, held) for visit in visits if visit.kind == kind]
         dated = [(visit.window, visit) for visit in alike if visit.window is not None]
         dated.sort(key=lambda pair: (pair[0].earliest, pair[1].zone_ids))
-        merged: list[tuple[Window, Visit]] = []
-        for window, visit in dated:
-            both = _joint(merged[-1][0], window, kind) if merged else None
-            if both is None:
-                merged.append((window, visit))
-                continue
-            before = merged[-1][1]
-            zone_ids = before.zone_ids + visit.zone_ids
-            gates = tuple(sorted({*before.gates, *visit.gates}))
-            merged[-1] = (both, replace(before, zone_ids=zone_ids, window=both, gates=gates))
-        joined.extend(visit for _, visit in merged)
+        merged: list[Visit] = []
+        for _, visit in dated:
+            found = next(
+                (
+                    (index, both)
+                    for index, before in enumerate(merged)
+                    if (both := _in_one(before, visit)) is not None
+                ),
+                None,
+            )
+            if found is None:
+                merged.append(visit)
+            else:
+                merged[found[0]] = found[1]
+        joined.extend(merged)
         joined.extend(visit for visit in alike if visit.window is None)
     return tuple(joined)
+
+
+def _held(visit: Visit, held: Mapping[str, Appointment]) -> Visit:
+    """Return a visit with its appointment as all zones leave it."""
+    own = visit.appointment
+    return visit if own is None else replace(visit, appointment=held.get(own.id, own))
+
+
+def _in_one(before: Visit, visit: Visit) -> Visit | None:
+    """Return both visits as one trip; None where they are two."""
+    if before.window is None or visit.window is None or before.appointment != visit.appointment:
+        return None
+    window = _joint(before.window, visit.window, visit.kind)
+    if window is None and visit.appointment is not None:
+        window = before.window.later(visit.window)
+    if window is None:
+        return None
+    return replace(
+        before,
+        zone_ids=before.zone_ids + visit.zone_ids,
+        window=window,
+        gates=tuple(sorted({*before.gates, *visit.gates})),
+    )
 
 
 def _joint(one: Window, other: Window, kind: VisitKind) -> Window | None:

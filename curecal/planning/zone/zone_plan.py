@@ -32,6 +32,7 @@ from curecal.planning.hold_points.release import (
 from curecal.planning.hold_points.stops import held_while_bare, held_while_on, why_stopped
 from curecal.planning.plan import (
     RELEASED_STATES,
+    Appointment,
     Energize,
     HeatUp,
     Hold,
@@ -43,6 +44,7 @@ from curecal.planning.schedule.energize_date import CureDate, compute_cure_date
 from curecal.planning.schedule.latest_start import with_latest_starts
 from curecal.planning.schedule.layer_schedule import LayerSchedule, schedule_layers
 from curecal.planning.zone.advisories import check_climate, check_layers
+from curecal.planning.zone.appointments import watch_appointments
 from curecal.planning.zone.days_told import compute_energize, order_room
 from curecal.planning.zone.reading_checks import check_readings
 from curecal.planning.zone.visits import list_visits
@@ -58,10 +60,14 @@ _WITHOUT_HEAT_UP = frozenset({State.STOPPED, State.IN_SERVICE})
 
 @record
 class PlannedZone(Record):
-    """A zone's plan, the electrician's visits it still needs, and all that was found."""
+    """A zone's plan, the electrician's visits it still needs, and all that was found.
+
+    `appointments` are those of the zone and of the whole job.
+    """
 
     plan: ZonePlan
     visits: tuple[Visit, ...]
+    appointments: tuple[Appointment, ...]
     findings: tuple[Finding, ...]
 
 
@@ -133,7 +139,9 @@ def plan_zone(ctx: ZoneContext) -> PlannedZone:
         *held_findings,
         *_check_zone(ctx, plan),
     )
-    return PlannedZone(plan, tuple(list_visits(ctx, plan)), findings)
+    # Appointments move no date: they are held against the days that all the others gave.
+    watched = watch_appointments(ctx, plan, list_visits(ctx, plan))
+    return PlannedZone(plan, watched.visits, watched.appointments, findings)
 
 
 def _judge_holds(ctx: ZoneContext, schedule: LayerSchedule, cure: CureDate) -> _HoldPoints:

@@ -10,9 +10,15 @@ from datetime import UTC, date, datetime, time, timedelta, timezone, tzinfo
 from itertools import groupby
 from operator import sub
 
-from curecal.instants import resolve
+from curecal.instants import WallKind, resolve
 from curecal.readings.clock.offsets import mentions, offset_behind, offset_in, offset_named
-from curecal.readings.table.export_types import Answers, LoggerChannel, QuestionError, Understood
+from curecal.readings.table.export_types import (
+    Answers,
+    Evidence,
+    LoggerChannel,
+    QuestionError,
+    Understood,
+)
 from curecal.readings.table.table_start import TableStart, column_text
 from curecal.readings.table.timestamps import COUNTED, DAY_S, RADIX
 from curecal.records import Record, record
@@ -67,7 +73,7 @@ class Stated(Record):
     """
 
     words: str = ""
-    by: str = ""
+    by: Evidence = Evidence.PREAMBLE
     zone: tzinfo | None = None
     unclear: bool = False
 
@@ -84,16 +90,18 @@ def logger_zone(
         QuestionError: Neither the file nor a person says it, or the file says it unclearly.
     """
     if block.form.offset:
-        return Understood("", "counted" if block.form.style in COUNTED else "row"), UTC
+        return Understood(
+            "", Evidence.COUNTED if block.form.style in COUNTED else Evidence.ROW
+        ), UTC
     if block.form.named and set(names) <= _OF_UTC:
-        return Understood("", "row"), UTC
+        return Understood("", Evidence.ROW), UTC
     stated = stated_in(block)
     if block.form.named:
         stated = Stated(", ".join(sorted(set(names) - _OF_UTC)))
         if answers.zone is not None:
-            return Understood(zone_text(answers.zone), "letters", stated.words), answers.zone
-    if answers.zone is not None and answers.zone_from == "option":
-        return Understood(zone_text(answers.zone), "option", stated.words), answers.zone
+            return Understood(zone_text(answers.zone), Evidence.LETTERS, stated.words), answers.zone
+    if answers.zone is not None and answers.zone_from is Evidence.OPTION:
+        return Understood(zone_text(answers.zone), Evidence.OPTION, stated.words), answers.zone
     if stated.zone is not None:
         return Understood(zone_text(stated.zone), stated.by, stated.words), stated.zone
     if stated.unclear:
@@ -108,9 +116,9 @@ def logger_zone(
 def stated_in(block: TableStart) -> Stated:
     """Return the offset a file states: over the instants, else in a line above the header."""
     heads = [column_text(block.header, index) for index in block.stamp]
-    over = [_stated(text, "header") for text in heads if mentions(text)]
+    over = [_stated(text, Evidence.HEADER) for text in heads if mentions(text)]
     lines = [" ".join(cell for cell in row if cell) for row in block.preamble]
-    above = [_stated(text, "preamble") for text in lines if _ZONE_LINE.search(text)]
+    above = [_stated(text, Evidence.PREAMBLE) for text in lines if _ZONE_LINE.search(text)]
     known = [stated for stated in (*over, *above) if stated.zone is not None]
     offsets = {stated.zone.utcoffset(None) for stated in known if stated.zone is not None}
     if len(offsets) > 1:
@@ -122,8 +130,8 @@ def stated_in(block: TableStart) -> Stated:
     return above[0] if above else Stated()
 
 
-def _stated(text: str, by: str) -> Stated:
-    zone = offset_in(text) or (offset_behind(text) if by == "preamble" else None)
+def _stated(text: str, by: Evidence) -> Stated:
+    zone = offset_in(text) or (offset_behind(text) if by is Evidence.PREAMBLE else None)
     return Stated(text, by, zone, zone is None and mentions(text))
 
 
@@ -143,7 +151,7 @@ def find_overruled_zone(
         own offset and the zone named changes nothing.
     """
     zone = answers.zone
-    if zone is None or answers.zone_from != "option":
+    if zone is None or answers.zone_from is not Evidence.OPTION:
         return []
     if block.form.offset:
         params: dict[str, object] = {"zone": zone_text(zone)}
@@ -251,7 +259,7 @@ def _base(day: date, zone: tzinfo) -> int | None:
     start = resolve(datetime.combine(day, time()), zone)
     end = resolve(datetime.combine(day + _DAY, time()), zone)
     whole = (end.first - start.first) == _DAY
-    if start.kind != "plain" or end.kind != "plain" or not whole:
+    if start.kind is not WallKind.PLAIN or end.kind is not WallKind.PLAIN or not whole:
         return None
     return int(start.first.timestamp())
 
@@ -278,9 +286,9 @@ def _one_by_one(
             continue
         local = datetime.combine(day, time()) + timedelta(seconds=wall % RADIX - DAY_S)
         found = resolve(local, zones[number])
-        if found.kind == "gap":
+        if found.kind is WallKind.GAP:
             placed.skipped.append(row)
-        elif found.kind == "fold":
+        elif found.kind is WallKind.FOLD:
             first_s, second_s = int(found.first.timestamp()), int(found.second.timestamp())
             folds.append(Fold(row, number, first_s, second_s))
         else:

@@ -8,7 +8,14 @@ from collections.abc import Sequence
 from datetime import date
 from itertools import pairwise
 
-from curecal.readings.table.export_types import Answers, Order, QuestionError, Understood, median_of
+from curecal.readings.table.export_types import (
+    Answers,
+    Evidence,
+    Order,
+    QuestionError,
+    Understood,
+    median_of,
+)
 from curecal.readings.table.table_start import Row
 from curecal.readings.table.timestamps import (
     COUNTED,
@@ -116,9 +123,9 @@ def decide_order(
     total = sum(seen.rows.values())
     some = _shown(dates)
     if len(orders) == 1:
-        by = "spelled" if dates.form.kind else "year first"
+        by = Evidence.SPELLED if dates.form.kind else Evidence.YEAR_FIRST
         if dates.form.style in COUNTED:
-            by = "counted"
+            by = Evidence.COUNTED
         if not dates.form.kind and answers.order is not Order.YMD:
             _refuse_swapped(trials[0], dates, seen, path)
         return Understood(orders[0].value, by, some), trials[0].days
@@ -130,7 +137,7 @@ def decide_order(
             raise QuestionError(
                 "order", "readings-order-impossible", path=path, order=answers.order, text=some
             )
-        return Understood(chosen.order.value, "option", some), chosen.days
+        return Understood(chosen.order.value, Evidence.OPTION, some), chosen.days
     found = _by_evidence(possible, seen, preamble)
     if found is None:
         known = [trial.order.value for trial in possible] or [order.value for order in orders]
@@ -189,21 +196,21 @@ def _regular_s(seen: DatesSeen) -> int:
 
 def _by_evidence(
     possible: Sequence[Trial], seen: DatesSeen, preamble: Sequence[Row]
-) -> tuple[Trial, str] | None:
+) -> tuple[Trial, Evidence] | None:
     """Return the only order that fits, and what shows it."""
     if len(possible) == 1:
         (only,) = possible
         one_way = not (only.forward and only.backward)
         # A slip of the pen in a few rows is over 12 as well; it fits none of its neighbors.
-        return (only, "over 12") if only.regular or one_way else None
+        return (only, Evidence.OVER_TWELVE) if only.regular or one_way else None
     regular = [trial for trial in possible if trial.regular]
     if len(regular) == 1:
-        return regular[0], "regular"
+        return regular[0], Evidence.REGULAR
     if regular:
         return None
     marked = [trial for trial in possible if _is_marked(trial, seen, preamble)]
     if len(marked) == 1:
-        return marked[0], "preamble"
+        return marked[0], Evidence.PREAMBLE
     rising = [
         trial
         for trial in possible
@@ -211,7 +218,7 @@ def _by_evidence(
     ]
     others = [trial for trial in possible if trial not in rising]
     if len(rising) == 1 and all(trial.backward > 1 for trial in others):
-        return rising[0], "monotone"
+        return rising[0], Evidence.MONOTONE
     return None
 
 
@@ -232,7 +239,7 @@ def _is_marked(trial: Trial, seen: DatesSeen, preamble: Sequence[Row]) -> bool:
     return False
 
 
-def _proof(trial: Trial, by: str, dates: Dates) -> str:
+def _proof(trial: Trial, by: Evidence, dates: Dates) -> str:
     """Return a date of the file that shows the evidence."""
     sign = dates.form.separator
     if by == "over 12":

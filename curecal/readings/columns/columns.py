@@ -33,7 +33,7 @@ from curecal.readings.table.cell_values import (
     temperature_units,
     unit_in_cell,
 )
-from curecal.readings.table.export_types import Answers, QuestionError, Understood
+from curecal.readings.table.export_types import Answers, Evidence, QuestionError, Understood
 from curecal.readings.table.table_start import Row, TableStart, texts
 from curecal.readings.table.timestamps import COUNTED
 from curecal.records import Record, record
@@ -175,12 +175,12 @@ def _long_layout(
     unit = "".join(sorted(stated))
     column = Column(value_at, TEMPERATURE, unit, "", warm[0] if warm else heads[value_at])
     if len(units) == 1:
-        known = Understood(answers.unit or "row", "option" if answers.unit else "row")
+        known = Understood(answers.unit or "row", Evidence.OPTION if answers.unit else Evidence.ROW)
     elif answers.unit is not None or not unit:
         known, _ = _with_units([replace(column, unit="")], block, None, answers, path)
         known = replace(known, words=", ".join(f"°{unit}" for unit in own - {"", answers.unit}))
     else:
-        known = Understood(unit, "header", column.text)
+        known = Understood(unit, Evidence.HEADER, column.text)
     return Layout(
         columns=(column,),
         sensors=(),
@@ -280,7 +280,9 @@ def _with_units(
     """Return the columns with their units, and where these come from."""
     warm = [column for column in columns if column.role == TEMPERATURE]
     if unit_at is not None:
-        return Understood(answers.unit or "row", "option" if answers.unit else "row"), columns
+        return Understood(
+            answers.unit or "row", Evidence.OPTION if answers.unit else Evidence.ROW
+        ), columns
     if answers.unit is not None:
         own = {column.unit for column in warm} - {""}
         words = ", ".join(sorted(f"°{unit}" for unit in own - {answers.unit}))
@@ -288,11 +290,11 @@ def _with_units(
             replace(column, unit=answers.unit) if column.role == TEMPERATURE else column
             for column in columns
         ]
-        return Understood(answers.unit, "option", words), told
+        return Understood(answers.unit, Evidence.OPTION, words), told
     if all(column.unit for column in warm):
         units = "".join(sorted({column.unit for column in warm}))
         beside = not any(temperature_units(column.text) for column in warm)
-        return Understood(units, "row" if beside else "header", warm[0].text), columns
+        return Understood(units, Evidence.ROW if beside else Evidence.HEADER, warm[0].text), columns
     found = {
         unit: " ".join(row)
         for row in block.preamble
@@ -305,7 +307,7 @@ def _with_units(
             replace(column, unit=unit) if column.role == TEMPERATURE else column
             for column in columns
         ]
-        return Understood(unit, "preamble", words), told
+        return Understood(unit, Evidence.PREAMBLE, words), told
     raise QuestionError("unit", "readings-unit-unknown", path=path, column=warm[0].text or "?")
 
 

@@ -28,6 +28,7 @@ from curecal.readings.table.export_types import (
     COLDEST_C,
     HOTTEST_C,
     NO_READING,
+    Evidence,
     QuestionError,
     UnparsedCount,
 )
@@ -280,7 +281,7 @@ class Rows:
             return ""
         if self.unit is not None:
             return self.unit
-        if not units and self.layout.unit.by == "preamble":
+        if not units and self.layout.unit.by is Evidence.PREAMBLE:
             return self.layout.unit.value
         return units.pop() if len(units) == 1 else ""
 

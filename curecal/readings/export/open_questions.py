@@ -9,7 +9,13 @@ from pathlib import Path
 
 from curecal.errors import SourceError
 from curecal.readings.export.read_export import read_export
-from curecal.readings.table.export_types import Answers, LoggerExport, Order, QuestionError
+from curecal.readings.table.export_types import (
+    Answers,
+    Evidence,
+    LoggerExport,
+    Order,
+    QuestionError,
+)
 
 
 def open_questions(
@@ -43,4 +49,4 @@ def _assumed(answers: Answers, question: QuestionError) -> Iterator[Answers]:
     elif question.asks == "order":
         yield from (replace(answers, order=order) for order in Order)
     elif question.asks == "timezone":
-        yield replace(answers, zone=UTC, zone_from="option")
+        yield replace(answers, zone=UTC, zone_from=Evidence.OPTION)

@@ -22,6 +22,30 @@ COLDEST_C, HOTTEST_C = -40.0, 60.0
 Points = tuple[tuple[datetime, float | None, float | None], ...]
 
 
+class Evidence(StrEnum):
+    """What a file's unit, order of dates or clock was understood by."""
+
+    OPTION = "option"
+    """A person said it."""
+    JOB = "job"
+    HEADER = "header"
+    PREAMBLE = "preamble"
+    ROW = "row"
+    """Each row says it."""
+    LETTERS = "letters"
+    """A person said it, and the file has other letters of a time zone."""
+    COUNTED = "counted"
+    """The instants are numbers counted from a day in UTC."""
+    SPELLED = "spelled"
+    YEAR_FIRST = "year first"
+    OVER_TWELVE = "over 12"
+    """A figure is no month."""
+    REGULAR = "regular"
+    """In one order only the readings come at a regular interval."""
+    MONOTONE = "monotone"
+    """In one order only the readings run forward."""
+
+
 class Order(StrEnum):
     """How the figures of a date stand."""
 
@@ -51,7 +75,7 @@ class Answers(Record):
     columns: tuple[str, ...] = ()
     order: Order | None = None
     zone: tzinfo | None = None
-    zone_from: str = "option"
+    zone_from: Evidence = Evidence.OPTION
     latest_year: int = 2100
     now: datetime | None = None
 
@@ -160,7 +184,7 @@ class Understood(Record):
     """One thing that was understood: what, by which evidence, and the words of the file for it."""
 
     value: str
-    by: str
+    by: Evidence
     words: str = ""
 
 

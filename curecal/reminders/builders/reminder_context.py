@@ -75,7 +75,7 @@ class ReminderContext:
     ) -> None:
         self.plan = plan
         self.rules = rules
-        self.people = recipients(people)
+        self.people = recipients(people, plan.as_of)
         self.told = Told(told)
         self.calendar = calendar
         self.tz = plan.job.tz
@@ -120,9 +120,8 @@ class ReminderContext:
         lead = next((person for person in self.people if Role.CREW_LEAD in person.roles), None)
         phones = [address for way, address in lead.ways if way is not Channel.EMAIL] if lead else []
         job = self.plan.job
-        by = [
-            person.phone for person in job.people if person.role is Role.CREW_LEAD and person.phone
-        ]
+        leads = job.people_as(Role.CREW_LEAD, self.as_of)
+        by = [person.phone for person in leads if person.phone]
         return {
             "job": job.name,
             "zone": zone.zone.name,

@@ -149,7 +149,8 @@ def line_words(reminder: Reminder, context: SendContext, planned: PlannedNow) ->
     rule = planned.rules.kinds[reminder.kind]
     roles = person.roles if person else ()
     role = next((own for own in roles if own in rule.to), Role.OWNER)
-    return say(reminder, words, role=role, reach=reach_of(planned.plan.job))
+    reach = reach_of(planned.plan.job, planned.plan.as_of)
+    return say(reminder, words, role=role, reach=reach)
 
 
 def _said(reminder: Reminder, context: SendContext, planned: PlannedNow, *, late: bool) -> Composed:

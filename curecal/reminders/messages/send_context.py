@@ -115,7 +115,7 @@ class SendContext:
             return None
         plan = make_plan(job, known.log, now, rules=self.rules, day_off=day_off)
         calendar = Calendar(job.work, job.tz, day_off)
-        people = {person.id: person for person in recipients(job.people)}
+        people = {person.id: person for person in recipients(job.people, now)}
         own = "" if self.sender == NOBODY else self.sender
         return PlannedNow(plan, known.log, calendar, people, known.rules, own)
 

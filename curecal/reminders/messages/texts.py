@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Mapping, Sequence
+from datetime import datetime
 
 from curecal.planning.plan import HeatUp
 from curecal.records import PlainTable, PlainView, Record, names_of, record
@@ -77,16 +78,17 @@ def reader_words(job: Job, rules: Rules, person: Recipient | None) -> Words:
     return words_for(job, rules, language=language)
 
 
-def reach_of(job: Job) -> dict[str, object]:
+def reach_of(job: Job, at: datetime) -> dict[str, object]:
     """Return how the crew lead is reached by who has a question: a number, else a mail address.
 
     Args:
         job: the job.
+        at: the instant of the plan.
 
     Returns:
         Parameters of texts.
     """
-    leads = [person for person in job.people if person.role is Role.CREW_LEAD]
+    leads = job.people_as(Role.CREW_LEAD, at)
     phone = next((lead.phone for lead in leads if lead.phone), None)
     mail = next((lead.email for lead in leads if lead.email), None)
     return {"phone": phone, "mail": None if phone else mail}

@@ -100,9 +100,7 @@ class SimulatedSite:
         yield from self._holds(zone, now)
         if zone.state is State.CLEAR:
             at = self.calendar.next_working(now) or now
-            lead = next(
-                (person for person in plan.job.people if person.role is Role.CREW_LEAD), None
-            )
+            lead = next(iter(plan.job.people_as(Role.CREW_LEAD, at)), None)
             yield at, Release(**self._head(zone, at, by=lead.name if lead else _STAND_IN))
         yield from self._heat(zone, now)
 

@@ -18,8 +18,9 @@ from curecal.planning.comparison.plan_snapshot import (
     ZoneSnapshot,
     snapshot,
 )
+from curecal.planning.comparison.visits_of_jobs import VisitRow
 from curecal.planning.comparison.what_if import Gain
-from curecal.planning.plan import Plan
+from curecal.planning.plan import Plan, VisitKind
 from curecal.records import PlainTable, Record, names_of
 from curecal.trade.findings import Finding, Message
 from curecal.words.job_places import names_of as job_names
@@ -141,6 +142,8 @@ def _own(facts: Record, words: Words, names: Mapping[str, object]) -> PlainTable
             texts["steps"] = [{**encode(step), "setting": setting} for step, setting in pairs]
         case StepSnapshot(code=code, inputs=inputs):
             texts["says"] = words.text(f"step.{code}", inputs)
+        case VisitRow(kind=kind) if kind in set(VisitKind):
+            texts["purpose"] = words.name("visit", kind)
         case VisitSnapshot(kind=kind):
             texts["purpose"] = words.name("visit", kind)
         case Gain(what=what):

@@ -25,6 +25,7 @@ R = TypeVar("R", bound=Record)
 Beside = Callable[[Record], PlainView]
 """Gives the keys that stand beside a record's own."""
 
+_HINTS: dict[type[Record], PlainView] = {}
 _DIGITS = 12
 """Significant digits of a number: more than any measures, fewer than machines disagree in."""
 
@@ -88,6 +89,14 @@ def decode(kind: type[R], table: object, path: str) -> R:
     return _Decoder(path).record(kind, table, "")
 
 
+def _hints(kind: type[Record]) -> PlainView:
+    """Return the types of a record's fields, resolved once: a list holds thousands of one kind."""
+    hints = _HINTS.get(kind)
+    if hints is None:
+        hints = _HINTS[kind] = get_type_hints(kind)
+    return hints
+
+
 class _Decoder:
     """Decodes one document: what it lacks or holds wrongly ends in one error with the place."""
 
@@ -100,7 +109,7 @@ class _Decoder:
     def record(self, kind: type[R], table: object, place: str) -> R:
         if not isinstance(table, dict):
             raise self.refused(place)
-        hints = get_type_hints(kind)
+        hints = _hints(kind)
         found: PlainTable = {}
         for field in fields(kind):
             at = f"{place}.{field.name}" if place else field.name

@@ -7,10 +7,15 @@ from collections.abc import Sequence
 from curecal.errors import UsageError
 from curecal.planning.comparison.what_if import Gain
 from curecal.planning.plan import HeatUp, LayerPlan, MilestonePlan, Plan, Step, ZonePlan
+from curecal.trade.data_sheets import Kind
+from curecal.trade.findings import Finding
 from curecal.trade.names import comparable_name
 from curecal.words.layout import NARROWEST, Line, bullet, paragraph
 from curecal.words.report.cautions import cautions
+from curecal.words.report.details import final_cure_text
 from curecal.words.report.headline import headline
+from curecal.words.report.holding_up import of_job, of_layer, of_zone, told_lines
+from curecal.words.report.watch import not_settled
 from curecal.words.sentences import Words, whole
 from curecal.words.values import clean
 
@@ -19,6 +24,8 @@ _NAMED_AT_MOST = 8
 _BECAUSE = 9
 # The rules whose formula an hour of hardening follows.
 _FORMULAS = ("R1", "R2", "R3")
+# Too thin for a moisture test.
+_COATS = frozenset({Kind.MEMBRANE, Kind.PRIMER, Kind.SEALER})
 
 
 def explain(
@@ -28,8 +35,9 @@ def explain(
     width: int,
     layer: str | None = None,
     gains: Sequence[Gain] | None = None,
+    findings: Sequence[Finding] = (),
 ) -> list[Line]:
-    """Return the steps of every milestone, or of one layer's.
+    """Return the steps of every milestone, or of one layer's, and what holds them up.
 
     Args:
         plan: the plan.
@@ -37,6 +45,7 @@ def explain(
         width: columns, at least 40.
         layer: a layer's id or name; None for all.
         gains: what would bring dates forward; None leaves that out.
+        findings: what reading the job found; the plan's own follow.
 
     Returns:
         Lines of styled segments.
@@ -51,6 +60,7 @@ def explain(
         lines += paragraph(
             headline(plan, words), width, style="good" if plan.may_energize else "bad"
         )
+    standing = not_settled((*findings, *plan.findings), plan)
     for zone in plan.zones:
         chosen = [one for one in zone.layers if id(one) in wanted]
         if not chosen:
@@ -58,11 +68,15 @@ def explain(
         lines += [(), *paragraph(clean(zone.zone.name), width, style="head")]
         for shown in chosen:
             lines += _layer(shown, words, width)
+            lines += told_lines(of_layer(standing, zone, shown), words, width, indent=4)
         if layer is None:
             lines += _date(zone, words, width)
+            lines += told_lines(of_zone(standing, zone), words, width, indent=2)
             for ramp in zone.heat_ups:
                 lines += _heat_up(ramp, words, width)
             lines += _helps(zone, gains, words, width)
+    if layer is None:
+        lines += of_job(standing, plan, words, width)
     lines += _formulas(plan, wanted, words, width)
     lines += cautions(plan, words, width)
     return lines[1:] if lines and not lines[0] else lines
@@ -100,9 +114,16 @@ def _layer(layer: LayerPlan, words: Words, width: int) -> list[Line]:
     part = f" ({clean(layer.layer.part)})" if layer.layer.part else ""
     title = f"{clean(layer.layer.name)}{part}: {_laid(layer, words)}"
     lines: list[Line] = [(), *paragraph(title, width, indent=2, style="head")]
-    told: set[tuple[str, str]] = set()
+    told: set[str] = set()
     for milestone in layer.milestones.values():
         lines += _milestone(milestone, words, width, told)
+        if milestone.estimate:
+            key = "estimate-coat" if layer.layer.sheet.kind in _COATS else "estimate"
+            lines += paragraph(words.text(f"explain.{key}"), width, indent=6)
+        if milestone.informative:
+            lines += paragraph(words.text("explain.informative"), width, indent=6)
+    if cure := final_cure_text(layer, words):
+        lines += paragraph(whole(cure), width, indent=4)
     if not layer.milestones:
         key = "explain.existing" if layer.layer.existing else "explain.no-clock"
         lines += paragraph(words.text(key), width, indent=4)
@@ -121,10 +142,8 @@ def _laid(layer: LayerPlan, words: Words) -> str:
     return words.text(key, params)
 
 
-def _milestone(
-    milestone: MilestonePlan, words: Words, width: int, told: set[tuple[str, str]]
-) -> list[Line]:
-    """Return one milestone's steps; `told` are the reasons given for this layer already."""
+def _milestone(milestone: MilestonePlan, words: Words, width: int, told: set[str]) -> list[Line]:
+    """Return one milestone's steps; `told` are rules and sources given for this layer already."""
     name = words.name("milestone", milestone.milestone.value)
     window = milestone.window
     if window is None:
@@ -145,23 +164,20 @@ def _milestone(
     if milestone.blocked is not None:
         blocked = f"{words.sentence(milestone.blocked)} {words.remedy(milestone.blocked)}"
         lines += bullet(blocked.strip(), width, indent=6, style="bad", mark="! ")
-    for flag, key in ((milestone.estimate, "estimate"), (milestone.informative, "informative")):
-        if flag:
-            lines += paragraph(words.text(f"explain.{key}"), width, indent=6)
     return lines
 
 
-def _steps(
-    steps: Sequence[Step], words: Words, width: int, told: set[tuple[str, str]]
-) -> list[Line]:
+def _steps(steps: Sequence[Step], words: Words, width: int, told: set[str]) -> list[Line]:
     lines: list[Line] = []
     for number, step in enumerate(steps, start=1):
         mark = f"{number}. "
         lines += bullet(words.step(step), width, indent=6, mark=mark)
-        because = (step.rule, words.source(step.source))
-        if because not in told:
-            lines += _because(*because, words, width, indent=6 + len(mark))
-        told.add(because)
+        source = words.source(step.source)
+        if step.rule not in told or source not in told:
+            # A source that has been given for this layer is not given again.
+            new = "" if source in told else source
+            lines += _because(step.rule, new, words, width, indent=6 + len(mark))
+        told |= {step.rule, source}
     return lines
 
 

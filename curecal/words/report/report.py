@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Mapping, Sequence
 
-from curecal.instants import Window, local_at
+from curecal.instants import Window
 from curecal.planning.plan import (
     RELEASED_STATES,
     Governing,
@@ -14,7 +14,6 @@ from curecal.planning.plan import (
     HoldState,
     Plan,
     State,
-    Visit,
     ZonePlan,
 )
 from curecal.trade.findings import Finding, Severity
@@ -23,8 +22,10 @@ from curecal.units import show_temperature
 from curecal.words.job_places import names_of, place
 from curecal.words.layout import NARROWEST, Line, TextRun, bullet, hanging, paragraph, table
 from curecal.words.report.cautions import cautions
+from curecal.words.report.details import detail_lines
 from curecal.words.report.headline import headline, is_overdue
 from curecal.words.report.layers import layer_table, next_steps
+from curecal.words.report.visit_lines import switch_on_at, visit_lines
 from curecal.words.report.watch import to_watch
 from curecal.words.sentences import Words, whole
 from curecal.words.values import clean
@@ -102,7 +103,7 @@ def finding_lines(
     width: int,
     *,
     titled: bool = True,
-    remedy: Callable[[str], str] = str,
+    remedy: Callable[[Finding, str], str] = lambda _finding, do: do,
 ) -> list[Line]:
     """Return every finding with its place, what it says and what to do, the gravest first.
 
@@ -112,14 +113,14 @@ def finding_lines(
         words: Language and units.
         width: Columns to write in.
         titled: Whether they stand under a title.
-        remedy: What makes of "what to do" the form the reader types.
+        remedy: What makes of a finding's "what to do" the form the reader types.
     """
     lines: list[Line] = []
     if findings and titled:
         lines += _section("watch", words)
     ordered = sorted(findings, key=lambda finding: _SEVERITIES.index(finding.severity))
     both = [words.finding(finding) for finding in ordered]
-    told = [(said, remedy(do)) for said, do in both]
+    told = [(said, remedy(finding, do)) for finding, (said, do) in zip(ordered, both, strict=True)]
     for index, (finding, (said, do)) in enumerate(zip(ordered, told, strict=True)):
         where = place(finding.path, names, words)
         severity = words.name("severity", finding.severity.value)
@@ -151,7 +152,7 @@ def _zone(zone: ZonePlan, plan: Plan, words: Words, width: int, shown: set[str])
     lines += _to_do(zone, words, width)
     for ramp in zone.heat_ups:
         lines += _heat_up(ramp, words, width, zone.state)
-    return lines
+    return lines + detail_lines(zone, words, width)
 
 
 def _facts(zone: ZonePlan, plan: Plan, words: Words, shown: set[str]) -> list[tuple[str, str, str]]:
@@ -227,7 +228,7 @@ def _dates(zone: ZonePlan, plan: Plan, words: Words) -> list[tuple[str, str, str
     if energize.start_on is not None and zone.state is not State.STOPPED:
         key = "start-released" if zone.is_released else "start"
         start = {
-            "start_at": local_at(energize.start_on, plan.job.work.start, plan.job.tz),
+            "start_at": switch_on_at(zone, plan, energize.start_on),
             "by": words.person(zone.first_switched_on_by.value),
         }
         facts.append(("start", words.text(f"report.{key}-on", start), ""))
@@ -331,29 +332,8 @@ def _heat_up(ramp: HeatUp, words: Words, width: int, state: State) -> list[Line]
 
 
 def _visits(plan: Plan, words: Words, width: int) -> list[Line]:
-    if not plan.visits:
-        return []
-    lines = _section("visits", words)
-    names = {zone.zone.id: clean(zone.zone.name) for zone in plan.zones}
-    for visit in plan.visits:
-        params = {
-            "purpose": words.name("visit", visit.kind),
-            "zones": ", ".join(names.get(zone_id, zone_id) for zone_id in visit.zone_ids),
-            "when": _when(visit, words),
-        }
-        lines += bullet(words.text("report.visit", params), width)
-    return lines
-
-
-def _when(visit: Visit, words: Words) -> str:
-    if visit.window is None:
-        return words.text("report.visit-undated")
-    if visit.window.latest is None:
-        return words.text("report.visit-from", {"earliest_at": visit.window.earliest})
-    if visit.window.latest == visit.window.earliest:
-        return words.at(visit.window.earliest)
-    params = {"earliest_at": visit.window.earliest, "latest_at": visit.window.latest}
-    return words.text("report.visit-between", params)
+    lines = visit_lines(plan, words, width)
+    return [*_section("visits", words), *lines] if lines else []
 
 
 def refused_lines(

@@ -52,9 +52,21 @@ def to_watch(findings: Sequence[Finding], plan: Plan, words: Words) -> list[Find
     Returns:
         The findings, in their order.
     """
+    return _merged(not_settled(findings, plan), words)
+
+
+def not_settled(findings: Sequence[Finding], plan: Plan) -> list[Finding]:
+    """Return the findings without those that later facts have settled.
+
+    Args:
+        findings: what was found.
+        plan: the plan they belong to.
+
+    Returns:
+        The findings that still stand, in their order.
+    """
     zones = {zone.zone.id: zone for zone in plan.zones}
-    shown = [one for one in findings if not _is_settled(one, zones.get(one.zone_id or ""))]
-    return _merged(shown, words)
+    return [one for one in findings if not _is_settled(one, zones.get(one.zone_id or ""))]
 
 
 def _is_settled(finding: Finding, zone: ZonePlan | None) -> bool:

@@ -7,6 +7,7 @@ import pytest
 from curecal.calendars.purpose import Purpose, PurposeKind
 from curecal.planning.plan import HeatUpPurpose, VisitKind
 from curecal.trade.hold_codes import HoldCode
+from curecal.trade.site_log import VisitFor
 
 # Pinned: with another text every entry that people hold would be cancelled and told anew.
 TEXTS = {
@@ -14,6 +15,8 @@ TEXTS = {
     "gate": Purpose(PurposeKind.GATE),
     "keep the room": Purpose(PurposeKind.KEEP_ROOM),
     "do not switch on": Purpose(PurposeKind.OFF),
+    "ask before switching on": Purpose(PurposeKind.ASK),
+    "appointment test and connect": Purpose(PurposeKind.APPOINTMENT, VisitFor.TEST_AND_CONNECT),
     "may switch on": Purpose(PurposeKind.MAY),
     "walk": Purpose(PurposeKind.WALK),
     "shower": Purpose(PurposeKind.SHOWER),

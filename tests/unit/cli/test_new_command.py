@@ -129,8 +129,13 @@ def test_a_slip_is_asked_again_and_costs_no_other_answer(
     assert 'Error: No site is at "66 °C"' in shown.output
     assert 'Error: "19" has no unit; it should be a temperature.' in shown.output
     assert 'Error: "240" has no unit; it should be a voltage.' in shown.output
-    # What may not lie in a heated floor is not offered.
+    # What may not lie in a heated floor is not offered; the rest stands by what it is for.
     assert 'There is no material "mastic"' in shown.output
+    assert "dispersion" not in shown.output
+    listed = shown.output[shown.output.index("  - bases: ") :].splitlines()
+    assert listed[0].startswith("  - bases: concrete, sand-cement screed, rapid-drying screed")
+    assert "  - levelers: leveler, rapid leveler, gypsum leveler" in listed
+    assert "  - poured finishes: microcement, terrazzo, resin floor" in listed
     # The command to go on with can be copied.
     assert shown.output.endswith(f"Next: curecal plan '{path}'\n")
 

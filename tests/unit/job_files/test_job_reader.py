@@ -48,7 +48,7 @@ name = "Alder Lane"
 timezone = "America/Halifax"
 units = "imperial"
 language = "en"
-code = "bs 7671"
+code = "cec"
 address = "Alder Lane 12"
 [expected]
 air = "66 °F"
@@ -170,17 +170,18 @@ def entries(text: str) -> Log:
 @pytest.mark.parametrize("path", GOLDEN, ids=lambda path: path.parent.name)
 def test_golden_jobs_are_understood(path: Path) -> None:
     found = parse_job(path.read_bytes())
+    codes = [finding.code for finding in found.findings]
     if path.parent.name == "13-flow-protocol":
-        assert [finding.code for finding in found.findings] == ["flow-profile-on-electric"]
+        assert codes == ["flow-profile-on-electric"]
         assert found.findings[0].params["highest_c"] == 35.0
     else:
-        assert found.findings == ()
+        assert set(codes) <= {"code-not-of-place", "wait-short"}
         assert found.job is not None
 
 
 def test_the_head_and_the_climate(job: Job) -> None:
     assert (job.id, job.name, job.timezone) == ("alder", "Alder Lane", "America/Halifax")
-    assert (job.units, job.code, job.address) == (Units.IMPERIAL, Code.BS_7671, "Alder Lane 12")
+    assert (job.units, job.code, job.address) == (Units.IMPERIAL, Code.CEC, "Alder Lane 12")
     assert job.expected.air_c == pytest.approx(18.8889, abs=1e-4)
     assert job.expected.coldest_c == pytest.approx(15.5556, abs=1e-4)
     assert (job.expected.humidity, job.expected.dampest) == (0.55, 0.70)

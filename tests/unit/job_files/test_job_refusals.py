@@ -23,7 +23,7 @@ def test_the_file_without_a_mistake_has_no_finding() -> None:
     ("part", "line", "code", "path"),
     [
         ("job", 'unit = "metric"', "key-unknown", "job.unit"),
-        ("job", 'code = "NECC"', "choice-unknown", "job.code"),
+        ("job", 'units = "metrik"', "choice-unknown", "job.units"),
         ("job", "language = 3", "type-wrong", "job.language"),
         ("job", 'address = "  "', "text-empty", "job.address"),
         ("job", 'address = "a\\u0007"', "control-character", "job.address"),
@@ -50,6 +50,8 @@ def test_the_file_without_a_mistake_has_no_finding() -> None:
         ("top", '[work]\ndays = "Mon-Fry"', "weekdays-unreadable", "work.days"),
         ("top", '[work]\ndays = "Mon-Wed-Fri"', "weekdays-unreadable", "work.days"),
         ("top", '[work]\nhours = "17:00-08:00"', "hours-unreadable", "work.hours"),
+        ("top", '[work]\nhours = "08:00-05:00"', "hours-unreadable", "work.hours"),
+        ("top", '[work]\nhours = "06:00-06:00"', "hours-unreadable", "work.hours"),
         ("top", '[work]\nhours = "8"', "hours-unreadable", "work.hours"),
         ("top", '[work]\nhours = "25:00-26:00"', "hours-unreadable", "work.hours"),
         ("top", '[work]\nholidays = "CA-XX"', "region-unknown", "work.holidays"),
@@ -183,6 +185,19 @@ def test_the_file_without_a_mistake_has_no_finding() -> None:
         ("layer", "done = [2026]", "instant-unreadable", "zone.0.layer.0.done"),
         ("layer", 'done = "yesterday"', "instant-unreadable", "zone.0.layer.0.done"),
         ("layer", "existing = true\ndone = 2026-11-01", "existing-with-work", DONE),
+        ("layer", "since = 2015-06-30", "since-without-existing", "zone.0.layer.0.since"),
+        (
+            "layer",
+            "existing = true\nsince = 2027-06-30",
+            "since-in-future",
+            "zone.0.layer.0.since",
+        ),
+        (
+            "layer",
+            "existing = true\nsince = 1978-06-30",
+            "instant-implausible",
+            "zone.0.layer.0.since",
+        ),
         (
             "layer",
             'existing = true\nplanned_start = "2026-12-10"',

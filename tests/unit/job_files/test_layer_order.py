@@ -33,6 +33,14 @@ def _order_codes(*tables: str) -> list[tuple[str, str]]:
         ("thinset", "screed"),
         ("rapid thinset", "mortar bed"),
         ("adhesive", "concrete"),
+        ("thinset", "dry screed"),
+        ("thinset", "poured asphalt"),
+        ("membrane", "grout"),
+        ("foam-core board", "grout"),
+        ("bonded waterproofing sheet", "cement grout"),
+        ("epoxy barrier", "epoxy grout"),
+        ("microcement", "thinset"),
+        ("terrazzo", "grout"),
     ],
 )
 def test_what_a_fresh_layer_does_not_bear_asks_whether_the_list_is_upside_down(
@@ -50,6 +58,19 @@ def test_what_a_fresh_layer_does_not_bear_asks_whether_the_list_is_upside_down(
         ("grout", "sealer", "silicone"),
         ("uncoupling sheet", "thinset", "leveler"),
         ("membrane", "thinset", "grout"),
+        ("grout", "perimeter strip", "sealer"),
+        ("perimeter strip", "thinset", "grout", "silicone"),
+        ("bonded waterproofing sheet", "thinset", "grout"),
+        ("foam-core board", "thinset", "grout"),
+        ("insulation board", "cement board", "leveler", "thinset", "grout"),
+        ("cement board", "dry screed", "insulation board", "leveler"),
+        ("leveler", "microcement", "microcement", "sealer"),
+        (
+            "cement slurry waterproofing",
+            "cement slurry waterproofing",
+            "thinset",
+            "semi-rapid grout",
+        ),
     ],
 )
 def test_an_ordinary_order_is_not_asked_about(names: tuple[str, ...]) -> None:
@@ -69,6 +90,70 @@ def test_a_list_from_top_to_bottom_is_asked_about_at_every_wrong_place() -> None
 def test_silicone_does_not_hide_what_lies_under_it() -> None:
     found = _order_codes(_material("grout"), _material("silicone"), _material("thinset"))
     assert found == [("list-upside-down", "zone.0.layer.3")]
+
+
+def test_joints_and_edges_may_be_done_before_what_stands_under_them() -> None:
+    early = _material("silicone", "done = 2026-11-02T12:00:00")
+    found = read(layer="done = 2026-11-03T12:00:00", more=_layers(early))
+    assert "done-before-below" not in [code for code, _ in codes(found)]
+    board = _material("cement board", "done = 2026-11-02T12:00:00")
+    found = read(layer="done = 2026-11-03T12:00:00", more=_layers(board))
+    assert "done-before-below" in [code for code, _ in codes(found)]
+
+
+_GLUE = '[material.glue]\nkind = "adhesive"\nhardens_by = "drying"\ndata_sheet = "p. 1"\n'
+
+
+def _refused(*tables: str, top: str = "") -> list[str]:
+    found = codes(read(top=top, more=_layers(*tables)))
+    return [code for code, _ in found if code.startswith("dispersion")]
+
+
+def test_a_dispersion_adhesive_is_refused_over_heat() -> None:
+    """R29. A product whose own sheet gives a wait before heat may lie there."""
+    assert _refused(_material("dispersion adhesive")) == ["dispersion-over-heat"]
+    assert _refused(_material("ready-mixed adhesive")) == ["dispersion-over-heat"]
+    assert _refused(_material("glue"), top=_GLUE) == ["dispersion-over-heat"]
+    assert _refused(_material("glue"), top=f'{_GLUE}wait = {{ heat = "28 d" }}\n') == []
+    assert _refused(_material("adhesive")) == []
+    found = read(layer="existing = true", more=_layers(_material("leveler")))
+    assert [code for code, _ in codes(found) if code.startswith("dispersion")] == []
+
+
+def test_under_the_cable_a_dispersion_adhesive_is_not_over_heat() -> None:
+    pour = _material("leveler", 'thickness = "8 mm"\nover_cable = true')
+    assert _refused(_material("dispersion adhesive"), _material("plywood"), pour) == []
+    old = _material("dispersion adhesive", "existing = true")
+    found = read(layer="existing = true", more=_layers(old))
+    assert [code for code, _ in codes(found) if code.startswith("dispersion")] == []
+
+
+@pytest.mark.parametrize(
+    "base", ["membrane", "epoxy barrier", "foam-core board", "bonded waterproofing sheet"]
+)
+@pytest.mark.parametrize("films", [(), ("primer",), ("primer", "primer")])
+def test_a_dispersion_adhesive_is_refused_on_an_impervious_base(
+    base: str, films: tuple[str, ...]
+) -> None:
+    sheet = f'{_GLUE}wait = {{ heat = "28 d" }}\n'
+    tables = [_material(name) for name in (base, *films, "glue")]
+    assert _refused(*tables, top=sheet) == ["dispersion-on-impervious"]
+
+
+@pytest.mark.parametrize("base", ["leveler", "cement board", "plywood"])
+def test_a_dispersion_adhesive_of_a_suitable_sheet_may_lie_on_what_takes_water(base: str) -> None:
+    sheet = f'{_GLUE}wait = {{ heat = "28 d" }}\n'
+    assert _refused(_material(base), _material("primer"), _material("glue"), top=sheet) == []
+
+
+@pytest.mark.parametrize(
+    "kind", ["engineered wood", "microcement", "terrazzo", "resin", "by others"]
+)
+def test_the_coverings_are_read(kind: str) -> None:
+    found = read(zone=f'covering = "{kind}"')
+    assert found.job is not None
+    assert found.job.zones[0].covering.kind.value == kind
+    assert codes(found) == []
 
 
 def test_a_repair_may_follow_upon_fresh_grout() -> None:

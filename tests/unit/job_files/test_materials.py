@@ -98,9 +98,9 @@ def test_a_kind_without_a_class_of_that_hardening_has_no_numbers_of_its_own() ->
     assert made.hardens_by is Hardening.REACTION
     assert list(made.waits) == [Milestone.HEAT]
     assert made.minimum_c == 10.0
-    cementitious = sheet('kind = "membrane"\nhardens_by = "cement"')
-    assert dict(cementitious.covers) == {}
-    assert cementitious.drying_limit_rh == 0.85
+    drying = sheet('kind = "barrier"\nhardens_by = "drying"')
+    assert dict(drying.covers) == {}
+    assert sheet('kind = "membrane"\nhardens_by = "cement"').drying_limit_rh == 0.85
 
 
 def test_a_screed_that_dries_is_calcium_sulfate() -> None:
@@ -211,7 +211,11 @@ def test_a_material_that_was_not_understood_is_known_as_such() -> None:
         (Kind.THINSET, True, False, "rapid thinset"),
         (Kind.LEVELER, False, True, "leveler"),
         (Kind.LEVELER, True, True, "rapid leveler"),
-        (Kind.GROUT, True, True, "cement grout"),
+        (Kind.GROUT, True, True, "rapid grout"),
+        (Kind.GROUT, False, True, "cement grout"),
+        (Kind.SCREED, True, True, "rapid-drying screed"),
+        (Kind.SCREED, False, True, "sand-cement screed"),
+        (Kind.MORTAR_BED, True, True, "mortar bed"),
     ],
 )
 def test_the_class_behind_a_material(kind: Kind, rapid: bool, modified: bool, name: str) -> None:  # noqa: FBT001 - parameters of a table

@@ -202,13 +202,13 @@ def test_a_sheet_that_is_named_is_a_source(named: str) -> None:
 
 @pytest.mark.parametrize("own", ["walk", "grout", "cover"])
 def test_heat_before_the_sheets_own_earlier_waits_was_misread(own: str) -> None:
-    found = read(more=MATERIAL + f'wait = {{ heat = "6 h", {own} = "24 h" }}\n')
+    found = read(more=MATERIAL + f'wait = {{ heat = "80 h", {own} = "96 h" }}\n')
     assert codes(found) == [("heat-before-own-wait", "material.m.wait.heat")]
 
 
 @pytest.mark.parametrize("own", ["seal", "wet", "load"])
 def test_heat_before_the_sheets_later_waits_is_told_and_put_off(own: str) -> None:
-    found = read(more=MATERIAL + f'wait = {{ heat = "6 h", {own} = "24 h" }}\n')
+    found = read(more=MATERIAL + f'wait = {{ heat = "80 h", {own} = "96 h" }}\n')
     assert codes(found) == [("heat-put-off", "material.m.wait.heat")]
     assert found.job is not None
 

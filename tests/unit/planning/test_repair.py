@@ -28,7 +28,14 @@ def mended(name: str, done: datetime | None, what: str = "thinset", **more: obje
 def twice(second: datetime | None = SECOND) -> Zone:
     """One tile reset, and another one later."""
     joints = layer("cement grout", name="old joints", existing=True)
-    return zone(OLD, joints, mended("first mortar", START), mended("second mortar", second))
+    return zone(
+        OLD,
+        joints,
+        mended("first mortar", START),
+        mended("first joint", START, "cement grout"),
+        mended("second mortar", second),
+        mended("second joint", second, "cement grout"),
+    )
 
 
 def read_after(log: list[Entry], made: Zone, as_of: datetime) -> HoldState:

@@ -12,11 +12,11 @@ from curecal.toml_files.log_schema import BASE, KINDS
 from curecal.toml_files.schema import Key
 from curecal.trade.job import Role
 from curecal.trade.site_log import (
-    Alarm,
     Cause,
     Connected,
     Continuity,
     Kept,
+    LeadAlarm,
     MoistureTest,
     Origin,
     Protection,
@@ -91,7 +91,7 @@ def test_a_wrong_word_is_refused_with_the_choices_and_the_nearest(kind: str, key
 def test_every_choice_of_an_entry_is_an_enumeration_of_the_trade() -> None:
     """No text decides: what a rule looks at is closed, a quantity, a yes or no, or a person."""
     free = {"note", "reason", "text", "found", "file", "photo", "meter", "lot", "device", "id"}
-    names = {"by", "entered_by", "zone", "layer", "part", "cable", "path", "of"}
+    names = {"visit", "who"} | {"by", "entered_by", "zone", "layer", "part", "cable", "path", "of"}
     for made in set(CLASSES.values()):
         for name, hint in get_type_hints(made).items():
             if str in {hint, *get_args(hint)}:
@@ -153,7 +153,7 @@ def test_the_closed_keys_become_fields() -> None:
     assert isinstance(connected, Connected)
     assert (connected.locked, connected.tagged) == (True, False)
     assert isinstance(alarm, Continuity)
-    assert alarm.state is Alarm.SOUNDED
+    assert alarm.state is LeadAlarm.SOUNDED
     assert isinstance(moisture, MoistureTest)
     assert (moisture.heating_off_s, moisture.air_c, moisture.humidity) == (86400.0, 20.0, 0.55)
     assert isinstance(stopped, Stopped)

@@ -5,6 +5,8 @@ The spans are our own choice; each row says what was slipped.
 
 from __future__ import annotations
 
+from datetime import datetime
+
 import pytest
 
 from curecal.job_files.job_reader import ReadJob, parse_job
@@ -126,3 +128,150 @@ def test_a_log_entry_is_held_to_the_same_spans() -> None:
     entry = '[[log]]\nat = 2026-10-01T12:00:00\nkind = "air"\nair = "20 °C"\nhumidity = "0.5 %"\n'
     (finding,) = odd(parse_job((JOB.format(**PLAIN) + entry).encode()))
     assert (finding.code, finding.path) == ("quantity-unlikely", "log.0.humidity")
+
+
+SITE = """\
+[job]
+id = "j"
+name = "n"
+timezone = "{zone}"
+{code}
+[work]
+holidays = "{holidays}"
+[expected]
+air = "20 °C"
+below = "heated room"
+[[zone]]
+name = "z"
+[zone.heating]
+{heating}
+[[zone.layer]]
+name = "{name}"
+material = "{material}"
+{layer}
+"""
+
+
+def plain_job(**more: str) -> ReadJob:
+    """Return a plain job with some of its lines changed."""
+    plain = {
+        "zone": "America/Halifax",
+        "code": 'code = "CEC"',
+        "holidays": "CA-NS",
+        "heating": 'voltage = "240 V"\npower = "640 W"',
+        "name": "grout",
+        "material": "cement grout",
+        "layer": "",
+    }
+    return parse_job(SITE.format(**{**plain, **more}).encode())
+
+
+def asked(**more: str) -> list[str]:
+    """Return what is asked about a plain job with some of its lines changed."""
+    return [finding.code for finding in plain_job(**more).findings]
+
+
+@pytest.mark.parametrize(
+    ("zone", "code", "holidays", "codes"),
+    [
+        ("America/Halifax", 'code = "CEC"', "CA-NS", []),
+        ("America/Denver", 'code = "NEC"', "US", []),
+        ("Europe/London", 'code = "BS 7671"', "GB-ENG", []),
+        ("Europe/Vienna", "", "AT", []),
+        ("America/Mexico_City", 'code = "NEC"', "MX", []),
+        ("America/Denver", "", "US", ["code-not-of-place"]),
+        ("America/Halifax", 'code = "NEC"', "CA", ["code-not-of-place"]),
+        ("Europe/Vienna", 'code = "CEC"', "AT", ["code-not-of-place"]),
+        ("Europe/Vienna", "", "AU", ["holidays-not-of-place"]),
+        ("UTC", "", "AT", ["holidays-not-of-place"]),
+    ],
+)
+def test_clock_code_and_holidays_tell_of_one_country(
+    zone: str, code: str, holidays: str, codes: list[str]
+) -> None:
+    """Countries of time zones: the table zone.tab of the tz database."""
+    found = asked(zone=zone, code=code, holidays=holidays)
+    assert sorted(set(found)) == codes
+
+
+def test_a_floor_without_a_cable_is_not_asked_for_its_code() -> None:
+    assert asked(code="", heating='kind = "water"') == []
+
+
+@pytest.mark.parametrize(
+    ("name", "material", "is_asked"),
+    [
+        ("dry grout", "cement grout", False),
+        ("joint of the tile", "epoxy grout", False),
+        ("mortar under the sheet", "thinset", False),
+        ("grout sealer", "sealer", False),
+        ("whatever lies here", "sealer", False),
+        ("joints", "sealer", True),
+        ("leveler", "uncoupling sheet", True),
+        ("grout sealer", "cement grout", True),
+        ("Sealer, second coat", "cement grout", True),
+    ],
+)
+def test_a_layer_is_made_of_what_it_is_called(name: str, material: str, *, is_asked: bool) -> None:
+    assert ("name-not-material" in asked(name=name, material=material)) is is_asked
+
+
+def test_what_was_there_before_may_have_any_name() -> None:
+    assert asked(name="old joints", material="mortar bed", layer="existing = true") == []
+
+
+@pytest.mark.parametrize(
+    ("finish", "counts"),
+    [
+        ("2026-11-03", "2026-11-04T04:00:00Z"),
+        # A program that writes a day as midnight means the day: it counts from its end.
+        ("2026-11-03T00:00:00", "2026-11-04T04:00:00Z"),
+        ("2026-11-03T00:00:00-04:00", "2026-11-03T04:00:00Z"),
+        ("2026-11-03T00:01:00", "2026-11-03T04:01:00Z"),
+    ],
+)
+def test_a_finish_at_midnight_is_a_day_without_an_hour(finish: str, counts: str) -> None:
+    read = plain_job(heating="", layer=f"done = {finish}")
+    assert read.job is not None
+    assert read.job.zones[0].layers[0].done_at == datetime.fromisoformat(counts)
+
+
+@pytest.mark.parametrize(
+    ("line", "is_asked"),
+    [
+        ("done = 2026-11-03T15:00:00", False),
+        ("done = 2026-11-03T15:00:00-04:00", False),
+        ("done = 2026-11-03T15:00:00Z", True),
+        ("planned_finish = 2026-11-03T15:00:00+01:00", True),
+    ],
+)
+def test_a_time_by_another_clock_is_asked_about(line: str, *, is_asked: bool) -> None:
+    assert ("offset-not-site" in asked(layer=line)) is is_asked
+
+
+def test_the_log_may_be_in_utc_and_not_by_a_third_clock() -> None:
+    entry = '[[log]]\nkind = "air"\nair = "20 °C"\nat = 2026-11-03T15:00:00'
+    assert "offset-not-site" not in asked(layer=f"{entry}Z\n")
+    assert "offset-not-site" in asked(layer=f"{entry}+08:00\n")
+
+
+@pytest.mark.parametrize(
+    ("kind", "more", "wait", "codes"),
+    [
+        ("thinset", "", 'heat = "28 d", grout = "24 h"', []),
+        ("thinset", "", 'heat = "28 d", grout = "2.4 h"', ["wait-short"]),
+        ("thinset", "rapid = true\n", 'heat = "28 h", grout = "3 h"', []),
+        ("thinset", "", 'heat = "28 h", grout = "24 h"', ["wait-short"]),
+        ("thinset", "rapid = true\n", 'heat = "16 h"', ["wait-short"]),
+        ("leveler", "", 'heat = "7 d", cover = "24 min"', ["wait-short"]),
+        ("leveler", "", 'heat = "7 d", cover = { tile = "6 h", vinyl = "24 min" }', ["wait-short"]),
+        ("leveler", "", 'heat = { "10 °C" = "7 d", "20 °C" = "5 d" }', []),
+        ("membrane", "", 'cover = "2 h"', []),
+    ],
+)
+def test_a_wait_shorter_than_any_is_asked_about(
+    kind: str, more: str, wait: str, codes: list[str]
+) -> None:
+    sheet = f'[material.m]\nkind = "{kind}"\n{more}data_sheet = "p. 1"\nwait = {{ {wait} }}\n'
+    found = asked(name="course", material="m", layer=sheet)
+    assert [code for code in found if code.startswith("wait-")] == codes

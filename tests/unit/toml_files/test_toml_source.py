@@ -11,6 +11,7 @@ from curecal.errors import SourceError
 from curecal.job_files import parse_job, read_job
 from curecal.job_files.job_keys import fresh_id, known_sensors, slug
 from curecal.job_files.new_job import NewJob, job_template
+from curecal.material_classes.rules import classes_by_use
 from curecal.published.plan_equations import usual_thermistor
 from curecal.toml_files.key_reference import reference
 from curecal.toml_files.log_schema import BASE, KINDS
@@ -215,6 +216,22 @@ def test_a_new_job_reads_back(name: str) -> None:
 def test_a_new_job_of_few_answers_reads_back() -> None:
     new = NewJob(id="a", name="b", timezone="UTC", zone="c", layers=("thinset",))
     assert parse_job(job_template(new).encode()).findings == ()
+
+
+def test_the_reference_lists_every_built_in_material_by_its_use() -> None:
+    blocks = reference().rstrip().split("\n\n")
+    listed = {use: [one.names[0] for one in classes] for use, classes in classes_by_use().items()}
+    shown = {}
+    for block in blocks:
+        heading, *lines = block.splitlines()
+        if heading.startswith("built-in materials: "):
+            names = [line.split('"')[1] for line in lines]
+            shown[heading.removeprefix("built-in materials: ")] = names
+    assert shown == listed
+    silicone = 'material = "silicone"  # the silicone of the joints'
+    assert silicone in blocks[list(shown).index("sealers, joints and edges") - len(shown)]
+    leveler = "# a leveler bound by cement (also: cement leveler, self-leveler)"
+    assert f'material = "leveler"  {leveler}' in reference()
 
 
 def all_keys() -> list[Key]:

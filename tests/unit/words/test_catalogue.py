@@ -27,6 +27,7 @@ ROOMS = (
     "instants",
     "job_files",
     "material_classes",
+    "overview",
     "planning",
     "published",
     "readings",

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from datetime import date, datetime
+from datetime import UTC, date, datetime, timedelta, timezone
+from zoneinfo import ZoneInfo
 
 import pytest
 from plan_samples import AS_OF, HOLDS, RULES, SHEET, TZ, job, zone
@@ -163,8 +164,8 @@ NAMES = {
         ("material.other.wait", 'material "other", wait'),
         ("material", "material"),
         ("log.0.at", "log entry 1 (air), at"),
-        ("log.1", "log entry 2 (done, 2026-11-20 09:30)"),
-        ("log.2", "log entry 3 (done, 2026-11-20)"),
+        ("log.1", "log entry 2 (done, Fri 20 Nov 2026, 09:30)"),
+        ("log.2", "log entry 3 (done, Fri 20 Nov 2026)"),
         ("log.3", "log entry 4 (soon)"),
         ("log.9.at", "log entry 10, at"),
         ("people.owner.0.email", 'people, owner "Sam", email'),
@@ -184,3 +185,28 @@ def test_a_long_name_is_shortened_in_a_place() -> None:
 def test_a_job_gives_the_same_names_as_its_file() -> None:
     names = names_of(job(zone()))
     assert place("zone.0.layer.1", names, WORDS) == 'zone "hall bath", layer "leveler over cable"'
+
+
+@pytest.mark.parametrize(
+    ("at", "said"),
+    [
+        # Typed at the site, with its offset; in UTC; without an offset, which is the site's time.
+        (datetime(2027, 3, 2, 8, 0, tzinfo=timezone(timedelta(hours=-4))), "Tue 2 Mar, 08:00"),
+        (datetime(2027, 3, 2, 12, 0, tzinfo=UTC), "Tue 2 Mar, 08:00"),
+        (datetime(2027, 3, 2, 8, 0), "Tue 2 Mar, 08:00"),  # noqa: DTZ001
+        (date(2027, 3, 2), "Tue 2 Mar"),
+    ],
+)
+def test_a_log_entry_is_called_by_its_time_on_the_sites_clock(at: object, said: str) -> None:
+    reader = Reader(tz=ZoneInfo("America/Halifax"), today=date(2027, 3, 5))
+    words = Words(plain_words().catalogue, reader)
+    assert place("log.0", {"log": [{"kind": "air", "at": at}]}, words) == (
+        f"log entry 1 (air, {said})"
+    )
+
+
+def test_where_no_site_is_known_an_instant_is_shown_in_its_own_zone() -> None:
+    at = datetime(2026, 11, 1, 14, 30, 1, tzinfo=ZoneInfo("America/Halifax"))
+    assert plain_words().at(at) == "Sun 1 Nov 2026, 14:31"
+    assert plain_words().at(at.astimezone(UTC)) == "Sun 1 Nov 2026, 18:31"
+    assert plain_words().reader.site_tz is UTC

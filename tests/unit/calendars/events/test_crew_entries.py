@@ -173,7 +173,8 @@ def test_the_inspection_stands_before_the_pour() -> None:
     slot = found["", "inspection-before-concealment"]
     # The pour may start Mon 7 Dec 09:20, so it is shown from that morning; the working day
     # before is Friday.
-    assert slot.when == Timed(at(4, 12), at(7, 12))
+    assert slot.when == Timed(at(4, 12), at(4, 21))
+    assert "No appointment yet" in slot.description
     assert slot.key in [link.key for link in found["leveler", "step"].follows]
     assert "leveler over cable is planned for Mon 7 Dec 2026, 08:00" in slot.description
 
@@ -181,13 +182,29 @@ def test_the_inspection_stands_before_the_pour() -> None:
 def test_the_inspection_begins_when_the_cable_was_tested_after_laying() -> None:
     laid = replace(HOLDS[1], state=HoldState.MET, evidence="e-2", evidence_at=at(3, 14, 5))
     made = plan(replace(UNPOURED, holds=(HOLDS[0], laid)))
-    assert crew(made)["", "inspection-before-concealment"].when == Timed(at(3, 15), at(7, 12))
+    assert crew(made)["", "inspection-before-concealment"].when == Days(
+        date(2026, 12, 3), date(2026, 12, 5)
+    )
 
 
 def test_a_test_later_than_the_pour_does_not_turn_the_slot_around() -> None:
     laid = replace(HOLDS[1], state=HoldState.MET, evidence="e-2", evidence_at=at(8, 14))
     made = plan(replace(UNPOURED, holds=(HOLDS[0], laid)))
-    assert crew(made)["", "inspection-before-concealment"].when == Timed(at(4, 12), at(7, 12))
+    assert crew(made)["", "inspection-before-concealment"].when == Timed(at(4, 12), at(4, 21))
+
+
+def test_the_entry_of_the_pour_says_what_must_be_done_before_it() -> None:
+    said = crew(plan(UNPOURED))["leveler", "step"].description
+    first = said.partition("\n")[0]
+    assert first.startswith("Do not cover the cable before this is done: electrical inspection")
+    assert "cable test after laying, mat" in first
+    assert "cable test after laying, spare" in first
+    # Tests that later work waits for stand in the entry of that work.
+    assert "after covering" not in first
+    tiled = crew(plan(UNPOURED))["thinset", "step"].description.partition("\n")[0]
+    assert tiled.startswith("Do not start before this is done: ")
+    assert "cable test after covering, mat" in tiled
+    assert "before this is done" not in crew(plan(UNPOURED))["grout", "step"].description
 
 
 def test_without_any_working_day_the_slot_is_an_hour() -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from datetime import date
 
 from calendar_samples import (
     HALL,
@@ -19,7 +20,7 @@ from calendar_samples import (
     window,
 )
 
-from curecal.calendars import Event, Status, Timed, feeds
+from curecal.calendars import Days, Event, Status, Timed, feeds
 from curecal.instants import Window
 from curecal.planning.plan import (
     Hold,
@@ -35,7 +36,10 @@ from curecal.trade.site_log import Correction, Entry, Remark, Resistance, Stage
 def test_a_visit_is_a_window_with_the_figures() -> None:
     visit = electrician(plan())["visit test-and-connect"]
     # From the morning after the grout, planned for Wed 9 Dec, to the end of work on Tue 15 Dec.
-    assert visit.when == Timed(at(10, 12), at(15, 21))
+    assert visit.when == Days(date(2026, 12, 10), date(2026, 12, 16))
+    # Nobody's hours are taken until somebody agrees on one.
+    assert not visit.busy
+    assert "No appointment yet" in visit.description
     assert "Between Thu 10 Dec 2026, 08:00 and Tue 15 Dec 2026, 17:00." in visit.description
     assert visit.location == "7 Alder Lane; back door, left"
     assert "240 V, 640 W, 90 Ω −10 %/+10 %, insulation at least 1 MΩ at 500 V" in visit.description
@@ -61,18 +65,19 @@ def test_the_first_visit_takes_the_working_day_before_the_cable_is_covered() -> 
     pour = at(7, 12)
     for now in (at(3), at(3, 17), at(4, 15)):
         event = visited("rough-in-and-first-test", Window(now, pour))
-        assert event.when == Timed(at(4, 12), pour)
+        # The pour is on Monday at 08:00, and no night of the weekend is shown as a visit.
+        assert event.when == Timed(at(4, 12), at(4, 21))
     never = visited("rough-in-and-first-test", Window(at(3), pour), work=Work(days=frozenset()))
-    assert never.when == Timed(at(3), pour)
+    assert never.when == Timed(at(3), at(3, 21))
 
 
 def test_the_second_visit_begins_when_the_last_layer_is_down() -> None:
     for now in (at(10), at(10, 17), at(14, 15)):
         event = visited("test-and-connect", Window(now, at(29, 12, 10)))
-        assert event.when == Timed(at(10, 12), at(29, 21))
+        assert event.when == Days(date(2026, 12, 10), date(2026, 12, 30))
     empty = replace(HALL_PLAN, layers=())
     event = visited("test-and-connect", Window(at(10), at(29)), zone=empty)
-    assert event.when == Timed(at(10), at(28, 21))
+    assert event.when == Days(date(2026, 12, 10), date(2026, 12, 29))
     before = visited("test-and-connect", window(at(8)), zone=HALL_PLAN)
     # The grout comes later than this visit, as tile on a screed that is heated bare: mortar counts.
     # And Tue 8 Dec 08:00 is when it is switched on: the electrician is through on Monday.
@@ -84,8 +89,7 @@ def test_a_visit_that_cannot_be_through_the_day_before_ends_with_its_window() ->
     late = visited("test-and-connect", window(at(8)), zone=done)
     assert late.when == Timed(at(8, 12), at(8, 13))
     idle = visited("test-and-connect", window(at(8)), work=Work(days=frozenset()))
-    assert isinstance(idle.when, Timed)
-    assert idle.when.end_at == at(8)
+    assert idle.when == Days(date(2026, 12, 7), date(2026, 12, 8))
 
 
 def test_a_visit_without_a_latest_end_says_so() -> None:
@@ -96,6 +100,13 @@ def test_a_visit_without_a_latest_end_says_so() -> None:
 
 def test_a_visit_without_a_window_has_no_entry() -> None:
     assert "visit rough-in-and-first-test" not in electrician(plan())
+
+
+def test_the_days_of_switching_on_end_with_the_day_the_owner_is_told() -> None:
+    # From Thu 3 Dec to Mon 7 Dec, each at the opening: Monday still belongs.
+    undated = replace(HALL_PLAN, energize=replace(HALL_PLAN.energize, window=None))
+    event = visited("energize", Window(at(3, 12), at(7, 12)), zone=undated)
+    assert event.when == Days(date(2026, 12, 3), date(2026, 12, 8))
 
 
 def test_energizing_is_tentative_until_release() -> None:

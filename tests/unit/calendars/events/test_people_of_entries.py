@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from datetime import UTC, date, datetime
+from datetime import UTC, date, datetime, timedelta
 
 import pytest
 from calendar_samples import (
@@ -29,12 +29,14 @@ from calendar_samples import (
 
 from curecal.calendars import Days, Status, Timed, feeds
 from curecal.instants import Window
+from curecal.material_classes.rules import load_rules
 from curecal.planning.plan import (
     LayerPlan,
     RampStep,
     State,
+    ZonePlan,
 )
-from curecal.trade.job import Role, Room, Work
+from curecal.trade.job import Layer, Role, Room, Work
 
 # The owner
 
@@ -52,11 +54,29 @@ def test_a_repaired_floor_is_switched_on_again_by_the_crew() -> None:
 
 def test_the_owner_is_told_one_date_and_nothing_of_the_heat_up() -> None:
     found = owner(plan())
-    assert set(found) == {"do not switch on", "walk", "shower", "furniture"}
+    assert set(found) == {
+        "do not switch on",
+        "ask before switching on",
+        "walk",
+        "shower",
+        "furniture",
+    }
     off = found["do not switch on"]
     assert off.when == Days(date(2026, 12, 1), date(2027, 1, 8))
     assert "before Fri 8 Jan 2027" in off.description
     assert "Only the electrician switches it on the first time." in off.description
+
+
+def test_the_day_that_was_told_rings_and_is_no_permission() -> None:
+    # Fri 8 Jan at 08:00 in Halifax; the alarm a quarter of an hour before, and none after it.
+    ask = owner(plan())["ask before switching on"]
+    start = datetime(2027, 1, 8, 12, tzinfo=UTC)
+    assert ask.when == Timed(start, start + timedelta(minutes=30))
+    assert [alarm.at for alarm in ask.alarms] == [start - timedelta(minutes=15)]
+    assert ask.summary.endswith("ask us before you touch the floor heating")
+    assert "ask before switching on" not in owner(plan(released()))
+    stopped = replace(HALL_PLAN, state=State.STOPPED)
+    assert "ask before switching on" not in owner(plan(stopped))
 
 
 def test_use_of_the_floor_waits_for_the_late_end() -> None:
@@ -73,6 +93,35 @@ def test_a_milestone_that_gates_no_layer_still_binds_the_owner() -> None:
     }
     layers = (LEVELER_DONE, THINSET_PLANNED, replace(GROUT_PLANNED, milestones=told))
     assert owner(plan(replace(HALL_PLAN, layers=layers))) == owner(plan())
+
+
+def _with_joint(name: str, *, done_at: datetime | None, wet: Window | None) -> ZonePlan:
+    """Return the hall with a joint or an edge in its list."""
+    joint = Layer(name, name, load_rules().classes[name], "zone.0.layer.3", done_at=done_at)
+    finish = window(done_at or at(10, 11))
+    dated = milestones(wet=wet) if wet else {}
+    made = LayerPlan(joint, planned=done_at is None, start=None, finish=finish, milestones=dated)
+    return replace(HALL_PLAN, layers=(*HALL_PLAN.layers, made))
+
+
+def test_there_is_no_shower_before_the_silicone_of_its_joints_is_logged() -> None:
+    without = owner(plan())
+    planned = owner(plan(_with_joint("silicone", done_at=None, wet=window(at(12, 11)))))
+    assert without.keys() - planned.keys() == {"shower"}
+    assert {name: without[name] for name in planned} == planned
+    # Dry for water two days after it is done (common practice): Sat 19 Dec, 13:00.
+    late = _with_joint("silicone", done_at=at(17, 13), wet=window(at(19, 13)))
+    assert owner(plan(late))["shower"].when == Days(date(2026, 12, 20), date(2026, 12, 21))
+    soon = _with_joint("silicone", done_at=at(9, 13), wet=window(at(11, 13)))
+    assert owner(plan(soon)) == without
+
+
+def test_an_edge_is_nothing_to_walk_on() -> None:
+    undone = _with_joint("perimeter strip", done_at=None, wet=None)
+    beside = undone.layers[-1]
+    unknown = replace(undone, layers=(*undone.layers[:-1], replace(beside, finish=None)))
+    assert owner(plan(undone)) == owner(plan())
+    assert owner(plan(unknown)) == owner(plan())
 
 
 def test_a_shower_is_a_matter_of_bathrooms() -> None:
@@ -92,7 +141,7 @@ def test_a_shower_is_a_matter_of_bathrooms() -> None:
 )
 def test_an_unknown_layer_leaves_the_owner_without_a_day(grout: LayerPlan) -> None:
     found = owner(plan(replace(HALL_PLAN, layers=(LEVELER_DONE, THINSET_PLANNED, grout))))
-    assert set(found) == {"do not switch on"}
+    assert set(found) == {"do not switch on", "ask before switching on"}
 
 
 def test_a_layer_silent_on_walking_can_only_make_the_day_later() -> None:

@@ -5,6 +5,7 @@ Checked against RFC 5546, 3.2 and RFC 6047, 2.4 (from memory), with Python's own
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 from datetime import UTC, datetime
 from email import message_from_bytes
@@ -125,8 +126,28 @@ def test_a_message_is_the_same_octets_each_time_and_another_for_each_revision() 
         for who in (IDA, Party("bo@home.example"))
     }
     assert len(others | {once["Message-ID"]}) == 4
-    assert file_name(first, IDA) == f"{file_stem(first, IDA)}0.eml"
+    names = {
+        file_name(each, who)
+        for each in (first, replace(first, sequence=1))
+        for who in (IDA, Party("bo@home.example"))
+    }
+    assert len(names) == 4
+    assert all(re.fullmatch(r"[a-z]+-[a-z0-9-]+-[0-9a-f]{8}-[01]\.eml", name) for name in names)
     assert "ida" not in file_name(first, IDA).lower()
+
+
+@pytest.mark.parametrize(
+    ("text", "stem"),
+    [
+        ("Alder Lane, hall bath: do not switch on", "alder-lane-hall-bath-do-not-switch-on"),
+        ("../../etc/passwd", "etc-passwd"),
+        ("Zoë Spark", "zoe-spark"),
+        ("浴室", ""),
+        ("x" * 60, "x" * 48),
+    ],
+)
+def test_a_file_name_is_made_of_plain_letters(text: str, stem: str) -> None:
+    assert file_stem(text) == stem
 
 
 @pytest.mark.parametrize(

@@ -40,8 +40,7 @@ def test_a_good_calendar_has_no_fault() -> None:
 @pytest.mark.parametrize(
     ("data", "code"),
     [
-        (b"", "calendar-no-end-of-line"),
-        (b"", "calendar-not-one-calendar"),
+        (b"", "calendar-none"),
         (b"\xef\xbb\xbf" + GOOD, "calendar-bom"),
         (GOOD[:-2], "calendar-no-end-of-line"),
         (GOOD.replace(b"\r\n", b"\n"), "calendar-bare-line-end"),
@@ -199,3 +198,8 @@ def test_a_capital_n_on_the_wire_is_a_line_break() -> None:
 
 def test_no_bytes_no_lines() -> None:
     assert unfold(b"") == []
+
+
+def test_a_file_that_is_no_calendar_says_so_once() -> None:
+    found = faults(b'[job]\nname = "Alder Lane"\n' * 90)
+    assert [fault.code for fault in found] == ["calendar-none"]

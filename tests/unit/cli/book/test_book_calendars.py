@@ -177,7 +177,7 @@ def test_a_book_that_cannot_be_opened_does_not_keep_a_file_from_its_calendars(
 ) -> None:
     monkeypatch.setenv("CURECAL_BOOK", str(tmp_path / "gone" / "b.sqlite"))
     write(say, job, "cal", 10)
-    assert len(numbers(tmp_path / "cal")) == 8
+    assert len(numbers(tmp_path / "cal")) == 9
 
 
 def test_what_the_folder_does_not_show_yet_is_said_and_made_good(
@@ -194,7 +194,7 @@ def test_what_the_folder_does_not_show_yet_is_said_and_made_good(
     assert "Nothing was changed" not in told
     lock.rmdir()
     assert "3 as before, written again" in say(*asked)
-    assert len(numbers(tmp_path / "cal")) == 8
+    assert len(numbers(tmp_path / "cal")) == 9
 
 
 def test_a_word_too_long_for_a_file_is_no_file(say: Say, job: Path) -> None:

@@ -8,6 +8,7 @@ from email.policy import default
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from curecal.calendars import faults
 from curecal.cli.main import code_of_run
 
 if TYPE_CHECKING:
@@ -84,14 +85,16 @@ def test_a_moved_date_sends_the_changed_entries_and_no_other(
     }
     written = {Path(each).name for each in told["messages"]["written"]}
     assert changed
-    assert {name.partition("-")[2][:36] for name in written} == changed
     assert all(name.endswith("-1.eml") for name in written)
+    told_uids = set()
     for name in written:
         one = message_from_bytes((out / name).read_bytes(), policy=default)
         (part,) = [each for each in one.walk() if each.get_content_type() == "text/calendar"]
         data = part.get_payload(decode=True)
         assert isinstance(data, bytes)
         assert b"\r\nSEQUENCE:1\r\n" in data
+        told_uids.add(data.partition(b"BEGIN:VEVENT\r\nUID:")[2][:36].decode())
+    assert told_uids == changed
     assert first.items() <= messages(out).items()
 
 
@@ -100,12 +103,39 @@ def test_what_is_over_is_told_to_nobody_who_never_heard_of_it(tmp_path: Path) ->
     mail(job(tmp_path), tmp_path / "early")
     mail(job(tmp_path / "other"), tmp_path / "late", as_of="2026-12-20T08:00")
     early, late = messages(tmp_path / "early"), messages(tmp_path / "late")
-    assert sum(name.startswith("owner") for name in early) == 1
-    assert {name for name in late if name.startswith("owner")} == {
-        name for name in early if name.startswith("owner")
-    }
+    # "Do not switch on", "ask us before you touch it" on the day that ends, and that morning.
+    assert sum(name.startswith("owner") for name in early) == 3
+    told = [{name for name in found if name.startswith("owner")} for found in (late, early)]
+    # That morning is over: only the first of the two is still news.
+    assert len(told[0]) == 1
+    assert told[0] < told[1]
     owner = (tmp_path / "early" / "owner.ics").read_bytes()
-    assert owner.count(b"BEGIN:VEVENT") == 3
+    assert owner.count(b"BEGIN:VEVENT") == 4
+
+
+def test_the_first_time_the_whole_calendar_goes_in_one_message(tmp_path: Path) -> None:
+    out = tmp_path / "out"
+    mail(job(tmp_path), out, "--whole")
+    first = messages(out)
+    assert sorted(name.partition("-")[0] for name in first) == ["crew", "electrician", "owner"]
+    for name, data in first.items():
+        one = message_from_bytes(data, policy=default)
+        assert one["Subject"] == "Alder Lane, hall bath: the whole calendar"
+        (part,) = [part for part in one.walk() if part.get_content_type() == "text/calendar"]
+        assert part.get_param("method") == "PUBLISH"
+        found = part.get_payload(decode=True)
+        assert isinstance(found, bytes)
+        there = (out / f"{name.partition('-')[0]}.ics").read_bytes()
+        # All of it but what is over already: nobody needs an entry of last week.
+        assert 1 < found.count(b"BEGIN:VEVENT") <= there.count(b"BEGIN:VEVENT")
+        assert faults(found) == ()
+    # Told once; what moves then goes entry by entry.
+    mail(job(tmp_path), out, "--whole")
+    assert messages(out) == first
+    mail(job(tmp_path, air='air = "63 °F"'), out, "--whole", as_of=LATER)
+    later = [name for name in messages(out) if name not in first]
+    assert later
+    assert all(name.endswith("-1.eml") for name in later)
 
 
 def test_who_sends_may_be_named_and_the_crew_lead_is_then_invited_too(tmp_path: Path) -> None:
@@ -252,3 +282,8 @@ def test_another_folder_gets_no_message_twice(tmp_path: Path) -> None:
     assert messages(tmp_path / "out")
     mail(job(tmp_path), tmp_path / "other", as_of=LATER)
     assert messages(tmp_path / "other") == {}
+
+
+def test_a_file_that_is_no_calendar_is_one_line(capsys: pytest.CaptureFixture[str]) -> None:
+    assert code_of_run(["calendars", "check", str(EXAMPLE)]) == 1
+    assert capsys.readouterr().out == (f"{EXAMPLE} is not a calendar: it has no BEGIN:VCALENDAR.\n")

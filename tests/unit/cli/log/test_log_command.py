@@ -111,7 +111,7 @@ IN_WORDS = [
         "room kept warm in hall: at or above 60 °F, from Wed 2 Sep 2026, 00:00, "
         "to Thu 3 Sep 2026, 00:00"
     ),
-    "finished in hall: leveler, part shower side, lot L 1234, odd date or hour, but sure",
+    "finished in hall: leveler, part shower side, lot L 1234, date and hour confirmed",
     (
         "cable test in loft: on delivery, cable mat by the door, conductor 90.2 Ω, to ground open, "
         "insulation above 2 GΩ, tested at 500 V, sensor 12.1 kΩ, floor at 68 °F, meter M 3"
@@ -127,6 +127,10 @@ IN_WORDS = [
     "connected in hall: breaker off and locked, tagged, heating wires off the thermostat",
     "continuity alarm in loft: connected, cable mat by the door",
     "thermostat in hall: mode floor, limit 84.2 °F, schedule off",
+    (
+        "visit in hall: id test and connect, booked, rough-in, from Tue 8 Dec 2026, 09:00, "
+        "to Tue 8 Dec 2026, 11:00, E. Example comes"
+    ),
     "released in hall",
     "switched on in hall",
     "heat-up step in hall: set to 77 °F",

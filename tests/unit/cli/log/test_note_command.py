@@ -281,7 +281,7 @@ def test_a_correction_of_anothers_entry_is_refused_with_whose_word_it_wants(site
     own = site.note('moisture layer=leveler "value=1.6 CM-%" points=3 --by Lee')
     before = site.path.read_bytes()
     said = site.run(f'note job.toml correction of={own} "value=1.4 CM-%" --by Max', code=1)
-    assert "is corrected by: crew lead" in " ".join(said.split())
+    assert "Only these may correct the moisture test of" in " ".join(said.split())
     assert site.path.read_bytes() == before
     # Bad news counts from anybody.
     site.note(f'correction of={own} "value=3.2 CM-%" --by Max')

@@ -62,7 +62,7 @@ def test_every_choice_is_taken_as_it_is_printed(site: Site) -> None:
 def test_sure_is_said_only_where_somebody_was(site: Site) -> None:
     said = site.run('note job.toml done layer=bed --zone loft --by Sam --at "2026-10-06 12:00"')
     assert "finished in loft: bed" in said
-    assert "but sure" not in said
+    assert "confirmed" not in said
 
 
 def test_a_correction_takes_the_shown_words_too(site: Site) -> None:
@@ -116,3 +116,25 @@ def test_what_somebody_else_typed_is_shown_with_both_names(site: Site) -> None:
     site.note('kept "above=60 °F" from=2026-10-01 to=2026-10-02 --zone hall --by Lee')
     kept = site.json("log job.toml --kind kept")["entries"][0]
     assert (kept["from"], set(kept["keys"])) == (None, {"above", "from", "to"})
+
+
+def test_a_visit_may_lie_ahead_and_is_known_by_what_it_is_for(site: Site) -> None:
+    site.run(
+        'note job.toml visit "for=test and connect" "start=2027-03-02 09:00" state=booked '
+        "--zone hall --by Sam"
+    )
+    said = last(site)
+    assert said["visit"] == "test and connect, hall"
+    assert said["start"].isoformat().startswith("2027-03-02T09:00:00")  # type: ignore[attr-defined]
+    site.run("note job.toml visit visit=other state=done --by Sam")
+    assert last(site)["visit"] == "other"
+
+
+def test_a_visit_that_ends_before_it_begins_is_refused(site: Site) -> None:
+    before = site.text
+    site.run(
+        'note job.toml visit for=other "start=2027-03-02 09:00" "end=2027-03-02 08:00" '
+        "state=booked --by Sam",
+        1,
+    )
+    assert site.text == before

@@ -30,7 +30,7 @@ ERROR = Finding(
     Severity.ERROR,
     "done-differs",
     "zone.0.layer.1",
-    {"layer": "x", "file_at": None, "log_at": None},
+    {"layer": "x", "first_at": None, "last_at": None},
 )
 
 NAMES = ["crew.ics", "electrician.ics", "owner.ics"]
@@ -121,7 +121,7 @@ def test_a_file_that_is_not_understood_shows_its_findings_and_nothing_else(
     assert code_of_run(["plan", "job.toml"]) == 1
     said = capsys.readouterr()
     assert said.out.startswith("The job file has a mistake, so nothing was computed. One thing")
-    assert 'error: zone "hall bath", layer 2: the job file says' in said.out
+    assert 'error: zone "hall bath", layer 2: the x is finished' in said.out
     assert "Always" not in said.out
     assert said.err == ""
     assert code_of_run(["plan", "job.toml", "--json"]) == 1

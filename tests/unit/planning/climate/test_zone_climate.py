@@ -71,26 +71,73 @@ def test_readings_count_at_both_ends() -> None:
     assert made.share_measured(START, START) == 0.0
 
 
-def test_a_gap_inside_a_log_counts_cold_at_both_ends() -> None:
-    made = climate(reading(START, 18.0), reading(START + DAY * 3, 17.0))
-    for end in End:
-        assert at(made, end, 36)[0] == 15.0
-    colder = climate(reading(START, 18.0), reading(START + DAY * 3, 13.0))
-    for end in End:
-        assert at(colder, end, 36)[0] == 13.0
+def test_silence_counts_as_expected_and_at_the_coldest_but_near_a_reading_no_warmer() -> None:
+    made = climate(reading(START + DAY * 4, 12.0), as_of_h=240.0)
+    for hour in (0, 71, 121, 239, 241, 1000):
+        assert (at(made, End.EARLIEST, hour)[0], at(made, End.LATEST, hour)[0]) == (20.0, 15.0)
+    for hour in (73, 90, 96, 100, 119):
+        assert (at(made, End.EARLIEST, hour)[0], at(made, End.LATEST, hour)[0]) == (12.0, 12.0)
 
 
-def test_after_the_last_reading_the_late_end_is_no_warmer_than_it() -> None:
-    made = climate(reading(START, 12.0))
-    assert at(made, End.EARLIEST, 100)[0] == 20.0
-    assert at(made, End.LATEST, 100)[0] == 12.0
-    assert at(made, End.LATEST, 300)[0] == 15.0
+def test_a_gap_between_readings_is_silence_like_any_other() -> None:
+    made = climate(reading(START, 18.0), reading(START + DAY * 3, 13.0))
+    early = [at(made, End.EARLIEST, hour)[0] for hour in (2, 23, 25, 47, 49, 71)]
+    late = [at(made, End.LATEST, hour)[0] for hour in (2, 23, 25, 47, 49, 71)]
+    assert early == [18.0, 18.0, 20.0, 20.0, 13.0, 13.0]
+    assert late == [18.0, 15.0, 15.0, 15.0, 13.0, 13.0]
 
 
-def test_before_the_first_reading_the_late_end_is_no_warmer_than_it() -> None:
-    made = climate(reading(START + DAY * 5, 11.0))
-    assert at(made, End.EARLIEST, 20)[0] == 20.0
-    assert at(made, End.LATEST, 20)[0] == 11.0
+def test_of_two_readings_near_silence_the_colder_bounds_it() -> None:
+    made = climate(reading(START, 18.0), reading(START + HOUR * 30, 16.0))
+    assert [at(made, End.EARLIEST, hour)[0] for hour in (5, 15, 25, 34)] == [18.0, 16.0, 16.0, 16.0]
+    # What was read an hour ago ends no cold of the day before.
+    warmed = climate(reading(START, 8.0), reading(START + HOUR * 10, 19.0, Place.AIR))
+    assert [at(warmed, End.EARLIEST, hour)[0] for hour in (12, 14, 23, 25)] == [
+        19.0,
+        8.0,
+        8.0,
+        19.0,
+    ]
+
+
+def test_a_warm_reading_bounds_silence_and_never_raises_it() -> None:
+    made = climate(reading(START + DAY, 26.0))
+    assert [at(made, End.EARLIEST, hour)[0] for hour in (20, 24, 28)] == [20.0, 26.0, 20.0]
+    assert [at(made, End.LATEST, hour)[0] for hour in (20, 24, 28)] == [15.0, 26.0, 15.0]
+
+
+def test_silence_near_damp_is_no_drier_than_it() -> None:
+    made = climate(reading(START + DAY * 2, 20.0, humidity=0.6))
+    assert [at(made, End.EARLIEST, hour)[1] for hour in (23, 25, 71, 73)] == [0.5, 0.6, 0.6, 0.5]
+    assert [at(made, End.LATEST, hour)[1] for hour in (23, 25, 48, 71)] == [0.7, 0.7, 0.6, 0.7]
+    drenched = climate(reading(START + DAY * 2, 20.0, humidity=0.9))
+    assert [at(drenched, End.LATEST, hour)[1] for hour in (23, 25, 71, 73)] == [0.7, 0.9, 0.9, 0.7]
+
+
+def test_over_ground_silence_near_cold_air_is_colder_than_it() -> None:
+    ground = expected(20.0, coldest_c=15.0, below=Below.GROUND)
+    made = climate(reading(START + DAY, 14.0, Place.AIR), made=ground)
+    assert [at(made, End.EARLIEST, hour)[0] for hour in (10, 40, 50)] == [11.0, 11.0, 17.0]
+
+
+def test_a_reading_of_any_rank_bounds_silence() -> None:
+    made = climate(reading(START, 18.0), reading(START, 14.0, Place.AIR))
+    assert [at(made, End.EARLIEST, hour)[0] for hour in (2, 4, 23, 25)] == [18.0, 14.0, 14.0, 20.0]
+
+
+def test_a_reading_before_the_work_bounds_its_first_hours() -> None:
+    made = climate(reading(START - HOUR * 14, 9.0))
+    assert [at(made, End.EARLIEST, hour)[0] for hour in (1, 9, 11)] == [9.0, 9.0, 20.0]
+
+
+def test_what_was_read_just_now_speaks_for_what_comes() -> None:
+    look = reading(START + HOUR * 5, 17.0)
+    then, later = climate(look, as_of_h=5.0), climate(look, as_of_h=100.0)
+    for hour in (6, 9, 28, 30, 99):
+        for end in End:
+            assert at(then, end, hour) == at(later, end, hour)
+    # Only time that has passed is measured.
+    assert then.measured == ((2 * 3600.0, 5 * 3600.0),)
 
 
 def test_a_surface_counts_before_the_air_and_the_cold_floor_before_both() -> None:
@@ -165,6 +212,27 @@ def test_a_signed_statement_covers_where_no_reading_does() -> None:
     assert made.measured == ((0.0, 4 * 86400.0),)
 
 
+@pytest.mark.parametrize(("above_c", "early_c"), [(18.0, 18.0), (12.0, 12.0), (21.0, 20.0)])
+def test_an_unsigned_statement_gives_no_credit_and_bounds_silence(
+    above_c: float, early_c: float
+) -> None:
+    kept = Kept(
+        id="k",
+        at=START + DAY * 4,
+        recorded=START + DAY * 4,
+        above_c=above_c,
+        from_at=START,
+        to_at=START + DAY * 4,
+    )
+    made = climate(kept, reading(START + DAY * 4, 9.0))
+    assert at(made, End.EARLIEST, 10)[0] == early_c
+    assert at(made, End.LATEST, 10)[0] == min(early_c, 15.0)
+    # It is no reason to doubt the cold that was read within the day.
+    for end in End:
+        assert at(made, end, 80)[0] == 9.0
+    assert made.measured == ((93 * 3600.0, 99 * 3600.0),)
+
+
 def test_a_statement_that_ends_before_it_begins_covers_nothing() -> None:
     kept = Kept(
         id="k", at=START + DAY, recorded=START + DAY, above_c=18.0, from_at=START + DAY, to_at=START
@@ -175,8 +243,11 @@ def test_a_statement_that_ends_before_it_begins_covers_nothing() -> None:
 def test_a_displays_low_holds_since_the_look_before() -> None:
     log = [reading(START, 18.0), reading(START + HOUR * 12, 18.0, low_c=11.0)]
     assert at(climate(*log), End.EARLIEST, 6)[0] == 11.0
-    gap = [reading(START, 18.0), reading(START + DAY * 3, 18.0, low_c=9.0)]
-    assert at(climate(*gap), End.EARLIEST, 36)[0] == 9.0
+    gap = [reading(START, 18.0, low_c=17.0), reading(START + DAY * 3, 18.0, low_c=9.0)]
+    # It may have been at any instant of its stretch, the last one too.
+    for end in End:
+        assert [at(climate(*gap), end, hour)[0] for hour in (5, 36, 80, 95)] == [9.0] * 4
+    assert at(climate(*gap), End.EARLIEST, 97)[0] == 20.0
 
 
 def test_a_loggers_hours_are_straight_and_its_holes_are_gaps() -> None:
@@ -192,10 +263,16 @@ def test_a_loggers_hours_are_straight_and_its_holes_are_gaps() -> None:
     )
     made = climate(series)
     assert at(made, End.EARLIEST, 0.5) == (10.5, 0.5)
-    # Between 12 and 20 °C nothing was recorded: the colder of the neighbours and of 15 °C.
-    for end in End:
-        assert at(made, end, 5)[0] == 12.0
-        assert at(made, end, 5)[1] == 0.7
+    # Between 12 and 20 °C nothing was recorded: no warmer than the coldest of a day around.
+    for end, humidity in ((End.EARLIEST, 0.5), (End.LATEST, 0.7)):
+        assert at(made, end, 5) == (10.0, humidity)
+    # As the coldest hours fall out of the day, the next ones bound what comes.
+    assert [at(made, End.EARLIEST, hour)[0] for hour in (23.5, 24.5, 25.5, 26.5)] == [
+        10.0,
+        11.0,
+        12.0,
+        20.0,
+    ]
     assert made.measured == ((0.0, 7200.0), (36000.0, 39600.0))
 
 

@@ -6,7 +6,6 @@ from datetime import timedelta
 
 from planning_samples import (
     DAY,
-    RULES,
     START,
     daily,
     expected,
@@ -64,12 +63,11 @@ def test_found_sound_the_full_wait_starts_at_the_thaw() -> None:
     made = frozen(looked(START + DAY * 3, Result.SOUND, "mortar"))
     window = heat(made)
     assert window is not None
-    # The colder of two readings holds until the next: the thaw is the reading at 50 h. Then as
-    # long as a single reading reaches at 10 °C (rate 0.4974), and the rest at 20 °C: 672 h and
-    # what those hours fell short of.
-    reach_h = RULES.spot_readings.lone_s / 3600.0
+    # The colder of two readings holds until the next: the thaw is the reading at 50 h. It reaches
+    # three hours at 10 °C (rate 0.4974). Then nothing counts until the frost is a day past, at
+    # 64 h; then 10 °C until that reading is a day past, at 74 h; and the rest at 20 °C.
     hours = (window.earliest - START).total_seconds() / 3600.0
-    assert abs(hours - (50 + reach_h + 672 - reach_h * 0.4974)) < 0.01
+    assert abs(hours - (74 + 672 - 13 * 0.4974)) < 0.01
 
 
 def test_a_frost_nobody_saw_end_has_thawed_when_somebody_looked() -> None:

@@ -10,8 +10,10 @@ from planning_samples import DAY, START, job, layer, plan, sheet, zone
 
 from curecal.planning.plan import Hold, State
 from curecal.trade.data_sheets import Kind
+from curecal.trade.findings import Message
 from curecal.trade.hold_codes import Gate, HoldCode
 from curecal.trade.job import Covering, CoveringKind, Heating, HeatingKind, Layer
+from curecal.words.sentences import plain_words
 
 _GLUE = layer(replace(sheet("thinset"), kind=Kind.ADHESIVE), name="glue")
 
@@ -81,6 +83,95 @@ def test_a_cable_that_lies_in_an_old_pour_or_pipes_in_it_are_embedded() -> None:
     assert _lacking(replace(old, over_cable=True), *glued) == ()
 
 
+_LEFT, _RIGHT = {"part": "left"}, {"part": "right"}
+
+
+def _reason(*layers: Layer, **more: object) -> object:
+    hold = _hold(*layers, **more)
+    return None if hold is None else hold.reason
+
+
+def test_what_the_next_part_has_does_not_finish_this_one() -> None:
+    """R24a: each part by itself; the slab under both belongs to both."""
+    leveler = layer("leveler")
+    left = (layer("thinset", name="left bed", **_LEFT), layer("grout", name="left joint", **_LEFT))
+    bed = layer("thinset", name="right bed", **_RIGHT)
+    assert _reason(leveler, *left, bed) == Message(
+        "list-incomplete-part", {"part": "right", "lacking": ("grout",), "also": ""}
+    )
+    joint = layer("grout", name="right joint", **_RIGHT)
+    assert _reason(leveler, *left, bed, joint) is None
+    assert _reason(leveler, *left, bed, layer("grout", name="all joints")) is None
+
+
+def test_each_part_says_what_it_lacks_itself_and_both_alike_are_said_once() -> None:
+    leveler = layer("leveler")
+    bed = layer("thinset", name="left bed", **_LEFT)
+    joint = layer("grout", name="right joint", **_RIGHT)
+    right = Message("list-incomplete-part", {"part": "right", "lacking": ("mortar",), "also": ""})
+    assert _reason(leveler, bed, joint) == Message(
+        "list-incomplete-part", {"part": "left", "lacking": ("grout",), "also": right}
+    )
+    other = layer("thinset", name="right bed", **_RIGHT)
+    assert _reason(leveler, bed, other) == Message(
+        "list-incomplete", {"lacking": ("grout",), "count": 1}
+    )
+
+
+def test_a_part_alone_leaves_the_rest_of_the_floor_to_be_listed() -> None:
+    leveler, joints = layer("leveler"), layer("grout")
+    bay = layer("thinset", name="bay bed", part="bay")
+    assert _reason(leveler, bay, joints) == Message(
+        "list-incomplete-rest", {"part": "", "lacking": ("mortar",), "also": ""}
+    )
+    assert _reason(leveler, bay, layer("thinset", name="bed"), joints) is None
+
+
+def test_a_part_that_embeds_no_cable_is_found() -> None:
+    slab = layer("concrete", existing=True)
+    left = (layer("leveler", **_LEFT), layer("thinset", name="left bed", **_LEFT))
+    grout = layer("grout")
+    boards = layer("cement board", **_RIGHT)
+    assert _reason(slab, *left, boards, grout) == Message(
+        "list-incomplete-part", {"part": "right", "lacking": ("embedding", "mortar"), "also": ""}
+    )
+
+
+def test_what_a_part_lacks_is_said_in_words() -> None:
+    right = Message("list-incomplete-part", {"part": "right", "lacking": ("mortar",), "also": ""})
+    both = {"part": "left", "lacking": ("embedding", "grout"), "also": right}
+    words = plain_words()
+    assert words.message(Message("list-incomplete-part", both)) == (
+        "the left lacks: what embeds the cable, the grout; "
+        "the right lacks: the mortar or adhesive under the tile"
+    )
+
+
+@pytest.mark.parametrize(
+    ("kind", "finish"),
+    [
+        (CoveringKind.MICROCEMENT, "microcement"),
+        (CoveringKind.TERRAZZO, "terrazzo"),
+        (CoveringKind.RESIN, "resin floor"),
+    ],
+)
+def test_a_poured_finish_needs_nothing_between_and_is_a_layer(
+    kind: CoveringKind, finish: str
+) -> None:
+    poured = Covering(kind)
+    assert _lacking(layer("leveler"), layer(finish), covering=poured) == ()
+    assert _lacking(layer("leveler"), covering=poured) == ("finish",)
+
+
+def test_engineered_wood_needs_its_adhesive_and_what_others_lay_nothing() -> None:
+    assert _lacking(layer("leveler"), covering=Covering(CoveringKind.ENGINEERED_WOOD)) == (
+        "adhesive",
+    )
+    others = Covering(CoveringKind.BY_OTHERS)
+    assert _lacking(layer("leveler"), covering=others) == ()
+    assert _lacking(layer("plywood"), covering=others) == ("embedding",)
+
+
 def test_what_is_missing_moves_no_date() -> None:
     bare = layer("leveler", START, thickness_m=0.005)
     glued = plan(job(zone(bare, covering=Covering(CoveringKind.VINYL))))
@@ -98,3 +189,22 @@ def test_a_floor_whose_list_lacks_a_layer_is_neither_clear_nor_released() -> Non
     made = plan(a_job(short), released(), READY + DAY)
     assert state(made) is State.ON_HOLD
     assert "release-early" in codes(made)
+
+
+def test_who_resets_a_tile_closes_its_joint_again() -> None:
+    """The old floor's own grout does not stand in for the new joint, whose clock would be lost."""
+    old = (
+        layer("mortar bed", name="old bed", existing=True),
+        layer("cement grout", name="old joints", existing=True),
+    )
+    mortar = layer("thinset", START, "new mortar", repair=True)
+    joint = layer("cement grout", START + DAY, "new joint", repair=True)
+    sealer = layer("sealer", START + DAY, "sealer", repair=True)
+    whole = (*old, layer("thinset", name="old mortar", existing=True))
+    assert _lacking(*whole, mortar) == ("grout",)
+    assert _lacking(*whole, mortar, joint) == ()
+    # Raking out a joint opens no mortar, and a new coat of sealer opens nothing.
+    assert _lacking(*whole, joint) == ()
+    assert _lacking(*whole, sealer) == ()
+    # What nobody listed at all is missing once.
+    assert _lacking(old[0], mortar) == ("grout",)

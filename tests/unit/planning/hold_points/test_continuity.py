@@ -6,15 +6,15 @@ from dataclasses import replace
 
 import pytest
 from planning_log import HOUR, READY, a_job, evidence, fact, measured, state
-from planning_samples import DAY, START, layer, plan, zone
+from planning_samples import ADA, DAY, START, layer, plan, zone
 
 from curecal.planning.plan import Plan, State
 from curecal.trade.findings import Finding, Severity
-from curecal.trade.job import Cable, Heating, Layer
-from curecal.trade.site_log import Alarm, Connected, Continuity, Done, Entry, Stage
+from curecal.trade.job import Cable, Heating, Layer, Person, Role
+from curecal.trade.site_log import Connected, Continuity, Done, Entry, LeadAlarm, Stage
 
 AT = START + DAY * 3
-SOUND = fact(Continuity, AT, by="a neighbor", state=Alarm.SOUNDED)
+SOUND = fact(Continuity, AT, by="a neighbor", state=LeadAlarm.SOUNDED)
 
 
 def alarm(made: Plan) -> list[Finding]:
@@ -29,8 +29,8 @@ def test_a_sound_counts_from_anybody(by: str | None) -> None:
     assert [finding.severity for finding in alarm(made)] == [Severity.STOP]
 
 
-@pytest.mark.parametrize("told", [Alarm.CONNECTED, Alarm.REMOVED])
-def test_an_alarm_that_is_connected_or_taken_off_stops_nothing(told: Alarm) -> None:
+@pytest.mark.parametrize("told", [LeadAlarm.CONNECTED, LeadAlarm.REMOVED])
+def test_an_alarm_that_is_connected_or_taken_off_stops_nothing(told: LeadAlarm) -> None:
     assert not alarm(plan(a_job(), [fact(Continuity, AT, state=told)], AT + HOUR))
 
 
@@ -44,21 +44,22 @@ def test_an_alarm_that_is_connected_or_taken_off_stops_nothing(told: Alarm) -> N
         (measured(AT + HOUR, Stage.EMBEDDED, by=None), False),
         (measured(AT + HOUR, Stage.EMBEDDED, insulation_ohm=1e3), False),
         (measured(AT + HOUR, Stage.EMBEDDED, cable="another"), False),
-        (fact(Continuity, AT + HOUR, state=Alarm.CONNECTED), False),
+        (fact(Continuity, AT + HOUR, state=LeadAlarm.CONNECTED), False),
     ],
 )
 def test_only_a_complete_passed_test_clears_it(test: Entry, *, clears: bool) -> None:
     made = plan(a_job(), [SOUND, test], AT + HOUR * 2)
     assert (not alarm(made)) is clears
-    again = fact(Continuity, AT + HOUR * 3, state=Alarm.SOUNDED)
+    again = fact(Continuity, AT + HOUR * 3, state=LeadAlarm.SOUNDED)
     assert alarm(plan(a_job(), [SOUND, test, again], AT + HOUR * 4))
 
 
 def test_it_is_said_since_when_and_between_whose_work() -> None:
     layers = tuple(replace(made, done_at=None) for made in floor_layers())
-    job = a_job(zone(*layers))
+    crew = (Person(Role.CREW, "Cy"), Person(Role.CREW, "Dee"))
+    job = a_job(zone(*layers), people=(ADA, *crew))
     log = [
-        fact(Continuity, START - HOUR, by="Ada", state=Alarm.CONNECTED),
+        fact(Continuity, START - HOUR, by="Ada", state=LeadAlarm.CONNECTED),
         measured(START, Stage.LAID),
         fact(Done, START + HOUR, by="Cy", layer=layers[0].id),
         fact(Done, START + DAY, by=None, layer=layers[1].id),
@@ -93,7 +94,7 @@ def test_of_several_cables_the_one_that_sounded_is_named() -> None:
     ("log", "told"),
     [
         ([], True),
-        ([fact(Continuity, START - HOUR, state=Alarm.CONNECTED)], False),
+        ([fact(Continuity, START - HOUR, state=LeadAlarm.CONNECTED)], False),
         ([fact(Connected, START + DAY)], False),
     ],
 )

@@ -107,7 +107,9 @@ def test_the_last_look_decides_and_needs_a_name_that_counts() -> None:
     assert heat_at(floor_of(*NIGHT, good, bad)) is None
     assert heat_at(floor_of(*NIGHT, bad, sound(FROZEN + HOUR * 3))) is not None
     # Of one instant the worst.
-    assert heat_at(floor_of(*NIGHT, good, sound(FROZEN + HOUR, Result.NOT_REQUIRED))) is None
+    assert heat_at(floor_of(*NIGHT, good, sound(FROZEN + HOUR, Result.REPLACE))) is None
+    # That no moisture test is required says nothing of what the frost did.
+    assert heat_at(floor_of(*NIGHT, sound(FROZEN + HOUR, Result.NOT_REQUIRED))) is None
     for by in ("", "Ida Fennell"):
         assert heat_at(floor_of(*NIGHT, sound(FROZEN + HOUR, by=by), people=OWNER)) is None
 

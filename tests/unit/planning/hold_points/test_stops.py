@@ -279,6 +279,16 @@ def test_an_electrical_stop_is_lifted_with_a_reading_of_that_day() -> None:
         assert ("resumed-unread" in codes(made)) is not lifted
 
 
+def test_a_reading_of_before_the_stop_lifts_it_not_on_the_same_day_either() -> None:
+    stop = fact(Stopped, STOPPED_AT, cause=Cause.TRIPPED)
+    lift = fact(Resumed, STOPPED_AT + HOUR * 3, by="Sam", found="a loose wire")
+    for hours, lifted in ((-1, False), (1, True)):
+        test = measured(STOPPED_AT + HOUR * hours, Stage.IN_SERVICE)
+        made = plan(a_job(people=PEOPLE), [*released(), stop, test, lift], STOPPED_AT + DAY)
+        assert (state(made) is State.RELEASED) is lifted
+        assert ("resumed-unread" in codes(made)) is not lifted
+
+
 def test_the_electricians_lift_typed_by_the_office_needs_its_photo() -> None:
     people = (*PEOPLE, Person(Role.OFFICE, "Ollie"))
     stop = fact(Stopped, STOPPED_AT, cause=Cause.TRIPPED)

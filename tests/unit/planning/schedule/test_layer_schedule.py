@@ -27,7 +27,7 @@ from curecal.instants import Window
 from curecal.planning.plan import HoldState, Plan, State
 from curecal.trade.data_sheets import Kind, Milestone
 from curecal.trade.job import UNNAMED_COVERING, Covering, CoveringKind, Heating
-from curecal.trade.site_log import Done, Result
+from curecal.trade.site_log import Result
 
 HOUR = timedelta(hours=1)
 
@@ -341,7 +341,7 @@ def test_existing_layers_have_no_clock() -> None:
 
 
 def test_a_kind_without_numbers_asks_for_its_sheet() -> None:
-    made = plan(job(zone(layer("adhesive", START, "glue"))))
+    made = plan(job(zone(layer("resin grout", START, "grout"))))
     energize = made.zones[0].energize
     assert energize.window is None
     assert energize.blocked is not None
@@ -355,19 +355,6 @@ def test_a_floor_without_any_clock_has_nothing_to_wait_for() -> None:
     made = plan(job(zone(layer("concrete", None, "slab", existing=True))))
     assert made.zones[0].energize.blocked is not None
     assert made.zones[0].energize.blocked.code == "nothing-to-wait-for"
-
-
-def test_the_later_recorded_of_file_and_log_wins() -> None:
-    made = job(zone(layer("thinset", START, "mortar")))
-    entry = Done(id="d", at=START + HOUR * 5, recorded=START + HOUR * 6, layer="mortar")
-    found = plan(made, [entry])
-    assert item(found, "mortar").finish == Window(START + HOUR * 5, START + HOUR * 5)
-    assert "done-differs" in codes(found)
-    older = Done(id="d", at=START - DAY, recorded=START - DAY, layer="mortar")
-    found = plan(made, [older])
-    assert item(found, "mortar").finish == Window(START, START)
-    elsewhere = Done(id="d", at=START, recorded=START, layer="mortar", part="left")
-    assert item(plan(job(zone(layer("thinset", None, "mortar"))), [elsewhere]), "mortar").planned
 
 
 def test_done_after_the_instant_looked_from_is_not_known_yet() -> None:

@@ -165,3 +165,22 @@ def test_a_sheet_may_say_when_a_mortar_or_when_anything_may_cover_it() -> None:
         )
         cover = made.zones[0].layers[0].milestones[Milestone.COVER].window
         assert cover == Window(START + DAY * days, START + DAY * days)
+
+
+def test_a_crew_that_works_by_night_starts_in_the_evening_and_ends_in_the_morning() -> None:
+    made = job(
+        zone(
+            layer("leveler", START, "leveler", thickness_m=0.005),
+            layer("thinset", None, "mortar"),
+        ),
+        tz=ZoneInfo("America/Halifax"),
+        work=Work(start=time(22), end=time(6)),
+    )
+    found = plan(made, (), START, weekdays)
+    # The leveler allows the bed on Wednesday 3 March 04:00 UTC, which is midnight in Halifax: two
+    # hours into the night of Tuesday. A bed takes a shift of eight hours, six of them that night.
+    start, finish = item(found, "mortar").start, item(found, "mortar").finish
+    assert start is not None
+    assert finish is not None
+    assert start.earliest == datetime(2027, 3, 3, 4, tzinfo=UTC)
+    assert finish.earliest == datetime(2027, 3, 4, 4, tzinfo=UTC)

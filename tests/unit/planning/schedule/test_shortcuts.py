@@ -11,8 +11,10 @@ from planning_log import (
     READY,
     a_job,
     codes,
+    courses,
     evidence,
     fact,
+    floor,
     hold,
     measured,
     released,
@@ -244,9 +246,12 @@ def test_a_release_counts_by_what_was_on_record_when_it_was_written() -> None:
     # Released on the day after the last clock; a day later it is written down that the grout was
     # laid two days before, which would have made a release two days earlier right too.
     early = fact(Release, READY - DAY)
-    grout = fact(Done, START + DAY * 2, recorded=READY + HOUR, layer="grout")
-    log = [*evidence(), early, grout]
-    made = plan(a_job(), log, READY + HOUR * 2)
+    told = fact(Done, START + DAY * 4, id="told", layer="grout")
+    earlier = correcting("c", "told", READY + HOUR, changes={"at": START + DAY * 2})
+    *below, grout = courses()
+    logged = a_job(floor(layers=(*below, replace(grout, done_at=None))))
+    log = [*evidence(), early, told, earlier]
+    made = plan(logged, log, READY + HOUR * 2)
     assert "release-before-evidence" in codes(made)
     assert state(made) is State.CLEAR
     # All of it written down later, in the order in which it happened: that counts.

@@ -19,22 +19,22 @@ from curecal.planning.site_log.authority import (
     license_of,
     may_give,
     names_any,
-    newest,
     says_bad_news,
     signature_findings,
     speaks_as,
     titles_of,
 )
+from curecal.planning.site_log.last_word import newest
 from curecal.trade.data_sheets import Milestone
 from curecal.trade.job import Code, Person, Role
 from curecal.trade.site_log import (
-    Alarm,
     Connected,
     Continuity,
     Device,
     Done,
     Entry,
     Kept,
+    LeadAlarm,
     Leads,
     MarkedPoints,
     Method,
@@ -76,9 +76,11 @@ GIVEN_BY = {
     Evidence.INSPECTION_NOT_REQUIRED: "electrician, inspector",
     Evidence.SOUND_LAYER: "crew lead, tester",
     Evidence.MOISTURE: "crew lead, tester",
+    Evidence.MOISTURE_NOT_REQUIRED: "crew lead",
     Evidence.TEST_POINTS: "crew lead, crew, electrician, tester",
     Evidence.KEPT: "crew lead, crew",
     Evidence.RELEASE: "crew lead",
+    Evidence.VISIT: "crew lead, crew, electrician, inspector, tester, office",
     Evidence.RESUMED: "crew lead, electrician",
     Evidence.RESUMED_ELECTRICAL: "electrician",
 }
@@ -90,6 +92,7 @@ ENTRIES: list[tuple[Entry, Evidence | None]] = [
     (fact(Connected, START, **CONNECTED), Evidence.CONNECTION),
     (looked(START, Result.PASSED), Evidence.INSPECTION),
     (looked(START, Result.NOT_REQUIRED), Evidence.INSPECTION_NOT_REQUIRED),
+    (looked(START, Result.NOT_REQUIRED, "slab"), Evidence.MOISTURE_NOT_REQUIRED),
     (looked(START, Result.PASSED, "grout"), Evidence.SOUND_LAYER),
     (looked(START, Result.SOUND, "grout"), Evidence.SOUND_LAYER),
     (looked(START, Result.SOUND), Evidence.SOUND_LAYER),
@@ -104,7 +107,7 @@ ENTRIES: list[tuple[Entry, Evidence | None]] = [
     (fact(Release, START), Evidence.RELEASE),
     (fact(Resumed, START, found="a loose wire"), Evidence.RESUMED),
     (fact(Done, START, layer="bed"), None),
-    (fact(Continuity, START, state=Alarm.SOUNDED), None),
+    (fact(Continuity, START, state=LeadAlarm.SOUNDED), None),
 ]
 
 
@@ -144,8 +147,8 @@ def test_an_entry_counts_from_whose_role_may_say_it(
         (fact(ThermostatSet, START, mode=Mode.FLOOR), False),
         (fact(ThermostatSet, START, mode=Mode.AIR), True),
         (fact(ThermostatSet, START, mode=Mode.AIR_WITH_FLOOR_LIMIT), True),
-        (fact(Continuity, START, state=Alarm.SOUNDED), True),
-        (fact(Continuity, START, state=Alarm.CONNECTED), False),
+        (fact(Continuity, START, state=LeadAlarm.SOUNDED), True),
+        (fact(Continuity, START, state=LeadAlarm.CONNECTED), False),
         (fact(Done, START, layer="bed"), False),
     ],
 )
@@ -158,9 +161,12 @@ def test_any_of_a_persons_roles_suffices() -> None:
     twice = (Person(Role.OWNER, "Jo Both"), Person(Role.CREW_LEAD, "jo  both"))
     for people in (both, twice):
         assert gap(people, fact(Release, START, by="Jo Both"), Evidence.RELEASE) is None
-        assert names_any(people, {Role.CREW_LEAD})
+        assert names_any(people, {Role.CREW_LEAD}, START)
         assert speaks_as(people, fact(Release, START, by="JO BOTH"), {Role.CREW_LEAD})
-    assert not names_any(both, {Role.TESTER})
+    assert not names_any(both, {Role.TESTER}, START)
+    ended = (Person(Role.CREW_LEAD, "Jo Both", until_at=START),)
+    assert not names_any(ended, {Role.CREW_LEAD}, START)
+    assert names_any(ended, {Role.CREW_LEAD}, START - DAY)
 
 
 @pytest.mark.parametrize(

@@ -20,7 +20,6 @@ from curecal.trade.findings import Severity
 from curecal.trade.job import Person, Role
 from curecal.trade.site_log import (
     OPEN_OHM,
-    Alarm,
     Cause,
     Connected,
     Continuity,
@@ -32,6 +31,7 @@ from curecal.trade.site_log import (
     HeatStep,
     Inspection,
     Kept,
+    LeadAlarm,
     MarkedPoints,
     Method,
     Mode,
@@ -193,8 +193,8 @@ LOW = {"insulation_ohm": 1e3}
         (fact(Connected, START), {SPARK}),
         (fact(Connected, START, locked=False), {SPARK}),
         (fact(ThermostatSet, START, mode=Mode.FLOOR), {SPARK}),
-        (fact(Continuity, START, state=Alarm.SOUNDED), {SPARK}),
-        (fact(Continuity, START, state=Alarm.CONNECTED), {"Lee", LEAD}),
+        (fact(Continuity, START, state=LeadAlarm.SOUNDED), {SPARK}),
+        (fact(Continuity, START, state=LeadAlarm.CONNECTED), {"Lee", LEAD}),
         (fact(Stopped, START, cause=Cause.OTHER), {LEAD, SPARK}),
         (fact(Stopped, START, **ELECTRICAL), {SPARK}),
         (fact(Resumed, START, found="dust"), {LEAD}),

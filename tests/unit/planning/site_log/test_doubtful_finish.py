@@ -105,6 +105,16 @@ def test_within_working_hours_no_finish_is_by_night() -> None:
     assert asked(floor(replace(GROUT, done_at=at), work=late)) == []
 
 
+@pytest.mark.parametrize(
+    ("wall", "is_asked"), [("22:30", False), ("03:30", False), ("04:30", True), ("00:00", False)]
+)
+def test_within_a_night_shift_no_finish_is_by_night(wall: str, *, is_asked: bool) -> None:
+    at = datetime.combine(GROUTED.date(), time.fromisoformat(wall), UTC)
+    nights = Work(start=time(20, 0), end=time(4, 0))
+    found = asked(floor(replace(GROUT, done_at=at), work=nights))
+    assert found == ([("finish-by-night", "grout")] if is_asked else [])
+
+
 def test_who_works_by_night_is_asked_once_a_job() -> None:
     bed = replace(THINSET, done_at=datetime(2027, 1, 7, 23, 30, tzinfo=UTC))
     grout = replace(GROUT, done_at=datetime(2027, 1, 11, 23, 30, tzinfo=UTC))

@@ -161,11 +161,11 @@ def test_the_latest_of_all_layers_counts_whatever_their_order() -> None:
 
 
 def test_one_layer_without_a_date_leaves_the_zone_without_one() -> None:
-    unknown = layer(sheet("adhesive"), START + DAY * 5, "glue")
+    unknown = layer(sheet("resin floor"), START + DAY * 5, "finish")
     made = plan(a_job(floor(layers=(*courses(), unknown))), as_of=START + DAY * 6).zones[0]
     assert made.energize.window is None
     assert made.energize.governed_by is not None
-    assert made.energize.governed_by.layer_name == "glue"
+    assert made.energize.governed_by.layer_name == "finish"
     assert made.energize.blocked == made.layers[3].milestones[Milestone.HEAT].blocked
     assert made.state is State.NO_DATE
 

@@ -103,6 +103,7 @@ def test_values_of_a_curing_floor() -> None:
         "purpose": "rough-in and first test",
         "zones": ["hall-bath"],
         "gates": [],
+        "appointment": None,
         "earliest": None,
         "latest": None,
     }

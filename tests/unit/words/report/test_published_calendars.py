@@ -49,7 +49,7 @@ def test_a_file_that_says_nothing_new_and_was_written_says_so() -> None:
 def test_what_may_surprise_comes_first() -> None:
     made = entries(unchanged=2, new=1, returned=1, changed=1, cancelled=1, done=1)
     assert said(one(*made)) == [
-        "out/crew.ics: 1 cancelled, 1 changed, 1 back again, 1 new, 1 done, 2 as before",
+        "out/crew.ics: 1 canceled, 1 changed, 1 back again, 1 new, 1 done, 2 as before",
         "  - cancelled 0",
         "  - changed: changed 0",
         "  - back again: returned 0",

@@ -76,7 +76,7 @@ def test_a_heat_up_whose_end_is_past_asks_for_its_steps(day: int, *, late: bool)
     made = replace(made, as_of=datetime(2027, 1, 1, 16, tzinfo=UTC) + (day - 1) * DAY)
     assert is_overdue(made.zones[0], made) is late
     said = text(made)
-    assert ("Log each step as you set it (heat_step)" in said) is late
+    assert ("curecal note JOB heat_step to=…" in said) is late
     answer = headline(made, WORDS)
     if late:
         assert answer == "Yes: heating up. Log the last step to finish."

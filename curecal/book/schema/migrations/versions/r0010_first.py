@@ -108,6 +108,17 @@ def _jobs() -> None:
         _of_content("sha256"),
     )
 
+    op.create_table(
+        "answer",
+        _of_job(primary_key=True),
+        _text("made_of"),
+        _text("basis"),
+        sa.Column("since", _AT, nullable=False),
+        sa.Column("until", _AT, nullable=False),
+        sa.Column("answer", sa.JSON, nullable=False),
+        sa.Column("days", sa.JSON, nullable=False),
+    )
+
 
 def _published() -> None:
     op.create_table(

@@ -1,0 +1,69 @@
+"""The plans of all jobs of the book, for commands that look at every one of them."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from curecal.cli.shared.common import PlannedJob, instant_asked
+
+if TYPE_CHECKING:
+    from curecal.job_files import ReadJob
+
+
+def planned_jobs(place: str | None, as_of: str | None) -> tuple[list[PlannedJob], list[str]]:
+    """Return the plans of the book's jobs, and the ids of those that are not understood.
+
+    Args:
+        place: The book that was named, if one was.
+        as_of: The instant to answer for, as typed; None for now.
+
+    Returns:
+        Plans by job id, and ids: one damaged job silences no other.
+
+    Raises:
+        BookError: there is no book, or it cannot be read.
+    """
+    from curecal.book.jobs.jobs import list_jobs, read_job_of_book
+    from curecal.cli.book.book import book_named
+
+    made: list[PlannedJob] = []
+    unread: list[str] = []
+    with book_named(place) as book:
+        with book.reading() as connection:
+            job_ids = [listed.job_id for listed in list_jobs(connection)]
+        for job_id in job_ids:
+            found = _planned(read_job_of_book(book, job_id), job_id, place, as_of)
+            if found is None:
+                unread.append(job_id)
+            else:
+                made.append(found)
+    return made, unread
+
+
+def _planned(read: ReadJob, job_id: str, place: str | None, as_of: str | None) -> PlannedJob | None:
+    from datetime import UTC, datetime
+
+    from curecal.job_files import load_rules
+    from curecal.job_files.days_off import day_off_for
+    from curecal.planning.make_plan import make_plan
+    from curecal.words.sentences import words_for
+
+    if read.job is None:
+        return None
+    rules = load_rules()
+    at = datetime.now(UTC) if as_of is None else instant_asked(as_of, read.job.tz)
+    day_off = day_off_for(read.job)
+    return PlannedJob(
+        plan=make_plan(read.job, read.log, at, rules=rules, day_off=day_off),
+        findings=read.findings,
+        rules=rules,
+        words=words_for(read.job, rules, as_of=at),
+        job=read.job,
+        log=read.log,
+        day_off=day_off,
+        names=read.raw,
+        job_file=Path(job_id),
+        in_book=True,
+        place=place,
+    )

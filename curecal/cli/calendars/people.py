@@ -1,0 +1,79 @@
+"""`curecal calendars people`: one calendar a person, over all jobs of the book."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from curecal.cli.book.book import book_option
+from curecal.cli.calendars.write import anyway_option
+from curecal.cli.shared.common import print_json, print_lines, width_of
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from curecal.calendars.person_calendars import PersonCalendar
+
+SCHEMA = 1
+
+
+@click.command("people")
+@click.argument("directory", metavar="DIR", type=click.Path(path_type=Path))
+@click.option(
+    "--as-of", "as_of", metavar="INSTANT", help="Answer as of this date and time instead of now."
+)
+@book_option
+@anyway_option
+@click.option("--json", "as_json", is_flag=True, help="Print JSON for programs.")
+def command(
+    *, directory: Path, as_of: str | None, place: str | None, anyway: bool, as_json: bool
+) -> int:
+    """Write one calendar for each person, over all jobs of the book.
+
+    A person is known by mail address, else by name. The entries are those of the jobs' own
+    calendars, with the same identity and the same revisions.
+    """
+    from curecal.calendars.person_calendars import person_calendars
+    from curecal.cli.book.jobs_of_book import planned_jobs
+    from curecal.cli.calendars.calendar_files import Asked, ledger_of, publish
+    from curecal.delivery.ics_folder import write_persons
+
+    jobs, unread = planned_jobs(place, as_of)
+    asked = Asked(as_of is not None, (), anyway)
+    published = []
+    for made in jobs:
+        with ledger_of(made, anyway=anyway) as ledger:
+            revised = publish(made, ledger, None, asked=asked)
+        published.append((made.plan, revised.revisions))
+    calendars = person_calendars(published)
+    kept = write_persons(directory, {one.file_name: one.data for one in calendars})
+    if as_json:
+        files = [{"name": one.name, "file": str(directory / one.file_name)} for one in calendars]
+        aside = [str(path) for path in kept]
+        print_json({"schema": SCHEMA, "files": files, "kept": aside, "unread": unread})
+        return 0
+    _say(directory, calendars, kept, unread)
+    return 0
+
+
+def _say(
+    directory: Path,
+    calendars: Sequence[PersonCalendar],
+    kept: Sequence[Path],
+    unread: Sequence[str],
+) -> None:
+    from curecal.words.layout import paragraph
+    from curecal.words.sentences import plain_words
+
+    words = plain_words()
+    said = [
+        words.text("issued.person", {"place": str(directory / one.file_name), "name": one.name})
+        for one in calendars
+    ]
+    said += [words.text("issued.person-kept", {"place": str(path)}) for path in kept]
+    said += [words.text("visits.unread", {"id": job_id}) for job_id in unread]
+    if not said:
+        said = [words.text("issued.no-person")]
+    print_lines(line for text in said for line in paragraph(text, width_of(None)))

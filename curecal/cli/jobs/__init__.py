@@ -1,0 +1,1 @@
+"""`curecal jobs` and `curecal compare`: looking over many jobs, and over what might be."""

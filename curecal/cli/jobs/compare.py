@@ -1,0 +1,163 @@
+"""`curecal compare`: what if the room were warmer, the mortar rapid, the work begun earlier?"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from curecal.cli.shared.common import (
+    PROBLEM,
+    company_named,
+    job_options,
+    planned,
+    print_json,
+    print_lines,
+    print_refused,
+    width_of,
+)
+from curecal.cli.shared.job_source import site
+from curecal.errors import UsageError
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Mapping, Sequence
+    from pathlib import Path
+
+    from curecal.cli.jobs.changes import Change
+    from curecal.cli.shared.common import PlannedJob
+    from curecal.job_files import ReadJob
+    from curecal.planning.comparison.alternatives import Alternative
+    from curecal.records import PlainTable
+    from curecal.trade.findings import Finding
+    from curecal.words.sentences import Words
+
+
+@click.command("compare")
+@job_options
+@click.option(
+    "--with",
+    "changes",
+    multiple=True,
+    metavar="WHAT=VALUE",
+    help='A change to try, such as "air=70 °F" or "thinset=rapid thinset"; may be repeated.',
+)
+@click.option("--json", "as_json", is_flag=True, help="Print JSON for programs.")
+def command(
+    *, job: Path, changes: Sequence[str], as_json: bool, width: int | None, **asked: Any
+) -> int:
+    """Compare what a warmer room, another product or another day would change.
+
+    WHAT is air, humidity, coldest or dampest from now on; the name of a layer, for another
+    product; "NAME start", for the day it is begun ("earliest": as soon as it may); days or hours
+    of work; "order", for the layers still to be laid, bottom to top. Each change is planned alone,
+    then all together. Without --with what usually helps is tried. Nothing is written.
+    """
+
+    def refused(findings: Sequence[Finding], names: Mapping[str, object], words: Words) -> None:
+        print_refused(findings, names, words, as_json=as_json, width=width)
+
+    made = planned(job, refused=refused, **asked)
+    if made is None:
+        return PROBLEM
+    from curecal.planning.comparison.alternatives import what_if
+
+    tried = _changes(made, changes)
+    alternatives, together = _alternatives(made, tried, asked)
+    found = what_if(
+        made.job,
+        made.log,
+        made.plan.as_of,
+        alternatives,
+        together,
+        rules=made.rules,
+        day_off=made.day_off,
+    )
+    if as_json:
+        from curecal.words.json.alternatives_json import what_if_json
+
+        print_json(what_if_json(found, made.plan, words=made.words))
+    else:
+        from curecal.words.report.alternatives import what_if_lines
+
+        lines = what_if_lines(
+            found,
+            made.plan,
+            words=made.words,
+            width=width_of(width),
+            notes=_notes(tried, is_together=together is not None),
+        )
+        print_lines(lines)
+    return 0
+
+
+def _notes(changes: Sequence[Change], *, is_together: bool) -> list[str]:
+    """Return the codes of what there is to say of the changes themselves."""
+    kinds = {change.target.partition(".")[0] for change in changes}
+    clash = len(changes) > 1 and not is_together
+    return [
+        *(["clash"] if clash else []),
+        *(["climate"] if "expected" in kinds else []),
+        *(["sheet"] if "material" in kinds else []),
+    ]
+
+
+def _changes(made: PlannedJob, asked: Sequence[str]) -> list[Change]:
+    """Return the changes asked for, or those that usually help."""
+    from curecal.cli.jobs.changes import change_of
+    from curecal.cli.jobs.usual_changes import usual_changes
+
+    # The plan's own job: what the log says is laid, is laid.
+    job, as_of = made.plan.job, made.plan.as_of
+    if asked:
+        return [change_of(text, job, as_of) for text in asked]
+    return usual_changes(job, made.names, as_of, rules=made.rules, words=made.words)
+
+
+def _alternatives(
+    made: PlannedJob, changes: Sequence[Change], asked: Mapping[str, Any]
+) -> tuple[list[Alternative], Alternative | None]:
+    """Return the job after each change, and after all of them where they go together."""
+    with site(made.job_file, made.place) as found:
+        from curecal.job_files import read_job
+
+        shared = asked["company"] or found.company or company_named()
+        further = (*found.logs, *asked["logs"])
+
+        def read(edit: Callable[[PlainTable], PlainTable]) -> ReadJob:
+            return read_job(found.job, company=shared, extra_log=further, edit=edit)
+
+        alternatives = [
+            _alternative(change.said, read(change.edit), made, change.said) for change in changes
+        ]
+        targets = {change.target for change in changes}
+        if not 1 < len(changes) == len(targets):
+            return alternatives, None
+        said = made.words.text("compare.together")
+        every = ", ".join(change.said for change in changes)
+        return alternatives, _alternative(said, read(_all_of(changes)), made, every)
+
+
+def _all_of(changes: Sequence[Change]) -> Callable[[PlainTable], PlainTable]:
+    def edit(raw: PlainTable) -> PlainTable:
+        for change in changes:
+            raw = change.edit(raw)
+        return raw
+
+    return edit
+
+
+def _alternative(said: str, read: ReadJob, made: PlannedJob, asked: str) -> Alternative:
+    """Return the job after a change; one that the reader refuses is refused, in its words."""
+    from dataclasses import replace
+
+    from curecal.job_files.days_off import day_off_for
+    from curecal.planning.comparison.alternatives import Alternative
+    from curecal.trade.findings import Severity
+
+    if read.job is None:
+        errors = [found for found in read.findings if found.severity is Severity.ERROR]
+        why, do = made.words.finding(errors[0])
+        raise UsageError("compare-refused", text=asked, why=why, remedy=do)
+    # What was expected of the past stays.
+    job = replace(read.job, expected=made.job.expected)
+    return Alternative(said, job, read.job.expected, day_off_for(read.job))

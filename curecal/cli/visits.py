@@ -1,0 +1,94 @@
+"""`curecal visits`: the visits of all jobs of the book, wished, booked, confirmed and clashing."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import click
+
+from curecal.cli.book.book import book_option
+from curecal.cli.shared.common import print_json, print_lines, width_of
+
+if TYPE_CHECKING:
+    from curecal.planning.comparison.visits_of_jobs import VisitRow
+    from curecal.words.layout import Line
+    from curecal.words.sentences import Words
+
+SCHEMA = 1
+
+
+@click.command("visits")
+@click.option(
+    "--as-of", "as_of", metavar="INSTANT", help="Answer as of this date and time instead of now."
+)
+@book_option
+@click.option("--json", "as_json", is_flag=True, help="Print JSON for programs.")
+def command(*, as_of: str | None, place: str | None, as_json: bool) -> int:
+    """List the visits of all jobs of the book.
+
+    For each visit the days that fit, the appointment if there is one, and who is booked twice in
+    the same hours. An appointment is logged with `curecal note JOB visit`.
+    """
+    from curecal.cli.book.jobs_of_book import planned_jobs
+    from curecal.planning.comparison.visits_of_jobs import visits_of_jobs
+    from curecal.words.sentences import plain_words
+
+    jobs, unread = planned_jobs(place, as_of)
+    rows = visits_of_jobs([made.plan for made in jobs])
+    words = {made.job.id: made.words for made in jobs}
+    if as_json:
+        from curecal.words.json.plan_json import sentences
+        from curecal.words.json.record_json import encode
+
+        visits = [encode(row, sentences(words[row.job_id])) for row in rows]
+        print_json({"schema": SCHEMA, "visits": visits, "unread": unread})
+        return 0
+    plain = plain_words()
+    lines: list[Line] = []
+    for row in rows:
+        lines += _lines(row, words[row.job_id], width_of(None))
+    for job_id in unread:
+        lines += _said(plain, "visits.unread", {"id": job_id}, width_of(None))
+    if not lines:
+        lines = _said(plain, "visits.none", {}, width_of(None))
+    print_lines(lines)
+    return 0
+
+
+def _said(words: Words, key: str, params: dict[str, object], width: int) -> list[Line]:
+    from curecal.words.layout import paragraph
+
+    return paragraph(words.text(key, params), width)
+
+
+def _lines(row: VisitRow, words: Words, width: int) -> list[Line]:
+    """Return a visit: the job first, then what for, when, who, and what is wrong with it."""
+    from curecal.words.layout import bullet
+
+    zones = ", ".join(row.zones)
+    purpose = words.text("visits.row", {"job": row.job, "zones": zones, "what": _what(row, words)})
+    lines = bullet(f"{purpose} {_when(row, words)}", width, style="bad" if row.clashes else "")
+    if row.misfit_facts is not None:
+        text = words.text("visits.misfit", {"why": words.message(row.misfit_facts)})
+        lines += bullet(text, width, indent=4, style="warn")
+    for clash in row.clashes:
+        params = {"who": row.who, "job": clash.job, "start_at": clash.start}
+        lines += bullet(words.text("visits.clash", params), width, indent=4, style="bad")
+    return lines
+
+
+def _what(row: VisitRow, words: Words) -> str:
+    from curecal.planning.plan import VisitKind
+
+    return words.name("visit", row.kind) if row.kind in set(VisitKind) else row.kind
+
+
+def _when(row: VisitRow, words: Words) -> str:
+    window = {"earliest_at": row.earliest, "latest_at": row.latest}
+    if row.start is not None:
+        hours = words.hours(row.start, row.end or row.start)
+        params = {"hours": hours, "who": row.who, "state": row.state}
+        return words.text("visits.booked", params)
+    if row.earliest is None:
+        return words.text("visits.undated")
+    return words.text("visits.to-book" if row.latest else "visits.to-book-from", window)

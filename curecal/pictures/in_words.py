@@ -1,0 +1,27 @@
+"""Pictures in words: what a timeline and a section say to who cannot see them."""
+
+from __future__ import annotations
+
+from curecal.pictures.section import Section
+from curecal.pictures.timeline import Timeline
+
+
+def timeline_in_words(timeline: Timeline) -> str:
+    """Return a timeline as sentences: the answer, each layer with its date, the set-points."""
+    said = [timeline.says]
+    said += [f"{row.label}: {row.says}." for row in timeline.rows if row.says]
+    said += [timeline.energize_text, timeline.to_do_text]
+    shown = timeline.temperatures
+    said += [f"{shown.expected_text}.", f"{shown.minimum_text}." if shown.minimum_text else ""]
+    said += [f"{step.on_text}: {step.text}." for heat_up in shown.heat_ups for step in heat_up]
+    return " ".join(sentence for sentence in said if sentence)
+
+
+def section_in_words(section: Section) -> str:
+    """Return a section as sentences, the top layer first."""
+    said = [section.says]
+    for slab in section.slabs:
+        name = f"{slab.label} ({slab.part})" if slab.part else slab.label
+        parts = [name, slab.thickness_text, section.cable_text if slab.holds_cable else ""]
+        said.append(f"{', '.join(part for part in parts if part)}: {slab.says}.")
+    return " ".join(said)

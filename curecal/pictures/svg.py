@@ -1,0 +1,106 @@
+"""The few SVG elements that pictures are made of, as text.
+
+Shapes carry attributes and no `style`, so that they show under a content security policy without
+exceptions. They are drawn in the color of the text around them: black on paper, light on dark.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from html import escape
+
+FONT_PX = 13
+"""The size of ordinary text [px]: readable on a phone, where a picture is drawn at 320 px."""
+
+# The widest ordinary letters of a sans-serif face, as a share of its size: what fits is cut early
+# rather than drawn over its neighbor.
+_LETTER = 0.58
+
+
+def text(
+    x: float,
+    y: float,
+    content: str,
+    *,
+    anchor: str = "start",
+    bold: bool = False,
+    size_px: int = FONT_PX,
+) -> str:
+    """Return a line of text with its baseline at a point."""
+    weight = ' font-weight="bold"' if bold else ""
+    end = "" if anchor == "start" else f' text-anchor="{anchor}"'
+    size = "" if size_px == FONT_PX else f' font-size="{size_px}"'
+    return f'<text x="{x:.1f}" y="{y:.1f}"{end}{weight}{size}>{escape(content)}</text>'
+
+
+def box(x: float, y: float, width: float, height: float, look: str) -> str:
+    """Return a rectangle; `look` are its attributes."""
+    return f'<rect x="{x:.1f}" y="{y:.1f}" width="{width:.1f}" height="{height:.1f}" {look}/>'
+
+
+def line(x: float, y: float, to_x: float, to_y: float, look: str = "") -> str:
+    """Return a straight line."""
+    more = f" {look}" if look else ""
+    return f'<line x1="{x:.1f}" y1="{y:.1f}" x2="{to_x:.1f}" y2="{to_y:.1f}"{more}/>'
+
+
+def path(points: Iterable[tuple[float, float]]) -> str:
+    """Return a line through points."""
+    drawn = " ".join(f"{x:.1f},{y:.1f}" for x, y in points)
+    return f'<polyline points="{drawn}" fill="none"/>'
+
+
+def dot(x: float, y: float) -> str:
+    """Return a dot at a point."""
+    return f'<circle cx="{x:.1f}" cy="{y:.1f}" r="2.5" fill="currentColor" stroke="none"/>'
+
+
+def hatch(name: str) -> str:
+    """Return a pattern of slanted lines, for what may or may not be: plain in black and white."""
+    return (
+        f'<pattern id="{name}" width="6" height="6" patternUnits="userSpaceOnUse" '
+        'patternTransform="rotate(45)"><line x1="0" y1="0" x2="0" y2="6" stroke="currentColor" '
+        'stroke-width="2"/></pattern>'
+    )
+
+
+def picture(
+    parts: Iterable[str],
+    *,
+    name: str,
+    title: str,
+    described: str,
+    width: float,
+    height: float,
+) -> str:
+    """Return a whole SVG document.
+
+    Args:
+        parts: Its elements.
+        name: A word that no other picture on the same page has, for its ids.
+        title: What it shows, in a few words.
+        described: The same as the picture, in words, for who cannot see it.
+        width: Its width [px].
+        height: Its height [px].
+    """
+    body = "\n".join(parts)
+    return (
+        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {width:.0f} {height:.0f}" '
+        f'width="{width:.0f}" height="{height:.0f}" role="img" '
+        f'aria-labelledby="{name}-title {name}-desc" font-family="sans-serif" '
+        f'font-size="{FONT_PX}" fill="currentColor" stroke="none">\n'
+        f'<title id="{name}-title">{escape(title)}</title>\n'
+        f'<desc id="{name}-desc">{escape(described)}</desc>\n'
+        f"<defs>{hatch(f'{name}-hatch')}</defs>\n{body}\n</svg>\n"
+    )
+
+
+def cut(content: str, width: float, *, size_px: int = FONT_PX) -> str:
+    """Return a text as far as it fits into a width [px], with an ellipsis where it is cut."""
+    most = max(int(width / (size_px * _LETTER)), 1)
+    return content if len(content) <= most else f"{content[: most - 1].rstrip()}…"
+
+
+def letters(width: float) -> int:
+    """Return how many letters of ordinary text fit into a width [px]."""
+    return max(int(width / (FONT_PX * _LETTER)), 1)

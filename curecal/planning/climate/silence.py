@@ -1,0 +1,123 @@
+"""What counts where nobody measured: an assumed value, and near a reading nothing better than it.
+
+Before, between and after readings, past and future: silence is silence. A cold
+that was read does not end within the hour; for how long it stays, nobody knows.
+"""
+
+from __future__ import annotations
+
+from bisect import bisect_left, bisect_right
+from collections.abc import Iterable, Sequence
+from heapq import heappop, heappush
+from itertools import pairwise
+
+from curecal.planning.climate.intervals import (
+    Piece,
+    Worst,
+    clip_pieces,
+    combine_ranks,
+    cut_out,
+    merge_spans,
+)
+from curecal.records import Record, record
+
+
+@record
+class Assumption(Record):
+    """What is assumed where nothing is said: up to now, and ahead, from now to `until_s`."""
+
+    past: float
+    ahead: float
+    as_of_s: float
+    until_s: float
+
+    @property
+    def pieces(self) -> list[Piece]:
+        """The assumed values over the whole history."""
+        pieces = [
+            Piece(0.0, self.as_of_s, self.past, self.past),
+            Piece(self.as_of_s, self.until_s, self.ahead, self.ahead),
+        ]
+        return [piece for piece in pieces if piece.start_s < piece.end_s]
+
+
+def fill_silence(
+    covered: Sequence[Piece], near: Sequence[Piece], assumption: Assumption, worst: Worst
+) -> list[Piece]:
+    """Return pieces over a whole history, what nothing covers filled in.
+
+    Rule: R6.
+
+    Args:
+        covered: what is measured or stated, in order and apart.
+        near: what silence near readings is no better than.
+        assumption: what counts elsewhere.
+        worst: `min` for temperatures, `max` for humidity.
+    """
+    return combine_ranks([covered, [*near, *assumption.pieces]], worst)
+
+
+def find_near(
+    covered: Sequence[Piece],
+    points: Iterable[tuple[float, float]],
+    stretches: Iterable[tuple[float, float, float]],
+    *,
+    near_s: float,
+    until_s: float,
+    worst: Worst,
+) -> list[Piece]:
+    """Return the worst that was read near each instant, where there is silence near by.
+
+    Rule: R6.
+
+    Args:
+        covered: what is measured or stated, in order and apart.
+        points: (instant [s], value) of every reading.
+        stretches: (start [s], end [s], value) of what was read without its instant.
+        near_s: how far a reading speaks on either side [s].
+        until_s: the end of the history [s].
+        worst: `min` for temperatures, `max` for humidity.
+
+    Returns:
+        Level pieces, in order and apart.
+    """
+    silent = cut_out(
+        Piece(0.0, until_s, 0.0, 0.0), [(piece.start_s, piece.end_s) for piece in covered]
+    )
+    ordered = sorted(points)
+    spans = list(stretches)
+    # A logger has many readings and few holes: only those near a hole are looked at.
+    for start_s, end_s in merge_spans(
+        (piece.start_s - near_s, piece.end_s + near_s) for piece in silent
+    ):
+        first, last = (
+            bisect_left(ordered, (start_s,)),
+            bisect_right(ordered, (end_s, float("inf"))),
+        )
+        spans += [(at_s - near_s, at_s + near_s, value) for at_s, value in ordered[first:last]]
+    level = [Piece(start_s, end_s, value, value) for start_s, end_s, value in spans]
+    return _worst_of(clip_pieces(level, start_s=0.0, end_s=until_s), worst)
+
+
+def _worst_of(level: Sequence[Piece], worst: Worst) -> list[Piece]:
+    """Return the worst of level pieces at each instant any of them covers."""
+    # The worst lies on top of a heap; what has ended is taken off when it comes up.
+    sign = 1.0 if worst(0.0, 1.0) == 0.0 else -1.0
+    queue = sorted(level, key=lambda piece: piece.start_s)
+    edges = sorted({edge for piece in queue for edge in (piece.start_s, piece.end_s)})
+    heap: list[tuple[float, float]] = []
+    found: list[Piece] = []
+    index = 0
+    for start_s, end_s in pairwise(edges):
+        while index < len(queue) and queue[index].start_s <= start_s:
+            heappush(heap, (sign * queue[index].start, queue[index].end_s))
+            index += 1
+        while heap and heap[0][1] <= start_s:
+            heappop(heap)
+        if not heap:
+            continue
+        value = sign * heap[0][0]
+        goes_on = found and found[-1].end_s == start_s and found[-1].start == value
+        begun_s = found.pop().start_s if goes_on else start_s
+        found.append(Piece(begun_s, end_s, value, value))
+    return found
