@@ -48,11 +48,15 @@ class FactList(Record):
 
 @record
 class Row(Record):
-    """A line of a table. `below` runs across it in small letters."""
+    """A line of a table; `below` runs across it in small letters.
+
+    `told` is of the cell at `told_at`, which says in words that something is missing.
+    """
 
     cells: tuple[str, ...]
     below: str = ""
     told: Told = Told.TOLD
+    told_at: int = 1
 
 
 @record

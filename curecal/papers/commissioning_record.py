@@ -141,6 +141,7 @@ def _person(ctx: PaperContext, person: Person) -> Row:
             ctx.at(person.until_at),
         ),
         told=Told.MISSING if unlicensed else Told.TOLD,
+        told_at=2,
     )
 
 

@@ -54,7 +54,7 @@ def owner_sheet(ctx: PaperContext, *, draft: bool = False) -> Paper:
             ),
             Section(
                 ctx.text("owner.call"),
-                (Lines((ctx.text("owner.call-text"), ctx.text("owner.contact", **contact))),),
+                (Lines((_when_to_call(ctx), ctx.text("owner.contact", **contact))),),
             ),
         ),
         foot=ctx.text("owner.foot", day=ctx.today),
@@ -119,19 +119,26 @@ def _uses(ctx: PaperContext, zone: ZonePlan) -> Iterator[Fact]:
         yield Fact(ctx.text(f"owner.use.{use.value}"), text)
 
 
+def _when_to_call(ctx: PaperContext) -> str:
+    kinds = {zone.zone.heating.kind for zone in ctx.plan.zones}
+    return ctx.text("owner.call-water" if kinds == {HeatingKind.WATER} else "owner.call-text")
+
+
 def _cables(ctx: PaperContext) -> Iterator[str]:
     """Yield where the cable of each zone lies, as far as the job says."""
     for zone in ctx.plan.zones:
+        name = zone.zone.name if len(ctx.plan.zones) > 1 else None
         heating = zone.zone.heating
         embedding = BuildUp(zone.zone).embedding()
-        if heating.kind is not HeatingKind.ELECTRIC or embedding is None:
+        if heating.kind is HeatingKind.WATER:
+            yield whole(ctx.text("owner.pipe-text", zone=name))
             continue
         walls = [cable.laying.clearance_walls_m for cable in heating.cables]
         known = [walls_m for walls_m in walls if walls_m is not None]
         text = ctx.text(
             "owner.cable-text",
-            zone=zone.zone.name if len(ctx.plan.zones) > 1 else None,
-            layer=embedding.name,
+            zone=name,
+            layer=embedding.name if embedding else None,
             walls_m=min(known) if known and len(known) == len(walls) else None,
         )
         yield whole(text)

@@ -48,7 +48,7 @@ def _stops(ctx: PaperContext, zone: ZonePlan) -> Iterator[Row]:
         when = ctx.text("at-by", at=ctx.at(stop.at), who=ctx.who(stop))
         ended = lifted_by(ctx.facts, zone.zone, ctx.plan.job.tz, stop, stop.cause)
         if ended is None:
-            yield Row((when, why, ctx.text("not-ended")), told=Told.MISSING)
+            yield Row((when, why, ctx.text("not-ended")), told=Told.MISSING, told_at=2)
         else:
             used.append(ended.id)
             yield Row((when, why, _found(ctx, ended)))

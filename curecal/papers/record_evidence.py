@@ -52,7 +52,8 @@ def evidence_section(ctx: PaperContext, zone: ZonePlan) -> Section:
         is_wanted = any(hold.code is code and hold.is_outstanding for hold in zone.holds)
         if is_wanted and not entries:
             what = ctx.entry_name(name)
-            rows.append(Row((what, "", ctx.text("told.missing"), ""), told=Told.MISSING))
+            cells = (what, "", ctx.text("told.missing"), "")
+            rows.append(Row(cells, told=Told.MISSING, told_at=2))
     blocks: list[Block] = []
     if rows:
         blocks.append(ctx.table(_ENTRIES, rows))
@@ -79,7 +80,6 @@ def holds_section(ctx: PaperContext, zone: ZonePlan) -> Section:
                 _met_by(ctx, hold, by_id.get(hold.evidence or "")),
             ),
             ctx.words.sentence(hold.reason) if hold.reason and hold.is_outstanding else "",
-            Told.MISSING if hold.is_outstanding else Told.TOLD,
         )
         for hold in zone.holds
     ]

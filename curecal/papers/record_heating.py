@@ -41,7 +41,8 @@ def heating_section(ctx: PaperContext, zone: ZonePlan) -> Section:
         for cable in heating.cables or (Cable(""),):
             blocks.append(FactList(tuple(_cable(ctx, zone, cable))))
             blocks.append(_tests(ctx, zone, cable))
-    return Section(ctx.text("section.heating"), tuple(blocks))
+    title = "water" if heating.kind is HeatingKind.WATER else "heating"
+    return Section(ctx.text(f"section.{title}"), tuple(blocks))
 
 
 def _circuit(ctx: PaperContext, zone: ZonePlan) -> Iterator[Fact]:
@@ -52,16 +53,18 @@ def _circuit(ctx: PaperContext, zone: ZonePlan) -> Iterator[Fact]:
     density = None
     if whole and area_m2:
         density = ctx.text("density", density_ratio=sum(powers) / area_m2)
+    yield ctx.fact("floor-area", ctx.shown("floor_m2", zone.zone.floor_area_m2))
+    yield ctx.fact("floor-limit", ctx.shown("limit_c", heating.floor_limit_c))
+    yield ctx.fact("manual", clean(heating.source.text) if heating.source else None)
+    if heating.kind is HeatingKind.WATER:
+        return
     yield ctx.fact("circuit", ctx.shown("circuit", heating.circuit))
     yield ctx.fact("supply", ctx.shown("supply_v", heating.supply_v))
     yield ctx.fact("supply-measured", None)
     yield ctx.fact("breaker", ctx.shown("breaker_a", heating.breaker_a))
     yield ctx.fact("protection", ctx.shown("protection", heating.protection))
-    yield ctx.fact("floor-area", ctx.shown("floor_m2", zone.zone.floor_area_m2))
     yield ctx.fact("heated-area", ctx.shown("area_m2", area_m2))
     yield ctx.fact("density", density)
-    yield ctx.fact("floor-limit", ctx.shown("limit_c", heating.floor_limit_c))
-    yield ctx.fact("manual", clean(heating.source.text) if heating.source else None)
     yield ctx.fact("thermostat", None)
     yield ctx.fact("splice", None)
 

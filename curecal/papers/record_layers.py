@@ -61,7 +61,7 @@ def _layer(ctx: PaperContext, zone: ZonePlan, item: LayerPlan) -> Row:
         "" if layer.existing else _ready(ctx, last),
     )
     told = Told.MISSING if missing and not layer.existing else Told.TOLD
-    return Row(cells, " ".join(_sheet(ctx, zone, item, last)), told)
+    return Row(cells, " ".join(_sheet(ctx, zone, item, last)), told, told_at=2)
 
 
 def _finished(ctx: PaperContext, item: LayerPlan) -> str:

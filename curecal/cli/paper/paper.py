@@ -137,6 +137,6 @@ def _told(
         lines.append((TextRun(entry["file"]),))
         # In one piece, so that it can be copied.
         lines.append((TextRun(f"  sha256 {entry['sha256']}", "dim"),))
-    if "card" in papers and papers["card"] is None:
+    if ctx.plan.zones and "card" in papers and papers["card"] is None:
         lines += paragraph(ctx.text("no-card"), columns)
     return lines

@@ -68,6 +68,14 @@ def test_after_the_release_every_step_stands_on_it() -> None:
     assert "You may switch" not in said
 
 
+def test_a_floor_heated_by_water_has_no_cable_and_no_breaker() -> None:
+    text = text_of("water-heated-screed")
+    said = " ".join(texts(owner_sheet(paper_context(text, seen_at(text)))))
+    assert "as if a water pipe were under it" in said
+    assert "cable" not in said
+    assert "breaker" not in said
+
+
 def test_a_stopped_floor_has_no_day() -> None:
     text = LIFTED.read_text(encoding="utf-8")
     ctx = paper_context(text, datetime(2027, 3, 13, 12, tzinfo=UTC))

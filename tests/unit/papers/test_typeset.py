@@ -55,6 +55,7 @@ by = "Robin Example"
 """
 
 Run = Callable[[bytes], str]
+Point = tuple[float, float]
 
 
 @pytest.fixture
@@ -70,6 +71,23 @@ def pdf_words(needs: Callable[[str], str], tmp_path: Path) -> Run:
             [program, "-raw", str(path), "-"], capture_output=True, check=True, text=True
         )
         return ended.stdout
+
+    return read
+
+
+@pytest.fixture
+def placed(needs: Callable[[str], str], tmp_path: Path) -> Callable[[bytes], list[Point]]:
+    """The right and the lower edge of every word of a PDF, in points from its upper left."""
+    program = needs("pdftotext")
+
+    def read(octets: bytes) -> list[Point]:
+        path = tmp_path / "placed.pdf"
+        path.write_bytes(octets)
+        shown = subprocess.run(
+            [program, "-bbox", str(path), "-"], capture_output=True, check=True, text=True
+        ).stdout
+        edges = re.findall(r'xMax="([-\d.]+)" yMax="([-\d.]+)"', shown)
+        return [(float(right), float(bottom)) for right, bottom in edges]
 
     return read
 
@@ -109,7 +127,9 @@ def test_every_word_of_every_honest_job_arrives(name: str, pdf_words: Run) -> No
         assert not lost(paper, pdf_words(typeset(paper)))
 
 
-def test_thirty_layers_and_two_hundred_readings_break_no_table(pdf_words: Run) -> None:
+def test_thirty_layers_and_two_hundred_readings_break_no_table(
+    pdf_words: Run, placed: Callable[[bytes], list[Point]]
+) -> None:
     layers = "".join(LAYER.format(at=at, day=1 + at, hour=at % 9 + 8) for at in range(30))
     readings = "".join(
         READING.format(day=1 + at // 10, hour=at % 10 + 8, degrees=f"18.{at % 10}")
@@ -117,10 +137,18 @@ def test_thirty_layers_and_two_hundred_readings_break_no_table(pdf_words: Run) -
     )
     ctx = paper_context(HEAD + layers + readings, AS_OF)
     record = commissioning_record(ctx)
-    read = pdf_words(typeset(record))
+    octets = typeset(record)
+    read = pdf_words(octets)
     assert not lost(record, read)
     # The head of a table stands on each of its pages again.
     assert read.count("Temperature Humidity By") >= 4
+    # Timeline and section name each layer once more, and all of it lies on the page.
+    said = "\n".join(texts(record))
+    # The last one, which decides, stands in the answer over both pictures as well.
+    for at in range(29):
+        name = re.compile(rf"coat {at}\b")
+        assert len(name.findall(read)) == len(name.findall(said)) + 2
+    assert all(0 < bottom < 842 and 0 < right < 595 for right, bottom in placed(octets))
 
 
 def test_names_that_look_like_markup_stay_names(pdf_words: Run) -> None:
