@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
 
@@ -14,7 +14,9 @@ from paper_samples import facts_in, paper_context, rows_in, section, texts
 from curecal.papers.blocks import PaperContext, Told
 from curecal.papers.commissioning_record import commissioning_record
 from curecal.planning.plan import State
+from curecal.planning.site_log.log_at_instant import facts_at
 from curecal.trade.data_sheets import Milestone
+from curecal.trade.site_log import Place, Series
 from curecal.words.json.plan_json import plan_json
 
 ROOT = Path(__file__).parents[3]
@@ -202,3 +204,69 @@ def test_who_must_sign_and_is_not_named_is_missing() -> None:
     unlicensed = BATH.replace('license = "E 2214"\n', "")
     rows = rows_in(section(commissioning_record(paper_context(unlicensed, AS_OF)), "People"))
     assert ("Electrician", "Sam Okoro-Lind", "missing", "", "") in rows
+
+
+def test_a_logger_stands_in_one_line() -> None:
+    ctx = paper_context(BATH, AS_OF)
+    start = datetime(2026, 11, 7, 12, tzinfo=UTC)
+    points = tuple((start + timedelta(hours=at), 18.0 + at, None) for at in range(3))
+    late = (AS_OF + timedelta(hours=1), 40.0, None)
+    series = Series(
+        id="s",
+        at=start,
+        recorded=start,
+        place=Place.AIR,
+        device="20481516",
+        interval_s=3600.0,
+        points=(*points, late),
+    )
+    log = (*ctx.log, series)
+    ctx = replace(ctx, log=log, facts=facts_at(log, AS_OF, ctx.plan.job.people))
+    (row,) = rows_in(section(commissioning_record(ctx), "Climate"))
+    # 18 °C is 64.4 °F, 20 °C is 68 °F; what was measured after the record's hour is not in it.
+    assert row[:3] == ("20481516", "air", "3")
+    assert row[5] == "64.4 °F to 68 °F"
+
+
+def test_photos_and_files_are_listed_with_what_they_show() -> None:
+    text = BATH + (
+        '\n[[log]]\nat = 2026-10-24T15:30:00-03:00\nkind = "photo"\nfile = "cable.jpg"\n'
+        'text = "with tape measure, north wall"\nby = "Robin Mistral"\n'
+    )
+    (row,) = rows_in(section(commissioning_record(paper_context(text, AS_OF)), "Photos and files"))
+    assert row[0] == "cable.jpg"
+    assert row[2:4] == ("with tape measure, north wall", "Robin Mistral")
+
+
+def test_a_broken_cable_is_open_and_has_failed() -> None:
+    text = BATH.replace('conductor = "90.5 Ω"', 'conductor = "open"')
+    rows = rows_in(
+        section(commissioning_record(paper_context(text, AS_OF)), "Heating and cable tests")
+    )
+    embedded = next(row for row in rows if row[0] == "After covering")
+    assert embedded[2] == "open"
+    assert embedded[6] == "failed"
+    assert "The conductor is open" in embedded[7]
+
+
+def test_a_layer_without_a_date_says_so() -> None:
+    """At 8 °C nothing that needs 10 °C cures."""
+    text = BATH.replace('air = "66 °F"', 'air = "46 °F"').replace('"62 °F"', '"44 °F"')
+    text = text.split("[[log]]")[0]
+    record = commissioning_record(paper_context(text, datetime(2026, 11, 10, tzinfo=UTC)))
+    grout = next(
+        row for row in rows_in(section(record, "Layers, from the bottom up")) if row[0] == "grout"
+    )
+    assert grout[5] == "no date"
+    assert facts_in(section(record, "State"))["Cured"].told is Told.MISSING
+
+
+def test_a_correction_of_a_correction_names_what_it_takes_back() -> None:
+    text = LIFTED.replace("withdrawn = true", 'withdrawn = true\nid = "no-stop"', 1) + (
+        '\n[[log]]\nat = 2027-03-13T11:00:00Z\nkind = "correction"\nby = "Toni Example"\n'
+        'of = "no-stop"\nwithdrawn = true\n'
+    )
+    at = datetime(2027, 3, 14, 12, tzinfo=UTC)
+    rows = rows_in(section(commissioning_record(paper_context(text, at)), "Corrections of the log"))
+    assert [row[2] for row in rows] == ["withdrawn", "withdrawn"]
+    assert rows[1][1] == "Correction, Sat 13 Mar 2027, 10:10"

@@ -83,3 +83,13 @@ def test_a_stopped_floor_has_no_day() -> None:
     said = " ".join(texts(owner_sheet(ctx)))
     assert "Something has to be checked first." in said
     assert "Not before" not in said
+
+
+def test_a_floor_that_heats_up_has_its_numbers_and_no_other_leave() -> None:
+    text = (ROOT / "tests" / "golden" / "30-thursday-noon" / "job.toml").read_text(encoding="utf-8")
+    ctx = paper_context(text, datetime(2027, 3, 18, 12, tzinfo=UTC))
+    assert ctx.plan.zones[0].state is State.HEATING_UP
+    sheet = owner_sheet(ctx)
+    (heat_up,) = ctx.plan.zones[0].heat_ups
+    assert [row[1] for row in rows_in(sheet.sections[0])] == list(ctx.words.settings(heat_up))
+    assert "The floor is heating up." in " ".join(texts(sheet))
