@@ -261,3 +261,11 @@ def test_a_broken_template_is_a_mistake_of_the_program(
     monkeypatch.setattr("curecal.papers.typeset._TEMPLATES", tmp_path)
     with pytest.raises(CurecalError, match="template-broken"):
         typeset(owner_sheet(paper_context(BATH, AS_OF)))
+
+
+def test_a_draft_says_so_on_every_page(pdf_words: Run) -> None:
+    ctx = paper_context(BATH, AS_OF)
+    pages = pdf_words(typeset(commissioning_record(ctx, draft=True))).split("\f")[:-1]
+    assert len(pages) > 1
+    assert all("Draft" in page for page in pages)
+    assert "Draft" in pdf_words(typeset(owner_sheet(ctx, draft=True)))
