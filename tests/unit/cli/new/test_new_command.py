@@ -1,0 +1,323 @@
+"""`new` on a terminal: what is asked, what a slip costs, and the file it ends in."""
+
+from __future__ import annotations
+
+import io
+import sys
+from pathlib import Path
+
+import pytest
+import tomli
+from freezegun import freeze_time
+from new_samples import LABEL, NOW, OF_BUILD_UP, PEOPLE, SITE, sits_down
+
+from curecal.cli.main import code_of_run
+from curecal.job_files.new_job.build_ups import BUILD_UPS
+
+pytestmark = pytest.mark.usefixtures("in_folder")
+
+
+@pytest.fixture
+def in_folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """Stand in an empty folder, at a terminal of 80 columns, without company and book."""
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setenv("HOME", str(tmp_path / "home"))
+    monkeypatch.delenv("CURECAL_COMPANY", raising=False)
+    monkeypatch.delenv("CURECAL_BOOK", raising=False)
+    return tmp_path
+
+
+def layers_of(path: str) -> list[dict[str, object]]:
+    job = tomli.loads(Path(path).read_text(encoding="utf-8"))
+    return list(job["zone"][0]["layer"])
+
+
+@freeze_time(NOW)
+@pytest.mark.parametrize("build_up", BUILD_UPS)
+def test_each_build_up_ends_in_a_plan(
+    build_up: str, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    person = sits_down(
+        monkeypatch, *SITE, ("Build-up", build_up), *OF_BUILD_UP[build_up], *LABEL, *PEOPLE
+    )
+    assert code_of_run(["new"]) == 0
+    said = capsys.readouterr().out
+    assert person.left == []
+    assert "Wrote alder-lane-hall-bath.toml." in said
+    assert "\nNo: not before " in said
+    assert "  - See the whole plan: curecal plan alder-lane-hall-bath.toml\n" in said
+    assert len(layers_of("alder-lane-hall-bath.toml")) == len(BUILD_UPS[build_up].layers)
+    assert code_of_run(["plan", "alder-lane-hall-bath.toml", "--require", "date"]) == 0
+    # The picture stands as the floor does: what was asked last is on top.
+    drawn = said[said.index("  top\n") : said.index("  bottom\n")]
+    top = str(BUILD_UPS[build_up].layers[-1]["name"])
+    assert drawn.index(top) < drawn.index("there before")
+    assert build_up == "repair" or "heating cable  ○" in drawn
+
+
+@freeze_time(NOW)
+def test_what_was_typed_stands_in_the_file(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    sits_down(
+        monkeypatch,
+        *SITE,
+        ("Build-up", "2"),
+        ("Made of", "plywood"),
+        ("Made of [primer]", "-"),
+        ("Finished", "yesterday 14:00"),
+        ("Thickness", "3/8 in"),
+        ("Data sheet", ""),
+        ("Made of [thinset]", "Rapid Thinset"),
+        ("Finished", ""),
+        ("Begins", "tomorrow"),
+        ("Data sheet", "rev. 2026-02, p. 2"),
+        ("times hold at", "70 °F"),
+        ("Coldest it cures", "50 °F"),
+        ("before grouting", "6 h"),
+        ("before heat", "7 d"),
+        ("Layer 5", "sealer"),
+        *LABEL,
+        ("Wait before heat in the mat's own guide", "28 d"),
+        ("Which guide", "guide, p. 14"),
+        *PEOPLE,
+        ("Write the calendars", "yes"),
+    )
+    assert code_of_run(["new", "bath.toml"]) == 0
+    capsys.readouterr()
+    job = tomli.loads(Path("bath.toml").read_text(encoding="utf-8"))
+    assert job["job"] == {
+        "id": "alder-lane-hall-bath",
+        "name": "Alder Lane, hall bath",
+        "timezone": "America/Halifax",
+        "units": "imperial",
+        "code": "CEC",
+    }
+    assert job["expected"] == {
+        "air": "66 °F",
+        "below": "heated room",
+        "heated_by": "house system",
+    }
+    assert job["people"]["electrician"] == {"name": "Sam Okoro-Lind", "license": "E 2214"}
+    zone = job["zone"][0]
+    assert zone["covering"] == {"kind": "ceramic tile", "size": "6 x 6 in"}
+    assert zone["heating"]["wait"] == "28 d"
+    assert zone["heating"]["data_sheet"] == "guide, p. 14"
+    names = [layer["name"] for layer in zone["layer"]]
+    assert names == ["plywood", "leveler over the cable", "thinset", "grout", "sealer"]
+    assert zone["layer"][1]["done"].isoformat() == "2026-11-29T14:00:00"
+    # A day alone begins with the working hours.
+    assert zone["layer"][2]["planned_start"].isoformat() == "2026-12-01T08:00:00"
+    assert job["material"] == {
+        "rapid thinset by its sheet": {
+            "kind": "thinset",
+            "hardens_by": "cement",
+            "modified": True,
+            "rapid": True,
+            "data_sheet": "rev. 2026-02, p. 2",
+            "rated": {"temperature": "70 °F"},
+            "minimum": "50 °F",
+            "wait": {"grout": "6 h", "heat": "7 d"},
+        }
+    }
+    assert {path.name for path in Path("bath-calendars").glob("*.ics")} == {
+        "crew.ics",
+        "electrician.ics",
+        "owner.ics",
+    }
+
+
+@freeze_time(NOW)
+def test_a_slip_is_asked_again_and_costs_no_other_answer(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    person = sits_down(
+        monkeypatch,
+        ("Large city", "Halifacks"),
+        ("Code", "NEX"),
+        ("Room temperature", "66"),
+        ("Room temperature", "66 °C"),
+        ("Room temperature", "66 °F"),
+        ("Coldest", "70 °F"),
+        ("Below", "?"),
+        ("Covering", "tile"),
+        ("Tile size", "12"),
+        *SITE,
+        ("Build-up", "own list"),
+        ("Layer 1", "Plywod"),
+        ("Layer 1", "tile"),
+        ("Layer 1", "mastic"),
+        ("Layer 1", "plywood"),
+        ("Layer 2", "leveler"),
+        ("There before", "maybe"),
+        ("There before", "no"),
+        ("Finished", "in a while"),
+        ("Finished", "tomorrow 9:00"),
+        ("Begins", "yesterday 9:00"),
+        ("Thickness", "10"),
+        ("Thickness", "10 mm"),
+        ("Layer 3", "thinset"),
+        ("Layer 4", "cement grout"),
+        ("Mail of Robin", "robin at home"),
+        *PEOPLE,
+    )
+    assert code_of_run(["new"]) == 0
+    assert person.left == []
+    said = " ".join(capsys.readouterr().out.split())
+    for told in (
+        'There is no time zone "Halifacks". Did you mean "America/Halifax"?',
+        '"NEX" is not one of the choices.',
+        '"66" has no unit; it should be a temperature.',
+        'No site is at "66 °C"',
+        "Over ground, outdoors or an unheated room the floor is colder than the air.",
+        '"tile" is not one of the choices.',
+        'There is no material "Plywod". Near to it: "plywood".',
+        "- grouts: cement grout, semi-rapid grout, rapid grout",
+        '"tile" is a covering, not a layer.',
+        '"mastic" may not lie in a heated floor',
+        '"maybe" is not one of the choices.',
+        '"tomorrow 9:00" is still to come.',
+        '"yesterday 9:00" is past.',
+        '"10" has no unit; it should be a length.',
+    ):
+        assert told in said, told
+    assert [layer["name"] for layer in layers_of("alder-lane-hall-bath.toml")] == [
+        "plywood",
+        "leveler",
+        "thinset",
+        "cement grout",
+    ]
+
+
+@freeze_time(NOW)
+def test_an_upside_down_list_is_seen_as_it_is_typed(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    person = sits_down(
+        monkeypatch,
+        *SITE,
+        ("Build-up", "own list"),
+        ("Layer 1", "plywood"),
+        ("Layer 2", "cement grout"),
+        ("There before", "no"),
+        ("Layer 3", "thinset"),
+        ("Enter the thinset again", "yes"),
+        ("Layer 3", "sealer"),
+    )
+    assert code_of_run(["new"]) == 0
+    assert person.left == []
+    said = " ".join(capsys.readouterr().out.split())
+    assert "Is the list upside down?" in said or "upside down" in said
+    names = [layer["name"] for layer in layers_of("alder-lane-hall-bath.toml")]
+    assert names == ["plywood", "cement grout", "sealer"]
+
+
+@freeze_time(NOW)
+def test_answers_that_cannot_be_so_are_written_down_all_the_same(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    sits_down(
+        monkeypatch,
+        *SITE,
+        ("Build-up", "own list"),
+        ("Layer 1", "cement grout"),
+        ("There before", "no"),
+        ("Layer 2", "thinset"),
+        ("Enter the thinset again", "no"),
+    )
+    assert code_of_run(["new"]) == 1
+    said = capsys.readouterr().out
+    assert "Wrote alder-lane-hall-bath.toml." in said
+    assert "Fix this in the file, then: curecal plan alder-lane-hall-bath.toml" in said
+    assert [layer["name"] for layer in layers_of("alder-lane-hall-bath.toml")] == [
+        "cement grout",
+        "thinset",
+    ]
+
+
+@freeze_time(NOW)
+def test_a_second_job_of_one_name_gets_an_id_and_a_file_of_its_own(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    for _ in range(2):
+        sits_down(monkeypatch, *SITE, ("Build-up", "1"), *OF_BUILD_UP["mat in thinset"])
+        assert code_of_run(["new"]) == 0
+    capsys.readouterr()
+    second = tomli.loads(Path("alder-lane-hall-bath-2.toml").read_text(encoding="utf-8"))
+    assert second["job"]["id"] == "alder-lane-hall-bath-2"
+
+
+@freeze_time(NOW)
+def test_the_company_gives_people_and_products(
+    in_folder: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    shop = in_folder / "shop"
+    shop.mkdir()
+    (shop / "company.toml").write_text(
+        'materials = "products.toml"\n[people.crew_lead]\nname = "Kim"\n', encoding="utf-8"
+    )
+    (shop / "products.toml").write_text(
+        '[material."deep fill"]\nkind = "leveler"\ndata_sheet = "p. 2"\n'
+        'wait = { cover = "24 h", heat = "21 d" }\n',
+        encoding="utf-8",
+    )
+    monkeypatch.setenv("CURECAL_COMPANY", str(shop / "company.toml"))
+    person = sits_down(
+        monkeypatch,
+        *SITE,
+        ("Build-up", "cable in leveler"),
+        *BASE_AND_DEEP_FILL,
+    )
+    assert code_of_run(["new"]) == 0
+    capsys.readouterr()
+    assert person.left == []
+    assert not any("crew lead" in question for question in person.asked)
+    monkeypatch.delenv("CURECAL_COMPANY")
+    job = tomli.loads(Path("alder-lane-hall-bath.toml").read_text(encoding="utf-8"))
+    assert job["job"]["company"] == "shop/company.toml"
+    assert job["zone"][0]["layer"][2]["material"] == "deep fill"
+    assert code_of_run(["plan", "alder-lane-hall-bath.toml", "--require", "date"]) == 0
+
+
+BASE_AND_DEEP_FILL = (
+    ("Made of", "plywood"),
+    ("Made of [leveler]", "deep fill"),
+    ("Thickness", "10 mm"),
+)
+
+
+@pytest.mark.parametrize(
+    ("path", "told"),
+    [("here.toml", "already exists and was left as it is"), ("none/job.toml", "no folder none")],
+)
+def test_a_file_that_has_no_place_is_told_before_the_first_question(
+    path: str, told: str, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    Path("here.toml").write_text("mine", encoding="utf-8")
+    person = sits_down(monkeypatch)
+    assert code_of_run(["new", path]) == 3
+    assert told in capsys.readouterr().err
+    assert person.asked == []
+    assert Path("here.toml").read_text(encoding="utf-8") == "mine"
+
+
+def test_nobody_answers(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str], in_folder: Path
+) -> None:
+    monkeypatch.setattr(sys, "stdin", io.StringIO(""))
+    assert code_of_run(["new"]) == 130
+    capsys.readouterr()
+    assert list(in_folder.glob("*.toml")) == []
+
+
+def test_calendars_into_an_unset_variable(capsys: pytest.CaptureFixture[str]) -> None:
+    assert code_of_run(["new", "--calendars", ""]) == 2
+    capsys.readouterr()
+
+
+def test_keys_prints_the_reference_and_the_build_ups(capsys: pytest.CaptureFixture[str]) -> None:
+    assert code_of_run(["new", "--keys"]) == 0
+    said = capsys.readouterr().out
+    assert "[[zone.layer]]\n" in said
+    for name in BUILD_UPS:
+        assert f'build_up = "{name}"' in said
