@@ -14,6 +14,8 @@ if TYPE_CHECKING:
 _AIR = {"imperial": "66 °F", "metric": "19 °C"}
 # Whose inspection the first two codes want before the cable is covered.
 _INSPECTED = ("NEC", "CEC")
+# A city misspelled, and not another one.
+_SAME_CITY = 0.75
 _LABEL = ("voltage", "power", "resistance", "breaker", "protection")
 
 
@@ -41,7 +43,7 @@ def _place(typed: str) -> str:
     """Return a time zone by its name, or by its city where only one has that."""
     import zoneinfo
 
-    from curecal.toml_files.shown import nearest
+    from curecal.toml_files.shown import nearest, shorten
     from curecal.toml_files.time_zones import countries_of
 
     try:
@@ -54,10 +56,11 @@ def _place(typed: str) -> str:
         found = [zone for zone in by_city.get(city, ()) if countries_of(zone)]
         if len(found) == 1:
             return found[0]
-        if error.params.get("nearest"):
+        if "/" in typed or error.code != "timezone-unknown":
             raise
-        meant = by_city.get(nearest(city, list(by_city)), [""])[0]
-        raise ValueRefused(error.code, **{**error.params, "nearest": meant}) from None
+        # Most cities have no clock of their own name, and one that sounds alike is far away.
+        meant = by_city.get(nearest(city, list(by_city), least=_SAME_CITY), [""])[0]
+        raise ValueRefused("answer-city", text=shorten(typed), nearest=meant) from None
 
 
 def ask_floor(view: Interview, zone: PlainTable) -> None:

@@ -40,10 +40,11 @@ def ask_build_up(view: Interview, zone: PlainTable) -> None:
     view.tell("layers-from-bottom")
     for layer in listed:
         _ask_until_right(view, zone, layer, is_settled=settled)
-    if listed:
+    if zone["layer"]:
         show_section(view, zone)
     while _ask_until_right(view, zone, None, is_settled=False):
-        show_section(view, zone)
+        if zone["layer"]:
+            show_section(view, zone)
 
 
 def _ask_until_right(
@@ -61,14 +62,19 @@ def _ask_until_right(
         before = dict(view.draft.get("material", {}))
         layer = _ask_layer(view, zone, usual, is_settled=is_settled)
         if layer is None:
-            if zone["layer"] or usual:
-                return False
-            view.tell("one-layer-at-least", indent=2)
-            continue
+            return False
         zone["layer"].append(layer)
-        if not _has_error(view, zone):
+        wrong = _errors(view, zone)
+        if not wrong:
             return True
         show_section(view, zone)
+        if (
+            usual is None
+            and "list-upside-down" in wrong
+            and view.confirm("start-over", is_yes=True)
+        ):
+            zone["layer"].clear()
+            return True
         if not view.confirm("again", is_yes=True, params={"layer": layer["name"]}):
             return True
         zone["layer"].pop()
@@ -84,7 +90,7 @@ def _ask_layer(
     if usual:
         view.tell("layer", {"number": number, "layer": layer.get("name", layer.get("material"))})
     if not is_settled or "material" not in layer:
-        question = "material" if usual else "next-layer"
+        question = "material" if usual else "next-layer" if zone["layer"] else "first-layer"
         material = _ask_material(view, question, str(layer.get("material", "")), number)
         if material is None:
             return None
@@ -115,9 +121,11 @@ def _ask_material(view: Interview, question: str, usual: str, number: int) -> st
     while True:
         params = {"number": number}
         typed = view.ask(question, lambda text: _material(view, text), default=usual, params=params)
-        if typed == _LEAVE_OUT or (typed is None and question == "next-layer"):
+        if typed is None and question == "next-layer":
             return None
-        if typed is not None:
+        if typed == _LEAVE_OUT and question != "first-layer":
+            return None
+        if typed not in {None, _LEAVE_OUT}:
             return str(typed)
         view.tell("needed", indent=2)
 
@@ -235,8 +243,8 @@ def _ask_thickness(view: Interview, layer: PlainTable) -> None:
             layer["thickness"] = thickness
 
 
-def _has_error(view: Interview, zone: PlainTable) -> bool:
-    """Say what is wrong with the newest layer; return whether anything of it cannot be so."""
+def _errors(view: Interview, zone: PlainTable) -> set[str]:
+    """Say what is wrong with the newest layer; return the codes of what cannot be so."""
     from curecal.job_files import read_draft
     from curecal.words.report.report import finding_lines
 
@@ -252,4 +260,4 @@ def _has_error(view: Interview, zone: PlainTable) -> bool:
     if found:
         lines = finding_lines(found, read.raw, view.words, width_of(None), titled=False)
         print_lines(lines)
-    return any(finding.severity.value == "error" for finding in found)
+    return {finding.code for finding in found if finding.severity.value == "error"}
