@@ -97,6 +97,8 @@ def _write_calendars(made: PlannedJob, folder: Path) -> None:
 
 
 def _say_next(made: PlannedJob, path: Path, words: Words, folder: str | None) -> None:
+    from curecal.trade.job import Role
+
     quoted = shlex.quote(str(path))
     by = next((person.name for person in made.job.people), words.text("new.your-name"))
     air = "64 °F" if made.job.units.value == "imperial" else "18 °C"
@@ -113,8 +115,12 @@ def _say_next(made: PlannedJob, path: Path, words: Words, folder: str | None) ->
     if folder:
         owner = str(Path(folder) / "owner.ics")
         steps.append(words.text("new.next-open", {"file": owner}))
-    to = shlex.quote(folder or f"{path.stem}-calendars")
-    steps.append(words.text("new.next-mail", {"path": quoted, "folder": to}))
+    to = {"path": quoted, "folder": shlex.quote(folder or f"{path.stem}-calendars")}
+    # Mail comes from the crew lead; without an address there is nobody to send it.
+    if any(person.email for person in made.job.people_as(Role.CREW_LEAD, made.plan.as_of)):
+        steps.append(words.text("new.next-mail", to))
+    elif not folder:
+        steps.append(words.text("new.next-write", to))
     print_lines([*_titled(words.text("new.next")), *_bullets(steps)])
 
 
