@@ -82,7 +82,7 @@ def once() -> tuple[list[float], int]:
         took = []
         for command in COMMANDS:
             begun_s = time.perf_counter()
-            subprocess.run(  # noqa: S603 - the program itself, with arguments of this file
+            subprocess.run(
                 [sys.executable, "-m", "curecal", *command],
                 cwd=folder,
                 env=environment,

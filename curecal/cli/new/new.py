@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shlex
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -13,6 +14,7 @@ from curecal.errors import UsageError
 if TYPE_CHECKING:
     from datetime import datetime
 
+    from curecal.cli.new.interview import Interview
     from curecal.records import PlainTable
     from curecal.trade.findings import Finding
     from curecal.words.sentences import Words
@@ -132,6 +134,21 @@ def _interviewed(
     start: PlainTable, folder: Path, company: Path | None, now: datetime, words: Words
 ) -> PlainTable:
     """Return a job from questions."""
+    from curecal.cli.new.interview import Interview
+    from curecal.cli.new.new_file import fresh_job_id
+
+    view = Interview(words, folder, company, now, start, _shared(start, folder))
+    view.tell("begin")
+    try:
+        _ask_all(view)
+    except click.Abort:
+        _keep_answers(view)
+        raise
+    view.table("job")["id"] = fresh_job_id(view.draft["job"]["name"], folder)
+    return view.draft
+
+
+def _ask_all(view: Interview) -> None:
     from curecal.cli.new.ask_job import (
         ask_climate,
         ask_floor,
@@ -140,11 +157,7 @@ def _interviewed(
         ask_site,
     )
     from curecal.cli.new.ask_layers import ask_build_up
-    from curecal.cli.new.interview import Interview
-    from curecal.cli.new.new_file import fresh_job_id
 
-    view = Interview(words, folder, company, now, start, _shared(start, folder))
-    view.tell("begin")
     ask_site(view)
     zones = view.draft.setdefault("zone", [{}])
     ask_climate(view)
@@ -153,8 +166,20 @@ def _interviewed(
         ask_build_up(view, zone)
         ask_heating(view, zone)
     ask_people(view)
-    view.table("job")["id"] = fresh_job_id(view.draft["job"]["name"], folder)
-    return view.draft
+
+
+def _keep_answers(view: Interview) -> None:
+    """Keep what was answered when somebody stops in the middle."""
+    from curecal.cli.new.new_file import fresh_path, write_job
+    from curecal.job_files.job_keys import slug
+
+    name = view.table("job").get("name")
+    if name is None:
+        return
+    path = fresh_path(slug(name, "job"), view.folder, ".answers")
+    write_job(path, view.draft)
+    click.echo()
+    view.tell("stopped", {"path": str(path), "quoted": shlex.quote(str(path))})
 
 
 def _shared(job: PlainTable, folder: Path) -> PlainTable:

@@ -40,12 +40,12 @@ def taken_ids(folder: Path) -> set[str]:
     return {*_ids_in_folder(folder), *_ids_in_book()}
 
 
-def fresh_path(job_id: str, folder: Path) -> Path:
+def fresh_path(job_id: str, folder: Path, suffix: str = ".toml") -> Path:
     """Return a path of the job's id that is no file yet."""
     from curecal.job_files.job_keys import fresh_id
 
-    taken = {path.stem for path in folder.glob("*.toml")}
-    return folder / f"{fresh_id(job_id, taken)}.toml"
+    taken = {path.stem for path in folder.glob(f"*{suffix}")}
+    return folder / f"{fresh_id(job_id, taken)}{suffix}"
 
 
 def _ids_in_folder(folder: Path) -> Iterator[str]:

@@ -58,29 +58,29 @@ def show_next(path: Path, words: Words, *, calendars: str | None, may_ask: bool)
 
 
 def _answer(made: PlannedJob) -> None:
-    """Print the plan's first line, and what the file leaves open."""
+    """Print the plan's first line, what the file leaves open, and what cannot be so."""
     from curecal.words.layout import paragraph
     from curecal.words.report.headline import headline
     from curecal.words.report.report import finding_lines
 
     answer = paragraph(headline(made.plan, made.words), width_of(None), style="head")
     print_lines([*answer, ()])
-    open_points = [finding for finding in made.findings if finding.severity.value == "warning"]
-    if open_points:
-        width = width_of(None)
-        print_lines(finding_lines(open_points, made.names, made.words, width, titled=False))
-        click.echo()
+    told = [finding for finding in made.findings if finding.severity.value == "warning"]
+    told += [found for found in made.plan.findings if found.severity.value in {"error", "stop"}]
+    if told:
+        lines = finding_lines(told, made.names, made.words, width_of(None), titled=False)
+        print_lines([*lines, ()])
 
 
 def _asked_folder(words: Words, path: Path) -> str | None:
     """Return where to put the calendars; None for nowhere."""
     usual = str(path.with_name(f"{path.stem}-calendars"))
     while True:
-        question = words.text("new.ask-calendars", {"path": usual})
+        question = words.text("new.ask-calendars")
         typed = str(click.prompt(question, default="", show_default=False, value_proc=str)).strip()
         if typed != _HELP:
             break
-        click.echo(f"  {words.text('new.help-calendars')}")
+        click.echo(f"  {words.text('new.help-calendars', {'path': usual})}")
     yes, no = (words.text(f"new.{key}").casefold() for key in ("yes", "no"))
     text = typed.casefold()
     if not text or no.startswith(text):

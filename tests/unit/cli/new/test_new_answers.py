@@ -119,6 +119,18 @@ def test_answers_stand_in_the_file_as_they_were_given(capsys: pytest.CaptureFixt
 
 
 @freeze_time(NOW)
+def test_the_answers_of_the_manual_make_a_job(capsys: pytest.CaptureFixture[str]) -> None:
+    chapter = (ROOT / "curecal" / "data" / "manual" / "start.md").read_text(encoding="utf-8")
+    shown = chapter.partition("```toml\n")[2].partition("```")[0]
+    assert "build_up" in shown
+    assert code_of_run(["new", "--answers", answers(shown)]) == 0
+    capsys.readouterr()
+    assert code_of_run(["plan", "alder-lane-hall-bath.toml", "--require", "date"]) == 0
+    for name in BUILD_UPS:
+        assert f"| `{name}` |" in chapter
+
+
+@freeze_time(NOW)
 def test_all_that_is_unknown_or_missing_is_told_in_one_run(
     capsys: pytest.CaptureFixture[str],
 ) -> None:

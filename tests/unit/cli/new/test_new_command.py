@@ -6,6 +6,7 @@ import io
 import sys
 from pathlib import Path
 
+import click
 import pytest
 import tomli
 from freezegun import freeze_time
@@ -318,6 +319,26 @@ def test_nobody_answers(
     assert code_of_run(["new"]) == 130
     capsys.readouterr()
     assert list(in_folder.glob("*.toml")) == []
+
+
+@freeze_time(NOW)
+def test_who_stops_in_the_middle_loses_no_answer(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str], in_folder: Path
+) -> None:
+    person = sits_down(monkeypatch, *SITE, ("Build-up", "1"), *OF_BUILD_UP["mat in thinset"])
+
+    def leaves(question: str, **how: object) -> str:
+        if "crew lead" in question:
+            raise click.Abort
+        return person.answer(question, **how)
+
+    monkeypatch.setattr(click, "prompt", leaves)
+    assert code_of_run(["new"]) == 130
+    assert "Your answers so far are in alder-lane-hall-bath.answers." in capsys.readouterr().out
+    assert list(in_folder.glob("*.toml")) == []
+    assert code_of_run(["new", "--answers", "alder-lane-hall-bath.answers"]) == 0
+    capsys.readouterr()
+    assert layers_of("alder-lane-hall-bath.toml")[1]["name"] == "thinset over the mat"
 
 
 def test_calendars_into_an_unset_variable(capsys: pytest.CaptureFixture[str]) -> None:
