@@ -207,15 +207,30 @@ def _ask_when(view: Interview, zone: PlainTable, layer: PlainTable) -> None:
         if since is not None:
             layer["since"] = since
         return
-    done = None
     if all(_existed(under) or "done" in under for under in zone["layer"]):
-        done = view.ask("done", view.past)
-    if done is not None:
-        layer["done"] = done
+        _ask_done(view, layer)
+    if "done" in layer:
         return
     start = view.ask("planned-start", view.ahead)
     if start is not None:
         layer["planned_start"] = start
+
+
+def _ask_done(view: Interview, layer: PlainTable) -> None:
+    """Ask when a layer was finished; of an odd hour or a day long ago, if it is right.
+
+    A clock that begins a year early is over at once.
+    """
+    while True:
+        done = view.ask("done", view.past)
+        if done is None:
+            return
+        if not view.is_odd(done):
+            break
+        if view.confirm("sure", is_yes=False):
+            layer["sure"] = True
+            break
+    layer["done"] = done
 
 
 def _existed(layer: PlainTable) -> bool:

@@ -81,7 +81,9 @@ class Interview:
         while True:
             typed = str(
                 click.prompt(question, default=default, show_default=bool(default), value_proc=str)
-            ).strip()
+            )
+            # Pasted texts have spaces that do not break; they are meant as spaces.
+            typed = " ".join(typed.split())
             if typed == _HELP:
                 self.tell(f"help-{name}", params, indent=2)
             elif not typed and not is_required:
@@ -90,6 +92,7 @@ class Interview:
                 self.tell("needed", indent=2)
             else:
                 try:
+                    refuse_unseen(typed)
                     return judge(typed)
                 except CurecalError as error:
                     self.say(self.words.error(error), indent=2)
@@ -147,6 +150,16 @@ class Interview:
             raise ValueRefused("answer-ahead", text=typed[:60])
         return self._understood(at)
 
+    def is_odd(self, done: date | datetime) -> bool:
+        """Return whether a finish looks like a slip: by night, or long ago."""
+        from datetime import datetime
+
+        from curecal.planning.site_log.doubtful_finish import TOLD_LATE, is_by_night
+
+        day = done.date() if isinstance(done, datetime) else done
+        long_ago = self.now.astimezone(self.tz).date() - day > TOLD_LATE
+        return long_ago or (isinstance(done, datetime) and is_by_night(done.time()))
+
     def ahead(self, typed: str) -> datetime:
         """Return when something begins; a day alone begins with the working hours."""
         from datetime import datetime, time
@@ -184,6 +197,22 @@ class Interview:
         form = "%a %d %b %Y, %H:%M" if has_time else "%a %d %b %Y"
         self.say(found.strftime(form), indent=2)
         return found
+
+
+def refuse_unseen(typed: str) -> None:
+    """Raise for what no file should hold: a sign that nobody sees, or a text without an end.
+
+    Raises:
+        ValueRefused: There is such a sign, or the text is too long.
+    """
+    from curecal.toml_files.schema import MOST_NAME
+
+    for sign in typed:
+        if not sign.isprintable():
+            raise ValueRefused("entry-sign-unseen", sign=f"U+{ord(sign):04X}")
+    if len(typed) > MOST_NAME:
+        params = {"length_count": len(typed), "most_count": MOST_NAME}
+        raise ValueRefused("text-too-long", **params)
 
 
 def key_of(table: str, name: str) -> Key:

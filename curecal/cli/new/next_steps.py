@@ -66,7 +66,7 @@ def _answer(made: PlannedJob) -> None:
     answer = paragraph(headline(made.plan, made.words), width_of(None), style="head")
     print_lines([*answer, ()])
     told = [finding for finding in made.findings if finding.severity.value == "warning"]
-    told += [found for found in made.plan.findings if found.severity.value in {"error", "stop"}]
+    told += [found for found in made.plan.findings if found.severity.value != "caution"]
     if told:
         lines = finding_lines(told, made.names, made.words, width_of(None), titled=False)
         print_lines([*lines, ()])

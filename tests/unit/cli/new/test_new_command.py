@@ -192,6 +192,43 @@ def test_a_slip_is_asked_again_and_costs_no_other_answer(
 
 
 @freeze_time(NOW)
+@pytest.mark.parametrize(
+    "name",
+    [
+        '"] [log]',
+        "Ålder \\ Lane 'x'",
+        "你好",
+        "[red]{name}",
+        "x" * 120,
+        "../../etc/passwd",
+        "-",
+        "%s {0}",
+    ],
+)
+def test_hostile_names_are_kept_as_typed(
+    name: str, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str], in_folder: Path
+) -> None:
+    person = sits_down(
+        monkeypatch,
+        ("Name of the job", "\x1b[31mred"),
+        ("Name of the job", "x" * 5000),
+        ("Name of the job", "a\ud800"),
+        ("Name of the job", name),
+        *SITE[1:],
+        ("Build-up", "1"),
+        ("Made of", "plywood"),
+        ("Name of the crew lead", name),
+    )
+    assert code_of_run(["new"]) == 0
+    assert person.left == []
+    assert "\x1b" not in capsys.readouterr().out
+    made = [tomli.loads(path.read_text(encoding="utf-8")) for path in in_folder.glob("*.toml")]
+    assert [(job["job"]["name"], job["people"]["crew_lead"]["name"]) for job in made] == [
+        (name, name)
+    ]
+
+
+@freeze_time(NOW)
 def test_an_upside_down_list_is_seen_as_it_is_typed(
     monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
@@ -244,6 +281,33 @@ def test_answers_that_cannot_be_so_are_written_down_all_the_same(
         "cement grout",
         "thinset",
     ]
+
+
+@freeze_time(NOW)
+def test_an_odd_finish_is_asked_about(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    person = sits_down(
+        monkeypatch,
+        *SITE,
+        ("Build-up", "1"),
+        ("Made of", "plywood"),
+        ("Finished", "2025-11-27 16:00"),
+        ("Is that right", ""),
+        ("Finished", "2026-11-27 02:30"),
+        ("Is that right", "no"),
+        ("Finished", "2026-11-27 14:30"),
+        ("Finished", "2026-11-28 23:00"),
+        ("Is that right", "yes"),
+    )
+    assert code_of_run(["new"]) == 0
+    capsys.readouterr()
+    assert person.left == []
+    thinset, grout = layers_of("alder-lane-hall-bath.toml")[1:]
+    assert str(thinset["done"]) == "2026-11-27 14:30:00"
+    assert "sure" not in thinset
+    assert (str(grout["done"]), grout["sure"]) == ("2026-11-28 23:00:00", True)
+    assert code_of_run(["plan", "alder-lane-hall-bath.toml", "--require", "date"]) == 0
 
 
 @freeze_time(NOW)
