@@ -65,8 +65,17 @@ def _place(typed: str) -> str:
 
 def ask_floor(view: Interview, zone: PlainTable) -> None:
     """Ask what one thermostat heats, how the room is used, and what is walked on."""
+    from curecal.trade.names import comparable_name
+
     if "name" not in zone:
-        zone["name"] = view.ask("zone-name", judge_of("zone", "name"), is_required=True)
+        others = {comparable_name(other.get("name", "")) for other in view.draft["zone"]}
+
+        def judged(typed: str) -> str:
+            if comparable_name(typed) in others:
+                raise ValueRefused("name-twice", text=typed)
+            return judge_of("zone", "name")(typed)
+
+        zone["name"] = view.ask("zone-name", judged, is_required=True)
     if "room" not in zone:
         rooms = key_of("zone", "room").choices
         zone["room"] = view.choose("room", rooms, default=rooms[0])

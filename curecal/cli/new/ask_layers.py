@@ -91,7 +91,7 @@ def _ask_layer(
         view.tell("layer", {"number": number, "layer": layer.get("name", layer.get("material"))})
     if not is_settled or "material" not in layer:
         question = "material" if usual else "next-layer" if zone["layer"] else "first-layer"
-        material = _ask_material(view, question, str(layer.get("material", "")), number)
+        material = _ask_material(view, question, _usual_material(view, layer), number)
         if material is None:
             return None
         if _kind(view, material) != _kind(view, layer.get("material")):
@@ -114,6 +114,13 @@ def _kind(view: Interview, material: object) -> str | None:
     from curecal.job_files.new_job.answers import kind_of
 
     return kind_of({"material": own_materials(view)}, material)
+
+
+def _usual_material(view: Interview, layer: PlainTable) -> str:
+    """Return what Enter stands for: a class, or the product of it that the job has already."""
+    usual = str(layer.get("material", ""))
+    own = view.words.text("new.own-name", {"material": usual})
+    return own if own in own_materials(view) else usual
 
 
 def _ask_material(view: Interview, question: str, usual: str, number: int) -> str | None:

@@ -159,12 +159,16 @@ def _ask_all(view: Interview) -> None:
     from curecal.cli.new.ask_layers import ask_build_up
 
     ask_site(view)
+    is_copied = "zone" in view.draft
     zones = view.draft.setdefault("zone", [{}])
     ask_climate(view)
     for zone in zones:
         ask_floor(view, zone)
         ask_build_up(view, zone)
         ask_heating(view, zone)
+        # The zones of another job are all there; a list that grows is asked to its end.
+        if not is_copied and view.confirm("another-zone", is_yes=False):
+            zones.append({})
     ask_people(view)
 
 

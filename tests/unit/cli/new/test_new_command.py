@@ -73,7 +73,7 @@ def test_what_was_typed_stands_in_the_file(
         ("Finished", ""),
         ("Begins", "tomorrow"),
         ("Data sheet", "rev. 2026-02, p. 2"),
-        ("times hold at", "70 °F"),
+        ("times are for", "70 °F"),
         ("Coldest it cures", "50 °F"),
         ("before grouting", "6 h"),
         ("before heat", "7 d"),
@@ -281,6 +281,38 @@ def test_answers_that_cannot_be_so_are_written_down_all_the_same(
         "cement grout",
         "thinset",
     ]
+
+
+@freeze_time(NOW)
+def test_two_zones_and_one_product_for_two_layers(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    person = sits_down(
+        monkeypatch,
+        *SITE,
+        ("Build-up", "sheet with cable"),
+        ("Made of", "plywood"),
+        ("Data sheet", "rev. 2026-02, p. 2"),
+        ("before heat", "14 d"),
+        ("Another zone", "yes"),
+        ("What the thermostat heats", "Hall Bath"),
+        ("What the thermostat heats", "dressing room"),
+        ("Covering", "vinyl"),
+        ("Laid [", "floating"),
+        ("Build-up", "own list"),
+        ("Layer 1", "plywood"),
+        ("Layer 2", "leveler"),
+        ("Thickness", "10 mm"),
+    )
+    assert code_of_run(["new"]) == 0
+    assert person.left == []
+    assert 'The name "Hall Bath" is used twice.' in capsys.readouterr().out
+    job = tomli.loads(Path("alder-lane-hall-bath.toml").read_text(encoding="utf-8"))
+    assert [zone["name"] for zone in job["zone"]] == ["hall bath", "dressing room"]
+    assert job["zone"][1]["covering"] == {"kind": "vinyl", "laid": "floating"}
+    materials = [layer["material"] for layer in job["zone"][0]["layer"]]
+    assert materials[1] == materials[3] == "thinset by its sheet"
+    assert code_of_run(["plan", "alder-lane-hall-bath.toml", "--require", "date"]) == 0
 
 
 @freeze_time(NOW)
