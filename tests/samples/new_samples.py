@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
+import tomli
 
 if TYPE_CHECKING:
     import pytest
@@ -71,3 +73,9 @@ def sits_down(monkeypatch: pytest.MonkeyPatch, *answers: tuple[str, str]) -> Per
     person = Person(answers)
     monkeypatch.setattr(click, "prompt", person.answer)
     return person
+
+
+def layers_of(path: str) -> list[dict[str, object]]:
+    """Return the layers of a job file's first zone."""
+    job = tomli.loads(Path(path).read_text(encoding="utf-8"))
+    return list(job["zone"][0]["layer"])

@@ -45,16 +45,6 @@ OF_BUILD_UP = {
 pytestmark = pytest.mark.usefixtures("in_folder")
 
 
-@pytest.fixture
-def in_folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
-    """Stand in an empty folder without company and book."""
-    monkeypatch.chdir(tmp_path)
-    monkeypatch.setenv("HOME", str(tmp_path / "home"))
-    monkeypatch.delenv("CURECAL_COMPANY", raising=False)
-    monkeypatch.delenv("CURECAL_BOOK", raising=False)
-    return tmp_path
-
-
 def answers(text: str) -> str:
     Path("answers").mkdir(exist_ok=True)
     Path("answers/answers.toml").write_text(text, encoding="utf-8")
