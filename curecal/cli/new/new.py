@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import click
 
 from curecal.cli.shared.common import PROBLEM, company_named, print_lines, width_of
-from curecal.errors import UsageError
+from curecal.errors import SourceError, UsageError
 
 if TYPE_CHECKING:
     from datetime import datetime
@@ -105,10 +105,13 @@ def _start(source: Path | None, company: Path | None, folder: Path) -> PlainTabl
     job: PlainTable = {}
     if source is not None:
         from curecal.cli.shared.job_source import site
+        from curecal.job_files import read_job
         from curecal.job_files.new_job.copied_job import copied_job
         from curecal.toml_files.toml_source import load
 
         with site(source) as found:
+            if read_job(found.job, company=found.company or company).job is None:
+                raise SourceError("new-source-refused", path=str(source))
             job = copied_job(load(found.job))
             head = job.get("job")
             named = head.pop("company", None) if isinstance(head, dict) else None
@@ -193,13 +196,16 @@ def _shared(job: PlainTable, folder: Path) -> PlainTable:
 
 
 def _company_tables(company: Path) -> PlainTable:
+    """Return the tables of a company's file and of its list of materials."""
     from curecal.toml_files.toml_source import load
 
-    shared = load(company)
-    listed = shared.get("materials")
+    raw = load(company)
+    shared = {key: table for key, table in raw.items() if isinstance(table, dict)}
+    listed = raw.get("materials")
     if isinstance(listed, str):
-        further = load(company.parent / listed)
-        shared["material"] = {**further.get("material", {}), **shared.get("material", {})}
+        further = load(company.parent / listed).get("material")
+        if isinstance(further, dict):
+            shared["material"] = {**further, **shared.get("material", {})}
     return shared
 
 

@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 import tomli
 from freezegun import freeze_time
-from new_samples import NOW, sits_down
+from new_samples import NOW, SITE, sits_down
 
 from curecal.cli.main import code_of_run
 from curecal.job_files import parse_job
@@ -184,6 +184,30 @@ def test_hostile_answers_are_refused_and_nothing_is_written(
     assert code_of_run(["new", "elm.toml", "--answers", answers(text), *source]) == 1
     assert "so no file was written" in capsys.readouterr().out
     assert not Path("elm.toml").exists()
+
+
+@pytest.mark.parametrize(
+    "text", ["zone = 3", "[[zone]]\nlayer = [3]", "people = 3", "[job]\nname = 3"]
+)
+def test_a_job_with_mistakes_is_no_source(text: str, capsys: pytest.CaptureFixture[str]) -> None:
+    Path("old.toml").write_text(text, encoding="utf-8")
+    assert code_of_run(["new", "--from", "old.toml"]) == 3
+    assert "The job old.toml has mistakes" in capsys.readouterr().err
+
+
+@freeze_time(NOW)
+@pytest.mark.parametrize("text", ["people = 3", "material = 3", "materials = 'more.toml'"])
+def test_a_company_file_with_mistakes_is_told(
+    text: str, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    Path("shop.toml").write_text(text, encoding="utf-8")
+    Path("more.toml").write_text("material = 3", encoding="utf-8")
+    given = answers(f'{HEAD}{ZONE}build_up = "repair"\n')
+    assert code_of_run(["new", "--company", "shop.toml", "--answers", given]) == 1
+    assert "so no file was written" in capsys.readouterr().out
+    sits_down(monkeypatch, *SITE, ("Build-up", "repair"))
+    assert code_of_run(["new", "--company", "shop.toml"]) == 1
+    assert "Fix this in the file" in capsys.readouterr().out
 
 
 def test_an_id_that_another_job_has_is_refused(capsys: pytest.CaptureFixture[str]) -> None:

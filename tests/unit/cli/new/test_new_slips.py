@@ -194,3 +194,51 @@ def test_an_odd_finish_is_asked_about(
     assert "sure" not in thinset
     assert (str(grout["done"]), grout["sure"]) == ("2026-11-28 23:00:00", True)
     assert code_of_run(["plan", "alder-lane-hall-bath.toml", "--require", "date"]) == 0
+
+
+@freeze_time(NOW)
+def test_what_is_not_known_may_stay_open(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    sits_down(
+        monkeypatch,
+        *SITE,
+        ("Build-up", "cable in leveler"),
+        ("Made of", "plywood"),
+        ("Wait before heat in the mat's own guide", "28 d"),
+    )
+    assert code_of_run(["new"]) == 0
+    said = capsys.readouterr().out
+    assert "Without it there is no date." in said
+    assert "A wait counts only with its source, so it is left out." in said
+    assert "\nNo, and there is no date: " in said
+    assert "Write the calendars: curecal calendars write" in said
+    job = tomli.loads(Path("alder-lane-hall-bath.toml").read_text(encoding="utf-8"))
+    assert "wait" not in job["zone"][0]["heating"]
+    assert "people" not in job
+
+
+@freeze_time(NOW)
+def test_a_covering_that_is_no_tile_is_asked_otherwise(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    person = sits_down(
+        monkeypatch,
+        ("Covering", "engineered"),
+        *SITE,
+        ("Laid [", "floating"),
+        ("Build-up", "own list"),
+        ("Layer 1", "plywood"),
+        ("Layer 2", "calcium-sulfate screed"),
+        ("Thickness", "50 mm"),
+        ("Heated once bare", "no"),
+        ("Data sheet", "rev. 4"),
+        ("before covering", "28 d"),
+    )
+    assert code_of_run(["new"]) == 0
+    capsys.readouterr()
+    assert not any("Tile size" in question for question in person.asked)
+    zone = tomli.loads(Path("alder-lane-hall-bath.toml").read_text(encoding="utf-8"))["zone"][0]
+    assert zone["covering"] == {"kind": "engineered wood", "laid": "floating"}
+    assert "heat_before_covering" not in zone["layer"][1]
+    assert zone["layer"][1]["material"] == "calcium-sulfate screed by its sheet"
