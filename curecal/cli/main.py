@@ -64,7 +64,7 @@ COMMANDS: Mapping[str, tuple[str, str]] = {
         "curecal.cli.remind.remind",
         "Tell owner, crew and electrician in time what to do and what to leave.",
     ),
-    "new": ("curecal.cli.new", "Ask a few questions and write a job file."),
+    "new": ("curecal.cli.new.new", "Ask a few questions and write a job file."),
     "guide": ("curecal.cli.guide", "Read the manual, chapter by chapter."),
     "verify": (
         "curecal.cli.verify",
