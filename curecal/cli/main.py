@@ -33,6 +33,10 @@ COMMANDS: Mapping[str, tuple[str, str]] = {
         "curecal.cli.plan.picture",
         "Draw the timeline and the floor's section, layer by layer.",
     ),
+    "paper": (
+        "curecal.cli.paper.paper",
+        "Write hold card, owner's sheet and commissioning record as PDF.",
+    ),
     "compare": (
         "curecal.cli.jobs.compare",
         "Compare what a warmer room, another product or another day would change.",
