@@ -67,7 +67,7 @@ def command(
     from curecal.words.sentences import plain_words
 
     # Nobody answers forty questions to hear that the file has no place.
-    refuse_place(Path("job.toml").with_name("-") if path is None else path)
+    refuse_place(path)
     folder = Path() if path is None else path.parent
     words, now = plain_words(), datetime.now(UTC)
     company = company or company_named()

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import os
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -14,18 +15,23 @@ if TYPE_CHECKING:
     from curecal.records import PlainView
 
 
-def refuse_place(path: Path) -> None:
+def refuse_place(path: Path | None) -> None:
     """Raise where no new file can be written, before anybody answers a question.
 
+    Args:
+        path: The file; None for one that is named later, in the folder that one stands in.
+
     Raises:
-        SourceError: There is a file of that name, or no such folder.
+        SourceError: There is a file of that name, no such folder, or none to write to.
     """
-    if os.path.lexists(path):
+    if path is not None and os.path.lexists(path):
         raise SourceError("job-file-exists", path=str(path))
-    if not path.parent.is_dir():
-        raise SourceError("new-folder-missing", path=str(path.parent))
-    if not os.access(path.parent, os.W_OK):
-        raise SourceError("file-not-written", path=str(path), reason=os.strerror(13))
+    folder = Path() if path is None else path.parent
+    if not folder.is_dir():
+        raise SourceError("new-folder-missing", path=str(folder))
+    if not os.access(folder, os.W_OK):
+        reason = os.strerror(errno.EACCES)
+        raise SourceError("file-not-written", path=str(path or folder), reason=reason)
 
 
 def fresh_job_id(name: str, folder: Path) -> str:
