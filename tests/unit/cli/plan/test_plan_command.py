@@ -87,7 +87,7 @@ def test_what_was_asked_reaches_reading_and_planning(
 ) -> None:
     monkeypatch.setenv("CURECAL_COMPANY", "env.toml")
     options = ["--as-of", "2026-12-02 16:00", "--log", "a.toml", "--log", "b.toml"]
-    shown = ["--units", "metric", "--width", "60"]
+    shown = ["--units", "metric", "--width", "60", "--full"]
     assert code_of_run(["plan", "job.toml", *options, *shown, "--company", "c.toml"]) == 0
     assert stage.asked["as_of"] == datetime(2026, 12, 2, 20, 0, tzinfo=UTC)
     assert stage.asked["extra_log"] == (Path("a.toml"), Path("b.toml"))
