@@ -17,13 +17,14 @@ from curecal.cli.log.note_checks import (
 from curecal.cli.log.note_writing import EntryRefusedError, Target
 from curecal.cli.shared.common import instant_asked, print_lines, width_of
 from curecal.cli.shared.job_source import Site, site
-from curecal.errors import UsageError
+from curecal.errors import ErrorCode, UsageError
 from curecal.records import PlainView
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
     from datetime import tzinfo
 
+    from curecal.instants import Toward
     from curecal.job_files import ReadJob
     from curecal.site_log_files.append import NewEntry
     from curecal.words.sentences import Words
@@ -132,12 +133,14 @@ def _note(
 ) -> int:
     """Read the job, write the entry, read it again, and say what it changed."""
     before = target.read()
+    from datetime import UTC, datetime
+
     from curecal.cli.log.log import site_zone, words_of
     from curecal.cli.log.note_below import FinishesBelow, write_with_below
     from curecal.cli.log.note_shown import Shown
 
     zone = site_zone(before)
-    words = words_of(before)
+    words = words_of(before, datetime.now(UTC))
     show = Shown(words, shown[0], as_json=shown[1])
     if zone is None:
         # Without the site's time zone nobody knows what instant "14:30" is.
@@ -197,6 +200,7 @@ def _values(
     """Return what was said of an entry, in the types of the job file."""
     from curecal.cli.log.entry_lines import kinds_by_id
     from curecal.cli.log.shown_words import choice_as_typed
+    from curecal.instants import Toward
     from curecal.toml_files.log_schema import KINDS
 
     zone, words = site
@@ -219,7 +223,9 @@ def _values(
         if key is not None and key.reads == "choice":
             values[name] = choice_as_typed(text, about, key, words)
         else:
-            values[name] = text if key is None else typed(text, key.reads, zone)
+            # An appointment lies ahead; everything else has happened.
+            toward = Toward.AHEAD if about == "visit" else Toward.PAST
+            values[name] = text if key is None else typed(text, key.reads, zone, toward)
     options = {name: asked[name] for name in _OPTIONS if asked[name] is not None}
     return values | options
 
@@ -246,7 +252,7 @@ def _pairs(kind: str, pairs: Sequence[str]) -> dict[str, str]:
     return given
 
 
-def typed(text: str, reads: str, zone: tzinfo) -> object:
+def typed(text: str, reads: str, zone: tzinfo, toward: Toward) -> object:
     """Return a value in the type its key has in a file; what is none stays the text it is.
 
     The reader of the file then says what is wrong with it, and the form wanted.
@@ -255,6 +261,7 @@ def typed(text: str, reads: str, zone: tzinfo) -> object:
         text: What the person typed.
         reads: What reads the key.
         zone: The zone of the site.
+        toward: Which way from now an instant lies.
 
     Returns:
         True or false, a whole number, an instant in the site's time, or the text.
@@ -266,8 +273,10 @@ def typed(text: str, reads: str, zone: tzinfo) -> object:
         return int(plain)
     if reads == "instant":
         try:
-            return instant_asked(plain, zone).astimezone(zone)
-        except UsageError:
+            return instant_asked(plain, zone, toward).astimezone(zone)
+        except UsageError as error:
+            if error.code == ErrorCode.INSTANT_UNCLEAR:
+                raise
             return text
     return text
 
@@ -276,11 +285,12 @@ def _new_entry(kind: str, values: dict[str, object], zone: tzinfo) -> NewEntry:
     """Return the entry to write; one that has not happened yet is refused."""
     from datetime import UTC, datetime
 
+    from curecal.instants import Toward
     from curecal.site_log_files.append import NewEntry
 
     now = datetime.now(UTC)
     when = values.pop("at", None)
-    at = now.replace(microsecond=0) if when is None else instant_asked(str(when), zone)
+    at = now.replace(microsecond=0) if when is None else instant_asked(str(when), zone, Toward.PAST)
     check_not_ahead(at, now, zone)
     said = {name: str(values.pop(name)) for name in ("by", "note", "zone") if name in values}
     milliseconds = now.microsecond // 1000 * 1000
