@@ -10,6 +10,7 @@ import click
 from curecal.cli.log.note_checks import (
     check_correction,
     check_not_ahead,
+    check_not_empty,
     check_pictures,
     visit_named,
     whole_id,
@@ -22,7 +23,7 @@ from curecal.records import PlainView
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
-    from datetime import tzinfo
+    from datetime import datetime, tzinfo
 
     from curecal.instants import Toward
     from curecal.job_files import ReadJob
@@ -147,6 +148,7 @@ def _note(
         return show.refused(before.findings, before.raw)
     name = kind_named(kind, words)
     values = visit_named(name, _values(name, pairs, asked, before, (zone, words)))
+    check_not_empty(name, values)
     check_pictures(values, Path() if target.site.book is not None else target.job.parent)
     # Nobody typed an hour that the clock gave, so by night too it is no slip of the pen.
     if name == "done" and (asked["anyway"] or "at" not in values):
@@ -281,16 +283,24 @@ def typed(text: str, reads: str, zone: tzinfo, toward: Toward) -> object:
     return text
 
 
+def _happened(text: str, now: datetime, zone: tzinfo) -> datetime:
+    """Return when something happened; of a day alone that is not over, now is the latest."""
+    from curecal.instants import Toward, end_of_day, local_day
+
+    at = instant_asked(text, zone, Toward.PAST)
+    is_today = ":" not in text and at == end_of_day(local_day(now, zone), zone)
+    return now.replace(microsecond=0) if is_today else at
+
+
 def _new_entry(kind: str, values: dict[str, object], zone: tzinfo) -> NewEntry:
     """Return the entry to write; one that has not happened yet is refused."""
     from datetime import UTC, datetime
 
-    from curecal.instants import Toward
     from curecal.site_log_files.append import NewEntry
 
     now = datetime.now(UTC)
     when = values.pop("at", None)
-    at = now.replace(microsecond=0) if when is None else instant_asked(str(when), zone, Toward.PAST)
+    at = now.replace(microsecond=0) if when is None else _happened(str(when), now, zone)
     check_not_ahead(at, now, zone)
     said = {name: str(values.pop(name)) for name in ("by", "note", "zone") if name in values}
     milliseconds = now.microsecond // 1000 * 1000
