@@ -57,6 +57,10 @@ def test_a_job_goes_by_its_name_too(book: Path, capsys, named: str) -> None:
     assert said(capsys, "plan", named, "--json", "--as-of", AS_OF) == by_id
     told = said(capsys, "note", named, "air", "air=64 °F", "--zone", "hall bath")
     assert f"Added to {ID} as" in told
+    shown = said(capsys, "book", "show", ID)
+    assert said(capsys, "book", "show", named) == shown
+    assert said(capsys, "book", "history", named) == said(capsys, "book", "history", ID)
+    said(capsys, "book", "export", named, "out")
 
 
 def test_a_name_that_two_jobs_have_is_no_name(book: Path, tmp_path: Path, capsys) -> None:
