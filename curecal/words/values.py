@@ -51,6 +51,7 @@ _HAPPENED = frozenset(
         "energized",
         "entry",
         "file",
+        "finish",
         "first",
         "frozen",
         "heated",
