@@ -15,9 +15,14 @@ Said = datetime | date
 
 
 class Toward(StrEnum):
-    """Which way from now what is typed has to lie: a fact is past, an appointment is ahead."""
+    """Which way from now what is typed has to lie: a fact is past, an appointment is ahead.
+
+    `until` ends a stretch that is past: a part of a day then counts from where it begins, so that
+    nobody is taken to have said more than they did.
+    """
 
     PAST = "past"
+    UNTIL = "until"
     AHEAD = "ahead"
 
 
@@ -150,11 +155,11 @@ def _weekday_of(
     elif toward is None:
         days = [before] if before == coming else [before, coming]
     else:
-        days = [before if toward is Toward.PAST else coming]
+        days = [coming if toward is Toward.AHEAD else before]
     said = _at(text, days, match)
     if lead is None and before == coming and isinstance(said, datetime):
         # Of a time today that has passed, or is to come, the other week's can be meant.
-        if toward is Toward.PAST and said > now:
+        if toward in {Toward.PAST, Toward.UNTIL} and said > now:
             return said - _WEEK
         if toward is Toward.AHEAD and said < now:
             return said + _WEEK

@@ -226,7 +226,8 @@ def _values(
             values[name] = choice_as_typed(text, about, key, words)
         else:
             # An appointment lies ahead; everything else has happened.
-            toward = Toward.AHEAD if about == "visit" else Toward.PAST
+            past = Toward.UNTIL if name == "to" else Toward.PAST
+            toward = Toward.AHEAD if about == "visit" else past
             values[name] = text if key is None else typed(text, key.reads, zone, toward)
     options = {name: asked[name] for name in _OPTIONS if asked[name] is not None}
     return values | options

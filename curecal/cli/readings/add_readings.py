@@ -55,7 +55,7 @@ def destination_of(
         choose_zone(job.read.job, asked.zone, words, may_ask=may_ask),
         Place(asked.place or "air"),
         None if asked.start is None else _first_asked(asked.start, job.tz),
-        None if asked.end is None else instant_asked(asked.end, job.tz, Toward.PAST),
+        None if asked.end is None else instant_asked(asked.end, job.tz, Toward.UNTIL),
     )
 
 
