@@ -7,6 +7,8 @@ from pathlib import Path
 import pytest
 import tomli
 
+from curecal.book.jobs.job_sources import LOG_FILE
+from curecal.cli.shared.job_source import Site
 from curecal.errors import SourceError
 from curecal.job_files import read_job
 from curecal.job_files.job_keys import fresh_id, known_sensors, slug
@@ -157,6 +159,26 @@ def test_further_logs_are_read_and_the_same_entry_counts_once(tmp_path: Path) ->
     names = read_job(path, extra_log=[one, two]).raw
     where = place("further_log.1.log.1.at", names, plain_words())
     assert where == 'further log file "two.toml", log entry 2 (air), at'
+
+
+@pytest.mark.parametrize(
+    ("name", "entry", "said"),
+    [
+        ("job-book.toml", {"id": "e-12", "kind": "air"}, "log entry e-12 (air)"),
+        ("job-book-2.toml", {"kind": "air"}, "log entry (air)"),
+        ("log-of-the-command.toml", {"id": "e-12"}, "log entry e-12"),
+    ],
+)
+def test_a_file_that_only_the_program_knows_is_not_named(
+    name: str, entry: dict[str, object], said: str
+) -> None:
+    names = {"further_log": [{"name": name, "log": [entry]}]}
+    assert place("further_log.0.log.0", names, plain_words()) == said
+    assert name.startswith((Path(LOG_FILE).stem, Site(Path("job.toml")).new_log.stem))
+
+
+def test_an_entry_of_a_log_that_is_not_at_hand_is_a_log_entry() -> None:
+    assert place("further_log.0.log.3.at", {}, plain_words()) == "log entry, at"
 
 
 def test_the_shipped_configuration_loads_and_agrees_with_the_defaults(tmp_path: Path) -> None:
