@@ -5,14 +5,19 @@ from __future__ import annotations
 import json
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
-from datetime import date, datetime, time
+from datetime import date, datetime, time, tzinfo
 from pathlib import Path
 from types import MappingProxyType
 
 from curecal.errors import ValueRefused
 from curecal.readings.series.readings_entry import ReadingsEntry as KeptReadings
 from curecal.records import PlainTable, PlainView, Record, record
-from curecal.site_log_files.corrections import as_corrected, is_withdrawn
+from curecal.site_log_files.corrections import (
+    as_corrected,
+    is_mended_by,
+    is_withdrawn,
+    who_may_mend,
+)
 from curecal.site_log_files.entry_fields import FIELDS, REPEATED
 from curecal.site_log_files.names import Names
 from curecal.toml_files.log_schema import BASE, KINDS
@@ -178,7 +183,7 @@ def _entry_corrected(
     inner = replace(notes, findings=[])
     made = _entry(inner, raw, names)
     if made is None:
-        log = {other.id: other.table for other in raws.values()}
+        log, refused = _mending(raw, raws, names, notes.tz)
         if is_withdrawn(raw.id, log, notes.tz):
             return None
         for table in as_corrected(raw.id, log, notes.tz):
@@ -186,8 +191,26 @@ def _entry_corrected(
             made = _entry(inner, replace(raw, table=table), names)
             if made is not None:
                 break
+        if made is None:
+            params = {"roles": who_may_mend(raw.kind).as_written}
+            for other in refused:
+                inner.find(Severity.ERROR, "mend-wants-role", other.path, params)
     notes.findings += inner.findings
     return made
+
+
+def _mending(
+    raw: Raw, raws: Mapping[str, Raw], names: Names, tz: tzinfo
+) -> tuple[dict[str, Table], list[Raw]]:
+    """Return a log without the corrections by who may not mend an entry, and those of it."""
+    role = who_may_mend(raw.kind)
+    refused = [
+        other
+        for other in raws.values()
+        if other.kind == _CORRECTION and not is_mended_by(role, other.table, names.people, tz)
+    ]
+    log = {other.id: other.table for other in raws.values() if other not in refused}
+    return log, [other for other in refused if other.table.get("of") == raw.id]
 
 
 def _entry(notes: TableReader, raw: Raw, names: Names) -> Entry | None:
