@@ -32,15 +32,27 @@ def who_may_mend(kind: str) -> Role:
     return Role.ELECTRICIAN if kind in _ELECTRICAL else Role.CREW_LEAD
 
 
-def is_mended_by(role: Role, correction: Table, people: Sequence[Person], tz: tzinfo) -> bool:
-    """Return whether a correction is signed by somebody of the job who had a role then.
+def without_strangers(
+    kind: str, log: Mapping[str, Table], people: Sequence[Person], tz: tzinfo
+) -> dict[str, Table]:
+    """Return a log without the corrections by who may not mend an entry that cannot be read.
 
     Args:
-        role: The role.
-        correction: The correction.
+        kind: The entry's kind.
+        log: Every entry by its identity.
         people: The people of the job.
         tz: The zone of the site.
     """
+    role = who_may_mend(kind)
+    return {
+        name: table
+        for name, table in log.items()
+        if table.get("kind") != "correction" or _is_signed_as(role, table, people, tz)
+    }
+
+
+def _is_signed_as(role: Role, correction: Table, people: Sequence[Person], tz: tzinfo) -> bool:
+    """Return whether a correction is signed by somebody of the job who had a role then."""
     by = comparable_name(str(correction.get("by", "")))
     at = _recorded(correction, tz)
     return any(

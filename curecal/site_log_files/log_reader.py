@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
-from datetime import date, datetime, time, tzinfo
+from datetime import date, datetime, time
 from pathlib import Path
 from types import MappingProxyType
 
@@ -14,9 +14,9 @@ from curecal.readings.series.readings_entry import ReadingsEntry as KeptReadings
 from curecal.records import PlainTable, PlainView, Record, record
 from curecal.site_log_files.corrections import (
     as_corrected,
-    is_mended_by,
     is_withdrawn,
     who_may_mend,
+    without_strangers,
 )
 from curecal.site_log_files.entry_fields import FIELDS, REPEATED
 from curecal.site_log_files.names import Names
@@ -183,7 +183,8 @@ def _entry_corrected(
     inner = replace(notes, findings=[])
     made = _entry(inner, raw, names)
     if made is None:
-        log, refused = _mending(raw, raws, names, notes.tz)
+        every = {other.id: other.table for other in raws.values()}
+        log = without_strangers(raw.kind, every, names.people, notes.tz)
         if is_withdrawn(raw.id, log, notes.tz):
             return None
         for table in as_corrected(raw.id, log, notes.tz):
@@ -193,24 +194,11 @@ def _entry_corrected(
                 break
         if made is None:
             params = {"roles": who_may_mend(raw.kind).as_written}
-            for other in refused:
-                inner.find(Severity.ERROR, "mend-wants-role", other.path, params)
+            for other in raws.values():
+                if other.id not in log and other.table.get("of") == raw.id:
+                    inner.find(Severity.ERROR, "mend-wants-role", other.path, params)
     notes.findings += inner.findings
     return made
-
-
-def _mending(
-    raw: Raw, raws: Mapping[str, Raw], names: Names, tz: tzinfo
-) -> tuple[dict[str, Table], list[Raw]]:
-    """Return a log without the corrections by who may not mend an entry, and those of it."""
-    role = who_may_mend(raw.kind)
-    refused = [
-        other
-        for other in raws.values()
-        if other.kind == _CORRECTION and not is_mended_by(role, other.table, names.people, tz)
-    ]
-    log = {other.id: other.table for other in raws.values() if other not in refused}
-    return log, [other for other in refused if other.table.get("of") == raw.id]
 
 
 def _entry(notes: TableReader, raw: Raw, names: Names) -> Entry | None:
@@ -228,13 +216,26 @@ def _entry(notes: TableReader, raw: Raw, names: Names) -> Entry | None:
     return CLASSES[raw.kind](
         id=raw.id,
         at=at,
-        recorded=read.get("recorded", at),
+        recorded=_recorded(notes, read, at),
         **_signed(read, raw.kind, names),
         zone=zone,
         path=raw.path,
         **REPEATED.get(raw.kind, {}),
         **fields,
     )
+
+
+def _recorded(notes: TableReader, read: Read, at: datetime) -> datetime:
+    """Return when an entry was written down: not in time to come, which would hide it until then.
+
+    Rule: R27.
+    """
+    written: datetime = read.get("recorded", at)
+    if notes.clock is None or written <= max(notes.clock, at):
+        return written
+    said = notes.local(written=written, now=notes.clock)
+    notes.find(Severity.WARNING, "recorded-in-future", read.at("recorded"), said)
+    return at
 
 
 def _signed(read: Read, kind: str, names: Names) -> PlainTable:
@@ -368,7 +369,7 @@ def _correction(
     return Correction(
         id=raw.id,
         at=at,
-        recorded=read.get("recorded", at),
+        recorded=_recorded(notes, read, at),
         **_signed(read, raw.kind if target is None else target.kind, names),
         path=raw.path,
         of=read.get("of"),
