@@ -19,7 +19,10 @@ SCHEMA = 1
 
 @click.command("visits")
 @click.option(
-    "--as-of", "as_of", metavar="INSTANT", help="Answer as of this date and time instead of now."
+    "--as-of",
+    "as_of",
+    metavar="INSTANT",
+    help="Answer as of this date and time instead of now.",
 )
 @book_option
 @click.option("--json", "as_json", is_flag=True, help="Print JSON for programs.")

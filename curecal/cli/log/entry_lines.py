@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 from curecal.records import PlainView, Record, record
 from curecal.site_log_files.log_reader import identity_of
 from curecal.toml_files.log_schema import BASE
-from curecal.trade.site_log import OPEN_OHM, Correction, Entry
+from curecal.trade.site_log import OPEN_OHM, Correction, Entry, VisitFor
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
@@ -205,6 +205,8 @@ def _part(
     key, shown = name, name
     if name == "layer":
         value = _layer(value, values, job)
+    elif name == "visit":
+        key = "" if _says_purpose(value, values.get("purpose")) else name
     elif name == "humidity":
         key = shown = "humidity_rh"
     elif name in _SHOWN_AS:
@@ -221,6 +223,11 @@ def _part(
     elif isinstance(value, Enum):
         key = f"{name}:{value.value}"
     return key, {shown: value}
+
+
+def _says_purpose(visit: str, purpose: VisitFor | None) -> bool:
+    """Return whether a visit is known by what it is for, which is said beside it."""
+    return purpose is not None and (visit == purpose or visit.startswith(f"{purpose}, "))
 
 
 def _ohms(name: str, value: float, values: PlainView) -> str:

@@ -73,7 +73,7 @@ def test_a_job_with_mistakes_is_named_and_silences_no_other(
 
     monkeypatch.setattr(jobs, "read_job_of_book", damaged)
     shown = said(capsys, "visits", "--as-of", AS_OF)
-    assert "bath-1: has mistakes" in shown
+    assert "bath-1: the job has mistakes" in shown
     assert "Alder Lane 2: final test" in shown
 
 
