@@ -94,4 +94,7 @@ def _when(row: VisitRow, words: Words) -> str:
         return words.text("visits.booked", params)
     if row.earliest is None:
         return words.text("visits.undated")
+    if row.latest == row.earliest:
+        # It is owed: no day is left before what waits for it.
+        return words.text("visits.to-book-now", window)
     return words.text("visits.to-book" if row.latest else "visits.to-book-from", window)
