@@ -140,7 +140,7 @@ def log_in(
     if any(isinstance(entry, KeptReadings) for entry in entries):
         from curecal.readings.series.log_series import read_series  # noqa: PLC0415 - only where a logger was
 
-        entries = read_series(notes, entries, folder)
+        entries = read_series(notes, entries, folder, people=people)
     return tuple(entries)
 
 

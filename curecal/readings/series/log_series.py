@@ -29,6 +29,8 @@ from curecal.toml_files.shown import shorten
 from curecal.toml_files.spans import UNHEATED_C, wrong_median_c
 from curecal.toml_files.table_reader import TableReader
 from curecal.trade.findings import Severity
+from curecal.trade.job import Person, Role
+from curecal.trade.names import comparable_name
 from curecal.trade.site_log import (
     Correction,
     Energized,
@@ -55,7 +57,13 @@ class StoredSeries(Record):
     corrections: tuple[Correction, ...]
 
 
-def read_series(reader: TableReader, entries: Sequence[Entry], folder: Path | None) -> list[Entry]:
+def read_series(
+    reader: TableReader,
+    entries: Sequence[Entry],
+    folder: Path | None,
+    *,
+    people: Sequence[Person] = (),
+) -> list[Entry]:
     """Return a log's entries, in the same order, each with stored readings as a series.
 
     One whose readings cannot be counted, as all of a job whose folder is not known, stays a remark,
@@ -71,7 +79,8 @@ def read_series(reader: TableReader, entries: Sequence[Entry], folder: Path | No
         if not isinstance(entry, ReadingsEntry):
             continue
         own = [change for change in corrections if change.of == entry.id and change.id not in void]
-        withdrawn = any(change.withdrawn for change in own)
+        # Else whoever takes the file away could take away what is said of it, and a frost.
+        withdrawn = any(change.withdrawn and _may_withdraw(people, change, entry) for change in own)
         heard = silent if withdrawn else reader
         channel = _channel(heard, entry, folder)
         if channel is None:
@@ -93,6 +102,20 @@ def read_series(reader: TableReader, entries: Sequence[Entry], folder: Path | No
         else entry
         for entry in entries
     ]
+
+
+def _may_withdraw(people: Iterable[Person], change: Correction, entry: Entry) -> bool:
+    """Return whether a withdrawal is signed by the crew lead, or by who signed the entry.
+
+    Rule: R24d.
+    """
+    by = comparable_name(change.by or "")
+    own = by == comparable_name(entry.by or "")
+    return any(
+        comparable_name(person.name) == by and (own or Role.CREW_LEAD in person.every_role)
+        for person in people
+        if person.is_on_the_job(max(change.at, change.recorded))
+    )
 
 
 def _until_heating(
