@@ -76,7 +76,7 @@ def counts_from_anybody(before: Entry | None, after: Entry | None) -> bool:
         restored.
     """
     if isinstance(before or after, Remark):
-        return True
+        return not any(isinstance(entry, Remark) and entry.is_lost for entry in (before, after))
     if before is None:
         return after is not None and _is_stop(after)
     if after is None:

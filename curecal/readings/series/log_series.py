@@ -74,6 +74,7 @@ def read_series(
     # What was withdrawn counted until then, and needs nothing said about it any more.
     silent = replace(reader, findings=[])
     whole: list[StoredSeries] = []
+    lost: set[str] = set()
     made: dict[str, Entry] = {}
     for entry in entries:
         if not isinstance(entry, ReadingsEntry):
@@ -84,6 +85,7 @@ def read_series(
         heard = silent if withdrawn else reader
         channel = _channel(heard, entry, folder)
         if channel is None:
+            lost |= set() if withdrawn or folder is None else {entry.id}
             continue
         standing = [change for change in own if not change.withdrawn]
         ordered = sorted(standing, key=lambda change: (change.recorded, change.id))
@@ -97,7 +99,7 @@ def read_series(
     for alike in _alike(whole):
         made |= _series(reader, alike)
     return [
-        made.get(entry.id, _plain(entry))
+        made.get(entry.id, _plain(entry, is_lost=entry.id in lost))
         if isinstance(entry, ReadingsEntry | Correction)
         else entry
         for entry in entries
@@ -142,12 +144,12 @@ def _is_floor_on(entry: Entry) -> bool:
     return isinstance(entry, Reading) and entry.is_floor_on
 
 
-def _plain(entry: Entry) -> Entry:
+def _plain(entry: Entry, *, is_lost: bool) -> Entry:
     """Return an entry that is not counted as a remark like any other."""
     if not isinstance(entry, ReadingsEntry):
         return entry
     names = ("id", "at", "recorded", "by", "note", "zone", "path", "file", "text")
-    return Remark(**{name: getattr(entry, name) for name in names})
+    return Remark(**{name: getattr(entry, name) for name in names}, is_lost=is_lost)
 
 
 def _void(corrections: Iterable[Correction]) -> set[str]:
