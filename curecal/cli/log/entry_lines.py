@@ -26,6 +26,7 @@ _NOT_SAID = frozenset(own.name for own in fields(Entry)) | {
     "of",
     "withdrawn",
     "changes",
+    "is_lost",
     "to_earth_at_least",
     "insulation_at_least",
 }
