@@ -10,7 +10,17 @@ from curecal.errors import QuantityRefused, ValueRefused
 from curecal.toml_files.schema import Key
 from curecal.toml_files.shown import shorten
 
+LEAST_LABEL_OHM, LEAST_LABEL_V = 0.5e6, 250.0
+"""The least of any circuit, and at what voltage: IEC 60364-6, table 6.1, from memory."""
 _SEVERAL = re.compile(r"\d\D*(?:-|\u2013|/|to|bis|\u00b1)\s*\d|^\s*[<>\u2264\u2265~]")
+
+
+def insulation_of_label(value: object, _key: Key) -> units.Insulation:
+    """Return the least insulation on a label; one that any damaged cable would pass is refused."""
+    found = units.insulation(value)
+    if not (found.ohm >= LEAST_LABEL_OHM and found.volt >= LEAST_LABEL_V):
+        raise ValueRefused("insulation-label-low", text=shorten(value))
+    return found
 
 
 def insulation_of_meter(value: object, key: Key) -> tuple[float, float | None, bool]:

@@ -349,10 +349,14 @@ class Resumed(Entry):
 
 @record(kw_only=True)
 class Remark(Entry):
-    """A photo or a note: kept, never computed with."""
+    """A photo or a note: kept, never computed with.
+
+    `is_lost` is True of a logger's readings that should count and cannot be read.
+    """
 
     file: str | None = None
     text: str | None = None
+    is_lost: bool = False
 
 
 @record(kw_only=True)

@@ -182,9 +182,8 @@ def test_a_statement_proven_wrong_is_told_and_is_good_for_no_more_than_was_read(
 def test_a_statement_is_taken_back_by_a_correction() -> None:
     proof = reading(START + DAY, 14.0, Place.AIR)
     log = [kept(18.0), proof]
-    back = Correction(
-        id="c", at=START + DAY * 2, recorded=START + DAY * 2, of="kept", withdrawn=True
-    )
+    at = START + DAY * 2
+    back = Correction(id="c", at=at, recorded=at, of="kept", withdrawn=True, by="Ada")
     assert "kept-contradicted" not in codes(plan(FLOOR, [*log, back], START + DAY * 2))
     assert window([*log, back]) == window([proof])
 

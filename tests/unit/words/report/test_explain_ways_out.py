@@ -54,7 +54,7 @@ def sealed(covering: Covering, *, laid: bool, over: tuple[Layer, ...] = ()) -> P
         (
             UNNAMED_COVERING,
             True,
-            "between a membrane and dense tile (expected as long as the job names no covering), so",
+            "between a membrane and dense tile (assumed, as the job names no covering), so",
         ),
     ],
 )
