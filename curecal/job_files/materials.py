@@ -73,7 +73,7 @@ USUAL: Mapping[Kind, Hardening] = MappingProxyType(
 # What comes hard to the site, or is hard once it is cold.
 _AT_ONCE = frozenset(kind for kind, usual in USUAL.items() if usual is Hardening.AT_ONCE)
 # A binder that the kind alone does not tell, and that decides which law the clock follows.
-_AMBIGUOUS = frozenset({Kind.SCREED, Kind.GROUT, Kind.MEMBRANE, Kind.POURED_FINISH})
+_AMBIGUOUS = frozenset({Kind.SCREED, Kind.GROUT, Kind.MEMBRANE, Kind.POURED_FINISH, Kind.ADHESIVE})
 _MILESTONES = tuple(
     milestone for milestone in Milestone if milestone not in {Milestone.COVER, Milestone.BARE_HEAT}
 )

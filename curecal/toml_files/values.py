@@ -21,7 +21,11 @@ from curecal.trade.names import comparable_name
 _DAY_S = 86_400.0
 # What people write where they have no data sheet.
 NO_SHEET = frozenset(
-    {"none", "unknown", "not known", "tbd", "n/a", "na", "no sheet", "no data sheet"}
+    {
+        *("none", "unknown", "not known", "tbd", "n/a", "na", "no sheet", "no data sheet"),
+        *("experience", "my experience", "own experience", "from memory", "by memory"),
+        *("rule of thumb", "as always", "as usual"),
+    }
 )
 LONGEST_WAIT_S = 3650 * _DAY_S
 _LARGEST_TILE_M = 5.0

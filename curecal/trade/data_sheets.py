@@ -164,6 +164,11 @@ class DataSheet(Record):
         return self.kind not in BESIDE_THE_FLOOR or Milestone.HEAT in self.waits
 
     @property
+    def is_resin_grout(self) -> bool:
+        """Whether it is a grout that hardens by reaction: it takes up no sealer."""
+        return self.kind is Kind.GROUT and self.hardens_by is Hardening.REACTION
+
+    @property
     def is_dispersion(self) -> bool:
         """Whether it is an adhesive that hardens as its water leaves."""
         return self.kind is Kind.ADHESIVE and self.hardens_by is Hardening.DRYING

@@ -92,7 +92,7 @@ def _heated_loggers(ctx: ZoneContext) -> list[Finding]:
 
 
 def _warm_floor(ctx: ZoneContext) -> list[Finding]:
-    """Return the first floor that was warmer than its room by no heat of its own, it is said.
+    """Return the first floor that was warmer than its room, and was not said to be on.
 
     Once it is released, heat left from the day before is no riddle.
     """
@@ -101,7 +101,7 @@ def _warm_floor(ctx: ZoneContext) -> list[Finding]:
     most_k = ctx.rules.bed.warmer_k
     for reading in ctx.facts.of(Reading, ctx.zone):
         floor_c = reading.temperature_c
-        if reading.place is not Place.FLOOR or not reading.heating_off or floor_c is None:
+        if reading.place is not Place.FLOOR or reading.heating_on or floor_c is None:
             continue
         at_s = climate.seconds(reading.at)
         over = [piece.at(at_s) for piece in climate.air if piece.start_s <= at_s <= piece.end_s]
@@ -109,6 +109,7 @@ def _warm_floor(ctx: ZoneContext) -> list[Finding]:
         if floor_c - room_c > most_k and (released is None or reading.at < released):
             params = {
                 "floor_c": floor_c,
+                "heating": "off" if reading.heating_off else None,
                 "room_c": room_c,
                 "seen_at": reading.at,
                 "id": reading.id,

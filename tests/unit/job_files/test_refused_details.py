@@ -188,7 +188,11 @@ def test_a_mistake_is_an_error_at_its_place(part: str, line: str, code: str, pat
 
 
 @pytest.mark.parametrize(
-    "named", ["none", "None ", "unknown", "TBD", "n/a", "N/A", "-", "–", "?", "...", "no sheet"]
+    "named",
+    [
+        *("none", "None ", "unknown", "TBD", "n/a", "N/A", "-", "–", "?", "...", "no sheet"),
+        *("my experience", "From memory", "rule of thumb", "as usual"),
+    ],
 )
 def test_a_sheet_that_says_there_is_none_is_no_source(named: str) -> None:
     found = read(more=f'[material.m]\nkind = "thinset"\ndata_sheet = "{named}"\n')

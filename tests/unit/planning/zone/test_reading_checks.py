@@ -234,7 +234,9 @@ def test_a_logger_on_the_surface_or_taken_out_before_counts_on() -> None:
         ([reading(START + DAY, 23.1, Place.FLOOR)], 20.0),
         ([reading(START + DAY, 23.0, Place.FLOOR)], None),
         ([reading(START + DAY, 15.5, Place.FLOOR), reading(START + DAY, 12.0, Place.AIR)], 12.0),
-        ([reading(START + DAY, 31.0, Place.FLOOR, heating_off=False)], None),
+        # Nobody said whether it was on: no floor is that warm by itself.
+        ([reading(START + DAY, 31.0, Place.FLOOR, heating_off=False)], 20.0),
+        ([reading(START + DAY, 31.0, Place.FLOOR, heating_off=False, heating_on=True)], None),
         ([reading(START + DAY, 31.0, Place.SURFACE)], None),
         ([reading(START + DAY, None, Place.FLOOR, low_c=31.0)], None),
         ([reading(START + DAY, 31.0, Place.FLOOR), fact(Release, START + HOUR)], None),
