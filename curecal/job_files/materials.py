@@ -227,7 +227,7 @@ def read_material(reader: TableReader, name: str, raw: Table, path: str) -> Data
             }
         ),
         frost_age_s=waits.get("frost", base.frost_age_s),
-        moisture_limits=moisture_limits_in(reader, read, source, base.moisture_limits),
+        moisture_limits=moisture_limits_in(read, source, base.moisture_limits),
     )
     check_heat(reader, sheet, waits)
     check_short(reader, sheet, waits)

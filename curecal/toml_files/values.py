@@ -11,7 +11,11 @@ from curecal import units
 from curecal.errors import InstantRefused, QuantityRefused, ValueRefused
 from curecal.instants import instant_of, parse_instant
 from curecal.toml_files import spans
-from curecal.toml_files.meter_values import insulation_of_meter, moisture_of_meter
+from curecal.toml_files.meter_values import (
+    insulation_of_meter,
+    moisture_limits_of_sheet,
+    moisture_of_meter,
+)
 from curecal.toml_files.schema import REACH, Key
 from curecal.toml_files.shown import nearest, shorten
 from curecal.toml_files.weekdays import weekdays_of
@@ -383,6 +387,7 @@ READERS: Mapping[str, Callable[[object, Key], object]] = MappingProxyType(
         "insulation": _plain_reader(units.insulation),
         "tolerance": _plain_reader(units.tolerance),
         "moisture": moisture_of_meter,
+        "moisture_limits": moisture_limits_of_sheet,
         "drying": _drying,
         "dates": _dates,
         "weekdays": _weekdays,

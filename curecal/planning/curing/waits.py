@@ -280,8 +280,9 @@ class Waits(Record):
             sealed = sheet.is_resin_grout and any(
                 other.sheet.kind is Kind.SEALER for other in self.build_up.above(layer)
             )
-            code = "grout-not-sealed" if sealed else "needs-sheet"
-            message = Message(code, {"layer": layer.name})
+            message = Message("needs-sheet", {"layer": layer.name})
+            if sealed:
+                message = Message("grout-not-sealed", {"layer": layer.name})
             return MilestonePlan(milestone, None, "R15", self.rules.source("R15"), lead, message)
         return None
 

@@ -5,6 +5,8 @@ from __future__ import annotations
 import pytest
 from file_samples import LOG, MATERIAL, codes, read
 
+MOISTURE = "material.m.moisture"
+
 
 @pytest.mark.parametrize(
     ("part", "line", "code", "path"),
@@ -142,6 +144,15 @@ from file_samples import LOG, MATERIAL, codes, read
             "moisture-method",
             "log.0.value",
         ),
+        (
+            "more",
+            LOG + 'kind = "moisture"\nlayer = "bed"\nvalue = "2 %"\nmethod = "calcium chloride"\n',
+            "moisture-method",
+            "log.0.value",
+        ),
+        ("more", MATERIAL + 'moisture = { dish = "75 % RH" }\n', "choice-unknown", MOISTURE),
+        ("more", MATERIAL + 'moisture = { probe = "2 CM-%" }\n', "moisture-method", MOISTURE),
+        ("more", MATERIAL + "moisture = { probe = 75 }\n", "quantity-no-unit", MOISTURE),
         (
             "more",
             LOG + 'kind = "moisture"\nlayer = "bed"\nvalue = "2 CM-%"\npoints = 0\n',
