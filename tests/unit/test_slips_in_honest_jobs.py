@@ -341,6 +341,20 @@ SLIPS = [
         'thickness = "80 mm"',
         "layer-very-thick",
     ),
+    (
+        "minutes for hours, work",
+        "garden-hall-screed",
+        'duration = "18 h"',
+        'duration = "18 min"',
+        "work-very-fast",
+    ),
+    (
+        "a decimal point, work",
+        "kitchen-and-bay",
+        'duration = "6 h"',
+        'duration = "0.6 h"',
+        "work-very-fast",
+    ),
 ]
 
 

@@ -222,9 +222,10 @@ class SimulatedSite:
 
     def _dry(self, zone: ZonePlan, hold: Hold, head: PlainTable) -> MoistureTest | None:
         layer = next((item.layer for item in zone.layers if item.layer.id == hold.layer_id), None)
-        if layer is None or not layer.sheet.moisture_limits:
+        limits = () if layer is None else layer.sheet.moisture_limits
+        limit = next((one for one in limits if one.limit_fraction is not None), None)
+        if layer is None or limit is None:
             return None
-        limit = layer.sheet.moisture_limits[0]
         return MoistureTest(
             **head,
             layer=layer.id,
