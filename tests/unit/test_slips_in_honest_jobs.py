@@ -342,6 +342,20 @@ SLIPS = [
         "layer-very-thick",
     ),
     (
+        "day and month of a reading",
+        "told-in-the-log",
+        'at = 2026-11-02T15:30:00\nkind = "surface"',
+        'at = 2026-02-11T15:30:00\nkind = "surface"',
+        "reading-long-before",
+    ),
+    (
+        "digits turned, a reading",
+        "cold-laundry",
+        'air = "57 °F"',
+        'air = "75 °F"',
+        "reading-warmer-alone",
+    ),
+    (
         "minutes for hours, work",
         "garden-hall-screed",
         'duration = "18 h"',
