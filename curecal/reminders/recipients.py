@@ -7,11 +7,8 @@ import unicodedata
 from collections.abc import Iterable
 from datetime import datetime
 
-from curecal.reminders.reminder_types import Channel, Recipient
+from curecal.reminders.reminder_types import ORDER, Channel, Recipient
 from curecal.trade.job import Person, Role
-
-ORDER = (Role.CREW_LEAD, Role.ELECTRICIAN, Role.OWNER)
-"""Who is several things hears what concerns all in the first of these roles."""
 
 _NOT_DIALED = re.compile(r"[^0-9+]")
 

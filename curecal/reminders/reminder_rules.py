@@ -13,7 +13,7 @@ import tomli
 from curecal import units
 from curecal.errors import SourceError, ValueRefused
 from curecal.records import PlainTable, PlainView
-from curecal.reminders.reminder_types import MAY_NOT, KindRule, MessageKind, ReminderRules
+from curecal.reminders.reminder_types import MAY_NOT, ORDER, KindRule, MessageKind, ReminderRules
 from curecal.shipped import shipped_text
 from curecal.trade.job import Role
 
@@ -23,7 +23,7 @@ _LEAST_LOUD_MINUTES = 8 * 60
 _LEAST_KEPT_S = 3600.0
 _SHOWN = 40
 _MOST_DAYS = 60
-_NOT_CHANGED = frozenset({"basis", "source", "why", "urgent", "to"})
+_NOT_CHANGED = frozenset({"basis", "source", "why", "urgent", "alone", "to"})
 
 
 @cache
@@ -116,6 +116,7 @@ def rules_of(document: PlainView) -> ReminderRules:
             MessageKind(name): _kind(MessageKind(name), table)
             for name, table in document["kind"].items()
         },
+        message_at=_read(_times, document, "message_at"),
         quiet_from=quiet_from,
         quiet_to=quiet_to,
         working_days=frozenset(_read(_roles, document, "working_days")),
@@ -142,6 +143,7 @@ def _kind(name: MessageKind, table: PlainView) -> KindRule:
         before=value("before", _days, 0),
         every=value("every", _days, 0),
         urgent=value("urgent", _flag, silent=False),
+        alone=value("alone", _flag, silent=False),
         off=value("off", _flag, silent=False),
     )
 
@@ -192,6 +194,12 @@ def _flag(value: object) -> bool:
     if value is not True and value is not False:
         raise ValueError
     return bool(value)
+
+
+def _times(value: object) -> dict[Role, time]:
+    if not isinstance(value, Mapping) or {Role(name) for name in value} != set(ORDER):
+        raise ValueError
+    return {Role(name): _wall(wall) for name, wall in value.items()}
 
 
 def _roles(value: object) -> list[Role]:

@@ -16,6 +16,8 @@ from curecal.trade.findings import Params
 from curecal.trade.job import Role
 
 NO_ZONE = ""
+ORDER = (Role.CREW_LEAD, Role.ELECTRICIAN, Role.OWNER)
+"""Who is several things hears what concerns all in the first of these roles."""
 
 
 class Channel(StrEnum):
@@ -39,6 +41,7 @@ class MessageKind(StrEnum):
     INSPECTION_DUE = "inspection-due"
     KEEP_ROOM = "keep-room"
     CLIMATE_RISK = "climate-risk"
+    TEMPERATURE_DUE = "temperature-due"
     LOGGER_DUE = "logger-due"
     IS_IT_DONE = "is-it-done"
     RELEASE_DUE = "release-due"
@@ -51,6 +54,7 @@ class MessageKind(StrEnum):
     RELEASED = "released"
     NO_LONGER = "no-longer"
     STOPPED = "stopped"
+    STOP_OVER = "stop-over"
     EARLY_SWITCH_ON = "early-switch-on"
     UNDELIVERED = "undelivered"
     UNSURE = "unsure"
@@ -162,7 +166,7 @@ class KindRule(Record):
     `to` are the roles it is for; `at` the wall time on site, where the kind has one; `before`
     how many days ahead of its day; `every` after how many days it is said again; `keeps_s` how
     long after its time it is still worth saying [s], None for always; an `urgent` one ignores
-    quiet hours and goes every way there is.
+    quiet hours and goes every way there is; one that goes `alone` waits for no other message.
     """
 
     kind: MessageKind
@@ -172,14 +176,19 @@ class KindRule(Record):
     before: int = 0
     every: int = 0
     urgent: bool = False
+    alone: bool = False
     off: bool = False
 
 
 @record
 class ReminderRules(Record):
-    """All rules: kinds by name, quiet hours, working days, and what the clock may do."""
+    """All rules: kinds by name, quiet hours, working days, and what the clock may do.
+
+    `message_at` is when the day's one message goes to each role.
+    """
 
     kinds: Mapping[MessageKind, KindRule]
+    message_at: Mapping[Role, time]
     quiet_from: time
     quiet_to: time
     working_days: frozenset[Role]
@@ -199,7 +208,8 @@ class Reminder(Record):
 
     `subject` is what of the zone it is about (a layer, a visit, a hold point); `occasion` tells
     two of one subject apart. `parts` name the texts of its body. `topic` names the day it tells,
-    `day_on`; None says that there is none; an empty topic tells no day.
+    `day_on`; None says that there is none; an empty topic tells no day. One that goes `alone` is
+    a message of its own; the others of a person and day are lines of one.
     """
 
     kind: MessageKind
@@ -216,6 +226,7 @@ class Reminder(Record):
     topic: Topic = Topic.NONE
     day_on: date | None = None
     urgent: bool = False
+    alone: bool = False
 
     @property
     def key(self) -> str:

@@ -110,7 +110,7 @@ def test_who_is_reached_by_no_message_is_named(
     file.write_text(cut.replace("alder-lane", "elder-lane"), encoding="utf-8")
     code, said = run("add", file)
     assert code == 0
-    assert "Ida Fennell is reached by no message: somebody must call." in said
+    assert "Ida Fennell gets no messages: please call them." in said
     assert as_json(run("add", file, "--json"))["unreached"] == ["Ida Fennell"]
 
 

@@ -7,40 +7,15 @@ import subprocess
 import sys
 import time
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
 from pathlib import Path
 
 import httpx
 import pytest
 from dav_hostile import Hostile, hostile
 from dav_samples import LEDGERS
+from dav_server import PASSWORD, USER, Server
 
-USER, PASSWORD = "robin", "sesame open"
 _READY_S = 30.0
-
-
-@dataclass(frozen=True)
-class Server:
-    """Where the server is, and where it keeps its files."""
-
-    url: str
-    folder: Path
-
-    @property
-    def home(self) -> str:
-        """What the user's calendars are under."""
-        return f"{self.url}/{USER}/"
-
-    def collection(self, name: str) -> Path:
-        """The folder of one collection."""
-        return self.folder / "collection-root" / USER / name
-
-    def resources(self, name: str) -> dict[str, str]:
-        """What a collection holds, by the name of the resource."""
-        return {
-            path.name: path.read_text(encoding="utf-8")
-            for path in sorted(self.collection(name).glob("*.ics"))
-        }
 
 
 def free_port() -> int:

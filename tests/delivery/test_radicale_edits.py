@@ -7,8 +7,8 @@ from datetime import UTC, date, datetime
 
 import httpx
 import pytest
-from conftest import PASSWORD, USER, Server
 from dav_samples import GROUT, LATER, NOW, changes, crew, grout, published, uid, walk
+from dav_server import PASSWORD, USER, Server
 
 from curecal.calendars import Audience, Days, Event, EventKey, RevisionChange
 from curecal.calendars.ical.loose_reader import loose_lines

@@ -8,8 +8,8 @@ from pathlib import Path
 
 import httpx
 import pytest
-from conftest import PASSWORD, USER, Server
 from dav_samples import Example
+from dav_server import PASSWORD, USER, Server
 
 from curecal.calendars.ical.loose_reader import loose_lines
 

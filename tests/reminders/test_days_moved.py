@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from datetime import UTC, date, datetime, timedelta
+from datetime import UTC, date, datetime
 
 from reminder_samples import DAY, HOUR, RULES, a_job, job_text, of_kind, wants
 from test_wanted import CLEAR_AT, LOG, MOVED, NOW, RELEASED, told_all
@@ -69,26 +69,6 @@ def test_a_zone_without_a_day_is_named_with_the_others() -> None:
     assert found.due_at <= EVENING
     told += [heard(found, EVENING, number=99)]
     assert not of_kind(wants(EVENING + HOUR, told, text=none), "moved", "ida")
-
-
-def test_who_is_told_of_two_visits_hears_of_both_together() -> None:
-    warm, cold = two("18 °C"), two("12 °C")
-    told = told_all(wants(NOW, text=warm), NOW)
-    told = [
-        replace(each, day_on=each.day_on - timedelta(days=3))
-        if each.topic.startswith("visit") and each.day_on
-        else each
-        for each in told
-    ]
-    found = of_kind(wants(NOW, told, text=cold), "visit-moved")
-    assert len(found) > 1
-    assert len({each.due_at for each in found}) == 1
-    # Told of one alone, the others wait as long as any that moved.
-    first = min(found, key=lambda each: each.due_at)
-    told += [heard(first, NOW, number=99)]
-    rest = of_kind(wants(NOW + HOUR, told, text=cold), "visit-moved")
-    assert len(rest) == len(found) - 1
-    assert min(each.due_at for each in rest) > NOW + HOUR
 
 
 def test_a_lead_who_released_is_not_told_that_the_day_moved() -> None:

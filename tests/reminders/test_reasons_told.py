@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import pytest
 from reminder_samples import (
+    DAY,
     HOUR,
     RULES,
     Clock,
@@ -40,7 +41,7 @@ if TYPE_CHECKING:
 
     from curecal.reminders.reminder_types import Reminder
 
-OUR_WORD = "until you have our word"
+OUR_WORD = "until we tell you"
 PASSED = datetime(2026, 12, 15, 12, tzinfo=UTC)
 COLD = job_text(coldest="2 °C").replace('air = "20 °C"', 'air = "3 °C"')
 
@@ -62,8 +63,8 @@ def said(reminder: Reminder, text: str = "", role: Role = Role.OWNER) -> Compose
 @pytest.mark.parametrize(
     ("at", "text", "log", "state", "reason"),
     [
-        (PASSED, "", [], State.ON_HOLD, "last checks are not on record"),
-        (PASSED, "", LOG, State.CLEAR, "the crew lead has not released"),
+        (PASSED, "", [], State.ON_HOLD, "last checks are not done yet"),
+        (PASSED, "", LOG, State.CLEAR, "the crew lead's release is missing"),
         (NOW, COLD, [], State.NO_DATE, "Why there is no day"),
     ],
 )
@@ -96,8 +97,8 @@ def test_every_message_without_a_day_ends_at_our_word() -> None:
 
 
 def test_the_evening_before_counts_on_our_word_not_on_checks() -> None:
-    [found] = of_kind(wants(NOW), "evening-before")
-    assert "our word counts, not the day" in said(found).body
+    [found] = of_kind(wants(NOW, told_all(wants(NOW), NOW)), "evening-before")
+    assert "we will tell you when it may go on" in said(found).body
 
 
 def test_a_subject_names_the_job() -> None:
@@ -111,12 +112,12 @@ def test_a_subject_names_the_job() -> None:
         text = job_text(name=name, zone_name=zone)
         [found, *_] = of_kind(wants(NOW, text=text), "still-curing")
         told = said(found, text)
-        assert told.subject == f"Do not switch on the floor heating: {subject}"
+        assert told.subject == f"{subject}: please leave the floor heating off"
         assert told.body.splitlines()[0] == subject
     # A job that is named by both of its zones: each is named beside it.
     text = two("18 °C").replace("Elm Road", "hall and bath")
     found = of_kind(wants(NOW, text=text), "still-curing")
-    assert {said(each, text).subject.rpartition(": ")[2] for each in found} == {
+    assert {said(each, text).subject.partition(": ")[0] for each in found} == {
         "hall and bath, hall",
         "hall and bath, bath",
     }
@@ -134,8 +135,13 @@ def test_once_the_floor_is_on_nobody_is_asked_to_switch_it_on() -> None:
     assert rest
     # The first morning is over for them.
     assert not any("not-measured" in each.parts for each in rest)
-    last = said(rest[-1], own)
-    assert "not before" in last.body
+    # Nobody knows yet what the floor will be at by then.
+    assert {each.parts[0] for each in rest[1:]} == {"unknown"}
+    step = {"id": "step", "at": at + DAY, "kind": "heat_step", "zone": "hall", "to": "21 °C"}
+    known = entries({**step, "by": "Ida Fennell"})
+    log = [*RELEASED, *on, *known]
+    last = said(of_kind(wants(at + DAY + HOUR, text=own, log=log), "heat-day")[-1], own)
+    assert "at the earliest" in last.body
     assert "until we tell you" in last.body
 
 
@@ -153,9 +159,9 @@ def test_mail_to_an_address_that_no_mail_can_go_to_is_a_call() -> None:
 @pytest.mark.parametrize(
     ("to", "urgent", "meant"),
     [
-        # Known since a Friday night: the crew and the electrician hear on Monday's morning.
-        ("sam@sparks.example", False, datetime(2026, 11, 23, 11, tzinfo=UTC)),
-        ("ida@home.example", False, datetime(2026, 11, 21, 11, tzinfo=UTC)),
+        # Known since a Friday night: the electrician hears at Monday's time, the owner on Saturday.
+        ("sam@sparks.example", False, datetime(2026, 11, 23, 20, tzinfo=UTC)),
+        ("ida@home.example", False, datetime(2026, 11, 21, 12, tzinfo=UTC)),
         ("sam@sparks.example", True, datetime(2026, 11, 21, 2, tzinfo=UTC)),
     ],
 )

@@ -19,6 +19,8 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
     from pathlib import Path
 
+    from curecal.book.outbox.rows import OutboxRow
+
 
 @pytest.fixture
 def post(tmp_path: Path) -> Iterator[Post]:
@@ -39,14 +41,15 @@ def test_a_hold_of_a_job_names_it_and_the_command_that_ends_it(post: Post, tmp_p
     post.add(job_text(), tmp_path)
     held = said(tmp_path, "pause", "--job", "elm-road")
     assert "elm-road is on hold" in held
-    assert "a STOP neither" in held
+    assert "not even a STOP" in held
     assert "`curecal remind resume --job elm-road`" in held
     assert "`curecal remind resume`." not in held
     # The whole is let go, and the job is not.
     whole = said(tmp_path, "resume")
     assert "elm-road is on hold" in whole
     assert "`curecal remind resume --job elm-road`" in whole
-    assert said(tmp_path, "resume", "--job", "elm-road") == "Messages of elm-road go out again."
+    again = said(tmp_path, "resume", "--job", "elm-road")
+    assert again == "Messages of elm-road are being sent again."
 
 
 def test_a_job_resume_while_everything_is_on_hold(post: Post, tmp_path: Path) -> None:
@@ -56,7 +59,7 @@ def test_a_job_resume_while_everything_is_on_hold(post: Post, tmp_path: Path) ->
     answer = said(tmp_path, "resume", "--job", "elm-road")
     assert "go out again" not in answer
     assert "On hold since" in answer
-    assert said(tmp_path, "resume") == "Messages go out again."
+    assert said(tmp_path, "resume") == "Messages are being sent again."
 
 
 NOBODY_REACHED = """
@@ -73,13 +76,13 @@ def test_status_and_simulation_name_who_is_not_reached(post: Post, tmp_path: Pat
     post.add(job_text(people=NOBODY_REACHED), tmp_path)
     post.cycle.run()
     status = said(tmp_path, "status")
-    assert "elm-road: Ida Fennell is reached by no message: somebody must call." in status
+    assert "elm-road: Ida Fennell gets no messages: please call them." in status
     assert json.loads(said(tmp_path, "status", "--json"))["unreached"] == {
         "elm-road": ["Ida Fennell"]
     }
     job = str(tmp_path / "job.toml")
     done = CliRunner().invoke(command, ["simulate", job, "--as-of", "2026-11-07"])
-    assert "Ida Fennell is reached by no message" in " ".join(done.output.split())
+    assert "Ida Fennell gets no messages" in " ".join(done.output.split())
 
 
 def test_status_says_which_channel_does_not_work(tmp_path: Path) -> None:
@@ -89,10 +92,10 @@ def test_status_says_which_channel_does_not_work(tmp_path: Path) -> None:
     post.cycle.run()
     post.close()
     status = said(tmp_path, "status")
-    assert "Nothing goes out by email at present: 530 Authentication required." in status
+    assert "Nothing can be sent by email now: 530 Authentication required." in status
     # Who lets messages go again leaves a sign of life of its own, and knows of no channel.
     said(tmp_path, "resume")
-    assert "Nothing goes out by email" in said(tmp_path, "status")
+    assert "Nothing can be sent by email" in said(tmp_path, "status")
 
 
 def with_company(tmp_path: Path, reminders: str) -> Path:
@@ -105,8 +108,13 @@ def with_company(tmp_path: Path, reminders: str) -> Path:
     return folder / "job.toml"
 
 
-# At 18:30 on a Monday the usual rules tell the owner; these tell nobody before 19:00.
-LATER = '[reminders.still-curing]\nat = "19:00"\n'
+# At 18:30 on a Monday the usual rules tell the owner; these tell no owner before 19:00.
+TIMES = {"crew_lead": "17:00", "electrician": "16:00", "owner": "19:00"}
+LATER = "[reminders.message_at]\n" + "".join(f'{who} = "{at}"\n' for who, at in TIMES.items())
+
+
+def to_owner(post: Post) -> list[OutboxRow]:
+    return [row for row in post.messages("digest") if row.recipient == "ida@home.example"]
 
 
 @pytest.mark.parametrize(("reminders", "told_at"), [(LATER, "19:00"), ("[reminders]\n", "18:30")])
@@ -115,20 +123,20 @@ def test_a_jobs_own_company_says_when(
 ) -> None:
     add_job(post.book, with_company(tmp_path, reminders), now=post.clock.at - 3 * HOUR)
     end = post.clock.at + 3 * HOUR
-    while post.clock.at < end and not post.messages("still-curing"):
+    while post.clock.at < end and not to_owner(post):
         post.cycle.run()
         post.clock.go(timedelta(minutes=5))
-    [row] = post.messages("still-curing")
+    [row] = to_owner(post)
     local = row.created_at - 4 * HOUR
     assert f"{local:%H:%M}" == told_at
 
 
 def test_a_file_named_for_all_comes_before_a_jobs_own(post: Post, tmp_path: Path) -> None:
-    post.context.reminder_rules = company_rules({"still-curing": {"at": "18:00"}})
+    post.context.reminder_rules = company_rules({"message_at": {**TIMES, "owner": "08:00"}})
     post.context.by_company = False
     add_job(post.book, with_company(tmp_path, LATER), now=post.clock.at - 3 * HOUR)
     post.cycle.run()
-    assert len(post.messages("still-curing")) == 1
+    assert len(to_owner(post)) == 1
 
 
 def test_a_slip_in_a_jobs_own_rules_keeps_nothing_back_and_is_shown(
@@ -137,9 +145,9 @@ def test_a_slip_in_a_jobs_own_rules_keeps_nothing_back_and_is_shown(
     path = with_company(tmp_path, '[reminders.still-curing]\nat = "soon"\n')
     add_job(post.book, path, now=post.clock.at - 3 * HOUR)
     post.cycle.run()
-    assert len(post.messages("still-curing")) == 1
+    assert len(to_owner(post)) == 1
     status = said(tmp_path, "status")
-    assert "elm-road: [reminders] of its company's file is not understood" in status
+    assert "elm-road: [reminders] in its company's file cannot be used" in status
 
 
 @pytest.mark.parametrize("reminders", ["[reminders]\n", "[reminders.still-curing]\noff = true\n"])

@@ -66,7 +66,6 @@ def test_the_floor_ends_in_service_and_everybody_heard_their_part() -> None:
         ("ida", "heat-day"),
         ("ida", "in-service"),
         ("robin", "keep-room"),
-        ("robin", "release-due"),
         ("sam", "visit-booked"),
         ("sam", "released"),
     }
@@ -78,10 +77,10 @@ def test_before_the_release_no_owner_reads_a_permission(energized_by: str, *, co
     found, job = played(job_text(energized_by=energized_by), cold=cold)
     released_at = next(each.at for each in found.played if each.reminder.kind in MAY)
     before = [text for at, _, text in owner_texts(found, job) if at < released_at]
-    assert len(before) > 4
+    assert len(before) >= 2
     assert not [text for text in before for words in PERMISSION if words in text.casefold()]
     after = [text for at, _, text in owner_texts(found, job) if at >= released_at]
-    assert any("is released" in text for text in after)
+    assert any("is ready" in text for text in after)
 
 
 def test_the_release_comes_before_the_first_number() -> None:

@@ -48,7 +48,7 @@ def test_no_visit_is_told_for_a_day_off(name: str) -> None:
 def test_a_day_by_which_it_is_to_be_done_is_told_as_the_last_one() -> None:
     found = of_kind(wants(NOW), "visit-booked")
     body, short = words_of(next(each for each in found if each.subject == "test-and-connect"))
-    assert "To be done by Fri 4 Dec 2026: that is the last day for it." in body
+    assert "by Fri 4 Dec 2026 at the latest. Please tell the crew lead which day you come." in body
     assert "by Fri 4 Dec 2026 at the latest" in short
     body, short = words_of(next(each for each in found if each.subject == "energize"))
     assert "Day: Mon 7 Dec 2026." in body
@@ -58,11 +58,12 @@ def test_a_day_by_which_it_is_to_be_done_is_told_as_the_last_one() -> None:
 def test_the_day_before_names_the_first_and_the_last() -> None:
     text = job_text().replace("done = 2026-11-06T12:00:00", 'duration = "30 h"')
     at = datetime(2026, 11, 9, 16, tzinfo=UTC)
-    found = of_kind(wants(at, text=text), "visit-tomorrow")
+    told = told_all(wants(at, text=text), at)
+    found = of_kind(wants(at, told, text=text), "visit-tomorrow")
     [second] = [each for each in found if each.subject == "test-and-connect"]
     assert second.day_on is None
     body, _ = words_of(second)
-    assert "the floor is ready for it; the last day for it is " in body
+    assert "From Mon 16 Nov 2026 the floor is ready for it; the last day is " in body
     [booked] = [
         each
         for each in of_kind(wants(at, text=text), "visit-booked")
@@ -70,7 +71,7 @@ def test_the_day_before_names_the_first_and_the_last() -> None:
     ]
     body, short = words_of(booked)
     # The grout is done on Friday the 13th if it starts now: as in the calendar, the next morning.
-    assert "Ready for it from Mon 16 Nov 2026 on. To be done by " in body
+    assert "Possible from Mon 16 Nov 2026, by " in body
     assert ", from Mon 16 Nov 2026, by " in short
 
 
@@ -80,7 +81,7 @@ def test_a_visit_that_vanishes_is_called_off() -> None:
     found = of_kind(wants(NOW + HOUR, told, text=own), "visit-off")
     assert [(each.subject, each.parts) for each in found] == [("energize", ("gone",))]
     body, _ = words_of(found[0])
-    assert "This visit is off; it was to be on Mon 7 Dec 2026: nobody waits for you." in body
+    assert "This visit is off; it was to be on Mon 7 Dec 2026: you need not come." in body
     told += [heard(found[0], NOW + HOUR, number=50)]
     assert not of_kind(wants(NOW + 2 * HOUR, told, text=own), "visit-off")
     # It is back: booked anew.
@@ -125,8 +126,10 @@ def test_a_visit_joined_to_another_is_no_visit_less() -> None:
         replace(each, day_on=date(2026, 11, 30)) if each.topic == "visit energize" else each
         for each in told
     ]
-    found = of_kind(wants(NOW + HOUR, earlier, text=both), "visit-moved")
-    assert [each.zone_id for each in found if each.subject == "energize"] == ["hall"]
+    # The day told is weeks off: nobody sets out for it yet. On the Saturday before it is told.
+    assert not of_kind(wants(NOW + HOUR, earlier, text=both), "visit-moved")
+    found = of_kind(wants(NOW + 22 * DAY, earlier, text=both), "visit-moved")
+    assert [each.zone_id for each in found if each.subject == "energize"] == ["bath"]
 
 
 def test_each_electrician_is_told_what_they_have_not_heard() -> None:

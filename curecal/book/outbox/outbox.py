@@ -15,7 +15,7 @@ from sqlalchemy import ColumnElement, and_, exists, insert, or_, select, tuple_,
 from curecal.book.connection.open_book import Book
 from curecal.book.message_states import IN_LINE, URGENT_ORDER, LostClaim, MessageState, Who, check
 from curecal.book.meta import DAMAGED, hold_of
-from curecal.book.outbox.rows import Claimed, OutboxMessage, OutboxRow, Reaped
+from curecal.book.outbox.rows import DIGEST, Claimed, OutboxMessage, OutboxRow, Reaped
 from curecal.book.schema.tables import job, outbox, reminder
 from curecal.records import names_of
 
@@ -281,7 +281,9 @@ def jobs_with_overdue(connection: Connection, *, now: datetime) -> tuple[str, ..
 
 def _overdue(now: datetime) -> ColumnElement[bool]:
     states = [state.value for state in _MAY_EXPIRE]
-    return and_(outbox.c.state.in_(states), outbox.c.not_after <= now)
+    # One of several lines is made anew without those that are past their use.
+    late = outbox.c.not_after <= now
+    return and_(outbox.c.state.in_(states), outbox.c.kind != DIGEST, late)
 
 
 def expire(connection: Connection, job_id: str, *, now: datetime) -> tuple[int, ...]:
@@ -312,6 +314,7 @@ def messages_of(
     job_id: str | None = None,
     states: Sequence[MessageState] = (),
     limit: int | None = None,
+    digests: bool = True,
 ) -> tuple[OutboxRow, ...]:
     """Return messages, the oldest first.
 
@@ -320,11 +323,14 @@ def messages_of(
         job_id: The job; every job where none is named.
         states: The states; every state where none is named.
         limit: How many at most.
+        digests: Whether those of several lines as well.
 
     Returns:
         The messages.
     """
     asked = select(*outbox.c).order_by(outbox.c.id)
+    if not digests:
+        asked = asked.where(outbox.c.kind != DIGEST)
     if job_id is not None:
         asked = asked.where(outbox.c.job_id == job_id)
     if states:

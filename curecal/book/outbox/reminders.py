@@ -15,7 +15,7 @@ from curecal.records import names_of
 if TYPE_CHECKING:
     from sqlalchemy.engine import Connection
 
-_OURS = ("id", "state")
+_OURS = ("id", "state", "digest_id")
 _KEY = ("job_id", "kind", "zone_id", "channel", "recipient", "generation")
 
 

@@ -8,12 +8,16 @@ from datetime import datetime
 from curecal.book.message_states import MessageState
 from curecal.records import PlainView, Record, record
 
+DIGEST = "digest"
+"""The kind of a message of several lines."""
+
 
 @record(kw_only=True)
 class Wanted(Record):
     """A reminder to come. `zone_id` is empty for the whole job, `person` a role's or index's key.
 
-    `payload` is what its text is made of when it is due. `id` and `state` are the book's.
+    `payload` is what its text is made of when it is due. `id`, `state` and `digest_id`, the message
+    that it is a line of, are the book's.
     """
 
     job_id: str
@@ -28,6 +32,7 @@ class Wanted(Record):
     payload: PlainView = field(default_factory=dict)
     id: int = 0
     state: str = "wanted"
+    digest_id: int | None = None
 
 
 @record(kw_only=True)

@@ -170,9 +170,12 @@ reminder = Table(
     Column("expires_at", Instant),
     Column("payload", JSON, nullable=False),
     Column("state", TextColumn, nullable=False, server_default="wanted"),
-    _one_of("state", ("wanted", "fired", "withdrawn")),
+    # The message of several lines that it is one of; no foreign key, since the outbox has one here.
+    Column("digest_id", BigInteger),
+    _one_of("state", ("wanted", "ready", "fired", "withdrawn")),
     UniqueConstraint("job_id", "kind", "zone_id", "channel", "recipient", "generation"),
     Index(None, "state", "fire_at"),
+    Index(None, "digest_id"),
 )
 
 outbox = Table(

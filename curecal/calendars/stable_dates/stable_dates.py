@@ -81,8 +81,7 @@ def visit_day(plan: Plan, visit: Visit, calendar: Calendar) -> date | None:
         calendar: The working days.
 
     Returns:
-        The last day for the rough-in and for the connection, the first day to energize; None for
-        a floor that is stopped or has no date.
+        The first day of its window; None for a floor that is stopped or has no date.
     """
     zones = zones_of(plan, visit)
     window = visit_window(plan, visit, calendar)
@@ -93,8 +92,6 @@ def visit_day(plan: Plan, visit: Visit, calendar: Calendar) -> date | None:
         return local_day(window.earliest, calendar.tz)
     if any(crew_day(zone, plan.as_of, calendar) is None for zone in zones):
         return None
-    if visit.kind == VisitKind.CONNECTION:
-        return local_day(window.latest or window.earliest, calendar.tz)
     return local_day(window.earliest, calendar.tz)
 
 

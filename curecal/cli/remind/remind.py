@@ -131,27 +131,38 @@ def send(*, company: Path | None, instead: str | None, place: str | None, as_jso
     return 0
 
 
-@command.command("list")
-@click.argument("job_id", required=False)
-@_options
-def list_wanted(*, job_id: str | None, place: str | None, as_json: bool) -> int:
-    """List what is wanted from now on, by job."""
-    from curecal.cli.remind.remind_shown import wanted_shown
+def _of_job(function: Callable[..., Any]) -> Callable[..., Any]:
+    named = click.option("--job", "named", metavar="ID", help="Only this job.")
+    return click.argument("job_id", required=False)(named(function))
 
-    with _book(place) as book:
-        wanted_shown(book, job_id, until=None, as_json=as_json)
-    return 0
+
+@command.command("list")
+@_of_job
+@_options
+def list_wanted(*, job_id: str | None, named: str | None, place: str | None, as_json: bool) -> int:
+    """Plan the jobs, and list what is to be sent from now on."""
+    return _show_wanted(place, named or job_id, until=None, as_json=as_json)
 
 
 @command.command("due", short_help="Show what would be sent now.")
-@click.argument("job_id", required=False)
+@_of_job
 @_options
-def due(*, job_id: str | None, place: str | None, as_json: bool) -> int:
-    """Show what would go out now: what is due, and messages that are not out yet."""
-    from curecal.cli.remind.remind_shown import wanted_shown
+def due(*, job_id: str | None, named: str | None, place: str | None, as_json: bool) -> int:
+    """Plan the jobs, and show what would be sent now. Nothing is sent."""
+    return _show_wanted(place, named or job_id, until=_now(), as_json=as_json)
 
+
+def _show_wanted(
+    place: str | None, job_id: str | None, *, until: datetime | None, as_json: bool
+) -> int:
+    from curecal.cli.remind.remind_shown import wanted_shown
+    from curecal.reminders.messages.send_context import SendContext
+    from curecal.reminders.sending.plan_all import plan_all
+
+    rules, named = _rules(None)
     with _book(place) as book:
-        wanted_shown(book, job_id, until=_now(), as_json=as_json)
+        plan_all(book, SendContext(reminder_rules=rules, by_company=not named), now=_now())
+        wanted_shown(book, job_id, until=until, as_json=as_json)
     return 0
 
 

@@ -7,14 +7,16 @@ from typing import TYPE_CHECKING
 import click
 
 from curecal.cli.shared.common import print_json, width_of
-from curecal.records import PlainTable
+from curecal.records import PlainTable, PlainView
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
     from datetime import datetime
 
     from sqlalchemy import Connection
 
     from curecal.book.connection.open_book import Book
+    from curecal.book.jobs.jobs import Listed
     from curecal.reminders.simulation.simulate import Simulation
     from curecal.trade.job import Job
     from curecal.trade.rules import Rules
@@ -42,7 +44,7 @@ def wanted_shown(book: Book, job_id: str | None, *, until: datetime | None, as_j
         for job in jobs:
             rows += [
                 _row(
-                    job.job_id,
+                    job,
                     reminder.kind,
                     reminder.recipient,
                     reminder.channel,
@@ -55,7 +57,7 @@ def wanted_shown(book: Book, job_id: str | None, *, until: datetime | None, as_j
             if until is not None:
                 rows += [
                     _row(
-                        job.job_id,
+                        job,
                         message.kind,
                         message.recipient,
                         message.channel,
@@ -72,17 +74,20 @@ def wanted_shown(book: Book, job_id: str | None, *, until: datetime | None, as_j
         return
     if held:
         _say(held)
-    if not rows:
+    if not jobs:
+        _say(words.text("remind.list.no-jobs"))
+    elif not rows:
         _say(words.text("remind.list.none" if until is None else "remind.list.none-due"))
     for row in rows:
         _say(_line(row, zones[str(row["job_id"])]), hang=4)
 
 
 def _row(
-    job_id: str, kind: str, recipient: str, channel: str, at: datetime, state: str
+    job: Listed, kind: str, recipient: str, channel: str, at: datetime, state: str
 ) -> PlainTable:
     return {
-        "job_id": job_id,
+        "job_id": job.job_id,
+        "job": job.name,
         "kind": kind,
         "to": recipient,
         "channel": channel,
@@ -97,6 +102,7 @@ def _line(row: PlainTable, timezone: str) -> str:
     words = words_in(timezone)
     params = {
         "due_at": row["at"],
+        "job": row["job"],
         "person": row["to"],
         "channel": row["channel"],
         "what": words.text(f"name.reminder.{row['kind']}"),
@@ -125,6 +131,18 @@ def hold_text(connection: Connection, words: Words) -> str:
     return "\n".join(lines)
 
 
+def _words_of(connection: Connection) -> Words:
+    """Return words in the time that most jobs of the book keep; of none in UTC."""
+    from collections import Counter
+
+    from curecal.book.jobs.jobs import list_jobs
+    from curecal.cli.book.book_shown import words_in
+    from curecal.words.sentences import plain_words
+
+    zones = Counter(job.timezone for job in list_jobs(connection)).most_common(1)
+    return words_in(zones[0][0]) if zones else plain_words()
+
+
 def _past(at: datetime) -> datetime:
     """Return the full minute of what has happened: instants are shown rounded up."""
     return at.replace(second=0, microsecond=0)
@@ -144,10 +162,9 @@ def status_shown(book: Book, *, now: datetime, as_json: bool) -> None:
         troubled,
         unreached_of,
     )
-    from curecal.words.sentences import plain_words
 
-    words = plain_words()
     with book.reading() as connection:
+        words = _words_of(connection)
         counts = counts_of(connection)
         alive = beats(connection)
         held, jobs = hold_of(connection), held_jobs(connection)
@@ -206,13 +223,19 @@ def status_shown(book: Book, *, now: datetime, as_json: bool) -> None:
     for state, count in counts.items():
         params = {"state": words.name("remind-state", state), "count": count}
         lines.append(words.text("remind.list.counts", params))
-    lines += [
-        f"{message['to']}: {message['kind']}: {message['reason'] or message['state']}"
-        for message in bad
-    ]
+    lines += [_trouble_line(words, message) for message in bad]
     for line in lines:
         if line:
             _say(line, hang=2)
+
+
+def _trouble_line(words: Words, message: PlainView) -> str:
+    """Return what became of a message that did not arrive, or may not have."""
+    key = f"name.reminder.{message['kind']}"
+    what = words.text(key) if key in words.catalogue else str(message["kind"])
+    state = words.name("remind-state", str(message["state"]))
+    params = {"person": message["to"], "what": what, "state": state, "reason": message["reason"]}
+    return words.text("remind.list.not-arrived", {**params, "job": message["job_id"]})
 
 
 def simulation_shown(
@@ -222,6 +245,7 @@ def simulation_shown(
     from curecal.delivery.text_message import short
     from curecal.reminders.messages.texts import compose, reach_of, reader_words
     from curecal.reminders.recipients import is_out_of_reach, recipients
+    from curecal.reminders.simulation.simulate import messages_of_play
     from curecal.trade.job import Role
     from curecal.words.sentences import words_for
     from curecal.words.values import clean
@@ -231,7 +255,8 @@ def simulation_shown(
     reach = reach_of(job, simulation.plan.as_of)
     unreached = [clean(person.name) for person in people.values() if is_out_of_reach(person)]
     rows: list[PlainTable] = []
-    for played in simulation.played:
+    sizes = messages_of_play(simulation)
+    for played in sorted(simulation.played, key=lambda one: (one.at, one.message)):
         person = people[played.reminder.recipient]
         role = person.roles[0] if person.roles else Role.OWNER
         said = compose(played.reminder, reader_words(job, rules, person), role=role, reach=reach)
@@ -247,26 +272,45 @@ def simulation_shown(
                 "text": said.body,
                 "short": brief.text,
                 "parts": brief.part_count,
+                "message": played.message,
             }
         )
-        if as_json:
-            continue
-        params = {"at": played.at, "person": person.name, "channel": played.reminder.channel.value}
-        _say(own.text("remind.list.simulated", {**params, "what": said.subject}), hang=4)
-        for line in said.body.splitlines() if full else [brief.text]:
-            _say(line, indent=4)
     if as_json:
         document = {"schema": SCHEMA, "job_id": job.id, "messages": rows}
         print_json({**document, "unreached": unreached})
         return
-    params = {"until_at": simulation.plan.as_of, "count": len(rows)}
+    _played_shown(rows, sizes, own, full=full)
+    params = {"until_at": simulation.plan.as_of, "count": len(sizes)}
     _say(own.text("remind.list.played", params))
+    for person_id, person in people.items():
+        mine = {p.message for p in simulation.played if p.reminder.recipient == person_id}
+        several = len([number for number in mine if sizes[number] > 1])
+        params = {"person": person.name, "count": len(mine), "several_count": several}
+        _say(own.text("remind.list.per-person", params), indent=2)
     _say(own.text(f"remind.list.assumed{'-cold' if cold else ''}"))
     for name in unreached:
         _say(own.text("remind.list.unreached", {"person": name}))
     for zone in simulation.plan.zones:
         if zone.state.value != "in service":
             _say(own.text("remind.list.stuck", {"why": zone.why}))
+
+
+def _played_shown(
+    rows: Sequence[PlainView], sizes: Mapping[int, int], own: Words, *, full: bool
+) -> None:
+    """Print each message of a play, its lines under its own head."""
+    begun: set[int] = set()
+    for row in rows:
+        number = row["message"]
+        params = {"at": row["at"], "person": row["person"], "channel": row["channel"]}
+        what = row["subject"]
+        if sizes[number] > 1:
+            what = own.text("remind.list.lines", {"count": sizes[number]})
+        if number not in begun:
+            _say(own.text("remind.list.simulated", {**params, "what": what}), hang=4)
+        begun.add(number)
+        for line in str(row["text"]).splitlines() if full else [str(row["short"])]:
+            _say(line, indent=4)
 
 
 def _say(text: str, *, indent: int = 0, hang: int = 0) -> None:

@@ -120,7 +120,12 @@ class _Reader:
     def _shown(self) -> ShownCalendar:
         """What of ours the collection shows."""
         objects = {uid: held.found for uid, held in self.held.items()}
-        marks = (one.mark for one in objects.values())
+        # One person's calendar may hold the entries of several readers; each counts for itself.
+        marks = (
+            one.mark
+            for uid, one in objects.items()
+            if uid not in self.known or self.known[uid].audience is self.feed.audience
+        )
         return ShownCalendar(
             self.collection.address.text,
             self.feed.audience,

@@ -12,23 +12,34 @@ from datetime import datetime, timedelta
 from curecal.calendars.stable_dates.due_days import INSPECTION, TESTS, due_day, owed, shown_work
 from curecal.instants import Window, add, end_of_day, local_day
 from curecal.planning.plan import HoldState, LayerPlan, State, ZonePlan
+from curecal.planning.zone.stable_day import worst_day
 from curecal.reminders.builders.bare_heat_up import bare_heat_up, has_begun, runs_bare, shown_number
 from curecal.reminders.builders.reminder_context import Ask, ReminderContext, begun_at
 from curecal.reminders.builders.state_changes import last_day
 from curecal.reminders.reminder_types import MessageKind, Occasion, Topic
 from curecal.reminders.timing.sending_hours import (
-    last_working,
     next_evening,
     rounds,
     working_day_before,
 )
 from curecal.trade.data_sheets import SPLIT_OVER_A_NIGHT
 from curecal.trade.findings import Message
+from curecal.trade.hold_codes import HoldCode
 from curecal.trade.job import Role
-from curecal.trade.site_log import Series
+from curecal.trade.site_log import Kept, Reading, Series
 
 _DAY = timedelta(days=1)
 _SETTLED = frozenset({State.RELEASED, State.HEATING_UP, State.IN_SERVICE})
+_CURING = frozenset({State.CURING, State.ON_HOLD})
+_ELECTRICAL = frozenset(
+    {
+        HoldCode.TEST_AFTER_EMBEDDING,
+        HoldCode.TEST_BEFORE_CONNECTION,
+        HoldCode.PROTECTION,
+        HoldCode.THERMOSTAT,
+        HoldCode.CONNECTION,
+    }
+)
 _RISKS = frozenset(
     {
         "frost",
@@ -56,6 +67,7 @@ def for_crew(ctx: ReminderContext) -> Iterator[Ask]:
         yield from _next_step(ctx, zone)
         yield from _tests(ctx, zone)
         yield from _room(ctx, zone)
+        yield from _temperature(ctx, zone)
         yield from _is_it_done(ctx, zone)
         yield from _is_it_on(ctx, zone)
         yield from _bare_heat(ctx, zone)
@@ -81,7 +93,11 @@ def _next_step(ctx: ReminderContext, zone: ZonePlan) -> Iterator[Ask]:
         start_on = local_day(opens, ctx.tz)
         ask = Ask(
             kind=MessageKind.NEXT_STEP,
-            due_at=ctx.day_at(start_on, MessageKind.NEXT_STEP),
+            due_at=ctx.day_at(
+                working_day_before(start_on, ctx.rule(MessageKind.NEXT_STEP).before, ctx.calendar),
+                MessageKind.NEXT_STEP,
+            ),
+            until_at=ctx.calendar.closes(start_on),
             zone_id=zone.zone.id,
             subject=item.layer.id,
             # With its hour: whether it is done is asked from then on.
@@ -129,7 +145,7 @@ def _tests(ctx: ReminderContext, zone: ZonePlan) -> Iterator[Ask]:
                 "layer": layer,
                 "due_on": due_on,
             },
-            until_at=ctx.day_at(due_on + _DAY),
+            until_at=ctx.calendar.closes(due_on),
             sliding=True,
         )
         if due_on >= ctx.local_on:
@@ -138,7 +154,13 @@ def _tests(ctx: ReminderContext, zone: ZonePlan) -> Iterator[Ask]:
         # Its day has passed: said again each week until it is on record.
         for round_on in rounds(due_on, ctx.local_on, rule.every):
             due_at = ctx.day_at(round_on, kind)
-            yield replace(ask, due_at=due_at, occasion=Occasion(on=round_on), until_at=None)
+            yield replace(
+                ask,
+                due_at=due_at,
+                occasion=Occasion(on=round_on),
+                until_at=None,
+                parts=("overdue", *ask.parts[1:]),
+            )
 
 
 def _room(ctx: ReminderContext, zone: ZonePlan) -> Iterator[Ask]:
@@ -249,7 +271,7 @@ def _is_it_on(ctx: ReminderContext, zone: ZonePlan) -> Iterator[Ask]:
 def _bare_heat(ctx: ReminderContext, zone: ZonePlan) -> Iterator[Ask]:
     """One number for each step: that of a day off on the last working day before it."""
     heat_up = bare_heat_up(ctx, zone)
-    if heat_up is None:
+    if heat_up is None or not _is_safe_to_heat(zone):
         return
     begun = has_begun(ctx, zone, heat_up)
     for index, step in enumerate(heat_up.steps):
@@ -258,7 +280,9 @@ def _bare_heat(ctx: ReminderContext, zone: ZonePlan) -> Iterator[Ask]:
             break
         if until_on < ctx.local_on:
             continue
-        due_on = last_working(step.on, ctx.calendar)
+        due_on = working_day_before(
+            step.on, ctx.rule(MessageKind.BARE_HEAT_DAY).before, ctx.calendar
+        )
         first = () if index else ("measure",)
         yield Ask(
             kind=MessageKind.BARE_HEAT_DAY,
@@ -273,7 +297,52 @@ def _bare_heat(ctx: ReminderContext, zone: ZonePlan) -> Iterator[Ask]:
             | {"ends_on": heat_up.ends_on},
             until_at=end_of_day(until_on, ctx.tz),
             sliding=True,
+            # The first one waits for nothing once all is on record.
+            alone=not index,
         )
+
+
+def _is_safe_to_heat(zone: ZonePlan) -> bool:
+    """Return whether all that is electrical is on record: before that nobody hears a number."""
+    return not any(hold.is_outstanding for hold in zone.holds if hold.code in _ELECTRICAL)
+
+
+def _temperature(ctx: ReminderContext, zone: ZonePlan) -> Iterator[Ask]:
+    """Ask for a temperature where none came for long while something cures."""
+    begun = begun_at(zone)
+    late_on, early_on = worst_day(zone, ctx.calendar), ctx.crew_day(zone)
+    if begun is None or zone.state not in _CURING:
+        return
+    rule = ctx.rule(MessageKind.TEMPERATURE_DUE)
+    last_at = max([begun, *_measured(ctx, zone)])
+    every = rule.every * _DAY
+    if late_on is not None and late_on < local_day(last_at, ctx.tz) + every:
+        # It is cured at the coldest as well by then.
+        return
+    costs = late_on is not None and early_on is not None and late_on > early_on
+    for round_on in rounds(local_day(last_at, ctx.tz) + every, ctx.local_on, rule.every):
+        yield Ask(
+            kind=MessageKind.TEMPERATURE_DUE,
+            due_at=ctx.day_at(round_on, MessageKind.TEMPERATURE_DUE),
+            zone_id=zone.zone.id,
+            occasion=Occasion(on=round_on),
+            parts=("text", "costs" if costs else "counts"),
+            params=ctx.zone_facts(zone)
+            | {"since_on": local_day(last_at, ctx.tz), "late_on": late_on, "early_on": early_on},
+        )
+
+
+def _measured(ctx: ReminderContext, zone: ZonePlan) -> Iterator[datetime]:
+    """Give when a temperature of a zone was last on record, by each entry that has one."""
+    for entry in ctx.log:
+        if entry.zone not in {None, zone.zone.id}:
+            continue
+        if isinstance(entry, Reading) and entry.temperature_c is not None:
+            yield entry.at
+        elif isinstance(entry, Series) and entry.points:
+            yield entry.points[-1][0]
+        elif isinstance(entry, Kept):
+            yield entry.to_at
 
 
 def _release(ctx: ReminderContext, zone: ZonePlan) -> Iterator[Ask]:

@@ -6,7 +6,6 @@ Rule: R21.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import replace
 from datetime import date, datetime, timedelta
 
 from curecal.instants import end_of_day, local_day
@@ -15,8 +14,9 @@ from curecal.reminders.builders.bare_heat_up import bare_heat_up, has_begun, sho
 from curecal.reminders.builders.reminder_context import Ask, ReminderContext, begun_at
 from curecal.reminders.builders.state_changes import last_day
 from curecal.reminders.reminder_types import MessageKind, Occasion, Recipient, Topic
-from curecal.reminders.timing.sending_hours import later, quiet_after, rounds
+from curecal.reminders.timing.sending_hours import later, quiet_after
 from curecal.trade.job import Role
+from curecal.trade.site_log import Energized, HeatStep, Place, Reading
 
 _DAY = timedelta(days=1)
 _CURING = frozenset({State.CURING, State.ON_HOLD, State.CLEAR, State.NO_DATE})
@@ -92,41 +92,41 @@ def _still_curing(ctx: ReminderContext, zone: ZonePlan) -> Iterator[Ask]:
     if heat_up and has_begun(ctx, zone, heat_up):
         _, parts = _bare_words(ctx, zone)
         bare = {"bare_on": heat_up.steps[0].on, "bare_ends_on": heat_up.ends_on}
-    for round_on in rounds(local_day(begun, ctx.tz), ctx.local_on, rule.every):
-        if heat_up and round_on == heat_up.steps[0].on - _DAY:
-            # The evening before it is heated bare has words of its own.
+    for person in ctx.people:
+        if Role.OWNER not in person.roles:
             continue
-        if dated and day_on is not None and round_on == day_on - _DAY:
-            # The evening before has words of its own.
+        round_on = _said_again_on(ctx, zone, person, begun, rule.every)
+        if heat_up and round_on == heat_up.steps[0].on - _DAY:
+            # The day before it is heated bare has words of its own.
+            continue
+        if dated and day_on is not None and round_on >= day_on - _DAY:
+            # The day before has words of its own.
             continue
         due_at = ctx.day_at(round_on, MessageKind.STILL_CURING)
-        if round_on == local_day(begun, ctx.tz):
-            # A floor finished in the evening is spoken of that evening, not before it is there.
-            due_at = max(due_at, begun)
-        ask = Ask(
+        yield Ask(
             kind=MessageKind.STILL_CURING,
-            due_at=due_at,
+            # A floor finished in the evening is spoken of the next morning, not before it is there.
+            due_at=max(due_at, begun),
             zone_id=zone.zone.id,
             occasion=Occasion(on=round_on),
             parts=parts,
             params=ctx.zone_facts(zone) | {"day_on": day_on, "why": zone.why} | bare,
             topic=Topic.OWNER,
             day_on=day_on,
+            only=person.id,
         )
-        for person in ctx.people:
-            if Role.OWNER in person.roles:
-                yield _as_today(ctx, zone, ask, person)
 
 
-def _as_today(ctx: ReminderContext, zone: ZonePlan, ask: Ask, person: Recipient) -> Ask:
-    """Return what an owner is told, with the later day that they heard on this very day."""
-    last = last_day(ctx, person, zone, Topic.OWNER)
-    if last is None or last.day_on is None or local_day(last.told_at, ctx.tz) != ctx.local_on:
-        return replace(ask, only=person.id)
-    if ask.day_on is None or ask.day_on >= last.day_on:
-        return replace(ask, only=person.id)
-    params = {**ask.params, "day_on": last.day_on}
-    return replace(ask, only=person.id, params=params, day_on=last.day_on)
+def _said_again_on(
+    ctx: ReminderContext, zone: ZonePlan, person: Recipient, begun: datetime, every: int
+) -> date:
+    """Return the day to say it again: so long after the last word of it, later half as often."""
+    said = [heard for heard in ctx.told.of(person.id, zone.zone.id) if heard.topic == Topic.OWNER]
+    if not said:
+        return local_day(begun, ctx.tz)
+    last_on = local_day(said[-1].told_at, ctx.tz)
+    often = last_on - local_day(begun, ctx.tz) < 2 * every * _DAY
+    return last_on + (every if often else 2 * every) * _DAY
 
 
 def _evening_before(ctx: ReminderContext, zone: ZonePlan) -> Iterator[Ask]:
@@ -134,16 +134,22 @@ def _evening_before(ctx: ReminderContext, zone: ZonePlan) -> Iterator[Ask]:
     if day_on is None or zone.state is State.STOPPED or begun_at(zone) is None:
         return
     rule = ctx.rule(MessageKind.EVENING_BEFORE)
-    yield Ask(
-        kind=MessageKind.EVENING_BEFORE,
-        due_at=ctx.day_at(day_on - rule.before * _DAY, MessageKind.EVENING_BEFORE),
-        zone_id=zone.zone.id,
-        occasion=Occasion(on=day_on),
-        params=ctx.zone_facts(zone) | {"day_on": day_on},
-        topic=Topic.OWNER,
-        day_on=day_on,
-        until_at=ctx.day_at(day_on),
-    )
+    for person in ctx.people:
+        last = last_day(ctx, person, zone, Topic.OWNER)
+        if Role.OWNER not in person.roles or last is None or last.day_on != day_on:
+            # Nobody hears of a day "we named" that they were not told.
+            continue
+        yield Ask(
+            kind=MessageKind.EVENING_BEFORE,
+            due_at=ctx.day_at(day_on - rule.before * _DAY, MessageKind.EVENING_BEFORE),
+            zone_id=zone.zone.id,
+            occasion=Occasion(on=day_on),
+            params=ctx.zone_facts(zone) | {"day_on": day_on},
+            topic=Topic.OWNER,
+            day_on=day_on,
+            until_at=ctx.day_at(day_on),
+            only=person.id,
+        )
 
 
 def _heat_days(ctx: ReminderContext, zone: ZonePlan) -> Iterator[Ask]:
@@ -184,6 +190,8 @@ def _heat_day(ctx: ReminderContext, zone: ZonePlan, heat_up: HeatUp, index: int)
         "care",
         "call",
     )
+    if index and not _is_confirmed(ctx, zone, heat_up.steps[index - 1].on):
+        parts = ("unknown", "unknown-why", "call")
     due_at = max(ctx.day_at(step.on, MessageKind.HEAT_DAY), zone.released_at or ctx.as_of)
     number = shown_number(heat_up, index)
     return Ask(
@@ -193,10 +201,24 @@ def _heat_day(ctx: ReminderContext, zone: ZonePlan, heat_up: HeatUp, index: int)
         subject=f"{heat_up.purpose} {index + 1}",
         # A first day that slides, because nobody switched on, is told once; another number anew.
         occasion=Occasion(on=step.on if index else None, detail=number),
+        # What nobody knows is no number: it goes out only while that is so.
         parts=parts,
         params=params,
         until_at=_evening_of(ctx, step.on, due_at),
     )
+
+
+def _is_confirmed(ctx: ReminderContext, zone: ZonePlan, step_on: date) -> bool:
+    """Return whether the log shows where the floor is: the step before, or its own temperature."""
+    for entry in ctx.log:
+        if entry.zone not in {None, zone.zone.id}:
+            continue
+        if isinstance(entry, (HeatStep, Energized)) and local_day(entry.at, ctx.tz) >= step_on:
+            return True
+        read = isinstance(entry, Reading) and entry.place is Place.FLOOR
+        if read and entry.at >= ctx.as_of - _DAY:
+            return True
+    return False
 
 
 def _evening_of(ctx: ReminderContext, day: date, due_at: datetime) -> datetime:

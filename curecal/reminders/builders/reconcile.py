@@ -50,4 +50,5 @@ def _plain(reminder: Reminder) -> tuple[object, ...]:
         reminder.topic,
         reminder.day_on,
         reminder.urgent,
+        reminder.alone,
     )

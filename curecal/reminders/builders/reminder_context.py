@@ -32,7 +32,8 @@ from curecal.trade.job import Person, Role
 from curecal.trade.site_log import Entry
 
 _DAY = timedelta(days=1)
-_AGAIN = timedelta(days=7)
+# A week less some hours: what is said each week is wanted before the hour it was said at.
+_AGAIN = timedelta(days=6, hours=12)
 
 
 @record
@@ -41,7 +42,8 @@ class Ask(Record):
 
     `due_at` is when it is wanted, before quiet hours and days off; `sliding` marks an occasion
     that is a day, and moves on by itself while nothing is recorded: it is not said again each day.
-    `only` is the one person of the role it is for; empty for all of them.
+    `only` is the one person of the role it is for; empty for all of them. What goes `alone` does
+    not wait for the day's message.
     """
 
     kind: MessageKind
@@ -56,6 +58,7 @@ class Ask(Record):
     until_at: datetime | None = None
     sliding: bool = False
     only: str = ""
+    alone: bool = False
 
 
 class ReminderContext:
@@ -191,6 +194,7 @@ class ReminderContext:
                 topic=ask.topic,
                 day_on=ask.day_on,
                 urgent=rule.urgent,
+                alone=rule.urgent or rule.alone or ask.alone,
             )
 
     def _heard(self, ask: Ask, person: Recipient) -> bool:
@@ -217,13 +221,14 @@ class ReminderContext:
         return slides and self.as_of - last.told_at < _AGAIN and not undone
 
 
+_OVER = frozenset({MessageKind.STOP_OVER, MessageKind.RELEASED})
 # What was said once is said again where something in between took it back.
 _UNDOING: Mapping[MessageKind, frozenset[MessageKind]] = {
     MessageKind.EVENING_BEFORE: MAY_NOT | {MessageKind.MOVED},
     MessageKind.RELEASED: MAY_NOT,
     MessageKind.HEAT_DAY: MAY_NOT,
-    MessageKind.STOPPED: frozenset({MessageKind.MOVED, MessageKind.RELEASED}),
-    MessageKind.EARLY_SWITCH_ON: frozenset({MessageKind.MOVED, MessageKind.RELEASED}),
+    MessageKind.STOPPED: _OVER,
+    MessageKind.EARLY_SWITCH_ON: _OVER,
 }
 _NOTHING: frozenset[MessageKind] = frozenset()
 

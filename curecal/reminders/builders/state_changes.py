@@ -15,9 +15,18 @@ from curecal.planning.plan import HeatUpPurpose, State, ZonePlan
 from curecal.planning.zone.stable_day import worst_day
 from curecal.reminders.builders.former_recipients import still_believing
 from curecal.reminders.builders.reminder_context import Ask, ReminderContext, begun_at
+from curecal.reminders.builders.stop_reminders import (
+    concerns,
+    day_of,
+    standing_stop,
+    stop_over,
+    stopped,
+    topic_of,
+)
 from curecal.reminders.reminder_types import (
     MAY,
     MAY_NOT,
+    ORDER,
     Heard,
     MessageKind,
     Occasion,
@@ -26,15 +35,13 @@ from curecal.reminders.reminder_types import (
     Topic,
 )
 from curecal.reminders.timing.sending_hours import is_quiet, later, next_evening, proper_at, wish_at
-from curecal.trade.findings import FindingCode, Message
+from curecal.trade.findings import Message
 from curecal.trade.job import Role
 
-_DAY = timedelta(days=1)
+_DAY, _NEAR = timedelta(days=1), timedelta(days=7)
 _OVER = frozenset({State.HEATING_UP, State.IN_SERVICE})
-_ALL = (Role.CREW_LEAD, Role.ELECTRICIAN, Role.OWNER)
 MOVES = frozenset({MessageKind.MOVED, MessageKind.VISIT_MOVED})
 """Kinds that say that a day moved: of these a person hears one a day."""
-_TELLS_DAY = {Role.OWNER: Topic.OWNER, Role.CREW_LEAD: Topic.CREW}
 
 
 def state_changes(ctx: ReminderContext) -> Iterator[Reminder]:
@@ -47,57 +54,18 @@ def state_changes(ctx: ReminderContext) -> Iterator[Reminder]:
         Reminders.
     """
     for zone in ctx.plan.zones:
-        for role in _ALL:
-            if zone.state is State.STOPPED:
-                yield from ctx.expand([_stopped(ctx, zone)], role)
+        for role in ORDER:
+            if zone.state is State.STOPPED and concerns(ctx, zone, role):
+                yield from ctx.expand([stopped(ctx, zone)], role)
             if zone.is_released:
                 yield from ctx.expand(_released(ctx, zone, role), role)
         if zone.state is State.STOPPED:
             yield from _to_former(ctx, zone)
-        elif not zone.is_released:
-            yield from _taken_back(ctx, zone)
+        else:
+            yield from stop_over(ctx, zone)
+            if not zone.is_released:
+                yield from _taken_back(ctx, zone)
     yield from _moved(ctx)
-
-
-def topic_of(role: Role) -> Topic:
-    """Return the name of the day that a role is told.
-
-    Args:
-        role: the role.
-
-    Returns:
-        The topic; empty for the electrician, who is told visits.
-    """
-    return _TELLS_DAY.get(role, Topic.NONE)
-
-
-def day_of(ctx: ReminderContext, zone: ZonePlan, role: Role) -> date | None:
-    """Return the day a role is told of a zone.
-
-    Args:
-        ctx: the plan.
-        zone: the zone.
-        role: the role.
-
-    Returns:
-        The owner's day at the late end, the crew's at the early one; after a release the first
-        day for both; None without one.
-    """
-    return ctx.owner_day(zone) if role is Role.OWNER else ctx.crew_day(zone)
-
-
-def _stopped(ctx: ReminderContext, zone: ZonePlan) -> Ask:
-    early = zone.why.code == FindingCode.EARLY_SWITCH_ON
-    at = zone.why.params.get("on_at" if early else "stopped_at")
-    params = ctx.zone_facts(zone) | {"why": zone.why}
-    return Ask(
-        kind=MessageKind.EARLY_SWITCH_ON if early else MessageKind.STOPPED,
-        due_at=ctx.fact_at,
-        zone_id=zone.zone.id,
-        occasion=Occasion(at=at if isinstance(at, datetime) else None, detail=zone.why.code),
-        params=params,
-        topic=Topic.EVERYBODY,
-    )
 
 
 def _released(ctx: ReminderContext, zone: ZonePlan, role: Role) -> Iterator[Ask]:
@@ -107,21 +75,23 @@ def _released(ctx: ReminderContext, zone: ZonePlan, role: Role) -> Iterator[Ask]
         return
     day_on = ctx.crew_day(zone)
     by = zone.first_switched_on_by
-    who = "by-owner" if by is Role.OWNER else "by-other"
-    if role is Role.ELECTRICIAN:
-        if by is not Role.ELECTRICIAN:
-            return
-        who = "by-electrician"
+    if role is Role.ELECTRICIAN and by is not Role.ELECTRICIAN:
+        return
     steps = any(
         heat_up.steps and heat_up.purpose != HeatUpPurpose.BARE_SCREED for heat_up in zone.heat_ups
     )
+    parts: tuple[str, ...] = ("text", "by-owner") if by is Role.OWNER else ("ready",)
+    if role is Role.ELECTRICIAN:
+        parts = ("by-electrician",)
+    elif steps:
+        parts = (*parts, "steps")
     yield Ask(
         kind=MessageKind.RELEASED,
         due_at=at,
         zone_id=zone.zone.id,
         occasion=Occasion(at=at),
-        parts=("text", who, *(("steps",) if steps else ())),
-        params=ctx.zone_facts(zone) | {"day_on": day_on or ctx.local_on},
+        parts=parts,
+        params=ctx.zone_facts(zone) | {"on_at": ctx.calendar.opens(day_on or ctx.local_on)},
         topic=topic_of(role),
         day_on=day_on,
     )
@@ -135,7 +105,7 @@ def _taken_back(ctx: ReminderContext, zone: ZonePlan) -> Iterator[Reminder]:
     if not last:
         return
     newest = max(last, key=lambda message: message.told_at)
-    for role in _ALL:
+    for role in ORDER:
         # The day that is kept as told is the one that is read, each role's own.
         day_on = day_of(ctx, zone, role)
         # A day that has passed is no new one.
@@ -159,7 +129,7 @@ def _to_former(ctx: ReminderContext, zone: ZonePlan) -> Iterator[Reminder]:
     """What undoes a "may" that went to an address of before: whoever reads there goes by it."""
     for person, may in still_believing(ctx, zone):
         if zone.state is State.STOPPED:
-            yield from ctx.expand_to(_stopped(ctx, zone), person)
+            yield from ctx.expand_to(stopped(ctx, zone), person)
             continue
         ask = Ask(
             kind=MessageKind.NO_LONGER,
@@ -199,7 +169,7 @@ def _move(ctx: ReminderContext, zone: ZonePlan, role: Role, person: Recipient) -
         return None
     last = last_day(ctx, person, zone, topic_of(role))
     day_on = day_of(ctx, zone, role)
-    if last is None or last.day_on == day_on:
+    if last is None or last.day_on == day_on or standing_stop(ctx, zone, person):
         return None
     if any(_standing_may(ctx, zone, person) for person in ctx.people):
         # What takes a "may" back goes to everybody, and tells each their day.
@@ -308,17 +278,24 @@ def moving(
     nearer = last.day_on is not None and ask.day_on is not None and ask.day_on < last.day_on
     at_once = ask.day_on is None or ctx.day_at(ask.day_on) < soon
     due_at = ctx.fact_at
+    alone = at_once
     if not at_once or (nearer and waits):
+        alone = False
         due_at = ctx.settled_at()
         # Whoever heard a day today, in whatever message, hears of no other one today.
         told_at = max(last.told_at, said.told_at) if said else last.told_at
         due_at = max(due_at, end_of_day(local_day(told_at, ctx.tz), ctx.tz))
         if nearer:
             due_at = max(due_at, later(last.told_at, ctx.rules.sooner_s))
+            if ask.day_on is not None and ask.kind == MessageKind.MOVED:
+                # Until it is near it may come nearer still: told once.
+                due_at = max(due_at, ctx.day_at(ask.day_on - _NEAR))
             due_at = _evening(ctx, due_at, ask.only)
         elif comes_first(ctx, last.day_on, due_at, ask.only):
-            due_at = ctx.fact_at
-    return replace(ask, due_at=due_at, occasion=Occasion(on=ask.day_on, at=last.told_at))
+            due_at, alone = ctx.fact_at, True
+    return replace(
+        ask, due_at=due_at, alone=alone, occasion=Occasion(on=ask.day_on, at=last.told_at)
+    )
 
 
 def _evening(ctx: ReminderContext, at: datetime, recipient: str) -> datetime:

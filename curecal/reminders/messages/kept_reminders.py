@@ -15,7 +15,7 @@ from curecal.records import PlainTable, PlainView
 from curecal.reminders.messages.send_context import PlannedNow
 from curecal.reminders.recipients import normal_email
 from curecal.reminders.reminder_types import Channel, Heard, MessageKind, Occasion, Reminder, Topic
-from curecal.reminders.timing.sending_hours import proper_at
+from curecal.reminders.timing.sending_hours import message_at, proper_at
 
 if TYPE_CHECKING:
     from sqlalchemy.engine import Connection
@@ -69,6 +69,7 @@ def payload_of(reminder: Reminder) -> PlainTable:
         "topic": reminder.topic.value,
         "day_on": reminder.day_on.isoformat() if reminder.day_on else None,
         "urgent": reminder.urgent,
+        "alone": reminder.alone,
     }
 
 
@@ -95,6 +96,7 @@ def reminder_of(row: Wanted) -> Reminder:
         topic=Topic(kept.get("topic", "")),
         day_on=day_of(kept),
         urgent=bool(kept.get("urgent", False)),
+        alone=bool(kept.get("alone", False)),
     )
 
 
@@ -124,27 +126,37 @@ def meant_at(row: Wanted, planned: PlannedNow) -> datetime:
     Returns:
         The instant.
     """
+    if meant := row.payload.get("meant"):
+        return datetime.fromisoformat(meant)
     since = row.payload.get("since")
     at = max(due_of(row), datetime.fromisoformat(since)) if since else due_of(row)
     return proper_for(row, planned, at)
 
 
-def proper_for(row: Wanted, planned: PlannedNow, at: datetime) -> datetime:
+def proper_for(
+    row: Wanted, planned: PlannedNow, at: datetime, *, left_on: date | None = None
+) -> datetime:
     """Return when a reminder may go out at or after an instant: an emergency then.
 
     Args:
         row: the book's row.
         planned: the plan of now, with its people and working days.
         at: the instant.
+        left_on: the last local day on which its reader's message of several lines left.
 
     Returns:
-        The instant in UTC; all but an emergency not at night or on its reader's days off.
+        The instant in UTC; all but an emergency not at night or on its reader's days off, and what
+        goes as a line with the day's message.
     """
     if row.payload.get("urgent"):
         return at
     person = planned.people.get(str(row.payload.get("recipient", row.person)))
     roles = person.roles if person else ()
-    return proper_at(at, roles, planned.rules, planned.calendar)
+    if row.payload.get("alone"):
+        return proper_at(at, roles, planned.rules, planned.calendar)
+    until = row.expires_at
+    due_at = due_of(row)
+    return message_at(due_at, at, until, roles, planned.rules, planned.calendar, left_on=left_on)
 
 
 def day_of(kept: PlainView) -> date | None:
@@ -244,18 +256,21 @@ def heard_of(
     Returns:
         What was told, from messages that were made of reminders.
     """
-    asked = (
-        select(
-            outbox.c.id,
-            outbox.c.kind,
-            outbox.c.zone_id,
-            outbox.c.channel,
-            outbox.c.created_at,
-            reminder.c.payload,
-        )
-        .join(reminder, reminder.c.id == outbox.c.reminder_id)
-        .where(outbox.c.job_id == job_id, outbox.c.state.in_([state.value for state in states]))
+    columns = (
+        outbox.c.id,
+        outbox.c.created_at,
+        reminder.c.kind,
+        reminder.c.zone_id,
+        reminder.c.channel,
+        reminder.c.payload,
     )
+    counts = outbox.c.state.in_([state.value for state in states])
+    alone = select(*columns).join(reminder, reminder.c.id == outbox.c.reminder_id)
+    lines = select(*columns).join(reminder, reminder.c.digest_id == outbox.c.id)
+    asked = [
+        alone.where(outbox.c.job_id == job_id, counts),
+        lines.where(reminder.c.job_id == job_id, counts),
+    ]
     return [
         Heard(
             kind=MessageKind(row.kind),
@@ -270,6 +285,7 @@ def heard_of(
             channel=row.channel,
             address=str(row.payload.get("address", "")),
         )
-        for row in connection.execute(asked)
+        for one_way in asked
+        for row in connection.execute(one_way)
         if row.kind not in NOTICES
     ]

@@ -57,6 +57,22 @@ def about(
     }
 
 
+def about_lines(row: OutboxRow, lines: Sequence[Wanted], planned: PlannedNow) -> dict[str, str]:
+    """Return what a notice says of a message of several lines: each of one job is named.
+
+    Args:
+        row: the message.
+        lines: its lines of one job.
+        planned: the plan of that job, with its people.
+
+    Returns:
+        Plain texts by place, and which message it is.
+    """
+    said = about(row, lines[0], planned)
+    named = [str(line.payload["line"]["said"]["subject"]) for line in lines]
+    return {**said, "about": clean("; ".join(named)), "of": f"OutboxRow {row.id}"}
+
+
 def give_notice(
     connection: Connection,
     planned: PlannedNow,
@@ -180,6 +196,7 @@ def _make(
             channel=channel,
             address=address,
             due_at=now,
+            alone=True,
         )
         row = new_row(connection, planned.plan.job.id, notice, now=now)
         payload = {**row.payload, "notice": dict(said)}

@@ -16,7 +16,7 @@ from curecal.errors import SourceError
 from curecal.reminders.messages.invitations import Invitation
 from curecal.reminders.messages.kept_reminders import meant_at, reminder_of
 from curecal.reminders.messages.send_context import PlannedNow, SendContext
-from curecal.reminders.messages.texts import Composed, compose, reach_of, reader_words
+from curecal.reminders.messages.texts import Composed, Said, joined, reach_of, reader_words, say
 from curecal.reminders.reminder_types import Channel, Reminder
 from curecal.trade.job import Role
 from curecal.words.values import clean
@@ -25,10 +25,20 @@ _NAMESPACE = uuid.UUID("6f6fd6a2-6f0c-5a53-9c8e-6c1f0b1d2e57")
 USUAL_ORDER = 10
 
 
-class _Envelope(NamedTuple):
+class Envelope(NamedTuple):
+    """A message's identity, when it was written, and the calendar part of one that has one."""
+
     message_id: str
     written_at: datetime
-    invited: Invitation | None
+    invited: Invitation | None = None
+
+
+class Reader(NamedTuple):
+    """Who reads a message, and by which way."""
+
+    channel: Channel
+    address: str
+    name: str
 
 
 def rendered(
@@ -67,7 +77,7 @@ def rendered(
         recipient=row.recipient,
         generation=row.generation,
         message_id=message_id,
-        body=_octets(reminder, said, context, planned, _Envelope(message_id, now, invited)),
+        body=_octets(reminder, said, context, planned, Envelope(message_id, now, invited)),
         created_at=now,
         not_after=row.expires_at,
         reminder_id=row.id,
@@ -123,15 +133,30 @@ def notice_of(row: Wanted, planned: PlannedNow) -> Reminder:
     return replace(found, params=said)
 
 
-def _said(reminder: Reminder, context: SendContext, planned: PlannedNow, *, late: bool) -> Composed:
+def line_words(reminder: Reminder, context: SendContext, planned: PlannedNow) -> Said:
+    """Return what a reminder says as a line of a message.
+
+    Args:
+        reminder: the reminder, of the plan of now.
+        context: the rules.
+        planned: the plan of now.
+
+    Returns:
+        The words.
+    """
     person = planned.people.get(reminder.recipient)
     words = reader_words(planned.plan.job, context.rules, person)
     rule = planned.rules.kinds[reminder.kind]
     roles = person.roles if person else ()
     role = next((own for own in roles if own in rule.to), Role.OWNER)
-    return compose(
-        reminder, words, role=role, late=late, reach=reach_of(planned.plan.job, planned.plan.as_of)
-    )
+    reach = reach_of(planned.plan.job, planned.plan.as_of)
+    return say(reminder, words, role=role, reach=reach)
+
+
+def _said(reminder: Reminder, context: SendContext, planned: PlannedNow, *, late: bool) -> Composed:
+    person = planned.people.get(reminder.recipient)
+    words = reader_words(planned.plan.job, context.rules, person)
+    return joined([(line_words(reminder, context, planned), late)], words)
 
 
 def _octets(
@@ -139,30 +164,48 @@ def _octets(
     said: Composed,
     context: SendContext,
     planned: PlannedNow,
-    envelope: _Envelope,
+    envelope: Envelope,
 ) -> bytes:
-    if reminder.channel is Channel.EMAIL:
-        person = planned.people.get(reminder.recipient)
-        invited = envelope.invited
-        name = clean(person.name) if person else ""
-        letter = Letter(
-            to=reminder.address,
-            # A sign that no header may hold costs the name, not the mail.
-            to_name=name if name.isprintable() else "",
-            subject=said.subject,
-            body=said.body,
-            message_id=envelope.message_id,
-            written_at=envelope.written_at,
-            calendar=invited.data if invited else None,
-            method=invited.method if invited else "",
-        )
-        try:
-            return made_mail(letter, sender=context.sender, sender_name=context.sender_name)
-        except SourceError as error:
-            if error.params.get("field") != "to":
-                # It is about us, and would be so of every mail: this one is not given up for it.
-                raise
-            return b""
-    if reminder.channel is Channel.PUSH:
+    person = planned.people.get(reminder.recipient)
+    reader = Reader(reminder.channel, reminder.address, person.name if person else "")
+    return octets(reader, said, context, envelope)
+
+
+def octets(reader: Reader, said: Composed, context: SendContext, envelope: Envelope) -> bytes:
+    """Return a message as it goes out.
+
+    Args:
+        reader: who reads it, and by which way.
+        said: what it says.
+        context: who mail is from.
+        envelope: its identity.
+
+    Returns:
+        The octets; none of a mail that cannot be made for its address.
+
+    Raises:
+        SourceError: something about the sender is wrong, and would be so of every mail.
+    """
+    if reader.channel is Channel.PUSH:
         return f"{said.subject}\n\n{said.body}".encode()
-    return short(said.short).text.encode()
+    if reader.channel is not Channel.EMAIL:
+        return short(said.short).text.encode()
+    invited, name = envelope.invited, clean(reader.name)
+    letter = Letter(
+        to=reader.address,
+        # A sign that no header may hold costs the name, not the mail.
+        to_name=name if name.isprintable() else "",
+        subject=said.subject,
+        body=said.body,
+        message_id=envelope.message_id,
+        written_at=envelope.written_at,
+        calendar=invited.data if invited else None,
+        method=invited.method if invited else "",
+    )
+    try:
+        return made_mail(letter, sender=context.sender, sender_name=context.sender_name)
+    except SourceError as error:
+        if error.params.get("field") != "to":
+            # It is about us, and would be so of every mail: this one is not given up for it.
+            raise
+        return b""

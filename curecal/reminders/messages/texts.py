@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import datetime
 
 from curecal.planning.plan import HeatUp
-from curecal.records import Record, record
+from curecal.records import PlainTable, PlainView, Record, names_of, record
 from curecal.reminders.reminder_types import Recipient, Reminder
 from curecal.trade.job import Job, Role
 from curecal.trade.rules import Rules
@@ -23,6 +23,42 @@ class Composed(Record):
     subject: str
     body: str
     short: str
+
+
+@record
+class Said(Record):
+    """A reminder in words, to stand alone or as a line among others.
+
+    `head` names job and zone, `parts` say what is to be said, `closing` whom to ask and the
+    cautions; `late` and `short_late` are added where it comes late.
+    """
+
+    subject: str
+    head: str
+    parts: tuple[str, ...]
+    closing: tuple[str, ...]
+    short: str
+    late: str
+    short_late: str
+
+    def kept(self) -> PlainTable:
+        """Return it as plain values, as JSON takes them."""
+        return {name: _plain_value(getattr(self, name)) for name in names_of(Said)}
+
+    @classmethod
+    def read(cls, kept: PlainView) -> Said:
+        """Return it from the plain values it was kept as.
+
+        Raises:
+            LookupError, TypeError: what stands there was never kept by this program.
+        """
+        values = {name: kept[name] for name in names_of(Said)}
+        values = {name: tuple(v) if isinstance(v, list) else str(v) for name, v in values.items()}
+        return cls(**values)
+
+
+def _plain_value(value: object) -> object:
+    return list(value) if isinstance(value, tuple) else value
 
 
 def reader_words(job: Job, rules: Rules, person: Recipient | None) -> Words:
@@ -78,29 +114,82 @@ def compose(
     Returns:
         The message; no line of it holds a control character.
     """
+    return joined([(say(reminder, words, role=role, reach=reach), late)], words)
+
+
+def say(
+    reminder: Reminder,
+    words: Words,
+    *,
+    role: Role,
+    reach: Mapping[str, object] | None = None,
+) -> Said:
+    """Return a reminder's words, to be joined with others of its reader.
+
+    Args:
+        reminder: the reminder, of the plan of now.
+        words: the words of its reader.
+        role: what its reader is on the job, for the cautions.
+        reach: how the crew lead is reached, from `reach_of`.
+
+    Returns:
+        The words; no line of them holds a control character.
+    """
     silent = {"phone": None, "mail": None, "due_at": reminder.due_at}
     params = {**silent, **(reach or {}), **_params(reminder.params, words)}
     # A notice names the time of the message it is about; late is its own.
     meant = {**params, "due_at": reminder.due_at}
     key = f"remind.{reminder.kind}"
-    lines = [words.text(f"{key}.{part}", params) for part in reminder.parts]
-    place = params
+    head, place = "", {**params, "place": params.get("job")}
     if "zone" in params:
         head = words.text(f"remind.common.head{'-job' if _names_zone(params) else ''}", params)
-        lines.insert(0, head)
-        place = {**params, "zone": head}
-    if late:
-        lines.insert(0, words.text("remind.common.late", meant))
+        place["place"] = head
+    closing = [words.text(f"remind.common.caution-{role.value}", params)]
     if "contact" in params:
-        lines.append(words.text("remind.common.contact", params))
-    lines.append(words.text(f"remind.common.caution-{role.value}", params))
+        closing.insert(0, words.text("remind.common.contact", params))
     # Who has several jobs tells them apart by the subject, which may be all that a phone shows.
-    subject = words.text(_form(words, key, "subject", reminder.parts), place)
-    short = words.text(_form(words, key, "sms", reminder.parts), params)
-    if late:
-        short = f"{short} {words.text('remind.common.sms-late', meant)}"
-    body = "\n".join(said for line in lines if (said := clean(line).strip()))
-    return Composed(clean(subject).strip(), body, clean(short).strip())
+    return Said(
+        subject=_line(words.text(_form(words, key, "subject", reminder.parts), place)),
+        head=_line(head),
+        parts=_lines(words.text(f"{key}.{part}", place) for part in reminder.parts),
+        closing=_lines(closing),
+        short=_line(words.text(_form(words, key, "sms", reminder.parts), place)),
+        late=_line(words.text("remind.common.late", meant)),
+        short_late=_line(words.text("remind.common.sms-late", meant)),
+    )
+
+
+def joined(lines: Sequence[tuple[Said, bool]], words: Words) -> Composed:
+    """Return one message of what is to be said to one person.
+
+    Args:
+        lines: what is to be said, and whether each of it comes late.
+        words: the words of its reader.
+
+    Returns:
+        The message: alone as it is; of several each under its own head, what closes them once.
+    """
+    first = lines[0][0]
+    subject = first.subject
+    if len(lines) > 1:
+        subject = words.text("remind.digest.subject", {"first": subject, "count": len(lines) - 1})
+    blocks = []
+    for said, late in lines:
+        shown = (*((said.late,) if late else ()), said.head, *said.parts)
+        blocks.append("\n".join(line for line in shown if line))
+    closing = dict.fromkeys(line for said, _ in lines for line in said.closing)
+    blocks.append("\n".join(closing))
+    shorts = [f"{said.short} {said.short_late}" if late else said.short for said, late in lines]
+    gap = "\n\n" if len(lines) > 1 else "\n"
+    return Composed(_line(subject), gap.join(blocks), "\n".join(shorts))
+
+
+def _line(text: str) -> str:
+    return clean(text).strip()
+
+
+def _lines(texts: Iterable[str]) -> tuple[str, ...]:
+    return tuple(line for text in texts if (line := _line(text)))
 
 
 def _names_zone(params: Mapping[str, object]) -> bool:

@@ -15,7 +15,7 @@ from sqlalchemy import select
 from curecal.book.message_states import MessageState, Who
 from curecal.book.outbox.outbox import fire, messages_of, move
 from curecal.book.outbox.reminders import put_wanted
-from curecal.book.outbox.rows import OutboxRow, Wanted
+from curecal.book.outbox.rows import DIGEST, OutboxRow, Wanted
 from curecal.book.schema.tables import outbox
 from curecal.reminders.messages.invitations import invitation
 from curecal.reminders.messages.kept_reminders import (
@@ -29,7 +29,7 @@ from curecal.reminders.messages.kept_reminders import (
 )
 from curecal.reminders.messages.render import rendered
 from curecal.reminders.messages.send_context import PlannedNow, SendContext, is_held
-from curecal.reminders.sending.replan import want_of
+from curecal.reminders.sending.standing_messages import want_of
 
 if TYPE_CHECKING:
     from sqlalchemy.engine import Connection
@@ -51,6 +51,7 @@ def jobs_with_late(connection: Connection, *, now: datetime) -> list[str]:
         select(outbox.c.job_id)
         .where(
             outbox.c.state.in_([state.value for state in _WAITING]),
+            outbox.c.kind != DIGEST,
             outbox.c.next_try_at <= now,
             outbox.c.created_at < now - timedelta(minutes=1),
         )
@@ -78,7 +79,7 @@ def say_late(connection: Connection, context: SendContext, job_id: str, *, now: 
     if planned is None or is_held(connection, job_id):
         return 0
     late: list[tuple[OutboxRow, Wanted]] = []
-    for row in messages_of(connection, job_id=job_id, states=_WAITING):
+    for row in messages_of(connection, job_id=job_id, states=_WAITING, digests=False):
         kept = reminder_row(connection, row) if row.next_try_at <= now else None
         if kept is not None and _is_late(row, kept, planned, now):
             late.append((row, kept))

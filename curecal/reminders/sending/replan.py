@@ -7,47 +7,50 @@ midnight of a site, at each wanted instant, and for each change it finds.
 from __future__ import annotations
 
 from collections.abc import Iterable
-from datetime import datetime, timedelta
+from datetime import UTC, date, datetime
 from typing import TYPE_CHECKING, NamedTuple
 
 from sqlalchemy import update
 
-from curecal.book.message_states import UNSENT, URGENT_ORDER, MessageState, Who
 from curecal.book.meta import keep_value, value_of
-from curecal.book.outbox.outbox import fire, messages_of, move
+from curecal.book.outbox.digests import (
+    last_left_at,
+    make_ready,
+    want_again,
+)
+from curecal.book.outbox.outbox import fire
 from curecal.book.outbox.reminders import put_wanted, wanted_of, withdraw
 from curecal.book.outbox.rows import Wanted
 from curecal.book.schema.tables import reminder as reminder_table
 from curecal.instants import end_of_day, local_day
-from curecal.reminders.builders.build_reminders import build_reminders
 from curecal.reminders.builders.reconcile import reconcile
+from curecal.reminders.messages.digest import kept_line
 from curecal.reminders.messages.invitations import invitation
 from curecal.reminders.messages.kept_reminders import (
-    HEARD,
     NOTICES,
-    heard_of,
+    due_of,
     keep,
+    meant_at,
     new_row,
     proper_for,
     reminder_of,
-    reminder_row,
 )
-from curecal.reminders.messages.notices import about, give_notice, pass_on
+from curecal.reminders.messages.notices import about, give_notice
 from curecal.reminders.messages.render import digest_of, rendered
 from curecal.reminders.messages.send_context import PlannedNow, SendContext, generation_of, is_held
 from curecal.reminders.recipients import is_out_of_reach
-from curecal.reminders.reminder_types import Heard, MessageKind, Reminder
+from curecal.reminders.reminder_types import MessageKind, Reminder
+from curecal.reminders.sending.standing_messages import (
+    settle_uncertain,
+    standing_messages,
+    want_of,
+)
 
 if TYPE_CHECKING:
     from sqlalchemy.engine import Connection
 
 
 _ROUNDS = 4
-_AGAIN_S = 30.0
-_MAIL_TRIES = 2
-_URGENT_TRIES = 5
-# Of these the number in the text counts, not only the day.
-_BY_WORDS = frozenset({MessageKind.HEAT_DAY, MessageKind.BARE_HEAT_DAY})
 
 
 class Replanned(NamedTuple):
@@ -93,6 +96,8 @@ def replan(
     planned = context.plan(known, now)
     firing = firing and not is_held(connection, job_id)
     done = Replanned()
+    # Their words may be old, and while the job is on hold they wait for nothing.
+    want_again(connection, job_id)
     if planned is not None:
         for _ in range(_ROUNDS):
             step = _round(connection, context, planned, now, firing=firing)
@@ -182,8 +187,8 @@ def _round(
 ) -> Replanned:
     job = planned.plan.job
     want = want_of(connection, planned)
-    queued, superseded = _queued(connection, context, planned, want)
-    _uncertain(connection, context, planned, now)
+    queued, superseded = standing_messages(connection, context, planned, want)
+    settle_uncertain(connection, context, planned, now)
     rows = {row.id: row for row in wanted_of(connection, job.id) if row.kind not in NOTICES}
     have = {number: reminder_of(row) for number, row in rows.items()}
     missing = _missed(connection, planned, rows.values(), now)
@@ -204,107 +209,6 @@ def _round(
             connection, context, planned, {reminder.key: reminder for reminder in wanted_now}, now
         )
     return Replanned(fired, inserted, withdrawn, superseded, len(missing))
-
-
-def want_of(
-    connection: Connection, planned: PlannedNow, states: Iterable[MessageState] = HEARD
-) -> dict[str, Reminder]:
-    """Return what is wanted of a job now.
-
-    Args:
-        connection: the transaction.
-        planned: the plan of now.
-        states: the states of messages that count as heard.
-
-    Returns:
-        The reminders by their key.
-    """
-    heard: list[Heard] = heard_of(connection, planned.plan.job.id, states)
-    found = build_reminders(
-        planned.plan,
-        planned.plan.job.people,
-        planned.rules,
-        heard,
-        log=planned.log,
-        day_off=planned.calendar.day_off,
-    )
-    return {reminder.key: reminder for reminder in found}
-
-
-def _queued(
-    connection: Connection, context: SendContext, planned: PlannedNow, want: dict[str, Reminder]
-) -> tuple[set[str], int]:
-    """Take back what has certainly not left and no longer holds; return what still stands."""
-    standing: set[str] = set()
-    superseded = 0
-    for row in messages_of(connection, job_id=planned.plan.job.id, states=sorted(UNSENT)):
-        if row.kind in NOTICES:
-            continue
-        kept = reminder_row(connection, row)
-        if kept is not None and holds(kept, want, context, planned):
-            standing.add(reminder_of(kept).key)
-            continue
-        move(connection, row, MessageState.SUPERSEDED, who=Who.PLANNER, reason="newer facts")
-        superseded += 1
-    return standing, superseded
-
-
-def holds(
-    kept: Wanted, want: dict[str, Reminder], context: SendContext, planned: PlannedNow
-) -> bool:
-    """Return whether what a message says is still what its plan wants said.
-
-    Args:
-        kept: the reminder the message was made of.
-        want: what is wanted now.
-        context: the rules.
-        planned: the plan of now.
-
-    Returns:
-        False where the day or the number it tells is another, or it is not wanted at all.
-    """
-    old = reminder_of(kept)
-    new = want.get(old.key)
-    if new is None or (new.topic, new.day_on) != (old.topic, old.day_on):
-        return False
-    if old.kind not in _BY_WORDS:
-        return True
-    return bool(kept.payload.get("digest") == digest_of(new, context, planned))
-
-
-def _uncertain(
-    connection: Connection, context: SendContext, planned: PlannedNow, now: datetime
-) -> None:
-    """Decide about messages that may have arrived: once more, the same octets, or never.
-
-    Mail once more, then it is given up. A text or a push is not sent twice; but what stops a floor
-    is, always. What no longer holds is not sent again: its correction is on its way.
-    """
-    job_id = planned.plan.job.id
-    rows = messages_of(connection, job_id=job_id, states=[MessageState.UNCERTAIN])
-    if not rows:
-        return
-    sure = want_of(
-        connection, planned, [state for state in HEARD if state is not MessageState.UNCERTAIN]
-    )
-    for row in rows:
-        kept = reminder_row(connection, row)
-        urgent = row.order_key == URGENT_ORDER
-        most = _URGENT_TRIES if urgent else _MAIL_TRIES if row.channel == "email" else 1
-        times = row.tries if kept is None else int(kept.payload.get("unsure", 0)) + 1
-        fits = row.kind in NOTICES or (kept is not None and holds(kept, sure, context, planned))
-        in_time = row.not_after is None or row.not_after > now
-        if fits and in_time and times < most:
-            again_at = now + timedelta(seconds=_AGAIN_S)
-            if kept is not None:
-                keep(connection, kept, unsure=times)
-            move(connection, row, MessageState.DUE, who=Who.PLANNER, next_try_at=again_at)
-            continue
-        move(connection, row, MessageState.DEAD, who=Who.PLANNER, reason=row.reason or "no answer")
-        if fits and row.kind in NOTICES:
-            pass_on(connection, planned, kept, now=now)
-        elif fits:
-            give_notice(connection, planned, MessageKind.UNSURE, about(row, kept, planned), now=now)
 
 
 def _missed(
@@ -330,15 +234,29 @@ def _fire(
 ) -> int:
     """Make messages of what is due, in the words of the plan of now."""
     job = planned.plan.job
-    due = [row for row in wanted_of(connection, job.id) if row.fire_at <= now]
+    rows = sorted(wanted_of(connection, job.id), key=_order)
+    goes_at = {
+        row.id: proper_for(row, planned, now, left_on=_left_on(connection, planned, row))
+        for row in rows
+        if row.fire_at <= now
+    }
+    # Where a person's message leaves, all goes along that is wanted by now.
+    leaving = {_reader(row) for row in rows if _is_line(row) and goes_at.get(row.id, _LAST) <= now}
     fired = 0
-    for row in sorted(due, key=_order):
+    for row in rows:
         new = want.get(reminder_of(row).key)
+        goes_along = _is_line(row) and _reader(row) in leaving and due_of(row) <= now
         if new is None and row.kind not in NOTICES:
             continue
-        later_at = proper_for(row, planned, now)
-        if later_at > now:
-            _put_off(connection, row, later_at)
+        if not goes_along and goes_at.get(row.id, _LAST) > now:
+            if row.id in goes_at:
+                _put_off(connection, row, planned, goes_at[row.id], now)
+            continue
+        if new is not None and not new.alone:
+            digest = digest_of(new, context, planned)
+            line = kept_line(new, meant_at(row, planned), context, planned)
+            make_ready(connection, row, {**row.payload, "digest": digest, "line": line})
+            fired += 1
             continue
         invited = invitation(connection, context, planned, new, now=now) if new else None
         message, digest = rendered(row, new, context, planned, now=now, invited=invited)
@@ -347,12 +265,36 @@ def _fire(
     return fired
 
 
+_LAST = datetime.max.replace(tzinfo=UTC)
+
+
+def _is_line(row: Wanted) -> bool:
+    return not row.payload.get("alone") and row.kind not in NOTICES
+
+
+def _reader(row: Wanted) -> tuple[str, str]:
+    return row.channel, row.recipient
+
+
 def _order(row: Wanted) -> tuple[object, ...]:
     urgent = bool(row.payload.get("urgent"))
     return (not urgent, row.fire_at, row.kind != MessageKind.RELEASED, row.id)
 
 
-def _put_off(connection: Connection, row: Wanted, until: datetime) -> None:
+def _left_on(connection: Connection, planned: PlannedNow, row: Wanted) -> date | None:
+    """Return the last day on which a message of several lines left to a reader."""
+    if row.payload.get("alone"):
+        return None
+    left_at = last_left_at(connection, row.channel, row.recipient)
+    return None if left_at is None else local_day(left_at, planned.calendar.tz)
+
+
+def _put_off(
+    connection: Connection, row: Wanted, planned: PlannedNow, until: datetime, now: datetime
+) -> None:
+    """Let a reminder wait; one that is not late by now is not late then."""
+    if (now - meant_at(row, planned)).total_seconds() <= planned.rules.late_s:
+        keep(connection, row, meant=until.isoformat())
     connection.execute(
         update(reminder_table)
         .where(reminder_table.c.id == row.id, reminder_table.c.state == "wanted")

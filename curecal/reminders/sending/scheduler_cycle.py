@@ -16,16 +16,18 @@ from curecal.book.connection.db_errors import as_written
 from curecal.book.connection.open_book import LeaseNow, boot_clock
 from curecal.book.message_states import LostClaim, MessageState
 from curecal.book.meta import beat, beats, hold, hold_of
+from curecal.book.outbox.digests import lines_of
 from curecal.book.outbox.outbox import expire, jobs_with_overdue, message_of, reap
 from curecal.book.outbox.reminders import jobs_due
-from curecal.book.outbox.rows import OutboxRow
+from curecal.book.outbox.rows import DIGEST, OutboxRow
 from curecal.book.schema.tables import job as job_table
 from curecal.book.schema.tables import outbox as outbox_table
 from curecal.errors import BookError, CurecalError, StoreMoved
 from curecal.reminders.messages.kept_reminders import NOTICES, reminder_row
-from curecal.reminders.messages.notices import about, give_notice, pass_on
+from curecal.reminders.messages.notices import about, about_lines, give_notice, pass_on
 from curecal.reminders.messages.send_context import SendContext
 from curecal.reminders.reminder_types import MessageKind
+from curecal.reminders.sending.bundle import bundle
 from curecal.reminders.sending.damage import is_damage, set_aside
 from curecal.reminders.sending.late_messages import jobs_with_late, say_late
 from curecal.reminders.sending.replan import Replanned, needs_replan, replan
@@ -140,6 +142,7 @@ class SchedulerCycle:
             self._replan_all(done, now.wall_at)
             self._expire(now.wall_at)
             self._say_late(done, now.wall_at)
+            self._bundle(done, now.wall_at)
             self._send(done, for_s, stopping)
         self.sign_of_life(done)
         return done
@@ -246,6 +249,21 @@ class SchedulerCycle:
                     raise
                 done.troubles[job_id] = error.code
 
+    def _bundle(self, done: CycleResult, now: datetime) -> None:
+        try:
+            with self.book.writing() as connection:
+                damaged = bundle(connection, self.context, now=now)
+        except LostClaim:
+            # Somebody was quicker: the next cycle looks again.
+            return
+        except CurecalError as error:
+            if isinstance(error, BookError):
+                raise
+            done.troubles[""] = error.code
+            return
+        for job_id in damaged:
+            self._damaged(job_id)
+
     def _failed(self, connection: Connection, row: OutboxRow) -> None:
         self._notice(
             connection, row, MessageKind.CALL if is_by_telephone(row) else MessageKind.UNDELIVERED
@@ -253,6 +271,9 @@ class SchedulerCycle:
 
     def _notice(self, connection: Connection, row: OutboxRow, kind: MessageKind) -> None:
         """Tell the crew lead; a notice that did not arrive goes the next way."""
+        if row.kind == DIGEST:
+            self._notice_of_lines(connection, row, kind)
+            return
         planned = self.context.plan(self.context.know(connection, row.job_id), self.now())
         if planned is None:
             return
@@ -261,6 +282,22 @@ class SchedulerCycle:
             pass_on(connection, planned, kept, now=self.now())
             return
         give_notice(connection, planned, kind, about(row, kept, planned), now=self.now())
+
+    def _notice_of_lines(self, connection: Connection, row: OutboxRow, kind: MessageKind) -> None:
+        """Tell the crew lead of each job what of it did not reach somebody."""
+        lines = lines_of(connection, row.id)
+        for job_id in dict.fromkeys(line.job_id for line in lines):
+            try:
+                known = self.context.know(connection, job_id)
+            except BookError as error:
+                if not is_damage(error):
+                    raise
+                # The office hears of it where the job is set aside; the others' lines are named.
+                continue
+            planned = self.context.plan(known, self.now())
+            if planned is not None:
+                said = about_lines(row, [line for line in lines if line.job_id == job_id], planned)
+                give_notice(connection, planned, kind, said, now=self.now())
 
     def _send(self, done: CycleResult, for_s: float, stopping: Callable[[], bool]) -> None:
         """Send until nothing is due, or the time of the cycle is over."""

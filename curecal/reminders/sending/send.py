@@ -18,8 +18,9 @@ from email.policy import SMTP
 from typing import TYPE_CHECKING, NamedTuple
 
 from curecal.book.message_states import URGENT_ORDER, LostClaim, MessageState, Who
+from curecal.book.outbox.digests import jobs_of
 from curecal.book.outbox.outbox import back_off, claim, move
-from curecal.book.outbox.rows import OutboxRow
+from curecal.book.outbox.rows import DIGEST, OutboxRow
 from curecal.book.schema.tables import outbox
 from curecal.delivery.channel_settings import BY_TELEPHONE
 from curecal.delivery.channels import Answer, Outcome, Wire
@@ -145,16 +146,20 @@ class Sender:
         A fact may have come in that the words of a message do not know yet; and what is called
         sending is on the wire, no more than there are threads for.
         """
-        current = {row.job_id: False for row in rows}
-        for job_id in current:
-            current[job_id] = is_up_to_date(connection, job_id)
+        jobs = {row.id: frozenset({row.job_id}) for row in rows}
+        digests = [row.id for row in rows if row.kind == DIGEST]
+        jobs |= jobs_of(connection, digests)
+        every = frozenset[str]().union(*jobs.values())
+        current = {job_id: is_up_to_date(connection, job_id) for job_id in every}
         aside = {job_id for job_id in current if is_set_aside(connection, job_id)}
         room = {name: self.across - self._out.get(name, 0) for name in self.wires}
         going: list[OutboxRow] = []
         back: list[OutboxRow] = []
         for row in rows:
             # Of a damaged job nobody knows more than its STOP says.
-            may = row.order_key == URGENT_ORDER if row.job_id in aside else current[row.job_id]
+            may = all(current[job_id] for job_id in jobs[row.id])
+            if not aside.isdisjoint(jobs[row.id]):
+                may = row.order_key == URGENT_ORDER
             room[row.channel] = room.get(row.channel, self.across) - may
             fits = may and room[row.channel] >= 0
             (going if fits else back).append(row)

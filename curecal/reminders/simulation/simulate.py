@@ -6,9 +6,10 @@ it is clear, and heated as planned. Nothing is read or written but the job.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections import Counter
+from collections.abc import Iterable, Mapping
 from dataclasses import replace
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
 
 from curecal.errors import CurecalError
 from curecal.instants import end_of_day, local_day
@@ -20,7 +21,7 @@ from curecal.reminders.builders.build_reminders import build_reminders
 from curecal.reminders.recipients import recipients
 from curecal.reminders.reminder_types import Heard, Reminder, ReminderRules
 from curecal.reminders.simulation.simulated_facts import SimulatedSite, with_stand_in
-from curecal.reminders.timing.sending_hours import proper_at
+from curecal.reminders.timing.sending_hours import message_at, proper_at
 from curecal.trade.job import Expected, Job
 from curecal.trade.rules import Rules
 from curecal.trade.site_log import Entry
@@ -31,10 +32,11 @@ _AFTER = timedelta(days=2)
 
 @record
 class Played(Record):
-    """A message as it would go out, and when."""
+    """What would be said, and when; what has one `message` number goes out as one message."""
 
     at: datetime
     reminder: Reminder
+    message: int = 0
 
 
 @record
@@ -75,8 +77,6 @@ def simulate(
     """
     ahead = _ahead(job.expected, cold=cold)
     known = log
-    told: list[Heard] = []
-    played: list[Played] = []
     now = start
     last_day = local_day(start, job.tz) + timedelta(days=_MOST_DAYS)
     over_since: datetime | None = None
@@ -87,30 +87,20 @@ def simulate(
     site = SimulatedSite(rules, ahead, calendar)
     # Whom the job does not name yet signs all the same once they have come.
     site_job = replace(job, people=with_stand_in(job.people))
-    roles = {person.id: person.roles for person in recipients(job.people)}
-
-    def goes_at(reminder: Reminder, now: datetime) -> datetime:
-        """Return when a reminder that is due goes out: not in the night, but for an emergency."""
-        at = max(reminder.due_at, now)
-        return (
-            at
-            if reminder.urgent
-            else proper_at(at, roles[reminder.recipient], reminder_rules, calendar)
-        )
-
+    post = _Post(job, reminder_rules, calendar)
     while True:
         plan = plan_ahead(site_job, known, now, rules=rules, day_off=day_off, ahead=ahead)
-        want = build_reminders(plan, job.people, reminder_rules, told, log=known, day_off=day_off)
-        due = [reminder for reminder in want if goes_at(reminder, now) <= now]
+        want = build_reminders(
+            plan, job.people, reminder_rules, post.told, log=known, day_off=day_off
+        )
+        due = post.leaving(want, now)
         if due:
-            for reminder in due:
-                played.append(Played(now, reminder))
-                told.append(heard(reminder, now, number=len(told)))
+            post.send(due, now)
             continue
         if _is_over(plan):
             over_since = over_since or now
             if now - over_since >= _AFTER:
-                return Simulation(tuple(played), plan, known)
+                return Simulation(tuple(post.played), plan, known)
         later = [at for at in written if at > now]
         fresh: list[Entry] = []
         if not later:
@@ -119,10 +109,66 @@ def simulate(
             # Known from now on, whenever it happened: nobody is told the past anew.
             known += tuple(replace(entry, recorded=now) for entry in fresh)
             continue
-        later += [at for reminder in want if (at := goes_at(reminder, now)) > now]
+        later += [at for reminder in want if (at := post.goes_at(reminder, now)) > now]
         now = min([end_of_day(local_day(now, job.tz), job.tz), *later])
         if local_day(now, job.tz) > last_day:
             raise CurecalError("simulation-endless")
+
+
+class _Post:
+    """What goes out in a play: what each person was told, and when their day's message left."""
+
+    def __init__(self, job: Job, rules: ReminderRules, calendar: Calendar) -> None:
+        self.told: list[Heard] = []
+        self.played: list[Played] = []
+        self._rules, self._calendar = rules, calendar
+        self._roles = {person.id: person.roles for person in recipients(job.people)}
+        self._left_on: dict[tuple[str, str], date] = {}
+
+    def goes_at(self, reminder: Reminder, now: datetime) -> datetime:
+        """Return when a reminder that is due goes out: not in the night, but for an emergency."""
+        at = max(reminder.due_at, now)
+        if reminder.urgent:
+            return at
+        roles = self._roles[reminder.recipient]
+        if reminder.alone:
+            return proper_at(at, roles, self._rules, self._calendar)
+        return message_at(
+            reminder.due_at,
+            at,
+            reminder.until_at,
+            roles,
+            self._rules,
+            self._calendar,
+            left_on=self._left_on.get((reminder.recipient, reminder.channel)),
+        )
+
+    def leaving(self, want: Iterable[Reminder], now: datetime) -> list[Reminder]:
+        """Return what goes out now: where a person's message leaves, all that is wanted by now."""
+        want = tuple(want)
+        goes = {id(reminder) for reminder in want if self.goes_at(reminder, now) <= now}
+        readers = {
+            (reminder.recipient, reminder.channel)
+            for reminder in want
+            if id(reminder) in goes and not reminder.alone
+        }
+
+        def goes_along(reminder: Reminder) -> bool:
+            reader = (reminder.recipient, reminder.channel)
+            return not reminder.alone and reminder.due_at <= now and reader in readers
+
+        return [reminder for reminder in want if id(reminder) in goes or goes_along(reminder)]
+
+    def send(self, due: Iterable[Reminder], now: datetime) -> None:
+        """Let reminders go out: those of one person that are no messages of their own as one."""
+        numbers: dict[tuple[str, str], int] = {}
+        for reminder in due:
+            number = len(self.told)
+            reader = (reminder.recipient, reminder.channel)
+            message = number if reminder.alone else numbers.setdefault(reader, number)
+            self.played.append(Played(now, reminder, message))
+            self.told.append(heard(reminder, now, number=number))
+        self._left_on |= dict.fromkeys(numbers, local_day(now, self._calendar.tz))
 
 
 def heard(reminder: Reminder, at: datetime, *, number: int = 0) -> Heard:
@@ -166,14 +212,13 @@ def _ahead(expected: Expected, *, cold: bool) -> Expected:
     return replace(expected, air_c=expected.coldest_c)
 
 
-def by_person(simulation: Simulation) -> Iterator[tuple[str, Played]]:
-    """Give each message with whom it is for.
+def messages_of_play(simulation: Simulation) -> Mapping[int, int]:
+    """Return the messages of a play by number, each with how many things it says.
 
     Args:
         simulation: the play.
 
-    Yields:
-        The recipient and the message, in order of time.
+    Returns:
+        Counts by message.
     """
-    for played in simulation.played:
-        yield played.reminder.recipient, played
+    return Counter(played.message for played in simulation.played)

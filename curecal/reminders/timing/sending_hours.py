@@ -10,7 +10,7 @@ from datetime import date, datetime, time, timedelta, tzinfo
 
 from curecal.instants import add, end_of_day, local_at, local_day
 from curecal.planning.working_time.working_calendar import Calendar
-from curecal.reminders.reminder_types import ReminderRules
+from curecal.reminders.reminder_types import ORDER, ReminderRules
 from curecal.trade.job import Role
 
 _DAY = timedelta(days=1)
@@ -118,6 +118,47 @@ def proper_at(
             return at
         at = loud_at(end_of_day(day, calendar.tz), rules, calendar.tz)
     return at
+
+
+def message_at(
+    due_at: datetime,
+    at: datetime,
+    until_at: datetime | None,
+    roles: tuple[Role, ...],
+    rules: ReminderRules,
+    calendar: Calendar,
+    *,
+    left_on: date | None = None,
+) -> datetime:
+    """Return when a line goes out with the one message that a person gets in a day.
+
+    Args:
+        due_at: when it is wanted.
+        at: now, or when it came to be wanted.
+        until_at: until when it is worth saying.
+        roles: the roles of the person.
+        rules: the rules, with the time of each role's message.
+        calendar: the working days of the site.
+        left_on: the last local day whose message has left.
+
+    Returns:
+        The instant: at the day's time, after it for what was wanted by then; not on a day whose
+        message has left. Otherwise only where it would come too late. Never before `at`.
+    """
+    tz = calendar.tz
+    at = max(at, due_at)
+    wall = next((rules.message_at[role] for role in ORDER if role in roles), None)
+    tries = [proper_at(at, roles, rules, calendar)]
+    if left_on is not None and local_day(at, tz) <= left_on:
+        tries.insert(0, proper_at(end_of_day(left_on, tz), roles, rules, calendar))
+    free_at = tries[0]
+    if wall is not None:
+        on_time = wish_at(local_day(free_at, tz), wall, tz)
+        if on_time < free_at and due_at > on_time:
+            next_at = proper_at(end_of_day(local_day(free_at, tz), tz), roles, rules, calendar)
+            on_time = wish_at(local_day(next_at, tz), wall, tz)
+        tries.insert(0, proper_at(max(free_at, on_time), roles, rules, calendar))
+    return next((one for one in tries if until_at is None or one < until_at), tries[-1])
 
 
 def is_proper(

@@ -177,10 +177,12 @@ def _messages() -> None:
         sa.Column("expires_at", _AT),
         sa.Column("payload", sa.JSON, nullable=False),
         _text("state", server_default="wanted"),
-        sa.CheckConstraint("state IN ('wanted', 'fired', 'withdrawn')", name="state"),
+        sa.Column("digest_id", sa.BigInteger),
+        sa.CheckConstraint("state IN ('wanted', 'ready', 'fired', 'withdrawn')", name="state"),
         sa.UniqueConstraint(*_KEY),
     )
     op.create_index(op.f("ix_reminder_state_fire_at"), "reminder", ["state", "fire_at"])
+    op.create_index(op.f("ix_reminder_digest_id"), "reminder", ["digest_id"])
     op.create_table(
         "outbox",
         sa.Column("id", _NUMBER, primary_key=True, autoincrement=True),

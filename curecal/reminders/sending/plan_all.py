@@ -1,0 +1,40 @@
+"""Planning what is to be told without sending anything: for whoever asks before it leaves."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from typing import TYPE_CHECKING
+
+from sqlalchemy import select
+
+from curecal.book.meta import hold_of
+from curecal.book.schema.tables import job as job_table
+from curecal.errors import CurecalError
+from curecal.reminders.messages.send_context import SendContext
+from curecal.reminders.sending.replan import needs_replan, replan
+
+if TYPE_CHECKING:
+    from curecal.book.connection.open_book import Book
+
+
+def plan_all(book: Book, context: SendContext, *, now: datetime) -> None:
+    """Bring the reminders of all jobs to their plans of now; no message is made of them.
+
+    Args:
+        book: the book.
+        context: the rules.
+        now: the instant.
+    """
+    with book.reading() as connection:
+        if hold_of(connection) is not None:
+            # By a clock in doubt nothing is planned.
+            return
+        every = list(connection.execute(select(job_table.c.id)).scalars())
+        jobs = [job_id for job_id in every if needs_replan(connection, job_id, now=now)]
+    for job_id in jobs:
+        try:
+            with book.writing() as connection:
+                replan(connection, context, job_id, now=now, firing=False)
+        except CurecalError:
+            # The next cycle says what is wrong with it; the others are shown.
+            continue
