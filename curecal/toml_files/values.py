@@ -27,8 +27,7 @@ _DAY_S = 86_400.0
 NO_SHEET = frozenset(
     {
         *("none", "unknown", "not known", "tbd", "n/a", "na", "no sheet", "no data sheet"),
-        *("experience", "my experience", "own experience", "from memory", "by memory"),
-        *("rule of thumb", "as always", "as usual"),
+        *("experience", "my experience", "from memory", "rule of thumb", "as always", "as usual"),
     }
 )
 LONGEST_WAIT_S = 3650 * _DAY_S
