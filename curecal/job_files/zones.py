@@ -17,9 +17,9 @@ from curecal.records import Record, record
 from curecal.toml_files.shown import nearest, shorten
 from curecal.toml_files.spans import FASTEST_M2_PER_S, THICKNESS_M, meant
 from curecal.toml_files.table_reader import Read, Table, TableReader, read_table, table_in
-from curecal.trade.data_sheets import BESIDE_THE_FLOOR, DataSheet, Kind
+from curecal.trade.data_sheets import BESIDE_THE_FLOOR, DataSheet, Kind, Milestone
 from curecal.trade.findings import Severity
-from curecal.trade.job import UNNAMED_COVERING, Layer, Role, Room, Zone
+from curecal.trade.job import UNNAMED_COVERING, Covering, Layer, Role, Room, Zone
 from curecal.trade.names import comparable_name
 
 Materials = Mapping[str, DataSheet | None]
@@ -88,6 +88,7 @@ def _zone(reader: TableReader, read: Read, zone_id: str, name: str, stock: Stock
     )
     layers = _layers(reader, read, stock.materials)
     _check_pace(reader, layers, read.get("floor_area"))
+    _check_grout_wait(reader, layers, covering)
     heating = with_wait_layer(reader, heating, wait_from, layers)
     return Zone(
         id=zone_id,
@@ -221,6 +222,16 @@ def _check_since(reader: TableReader, read: Read, layer: Layer) -> None:
         reader.find(Severity.ERROR, "since-without-existing", read.at("since"), params)
     elif reader.clock is not None and layer.since_at > reader.clock:
         reader.find(Severity.ERROR, "since-in-future", read.at("since"), params)
+
+
+def _check_grout_wait(reader: TableReader, layers: Sequence[Layer], covering: Covering) -> None:
+    """Note an adhesive's wait before grout where nothing is grouted: it may be another wait's."""
+    if not covering.is_named or covering.kind.family not in {"wood", "vinyl"}:
+        return
+    for layer in layers:
+        if layer.sheet.kind is Kind.ADHESIVE and Milestone.GROUT in layer.sheet.waits:
+            params = {"layer": layer.name, "covering": covering.kind.value}
+            reader.find(Severity.WARNING, "grout-wait-without-grout", layer.path, params)
 
 
 def _check_pace(reader: TableReader, layers: Sequence[Layer], area_m2: float | None) -> None:

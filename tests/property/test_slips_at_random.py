@@ -37,7 +37,13 @@ _STATED: Mapping[str, str] = MappingProxyType(
     }
 )
 # Told from the truth wherever they stand, for all the reasons above.
-_TOLD = frozenset({"year", "minus", "another unit", "fraction", "decimal point"})
+_TOLD = frozenset(
+    {
+        *("year", "minus", "another unit", "fraction", "decimal point", "digit doubled"),
+        *("another milestone", "waits swapped", "repair added", "over_cable added"),
+        *("heat_before_covering added", "unmodified added", "planned_finish for done"),
+    }
+)
 _ONLY_MEANT = frozenset({"duration"})
 _BLOCKS = (
     "removed [[zone.layer]]",

@@ -356,6 +356,13 @@ SLIPS = [
         "reading-warmer-alone",
     ),
     (
+        "grout for heat",
+        "cork-glued",
+        'wait = { walk = "24 h", heat = "7 d" }',
+        'wait = { walk = "24 h", grout = "7 d" }',
+        "grout-wait-without-grout",
+    ),
+    (
         "minutes for hours, work",
         "garden-hall-screed",
         'duration = "18 h"',

@@ -319,3 +319,31 @@ duration = "{duration}"
 """
     found = [finding.code for finding in parse_job(job.encode()).findings]
     assert ("work-very-fast" in found) is asked
+
+
+@pytest.mark.parametrize(
+    ("covering", "asked"), [("wood", True), ("vinyl", True), ("ceramic tile", False), ("", False)]
+)
+def test_a_wait_before_grout_where_nothing_is_grouted_is_asked_about(
+    covering: str, *, asked: bool
+) -> None:
+    named = f'covering = "{covering}"' if covering else ""
+    job = f"""
+[job]
+id = "j"
+name = "j"
+timezone = "UTC"
+[expected]
+air = "20 °C"
+[material.glue]
+kind = "adhesive"
+hardens_by = "reaction"
+data_sheet = "s, p. 1"
+wait = {{ walk = "24 h", grout = "7 d" }}
+[[zone]]
+{named}
+[[zone.layer]]
+material = "glue"
+"""
+    found = [finding.code for finding in parse_job(job.encode()).findings]
+    assert ("grout-wait-without-grout" in found) is asked
