@@ -283,7 +283,7 @@ def _who(row: EntryRow, words: Words) -> str:
 
 
 def _correction(correction: Correction, row: EntryRow, job: Job | None, words: Words) -> str:
-    from curecal.cli.log.entry_lines import changes_of
+    from curecal.words.log_entries import changes_of
 
     recorded = words.at(correction.recorded, down=True)
     params = {"recorded": recorded, "id": correction.id, "by": correction.by}
@@ -362,7 +362,7 @@ def entry_json(row: EntryRow, job: Job | None, words: Words) -> PlainTable:
 def _correction_json(
     correction: Correction, row: EntryRow, job: Job | None, words: Words
 ) -> PlainTable:
-    from curecal.cli.log.entry_lines import changes_of
+    from curecal.words.log_entries import changes_of
 
     return {
         "id": correction.id,

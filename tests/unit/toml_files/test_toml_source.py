@@ -8,9 +8,8 @@ import pytest
 import tomli
 
 from curecal.errors import SourceError
-from curecal.job_files import parse_job, read_job
+from curecal.job_files import read_job
 from curecal.job_files.job_keys import fresh_id, known_sensors, slug
-from curecal.job_files.new_job import NewJob, job_template
 from curecal.material_classes.rules import classes_by_use
 from curecal.published.plan_equations import usual_thermistor
 from curecal.toml_files.key_reference import reference
@@ -179,43 +178,6 @@ def test_the_shipped_configuration_names_every_known_key() -> None:
     assert every.keys() == {key.name for key in TABLES["material"]}
     assert every["wait"].keys() == {key.name for key in TABLES["wait"]}
     assert every["no_later"].keys() == {key.name for key in TABLES["no_later"]}
-
-
-@pytest.mark.parametrize("name", ["Alder \"Lane\" \\ 'x'", "a\tb", "Ünter", "a\x7f"])
-def test_a_new_job_reads_back(name: str) -> None:
-    text = job_template(
-        NewJob(
-            id="3f0c-1",
-            name=name,
-            timezone="Europe/Vienna",
-            zone="hall",
-            layers=("concrete", "thinset", "thinset", "cement grout"),
-            voltage="230 V",
-            power="640 W",
-            crew_lead="R. Example",
-            electrician="E",
-            owner="O",
-        )
-    )
-    found = parse_job(text.encode())
-    if "\t" in name or "\x7f" in name:
-        assert {finding.code for finding in found.findings} == {"control-character"}
-        return
-    assert found.findings == ()
-    assert found.job is not None
-    assert found.job.name == name
-    assert [layer.id for layer in found.job.zones[0].layers] == [
-        "concrete",
-        "thinset",
-        "thinset-2",
-        "cement-grout",
-    ]
-    assert len(found.job.people) == 3
-
-
-def test_a_new_job_of_few_answers_reads_back() -> None:
-    new = NewJob(id="a", name="b", timezone="UTC", zone="c", layers=("thinset",))
-    assert parse_job(job_template(new).encode()).findings == ()
 
 
 def test_the_reference_lists_every_built_in_material_by_its_use() -> None:
