@@ -369,13 +369,6 @@ SLIPS = [
         'duration = "18 min"',
         "work-very-fast",
     ),
-    (
-        "a decimal point, work",
-        "kitchen-and-bay",
-        'duration = "6 h"',
-        'duration = "0.6 h"',
-        "work-very-fast",
-    ),
 ]
 
 
