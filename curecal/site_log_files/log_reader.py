@@ -324,7 +324,7 @@ def _check(notes: TableReader, read: Read, kind: str, fields: PlainView) -> None
             notes.find(Severity.ERROR, "kept-ahead", read.at("to"), notes.local(signed=at, end=end))
     if kind == "visit":
         _check_hours(notes, read, fields)
-    if kind == "moisture" and "value_fraction" in fields and "method" not in fields:
+    if kind == "moisture" and "value" in read and "method" not in fields:
         notes.find(Severity.ERROR, "moisture-without-method", read.at("method"), {})
 
 

@@ -14,6 +14,7 @@ from curecal.toml_files import spans
 from curecal.toml_files.meter_values import (
     insulation_of_label,
     insulation_of_meter,
+    moisture_limits_of_sheet,
     moisture_of_meter,
 )
 from curecal.toml_files.schema import REACH, Key
@@ -378,6 +379,7 @@ READERS: Mapping[str, Callable[[object, Key], object]] = MappingProxyType(
         "insulation": insulation_of_label,
         "tolerance": _plain_reader(units.tolerance),
         "moisture": moisture_of_meter,
+        "moisture_limits": moisture_limits_of_sheet,
         "drying": _drying,
         "dates": _dates,
         "weekdays": _weekdays,

@@ -5,7 +5,12 @@ from __future__ import annotations
 import unicodedata
 
 # What people write where they have none.
-_NONE = frozenset({"none", "unknown", "not known", "tbd", "n/a", "na", "no sheet", "no data sheet"})
+_NONE = frozenset(
+    {
+        *("none", "unknown", "not known", "tbd", "n/a", "na", "no sheet", "no data sheet"),
+        *("experience", "my experience", "from memory", "rule of thumb", "as always", "as usual"),
+    }
+)
 
 
 def comparable_name(text: str) -> str:

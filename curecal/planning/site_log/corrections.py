@@ -106,7 +106,7 @@ def _is_worse(before: Entry, after: Entry, name: str) -> bool:
             worse = before.place is Place.SURFACE and _is_lower(old, new)
         case Kept(), "above_c":
             worse = _is_lower(old, new)
-        case MoistureTest(), "value_fraction":
+        case MoistureTest(), "value_fraction" | "value_kgm2s":
             worse = _is_lower(new, old)
         case Resistance(), "insulation_ohm":
             worse = _is_lower(old, new)
