@@ -56,7 +56,7 @@ def test_a_slip_is_asked_again_and_costs_no_other_answer(
         'No clock is named after "Boston". Enter a larger city with the same clock',
         '"NEX" is not one of the choices.',
         '"66" has no unit; it should be a temperature.',
-        'No site is at "66 °C"',
+        'A room cannot be at "66 °C"',
         "Over ground, outdoors or an unheated room the floor is colder than the air.",
         '"tile" is not one of the choices.',
         'There is no material "Plywod". Near to it: "plywood".',
