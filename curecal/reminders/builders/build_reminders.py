@@ -14,6 +14,7 @@ from datetime import date, datetime
 from curecal.instants import end_of_day, local_day
 from curecal.planning.plan import Plan, VisitKind
 from curecal.planning.working_time.working_calendar import Calendar, DayOff
+from curecal.reminders.builders.appointment_reminders import appointment_reminders
 from curecal.reminders.builders.crew_reminders import for_crew
 from curecal.reminders.builders.owner_reminders import for_owner
 from curecal.reminders.builders.reminder_context import ReminderContext
@@ -61,7 +62,11 @@ def build_reminders(
     ):
         for reminder in ctx.expand(asks, role):
             found.setdefault(reminder.key, reminder)
-    for reminder in (*state_changes(ctx), *of_no_electrician(ctx)):
+    for reminder in (
+        *state_changes(ctx),
+        *of_no_electrician(ctx),
+        *appointment_reminders(ctx),
+    ):
         found.setdefault(reminder.key, reminder)
     return tuple(sorted(_spaced(ctx, found.values()), key=_order))
 

@@ -10,10 +10,11 @@ from dataclasses import replace
 from datetime import datetime, timedelta
 
 from curecal.calendars.stable_dates.due_days import INSPECTION, TESTS, due_day, owed, shown_work
-from curecal.instants import Window, add, end_of_day, local_day
-from curecal.planning.plan import HoldState, LayerPlan, State, ZonePlan
+from curecal.instants import add, end_of_day, local_day
+from curecal.planning.plan import HoldState, State, ZonePlan
 from curecal.planning.zone.stable_day import worst_day
 from curecal.reminders.builders.bare_heat_up import bare_heat_up, has_begun, runs_bare, shown_number
+from curecal.reminders.builders.crew_questions import questions, work_to_come
 from curecal.reminders.builders.reminder_context import Ask, ReminderContext, begun_at
 from curecal.reminders.builders.state_changes import last_day
 from curecal.reminders.reminder_types import MessageKind, Occasion, Topic
@@ -22,7 +23,6 @@ from curecal.reminders.timing.sending_hours import (
     rounds,
     working_day_before,
 )
-from curecal.trade.data_sheets import SPLIT_OVER_A_NIGHT
 from curecal.trade.findings import Message
 from curecal.trade.hold_codes import HoldCode
 from curecal.trade.job import Role
@@ -68,8 +68,7 @@ def for_crew(ctx: ReminderContext) -> Iterator[Ask]:
         yield from _tests(ctx, zone)
         yield from _room(ctx, zone)
         yield from _temperature(ctx, zone)
-        yield from _is_it_done(ctx, zone)
-        yield from _is_it_on(ctx, zone)
+        yield from questions(ctx, zone)
         yield from _bare_heat(ctx, zone)
         if zone.state is State.CLEAR:
             yield from _release(ctx, zone)
@@ -78,16 +77,10 @@ def for_crew(ctx: ReminderContext) -> Iterator[Ask]:
         yield from _loggers(ctx)
 
 
-def _planned(zone: ZonePlan) -> list[tuple[LayerPlan, Window]]:
-    """Return the layers to come with their starts, in order of work."""
-    coming = [(item, item.start) for item in zone.layers if item.planned and item.start]
-    return sorted(coming, key=lambda pair: pair[1].earliest)
-
-
 def _next_step(ctx: ReminderContext, zone: ZonePlan) -> Iterator[Ask]:
     if zone.state is State.STOPPED:
         return
-    for item, start in _planned(zone)[:1]:
+    for item, start in work_to_come(zone)[:1]:
         # As the crew's calendar shows it: work without an hour of its own is told by its day.
         opens = shown_work(ctx.plan, zone, ctx.calendar).start(item, start).earliest
         start_on = local_day(opens, ctx.tz)
@@ -211,61 +204,6 @@ def _with_day(ctx: ReminderContext, zone: ZonePlan, ask: Ask) -> Iterator[Ask]:
             continue
         silent = {**ask.params, "day_on": None}
         yield replace(ask, only=person.id, params=silent, topic=Topic.NONE, day_on=None)
-
-
-def _is_it_done(ctx: ReminderContext, zone: ZonePlan) -> Iterator[Ask]:
-    """A layer whose time has passed unrecorded: planned by the job, or told as the next step."""
-    rule = ctx.rule(MessageKind.IS_IT_DONE)
-    for item, _ in _planned(zone):
-        layer = item.layer
-        passed = layer.planned_finish_at or _told_finish(ctx, zone, item)
-        if passed is None or passed > ctx.as_of:
-            continue
-        first_on = local_day(passed, ctx.tz) + _DAY
-        for round_on in rounds(first_on, ctx.local_on, rule.every):
-            yield Ask(
-                kind=MessageKind.IS_IT_DONE,
-                due_at=ctx.day_at(round_on, MessageKind.IS_IT_DONE),
-                zone_id=zone.zone.id,
-                subject=layer.id,
-                occasion=Occasion(on=round_on),
-                params=ctx.zone_facts(zone)
-                | {"layer": layer.name, "part": layer.part, "planned_at": passed},
-            )
-
-
-def _told_finish(ctx: ReminderContext, zone: ZonePlan, item: LayerPlan) -> datetime | None:
-    """Return when a layer would be finished had it begun at the hour it was told as next."""
-    # Who hears of it during the day begins no earlier than that.
-    told = [
-        max(heard.occasion.at, heard.told_at)
-        for person in ctx.people
-        for heard in ctx.told.about(person.id, zone.zone.id, MessageKind.NEXT_STEP, item.layer.id)
-        if heard.occasion.at is not None
-    ]
-    if not told:
-        return None
-    split = item.layer.sheet.kind in SPLIT_OVER_A_NIGHT
-    done = ctx.calendar.run(max(told), item.layer.duration_s, split=split)
-    return done[1] if done else None
-
-
-def _is_it_on(ctx: ReminderContext, zone: ZonePlan) -> Iterator[Ask]:
-    """A released floor of which nobody wrote that it is on: no number goes to the owner."""
-    at, day_on = zone.released_at, ctx.crew_day(zone)
-    if zone.state is not State.RELEASED or at is None or day_on is None:
-        return
-    first_on = max(local_day(at, ctx.tz), day_on) + _DAY
-    for round_on in rounds(first_on, ctx.local_on, ctx.rule(MessageKind.IS_IT_DONE).every):
-        yield Ask(
-            kind=MessageKind.IS_IT_DONE,
-            due_at=ctx.day_at(round_on, MessageKind.IS_IT_DONE),
-            zone_id=zone.zone.id,
-            subject="energized",
-            occasion=Occasion(on=round_on),
-            parts=("switched-on",),
-            params=ctx.zone_facts(zone) | {"released_at": at, "day_on": day_on},
-        )
 
 
 def _bare_heat(ctx: ReminderContext, zone: ZonePlan) -> Iterator[Ask]:
