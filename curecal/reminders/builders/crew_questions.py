@@ -108,11 +108,11 @@ def _was_it_set(ctx: ReminderContext, zone: ZonePlan) -> Iterator[Ask]:
         return
     for heat_up in zone.heat_ups:
         begun = [index for index, step in enumerate(heat_up.steps) if step.on <= ctx.local_on]
-        if not begun or heat_up.purpose == HeatUpPurpose.BARE_SCREED:
+        unknown = [index for index in begun if not is_confirmed(ctx, zone, heat_up.steps[index].on)]
+        if not unknown or heat_up.purpose == HeatUpPurpose.BARE_SCREED:
             continue
-        step = heat_up.steps[begun[-1]]
-        if is_confirmed(ctx, zone, step.on):
-            continue
+        # No number went out after it: only this one may have been set.
+        step = heat_up.steps[unknown[0]]
         week = ctx.rule(MessageKind.IS_IT_DONE).every
         every = 1 if ctx.local_on < step.on + week * _DAY else week
         for round_on in rounds(step.on, ctx.local_on, every):
@@ -124,5 +124,5 @@ def _was_it_set(ctx: ReminderContext, zone: ZonePlan) -> Iterator[Ask]:
                 occasion=Occasion(on=round_on),
                 parts=("step",),
                 params=ctx.zone_facts(zone)
-                | {"heat_up": heat_up, "index": begun[-1], "day_on": step.on},
+                | {"heat_up": heat_up, "index": unknown[0], "day_on": step.on},
             )

@@ -29,6 +29,7 @@ from curecal.trade.job import Role
 from curecal.trade.site_log import Kept, Reading, Series
 
 _DAY = timedelta(days=1)
+_HOUR_S = 3600.0
 _SETTLED = frozenset({State.RELEASED, State.HEATING_UP, State.IN_SERVICE})
 _CURING = frozenset({State.CURING, State.ON_HOLD})
 _ELECTRICAL = frozenset(
@@ -163,9 +164,9 @@ def _room(ctx: ReminderContext, zone: ZonePlan) -> Iterator[Ask]:
     parts = ("text", "means", "not-floor", "day")
     if runs_bare(ctx, zone):
         parts = ("text-bare", "means", "bare", "day")
-    for round_on in rounds(
-        local_day(begun, ctx.tz), ctx.local_on, ctx.rule(MessageKind.KEEP_ROOM).every
-    ):
+    every = ctx.rule(MessageKind.KEEP_ROOM).every
+    first_on = local_day(begun, ctx.tz)
+    for round_on in ctx.rounds(MessageKind.KEEP_ROOM, zone.zone.id, first_on, every):
         ask = Ask(
             kind=MessageKind.KEEP_ROOM,
             due_at=max(ctx.day_at(round_on, MessageKind.KEEP_ROOM), begun),
@@ -175,7 +176,7 @@ def _room(ctx: ReminderContext, zone: ZonePlan) -> Iterator[Ask]:
             params=ctx.zone_facts(zone)
             | {
                 "least_c": order.at_least_c,
-                "order_at": order.until,
+                "order_at": _full_hour(order.until),
                 "heated_by": order.heated_by,
                 "day_on": ctx.crew_day(zone),
             },
@@ -183,6 +184,12 @@ def _room(ctx: ReminderContext, zone: ZonePlan) -> Iterator[Ask]:
             day_on=ctx.crew_day(zone),
         )
         yield from _with_day(ctx, zone, ask)
+
+
+def _full_hour(at: datetime) -> datetime:
+    """Return the full hour at or after an instant: a room is kept warm by no minute."""
+    whole = at.replace(minute=0, second=0, microsecond=0)
+    return whole if whole == at else add(whole, _HOUR_S)
 
 
 def _with_day(ctx: ReminderContext, zone: ZonePlan, ask: Ask) -> Iterator[Ask]:
@@ -257,8 +264,9 @@ def _temperature(ctx: ReminderContext, zone: ZonePlan) -> Iterator[Ask]:
     if late_on is not None and late_on < local_day(last_at, ctx.tz) + every:
         # It is cured at the coldest as well by then.
         return
-    costs = late_on is not None and early_on is not None and late_on > early_on
-    for round_on in rounds(local_day(last_at, ctx.tz) + every, ctx.local_on, rule.every):
+    costs = late_on is not None and early_on is not None and late_on > max(early_on, ctx.local_on)
+    first_on = local_day(last_at, ctx.tz) + every
+    for round_on in ctx.rounds(MessageKind.TEMPERATURE_DUE, zone.zone.id, first_on, rule.every):
         yield Ask(
             kind=MessageKind.TEMPERATURE_DUE,
             due_at=ctx.day_at(round_on, MessageKind.TEMPERATURE_DUE),

@@ -193,7 +193,7 @@ def _heat_day(ctx: ReminderContext, zone: ZonePlan, heat_up: HeatUp, index: int)
         "step_k": heat_up.step_k,
     }
     parts = (
-        "text",
+        "text" if step.hold_days > 1 else "text-day",
         *(() if index else ("first",)),
         *(("not-measured",) if not (index or heat_up.start_measured) else ()),
         *(("last",) if last else ()),
@@ -281,5 +281,13 @@ def _in_service(ctx: ReminderContext, zone: ZonePlan) -> Iterator[Ask]:
         kind=MessageKind.IN_SERVICE,
         due_at=due_at,
         zone_id=zone.zone.id,
-        params=ctx.zone_facts(zone) | {"day_on": ends_on},
+        params=ctx.zone_facts(zone) | {"day_on": ends_on, "limit_c": _limit_c(zone)},
     )
+
+
+def _limit_c(zone: ZonePlan) -> float | None:
+    """Return how far a finished floor may ever go [°C]."""
+    limits = [
+        heat_up.limit_c for heat_up in zone.heat_ups if heat_up.purpose != HeatUpPurpose.BARE_SCREED
+    ]
+    return min(limits, default=None)

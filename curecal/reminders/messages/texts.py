@@ -176,10 +176,16 @@ def joined(lines: Sequence[tuple[Said, bool]], words: Words) -> Composed:
     subject = first.subject
     if len(lines) > 1:
         subject = words.text("remind.digest.subject", {"first": subject, "count": len(lines) - 1})
-    blocks = []
+    blocks: list[str] = []
+    head = ""
     for said, late in lines:
         shown = (*((said.late,) if late else ()), said.head, *said.parts)
-        blocks.append("\n".join(line for line in shown if line))
+        if said.head and said.head == head and not late:
+            # More of one floor stands under its one head.
+            blocks[-1] = "\n".join((blocks[-1], *said.parts))
+        else:
+            blocks.append("\n".join(line for line in shown if line))
+        head = "" if late else said.head
     closing = dict.fromkeys(line for said, _ in lines for line in said.closing)
     blocks.append("\n".join(closing))
     shorts = [f"{said.short} {said.short_late}" if late else said.short for said, late in lines]
