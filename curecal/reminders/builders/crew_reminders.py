@@ -71,7 +71,7 @@ def for_crew(ctx: ReminderContext) -> Iterator[Ask]:
         yield from _temperature(ctx, zone)
         yield from questions(ctx, zone)
         yield from _bare_heat(ctx, zone)
-        if zone.state is State.CLEAR:
+        if zone.state is State.CLEAR or _lacks_time_only(ctx, zone):
             yield from _release(ctx, zone)
     yield from _risks(ctx)
     if any(zone.state not in _SETTLED for zone in ctx.plan.zones):
@@ -289,6 +289,17 @@ def _measured(ctx: ReminderContext, zone: ZonePlan) -> Iterator[datetime]:
             yield entry.points[-1][0]
         elif isinstance(entry, Kept):
             yield entry.to_at
+
+
+def _lacks_time_only(ctx: ReminderContext, zone: ZonePlan) -> bool:
+    """Return whether nothing but the last hours of its waits keeps a floor from its release.
+
+    It is wanted ahead, so that it is looked at when they are over, and said if it is so then.
+    """
+    latest = zone.energize.window.latest if zone.energize.window else None
+    outstanding = {hold.code for hold in zone.holds if hold.is_outstanding}
+    waits = zone.state in _CURING and outstanding <= {HoldCode.CURE, HoldCode.RELEASE}
+    return waits and latest is not None and latest > ctx.as_of
 
 
 def _release(ctx: ReminderContext, zone: ZonePlan) -> Iterator[Ask]:

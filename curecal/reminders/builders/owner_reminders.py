@@ -281,13 +281,5 @@ def _in_service(ctx: ReminderContext, zone: ZonePlan) -> Iterator[Ask]:
         kind=MessageKind.IN_SERVICE,
         due_at=due_at,
         zone_id=zone.zone.id,
-        params=ctx.zone_facts(zone) | {"day_on": ends_on, "limit_c": _limit_c(zone)},
+        params=ctx.zone_facts(zone) | {"day_on": ends_on},
     )
-
-
-def _limit_c(zone: ZonePlan) -> float | None:
-    """Return how far a finished floor may ever go [°C]."""
-    limits = [
-        heat_up.limit_c for heat_up in zone.heat_ups if heat_up.purpose != HeatUpPurpose.BARE_SCREED
-    ]
-    return min(limits, default=None)
