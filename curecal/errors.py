@@ -32,6 +32,7 @@ class ErrorCode(StrEnum):
     BOOK_DATABASE = "book-database"
     CALENDAR_MOVED_ON_SERVER = "dav-moved"
     INSTANT_FOLD = "instant-fold"
+    INSTANT_UNCLEAR = "instant-unclear"
     INSTANT_UNREADABLE = "instant-unreadable"
 
 

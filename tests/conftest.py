@@ -33,6 +33,7 @@ MODULES = {
     "pandas": ("pandas",),
     "aiosmtpd": ("aiosmtpd",),
     "openpyxl": ("openpyxl",),
+    "typst": ("typst",),
     "psycopg": ("psycopg",),
 }
 PROGRAMS = {
@@ -40,6 +41,9 @@ PROGRAMS = {
     "git": ("git",),
     "postgres": ("postgres",),
     "chromium": ("chromium", "chromium-browser"),
+    "pdftotext": ("pdftotext",),
+    "pdffonts": ("pdffonts",),
+    "pdfinfo": ("pdfinfo",),
 }
 
 # What `npm install` in tests/readers brings; node looks there and nowhere else.

@@ -33,6 +33,10 @@ COMMANDS: Mapping[str, tuple[str, str]] = {
         "curecal.cli.plan.picture",
         "Draw the timeline and the floor's section, layer by layer.",
     ),
+    "paper": (
+        "curecal.cli.paper.paper",
+        "Write hold card, owner's sheet and commissioning record as PDF.",
+    ),
     "compare": (
         "curecal.cli.jobs.compare",
         "Compare what a warmer room, another product or another day would change.",
@@ -60,7 +64,7 @@ COMMANDS: Mapping[str, tuple[str, str]] = {
         "curecal.cli.remind.remind",
         "Tell owner, crew and electrician in time what to do and what to leave.",
     ),
-    "new": ("curecal.cli.new", "Ask a few questions and write a job file."),
+    "new": ("curecal.cli.new.new", "Ask a few questions and write a job file."),
     "guide": ("curecal.cli.guide", "Read the manual, chapter by chapter."),
     "verify": (
         "curecal.cli.verify",

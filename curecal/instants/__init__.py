@@ -18,15 +18,17 @@ from curecal.instants.local import (
     start_of_day,
 )
 from curecal.instants.parse import instant_of, parse_instant
-from curecal.instants.spoken import spoken
+from curecal.instants.spoken import Toward, check_weekday, spoken
 
 __all__ = [
     "Resolved",
+    "Toward",
     "WallKind",
     "Window",
     "add",
     "after",
     "ceil_second",
+    "check_weekday",
     "end_of_day",
     "instant",
     "instant_of",

@@ -139,7 +139,7 @@ def heat_up_in(reader: TableReader, raw: Table, path: str, kind: HeatingKind) ->
 
 
 def _makers_wait(reader: TableReader, read: Read, least_s: float) -> Wait | None:
-    """Return a maker's own wait, rated as stated, else at the standard conditions.
+    """Return the heating's or the covering's maker's wait, rated as stated, else for a usual room.
 
     A shorter one than `least_s` is asked about.
 
@@ -154,7 +154,7 @@ def _makers_wait(reader: TableReader, read: Read, least_s: float) -> Wait | None
     return Wait(
         FixedWait(read.get("wait")),
         source,
-        rated.get("temperature", rules.rating.rated_c),
+        rated.get("temperature", rules.rating.makers_c),
         rated.get("humidity", rules.rating.rated_rh),
         Hardening.CEMENT,
         shorten(read.raw["wait"]),

@@ -84,10 +84,40 @@ def read_job(
     """
     raw = load(path) if edit is None else edit(load(path))
     further = [load(log) for log in extra_log]
+    tables = _shared(raw, company, path.parent)
+    # A job's readings lie beside the file itself, also where a link leads to it.
+    found = _read(raw, tables, further, clock, path.resolve().parent)
+    # A finding in a further log is said with the name of its file.
+    files = [{"name": file.name, **log} for file, log in zip(extra_log, further, strict=True)]
+    return replace(found, raw={**found.raw, "further_log": files})
+
+
+def read_draft(
+    raw: Table, folder: Path, *, company: Path | None = None, clock: Clock | None = None
+) -> ReadJob:
+    """Return what the tables of a job say that no file holds yet.
+
+    Args:
+        raw: The tables.
+        folder: Where the file will lie: the company's file is seen from there.
+        company: The company's file; else the one the job names.
+        clock: As of `read_job`.
+
+    Returns:
+        The job, its log, and the findings.
+
+    Raises:
+        SourceError: The company's file is missing, too large, no text, or no TOML.
+    """
+    return _read(raw, _shared(raw, company, folder), [], clock, folder)
+
+
+def _shared(raw: Table, company: Path | None, folder: Path) -> list[tuple[str, Table]]:
+    """Return the tables of the company's files: of the one given, else of the one a job names."""
     if company is None:
         named = raw.get("job", {}).get("company") if isinstance(raw.get("job"), dict) else None
         if isinstance(named, str) and named.strip() and "\0" not in named:
-            company = path.parent / named.strip()
+            company = folder / named.strip()
     tables: list[tuple[str, Table]] = []
     if company is not None:
         shared = load(company)
@@ -95,11 +125,7 @@ def read_job(
         named = shared.get("materials")
         if isinstance(named, str) and named.strip() and "\0" not in named:
             tables.append(("materials", load(company.parent / named.strip())))
-    # A job's readings lie beside the file itself, also where a link leads to it.
-    found = _read(raw, tables, further, clock, path.resolve().parent)
-    # A finding in a further log is said with the name of its file.
-    files = [{"name": file.name, **log} for file, log in zip(extra_log, further, strict=True)]
-    return replace(found, raw={**found.raw, "further_log": files})
+    return tables
 
 
 def parse_job(data: bytes, *, origin: str = "job.toml", clock: Clock | None = None) -> ReadJob:

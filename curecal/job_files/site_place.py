@@ -21,12 +21,22 @@ def check_code(reader: TableReader, timezone: str, code: Code) -> None:
 
     Rule: R25.
     """
-    usual = {found for place in countries_of(timezone) if (found := _CODES.get(place)) is not None}
+    usual = _usual(timezone)
     # NEC and BS 7671 are used far from home too, CEC is not.
     if code not in usual and (usual or code is Code.CEC):
         nearest = min(usual).value if usual else ""
         params = {"timezone": timezone, "text": code.value, "nearest": nearest}
         reader.find(Severity.WARNING, "code-not-of-place", "job.code", params)
+
+
+def usual_code(timezone: str) -> Code | None:
+    """Return the one electrical code that is usual where a clock is; None where it is open."""
+    usual = _usual(timezone)
+    return next(iter(usual)) if len(usual) == 1 else None
+
+
+def _usual(timezone: str) -> set[Code]:
+    return {found for place in countries_of(timezone) if (found := _CODES.get(place)) is not None}
 
 
 def check_holidays(reader: TableReader, timezone: str, holidays: str | None) -> None:

@@ -34,7 +34,10 @@ def block(entry: Mapping[str, object], newline: str) -> str:
     Raises:
         ValueRefused: A value that TOML cannot hold, or a character that nobody sees.
     """
-    lines = ["[[log]]", *(f"{_key(name)} = {_value(value)}" for name, value in entry.items())]
+    lines = [
+        "[[log]]",
+        *(f"{toml_key(name)} = {toml_value(value)}" for name, value in entry.items()),
+    ]
     return "".join(line + newline for line in lines)
 
 
@@ -52,11 +55,17 @@ def settled(value: object) -> Any:
     return value
 
 
-def _key(name: str) -> str:
+def toml_key(name: str) -> str:
+    """Return a key as TOML has it: bare where it can be, else quoted."""
     return name if _BARE.fullmatch(name) else _text(name)
 
 
-def _value(value: object) -> str:
+def toml_value(value: object) -> str:
+    """Return a value as TOML has it.
+
+    Raises:
+        ValueRefused: TOML cannot hold it, or it has a character that nobody sees.
+    """
     match value:
         case bool():
             return "true" if value else "false"
@@ -69,7 +78,7 @@ def _value(value: object) -> str:
         case datetime() | date() | time():
             return _when(value)
         case list() | tuple():
-            return f"[{', '.join(_value(item) for item in value)}]"
+            return f"[{', '.join(toml_value(item) for item in value)}]"
         case _:
             raise ValueRefused("entry-value-type", text=shorten(value))
 

@@ -68,9 +68,13 @@ class BedRule(Record):
 
 @record(kw_only=True)
 class RatingRule(Record):
-    """Conditions of a sheet that names none, and the least that is not asked about. Rule R9."""
+    """Conditions of a sheet that names none, and the least that is not asked about. Rule R9.
+
+    `makers_c` is for the waits of the heating's and the covering's makers.
+    """
 
     rated_c: float
+    makers_c: float
     least_c: float
     rated_rh: float
 

@@ -10,6 +10,9 @@ from curecal.words.sentences import Words
 from curecal.words.values import clean
 
 _LONGEST_NAME = 60
+_FURTHER_LOG = "further_log"
+# How a job of the book is laid out while a command looks at it: nobody else knows these files.
+_LAID_OUT = ("job-book", "log-of-the-command")
 
 
 def names_of(job: Job) -> dict[str, object]:
@@ -31,6 +34,7 @@ def place(path: str, raw: Mapping[str, object], words: Words) -> str:
     said: list[str] = []
     inside: object = raw
     index = 0
+    laid_out = False
     while index < len(parts):
         key = parts[index]
         inside = inside.get(key) if isinstance(inside, Mapping) else None
@@ -38,8 +42,11 @@ def place(path: str, raw: Mapping[str, object], words: Words) -> str:
         if index < len(parts) and parts[index].isdecimal():
             number = int(parts[index])
             inside = _item(inside, number)
-            said.append(_numbered(key, number, inside, words))
             index += 1
+            if key == _FURTHER_LOG and _is_laid_out(inside):
+                laid_out = True
+                continue
+            said.append(_numbered(key, number, inside, words, by_id=laid_out))
         elif key == "material" and index < len(parts):
             rest, inside, index = _named(parts, index, inside)
             said.append(f'{_key(key, words)} "{_short(rest)}"')
@@ -54,10 +61,23 @@ def _item(inside: object, number: int) -> object:
     return None
 
 
-def _numbered(key: str, number: int, inside: object, words: Words) -> str:
+def _is_laid_out(inside: object) -> bool:
+    """Return whether a further log is one that only this program knows, or one not at hand."""
+    name = inside.get("name") if isinstance(inside, Mapping) else None
+    return not isinstance(name, str) or name.startswith(_LAID_OUT)
+
+
+def _numbered(key: str, number: int, inside: object, words: Words, *, by_id: bool) -> str:
+    """Return one of a list by its name or its number; with `by_id` an entry by its id."""
     plain = f"{_key(key, words)} {number + 1}"
     if not isinstance(inside, Mapping):
-        return plain
+        return _key(key, words) if by_id else plain
+    if by_id:
+        # Its number is the file's, which nobody has seen.
+        identity = inside.get("id")
+        plain = " ".join(
+            [_key(key, words), *([_short(identity)] if isinstance(identity, str) else [])]
+        )
     # What has no name of its own goes by what it is made of, or by its identity.
     for known in ("name", "material", "id"):
         name = inside.get(known)

@@ -36,9 +36,8 @@ NEAR_DAYS = 180
 
 # Limits and settings are rounded down, so that nobody is shown more than is allowed.
 _SETTINGS = frozenset({"limit_c", "to_c", "target_c"})
-# By when something must have begun: rounded down, never up.
-_DEADLINES = frozenset({"latest_start_at", "no_later_at", "by_at"})
-# What has happened: shown as the log shows it, rounded down.
+# What has happened: shown as the log shows it, rounded down. All that lies ahead is rounded up, so
+# that one instant is one minute wherever it is shown.
 _HAPPENED = frozenset(
     f"{name}_at"
     for name in (
@@ -48,8 +47,11 @@ _HAPPENED = frozenset(
         "corrected",
         "covered",
         "done",
+        "earlier",
+        "energized",
         "entry",
         "file",
+        "finish",
         "first",
         "frozen",
         "heated",
@@ -60,17 +62,23 @@ _HAPPENED = frozenset(
         "log",
         "happened",
         "marked",
+        "next",
         "now",
         "on",
         "recorded",
         "released",
+        "resumed",
         "seen",
         "set",
+        "signed",
         "since",
+        "sounded",
         "stopped",
         "tested",
+        "thawed",
         "told",
         "under",
+        "was",
     )
 )
 _MINUTE = timedelta(minutes=1)
@@ -124,7 +132,7 @@ def show(name: str, value: object, catalogue: Catalogue, reader: Reader) -> str:
         case None:
             text = catalogue.text("value.none").other
         case datetime():
-            text = show_at(value, catalogue, reader, down=name in _DEADLINES | _HAPPENED)
+            text = show_at(value, catalogue, reader, down=name in _HAPPENED)
         case date():
             text = show_day(value, catalogue, reader.today)
         case bool():

@@ -28,7 +28,7 @@ finally:
     print(json.dumps(sorted(set(sys.modules) - before)), file=sys.stderr)
 """
 
-HEAVY = ("arrow", "asyncio", "dateutil", "holidays", "icalendar", "tomli", "tomllib")
+HEAVY = ("arrow", "asyncio", "dateutil", "holidays", "icalendar", "tomli", "tomllib", "typst")
 OWN = ("curecal.calendars", "curecal.job_files", "curecal.planning", "curecal.science")
 
 

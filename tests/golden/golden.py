@@ -98,6 +98,7 @@ def texts(folder: Path, as_of: str) -> Iterator[tuple[str, str]]:
     if made is None:
         raise SystemExit(folder.name)
     yield "plan.txt", _printed(["plan", *asked])
+    yield "plan-full.txt", _printed(["plan", *asked, "--full"])
     yield (
         "explain.txt",
         _printed(["explain", *asked]).partition(made.words.text("report.cautions"))[0],

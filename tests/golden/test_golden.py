@@ -58,6 +58,12 @@ def test_people_read_of_an_example_what_was_read_before(folder: Path) -> None:
         assert text == path.with_name(name).read_text(encoding="utf-8")
 
 
+def test_a_plan_of_one_room_fits_a_screen() -> None:
+    lines = (HERE / "examples" / "bathroom" / "plan.txt").read_text(encoding="utf-8").splitlines()
+    assert len(lines) <= 40
+    assert max(map(len, lines)) <= 80
+
+
 def found_at(said: Any, place: str) -> Any:
     """What stands at a place: names with dots; a list's item by its id, name, code, layer, day."""
     here = said

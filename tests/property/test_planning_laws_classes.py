@@ -13,7 +13,14 @@ from curecal.instants import Window
 from curecal.job_files.layer_order import may_lie_on
 from curecal.planning.curing.build_up import BuildUp
 from curecal.planning.plan import HoldState
-from curecal.trade.data_sheets import BESIDE_THE_FLOOR, IMPERVIOUS, POURED, DataSheet, Kind
+from curecal.trade.data_sheets import (
+    BESIDE_THE_FLOOR,
+    IMPERVIOUS,
+    POURED,
+    DataSheet,
+    Hardening,
+    Kind,
+)
 from curecal.trade.hold_codes import HoldCode
 from curecal.trade.layers_below import layers_below
 
@@ -67,10 +74,13 @@ def _is_laid_to_part(case: Case, more: Case, made: DataSheet, index: int) -> boo
     """Return whether a layer keeps apart what made the others slow: it is laid for that.
 
     What is impervious lets a pour dry by itself; a course of its own under a mortar takes it off
-    the membrane. A film, a joint or an edge does neither.
+    the membrane; a sheet or a board goes into the fresh mortar and carries the next course at
+    once, which on the bare mortar would wait. A film, a joint or an edge does none of that.
     """
     if made.kind in BESIDE_THE_FLOOR | _FILMS:
         return False
+    if made.hardens_by is Hardening.AT_ONCE and _goes_into_fresh_mortar(case, index):
+        return True
     if made.kind in IMPERVIOUS and any(below.sheet.kind in POURED for below in case.layers[:index]):
         return True
     before, after = (BuildUp(one.job.zones[0]) for one in (case, more))
@@ -78,6 +88,10 @@ def _is_laid_to_part(case: Case, more: Case, made: DataSheet, index: int) -> boo
         before.is_sealed_both_sides(mortar, RULES) and not after.is_sealed_both_sides(mortar, RULES)
         for mortar in case.layers
     )
+
+
+def _goes_into_fresh_mortar(case: Case, index: int) -> bool:
+    return index > 0 and case.layers[index - 1].sheet.kind is Kind.THINSET
 
 
 @given(

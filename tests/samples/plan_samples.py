@@ -85,7 +85,7 @@ def milestone(
             RULES.source("R1"),
             {"bed_c": 18.0, "rated_c": 20.0, "minimum_c": 10.0, "rate_ratio": 0.9071},
         ),
-        Step("reached", "R10", FALLBACK, {"start_at": AS_OF, "earliest_at": first, "taken_s": 9e5}),
+        Step("reached", "R10", FALLBACK, {"since_at": AS_OF, "earliest_at": first, "taken_s": 9e5}),
     )
     return MilestonePlan(what, window(first, days), "R10", FALLBACK, steps, **more)
 

@@ -17,6 +17,7 @@ from curecal.errors import BookError
 from curecal.job_files import ReadJob, read_job
 from curecal.job_files.job_reader import Clock
 from curecal.records import PlainView, Record, names_of, record
+from curecal.trade.names import comparable_name
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -145,6 +146,22 @@ def list_jobs(connection: Connection) -> tuple[Listed, ...]:
     ).order_by(job.c.id)
     with as_written("job"):
         return tuple(Listed(**row) for row in connection.execute(asked).mappings())
+
+
+def find_job_id(connection: Connection, named: str) -> str:
+    """Return the id of the job that a person named, by its id or its name in any case.
+
+    Args:
+        connection: The transaction.
+        named: The id or the name; what is neither, or the name of several, is given back.
+    """
+    wanted = comparable_name(named)
+    with as_written("job"):
+        rows = connection.execute(select(job.c.id, job.c.name)).all()
+    found = [row.id for row in rows if named == row.id] or [
+        row.id for row in rows if wanted in {comparable_name(row.id), comparable_name(row.name)}
+    ]
+    return str(found[0]) if len(found) == 1 else named
 
 
 def revisions_of(connection: Connection, job_id: str) -> tuple[JobRevision, ...]:

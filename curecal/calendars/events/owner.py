@@ -9,34 +9,24 @@ Rule: R21.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from datetime import date, datetime, time, timedelta
+from datetime import date, time, timedelta
 
 from curecal.calendars.event import Alarm, Audience, Days, Event, EventKey, Status, Timed
 from curecal.calendars.event_context import DAY, EventContext, once
 from curecal.calendars.events.appointments import appointment_events
 from curecal.calendars.purpose import Purpose, PurposeKind
 from curecal.calendars.stable_dates.event_hours import evening_before
-from curecal.instants import add, local_at, local_day, morning_at_or_after
-from curecal.planning.plan import HeatUpPurpose, LayerPlan, State, ZonePlan
+from curecal.instants import add, local_at, local_day
+from curecal.planning.plan import HeatUpPurpose, State, ZonePlan
 from curecal.planning.zone.stable_day import is_ahead, owner_day
-from curecal.trade.data_sheets import BESIDE_THE_FLOOR, Kind, Milestone
-from curecal.trade.job import Role, Room
+from curecal.planning.zone.usable import usable_on, uses_of
+from curecal.trade.job import Role
 
 # An owner is told at eight; the alarm rings just before, since none may ring after the start.
 _MORNING, _ASK_S, _RINGS_BEFORE_S = time(8, 0), 1800.0, 900.0
 _WITHOUT_A_DATE = timedelta(days=14)
 _WEEK_DAYS = 7
 _BY = {Role.OWNER: "by-owner", Role.CREW_LEAD: "by-crew"}
-# What each use of the floor asks of a layer, and what counts for a layer whose sheet is silent
-# on it: these can only make the day later.
-_USES = {
-    PurposeKind.WALK: ((Milestone.WALK,), (Milestone.GROUT, Milestone.COVER, Milestone.SEAL)),
-    PurposeKind.SHOWER: ((Milestone.WET, Milestone.SEAL), (Milestone.GROUT, Milestone.COVER)),
-    PurposeKind.FURNITURE: (
-        (Milestone.LOAD,),
-        (Milestone.WALK, Milestone.GROUT, Milestone.COVER, Milestone.SEAL),
-    ),
-}
 
 
 def owner_events(ctx: EventContext) -> tuple[Event, ...]:
@@ -94,12 +84,11 @@ def _zone(ctx: EventContext, zone: ZonePlan) -> Iterator[Event]:
         told_on = owner_day(zone, ctx.plan.as_of, ctx.calendar)
         if told_on is not None:
             yield _ask(ctx, zone, told_on, facts)
-    for use in _USES:
-        if use is PurposeKind.SHOWER and zone.zone.room is not Room.BATHROOM:
-            continue
-        day_on = _usable_on(ctx, zone, use)
+    for use in uses_of(zone):
+        day_on = usable_on(ctx.plan, zone, use)
         if day_on is not None:
-            yield _day(ctx, _key(zone, Purpose(use)), f"owner-{use.value}", day_on, facts)
+            key = _key(zone, Purpose(PurposeKind(use)))
+            yield _day(ctx, key, f"owner-{use.value}", day_on, facts)
 
 
 def _key(zone: ZonePlan, purpose: Purpose) -> EventKey:
@@ -168,51 +157,6 @@ def _ended(ctx: EventContext, zone: ZonePlan, facts: dict[str, object]) -> Event
 
 def _who(zone: ZonePlan) -> str:
     return _BY.get(zone.first_switched_on_by, "by-other")
-
-
-def _usable_on(ctx: EventContext, zone: ZonePlan, use: PurposeKind) -> date | None:
-    """The first morning the whole zone may be used so; None while any layer is unknown.
-
-    Joints and edges are nothing to walk on; but no water before the silicone is logged.
-    """
-    wanted, instead = _USES[use]
-    ends: list[datetime] = []
-    asked = False
-    for layer in zone.layers:
-        is_joint = layer.layer.sheet.kind is Kind.SILICONE and Milestone.WET in wanted
-        is_beside = layer.layer.sheet.kind in BESIDE_THE_FLOOR and not is_joint
-        if layer.layer.existing or is_beside:
-            continue
-        if is_joint and layer.planned:
-            return None
-        if layer.finish is None or layer.finish.latest is None:
-            return None
-        ends.append(layer.finish.latest)
-        own = [milestone for milestone in wanted if milestone in layer.milestones]
-        asked = asked or bool(own)
-        reached = _reached(layer, own or instead)
-        if reached is None:
-            return None
-        ends += reached
-    if not asked:
-        return None
-    return morning_at_or_after(max(ends), ctx.tz, ctx.calendar.work.start)
-
-
-def _reached(
-    layer: LayerPlan, milestones: list[Milestone] | tuple[Milestone, ...]
-) -> list[datetime] | None:
-    """The late ends of a layer's milestones; None where one of them has none."""
-    ends: list[datetime] = []
-    for milestone in milestones:
-        plan = layer.milestones.get(milestone)
-        # What only informs the planner (walking gates no layer) still binds whoever walks.
-        if plan is None:
-            continue
-        if plan.window is None or plan.window.latest is None:
-            return None
-        ends.append(plan.window.latest)
-    return ends
 
 
 def _released(ctx: EventContext, zone: ZonePlan, facts: dict[str, object]) -> Iterator[Event]:

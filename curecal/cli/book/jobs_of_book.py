@@ -44,6 +44,7 @@ def planned_jobs(place: str | None, as_of: str | None) -> tuple[list[PlannedJob]
 def _planned(read: ReadJob, job_id: str, place: str | None, as_of: str | None) -> PlannedJob | None:
     from datetime import UTC, datetime
 
+    from curecal.instants import Toward
     from curecal.job_files import load_rules
     from curecal.job_files.days_off import day_off_for
     from curecal.planning.make_plan import make_plan
@@ -52,7 +53,7 @@ def _planned(read: ReadJob, job_id: str, place: str | None, as_of: str | None) -
     if read.job is None:
         return None
     rules = load_rules()
-    at = datetime.now(UTC) if as_of is None else instant_asked(as_of, read.job.tz)
+    at = datetime.now(UTC) if as_of is None else instant_asked(as_of, read.job.tz, Toward.AHEAD)
     day_off = day_off_for(read.job)
     return PlannedJob(
         plan=make_plan(read.job, read.log, at, rules=rules, day_off=day_off),

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from curecal.cli.shared.common import instant_asked
 from curecal.errors import UsageError
+from curecal.instants import Toward
 from curecal.records import Record, record
 from curecal.toml_files.shown import nearest
 from curecal.trade.job import Job, Layer, Zone
@@ -125,7 +126,7 @@ def _product(said: str, value: str, layers: Sequence[Layer], job: Job) -> Change
 
 def _start(said: str, value: str, layers: Sequence[Layer], job: Job, as_of: datetime) -> Change:
     free = _still_to_lay(layers, job)
-    at = None if comparable_name(value) == EARLIEST else instant_asked(value, job.tz)
+    at = None if comparable_name(value) == EARLIEST else instant_asked(value, job.tz, Toward.AHEAD)
     if at is not None and at < as_of:
         raise UsageError("compare-past", layer=free[0].title, text=clean(value))
 

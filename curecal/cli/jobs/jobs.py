@@ -59,9 +59,14 @@ def command(
     from datetime import UTC, datetime
 
     from curecal.cli.shared.common import instant_asked
+    from curecal.instants import Toward
     from curecal.overview.kept_answers import answers_of
 
-    now = datetime.now(UTC) if as_of is None else instant_asked(as_of, UTC)
+    now = datetime.now(UTC)
+    if as_of is not None:
+        # The jobs lie in several time zones: what is typed is by the clock of who asks.
+        here = now.astimezone().tzinfo or UTC
+        now = instant_asked(as_of, here, Toward.AHEAD)
     with book_named(place) as book:
         found = answers_of(
             book,

@@ -22,7 +22,7 @@ from curecal.records import PlainTable
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
-    from datetime import tzinfo
+    from datetime import datetime, tzinfo
 
     from curecal.cli.log.entry_lines import EntryRow
     from curecal.job_files import ReadJob
@@ -81,6 +81,7 @@ def command(
     Corrections are shown with the entry they correct; withdrawn entries are marked.
     """
     from curecal.cli.log.entry_lines import rows
+    from curecal.instants import Toward
 
     with site(job, place) as found:
         read = read_site(found.job, (*found.logs, *logs), company or found.company)
@@ -88,7 +89,7 @@ def command(
     _check_kind(asked["kind"])
     zone = _zone(asked["zone"], read)
     when = asked["as_of"]
-    as_of = None if when is None else instant_asked(when, words.reader.site_tz)
+    as_of = None if when is None else instant_asked(when, words.reader.site_tz, Toward.PAST)
     listed = [
         row
         for row in rows(read, as_of)
@@ -119,8 +120,11 @@ def read_site(job: Path, logs: Sequence[Path], company: Path | None) -> ReadJob:
     return read_job(job, company=shared, extra_log=logs, clock=datetime.now(UTC))
 
 
-def words_of(read: ReadJob) -> Words:
-    """Return the words for a job's reader; of a job that is not understood, what is known."""
+def words_of(read: ReadJob, now: datetime | None = None) -> Words:
+    """Return the words for a job's reader; of a job that is not understood, what is known.
+
+    With `now`, days near it are shown without their year.
+    """
     from datetime import UTC
 
     from curecal.trade.job import Code, Units
@@ -130,7 +134,7 @@ def words_of(read: ReadJob) -> Words:
     if read.job is not None:
         from curecal.job_files import load_rules
 
-        return words_for(read.job, load_rules())
+        return words_for(read.job, load_rules(), as_of=now)
     plain = plain_words()
     units = _stated(read, "units", Units.METRIC)
     reader = Reader(units, site_zone(read) or UTC, _stated(read, "code", Code.OTHER))
@@ -283,7 +287,7 @@ def _who(row: EntryRow, words: Words) -> str:
 
 
 def _correction(correction: Correction, row: EntryRow, job: Job | None, words: Words) -> str:
-    from curecal.cli.log.entry_lines import changes_of
+    from curecal.words.log_entries import changes_of
 
     recorded = words.at(correction.recorded, down=True)
     params = {"recorded": recorded, "id": correction.id, "by": correction.by}
@@ -362,7 +366,7 @@ def entry_json(row: EntryRow, job: Job | None, words: Words) -> PlainTable:
 def _correction_json(
     correction: Correction, row: EntryRow, job: Job | None, words: Words
 ) -> PlainTable:
-    from curecal.cli.log.entry_lines import changes_of
+    from curecal.words.log_entries import changes_of
 
     return {
         "id": correction.id,

@@ -10,6 +10,7 @@ import click
 from curecal.cli.log.note_checks import (
     check_correction,
     check_not_ahead,
+    check_not_empty,
     check_pictures,
     visit_named,
     whole_id,
@@ -17,13 +18,14 @@ from curecal.cli.log.note_checks import (
 from curecal.cli.log.note_writing import EntryRefusedError, Target
 from curecal.cli.shared.common import instant_asked, print_lines, width_of
 from curecal.cli.shared.job_source import Site, site
-from curecal.errors import UsageError
+from curecal.errors import ErrorCode, UsageError
 from curecal.records import PlainView
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
-    from datetime import tzinfo
+    from datetime import datetime, tzinfo
 
+    from curecal.instants import Toward
     from curecal.job_files import ReadJob
     from curecal.site_log_files.append import NewEntry
     from curecal.words.sentences import Words
@@ -132,18 +134,21 @@ def _note(
 ) -> int:
     """Read the job, write the entry, read it again, and say what it changed."""
     before = target.read()
+    from datetime import UTC, datetime
+
     from curecal.cli.log.log import site_zone, words_of
     from curecal.cli.log.note_below import FinishesBelow, write_with_below
     from curecal.cli.log.note_shown import Shown
 
     zone = site_zone(before)
-    words = words_of(before)
+    words = words_of(before, datetime.now(UTC))
     show = Shown(words, shown[0], as_json=shown[1])
     if zone is None:
         # Without the site's time zone nobody knows what instant "14:30" is.
         return show.refused(before.findings, before.raw)
     name = kind_named(kind, words)
     values = visit_named(name, _values(name, pairs, asked, before, (zone, words)))
+    check_not_empty(name, values)
     check_pictures(values, Path() if target.site.book is not None else target.job.parent)
     # Nobody typed an hour that the clock gave, so by night too it is no slip of the pen.
     if name == "done" and (asked["anyway"] or "at" not in values):
@@ -197,6 +202,7 @@ def _values(
     """Return what was said of an entry, in the types of the job file."""
     from curecal.cli.log.entry_lines import kinds_by_id
     from curecal.cli.log.shown_words import choice_as_typed
+    from curecal.instants import Toward
     from curecal.toml_files.log_schema import KINDS
 
     zone, words = site
@@ -219,7 +225,10 @@ def _values(
         if key is not None and key.reads == "choice":
             values[name] = choice_as_typed(text, about, key, words)
         else:
-            values[name] = text if key is None else typed(text, key.reads, zone)
+            # An appointment lies ahead; everything else has happened.
+            past = Toward.UNTIL if name == "to" else Toward.PAST
+            toward = Toward.AHEAD if about == "visit" else past
+            values[name] = text if key is None else typed(text, key.reads, zone, toward)
     options = {name: asked[name] for name in _OPTIONS if asked[name] is not None}
     return values | options
 
@@ -246,7 +255,7 @@ def _pairs(kind: str, pairs: Sequence[str]) -> dict[str, str]:
     return given
 
 
-def typed(text: str, reads: str, zone: tzinfo) -> object:
+def typed(text: str, reads: str, zone: tzinfo, toward: Toward) -> object:
     """Return a value in the type its key has in a file; what is none stays the text it is.
 
     The reader of the file then says what is wrong with it, and the form wanted.
@@ -255,6 +264,7 @@ def typed(text: str, reads: str, zone: tzinfo) -> object:
         text: What the person typed.
         reads: What reads the key.
         zone: The zone of the site.
+        toward: Which way from now an instant lies.
 
     Returns:
         True or false, a whole number, an instant in the site's time, or the text.
@@ -266,10 +276,21 @@ def typed(text: str, reads: str, zone: tzinfo) -> object:
         return int(plain)
     if reads == "instant":
         try:
-            return instant_asked(plain, zone).astimezone(zone)
-        except UsageError:
+            return instant_asked(plain, zone, toward).astimezone(zone)
+        except UsageError as error:
+            if error.code == ErrorCode.INSTANT_UNCLEAR:
+                raise
             return text
     return text
+
+
+def _happened(text: str, now: datetime, zone: tzinfo) -> datetime:
+    """Return when something happened; of a day alone that is not over, now is the latest."""
+    from curecal.instants import Toward, end_of_day, local_day
+
+    at = instant_asked(text, zone, Toward.PAST)
+    is_today = ":" not in text and at == end_of_day(local_day(now, zone), zone)
+    return now.replace(microsecond=0) if is_today else at
 
 
 def _new_entry(kind: str, values: dict[str, object], zone: tzinfo) -> NewEntry:
@@ -280,7 +301,7 @@ def _new_entry(kind: str, values: dict[str, object], zone: tzinfo) -> NewEntry:
 
     now = datetime.now(UTC)
     when = values.pop("at", None)
-    at = now.replace(microsecond=0) if when is None else instant_asked(str(when), zone)
+    at = now.replace(microsecond=0) if when is None else _happened(str(when), now, zone)
     check_not_ahead(at, now, zone)
     said = {name: str(values.pop(name)) for name in ("by", "note", "zone") if name in values}
     milliseconds = now.microsecond // 1000 * 1000

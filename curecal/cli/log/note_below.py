@@ -104,9 +104,11 @@ class FinishesBelow:
         return str(asked)
 
     def _readable(self, text: str) -> str:
+        from curecal.instants import Toward
+
         if comparable_name(text) not in _NOBODY_KNOWS:
             try:
-                instant_asked(text, self.words.reader.site_tz)
+                instant_asked(text, self.words.reader.site_tz, Toward.PAST)
             except UsageError as error:
                 raise click.UsageError(self.words.error(error)) from None
         return text
@@ -114,9 +116,9 @@ class FinishesBelow:
 
 def _instant(when: str, done_at: datetime, tz: tzinfo) -> datetime:
     """Return an instant as typed; a day alone ends at the latest with the layer on top."""
-    from curecal.instants import end_of_day, local_day
+    from curecal.instants import Toward, end_of_day, local_day
 
-    at = instant_asked(when, tz)
+    at = instant_asked(when, tz, Toward.PAST)
     return done_at if at == end_of_day(local_day(done_at, tz), tz) else at
 
 

@@ -39,7 +39,18 @@ def check_pictures(values: Mapping[str, object], folder: Path) -> None:
     for key in ("photo", "file"):
         named = values.get(key)
         if named is not None and not (folder / str(named)).is_file():
-            raise UsageError("note-file-missing", path=str(named)[:60], folder=str(folder))
+            beside = None if str(folder) == "." else str(folder)
+            raise UsageError("note-file-missing", path=str(named)[:60], folder=beside)
+
+
+def check_not_empty(kind: str, values: Mapping[str, object]) -> None:
+    """Refuse a note that says nothing.
+
+    Raises:
+        UsageError: It has neither a text nor a file.
+    """
+    if kind == "note" and not {"text", "file", "note"} & values.keys():
+        raise UsageError("note-empty")
 
 
 def check_correction(given: Mapping[str, str], asked: PlainView) -> None:

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from curecal.cli.log.entry_lines import parts_of
 from curecal.site_log_files.entry_fields import FIELDS
 from curecal.toml_files.log_schema import KINDS
 from curecal.toml_files.table_reader import Read
 from curecal.trade.names import comparable_name
+from curecal.words.log_entries import parts_of
 
 if TYPE_CHECKING:
     from curecal.toml_files.schema import Key

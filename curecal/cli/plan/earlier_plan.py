@@ -39,6 +39,7 @@ def comparison_of(
     if since is None and against is None:
         return None
     from curecal.cli.shared.common import instant_asked
+    from curecal.instants import Toward
     from curecal.planning.comparison.plan_comparison import compare_since, compare_with_kept
 
     if against is not None:
@@ -46,7 +47,7 @@ def comparison_of(
         return compare_with_kept(
             earlier, made.plan, made.job, made.log, rules=made.rules, day_off=made.day_off
         )
-    at = instant_asked(since or "", made.job.tz)
+    at = instant_asked(since or "", made.job.tz, Toward.PAST)
     return compare_since(at, made.plan, made.job, made.log, rules=made.rules, day_off=made.day_off)
 
 

@@ -33,6 +33,11 @@ if TYPE_CHECKING:
 
 @click.command("plan")
 @job_options
+@click.option(
+    "--full",
+    is_flag=True,
+    help="Show everything: cautions, sources, first heat, visits, details.",
+)
 @click.option("--json", "as_json", is_flag=True, help="Print JSON for programs.")
 @click.option(
     "--calendars",
@@ -56,6 +61,7 @@ if TYPE_CHECKING:
 def command(
     *,
     job: Path,
+    full: bool,
     as_json: bool,
     calendars: str | None,
     since: str | None,
@@ -90,7 +96,7 @@ def command(
     if as_json:
         _print_json(made, moved)
     else:
-        _print_text(made, moved, width_of(width))
+        _print_text(made, moved, width_of(width), full=full)
     if written is not None:
         from curecal.words.report.published_calendars import issued_lines
 
@@ -104,10 +110,19 @@ def command(
     return 0
 
 
-def _print_text(made: PlannedJob, moved: PlanComparison | None, columns: int) -> None:
+def _print_text(
+    made: PlannedJob, moved: PlanComparison | None, columns: int, *, full: bool
+) -> None:
     from curecal.words.report.report import report
 
-    lines = report(made.plan, made.findings, words=made.words, width=columns, names=made.names)
+    lines = report(
+        made.plan,
+        made.findings,
+        words=made.words,
+        width=columns,
+        names=made.names,
+        full=full,
+    )
     if moved is not None:
         from curecal.words.report.plan_changes import with_moved
 

@@ -47,6 +47,7 @@ def destination_of(
     job: TargetJob, asked: ReadingsOptions, words: Words, *, may_ask: bool
 ) -> Destination:
     """Return what the options say of the readings, and what is asked where they do not."""
+    from curecal.instants import Toward
     from curecal.readings.series.add_to_job import Destination
     from curecal.trade.site_log import Place
 
@@ -54,7 +55,7 @@ def destination_of(
         choose_zone(job.read.job, asked.zone, words, may_ask=may_ask),
         Place(asked.place or "air"),
         None if asked.start is None else _first_asked(asked.start, job.tz),
-        None if asked.end is None else instant_asked(asked.end, job.tz),
+        None if asked.end is None else instant_asked(asked.end, job.tz, Toward.UNTIL),
     )
 
 
@@ -62,12 +63,12 @@ def _first_asked(text: str, zone: tzinfo) -> datetime:
     """Return from when on readings count: a day alone is the whole of it, as at the other end."""
     from datetime import date
 
-    from curecal.instants import start_of_day
+    from curecal.instants import Toward, start_of_day
 
     try:
         day = date.fromisoformat(text.strip())
     except ValueError:
-        return instant_asked(text, zone)
+        return instant_asked(text, zone, Toward.PAST)
     instant_asked(text, zone)  # for its refusals
     return start_of_day(day, zone)
 

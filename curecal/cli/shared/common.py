@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import re
 import sys
 from typing import TYPE_CHECKING, Any, NamedTuple
 
@@ -14,10 +15,11 @@ from curecal.records import PlainView
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Mapping, Sequence
-    from datetime import datetime, tzinfo
+    from datetime import date, datetime, tzinfo
     from pathlib import Path
 
     from curecal.errors import InstantRefused
+    from curecal.instants import Toward
     from curecal.planning.plan import Plan
     from curecal.planning.working_time.working_calendar import DayOff
     from curecal.trade.findings import Finding
@@ -34,6 +36,8 @@ _NARROWEST = 40
 # A plan from outside the years that a job file may hold would be a typing mistake.
 FIRST_YEAR, LAST_YEAR = 2000, 2100
 
+_WITHOUT_ZERO = re.compile(r"\b0(?=\d)")
+
 _STYLES: Mapping[str, PlainView] = {
     "head": {"bold": True},
     "good": {"fg": "green", "bold": True},
@@ -42,11 +46,14 @@ _STYLES: Mapping[str, PlainView] = {
     "dim": {"dim": True},
 }
 
+
 # Forms of an instant that a person may type beside ISO 8601; none whose day and month could
 # be taken for each other.
 _FORMS = (
     "YYYY-M-D H:mm",
     "YYYY-M-D",
+    "D MMM YYYY",
+    "MMM D, YYYY",
     "D MMM YYYY H:mm",
     "D MMMM YYYY H:mm",
     "ddd D MMM YYYY H:mm",
@@ -143,6 +150,7 @@ def planned(
     """Return the plan of a job, of a file or of the book; one not understood goes to `refused`."""
     from datetime import UTC, datetime
 
+    from curecal.instants import Toward
     from curecal.job_files import load_rules, read_job
     from curecal.words.sentences import plain_words
 
@@ -150,7 +158,7 @@ def planned(
 
     def looked_from(zone: tzinfo) -> datetime:
         """Return the later of now and the instant asked for: a fact after both is in the future."""
-        return now if as_of is None else max(now, instant_asked(as_of, zone))
+        return now if as_of is None else max(now, instant_asked(as_of, zone, Toward.AHEAD))
 
     with site(job, place) as found:
         shared = company or found.company or company_named()
@@ -166,7 +174,7 @@ def planned(
     from curecal.words.sentences import words_for
 
     rules = load_rules()
-    at = now if as_of is None else instant_asked(as_of, read.job.tz)
+    at = now if as_of is None else instant_asked(as_of, read.job.tz, Toward.AHEAD)
     day_off = day_off_for(read.job)
     plan = make_plan(read.job, read.log, at, rules=rules, day_off=day_off)
     words = words_for(read.job, rules, units=None if units is None else Units(units), as_of=at)
@@ -193,15 +201,24 @@ def company_named() -> Path | None:
     return Path(named) if named else None
 
 
-def instant_asked(text: str, zone: tzinfo) -> datetime:
-    """Return the instant a person typed, local to the site where it carries no offset."""
-    at = _instant_typed(text, zone)
+def instant_asked(text: str, zone: tzinfo, toward: Toward | None = None) -> datetime:
+    """Return the instant a person typed, local to the site where it carries no offset.
+
+    Args:
+        text: A date and time, or words such as "yesterday 17:00".
+        zone: The zone of the site.
+        toward: Which way from now it has to lie, where words such as "Tue 9:00" leave that open.
+
+    Raises:
+        UsageError: It is none, can be read two ways, or lies in a year that no job is in.
+    """
+    at = _instant_typed(text, zone, toward)
     if not FIRST_YEAR <= at.year <= LAST_YEAR:
         raise UsageError("instant-implausible", text=text[:60], first=FIRST_YEAR, last=LAST_YEAR)
     return at
 
 
-def _instant_typed(text: str, zone: tzinfo) -> datetime:
+def _instant_typed(text: str, zone: tzinfo, toward: Toward | None) -> datetime:
     from datetime import UTC, datetime
 
     from curecal.errors import InstantRefused
@@ -212,36 +229,60 @@ def _instant_typed(text: str, zone: tzinfo) -> datetime:
     except InstantRefused as error:
         if error.code != ErrorCode.INSTANT_UNREADABLE:
             raise _usage(error, text, zone) from None
-    said = spoken(text, datetime.now(UTC).astimezone(zone).replace(tzinfo=None))
-    if said is not None:
-        try:
-            return instant_of(said, zone)
-        except InstantRefused as error:
-            raise _usage(error, text, zone) from None
+    now = datetime.now(UTC).astimezone(zone).replace(tzinfo=None, fold=0)
+    try:
+        said = spoken(text, now, toward)
+        if said is not None:
+            return datetime.now(UTC) if said == now else instant_of(said, zone)
+        dated = _dated(text)
+        if dated is not None:
+            return instant_of(dated, zone)
+    except InstantRefused as error:
+        raise _usage(error, text, zone) from None
+    raise UsageError("as-of-unreadable", text=text[:60])
+
+
+def _dated(text: str) -> datetime | date | None:
+    """Return the wall time or the day of a form with its year; None where it is none.
+
+    Raises:
+        InstantRefused: The day is not of the weekday beside it.
+    """
     import arrow
 
+    from curecal.instants import check_weekday
+
+    plain = " ".join(text.split())
     for form in _FORMS:
         try:
-            found = arrow.get(" ".join(text.split()), form, tzinfo=zone)
+            found = arrow.get(plain, form)
         except (ValueError, OverflowError):
             continue
-        try:
-            return instant_of(found.naive if "H" in form else found.date(), zone)
-        except InstantRefused as error:
-            raise _usage(error, text, zone) from None
-    raise UsageError("as-of-unreadable", text=text[:60])
+        # The form may have been found inside other words; those must not be passed over.
+        shown, typed = (
+            _WITHOUT_ZERO.sub("", one).casefold() for one in (found.format(form), plain)
+        )
+        said = found.naive if "H" in form else found.date()
+        if "ddd" in form and shown.partition(" ")[2] == typed.partition(" ")[2]:
+            return check_weekday(text, said, plain.partition(" ")[0])
+        if shown == typed:
+            return said
+    return None
 
 
 def _usage(error: InstantRefused, text: str, zone: tzinfo) -> UsageError:
     """Return the refusal as one of the command line, its instants in the site's time."""
     from datetime import datetime
 
-    params = {
-        name: value.astimezone(zone).isoformat(" ", "minutes")
-        if isinstance(value, datetime)
-        else value
-        for name, value in error.params.items()
-    }
+    params = dict(error.params)
+    for name, value in error.params.items():
+        if not isinstance(value, datetime):
+            continue
+        if error.code == ErrorCode.INSTANT_UNCLEAR:
+            # A reading is a wall time of the site.
+            params[name] = value.replace(tzinfo=zone)
+        else:
+            params[name] = value.astimezone(zone).isoformat(" ", "minutes")
     return UsageError(error.code, **{**params, "text": text[:60]})
 
 

@@ -64,11 +64,11 @@ def _is_job_file(path: Path) -> bool:
 def site(job: Path, place: str | None = None) -> Iterator[Site]:
     """Give a job as files for as long as a command looks at it.
 
-    What is there as a file is that file. Any other plain word is the id of a job in the book,
-    which is laid out in a folder for that time.
+    What is there as a file is that file. Anything else is the id or the name of a job in the
+    book, which is laid out in a folder for that time.
 
     Args:
-        job: A path, or the id of a job of the book.
+        job: A path, or the id or the name of a job of the book.
         place: The book that was named, if one was.
 
     Yields:
@@ -83,15 +83,16 @@ def site(job: Path, place: str | None = None) -> Iterator[Site]:
         return
     from curecal.book.connection.open_book import book_url, open_book
     from curecal.book.jobs.job_sources import laid_out
-    from curecal.book.jobs.jobs import newest_revision, sources_of
+    from curecal.book.jobs.jobs import find_job_id, newest_revision, sources_of
     from curecal.book.jobs.log_entries import entries_of
 
     with open_book(book_url(place, os.environ), create=False) as book:
         with book.reading() as connection:
-            sources = sources_of(connection, job.name, newest_revision(connection, job.name))
-            entries = entries_of(connection, job.name)
+            job_id = find_job_id(connection, job.name)
+            sources = sources_of(connection, job_id, newest_revision(connection, job_id))
+            entries = entries_of(connection, job_id)
         with laid_out(sources, [entry.table for entry in entries]) as laid:
-            yield Site(laid.job, job.name, laid.company, laid.logs, book)
+            yield Site(laid.job, job_id, laid.company, laid.logs, book)
 
 
 def is_book_there(place: str | None) -> bool:

@@ -238,6 +238,33 @@ class BuildUp(Record):
             return True
         return self.zone.covering.kind.family != "tile" and layer.sheet.kind is Kind.ADHESIVE
 
+    def drying_bases_under_films(self, layer: Layer) -> tuple[Layer, ...]:
+        """Return the bases that a layer shuts in although a film lies between.
+
+        A primer or a sealer lets a base dry on; what comes over it does not.
+
+        Rule: R15.
+
+        Args:
+            layer: the layer that covers.
+        """
+        return tuple(
+            base
+            for film in self.below(layer)
+            if film.sheet.kind in _FILMS
+            for base in (*self.below(film), *self._under_films(film))
+            if self.is_drying_base(base, layer)
+        )
+
+    def _under_films(self, film: Layer) -> tuple[Layer, ...]:
+        """Return what lies under further films below a film."""
+        return tuple(
+            base
+            for under in self.below(film)
+            if under.sheet.kind in _FILMS
+            for base in (*self.below(under), *self._under_films(under))
+        )
+
     def embedding(self) -> Layer | None:
         """Return the layer that embeds the cable.
 

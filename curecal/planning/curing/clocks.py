@@ -173,7 +173,7 @@ class Clocks:
                 rule,
                 source,
                 {
-                    "start_at": begun.earliest,
+                    "since_at": begun.earliest,
                     "earliest_at": earliest,
                     "taken_s": (earliest - begun.earliest).total_seconds(),
                 },

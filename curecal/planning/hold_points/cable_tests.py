@@ -9,6 +9,7 @@ from curecal.instants import add, local_day, start_of_day
 from curecal.planning.first_heat.chisel import chiselled_from
 from curecal.planning.hold_points.cable_limits import (
     Judged,
+    called,
     is_insulation_low,
     judge,
     mildness,
@@ -107,6 +108,7 @@ def cable_hold(
         findings.append(finding_of(ctx, severity, judged.reason.code, entry.path, params))
         if judged.electrical_fault:
             fault = Message(judged.reason.code, params)
+    findings += _said_missed(ctx, cable, entry)
     late = _too_soon(ctx, entry) if judged.state is HoldState.MET else None
     if late is not None:
         judged = Judged(HoldState.UNMET, late)
@@ -121,6 +123,28 @@ def cable_hold(
         reason=judged.reason,
     )
     return JudgedHold(hold, tuple(findings)), fault
+
+
+def _said_missed(ctx: ZoneContext, cable: Cable, test: Resistance) -> list[Finding]:
+    """Return a finding where a test is logged, and somebody says that it was never made.
+
+    Rule: R24c2.
+    """
+    told = [
+        entry
+        for entry in ctx.facts.of(NotTested, ctx.zone)
+        if entry.stage is test.stage and entry.cable in {None, cable.name}
+    ]
+    if not told:
+        return []
+    params = {
+        "cable": called(cable),
+        "stage": test.stage.value,
+        "tested_at": test.at,
+        "signed_at": told[-1].at,
+        "by": told[-1].by or "",
+    }
+    return [finding_of(ctx, Severity.WARNING, "missed-and-tested", told[-1].path, params)]
 
 
 def _missed(ctx: ZoneContext, point: HoldPoint, cable: Cable, stage: Stage) -> Hold:

@@ -89,10 +89,10 @@ def _between(
     return {
         "cable": called(cable),
         "before": before.stage.value,
-        "before_at": before.at,
+        "first_at": before.at,
         "before_by": before.by or "",
         "after": after.stage.value,
-        "after_at": after.at,
+        "later_at": after.at,
         "after_by": after.by or "",
         "work": ", ".join(work),
     }
@@ -138,7 +138,7 @@ def _fault_between(ctx: ZoneContext, cable: Cable, entries: Sequence[Resistance]
         return []
     before = next((entry for entry in reversed(good) if entry.at < first.at), None)
     if before is None:
-        params = {"cable": called(cable), "after": first.stage.value, "after_at": first.at}
+        params = {"cable": called(cable), "after": first.stage.value, "later_at": first.at}
         return [finding_of(ctx, Severity.WARNING, "fault-since-unknown", first.path, params)]
     between = _between(ctx, cable, before, first)
     return [finding_of(ctx, Severity.WARNING, "fault-between", first.path, between)]

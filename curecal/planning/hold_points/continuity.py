@@ -97,7 +97,7 @@ def _between(
         "cable": called(cable),
         "sounded_at": sound.at,
         "by": sound.by or "",
-        "before_at": None if last is None else last.at,
+        "last_at": None if last is None else last.at,
         "before_by": "" if last is None else last.by or "",
         "work": ", ".join(work),
     }

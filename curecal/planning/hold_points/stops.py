@@ -5,14 +5,13 @@ from __future__ import annotations
 from collections.abc import Sequence
 from datetime import datetime
 
-from curecal.instants import local_day
 from curecal.planning.first_heat.bare_screed import Span, is_in, says_off, says_on
 from curecal.planning.first_heat.chisel import repaired_from
 from curecal.planning.hold_points.judged_hold import finding_of
 from curecal.planning.plan import Hold, HoldState
 from curecal.planning.repair import is_repair
 from curecal.planning.schedule.layer_schedule import LayerSchedule
-from curecal.planning.site_log.authority import Evidence, gap, gap_message
+from curecal.planning.site_log.lifted_stops import lifted_by, why_not_lifted
 from curecal.planning.zone_context import ZoneContext
 from curecal.trade.data_sheets import BESIDE_THE_FLOOR, Milestone
 from curecal.trade.findings import Finding, Message, Severity
@@ -22,7 +21,6 @@ from curecal.trade.site_log import (
     Entry,
     Reading,
     Release,
-    Resistance,
     Resumed,
     Stopped,
 )
@@ -186,7 +184,7 @@ def why_stopped(
             cause, said = Cause.SWITCHED_ON_EARLY, Message(_EARLY, {"on_at": entry.at})
         else:
             continue
-        if _lifted_at(ctx, entry, cause) is not None:
+        if _lifted_by(ctx, entry, cause) is not None:
             continue
         if isinstance(entry, Reading) and stop is not None and stop.code == _EARLY:
             # One look after another at the same heat says nothing new.
@@ -195,41 +193,17 @@ def why_stopped(
         findings.append(finding_of(ctx, Severity.STOP, said.code, entry.path, said.params))
         later = [lift for lift in ctx.facts.of(Resumed, ctx.zone) if lift.at > entry.at]
         refused |= {
-            lift: why for lift in later if (why := _why_not_lifted(ctx, entry, lift, cause))
+            lift: why
+            for lift in later
+            if (why := why_not_lifted(ctx.facts, ctx.zone, ctx.job.tz, entry, lift, cause))
         }
     for lift, why in refused.items():
         findings.append(finding_of(ctx, Severity.WARNING, why.code, lift.path, why.params))
     return stop, findings
 
 
-def _lifted_at(ctx: ZoneContext, stop: Entry, cause: Cause) -> datetime | None:
-    """Return when a stop was lifted by somebody who may lift it; None while it stands."""
-    later = [lift for lift in ctx.facts.of(Resumed, ctx.zone) if lift.at > stop.at]
-    return next(
-        (lift.at for lift in later if _why_not_lifted(ctx, stop, lift, cause) is None), None
-    )
-
-
-def _why_not_lifted(ctx: ZoneContext, stop: Entry, lift: Resumed, cause: Cause) -> Message | None:
-    """Return why an entry does not lift a stop of some cause; None where it does."""
-    wanted = Evidence.RESUMED_ELECTRICAL if cause.is_electrical else Evidence.RESUMED
-    lacking = gap(ctx.facts.people, lift, wanted)
-    if lacking is not None:
-        return gap_message(lacking, lift, wanted)
-    if cause.is_electrical and not _is_read_that_day(ctx, stop, lift):
-        return Message("resumed-unread", {"resumed_at": lift.at, "by": lift.by or ""})
-    return None
-
-
-def _is_read_that_day(ctx: ZoneContext, stop: Entry, lift: Resumed) -> bool:
-    """Return whether a cable was read on the day somebody lifted an electrical stop, and after it.
-
-    A reading of before the stop knows nothing of what stopped the floor.
-    """
-    tz = ctx.job.tz
-    day = local_day(lift.at, tz)
-    tests = [test for test in ctx.facts.of(Resistance, ctx.zone) if ctx.facts.counts(test)]
-    return any(test.at >= stop.at and local_day(test.at, tz) == day for test in tests)
+def _lifted_by(ctx: ZoneContext, stop: Entry, cause: Cause) -> Resumed | None:
+    return lifted_by(ctx.facts, ctx.zone, ctx.job.tz, stop, cause)
 
 
 def started_again(ctx: ZoneContext) -> datetime | None:
@@ -244,7 +218,8 @@ def started_again(ctx: ZoneContext) -> datetime | None:
         An instant; None where nobody stopped it, or it still stands.
     """
     stops = ctx.facts.of(Stopped, ctx.zone)
-    return _lifted_at(ctx, stops[-1], stops[-1].cause) if stops else None
+    lift = _lifted_by(ctx, stops[-1], stops[-1].cause) if stops else None
+    return lift.at if lift else None
 
 
 def _is_early(

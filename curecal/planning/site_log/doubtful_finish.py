@@ -18,7 +18,7 @@ from curecal.trade.site_log import Correction, Done
 _NIGHT_FROM, _NIGHT_UNTIL = time(22), time(5)
 # A day without an hour counts from its end, so midnight is what nobody typed.
 _NO_HOUR = time()
-_TOLD_LATE = timedelta(days=60)
+TOLD_LATE = timedelta(days=60)
 _FAR_OFF = timedelta(days=300)
 
 
@@ -64,10 +64,20 @@ def _by_night(finish: _Finish) -> Message | None:
     return Message("finish-by-night", {"layer": finish.layer.name, "done_at": finish.at})
 
 
+def is_by_night(wall: time) -> bool:
+    """Return whether hardly anybody finishes a layer at a time of the day.
+
+    Rule: R27.
+
+    Args:
+        wall: the time on the clock of the site; midnight is a day without an hour.
+    """
+    return (wall >= _NIGHT_FROM or wall < _NIGHT_UNTIL) and wall != _NO_HOUR
+
+
 def _is_night(at: datetime, job: Job) -> bool:
     wall = _wall(at, job.tz)
-    is_dark = wall >= _NIGHT_FROM or wall < _NIGHT_UNTIL
-    return is_dark and wall != _NO_HOUR and not job.work.is_within(wall)
+    return is_by_night(wall) and not job.work.is_within(wall)
 
 
 def _wall(at: datetime, tz: tzinfo) -> time:
@@ -80,7 +90,7 @@ def _told_late(finish: _Finish) -> Message | None:
         for entry in finish.facts.of(Done, finish.zone)
         if entry.layer == finish.layer.id and entry.at == finish.at
     ]
-    if not told or max(told) - finish.at <= _TOLD_LATE:
+    if not told or max(told) - finish.at <= TOLD_LATE:
         return None
     params = {"layer": finish.layer.name, "done_at": finish.at, "recorded_at": max(told)}
     return Message("finish-told-late", params)

@@ -82,7 +82,7 @@ def check_layers(ctx: ZoneContext, plan: ZonePlan) -> tuple[Finding, ...]:
     found = [finding for item in plan.layers for finding in _heat_wait_known(ctx, item)]
     if any(layer.repair and layer.done_at is None for layer in ctx.zone.layers):
         params = {"off_s": ctx.rules.repair.off_s}
-        found.append(ctx.finding(Severity.CAUTION, "repair-floor-off", ctx.zone.path, params))
+        found.append(ctx.finding(Severity.WARNING, "repair-floor-off", ctx.zone.path, params))
     family = ctx.zone.covering.kind.family
     if family in {"wood", "vinyl"}:
         path = f"{ctx.zone.path}.covering"

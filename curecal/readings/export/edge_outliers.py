@@ -65,7 +65,7 @@ def _finding(channel: LoggerChannel, code: str, change: Change, path: str) -> Fi
         "device": channel.device,
         "before_c": channel.temperature_c[before],
         "after_c": channel.temperature_c[after],
-        "before_at": instant(channel.at_s[before]),
-        "after_at": instant(channel.at_s[after]),
+        "first_at": instant(channel.at_s[before]),
+        "later_at": instant(channel.at_s[after]),
     }
     return Finding(Severity.WARNING, code, path, params)

@@ -136,7 +136,12 @@ def _laid(layer: LayerPlan, words: Words) -> str:
     if layer.finish is None:
         return words.text("explain.undated")
     key = "explain.planned" if layer.planned else "explain.done"
-    params = {"earliest_at": layer.finish.earliest, "latest_at": layer.finish.latest}
+    finish = layer.finish
+    params = {
+        "done_at": finish.earliest,
+        "finish_at": finish.earliest,
+        "latest_at": finish.latest,
+    }
     if layer.planned and layer.finish.latest == layer.finish.earliest:
         params["latest_at"] = None
     return words.text(key, params)

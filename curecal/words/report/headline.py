@@ -122,11 +122,10 @@ def _heat(zone: ZonePlan, plan: Plan, words: Words) -> tuple[str, dict[str, obje
     """Return what a released floor may do now: wait for its first hour, or today's number."""
     first_on = zone.energize.start_on
     ramp = _ramp(zone)
-    today = local_day(plan.as_of, plan.job.tz)
     params: dict[str, object] = {
         "by": words.person(zone.first_switched_on_by.value),
         "ends_on": ramp.ends_on if ramp else None,
-        "setting": _setting(ramp, today, words) if ramp else None,
+        "setting": todays_setting(zone, plan, words),
         "start_at": None,
     }
     if is_overdue(zone, plan):
@@ -143,8 +142,12 @@ def _ramp(zone: ZonePlan) -> HeatUp | None:
     return next((ramp for ramp in reversed(zone.heat_ups) if ramp.steps), None)
 
 
-def _setting(ramp: HeatUp, today: date, words: Words) -> str:
-    """Return the highest number the floor may be set to today."""
+def todays_setting(zone: ZonePlan, plan: Plan, words: Words) -> str | None:
+    """Return the highest number a released floor may be set to today; None without a heat-up."""
+    ramp = _ramp(zone)
+    if ramp is None:
+        return None
+    today = local_day(plan.as_of, plan.job.tz)
     begun = [
         setting
         for step, setting in zip(ramp.steps, words.settings(ramp), strict=True)

@@ -45,30 +45,43 @@ def layer_table(zone: ZonePlan, plan: Plan, words: Words, width: int) -> list[Li
     return lines
 
 
-def next_steps(zone: ZonePlan, words: Words) -> list[str]:
-    """Return what is to be done next: each planned layer with when it can and must start."""
+def next_steps(zone: ZonePlan, plan: Plan, words: Words, *, every: bool = True) -> list[str]:
+    """Return what is to be done next: each planned layer with when it can and must start.
+
+    Args:
+        zone: the zone.
+        plan: its plan.
+        words: language and units.
+        every: all planned layers; else the first of each part.
+    """
     steps = []
+    parts: set[str | None] = set()
     for layer in zone.layers:
         if not layer.planned or layer.layer.existing:
             continue
-        params: dict[str, object] = {"layer": _layer_name(layer)}
-        if layer.start is None:
-            steps.append(words.text("report.next-undated", params))
-            continue
-        params["earliest_at"] = layer.start.earliest
-        # One that is over already can no longer be kept.
-        late = layer.latest_start_at
-        params["latest_start_at"] = late if late and late >= layer.start.earliest else None
-        latest = layer.start.latest
-        if latest is None:
-            params["latest_at"] = words.text("report.latest-none")
-            steps.append(words.text("report.next-open", params))
-        elif latest == layer.start.earliest:
-            steps.append(words.text("report.next-at", params))
-        else:
-            params["latest_at"] = latest
-            steps.append(words.text("report.next-between", params))
+        if every or layer.layer.part not in parts:
+            steps.append(_next_step(layer, plan, words))
+        parts.add(layer.layer.part)
     return steps
+
+
+def _next_step(layer: LayerPlan, plan: Plan, words: Words) -> str:
+    params: dict[str, object] = {"layer": _layer_name(layer)}
+    if layer.start is None:
+        return words.text("report.next-undated", params)
+    earliest, latest = layer.start.earliest, layer.start.latest
+    # What can be done at once starts now, at no minute that anybody chose.
+    params["earliest_at"] = words.text("report.now") if earliest <= plan.as_of else earliest
+    # One that is over already can no longer be kept.
+    late = layer.latest_start_at
+    params["latest_start_at"] = late if late and late >= earliest else None
+    if latest is None:
+        params["latest_at"] = words.text("report.latest-none")
+        return words.text("report.next-open", params)
+    if latest == earliest:
+        return words.text("report.next-at", params)
+    params["latest_at"] = latest
+    return words.text("report.next-between", params)
 
 
 def days(window: Window, plan: Plan, words: Words, near: date) -> str:

@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Callable, Mapping, Sequence
+from dataclasses import replace
 
-from curecal.instants import Window
 from curecal.planning.plan import (
     RELEASED_STATES,
-    Governing,
     HeatUp,
+    HeatUpPurpose,
     Hold,
     HoldState,
     Plan,
@@ -17,22 +16,20 @@ from curecal.planning.plan import (
     ZonePlan,
 )
 from curecal.trade.findings import Finding, Severity
-from curecal.trade.sources import Basis
 from curecal.units import show_temperature
 from curecal.words.job_places import names_of, place
 from curecal.words.layout import NARROWEST, Line, TextRun, bullet, hanging, paragraph, table
 from curecal.words.report.cautions import cautions
 from curecal.words.report.details import detail_lines
-from curecal.words.report.headline import headline, is_overdue
+from curecal.words.report.headline import headline
 from curecal.words.report.layers import layer_table, next_steps
-from curecal.words.report.visit_lines import switch_on_at, visit_lines
+from curecal.words.report.visit_lines import visit_lines
 from curecal.words.report.watch import to_watch
+from curecal.words.report.zone_facts import zone_facts
 from curecal.words.sentences import Words, whole
 from curecal.words.values import clean
 
 _LABELS = 15
-# Its title says no more than the wait beside it.
-_OWN_WAIT = "R10"
 _NO_NAMES: Mapping[str, object] = {}
 _SEVERITIES = tuple(Severity)
 _STYLE = {
@@ -53,6 +50,7 @@ _NOT_LOGGED = frozenset(
         "thermostat-none",
     }
 )
+_STILL_CURING = "cure-running"
 _GOOD = {State.RELEASED, State.HEATING_UP, State.IN_SERVICE, State.CLEAR}
 _BAD = {State.STOPPED, State.NO_DATE}
 
@@ -64,8 +62,12 @@ def report(
     words: Words,
     width: int,
     names: Mapping[str, object] = _NO_NAMES,
+    full: bool = False,
 ) -> list[Line]:
-    """Return the report in lines no wider than `width`.
+    """Return the report in lines no wider than `width`: about a screen, or all of it.
+
+    The short form keeps the answer, the dates, the layers, what is to do, and everything that
+    stops or warns. Its last line says what it leaves out.
 
     Args:
         plan: the plan.
@@ -73,6 +75,7 @@ def report(
         words: language, units, electrical words, the rules' titles.
         width: columns, at least 40.
         names: the files as read: the names behind a finding's place that no plan holds.
+        full: with cautions, sources, the first heat ahead of its release, visits and details.
 
     Returns:
         Lines of styled segments.
@@ -80,20 +83,33 @@ def report(
     width = max(width, NARROWEST)
     style = "good" if plan.may_energize else "bad"
     lines = paragraph(headline(plan, words), width, style=style)
-    shown: set[str] = set()
+    shown: set[str] | None = set() if full else None
     for zone in plan.zones:
         lines += [(), *_zone(zone, plan, words, width, shown)]
-    lines += _visits(plan, words, width)
-    lines += finding_lines(
-        to_watch((*findings, *plan.findings), plan, words),
-        {**names, **names_of(plan.job)},
-        words,
-        width,
-    )
-    lines += cautions(plan, words, width)
+    lines += _visits(plan, words, width, full=full)
+    watched = to_watch((*findings, *plan.findings), plan, words)
+    told = [one for one in watched if full or one.severity is not Severity.CAUTION]
+    lines += finding_lines(told, {**names, **names_of(plan.job)}, words, width)
+    if full:
+        lines += cautions(plan, words, width)
     as_of = words.text("report.as-of", {"as_of_at": plan.as_of, "timezone": plan.job.timezone})
     lines += [(), *paragraph(as_of, width, style="dim")]
+    if not full:
+        lines += paragraph(_left_out(plan, len(watched) - len(told), words), width, style="dim")
     return lines
+
+
+def _left_out(plan: Plan, count: int, words: Words) -> str:
+    """Return what the short form leaves out, in a line."""
+    left = [words.text("report.left-cautions", {"count": count})] if count else []
+    if any(not _is_shown(ramp, zone.state) for zone in plan.zones for ramp in zone.heat_ups):
+        left.append(words.text("report.left-heat"))
+    return words.text("report.left-out", {"more": ", ".join(left) or None})
+
+
+def _is_shown(ramp: HeatUp, state: State) -> bool:
+    """Return whether a heat-up is somebody's work now: the crew's own, or one released."""
+    return ramp.purpose is HeatUpPurpose.BARE_SCREED or state in RELEASED_STATES
 
 
 def finding_lines(
@@ -136,136 +152,31 @@ def _section(name: str, words: Words) -> list[Line]:
     return [(), (TextRun(words.text(f"report.{name}"), "head"),)]
 
 
-def _zone(zone: ZonePlan, plan: Plan, words: Words, width: int, shown: set[str]) -> list[Line]:
+def _zone(
+    zone: ZonePlan, plan: Plan, words: Words, width: int, shown: set[str] | None
+) -> list[Line]:
+    """Return a zone's chapter; `shown` holds the sources already shown, None in the short form."""
+    full = shown is not None
     state = zone.state
     style = "good" if state in _GOOD else "bad" if state in _BAD else "warn"
     title = f"{clean(zone.zone.name)}: {words.state(state)}"
     lines = paragraph(title, width, style="head" if style == "warn" else style)
-    for label, text, mark in _facts(zone, plan, words, shown):
+    for label, text, mark in zone_facts(zone, plan, words, shown):
         lines += hanging(words.text(f"report.{label}"), text, width, indent=_LABELS, style=mark)
     lines += [(), *layer_table(zone, plan, words, width)]
-    steps = next_steps(zone, words)
+    steps = next_steps(zone, plan, words, every=full)
     if steps:
         lines += [(), (TextRun(f"  {words.text('report.next')}", "head"),)]
         for text in steps:
             lines += bullet(text, width)
-    lines += _to_do(zone, words, width)
+    lines += _to_do(zone, words, width, full=full)
     for ramp in zone.heat_ups:
-        lines += _heat_up(ramp, words, width, zone.state)
-    return lines + detail_lines(zone, words, width)
+        if full or _is_shown(ramp, state):
+            lines += _heat_up(ramp, words, width, state)
+    return [*lines, *detail_lines(zone, words, width)] if full else lines
 
 
-def _facts(zone: ZonePlan, plan: Plan, words: Words, shown: set[str]) -> list[tuple[str, str, str]]:
-    """Return what there is to say of a zone's date: label, text, style.
-
-    `shown` holds the sources already shown for other zones.
-    """
-    facts = []
-    if not zone.why.code.startswith("why-"):
-        facts.append(("why", words.sentence(zone.why), ""))
-    if is_overdue(zone, plan):
-        facts.append(("do", words.text("report.log-steps"), ""))
-    if remedy := words.remedy(zone.why):
-        facts.append(("do", remedy, ""))
-    blocked = zone.energize.blocked
-    if blocked is not None and blocked != zone.why:
-        facts.append(("blocked", words.sentence(blocked), "bad"))
-        if remedy := words.remedy(blocked):
-            facts.append(("do", remedy, ""))
-    facts += _waiting_for(zone, words, shown)
-    facts += _dates(zone, plan, words)
-    if zone.room_order is not None:
-        order = zone.room_order
-        temperature = show_temperature(order.at_least_c, words.reader.units.value)
-        room = {"least": temperature, "until_at": order.until, "heated_by": order.heated_by}
-        facts.append(("room", words.text("report.room-order", room), ""))
-    return facts
-
-
-def _waiting_for(zone: ZonePlan, words: Words, shown: set[str]) -> list[tuple[str, str, str]]:
-    """Return which layer a zone waits for, how long, and where that number comes from."""
-    energize = zone.energize
-    governed = energize.governed_by
-    if governed is None or zone.is_released:
-        return []
-    fallback = energize.source is not None and energize.source.basis is Basis.FALLBACK
-    wait_s = _wait_s(zone, governed)
-    params = {
-        "layer": governed.layer_name,
-        "rule": None if governed.rule == _OWN_WAIT else words.rule(governed.rule),
-        "wait_s": wait_s,
-    }
-    text = words.text(f"report.waiting{'-fallback' if fallback else ''}", params)
-    facts = [("governs", text, "")]
-    if energize.source is not None and not fallback:
-        source = words.source(energize.source)
-        if source not in shown:
-            facts.append(("source", source, "dim"))
-        shown.add(source)
-    return facts
-
-
-def _wait_s(zone: ZonePlan, governed: Governing) -> float | None:
-    """Return the rated wait behind a zone's date [s]; None where it is no plain wait."""
-    waits = [
-        wait_s
-        for layer in zone.layers
-        if layer.layer.id == governed.layer_id and governed.milestone in layer.milestones
-        for step in layer.milestones[governed.milestone].steps
-        if isinstance(wait_s := step.params.get("wait_s"), float)
-    ]
-    return waits[0] if len(waits) == 1 else None
-
-
-def _dates(zone: ZonePlan, plan: Plan, words: Words) -> list[tuple[str, str, str]]:
-    energize = zone.energize
-    window = energize.window
-    facts: list[tuple[str, str, str]] = []
-    if zone.state in {State.IN_SERVICE, State.HEATING_UP}:
-        return facts
-    if window is not None:
-        facts += _ends(window, plan, words)
-    if energize.start_on is not None and zone.state is not State.STOPPED:
-        key = "start-released" if zone.is_released else "start"
-        start = {
-            "start_at": switch_on_at(zone, plan, energize.start_on),
-            "by": words.person(zone.first_switched_on_by.value),
-        }
-        facts.append(("start", words.text(f"report.{key}-on", start), ""))
-    if zone.state is not State.RELEASED:
-        dated = energize.owner_date is not None and zone.state is not State.STOPPED
-        key = "owner-date" if dated else "owner-none"
-        told = words.text(f"report.{key}", {"owner_on": energize.owner_date})
-        facts.append(("owner", told, ""))
-    if window is not None and not zone.is_released:
-        past = window.latest is not None and window.latest <= plan.as_of
-        key = "measured" if not energize.provisional else "assumed" if past else "provisional"
-        # Down to the percent: what is not measured is never hidden by rounding.
-        share = {"measured_fraction": math.floor(energize.measured_share * 100) / 100}
-        facts.append(("measured-label", words.text(f"report.{key}", share), ""))
-    return facts
-
-
-def _ends(window: Window, plan: Plan, words: Words) -> list[tuple[str, str, str]]:
-    """Return the two ends of a date: what is past has cured, what is ahead has not."""
-    air_c = plan.job.expected.air_c
-    params = {"air_c": air_c, "earliest_at": window.earliest, "latest_at": window.latest}
-    latest_at = window.latest
-    if latest_at is not None and latest_at <= plan.as_of:
-        same = latest_at == window.earliest
-        text = words.at(latest_at) if same else words.text("report.cured-by", params)
-        return [("cured", text, "")]
-    if latest_at == window.earliest:
-        return [("earliest", words.text("report.earliest-both", params), "")]
-    key = "earliest-past" if window.earliest <= plan.as_of else "earliest-at"
-    latest = words.text(f"report.latest-{'at' if latest_at else 'none'}", params)
-    return [
-        ("earliest", words.text(f"report.{key}", params), ""),
-        ("latest", latest, "" if latest_at else "warn"),
-    ]
-
-
-def _to_do(zone: ZonePlan, words: Words, width: int) -> list[Line]:
+def _to_do(zone: ZonePlan, words: Words, width: int, *, full: bool) -> list[Line]:
     """Return the hold points to do, by who does them and what they must come before."""
     waiting = [hold for hold in zone.holds if hold.is_outstanding]
     if not waiting:
@@ -275,13 +186,31 @@ def _to_do(zone: ZonePlan, words: Words, width: int) -> list[Line]:
     waiting.sort(key=lambda hold: (people.index(hold.by), hold.state is not HoldState.FAILED))
     for by, gates in dict.fromkeys((hold.by, hold.gates) for hold in waiting):
         who = {"by": whole(words.person(by)).rstrip("."), "gates": words.name("gates", gates)}
-        lines += paragraph(words.text("report.by", who), width, indent=2, style="dim")
+        lead = words.text("report.by", who)
         theirs = [hold for hold in waiting if (hold.by, hold.gates) == (by, gates)]
-        for hold in theirs:
-            failed = hold.state is HoldState.FAILED
-            text = hold_text(hold, words, gates=False)
-            lines += bullet(text, width, style="bad" if failed else "")
+        if full:
+            lines += paragraph(lead, width, indent=2, style="dim")
+            for hold in theirs:
+                failed = hold.state is HoldState.FAILED
+                text = hold_text(hold, words, gates=False)
+                lines += bullet(text, width, style="bad" if failed else "")
+            continue
+        for failed in (True, False):
+            texts = [
+                hold_text(_without_known_reason(hold), words, gates=False)
+                for hold in theirs
+                if failed is (hold.state is HoldState.FAILED)
+            ]
+            if texts:
+                told = f"{lead}: {'; '.join(texts)}"
+                lines += bullet(told, width, style="bad" if failed else "")
     return lines
+
+
+def _without_known_reason(hold: Hold) -> Hold:
+    """Return a hold point without a reason that the first line has given."""
+    known = hold.reason is not None and hold.reason.code == _STILL_CURING
+    return replace(hold, reason=None) if known else hold
 
 
 def hold_text(hold: Hold, words: Words, *, gates: bool = True) -> str:
@@ -331,8 +260,8 @@ def _heat_up(ramp: HeatUp, words: Words, width: int, state: State) -> list[Line]
     return lines
 
 
-def _visits(plan: Plan, words: Words, width: int) -> list[Line]:
-    lines = visit_lines(plan, words, width)
+def _visits(plan: Plan, words: Words, width: int, *, full: bool) -> list[Line]:
+    lines = visit_lines(plan, words, width, every=full)
     return [*_section("visits", words), *lines] if lines else []
 
 

@@ -11,13 +11,14 @@ from curecal.words.sentences import Words
 from curecal.words.values import clean
 
 
-def visit_lines(plan: Plan, words: Words, width: int) -> list[Line]:
+def visit_lines(plan: Plan, words: Words, width: int, *, every: bool = True) -> list[Line]:
     """Return a line a visit: those that only an appointment knows of first, then the plan's.
 
     Args:
         plan: the plan.
         words: language and units.
         width: columns to write in.
+        every: all of them; else what is agreed, and the next visit that nobody has booked.
     """
     shown = {visit.appointment.id for visit in plan.visits if visit.appointment}
     names = {zone.zone.id: clean(zone.zone.name) for zone in plan.zones}
@@ -31,11 +32,14 @@ def visit_lines(plan: Plan, words: Words, width: int) -> list[Line]:
             "when": _hours(appointment, words),
         }
         lines += bullet(words.text("report.visit", params), width)
+    unbooked = [visit for visit in plan.visits if visit.appointment is None]
     for visit in plan.visits:
+        if not every and visit in unbooked[1:]:
+            continue
         params = {
             "purpose": words.name("visit", visit.kind),
             "zones": ", ".join(names.get(zone_id, zone_id) for zone_id in visit.zone_ids),
-            "when": _when(visit, words),
+            "when": _when(visit, plan, words),
         }
         lines += bullet(words.text("report.visit", params), width)
     return lines
@@ -74,14 +78,16 @@ def _hours(appointment: Appointment, words: Words) -> str:
     return words.text(f"report.visit-{'marked' if appointment.misfit else 'agreed'}", params)
 
 
-def _when(visit: Visit, words: Words) -> str:
+def _when(visit: Visit, plan: Plan, words: Words) -> str:
     if visit.appointment is not None:
         return _hours(visit.appointment, words)
     if visit.window is None:
         return words.text("report.visit-undated")
+    # What may be done at once begins now, at no minute that anybody chose.
+    may_begin = None if visit.window.earliest <= plan.as_of else visit.window.earliest
+    params = {"earliest_at": may_begin, "latest_at": visit.window.latest}
     if visit.window.latest is None:
-        return words.text("report.visit-from", {"earliest_at": visit.window.earliest})
+        return words.text(f"report.visit-{'from' if may_begin else 'open'}", params)
     if visit.window.latest == visit.window.earliest:
         return words.at(visit.window.earliest)
-    params = {"earliest_at": visit.window.earliest, "latest_at": visit.window.latest}
-    return words.text("report.visit-between", params)
+    return words.text(f"report.visit-{'between' if may_begin else 'until'}", params)

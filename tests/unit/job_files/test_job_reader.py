@@ -219,7 +219,7 @@ def test_a_zone_its_covering_and_its_heating(job: Job) -> None:
     assert (zone.covering.wait.rated_c, zone.covering.wait.rated_rh) == (24.0, 0.5)
     heating = zone.heating
     assert heating.wait is not None
-    assert (heating.wait.rated_c, heating.wait.law) == (23.0, Hardening.CEMENT)
+    assert (heating.wait.rated_c, heating.wait.law) == (20.0, Hardening.CEMENT)
     assert heating.wait.source.basis is Basis.DATA_SHEET
     assert heating.wait_from == "cement-grout"
     assert (heating.floor_limit_c, heating.supply_v, heating.breaker_a) == (28.0, 208.0, 15.0)

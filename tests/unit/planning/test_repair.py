@@ -163,6 +163,7 @@ def test_plan_calendars_and_mail_tell_one_day(
     visits = {visit.kind for visit in made.visits}
     assert ("energize" in visits) is (who == "electrician")
     said = "\n".join(
-        str(line) for line in report(made, (), words=words_for(made.job, RULES), width=100)
+        str(line)
+        for line in report(made, (), words=words_for(made.job, RULES), width=100, full=True)
     )
     assert ("by the electrician" in said) is (who == "electrician")

@@ -7,10 +7,11 @@ from pathlib import Path
 import pytest
 import tomli
 
+from curecal.book.jobs.job_sources import LOG_FILE
+from curecal.cli.shared.job_source import Site
 from curecal.errors import SourceError
-from curecal.job_files import parse_job, read_job
+from curecal.job_files import read_job
 from curecal.job_files.job_keys import fresh_id, known_sensors, slug
-from curecal.job_files.new_job import NewJob, job_template
 from curecal.material_classes.rules import classes_by_use
 from curecal.published.plan_equations import usual_thermistor
 from curecal.toml_files.key_reference import reference
@@ -160,6 +161,26 @@ def test_further_logs_are_read_and_the_same_entry_counts_once(tmp_path: Path) ->
     assert where == 'further log file "two.toml", log entry 2 (air), at'
 
 
+@pytest.mark.parametrize(
+    ("name", "entry", "said"),
+    [
+        ("job-book.toml", {"id": "e-12", "kind": "air"}, "log entry e-12 (air)"),
+        ("job-book-2.toml", {"kind": "air"}, "log entry (air)"),
+        ("log-of-the-command.toml", {"id": "e-12"}, "log entry e-12"),
+    ],
+)
+def test_a_file_that_only_the_program_knows_is_not_named(
+    name: str, entry: dict[str, object], said: str
+) -> None:
+    names = {"further_log": [{"name": name, "log": [entry]}]}
+    assert place("further_log.0.log.0", names, plain_words()) == said
+    assert name.startswith((Path(LOG_FILE).stem, Site(Path("job.toml")).new_log.stem))
+
+
+def test_an_entry_of_a_log_that_is_not_at_hand_is_a_log_entry() -> None:
+    assert place("further_log.0.log.3.at", {}, plain_words()) == "log entry, at"
+
+
 def test_the_shipped_configuration_loads_and_agrees_with_the_defaults(tmp_path: Path) -> None:
     found = read_job(job_at(tmp_path, "site screed"), company=CONFIG / "company.toml")
     assert found.findings == ()
@@ -179,43 +200,6 @@ def test_the_shipped_configuration_names_every_known_key() -> None:
     assert every.keys() == {key.name for key in TABLES["material"]}
     assert every["wait"].keys() == {key.name for key in TABLES["wait"]}
     assert every["no_later"].keys() == {key.name for key in TABLES["no_later"]}
-
-
-@pytest.mark.parametrize("name", ["Alder \"Lane\" \\ 'x'", "a\tb", "Ünter", "a\x7f"])
-def test_a_new_job_reads_back(name: str) -> None:
-    text = job_template(
-        NewJob(
-            id="3f0c-1",
-            name=name,
-            timezone="Europe/Vienna",
-            zone="hall",
-            layers=("concrete", "thinset", "thinset", "cement grout"),
-            voltage="230 V",
-            power="640 W",
-            crew_lead="R. Example",
-            electrician="E",
-            owner="O",
-        )
-    )
-    found = parse_job(text.encode())
-    if "\t" in name or "\x7f" in name:
-        assert {finding.code for finding in found.findings} == {"control-character"}
-        return
-    assert found.findings == ()
-    assert found.job is not None
-    assert found.job.name == name
-    assert [layer.id for layer in found.job.zones[0].layers] == [
-        "concrete",
-        "thinset",
-        "thinset-2",
-        "cement-grout",
-    ]
-    assert len(found.job.people) == 3
-
-
-def test_a_new_job_of_few_answers_reads_back() -> None:
-    new = NewJob(id="a", name="b", timezone="UTC", zone="c", layers=("thinset",))
-    assert parse_job(job_template(new).encode()).findings == ()
 
 
 def test_the_reference_lists_every_built_in_material_by_its_use() -> None:

@@ -28,6 +28,7 @@ ROOMS = (
     "job_files",
     "material_classes",
     "overview",
+    "papers",
     "planning",
     "published",
     "readings",

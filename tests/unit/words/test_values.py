@@ -63,10 +63,13 @@ def test_a_value_is_shown_by_the_ending_of_its_name(
     assert show(name, value, EN, HALIFAX) == imperial
 
 
-def test_an_instant_is_rounded_up_and_a_deadline_down() -> None:
+def test_what_lies_ahead_is_rounded_up_and_what_was_logged_down() -> None:
     late = AT + timedelta(seconds=1)
-    assert show("earliest_at", late, EN, METRIC).endswith("19:11")
-    assert show("latest_start_at", late, EN, METRIC).endswith("19:10")
+    # One instant is one minute, wherever it stands in the plan.
+    for ahead in ("earliest_at", "latest_at", "latest_start_at", "until_at"):
+        assert show(ahead, late, EN, METRIC).endswith("19:11")
+    for logged in ("frozen_at", "released_at", "signed_at", "resumed_at", "thawed_at", "was_at"):
+        assert show(logged, late, EN, METRIC).endswith("19:10")
     assert show_at(AT, EN, METRIC) == "Mon 4 Jan 2027, 19:10"
 
 

@@ -15,7 +15,7 @@ from curecal.words.sentences import plain_words
 STAGES = {
     "delivery": "on delivery",
     "laid": "after laying",
-    "embedded": "after embedding",
+    "embedded": "after covering",
     "connection": "before connection",
     "in service": "in service",
 }
@@ -67,7 +67,7 @@ def test_sure_is_said_only_where_somebody_was(site: Site) -> None:
 
 def test_a_correction_takes_the_shown_words_too(site: Site) -> None:
     own = site.note('resistance stage=laid "conductor=90 Ω" --zone hall --by Sam')
-    site.note(f'correction of={own} "stage=after embedding" --by Sam')
+    site.note(f'correction of={own} "stage=after covering" --by Sam')
     assert last(site)["stage"] == "embedded"
 
 

@@ -10,8 +10,10 @@ from datetime import UTC, date, datetime
 from pathlib import Path
 from types import SimpleNamespace
 from typing import Any
+from zoneinfo import ZoneInfo
 
 import pytest
+from freezegun import freeze_time
 from plan_samples import FINDINGS, RULES, TZ, job, plan, zone
 
 import curecal.job_files
@@ -19,6 +21,7 @@ from curecal.cli.main import code_of_run
 from curecal.cli.shared import common
 from curecal.cli.shared.common import instant_asked, print_lines, width_of
 from curecal.errors import SourceError, UsageError
+from curecal.instants import Toward
 from curecal.job_files.days_off import day_off_for
 from curecal.planning.plan import Plan, State
 from curecal.trade.findings import Finding, Severity
@@ -87,7 +90,7 @@ def test_what_was_asked_reaches_reading_and_planning(
 ) -> None:
     monkeypatch.setenv("CURECAL_COMPANY", "env.toml")
     options = ["--as-of", "2026-12-02 16:00", "--log", "a.toml", "--log", "b.toml"]
-    shown = ["--units", "metric", "--width", "60"]
+    shown = ["--units", "metric", "--width", "60", "--full"]
     assert code_of_run(["plan", "job.toml", *options, *shown, "--company", "c.toml"]) == 0
     assert stage.asked["as_of"] == datetime(2026, 12, 2, 20, 0, tzinfo=UTC)
     assert stage.asked["extra_log"] == (Path("a.toml"), Path("b.toml"))
@@ -224,6 +227,8 @@ def test_explain_one_layer_and_one_there_is_not(capsys: pytest.CaptureFixture[st
         ("2 December 2026 16:00", "2026-12-02T20:00:00+00:00"),
         ("Wed 2 Dec 2026, 16:00", "2026-12-02T20:00:00+00:00"),
         ("Dec 2, 2026 16:00", "2026-12-02T20:00:00+00:00"),
+        ("2 dec 2026 09:05", "2026-12-02T13:05:00+00:00"),
+        ("Dec 2, 2026", "2026-12-03T04:00:00+00:00"),
         ("December 2, 2026 16:00", "2026-12-02T20:00:00+00:00"),
     ],
 )
@@ -231,7 +236,9 @@ def test_instants_people_type(text: str, said: str) -> None:
     assert instant_asked(text, TZ).isoformat() == said
 
 
-@pytest.mark.parametrize("text", ["", "noon", "02/03/2026", "2026-13-02", "2 Dec 26", "now " * 50])
+@pytest.mark.parametrize(
+    "text", ["", "lunch", "2026-13-02", "2 Dec 26", "now " * 50, "foo 2 Dec 2026 16:00"]
+)
 def test_what_is_no_instant_is_refused(text: str) -> None:
     with pytest.raises(UsageError) as caught:
         instant_asked(text, TZ)
@@ -262,6 +269,58 @@ def test_a_time_the_clock_skips_or_shows_twice_is_refused(text: str, code: str, 
         instant_asked(text, TZ)
     assert caught.value.code == code
     assert caught.value.params["first"] == first
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        (
+            "02/03/2026",
+            (
+                '"02/03/2026" is not clear: it could be Tue 3 Feb 2026 or Mon 2 Mar 2026. Write the'
+                ' one you mean, like "2026-02-03".'
+            ),
+        ),
+        (
+            "16/12/2026 9:00",
+            (
+                '"16/12/2026 9:00" is not clear: it could be Wed 16 Dec 2026. Write the one you'
+                ' mean, like "2026-12-16".'
+            ),
+        ),
+        (
+            "Mon 2 Dec 2026, 16:00",
+            (
+                '"Mon 2 Dec 2026, 16:00" is not clear: it could be Wed 2 Dec 2026, 16:00 or'
+                ' Mon 30 Nov 2026, 16:00. Write the one you mean, like "2026-12-02 16:00".'
+            ),
+        ),
+    ],
+)
+def test_what_is_not_clear_is_refused_with_what_it_could_be(text: str, said: str) -> None:
+    with pytest.raises(UsageError) as caught:
+        instant_asked(text, TZ)
+    assert plain_words().error(caught.value) == said
+
+
+@freeze_time("2026-11-01T05:30:20Z")
+def test_now_is_now_also_in_the_hour_that_comes_twice() -> None:
+    # 01:30 in New York, the second time an hour later (clocks go back on 1 November 2026).
+    new_york = ZoneInfo("America/New_York")
+    assert instant_asked("now", new_york) == datetime(2026, 11, 1, 5, 30, 20, tzinfo=UTC)
+
+
+@freeze_time("2026-12-05T14:30:00Z")
+@pytest.mark.parametrize(
+    ("text", "toward", "said"),
+    [
+        ("Tue 9:00", Toward.AHEAD, "2026-12-08T13:00:00+00:00"),
+        ("Tue 9:00", Toward.PAST, "2026-12-01T13:00:00+00:00"),
+        ("this morning", Toward.PAST, "2026-12-05T14:30:00+00:00"),
+    ],
+)
+def test_words_are_read_in_the_sites_time(text: str, toward: Toward, said: str) -> None:
+    assert instant_asked(text, TZ, toward).isoformat() == said
 
 
 LINES = [(TextRun("No.", "bad"), TextRun(" ", "bad"), TextRun("why", "")), ()]

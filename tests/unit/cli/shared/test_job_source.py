@@ -48,6 +48,44 @@ def test_the_id_says_what_the_file_says(book: Path, capsys, arguments: tuple[str
     assert json.loads(by_id) == json.loads(by_file)
 
 
+@pytest.mark.parametrize(
+    "named", ["Alder Lane, hall bath", "alder lane,  HALL bath", "ALDER-LANE-HALL-BATH"]
+)
+def test_a_job_goes_by_its_name_too(book: Path, capsys, named: str) -> None:
+    del book
+    by_id = said(capsys, "plan", ID, "--json", "--as-of", AS_OF)
+    assert said(capsys, "plan", named, "--json", "--as-of", AS_OF) == by_id
+    told = said(capsys, "note", named, "air", "air=64 °F", "--zone", "hall bath")
+    assert f"Added to {ID} as" in told
+    shown = said(capsys, "book", "show", ID)
+    assert said(capsys, "book", "show", named) == shown
+    assert said(capsys, "book", "history", named) == said(capsys, "book", "history", ID)
+    said(capsys, "book", "export", named, "out")
+
+
+def test_a_name_that_two_jobs_have_is_no_name(book: Path, tmp_path: Path, capsys) -> None:
+    del book
+    text = EXAMPLE.read_text(encoding="utf-8").replace(f'id = "{ID}"', 'id = "other"', 1)
+    shutil.copytree(ROOT / "config", tmp_path / "config", dirs_exist_ok=True)
+    (tmp_path / "jobs").mkdir()
+    (tmp_path / "jobs" / "two.toml").write_text(text, encoding="utf-8")
+    said(capsys, "book", "add", "jobs/two.toml")
+    refused = said(capsys, "plan", "Alder Lane, hall bath", code=6)
+    assert 'There is no job "Alder Lane, hall bath" in the book' in refused
+    said(capsys, "plan", "other", "--as-of", AS_OF)
+
+
+def test_no_answer_names_a_file_that_nobody_made(book: Path, capsys) -> None:
+    del book
+    test = ("resistance", "stage=before connection", "conductor=90 Ω", "--zone", "hall bath")
+    told = said(capsys, "note", ID, *test)
+    told += said(capsys, "plan", ID, "--full")
+    told += said(capsys, "explain", ID)
+    assert "log entry e-" in told
+    for file in ("further log", "job-book", "log-of-the-command", ".toml"):
+        assert file not in told
+
+
 def test_a_fact_goes_into_the_book_and_no_file(book: Path, tmp_path: Path, capsys) -> None:
     before = EXAMPLE.read_bytes()
     told = said(capsys, "note", ID, "air", "air=64 °F", "--zone", "hall", "--by", "Robin Mistral")

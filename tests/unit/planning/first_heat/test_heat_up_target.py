@@ -74,7 +74,7 @@ def test_where_nobody_wished_a_target_it_is_26_and_no_limit(
     assert (up.target_c, up.limit_c) == (target_c, limit_c)
     assert max(step.to_c for step in up.steps) == target_c
     words = words_for(made.job, RULES)
-    text = " ".join(plain(report(made, (), words=words, width=400)))
+    text = " ".join(plain(report(made, (), words=words, width=400, full=True)))
     assert ("Afterwards you may go up to" in text) is (target_c < limit_c)
 
 

@@ -227,6 +227,19 @@ def test_a_test_that_was_never_made_is_stood_in_for_and_stays_missed(
     assert "embedded-untested" in codes(made)
 
 
+def test_a_test_said_to_be_missed_and_logged_too_is_told_and_the_test_decides() -> None:
+    made = plan(a_job(), [*evidence(), SIGNED], READY)
+    assert hold(made, "test-after-laying").state == "met"
+    (told,) = [found for found in made.findings if found.code == "missed-and-tested"]
+    assert (told.severity, told.params["stage"], told.params["signed_at"]) == (
+        Severity.WARNING,
+        "laid",
+        READY,
+    )
+    other = [*evidence(), replace(SIGNED, cable="another")]
+    assert "missed-and-tested" not in codes(plan(a_job(), other, READY))
+
+
 def test_nothing_stands_in_for_the_tests_that_can_still_be_made() -> None:
     log = [measured(READY, Stage.IN_SERVICE), fact(NotTested, READY, stage=Stage.LAID)]
     point = hold(plan(a_job(), log, READY), "test-before-connection")

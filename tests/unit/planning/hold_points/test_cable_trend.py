@@ -63,12 +63,12 @@ def test_a_fault_is_placed_between_two_tests_with_who_and_what_was_between() -> 
     ]
     made = plan(a_job(), log, START + DAY * 5)
     between = only(made, "fault-between").params
-    assert (between["before"], between["before_at"], between["before_by"]) == (
+    assert (between["before"], between["first_at"], between["before_by"]) == (
         "embedded",
         START + HOUR,
         "Ash",
     )
-    assert (between["after"], between["after_at"], between["after_by"]) == (
+    assert (between["after"], between["later_at"], between["after_by"]) == (
         "connection",
         START + DAY * 3,
         "Kim",

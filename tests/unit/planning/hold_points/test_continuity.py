@@ -68,9 +68,9 @@ def test_it_is_said_since_when_and_between_whose_work() -> None:
     ]
     (found,) = alarm(plan(job, log, AT + DAY * 2))
     assert found.params["work"] == "leveler (Cy), mortar"
-    assert (found.params["before_at"], found.params["before_by"]) == (START, "Ada")
+    assert (found.params["last_at"], found.params["before_by"]) == (START, "Ada")
     (first,) = alarm(plan(job, log[2:], AT + DAY * 2))
-    assert (first.params["before_at"], first.params["before_by"]) == (None, "")
+    assert (first.params["last_at"], first.params["before_by"]) == (None, "")
     assert first.params["work"] == "leveler (Cy), mortar"
 
 

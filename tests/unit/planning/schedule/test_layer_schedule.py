@@ -249,6 +249,25 @@ def test_a_drying_base_covered_wet_is_a_hold_for_a_person() -> None:
         assert hold.state is state
 
 
+@pytest.mark.parametrize("films", [(), ("primer",), ("primer", "sealer")])
+def test_a_film_between_does_not_hide_a_base_covered_wet(films: tuple[str, ...]) -> None:
+    """Rule R15: a membrane shuts a wet leveler in, whatever coat lies between them."""
+    coats = [layer(film, START + HOUR, f"coat {at}") for at, film in enumerate(films)]
+    made = plan(
+        job(
+            zone(
+                layer("leveler", START, "leveler", thickness_m=0.008),
+                *coats,
+                layer("membrane", START + HOUR * 8, "membrane"),
+            )
+        ),
+        as_of=START + DAY * 3,
+    )
+    holds = [hold for hold in made.zones[0].holds if hold.code == "covered-wet"]
+    assert [hold.layer_id for hold in holds] == ["leveler"]
+    assert made.zones[0].energize.window is None
+
+
 def test_covering_a_leveler_whose_sheet_is_missing_is_said() -> None:
     made = plan(
         job(

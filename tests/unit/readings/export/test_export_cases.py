@@ -92,8 +92,8 @@ def test_a_warm_van_is_found_and_counts_until_somebody_says_from_when() -> None:
     export = read("warm_van.csv")
     (finding,) = export.findings
     assert finding.code == "readings-jump-start"
-    assert finding.params["before_at"] == utc("2026-11-13T08:40:00")
-    assert finding.params["after_at"] == utc("2026-11-13T08:45:00")
+    assert finding.params["first_at"] == utc("2026-11-13T08:40:00")
+    assert finding.params["later_at"] == utc("2026-11-13T08:45:00")
     assert len(export.channels[0]) == 90
 
 

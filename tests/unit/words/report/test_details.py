@@ -89,7 +89,7 @@ def test_a_final_cure_is_shown_and_is_not_the_wait_before_heat() -> None:
         " nothing waits for it, and it is no wait before heat."
     )
     assert f"  - mortar: f{said}" in details(made).splitlines()
-    assert details(made) in "\n".join(plain(report(made, (), words=words, width=200)))
+    assert details(made) in "\n".join(plain(report(made, (), words=words, width=200, full=True)))
     for name in (None, "mortar"):
         lines = plain(explain(made, words=words, width=200, layer=name))
         assert f"    F{said}" in lines

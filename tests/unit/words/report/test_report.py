@@ -27,7 +27,7 @@ RELEASE = Hold(HoldCode.RELEASE, Gate.ENERGIZE, Role.CREW_LEAD, HoldState.UNMET)
 
 def text(made: Plan, width: int = 80) -> str:
     words = words_for(made.job, RULES)
-    return "\n".join(plain(report(made, (), words=words, width=width)))
+    return "\n".join(plain(report(made, (), words=words, width=width, full=True)))
 
 
 @pytest.mark.parametrize(
@@ -180,7 +180,7 @@ def test_the_report_of_a_curing_floor() -> None:
         "  Waiting for  the thinset (no data sheet given, so 28 days)",
         "  Earliest     Mon 4 Jan 2027, 15:10, if the room stays at 66 °F",
         "  Latest       Fri 8 Jan 2027, 15:10, at the coldest and dampest expected",
-        "  Switch on    Tue 5 Jan 2027, 08:00 at the earliest, by the electrician, once",
+        "  Switch on    Not before Tue 5 Jan 2027, 08:00, by the electrician, once",
         "  Tell owner   Not before Mon 11 Jan 2027, and only when we say so",
         "  Measured     temperature, for 40 % of the wait; the date can still move",
         "  - GFCI with a trip test",
@@ -253,7 +253,7 @@ def test_a_closed_window_is_one_instant_and_an_open_one_no_promise() -> None:
 def test_an_owner_who_switches_on_needs_no_electrician() -> None:
     made = zone()
     made = replace(made, zone=replace(made.zone, energized_by=Role.OWNER))
-    assert "Switch on    Tue 5 Jan 2027, 08:00 at the earliest, by the owner, once" in text(
+    assert "Switch on    Not before Tue 5 Jan 2027, 08:00, by the owner, once released" in text(
         plan(made)
     )
 
@@ -292,7 +292,7 @@ def test_a_zone_without_layers_has_no_table() -> None:
 
 def test_next_steps_are_the_planned_layers_with_the_latest_start() -> None:
     made = zone()
-    assert next_steps(made, WORDS) == [
+    assert next_steps(made, plan(made), WORDS) == [
         (
             "thinset: from Wed 2 Dec 2026, 22:30, at the coldest Thu 3 Dec 2026, 22:30;"
             " start by Sat 5 Dec 2026, 22:30 to keep the date."
@@ -304,7 +304,7 @@ def test_next_steps_are_the_planned_layers_with_the_latest_start() -> None:
     ]
     waiting = replace(made.layers[2], start=None, finish=None)
     fixed = replace(made.layers[2], start=Window(HEAT, HEAT), latest_start_at=None)
-    steps = next_steps(replace(made, layers=(waiting, fixed)), WORDS)
+    steps = next_steps(replace(made, layers=(waiting, fixed)), plan(made), WORDS)
     assert steps == [
         "thinset: no date yet. It waits for the layer below.",
         "thinset: from Mon 4 Jan 2027, 15:10.",
@@ -352,7 +352,7 @@ def test_a_planned_layer_without_a_part_is_named_alone() -> None:
     made = zone()
     grout: LayerPlan = made.layers[3]
     alone = replace(grout, layer=replace(grout.layer, part=None))
-    assert next_steps(replace(made, layers=(alone,)), WORDS)[0].startswith(
+    assert next_steps(replace(made, layers=(alone,)), plan(made), WORDS)[0].startswith(
         "grout, shower side: from"
     )
 

@@ -22,7 +22,7 @@ DAY = timedelta(days=1)
 
 
 def text(made: Plan) -> str:
-    lines = plain(report(made, (), words=words_for(made.job, RULES), width=80))
+    lines = plain(report(made, (), words=words_for(made.job, RULES), width=80, full=True))
     return " ".join(" ".join(lines).split())
 
 
@@ -79,7 +79,9 @@ def test_a_heat_up_whose_end_is_past_asks_for_its_steps(day: int, *, late: bool)
     assert ("curecal note JOB heat_step to=…" in said) is late
     answer = headline(made, WORDS)
     if late:
-        assert answer == "Yes: heating up. Log the last step to finish."
+        assert (
+            answer == "Yes: heating up, today at most 84 °F (29 °C). Log the last step to finish."
+        )
     else:
         assert answer == (
             "Yes: heating up, today at most 84 °F (29 °C). In service from Sun 10 Jan 2027."

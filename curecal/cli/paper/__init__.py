@@ -1,0 +1,1 @@
+"""`curecal paper`: the papers of a job as PDF."""

@@ -1,0 +1,1 @@
+"""A new job: usual build-ups, answers put together, and the file that people go on with."""

@@ -1,0 +1,1 @@
+"""Papers for a job: hold card, owner's sheet, commissioning record, as data and as PDF."""
