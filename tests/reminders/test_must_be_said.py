@@ -9,7 +9,7 @@ from datetime import UTC, datetime
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 import pytest
-from reminder_samples import DAY, HOUR, job_text, wants
+from reminder_samples import DAY, HOUR, evidence, job_text, of_kind, wants
 from test_appointments_told import CONNECT_AT, visit
 from test_wanted import CLEAR_AT, CREW_ON, LOG, MOVED, NOW, OWNER_ON, RELEASED, entries, told_all
 
@@ -180,3 +180,15 @@ def test_the_table_is_complete() -> None:
 def test_the_day_it_is_cured_is_told_to_the_crew_and_the_late_one_to_the_owner() -> None:
     days = {each.topic: each.day_on for each in wants(NOW) if each.topic in {"crew", "owner"}}
     assert days == {Topic.CREW: CREW_ON, Topic.OWNER: OWNER_ON}
+
+
+def test_the_release_is_looked_at_when_the_last_waits_are_over() -> None:
+    """Nothing else may be wanted on that day: without this the crew lead heard of it days later."""
+    before = datetime(2026, 12, 4, 12, tzinfo=UTC)
+    log = entries(*evidence(datetime(2026, 12, 4, 11, tzinfo=UTC)))
+    ahead = of_kind(wants(before, log=log), "release-due")[0]
+    assert before < ahead.due_at <= before + 3 * DAY
+    # By then it is so, and is said.
+    assert of_kind(wants(ahead.due_at, log=log), "release-due")[0].due_at == ahead.due_at
+    # While something else is outstanding nothing of the kind is wanted.
+    assert not of_kind(wants(before), "release-due")

@@ -390,15 +390,3 @@ def test_who_is_reached_by_telephone_only_is_a_call_to_make() -> None:
     assert {each.channel.value for each in found} == {"phone"}
     job, _ = a_job(job_text(people=people))
     assert job.people[0].reach_by == ("phone",)
-
-
-def test_the_release_is_looked_at_when_the_last_waits_are_over() -> None:
-    """Nothing else may be wanted on that day: without this the crew lead heard of it days later."""
-    before = datetime(2026, 12, 4, 12, tzinfo=UTC)
-    log = entries(*evidence(datetime(2026, 12, 4, 11, tzinfo=UTC)))
-    ahead = of_kind(wants(before, log=log), "release-due")[0]
-    assert before < ahead.due_at <= before + 3 * DAY
-    # By then it is so, and is said.
-    assert of_kind(wants(ahead.due_at, log=log), "release-due")[0].due_at == ahead.due_at
-    # While something else is outstanding nothing of the kind is wanted.
-    assert not of_kind(wants(before), "release-due")
