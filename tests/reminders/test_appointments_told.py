@@ -190,6 +190,16 @@ def test_dates_that_move_past_it_are_told_to_both_sides_once_and_their_return_to
     )
 
 
+def test_a_visit_whose_work_is_on_record_already_is_no_longer_needed() -> None:
+    log = [visit()]
+    told = hear(told_of(NOW, log), NOW)
+    done_at = CONNECT_AT - 2 * DAY
+    done = entries(*evidence(done_at))
+    found = told_of(done_at + HOUR, [*log, *done], told)
+    assert by_reader(found) == dict.fromkeys((SAM, ROBIN, IDA), ("visit-misfit", ("not-needed",)))
+    assert "its work is on record. Please call it off." in body_of(found[0])
+
+
 def test_a_stop_asks_nobody_to_move_a_visit_that_is_far_off() -> None:
     log = [visit()]
     told = hear(told_of(NOW, log), NOW)

@@ -208,7 +208,7 @@ def _must_move(
     yield replace(
         ask,
         occasion=_occasion(ctx, appointment, reader, last, said),
-        parts=("text", reader.side.value),
+        parts=("not-needed",) if misfit.code == "visit-not-needed" else ("text", reader.side.value),
         params={**ask.params, "found": misfit},
         until_at=appointment.start_at,
     )
@@ -268,9 +268,10 @@ def _eve(
 ) -> Iterator[Ask]:
     """The day before, with the hour; not to who heard of it since then."""
     start_on = local_day(appointment.start_at, ctx.tz)
-    before = start_on - _DAY
+    days = ctx.rule(MessageKind.VISIT_EVE).before
+    before = start_on - days * _DAY
     if reader.side is not Audience.OWNER:
-        before = working_day_before(start_on, 1, ctx.calendar)
+        before = working_day_before(start_on, days, ctx.calendar)
     if last is None or local_day(last.told_at, ctx.tz) >= before:
         return
     parts: tuple[str, ...] = (reader.side.value,)
