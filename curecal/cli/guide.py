@@ -39,7 +39,7 @@ class Chapter(NamedTuple):
 @click.command("guide")
 @click.argument("topic", nargs=-1)
 @click.option("--width", type=click.IntRange(min=40), metavar="N", help="Columns to write in.")
-@click.option("--json", "as_json", is_flag=True, help="Machine-readable output.")
+@click.option("--json", "as_json", is_flag=True, help="Print JSON for programs.")
 def command(*, topic: tuple[str, ...], width: int | None, as_json: bool) -> None:
     """Read the manual, chapter by chapter.
 

@@ -62,7 +62,7 @@ COMMANDS: Mapping[str, tuple[str, str]] = {
     ),
     "remind": (
         "curecal.cli.remind.remind",
-        "Tell owner, crew and electrician in time what to do and what to leave.",
+        "Tell owner, crew and electrician in time what to do, and what not to do yet.",
     ),
     "new": ("curecal.cli.new.new", "Ask a few questions and write a job file."),
     "guide": ("curecal.cli.guide", "Read the manual, chapter by chapter."),

@@ -19,7 +19,10 @@ SCHEMA = 1
 
 @click.command("visits")
 @click.option(
-    "--as-of", "as_of", metavar="INSTANT", help="Answer as of this date and time instead of now."
+    "--as-of",
+    "as_of",
+    metavar="INSTANT",
+    help="Answer as of this date and time instead of now.",
 )
 @book_option
 @click.option("--json", "as_json", is_flag=True, help="Print JSON for programs.")
@@ -91,4 +94,7 @@ def _when(row: VisitRow, words: Words) -> str:
         return words.text("visits.booked", params)
     if row.earliest is None:
         return words.text("visits.undated")
+    if row.latest == row.earliest:
+        # It is owed: no day is left before what waits for it.
+        return words.text("visits.to-book-now", window)
     return words.text("visits.to-book" if row.latest else "visits.to-book-from", window)

@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 from curecal.job_files.job_keys import find_sensor
+from curecal.job_files.moisture_limits import moisture_limits_in
 from curecal.material_classes.rules import load_rules
 from curecal.records import Record, record
 from curecal.toml_files.schema import CABLE_KEYS, COVERING_ALIASES, LAYING_KEYS
@@ -55,7 +56,8 @@ def covering_in(reader: TableReader, value: object, path: str) -> Covering:
     raw = {"kind": value} if not isinstance(value, dict) else value
     read = read_table(reader, raw, "covering", path)
     kind = read.get("kind", CoveringKind.CERAMIC.value)
-    _needs_source(reader, read, ("limit", "wait"))
+    _needs_source(reader, read, ("limit", "wait", "moisture"))
+    source = read.source()
     covering = CoveringKind(COVERING_ALIASES.get(kind, kind))
     if read.get("laid") == "floating" and covering.family == "tile":
         reader.find(Severity.ERROR, "tile-floating", read.at("laid"), {})
@@ -64,8 +66,9 @@ def covering_in(reader: TableReader, value: object, path: str) -> Covering:
         size_m=read.get("size"),
         limit_c=read.get("limit"),
         wait=_makers_wait(reader, read, RAPID_HEAT_S),
-        source=read.source(),
+        source=source,
         is_floating=read.get("laid") == "floating",
+        moisture_limits=() if source is None else moisture_limits_in(read, source),
     )
 
 

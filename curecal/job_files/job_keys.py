@@ -17,6 +17,7 @@ from curecal.toml_files.shown import digest, nearest, shorten
 from curecal.toml_files.table_reader import Read, Table, TableReader, read_table
 from curecal.trade.findings import Severity
 from curecal.trade.job import Below, Expected, HeatedBy, Person, Role, Thermistor, Work
+from curecal.trade.names import names_nothing
 
 _DEFAULT_AIR_C = 20.0
 
@@ -82,11 +83,23 @@ def people_in(
                     language=person.get("language"),
                     reach_by=person.get("reach_by", ()),
                     roles=person.get("roles", ()),
-                    license=person.get("license"),
+                    license=_license(reader, person),
                     until_at=person.get("until"),
                 )
             )
     return tuple(people)
+
+
+def _license(reader: TableReader, person: Read) -> str | None:
+    """Return a license number; a word that says there is none is no number.
+
+    Rule: R24c.
+    """
+    text: str | None = person.get("license")
+    if text is not None and names_nothing(text):
+        params = {"text": shorten(text)}
+        reader.find(Severity.ERROR, "license-names-none", person.at("license"), params)
+    return text
 
 
 @cache

@@ -73,7 +73,7 @@ USUAL: Mapping[Kind, Hardening] = MappingProxyType(
 # What comes hard to the site, or is hard once it is cold.
 _AT_ONCE = frozenset(kind for kind, usual in USUAL.items() if usual is Hardening.AT_ONCE)
 # A binder that the kind alone does not tell, and that decides which law the clock follows.
-_AMBIGUOUS = frozenset({Kind.SCREED, Kind.GROUT, Kind.MEMBRANE, Kind.POURED_FINISH})
+_AMBIGUOUS = frozenset({Kind.SCREED, Kind.GROUT, Kind.MEMBRANE, Kind.POURED_FINISH, Kind.ADHESIVE})
 _MILESTONES = tuple(
     milestone for milestone in Milestone if milestone not in {Milestone.COVER, Milestone.BARE_HEAT}
 )
@@ -227,7 +227,7 @@ def read_material(reader: TableReader, name: str, raw: Table, path: str) -> Data
             }
         ),
         frost_age_s=waits.get("frost", base.frost_age_s),
-        moisture_limits=moisture_limits_in(reader, read, source, base.moisture_limits),
+        moisture_limits=moisture_limits_in(read, source, base.moisture_limits),
     )
     check_heat(reader, sheet, waits)
     check_short(reader, sheet, waits)

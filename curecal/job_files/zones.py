@@ -15,11 +15,11 @@ from curecal.job_files.layer_order import check_dispersions, check_layer_order
 from curecal.job_files.materials import find_material
 from curecal.records import Record, record
 from curecal.toml_files.shown import nearest, shorten
-from curecal.toml_files.spans import THICKNESS_M, meant
+from curecal.toml_files.spans import FASTEST_M2_PER_S, THICKNESS_M, meant
 from curecal.toml_files.table_reader import Read, Table, TableReader, read_table, table_in
-from curecal.trade.data_sheets import BESIDE_THE_FLOOR, DataSheet, Kind
+from curecal.trade.data_sheets import BESIDE_THE_FLOOR, DataSheet, Kind, Milestone
 from curecal.trade.findings import Severity
-from curecal.trade.job import UNNAMED_COVERING, Layer, Role, Room, Zone
+from curecal.trade.job import UNNAMED_COVERING, Covering, Layer, Role, Room, Zone
 from curecal.trade.names import comparable_name
 
 Materials = Mapping[str, DataSheet | None]
@@ -87,6 +87,8 @@ def _zone(reader: TableReader, read: Read, zone_id: str, name: str, stock: Stock
         reader, table_in(read, "heating"), read.at("heating"), stock.sensors
     )
     layers = _layers(reader, read, stock.materials)
+    _check_pace(reader, layers, read.get("floor_area"))
+    _check_grout_wait(reader, layers, covering)
     heating = with_wait_layer(reader, heating, wait_from, layers)
     return Zone(
         id=zone_id,
@@ -220,6 +222,33 @@ def _check_since(reader: TableReader, read: Read, layer: Layer) -> None:
         reader.find(Severity.ERROR, "since-without-existing", read.at("since"), params)
     elif reader.clock is not None and layer.since_at > reader.clock:
         reader.find(Severity.ERROR, "since-in-future", read.at("since"), params)
+
+
+def _check_grout_wait(reader: TableReader, layers: Sequence[Layer], covering: Covering) -> None:
+    """Note an adhesive's wait before grout where nothing is grouted: it may be another wait's."""
+    if not covering.is_named or covering.kind.family not in {"wood", "vinyl"}:
+        return
+    for layer in layers:
+        if layer.sheet.kind is Kind.ADHESIVE and Milestone.GROUT in layer.sheet.waits:
+            params = {"layer": layer.name, "covering": covering.kind.value}
+            reader.find(Severity.WARNING, "grout-wait-without-grout", layer.path, params)
+
+
+def _check_pace(reader: TableReader, layers: Sequence[Layer], area_m2: float | None) -> None:
+    """Note planned work on a whole floor that nobody does so fast: its unit may be another."""
+    for layer in layers:
+        fastest = FASTEST_M2_PER_S.get(layer.sheet.kind)
+        whole = layer.part is None and not layer.repair and layer.done_at is None
+        if fastest is None or area_m2 is None or layer.duration_s is None or not whole:
+            continue
+        if area_m2 > layer.duration_s * fastest:
+            params = {
+                "layer": layer.name,
+                "duration_s": layer.duration_s,
+                "area_m2": area_m2,
+                "least_s": area_m2 / fastest,
+            }
+            reader.find(Severity.WARNING, "work-very-fast", f"{layer.path}.duration", params)
 
 
 def _check_thickness(reader: TableReader, read: Read, layer: Layer) -> None:

@@ -250,7 +250,8 @@ def _heat_days(plan: Plan, words: Words) -> list[DayEvent]:
     for zone in plan.zones:
         for heat_up in zone.heat_ups:
             bare = heat_up.purpose is HeatUpPurpose.BARE_SCREED
-            if zone.state is State.STOPPED or not (bare or zone.is_released):
+            may_run = zone.is_released or (bare and not zone.waits_for_electrician)
+            if zone.state is State.STOPPED or not may_run:
                 continue
             for step, setting in zip(heat_up.steps, words.settings(heat_up), strict=True):
                 params = {"setting": setting, "zone": _in_zone(zone, plan)}

@@ -17,7 +17,7 @@ from curecal.planning.repair import first_switched_on_by
 from curecal.records import Record, record
 from curecal.trade.data_sheets import Milestone
 from curecal.trade.findings import Finding, Message, Params
-from curecal.trade.hold_codes import Gate, HoldCode
+from curecal.trade.hold_codes import BEFORE_ANY_HEAT, Gate, HoldCode
 from curecal.trade.job import Job, Layer, Role, Zone
 from curecal.trade.site_log import Booking, VisitFor
 from curecal.trade.sources import Source
@@ -242,6 +242,11 @@ class ZonePlan(Record):
             ),
             None,
         )
+
+    @property
+    def waits_for_electrician(self) -> bool:
+        """Whether something electrical is outstanding, so that not even a bare screed is heated."""
+        return any(hold.is_outstanding and hold.code in BEFORE_ANY_HEAT for hold in self.holds)
 
     @property
     def first_switched_on_by(self) -> Role:

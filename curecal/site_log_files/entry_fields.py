@@ -10,6 +10,7 @@ from typing import Any
 from curecal.errors import ValueRefused
 from curecal.records import PlainTable, PlainView
 from curecal.toml_files.log_schema import KINDS
+from curecal.toml_files.meter_values import fits_method
 from curecal.toml_files.shown import shorten
 from curecal.toml_files.spans import UNHEATED_C, is_unheated
 from curecal.toml_files.table_reader import Read
@@ -98,13 +99,12 @@ def _insulation(value: tuple[float, float | None, bool], read: Read) -> Fields:
 
 
 def _moisture(value: Moisture, read: Read) -> Fields:
-    """Return a moisture value with its method: of its unit, else of the entry."""
+    """Return a moisture value with its method: of the entry, else of its unit."""
     stated = read.get("method")
-    told = None if value.kind == "plain" else value.kind
-    if stated is not None and told is not None and stated != told:
+    if stated is not None and not fits_method(value, stated):
         raise ValueRefused("moisture-method", text=shorten(read.raw.get("value")), method=stated)
-    method = told or stated
-    fields: Fields = {"value_fraction": value.fraction}
+    method = stated or (None if value.kind == "plain" else value.kind)
+    fields: Fields = {"value_fraction": value.fraction, "value_kgm2s": value.evaporated_kgm2s}
     return fields if method is None else {**fields, "method": Method(method)}
 
 

@@ -12,7 +12,12 @@ from types import MappingProxyType
 from curecal.errors import ValueRefused
 from curecal.readings.series.readings_entry import ReadingsEntry as KeptReadings
 from curecal.records import PlainTable, PlainView, Record, record
-from curecal.site_log_files.corrections import as_corrected, is_withdrawn
+from curecal.site_log_files.corrections import (
+    as_corrected,
+    is_withdrawn,
+    who_may_mend,
+    without_strangers,
+)
 from curecal.site_log_files.entry_fields import FIELDS, REPEATED
 from curecal.site_log_files.names import Names
 from curecal.toml_files.log_schema import BASE, KINDS
@@ -135,7 +140,7 @@ def log_in(
     if any(isinstance(entry, KeptReadings) for entry in entries):
         from curecal.readings.series.log_series import read_series  # noqa: PLC0415 - only where a logger was
 
-        entries = read_series(notes, entries, folder)
+        entries = read_series(notes, entries, folder, people=people)
     return tuple(entries)
 
 
@@ -178,7 +183,8 @@ def _entry_corrected(
     inner = replace(notes, findings=[])
     made = _entry(inner, raw, names)
     if made is None:
-        log = {other.id: other.table for other in raws.values()}
+        every = {other.id: other.table for other in raws.values()}
+        log = without_strangers(raw.kind, every, names.people, notes.tz)
         if is_withdrawn(raw.id, log, notes.tz):
             return None
         for table in as_corrected(raw.id, log, notes.tz):
@@ -186,6 +192,11 @@ def _entry_corrected(
             made = _entry(inner, replace(raw, table=table), names)
             if made is not None:
                 break
+        if made is None:
+            params = {"roles": who_may_mend(raw.kind).as_written}
+            for other in raws.values():
+                if other.id not in log and other.table.get("of") == raw.id:
+                    inner.find(Severity.ERROR, "mend-wants-role", other.path, params)
     notes.findings += inner.findings
     return made
 
@@ -205,13 +216,26 @@ def _entry(notes: TableReader, raw: Raw, names: Names) -> Entry | None:
     return CLASSES[raw.kind](
         id=raw.id,
         at=at,
-        recorded=read.get("recorded", at),
+        recorded=_recorded(notes, read, at),
         **_signed(read, raw.kind, names),
         zone=zone,
         path=raw.path,
         **REPEATED.get(raw.kind, {}),
         **fields,
     )
+
+
+def _recorded(notes: TableReader, read: Read, at: datetime) -> datetime:
+    """Return when an entry was written down: not in time to come, which would hide it until then.
+
+    Rule: R27.
+    """
+    written: datetime = read.get("recorded", at)
+    if notes.clock is None or written <= max(notes.clock, at):
+        return written
+    said = notes.local(written=written, now=notes.clock)
+    notes.find(Severity.WARNING, "recorded-in-future", read.at("recorded"), said)
+    return at
 
 
 def _signed(read: Read, kind: str, names: Names) -> PlainTable:
@@ -300,7 +324,7 @@ def _check(notes: TableReader, read: Read, kind: str, fields: PlainView) -> None
             notes.find(Severity.ERROR, "kept-ahead", read.at("to"), notes.local(signed=at, end=end))
     if kind == "visit":
         _check_hours(notes, read, fields)
-    if kind == "moisture" and "value_fraction" in fields and "method" not in fields:
+    if kind == "moisture" and "value" in read and "method" not in fields:
         notes.find(Severity.ERROR, "moisture-without-method", read.at("method"), {})
 
 
@@ -345,7 +369,7 @@ def _correction(
     return Correction(
         id=raw.id,
         at=at,
-        recorded=read.get("recorded", at),
+        recorded=_recorded(notes, read, at),
         **_signed(read, raw.kind if target is None else target.kind, names),
         path=raw.path,
         of=read.get("of"),

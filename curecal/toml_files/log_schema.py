@@ -147,7 +147,7 @@ KINDS: Mapping[str, tuple[Key, ...]] = MappingProxyType(
             Key("start", "instant", "2026-12-08T09:00:00-04:00", "when it begins; may lie ahead"),
             Key("end", "instant", "2026-12-08T11:00:00-04:00", "when it ends; may lie ahead"),
             one_of("state", tuple(Booking), "how it stands", required=True),
-            Key("who", "name", '"E. Example"', "who comes; silent: the first of that trade"),
+            Key("who", "name", '"E. Example"', "who comes; if left out: the first of that trade"),
         ),
         "release": (),
         "energized": (),

@@ -4,13 +4,25 @@ from __future__ import annotations
 
 import contextlib
 import re
+from collections.abc import Mapping
 
 from curecal import units
 from curecal.errors import QuantityRefused, ValueRefused
 from curecal.toml_files.schema import Key
-from curecal.toml_files.shown import shorten
+from curecal.toml_files.shown import nearest, shorten
+from curecal.trade.site_log import Method
 
+LEAST_LABEL_OHM, LEAST_LABEL_V = 0.5e6, 250.0
+"""The least of any circuit, and at what voltage: IEC 60364-6, table 6.1, from memory."""
 _SEVERAL = re.compile(r"\d\D*(?:-|\u2013|/|to|bis|\u00b1)\s*\d|^\s*[<>\u2264\u2265~]")
+
+
+def insulation_of_label(value: object, _key: Key) -> units.Insulation:
+    """Return the least insulation on a label; one that any damaged cable would pass is refused."""
+    found = units.insulation(value)
+    if not (found.ohm >= LEAST_LABEL_OHM and found.volt >= LEAST_LABEL_V):
+        raise ValueRefused("insulation-label-low", text=shorten(value))
+    return found
 
 
 def insulation_of_meter(value: object, key: Key) -> tuple[float, float | None, bool]:
@@ -44,3 +56,34 @@ def moisture_of_meter(value: object, key: Key) -> units.Moisture:
                 "moisture-several", text=shorten(value), example=key.example.strip('"')
             ) from None
         raise
+
+
+def fits_method(value: units.Moisture, method: str) -> bool:
+    """Return whether a moisture value can be what a method reads."""
+    if value.kind == "plain":
+        return method != Method.CALCIUM_CHLORIDE
+    return value.kind == method or (value.kind == "humidity" and Method(method).reads_humidity)
+
+
+def moisture_limits_of_sheet(value: object, key: Key) -> Mapping[str, units.Moisture]:
+    """Return a sheet's moisture limits by method: one with its unit, or a table of them."""
+    if not isinstance(value, dict):
+        told = moisture_of_meter(value, key)
+        # A bare percentage may be of the mass or of the air: a limit of which, only the sheet says.
+        if told.kind == "plain":
+            raise ValueRefused("moisture-limit-plain", text=shorten(value))
+        return {told.kind: told}
+    found = {}
+    for method, limit in value.items():
+        if method not in set(Method):
+            raise ValueRefused(
+                "choice-unknown",
+                text=shorten(method),
+                known=", ".join(Method),
+                nearest=nearest(method, list(Method)),
+            )
+        told = moisture_of_meter(limit, key)
+        if not fits_method(told, method):
+            raise ValueRefused("moisture-method", text=shorten(limit), method=method)
+        found[method] = told
+    return found

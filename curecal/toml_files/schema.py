@@ -167,6 +167,12 @@ COVERING = (
     one_of("laid", ("glued", "floating"), "how it lies; if left out: glued, and tile in mortar"),
     Key("limit", "floor", '"29 °C"', "its maker's own temperature limit"),
     Key("wait", "wait", '"7 d"', "its maker's own wait before heat"),
+    Key(
+        "moisture",
+        "moisture_limits",
+        '{ "wood meter" = "12 %" }',
+        "its maker's own limit for the base, by method",
+    ),
     _RATED,
     _SHEET,
 )
@@ -249,7 +255,12 @@ MATERIAL = (
     Key("minimum", "least", '"50 °F"', "the coldest it cures at"),
     Key("doubling", "step", '"10 °C"', "drop in temperature that doubles the wait"),
     Key("drying", "drying", '"1 mm/day to 40 mm, then 0.5 mm/day"', "drying by thickness"),
-    Key("moisture", "moisture", '"0.5 CM-%"', "most moisture before it is covered, by a test"),
+    Key(
+        "moisture",
+        "moisture_limits",
+        '"0.5 CM-%"',
+        'most moisture before it is covered; by method: { probe = "75 % RH" }',
+    ),
     Key("cured_under_cover", "wait", '"7 d"', "time under cover before drying begins"),
     Key("wait", "table", '{ grout = "24-48 h", heat = "21 d" }', "waits, each its own"),
     Key("no_later", "table", '{ cover = "24 h" }', "what must follow by then"),

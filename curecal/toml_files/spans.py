@@ -46,6 +46,10 @@ STRAPPING_M = (0.02, 3.0)
 """From one strap of a heating cable to the next [m]."""
 HUMIDITY = (0.05, 1.0)
 """Air a person works in, as a fraction."""
+FASTEST_M2_PER_S: Mapping[Kind, float] = MappingProxyType(
+    {Kind.THINSET: 12 / 3600.0, Kind.GROUT: 25 / 3600.0}
+)
+"""Work that is meant to go faster is asked about [m²/s]: 12 m² of tile, 25 m² of joints an hour."""
 DEEPEST_M = 0.3
 THICKNESS_M: Mapping[Kind, tuple[float, float]] = MappingProxyType(
     {

@@ -11,18 +11,19 @@ from curecal import units
 from curecal.errors import InstantRefused, QuantityRefused, ValueRefused
 from curecal.instants import instant_of, parse_instant
 from curecal.toml_files import spans
-from curecal.toml_files.meter_values import insulation_of_meter, moisture_of_meter
+from curecal.toml_files.meter_values import (
+    insulation_of_label,
+    insulation_of_meter,
+    moisture_limits_of_sheet,
+    moisture_of_meter,
+)
 from curecal.toml_files.schema import REACH, Key
 from curecal.toml_files.shown import nearest, shorten
 from curecal.toml_files.weekdays import weekdays_of
 from curecal.trade.job import Role
-from curecal.trade.names import comparable_name
+from curecal.trade.names import names_nothing
 
 _DAY_S = 86_400.0
-# What people write where they have no data sheet.
-NO_SHEET = frozenset(
-    {"none", "unknown", "not known", "tbd", "n/a", "na", "no sheet", "no data sheet"}
-)
 LONGEST_WAIT_S = 3650 * _DAY_S
 _LARGEST_TILE_M = 5.0
 _MOST_COUNT = 1_000_000
@@ -61,8 +62,7 @@ def source_of(value: object, key: Key) -> str:
     Rule: R10.
     """
     text = text_of(value, key)
-    said = comparable_name(text)
-    if said in NO_SHEET or not any(sign.isalnum() for sign in said):
+    if names_nothing(text):
         raise ValueRefused("source-names-none", text=shorten(text), example=key.example)
     return text
 
@@ -376,9 +376,10 @@ READERS: Mapping[str, Callable[[object, Key], object]] = MappingProxyType(
         "resistance": _positive(units.resistance, most=1e6, shown="1 MΩ", least=0.01),
         "reading": _plain_reader(units.resistance_reading),
         "insulated": insulation_of_meter,
-        "insulation": _plain_reader(units.insulation),
+        "insulation": insulation_of_label,
         "tolerance": _plain_reader(units.tolerance),
         "moisture": moisture_of_meter,
+        "moisture_limits": moisture_limits_of_sheet,
         "drying": _drying,
         "dates": _dates,
         "weekdays": _weekdays,

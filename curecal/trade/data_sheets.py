@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import field
 from enum import StrEnum
 
@@ -164,6 +164,11 @@ class DataSheet(Record):
         return self.kind not in BESIDE_THE_FLOOR or Milestone.HEAT in self.waits
 
     @property
+    def is_resin_grout(self) -> bool:
+        """Whether it is a grout that hardens by reaction: it takes up no sealer."""
+        return self.kind is Kind.GROUT and self.hardens_by is Hardening.REACTION
+
+    @property
     def is_dispersion(self) -> bool:
         """Whether it is an adhesive that hardens as its water leaves."""
         return self.kind is Kind.ADHESIVE and self.hardens_by is Hardening.DRYING
@@ -171,11 +176,30 @@ class DataSheet(Record):
 
 @record
 class MoistureLimit(Record):
-    """The most moisture a test may find, by method: `carbide` [fraction], `humidity` [fraction]."""
+    """The most moisture a test may find by one method, which is converted into no other.
+
+    By calcium chloride it is what evaporates [kg/(m²·s)], by any other method a fraction.
+    """
 
     method: str
-    limit_fraction: float
+    limit_fraction: float | None
     source: Source
+    limit_kgm2s: float | None = None
+
+    @property
+    def figure(self) -> float:
+        """The limit, in the unit of its method."""
+        told = self.limit_fraction if self.limit_kgm2s is None else self.limit_kgm2s
+        return told or 0.0
+
+
+def strictest(limits: Iterable[MoistureLimit]) -> tuple[MoistureLimit, ...]:
+    """Return the strictest limit of each method."""
+    found: dict[str, MoistureLimit] = {}
+    for limit in limits:
+        known = found.setdefault(limit.method, limit)
+        found[limit.method] = min(known, limit, key=lambda one: one.figure)
+    return tuple(found.values())
 
 
 # What lies under one of these, or between two, cannot give its water up through it.

@@ -27,6 +27,18 @@ class HoldCode(StrEnum):
     RELEASE = "release"
 
 
+BEFORE_ANY_HEAT = frozenset(
+    {
+        HoldCode.TEST_AFTER_EMBEDDING,
+        HoldCode.TEST_BEFORE_CONNECTION,
+        HoldCode.PROTECTION,
+        HoldCode.THERMOSTAT,
+        HoldCode.CONNECTION,
+    }
+)
+"""What is electrical: before that is on record nobody hears a number to set."""
+
+
 class Gate(StrEnum):
     """The step that a hold point keeps back."""
 

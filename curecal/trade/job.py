@@ -7,7 +7,7 @@ from datetime import date, datetime, time, timedelta, tzinfo
 from enum import StrEnum
 
 from curecal.records import Record, record
-from curecal.trade.data_sheets import DataSheet, Wait
+from curecal.trade.data_sheets import DataSheet, MoistureLimit, Wait
 from curecal.trade.sources import Source
 
 
@@ -265,7 +265,7 @@ class Covering(Record):
     """The finished surface of one zone; `size_m` are the tile's two edges.
 
     `is_floating` where nothing fixes it to the floor; not `is_named` where the job names no
-    covering and the worst has to be expected.
+    covering and the worst has to be expected. `moisture_limits` are its maker's own for the base.
     """
 
     kind: CoveringKind = CoveringKind.CERAMIC
@@ -275,6 +275,7 @@ class Covering(Record):
     source: Source | None = None
     is_floating: bool = False
     is_named: bool = True
+    moisture_limits: tuple[MoistureLimit, ...] = ()
 
 
 UNNAMED_COVERING = Covering(is_named=False)

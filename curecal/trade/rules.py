@@ -39,6 +39,9 @@ class SpotReadingsRule(Record):
     lone_s: float
     jump_k: float
     jump_s: float
+    warmer_k: float
+    warmer_s: float
+    before_s: float
 
 
 @record(kw_only=True)

@@ -92,6 +92,20 @@ class Method(StrEnum):
 
     CARBIDE = "carbide"
     HUMIDITY = "humidity"
+    PROBE = "probe"
+    HOOD = "hood"
+    CALCIUM_CHLORIDE = "calcium chloride"
+    WOOD_METER = "wood meter"
+
+    @property
+    def reads_humidity(self) -> bool:
+        """Whether it reads the relative humidity of the air in or on a base."""
+        return self in {self.HUMIDITY, self.PROBE, self.HOOD}
+
+    @property
+    def lies_on_top(self) -> bool:
+        """Whether it stands on a base, and not in it."""
+        return self in {self.HOOD, self.CALCIUM_CHLORIDE, self.WOOD_METER}
 
 
 class Cause(StrEnum):
@@ -237,16 +251,26 @@ class NotTested(Entry):
 
 @record(kw_only=True)
 class MoistureTest(Entry):
-    """A moisture test of a layer, its value as a fraction, and the conditions it was taken in."""
+    """A moisture test of a layer, its value, and the conditions it was taken in.
+
+    By calcium chloride it is what evaporates [kg/(m²·s)], by any other method a fraction.
+    """
 
     layer: str
     method: Method
-    value_fraction: float
+    value_fraction: float | None = None
+    value_kgm2s: float | None = None
     depth_m: float | None = None
     points: int | None = None
     heating_off_s: float | None = None
     air_c: float | None = None
     humidity: float | None = None
+
+    @property
+    def figure(self) -> float:
+        """What it read, in the unit of its method."""
+        told = self.value_fraction if self.value_kgm2s is None else self.value_kgm2s
+        return told or 0.0
 
 
 @record(kw_only=True)
@@ -349,10 +373,14 @@ class Resumed(Entry):
 
 @record(kw_only=True)
 class Remark(Entry):
-    """A photo or a note: kept, never computed with."""
+    """A photo or a note: kept, never computed with.
+
+    `is_lost` is True of a logger's readings that should count and cannot be read.
+    """
 
     file: str | None = None
     text: str | None = None
+    is_lost: bool = False
 
 
 @record(kw_only=True)

@@ -132,6 +132,20 @@ def show_area(area_m2: float, units: DisplayUnits) -> str:
     return f"{shown} {'ft²' if units == 'imperial' else 'm²'}"
 
 
+def show_evaporation(rate_kgm2s: float, units: DisplayUnits) -> str:
+    """Return what evaporates in a day ("15 g/m² in 24 h", "3 lb/1000 ft² in 24 h").
+
+    Raises:
+        QuantityRefused: not a finite number.
+    """
+    _finite(rate_kgm2s, "evaporation")
+    per_day_kg = rate_kgm2s * 86_400.0
+    if units == "imperial":
+        pounds = per_day_kg * 1000.0 * _SQUARE_FOOT_M2 / 0.45359237
+        return f"{_decimals(pounds, 1)} lb/1000 ft² in 24 h"
+    return f"{_decimals(per_day_kg * 1000.0, 1)} g/m² in 24 h"
+
+
 def show_percent(fraction: float) -> str:
     """Return a fraction as a percentage with at most one decimal ("55 %", "0.5 %").
 

@@ -10,13 +10,21 @@ from curecal.records import Record, record
 from curecal.units.grammar import Written, plain_figure, written
 from curecal.units.kinds import FRACTION, HUMIDITY, MOISTURE, TOLERANCE
 
-MoistureKind = Literal["carbide", "humidity", "plain"]
+MoistureKind = Literal["carbide", "humidity", "calcium chloride", "plain"]
 
 _RELATIVE = r"(?i:rh|r\.h\.|rel\.? humidity|relative humidity)"
 _HUMIDITY_AFTER = re.compile(rf"(?P<share>.*[^ ]) ?{_RELATIVE}", re.ASCII)
 _HUMIDITY_BEFORE = re.compile(rf"{_RELATIVE} (?P<share>.*)", re.ASCII)
 # A share of the mass, not of the air: without its "CM" nothing says which it is.
 _CARBIDE = re.compile(r"(?P<figure>.*[^ ]) ?(?i:cm ?-? ?%|% ?-? ?cm)", re.ASCII)
+# What evaporates in a day from under a dish of calcium chloride.
+_EVAPORATED = re.compile(
+    r"(?P<figure>.*[^ ]) ?(?:(?P<pounds>(?i:lbs?) ?/ ?1000 ?(?i:ft²|ft2|ft\^2|sq\.? ?ft))"
+    r"|(?i:g) ?/ ?(?i:m²|m2|m\^2))(?: ?(?:/|per|in) ?24 ?h)?",
+    re.ASCII,
+)
+_DAY_S = 86_400
+_POUND_KG, _SQUARE_FOOT_M2 = Fraction(45_359_237, 10**8), Fraction(9_290_304, 10**8)
 _SYMMETRIC = re.compile(r"(?:±|\+ ?/ ?[-\u2212\u2013]|\+-) ?(?P<share>.*)", re.ASCII)
 _TWO_SIDED = re.compile(
     r"(?P<first>[-\u2212\u2013+]) ?(?P<one>[^-\u2212\u2013+/]*?[^-\u2212\u2013+/ ])"
@@ -35,10 +43,14 @@ class Tolerance(Record):
 
 @record
 class Moisture(Record):
-    """A moisture reading or limit: by the carbide method, as air humidity, or a plain share."""
+    """A moisture reading or limit: by the carbide method, as air humidity, or a plain share.
+
+    By calcium chloride it is what evaporates [kg/(m²·s)], and no share.
+    """
 
     kind: MoistureKind
-    fraction: float
+    fraction: float | None
+    evaporated_kgm2s: float | None = None
 
 
 def fraction(text: object) -> float:
@@ -87,7 +99,8 @@ def tolerance(text: object) -> Tolerance:
 def moisture(text: object) -> Moisture:
     """Return the moisture reading or limit a text states ("0.5 CM-%", "75 % RH"), 0 to 1 [1].
 
-    A percentage alone is `plain`: its method stands elsewhere.
+    "3 lb/1000 ft² in 24 h" and "15 g/m² in 24 h" are what evaporates [kg/(m²·s)]. A percentage
+    alone is `plain`: its method stands elsewhere.
 
     Raises:
         QuantityRefused: no such text, negative or above 100 %.
@@ -97,6 +110,14 @@ def moisture(text: object) -> Moisture:
     figure = read.number(carbide["figure"], None, "CM-%") if carbide else None
     if figure is not None:
         return Moisture("carbide", _share(read, figure / 100))
+    evaporated = _EVAPORATED.fullmatch(read.text)
+    figure = read.number(evaporated["figure"], None, "g/m²") if evaporated else None
+    if evaporated is not None and figure is not None:
+        per_day = (
+            _POUND_KG / (1000 * _SQUARE_FOOT_M2) if evaporated["pounds"] else Fraction(1, 1000)
+        )
+        rate = read.not_negative(figure) * per_day / _DAY_S
+        return Moisture("calcium chloride", None, read.rounded(rate))
     relative = _relative(read)
     if relative is not None:
         return Moisture("humidity", _share(read, relative))

@@ -8,7 +8,7 @@ from typing import Any
 
 from curecal.records import PlainView
 from curecal.trade.job import Job
-from curecal.trade.site_log import OPEN_OHM, Correction, Entry
+from curecal.trade.site_log import OPEN_OHM, Correction, Entry, VisitFor
 from curecal.words.sentences import Words
 
 _NOT_SAID = frozenset(own.name for own in fields(Entry)) | {
@@ -16,6 +16,7 @@ _NOT_SAID = frozenset(own.name for own in fields(Entry)) | {
     "of",
     "withdrawn",
     "changes",
+    "is_lost",
     "to_earth_at_least",
     "insulation_at_least",
 }
@@ -76,6 +77,8 @@ def _part(
     key, shown = name, name
     if name == "layer":
         value = _layer(value, values, job)
+    elif name == "visit":
+        key = "" if _says_purpose(value, values.get("purpose")) else name
     elif name == "humidity":
         key = shown = "humidity_rh"
     elif name in _SHOWN_AS:
@@ -92,6 +95,11 @@ def _part(
     elif isinstance(value, Enum):
         key = f"{name}:{value.value}"
     return key, {shown: value}
+
+
+def _says_purpose(visit: str, purpose: VisitFor | None) -> bool:
+    """Return whether a visit is known by what it is for, which is said beside it."""
+    return purpose is not None and (visit == purpose or visit.startswith(f"{purpose}, "))
 
 
 def _ohms(name: str, value: float, values: PlainView) -> str:

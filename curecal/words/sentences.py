@@ -168,10 +168,16 @@ class Words(Record):
 
 
 def whole(text: str) -> str:
-    """Return a clause as a sentence: its first letter large, a stop at its end."""
+    """Return a clause as a sentence: its first letter large, a stop at its end.
+
+    The name of a file at its beginning stays as it is.
+    """
     if not text:
         return text
     ended = text if text[-1] in ".:!?" else f"{text}."
+    first = ended.split(maxsplit=1)[0].rstrip(".:!?,")
+    if "/" in first or "." in first:
+        return ended
     return ended[0].upper() + ended[1:]
 
 

@@ -1,8 +1,9 @@
 """A parameter as its reader sees it: formatted by the ending of its name.
 
 `_s` duration, `_c` temperature, `_k` difference, `_m` length, `_m2` area, `_fraction` and `_rh`
-percent, `_ohm`, `_v`, `_w`, `_a`, `_at` instant, `_on` day, `_ratio` four significant digits,
-`_count` whole number. What people typed stands as they typed it, without control characters.
+percent, `_kgm2s` evaporation, `_ohm`, `_v`, `_w`, `_a`, `_at` instant, `_on` day, `_ratio` four
+significant digits, `_count` whole number. What people typed stands as they typed it, without
+control characters.
 """
 
 from __future__ import annotations
@@ -19,6 +20,7 @@ from curecal.units import (
     show_area,
     show_current,
     show_duration,
+    show_evaporation,
     show_length,
     show_percent,
     show_power,
@@ -211,6 +213,7 @@ _WITH_UNITS: dict[str, Callable[[float, Reader], str]] = {
     "k": lambda value, reader: show_step(value, reader.units.value),
     "m": lambda value, reader: show_length(value, reader.units.value),
     "m2": lambda value, reader: show_area(value, reader.units.value),
+    "kgm2s": lambda value, reader: show_evaporation(value, reader.units.value),
 }
 _PLAIN: dict[str, Callable[[float], str]] = {
     "fraction": show_percent,

@@ -110,9 +110,9 @@ def test_an_entry_that_was_never_understood_stays_with_its_withdrawal(
         more='[[log]]\nid = "odd"\nat = 2026-11-24T08:00:00Z\nkind = "air"\nair = "20"\n'
         '[[log]]\nid = "none"\nat = "soon"\nkind = "air"\nair = "20 °C"\n'
         '[[log]]\nid = "c"\nat = 2026-11-24T09:00:00Z\nkind = "correction"\nof = "odd"\n'
-        "withdrawn = true\n"
+        'withdrawn = true\nby = "Robin Example"\n'
         '[[log]]\nid = "d"\nat = 2026-11-24T09:00:00Z\nkind = "correction"\nof = "none"\n'
-        "withdrawn = true\n",
+        'withdrawn = true\nby = "Robin Example"\n',
     )
     add_job(book, path, now=NOW)
     with book.reading() as connection:

@@ -91,7 +91,7 @@ def _is_laid_to_part(case: Case, more: Case, made: DataSheet, index: int) -> boo
 
 
 def _goes_into_fresh_mortar(case: Case, index: int) -> bool:
-    return index > 0 and case.layers[index - 1].sheet.kind is Kind.THINSET
+    return any(below.sheet.kind is Kind.THINSET for below in case.layers[:index])
 
 
 @given(

@@ -236,3 +236,27 @@ def test_dates_of_a_log_do_not_slide_without_a_new_fact(case: Case, later_h: int
     now = replace(case, log=log)
     then = replace(now, as_of=now.as_of + later_h * HOUR)
     assert windows(now.plan()) == windows(then.plan())
+
+
+@settings(max_examples=COUNT)
+@given(
+    case=sites(),
+    place=st.sampled_from(Place),
+    at_h=st.lists(st.integers(-12, 900), min_size=1, max_size=6),
+    value_c=st.floats(-5.0, 35.0),
+    humidity=st.none() | st.floats(0.05, 0.95),
+)
+def test_what_a_stranger_read_brings_no_end_nearer(
+    case: Case, place: Place, at_h: list[int], value_c: float, humidity: float | None
+) -> None:
+    """Nor does it lift a stop: of somebody who is not of the job only bad news counts."""
+    log = tuple(
+        replace(
+            reading(START + hour * HOUR, value_c, place, humidity, by="Max Stranger"),
+            id=f"stranger-{index}",
+        )
+        for index, hour in enumerate(at_h)
+    )
+    before, after = case.plan(), replace(case, log=(*case.log, *log)).plan()
+    assert_never_earlier(before, after)
+    assert stops(before) <= stops(after)

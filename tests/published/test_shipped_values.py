@@ -22,6 +22,8 @@ from curecal.trade.job import Heating, HeatingKind, HeatUpWish
         # British acceptance limit for a base under resilient flooring: 75 % relative humidity.
         ("sand-cement screed", "humidity", 0.75),
         ("calcium-sulfate screed", "humidity", 0.75),
+        ("sand-cement screed", "probe", 0.75),
+        ("calcium-sulfate screed", "hood", 0.75),
     ],
 )
 def test_what_a_moisture_test_may_find(name: str, method: str, limit_fraction: float) -> None:

@@ -28,6 +28,7 @@ def probe(day: float, value: float = 0.017, **more: object) -> MoistureTest:
         "method": Method.CARBIDE,
         "value_fraction": value,
         "points": 3,
+        "depth_m": 0.03,
         "air_c": 20.0,
         "humidity": 0.55,
         **more,

@@ -280,6 +280,7 @@ def evidence(draw: st.DrawFn, case: Case) -> tuple[Entry, ...]:
             layer=draw(st.sampled_from(case.layers)).id,
             method=Method.CARBIDE,
             value_fraction=draw(st.sampled_from([0.004, 0.03])),
+            depth_m=draw(st.sampled_from([None, 0.004, 0.03])),
             points=3,
             air_c=20.0,
             humidity=0.55,

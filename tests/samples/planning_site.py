@@ -169,6 +169,7 @@ class Site:
                     layer=floor.layers[0].layer.id,
                     method=Method.CARBIDE,
                     value_fraction=0.012,
+                    depth_m=0.03,
                     points=3,
                     heating_off_s=86400.0,
                     air_c=20.0,

@@ -32,7 +32,6 @@ TRUE: Mapping[str, frozenset[str]] = MappingProxyType(
         # When the floor has to be off while the covering is laid.
         "vinyl-on-old-slab": frozenset({"laying-vinyl"}),
         "linoleum-planned": frozenset({"laying-vinyl"}),
-        "carpet-loose": frozenset({"laying-vinyl"}),
         "parquet-on-screed": frozenset({"laying-wood"}),
         "laminate-floating": frozenset({"laying-wood"}),
         "cork-glued": frozenset({"laying-wood"}),

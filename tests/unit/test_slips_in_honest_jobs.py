@@ -341,6 +341,34 @@ SLIPS = [
         'thickness = "80 mm"',
         "layer-very-thick",
     ),
+    (
+        "day and month of a reading",
+        "told-in-the-log",
+        'at = 2026-11-02T15:30:00\nkind = "surface"',
+        'at = 2026-02-11T15:30:00\nkind = "surface"',
+        "reading-long-before",
+    ),
+    (
+        "digits turned, a reading",
+        "cold-laundry",
+        'air = "57 °F"',
+        'air = "75 °F"',
+        "reading-warmer-alone",
+    ),
+    (
+        "grout for heat",
+        "cork-glued",
+        'wait = { walk = "24 h", heat = "7 d" }',
+        'wait = { walk = "24 h", grout = "7 d" }',
+        "grout-wait-without-grout",
+    ),
+    (
+        "minutes for hours, work",
+        "garden-hall-screed",
+        'duration = "18 h"',
+        'duration = "18 min"',
+        "work-very-fast",
+    ),
 ]
 
 

@@ -78,7 +78,7 @@ def read_export(place: Path) -> JobExport:
 
 
 def restore_job(book: Book, place: Path | JobExport) -> Restored:
-    """Put a job back into a book that has not got it, on hold.
+    """Put a job back into a book that does not have it, on hold.
 
     Args:
         book: The book.

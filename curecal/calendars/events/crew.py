@@ -312,8 +312,11 @@ class _Zone:
             day_on = early_day(self.zone, ctx.plan.as_of, ctx.calendar)
             shift = (day_on or first_on) - first_on
         params = self.facts | {"purpose": heat_up.purpose}
-        said = (("provisional-bare",) if bare else ("provisional",)) if heat_up.provisional else ()
-        lines = [ctx.text("crew-heat-up", ("text", *said), params)]
+        said: tuple[str, ...] = ()
+        if heat_up.provisional:
+            said = ("provisional-bare",) if bare else ("provisional",)
+        first = ("electrical-first",) if bare and self.zone.waits_for_electrician else ()
+        lines = [ctx.text("crew-heat-up", (*first, "text", *said), params)]
         settings = ctx.words.settings(heat_up)
         for step, setting in zip(heat_up.steps, settings, strict=True):
             count = (step.on - first_on).days + 1

@@ -260,7 +260,7 @@ def export(*, job_id: str, directory: Path, place: str | None, as_json: bool) ->
 @click.argument("export", metavar="DIR", type=_PATH)
 @_options
 def restore(*, export: Path, place: str | None, as_json: bool) -> int:
-    """Put an exported job back into a book that has not got it. Its messages start on hold."""
+    """Put an exported job back into a book that does not have it. Its messages start on hold."""
     from curecal.book.export_restore.restore import read_export, restore_job
     from curecal.words.sentences import plain_words
 

@@ -54,7 +54,7 @@ def command(
     """List all jobs of the book: answer, day, next step, and what is at risk.
 
     Jobs at risk come first, then the others by their day. An answer is kept in the book and
-    planned again when the job, its log or the day is another.
+    planned again when the job, its log or the day has changed.
     """
     from datetime import UTC, datetime
 

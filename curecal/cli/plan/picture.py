@@ -70,6 +70,9 @@ def command(
     if made is None:
         return PROBLEM
     zones = _zones(made, zone)
+    if svg is not None and svg.suffix.casefold() != ".svg":
+        # The job file itself is named before, and would be overwritten.
+        raise UsageError("picture-not-svg", path=str(svg)[:60])
     if svg is None:
         print_lines(_drawn(made, zones, only, width_of(width)))
     else:

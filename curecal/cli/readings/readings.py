@@ -37,6 +37,7 @@ if TYPE_CHECKING:
     from curecal.book.connection.open_book import Book
     from curecal.readings.series.add_to_job import AddedChannel, Destination
     from curecal.readings.table.export_types import LoggerChannel, LoggerExport
+    from curecal.trade.job import Job
     from curecal.words.layout import Line
     from curecal.words.sentences import Words
 
@@ -125,11 +126,22 @@ def command(
                 job.read.findings, job.read.raw, plain_words(), as_json=as_json, width=width
             )
             return PROBLEM
+        _check_signer(job.read.job, asked.by)
         job = job._replace(job_id=found.job_id)
         code = _read(files, job, asked, as_json=as_json, width=width)
         if found.book is not None:
             _keep(found.book, job)
     return code
+
+
+def _check_signer(job: Job, by: str | None) -> None:
+    """Refuse a name that is not in the job: only bad news counts from it."""
+    from curecal.planning.site_log.authority import persons_named
+    from curecal.toml_files.shown import nearest
+
+    if by is not None and not persons_named(job.people, by):
+        names = [person.name for person in job.people]
+        raise UsageError("signer-unknown", by=by[:60], nearest=nearest(by, names))
 
 
 def _keep(book: Book, job: TargetJob) -> None:

@@ -50,7 +50,7 @@ def _sending(function: Callable[..., Any]) -> Callable[..., Any]:
 
 @click.group("remind")
 def command() -> None:
-    """Tell owner, crew and electrician in time what to do and what to leave.
+    """Tell owner, crew and electrician in time what to do, and what not to do yet.
 
     Addresses of servers and their secrets come from the environment or from the file that
     CURECAL_SECRETS names; they are never printed.
@@ -166,7 +166,7 @@ def _show_wanted(
     return 0
 
 
-@command.command("pause")
+@command.command("pause", short_help="Send nothing until it is resumed, of one job or of all.")
 @click.option("--job", "job_id", metavar="ID", help="Only this job.")
 @_options
 def pause(*, job_id: str | None, place: str | None, as_json: bool) -> int:
@@ -208,7 +208,7 @@ def status(*, place: str | None, as_json: bool) -> int:
 
 @command.command("simulate", short_help="Play a job forward and print every message.")
 @click.argument("job", type=_PATH)
-@click.option("--cold", is_flag=True, help="The air turns as cold as the job expects at worst.")
+@click.option("--cold", is_flag=True, help="The air turns as cold as the job expects it to get.")
 @click.option(
     "--as-of", "as_of", metavar="INSTANT", help="Start from this date and time instead of now."
 )
@@ -218,7 +218,7 @@ def status(*, place: str | None, as_json: bool) -> int:
 @click.option("--company", type=_PATH, metavar="FILE", help="Company file (or CURECAL_COMPANY).")
 @click.option("--book", "place", metavar="PATH|URL", help="The book, where JOB is an id.")
 @click.option("--full", is_flag=True, help="Whole messages, not only their short form.")
-@click.option("--json", "as_json", is_flag=True, help="Machine-readable output.")
+@click.option("--json", "as_json", is_flag=True, help="Print JSON for programs.")
 def simulate(
     *,
     job: Path,

@@ -20,12 +20,16 @@ from curecal.planning.climate.coldest import (
 )
 from curecal.planning.climate.intervals import (
     Piece,
-    PlaceIntervals,
     clip_pieces,
     combine_ranks,
     combine_until_read,
     cut_out,
     merge_spans,
+)
+from curecal.planning.climate.measured_climate import (
+    MeasuredClimate,
+    measure_climate,
+    no_better,
 )
 from curecal.planning.climate.silence import Assumption, fill_silence, find_near
 from curecal.planning.climate.temperature_readings import (
@@ -33,10 +37,7 @@ from curecal.planning.climate.temperature_readings import (
     ReadTemperature,
     find_cold,
     find_contradiction,
-    find_display_lows,
     find_first_heated,
-    humidity_intervals,
-    place_pieces,
 )
 from curecal.planning.climate.under_air import compute_bed_offset
 from curecal.planning.site_log.log_at_instant import Facts
@@ -192,16 +193,28 @@ def _make_climate(
     def cut(pieces: Sequence[Piece]) -> list[Piece]:
         return clip_pieces(pieces, start_s=0.0, end_s=as_of_s)
 
-    def read_of(place: Place) -> PlaceIntervals:
-        whole = place_pieces(place, readings, series, seconds, rules, heated_at, unheated=unheated)
-        # A value held between two readings may begin before the origin: cut only afterwards. What
-        # a reading covers goes on after now, or the dates would slide while those hours pass.
-        return whole.clipped(start_s=0.0, end_s=until_s)
+    # Who is not of the job gives no credit: what they read counts only where it is worse.
+    own_told = (
+        tuple(entry for entry in readings if facts.is_from_the_job(entry)),
+        tuple(entry for entry in series if facts.is_from_the_job(entry)),
+    )
+    tellings = [own_told] if own_told == (readings, series) else [own_told, (readings, series)]
+    offset_k = min(compute_bed_offset(expected, *told, origin, rules, site) for told in tellings)
 
-    offset_k = compute_bed_offset(expected, readings, series, origin, rules, site)
-    floor, surface, read_air = (read_of(place) for place in (Place.FLOOR, Place.SURFACE, Place.AIR))
-    ranks = [floor, surface, read_air.shifted(offset_k)]
-    by_readings = combine_until_read(ranks)
+    def measure(told: Sequence[Reading], logged: Sequence[Series]) -> MeasuredClimate:
+        return measure_climate(
+            told,
+            logged,
+            seconds,
+            rules,
+            heated_at=heated_at,
+            unheated=unheated,
+            offset_k=offset_k,
+            until_s=until_s,
+        )
+
+    measured = [measure(*told) for told in tellings]
+    own = measured[0]
 
     # Nobody can sign for what is still to come: what lies after the signature is a forecast.
     made = [stay for stay in facts.of(Kept, zone) if stay.from_at < min(stay.to_at, stay.at)]
@@ -221,27 +234,30 @@ def _make_climate(
     assumed = _assumed(replace(expected, coldest_c=coldest_c), offset_k, rules)
     # Another climate ahead comes with its own coldest.
     later = assumed if ahead is None or ahead == expected else _assumed(ahead, offset_k, rules)
-    kept_low = find_display_lows(readings, seconds)
+    kept_low = [low for told in measured for low in told.lows]
     near_s = rules.unmeasured.near_s
     # "So much at least" is no reading: it counts where there is none.
-    counted = combine_ranks([by_readings, [piece.shifted(offset_k) for piece in signed]], min)
+    counted = combine_ranks([own.bed, [piece.shifted(offset_k) for piece in signed]], min)
+    humid: Sequence[Piece] = own.humid
+    air = combine_ranks([own.air.pieces, signed], min)
+    for everyones in measured[1:]:
+        counted = no_better(counted, everyones.bed, min)
+        humid = no_better(humid, everyones.humid, max)
+        air = no_better(air, everyones.air.pieces, min)
     # When a display's lowest value was, nobody knows: it may have been at the end of its stretch.
     stretches = [(low.start_s, low.end_s + near_s, _bed_low(low, offset_k)) for low in kept_low]
     stretches += [(piece.start_s, piece.end_s, piece.start + offset_k) for piece in unsigned]
-    humidity = humidity_intervals(readings, series, seconds, rules).clipped(
-        start_s=0.0, end_s=until_s
-    )
-    humid = combine_ranks([humidity.pieces], max)
     # Near any reading, of whatever rank: what is assumed is weaker than all of them.
     near_bed = find_near(
         counted,
-        [point for rank in ranks for point in rank.points],
+        [point for told in measured for rank in told.ranks for point in rank.points],
         stretches,
         near_s=near_s,
         until_s=until_s,
         worst=min,
     )
-    near_humid = find_near(humid, humidity.points, (), near_s=near_s, until_s=until_s, worst=max)
+    damp = [point for told in measured for point in told.humidity.points]
+    near_humid = find_near(humid, damp, (), near_s=near_s, until_s=until_s, worst=max)
 
     def level(past: float, coming: float) -> Assumption:
         return Assumption(past, coming, as_of_s, until_s)
@@ -253,9 +269,9 @@ def _make_climate(
         )
         for end in End
     }
-    air = combine_ranks([read_air.pieces, signed], min)
-    frost = _frost(
-        [floor, surface], read_air, combine_ranks([air, unsigned], min), kept_low, offset_k, rules
+    said_air = combine_ranks([air, unsigned], min)
+    frost = merge_spans(
+        span for told in measured for span in _frost(told, said_air, offset_k, rules)
     )
     coolest_c = _coolest(zone, offset_k, rules)
     cold = find_cold(readings, series, made, seconds, heated_at, coolest_c)
@@ -338,10 +354,8 @@ def _assumed(expected: Expected, offset_k: float, rules: Rules) -> Assumed:
 
 
 def _frost(
-    on_floor: Sequence[PlaceIntervals],
-    read_air: PlaceIntervals,
+    measured: MeasuredClimate,
     air: Sequence[Piece],
-    kept_low: Sequence[DisplayLow],
     offset_k: float,
     rules: Rules,
 ) -> tuple[tuple[float, float], ...]:
@@ -351,16 +365,16 @@ def _frost(
     speaks against no more than what somebody stated of the air.
     """
     surface_c, air_c = _freezing(offset_k, rules)
-    surface = combine_until_read(on_floor)
-    read = merge_spans(span for cover in on_floor for span in cover.read)
+    surface = combine_until_read(measured.on_floor)
+    read = merge_spans(span for cover in measured.on_floor for span in cover.read)
     covered = merge_spans((piece.start_s, piece.end_s) for piece in surface)
-    alone = [part for piece in read_air.pieces for part in cut_out(piece, read)]
+    alone = [part for piece in measured.air.pieces for part in cut_out(piece, read)]
     alone += [part for piece in air for part in cut_out(piece, covered)]
     spans = [piece.at_or_below(surface_c) for piece in surface]
     spans += [piece.at_or_below(air_c) for piece in alone]
     kept = [
         (low.start_s, low.end_s)
-        for low in kept_low
+        for low in measured.lows
         if low.low_c <= (air_c if low.place is Place.AIR else surface_c)
     ]
     return merge_spans([*(span for span in spans if span is not None), *kept])

@@ -188,12 +188,30 @@ class BuildUp(Record):
         sheet = layer.sheet
         if sheet.kind is not Kind.THINSET or not sheet.modified or sheet.rapid or layer.existing:
             return False
-        if not self._meets_impervious(self.below, layer):
+        if self.impervious_below(layer) is None:
             return False
         # What else lies on it takes no water for good: the covering closes the floor all the same.
-        return is_dense(self.zone.covering, rules.sealed_mortar.edge_m) or self._meets_impervious(
-            self.above, layer
+        return (
+            is_dense(self.zone.covering, rules.sealed_mortar.edge_m)
+            or self._find_impervious(self.above, layer) is not None
         )
+
+    def impervious_below(self, layer: Layer) -> Layer | None:
+        """Return the impervious layer that a mortar lies on, looking through films; else None.
+
+        Rule: R12.
+        """
+        return self._find_impervious(self.below, layer)
+
+    def closed_by(self, rules: Rules) -> str:
+        """Return what closes a mortar above that is sealed on both sides.
+
+        Rule: R12.
+        """
+        covering = self.zone.covering
+        if not is_dense(covering, rules.sealed_mortar.edge_m):
+            return "impervious layer"
+        return "dense tile" if covering.is_named else "unnamed covering"
 
     def unnamed_board(self, layer: Layer) -> Layer | None:
         """Return the board under a mortar of which nobody said what it is made of; else None.
@@ -207,15 +225,18 @@ class BuildUp(Record):
                 return self.unnamed_board(other)
         return None
 
-    def _meets_impervious(
+    def _find_impervious(
         self, neighbors: Callable[[Layer], tuple[Layer, ...]], layer: Layer
-    ) -> bool:
-        """Return whether a layer meets an impervious one on one side, looking through films."""
-        return any(
-            other.sheet.kind in IMPERVIOUS | MAY_BE_IMPERVIOUS
-            or (other.sheet.kind in _FILMS and self._meets_impervious(neighbors, other))
-            for other in neighbors(layer)
-        )
+    ) -> Layer | None:
+        """Return the impervious layer that another meets on one side, looking through films."""
+        for other in neighbors(layer):
+            if other.sheet.kind in IMPERVIOUS | MAY_BE_IMPERVIOUS:
+                return other
+            if other.sheet.kind in _FILMS:
+                found = self._find_impervious(neighbors, other)
+                if found is not None:
+                    return found
+        return None
 
     def is_drying_base(self, under: Layer, layer: Layer) -> bool:
         """Return whether covering this early shuts in water that must get out.

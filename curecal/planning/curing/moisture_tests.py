@@ -10,10 +10,18 @@ from curecal.planning.plan import Hold, HoldState
 from curecal.planning.site_log.authority import Evidence, gap_message
 from curecal.planning.site_log.last_word import newest
 from curecal.planning.site_log.log_at_instant import Facts
+from curecal.planning.tolerances import HAIR
 from curecal.records import Record, record
 from curecal.science.drying import DryingStep, drying_time
-from curecal.trade.data_sheets import POURED, DryingWait, Hardening, MoistureLimit, UntilTested
-from curecal.trade.findings import Finding, Message, Severity
+from curecal.trade.data_sheets import (
+    POURED,
+    DryingWait,
+    Hardening,
+    MoistureLimit,
+    UntilTested,
+    strictest,
+)
+from curecal.trade.findings import Finding, Message, Params, Severity
 from curecal.trade.hold_codes import Gate, HoldCode
 from curecal.trade.job import Layer, Role, Zone
 from curecal.trade.rules import Rules
@@ -79,15 +87,15 @@ def verdict(
 
     One that failed decides whoever asked for it; one that passed opens nothing that waits for none.
 
-    Complete is a method the sheet knows a limit for, a number of points, and the air's conditions;
-    once the floor was on, also that the heating was off for a day. A dry value counts only from
-    who may give it. A
-    value over its limit counts however it was taken: what is missing can only speak against dry.
-    What is not laid yet cannot have been tested, nor is a pour dry on its first day. A depth, where
-    one is told, must lie in the layer and far enough down: the surface dries first. A humidity no
-    screed has is another method's figure, and no carbide bottle reads nothing at all. A screed
-    heated bare is tested once it is cold. A pass far sooner than it dries, or far under a value of
-    the same week, wants a second one. Of tests of one instant the worst decides.
+    Complete is a method with a limit, a number of points, the depth where it is taken in the base,
+    and the air's conditions; of the base's and the covering's limit the stricter counts; once the
+    floor was on, also that the heating was off for a day. A dry value counts only from who may
+    give it. A value over its limit counts however it was taken: what is missing can only speak
+    against dry. What is not laid yet cannot have been tested, nor is a pour dry on its first day.
+    A depth, where one is told, must lie in the layer and far enough down: the surface dries first.
+    A humidity no screed has is another method's figure, and no carbide bottle reads nothing at
+    all. A screed heated bare is tested once it is cold. A pass far sooner than it dries, or far
+    under a value of the same week, wants a second one. Of tests of one instant the worst decides.
 
     Rule: R3, R24b.
 
@@ -101,7 +109,7 @@ def verdict(
     Returns:
         The verdict.
     """
-    limits = {limit.method: limit for limit in layer.sheet.moisture_limits}
+    limits = _limits(build_up, layer)
     sorted_tests = _sort_tests(build_up, layer, facts, rules, cold_at)
     counting, findings = sorted_tests.counting, sorted_tests.findings
     wanted = needs_test(build_up, layer)
@@ -121,13 +129,17 @@ def verdict(
     if passed and not wanted:
         return Verdict(None, None, passed=False, findings=findings)
     last = wet[0] if wet else counting[-1]
-    params = {
+    params: dict[str, object] = {
         "layer": layer.name,
         "method": last.method.value,
-        "value_fraction": last.value_fraction,
-        "limit_fraction": limits[last.method].limit_fraction,
+        **_shown(last),
         "tested_at": last.at,
     }
+    limit = limits[last.method]
+    if limit.limit_kgm2s is None:
+        params["limit_fraction"] = limit.limit_fraction
+    else:
+        params["limit_kgm2s"] = limit.limit_kgm2s
     hold = Hold(
         HoldCode.MOISTURE_TEST,
         Gate.COVER,
@@ -154,7 +166,7 @@ def _sort_tests(
     build_up: BuildUp, layer: Layer, facts: Facts, rules: Rules, cold_at: datetime | None
 ) -> _SortedTests:
     zone = build_up.zone
-    limits = {limit.method: limit for limit in layer.sheet.moisture_limits}
+    limits = _limits(build_up, layer)
     findings = []
     counting: list[MoistureTest] = []
     reason: Message | None = None
@@ -218,11 +230,10 @@ def _ask_again(
             return Message("moisture-implausible", {**said, "wait_s": own_s})
     for earlier in tests:
         is_near = earlier.at < entry.at < add(earlier.at, rule.fall_s)
-        fell = entry.value_fraction < earlier.value_fraction * rule.fall_fraction
+        fell = entry.figure < earlier.figure * rule.fall_fraction
         if earlier.method is entry.method and is_near and fell:
-            params = {"value_fraction": entry.value_fraction, "was_at": earlier.at}
-            was = {"was_fraction": earlier.value_fraction}
-            return Message("moisture-fell", {**said, **params, **was})
+            was = {f"was_{name}": value for name, value in _shown(earlier, "").items()}
+            return Message("moisture-fell", {**said, **_shown(entry), **was, "was_at": earlier.at})
     return None
 
 
@@ -266,20 +277,33 @@ def _doubt(
     odd_depth = _odd_depth(layer, entry, rules)
     if odd_depth is not None:
         return Message("moisture-depth", {**odd_depth, **said})
-    conditions = entry.air_c is not None and entry.humidity is not None
-    if limit is None or not (entry.points or 0) > 0 or not conditions:
-        return Message("moisture-incomplete", {**said, "method": entry.method.value})
-    if entry.method is Method.HUMIDITY and entry.value_fraction < rules.moisture.least_humidity_rh:
-        return Message("moisture-too-dry", {**said, "value_fraction": entry.value_fraction})
-    if (
-        entry.method is Method.CARBIDE
-        and entry.value_fraction < rules.moisture.least_carbide_fraction
-    ):
-        said["value_fraction"] = entry.value_fraction
-        return Message("moisture-no-water", said)
+    incomplete = _lack(entry, limit, said) or _odd_figure(entry, rules, said)
+    if incomplete is not None:
+        return incomplete
     least_s = rules.moisture.least_age_s
     if layer.done_at is not None and entry.at < add(layer.done_at, least_s):
         return Message("moisture-too-early", {**said, "least_s": least_s})
+    return None
+
+
+def _lack(entry: MoistureTest, limit: MoistureLimit | None, said: Params) -> Message | None:
+    """Return what a test lacks to be complete, or None."""
+    method = entry.method.value
+    if limit is None:
+        return Message("moisture-without-limit", {**said, "method": method})
+    if not (entry.points or 0) > 0 or entry.air_c is None or entry.humidity is None:
+        return Message("moisture-incomplete", {**said, "method": method})
+    if entry.depth_m is None and not entry.method.lies_on_top:
+        return Message("moisture-without-depth", {**said, "method": method})
+    return None
+
+
+def _odd_figure(entry: MoistureTest, rules: Rules, said: Params) -> Message | None:
+    """Return that no base reads so little by a method, or None."""
+    if entry.method.reads_humidity and entry.figure < rules.moisture.least_humidity_rh:
+        return Message("moisture-too-dry", {**said, **_shown(entry)})
+    if entry.method is Method.CARBIDE and entry.figure < rules.moisture.least_carbide_fraction:
+        return Message("moisture-no-water", {**said, **_shown(entry)})
     return None
 
 
@@ -302,7 +326,7 @@ def _warm_from_below(
 def _odd_depth(layer: Layer, entry: MoistureTest, rules: Rules) -> dict[str, float] | None:
     """Return the depth of a test that says nothing of its layer; None for one that may."""
     depth_m, thickness_m = entry.depth_m, layer.thickness_m
-    if depth_m is None or thickness_m is None:
+    if depth_m is None or thickness_m is None or entry.method.lies_on_top:
         return None
     least_m = thickness_m * rules.moisture.depth_fraction
     if least_m * (1.0 - 1e-9) <= depth_m <= thickness_m * (1.0 + 1e-9):
@@ -314,4 +338,25 @@ def _is_dry(limit: MoistureLimit | None, entry: MoistureTest, *, unknown: bool =
     """Return whether a value is within its limit; as told where no limit is known."""
     if limit is None:
         return unknown
-    return 0.0 <= entry.value_fraction <= limit.limit_fraction + 1e-12
+    return 0.0 <= entry.figure <= limit.figure * (1.0 + HAIR)
+
+
+def _limits(build_up: BuildUp, layer: Layer) -> dict[Method, MoistureLimit]:
+    """Return the strictest limit for each method that has one: of the base and of the covering.
+
+    One that only says relative humidity binds by a probe and under a hood too, and gives them none.
+    """
+    told = (*layer.sheet.moisture_limits, *build_up.zone.covering.moisture_limits)
+    limits = {Method(limit.method): limit for limit in strictest(told)}
+    humid = limits.get(Method.HUMIDITY)
+    for method, limit in limits.items():
+        if humid is not None and method.reads_humidity and humid.figure < limit.figure:
+            limits[method] = humid
+    return limits
+
+
+def _shown(entry: MoistureTest, prefix: str = "value_") -> dict[str, object]:
+    """Return what a test read, as a parameter."""
+    if entry.value_kgm2s is not None:
+        return {f"{prefix}kgm2s": entry.value_kgm2s}
+    return {f"{prefix}fraction": entry.value_fraction}

@@ -242,12 +242,11 @@ class Waits(Record):
         """Return why a mortar waits so long, and the ways out that are left."""
         covering = self.build_up.zone.covering
         is_tile = is_dense(covering, self.rules.sealed_mortar.edge_m)
-        closed_by = "impervious layer"
-        if is_tile:
-            closed_by = "dense tile" if covering.is_named else "unnamed covering"
+        under = self.build_up.impervious_below(layer)
         params = {
             "layer": layer.name,
-            "closed_by": closed_by,
+            "under": "" if under is None else under.name,
+            "closed_by": self.build_up.closed_by(self.rules),
             # Smaller tile than this does not close the floor, but nobody said how large it is.
             "small": "tile" if is_tile and covering.is_named and not covering.size_m else None,
             "not_laid": layer.name if layer.done_at is None else None,
@@ -278,7 +277,12 @@ class Waits(Record):
                 return MilestonePlan(
                     milestone, start, "R15", self.rules.source("R15"), (*lead, step)
                 )
+            sealed = sheet.is_resin_grout and any(
+                other.sheet.kind is Kind.SEALER for other in self.build_up.above(layer)
+            )
             message = Message("needs-sheet", {"layer": layer.name})
+            if sealed:
+                message = Message("grout-not-sealed", {"layer": layer.name})
             return MilestonePlan(milestone, None, "R15", self.rules.source("R15"), lead, message)
         return None
 

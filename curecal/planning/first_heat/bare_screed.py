@@ -89,7 +89,7 @@ def find_bare_runs(ctx: ZoneContext, span: Span) -> list[BareHeatUpRun]:
     """Return the heat-ups of a bare screed that the log tells of, in order.
 
     A stop of a person ends one, and so does a pause of more than a day: seen off, or switched on
-    again.
+    again. What somebody tells who is not of the job begins none.
 
     Rule: R14, R19.
 
@@ -108,7 +108,7 @@ def find_bare_runs(ctx: ZoneContext, span: Span) -> list[BareHeatUpRun]:
             told, off_at = [], None
         elif says_off(entry):
             off_at = off_at or entry.at
-        elif says_on(entry):
+        elif says_on(entry) and (told or ctx.facts.is_from_the_job(entry)):
             if told and _paused(told[-1], entry, off_at):
                 runs.append(BareHeatUpRun(tuple(told), off_at or entry.at))
                 told = []

@@ -48,8 +48,8 @@ def starting_temperature(ctx: ZoneContext, start: datetime, end: End) -> tuple[f
         end: under which climate an unmeasured floor is taken.
     """
     oldest = add(start, -ctx.rules.first_heat.fresh_s)
-    fresh = [
-        (reading.at, reading.temperature_c)
+    told = [
+        (reading, reading.temperature_c)
         for reading in ctx.facts.of(Reading, ctx.zone)
         if reading.place is Place.FLOOR
         and reading.temperature_c is not None
@@ -57,12 +57,15 @@ def starting_temperature(ctx: ZoneContext, start: datetime, end: End) -> tuple[f
         and reading.by
         and oldest <= reading.at <= start
     ]
+    fresh = [(look.at, value_c) for look, value_c in told if ctx.facts.is_from_the_job(look)]
     if fresh:
         last_at = fresh[-1][0]
         spots = ctx.rules.spot_readings
         last_c = min(value_c for at, value_c in fresh if at == last_at)
         beside_c = min(value_c for at, value_c in fresh if at >= add(last_at, -spots.lone_s))
-        return (beside_c if last_c - beside_c > spots.jump_k else last_c), True
+        own_c = beside_c if last_c - beside_c > spots.jump_k else last_c
+        # Who is not of the job can only make it colder.
+        return min([own_c, *(value_c for look, value_c in told if look.at >= last_at)]), True
     assumed = ctx.clocks.climate.assumed
     air_c = assumed.air_c if end is End.EARLIEST else assumed.coldest_air_c
     return air_c - ctx.rules.first_heat.below_air_k, False

@@ -9,6 +9,7 @@ from curecal.planning.curing.build_up import BuildUp
 from curecal.planning.plan import Hold, HoldState
 from curecal.planning.repair import is_repair
 from curecal.planning.zone_context import ZoneContext
+from curecal.trade.data_sheets import POURED
 from curecal.trade.findings import Message
 from curecal.trade.hold_codes import Gate, HoldCode
 from curecal.trade.job import HeatingKind, Layer, Role, Zone
@@ -79,19 +80,25 @@ def _is_met(need: Need, layers: Sequence[Layer]) -> bool:
 
 
 def _find_left_open(needs: Sequence[Need], layers: Sequence[Layer]) -> list[str]:
-    """Return what a repair opened and did not close: who resets a tile grouts its joint."""
+    """Return what a repair opened and did not close: who resets a tile grouts its joint.
+
+    Of several repairs each is closed: a joint of the first lies under the mortar of the second.
+    """
     if not is_repair(layers):
         return []
     renewed = [layer for layer in layers if not layer.existing]
-    met = [_is_met(need, renewed) for need in needs]
-    first = met.index(True) if True in met else len(needs)
     was_there = [layer for layer in layers if layer.existing]
-    return [
-        need.name
-        for need, is_new in zip(needs[first:], met[first:], strict=True)
+    # Who pours anew took away what lay above.
+    poured = [index for index, layer in enumerate(renewed) if layer.sheet.kind in POURED]
+    opened = max(poured, default=-1)
+    found = []
+    for need in needs:
+        own = [index for index, layer in enumerate(renewed) if layer.sheet.kind in need.kinds]
         # What nobody ever listed has been found already.
-        if not is_new and _is_met(need, was_there)
-    ]
+        if opened >= 0 and max(own, default=-1) < opened and _is_met(need, was_there):
+            found.append(need.name)
+        opened = max([opened, *own])
+    return found
 
 
 def _above_cable(zone: Zone, embedding: Layer | None) -> Sequence[Layer]:

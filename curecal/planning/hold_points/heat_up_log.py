@@ -103,12 +103,13 @@ def _seen_over(
         and look.temperature_c is not None
         and (is_bare(bare, look.at) or (since is not None and look.at >= since))
     ]
+    own_at = [look.at for look, _, _ in looks if ctx.facts.is_from_the_job(look)]
     for look, seen_c, is_under in looks:
         limit_c = _floor_limit(ctx, bare=is_under)
         if look.heating_off or seen_c <= limit_c + _HAIR_K:
             continue
         params = {"seen_c": seen_c, "limit_c": limit_c, "seen_at": look.at}
-        if look.at == looks[-1][0].at:
+        if not any(at > look.at for at in own_at):
             stop = Message("floor-over-limit", params)
             findings.append(finding_of(ctx, Severity.STOP, stop.code, look.path, params))
         else:

@@ -19,7 +19,7 @@ from curecal.planning.zone_context import ZoneContext
 from curecal.trade.findings import Finding, Message, Severity
 from curecal.trade.hold_codes import Gate, HoldCode
 from curecal.trade.job import Role
-from curecal.trade.site_log import Energized, HeatStep, Inspection, Release, Result
+from curecal.trade.site_log import Energized, HeatStep, Inspection, Release, Remark, Result
 
 _LEAD = frozenset({Role.CREW_LEAD})
 
@@ -82,7 +82,11 @@ def cure_hold(ctx: ZoneContext, linked: LayerSchedule, due: CureDate) -> Hold:
     out = clocks_out(ctx, linked, due)
     measured = span is not None and ctx.clocks.climate.share_measured(*span) > 0.0
     latest_at = due.window.latest if due.window else None
-    if out and measured:
+    lost = [remark for remark in ctx.facts.of(Remark, ctx.zone) if remark.is_lost]
+    if out and lost:
+        # They may hide a frost.
+        reason = Message("cure-readings-lost", {"file": lost[0].file or ""})
+    elif out and measured:
         reason = Message("cure-met", {"latest_at": latest_at})
         return Hold(
             HoldCode.CURE,
@@ -92,7 +96,7 @@ def cure_hold(ctx: ZoneContext, linked: LayerSchedule, due: CureDate) -> Hold:
             evidence_at=latest_at,
             reason=reason,
         )
-    if out:
+    elif out:
         layer = due.governed_by.layer_name if due.governed_by else ""
         reason = Message("cure-unmeasured", {"layer": layer})
     else:

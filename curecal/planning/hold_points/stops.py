@@ -94,7 +94,7 @@ def held_while_bare(
             continue
         if says_on(entry):
             on = on or entry
-        elif says_off(entry):
+        elif says_off(entry) and ctx.facts.is_from_the_job(entry):
             on = None
     if on is None or not waiting:
         return None, []
@@ -123,7 +123,7 @@ def on_since(ctx: ZoneContext, released_at: datetime | None) -> datetime | None:
             continue
         if says_on(entry):
             since = since or entry.at
-        elif says_off(entry):
+        elif says_off(entry) and ctx.facts.is_from_the_job(entry):
             since = None
     return since
 

@@ -256,7 +256,7 @@ def speaks_as(people: Iterable[Person], entry: Entry, roles: Collection[Role]) -
     Returns:
         True for a person of these roles.
     """
-    return names_any(persons_named(people, entry.by), roles, entry.at)
+    return names_any(persons_named(people, entry.by), roles, _signed_at(entry))
 
 
 def license_of(people: Iterable[Person], name: str | None) -> str | None:
@@ -286,18 +286,38 @@ def gap(people: Sequence[Person], entry: Entry, evidence: Evidence) -> Gap | Non
     fitting = [person for person in signers if may_give(person.every_role, evidence)]
     if not fitting:
         return Gap.ROLE
-    if not any(person.is_on_the_job(entry.at) for person in fitting):
+    if not any(person.is_on_the_job(_signed_at(entry)) for person in fitting):
         return Gap.ENDED
     if evidence in LICENSED and license_of(signers, entry.by) is None:
         return Gap.LICENSE
-    return _entering_gap(people, entry, evidence)
+    return entering_gap(people, entry, evidence)
 
 
-def _entering_gap(people: Sequence[Person], entry: Entry, evidence: Evidence) -> Gap | None:
-    """Return what an entry lacks that somebody else typed than who did it."""
-    if entry.entered_by is None or comparable_name(entry.entered_by) == comparable_name(
-        entry.by or ""
-    ):
+def _signed_at(entry: Entry) -> datetime:
+    """Return when an entry was signed: whoever has left signs nothing, not even of days before."""
+    return max(entry.at, entry.recorded) if _typed_by_signer(entry) else entry.at
+
+
+def _typed_by_signer(entry: Entry) -> bool:
+    """Return whether whoever did it wrote it down, by all that the entry says."""
+    typist = entry.entered_by
+    return typist is None or comparable_name(typist) == comparable_name(entry.by or "")
+
+
+def entering_gap(people: Sequence[Person], entry: Entry, evidence: Evidence | None) -> Gap | None:
+    """Return what an entry lacks that somebody else typed than who did it.
+
+    Rule: R24c.
+
+    Args:
+        people: the people of the job.
+        entry: the entry.
+        evidence: what it is to prove; None for a fact of the work.
+
+    Returns:
+        The first thing that is missing; None where the signer typed it.
+    """
+    if _typed_by_signer(entry):
         return None
     if evidence is Evidence.RELEASE:
         return Gap.RELEASE

@@ -8,9 +8,9 @@ from dataclasses import fields
 from curecal.planning.site_log.authority import (
     MAY_GIVE,
     Evidence,
+    entering_gap,
     evidence_of,
     gap,
-    persons_named,
     says_bad_news,
     speaks_as,
     titles_of,
@@ -43,8 +43,9 @@ from curecal.trade.site_log import (
 # What no date, no hold point and no stop is made of.
 _HARMLESS = frozenset({"note", "text", "lot", "meter", "path"})
 _BAD = frozenset({Result.FAILED, Result.REPLACE})
-# What meets a hold point, lifts a stop or proves warmth, and never says that anything is wrong.
-_ONLY_GOOD = (Release, Kept, MarkedPoints, Resumed)
+# What meets a hold point or lifts a stop, and never says that anything is wrong. A room that was
+# kept at 10 °C is bad news beside an expected 20 °C.
+_ONLY_GOOD = (Release, MarkedPoints, Resumed)
 _LEAD = frozenset({Role.CREW_LEAD})
 # The least that any product's insulation must have: what is under it is a fault of any cable.
 _LEAST_INSULATION_OHM = 1e6
@@ -71,10 +72,11 @@ def counts_from_anybody(before: Entry | None, after: Entry | None) -> bool:
         after: as it is to stand; None to withdraw it.
 
     Returns:
-        True for a colder air, a lower insulation, a test that failed after all, a stop restored.
+        True for a colder surface, a lower insulation, a test that failed after all, a stop
+        restored.
     """
     if isinstance(before or after, Remark):
-        return True
+        return not any(isinstance(entry, Remark) and entry.is_lost for entry in (before, after))
     if before is None:
         return after is not None and _is_stop(after)
     if after is None:
@@ -99,11 +101,12 @@ def _is_worse(before: Entry, after: Entry, name: str) -> bool:
         case Reading(), "low_c":
             worse = _is_lower(old, new) or old is None
         case Reading(), "temperature_c":
-            # The floor's own: a lower number there may take back that it was on.
-            worse = before.place is not Place.FLOOR and _is_lower(old, new)
+            # The floor's own: a lower number there may take back that it was on. Of the air it
+            # may make a floor over ground look as warm as its room.
+            worse = before.place is Place.SURFACE and _is_lower(old, new)
         case Kept(), "above_c":
             worse = _is_lower(old, new)
-        case MoistureTest(), "value_fraction":
+        case MoistureTest(), "value_fraction" | "value_kgm2s":
             worse = _is_lower(new, old)
         case Resistance(), "insulation_ohm":
             worse = _is_lower(old, new)
@@ -176,6 +179,9 @@ def may_change(people: Sequence[Person], correction: Correction, entry: Entry) -
         True where the word counts: of who signed the entry and may give it, or of the crew lead;
         of bad news only of who may lift it.
     """
+    wanted = _lifted_by(entry) or evidence_of(entry)
+    if entering_gap(people, correction, wanted) is not None:
+        return False
     if speaks_as(people, correction, who_may_change(entry)):
         return True
     own = bool(entry.by) and comparable_name(correction.by or "") == comparable_name(entry.by or "")
@@ -183,8 +189,7 @@ def may_change(people: Sequence[Person], correction: Correction, entry: Entry) -
         return False
     evidence = evidence_of(entry)
     if evidence is None:
-        signers = persons_named(people, correction.by)
-        return any(person.is_on_the_job(correction.at) for person in signers)
+        return speaks_as(people, correction, frozenset(Role))
     return gap(people, correction, evidence) is None
 
 

@@ -64,8 +64,18 @@ def why_not_lifted(
 def _is_read_that_day(facts: Facts, zone: Zone, tz: tzinfo, stop: Entry, lift: Resumed) -> bool:
     """Return whether a cable was read on the day somebody lifted an electrical stop, and after it.
 
-    A reading of before the stop knows nothing of what stopped the floor.
+    A reading of before the stop knows nothing of what stopped the floor, and one of the sensor
+    alone nothing of the cable.
     """
     day = local_day(lift.at, tz)
     tests = [test for test in facts.of(Resistance, zone) if facts.counts(test)]
-    return any(test.at >= stop.at and local_day(test.at, tz) == day for test in tests)
+    return any(
+        test.at >= stop.at and local_day(test.at, tz) == day and _is_of_cable(test)
+        for test in tests
+    )
+
+
+def _is_of_cable(test: Resistance) -> bool:
+    """Return whether a test holds the conductor, and the conductor to earth."""
+    to_earth = test.earth_open or test.to_earth_ohm is not None or test.insulation_ohm is not None
+    return to_earth and test.conductor_ohm is not None

@@ -43,6 +43,13 @@ class Facts(Record):
         evidence = evidence_of(entry)
         return None if evidence is None else gap(self.people, entry, evidence)
 
+    def is_from_the_job(self, entry: Entry) -> bool:
+        """Return whether somebody of the job tells an entry, or nobody signed it.
+
+        Rule: R24c; of a stranger's facts only bad news counts.
+        """
+        return not is_stranger(self.people, entry)
+
     def counts(self, entry: Entry) -> bool:
         """Return whether an entry counts: bad news does from anybody."""
         return self.gap(entry) is None
@@ -184,7 +191,7 @@ def _with_done(
     in_file = layer.done_at
     if in_file is not None and in_file > facts.as_of:
         in_file = None
-    known = [entry.at for entry in told if not is_stranger(facts.people, entry)]
+    known = [entry.at for entry in told if facts.is_from_the_job(entry)]
     known += [] if in_file is None else [in_file]
     if not known:
         return layer if layer.done_at is None else replace(layer, done_at=None)

@@ -9,7 +9,7 @@ from curecal.planning.zone.reading_checks import check_coldest
 from curecal.planning.zone_context import ZoneContext
 from curecal.trade.data_sheets import FixedWait, Hardening, Kind, Milestone, Wait
 from curecal.trade.findings import Finding, Severity
-from curecal.trade.job import HeatedBy, HeatingKind
+from curecal.trade.job import Covering, CoveringKind, HeatedBy, HeatingKind
 from curecal.trade.sources import Basis
 
 
@@ -84,14 +84,20 @@ def check_layers(ctx: ZoneContext, plan: ZonePlan) -> tuple[Finding, ...]:
         params = {"off_s": ctx.rules.repair.off_s}
         found.append(ctx.finding(Severity.WARNING, "repair-floor-off", ctx.zone.path, params))
     family = ctx.zone.covering.kind.family
-    if family in {"wood", "vinyl"}:
+    if family in {"wood", "vinyl"} and not _lies_loose(ctx.zone.covering):
         path = f"{ctx.zone.path}.covering"
-        found.append(ctx.finding(Severity.CAUTION, f"laying-{family}", path, {}))
+        kind = {"covering": ctx.zone.covering.kind.value}
+        found.append(ctx.finding(Severity.CAUTION, f"laying-{family}", path, kind))
     labels = [label_resistance(cable) for cable in ctx.zone.heating.cables]
     if ctx.zone.heating.kind is HeatingKind.ELECTRIC and not any(labels):
         path = f"{ctx.zone.path}.heating"
         found.append(ctx.finding(Severity.WARNING, "no-cable-figures", path, {}))
     return tuple(found)
+
+
+def _lies_loose(covering: Covering) -> bool:
+    """Return whether it is a carpet with no adhesive under it: the heat does it no harm."""
+    return covering.kind is CoveringKind.CARPET and covering.is_floating
 
 
 def _heat_wait_known(ctx: ZoneContext, item: LayerPlan) -> list[Finding]:
@@ -110,8 +116,15 @@ def _heat_wait_known(ctx: ZoneContext, item: LayerPlan) -> list[Finding]:
         )
     elif wait.source.basis is Basis.DATA_SHEET:
         found += _short_sheet(ctx, item, wait)
-    if ctx.build_up.is_sealed_both_sides(layer, ctx.rules) and layer.sheet.heat_sealed is None:
-        params = {"layer": layer.name, "wait_s": ctx.rules.sealed_mortar.heat_s}
+    under = ctx.build_up.impervious_below(layer)
+    is_sealed = ctx.build_up.is_sealed_both_sides(layer, ctx.rules)
+    if under is not None and is_sealed and layer.sheet.heat_sealed is None:
+        params = {
+            "layer": layer.name,
+            "under": under.name,
+            "closed_by": ctx.build_up.closed_by(ctx.rules),
+            "wait_s": ctx.rules.sealed_mortar.heat_s,
+        }
         found.append(
             ctx.finding(Severity.WARNING, "sealed-both-sides", layer.path, params, layer.id)
         )

@@ -22,7 +22,14 @@ def check_readings(ctx: ZoneContext) -> tuple[Finding, ...]:
 
     Rule: R5, R7.
     """
-    return (*_jumps(ctx), *_warm_floor(ctx), *_statements(ctx), *_heated_loggers(ctx))
+    return (
+        *_jumps(ctx),
+        *_warmer_alone(ctx),
+        *_long_before(ctx),
+        *_warm_floor(ctx),
+        *_statements(ctx),
+        *_heated_loggers(ctx),
+    )
 
 
 def check_coldest(ctx: ZoneContext) -> tuple[Finding, ...]:
@@ -92,7 +99,7 @@ def _heated_loggers(ctx: ZoneContext) -> list[Finding]:
 
 
 def _warm_floor(ctx: ZoneContext) -> list[Finding]:
-    """Return the first floor that was warmer than its room by no heat of its own, it is said.
+    """Return the first floor that was warmer than its room, and was not said to be on.
 
     Once it is released, heat left from the day before is no riddle.
     """
@@ -101,7 +108,7 @@ def _warm_floor(ctx: ZoneContext) -> list[Finding]:
     most_k = ctx.rules.bed.warmer_k
     for reading in ctx.facts.of(Reading, ctx.zone):
         floor_c = reading.temperature_c
-        if reading.place is not Place.FLOOR or not reading.heating_off or floor_c is None:
+        if reading.place is not Place.FLOOR or reading.heating_on or floor_c is None:
             continue
         at_s = climate.seconds(reading.at)
         over = [piece.at(at_s) for piece in climate.air if piece.start_s <= at_s <= piece.end_s]
@@ -109,6 +116,7 @@ def _warm_floor(ctx: ZoneContext) -> list[Finding]:
         if floor_c - room_c > most_k and (released is None or reading.at < released):
             params = {
                 "floor_c": floor_c,
+                "heating": "off" if reading.heating_off else None,
                 "room_c": room_c,
                 "seen_at": reading.at,
                 "id": reading.id,
@@ -165,3 +173,41 @@ def _jump(
     }
     code = "reading-alone" if first.alone else "reading-jumped"
     return ctx.finding(Severity.WARNING, code, path, params)
+
+
+def _warmer_alone(ctx: ZoneContext) -> list[Finding]:
+    """Return the first look at the air far warmer than those before and after it, days apart.
+
+    A house may do that, and so may a slip: it counts, and is asked about.
+    """
+    most_k, within_s = ctx.rules.spot_readings.warmer_k, ctx.rules.spot_readings.warmer_s
+    looks = [
+        (reading, reading.temperature_c)
+        for reading in ctx.facts.of(Reading, ctx.zone)
+        if reading.place is Place.AIR and reading.temperature_c is not None
+    ]
+    for (before, before_c), (look, air_c), (after, after_c) in zip(
+        looks, looks[1:], looks[2:], strict=False
+    ):
+        beside_c = max(before_c, after_c)
+        near = max(look.at - before.at, after.at - look.at).total_seconds() <= within_s
+        if near and air_c - beside_c > most_k:
+            params = {"read_c": air_c, "beside_c": beside_c, "seen_at": look.at, "id": look.id}
+            return [ctx.finding(Severity.WARNING, "reading-warmer-alone", look.path, params)]
+    return []
+
+
+def _long_before(ctx: ZoneContext) -> list[Finding]:
+    """Return the first look long before anything else of the job: its date may be a slip."""
+    finishes = [layer.done_at for layer in ctx.zone.layers if layer.done_at is not None]
+    begun_at = min(finishes, default=None)
+    for look in ctx.facts.of(Reading, ctx.zone):
+        if begun_at is None or look.at >= begun_at:
+            return []
+        others = [entry.at for entry in ctx.facts.entries if entry.id != look.id]
+        following = min(at for at in (*others, begun_at) if at >= look.at)
+        before_s = (following - look.at).total_seconds()
+        if before_s > ctx.rules.spot_readings.before_s:
+            params = {"place": look.place.value, "seen_at": look.at, "before_s": before_s}
+            return [ctx.finding(Severity.WARNING, "reading-long-before", look.path, params)]
+    return []

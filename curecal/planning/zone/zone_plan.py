@@ -225,7 +225,8 @@ def _warmed_at(ctx: ZoneContext, running: Running) -> datetime | None:
             if since is not None and add(since, held_s) <= entry.at:
                 return add(since, held_s)
             if isinstance(entry, HeatStep):
-                since = None if entry.to_c < least_c else since or entry.at
+                own_at = entry.at if ctx.facts.is_from_the_job(entry) else None
+                since = None if entry.to_c < least_c else since or own_at
         over_at = None if since is None else add(since, held_s)
         if over_at is not None and over_at <= (run.broken_at or ctx.facts.as_of):
             return over_at

@@ -29,6 +29,8 @@ from curecal.toml_files.shown import shorten
 from curecal.toml_files.spans import UNHEATED_C, wrong_median_c
 from curecal.toml_files.table_reader import TableReader
 from curecal.trade.findings import Severity
+from curecal.trade.job import Person, Role
+from curecal.trade.names import comparable_name
 from curecal.trade.site_log import (
     Correction,
     Energized,
@@ -55,7 +57,13 @@ class StoredSeries(Record):
     corrections: tuple[Correction, ...]
 
 
-def read_series(reader: TableReader, entries: Sequence[Entry], folder: Path | None) -> list[Entry]:
+def read_series(
+    reader: TableReader,
+    entries: Sequence[Entry],
+    folder: Path | None,
+    *,
+    people: Sequence[Person] = (),
+) -> list[Entry]:
     """Return a log's entries, in the same order, each with stored readings as a series.
 
     One whose readings cannot be counted, as all of a job whose folder is not known, stays a remark,
@@ -66,15 +74,18 @@ def read_series(reader: TableReader, entries: Sequence[Entry], folder: Path | No
     # What was withdrawn counted until then, and needs nothing said about it any more.
     silent = replace(reader, findings=[])
     whole: list[StoredSeries] = []
+    lost: set[str] = set()
     made: dict[str, Entry] = {}
     for entry in entries:
         if not isinstance(entry, ReadingsEntry):
             continue
         own = [change for change in corrections if change.of == entry.id and change.id not in void]
-        withdrawn = any(change.withdrawn for change in own)
+        # Else whoever takes the file away could take away what is said of it, and a frost.
+        withdrawn = any(change.withdrawn and _may_withdraw(people, change, entry) for change in own)
         heard = silent if withdrawn else reader
         channel = _channel(heard, entry, folder)
         if channel is None:
+            lost |= set() if withdrawn or folder is None else {entry.id}
             continue
         standing = [change for change in own if not change.withdrawn]
         ordered = sorted(standing, key=lambda change: (change.recorded, change.id))
@@ -88,11 +99,25 @@ def read_series(reader: TableReader, entries: Sequence[Entry], folder: Path | No
     for alike in _alike(whole):
         made |= _series(reader, alike)
     return [
-        made.get(entry.id, _plain(entry))
+        made.get(entry.id, _plain(entry, is_lost=entry.id in lost))
         if isinstance(entry, ReadingsEntry | Correction)
         else entry
         for entry in entries
     ]
+
+
+def _may_withdraw(people: Iterable[Person], change: Correction, entry: Entry) -> bool:
+    """Return whether a withdrawal is signed by the crew lead, or by who signed the entry.
+
+    Rule: R24d.
+    """
+    by = comparable_name(change.by or "")
+    own = by == comparable_name(entry.by or "")
+    return any(
+        comparable_name(person.name) == by and (own or Role.CREW_LEAD in person.every_role)
+        for person in people
+        if person.is_on_the_job(max(change.at, change.recorded))
+    )
 
 
 def _until_heating(
@@ -119,12 +144,12 @@ def _is_floor_on(entry: Entry) -> bool:
     return isinstance(entry, Reading) and entry.is_floor_on
 
 
-def _plain(entry: Entry) -> Entry:
+def _plain(entry: Entry, *, is_lost: bool) -> Entry:
     """Return an entry that is not counted as a remark like any other."""
     if not isinstance(entry, ReadingsEntry):
         return entry
     names = ("id", "at", "recorded", "by", "note", "zone", "path", "file", "text")
-    return Remark(**{name: getattr(entry, name) for name in names})
+    return Remark(**{name: getattr(entry, name) for name in names}, is_lost=is_lost)
 
 
 def _void(corrections: Iterable[Correction]) -> set[str]:

@@ -24,7 +24,6 @@ from curecal.reminders.timing.sending_hours import (
     working_day_before,
 )
 from curecal.trade.findings import Message
-from curecal.trade.hold_codes import HoldCode
 from curecal.trade.job import Role
 from curecal.trade.site_log import Kept, Reading, Series
 
@@ -32,15 +31,6 @@ _DAY = timedelta(days=1)
 _HOUR_S = 3600.0
 _SETTLED = frozenset({State.RELEASED, State.HEATING_UP, State.IN_SERVICE})
 _CURING = frozenset({State.CURING, State.ON_HOLD})
-_ELECTRICAL = frozenset(
-    {
-        HoldCode.TEST_AFTER_EMBEDDING,
-        HoldCode.TEST_BEFORE_CONNECTION,
-        HoldCode.PROTECTION,
-        HoldCode.THERMOSTAT,
-        HoldCode.CONNECTION,
-    }
-)
 _RISKS = frozenset(
     {
         "frost",
@@ -216,7 +206,7 @@ def _with_day(ctx: ReminderContext, zone: ZonePlan, ask: Ask) -> Iterator[Ask]:
 def _bare_heat(ctx: ReminderContext, zone: ZonePlan) -> Iterator[Ask]:
     """One number for each step: that of a day off on the last working day before it."""
     heat_up = bare_heat_up(ctx, zone)
-    if heat_up is None or not _is_safe_to_heat(zone):
+    if heat_up is None or zone.waits_for_electrician:
         return
     begun = has_begun(ctx, zone, heat_up)
     for index, step in enumerate(heat_up.steps):
@@ -245,11 +235,6 @@ def _bare_heat(ctx: ReminderContext, zone: ZonePlan) -> Iterator[Ask]:
             # The first one waits for nothing once all is on record.
             alone=not index,
         )
-
-
-def _is_safe_to_heat(zone: ZonePlan) -> bool:
-    """Return whether all that is electrical is on record: before that nobody hears a number."""
-    return not any(hold.is_outstanding for hold in zone.holds if hold.code in _ELECTRICAL)
 
 
 def _temperature(ctx: ReminderContext, zone: ZonePlan) -> Iterator[Ask]:

@@ -45,6 +45,7 @@ from curecal.trade.site_log import (
 _DAY = timedelta(days=1)
 _STAND_IN = "simulation"
 _ORDINARY_RH = 0.65
+_ORDINARY_M = 0.05
 # The release has its own turn; time meets the cure, and the job file the list of layers.
 _NO_ENTRY_MEETS = frozenset({HoldCode.RELEASE, HoldCode.CURE, HoldCode.COMPLETE_LIST})
 _MORNING = time(8, 0)
@@ -221,14 +222,16 @@ class SimulatedSite:
 
     def _dry(self, zone: ZonePlan, hold: Hold, head: PlainTable) -> MoistureTest | None:
         layer = next((item.layer for item in zone.layers if item.layer.id == hold.layer_id), None)
-        if layer is None or not layer.sheet.moisture_limits:
+        limits = () if layer is None else layer.sheet.moisture_limits
+        limit = next((one for one in limits if one.limit_fraction is not None), None)
+        if layer is None or limit is None:
             return None
-        limit = layer.sheet.moisture_limits[0]
         return MoistureTest(
             **head,
             layer=layer.id,
             method=Method(limit.method),
-            value_fraction=limit.limit_fraction / 2.0,
+            value_fraction=limit.figure / 2.0,
+            depth_m=(layer.thickness_m or _ORDINARY_M) / 2.0,
             points=3,
             heating_off_s=_DAY.total_seconds(),
             air_c=self.ahead.air_c,

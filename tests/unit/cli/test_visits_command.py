@@ -60,6 +60,16 @@ def test_the_visits_of_a_book_with_who_is_booked_twice(
     assert found["unread"] == []
 
 
+def test_a_visit_that_is_owed_names_one_instant(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.setenv("CURECAL_BOOK", str(tmp_path / "b.sqlite"))
+    said(capsys, "book", "add", str(ROOT / "examples" / "screed-before-tiling" / "job.toml"))
+    shown = " ".join(said(capsys, "visits", "--as-of", "2026-11-30T00:00-04:00").split())
+    assert "to book, for Mon 30 Nov, 07:00: the next step waits for it" in shown
+    assert "07:00 to Mon 30 Nov, 07:00" not in shown
+
+
 def test_a_job_with_mistakes_is_named_and_silences_no_other(
     book: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -73,7 +83,7 @@ def test_a_job_with_mistakes_is_named_and_silences_no_other(
 
     monkeypatch.setattr(jobs, "read_job_of_book", damaged)
     shown = said(capsys, "visits", "--as-of", AS_OF)
-    assert "bath-1: has mistakes" in shown
+    assert "bath-1: the job has mistakes" in shown
     assert "Alder Lane 2: final test" in shown
 
 

@@ -358,6 +358,7 @@ def test_an_entry_about_one_of_two_layers_of_a_name_is_refused() -> None:
         (LOG.replace("2026-11", "2027-11") + 'kind = "release"\n', "entry-in-future"),
         (LOG + 'kind = "readings"\nfile = "a.csv"\nrows = 3\n', "readings-not-counted"),
         ('[material.m]\nkind = "grout"\ndata_sheet = "s"\n', "hardening-assumed"),
+        ('[material.m]\nkind = "adhesive"\ndata_sheet = "s"\n', "hardening-assumed"),
     ],
 )
 def test_a_warning_refuses_nothing(line: str, code: str) -> None:

@@ -109,6 +109,8 @@ def test_a_screed_that_dries_is_calcium_sulfate() -> None:
     assert {limit.method: limit.limit_fraction for limit in made.moisture_limits} == {
         "carbide": 0.003,
         "humidity": 0.75,
+        "probe": 0.75,
+        "hood": 0.75,
     }
     assert isinstance(made.covers["any"].amount, DryingWait)
 
@@ -119,9 +121,28 @@ def test_a_sheets_own_moisture_limit_counts_for_its_method_only() -> None:
     assert {method: limit.limit_fraction for method, limit in limits.items()} == {
         "carbide": 0.005,
         "humidity": 0.75,
+        "probe": 0.75,
+        "hood": 0.75,
     }
     assert limits["carbide"].source is made.source
     assert limits["humidity"].source is not made.source
+
+
+def test_a_sheets_moisture_limits_stand_by_method() -> None:
+    own = 'moisture = { probe = "80 % RH", "wood meter" = "12 %", "calcium chloride" = "15 g/m²" }'
+    made = sheet(f'kind = "screed"\nhardens_by = "cement"\n{own}')
+    limits = {limit.method: limit for limit in made.moisture_limits}
+    told = {method: limit.figure for method, limit in limits.items()}
+    assert told == {
+        "probe": 0.8,
+        "wood meter": 0.12,
+        "calcium chloride": pytest.approx(0.015 / 86400.0),
+        "carbide": 0.018,
+        "humidity": 0.75,
+        "hood": 0.75,
+    }
+    assert limits["wood meter"].source is made.source
+    assert limits["hood"].source is not made.source
 
 
 def test_a_pour_of_no_class_has_the_strictest_limits() -> None:
@@ -129,6 +150,8 @@ def test_a_pour_of_no_class_has_the_strictest_limits() -> None:
     assert {limit.method: limit.limit_fraction for limit in made.moisture_limits} == {
         "carbide": 0.003,
         "humidity": 0.75,
+        "probe": 0.75,
+        "hood": 0.75,
     }
     assert not sheet('kind = "thinset"\nhardens_by = "reaction"').moisture_limits
 

@@ -5,6 +5,8 @@ from __future__ import annotations
 import pytest
 from file_samples import LOG, MATERIAL, codes, read
 
+MOISTURE = "material.m.moisture"
+
 
 @pytest.mark.parametrize(
     ("part", "line", "code", "path"),
@@ -144,6 +146,15 @@ from file_samples import LOG, MATERIAL, codes, read
         ),
         (
             "more",
+            LOG + 'kind = "moisture"\nlayer = "bed"\nvalue = "2 %"\nmethod = "calcium chloride"\n',
+            "moisture-method",
+            "log.0.value",
+        ),
+        ("more", MATERIAL + 'moisture = { dish = "75 % RH" }\n', "choice-unknown", MOISTURE),
+        ("more", MATERIAL + 'moisture = { probe = "2 CM-%" }\n', "moisture-method", MOISTURE),
+        ("more", MATERIAL + "moisture = { probe = 75 }\n", "quantity-no-unit", MOISTURE),
+        (
+            "more",
             LOG + 'kind = "moisture"\nlayer = "bed"\nvalue = "2 CM-%"\npoints = 0\n',
             "type-wrong",
             "log.0.points",
@@ -188,7 +199,11 @@ def test_a_mistake_is_an_error_at_its_place(part: str, line: str, code: str, pat
 
 
 @pytest.mark.parametrize(
-    "named", ["none", "None ", "unknown", "TBD", "n/a", "N/A", "-", "–", "?", "...", "no sheet"]
+    "named",
+    [
+        *("none", "None ", "unknown", "TBD", "n/a", "N/A", "-", "–", "?", "...", "no sheet"),
+        *("my experience", "From memory", "rule of thumb", "as usual"),
+    ],
 )
 def test_a_sheet_that_says_there_is_none_is_no_source(named: str) -> None:
     found = read(more=f'[material.m]\nkind = "thinset"\ndata_sheet = "{named}"\n')

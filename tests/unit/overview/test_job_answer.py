@@ -91,6 +91,24 @@ def test_a_released_floor_shows_its_set_points() -> None:
     assert len(heat) > 1
 
 
+def test_a_bare_screed_shows_no_number_before_the_electrician_was_there() -> None:
+    screed = layer(
+        sheet("sand-cement screed", 28.0),
+        START,
+        "screed",
+        thickness_m=0.050,
+        heat_before_covering=True,
+    )
+    job = a_job(zone(screed, layer(sheet("thinset", 10.0), None, "mortar")))
+    ready = START + DAY * 20
+    _, days = told(job, ready)
+    assert [event for event in days if event.kind == "heat"] == []
+    _, days = told(job, ready, evidence())
+    heat = [event.what for event in days if event.kind == "heat"]
+    assert heat[0].startswith("set the floor to ")
+    assert len(heat) > 3
+
+
 def test_a_floor_that_is_on_has_no_day_any_more() -> None:
     on = fact(Energized, READY + DAY * 2)
     answer, _ = told(a_job(floor()), READY + DAY * 2 + HOUR, [*released(), on])

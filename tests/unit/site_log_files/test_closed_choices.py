@@ -119,14 +119,14 @@ def test_an_entry_says_who_did_it_who_typed_it_and_how_they_know() -> None:
 
 def test_of_a_statement_from_is_its_beginning_also_in_its_correction() -> None:
     kept = LOG + 'id = "k"\nkind = "kept"\nabove = "18 °C"\nfrom = 2026-10-01\nto = 2026-10-05\n'
-    back = LOG + 'kind = "correction"\nof = "k"\nfrom = 2026-10-02\n'
+    back = LOG + 'kind = "correction"\nof = "k"\nfrom = 2026-10-02\nby = "Robin"\n'
     made, changed = read(more=kept + back).log
     assert isinstance(made, Kept)
     assert made.origin is None
     assert list(changed.changes) == ["from_at"]  # type: ignore[attr-defined]
     # Of an entry that is not understood without its correction too.
     reversed_ = kept.replace("2026-10-01", "2026-10-09")
-    (mended, _) = read(more=reversed_ + back).log
+    (mended, _) = read(top=PEOPLE, more=reversed_ + back).log
     assert isinstance(mended, Kept)
     assert mended.from_at < mended.to_at
 
@@ -209,3 +209,9 @@ def test_an_unknown_role_is_refused_with_the_nearest() -> None:
     assert (finding.code, finding.params["nearest"]) == ("choice-unknown", "crew lead")
     (table,) = read(top='[people.electricians]\nname = "A"\n').findings
     assert (table.code, table.params["nearest"]) == ("key-unknown", "electrician")
+
+
+@pytest.mark.parametrize("text", ["none", "N/A", "tbd", "-", "?"])
+def test_a_word_that_says_there_is_none_is_no_license(text: str) -> None:
+    found = read(top=PEOPLE.replace("E 1234", text))
+    assert codes(found) == [("license-names-none", "people.electrician.0.license")]

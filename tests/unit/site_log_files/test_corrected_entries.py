@@ -16,15 +16,22 @@ from curecal.trade.site_log import Correction, Done
 WRONG = '[[log]]\nid = "e-1"\nat = 2026-11-01T12:00:00Z\nkind = "done"\nlayer = "bad"\n'
 
 
-def correction(name: str, of: str, keys: str, day: int) -> str:
+LEAD, SPARK, OWNER = "Robin Lead", "Sam Spark", "Kim Owner"
+PEOPLE = (
+    f'[people]\ncrew_lead = {{ name = "{LEAD}", until = 2026-11-20 }}\n'
+    f'electrician = {{ name = "{SPARK}" }}\nowner = {{ name = "{OWNER}" }}\n'
+)
+
+
+def correction(name: str, of: str, keys: str, day: int, by: str = LEAD) -> str:
     return (
         f'[[log]]\nid = "{name}"\nat = 2026-11-{day:02d}T12:00:00Z\n'
-        f'kind = "correction"\nof = "{of}"\n{keys}\n'
+        f'kind = "correction"\nof = "{of}"\nby = "{by}"\n{keys}\n'
     )
 
 
 def read(*parts: str) -> ReadJob:
-    return parse_job("\n".join([JOB, *parts]).encode())
+    return parse_job("\n".join([JOB, PEOPLE, *parts]).encode())
 
 
 def errors(found: ReadJob) -> list[tuple[str, str]]:
@@ -73,6 +80,51 @@ def test_a_withdrawn_entry_is_no_error_and_no_fact() -> None:
     assert (errors(found), done(found)) == ([], [])
 
 
+@pytest.mark.parametrize(
+    ("kind", "keys", "may"),
+    [
+        ("done", 'layer = "bad"', {LEAD}),
+        ("stopped", 'cause = "it tripped"', {SPARK}),
+        ("resistance", 'stage = "laid"\ninsulation = "0,,2"', {SPARK}),
+        ("inspection", 'zone = "hall"\nresult = "failled"', {LEAD}),
+    ],
+)
+def test_what_cannot_be_read_is_taken_back_by_who_may_lift_it(
+    kind: str, keys: str, may: set[str]
+) -> None:
+    wrong = f'[[log]]\nid = "e-1"\nat = 2026-11-01T12:00:00Z\nkind = "{kind}"\n{keys}\n'
+    for by in (LEAD, SPARK, OWNER, "Max", " "):
+        found = read(wrong, correction("e-3", "e-1", "withdrawn = true", 3, by))
+        taken_back = errors(found) == []
+        assert taken_back is (by in may), by
+        said = [finding for finding in found.findings if finding.code == "mend-wants-role"]
+        assert [finding.path for finding in said] == ([] if by in may else ["log.1"])
+
+
+def test_a_strangers_correction_of_what_cannot_be_read_makes_no_test_of_another() -> None:
+    wrong = (
+        '[[log]]\nid = "e-1"\nat = 2026-11-01T12:00:00Z\nkind = "resistance"\nstage = "laid"\n'
+        f'insulation = "0,,2"\nby = "{SPARK}"\n'
+    )
+    good = 'insulation = "550 MΩ"'
+    assert errors(read(wrong, correction("e-2", "e-1", good, 2, SPARK))) == []
+    assert ("quantity-unreadable", "log.0.insulation") in errors(
+        read(wrong, correction("e-2", "e-1", good, 2, "Max"))
+    )
+
+
+def test_who_has_left_takes_nothing_back() -> None:
+    assert errors(read(WRONG, correction("e-3", "e-1", "withdrawn = true", 19))) == []
+    gone = read(WRONG, correction("e-3", "e-1", "withdrawn = true", 22))
+    assert errors(gone) == [("layer-not-there", "log.0.layer"), ("mend-wants-role", "log.1")]
+
+
+def test_a_strangers_correction_is_no_error_once_somebody_mended_the_entry() -> None:
+    by_max = correction("e-4", "e-1", 'layer = "bed"', 4, "Max")
+    assert ("mend-wants-role", "log.1") in errors(read(WRONG, by_max))
+    assert errors(read(WRONG, by_max, FIX)) == []
+
+
 def test_a_withdrawal_withdrawn_brings_the_error_back() -> None:
     back = correction("e-4", "e-3", "withdrawn = true", 4)
     assert errors(read(WRONG, GONE, back)) == [("layer-not-there", "log.0.layer")]
@@ -107,7 +159,7 @@ def test_a_correction_without_a_time_is_last_and_said_at_its_own_place() -> None
 def test_an_entry_of_a_further_log_is_corrected_from_the_job(tmp_path: Path) -> None:
 
     job, log = tmp_path / "job.toml", tmp_path / "log.toml"
-    job.write_text(JOB + FIX, encoding="utf-8")
+    job.write_text(JOB + PEOPLE + FIX, encoding="utf-8")
     log.write_text(WRONG, encoding="utf-8")
     found = read_job(job, extra_log=[log])
     assert (errors(found), len(done(found))) == ([], 1)

@@ -275,3 +275,75 @@ def test_a_wait_shorter_than_any_is_asked_about(
     sheet = f'[material.m]\nkind = "{kind}"\n{more}data_sheet = "p. 1"\nwait = {{ {wait} }}\n'
     found = asked(name="course", material="m", layer=sheet)
     assert [code for code in found if code.startswith("wait-")] == codes
+
+
+# Our own figures: 12 m² of tile and 25 m² of joints an hour.
+@pytest.mark.parametrize(
+    ("material", "duration", "more", "asked"),
+    [
+        ("thinset", "50 min", "", False),
+        ("thinset", "49 min", "", True),
+        ("cement grout", "23 min", "", True),
+        ("cement grout", "24 min", "", False),
+        ("membrane", "15 min", "", False),
+        # A tile reset, or a part of the floor, is no whole floor; what is done is done.
+        ("thinset", "20 min", "repair = true", False),
+        ("thinset", "20 min", 'part = "bay"', False),
+        ("thinset", "20 min", "done = 2026-11-02T12:00:00", False),
+    ],
+)
+def test_work_faster_than_anybody_works_is_asked_about(
+    material: str, duration: str, more: str, *, asked: bool
+) -> None:
+    job = f"""
+[job]
+id = "j"
+name = "j"
+timezone = "UTC"
+[expected]
+air = "20 °C"
+[[zone]]
+floor_area = "10 m²"
+[[zone.layer]]
+name = "old"
+material = "concrete"
+existing = true
+[[zone.layer]]
+name = "old grout"
+material = "cement grout"
+existing = true
+[[zone.layer]]
+material = "{material}"
+duration = "{duration}"
+{more}
+"""
+    found = [finding.code for finding in parse_job(job.encode()).findings]
+    assert ("work-very-fast" in found) is asked
+
+
+@pytest.mark.parametrize(
+    ("covering", "asked"), [("wood", True), ("vinyl", True), ("ceramic tile", False), ("", False)]
+)
+def test_a_wait_before_grout_where_nothing_is_grouted_is_asked_about(
+    covering: str, *, asked: bool
+) -> None:
+    named = f'covering = "{covering}"' if covering else ""
+    job = f"""
+[job]
+id = "j"
+name = "j"
+timezone = "UTC"
+[expected]
+air = "20 °C"
+[material.glue]
+kind = "adhesive"
+hardens_by = "reaction"
+data_sheet = "s, p. 1"
+wait = {{ walk = "24 h", grout = "7 d" }}
+[[zone]]
+{named}
+[[zone.layer]]
+material = "glue"
+"""
+    found = [finding.code for finding in parse_job(job.encode()).findings]
+    assert ("grout-wait-without-grout" in found) is asked

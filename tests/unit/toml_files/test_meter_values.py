@@ -5,7 +5,11 @@ from __future__ import annotations
 import pytest
 
 from curecal.errors import QuantityRefused, ValueRefused
-from curecal.toml_files.meter_values import moisture_of_meter
+from curecal.toml_files.meter_values import (
+    LEAST_LABEL_OHM,
+    insulation_of_label,
+    moisture_of_meter,
+)
 from curecal.toml_files.schema import Key
 
 KEY = Key("value", "moisture", '"1.6 CM-%"', "what was read")
@@ -29,3 +33,16 @@ def test_what_is_no_moisture_is_refused_as_what_it_is(value: object) -> None:
 
 def test_one_figure_is_read() -> None:
     assert moisture_of_meter("1.6 CM-%", KEY).fraction == pytest.approx(0.016)
+
+
+@pytest.mark.parametrize("text", ["20 MΩ at 500 V", "0.5 MΩ at 250 V", "1 GΩ at 1000 V"])
+def test_a_label_says_how_much_insulation_there_must_be(text: str) -> None:
+    assert insulation_of_label(text, KEY).ohm >= LEAST_LABEL_OHM
+
+
+@pytest.mark.parametrize("text", ["1 kΩ at 500 V", "0.49 MΩ at 500 V", "20 MΩ at 5 V"])
+def test_a_label_that_a_damaged_cable_would_pass_is_refused(text: str) -> None:
+    # IEC 60364-6, table 6.1: 0.5 MΩ at 250 V is the least of any circuit (from memory).
+    with pytest.raises(ValueRefused) as caught:
+        insulation_of_label(text, KEY)
+    assert caught.value.code == "insulation-label-low"

@@ -127,14 +127,18 @@ def test_a_usual_temperature_inside_it_is_not(usual_c: float) -> None:
 @pytest.mark.parametrize(
     ("kind", "said", "code"),
     [
-        ("air", '"air=51 C"', "no site is at"),
-        ("air", '"low=51 °C"', "no site is at"),
-        ("surface", '"surface=51 C"', "no site is at"),
-        ("surface", '"surface=55 °F" "low=51 C"', "no site is at"),
-        ("floor", '"floor=51 C" heating=off', "no unheated floor is at"),
-        ("floor", '"floor=51 C"', "no unheated floor is at"),
-        ("floor", '"floor=55 °F" "low=51 C" heating=off', "no site is at"),
-        ("kept", '"above=51 C" "from=2026-10-05 08:00" "to=2026-10-06 07:00"', "no site is at"),
+        ("air", '"air=51 C"', "a room cannot be at"),
+        ("air", '"low=51 °C"', "a room cannot be at"),
+        ("surface", '"surface=51 C"', "a room cannot be at"),
+        ("surface", '"surface=55 °F" "low=51 C"', "a room cannot be at"),
+        ("floor", '"floor=51 C" heating=off', "an unheated floor cannot be at"),
+        ("floor", '"floor=51 C"', "an unheated floor cannot be at"),
+        ("floor", '"floor=55 °F" "low=51 C" heating=off', "a room cannot be at"),
+        (
+            "kept",
+            '"above=51 C" "from=2026-10-05 08:00" "to=2026-10-06 07:00"',
+            "a room cannot be at",
+        ),
     ],
 )
 def test_a_look_at_51_c_is_refused_with_the_other_unit(

@@ -120,6 +120,8 @@ def test_electrical_values_are_scaled():
 
 def test_a_percentage_has_at_most_one_decimal():
     assert units.show_percent(0.55) == "55 %"
+    assert units.show_evaporation(1e-7, "metric") == "8.6 g/m² in 24 h"
+    assert units.show_evaporation(1.6953040e-7, "imperial") == "3 lb/1000 ft² in 24 h"
     assert units.show_percent(0.005) == "0.5 %"
 
 
@@ -135,6 +137,7 @@ def test_a_percentage_has_at_most_one_decimal():
         lambda value: units.show_length(value, "imperial"),
         lambda value: units.show_area(value, "metric"),
         units.show_percent,
+        lambda value: units.show_evaporation(value, "metric"),
         units.show_resistance,
         units.show_voltage,
         units.show_power,

@@ -16,6 +16,8 @@ from curecal.units import (
     Tolerance,
 )
 
+# A pound is 0.45359237 kg, a foot 0.3048 m, a day 86400 s.
+POUNDS_3 = 1.6952873737441147e-07
 CASES = {
     units.temperature: {
         "66 °F": float(Fraction(34 * 5, 9)),
@@ -147,6 +149,10 @@ CASES = {
         "0.5 % CM": Moisture("carbide", 0.005),
         "75 % RH": Moisture("humidity", 0.75),
         "2.0 %": Moisture("plain", 0.02),
+        "3 lb/1000 ft²": Moisture("calcium chloride", None, POUNDS_3),
+        "3 lbs / 1000 sq ft in 24 h": Moisture("calcium chloride", None, POUNDS_3),
+        "8.64 g/m² in 24 h": Moisture("calcium chloride", None, 1e-7),
+        "8.64 g/m2/24 h": Moisture("calcium chloride", None, 1e-7),
     },
     units.resistance: {
         "90 Ω": 90.0,

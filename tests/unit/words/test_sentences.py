@@ -128,6 +128,9 @@ def test_an_error_is_one_line_with_its_remedy() -> None:
 def test_a_clause_becomes_a_sentence() -> None:
     assert whole("the floor froze") == "The floor froze."
     assert whole("Done.") == "Done."
+    assert whole("job.toml is the job file itself") == "job.toml is the job file itself."
+    assert whole("k/job is a folder.") == "k/job is a folder."
+    assert whole("stopped.") == "Stopped."
     assert whole("") == ""
 
 

@@ -332,6 +332,11 @@ def test_a_bare_screed_is_heated_before_any_release() -> None:
     assert found.summary == "Alder Lane 7, hall bath: heat-up of the bare screed"
     assert "release" not in found.description
     assert "Wed 6 Jan 2027: 84 °F (29 °C)" in found.description
+    # The cable is not tested, nor connected: the entry is no leave to heat.
+    first = "Do not heat the screed before its cable tests, "
+    assert found.description.startswith(first)
+    wired = replace(HALL_PLAN, heat_ups=(screed,), holds=())
+    assert first not in crew(plan(wired))["", "heat-up bare screed"].description
 
 
 def test_two_heat_ups_of_one_purpose_are_two_entries() -> None:

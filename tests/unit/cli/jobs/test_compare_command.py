@@ -321,7 +321,7 @@ def test_the_days_stand_side_by_side(job_file: Path, capsys: pytest.CaptureFixtu
     assert [row.strip() for row in rows[:3]] == ["change", "as it is", "bed = rapid thinset"]
     assert "This moves no day:\n  - dampest = 60 %\n" in text
     assert "read its own data sheet." in text.replace("\n", " ")
-    assert "Log temperatures: they prove it." in text.replace("\n", " ")
+    assert "Log the temperature to show it." in text.replace("\n", " ")
 
 
 def test_two_changes_of_one_thing_are_not_put_together(

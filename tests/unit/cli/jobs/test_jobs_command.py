@@ -119,7 +119,7 @@ def test_an_empty_book_says_how_to_begin(
     place = tmp_path / "book.sqlite3"
     open_book(book_url(str(place)), create=True).close()
     monkeypatch.setenv("CURECAL_BOOK", str(place))
-    assert "curecal book add FILE" in said(capsys)
+    assert "curecal book add JOB" in said(capsys)
     assert answered(capsys)["jobs"] == []
 
 
@@ -143,7 +143,7 @@ def test_no_job_at_risk_is_said(
     capsys.readouterr()
     # On the day of the last reading nothing is late yet.
     assert code_of_run(["jobs", "--at-risk", "--as-of", "2026-11-07 14:00"]) == 0
-    assert capsys.readouterr().out == "The job of the book is not at risk.\n"
+    assert capsys.readouterr().out == "The only job in the book is not at risk.\n"
 
 
 def test_progress_overwrites_its_line_and_a_few_jobs_show_none(

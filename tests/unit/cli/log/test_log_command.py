@@ -240,8 +240,8 @@ Sat 3 Oct 2026
     )
 
 
-def gone(name: str, of: str, at: str) -> str:
-    return entry(at=at, kind='"correction"', id=f'"{name}"', of=f'"{of}"', withdrawn="true")
+def gone(name: str, of: str, at: str, **by: str) -> str:
+    return entry(at=at, kind='"correction"', id=f'"{name}"', of=f'"{of}"', withdrawn="true", **by)
 
 
 def test_what_is_withdrawn_is_marked(site: Site) -> None:
@@ -350,12 +350,12 @@ def test_names_that_would_play_tricks_on_a_terminal_are_shown_clean(site: Site) 
 
 def test_an_entry_not_understood_and_withdrawn_is_no_more_than_marked(site: Site) -> None:
     wrong = entry(at="2026-10-02", kind='"done"', id='"e-1"', layer='"levler"')
-    with_log(site, wrong, gone("e-2", "e-1", "2026-10-04T09:00:00"))
+    with_log(site, wrong, gone("e-2", "e-1", "2026-10-04T09:00:00", by='"R. Example"'))
     assert site.run("log job.toml") == (
         """\
 without a date
          withdrawn: not readable: done: at 2026-10-02, layer levler
          e-1
-         withdrawn Sun 4 Oct 2026, 09:00 (e-2)
+         withdrawn Sun 4 Oct 2026, 09:00 (e-2, R. Example)
 """
     )

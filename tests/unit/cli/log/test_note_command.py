@@ -295,7 +295,7 @@ def test_a_wrong_layer_is_corrected_though_the_job_is_not_understood(site: Site)
     wrong = entry(at="2026-10-02", kind='"done"', layer='"levler"', id='"e-1"')
     site.path.write_text(SITE + wrong, encoding="utf-8")
     assert read_job(site.path).job is None
-    said = site.run("note job.toml correction of=e-1 layer=leveler")
+    said = site.run("note job.toml correction of=e-1 layer=leveler --by 'R. Example'")
     assert "finished in hall: leveler" in said
     assert "corrected " in said
     assert read_job(site.path).job is not None
@@ -306,8 +306,19 @@ def test_an_entry_without_an_id_is_corrected_by_the_hash_the_log_shows(site: Sit
     site.path.write_text(SITE + wrong, encoding="utf-8")
     (row,) = site.json("log job.toml", code=1)["entries"]
     assert row["understood"] is False
-    site.note(f"correction of={row['id']} stage=laid")
+    site.note(f"correction of={row['id']} stage=laid --by Sam")
     assert isinstance(read_job(site.path).log[0], Resistance)
+
+
+def test_an_entry_that_cannot_be_read_is_not_taken_back_by_anybody(site: Site) -> None:
+    wrong = entry(at="2026-10-02", kind='"stopped"', cause='"trippd"', zone='"hall"', id='"e-1"')
+    site.path.write_text(SITE + wrong, encoding="utf-8")
+    for by in ("", "--by Lee", "--by 'R. Example'"):
+        found = site.json(f"note job.toml correction of=e-1 withdrawn=true {by}", code=1)
+        assert [finding["code"] for finding in found["findings"]] == ["mend-wants-role"]
+    assert site.text == SITE + wrong
+    site.note("correction of=e-1 withdrawn=true --by Sam")
+    assert read_job(site.path).job is not None
 
 
 # ---- other files ------------------------------------------------------------------------------

@@ -86,13 +86,13 @@ def test_a_date_that_moved_is_said_to_the_minute(site: Site) -> None:
 
 @pytest.mark.parametrize("key", ["at=2026-10-27T10:00", "--at 2026-10-27T10:00", "by=Lee"])
 def test_neither_time_nor_person_is_corrected(site: Site, key: str) -> None:
-    made = site.note('air "air=64 °F" --zone hall --by Sam')
+    made = site.note('surface "surface=64 °F" --zone hall --by Sam')
     before = site.text
-    site.run(f'note job.toml correction of={made} "air=60 °F" {key}', code=2)
+    site.run(f'note job.toml correction of={made} "surface=60 °F" {key}', code=2)
     assert "A correction cannot change" in site.err
     assert "Withdraw the entry" in site.err
     assert site.text == before
-    site.note(f'correction of={made} "air=60 °F" --by Lee')
+    site.note(f'correction of={made} "surface=60 °F" --by Lee')
     assert tomli.loads(site.text)["log"][-1]["by"] == "Lee"
 
 

@@ -38,8 +38,8 @@ def test_a_missing_zone_is_asked_for_as_an_option(site: Site) -> None:
 
 
 def test_an_entry_is_found_without_the_beginning_of_its_id(site: Site) -> None:
-    made = site.note("air 'air=64 °F' --zone hall")
-    site.note(f"correction of={made.removeprefix('e-')} 'air=62 °F'")
+    made = site.note("surface 'surface=64 °F' --zone hall")
+    site.note(f"correction of={made.removeprefix('e-')} 'surface=62 °F'")
     assert f'of = "{made}"' in site.text
 
 

@@ -138,3 +138,19 @@ def test_a_visit_that_ends_before_it_begins_is_refused(site: Site) -> None:
         1,
     )
     assert site.text == before
+
+
+@pytest.mark.parametrize(
+    ("visit", "said"),
+    [
+        ("", "visit in hall: booked, test and connect, from "),
+        ('"visit=test and connect"', "visit in hall: booked, test and connect, from "),
+        ("visit=v-2", "visit in hall: id v-2, booked, test and connect, from "),
+    ],
+)
+def test_a_visit_known_by_what_it_is_for_says_so_once(site: Site, visit: str, said: str) -> None:
+    site.note(
+        f'visit {visit} "for=test and connect" "start=2099-12-04 09:00" state=booked --zone hall'
+    )
+    listed = " ".join(site.run("log job.toml --kind visit").split())
+    assert said.removeprefix("  - ").strip() in listed

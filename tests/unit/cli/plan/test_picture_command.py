@@ -49,6 +49,19 @@ def test_a_file_holds_one_picture(
     assert 'width="320"' in text
 
 
+def test_a_picture_is_never_drawn_over_the_job(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    job = tmp_path / "job.toml"
+    job.write_bytes((EXAMPLES / "bathroom" / "job.toml").read_bytes())
+    before = job.read_bytes()
+    for name in ("job.toml", "floor", "svg"):
+        assert run(str(job), "--svg", str(tmp_path / name)) == 2
+        assert ".svg" in capsys.readouterr().err
+    assert job.read_bytes() == before
+    assert [path.name for path in tmp_path.iterdir()] == ["job.toml"]
+
+
 def test_of_several_zones_one_is_named(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     job = str(EXAMPLES / "kitchen-two-zones" / "job.toml")
     path = tmp_path / "floor.svg"

@@ -185,13 +185,23 @@ def test_tables_of_programs_are_told_in_plain_words(run, name: str) -> None:
     assert "what the value is" in said.out or "from the start of 1970" in said.out
 
 
+def test_a_name_that_is_not_in_the_job_adds_nothing(run, job: Path) -> None:
+    before = job.read_bytes()
+    said = run(FOLDER / "shape_1.csv", "--into", job, "--by", "Robin Mistrl")
+    assert said.code == 2
+    assert "Did you mean Robin Mistral?" in said.err
+    assert job.read_bytes() == before
+    assert [path.name for path in job.parent.iterdir()] == ["job.toml"]
+
+
 def test_readings_go_into_a_job_once(run, job: Path) -> None:
-    said = run(FOLDER / "shape_1.csv", "--into", job, "--by", "R. Example")
+    before = job.read_text(encoding="utf-8")
+    said = run(FOLDER / "shape_1.csv", "--into", job, "--by", "Robin Mistral")
     assert said.code == 0
     assert "60 readings of 9900417, as entry e-" in " ".join(said.out.split())
     text = job.read_text(encoding="utf-8")
     assert text.count('kind = "readings"') == 1
-    assert 'by = "R. Example"' in text
+    assert text.count('by = "Robin Mistral"') == before.count('by = "Robin Mistral"') + 1
     assert 'zone = "hall"' in text
     again = run(FOLDER / "shape_1.csv", "--into", job, "--json")
     assert json.loads(again.out)["files"][0]["added"] == [

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from datetime import timedelta
 
 import pytest
@@ -109,3 +110,27 @@ def test_looks_at_the_air_count_too_where_the_surface_is_only_held() -> None:
     by_air = heat(told(*looks))
     by_both = heat(told(*looks, *daily(START, 9, 24.0)))
     assert by_air.latest - by_both.latest < timedelta(hours=60)  # type: ignore[attr-defined]
+
+
+def test_a_gap_between_looks_counts_as_expected_early_and_at_the_coldest_late() -> None:
+    """Grouted two days after tiling; looks of 20 °C at 0.5, 16 and 49.5 hours: 33.5 hours apart.
+
+    From 19 h to 46.5 h nobody knows: 20 °C for the early end, so 48 hours stay 48. For the late end
+    17 °C, where cement goes at K(17) = exp(37 910 / 8.314 · (1/293.15 - 1/290.15)) = 0.85145 of its
+    rate (Freiesleben Hansen & Pedersen 1977, constants from memory): 27.5 h · 0.14855 = 4.085 h
+    more.
+    """
+    floor = zone(layer("thinset", START, "mortar"), layer("cement grout", None, "grout"))
+    looks = [reading(START + HOUR * hours, 20.0, Place.AIR) for hours in (0.5, 16.0, 49.5)]
+    climate = expected(20.0, coldest_c=17.0)
+    window = (
+        item(plan(job(floor, climate=climate), looks, AS_OF), "mortar")
+        .milestones[Milestone.GROUT]
+        .window
+    )
+    assert window is not None
+    assert window.earliest == START + HOUR * 48
+    assert window.latest is not None
+    late_h = (window.latest - START) / HOUR
+    rate = math.exp(37_910.0 / 8.314 * (1.0 / 293.15 - 1.0 / 290.15))
+    assert late_h == pytest.approx(48.0 + 27.5 * (1.0 - rate), abs=1e-3)

@@ -177,7 +177,7 @@ def test_over_ground_the_air_counts_three_kelvin_colder_until_the_surface_is_kno
 
 def test_it_is_night_by_the_clock_of_the_site() -> None:
     ground = expected(20.0, below=Below.GROUND)
-    facts = facts_at([*pair(0, 20.0, 18.0), *pair(24, 20.0, 18.0)], START + DAY * 10, ())
+    facts = facts_at([*pair(0, 20.0, 18.0), *pair(24, 20.0, 18.0)], START + DAY * 10, (ADA,))
     told = [
         make_climate(zone(), ground, facts, START, RULES, site=timezone(HOUR * hours))
         for hours in (0, 7, 8, -4, -5)

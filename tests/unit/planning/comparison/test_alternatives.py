@@ -105,7 +105,7 @@ def test_what_a_change_brings_with_it_is_said_once() -> None:
     codes = [[finding.code for finding in outcome.findings] for outcome in made.outcomes]
     assert codes == [["sealed-both-sides"], ["sealed-both-sides"]]
     text = shown(job, made)
-    assert "Mind\n  - slow: " in text
+    assert "Watch\n  - slow: " in text
     assert "slower: " not in text
     assert found(job, other(job, "same")).outcomes[0].findings == ()
 

@@ -188,6 +188,7 @@ def test_a_passed_moisture_test_is_named() -> None:
         layer="screed",
         method=Method.CARBIDE,
         value_fraction=0.003,
+        depth_m=0.03,
         points=3,
         air_c=20.0,
         humidity=0.55,

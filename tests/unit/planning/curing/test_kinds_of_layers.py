@@ -324,3 +324,21 @@ def test_what_shuts_a_wet_base_in_is_held_for_a_person(top: str) -> None:
     base = layer("sand-cement screed", START, "base", thickness_m=0.05)
     made = plan(job(zone(base, layer(top, START + DAY, "top"))))
     assert "covered-wet" in codes(made)
+
+
+def test_a_resin_grout_takes_no_sealer() -> None:
+    """Its missing time before a sealer is no sheet to look for: the sealer is too much."""
+    courses = (layer("thinset", START, "mortar"), layer("epoxy grout", START + DAY * 3, "grout"))
+    with_sealer = zone(*courses, layer("sealer", None, "sealer"))
+    cover = item(plan(job(with_sealer)), "grout").milestones[Milestone.COVER]
+    assert cover.window is None
+    assert cover.blocked is not None
+    assert cover.blocked.code == "grout-not-sealed"
+    # By a sheet that has a time before a sealer it may be sealed.
+    timed = replace(
+        sheet("epoxy grout", 7.0), waits={Milestone.SEAL: wait(7.0, sheet("epoxy grout"))}
+    )
+    sealed = zone(
+        courses[0], layer(timed, START + DAY * 3, "grout"), layer("sealer", None, "sealer")
+    )
+    assert item(plan(job(sealed)), "grout").milestones[Milestone.SEAL].window is not None

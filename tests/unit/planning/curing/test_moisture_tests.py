@@ -124,7 +124,7 @@ def test_a_leveler_under_vinyl_is_dry_and_hard_before_it_is_covered() -> None:
     floor = zone(base, layer(GLUE, None, "glue"), covering=Covering(CoveringKind.VINYL))
     # 10 mm at 8 h a millimeter; a test before that opens nothing earlier.
     for day, opens in ((2.0, timedelta(hours=80)), (9.0, timedelta(days=9))):
-        made = seen(probe(day, 0.7, method=Method.HUMIDITY), day=10.0, floor=floor)
+        made = seen(probe(day, 0.7, method=Method.HUMIDITY, depth_m=0.008), day=10.0, floor=floor)
         assert hold(made, "moisture-test").state is HoldState.MET
         window = cover(made)
         assert window is not None
@@ -190,25 +190,27 @@ def test_the_limit_is_its_methods_own(method: Method, value: float, state: str) 
 
 
 @pytest.mark.parametrize(
-    "lacks",
+    ("lacks", "code"),
     [
-        {"method": Method.HUMIDITY},
-        {"points": None},
-        {"points": 0},
-        {"points": -1},
-        {"air_c": None},
-        {"humidity": None},
+        ({"method": Method.HUMIDITY}, "without-limit"),
+        ({"method": Method.CALCIUM_CHLORIDE}, "without-limit"),
+        ({"points": None}, "incomplete"),
+        ({"points": 0}, "incomplete"),
+        ({"points": -1}, "incomplete"),
+        ({"air_c": None}, "incomplete"),
+        ({"humidity": None}, "incomplete"),
+        ({"depth_m": None}, "without-depth"),
     ],
 )
-def test_a_test_without_method_points_or_conditions_proves_no_dryness(
-    lacks: dict[str, Any],
+def test_a_test_without_limit_points_depth_or_conditions_proves_no_dryness(
+    lacks: dict[str, Any], code: str
 ) -> None:
     of_class = RULES.classes["sand-cement screed"]
     carbide = tuple(limit for limit in of_class.moisture_limits if limit.method == "carbide")
     floor = screed(sheet=replace(of_class, moisture_limits=carbide))
     made = seen(probe(63.0, **lacks), floor=floor)
     assert hold(made, "moisture-test").state is HoldState.UNMET
-    assert "moisture-incomplete" in codes(made)
+    assert f"moisture-{code}" in codes(made)
 
 
 @pytest.mark.parametrize(
@@ -288,10 +290,10 @@ def test_damp_air_dries_nothing_but_a_passed_test_opens_all_the_same() -> None:
 # 65 mm of screed: 40 % of it is 26 mm, our reading of a published rule from memory.
 @pytest.mark.parametrize(
     ("depth_m", "counts"),
-    [(None, True), (0.026, True), (0.065, True), (0.0259, False), (0.01, False), (0.066, False)],
+    [(0.026, True), (0.065, True), (0.0259, False), (0.01, False), (0.066, False)],
 )
 def test_a_test_at_the_wrong_depth_opens_nothing_until_a_deeper_one(
-    depth_m: float | None, *, counts: bool
+    depth_m: float, *, counts: bool
 ) -> None:
     made = seen(probe(60, depth_m=depth_m))
     assert (hold(made, "moisture-test").state is HoldState.MET) is counts
@@ -323,7 +325,7 @@ def test_a_failed_test_blocks_whoever_asked_for_it(
     done_at = None if existing else START
     base = layer(material, done_at, "screed", thickness_m=0.01, existing=existing)
     floor = zone(base, layer(GLUE, None, "glue"), covering=Covering(covering))
-    wet = probe(30.0, 0.95, method=Method.HUMIDITY, by=None)
+    wet = probe(30.0, 0.95, method=Method.HUMIDITY, by=None, depth_m=0.008)
     made = seen(wet, day=31.0, floor=floor)
     assert hold(made, "moisture-test").state is HoldState.FAILED
     assert made.zones[0].energize.window is None
@@ -331,7 +333,7 @@ def test_a_failed_test_blocks_whoever_asked_for_it(
     assert blocked is not None
     assert blocked.code == "moisture-failed"
     # The last complete one decides.
-    dry = probe(40.0, 0.7, method=Method.HUMIDITY)
+    dry = probe(40.0, 0.7, method=Method.HUMIDITY, depth_m=0.008)
     again = seen(wet, dry, day=41.0, floor=floor)
     assert [point.state for point in moisture_holds(again)] in ([], [HoldState.MET])
     assert again.zones[0].energize.window is not None
@@ -363,6 +365,6 @@ def test_a_test_by_a_method_without_a_limit_is_told_where_nobody_asked_for_it() 
     unlimited = replace(RULES.classes["leveler"], moisture_limits=())
     base = layer(unlimited, START, "screed", thickness_m=0.01)
     floor = zone(base, layer("thinset", None), covering=Covering(CoveringKind.CERAMIC))
-    made = seen(probe(30.0), day=31.0, floor=floor)
+    made = seen(probe(30.0, depth_m=0.008), day=31.0, floor=floor)
     assert not moisture_holds(made)
-    assert "moisture-incomplete" in codes(made)
+    assert "moisture-without-limit" in codes(made)

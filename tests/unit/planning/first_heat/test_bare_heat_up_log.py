@@ -69,6 +69,7 @@ def dry(day: float) -> Entry:
         "method": Method.CARBIDE,
         "value_fraction": 0.01,
         "points": 3,
+        "depth_m": 0.03,
         "air_c": 20.0,
         "humidity": 0.55,
         "heating_off_s": 86400.0,

@@ -91,7 +91,8 @@ def test_a_bare_heat_up_that_began_keeps_its_days() -> None:
 def test_a_passed_test_does_not_open_a_screed_that_is_still_hot() -> None:
     tested = MoistureTest(
         id="m", at=START + DAY * 10, recorded=START + DAY * 10, layer="screed",
-        method=Method.CARBIDE, value_fraction=0.01, points=3, air_c=20.0, humidity=0.55,
+        method=Method.CARBIDE, value_fraction=0.01, points=3,
+        depth_m=0.03, air_c=20.0, humidity=0.55,
     )  # fmt: skip
     made = bare(tested, as_of=START + DAY * 12)
     cover = item(made, "screed").milestones[Milestone.COVER]

@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import pytest
 from planning_log import READY, a_job, codes, courses, evidence, floor, released, state
-from planning_samples import DAY, SHEET, START, expected, layer, plan, reading, sheet, zone
+from planning_samples import DAY, RULES, SHEET, START, expected, layer, plan, reading, sheet, zone
 
 from curecal.planning.plan import Plan, State
 from curecal.trade.data_sheets import Hardening, Milestone, TableWait, ThicknessWait, Wait
@@ -23,6 +23,7 @@ from curecal.trade.job import (
     Zone,
 )
 from curecal.trade.sources import Basis, Source
+from curecal.words.sentences import words_for
 
 
 def found(made: Plan, code: str) -> list[Finding]:
@@ -285,6 +286,23 @@ def test_mortar_sealed_on_both_sides_is_told_where_its_sheet_is_silent(*, own: b
     assert [finding.params["wait_s"] for finding in told] == ([] if own else [60 * 86400.0])
 
 
+@pytest.mark.parametrize(
+    ("board", "between"),
+    [("uncoupling sheet", ()), ("foam-core board", ("primer",)), ("insulation board", ())],
+)
+def test_what_shuts_a_mortar_in_is_called_by_its_name(board: str, between: tuple[str, ...]) -> None:
+    films = [layer(name, START) for name in between]
+    made = zone(
+        layer(board, START),
+        *films,
+        layer("thinset", START + DAY, "mortar"),
+        covering=Covering(CoveringKind.PORCELAIN, (0.3, 0.6)),
+    )
+    (finding,) = found(plan(a_job(made), as_of=START + DAY * 2), "sealed-both-sides")
+    said = words_for(a_job(made), RULES).finding(finding)[0]
+    assert f"lies between the {board} and dense tile and dries slowly: 60 days" in said
+
+
 def test_a_repair_wants_the_floor_off_a_day_before() -> None:
     old = layer("mortar bed", None, existing=True)
     planned = zone(old, layer(sheet("thinset", 10.0), repair=True))
@@ -300,11 +318,22 @@ def test_a_repair_wants_the_floor_off_a_day_before() -> None:
     ("kind", "code"),
     [
         (CoveringKind.WOOD, "laying-wood"),
+        (CoveringKind.LAMINATE, "laying-wood"),
+        (CoveringKind.CORK, "laying-wood"),
         (CoveringKind.VINYL, "laying-vinyl"),
+        (CoveringKind.LINOLEUM, "laying-vinyl"),
+        (CoveringKind.CARPET, "laying-vinyl"),
         (CoveringKind.STONE, None),
     ],
 )
 def test_soft_coverings_say_when_the_floor_is_off(kind: CoveringKind, code: str | None) -> None:
     made = plan(a_job(floor(covering=Covering(kind))))
-    told = {"laying-wood", "laying-vinyl"} & {*codes(made)}
-    assert told == ({code} if code else set())
+    told = [one for one in made.findings if one.code in {"laying-wood", "laying-vinyl"}]
+    assert [one.code for one in told] == ([code] if code else [])
+    words = words_for(made.job, RULES)
+    assert all(f"before the {kind.value} is laid" in words.finding(one)[0] for one in told)
+
+
+def test_a_loose_carpet_has_no_adhesive_to_spare() -> None:
+    loose = Covering(CoveringKind.CARPET, is_floating=True)
+    assert not found(plan(a_job(floor(covering=loose))), "laying-vinyl")

@@ -208,3 +208,32 @@ def test_who_resets_a_tile_closes_its_joint_again() -> None:
     assert _lacking(*whole, sealer) == ()
     # What nobody listed at all is missing once.
     assert _lacking(old[0], mortar) == ("grout",)
+
+
+def test_of_several_repairs_each_is_closed() -> None:
+    """The joint of the first lies under the mortar of the second, and closes no other tile."""
+    old = (
+        layer("thinset", name="old mortar", existing=True),
+        layer("cement grout", name="old joints", existing=True),
+    )
+    first = layer("thinset", START, "first mortar", repair=True)
+    second = layer("thinset", START + DAY * 9, "second mortar", repair=True)
+    joint = layer("cement grout", START + DAY, "joint", repair=True)
+    assert _lacking(*old, first, joint, second) == ("grout",)
+    again = layer("cement grout", START + DAY * 10, "second joint", repair=True)
+    assert _lacking(*old, first, joint, second, again) == ()
+    # Two tiles reset in one go share their joint.
+    assert _lacking(*old, first, second, again) == ()
+
+
+@pytest.mark.parametrize("kind", [CoveringKind.VINYL, CoveringKind.WOOD])
+def test_a_repair_of_a_soft_floor_wants_its_adhesive_back(kind: CoveringKind) -> None:
+    glue = layer("adhesive", name="old glue", existing=True)
+    patch = layer("leveler", START, "patch", thickness_m=0.006, repair=True)
+    covering = Covering(kind)
+    renewed = layer("adhesive", START + DAY * 3, "new glue", repair=True)
+    assert _lacking(glue, renewed, covering=covering) == ()
+    assert _lacking(glue, patch, renewed, covering=covering) == ()
+    # Who pours a patch took up what lay on it.
+    assert _lacking(glue, patch, covering=covering) == ("adhesive",)
+    assert _lacking(glue, patch, covering=replace(covering, is_floating=True)) == ()

@@ -51,6 +51,7 @@ DRY = [
         layer="leveler",
         method=Method.CARBIDE,
         value_fraction=0.017,
+        depth_m=0.004,
         points=3,
         air_c=20.0,
         humidity=0.55,

@@ -158,7 +158,7 @@ def test_a_carbide_bottle_that_shows_nothing_proves_nothing(
     base = layer("calcium-sulfate screed", START, "screed", thickness_m=0.05)
     test = fact(
         MoistureTest, START + DAY * 30, layer="screed", method=Method.CARBIDE,
-        value_fraction=value_fraction, points=3, air_c=20.0, humidity=0.55,
+        value_fraction=value_fraction, depth_m=0.03, points=3, air_c=20.0, humidity=0.55,
     )  # fmt: skip
     made = plan(job(zone(base, layer("thinset", None, "mortar"))), [test], START + DAY * 31)
     state_of = next(each.state for each in made.zones[0].holds if each.code == "moisture-test")

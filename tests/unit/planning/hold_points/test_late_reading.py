@@ -147,6 +147,7 @@ def probe(
             "method": method,
             "value_fraction": value,
             "points": 3,
+            "depth_m": 0.03,
             "air_c": 20.0,
             "humidity": 0.55,
             **more,

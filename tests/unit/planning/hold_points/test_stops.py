@@ -36,6 +36,7 @@ from curecal.trade.site_log import (
     Protection,
     Reading,
     Release,
+    Resistance,
     Result,
     Resumed,
     Stage,
@@ -287,6 +288,26 @@ def test_a_reading_of_before_the_stop_lifts_it_not_on_the_same_day_either() -> N
         made = plan(a_job(people=PEOPLE), [*released(), stop, test, lift], STOPPED_AT + DAY)
         assert (state(made) is State.RELEASED) is lifted
         assert ("resumed-unread" in codes(made)) is not lifted
+
+
+@pytest.mark.parametrize(
+    ("figures", "lifted"),
+    [
+        ({}, False),
+        ({"sensor_ohm": 12e3}, False),
+        ({"conductor_ohm": 90.0}, False),
+        ({"insulation_ohm": 550e6, "insulation_at_v": 500.0}, False),
+        ({"conductor_ohm": 90.0, "earth_open": True}, True),
+    ],
+)
+def test_the_reading_that_lifts_an_electrical_stop_is_of_the_cable(
+    figures: dict[str, object], *, lifted: bool
+) -> None:
+    stop = fact(Stopped, STOPPED_AT, cause=Cause.TRIPPED)
+    test = fact(Resistance, STOPPED_AT + DAY, stage=Stage.IN_SERVICE, by="Ada", **figures)
+    lift = fact(Resumed, STOPPED_AT + DAY, found="water in the box")
+    made = plan(a_job(), [*released(), stop, test, lift], STOPPED_AT + DAY * 2)
+    assert ("resumed-unread" in codes(made)) is not lifted
 
 
 def test_the_electricians_lift_typed_by_the_office_needs_its_photo() -> None:

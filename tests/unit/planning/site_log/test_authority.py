@@ -192,6 +192,10 @@ def test_what_was_signed_before_a_role_ended_stands() -> None:
     assert gap(gone, before, Evidence.RELEASE) is None
     assert gap(gone, after, Evidence.RELEASE) is Gap.ENDED
     assert not speaks_as(gone, after, {Role.CREW_LEAD})
+    # Written down afterwards, with a day before they left.
+    late = replace(before, recorded=START + DAY)
+    assert gap(gone, late, Evidence.RELEASE) is Gap.ENDED
+    assert not speaks_as(gone, late, {Role.CREW_LEAD})
 
 
 def test_a_connection_needs_a_license_that_is_in_the_job() -> None:

@@ -78,6 +78,7 @@ def test_once_the_bare_heat_up_is_over_a_late_connection_waits_for_the_date() ->
             layer="screed",
             method=Method.CARBIDE,
             value_fraction=0.012,
+            depth_m=0.03,
             points=3,
             air_c=20.0,
             humidity=0.55,

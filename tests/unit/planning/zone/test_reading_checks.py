@@ -182,9 +182,8 @@ def test_a_statement_proven_wrong_is_told_and_is_good_for_no_more_than_was_read(
 def test_a_statement_is_taken_back_by_a_correction() -> None:
     proof = reading(START + DAY, 14.0, Place.AIR)
     log = [kept(18.0), proof]
-    back = Correction(
-        id="c", at=START + DAY * 2, recorded=START + DAY * 2, of="kept", withdrawn=True
-    )
+    at = START + DAY * 2
+    back = Correction(id="c", at=at, recorded=at, of="kept", withdrawn=True, by="Ada")
     assert "kept-contradicted" not in codes(plan(FLOOR, [*log, back], START + DAY * 2))
     assert window([*log, back]) == window([proof])
 
@@ -234,7 +233,9 @@ def test_a_logger_on_the_surface_or_taken_out_before_counts_on() -> None:
         ([reading(START + DAY, 23.1, Place.FLOOR)], 20.0),
         ([reading(START + DAY, 23.0, Place.FLOOR)], None),
         ([reading(START + DAY, 15.5, Place.FLOOR), reading(START + DAY, 12.0, Place.AIR)], 12.0),
-        ([reading(START + DAY, 31.0, Place.FLOOR, heating_off=False)], None),
+        # Nobody said whether it was on: no floor is that warm by itself.
+        ([reading(START + DAY, 31.0, Place.FLOOR, heating_off=False)], 20.0),
+        ([reading(START + DAY, 31.0, Place.FLOOR, heating_off=False, heating_on=True)], None),
         ([reading(START + DAY, 31.0, Place.SURFACE)], None),
         ([reading(START + DAY, None, Place.FLOOR, low_c=31.0)], None),
         ([reading(START + DAY, 31.0, Place.FLOOR), fact(Release, START + HOUR)], None),
@@ -322,3 +323,47 @@ def test_what_was_read_colder_twice_becomes_the_coldest(
         [coldest_c] if coldest_c < 15.0 else []
     )
     assert "colder-than-coldest" in [told.code for told in made.findings]
+
+
+def air_at(day: float, value_c: float, **more: object) -> Entry:
+    return reading(START + timedelta(days=day), value_c, Place.AIR, **more)  # type: ignore[arg-type]
+
+
+@pytest.mark.parametrize(
+    ("looks", "asked"),
+    [
+        # 75 °F for 57: 23.9 °C for 13.9, our own figure of 8 K.
+        ([air_at(0, 14.0), air_at(1, 23.9), air_at(2, 14.5)], True),
+        ([air_at(0, 14.0), air_at(1, 22.5), air_at(2, 14.5)], False),
+        ([air_at(0, 14.0), air_at(1, 23.9), air_at(2, 23.0)], False),
+        # Nobody knows what lay between looks over three days apart.
+        ([air_at(0, 14.0), air_at(3.1, 23.9), air_at(4, 14.5)], False),
+        ([air_at(0, 14.0), air_at(1, 23.9)], False),
+        ([air_at(0, 23.9), air_at(1, 14.0), air_at(2, 23.9)], False),
+    ],
+)
+def test_a_look_far_warmer_than_those_around_it_is_asked_about(
+    looks: list[Entry], *, asked: bool
+) -> None:
+    made = plan(FLOOR, looks, START + DAY * 5)
+    assert ("reading-warmer-alone" in codes(made)) is asked
+
+
+@pytest.mark.parametrize(
+    ("looks", "asked"),
+    [
+        ([air_at(-15, 20.0)], True),
+        ([air_at(-13, 20.0)], False),
+        ([air_at(-30, 20.0), air_at(-12, 20.0)], True),
+        ([air_at(-26, 20.0), air_at(-13, 20.0)], False),
+        # Once something was laid, a look weeks from the others is what people do.
+        ([air_at(1, 20.0), air_at(30, 20.0)], False),
+    ],
+)
+def test_a_look_long_before_anything_else_is_asked_about(
+    looks: list[Entry], *, asked: bool
+) -> None:
+    made = plan(FLOOR, looks, START + DAY * 40)
+    assert ("reading-long-before" in codes(made)) is asked
+    nothing_laid = a_job(zone(layer("thinset", None, "mortar")))
+    assert "reading-long-before" not in codes(plan(nothing_laid, looks, START + DAY * 40))

@@ -315,3 +315,17 @@ def test_a_day_alone_counts_whole_at_either_end(run: Run, job: Path) -> None:
     # The first and the last reading of that day on site.
     first, last = (datetime(2026, 6, 2, hour, 30, tzinfo=tz).astimezone(UTC) for hour in (0, 23))
     assert [entry.points[0][0], entry.points[-1][0]] == [first, last]
+
+
+def test_a_stranger_does_not_take_back_a_file_that_is_gone(job: Path) -> None:
+    added = put(job, "shape_1.csv")
+    assert added.path is not None
+    added.path.unlink()
+    missing = [("stop", "readings-file-missing")]
+    assert found(read_job(job)) == missing
+    assert added.id is not None
+    back = f'\n[[log]]\nat = 2026-12-01T12:00:00Z\nkind = "correction"\nof = "{added.id}"\n'
+    text = job.read_text(encoding="utf-8") + back + "withdrawn = true\n"
+    for by, told in (("Max", missing), ("Ida Fennell", missing), ("Robin Mistral", [])):
+        job.write_text(f'{text}by = "{by}"\n', encoding="utf-8")
+        assert found(read_job(job)) == told, by

@@ -34,8 +34,8 @@ def sealed(covering: Covering, *, laid: bool, over: tuple[Layer, ...] = ()) -> P
             LARGE,
             True,
             (
-                "The mortar lies between a membrane and dense tile, so it dries slowly. Only the"
-                " mortar maker's written wait for that (heat_sealed) shortens it. "
+                "The mortar lies between the uncoupling sheet and dense tile, so it dries slowly."
+                " Only the mortar maker's written wait for that (heat_sealed) shortens it. "
             ),
         ),
         (
@@ -54,7 +54,7 @@ def sealed(covering: Covering, *, laid: bool, over: tuple[Layer, ...] = ()) -> P
         (
             UNNAMED_COVERING,
             True,
-            "between a membrane and dense tile (expected as long as the job names no covering), so",
+            "and dense tile (assumed, as the job names no covering), so it dries slowly.",
         ),
     ],
 )
@@ -71,9 +71,8 @@ def test_between_two_membranes_no_tile_is_blamed() -> None:
     ceramic = Covering(CoveringKind.CERAMIC, (0.1, 0.1))
     above = (layer("membrane", None, "membrane"),)
     said = text(sealed(ceramic, laid=True, over=above), "mortar")
-    assert "The mortar lies between a membrane and another membrane, so it dries slowly. Only" in (
-        said
-    )
+    shut_in = "The mortar lies between the uncoupling sheet and another impervious layer, so"
+    assert f"{shut_in} it dries slowly. Only" in said
 
 
 def test_a_mortar_with_a_wait_of_its_own_for_that_is_told_no_way_out() -> None:
