@@ -24,6 +24,7 @@ from curecal.reminders.timing.sending_hours import (
     working_day_before,
 )
 from curecal.trade.findings import Message
+from curecal.trade.hold_codes import HoldCode
 from curecal.trade.job import Role
 from curecal.trade.site_log import Kept, Reading, Series
 
