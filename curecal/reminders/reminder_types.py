@@ -50,6 +50,10 @@ class MessageKind(StrEnum):
     VISIT_TOMORROW = "visit-tomorrow"
     VISIT_MOVED = "visit-moved"
     VISIT_OFF = "visit-off"
+    VISIT_AGREED = "visit-agreed"
+    VISIT_MISFIT = "visit-misfit"
+    VISIT_CALLED_OFF = "visit-called-off"
+    VISIT_EVE = "visit-eve"
     MOVED = "moved"
     RELEASED = "released"
     NO_LONGER = "no-longer"
@@ -141,8 +145,13 @@ STOPS = frozenset({MessageKind.STOPPED, MessageKind.EARLY_SWITCH_ON})
 MAY_NOT = STOPS | {MessageKind.NO_LONGER}
 """Kinds that take a "may" back."""
 
-VISITS = frozenset({MessageKind.VISIT_BOOKED, MessageKind.VISIT_MOVED, MessageKind.VISIT_OFF})
-"""Kinds that go with a calendar entry of a visit."""
+NO_VISIT = frozenset({MessageKind.VISIT_OFF, MessageKind.VISIT_CALLED_OFF})
+"""Kinds after which nobody is to come."""
+
+AGREEMENTS = frozenset(
+    {MessageKind.VISIT_AGREED, MessageKind.VISIT_MISFIT, MessageKind.VISIT_CALLED_OFF}
+)
+"""Kinds that tell how an appointment stands."""
 
 
 @record

@@ -102,7 +102,8 @@ def mailboxes(server: MailServer) -> dict[str, str]:
     for mail in server.taken():
         read = email.message_from_bytes(mail["data"].encode("latin-1"), policy=SMTP)
         local = read["Date"].datetime - 4 * HOUR
-        body = read.get_body(("plain",)).get_content().strip()  # type: ignore[attr-defined]
+        body = read.get_body(("plain",)).get_content()  # type: ignore[attr-defined]
+        body = body.replace("\r\n", "\n").strip()
         head = f"== {local:%a %d %b, %H:%M}  {str(read['Subject']).strip()}"
         found[mail["to"][0].partition("@")[0]].append(f"{head}\n{body}\n")
     return {name: "\n".join(mails) for name, mails in sorted(found.items())}

@@ -99,13 +99,14 @@ def test_while_the_crew_heats_nobody_reads_that_it_must_be_off() -> None:
 def test_the_owner_hears_before_that_the_crew_heats() -> None:
     found, _ = played()
     first = next(each.at for each in found.played if each.reminder.kind == "bare-heat-day")
+    assert first == at(25, 17)
     told = [
         each.at
         for each in found.played
         if each.reminder.kind == "still-curing" and each.reminder.subject == "bare screed"
     ]
-    assert len(told) == 1
-    assert told[0] <= first
+    # The play begins after that morning's message: it is said at once, before the crew's number.
+    assert told == [at(25, 11)]
 
 
 def wants_with(

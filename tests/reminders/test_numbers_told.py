@@ -59,7 +59,8 @@ def test_a_number_is_told_whenever_the_quiet_hours_begin(
 ) -> None:
     # 08:00 on site, when it is due.
     morning = datetime(2026, 12, 8, 12, tzinfo=UTC)
-    found = of_kind(by_rules(morning, changes, RELEASED), "heat-day")
+    log = [*RELEASED, *switched_on(morning - HOUR / 2)]
+    found = of_kind(by_rules(morning, changes, log), "heat-day")[:1]
     assert [f"{each.until_at:%Y-%m-%d %H:%M}" for each in found] == [until_hour]
     assert [each.due_at for each in found] == [morning]
 
@@ -92,30 +93,68 @@ def test_an_owner_hears_the_first_number_on_the_real_first_day() -> None:
     assert "The floor has been switched on for the first time." in said.body
 
 
-def test_an_owner_who_switches_on_hears_the_first_number_and_another_one_anew() -> None:
+def test_an_owner_who_switches_on_hears_a_number_only_once_it_is_on() -> None:
     morning = datetime(2026, 12, 8, 11, 30, tzinfo=UTC)
-    first = of_kind(wants(morning, text=OWN, log=RELEASED), "heat-day")
-    assert len(first) == 1
-    told = [heard(each, morning) for each in first]
-    assert not of_kind(wants(morning + DAY, told, text=OWN, log=RELEASED), "heat-day")
+    for days in range(8):
+        assert not of_kind(wants(morning + days * DAY, text=OWN, log=RELEASED), "heat-day")
+    [may] = of_kind(wants(morning, text=OWN, log=RELEASED), "released", "ida")
+    job, _ = a_job(OWN)
+    said = compose(may, reader_words(job, RULES, None, morning), role=Role.OWNER)
+    assert "You switch it on yourself, Tue 8 Dec, 08:00 or later." in said.body
+    assert "set the thermostat to its lowest number" in said.body
+    # No number of ours: nobody knows yet from which temperature the floor starts.
+    assert "°C" not in f"{said.subject} {said.body} {said.short}"
 
-    def measured(floor: str) -> list[object]:
-        table = {
-            "id": "f",
-            "at": morning + HOUR / 4,
-            "kind": "floor",
-            "zone": "hall",
-            "by": "Ida Fennell",
-        }
-        return entries({**table, "floor": floor, "heating": "off"})
 
-    # The floor is measured: as thought, by what a reader sees, then warmer.
-    same = wants(morning + HOUR, told, text=OWN, log=[*RELEASED, *measured("17.04 °C")])
-    assert not of_kind(same, "heat-day")
-    floor = measured("20 °C")
-    [other] = of_kind(wants(morning + HOUR, told, text=OWN, log=[*RELEASED, *floor]), "heat-day")
+def test_the_first_number_is_told_and_another_one_anew() -> None:
+    morning = datetime(2026, 12, 8, 12, 30, tzinfo=UTC)
+    log = [*RELEASED, *switched_on(morning)]
+    first = of_kind(wants(morning, text=OWN, log=log), "heat-day")[0]
+    assert first.occasion.on is None
+    told = [heard(first, morning)]
+
+    def told_anew(floor: str) -> list[Reminder]:
+        # Measured before it was switched on, logged after the number was told.
+        table = {"id": "f", "at": morning - HOUR / 4, "kind": "floor", "zone": "hall"}
+        read = entries({**table, "by": "Ida Fennell", "floor": floor, "heating": "off"})
+        found = of_kind(wants(morning + HOUR, told, text=OWN, log=[*log, *read]), "heat-day")
+        return [each for each in found if each.occasion.on is None]
+
+    # As thought, by what a reader sees; then warmer.
+    assert not told_anew("17.04 °C")
+    [other] = told_anew("20 °C")
     assert other.due_at <= morning + HOUR
-    assert other.occasion != first[0].occasion
+    assert other.occasion != first.occasion
+
+
+def test_the_lead_is_asked_each_evening_of_a_step_that_nobody_logged() -> None:
+    on_at = datetime(2026, 12, 8, 13, tzinfo=UTC)
+    log = [*RELEASED, *switched_on(on_at)]
+    told: list[Heard] = []
+    asked: list[tuple[date, object]] = []
+    for hours in range(0, 24 * 21, 3):
+        now = on_at + hours * HOUR
+        found = [each for each in of_kind(wants(now, told, log=log), "is-it-done", "robin")
+                 if each.due_at <= now]  # fmt: skip
+        told += [heard(each, now, number=len(told)) for each in found]
+        asked += [(now.astimezone(UTC).date(), each.params["index"]) for each in found]
+    # Switched on on Tuesday; Wednesday's step is logged by nobody, so no number followed it. On
+    # the weekend nobody of the crew is asked; after a week once a week.
+    assert asked[:2] == [(date(2026, 12, 9), 1), (date(2026, 12, 10), 1)]
+    assert {index for _, index in asked} == {1}
+    days = [day for day, _ in asked]
+    assert len(set(days)) == len(days)
+    assert all(day.weekday() < 5 for day in days)
+    assert len([day for day in days if day > date(2026, 12, 18)]) <= 2
+    first = of_kind(wants(on_at + DAY, log=log), "is-it-done", "robin")[0]
+    job, _ = a_job()
+    said = compose(first, reader_words(job, RULES, None, on_at), role=Role.CREW_LEAD)
+    assert "was the floor set to 22 °C" in said.subject
+    assert "Was it, or was it off?" in said.body
+    table = {"id": "s", "at": on_at + DAY, "kind": "heat_step", "zone": "hall"}
+    step = entries({**table, "to": "22 °C", "by": "Robin Mistral"})
+    after = wants(on_at + DAY + HOUR, log=[*log, *step])
+    assert not of_kind(after, "is-it-done", "robin")
 
 
 def test_the_lead_is_asked_whether_a_released_floor_is_on() -> None:
@@ -128,7 +167,9 @@ def test_the_lead_is_asked_whether_a_released_floor_is_on() -> None:
     assert said.subject == "Elm Road, hall: is the floor on?"
     assert "by the electrician" in said.body
     on = switched_on(CLEAR_AT + DAY)
-    assert not of_kind(wants(at, log=[*RELEASED, *on]), "is-it-done")
+    # It is on: what is asked then is whether its step was set.
+    after = of_kind(wants(at, log=[*RELEASED, *on]), "is-it-done")
+    assert {each.parts for each in after} == {("step",)}
     assert not of_kind(wants(at, log=LOG), "is-it-done")
 
 

@@ -176,13 +176,15 @@ def test_an_electrician_is_not_sent_today_to_a_floor_that_is_not_released() -> N
     ]
     # Nor is it booked on that day.
     assert not [each for each in wants(today) if each.kind in VISITS and each.subject == "energize"]
-    # The release itself sends him, at once.
-    [moved] = [
-        each
-        for each in of_kind(wants(CLEAR_AT + HOUR, told, log=RELEASED), "visit-moved")
-        if each.subject == "energize"
-    ]
-    assert moved.day_on is not None
+    # The release itself sends him, at once, and nothing beside it.
+    now = CLEAR_AT + HOUR
+    found = wants(now, told, log=RELEASED)
+    [calls] = of_kind(found, "released", "sam")
+    assert (calls.alone, calls.day_on) == (True, date(2026, 12, 8))
+    assert not [each for each in found if each.kind in VISITS and each.subject == "energize"]
+    told += [heard(calls, now, number=98)]
+    again = wants(now + HOUR, told, log=RELEASED)
+    assert not [each for each in again if each.kind in VISITS and each.subject == "energize"]
 
 
 def test_a_visit_told_for_today_moves_at_once_with_the_other_of_its_floor() -> None:

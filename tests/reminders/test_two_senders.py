@@ -8,16 +8,19 @@ from __future__ import annotations
 import signal
 import subprocess
 import sys
+from collections import Counter
 from pathlib import Path
+from threading import Barrier, Thread
 from typing import TYPE_CHECKING
 
 import pytest
 from book.book_servers import running
 from mail_server import MailServer, wait_for
-from reminder_samples import Clock, Post, job_text, put_rows, url_of
+from reminder_samples import HOUR, Clock, Post, closed, job_text, plain, put_rows, url_of
 from test_kills import NOW
 
 from curecal.book.message_states import MessageState
+from curecal.book.outbox.rows import DIGEST
 from curecal.errors import BookError
 
 if TYPE_CHECKING:
@@ -107,3 +110,62 @@ def all_done(post: Post, *, besides: int = 0) -> bool:
     rows = post.messages()
     done = [row for row in rows if row.state in {MessageState.SENT, MessageState.DEAD}]
     return len(rows) - len(done) <= besides
+
+
+JOBS = ("Ash Lane", "Birch Lane", "Cedar Lane", "Dune Lane")
+
+
+def with_jobs(url: URL, folder: Path, *names: str) -> list[Post]:
+    """Return senders on one book of several jobs that have the same people; nothing is sent yet."""
+    posts = [Post(url, Clock(NOW - HOUR), name=name) for name in names]
+    for count, name in enumerate(JOBS):
+        posts[0].add(job_text(f"job-{count}", name=name), folder)
+    for post in posts:
+        post.clock.go(HOUR)
+    return posts
+
+
+def says_all(posts: list[Post]) -> None:
+    """Assert that each person got one message, and that it names every job."""
+    sent = [(to, plain(data)) for post in posts for to, data in post.mail.sent]
+    people = ("ida@home.example", "robin@crew.example", "sam@sparks.example")
+    assert Counter(to for to, _ in sent) == Counter(people)
+    for _, text in sent:
+        assert [name for name in JOBS if name in text] == list(JOBS)
+    rows = posts[0].messages()
+    assert [(row.kind, row.state) for row in rows] == [(DIGEST, MessageState.SENT)] * 3
+
+
+def test_one_message_a_person_over_all_jobs(url: URL, tmp_path: Path) -> None:
+    posts = with_jobs(url, tmp_path, "one")
+    for _ in range(3):
+        posts[0].cycle.run(for_s=30.0)
+        posts[0].sender.drain(until_s=30.0)
+    says_all(posts)
+    closed(*posts)
+
+
+def test_one_message_a_person_with_two_senders_at_once(url: URL, tmp_path: Path) -> None:
+    posts = with_jobs(url, tmp_path, "one", "two")
+    together = Barrier(len(posts))
+    failed: list[BaseException] = []
+
+    def go(post: Post) -> None:
+        try:
+            for _ in range(3):
+                together.wait(60.0)
+                post.cycle.run(for_s=30.0)
+                post.sender.drain(until_s=30.0)
+        except BaseException as error:
+            failed.append(error)
+            together.abort()
+            raise
+
+    threads = [Thread(target=go, args=(post,)) for post in posts]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join()
+    assert not failed
+    says_all(posts)
+    closed(*posts)

@@ -202,7 +202,7 @@ def test_a_mail_that_waited_says_so_and_has_a_new_date(tmp_path: Path, clock: Cl
     assert len(found) == 1
     read = email.message_from_bytes(found[0], policy=SMTP)
     assert read["Date"].datetime >= sent_at - 2 * HOUR
-    assert "This message comes late: it was meant for Mon 9 Nov 2026, 18:30" in plain(found[0])
+    assert "This message comes late: it was meant for Mon 9 Nov, 18:30" in plain(found[0])
     post.close()
 
 
@@ -253,7 +253,7 @@ def test_what_came_too_late_names_its_own_time(tmp_path: Path, clock: Clock) -> 
     post.cycle.run()
     found = [plain(row.body) for row in post.messages("missed")]
     [text] = [text for text in found if "day we named" in text]
-    assert "It was meant for Mon 7 Dec 2026, 08:00." in text
+    assert "It was meant for Mon 7 Dec, 08:00." in text
     post.close()
 
 

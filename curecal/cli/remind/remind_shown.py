@@ -259,7 +259,9 @@ def simulation_shown(
     for played in sorted(simulation.played, key=lambda one: (one.at, one.message)):
         person = people[played.reminder.recipient]
         role = person.roles[0] if person.roles else Role.OWNER
-        said = compose(played.reminder, reader_words(job, rules, person), role=role, reach=reach)
+        said = compose(
+            played.reminder, reader_words(job, rules, person, played.at), role=role, reach=reach
+        )
         brief = short(said.short)
         rows.append(
             {

@@ -10,10 +10,11 @@ from dataclasses import replace
 from datetime import datetime, timedelta
 
 from curecal.calendars.stable_dates.due_days import INSPECTION, TESTS, due_day, owed, shown_work
-from curecal.instants import Window, add, end_of_day, local_day
-from curecal.planning.plan import HoldState, LayerPlan, State, ZonePlan
+from curecal.instants import add, end_of_day, local_day
+from curecal.planning.plan import HoldState, State, ZonePlan
 from curecal.planning.zone.stable_day import worst_day
 from curecal.reminders.builders.bare_heat_up import bare_heat_up, has_begun, runs_bare, shown_number
+from curecal.reminders.builders.crew_questions import questions, work_to_come
 from curecal.reminders.builders.reminder_context import Ask, ReminderContext, begun_at
 from curecal.reminders.builders.state_changes import last_day
 from curecal.reminders.reminder_types import MessageKind, Occasion, Topic
@@ -22,12 +23,13 @@ from curecal.reminders.timing.sending_hours import (
     rounds,
     working_day_before,
 )
-from curecal.trade.data_sheets import SPLIT_OVER_A_NIGHT
 from curecal.trade.findings import Message
+from curecal.trade.hold_codes import HoldCode
 from curecal.trade.job import Role
 from curecal.trade.site_log import Kept, Reading, Series
 
 _DAY = timedelta(days=1)
+_HOUR_S = 3600.0
 _SETTLED = frozenset({State.RELEASED, State.HEATING_UP, State.IN_SERVICE})
 _CURING = frozenset({State.CURING, State.ON_HOLD})
 _RISKS = frozenset(
@@ -58,26 +60,19 @@ def for_crew(ctx: ReminderContext) -> Iterator[Ask]:
         yield from _tests(ctx, zone)
         yield from _room(ctx, zone)
         yield from _temperature(ctx, zone)
-        yield from _is_it_done(ctx, zone)
-        yield from _is_it_on(ctx, zone)
+        yield from questions(ctx, zone)
         yield from _bare_heat(ctx, zone)
-        if zone.state is State.CLEAR:
+        if zone.state is State.CLEAR or _lacks_time_only(ctx, zone):
             yield from _release(ctx, zone)
     yield from _risks(ctx)
     if any(zone.state not in _SETTLED for zone in ctx.plan.zones):
         yield from _loggers(ctx)
 
 
-def _planned(zone: ZonePlan) -> list[tuple[LayerPlan, Window]]:
-    """Return the layers to come with their starts, in order of work."""
-    coming = [(item, item.start) for item in zone.layers if item.planned and item.start]
-    return sorted(coming, key=lambda pair: pair[1].earliest)
-
-
 def _next_step(ctx: ReminderContext, zone: ZonePlan) -> Iterator[Ask]:
     if zone.state is State.STOPPED:
         return
-    for item, start in _planned(zone)[:1]:
+    for item, start in work_to_come(zone)[:1]:
         # As the crew's calendar shows it: work without an hour of its own is told by its day.
         opens = shown_work(ctx.plan, zone, ctx.calendar).start(item, start).earliest
         start_on = local_day(opens, ctx.tz)
@@ -160,9 +155,9 @@ def _room(ctx: ReminderContext, zone: ZonePlan) -> Iterator[Ask]:
     parts = ("text", "means", "not-floor", "day")
     if runs_bare(ctx, zone):
         parts = ("text-bare", "means", "bare", "day")
-    for round_on in rounds(
-        local_day(begun, ctx.tz), ctx.local_on, ctx.rule(MessageKind.KEEP_ROOM).every
-    ):
+    every = ctx.rule(MessageKind.KEEP_ROOM).every
+    first_on = local_day(begun, ctx.tz)
+    for round_on in ctx.rounds(MessageKind.KEEP_ROOM, zone.zone.id, first_on, every):
         ask = Ask(
             kind=MessageKind.KEEP_ROOM,
             due_at=max(ctx.day_at(round_on, MessageKind.KEEP_ROOM), begun),
@@ -172,7 +167,7 @@ def _room(ctx: ReminderContext, zone: ZonePlan) -> Iterator[Ask]:
             params=ctx.zone_facts(zone)
             | {
                 "least_c": order.at_least_c,
-                "order_at": order.until,
+                "order_at": _full_hour(order.until),
                 "heated_by": order.heated_by,
                 "day_on": ctx.crew_day(zone),
             },
@@ -180,6 +175,12 @@ def _room(ctx: ReminderContext, zone: ZonePlan) -> Iterator[Ask]:
             day_on=ctx.crew_day(zone),
         )
         yield from _with_day(ctx, zone, ask)
+
+
+def _full_hour(at: datetime) -> datetime:
+    """Return the full hour at or after an instant: a room is kept warm by no minute."""
+    whole = at.replace(minute=0, second=0, microsecond=0)
+    return whole if whole == at else add(whole, _HOUR_S)
 
 
 def _with_day(ctx: ReminderContext, zone: ZonePlan, ask: Ask) -> Iterator[Ask]:
@@ -201,61 +202,6 @@ def _with_day(ctx: ReminderContext, zone: ZonePlan, ask: Ask) -> Iterator[Ask]:
             continue
         silent = {**ask.params, "day_on": None}
         yield replace(ask, only=person.id, params=silent, topic=Topic.NONE, day_on=None)
-
-
-def _is_it_done(ctx: ReminderContext, zone: ZonePlan) -> Iterator[Ask]:
-    """A layer whose time has passed unrecorded: planned by the job, or told as the next step."""
-    rule = ctx.rule(MessageKind.IS_IT_DONE)
-    for item, _ in _planned(zone):
-        layer = item.layer
-        passed = layer.planned_finish_at or _told_finish(ctx, zone, item)
-        if passed is None or passed > ctx.as_of:
-            continue
-        first_on = local_day(passed, ctx.tz) + _DAY
-        for round_on in rounds(first_on, ctx.local_on, rule.every):
-            yield Ask(
-                kind=MessageKind.IS_IT_DONE,
-                due_at=ctx.day_at(round_on, MessageKind.IS_IT_DONE),
-                zone_id=zone.zone.id,
-                subject=layer.id,
-                occasion=Occasion(on=round_on),
-                params=ctx.zone_facts(zone)
-                | {"layer": layer.name, "part": layer.part, "planned_at": passed},
-            )
-
-
-def _told_finish(ctx: ReminderContext, zone: ZonePlan, item: LayerPlan) -> datetime | None:
-    """Return when a layer would be finished had it begun at the hour it was told as next."""
-    # Who hears of it during the day begins no earlier than that.
-    told = [
-        max(heard.occasion.at, heard.told_at)
-        for person in ctx.people
-        for heard in ctx.told.about(person.id, zone.zone.id, MessageKind.NEXT_STEP, item.layer.id)
-        if heard.occasion.at is not None
-    ]
-    if not told:
-        return None
-    split = item.layer.sheet.kind in SPLIT_OVER_A_NIGHT
-    done = ctx.calendar.run(max(told), item.layer.duration_s, split=split)
-    return done[1] if done else None
-
-
-def _is_it_on(ctx: ReminderContext, zone: ZonePlan) -> Iterator[Ask]:
-    """A released floor of which nobody wrote that it is on: no number goes to the owner."""
-    at, day_on = zone.released_at, ctx.crew_day(zone)
-    if zone.state is not State.RELEASED or at is None or day_on is None:
-        return
-    first_on = max(local_day(at, ctx.tz), day_on) + _DAY
-    for round_on in rounds(first_on, ctx.local_on, ctx.rule(MessageKind.IS_IT_DONE).every):
-        yield Ask(
-            kind=MessageKind.IS_IT_DONE,
-            due_at=ctx.day_at(round_on, MessageKind.IS_IT_DONE),
-            zone_id=zone.zone.id,
-            subject="energized",
-            occasion=Occasion(on=round_on),
-            parts=("switched-on",),
-            params=ctx.zone_facts(zone) | {"released_at": at, "day_on": day_on},
-        )
 
 
 def _bare_heat(ctx: ReminderContext, zone: ZonePlan) -> Iterator[Ask]:
@@ -304,8 +250,9 @@ def _temperature(ctx: ReminderContext, zone: ZonePlan) -> Iterator[Ask]:
     if late_on is not None and late_on < local_day(last_at, ctx.tz) + every:
         # It is cured at the coldest as well by then.
         return
-    costs = late_on is not None and early_on is not None and late_on > early_on
-    for round_on in rounds(local_day(last_at, ctx.tz) + every, ctx.local_on, rule.every):
+    costs = late_on is not None and early_on is not None and late_on > max(early_on, ctx.local_on)
+    first_on = local_day(last_at, ctx.tz) + every
+    for round_on in ctx.rounds(MessageKind.TEMPERATURE_DUE, zone.zone.id, first_on, rule.every):
         yield Ask(
             kind=MessageKind.TEMPERATURE_DUE,
             due_at=ctx.day_at(round_on, MessageKind.TEMPERATURE_DUE),
@@ -328,6 +275,17 @@ def _measured(ctx: ReminderContext, zone: ZonePlan) -> Iterator[datetime]:
             yield entry.points[-1][0]
         elif isinstance(entry, Kept):
             yield entry.to_at
+
+
+def _lacks_time_only(ctx: ReminderContext, zone: ZonePlan) -> bool:
+    """Return whether nothing but the last hours of its waits keeps a floor from its release.
+
+    It is wanted ahead, so that it is looked at when they are over, and said if it is so then.
+    """
+    latest = zone.energize.window.latest if zone.energize.window else None
+    outstanding = {hold.code for hold in zone.holds if hold.is_outstanding}
+    waits = zone.state in _CURING and outstanding <= {HoldCode.CURE, HoldCode.RELEASE}
+    return waits and latest is not None and latest > ctx.as_of
 
 
 def _release(ctx: ReminderContext, zone: ZonePlan) -> Iterator[Ask]:

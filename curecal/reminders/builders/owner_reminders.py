@@ -39,7 +39,7 @@ def for_owner(ctx: ReminderContext) -> Iterator[Ask]:
             yield from _still_curing(ctx, zone)
         if zone.state is not State.NO_DATE and not zone.is_released:
             yield from _evening_before(ctx, zone)
-        if zone.state in {State.RELEASED, State.HEATING_UP}:
+        if zone.state is State.HEATING_UP:
             yield from _heat_days(ctx, zone)
         yield from _in_service(ctx, zone)
 
@@ -95,7 +95,7 @@ def _still_curing(ctx: ReminderContext, zone: ZonePlan) -> Iterator[Ask]:
     for person in ctx.people:
         if Role.OWNER not in person.roles:
             continue
-        round_on = _said_again_on(ctx, zone, person, begun, rule.every)
+        round_on = _with_other_zones(ctx, zone, person, rule.every)
         if heat_up and round_on == heat_up.steps[0].on - _DAY:
             # The day before it is heated bare has words of its own.
             continue
@@ -115,6 +115,21 @@ def _still_curing(ctx: ReminderContext, zone: ZonePlan) -> Iterator[Ask]:
             day_on=day_on,
             only=person.id,
         )
+
+
+def _with_other_zones(ctx: ReminderContext, zone: ZonePlan, person: Recipient, every: int) -> date:
+    """Return the day to say it again, the same for zones of one house whose days lie close."""
+    own_on = date.max
+    days = []
+    for other in ctx.plan.zones:
+        begun = begun_at(other)
+        if begun is None or other.state not in _CURING:
+            continue
+        days.append(_said_again_on(ctx, other, person, begun, every))
+        if other is zone:
+            own_on = days[-1]
+    near = own_on - (every // 2) * _DAY
+    return min(day for day in days if day >= near)
 
 
 def _said_again_on(
@@ -153,17 +168,15 @@ def _evening_before(ctx: ReminderContext, zone: ZonePlan) -> Iterator[Ask]:
 
 
 def _heat_days(ctx: ReminderContext, zone: ZonePlan) -> Iterator[Ask]:
-    """One number on the morning of each step; the next ones only once the floor is on.
+    """One number on the morning of each step, from when the log says that the floor is on.
 
-    An owner who does not switch on the first time hears the first one once somebody did.
+    An owner who switches it on has it at its lowest number until then: a number for a floor that
+    nobody knows to be on would be one to start from on any later day.
     """
     for heat_up in zone.heat_ups:
         if heat_up.purpose == HeatUpPurpose.BARE_SCREED or not heat_up.steps:
             continue
-        settings = tuple(range(len(heat_up.steps)))
-        for index in settings:
-            if zone.state is not State.HEATING_UP and (index or not _own(zone)):
-                break
+        for index in range(len(heat_up.steps)):
             yield _heat_day(ctx, zone, heat_up, index)
 
 
@@ -179,18 +192,15 @@ def _heat_day(ctx: ReminderContext, zone: ZonePlan, heat_up: HeatUp, index: int)
         "limit_c": heat_up.limit_c,
         "step_k": heat_up.step_k,
     }
-    # Once the log says that it is on, nobody is asked to switch it on.
-    asked = _own(zone) and zone.state is not State.HEATING_UP
-    first = () if index else ("first-owner",) if asked else ("first-other",)
     parts = (
-        "text",
-        *first,
+        "text" if step.hold_days > 1 else "text-day",
+        *(() if index else ("first",)),
         *(("not-measured",) if not (index or heat_up.start_measured) else ()),
         *(("last",) if last else ()),
         "care",
         "call",
     )
-    if index and not _is_confirmed(ctx, zone, heat_up.steps[index - 1].on):
+    if index and not is_confirmed(ctx, zone, heat_up.steps[index - 1].on):
         parts = ("unknown", "unknown-why", "call")
     due_at = max(ctx.day_at(step.on, MessageKind.HEAT_DAY), zone.released_at or ctx.as_of)
     number = shown_number(heat_up, index)
@@ -208,8 +218,17 @@ def _heat_day(ctx: ReminderContext, zone: ZonePlan, heat_up: HeatUp, index: int)
     )
 
 
-def _is_confirmed(ctx: ReminderContext, zone: ZonePlan, step_on: date) -> bool:
-    """Return whether the log shows where the floor is: the step before, or its own temperature."""
+def is_confirmed(ctx: ReminderContext, zone: ZonePlan, step_on: date) -> bool:
+    """Return whether the log shows where the floor is: a step, or its own temperature.
+
+    Args:
+        ctx: the plan and its log.
+        zone: the zone.
+        step_on: the day of the step.
+
+    Returns:
+        True with a step set on that day or later, or a floor reading of the last 24 h.
+    """
     for entry in ctx.log:
         if entry.zone not in {None, zone.zone.id}:
             continue
@@ -229,10 +248,6 @@ def _evening_of(ctx: ReminderContext, day: date, due_at: datetime) -> datetime:
         evening_at = later(due_at, keeps_s)
     ends_at = max(end_of_day(day, ctx.tz), due_at)
     return ends_at if evening_at is None else min(evening_at, ends_at)
-
-
-def _own(zone: ZonePlan) -> bool:
-    return zone.first_switched_on_by is Role.OWNER
 
 
 def _in_service(ctx: ReminderContext, zone: ZonePlan) -> Iterator[Ask]:

@@ -26,7 +26,7 @@ from curecal.reminders.reminder_types import (
     Told,
     Topic,
 )
-from curecal.reminders.timing.sending_hours import later, proper_at, wish_at
+from curecal.reminders.timing.sending_hours import later, proper_at, rounds, wish_at
 from curecal.trade.findings import Params
 from curecal.trade.job import Person, Role
 from curecal.trade.site_log import Entry
@@ -114,6 +114,22 @@ class ReminderContext:
         """Return when a kind is said on a day; without a kind, the start of work."""
         wall = self.rules.kinds[kind].at if kind else None
         return wish_at(day, wall or self.calendar.work.start, self.tz)
+
+    def rounds(
+        self, kind: MessageKind, zone_id: str, first: date, every: int, subject: str = ""
+    ) -> tuple[date, date]:
+        """Return the last round at or before today and the next one.
+
+        They are counted from the last time it was said since the first round: what was said late
+        is not said again a few days after.
+        """
+        said = [
+            local_day(heard.told_at, self.tz)
+            for person in self.people
+            for heard in self.told.about(person.id, zone_id, kind, subject)
+        ]
+        last = max([day for day in said if day >= first], default=None)
+        return rounds(first if last is None else last + every * _DAY, self.local_on, every)
 
     def zone_facts(self, zone: ZonePlan) -> dict[str, object]:
         """Return what every text about a zone may name."""

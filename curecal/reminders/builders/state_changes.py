@@ -10,6 +10,7 @@ from collections.abc import Iterator
 from dataclasses import replace
 from datetime import date, datetime, timedelta
 
+from curecal.calendars.events.appointments import must_move
 from curecal.instants import end_of_day, local_day, start_of_day
 from curecal.planning.plan import HeatUpPurpose, State, ZonePlan
 from curecal.planning.zone.stable_day import worst_day
@@ -37,6 +38,7 @@ from curecal.reminders.reminder_types import (
 from curecal.reminders.timing.sending_hours import is_quiet, later, next_evening, proper_at, wish_at
 from curecal.trade.findings import Message
 from curecal.trade.job import Role
+from curecal.trade.site_log import VisitFor
 
 _DAY, _NEAR = timedelta(days=1), timedelta(days=7)
 _OVER = frozenset({State.HEATING_UP, State.IN_SERVICE})
@@ -74,15 +76,19 @@ def _released(ctx: ReminderContext, zone: ZonePlan, role: Role) -> Iterator[Ask]
     if at is None or zone.state is State.IN_SERVICE:
         return
     day_on = ctx.crew_day(zone)
+    on_at = _first_hour(ctx, zone, day_on or ctx.local_on)
     by = zone.first_switched_on_by
     if role is Role.ELECTRICIAN and by is not Role.ELECTRICIAN:
         return
+    topic = topic_of(role)
     steps = any(
         heat_up.steps and heat_up.purpose != HeatUpPurpose.BARE_SCREED for heat_up in zone.heat_ups
     )
     parts: tuple[str, ...] = ("text", "by-owner") if by is Role.OWNER else ("ready",)
     if role is Role.ELECTRICIAN:
-        parts = ("by-electrician",)
+        # It is their visit, with its day: nothing else tells it.
+        parts, topic = ("by-electrician", "off", "address"), Topic.ENERGIZE_VISIT
+        day_on = local_day(on_at, ctx.tz)
     elif steps:
         parts = (*parts, "steps")
     yield Ask(
@@ -91,10 +97,24 @@ def _released(ctx: ReminderContext, zone: ZonePlan, role: Role) -> Iterator[Ask]
         zone_id=zone.zone.id,
         occasion=Occasion(at=at),
         parts=parts,
-        params=ctx.zone_facts(zone) | {"on_at": ctx.calendar.opens(day_on or ctx.local_on)},
-        topic=topic_of(role),
+        params=ctx.zone_facts(zone) | {"on_at": on_at, "address": ctx.plan.job.address},
+        topic=topic,
         day_on=day_on,
     )
+
+
+def _first_hour(ctx: ReminderContext, zone: ZonePlan, day_on: date) -> datetime:
+    """Return when a released floor is switched on: at the hour agreed, else on its first day."""
+    agreed = [
+        appointment.start_at
+        for appointment in ctx.plan.appointments
+        if appointment.purpose is VisitFor.SWITCH_ON
+        and appointment.is_for(zone.zone.id)
+        and appointment.stands
+        and not must_move(appointment)
+        and appointment.end_at > ctx.as_of
+    ]
+    return min(agreed, default=ctx.calendar.opens(day_on))
 
 
 def _taken_back(ctx: ReminderContext, zone: ZonePlan) -> Iterator[Reminder]:

@@ -15,10 +15,12 @@ from datetime import date, timedelta
 from curecal.calendars.stable_dates.stable_dates import visit_day, visit_window, zones_of
 from curecal.instants import Window, end_of_day, local_day
 from curecal.planning.plan import HoldState, State, Visit, VisitKind, ZonePlan
+from curecal.planning.zone.appointments import KINDS
 from curecal.reminders.builders.former_recipients import still_booked
 from curecal.reminders.builders.reminder_context import Ask, ReminderContext, begun_at
 from curecal.reminders.builders.state_changes import moving, said_on_day
 from curecal.reminders.reminder_types import (
+    NO_VISIT,
     STOPS,
     Heard,
     MessageKind,
@@ -56,10 +58,13 @@ def for_electrician(ctx: ReminderContext) -> Iterator[Ask]:
     electricians = [person for person in ctx.people if Role.ELECTRICIAN in person.roles]
     for visit in ctx.plan.visits:
         zones = zones_of(ctx.plan, visit)
-        if not zones:
+        if not zones or visit.appointment is not None:
+            # One that was agreed is told by its hour.
             continue
         day_on = visit_day(ctx.plan, visit, ctx.calendar)
         for person in electricians:
+            if visit.kind == VisitKind.ENERGIZE and _release_calls(ctx, zones, person):
+                continue
             yield from _about(ctx, visit, zones, day_on, person)
             if day_on is not None:
                 yield from _tomorrow(ctx, visit, zones, day_on, person)
@@ -90,13 +95,21 @@ def _booked(ctx: ReminderContext, person: Recipient) -> list[Heard]:
     for heard in ctx.told.of(person.id):
         if heard.topic.visit is not None:
             last[heard.zone_id, heard.topic] = heard
-    return [heard for heard in last.values() if heard.kind != MessageKind.VISIT_OFF]
+    return [heard for heard in last.values() if heard.kind not in NO_VISIT]
 
 
 def _vanished(ctx: ReminderContext, told: Heard, person: Recipient) -> Iterator[Ask]:
     """A visit that was told and is no visit of the plan: done, or off."""
     kind = told.topic.visit
     if any(told.zone_id in visit.zone_ids for visit in ctx.plan.visits if visit.kind == kind):
+        return
+    if any(
+        appointment.stands
+        and KINDS.get(appointment.purpose) == kind
+        and appointment.is_for(told.zone_id)
+        for appointment in ctx.plan.appointments
+    ):
+        # It stands until somebody calls it off, and says that it is not needed.
         return
     if told.day_on is not None and told.day_on >= ctx.local_on and not _is_done(ctx, told):
         yield replace(_off(ctx, told), only=person.id)
@@ -155,7 +168,7 @@ def _about(
         # Nobody sets out today for a floor that is not released: the release calls.
         return
     if day_on is not None and day_on < ctx.local_on:
-        if last is not None and last.kind != MessageKind.VISIT_OFF:
+        if last is not None and last.kind not in NO_VISIT:
             # Its first day has passed: it stays the visit it is until it is done.
             return
         day_on = _still_possible_on(ctx, visit)
@@ -174,7 +187,7 @@ def _about(
         day_on=day_on,
         only=person.id,
     )
-    if last is None or last.kind == MessageKind.VISIT_OFF:
+    if last is None or last.kind in NO_VISIT:
         if day_on is None or not any(
             begun_at(zone) or visit.kind == VisitKind.ROUGH_IN for zone in zones
         ):
@@ -202,6 +215,18 @@ def _about(
     )
     moved = moving(ctx, ask, last, said_on_day(ctx, person), waits=waits)
     yield replace(moved, occasion=replace(moved.occasion, also=also))
+
+
+def _release_calls(ctx: ReminderContext, zones: list[ZonePlan], person: Recipient) -> bool:
+    """Return whether the word of a release, which calls to switch on, is still to come."""
+    if ctx.rule(MessageKind.RELEASED).off:
+        return False
+    for zone in zones:
+        heard = ctx.told.last(person.id, zone.zone.id, frozenset({MessageKind.RELEASED}))
+        released_at = zone.released_at if zone.is_released else None
+        if released_at is not None and (heard is None or heard.told_at < released_at):
+            return True
+    return False
 
 
 def _still_possible_on(ctx: ReminderContext, visit: Visit) -> date | None:

@@ -145,7 +145,7 @@ def line_words(reminder: Reminder, context: SendContext, planned: PlannedNow) ->
         The words.
     """
     person = planned.people.get(reminder.recipient)
-    words = reader_words(planned.plan.job, context.rules, person)
+    words = reader_words(planned.plan.job, context.rules, person, planned.plan.as_of)
     rule = planned.rules.kinds[reminder.kind]
     roles = person.roles if person else ()
     role = next((own for own in roles if own in rule.to), Role.OWNER)
@@ -155,7 +155,7 @@ def line_words(reminder: Reminder, context: SendContext, planned: PlannedNow) ->
 
 def _said(reminder: Reminder, context: SendContext, planned: PlannedNow, *, late: bool) -> Composed:
     person = planned.people.get(reminder.recipient)
-    words = reader_words(planned.plan.job, context.rules, person)
+    words = reader_words(planned.plan.job, context.rules, person, planned.plan.as_of)
     return joined([(line_words(reminder, context, planned), late)], words)
 
 

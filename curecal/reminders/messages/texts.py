@@ -61,13 +61,16 @@ def _plain_value(value: object) -> object:
     return list(value) if isinstance(value, tuple) else value
 
 
-def reader_words(job: Job, rules: Rules, person: Recipient | None) -> Words:
+def reader_words(
+    job: Job, rules: Rules, person: Recipient | None, at: datetime | None = None
+) -> Words:
     """Return the words a person reads: their own language, else the job's, as far as known.
 
     Args:
         job: the job.
         rules: the rules, whose titles people read.
         person: who reads.
+        at: when: days near it are shown without their year.
 
     Returns:
         The words.
@@ -75,7 +78,7 @@ def reader_words(job: Job, rules: Rules, person: Recipient | None) -> Words:
     known = languages()
     wished = (person.language if person else None, job.language)
     language = next((choice for choice in wished if choice in known), DEFAULT_LANGUAGE)
-    return words_for(job, rules, language=language)
+    return words_for(job, rules, language=language, as_of=at)
 
 
 def reach_of(job: Job, at: datetime) -> dict[str, object]:
@@ -173,10 +176,16 @@ def joined(lines: Sequence[tuple[Said, bool]], words: Words) -> Composed:
     subject = first.subject
     if len(lines) > 1:
         subject = words.text("remind.digest.subject", {"first": subject, "count": len(lines) - 1})
-    blocks = []
+    blocks: list[str] = []
+    head = ""
     for said, late in lines:
         shown = (*((said.late,) if late else ()), said.head, *said.parts)
-        blocks.append("\n".join(line for line in shown if line))
+        if said.head and said.head == head and not late:
+            # More of one floor stands under its one head.
+            blocks[-1] = "\n".join((blocks[-1], *said.parts))
+        else:
+            blocks.append("\n".join(line for line in shown if line))
+        head = "" if late else said.head
     closing = dict.fromkeys(line for said, _ in lines for line in said.closing)
     blocks.append("\n".join(closing))
     shorts = [f"{said.short} {said.short_late}" if late else said.short for said, late in lines]
