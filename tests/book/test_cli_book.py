@@ -155,7 +155,7 @@ def test_a_job_goes_out_and_comes_back(
     shutil.rmtree(place.parent)
     code, said = run("restore", tmp_path / "out")
     assert code == 0
-    assert "SEQUENCE 1000" in said
+    assert "revision number 1000" in said
     assert "Nothing is sent" in said
     assert run("check") == (0, "1 job checked.\nNo damage found.\n")
     assert as_json(run("check", "--json")) == {"schema": 1, "jobs": 1, "faults": []}
@@ -253,5 +253,5 @@ def test_a_job_without_a_revision_is_listed_as_one_to_look_at(
             text("INSERT INTO job (id, name, timezone) VALUES ('bare', 'Bare', 'UTC')")
         )
     said = run("list")[1]
-    assert "no revision; to see what is wrong: curecal book check" in said
+    assert "no revision; find out what is wrong with: curecal book check" in said
     assert "0 revisions" not in said

@@ -190,7 +190,7 @@ at = 2026-11-27T07:50:00+01:00
 kind = "floor"
 floor = "20 °C"
 heating = "off"
-by = "V"
+by = "Vero Haslinger"
 """
 
 

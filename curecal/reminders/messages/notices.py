@@ -70,7 +70,9 @@ def about_lines(row: OutboxRow, lines: Sequence[Wanted], planned: PlannedNow) ->
     """
     said = about(row, lines[0], planned)
     named = [str(line.payload["line"]["said"]["subject"]) for line in lines]
-    return {**said, "about": clean("; ".join(named)), "of": f"OutboxRow {row.id}"}
+    # Made anew, it is still the same lines that did not arrive: nobody hears of them twice.
+    of = ", ".join(str(line.id) for line in lines)
+    return {**said, "about": clean("; ".join(named)), "of": f"Lines {of}"}
 
 
 def give_notice(
