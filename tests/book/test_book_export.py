@@ -36,6 +36,8 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
     from pathlib import Path
 
+pytestmark = pytest.mark.slow
+
 
 @pytest.fixture
 def full(book: Book, tmp_path: Path) -> Book:

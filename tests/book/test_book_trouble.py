@@ -28,6 +28,8 @@ if TYPE_CHECKING:
 
     from sqlalchemy import URL
 
+pytestmark = pytest.mark.slow
+
 WORKER = Path(__file__).with_name("book_worker.py")
 DEADLINE_S = 120
 

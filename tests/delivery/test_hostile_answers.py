@@ -14,6 +14,8 @@ from curecal.delivery.caldav.credentials import Credentials
 from curecal.delivery.caldav.http_client import LARGEST_BYTES, Web
 from curecal.errors import DeliveryError, UsageError
 
+pytestmark = pytest.mark.slow
+
 SECRET = Credentials("robin", "sesame open")
 LAUGHS = (
     '<?xml version="1.0"?><!DOCTYPE m [<!ENTITY a "ha"><!ENTITY b "&a;&a;&a;&a;&a;&a;&a;&a;">'

@@ -31,6 +31,8 @@ from curecal.errors import DeliveryError
 if TYPE_CHECKING:
     from dav_hostile import Handler, Hostile, Request
 
+pytestmark = pytest.mark.slow
+
 ERROR = (
     '<?xml version="1.0"?><error xmlns="DAV:" xmlns:C="urn:ietf:params:xml:ns:caldav">{}</error>'
 )

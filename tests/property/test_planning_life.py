@@ -21,6 +21,8 @@ from curecal.planning.plan import RELEASED_STATES, HoldState, State, ZonePlan
 from curecal.trade.job import Job
 from curecal.trade.site_log import MoistureTest, Release
 
+pytestmark = pytest.mark.slow
+
 A_HAIR = timedelta(seconds=2)  # two roundings up to the second
 
 

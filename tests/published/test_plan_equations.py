@@ -15,6 +15,8 @@ from curecal.published import plan_equations
 from curecal.published.check_values import PublishedCheck, published_checks
 from curecal.published.equations import compute, is_computed_in_plans
 
+pytestmark = pytest.mark.slow
+
 PACKAGE = Path(curecal.__file__).parent
 SCIENCE = PACKAGE / "science"
 CROSS_CHECKS = PACKAGE / "published" / "cross_checks"

@@ -25,6 +25,8 @@ from curecal.reminders.sending.daemon import STALE_EXIT, Daemon
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
+pytestmark = pytest.mark.slow
+
 ROOT = Path(__file__).parents[2]
 RUN = (
     "import sys; from curecal.cli.remind.remind import command; "

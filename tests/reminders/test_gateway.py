@@ -22,7 +22,10 @@ if TYPE_CHECKING:
     from gateway_server import Gateway
 
 # The gateway's library still uses a module that Python 3.13 has not.
-pytestmark = pytest.mark.filterwarnings("ignore:'imghdr':DeprecationWarning")
+pytestmark = [
+    pytest.mark.filterwarnings("ignore:'imghdr':DeprecationWarning"),
+    pytest.mark.slow,
+]
 NUMBER = "+19025550177"
 SECRET = "hunter2"  # noqa: S105 - invented, and looked for in what is said
 

@@ -30,6 +30,8 @@ if TYPE_CHECKING:
     from collections.abc import Callable
     from pathlib import Path
 
+pytestmark = pytest.mark.slow
+
 JOBS = ("ash-lane", "birch-lane", "cedar-lane")
 AWAY = Answer(Outcome.LATER, "no answer", is_down=True)
 NEVER = Answer(Outcome.NEVER, "550 no such person")

@@ -20,6 +20,8 @@ from curecal.reminders.simulation.simulate import Simulation, simulate
 from curecal.reminders.timing.sending_hours import is_quiet
 from curecal.trade.job import Job, Role
 
+pytestmark = pytest.mark.slow
+
 EXAMPLES = sorted((Path(__file__).parents[2] / "examples").glob("*/job.toml"))
 # What would let an owner switch on.
 PERMISSION = ("may switch", "be switched on from", "you may set", "is released", "you may do this")

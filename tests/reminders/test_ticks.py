@@ -37,6 +37,8 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
     from pathlib import Path
 
+pytestmark = pytest.mark.slow
+
 NOW = FINISHED + HOUR
 MONDAY = evening()
 CLEAR = datetime(2026, 12, 8, 12, 30, tzinfo=UTC)

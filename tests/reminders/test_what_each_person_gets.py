@@ -29,6 +29,8 @@ from curecal.trade.job import Job, Role
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
+pytestmark = pytest.mark.slow
+
 EXAMPLES = sorted((Path(__file__).parents[2] / "examples").glob("*/job.toml"))
 SEEDS = range(200 if os.environ.get("CURECAL_TESTS_COMPLETE") else 3)
 MOVES = {MessageKind.MOVED, MessageKind.VISIT_MOVED, MessageKind.VISIT_OFF}
