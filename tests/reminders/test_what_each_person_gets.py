@@ -32,7 +32,14 @@ if TYPE_CHECKING:
 pytestmark = pytest.mark.slow
 
 EXAMPLES = sorted((Path(__file__).parents[2] / "examples").glob("*/job.toml"))
-SEEDS = range(200 if os.environ.get("CURECAL_TESTS_COMPLETE") else 3)
+# Each is a job played to its end, for each of the laws.
+SEEDS = range(
+    200
+    if os.environ.get("CURECAL_TESTS_LONG")
+    else 8
+    if os.environ.get("CURECAL_TESTS_COMPLETE")
+    else 3
+)
 MOVES = {MessageKind.MOVED, MessageKind.VISIT_MOVED, MessageKind.VISIT_OFF}
 
 # What may not be left out of a job that comes to its end: whom, what, and when it is owed.
