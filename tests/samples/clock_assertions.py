@@ -302,14 +302,16 @@ def a_clock_starts_at_its_own_instant() -> None:
 
 def the_measured_past_counts_as_measured() -> None:
     """Two days at 10 °C seen, 20 °C expected: what they gave is told, never more than needed."""
-    log = daily(START, 2, 10.0)
+    log = daily(START, 2, 10.0, by=None)
     made = clocks(expected(20.0), log, START + 2 * DAY)
     told = made.end_wait(rule="R9", wait=fixed(48.0), sheet=CEMENT, thickness_m=None, start=NOON)
     credited = step(told, "credited")
     close(credited["credited_s"] / 3600.0, 48.0 * 0.4974, 0.01)
     close(credited["passed_s"] / 3600.0, 48.0, 1e-6)
     close(credited["measured_fraction"], 1.0, 1e-6)
-    close(hours(told), 48.0 + (48.0 - credited["credited_s"] / 3600.0), 1e-2)
+    # The day after the last look counts no warmer than it (R6); then it goes on as expected.
+    left = 48.0 - credited["credited_s"] / 3600.0
+    close(hours(told), 48.0 + 24.0 + (left - 24.0 * 0.4974), 1e-2)
     later = clocks(expected(20.0), (), START + 9 * DAY)
     over = later.end_wait(rule="R9", wait=fixed(24.0), sheet=CEMENT, thickness_m=None, start=NOON)
     assert step(over, "credited")["credited_s"] == 86400.0
@@ -317,11 +319,11 @@ def the_measured_past_counts_as_measured() -> None:
 
 
 def a_cold_day_moves_the_early_end_and_leaves_no_late_one() -> None:
-    """A day read below the minimum costs the day; read twice, it is the coldest from now on."""
-    log = [reading(START, 5.0), reading(START + DAY, 5.0)]
+    """A day read below the minimum costs it and the next one (R6); the late end is gone."""
+    log = [reading(START, 5.0, by=None), reading(START + DAY, 5.0, by=None)]
     made = clocks(expected(20.0), log, START + DAY)
     told = made.end_wait(rule="R9", wait=fixed(24.0), sheet=CEMENT, thickness_m=None, start=NOON)
-    assert window(told) == Window(START + 2 * DAY, None)
+    assert window(told) == Window(START + 3 * DAY, None)
 
 
 def each_end_has_its_own_sum() -> None:
