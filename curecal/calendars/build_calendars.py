@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import replace
 from datetime import datetime
 
 from curecal.calendars.content_lines import refuse_controls
-from curecal.calendars.event import Audience, Event, Feed, Stamp
+from curecal.calendars.event import READERS, Audience, Event, Feed, Stamp
 from curecal.calendars.event_context import EventContext
 from curecal.calendars.events.crew import crew_events
 from curecal.calendars.events.electrician import electrician_events
@@ -23,7 +23,8 @@ from curecal.planning.site_log.log_at_instant import facts_at
 from curecal.planning.working_time.working_calendar import Calendar, DayOff
 from curecal.trade.rules import Rules
 from curecal.trade.site_log import Entry
-from curecal.words.sentences import words_for
+from curecal.words.reader_language import language_of
+from curecal.words.sentences import Words, words_for
 
 _BUILDERS: dict[Audience, Callable[[EventContext], tuple[Event, ...]]] = {
     Audience.CREW: crew_events,
@@ -57,19 +58,14 @@ def feeds(
     job = plan.job
     calendar = Calendar(job.work, job.tz, day_off or day_off_of(job.work))
     facts = {entry.id: entry for entry in facts_at(log, plan.as_of, plan.job.people).entries}
-    ctx = EventContext(plan, words_for(job, rules), calendar, facts)
-    return tuple(
-        Feed(
-            audience,
-            job.id,
-            ctx.say(f"calendar.{audience.value}", {"job": job.name}),
-            tuple(
-                _cautioned(event, ctx, audience)
-                for event in events(ctx) or (ctx.nothing(audience),)
-            ),
-        )
-        for audience, events in _BUILDERS.items()
-    )
+    made = []
+    for audience, events in _BUILDERS.items():
+        ctx = EventContext(plan, _words(plan, rules, audience), calendar, facts)
+        name = ctx.say(f"calendar.{audience.value}", {"job": job.name})
+        wanted = events(ctx) or (ctx.nothing(audience),)
+        entries = tuple(_cautioned(event, ctx, audience) for event in wanted)
+        made.append(Feed(audience, job.id, name, entries))
+    return tuple(made)
 
 
 def _cautioned(event: Event, ctx: EventContext, audience: Audience) -> Event:
@@ -125,26 +121,35 @@ def goes(plan: Plan, *, rules: Rules, withdrawn: Iterable[str] = ()) -> Goes:
     Returns:
         What `revise` asks for.
     """
-    words = words_for(plan.job, rules)
+    words = {audience: _words(plan, rules, audience) for audience in _BUILDERS}
     job = {"job": plan.job.name}
-    caution = "\n" + words.text("event.caution.owner", {})
+
+    def text(audience: Audience, key: str) -> str:
+        said = words[audience].text(f"event.{key}.text", job)
+        return said + "\n" + words[audience].text(f"event.caution.{audience.value}", {})
+
+    def title(audience: Audience, key: str, params: Mapping[str, object]) -> str:
+        return words[audience].text(f"event.{key}.summary", params)
+
     released = (zone.zone.id for zone in plan.zones if zone.is_released)
     return Goes(
         frozenset((*released, *withdrawn)),
         local_day(plan.as_of, plan.job.tz),
-        lambda title: words.text("event.cancelled.summary", {"title": title}),
-        lambda audience: (
-            words.text("event.cancelled.text", {"job": plan.job.name})
-            + "\n"
-            + words.text(f"event.caution.{audience.value}", {})
-        ),
+        lambda audience, summary: title(audience, "cancelled", {"title": summary}),
+        lambda audience: text(audience, "cancelled"),
         removal_reasons(plan),
-        lambda title: words.text("event.done.summary", {"title": title}),
+        lambda audience, summary: title(audience, "done", {"title": summary}),
         frozenset(zone.zone.id for zone in plan.zones),
-        words.text("event.left-standing.text", job) + caution,
-        lambda zone: words.text("event.withdrawn.summary", {"id": zone, **job}),
-        words.text("event.withdrawn.text", job) + caution,
+        lambda audience: text(audience, "left-standing"),
+        lambda audience, zone: title(audience, "withdrawn", {"id": zone, **job}),
+        lambda audience: text(audience, "withdrawn"),
     )
+
+
+def _words(plan: Plan, rules: Rules, audience: Audience) -> Words:
+    """Return the words of a calendar's readers."""
+    language = language_of(plan.job, READERS[audience], plan.as_of)
+    return words_for(plan.job, rules, language=language)
 
 
 def _refuse_controls(plan: Plan) -> None:

@@ -7,6 +7,7 @@ them.
 from __future__ import annotations
 
 import uuid
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
 from enum import StrEnum
@@ -14,6 +15,7 @@ from enum import StrEnum
 from curecal.calendars.content_lines import refuse_controls
 from curecal.errors import CurecalError
 from curecal.instants import instant
+from curecal.trade.job import Role
 
 _NAMESPACE = uuid.UUID("55b61ffd-7ab6-42e6-b948-cc8fb8c54afd")
 # Of all places on earth the day starts at most this long after it starts in UTC.
@@ -26,6 +28,14 @@ class Audience(StrEnum):
     CREW = "crew"
     ELECTRICIAN = "electrician"
     OWNER = "owner"
+
+
+READERS: Mapping[Audience, frozenset[Role]] = {
+    Audience.CREW: frozenset({Role.CREW_LEAD, Role.CREW}),
+    Audience.ELECTRICIAN: frozenset({Role.ELECTRICIAN}),
+    Audience.OWNER: frozenset({Role.OWNER}),
+}
+"""Who reads which calendar."""
 
 
 class Status(StrEnum):

@@ -2,24 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable
 from dataclasses import dataclass
 
-from curecal.calendars.event import Audience
+from curecal.calendars.event import READERS
 from curecal.calendars.ical.ical_writer import document, person_head
 from curecal.calendars.ical.mail_message import file_stem
 from curecal.calendars.ical.round_trip_check import refuse_faults
 from curecal.calendars.revision import Revision
 from curecal.planning.plan import Plan
-from curecal.trade.job import Person, Role
+from curecal.trade.job import Person
 from curecal.trade.names import comparable_email, comparable_name
-
-READERS: Mapping[Audience, frozenset[Role]] = {
-    Audience.CREW: frozenset({Role.CREW_LEAD, Role.CREW}),
-    Audience.ELECTRICIAN: frozenset({Role.ELECTRICIAN}),
-    Audience.OWNER: frozenset({Role.OWNER}),
-}
-"""Who reads which calendar."""
 
 
 @dataclass(frozen=True, slots=True)

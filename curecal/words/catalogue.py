@@ -1,7 +1,10 @@
 """Message texts of one language: TOML files under `data/text`, read once, looked up by dotted key.
 
+`data/text/readers` holds what an owner, a crew, an electrician or an inspector reads, in every
+language; `data/text/terminal` holds what only the terminal says, in English.
+
 A text holds places such as `{wait_s}`; `[? … ?]` around a part drops it where one of its places
-has nothing to say. A text with `one` and `other` is chosen by the parameter named `count` or
+has nothing to say. A text with several plural forms is chosen by the parameter named `count` or
 ending in `_count`.
 """
 
@@ -10,40 +13,43 @@ from __future__ import annotations
 import functools
 import re
 from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import field
 
 import tomli
 
 from curecal.errors import CurecalError
 from curecal.records import Record, record
 from curecal.shipped import DATA, shipped_text
+from curecal.words.plural_forms import FORMS, plural_form
 
 DEFAULT_LANGUAGE = "en"
 
 PLACE = re.compile(r"\{([a-z][a-z0-9_]*)\}")
 _FILE = re.compile(r"(?P<language>[a-z]{2,3})(?:-[a-z-]+)?\.toml", re.ASCII)
-_FORMS = {"one", "other"}
-# French counts nothing and one and a half as one; everyone else here only one.
-_ONE_BELOW_TWO = {"fr"}
+_READERS = "readers"
+_TERMINAL = "terminal"
 
 
 @record
 class Text(Record):
-    """One text in its forms: `one` is empty where the text has a single form."""
+    """One text: `other` is its general form, `forms` the further plural forms by CLDR's names."""
 
     other: str
-    one: str = ""
+    forms: Mapping[str, str] = field(default_factory=dict)
 
     def form(self, count: float | None, language: str) -> str:
         """Return the form that a count wants; without a count, the general one."""
-        if not self.one or count is None:
+        if not self.forms or count is None:
             return self.other
-        # One and a half counts as one there.
-        is_one = int(count) in {0, 1} if language in _ONE_BELOW_TWO else count == 1
-        return self.one if is_one else self.other
+        return self.forms.get(plural_form(language, count), self.other)
+
+    def every_form(self) -> tuple[str, ...]:
+        """Return all of its forms, the general one first."""
+        return (self.other, *self.forms.values())
 
     def places(self) -> frozenset[str]:
-        """Return the names of its places, over both forms."""
-        return frozenset(places(self.other)) | frozenset(places(self.one))
+        """Return the names of its places, over all forms."""
+        return frozenset(name for form in self.every_form() for name in places(form))
 
 
 @record
@@ -71,18 +77,18 @@ def places(text: str) -> list[str]:
 
 
 def languages() -> tuple[str, ...]:
-    """Return the languages there are texts in, sorted."""
-    found = {match["language"] for name in _names() if (match := _FILE.fullmatch(name))}
-    return tuple(sorted(found))
+    """Return the languages that people read, sorted."""
+    return tuple(sorted({language for language, _ in _files(_READERS)}))
 
 
 @functools.cache
 def catalogue(language: str) -> Catalogue:
     """Return a language's texts, all of its files merged; one key in two files is an error."""
     documents = [
-        tomli.loads(shipped_text("text", name))
-        for name in sorted(_names())
-        if (match := _FILE.fullmatch(name)) and match["language"] == language
+        tomli.loads(shipped_text("text", audience, name))
+        for audience in (_READERS, _TERMINAL)
+        for own, name in _files(audience)
+        if own == language
     ]
     if not documents:
         raise CurecalError("language-unknown", language=language)
@@ -100,8 +106,10 @@ def merged(documents: Iterable[Mapping[str, object]], language: str) -> dict[str
     return texts
 
 
-def _names() -> list[str]:
-    return [entry.name for entry in (DATA / "text").iterdir()]
+def _files(audience: str) -> list[tuple[str, str]]:
+    """Return the language and the name of each file of an audience, sorted."""
+    names = sorted(entry.name for entry in (DATA / "text" / audience).iterdir())
+    return [(match["language"], name) for name in names if (match := _FILE.fullmatch(name))]
 
 
 def _flat(table: Mapping[str, object], prefix: str) -> Iterator[tuple[str, Text]]:
@@ -109,8 +117,9 @@ def _flat(table: Mapping[str, object], prefix: str) -> Iterator[tuple[str, Text]
         name = f"{prefix}{key}"
         if isinstance(value, str):
             yield name, Text(value)
-        elif isinstance(value, dict) and value.keys() == _FORMS:
-            yield name, Text(**value)
+        elif isinstance(value, dict) and "other" in value and value.keys() <= set(FORMS):
+            further = {form: text for form, text in value.items() if form != "other"}
+            yield name, Text(value["other"], further)
         elif isinstance(value, dict):
             yield from _flat(value, f"{name}.")
         else:

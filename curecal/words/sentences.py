@@ -18,7 +18,15 @@ from curecal.trade.rules import Rules
 from curecal.trade.sources import Source
 from curecal.units import show_ramp
 from curecal.words.catalogue import DEFAULT_LANGUAGE, PLACE, Catalogue, catalogue, places
-from curecal.words.values import Reader, clean, electrical, show, show_at, show_day
+from curecal.words.values import (
+    Reader,
+    clean,
+    electrical,
+    show,
+    show_at,
+    show_day,
+    with_decimal_sign,
+)
 
 if TYPE_CHECKING:
     from curecal.planning.comparison.plan_snapshot import HeatUpSnapshot, HoldSnapshot
@@ -90,7 +98,8 @@ class Words(Record):
     def settings(self, heat_up: HeatUp | HeatUpSnapshot) -> tuple[str, ...]:
         """Return the set-points of a heat-up, none over its limit or its step as shown."""
         steps_c = [step.to_c for step in heat_up.steps]
-        return show_ramp(steps_c, self.reader.units.value, step_k=heat_up.step_k, both=True)
+        shown = show_ramp(steps_c, self.reader.units.value, step_k=heat_up.step_k, both=True)
+        return tuple(with_decimal_sign(setting, self.catalogue) for setting in shown)
 
     def sentence(self, message: Message) -> str:
         """Return what a message says as a sentence of its own."""
@@ -186,17 +195,18 @@ def words_for(
     rules: Rules,
     *,
     units: Units | None = None,
-    language: str | None = None,
+    language: str = DEFAULT_LANGUAGE,
     as_of: datetime | None = None,
 ) -> Words:
-    """Return the words for a job's reader; units and language may be asked for otherwise.
+    """Return the words for a job's reader, in English unless a language is given.
 
+    The terminal is English; what people get is in their own (`curecal.words.reader_language`).
     `as_of` is when a text is read that is not kept: days near it are shown without their year.
     """
     today = None if as_of is None else local_day(as_of, job.tz)
     reader = Reader(units=units or job.units, tz=job.tz, code=job.code, today=today)
     titles = {rule.id: clean(rule.title) for rule in rules.by_id.values()}
-    return Words(catalogue(language or job.language), reader, titles)
+    return Words(catalogue(language), reader, titles)
 
 
 def plain_words(language: str = DEFAULT_LANGUAGE) -> Words:

@@ -84,7 +84,7 @@ _HAPPENED = frozenset(
     )
 )
 _MINUTE = timedelta(minutes=1)
-_DAYS = re.compile(r" d$")
+_POINT = re.compile(r"(?<=\d)\.(?=\d)")
 _ELECTRICAL = re.compile(r"\{word_([a-z]+)\}")
 _LINE_ENDS = frozenset("\n\r\t\u2028\u2029")
 # Signs that turn the reading direction could make a line say something else than it does.
@@ -153,7 +153,7 @@ def show(name: str, value: object, catalogue: Catalogue, reader: Reader) -> str:
 def show_day(day: date, catalogue: Catalogue, today: date | None = None) -> str:
     """Return a day: "Mon 4 Jan 2027", or "Mon 4 Jan" within six months of `today`."""
     weekday = catalogue.text(f"weekday.{day.isoweekday()}").other
-    shown = f"{weekday} {day.day} {month(day, catalogue)}"
+    shown = f"{weekday} {day_of_month(day, catalogue)}"
     return shown if today is not None and not is_far(day, today) else f"{shown} {day.year}"
 
 
@@ -162,9 +162,11 @@ def is_far(day: date, today: date) -> bool:
     return abs((day - today).days) > NEAR_DAYS
 
 
-def month(day: date, catalogue: Catalogue) -> str:
-    """Return the short name of a day's month."""
-    return catalogue.text(f"month.{day.month}").other
+def day_of_month(day: date, catalogue: Catalogue) -> str:
+    """Return a day with the short name of its month: "4 Jan"."""
+    form = catalogue.text("value.day-of-month").other
+    month = catalogue.text(f"month.{day.month}").other
+    return form.replace("{day}", str(day.day)).replace("{month}", month)
 
 
 def show_at(at: datetime, catalogue: Catalogue, reader: Reader, *, down: bool = False) -> str:
@@ -196,16 +198,32 @@ def _word(name: str, value: str | Enum, catalogue: Catalogue, reader: Reader) ->
 
 
 def _number(name: str, value: float, catalogue: Catalogue, reader: Reader) -> str:
-    if name in _SETTINGS:
-        return show_set_point(value, reader.units.value, both=True)
     ending = name.rpartition("_")[2]
-    if ending == "s":
-        return _DAYS.sub(f" {catalogue.text('value.days').other}", show_duration(value))
-    if ending in _WITH_UNITS:
-        return _WITH_UNITS[ending](value, reader)
-    if ending in _PLAIN:
-        return _PLAIN[ending](value)
-    return f"{value:.10g}"
+    if name in _SETTINGS:
+        shown = show_set_point(value, reader.units.value, both=True)
+    elif ending == "s":
+        shown = _duration(value, catalogue)
+    elif ending in _WITH_UNITS:
+        shown = _WITH_UNITS[ending](value, reader)
+    elif ending in _PLAIN:
+        shown = _PLAIN[ending](value)
+    else:
+        shown = f"{value:.10g}"
+    return with_decimal_sign(shown, catalogue)
+
+
+def with_decimal_sign(shown: str, catalogue: Catalogue) -> str:
+    """Return a number of ours with the decimal sign of the reader's language."""
+    sign = catalogue.text("value.decimal-sign").other
+    return shown if sign == "." else _POINT.sub(sign, shown)
+
+
+def _duration(value_s: float, catalogue: Catalogue) -> str:
+    shown = show_duration(value_s)
+    if not shown.endswith(" d"):
+        return shown
+    number = shown.removesuffix(" d")
+    return f"{number} {catalogue.text('value.days').form(float(number), catalogue.language)}"
 
 
 _WITH_UNITS: dict[str, Callable[[float, Reader], str]] = {

@@ -65,7 +65,7 @@ def going(now: datetime, off_zones: Iterable[str] = ()) -> Goes:
     return Goes(
         frozenset(off_zones),
         now.date(),
-        lambda title: f"Canceled: {title}",
+        lambda _, title: f"Canceled: {title}",
         lambda _: "It is off.",
     )
 

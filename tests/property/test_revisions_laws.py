@@ -43,7 +43,7 @@ from curecal.trade.site_log import Release
 
 AS_OF = datetime(2026, 12, 2, 20, tzinfo=UTC)
 TODAY = date(2026, 12, 2)
-GOES = Goes(frozenset(), TODAY, "Cancelled: {}".format, "off, {}".format)
+GOES = Goes(frozenset(), TODAY, lambda _, title: f"Cancelled: {title}", "off, {}".format)
 ZONES = ("hall", "up")
 
 

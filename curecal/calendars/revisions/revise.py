@@ -92,9 +92,9 @@ class Goes:
     """How an event that is no longer wanted goes.
 
     Of `off_zones`, the released and withdrawn ones, an entry that keeps a zone off may go; that of
-    any other zone stands, to two weeks past `local_on`, the day on site. `title` makes the title of
-    a cancelled event, `text` its description for a reader; `reason` says why an event is no longer
-    wanted, and `done` makes the title of one that took place.
+    any other zone stands, to two weeks past `local_on`, the day on site. Texts are made for the
+    readers of one calendar: `title` makes the title of a cancelled event, `text` its description,
+    `done` the title of one that took place. `reason` says why an event is no longer wanted.
 
     `zones` are those of the job. `stands_text` is what an entry says that keeps off a zone which
     is none of them: nobody computes its day any more. `withdrawn_title` of its zone, and
@@ -104,14 +104,14 @@ class Goes:
 
     off_zones: frozenset[str]
     local_on: date
-    title: Callable[[str], str]
+    title: Callable[[Audience, str], str]
     text: Callable[[Audience], str]
     reason: Callable[[EventKey], RemovalReason] = lambda _: RemovalReason.OFF
-    done: Callable[[str], str] = lambda title: title
+    done: Callable[[Audience, str], str] = lambda _, title: title
     zones: frozenset[str] = frozenset()
-    stands_text: str = ""
-    withdrawn_title: Callable[[str], str] = lambda zone: zone
-    withdrawn_text: str = ""
+    stands_text: Callable[[Audience], str] = lambda _: ""
+    withdrawn_title: Callable[[Audience, str], str] = lambda _, zone: zone
+    withdrawn_text: Callable[[Audience], str] = lambda _: ""
 
 
 def revise(wanted: Iterable[Draft], history: History, now: datetime, *, goes: Goes) -> Revised:
@@ -235,14 +235,14 @@ def _gone(last: Revision, goes: Goes, now: datetime) -> tuple[Draft, RevisionCha
     if start > (today if days else at):
         # Done before its time: the hours it would have taken are free again.
         off = _off(last, goes)
-        title = text_property("SUMMARY", goes.done(last.summary))
+        title = text_property("SUMMARY", goes.done(last.audience, last.summary))
         lines = (title if name_of(line) == "SUMMARY" else line for line in off.lines)
         return Draft(off.uid, off.audience, tuple(lines)), RevisionChange.DONE
     kept: list[str] = []
     for line in _without_alarms(last.draft.lines):
         name = name_of(line)
         if name == "SUMMARY":
-            kept.append(text_property("SUMMARY", goes.done(last.summary)))
+            kept.append(text_property("SUMMARY", goes.done(last.audience, last.summary)))
         elif name == "DTEND" and days:
             kept.append(f"DTEND;VALUE=DATE:{min(end, day_text(goes.local_on + timedelta(days=1)))}")
         elif name == "STATUS":
@@ -268,8 +268,9 @@ def _off(last: Revision, goes: Goes) -> Draft:
     says that it is withdrawn, and that this is no leave.
     """
     zone = _keeps_off(last, goes)
-    title = goes.title(last.summary) if zone is None else goes.withdrawn_title(zone)
-    text = goes.text(last.audience) if zone is None else goes.withdrawn_text
+    to = last.audience
+    title = goes.title(to, last.summary) if zone is None else goes.withdrawn_title(to, zone)
+    text = goes.text(to) if zone is None else goes.withdrawn_text(to)
     kept: list[str] = []
     for line in _without_alarms(last.draft.lines):
         name = name_of(line)
@@ -300,8 +301,8 @@ def _held(last: Revision, zone: str, goes: Goes) -> Draft:
     weeks = max(0, -(-short_days // _WEEK_DAYS))
     end_on += timedelta(days=weeks * _WEEK_DAYS)
     said = {"DTEND": f"DTEND;VALUE=DATE:{day_text(end_on)}"}
-    if goes.stands_text:
-        said["DESCRIPTION"] = text_property("DESCRIPTION", goes.stands_text)
+    if text := goes.stands_text(last.audience):
+        said["DESCRIPTION"] = text_property("DESCRIPTION", text)
     lines = [said.get(name_of(line), line) for line in _without_alarms(last.draft.lines)]
     if last.value(STANDS_PROPERTY) is None:
         lines.insert(-1, text_property(STANDS_PROPERTY, zone))

@@ -11,7 +11,7 @@ from curecal.records import PlainTable, PlainView, Record, names_of, record
 from curecal.reminders.reminder_types import Recipient, Reminder
 from curecal.trade.job import Job, Role
 from curecal.trade.rules import Rules
-from curecal.words.catalogue import DEFAULT_LANGUAGE, languages
+from curecal.words.reader_language import reader_language
 from curecal.words.sentences import Words, words_for
 from curecal.words.values import clean
 
@@ -75,9 +75,7 @@ def reader_words(
     Returns:
         The words.
     """
-    known = languages()
-    wished = (person.language if person else None, job.language)
-    language = next((choice for choice in wished if choice in known), DEFAULT_LANGUAGE)
+    language = reader_language(job, person.language if person else None)
     return words_for(job, rules, language=language, as_of=at)
 
 

@@ -210,7 +210,7 @@ def test_every_place_of_a_sentence_is_filled_by_its_code() -> None:
         for each in keys:
             if each in texts:
                 text = texts.text(each)
-                missing = needed(f"{text.one} {text.other}") - use.params
+                missing = needed(" ".join(text.every_form())) - use.params
                 if missing:
                     wrong.append(f"{use.where} {each}: {sorted(missing)}")
     assert wrong == []
@@ -279,17 +279,17 @@ def test_what_is_no_text_is_an_error() -> None:
 @pytest.mark.parametrize(
     ("language", "count", "form"),
     [
-        ("en", 1, "one"),
-        ("en", 0, "many"),
-        ("en", 2, "many"),
-        ("en", None, "many"),
-        ("fr", 0, "one"),
-        ("fr", 1.5, "one"),
-        ("fr", 2, "many"),
+        ("en", 1, "single"),
+        ("en", 0, "general"),
+        ("en", 2, "general"),
+        ("en", None, "general"),
+        ("fr", 0, "single"),
+        ("fr", 1.5, "single"),
+        ("fr", 2, "general"),
     ],
 )
 def test_forms_by_count(language: str, count: float | None, form: str) -> None:
-    assert Text("many", "one").form(count, language) == form
+    assert Text("general", {"one": "single"}).form(count, language) == form
 
 
 def test_a_single_form_serves_every_count() -> None:

@@ -11,7 +11,7 @@ from curecal.toml_files.log_schema import BASE, KINDS
 
 TEXTS = "\n".join(
     path.read_text(encoding="utf-8")
-    for path in sorted((Path(__file__).parents[3] / "curecal/data/text").glob("en-*.toml"))
+    for path in sorted((Path(__file__).parents[3] / "curecal/data/text").rglob("en-*.toml"))
 ).replace('\\"', "")
 _NOTE = re.compile(r"curecal note (?:JOB|\{\w+\}) ([a-z_]+)((?: [\w{}]+=[^\s.;,:]+)*)")
 NOTES = sorted(set(_NOTE.findall(TEXTS)))

@@ -22,7 +22,8 @@ WORDS = words_for(job(zone()), RULES)
 
 
 def words_of(**texts: str) -> Words:
-    return Words(Catalogue("en", {key: Text(text) for key, text in texts.items()}), Reader())
+    own = {key: Text(text) for key, text in texts.items()}
+    return Words(Catalogue("en", {**catalogue("en").texts, **own}), Reader())
 
 
 def test_the_reader_is_the_job() -> None:

@@ -66,7 +66,9 @@ def feed(*events: Event) -> Feed:
     return Feed(Audience.CREW, "alder", "Alder", events)
 
 
-GOES = Goes(frozenset(), date(2026, 12, 2), "Cancelled: {}".format, "off, {}".format)
+GOES = Goes(
+    frozenset(), date(2026, 12, 2), lambda _, title: f"Cancelled: {title}", "off, {}".format
+)
 
 
 def step(before: Revised | None, now: datetime, *events: Event) -> Revised:
