@@ -24,6 +24,7 @@ LONG = os.environ.get("CURECAL_TESTS_LONG") == "1"
 COMPLETE = LONG or os.environ.get("CURECAL_TESTS_COMPLETE") == "1"
 
 MODULES = {
+    "babel": ("babel",),
     "peers": ("CoolProp", "iapws", "pint", "psychrolib", "scipy", "structuralcodes"),
     "dev": ("importlinter", "mypy", "ruff"),
     "ics": ("ics",),

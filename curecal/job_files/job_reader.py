@@ -27,6 +27,7 @@ from curecal.trade.data_sheets import DataSheet
 from curecal.trade.findings import Finding, Severity
 from curecal.trade.job import Code, Job, Person, Thermistor, Units, Work
 from curecal.trade.site_log import Log
+from curecal.words.catalogue import DEFAULT_LANGUAGE
 
 _NO_WORK = Work()
 
@@ -53,6 +54,7 @@ class Company(Record):
     sensors: Mapping[str, Thermistor | None] = field(default_factory=dict)
     people: tuple[Person, ...] = ()
     work: Work = _NO_WORK
+    language: str = DEFAULT_LANGUAGE
 
 
 Clock = datetime | Callable[[tzinfo], datetime]
@@ -183,7 +185,7 @@ def _read(
         expected=expected,
         zones=zones,
         units=Units(head.get("units", Units.METRIC)),
-        language=head.get("language", "en"),
+        language=head.get("language", company.language),
         code=Code(head.get("code", Code.OTHER)),
         address=head.get("address"),
         work=work,
@@ -215,7 +217,8 @@ def _company(reader: TableReader, shared: Sequence[tuple[str, Table]]) -> Compan
             work = work_in(reader, table_in(read, "work"), read.at("work"), _NO_WORK)
             people = people_in(reader, table_in(read, "people"), read.at("people"))
             sensors = sensors_in(reader, table_in(read, "sensor"), read.at("sensor"))
-            company = replace(company, work=work, people=people, sensors=sensors)
+            language = read.get("language", DEFAULT_LANGUAGE)
+            company = replace(company, work=work, people=people, sensors=sensors, language=language)
     return company
 
 

@@ -76,6 +76,7 @@ ROOT = (
     Key("log", "tables", "[[log]]", "facts from the site"),
 )
 COMPANY = (
+    Key("language", "language", '"en"', "language of its jobs, where a job names none"),
     Key("materials", "text", '"materials.toml"', "a file of materials beside this one"),
     Key("work", "table", "[work]", "when work is done"),
     Key("people", "table", "[people.crew_lead]", "who is told on every job"),
@@ -93,7 +94,7 @@ JOB = (
     must("name", "name", '"Alder Lane, hall bath"', "what people call the job"),
     must("timezone", "timezone", '"America/Halifax"', "time zone of the site, by its IANA name"),
     one_of("units", tuple(Units), "units results are shown in"),
-    Key("language", "language", '"en"', "language of the results"),
+    Key("language", "language", '"en"', "language of calendars, messages and papers"),
     one_of("code", tuple(Code), "electrical code whose words and checks apply"),
     Key("company", "text", '"../config/company.toml"', "company file, seen from this one"),
     Key("address", "text", '"Alder Lane 7"', "where the electrician has to go"),
