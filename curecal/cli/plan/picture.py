@@ -9,21 +9,19 @@ import click
 
 from curecal.cli.shared.common import (
     PROBLEM,
-    is_problem,
+    exit_code_of,
     job_options,
-    planned,
+    planned_or_told,
     print_lines,
-    print_refused,
     width_of,
 )
 from curecal.errors import UsageError
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Sequence
 
     from curecal.cli.shared.common import PlannedJob
     from curecal.planning.plan import ZonePlan
-    from curecal.trade.findings import Finding
     from curecal.words.layout import Line
     from curecal.words.sentences import Words
 
@@ -62,11 +60,7 @@ def command(
 
     Without --svg they are drawn on the terminal.
     """
-
-    def refused(findings: Sequence[Finding], names: Mapping[str, object], words: Words) -> None:
-        print_refused(findings, names, words, as_json=False, width=width)
-
-    made = planned(job, refused=refused, **asked)
+    made = planned_or_told(job, as_json=False, width=width, **asked)
     if made is None:
         return PROBLEM
     zones = _zones(made, zone)
@@ -77,7 +71,7 @@ def command(
         print_lines(_drawn(made, zones, only, width_of(width)))
     else:
         _write(made, zones, svg, is_section=only == "section", pixels=pixels)
-    return PROBLEM if is_problem((*made.findings, *made.plan.findings)) else 0
+    return exit_code_of(made)
 
 
 def _zones(made: PlannedJob, asked: str | None) -> Sequence[ZonePlan]:

@@ -8,17 +8,16 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from curecal.cli.shared.common import PROBLEM, print_json, print_refused
+from curecal.cli.shared.common import PROBLEM, print_json
 from curecal.errors import BookError, DeliveryError, UsageError
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Mapping, Sequence
+    from collections.abc import Callable, Sequence
     from datetime import datetime
 
     from curecal.book.connection.open_book import Book
     from curecal.reminders.messages.send_context import SendContext
     from curecal.reminders.sending.scheduler_cycle import CycleResult, SchedulerCycle
-    from curecal.trade.findings import Finding
     from curecal.words.sentences import Words
 
 SCHEMA = 1
@@ -232,15 +231,19 @@ def simulate(
 ) -> int:
     """Play a job forward and print every message each person would get."""
     from curecal.cli.remind.remind_shown import simulation_shown
-    from curecal.cli.shared.common import planned
+    from curecal.cli.shared.common import planned_or_told
     from curecal.cli.shared.job_source import site
     from curecal.reminders.simulation.simulate import simulate as play
 
-    def refused(findings: Sequence[Finding], names: Mapping[str, object], words: Words) -> None:
-        print_refused(findings, names, words, as_json=as_json, width=None)
-
-    made = planned(
-        job, as_of=as_of, logs=logs, company=company, units=None, refused=refused, place=place
+    made = planned_or_told(
+        job,
+        as_json=as_json,
+        width=None,
+        as_of=as_of,
+        logs=logs,
+        company=company,
+        units=None,
+        place=place,
     )
     if made is None:
         return PROBLEM
