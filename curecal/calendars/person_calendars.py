@@ -12,7 +12,7 @@ from curecal.calendars.ical.round_trip_check import refuse_faults
 from curecal.calendars.revision import Revision
 from curecal.planning.plan import Plan
 from curecal.trade.job import Person, Role
-from curecal.trade.names import comparable_name
+from curecal.trade.names import comparable_email, comparable_name
 
 READERS: Mapping[Audience, frozenset[Role]] = {
     Audience.CREW: frozenset({Role.CREW_LEAD, Role.CREW}),
@@ -49,7 +49,7 @@ def person_calendars(
         for person in plan.job.people:
             mine = {one.uid: one for one in published if _reads(person, one)}
             if mine and person.is_on_the_job(plan.as_of):
-                key = (person.email or "").strip().casefold() or comparable_name(person.name)
+                key = comparable_email(person.email or "") or comparable_name(person.name)
                 names.setdefault(key, person.name)
                 entries.setdefault(key, {}).update(mine)
     made = []

@@ -8,7 +8,6 @@ from __future__ import annotations
 import importlib
 import logging
 import re
-import unicodedata
 from collections.abc import Mapping
 from contextvars import ContextVar
 from typing import Any
@@ -17,6 +16,7 @@ from urllib.parse import quote
 from curecal.delivery.channels import Answer, Outcome
 from curecal.delivery.deadline import Crossing, Crossings
 from curecal.errors import SourceError
+from curecal.trade.names import comparable_email, comparable_phone
 
 PHONE = "{phone}"
 """Where the number belongs in the address of a gateway for text messages."""
@@ -93,9 +93,8 @@ def spelled(who: str) -> str:
     Returns:
         Small letters; of a number its digits.
     """
-    plain = unicodedata.normalize("NFC", who.strip()).casefold()
-    digits = re.sub(r"[\s().+/-]", "", plain)
-    return digits.removeprefix("00") if digits.isdecimal() else plain
+    is_number = not any(sign.isalpha() for sign in who)
+    return comparable_phone(who) if is_number else comparable_email(who)
 
 
 def check_gateway(key: str, address: str, *, with_phone: bool) -> None:

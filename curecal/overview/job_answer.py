@@ -7,7 +7,7 @@ from datetime import date, timedelta
 
 from curecal.instants import local_day
 from curecal.overview.risks import Risk, risks_of
-from curecal.planning.plan import HeatUpPurpose, Plan, State, ZonePlan
+from curecal.planning.plan import Appointment, HeatUpPurpose, Plan, State, Visit, ZonePlan
 from curecal.planning.working_time.working_calendar import Calendar
 from curecal.planning.zone.stable_day import crew_day
 from curecal.records import Record, record
@@ -189,14 +189,28 @@ def _first_to_do(zone: ZonePlan, words: Words) -> list[NextThing]:
 
 
 def _next_visit(plan: Plan, words: Words) -> NextThing | None:
+    """Return the visit that comes first: at its appointment, else when its window opens."""
     visits = [
         NextThing(
             words.text(f"jobs.visit.{visit.kind}"),
             None if visit.window is None else local_day(visit.window.earliest, plan.job.tz),
         )
         for visit in plan.visits
+        if not _is_agreed(visit)
+    ]
+    visits += [
+        NextThing(one.purpose.value, local_day(one.start_at, plan.job.tz)) for one in _agreed(plan)
     ]
     return min(visits, key=lambda visit: visit.on or date.max, default=None)
+
+
+def _is_agreed(visit: Visit) -> bool:
+    return visit.appointment is not None and visit.appointment.stands
+
+
+def _agreed(plan: Plan) -> list[Appointment]:
+    """Return the appointments somebody is still to come to."""
+    return [one for one in plan.appointments if one.stands and one.end_at > plan.as_of]
 
 
 def _waiting_for(plan: Plan) -> tuple[str, ...]:
@@ -227,10 +241,26 @@ def _steps(plan: Plan, words: Words) -> list[DayEvent]:
 
 
 def _visits(plan: Plan, words: Words) -> list[DayEvent]:
+    """Return appointments on their day with their hour, and windows on the day they open."""
     names = {zone.zone.id: _in_zone(zone, plan) for zone in plan.zones}
-    found = []
+    found = [
+        DayEvent(
+            local_day(one.start_at, plan.job.tz),
+            "visit",
+            words.text(
+                "jobs.day-visit-agreed",
+                {
+                    "visit": one.purpose.value,
+                    "zone": names.get(one.zone_id or ""),
+                    "hour": f"{one.start_at.astimezone(plan.job.tz):%H:%M}",
+                    "misfit": one.misfit,
+                },
+            ),
+        )
+        for one in _agreed(plan)
+    ]
     for visit in plan.visits:
-        if visit.window is None:
+        if visit.window is None or _is_agreed(visit):
             continue
         first = local_day(visit.window.earliest, plan.job.tz)
         latest = visit.window.latest

@@ -2,45 +2,12 @@
 
 from __future__ import annotations
 
-import re
-import unicodedata
 from collections.abc import Iterable
 from datetime import datetime
 
 from curecal.reminders.reminder_types import ORDER, Channel, Recipient
 from curecal.trade.job import Person, Role
-
-_NOT_DIALED = re.compile(r"[^0-9+]")
-
-
-def normal_email(address: str) -> str:
-    """Return a mail address as two spellings of one compare: the host in small letters.
-
-    The part before the sign may tell large letters from small; hardly any does, and two
-    messages to one person are the lesser harm than none.
-
-    Args:
-        address: the address as typed.
-
-    Returns:
-        The address to compare by.
-    """
-    return unicodedata.normalize("NFC", address.strip()).casefold()
-
-
-def normal_phone(number: str) -> str:
-    """Return a phone number as dialed: digits, and a plus in front.
-
-    Args:
-        number: the number as typed.
-
-    Returns:
-        The number to compare by.
-    """
-    plain = _NOT_DIALED.sub("", number)
-    if plain.startswith("00"):
-        plain = f"+{plain[2:]}"
-    return plain[:1] + plain[1:].replace("+", "")
+from curecal.trade.names import comparable_email, comparable_name, dialed
 
 
 def recipients(people: Iterable[Person], at: datetime | None = None) -> tuple[Recipient, ...]:
@@ -96,15 +63,15 @@ def way_of(channel: str, address: str) -> tuple[str, str]:
     Returns:
         The channel and the normalized address.
     """
-    return channel, normal_email(address) if channel == Channel.EMAIL else address
+    return channel, comparable_email(address) if channel == Channel.EMAIL else address
 
 
 def _identity(person: Person) -> str:
     if person.email:
-        return normal_email(person.email)
+        return comparable_email(person.email)
     if person.phone:
-        return normal_phone(person.phone)
-    return f"{person.role.value}:{unicodedata.normalize('NFC', person.name).casefold()}"
+        return dialed(person.phone)
+    return f"{person.role.value}:{comparable_name(person.name)}"
 
 
 def _recipient(identity: str, entries: list[Person]) -> Recipient:
@@ -129,8 +96,8 @@ def _ways(person: Person) -> list[tuple[Channel, str]]:
     """
     addresses = {
         Channel.EMAIL: person.email and person.email.strip(),
-        Channel.TEXT: person.phone and normal_phone(person.phone),
-        Channel.PHONE: person.phone and normal_phone(person.phone),
+        Channel.TEXT: person.phone and dialed(person.phone),
+        Channel.PHONE: person.phone and dialed(person.phone),
         # The address of a push service is a secret: it stands under the person's own address.
         Channel.PUSH: _identity(person),
     }

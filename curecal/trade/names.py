@@ -1,8 +1,11 @@
-"""Names as people read them."""
+"""Names, mail addresses and phone numbers as people read them: two spellings of one compare."""
 
 from __future__ import annotations
 
+import re
 import unicodedata
+
+_NOT_DIALED = re.compile(r"[^0-9+]")
 
 # What people write where they have none.
 _NONE = frozenset(
@@ -27,3 +30,25 @@ def names_nothing(text: str) -> bool:
     """Return whether a text says that there is none: "none", "n/a", "-"."""
     said = comparable_name(text)
     return said in _NONE or not any(sign.isalnum() for sign in said)
+
+
+def comparable_email(address: str) -> str:
+    """Return a mail address as it is compared: signs composed, small letters.
+
+    The part before the sign may tell large letters from small; hardly any does, and two messages
+    to one person are the lesser harm than none.
+    """
+    return unicodedata.normalize("NFC", address.strip()).casefold()
+
+
+def dialed(number: str) -> str:
+    """Return a phone number as it is dialed: digits, and the plus in front where it has one."""
+    plain = _NOT_DIALED.sub("", number)
+    if plain.startswith("00"):
+        plain = f"+{plain[2:]}"
+    return plain[:1] + plain[1:].replace("+", "")
+
+
+def comparable_phone(number: str) -> str:
+    """Return a phone number as it is compared: with a plus or without, it is dialed alike."""
+    return dialed(number).removeprefix("+")

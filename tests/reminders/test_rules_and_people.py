@@ -11,7 +11,7 @@ from calendar_samples import JOB
 
 from curecal.errors import SourceError
 from curecal.reminders.messages.texts import reach_of
-from curecal.reminders.recipients import is_out_of_reach, normal_email, normal_phone, recipients
+from curecal.reminders.recipients import is_out_of_reach, recipients
 from curecal.reminders.reminder_rules import (
     company_rules,
     rules_of,
@@ -20,6 +20,7 @@ from curecal.reminders.reminder_rules import (
 )
 from curecal.reminders.reminder_types import Channel
 from curecal.trade.job import Person, Role
+from curecal.trade.names import comparable_email, comparable_phone, dialed
 from curecal.words.catalogue import catalogue
 
 
@@ -168,8 +169,9 @@ def test_eight_hours_of_a_day_are_enough(quiet_from: str, quiet_to: str) -> None
 
 
 def test_addresses_compare_by_their_normal_form() -> None:
-    assert normal_email(" A@B.Example") == "a@b.example"
-    assert normal_phone("00 49 (0) 30 1+2") == "+4903012"
+    assert comparable_email(" A@B.Example") == "a@b.example"
+    assert dialed("00 49 (0) 30 1+2") == "+4903012"
+    assert comparable_phone("+49 30 12") == comparable_phone("0049 (30) 12") == "493012"
 
 
 def test_whose_roles_have_ended_is_told_nothing_more() -> None:

@@ -135,7 +135,6 @@ class _Zone:
                 for line in (
                     self.before(plan),
                     ctx.text("crew-step", parts, params),
-                    self.governed(),
                 )
                 if line
             ),
@@ -160,14 +159,6 @@ class _Zone:
         what = ", ".join(dict.fromkeys(names))
         covers = "cable" if plan is self.embedding() else "layer"
         return self.ctx.say(f"crew-step.before-{covers}", {"what": what}) if what else ""
-
-    def governed(self) -> str:
-        """Return which layer the zone's date waits for."""
-        by = self.zone.energize.governed_by
-        if by is None:
-            return ""
-        title = self.ctx.words.rule(by.rule)
-        return self.ctx.say("crew-step.governed", {"layer": by.layer_name, "title": title})
 
     def follows(self, plan: LayerPlan, known: set[EventKey]) -> tuple[Follows, ...]:
         """What must be finished first: the layers under it, and the inspection before a pour."""

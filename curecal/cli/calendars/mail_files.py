@@ -6,6 +6,7 @@ from email.utils import parseaddr
 from typing import TYPE_CHECKING, NamedTuple
 
 from curecal.errors import UsageError
+from curecal.trade.names import comparable_email
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
@@ -164,10 +165,10 @@ def write_messages(
             # Behind the messages: a crash in between writes them once more, and leaves none out.
             ledger.add_mailed(made.job.id, news)
     missing = [ROLES[audience.value] for audience, people in readers.items() if not people]
-    now = {reader.address.casefold() for people in readers.values() for reader in people}
-    left = {mail.recipient for mail in told if mail.recipient.casefold() not in now}
-    by = organizer.address.casefold()
-    senders = {mail.sender for mail in told if mail.sender.casefold() != by}
+    now = {comparable_email(reader.address) for people in readers.values() for reader in people}
+    left = {mail.recipient for mail in told if comparable_email(mail.recipient) not in now}
+    by = comparable_email(organizer.address)
+    senders = {mail.sender for mail in told if comparable_email(mail.sender) != by}
     return MailFiles(found, already, missing, sorted(left), sorted(senders))
 
 
@@ -208,7 +209,7 @@ def _whole_message(
 
 
 def _is_to(mail: Mailed, reader: Party) -> bool:
-    return mail.recipient.casefold() == reader.address.casefold()
+    return comparable_email(mail.recipient) == comparable_email(reader.address)
 
 
 def _mail(revision: Revision, reader: Party, organizer: Party) -> Mailed:
@@ -218,9 +219,9 @@ def _mail(revision: Revision, reader: Party, organizer: Party) -> Mailed:
 
 
 def _is_told(revision: Revision, reader: Party, told: Iterable[Mailed]) -> bool:
-    to = reader.address.casefold()
+    to = comparable_email(reader.address)
     return any(
-        (mail.uid, mail.sequence, mail.recipient.casefold())
+        (mail.uid, mail.sequence, comparable_email(mail.recipient))
         == (revision.uid, revision.sequence, to)
         for mail in told
     )
@@ -233,8 +234,8 @@ def _tells(revision: Revision, reader: Party, told: Collection[Mailed], as_of: d
     # Nobody needs a letter about what they did; only hours that are free again are told.
     if revision.value(DONE_PROPERTY) or _is_told(revision, reader, told):
         return False
-    to = reader.address.casefold()
-    if any(mail.uid == revision.uid and mail.recipient.casefold() == to for mail in told):
+    to = comparable_email(reader.address)
+    if any(mail.uid == revision.uid and comparable_email(mail.recipient) == to for mail in told):
         return True
     # Days are compared as days, instants as instants; both are written so that they sort.
     end = revision.value("DTEND") or ""

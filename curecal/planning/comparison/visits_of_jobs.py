@@ -10,7 +10,7 @@ from curecal.planning.plan import Appointment, Plan, Visit
 from curecal.planning.site_log.authority import persons_named
 from curecal.records import Record, record
 from curecal.trade.findings import Message
-from curecal.trade.names import comparable_name
+from curecal.trade.names import comparable_email, comparable_name, comparable_phone
 
 TO_BOOK = "to book"
 """How a visit stands that nobody has an appointment for."""
@@ -145,10 +145,6 @@ def _is_same_person(one: _Booked, other: _Booked) -> bool:
 def _reached(booked: _Booked) -> set[str]:
     """Return the addresses and numbers of whoever comes."""
     people = persons_named(booked.plan.job.people, booked.appointment.who)
-    mails = {person.email.strip().casefold() for person in people if person.email}
-    phones = {
-        "".join(sign for sign in person.phone if sign.isdecimal())
-        for person in people
-        if person.phone
-    }
-    return mails | (phones - {""})
+    mails = {comparable_email(person.email) for person in people if person.email}
+    phones = {comparable_phone(person.phone) for person in people if person.phone}
+    return mails | phones

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 
 from curecal.planning.repair import is_repair, mends
 from curecal.planning.tolerances import HAIR
@@ -218,25 +218,25 @@ class BuildUp(Record):
 
         Rule: R12.
         """
-        for other in self.below(layer):
-            if other.sheet.kind is Kind.BACKER_BOARD:
-                return other
-            if other.sheet.kind in _FILMS:
-                return self.unnamed_board(other)
-        return None
+        under = self._through_films(self.below, layer)
+        return next((other for other in under if other.sheet.kind is Kind.BACKER_BOARD), None)
 
     def _find_impervious(
         self, neighbors: Callable[[Layer], tuple[Layer, ...]], layer: Layer
     ) -> Layer | None:
         """Return the impervious layer that another meets on one side, looking through films."""
+        met = self._through_films(neighbors, layer)
+        impervious = IMPERVIOUS | MAY_BE_IMPERVIOUS
+        return next((other for other in met if other.sheet.kind in impervious), None)
+
+    def _through_films(
+        self, neighbors: Callable[[Layer], tuple[Layer, ...]], layer: Layer
+    ) -> Iterator[Layer]:
+        """Give what a layer meets on one side, and what lies behind the films among it."""
         for other in neighbors(layer):
-            if other.sheet.kind in IMPERVIOUS | MAY_BE_IMPERVIOUS:
-                return other
+            yield other
             if other.sheet.kind in _FILMS:
-                found = self._find_impervious(neighbors, other)
-                if found is not None:
-                    return found
-        return None
+                yield from self._through_films(neighbors, other)
 
     def is_drying_base(self, under: Layer, layer: Layer) -> bool:
         """Return whether covering this early shuts in water that must get out.
@@ -269,21 +269,11 @@ class BuildUp(Record):
         Args:
             layer: the layer that covers.
         """
+        direct = self.below(layer)
         return tuple(
             base
-            for film in self.below(layer)
-            if film.sheet.kind in _FILMS
-            for base in (*self.below(film), *self._under_films(film))
-            if self.is_drying_base(base, layer)
-        )
-
-    def _under_films(self, film: Layer) -> tuple[Layer, ...]:
-        """Return what lies under further films below a film."""
-        return tuple(
-            base
-            for under in self.below(film)
-            if under.sheet.kind in _FILMS
-            for base in (*self.below(under), *self._under_films(under))
+            for base in self._through_films(self.below, layer)
+            if base not in direct and self.is_drying_base(base, layer)
         )
 
     def embedding(self) -> Layer | None:

@@ -13,9 +13,9 @@ from curecal.book.outbox.rows import OutboxRow, Wanted
 from curecal.book.schema.tables import outbox, reminder
 from curecal.records import PlainTable, PlainView
 from curecal.reminders.messages.send_context import PlannedNow
-from curecal.reminders.recipients import normal_email
 from curecal.reminders.reminder_types import Channel, Heard, MessageKind, Occasion, Reminder, Topic
 from curecal.reminders.timing.sending_hours import message_at, proper_at
+from curecal.trade.names import comparable_email
 
 if TYPE_CHECKING:
     from sqlalchemy.engine import Connection
@@ -48,7 +48,7 @@ def recipient_of(channel: str, address: str) -> str:
     Returns:
         The normalized address.
     """
-    return normal_email(address) if channel == Channel.EMAIL else address
+    return comparable_email(address) if channel == Channel.EMAIL else address
 
 
 def payload_of(reminder: Reminder) -> PlainTable:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import date, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
 
 import pytest
 from planning_log import READY, a_job, courses, evidence, fact, floor, released
@@ -21,7 +21,15 @@ from curecal.planning.plan import VisitKind
 from curecal.planning.working_time.working_calendar import Calendar
 from curecal.trade.hold_codes import HoldCode
 from curecal.trade.job import Job
-from curecal.trade.site_log import Cause, Energized, Entry, Stopped
+from curecal.trade.site_log import (
+    Booking,
+    Cause,
+    Energized,
+    Entry,
+    Stopped,
+    VisitFor,
+    VisitNote,
+)
 from curecal.words.catalogue import catalogue
 from curecal.words.report.headline import headline
 from curecal.words.sentences import words_for
@@ -60,6 +68,26 @@ def test_planned_work_comes_first_and_stands_on_its_days() -> None:
     assert answer.owner_on is not None
     assert ("owner", answer.owner_on, "the owner's day") in days_of(days)
     assert answer.owner_on >= answer.start_on > date(2027, 3, 29)
+
+
+def test_an_appointment_is_the_next_visit_at_its_hour() -> None:
+    job = a_job(zone(layer(sheet("thinset", 3.0), START, "mortar"), layer("cement grout", None)))
+    start = datetime(2027, 3, 24, 9, tzinfo=UTC)
+    booked = fact(
+        VisitNote,
+        START,
+        visit="test",
+        purpose=VisitFor.TEST_AND_CONNECT,
+        start_at=start,
+        end_at=start + 2 * HOUR,
+        state=Booking.BOOKED,
+    )
+    answer, days = told(job, START + HOUR, [booked])
+    assert answer.next_visit == NextThing("test and connect", date(2027, 3, 24))
+    visits = [(on, what) for kind, on, what in days_of(days) if kind == "visit"]
+    assert (date(2027, 3, 24), "09:00 test and connect") in visits
+    # It is one visit: its window is not told beside it.
+    assert not [what for _, what in visits if what.startswith("final test")]
 
 
 def test_a_cured_floor_waits_for_people() -> None:

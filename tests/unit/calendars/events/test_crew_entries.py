@@ -49,7 +49,6 @@ def test_a_planned_layer_starts_at_a_full_hour_of_a_working_day() -> None:
     assert "Do not start before Fri 4 Dec 2026, 16:00." in step.description
     assert "moves to Mon 7 Dec 2026, 08:00." in step.description
     assert "Start by Tue 8 Dec 2026, 08:00 at the latest" in step.description
-    assert "The floor waits for: thinset." in step.description
 
 
 def test_work_within_a_day_takes_its_hours() -> None:
