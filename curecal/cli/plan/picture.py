@@ -23,7 +23,6 @@ if TYPE_CHECKING:
     from curecal.cli.shared.common import PlannedJob
     from curecal.planning.plan import ZonePlan
     from curecal.words.layout import Line
-    from curecal.words.sentences import Words
 
 _NARROWEST_PX, _WIDTH_PX = 320, 720
 
@@ -87,13 +86,6 @@ def _zones(made: PlannedJob, asked: str | None) -> Sequence[ZonePlan]:
     return found
 
 
-def _legend(words: Words) -> tuple[str, str, str]:
-    counted, waiting, window = (
-        words.text(f"picture.{key}") for key in ("counted", "waiting", "window")
-    )
-    return counted, waiting, window
-
-
 def _drawn(
     made: PlannedJob, zones: Sequence[ZonePlan], only: str | None, columns: int
 ) -> list[Line]:
@@ -105,7 +97,7 @@ def _drawn(
     for zone in zones:
         if only != "section":
             timeline = make_timeline(made.plan, zone, made.log, made.words)
-            lines += [*timeline_lines(timeline, _legend(made.words), columns), ()]
+            lines += [*timeline_lines(timeline, columns), ()]
         if only != "timeline":
             section = make_section(made.plan, zone, made.words)
             lines += [*section_lines(section, columns, is_alone=only == "section"), ()]
@@ -132,7 +124,7 @@ def _write(
         from curecal.pictures.timeline_svg import timeline_svg
 
         timeline = make_timeline(made.plan, zone, made.log, made.words)
-        drawn = timeline_svg(timeline, _legend(made.words), width=pixels)
+        drawn = timeline_svg(timeline, width=pixels)
     try:
         path.write_text(drawn, encoding="utf-8")
     except OSError as error:

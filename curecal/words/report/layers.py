@@ -28,7 +28,7 @@ def layer_table(zone: ZonePlan, plan: Plan, words: Words, width: int) -> list[Li
             for above in zone.layers[index + 1 :]
         )
         cells = [
-            [_layer_name(layer)],
+            [clean(layer.layer.title)],
             [_finished(layer, plan, words, near)],
             _allows(layer, (Milestone.WALK,), plan, words, near),
             # Nothing follows on the top layer.
@@ -66,7 +66,7 @@ def next_steps(zone: ZonePlan, plan: Plan, words: Words, *, every: bool = True) 
 
 
 def _next_step(layer: LayerPlan, plan: Plan, words: Words) -> str:
-    params: dict[str, object] = {"layer": _layer_name(layer)}
+    params: dict[str, object] = {"layer": clean(layer.layer.title)}
     if layer.start is None:
         return words.text("report.next-undated", params)
     earliest, latest = layer.start.earliest, layer.start.latest
@@ -104,11 +104,6 @@ def days(window: Window, plan: Plan, words: Words, near: date) -> str:
 def _short(day: date, words: Words, near: date) -> str:
     text = f"{day.day} {month(day, words.catalogue)}"
     return f"{text} {day.year}" if is_far(day, near) else text
-
-
-def _layer_name(layer: LayerPlan) -> str:
-    name = clean(layer.layer.name)
-    return f"{name} ({clean(layer.layer.part)})" if layer.layer.part else name
 
 
 def _finished(layer: LayerPlan, plan: Plan, words: Words, near: date) -> str:
