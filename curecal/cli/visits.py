@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import click
 
 from curecal.cli.book.book import book_option
-from curecal.cli.shared.common import print_json, print_lines, width_of
+from curecal.cli.shared.common import json_option, print_json, print_lines, width_of
 
 if TYPE_CHECKING:
     from curecal.planning.comparison.visits_of_jobs import VisitRow
@@ -25,7 +25,7 @@ SCHEMA = 1
     help="Answer as of this date and time instead of now.",
 )
 @book_option
-@click.option("--json", "as_json", is_flag=True, help="Print JSON for programs.")
+@json_option
 def command(*, as_of: str | None, place: str | None, as_json: bool) -> int:
     """List the visits of all jobs of the book.
 

@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from curecal.cli.shared.common import PROBLEM, print_json
+from curecal.cli.book.book import book_option
+from curecal.cli.shared.common import PROBLEM, json_option, print_json
 from curecal.errors import BookError, DeliveryError, UsageError
 
 if TYPE_CHECKING:
@@ -25,14 +26,7 @@ _PATH = click.Path(path_type=Path)
 
 
 def _options(function: Callable[..., Any]) -> Callable[..., Any]:
-    book = click.option(
-        "--book",
-        "place",
-        metavar="PATH|URL",
-        help="The book: a file, or postgresql://… (or CURECAL_BOOK).",
-    )
-    as_json = click.option("--json", "as_json", is_flag=True, help="Print JSON for programs.")
-    return book(as_json(function))
+    return book_option(json_option(function))
 
 
 def _sending(function: Callable[..., Any]) -> Callable[..., Any]:
@@ -217,7 +211,7 @@ def status(*, place: str | None, as_json: bool) -> int:
 @click.option("--company", type=_PATH, metavar="FILE", help="Company file (or CURECAL_COMPANY).")
 @click.option("--book", "place", metavar="PATH|URL", help="The book, where JOB is an id.")
 @click.option("--full", is_flag=True, help="Whole messages, not only their short form.")
-@click.option("--json", "as_json", is_flag=True, help="Print JSON for programs.")
+@json_option
 def simulate(
     *,
     job: Path,
