@@ -18,18 +18,13 @@ SIGNS = {
     BarKind.VISIT: "\u2500",
 }
 _NOW = "\u2502"
+_DIAMOND = "\u25c6"
 _LABEL_SHARE = 0.3
 _MOST_LABEL = 30
 
 
-def timeline_lines(timeline: Timeline, legend: tuple[str, str, str], width: int) -> list[Line]:
-    """Return a timeline for a terminal.
-
-    Args:
-        timeline: What to draw.
-        legend: The words for what has counted, what is still ahead, and the window.
-        width: The columns there are.
-    """
+def timeline_lines(timeline: Timeline, width: int) -> list[Line]:
+    """Return a timeline for a terminal, as many columns wide as there are."""
     taken = max((columns(_label(row)) for row in timeline.rows), default=0)
     label = min(taken, _MOST_LABEL, int(width * _LABEL_SHARE))
     cells = width - label - 4
@@ -44,9 +39,11 @@ def timeline_lines(timeline: Timeline, legend: tuple[str, str, str], width: int)
         if row.says:
             lines.append((TextRun(f"  {' ' * label}  {_fitted(row.says, cells)}", "dim"),))
     lines.append(())
-    kinds = (BarKind.COUNTED, BarKind.WAITING, BarKind.WINDOW)
-    words = [f"{SIGNS[kind] * 2} {word}" for kind, word in zip(kinds, legend, strict=True)]
-    lines += paragraph("   ".join([*words, f"{_NOW} {timeline.now_text}"]), width, indent=2)
+    words = [f"{SIGNS[kind] * 2} {word}" for kind, word in timeline.legend]
+    words.append(f"{_NOW} {timeline.now_text}")
+    if timeline.governing_text:
+        words.append(f"{_DIAMOND} {timeline.governing_text}")
+    lines += paragraph("   ".join(words), width, indent=2)
     for text in (timeline.energize_text, timeline.to_do_text):
         if text:
             lines += paragraph(text, width, indent=2)
@@ -70,7 +67,7 @@ def section_lines(section: Section, width: int, *, is_alone: bool = True) -> lis
 
 
 def _label(row: Row) -> str:
-    return f"\u25c6 {row.label}" if row.is_governing else row.label
+    return f"{_DIAMOND} {row.label}" if row.is_governing else row.label
 
 
 def _fitted(text: str, width: int) -> str:
@@ -109,9 +106,7 @@ def _bar(row: Row, timeline: Timeline, cells: int) -> Sequence[TextRun]:
 
 
 def _slab(slab: Slab, cable: str, inner: int) -> list[Line]:
-    label = f"\u25c6 {slab.label}" if slab.is_governing else slab.label
-    if slab.part:
-        label = f"{label} ({slab.part})"
+    label = f"{_DIAMOND} {slab.label}" if slab.is_governing else slab.label
     room = inner - 2 - columns(slab.thickness_text) - 1
     first = f" {pad(_fitted(label, room), room)} {slab.thickness_text} "
     said = f"{slab.says}; {cable}  \u25cb  \u25cb  \u25cb" if slab.holds_cable else slab.says

@@ -17,7 +17,7 @@ from curecal.planning.plan import (
 )
 from curecal.trade.findings import Finding, Severity
 from curecal.units import show_temperature
-from curecal.words.job_places import names_of, place
+from curecal.words.job_places import names_of, place, place_beside
 from curecal.words.layout import NARROWEST, Line, TextRun, bullet, hanging, paragraph, table
 from curecal.words.report.cautions import cautions
 from curecal.words.report.details import detail_lines
@@ -128,7 +128,7 @@ def finding_lines(
         names: The file's content, for the names behind a place.
         words: Language and units.
         width: Columns to write in.
-        titled: Whether they stand under a title.
+        titled: Whether they stand under a title, as part of a report on the job.
         remedy: What makes of a finding's "what to do" the form the reader types.
     """
     lines: list[Line] = []
@@ -138,7 +138,11 @@ def finding_lines(
     both = [words.finding(finding) for finding in ordered]
     told = [(said, remedy(finding, do)) for finding, (said, do) in zip(ordered, both, strict=True)]
     for index, (finding, (said, do)) in enumerate(zip(ordered, told, strict=True)):
-        where = place(finding.path, names, words)
+        where = (
+            place_beside(said, finding.path, names, words)
+            if titled
+            else place(finding.path, names, words)
+        )
         severity = words.name("severity", finding.severity.value)
         lead = f"{severity}: {where}: {said}" if where else f"{severity}: {said}"
         lines += bullet(lead, width, style=_STYLE[finding.severity])

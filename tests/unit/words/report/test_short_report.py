@@ -108,8 +108,8 @@ def test_of_the_visits_only_the_next_that_nobody_booked() -> None:
     made = replace(plan(), visits=visits)
     short, full = text(made), text(made, full=True)
     assert "final test and connection" in short
-    assert "- switch on (" in full
-    assert "- switch on (" not in short
+    assert "- switch on: " in full
+    assert "- switch on: " not in short
 
 
 @pytest.mark.parametrize(
