@@ -11,6 +11,7 @@ from curecal.cli.shared.common import (
     PROBLEM,
     job_options,
     json_option,
+    language_option,
     planned_or_told,
     print_json,
     print_lines,
@@ -36,6 +37,7 @@ _FILES: Mapping[str, str] = {
 @click.argument("directory", metavar="DIR", type=click.Path(path_type=Path))
 @click.option("--only", type=click.Choice(list(_FILES)), help="Write this paper alone.")
 @click.option("--draft", is_flag=True, help="Mark owner's sheet and record as a draft.")
+@language_option
 @json_option
 def command(
     *,
@@ -43,6 +45,7 @@ def command(
     directory: Path,
     only: str | None,
     draft: bool,
+    language: str | None,
     as_json: bool,
     width: int | None,
     **asked: Any,
@@ -50,30 +53,35 @@ def command(
     """Write hold card, owner's sheet and commissioning record as PDF.
 
     The hash (SHA-256) of each file is printed: the same job gives the same file, so that a copy
-    can be compared. A floor that is released gets no hold card.
+    can be compared. A floor that is released gets no hold card. Card and sheet are in the owner's
+    language, the record in the job's, unless --language names one.
     """
     made = planned_or_told(job, as_json=as_json, width=width, **asked)
     if made is None:
         return PROBLEM
-    ctx = _context(made)
-    papers = {kind: _paper(kind, ctx, draft=draft) for kind in _FILES if only in {None, kind}}
+    papers = {
+        kind: _paper(kind, _context(made, kind, language), draft=draft)
+        for kind in _FILES
+        if only in {None, kind}
+    }
     hashes = _write(papers, made.job.id, directory)
     if as_json:
         print_json({"schema": 1, "papers": [dict(entry) for entry in hashes]})
     else:
-        print_lines(_told(ctx, papers, hashes, width_of(width)))
+        print_lines(_told(made, papers, hashes, width_of(width)))
     return 0
 
 
-def _context(made: PlannedJob) -> PaperContext:
-    from dataclasses import replace
-
+def _context(made: PlannedJob, kind: str, language: str | None) -> PaperContext:
     from curecal.papers.blocks import PaperContext
     from curecal.planning.site_log.log_at_instant import facts_at
     from curecal.planning.working_time.working_calendar import Calendar
+    from curecal.trade.job import Role
+    from curecal.words.reader_language import language_of
 
+    read_by = () if kind == "record" else (Role.OWNER,)
     # A paper is kept for as long as the floor lies: its days carry their years.
-    words = replace(made.words, reader=replace(made.words.reader, today=None))
+    words = made.words_in(language or language_of(made.job, read_by, made.plan.as_of))
     calendar = Calendar(made.job.work, made.job.tz, made.day_off)
     facts = facts_at(made.log, made.plan.as_of, made.job.people)
     return PaperContext(made.plan, made.log, facts, words, calendar)
@@ -118,7 +126,7 @@ def _write(
 
 
 def _told(
-    ctx: PaperContext,
+    made: PlannedJob,
     papers: Mapping[str, Paper | None],
     hashes: Sequence[Mapping[str, str]],
     columns: int,
@@ -130,6 +138,6 @@ def _told(
         lines.append((TextRun(entry["file"]),))
         # In one piece, so that it can be copied.
         lines.append((TextRun(f"  sha256 {entry['sha256']}", "dim"),))
-    if ctx.plan.zones and "card" in papers and papers["card"] is None:
-        lines += paragraph(ctx.text("no-card"), columns)
+    if made.plan.zones and "card" in papers and papers["card"] is None:
+        lines += paragraph(made.words.text("paper.no-card"), columns)
     return lines

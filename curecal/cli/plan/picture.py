@@ -10,6 +10,7 @@ import click
 from curecal.cli.shared.common import (
     PROBLEM,
     job_options,
+    language_option,
     planned_or_told,
     print_lines,
     width_of,
@@ -44,6 +45,7 @@ _NARROWEST_PX, _WIDTH_PX = 320, 720
     metavar="N",
     help="Width of the SVG, from 320.",
 )
+@language_option
 def command(
     *,
     job: Path,
@@ -51,6 +53,7 @@ def command(
     zone: str | None,
     svg: Path | None,
     pixels: int,
+    language: str | None,
     width: int | None,
     **asked: Any,
 ) -> int:
@@ -61,6 +64,8 @@ def command(
     made = planned_or_told(job, as_json=False, width=width, **asked)
     if made is None:
         return PROBLEM
+    if language is not None:
+        made = made._replace(words=made.words_in(language))
     zones = _zones(made, zone)
     if svg is not None and svg.suffix.casefold() != ".svg":
         # The job file itself is named before, and would be overwritten.

@@ -12,6 +12,7 @@ import click
 from curecal.cli.shared.job_source import job_or_only, site
 from curecal.errors import ErrorCode, UsageError
 from curecal.records import PlainView
+from curecal.words.plural_forms import FORMS_OF
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Mapping, Sequence
@@ -82,6 +83,12 @@ class PlannedJob(NamedTuple):
     in_book: bool = False
     place: str | None = None
 
+    def words_in(self, language: str) -> Words:
+        """Return the words of somebody who reads a language, in the units that were asked for."""
+        from curecal.words.sentences import words_for
+
+        return words_for(self.job, self.rules, units=self.words.reader.units, language=language)
+
 
 def tzdata_version() -> str:
     """Return the release of the time zone data: "2026b"."""
@@ -138,6 +145,12 @@ def job_options(function: Callable[..., Any]) -> Callable[..., Any]:
 
 
 json_option = click.option("--json", "as_json", is_flag=True, help="Print JSON for programs.")
+language_option = click.option(
+    "--language",
+    metavar="LANGUAGE",
+    type=click.Choice(list(FORMS_OF)),
+    help=f"Language it is read in: {', '.join(FORMS_OF)}.",
+)
 
 
 def planned_or_told(
