@@ -48,7 +48,7 @@ def floor_limit(zone: Zone, rules: Rules) -> tuple[float, Message]:
         Room.PERIMETER_STRIP: rules.first_heat.perimeter_c,
     }
     room_c = limits_c[zone.room]
-    limits = [(room_c, Message("limit-room", {"room": zone.room.value}))]
+    limits = [(room_c, Message("limit-room", {"room_kind": zone.room.value}))]
     if not zone.covering.kind.is_mineral:
         soft_c = rules.first_heat.wood_resilient_c
         by_kind = Message("limit-covering-kind", {"kind": zone.covering.kind.value})
