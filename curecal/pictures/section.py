@@ -46,7 +46,7 @@ class Slab(Record):
 
 @record
 class Section(Record):
-    """One zone's floor, the top slab first."""
+    """One zone's floor, the top slab first. `says` is the answer, empty beside who gives it."""
 
     title: str
     says: str
