@@ -137,7 +137,8 @@ def _pictures(ctx: PaperContext, zone: ZonePlan) -> tuple[Picture, Picture]:
         # Nothing moves any more: drawn as of its last entry, a record is the same on any day.
         plan = replace(plan, as_of=ctx.stamp_at)
     timeline = make_timeline(plan, zone, ctx.log, ctx.words)
-    section = make_section(plan, zone, ctx.words)
+    # The timeline beside it gives the answer.
+    section = replace(make_section(plan, zone, ctx.words), says="")
     return (
         Picture(timeline_svg(timeline), timeline_in_words(timeline)),
         Picture(section_svg(section), section_in_words(section)),

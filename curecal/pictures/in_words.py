@@ -23,7 +23,7 @@ def timeline_in_words(timeline: Timeline) -> str:
 
 def section_in_words(section: Section) -> str:
     """Return a section as sentences, the top layer first."""
-    said = [section.says]
+    said = [section.says] if section.says else []
     for slab in section.slabs:
         parts = [slab.label, slab.thickness_text, section.cable_text if slab.holds_cable else ""]
         said.append(f"{', '.join(part for part in parts if part)}: {slab.says}.")

@@ -46,7 +46,7 @@ class Slab(Record):
 
 @record
 class Section(Record):
-    """One zone's floor, the top slab first."""
+    """One zone's floor, the top slab first. `says` is the answer, empty beside who gives it."""
 
     title: str
     says: str
@@ -143,8 +143,11 @@ def _counted(last: MilestonePlan, item: LayerPlan, now: datetime) -> float:
 
 
 def _says(state: SlabState, last: MilestonePlan | None, plan: Plan, words: Words) -> str:
-    if last is None or last.window is None or state in {SlabState.EXISTING, SlabState.CURED}:
-        return words.text(f"picture.slab-{state.value.replace(' ', '-')}")
+    code = state.value.replace(" ", "-")
+    if state in {SlabState.EXISTING, SlabState.CURED, SlabState.NO_DATE}:
+        return words.text(f"picture.slab-{code}")
+    if last is None or last.window is None:
+        return words.text(f"picture.slab-{code}-undated")
     when = days(last.window, plan, words, local_day(plan.as_of, plan.job.tz))
     what = words.name("short", last.milestone.value)
     return words.text(f"picture.slab-{state.value}", {"what": what, "when": when})

@@ -30,6 +30,7 @@ Sample = Callable[[float, float], str]
 # The widest ordinary letters of a sans-serif face, as a share of its size: what fits is cut early
 # rather than drawn over its neighbor.
 _LETTER = 0.58
+_BOLD = 0.62
 
 
 def text(
@@ -135,8 +136,10 @@ def heading(parts: list[str], title: str, says: str, end: float) -> float:
         end: The right edge of what is drawn [px].
     """
     y = MARGIN + FONT_PX
-    parts.append(text(MARGIN, y, cut(title, end - MARGIN), bold=True))
-    return paragraph(parts, says, end, y + LINE)
+    for shown in wrap(title, letters(end - MARGIN, bold=True)):
+        parts.append(text(MARGIN, y, shown, bold=True))
+        y += LINE
+    return paragraph(parts, says, end, y)
 
 
 def paragraph(parts: list[str], said: str, end: float, y: float) -> float:
@@ -172,6 +175,6 @@ def cut(content: str, width: float) -> str:
     return content if len(content) <= most else f"{content[: most - 1].rstrip()}…"
 
 
-def letters(width: float) -> int:
+def letters(width: float, *, bold: bool = False) -> int:
     """Return how many letters of ordinary text fit into a width [px]."""
-    return max(int(width / (FONT_PX * _LETTER)), 1)
+    return max(int(width / (FONT_PX * (_BOLD if bold else _LETTER))), 1)

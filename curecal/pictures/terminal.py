@@ -43,7 +43,9 @@ def timeline_lines(timeline: Timeline, width: int) -> list[Line]:
     words.append(f"{_NOW} {timeline.now_text}")
     if timeline.governing_text:
         words.append(f"{_DIAMOND} {timeline.governing_text}")
-    lines += paragraph("   ".join(words), width, indent=2)
+    # A sign and its words stay on one line.
+    bound = [word.replace(" ", "\u00a0") for word in words]
+    lines += paragraph("   ".join(bound), width, indent=2)
     for text in (timeline.energize_text, timeline.to_do_text):
         if text:
             lines += paragraph(text, width, indent=2)

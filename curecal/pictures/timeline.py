@@ -19,7 +19,7 @@ from curecal.trade.site_log import Log, Place, Reading, Series
 from curecal.words.report.headline import headline_of, place_of
 from curecal.words.report.layers import days
 from curecal.words.sentences import Words
-from curecal.words.values import clean, day_of_month
+from curecal.words.values import clean, short_day
 
 _DAY = timedelta(days=1)
 # Steps of the axis [days]: whole weeks read best, so that they begin on Mondays.
@@ -287,7 +287,7 @@ def _ticks(
         day += timedelta(days=-day.weekday() % 7)
     ticks = []
     while (at := start_of_day(day, tz)) < last:
-        ticks.append((at, day_of_month(day, words.catalogue)))
+        ticks.append((at, short_day(day, words.catalogue)))
         day += timedelta(days=step)
     return tuple(ticks)
 

@@ -14,11 +14,11 @@ from curecal.pictures.svg import (
     SMALL_PX,
     Sample,
     box,
-    cut,
     diamond,
     dot,
     heading,
     legend,
+    letters,
     line,
     paragraph,
     picture,
@@ -30,10 +30,11 @@ from curecal.pictures.svg import (
 )
 from curecal.pictures.timeline import Bar, BarKind, Row, Temperatures, Timeline
 from curecal.records import Record, record
+from curecal.words.layout import wrap
 
 # All lengths in px. A row is a line of text over its bar, so that a phone is as wide as it must be.
-_ROW = 40.0
-_BAR_TOP, _BAR = 19.0, 12.0
+# From a row's words to its bar, and from there to the next row.
+_TO_BAR, _BAR, _TO_NEXT = 5.0, 12.0, 21.0
 _PANEL = 110.0
 _STROKE = 'stroke="currentColor"'
 _OUTLINE = f'fill="none" {_STROKE}'
@@ -81,9 +82,9 @@ def timeline_svg(timeline: Timeline, *, width: float = 720.0, name: str = "time"
     y = _axis(parts, timeline, place, y)
     bands = []
     for row in timeline.rows:
-        parts += _row(row, place, y)
-        bands.append((y + _BAR_TOP - 3.0, y + _BAR_TOP + _BAR + 3.0))
-        y += _ROW
+        y = _row(parts, row, place, y)
+        bands.append((y - 3.0, y + _BAR + 3.0))
+        y += _TO_NEXT
     y = legend(parts, _temperature_samples(timeline.temperatures), place.end, y + LINE)
     bands.append((y, y + _PANEL))
     parts += _panel(timeline.temperatures, place, y)
@@ -179,17 +180,27 @@ def _apart(words: Sequence[tuple[float, str]], place: _Place) -> Iterable[tuple[
     yield last, word
 
 
-def _row(row: Row, place: _Place, y: float) -> Iterable[str]:
-    room = place.end - MARGIN - text_width(row.says) - 8.0
+def _row(parts: list[str], row: Row, place: _Place, y: float) -> float:
+    """Add a row's words, and its bars below them; return where the bars begin."""
     label = f"\u25c6 {row.label}" if row.is_governing else row.label
-    yield text(MARGIN, y + 14.0, cut(label, room), bold=row.is_governing)
-    if row.says:
-        yield text(place.end, y + 14.0, row.says, anchor="end", bold=row.is_governing)
-    for bar in row.bars:
-        yield _bar(bar, place, y + _BAR_TOP)
+    y += 14.0
+    inner = place.end - MARGIN
+    labels = wrap(label, letters(inner, bold=row.is_governing))
+    for shown in labels:
+        parts.append(text(MARGIN, y, shown, bold=row.is_governing))
+        y += LINE
+    # The date stands at the right, under the name where both are too long for one line.
+    if text_width(labels[-1]) + text_width(row.says) + 8.0 <= inner:
+        y -= LINE
+    for shown in wrap(row.says, letters(inner)):
+        parts.append(text(place.end, y, shown, anchor="end", bold=row.is_governing))
+        y += LINE
+    y += _TO_BAR - LINE
+    parts += [_bar(bar, place, y) for bar in row.bars]
     if row.marks:
-        top, bottom = y + _BAR_TOP - 2.0, y + _BAR_TOP + _BAR + 2.0
-        yield uprights([(place.across(mark.at), top, bottom) for mark in row.marks], _MARK_LOOK)
+        spots = [(place.across(mark.at), y - 2.0, y + _BAR + 2.0) for mark in row.marks]
+        parts.append(uprights(spots, _MARK_LOOK))
+    return y
 
 
 def _bar(bar: Bar, place: _Place, y: float) -> str:

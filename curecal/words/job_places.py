@@ -7,6 +7,7 @@ from collections.abc import Mapping, Sequence
 from datetime import date, datetime
 
 from curecal.trade.job import Job
+from curecal.trade.names import says_name
 from curecal.words.sentences import Words
 from curecal.words.values import clean
 
@@ -43,7 +44,7 @@ def place_beside(said: str, path: str, raw: Mapping[str, object], words: Words) 
         places = places[1:]
     if places and _LAYER_LAST.search(path):
         name = places[-1].partition('"')[2].rpartition('"')[0]
-        if name and re.search(rf"(?<!\w){re.escape(name)}(?!\w)", said):
+        if says_name(said, name):
             places = places[:-1]
     return ", ".join(places)
 

@@ -49,6 +49,8 @@ def columns(text: str) -> int:
 
 def wrap(text: str, width: int) -> list[str]:
     """Return a text in lines no wider than `width`; a number keeps its unit beside it."""
+    if columns(text) <= width:
+        return [text.replace(_HARD_SPACE, " ").lstrip(" ")]
     bound = _DAY.sub(lambda match: match[0].replace(" ", _HARD_SPACE), _UNIT.sub(_HARD_SPACE, text))
     lines: list[str] = []
     line, taken = "", 0

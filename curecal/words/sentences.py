@@ -64,7 +64,10 @@ class Words(Record):
             name = match[1]
             if name not in params:
                 raise CurecalError("text-place-empty", key=key, place=name)
-            return self._shown(name, params[name])
+            shown = self._shown(name, params[name])
+            # A day may end with a stop ("5. Jan."), and so may the sentence.
+            stops_twice = shown.endswith(".") and match.string.startswith(".", match.end())
+            return shown.removesuffix(".") if stops_twice else shown
 
         ours = electrical(OPTIONAL.sub(optional, template), self.catalogue, self.reader)
         return PLACE.sub(fill, ours)

@@ -153,7 +153,7 @@ def show(name: str, value: object, catalogue: Catalogue, reader: Reader) -> str:
 def show_day(day: date, catalogue: Catalogue, today: date | None = None) -> str:
     """Return a day: "Mon 4 Jan 2027", or "Mon 4 Jan" within six months of `today`."""
     weekday = catalogue.text(f"weekday.{day.isoweekday()}").other
-    shown = f"{weekday} {day_of_month(day, catalogue)}"
+    shown = f"{weekday} {short_day(day, catalogue)}"
     return shown if today is not None and not is_far(day, today) else f"{shown} {day.year}"
 
 
@@ -162,8 +162,8 @@ def is_far(day: date, today: date) -> bool:
     return abs((day - today).days) > NEAR_DAYS
 
 
-def day_of_month(day: date, catalogue: Catalogue) -> str:
-    """Return a day with the short name of its month: "4 Jan"."""
+def short_day(day: date, catalogue: Catalogue) -> str:
+    """Return a day in its year: "4 Jan"."""
     form = catalogue.text("value.day-of-month").other
     month = catalogue.text(f"month.{day.month}").other
     return form.replace("{day}", str(day.day)).replace("{month}", month)

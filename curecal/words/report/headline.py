@@ -10,6 +10,7 @@ from curecal.instants import local_at, local_day
 from curecal.planning.plan import HeatUp, HoldState, Plan, State, ZonePlan
 from curecal.trade.findings import FindingCode, Message
 from curecal.trade.hold_codes import HoldCode
+from curecal.trade.names import says_name
 from curecal.words.sentences import Words
 from curecal.words.values import clean
 
@@ -40,7 +41,7 @@ def deciding(plan: Plan) -> ZonePlan | None:
 def place_of(plan: Plan, zone: ZonePlan) -> str:
     """Return job and zone; the job alone where its name says the zone already."""
     job, own = clean(plan.job.name), clean(zone.zone.name)
-    alone = len(plan.zones) == 1 and own.casefold() in job.casefold()
+    alone = len(plan.zones) == 1 and says_name(job, own)
     return job if alone else f"{job}: {own}"
 
 

@@ -9,7 +9,7 @@ from curecal.planning.plan import LayerPlan, MilestonePlan, Plan, ZonePlan
 from curecal.trade.data_sheets import Milestone
 from curecal.words.layout import Line, paragraph, table
 from curecal.words.sentences import Words
-from curecal.words.values import clean, day_of_month, is_far
+from curecal.words.values import clean, is_far, short_day
 
 _NEXT = (Milestone.GROUT, Milestone.COVER, Milestone.SEAL)
 _USE = (Milestone.WET, Milestone.LOAD)
@@ -101,14 +101,14 @@ def days(window: Window, plan: Plan, words: Words, near: date) -> str:
         number = words.text("value.day-number", {"day": str(first.day)})
         return f"{number}-{_short(last, words, near)}"
     # The year stands at the end only where both days share it.
-    lead = day_of_month(first, words.catalogue)
+    lead = short_day(first, words.catalogue)
     if first.year != last.year and is_far(last, near):
         lead = f"{lead} {first.year}"
     return f"{lead}-{_short(last, words, near)}"
 
 
 def _short(day: date, words: Words, near: date) -> str:
-    text = day_of_month(day, words.catalogue)
+    text = short_day(day, words.catalogue)
     return f"{text} {day.year}" if is_far(day, near) else text
 
 

@@ -214,48 +214,6 @@ def test_a_logger_line_has_its_gaps_and_no_more_points_than_can_be_seen() -> Non
     assert min(value for _at, value in after.points) == 18.0
 
 
-@pytest.mark.parametrize("width", [320, 720])
-@pytest.mark.parametrize("name", NAMES)
-def test_no_words_are_drawn_over_words_or_beyond_the_edge(name: str, width: int) -> None:
-    timeline, section, _ = drawn(name)
-    for drawing in (timeline_svg(timeline, width=width), section_svg(section, width=width)):
-        root = ET.fromstring(drawing)  # noqa: S314 - made here
-        placed = [_words_box(element) for element in root.iter(f"{SVG}text")]
-        height = float(root.attrib["height"])
-        for left, top, right, bottom in placed:
-            assert 0.0 <= left < right <= width
-            assert 0.0 <= top < bottom <= height
-        for at, (left, top, right, bottom) in enumerate(placed):
-            for other in placed[at + 1 :]:
-                is_apart = right <= other[0] or other[2] <= left
-                assert is_apart or bottom <= other[1] or other[3] <= top
-
-
-def _words_box(element: ET.Element) -> tuple[float, float, float, float]:
-    """Return what a text covers: half its size for a letter, as the mean of an ordinary face."""
-    size = float(element.get("font-size", "13"))
-    x, y, words = float(element.attrib["x"]), float(element.attrib["y"]), element.text or ""
-    wide = 0.5 * size * len(words)
-    left = x - wide if element.get("text-anchor") == "end" else x
-    return left, y - 0.75 * size, left + wide, y
-
-
-def test_upright_lines_stand_beside_words() -> None:
-    timeline, _, _ = drawn("bathroom")
-    root = ET.fromstring(timeline_svg(timeline, width=320))  # noqa: S314 - made here
-    placed = [_words_box(element) for element in root.iter(f"{SVG}text")]
-    lines = [
-        tuple(map(float, found))
-        for element in root.iter(f"{SVG}path")
-        for found in re.findall(r"M([\d.]+) ([\d.]+)V([\d.]+)", element.attrib["d"])
-    ]
-    assert len(lines) > 2 * len(timeline.rows)
-    for x, top, bottom in lines:
-        assert not [
-            box for box in placed if box[0] < x < box[2] and box[1] < bottom and top < box[3]
-        ]
-
-
 @pytest.mark.parametrize("name", NAMES)
 def test_a_legend_explains_what_is_drawn_and_nothing_else(name: str) -> None:
     timeline, section, zone = drawn(name)

@@ -13,7 +13,6 @@ from curecal.planning.plan import Hold, HoldState, LayerPlan, Plan, State
 from curecal.trade.findings import Message, Severity
 from curecal.trade.hold_codes import Gate, HoldCode
 from curecal.trade.job import Expected, Role, Units
-from curecal.words.job_places import place_beside
 from curecal.words.layout import columns, plain
 from curecal.words.report.headline import deciding, headline
 from curecal.words.report.layers import days, layer_table, next_steps
@@ -300,20 +299,6 @@ def test_the_last_hour_to_start_is_said_once() -> None:
     assert next_steps(replace(made, layers=(fixed,)), plan(made), WORDS) == [
         "thinset: Mon 4 Jan 2027, 15:10. Start then to keep the date."
     ]
-
-
-def test_a_finding_names_its_place_where_its_sentence_does_not() -> None:
-    bath = {"zone": [{"name": "hall bath", "layer": [{"name": "bed"}, {"name": "grout"}]}]}
-    two = {"zone": [*bath["zone"], {"name": "den"}]}
-    for path, names, sentence, told in (
-        ("zone.0.layer.1", bath, "the grout is late", ""),
-        ("zone.0.layer.1", two, "the grout is late", 'zone "hall bath"'),
-        ("zone.0.layer.0", bath, "the embedding is late", 'layer "bed"'),
-        ("zone.0.layer.1.thickness", bath, "the grout is thin", 'layer "grout", thickness'),
-        ("zone.0", bath, "the floor is cold", ""),
-        ("job.code", bath, "the grout is late", "job, code"),
-    ):
-        assert place_beside(sentence, path, names, WORDS) == told
 
 
 def test_a_zone_without_layers_has_no_table() -> None:
