@@ -13,7 +13,8 @@ from curecal.science.electrical import current, resistance_deviation, resistance
 from curecal.trade.hold_codes import HoldCode
 from curecal.trade.job import Cable, HeatingKind
 from curecal.trade.site_log import OPEN_OHM, NotTested, Resistance, Stage
-from curecal.words.values import clean
+from curecal.words.sentences import Words
+from curecal.words.values import clean, with_decimal_sign
 
 _HOLDS = {
     Stage.DELIVERY: HoldCode.TEST_ON_DELIVERY,
@@ -210,18 +211,18 @@ def _conductor(ctx: PaperContext, cable: Cable, entry: Resistance) -> str:
     return ctx.text(
         "read",
         read_ohm=entry.conductor_ohm,
-        off=_off(entry.conductor_ohm, label_resistance(cable)),
+        off=_off(entry.conductor_ohm, label_resistance(cable), ctx.words),
     )
 
 
-def _off(read_ohm: float, rated_ohm: float | None) -> str | None:
+def _off(read_ohm: float, rated_ohm: float | None, words: Words) -> str | None:
     if rated_ohm is None:
         return None
     try:
         off = resistance_deviation(measured_ohm=read_ohm, rated_ohm=rated_ohm)
     except OutsideValidity:
         return None
-    return f"{100.0 * off:+.1f} %"
+    return with_decimal_sign(f"{100.0 * off:+.1f} %", words.catalogue)
 
 
 def _earth(ctx: PaperContext, entry: Resistance) -> str:

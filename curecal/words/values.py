@@ -8,6 +8,7 @@ control characters.
 
 from __future__ import annotations
 
+import functools
 import re
 import unicodedata
 from collections.abc import Callable
@@ -83,6 +84,11 @@ _HAPPENED = frozenset(
         "was",
     )
 )
+# A layer that nobody named is called by its kind, which is a word of ours.
+_NAMES_A_LAYER = frozenset({"layer", "next", "product", "under", "work"})
+# A room as such is a zone's own name.
+_SHARED_GROUPS = {"covering_kind": "kind", "room": "room_kind"}
+_CAPITAL = re.compile(r"(?<=[a-z])(?=[A-Z])")
 _MINUTE = timedelta(minutes=1)
 _POINT = re.compile(r"(?<=\d)\.(?=\d)")
 _ELECTRICAL = re.compile(r"\{word_([a-z]+)\}")
@@ -189,12 +195,24 @@ def electrical(text: str, catalogue: Catalogue, reader: Reader) -> str:
 
 def _word(name: str, value: str | Enum, catalogue: Catalogue, reader: Reader) -> str:
     """Return a word of ours in the reader's language, or what a person typed."""
-    text = str(value.value) if isinstance(value, Enum) else value
-    kind = type(value).__name__.lower() if isinstance(value, Enum) else name
-    for key in (f"name.{name}.{text}", f"name.{kind}.{text}"):
+    if isinstance(value, Enum):
+        text = str(value.value)
+        groups = (name, _group_of(type(value)))
+    else:
+        text = value
+        groups = (name, *(("kind",) if name in _NAMES_A_LAYER else ()))
+    for group in groups:
+        key = f"name.{group}.{text}"
         if key in catalogue:
             return electrical(catalogue.text(key).other, catalogue, reader)
     return clean(text)
+
+
+@functools.cache
+def _group_of(choice: type[Enum]) -> str:
+    """Return the group of names of a closed choice: `TripTest` has `trip_test`."""
+    group = _CAPITAL.sub("_", choice.__name__).lower()
+    return _SHARED_GROUPS.get(group, group)
 
 
 def _number(name: str, value: float, catalogue: Catalogue, reader: Reader) -> str:
