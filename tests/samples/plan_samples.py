@@ -172,7 +172,7 @@ def ramp(*, provisional: bool = True, measured: bool = False) -> HeatUp:
         measured,
         29.0,
         29.0,
-        Message("limit-room", {"room": "living space"}),
+        Message("limit-room", {"room_kind": "living space"}),
         (
             RampStep(date(2027, 1, 5), 20.0, 1),
             RampStep(date(2027, 1, 6), 25.0, 1),

@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import NamedTuple
 
 import pytest
+import tomli
 
 from curecal.errors import CurecalError
 from curecal.material_classes.rules import load_rules
@@ -227,16 +228,25 @@ def test_every_finding_says_what_to_do() -> None:
     assert silent == []
 
 
-def test_every_language_has_every_key_with_the_same_places() -> None:
-    english = catalogue("en")
-    assert "en" in languages()
-    for language in languages():
+READERS = PACKAGE / "data" / "text" / "readers"
+
+
+def test_every_language_has_every_text_that_people_read_with_the_same_places() -> None:
+    files = (path.read_text(encoding="utf-8") for path in sorted(READERS.glob("en-*.toml")))
+    english = merged(map(tomli.loads, files), "en")
+    assert {"en", "de", "es", "fr", "pl"} == set(languages())
+    for language in set(languages()) - {"en"}:
         other = catalogue(language)
-        assert other.texts.keys() == english.texts.keys()
+        assert other.texts.keys() == english.keys()
         differing = [
-            key for key, text in english.texts.items() if text.places() != other.texts[key].places()
+            key for key, text in english.items() if text.places() != other.texts[key].places()
         ]
         assert differing == []
+
+
+def test_a_sentence_of_the_terminal_is_not_to_be_had_in_another_language() -> None:
+    with pytest.raises(CurecalError, match="text-missing"):
+        catalogue("de").text("report.hold-failed")
 
 
 def test_every_electrical_word_is_there_for_every_code() -> None:

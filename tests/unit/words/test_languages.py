@@ -11,6 +11,7 @@ from datetime import date, timedelta
 import pytest
 from plan_samples import AS_OF, job, zone
 
+from curecal.cli.main import COMMANDS
 from curecal.trade.job import Person, Role, Units
 from curecal.words import reader_language as reader_language_module
 from curecal.words.catalogue import Text, catalogue, languages, places
@@ -92,7 +93,8 @@ def test_parts_that_drop_hang_on_the_same_places(language: str) -> None:
 @pytest.mark.parametrize("language", sorted(set(languages()) - {"en"}))
 def test_the_words_to_be_typed_stay_as_they_are(language: str) -> None:
     """Commands, keys and choices are input: translated, they would be refused."""
-    typed = re.compile(r"curecal [a-z]+|--[a-z-]+|\b[a-z]+(?:_[a-z]+)+\b(?!\})|\bsure = true")
+    commands = "|".join(COMMANDS)
+    typed = re.compile(rf"curecal (?:{commands})\b|--[a-z-]+|\b[a-z]+(?:_[a-z]+)+\b|\bsure = true")
     english = catalogue("en").texts
     lost = {}
     for key, text in catalogue(language).texts.items():

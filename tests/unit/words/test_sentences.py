@@ -66,7 +66,7 @@ def test_a_message_may_stand_in_a_sentence() -> None:
         params={
             "wish_c": 35.0,
             "limit_c": 29.0,
-            "why": Message("limit-room", {"room": "bathroom"}),
+            "why": Message("limit-room", {"room_kind": "bathroom"}),
         },
     )
     said, do = WORDS.finding(finding)
