@@ -84,8 +84,6 @@ _HAPPENED = frozenset(
         "was",
     )
 )
-# A layer that nobody named is called by its kind, which is a word of ours.
-_NAMES_A_LAYER = frozenset({"layer", "next", "product", "under", "work"})
 # A room as such is a zone's own name.
 _SHARED_GROUPS = {"covering_kind": "kind", "room": "room_kind"}
 _CAPITAL = re.compile(r"(?<=[a-z])(?=[A-Z])")
@@ -199,8 +197,7 @@ def _word(name: str, value: str | Enum, catalogue: Catalogue, reader: Reader) ->
         text = str(value.value)
         groups = (name, _group_of(type(value)))
     else:
-        text = value
-        groups = (name, *(("kind",) if name in _NAMES_A_LAYER else ()))
+        text, groups = value, (name,)
     for group in groups:
         key = f"name.{group}.{text}"
         if key in catalogue:

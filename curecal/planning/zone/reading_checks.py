@@ -164,6 +164,8 @@ def _jump(
     first = odd[0]
     params = {
         "place": place.value,
+        # As it is typed into a correction, in every language.
+        "typed": place.value,
         "before_c": first.from_c,
         "after_c": first.to_c,
         "jumped_at": ctx.clocks.climate.instant(first.at_s),
