@@ -244,7 +244,7 @@ def test_a_reading_in_the_hour_that_comes_twice_counts_too() -> None:
 
 
 def test_a_language_without_texts_is_said_and_english_used() -> None:
-    found = read(job='language = "tlh"', top='[people.crew_lead]\nname = "R"\nlanguage = "fr"\n')
+    found = read(job='language = "tlh"', top='[people.crew_lead]\nname = "R"\nlanguage = "eo"\n')
     assert codes(found) == [
         ("language-not-there", "job.language"),
         ("language-not-there", "people.crew_lead.0.language"),

@@ -21,7 +21,7 @@ NOTES = sorted(set(_NOTE.findall(TEXTS)))
 def test_a_note_that_is_told_has_a_kind_and_keys_that_there_are(kind: str, pairs: str) -> None:
     known = {key.name for key in (*BASE, *KINDS[kind])}
     if kind == "correction":
-        known |= {key.name for keys in KINDS.values() for key in keys} | {"{place}"}
+        known |= {key.name for keys in KINDS.values() for key in keys} | {"{typed}"}
     assert set(re.findall(r"([\w{}]+)=", pairs)) <= known
 
 
