@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from datetime import datetime
+from itertools import zip_longest
 
 from curecal.pictures.section import Section, Slab, SlabState
 from curecal.pictures.timeline import BarKind, Row, Timeline
-from curecal.words.layout import Line, TextRun, columns, pad, paragraph
+from curecal.words.layout import Line, TextRun, columns, pad, paragraph, wrap
 
 # They differ in how dark they are, so they read without color, and on paper.
 SIGNS = {
@@ -33,11 +33,10 @@ def timeline_lines(timeline: Timeline, width: int) -> list[Line]:
     lines.append(())
     lines.append((TextRun(" " * (label + 4) + _axis(timeline, cells), "dim"),))
     for row in timeline.rows:
-        bar = _bar(row, timeline, cells)
         style = "head" if row.is_governing else ""
-        lines.append((TextRun(f"  {pad(_fitted(_label(row), label), label)}  ", style), *bar))
-        if row.says:
-            lines.append((TextRun(f"  {' ' * label}  {_fitted(row.says, cells)}", "dim"),))
+        beside = [_bar(row, timeline, cells), TextRun(_fitted(row.says, cells), "dim")]
+        for name, run in zip_longest(wrap(_label(row), label), beside):
+            lines.append((TextRun(f"  {pad(name or '', label)}  ", style), run or TextRun("")))
     lines.append(())
     words = [f"{SIGNS[kind] * 2} {word}" for kind, word in timeline.legend]
     words.append(f"{_NOW} {timeline.now_text}")
@@ -94,7 +93,7 @@ def _axis(timeline: Timeline, cells: int) -> str:
     return "".join(line).rstrip()
 
 
-def _bar(row: Row, timeline: Timeline, cells: int) -> Sequence[TextRun]:
+def _bar(row: Row, timeline: Timeline, cells: int) -> TextRun:
     line = [" "] * cells
     # The window is drawn last: it is what people look for.
     for bar in sorted(row.bars, key=lambda bar: bar.kind is BarKind.WINDOW):
@@ -104,7 +103,7 @@ def _bar(row: Row, timeline: Timeline, cells: int) -> Sequence[TextRun]:
     now = _place(timeline.now, timeline, cells)
     if line[now] == " ":
         line[now] = _NOW
-    return (TextRun("".join(line).rstrip()),)
+    return TextRun("".join(line).rstrip())
 
 
 def _slab(slab: Slab, cable: str, inner: int) -> list[Line]:

@@ -198,7 +198,7 @@ def _row(parts: list[str], row: Row, place: _Place, y: float) -> float:
     y += _TO_BAR - LINE
     parts += [_bar(bar, place, y) for bar in row.bars]
     if row.marks:
-        spots = [(place.across(mark.at), y - 2.0, y + _BAR + 2.0) for mark in row.marks]
+        spots = [(place.across(mark.at), y - 2.0, y + _BAR + 5.0) for mark in row.marks]
         parts.append(uprights(spots, _MARK_LOOK))
     return y
 

@@ -25,7 +25,7 @@ from curecal.words.report.headline import headline
 from curecal.words.report.layers import layer_table, next_steps
 from curecal.words.report.visit_lines import visit_lines
 from curecal.words.report.watch import to_watch
-from curecal.words.report.zone_facts import zone_facts
+from curecal.words.report.zone_facts import remedies_shown, zone_facts
 from curecal.words.sentences import Words, whole
 from curecal.words.values import clean
 
@@ -89,7 +89,14 @@ def report(
     lines += _visits(plan, words, width, full=full)
     watched = to_watch((*findings, *plan.findings), plan, words)
     told = [one for one in watched if full or one.severity is not Severity.CAUTION]
-    lines += finding_lines(told, {**names, **names_of(plan.job)}, words, width)
+    shown_above = {zone.zone.id: remedies_shown(zone, words) for zone in plan.zones}
+    lines += finding_lines(
+        told,
+        {**names, **names_of(plan.job)},
+        words,
+        width,
+        remedy=lambda found, do: "" if do in shown_above.get(found.zone_id or "", ()) else do,
+    )
     if full:
         lines += cautions(plan, words, width)
     as_of = words.text("report.as-of", {"as_of_at": plan.as_of, "timezone": plan.job.timezone})

@@ -183,6 +183,8 @@ def test_a_hostile_name_stays_a_name(tmp_path: Path) -> None:
 def test_a_terminal_picture_fits_and_names_every_layer(name: str, width: int) -> None:
     timeline, section, zone = drawn(name)
     lines = plain(timeline_lines(timeline, width))
+    if width >= 80:
+        assert not [line for line in lines if "…" in line]
     lines += plain(section_lines(section, width))
     assert max(columns(line) for line in lines) <= width
     text = "\n".join(lines)
