@@ -48,7 +48,9 @@ def visit_lines(plan: Plan, words: Words, width: int, *, every: bool = True) -> 
 
 
 def switch_on_at(zone: ZonePlan, plan: Plan, start_on: date) -> datetime:
-    """Return when a zone is switched on: one visit for several zones waits for the last of them.
+    """Return from when a zone may be switched on, as its first heat and every calendar count it.
+
+    One trip may serve several zones; the day of each stays its own.
 
     Args:
         zone: the zone.
@@ -56,7 +58,7 @@ def switch_on_at(zone: ZonePlan, plan: Plan, start_on: date) -> datetime:
         start_on: the first day that the zone itself allows.
 
     Returns:
-        The appointment, if there is one that can be kept; else the visit's first hour.
+        The appointment, if there is one that can be kept; else the first working hour of its day.
     """
     own = local_at(start_on, plan.job.work.start, plan.job.tz)
     for visit in plan.visits:
@@ -65,8 +67,6 @@ def switch_on_at(zone: ZonePlan, plan: Plan, start_on: date) -> datetime:
         agreed = visit.appointment
         if agreed is not None and agreed.misfit is None:
             return max(own, agreed.start_at)
-        if visit.window is not None and len(visit.zone_ids) > 1:
-            return max(own, visit.window.earliest)
     return own
 
 

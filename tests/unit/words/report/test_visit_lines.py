@@ -58,7 +58,7 @@ def test_what_must_move_points_to_its_finding() -> None:
     assert line.endswith("(booked). Check it: see Watch.")
 
 
-def test_one_visit_switches_on_both_zones_on_the_day_of_the_later() -> None:
+def test_a_zone_keeps_its_own_day_where_one_visit_serves_two() -> None:
     # Three days after its grout: noon on Mon 8 Mar and on Tue 9 Mar, each from the next morning.
     late = layer(sheet("cement grout", 3.0), START + DAY * 5, "grout")
     zones = [zone(*courses(), id="a"), zone(*courses()[:2], late, id="b")]
@@ -69,9 +69,11 @@ def test_one_visit_switches_on_both_zones_on_the_day_of_the_later() -> None:
     ]
     assert made.visits[-1].zone_ids == ("a", "b")
     for found in made.zones:
-        assert found.energize.start_on is not None
-        at = switch_on_at(found, made, found.energize.start_on)
-        assert at == datetime(2027, 3, 10, 8, tzinfo=UTC)
+        day = found.energize.start_on
+        assert day is not None
+        assert switch_on_at(found, made, day) == datetime(2027, 3, day.day, 8, tzinfo=UTC)
+        # As the electrician's calendar and the first heat have it.
+        assert found.heat_ups[-1].steps[0].on == day
     alone = plan(a_job(zones[0]), [], START + DAY * 5)
     assert switch_on_at(alone.zones[0], alone, date(2027, 3, 9)) == datetime(
         2027, 3, 9, 8, tzinfo=UTC
