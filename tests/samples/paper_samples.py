@@ -26,7 +26,7 @@ from curecal.planning.working_time.working_calendar import Calendar
 from curecal.words.sentences import words_for
 
 
-def paper_context(text: str, as_of: datetime) -> PaperContext:
+def paper_context(text: str, as_of: datetime, language: str = "en") -> PaperContext:
     """What papers of a job are made from, seen at an instant."""
     read = parse_job(text.encode(), clock=as_of)
     assert read.job is not None, read.findings
@@ -36,7 +36,7 @@ def paper_context(text: str, as_of: datetime) -> PaperContext:
         plan,
         read.log,
         facts_at(read.log, as_of, job.people),
-        words_for(job, rules),
+        words_for(job, rules, language=language),
         Calendar(job.work, job.tz, day_off),
     )
 

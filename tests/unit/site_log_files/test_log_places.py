@@ -253,4 +253,6 @@ def test_a_language_without_texts_is_said_and_english_used() -> None:
     assert found.job is not None
     assert found.job.language == "en"
     assert found.job.people[0].language == "en"
-    assert 'curecal does not speak "eo" yet; "en" is used > Languages: de, en, es, fr, pl.' in said(found)
+    assert 'curecal does not speak "eo" yet; "en" is used > Languages: de, en, es, fr, pl.' in said(
+        found
+    )
