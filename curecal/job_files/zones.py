@@ -88,6 +88,7 @@ def _zone(reader: TableReader, read: Read, zone_id: str, name: str, stock: Stock
     )
     layers = _layers(reader, read, stock.materials)
     _check_pace(reader, layers, read.get("floor_area"))
+    _check_grout(reader, layers, covering)
     _check_grout_wait(reader, layers, covering)
     heating = with_wait_layer(reader, heating, wait_from, layers)
     return Zone(
@@ -222,6 +223,21 @@ def _check_since(reader: TableReader, read: Read, layer: Layer) -> None:
         reader.find(Severity.ERROR, "since-without-existing", read.at("since"), params)
     elif reader.clock is not None and layer.since_at > reader.clock:
         reader.find(Severity.ERROR, "since-in-future", read.at("since"), params)
+
+
+def _check_grout(reader: TableReader, layers: Sequence[Layer], covering: Covering) -> None:
+    """Note new joints under a covering that has none: some of the floor is tile then.
+
+    The tile's own limits and waits would be lost: what shuts its mortar in, and for how long.
+
+    Rule: R12, R24a.
+    """
+    if not covering.is_named or covering.kind.family == "tile":
+        return
+    for layer in layers:
+        if layer.sheet.kind is Kind.GROUT and not layer.existing:
+            params = {"layer": layer.name, "covering": covering.kind.value}
+            reader.find(Severity.ERROR, "covering-not-grouted", layer.path, params)
 
 
 def _check_grout_wait(reader: TableReader, layers: Sequence[Layer], covering: Covering) -> None:

@@ -7,10 +7,11 @@ window has no date, and `blocked` says why and what to do.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import field
 from datetime import date, datetime
 from enum import StrEnum
+from itertools import pairwise
 
 from curecal.instants import Window
 from curecal.planning.repair import first_switched_on_by
@@ -153,7 +154,7 @@ class HeatUp(Record):
     `basis` is "floor" (floor sensor) or "flow" (water). `provisional` is True while the start is
     not measured or the floor is not released. `ends_on` is the local day after the last step:
     in service for a finished floor, cold for a bare screed. `step_k` is the most a day may
-    change [K].
+    add, or of a floor sensor's set-point take away [K].
     """
 
     purpose: HeatUpPurpose
@@ -169,6 +170,16 @@ class HeatUp(Record):
     provisional: bool
     rule: str
     source: Source
+
+
+def most_change(basis: str, steps: Sequence[RampStep], step_k: float) -> float:
+    """Return the most that two neighboring steps of a heat-up differ as shown [K].
+
+    The water of a bare screed goes from 25 °C to the highest at once, and down as somebody set it.
+    """
+    if basis != "flow":
+        return step_k
+    return max([step_k, *(abs(later.to_c - step.to_c) for step, later in pairwise(steps))])
 
 
 @record

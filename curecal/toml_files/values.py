@@ -38,7 +38,9 @@ _LONGEST_NIGHT_MIN = 12 * 60
 _EMAIL = re.compile(r"[^\s@,;<>]+@[^\s@,;<>.]+(?:\.[^\s@,;<>.]+)+")
 _PHONE = re.compile(r"\+?[\d ()./-]{5,30}", re.ASCII)
 _FLOW = re.compile(r"(?P<to>.*\S) (?:for|over) (?P<days>\S.*)", re.ASCII)
-_CELSIUS = re.compile(r"(?P<figure>-?\d+(?:\.\d+)?) ?°? ?[Cc](?:elsius)?", re.ASCII)
+_DEGREES = re.compile(
+    r"(?P<figure>-?\d+(?:\.\d+)?) ?°? ?(?P<unit>[CcFf])(?:elsius|ahrenheit)?", re.ASCII
+)
 
 
 def wrong_type(value: object, wanted: str, example: str) -> ValueRefused:
@@ -148,8 +150,9 @@ def _temperature(least_c: float, most_c: float) -> Callable[[object, Key], float
 
 def not_in_span(code: str, value: object, least_c: float, most_c: float) -> ValueRefused:
     """Return the refusal of a temperature outside a span, with the other unit if that is in it."""
-    mistaken = _CELSIUS.fullmatch(str(value).strip())
-    other = f"{mistaken['figure']} °F" if mistaken else ""
+    mistaken = _DEGREES.fullmatch(str(value).strip())
+    unit = "°C" if mistaken and mistaken["unit"] in "Ff" else "°F"
+    other = f"{mistaken['figure']} {unit}" if mistaken else ""
     if not other or not least_c <= units.temperature(other) <= most_c:
         other = ""
     return ValueRefused(
@@ -352,14 +355,17 @@ READERS: Mapping[str, Callable[[object, Key], object]] = MappingProxyType(
         "unheated": _temperature(*spans.UNHEATED_C),
         "heated": _temperature(*spans.HEATED_C),
         "floor": _temperature(5.0, 45.0),
+        # What was really set may be far over any limit, and has to be told.
+        "set_point": _temperature(5.0, spans.HEATED_C[1]),
         "rated": plain_temperature,
         "least": plain_temperature,
-        "step": _positive(units.temperature_step, most=100.0, shown="100 K", least=1.0),
-        "heat_step": _positive(_heat_step, most=50.0, shown="50 K"),
+        "step": _likely(units.temperature_step, spans.DOUBLING_K, ("2 K", "40 K")),
+        "heat_step": _likely(_heat_step, spans.STEP_K, ("0.25 K", "50 K")),
         "humidity": humidity,
         "rated_humidity": _rated_humidity,
         "wait": wait_s,
-        "no_later": _positive(_soonest, most=LONGEST_WAIT_S, shown="3650 d", least=1.0),
+        "no_later": _likely(_soonest, spans.NO_LATER_S, ("10 min", "90 d")),
+        "off_for": _positive(_soonest, most=LONGEST_WAIT_S, shown="3650 d", least=1.0),
         "hold": _whole_days,
         "flow": _flow,
         "depth": _likely(_deepest, (0.0, spans.DEEPEST_M), ("0", "300 mm")),

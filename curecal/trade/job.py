@@ -266,6 +266,8 @@ class Covering(Record):
 
     `is_floating` where nothing fixes it to the floor; not `is_named` where the job names no
     covering and the worst has to be expected. `moisture_limits` are its maker's own for the base.
+    `is_absorbent` where its sheet says that it takes up water; `has_joints` not where tile is laid
+    edge to edge, without grout.
     """
 
     kind: CoveringKind = CoveringKind.CERAMIC
@@ -276,6 +278,8 @@ class Covering(Record):
     is_floating: bool = False
     is_named: bool = True
     moisture_limits: tuple[MoistureLimit, ...] = ()
+    is_absorbent: bool = False
+    has_joints: bool = True
 
 
 UNNAMED_COVERING = Covering(is_named=False)

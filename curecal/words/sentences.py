@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 from curecal.errors import CurecalError
 from curecal.instants import local_day
-from curecal.planning.plan import HeatUp, Hold, HoldState, State, Step
+from curecal.planning.plan import HeatUp, Hold, HoldState, State, Step, most_change
 from curecal.records import Record, record
 from curecal.trade.findings import Finding, Message, Params
 from curecal.trade.job import Job, Units
@@ -90,7 +90,8 @@ class Words(Record):
     def settings(self, heat_up: HeatUp | HeatUpSnapshot) -> tuple[str, ...]:
         """Return the set-points of a heat-up, none over its limit or its step as shown."""
         steps_c = [step.to_c for step in heat_up.steps]
-        return show_ramp(steps_c, self.reader.units.value, step_k=heat_up.step_k, both=True)
+        step_k = most_change(heat_up.basis, heat_up.steps, heat_up.step_k)
+        return show_ramp(steps_c, self.reader.units.value, step_k=step_k, both=True)
 
     def sentence(self, message: Message) -> str:
         """Return what a message says as a sentence of its own."""

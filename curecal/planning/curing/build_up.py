@@ -326,13 +326,15 @@ def holds_sulfate(layer: Layer) -> bool:
 def is_dense(covering: Covering, edge_m: float) -> bool:
     """Return whether a covering lets no water up: dense tile with both edges long.
 
+    Not so where its own sheet says that it takes up water.
+
     Rule: R12.
 
     Args:
         covering: the covering; of one nobody named the worst is taken.
         edge_m: from which edge on a tile is large [m].
     """
-    if covering.is_named and covering.kind not in _DENSE:
+    if covering.is_named and (covering.kind not in _DENSE or covering.is_absorbent):
         return False
     if covering.size_m is None:
         # Size unknown: the long wait, rather than the guess that the tile is small.

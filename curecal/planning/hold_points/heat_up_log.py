@@ -7,7 +7,12 @@ from datetime import datetime
 
 from curecal.instants import local_day
 from curecal.planning.first_heat.bare_screed import Span
-from curecal.planning.first_heat.first_heat import find_heat_up_runs, floor_limit, most_step
+from curecal.planning.first_heat.first_heat import (
+    find_heat_up_runs,
+    floor_limit,
+    most_flow_step,
+    most_step,
+)
 from curecal.planning.first_heat.heat_up_runs import (
     Running,
     find_runs,
@@ -170,10 +175,15 @@ def steep_steps(
         The findings.
     """
     findings: list[Finding] = []
-    if ctx.zone.heating.kind is HeatingKind.WATER:
-        return findings
     zone, tz = ctx.zone, ctx.calendar.tz
-    if bare:
+    by_water = zone.heating.kind is HeatingKind.WATER
+    if by_water and bare:
+        # Its own rule takes a bare screed from 25 °C to the highest at once.
+        return findings
+    if by_water:
+        most_k = most_flow_step(zone, ctx.rules)
+        runs = find_runs(ctx, running, None)
+    elif bare:
         most_k = ctx.rules.bare_screed.step_k
         most_k = min(most_k, zone.heat_up.step_k or most_k)
         # Of a bare screed only what was set counts, or where it started.
@@ -182,7 +192,9 @@ def steep_steps(
         most_k = most_step(zone, ctx.rules)
         runs = find_heat_up_runs(ctx, running)
     for run in runs:
-        base_c, measured = opening_temperature(ctx, run)
+        base_c, measured = ctx.rules.bare_screed.flow_c, True
+        if not by_water:
+            base_c, measured = opening_temperature(ctx, run)
         set_c = base_c
         base_on = local_day(run.opened_at or ctx.facts.as_of, tz)
         for entry in run.entries:
