@@ -176,6 +176,13 @@ def most_change(basis: str, steps: Sequence[RampStep], step_k: float) -> float:
     """Return the most that two neighboring steps of a heat-up differ as shown [K].
 
     The water of a bare screed goes from 25 °C to the highest at once, and down as somebody set it.
+
+    Rule: R14, R19.
+
+    Args:
+        basis: "floor" or "flow".
+        steps: the steps, in order.
+        step_k: the most a day may add [K].
     """
     if basis != "flow":
         return step_k
