@@ -58,8 +58,10 @@ class WaitFrom(Record):
 def covering_in(reader: TableReader, value: object, path: str) -> Covering:
     """Return the finished surface, of its short form or its table; of several none is guessed."""
     raw = {"kind": value} if not isinstance(value, dict) else value
-    if _names_several(raw.get("kind")):
-        reader.find(Severity.ERROR, "coverings-several", path, {"text": shorten(raw["kind"])})
+    several = _several(raw.get("kind"))
+    if several:
+        params = {"text": shorten(", ".join(several))}
+        reader.find(Severity.ERROR, "coverings-several", path, params)
         return UNNAMED_COVERING
     read = read_table(reader, raw, "covering", path)
     kind = read.get("kind", CoveringKind.CERAMIC.value)
@@ -81,12 +83,14 @@ def covering_in(reader: TableReader, value: object, path: str) -> Covering:
     )
 
 
-def _names_several(kind: object) -> bool:
-    """Return whether a covering is a list, or a text that names more than one of the choices."""
+def _several(kind: object) -> list[str]:
+    """Return the coverings of a list, or of a text that names more than one; none of one."""
     if isinstance(kind, list | tuple):
-        return True
+        return [str(one.get("kind", "?") if isinstance(one, dict) else one) for one in kind] or [
+            "?"
+        ]
     named = _BETWEEN.split(kind.casefold()) if isinstance(kind, str) else []
-    return len(named) > 1 and all(name in _COVERING_NAMES for name in named)
+    return named if len(named) > 1 and all(name in _COVERING_NAMES for name in named) else []
 
 
 def heating_in(
