@@ -10,7 +10,9 @@ import re
 from collections.abc import Callable, Mapping, Sequence
 from types import MappingProxyType
 
-from curecal.errors import QuantityRefused, SourceError
+from curecal import units
+from curecal.errors import QuantityRefused, SourceError, ValueRefused
+from curecal.toml_files.shown import shorten
 from curecal.trade.data_sheets import Kind
 
 UNHEATED_C = (-40.0, 45.0)
@@ -147,6 +149,9 @@ _MISTAKEN: Mapping[str, tuple[str, ...]] = MappingProxyType(
     }
 )
 _FIGURE = re.compile(r"(?P<figure>\d+(?:\.\d+)?) ?(?P<unit>[^\W\d]+[²2]?|%)")
+_DEGREES = re.compile(
+    r"(?P<figure>-?\d+(?:\.\d+)?) ?°? ?(?P<unit>[CcFf])(?:elsius|ahrenheit)?", re.ASCII
+)
 _SCALES = (0.01, 0.1, 10.0, 100.0)
 # A million readings say no more of a room's usual warmth than ten thousand.
 _JUDGED = 10_000
@@ -199,6 +204,22 @@ def meant(value: object, reads: Callable[[object], float], least: float, most: f
         except QuantityRefused:
             continue
     return ""
+
+
+def not_in_span(code: str, value: object, least_c: float, most_c: float) -> ValueRefused:
+    """Return the refusal of a temperature outside a span, with the other unit if that is in it."""
+    mistaken = _DEGREES.fullmatch(str(value).strip())
+    unit = "°C" if mistaken and mistaken["unit"] in "Ff" else "°F"
+    other = f"{mistaken['figure']} {unit}" if mistaken else ""
+    if not other or not least_c <= units.temperature(other) <= most_c:
+        other = ""
+    return ValueRefused(
+        code,
+        text=shorten(value),
+        least=f"{least_c:g} °C",
+        most=f"{most_c:g} °C",
+        meant=other,
+    )
 
 
 def refuse_hot(device: str, readings_c: Sequence[float]) -> None:

@@ -30,6 +30,7 @@ _MOST_COUNT = 1_000_000
 _MOST_DAYS = 60
 _DAMPEST_RATED = 0.95
 _FIRST_YEAR, _LAST_YEAR = 2000, 2100
+_SET = "temperature-not-set"
 
 _ID = re.compile(r"[A-Za-z0-9][A-Za-z0-9._-]{0,119}", re.ASCII)
 _HOURS = re.compile(r"(\d\d?):(\d\d) ?[-\u2013] ?(\d\d?):(\d\d)", re.ASCII)
@@ -38,9 +39,6 @@ _LONGEST_NIGHT_MIN = 12 * 60
 _EMAIL = re.compile(r"[^\s@,;<>]+@[^\s@,;<>.]+(?:\.[^\s@,;<>.]+)+")
 _PHONE = re.compile(r"\+?[\d ()./-]{5,30}", re.ASCII)
 _FLOW = re.compile(r"(?P<to>.*\S) (?:for|over) (?P<days>\S.*)", re.ASCII)
-_DEGREES = re.compile(
-    r"(?P<figure>-?\d+(?:\.\d+)?) ?°? ?(?P<unit>[CcFf])(?:elsius|ahrenheit)?", re.ASCII
-)
 
 
 def wrong_type(value: object, wanted: str, example: str) -> ValueRefused:
@@ -136,32 +134,18 @@ _TEMPERATURES: Mapping[str, Callable[[object], float]] = {
 }
 
 
-def _temperature(least_c: float, most_c: float) -> Callable[[object, Key], float]:
+def _temperature(
+    least_c: float, most_c: float, code: str = "temperature-no-room-has"
+) -> Callable[[object, Key], float]:
     """Return a reader of temperatures that a place can have; of a range what counts there."""
 
     def read(value: object, key: Key) -> float:
         value_c = _TEMPERATURES.get(key.reads, units.temperature)(value)
         if least_c <= value_c <= most_c:
             return value_c
-        raise not_in_span("temperature-no-room-has", value, least_c, most_c)
+        raise spans.not_in_span(code, value, least_c, most_c)
 
     return read
-
-
-def not_in_span(code: str, value: object, least_c: float, most_c: float) -> ValueRefused:
-    """Return the refusal of a temperature outside a span, with the other unit if that is in it."""
-    mistaken = _DEGREES.fullmatch(str(value).strip())
-    unit = "°C" if mistaken and mistaken["unit"] in "Ff" else "°F"
-    other = f"{mistaken['figure']} {unit}" if mistaken else ""
-    if not other or not least_c <= units.temperature(other) <= most_c:
-        other = ""
-    return ValueRefused(
-        code,
-        text=shorten(value),
-        least=f"{least_c:g} °C",
-        most=f"{most_c:g} °C",
-        meant=other,
-    )
 
 
 def _positive(
@@ -354,9 +338,9 @@ READERS: Mapping[str, Callable[[object, Key], object]] = MappingProxyType(
         "count": count,
         "unheated": _temperature(*spans.UNHEATED_C),
         "heated": _temperature(*spans.HEATED_C),
-        "floor": _temperature(5.0, 45.0),
+        "floor": _temperature(5.0, 45.0, _SET),
         # What was really set may be far over any limit, and has to be told.
-        "set_point": _temperature(5.0, spans.HEATED_C[1]),
+        "set_point": _temperature(5.0, spans.HEATED_C[1], _SET),
         "rated": plain_temperature,
         "least": plain_temperature,
         "step": _likely(units.temperature_step, spans.DOUBLING_K, ("2 K", "40 K")),

@@ -216,7 +216,6 @@ def logs(
                 temperature_c=value_c,
                 humidity=draw(st.none() | st.floats(0.3, 0.9)),
                 low_c=draw(st.none() | st.just(max(value_c - 2.0, least_c))),
-                # Where nobody says whether a floor was heated, it only counts colder.
                 heating_off=draw(st.sampled_from([True, True, False])),
             )
         )

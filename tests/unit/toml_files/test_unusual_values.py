@@ -89,9 +89,9 @@ REFUSED = [
     (
         "a set-point",
         FLOOR + entry("heat_step", "2026-03-14T08:00:00", 'to = "2.9 °C"'),
-        "temperature-no-room-has",
+        "temperature-not-set",
     ),
-    ("a limit", put(FLOOR, ('limit = "29 °C"', 'limit = "29 °F"')), "temperature-no-room-has"),
+    ("a limit", put(FLOOR, ('limit = "29 °C"', 'limit = "29 °F"')), "temperature-not-set"),
 ]
 
 
@@ -125,8 +125,8 @@ def test_what_no_site_has_is_refused(slip: str, text: str, code: str) -> None:
 def test_a_limit_in_the_other_scale_is_offered_in_it() -> None:
     in_celsius = put(FLOOR, ('limit = "29 °C"', 'limit = "84 °C"'))
     in_fahrenheit = put(FLOOR, ('limit = "29 °C"', 'limit = "29 °F"'))
-    assert said(in_celsius, "temperature-no-room-has") == ["84 °F"]
-    assert said(in_fahrenheit, "temperature-no-room-has") == ["29 °C"]
+    assert said(in_celsius, "temperature-not-set") == ["84 °F"]
+    assert said(in_fahrenheit, "temperature-not-set") == ["29 °C"]
 
 
 @pytest.mark.parametrize(
