@@ -6,6 +6,7 @@ import math
 import re
 from collections.abc import Callable, Iterator, Mapping
 from types import MappingProxyType
+from typing import Any
 
 from curecal import units
 from curecal.records import Record, record
@@ -38,31 +39,27 @@ def find_unusual(reads: str, found: object, value: object) -> Iterator[Unusual]:
         yield from look(found, value)
 
 
-def _tolerance(found: object, value: object) -> Iterator[Unusual]:
-    if isinstance(found, units.Tolerance):
-        widest = max(found.below, found.above)
-        if widest > spans.MOST_TOLERANCE + _HAIR:
-            yield Unusual(shorten(value), "±20 % at most")
+def _tolerance(found: units.Tolerance, value: object) -> Iterator[Unusual]:
+    if max(found.below, found.above) > spans.MOST_TOLERANCE + _HAIR:
+        yield Unusual(shorten(value), "±20 % at most")
 
 
-def _minimum(found: object, value: object) -> Iterator[Unusual]:
-    if isinstance(found, float) and found < spans.LEAST_MINIMUM_C:
+def _minimum(found: float, value: object) -> Iterator[Unusual]:
+    if found < spans.LEAST_MINIMUM_C:
         mistaken = _FAHRENHEIT.fullmatch(str(value).strip())
         likely = f"{mistaken['figure']} °C" if mistaken else ""
         is_likely = likely and units.temperature(likely) >= spans.LEAST_MINIMUM_C
         yield Unusual(shorten(value), "0 °C (32 °F) or more", likely if is_likely else "")
 
 
-def _breaker(found: object, value: object) -> Iterator[Unusual]:
+def _breaker(found: float, value: object) -> Iterator[Unusual]:
     least_a, most_a = spans.BREAKER_A
-    if isinstance(found, float) and not least_a <= found <= most_a:
+    if not least_a <= found <= most_a:
         likely = spans.meant(value, units.current, least_a, most_a)
         yield Unusual(shorten(value), f"{least_a:g} to {most_a:g} A", likely)
 
 
-def _drying(found: object, value: object) -> Iterator[Unusual]:
-    if not isinstance(found, tuple):
-        return
+def _drying(found: tuple[tuple[float | None, float], ...], value: object) -> Iterator[Unusual]:
     fastest_s_per_m = 1.0 / spans.MOST_DRYING_M_PER_S
     if any(s_per_m < fastest_s_per_m * (1.0 - _HAIR) for _, s_per_m in found):
         yield Unusual(shorten(value), "3 mm/day at most")
@@ -70,9 +67,7 @@ def _drying(found: object, value: object) -> Iterator[Unusual]:
         yield Unusual(shorten(value), "a break within 300 mm")
 
 
-def _moisture(found: object, value: object) -> Iterator[Unusual]:
-    if not isinstance(found, Mapping):
-        return
+def _moisture(found: Mapping[str, units.Moisture], value: object) -> Iterator[Unusual]:
     for method, told in found.items():
         most, shown = spans.MOST_MOISTURE[method]
         figure = told.fraction if told.evaporated_kgm2s is None else told.evaporated_kgm2s
@@ -88,14 +83,15 @@ def _a_tenth(text: object, method: str, most: float) -> str:
     return f"{tenth:g} {match['unit']}" if match and tenth <= most * 100.0 else ""
 
 
-def _size(found: object, value: object) -> Iterator[Unusual]:
-    if isinstance(found, tuple) and min(found) < spans.LEAST_TILE_M - _HAIR:
+def _size(found: tuple[float, float], value: object) -> Iterator[Unusual]:
+    if min(found) < spans.LEAST_TILE_M - _HAIR:
         text = shorten(value)
         likely = f"{text[:-2].rstrip()} in" if text.endswith("mm") else ""
         yield Unusual(text, "edges of 20 mm (3/4 in) or more", likely)
 
 
-_LOOKS: Mapping[str, Callable[[object, object], Iterator[Unusual]]] = MappingProxyType(
+# What a key reads decides which type it gives.
+_LOOKS: Mapping[str, Callable[[Any, object], Iterator[Unusual]]] = MappingProxyType(
     {
         "tolerance": _tolerance,
         "least": _minimum,
