@@ -44,6 +44,5 @@ def _planned(ctx: PaperContext, zone: ZonePlan, heat_up: HeatUp) -> list[Block]:
         )
     ]
     if zone.state is not State.IN_SERVICE and heat_up.provisional and not zone.is_released:
-        kind = heat_up.purpose.replace(" ", "-")
-        lines.append(ctx.words.text(f"report.ramp-provisional-{kind}"))
+        lines.append(ctx.words.condition(heat_up))
     return [ctx.table(_PLANNED, rows, title), Lines(tuple(lines))] if rows else []

@@ -66,15 +66,15 @@ MOST_DRYING_M_PER_S = 0.003 / DAY_S
 MOST_MOISTURE: Mapping[str, tuple[float, str]] = MappingProxyType(
     {
         "carbide": (0.03, "3 CM-%"),
-        "humidity": (0.85, "85 % RH"),
-        "probe": (0.85, "85 % RH"),
-        "hood": (0.85, "85 % RH"),
+        "humidity": (0.9, "90 % RH"),
+        "probe": (0.9, "90 % RH"),
+        "hood": (0.9, "90 % RH"),
         "wood meter": (0.18, "18 %"),
         "calcium chloride": (0.039 / DAY_S, "39 g/m² a day (8 lb/1000 ft²)"),
     }
 )
 """A wetter base is asked about, by method: fractions, of calcium chloride [kg/(m²·s)]; as shown."""
-LEAST_TILE_M = 0.02
+LEAST_TILE_M = 0.015
 """A smaller edge of a tile is asked about [m]."""
 AREA_M2 = (0.1, 500.0)
 """What one thermostat can heat [m²]."""

@@ -87,7 +87,7 @@ def _size(found: tuple[float, float], value: object) -> Iterator[Unusual]:
     if min(found) < spans.LEAST_TILE_M - _HAIR:
         text = shorten(value)
         likely = f"{text[:-2].rstrip()} in" if text.endswith("mm") else ""
-        yield Unusual(text, "edges of 20 mm (3/4 in) or more", likely)
+        yield Unusual(text, "edges of 15 mm (5/8 in) or more", likely)
 
 
 # What a key reads decides which type it gives.

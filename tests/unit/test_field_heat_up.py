@@ -134,8 +134,11 @@ def test_people_are_told_the_temperatures_of_the_profile(purpose: str, wanted: l
     plan = see(by_water("25 °C for 3 d", "45 °C for 4 d", bare=True)).plan
     assert plan is not None
     heat_up = next(one for one in plan.zones[0].heat_ups if one.purpose == purpose)
-    assert list(Words(catalogue("en"), Reader()).settings(heat_up)) == wanted
+    words = Words(catalogue("en"), Reader())
+    assert list(words.settings(heat_up)) == wanted
     assert [shown_number(heat_up, index) for index in range(len(heat_up.steps))] == wanted
+    # There is no cable to test, and nothing to connect to a thermostat.
+    assert "cable" not in words.condition(heat_up)
 
 
 @pytest.mark.parametrize(("kind", "named"), [("wood", True), ("vinyl", True), ("stone", False)])

@@ -255,8 +255,7 @@ def _heat_up(ramp: HeatUp, words: Words, width: int, state: State) -> list[Line]
         key = "start-was-assumed" if state is State.HEATING_UP else "start-assumed"
         lines += paragraph(words.text(f"report.{key}", {"start": start}), width, indent=2)
     if ramp.provisional and state not in RELEASED_STATES:
-        note = words.text(f"report.ramp-provisional-{kind}")
-        lines += paragraph(note, width, indent=2, style="warn")
+        lines += paragraph(words.condition(ramp), width, indent=2, style="warn")
     return lines
 
 

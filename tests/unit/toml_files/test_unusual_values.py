@@ -55,12 +55,13 @@ USUAL = [
     cable('tolerance = "-5/+10 %"'),
     material('minimum = "2 °C"'),
     cable('breaker = "16 A"'),
-    put(FLOOR, covering("porcelain tile", 'size = "23 x 23 mm"')),
+    put(FLOOR, covering("glass tile", 'size = "3/4 x 3/4 in"')),
     # A screed trade page: 1 mm a day to 40 mm, then half.
     material('drying = "1 mm/day to 40 mm, then 0.5 mm/day"'),
     # German concrete-industry data pages: 1.8 CM-% heated, 2.0 unheated.
     material('moisture = "2 CM-%"'),
     material('moisture = { probe = "75 % RH", "wood meter" = "12 %" }'),
+    material('moisture = { hood = "90 % RH" }'),
 ]
 SHORT = [
     ("frost", waiting('frost = "72 min"'), "72 h"),
