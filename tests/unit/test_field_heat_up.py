@@ -223,6 +223,11 @@ AS_BEGUN = [20.0, 25.0, 29.0]
         ("seen on", floor_reading("2026-04-07T08:00:00", 24, "on"), AS_BEGUN),
         ("seen off and cold", floor_reading("2026-04-07T08:00:00", 12), FROM_12),
         ("cold, nobody said whether on", floor_reading("2026-04-07T08:00:00", 12, ""), FROM_12),
+        (
+            "on, and far colder than it began",
+            floor_reading("2026-04-07T08:00:00", 12, "on"),
+            FROM_12,
+        ),
         ("cold, unsigned", floor_reading("2026-04-07T08:00:00", 12, by=""), FROM_12),
         (
             "switched on a second time",

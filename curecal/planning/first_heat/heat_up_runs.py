@@ -149,6 +149,8 @@ def find_runs(
                     runs.append(HeatUpRun(None, cold_c=cold_c))
             continue
         heat = () if isinstance(entry, Reading) else (entry,)
+        if isinstance(entry, Reading) and _was_off(ctx, runs[-1], entry, on_at):
+            off_at, cold_c = on_at, entry.temperature_c
         was_cold = cold_c is not None and off_at is not None and entry.at - off_at > PAUSE
         again = last_at is not None and any(is_resumed(step, last_at) for step in heat)
         if not runs:
@@ -178,6 +180,18 @@ def _told(ctx: ZoneContext, begun: Running, *, looks: bool) -> list[Energized | 
         and reading.at > begun[0].at
     ]
     return sorted([*seen, *begun], key=lambda entry: entry.at)
+
+
+def _was_off(ctx: ZoneContext, run: HeatUpRun, look: Reading, on_at: datetime | None) -> bool:
+    """Return whether a floor seen on is far colder than where its run began, over a day later.
+
+    What is heated does not get there: it was off in between, and somebody switched it on again.
+    """
+    if run.opened_at is None or on_at is None or look.at - on_at <= PAUSE:
+        return False
+    start_c, _ = opening_temperature(ctx, run)
+    seen_c = look.temperature_c
+    return seen_c is not None and seen_c < start_c - ctx.rules.first_heat.cold_k
 
 
 def _is_cold(
