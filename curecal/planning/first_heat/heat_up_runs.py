@@ -149,17 +149,16 @@ def find_runs(
                     runs.append(HeatUpRun(None, cold_c=cold_c))
             continue
         heat = () if isinstance(entry, Reading) else (entry,)
-        if isinstance(entry, Reading) and _was_off(ctx, runs[-1], entry, on_at):
-            off_at, cold_c = on_at, entry.temperature_c
-        was_cold = cold_c is not None and off_at is not None and entry.at - off_at > PAUSE
+        seen_c = _cold_though_on(ctx, runs, entry, on_at)
+        was_off = cold_c is not None and off_at is not None and entry.at - off_at > PAUSE
         again = last_at is not None and any(is_resumed(step, last_at) for step in heat)
         if not runs:
             runs.append(HeatUpRun(entry.at, heat))
         elif runs[-1].opened_at is None:
             runs[-1] = replace(runs[-1], opened_at=entry.at, entries=heat)
-        elif was_cold or again:
+        elif was_off or again or seen_c is not None:
             runs[-1] = replace(runs[-1], broken_at=off_at or entry.at)
-            runs.append(HeatUpRun(entry.at, heat, cold_c=cold_c))
+            runs.append(HeatUpRun(entry.at, heat, cold_c=cold_c if seen_c is None else seen_c))
         else:
             runs[-1] = replace(runs[-1], entries=(*runs[-1].entries, *heat))
         last_at = entry.at if heat else last_at
@@ -182,16 +181,23 @@ def _told(ctx: ZoneContext, begun: Running, *, looks: bool) -> list[Energized | 
     return sorted([*seen, *begun], key=lambda entry: entry.at)
 
 
-def _was_off(ctx: ZoneContext, run: HeatUpRun, look: Reading, on_at: datetime | None) -> bool:
-    """Return whether a floor seen on is far colder than where its run began, over a day later.
+def _cold_though_on(
+    ctx: ZoneContext,
+    runs: Sequence[HeatUpRun],
+    entry: Energized | HeatStep | Reading,
+    on_at: datetime | None,
+) -> float | None:
+    """Return the temperature of a floor seen on and far colder than its run began; else None.
 
-    What is heated does not get there: it was off in between, and somebody switched it on again.
+    What is heated for over a day does not get there: it was off, and is on again.
     """
-    if run.opened_at is None or on_at is None or look.at - on_at <= PAUSE:
-        return False
-    start_c, _ = opening_temperature(ctx, run)
-    seen_c = look.temperature_c
-    return seen_c is not None and seen_c < start_c - ctx.rules.first_heat.cold_k
+    if not isinstance(entry, Reading) or entry.temperature_c is None or on_at is None:
+        return None
+    if runs[-1].opened_at is None or entry.at - on_at <= PAUSE:
+        return None
+    start_c, _ = opening_temperature(ctx, runs[-1])
+    is_cold = entry.temperature_c < start_c - ctx.rules.first_heat.cold_k
+    return entry.temperature_c if is_cold else None
 
 
 def _is_cold(
