@@ -24,7 +24,7 @@ from curecal.book.outbox.rows import Wanted
 from curecal.book.schema.tables import reminder as reminder_table
 from curecal.instants import end_of_day, local_day
 from curecal.reminders.builders.reconcile import reconcile
-from curecal.reminders.messages.digest import kept_line
+from curecal.reminders.messages.digest import kept_line, released_together
 from curecal.reminders.messages.invitations import invitation
 from curecal.reminders.messages.kept_reminders import (
     NOTICES,
@@ -240,11 +240,14 @@ def _fire(
         for row in rows
         if row.fire_at <= now
     }
+    going = [row for row in rows if goes_at.get(row.id, _LAST) <= now]
+    keys = {row.id: reminder_of(row).key for row in rows}
+    joint = released_together(want[keys[row.id]] for row in going if keys[row.id] in want)
     # Where a person's message leaves, all goes along that is wanted by now.
-    leaving = {_reader(row) for row in rows if _is_line(row) and goes_at.get(row.id, _LAST) <= now}
+    leaving = {_reader(row) for row in going if _is_line(row) or keys[row.id] in joint}
     fired = 0
     for row in rows:
-        new = want.get(reminder_of(row).key)
+        new = want.get(keys[row.id])
         goes_along = _is_line(row) and _reader(row) in leaving and due_of(row) <= now
         if new is None and row.kind not in NOTICES:
             continue
@@ -252,7 +255,7 @@ def _fire(
             if row.id in goes_at:
                 _put_off(connection, row, planned, goes_at[row.id], now)
             continue
-        if new is not None and not new.alone:
+        if new is not None and (not new.alone or new.key in joint):
             digest = digest_of(new, context, planned)
             line = kept_line(new, meant_at(row, planned), context, planned)
             make_ready(connection, row, {**row.payload, "digest": digest, "line": line})
