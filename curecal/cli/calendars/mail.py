@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -32,12 +33,19 @@ if TYPE_CHECKING:
 @click.option(
     "--sender",
     metavar="ADDRESS",
-    help="Who sends: an address, or a name with <address>. If left out: the crew lead.",
+    help="Who sends: an address, or a name with <address>. If left out: the crew lead, or with "
+    "--send who reminders are sent from.",
 )
 @click.option(
     "--whole",
     is_flag=True,
     help="Send who was told nothing yet one message with the whole calendar.",
+)
+@click.option(
+    "--send",
+    "sends",
+    is_flag=True,
+    help="Send the messages too, by the mail server that is set up for reminders.",
 )
 @withdraw_option
 @anyway_option
@@ -48,13 +56,14 @@ def command(
     directory: Path,
     sender: str | None,
     whole: bool,
+    sends: bool,
     withdrawn: Sequence[str],
     anyway: bool,
     as_json: bool,
     width: int | None,
     **asked: Any,
 ) -> int:
-    """Write the changes as mail messages, ready to send.
+    """Write the changes as mail messages, ready to send, and with --send send them.
 
     Brings the calendars in the folder up to date, and puts beside them an invitation, a change or
     a cancellation for each entry that its reader has not been told yet: one .eml file each. What
@@ -64,20 +73,32 @@ def command(
     def refused(findings: Sequence[Finding], names: Mapping[str, object], words: Words) -> None:
         print_refused(findings, names, words, as_json=as_json, width=width)
 
+    from curecal.cli.calendars.calendar_files import Asked, write_directory
+    from curecal.cli.calendars.mail_files import mail_way, readers_of, sender_of, write_messages
+    from curecal.errors import DeliveryError, UsageError
+
+    if sends and asked.get("as_of") is not None:
+        raise UsageError("mail-as-of")
+    way = mail_way(os.environ) if sends else None
     made = planned(job, refused=refused, **asked)
     if made is None:
         return PROBLEM
-    from curecal.cli.calendars.calendar_files import Asked, write_directory
-    from curecal.cli.calendars.mail_files import readers_of, sender_of, write_messages
     from curecal.words.layout import bullet, paragraph
     from curecal.words.report.headline import headline
     from curecal.words.report.published_calendars import issued_json, issued_lines
 
-    organizer = sender_of(made, sender)
+    organizer = sender_of(made, sender, way)
     readers = readers_of(made)
     how = Asked(asked.get("as_of") is not None, withdrawn, anyway)
     written = write_directory(made, directory, asked=how)
-    mailed = write_messages(made, written, organizer=organizer, readers=readers, whole=whole)
+    mailed = write_messages(
+        made,
+        written,
+        organizer=organizer,
+        readers=readers,
+        whole=whole,
+        wire=None if way is None else way.wire,
+    )
     if as_json:
         print_json({**issued_json(written.told()), "messages": mailed.json()})
     else:
@@ -87,4 +108,6 @@ def command(
         for text in mailed.lines(made.words):
             lines += bullet(text, columns)
         print_lines(lines)
+    if mailed.not_sent:
+        raise DeliveryError("mail-not-sent", count=len(mailed.not_sent))
     return PROBLEM if is_problem((*made.findings, *made.plan.findings)) else 0
