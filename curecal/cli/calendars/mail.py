@@ -57,8 +57,6 @@ def command(
     sender: str | None,
     whole: bool,
     sends: bool,
-    withdrawn: Sequence[str],
-    anyway: bool,
     as_json: bool,
     width: int | None,
     **asked: Any,
@@ -77,9 +75,10 @@ def command(
     from curecal.cli.calendars.mail_files import mail_way, readers_of, sender_of, write_messages
     from curecal.errors import DeliveryError, UsageError
 
-    if sends and asked.get("as_of") is not None:
+    if sends and asked["as_of"] is not None:
         raise UsageError("mail-as-of")
     way = mail_way(os.environ) if sends else None
+    how = Asked(asked["as_of"] is not None, asked.pop("withdrawn"), asked.pop("anyway"))
     made = planned(job, refused=refused, **asked)
     if made is None:
         return PROBLEM
@@ -89,7 +88,6 @@ def command(
 
     organizer = sender_of(made, sender, way)
     readers = readers_of(made)
-    how = Asked(asked.get("as_of") is not None, withdrawn, anyway)
     written = write_directory(made, directory, asked=how)
     mailed = write_messages(
         made,

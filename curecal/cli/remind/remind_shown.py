@@ -117,7 +117,7 @@ def hold_text(connection: Connection, words: Words) -> str:
     from curecal.book.meta import DAMAGED, held_jobs, hold_of
 
     lines = []
-    held = hold_of(connection)
+    held, names = hold_of(connection), names_of_jobs(connection)
     if held:
         params = {
             "since_at": _past(datetime.fromisoformat(held["since"])),
@@ -125,10 +125,17 @@ def hold_text(connection: Connection, words: Words) -> str:
         }
         lines.append(words.text("remind.list.held", params))
     for job_id, reason in held_jobs(connection).items():
-        params = {"job": job_id, "reason": _reason(words, reason)}
+        params = {"job": names[job_id], "id": job_id, "reason": _reason(words, reason)}
         key = "held-damaged" if reason == DAMAGED else "held-job"
         lines.append(words.text(f"remind.list.{key}", params))
     return "\n".join(lines)
+
+
+def names_of_jobs(connection: Connection) -> dict[str, str]:
+    """Return what the jobs of the book are called, by id."""
+    from curecal.book.jobs.jobs import list_jobs
+
+    return {job.job_id: job.name for job in list_jobs(connection)}
 
 
 def _words_of(connection: Connection) -> Words:
@@ -171,6 +178,7 @@ def status_shown(book: Book, *, now: datetime, as_json: bool) -> None:
         lines = [hold_text(connection, words)]
         bad = troubled(connection)
         unreached, rules = unreached_of(connection), rule_troubles(connection)
+        names = names_of_jobs(connection)
     newest = max(alive, key=lambda item: item.at, default=None)
     last = newest.at if newest else None
     # Who let messages go again left a sign of life as well, and knows of no channel.
@@ -208,34 +216,34 @@ def status_shown(book: Book, *, now: datetime, as_json: bool) -> None:
         for channel, reason in down.items()
     ]
     lines += [
-        words.text("remind.list.trouble", {"job": job_id, "reason": code})
+        words.text("remind.list.trouble", {"job": names.get(job_id, job_id), "reason": code})
         for job_id, code in troubles.items()
     ]
     lines += [
-        words.text("remind.list.rules", {"job": job_id, "reason": code})
+        words.text("remind.list.rules", {"job": names.get(job_id, job_id), "reason": code})
         for job_id, code in rules.items()
     ]
     lines += [
-        f"{job_id}: {words.text('remind.list.unreached', {'person': name})}"
-        for job_id, names in unreached.items()
-        for name in names
+        f"{names.get(job_id, job_id)}: {words.text('remind.list.unreached', {'person': name})}"
+        for job_id, people in unreached.items()
+        for name in people
     ]
     for state, count in counts.items():
         params = {"state": words.name("remind-state", state), "count": count}
         lines.append(words.text("remind.list.counts", params))
-    lines += [_trouble_line(words, message) for message in bad]
+    lines += [_trouble_line(words, message, names) for message in bad]
     for line in lines:
         if line:
             _say(line, hang=2)
 
 
-def _trouble_line(words: Words, message: PlainView) -> str:
+def _trouble_line(words: Words, message: PlainView, names: Mapping[str, str]) -> str:
     """Return what became of a message that did not arrive, or may not have."""
     key = f"name.reminder.{message['kind']}"
     what = words.text(key) if key in words.catalogue else str(message["kind"])
     state = words.name("remind-state", str(message["state"]))
     params = {"person": message["to"], "what": what, "state": state, "reason": message["reason"]}
-    return words.text("remind.list.not-arrived", {**params, "job": message["job_id"]})
+    return words.text("remind.list.not-arrived", {**params, "job": names[message["job_id"]]})
 
 
 def simulation_shown(
