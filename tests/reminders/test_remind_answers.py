@@ -11,6 +11,7 @@ from click.testing import CliRunner
 from reminder_samples import HOUR, Caught, Clock, Post, evening, job_text, url_of
 
 from curecal.book.jobs.import_job import add_job
+from curecal.cli.remind import remind
 from curecal.cli.remind.remind import command
 from curecal.delivery.channels import Answer, Outcome
 from curecal.errors import BookError
@@ -76,6 +77,21 @@ def test_a_job_that_is_not_in_the_book_is_named_as_it_was_typed(post: Post, tmp_
         done = CliRunner().invoke(command, arguments)
         assert isinstance(done.exception, BookError)
         assert done.exception.params["job_id"] == "Oak Road"
+
+
+def test_what_is_to_be_sent_is_listed_by_the_clock_of_the_site(
+    post: Post, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    # Half past six in the evening there, half past ten by UTC.
+    monkeypatch.setattr(remind, "_now", lambda: post.clock.at)
+    post.add(job_text(), tmp_path)
+    shown = said(tmp_path, "list")
+    assert "due Elm Road: leave the floor heating off, to ida@home.example (email)" in shown
+    assert "Thu 3 Dec, 17:00 Elm Road: a test is due" in shown
+    assert "2026" not in shown
+    assert "due Elm Road" in said(tmp_path, "due")
+    assert "On hold since" not in said(tmp_path, "pause")
+    assert "On hold since Mon 9 Nov, 18:30: " in said(tmp_path, "status")
 
 
 def test_a_job_resume_while_everything_is_on_hold(post: Post, tmp_path: Path) -> None:

@@ -87,7 +87,7 @@ def run(
     cycle, reason = started(lambda: _book(place), cycle_of, words, every_s=every_s)
     with cycle.book as book:
         if reason:
-            click.echo(_held_text(words, book), err=True)
+            click.echo(_held_text(book), err=True)
 
         def said(done: CycleResult | Exception) -> None:
             _say_cycle(done, words, as_json=as_json)
@@ -123,7 +123,7 @@ def send(*, company: Path | None, instead: str | None, place: str | None, as_jso
             }
             print_json({**document, "troubles": done.troubles})
         elif done.held:
-            click.echo(_held_text(words, book))
+            click.echo(_held_text(book))
         else:
             click.echo(words.text("remind.list.sent", {"count": taken}))
         if failed or done.troubles:
@@ -144,7 +144,7 @@ def list_wanted(*, job: str | None, named: str | None, place: str | None, as_jso
 
     JOB is the id or the name of a job of the book, or its job file.
     """
-    return _show_wanted(place, named or job, until=None, as_json=as_json)
+    return _show_wanted(place, named or job, only_due=False, as_json=as_json)
 
 
 @command.command("due", short_help="Show what would be sent now.")
@@ -155,21 +155,20 @@ def due(*, job: str | None, named: str | None, place: str | None, as_json: bool)
 
     JOB is the id or the name of a job of the book, or its job file.
     """
-    return _show_wanted(place, named or job, until=_now(), as_json=as_json)
+    return _show_wanted(place, named or job, only_due=True, as_json=as_json)
 
 
-def _show_wanted(
-    place: str | None, named: str | None, *, until: datetime | None, as_json: bool
-) -> int:
+def _show_wanted(place: str | None, named: str | None, *, only_due: bool, as_json: bool) -> int:
     from curecal.cli.remind.remind_shown import wanted_shown
     from curecal.reminders.messages.send_context import SendContext
     from curecal.reminders.sending.plan_all import plan_all
 
+    now = _now()
     rules, by_office = _rules(None)
     with _book(place) as book:
         job_id = _job_id(book, named)
-        plan_all(book, SendContext(reminder_rules=rules, by_company=not by_office), now=_now())
-        wanted_shown(book, job_id, until=until, as_json=as_json)
+        plan_all(book, SendContext(reminder_rules=rules, by_company=not by_office), now=now)
+        wanted_shown(book, job_id, now=now, only_due=only_due, as_json=as_json)
     return 0
 
 
@@ -348,11 +347,11 @@ def _words() -> Words:
     return plain_words()
 
 
-def _held_text(words: Words, book: Book) -> str:
-    from curecal.cli.remind.remind_shown import hold_text
+def _held_text(book: Book) -> str:
+    from curecal.cli.remind.remind_shown import hold_text, words_of_book
 
     with book.reading() as connection:
-        return hold_text(connection, words)
+        return hold_text(connection, words_of_book(connection, _now()))
 
 
 def _say_cycle(done: CycleResult | Exception, words: Words, *, as_json: bool) -> None:
@@ -389,5 +388,5 @@ def _say_done(book: Book, key: str, job_id: str | None, *, as_json: bool) -> Non
     # What is held as a whole lets nothing of a job go either.
     if key == "remind.list.paused" or (key and not (job_id and held)):
         click.echo(words.text(key, {"job": names.get(str(job_id))}))
-    if key != "remind.list.paused" and (rest := _held_text(words, book)):
+    if key != "remind.list.paused" and (rest := _held_text(book)):
         click.echo(rest)

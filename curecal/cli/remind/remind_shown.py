@@ -26,18 +26,20 @@ SCHEMA = 1
 _STALE_S = 240.0
 
 
-def wanted_shown(book: Book, job_id: str | None, *, until: datetime | None, as_json: bool) -> None:
-    """Print reminders; with an instant those due by then, and the messages not out yet."""
+def wanted_shown(
+    book: Book, job_id: str | None, *, now: datetime, only_due: bool, as_json: bool
+) -> None:
+    """Print reminders; only what is due now with the messages not out yet, or all of them."""
     from curecal.book.jobs.jobs import list_jobs
     from curecal.book.message_states import UNSENT
     from curecal.book.outbox.outbox import messages_of
     from curecal.book.outbox.reminders import wanted_of
+    from curecal.cli.book.book_shown import words_in
     from curecal.errors import BookError
-    from curecal.words.sentences import plain_words
 
-    words = plain_words()
     rows: list[PlainTable] = []
     with book.reading() as connection:
+        words = words_of_book(connection, now)
         jobs = [job for job in list_jobs(connection) if job_id in {None, job.job_id}]
         if job_id is not None and not jobs:
             raise BookError("book-job-unknown", job_id=job_id)
@@ -52,9 +54,9 @@ def wanted_shown(book: Book, job_id: str | None, *, until: datetime | None, as_j
                     "wanted",
                 )
                 for reminder in wanted_of(connection, job.job_id)
-                if until is None or reminder.fire_at <= until
+                if not only_due or reminder.fire_at <= now
             ]
-            if until is not None:
+            if only_due:
                 rows += [
                     _row(
                         job,
@@ -77,9 +79,9 @@ def wanted_shown(book: Book, job_id: str | None, *, until: datetime | None, as_j
     if not jobs:
         _say(words.text("remind.list.no-jobs"))
     elif not rows:
-        _say(words.text("remind.list.none" if until is None else "remind.list.none-due"))
+        _say(words.text("remind.list.none-due" if only_due else "remind.list.none"))
     for row in rows:
-        _say(_line(row, zones[str(row["job_id"])]), hang=4)
+        _say(_line(row, words_in(zones[str(row["job_id"])], now), now), hang=4)
 
 
 def _row(
@@ -96,10 +98,7 @@ def _row(
     }
 
 
-def _line(row: PlainTable, timezone: str) -> str:
-    from curecal.cli.book.book_shown import words_in
-
-    words = words_in(timezone)
+def _line(row: PlainTable, words: Words, now: datetime) -> str:
     params = {
         "due_at": row["at"],
         "job": row["job"],
@@ -107,7 +106,7 @@ def _line(row: PlainTable, timezone: str) -> str:
         "channel": row["channel"],
         "what": words.text(f"name.reminder.{row['kind']}"),
     }
-    return words.text("remind.list.line", params)
+    return words.text(f"remind.list.{'due' if row['at'] <= now else 'line'}", params)
 
 
 def hold_text(connection: Connection, words: Words) -> str:
@@ -138,7 +137,7 @@ def names_of_jobs(connection: Connection) -> dict[str, str]:
     return {job.job_id: job.name for job in list_jobs(connection)}
 
 
-def _words_of(connection: Connection) -> Words:
+def words_of_book(connection: Connection, now: datetime) -> Words:
     """Return words in the time that most jobs of the book keep; of none in UTC."""
     from collections import Counter
 
@@ -147,7 +146,7 @@ def _words_of(connection: Connection) -> Words:
     from curecal.words.sentences import plain_words
 
     zones = Counter(job.timezone for job in list_jobs(connection)).most_common(1)
-    return words_in(zones[0][0]) if zones else plain_words()
+    return words_in(zones[0][0], now) if zones else plain_words()
 
 
 def _past(at: datetime) -> datetime:
@@ -171,7 +170,7 @@ def status_shown(book: Book, *, now: datetime, as_json: bool) -> None:
     )
 
     with book.reading() as connection:
-        words = _words_of(connection)
+        words = words_of_book(connection, now)
         counts = counts_of(connection)
         alive = beats(connection)
         held, jobs = hold_of(connection), held_jobs(connection)
