@@ -12,6 +12,8 @@ from reminder_samples import DAY, HOUR, Clock, Post, evening, evidence, job_text
 from sqlalchemy import select
 
 from curecal.book.schema.tables import job as job_table
+from curecal.errors import CurecalError
+from curecal.reminders.messages.send_context import KnownJob, PlannedNow, SendContext
 from curecal.reminders.reminder_rules import company_rules
 from curecal.reminders.sending import plan_all, scheduler_cycle
 
@@ -127,6 +129,27 @@ def test_what_moved_is_planned_anew(
         )
     assert post.cycle.run().replanned == 1
     assert post.cycle.run().replanned == 0
+
+
+def test_a_job_that_cannot_be_planned_ahead_is_told_now_and_looked_at_again_soon(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    post = Post(url_of(tmp_path), Clock(evening()))
+    post.add(texts()["alder-road"], tmp_path)
+    real = SendContext.plan
+
+    def only_now(context: SendContext, known: KnownJob, now: datetime) -> PlannedNow | None:
+        if now > post.clock.at:
+            raise CurecalError("simulation-endless")
+        return real(context, known, now)
+
+    monkeypatch.setattr(SendContext, "plan", only_now)
+    assert post.cycle.run().taken == 3
+    post.clock.go(timedelta(minutes=14))
+    assert post.cycle.run().replanned == 0
+    post.clock.go(timedelta(minutes=2))
+    assert post.cycle.run().replanned == 1
+    post.close()
 
 
 def test_whoever_asks_what_is_due_plans_what_moved_only(

@@ -15,6 +15,7 @@ from sqlalchemy import literal, select
 from curecal.book.meta import value_of
 from curecal.book.schema.tables import job as job_table
 from curecal.book.schema.tables import meta
+from curecal.errors import CurecalError
 from curecal.instants import end_of_day, local_day
 from curecal.overview.kept_answers import basis_of_answers
 from curecal.overview.next_change import holds_until
@@ -122,7 +123,11 @@ def next_change(
     wanted = _wanted(planned, heard)
 
     def is_same_at(at: datetime) -> bool:
-        then = context.plan(known, at)
+        try:
+            then = context.plan(known, at)
+        except CurecalError:
+            # What is to come is asked again then; what is due now does not wait for it.
+            return False
         still = [one for one in wanted if one.until_at is None or one.until_at > at]
         return then is not None and _told(_wanted(then, heard)) == _told(still)
 
