@@ -4,27 +4,20 @@ from __future__ import annotations
 
 import os
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import click
 
 from curecal.cli.calendars.write import anyway_option, withdraw_option
 from curecal.cli.shared.common import (
     PROBLEM,
-    is_problem,
     job_options,
-    planned,
+    json_option,
+    planned_or_told,
     print_json,
     print_lines,
-    print_refused,
     width_of,
 )
-
-if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
-
-    from curecal.trade.findings import Finding
-    from curecal.words.sentences import Words
 
 
 @click.command("mail")
@@ -49,7 +42,7 @@ if TYPE_CHECKING:
 )
 @withdraw_option
 @anyway_option
-@click.option("--json", "as_json", is_flag=True, help="Print JSON for programs.")
+@json_option
 def command(
     *,
     job: Path,
@@ -67,10 +60,6 @@ def command(
     a cancellation for each entry that its reader has not been told yet: one .eml file each. What
     was written to somebody once is not written to them again, wherever the files are by now.
     """
-
-    def refused(findings: Sequence[Finding], names: Mapping[str, object], words: Words) -> None:
-        print_refused(findings, names, words, as_json=as_json, width=width)
-
     from curecal.cli.calendars.calendar_files import Asked, write_directory
     from curecal.cli.calendars.mail_files import mail_way, readers_of, sender_of, write_messages
     from curecal.errors import DeliveryError, UsageError
@@ -79,7 +68,7 @@ def command(
         raise UsageError("mail-as-of")
     way = mail_way(os.environ) if sends else None
     how = Asked(asked["as_of"] is not None, asked.pop("withdrawn"), asked.pop("anyway"))
-    made = planned(job, refused=refused, **asked)
+    made = planned_or_told(job, as_json=as_json, width=width, **asked)
     if made is None:
         return PROBLEM
     from curecal.words.layout import bullet, paragraph
@@ -108,4 +97,4 @@ def command(
         print_lines(lines)
     if mailed.not_sent:
         raise DeliveryError("mail-not-sent", count=len(mailed.not_sent))
-    return PROBLEM if is_problem((*made.findings, *made.plan.findings)) else 0
+    return 0
