@@ -153,7 +153,10 @@ def find_job_id(connection: Connection, named: str) -> str:
 
     Args:
         connection: The transaction.
-        named: The id or the name; what is neither, or the name of several, is given back.
+        named: The id or the name; what is neither is given back.
+
+    Raises:
+        BookError: several jobs have that name (`book-job-several`).
     """
     wanted = comparable_name(named)
     with as_written("job"):
@@ -161,7 +164,9 @@ def find_job_id(connection: Connection, named: str) -> str:
     found = [row.id for row in rows if named == row.id] or [
         row.id for row in rows if wanted in {comparable_name(row.id), comparable_name(row.name)}
     ]
-    return str(found[0]) if len(found) == 1 else named
+    if len(found) > 1:
+        raise BookError("book-job-several", named=named, known=", ".join(sorted(found)))
+    return str(found[0]) if found else named
 
 
 def revisions_of(connection: Connection, job_id: str) -> tuple[JobRevision, ...]:

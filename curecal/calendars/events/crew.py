@@ -156,7 +156,7 @@ class _Zone:
             and gated[0].layer.id == plan.layer.id
             and hold.gates in {Gate.EMBEDDING, Gate.COVER}
         ]
-        what = ", ".join(dict.fromkeys(names))
+        what = "; ".join(dict.fromkeys(names))
         covers = "cable" if plan is self.embedding() else "layer"
         return self.ctx.say(f"crew-step.before-{covers}", {"what": what}) if what else ""
 

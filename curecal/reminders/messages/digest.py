@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import uuid
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from datetime import datetime
 from typing import NamedTuple
@@ -13,7 +13,7 @@ from curecal.records import PlainTable, PlainView
 from curecal.reminders.messages.render import USUAL_ORDER, Envelope, Reader, line_words, octets
 from curecal.reminders.messages.send_context import PlannedNow, SendContext
 from curecal.reminders.messages.texts import Said, joined
-from curecal.reminders.reminder_types import Channel, Reminder
+from curecal.reminders.reminder_types import Channel, MessageKind, Reminder
 from curecal.words.sentences import plain_words
 
 _NAMESPACE = uuid.UUID("7b1a7c54-9a0c-5c0e-8a6f-0f4f7f6c2b11")
@@ -30,6 +30,23 @@ class Line(NamedTuple):
     def is_late(self, now: datetime) -> bool:
         """Return whether it comes late."""
         return (now - self.meant_at).total_seconds() > self.late_s
+
+
+def released_together(going: Iterable[Reminder]) -> frozenset[str]:
+    """Return which releases go as lines of one message: those of several floors to one reader.
+
+    Args:
+        going: what goes out now.
+
+    Returns:
+        Their keys. A mail that carries a calendar entry stays a message of its own.
+    """
+    found: dict[tuple[str, Channel], list[str]] = {}
+    for reminder in going:
+        invites = reminder.channel is Channel.EMAIL and reminder.topic.visit is not None
+        if reminder.kind is MessageKind.RELEASED and not invites:
+            found.setdefault((reminder.recipient, reminder.channel), []).append(reminder.key)
+    return frozenset(key for keys in found.values() if len(keys) > 1 for key in keys)
 
 
 def kept_line(

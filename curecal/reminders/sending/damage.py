@@ -86,7 +86,8 @@ def _notice(
 ) -> OutboxMessage:
     words = plain_words()
     generation = generation_of(connection, job_id, held=False)
-    params = {"job": job_id, "reason": words.error(error)}
+    name = connection.execute(select(job_table.c.name).where(job_table.c.id == job_id)).scalar()
+    params = {"job": name or job_id, "id": job_id, "reason": words.error(error)}
     host = context.sender.rpartition("@")[2]
     letter = Letter(
         to=context.sender,

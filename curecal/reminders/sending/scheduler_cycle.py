@@ -20,7 +20,6 @@ from curecal.book.outbox.digests import lines_of
 from curecal.book.outbox.outbox import expire, jobs_with_overdue, message_of, reap
 from curecal.book.outbox.reminders import jobs_due
 from curecal.book.outbox.rows import DIGEST, OutboxRow
-from curecal.book.schema.tables import job as job_table
 from curecal.book.schema.tables import outbox as outbox_table
 from curecal.errors import BookError, CurecalError, StoreMoved
 from curecal.reminders.messages.kept_reminders import NOTICES, reminder_row
@@ -30,7 +29,8 @@ from curecal.reminders.reminder_types import MessageKind
 from curecal.reminders.sending.bundle import bundle
 from curecal.reminders.sending.damage import is_damage, set_aside
 from curecal.reminders.sending.late_messages import jobs_with_late, say_late
-from curecal.reminders.sending.replan import Replanned, needs_replan, replan
+from curecal.reminders.sending.replan import Replanned, replan
+from curecal.reminders.sending.replan_notes import jobs_to_replan
 from curecal.reminders.sending.send import Sender, is_by_telephone
 from curecal.reminders.timing.clock_jump import ClockPair, doubt
 
@@ -206,19 +206,14 @@ class SchedulerCycle:
         self._set_aside(job_id, BookError("book-row-damaged", of=job_id, reason="outbox"))
 
     def _jobs(self, now: datetime) -> list[str]:
-        """Return the jobs that changed, have another day, or of which something is due."""
+        """Return the jobs that changed, hold no longer, or of which something is due."""
         with self.book.reading() as connection:
-            every = list(connection.execute(select(job_table.c.id)).scalars())
-            due = jobs_due(connection, now=now)
+            moved = jobs_to_replan(connection, self.context, now=now)
             unsure = select(outbox_table.c.job_id).where(
                 outbox_table.c.state == MessageState.UNCERTAIN.value
             )
-            due |= frozenset(connection.execute(unsure.distinct()).scalars())
-            return [
-                job_id
-                for job_id in every
-                if job_id in due or needs_replan(connection, job_id, now=now)
-            ]
+            due = jobs_due(connection, now=now) | set(connection.execute(unsure).scalars())
+        return sorted(due.union(moved))
 
     def _expire(self, now: datetime) -> None:
         with self.book.reading() as connection:

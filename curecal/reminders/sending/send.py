@@ -26,7 +26,7 @@ from curecal.delivery.channel_settings import BY_TELEPHONE
 from curecal.delivery.channels import Answer, Outcome, Wire
 from curecal.reminders.sending.batch_moves import move_all
 from curecal.reminders.sending.damage import is_set_aside
-from curecal.reminders.sending.replan import is_up_to_date
+from curecal.reminders.sending.replan_notes import is_up_to_date
 
 if TYPE_CHECKING:
     from sqlalchemy.engine import Connection

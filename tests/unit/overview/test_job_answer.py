@@ -61,7 +61,7 @@ def test_planned_work_comes_first_and_stands_on_its_days() -> None:
     assert answer.may_energize is False
     assert answer.next_step == NextThing("cement grout", date(2027, 3, 3))
     assert answer.next_visit is not None
-    assert answer.next_visit.what == "test, connect"
+    assert answer.next_visit.what == "test and connect"
     assert ("step", date(2027, 3, 3), "cement grout may start") in days_of(days)
     assert [kind for kind, _, _ in days_of(days)].count("step") == 1
     assert answer.start_on is not None

@@ -64,6 +64,8 @@ def test_each_entry_goes_once_to_its_reader(
         "without_address": [],
         "told_before": [],
         "sent_before": [],
+        "sent": None,
+        "not_sent": [],
     }
     assert messages(out) == first
 
