@@ -44,14 +44,14 @@ def paper_context(text: str, as_of: datetime) -> PaperContext:
 def texts(paper: Paper) -> list[str]:
     """Every text of a paper but what stands for its pictures."""
     own = [paper.title, paper.subtitle, paper.status, *paper.lead, paper.foot, paper.draft]
-    return [text.replace("\u00a0", " ") for text in [*own, *_of_sections(paper)] if text]
+    said = [text.replace("\u00a0", " ") for text in own if text]
+    return [*said, *(text for part in paper.sections for text in texts_of(part))]
 
 
-def _of_sections(paper: Paper) -> Iterator[str]:
-    for part in paper.sections:
-        yield part.title
-        for block in part.blocks:
-            yield from _of_block(block)
+def texts_of(part: Section) -> list[str]:
+    """Every text of one section of a paper."""
+    own = [part.title, *(text for block in part.blocks for text in _of_block(block))]
+    return [text.replace("\u00a0", " ") for text in own if text]
 
 
 def _of_block(block: Block) -> Iterator[str]:
