@@ -35,7 +35,7 @@ from curecal.papers.record_heating import heating_section
 from curecal.papers.record_layers import layers_section
 from curecal.planning.plan import HoldState, State, ZonePlan
 from curecal.trade.hold_codes import HoldCode
-from curecal.trade.job import Person, Role
+from curecal.trade.job import Code, Person, Role
 from curecal.words.json.record_json import encode
 from curecal.words.report.cautions import caution_texts
 from curecal.words.report.headline import headline
@@ -102,7 +102,7 @@ def _job(ctx: PaperContext) -> Section:
     facts = (
         ctx.fact("job", clean(job.name)),
         ctx.fact("address", clean(job.address or "")),
-        ctx.fact("code", None if job.code.value == "other" else job.code.value),
+        ctx.fact("code", None if job.code is Code.OTHER else job.code.value),
         ctx.fact("log-until", ctx.at(ctx.stamp_at)),
         ctx.fact("timezone", job.timezone),
         # In service nothing changes any more: the record is the same on any day.

@@ -11,7 +11,7 @@ from curecal.pictures.section import make_section
 from curecal.pictures.section_svg import section_svg
 from curecal.pictures.timeline import make_timeline
 from curecal.pictures.timeline_svg import timeline_svg
-from curecal.planning.plan import LayerPlan, MilestonePlan, State, ZonePlan
+from curecal.planning.plan import LayerPlan, MilestonePlan, State, StepCode, ZonePlan
 from curecal.trade.data_sheets import Milestone
 from curecal.trade.site_log import Done
 from curecal.words.report.details import final_cure_text
@@ -80,7 +80,7 @@ def _wait(ctx: PaperContext, last: MilestonePlan | None) -> str:
     waits = _numbers(last, "needed_s") or _numbers(last, "wait_s")
     if waits:
         return ctx.shown("wait_s", max(waits)) or ""
-    return ctx.text("no-wait") if any(step.code == "no-wait" for step in last.steps) else ""
+    return ctx.text("no-wait") if any(step.code == StepCode.NO_WAIT for step in last.steps) else ""
 
 
 def _counted(ctx: PaperContext, last: MilestonePlan | None) -> str:

@@ -36,6 +36,11 @@ class State(StrEnum):
     STOPPED = "stopped"
     NO_DATE = "no date"
 
+    @property
+    def own_reason(self) -> str:
+        """The code of the reason that says no more than the state itself."""
+        return f"why-{self.value.replace(' ', '-')}"
+
 
 RELEASED_STATES = frozenset({State.RELEASED, State.HEATING_UP, State.IN_SERVICE})
 
@@ -63,6 +68,12 @@ class VisitKind(StrEnum):
     ROUGH_IN = "rough-in-and-first-test"
     CONNECTION = "test-and-connect"
     ENERGIZE = "energize"
+
+
+class StepCode(StrEnum):
+    """Codes of steps that something asks for; all others are only said."""
+
+    NO_WAIT = "no-wait"
 
 
 @record

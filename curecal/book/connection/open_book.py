@@ -34,7 +34,7 @@ __all__ = ["Book", "LeaseNow", "book_url", "boot_clock", "open_book"]
 HEAD = "0010"
 """The form's newest revision: alembic is loaded only where a book is not at it."""
 BUSY_S = 20.0
-_UNWRITABLE = frozenset({"book-cannot-open", "book-disk", "book-read-only"})
+_UNWRITABLE = frozenset({ErrorCode.BOOK_CANNOT_OPEN, ErrorCode.BOOK_DISK, ErrorCode.BOOK_READ_ONLY})
 # PostgreSQL else shows each statement what was written since the one before; a file does not.
 _LOOK: PlainTable = {"isolation_level": "REPEATABLE READ", "postgresql_readonly": True}
 _BOOT_ID = Path("/proc/sys/kernel/random/boot_id")

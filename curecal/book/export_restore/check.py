@@ -16,14 +16,12 @@ from curecal.book.schema.tables import content, job, job_revision, log_entry, pu
 from curecal.book.schema.triggers import faulty_guards
 from curecal.errors import BookError, CurecalError, ErrorCode
 from curecal.records import Record, record
-from curecal.trade.findings import Message
+from curecal.trade.findings import FindingCode, Message
 
 if TYPE_CHECKING:
     from sqlalchemy import Connection, Select
 
     from curecal.book.connection.open_book import Book
-
-_BROKEN = "book-fault-database"
 
 
 @record
@@ -48,7 +46,7 @@ def check_book(book: Book) -> Checked:
         BookError: the book cannot be read at all.
     """
     broken = _database(book)
-    if any(fault.code == _BROKEN for fault in broken):
+    if any(fault.code == FindingCode.BOOK_FAULT_DATABASE for fault in broken):
         # What else such a database says of itself is worth nothing.
         return Checked(0, 0, broken)
     with book.reading() as connection:
@@ -73,13 +71,13 @@ def _database(book: Book) -> tuple[Message, ...]:
     except BookError as error:
         if error.code != ErrorCode.BOOK_DAMAGED:
             raise
-        return (Message(_BROKEN, {"reason": error.params["reason"]}),)
+        return (Message(FindingCode.BOOK_FAULT_DATABASE, {"reason": error.params["reason"]}),)
 
 
 def _said(connection: Connection) -> Iterator[Message]:
     for (said,) in connection.exec_driver_sql("PRAGMA integrity_check").all():
         if said != "ok":
-            yield Message(_BROKEN, {"reason": str(said)})
+            yield Message(FindingCode.BOOK_FAULT_DATABASE, {"reason": str(said)})
     for table, row, parent, _ in connection.exec_driver_sql("PRAGMA foreign_key_check").all():
         yield Message("book-fault-reference", {"table": table, "row": str(row), "parent": parent})
 

@@ -256,4 +256,6 @@ def _is_refusal(finding: Finding, known: set[str]) -> bool:
 
     What one answer that is missing says is not said twice.
     """
-    return finding.severity.value == "error" and finding.path not in known
+    from curecal.trade.findings import Severity
+
+    return finding.severity is Severity.ERROR and finding.path not in known

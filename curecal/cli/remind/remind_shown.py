@@ -243,6 +243,7 @@ def simulation_shown(
 ) -> None:
     """Print every message in order."""
     from curecal.delivery.text_message import short
+    from curecal.planning.plan import State
     from curecal.reminders.messages.texts import compose, reach_of, reader_words
     from curecal.reminders.recipients import is_out_of_reach, recipients
     from curecal.reminders.simulation.simulate import messages_of_play
@@ -293,7 +294,7 @@ def simulation_shown(
     for name in unreached:
         _say(own.text("remind.list.unreached", {"person": name}))
     for zone in simulation.plan.zones:
-        if zone.state.value != "in service":
+        if zone.state is not State.IN_SERVICE:
             _say(own.text("remind.list.stuck", {"why": zone.why}))
 
 

@@ -14,18 +14,21 @@ from curecal.instants import add
 from curecal.planning.comparison.date_shifts import Shift, layer_shifts, shift
 from curecal.planning.comparison.log_replay import DoneInFile, Fact, Replay
 from curecal.planning.comparison.plan_snapshot import PlanSnapshot, ZoneSnapshot
-from curecal.planning.site_log.entry_kinds import DONE
 from curecal.records import Record, record
-from curecal.trade.findings import Message
+from curecal.trade.entry_kinds import EntryKind
+from curecal.trade.findings import FindingCode, Message
 from curecal.trade.job import Job
 from curecal.trade.site_log import Correction
 
 MOST_PLANS = 30
 """How many plans a replay makes at most: what is left then is told as one group of entries."""
 
-_TOO_EARLY = frozenset({"covered-early", "covered-wet", "covered-without-date"})
-_TIME, _GROUP = "moved-by-time", "moved-by-entries"
-_MEASURED = frozenset({"air", "surface", "floor", "kept", "readings"})
+_TOO_EARLY = frozenset(
+    {FindingCode.COVERED_EARLY, FindingCode.COVERED_WET, FindingCode.COVERED_WITHOUT_DATE}
+)
+_MEASURED = frozenset(
+    {EntryKind.AIR, EntryKind.SURFACE, EntryKind.FLOOR, EntryKind.KEPT, EntryKind.READINGS}
+)
 
 
 @record
@@ -110,9 +113,11 @@ def join_causes(causes: Sequence[ShiftCause]) -> tuple[ShiftCause, ...]:
     slid: list[ShiftCause] = []
     for cause in causes:
         code, said = cause.what.code, cause.what.params
-        if code == _TIME and cause.states is None and cause.may is None:
+        if code == FindingCode.MOVED_BY_TIME and cause.states is None and cause.may is None:
             slid.append(cause)
-        elif code == "moved-by-file" or (code != _GROUP and said.get("entry") == "done"):
+        elif code == FindingCode.MOVED_BY_FILE or (
+            code != FindingCode.MOVED_BY_ENTRIES and said.get("entry") == EntryKind.DONE
+        ):
             found += _as_one([*slid, cause])
             slid = []
         else:
@@ -201,7 +206,7 @@ def _causes(replay: Replay, stretch: _Stretch, zone_id: str) -> list[ShiftCause]
     if not facts:
         return _by_time(before, after)
     fact = facts[0]
-    if fact.kind == DONE:
+    if fact.kind is EntryKind.DONE:
         # Until it was written down the work slid; what it did is how it compares with its plan.
         early = (zone_id, _layer_id(fact)) in _laid_too_early(replay.at_fact(stretch.last))
         may = Message("moved-may-too-early") if early else _may(fact)
@@ -318,14 +323,14 @@ def _may(fact: Fact) -> Message | None:
     if fact.kind in _MEASURED:
         return Message("moved-may-measured")
     match fact.kind:
-        case "done":
+        case EntryKind.DONE:
             in_file = isinstance(fact.source, DoneInFile)
             return Message("moved-may-file" if in_file else "moved-may-done")
-        case "moisture":
+        case EntryKind.MOISTURE:
             return Message("moved-may-moisture")
-        case "inspection":
+        case EntryKind.INSPECTION:
             return Message("moved-may-inspection")
-        case "correction":
+        case EntryKind.CORRECTION:
             return Message("moved-may-correction")
         case _:
             return None

@@ -11,6 +11,7 @@ from curecal.planning.make_plan import make_plan
 from curecal.planning.site_log.entry_kinds import kind_of
 from curecal.planning.working_time.working_calendar import DayOff
 from curecal.records import Record, record
+from curecal.trade.entry_kinds import EntryKind
 from curecal.trade.job import Job, Layer, Zone
 from curecal.trade.rules import Rules
 from curecal.trade.site_log import Entry
@@ -29,7 +30,7 @@ class Fact(Record):
     """One thing that became known, and when: a log entry, or a layer done by the job file."""
 
     known_at: datetime
-    kind: str
+    kind: EntryKind
     id: str
     source: Entry | DoneInFile
 
@@ -114,7 +115,7 @@ def known_since(
         if since < (known_at := max(entry.at, entry.recorded)) <= until
     ]
     found += [
-        Fact(layer.done_at, "done", "", DoneInFile(zone.id, layer))
+        Fact(layer.done_at, EntryKind.DONE, "", DoneInFile(zone.id, layer))
         for zone in job.zones
         for layer in zone.layers
         if layer.done_at is not None and not layer.existing and since < layer.done_at <= until

@@ -14,10 +14,9 @@ from curecal.science.electrical import (
     resistance_deviation,
     resistance_from_power,
 )
-from curecal.trade.findings import Finding, Message, Severity
+from curecal.trade.findings import Finding, FindingCode, Message, Severity
 from curecal.trade.job import Cable, Code, HeatingKind
 
-_TOO_HIGH = "supply-too-high"
 _AMERICAN = frozenset({Code.NEC, Code.CEC})
 
 
@@ -41,7 +40,7 @@ def electrical_checks(ctx: ZoneContext) -> list[Finding]:
         findings += _label(ctx, cable, path)
         message = _supply(ctx, cable)
         if message is not None:
-            over = message.code == _TOO_HIGH
+            over = message.code == FindingCode.SUPPLY_TOO_HIGH
             severity = Severity.STOP if over else Severity.WARNING
             findings.append(finding_of(ctx, severity, message.code, path, message.params))
     findings += _load(ctx, path)
@@ -83,7 +82,9 @@ def supply_faults(ctx: ZoneContext) -> list[Message]:
         One message per cable rated under its supply; none of them may be switched on.
     """
     messages = (_supply(ctx, cable) for cable in ctx.zone.heating.cables)
-    return [said for said in messages if said is not None and said.code == _TOO_HIGH]
+    return [
+        said for said in messages if said is not None and said.code == FindingCode.SUPPLY_TOO_HIGH
+    ]
 
 
 def _supply(ctx: ZoneContext, cable: Cable) -> Message | None:
@@ -101,7 +102,7 @@ def _supply(ctx: ZoneContext, cable: Cable) -> Message | None:
         "power_ratio": factor,
     }
     over = supply_v > cable.voltage_v
-    return Message(_TOO_HIGH if over else "supply-too-low", params)
+    return Message(FindingCode.SUPPLY_TOO_HIGH if over else "supply-too-low", params)
 
 
 def _load(ctx: ZoneContext, path: str) -> list[Finding]:

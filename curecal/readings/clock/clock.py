@@ -14,6 +14,7 @@ from curecal.instants import WallKind, resolve
 from curecal.readings.clock.offsets import mentions, offset_behind, offset_in, offset_named
 from curecal.readings.table.export_types import (
     Answers,
+    AskedFor,
     Evidence,
     LoggerChannel,
     QuestionError,
@@ -106,10 +107,10 @@ def logger_zone(
         return Understood(zone_text(stated.zone), stated.by, stated.words), stated.zone
     if stated.unclear:
         words = stated.words[:_LONGEST]
-        raise QuestionError("timezone", "readings-timezone-unclear", path=path, words=words)
+        raise QuestionError(AskedFor.TIMEZONE, "readings-timezone-unclear", path=path, words=words)
     if answers.zone is None:
         words = stated.words[:_LONGEST]
-        raise QuestionError("timezone", "readings-timezone-unknown", path=path, words=words)
+        raise QuestionError(AskedFor.TIMEZONE, "readings-timezone-unknown", path=path, words=words)
     return Understood(zone_text(answers.zone), answers.zone_from, stated.words), answers.zone
 
 
@@ -214,7 +215,7 @@ def _zone_of_name(day: date, name: str, zone: tzinfo, path: str) -> tzinfo:
         if midnight.tzname() == name and offset is not None:
             return timezone(offset)
     raise QuestionError(
-        "timezone",
+        AskedFor.TIMEZONE,
         "readings-zone-name-differs",
         path=path,
         words=name,
@@ -334,7 +335,7 @@ def refuse_skipped(placed: Sequence[TimedRows], zone: tzinfo, path: str) -> None
     skipped = sum(len(rows.skipped) for rows in placed)
     if skipped > _SKIPPED_MOST:
         raise QuestionError(
-            "timezone",
+            AskedFor.TIMEZONE,
             "readings-hour-skipped",
             path=path,
             zone=zone_text(zone),

@@ -10,6 +10,7 @@ from itertools import pairwise
 
 from curecal.readings.table.export_types import (
     Answers,
+    AskedFor,
     Evidence,
     Order,
     QuestionError,
@@ -135,14 +136,18 @@ def decide_order(
         chosen = next((trial for trial in possible if trial.order is answers.order), None)
         if chosen is None:
             raise QuestionError(
-                "order", "readings-order-impossible", path=path, order=answers.order, text=some
+                AskedFor.ORDER,
+                "readings-order-impossible",
+                path=path,
+                order=answers.order,
+                text=some,
             )
         return Understood(chosen.order.value, Evidence.OPTION, some), chosen.days
     found = _by_evidence(possible, seen, preamble)
     if found is None:
         known = [trial.order.value for trial in possible] or [order.value for order in orders]
         raise QuestionError(
-            "order", "readings-order-unknown", path=path, text=some, orders=", ".join(known)
+            AskedFor.ORDER, "readings-order-unknown", path=path, text=some, orders=", ".join(known)
         )
     trial, by = found
     return Understood(trial.order.value, by, _proof(trial, by, dates)), trial.days
@@ -185,7 +190,7 @@ def _refuse_swapped(trial: Trial, dates: Dates, seen: DatesSeen, path: str) -> N
     other = _counted(days, Order.YMD, seen)
     if other.regular > trial.regular:
         raise QuestionError(
-            "order", "readings-order-swapped", path=path, text=_shown(dates), order=Order.YMD
+            AskedFor.ORDER, "readings-order-swapped", path=path, text=_shown(dates), order=Order.YMD
         )
 
 

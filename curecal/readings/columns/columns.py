@@ -33,7 +33,13 @@ from curecal.readings.table.cell_values import (
     temperature_units,
     unit_in_cell,
 )
-from curecal.readings.table.export_types import Answers, Evidence, QuestionError, Understood
+from curecal.readings.table.export_types import (
+    Answers,
+    AskedFor,
+    Evidence,
+    QuestionError,
+    Understood,
+)
 from curecal.readings.table.table_start import Row, TableStart, texts
 from curecal.readings.table.timestamps import COUNTED
 from curecal.records import Record, record
@@ -151,7 +157,7 @@ def _ask_columns(code: str, block: TableStart, path: str) -> NoReturn:
     """Ask a person to name the columns, and show them a row and what stands over it."""
     heads = texts(block.header, block.width)
     named = ", ".join(head for head in heads if head)[:120]
-    raise QuestionError("columns", code, path=path, columns=named, row=row_shown(block))
+    raise QuestionError(AskedFor.COLUMNS, code, path=path, columns=named, row=row_shown(block))
 
 
 def _long_layout(
@@ -252,7 +258,7 @@ def _with_bound(
     words = " / ".join(sorted(unit if unit == "%" else f"°{unit}" for unit in said))
     params = {"path": path, "column": column.text or "?", "words": words}
     if column.role == TEMPERATURE and degrees:
-        raise QuestionError("unit", "readings-units-differ", **params)
+        raise QuestionError(AskedFor.UNIT, "readings-units-differ", **params)
     raise SourceError("readings-quantities-differ", **params)
 
 
@@ -308,7 +314,9 @@ def _with_units(
             for column in columns
         ]
         return Understood(unit, Evidence.PREAMBLE, words), told
-    raise QuestionError("unit", "readings-unit-unknown", path=path, column=warm[0].text or "?")
+    raise QuestionError(
+        AskedFor.UNIT, "readings-unit-unknown", path=path, column=warm[0].text or "?"
+    )
 
 
 def _last_unit(row: Row) -> set[str]:

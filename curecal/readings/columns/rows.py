@@ -28,6 +28,7 @@ from curecal.readings.table.export_types import (
     COLDEST_C,
     HOTTEST_C,
     NO_READING,
+    AskedFor,
     Evidence,
     QuestionError,
     UnparsedCount,
@@ -335,7 +336,7 @@ def refuse_hot_celsius(rows: Rows, good: int, path: str) -> None:
     hot = sorted(rows.hot)
     if is_too_many(len(hot), good):
         raise QuestionError(
-            "unit",
+            AskedFor.UNIT,
             "readings-too-hot",
             path=path,
             row_count=len(hot),

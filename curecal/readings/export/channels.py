@@ -19,6 +19,7 @@ from curecal.readings.columns.rows import Rows, Table
 from curecal.readings.table.export_types import (
     NO_READING,
     Answers,
+    AskedFor,
     LoggerChannel,
     QuestionError,
     differ,
@@ -267,7 +268,7 @@ def _judge_unit(channel: LoggerChannel, unit: str, path: str) -> None:
     if odd and low <= swapped_c <= high:
         other = "C" if unit == "F" else "F"
         raise QuestionError(
-            "unit",
+            AskedFor.UNIT,
             "readings-unit-doubtful",
             path=path,
             figure=f"{as_shown:.1f}",

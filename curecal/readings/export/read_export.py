@@ -16,6 +16,7 @@ from curecal.readings.export.edge_outliers import find_edge_outliers
 from curecal.readings.table.cell_values import unit_in_cell
 from curecal.readings.table.export_types import (
     Answers,
+    AskedFor,
     Evidence,
     LoggerExport,
     QuestionError,
@@ -119,7 +120,7 @@ def _no_rows(answers: Answers, path: str) -> SourceError:
     if not answers.columns:
         return SourceError("readings-no-rows", path=path)
     named = ",".join(answers.columns)
-    return QuestionError("columns", "readings-columns-no-instant", path=path, columns=named)
+    return QuestionError(AskedFor.COLUMNS, "readings-columns-no-instant", path=path, columns=named)
 
 
 def _unit_overruled(unit: Understood, path: str) -> list[Finding]:

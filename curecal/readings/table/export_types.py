@@ -54,10 +54,19 @@ class Order(StrEnum):
     YMD = "Y/M/D"
 
 
+class AskedFor(StrEnum):
+    """What of a file only a person can say."""
+
+    COLUMNS = "columns"
+    ORDER = "order"
+    TIMEZONE = "timezone"
+    UNIT = "unit"
+
+
 class QuestionError(SourceError):
     """A file leaves something open that only a person can say; `asks` names which answer."""
 
-    def __init__(self, asks: str, code: str, **params: object) -> None:
+    def __init__(self, asks: AskedFor, code: str, **params: object) -> None:
         super().__init__(code, **params)
         self.asks = asks
 

@@ -32,6 +32,7 @@ from curecal.reminders.reminder_types import (
     Topic,
 )
 from curecal.reminders.timing.sending_hours import rounds, wish_at, working_day_before
+from curecal.trade.findings import FindingCode
 from curecal.trade.job import Role
 from curecal.trade.site_log import Booking, VisitFor
 
@@ -167,7 +168,7 @@ def _agreed_words(appointment: Appointment) -> str:
 
 def _late(appointment: Appointment) -> str:
     misfit = appointment.misfit
-    return _LATE if misfit is not None and misfit.code == "visit-after-window" else ""
+    return _LATE if misfit is not None and misfit.code == FindingCode.VISIT_AFTER_WINDOW else ""
 
 
 def _agreed(
@@ -208,7 +209,9 @@ def _must_move(
     yield replace(
         ask,
         occasion=_occasion(ctx, appointment, reader, last, said),
-        parts=("not-needed",) if misfit.code == "visit-not-needed" else ("text", reader.side.value),
+        parts=("not-needed",)
+        if misfit.code == FindingCode.VISIT_NOT_NEEDED
+        else ("text", reader.side.value),
         params={**ask.params, "found": misfit},
         until_at=appointment.start_at,
     )

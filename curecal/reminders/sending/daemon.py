@@ -16,8 +16,8 @@ import uuid
 from collections.abc import Callable
 from datetime import UTC
 
-from curecal.errors import CurecalError
-from curecal.reminders.sending.scheduler_cycle import REPLACED, CycleResult, SchedulerCycle
+from curecal.errors import CurecalError, ErrorCode
+from curecal.reminders.sending.scheduler_cycle import CycleResult, SchedulerCycle
 
 EVERY_S = 20.0
 STALE_S = 240.0
@@ -107,7 +107,7 @@ class Daemon:
         except CurecalError as error:
             # The book is away: no heartbeat, and the next cycle tries again.
             self.said(error)
-            if error.code == REPLACED:
+            if error.code == ErrorCode.BOOK_REPLACED:
                 # It will not come back: whoever starts this anew opens the one that counts.
                 self._code = REPLACED_EXIT
                 self.stop()

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 
 from sqlalchemy import select
 
-from curecal.book.message_states import MessageState, Who
+from curecal.book.message_states import MessageState, ReminderState, Who
 from curecal.book.outbox.outbox import fire, messages_of, move
 from curecal.book.outbox.reminders import put_wanted
 from curecal.book.outbox.rows import DIGEST, OutboxRow, Wanted
@@ -103,7 +103,7 @@ def say_late(connection: Connection, context: SendContext, job_id: str, *, now: 
             kept, generation=next_generation(connection, key), fire_at=now, payload=payload
         )
         [number] = put_wanted(connection, [again])
-        again = replace(again, id=number, state="wanted")
+        again = replace(again, id=number, state=ReminderState.WANTED)
         invited = invitation(connection, context, planned, new, now=now) if new else None
         message, digest = rendered(again, new, context, planned, now=now, invited=invited)
         keep(connection, again, digest=digest)

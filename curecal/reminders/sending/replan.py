@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from sqlalchemy import update
 
+from curecal.book.message_states import ReminderState
 from curecal.book.meta import keep_value, value_of
 from curecal.book.outbox.digests import (
     last_left_at,
@@ -297,6 +298,6 @@ def _put_off(
         keep(connection, row, meant=until.isoformat())
     connection.execute(
         update(reminder_table)
-        .where(reminder_table.c.id == row.id, reminder_table.c.state == "wanted")
+        .where(reminder_table.c.id == row.id, reminder_table.c.state == ReminderState.WANTED)
         .values(fire_at=until)
     )

@@ -22,7 +22,7 @@ from curecal.book.outbox.reminders import jobs_due
 from curecal.book.outbox.rows import DIGEST, OutboxRow
 from curecal.book.schema.tables import job as job_table
 from curecal.book.schema.tables import outbox as outbox_table
-from curecal.errors import BookError, CurecalError, StoreMoved
+from curecal.errors import BookError, CurecalError, ErrorCode, StoreMoved
 from curecal.reminders.messages.kept_reminders import NOTICES, reminder_row
 from curecal.reminders.messages.notices import about, about_lines, give_notice, pass_on
 from curecal.reminders.messages.send_context import SendContext
@@ -42,8 +42,6 @@ if TYPE_CHECKING:
 _TRIES = 5
 _CLAIMED = 200
 _ROUND_S = 1.0
-REPLACED = "book-replaced"
-"""The error's code where another book stands in the place of the one that is open."""
 
 
 @dataclass(slots=True)
@@ -171,7 +169,7 @@ class SchedulerCycle:
         found = file_of(self.book)
         if found != self._file:
             # Another book there is what counts now; nothing there may be for a moment.
-            code = REPLACED if found else "book-gone"
+            code = ErrorCode.BOOK_REPLACED if found else "book-gone"
             raise BookError(code, place=self.book.place)
 
     def _replan_all(self, done: CycleResult, now: datetime) -> None:

@@ -24,6 +24,7 @@ from curecal.book.outbox.rows import DIGEST, OutboxRow
 from curecal.book.schema.tables import outbox
 from curecal.delivery.channel_settings import BY_TELEPHONE
 from curecal.delivery.channels import Answer, Outcome, Wire
+from curecal.reminders.reminder_types import Channel
 from curecal.reminders.sending.batch_moves import move_all
 from curecal.reminders.sending.damage import is_set_aside
 from curecal.reminders.sending.replan import is_up_to_date
@@ -325,7 +326,7 @@ def address_of(row: OutboxRow) -> str:
     Returns:
         The address.
     """
-    if row.channel != "email":
+    if row.channel != Channel.EMAIL:
         return row.recipient
     written = BytesHeaderParser(policy=SMTP).parsebytes(row.body)["To"]
     found = [entry.addr_spec for entry in getattr(written, "addresses", ())]
@@ -353,4 +354,4 @@ def is_by_telephone(row: OutboxRow) -> bool:
     Returns:
         True where somebody must call.
     """
-    return row.channel == "phone" or row.reason == BY_TELEPHONE
+    return row.channel == Channel.PHONE or row.reason == BY_TELEPHONE

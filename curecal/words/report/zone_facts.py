@@ -6,6 +6,7 @@ import math
 
 from curecal.instants import Window
 from curecal.planning.plan import Governing, Plan, State, ZonePlan
+from curecal.trade.rules import RuleId
 from curecal.trade.sources import Basis
 from curecal.units import show_temperature
 from curecal.words.report.headline import is_overdue, todays_setting
@@ -13,7 +14,6 @@ from curecal.words.report.visit_lines import switch_on_at
 from curecal.words.sentences import Words
 
 # Its title says no more than the wait beside it.
-_OWN_WAIT = "R10"
 Fact = tuple[str, str, str]
 """A label's key, what stands beside it, and its style."""
 
@@ -33,7 +33,7 @@ def zone_facts(zone: ZonePlan, plan: Plan, words: Words, shown: set[str] | None)
     if zone.state is State.HEATING_UP and len(plan.zones) > 1:
         params = {"setting": todays_setting(zone, plan, words)}
         facts.append(("today", words.text("report.today-at-most", params), ""))
-    if not zone.why.code.startswith("why-"):
+    if zone.why.code != zone.state.own_reason:
         facts.append(("why", words.sentence(zone.why), ""))
     if is_overdue(zone, plan):
         facts.append(("do", words.text("report.log-steps"), ""))
@@ -64,7 +64,7 @@ def _waiting_for(zone: ZonePlan, words: Words, shown: set[str] | None) -> list[F
     wait_s = _wait_s(zone, governed)
     params = {
         "layer": governed.layer_name,
-        "rule": None if governed.rule == _OWN_WAIT else words.rule(governed.rule),
+        "rule": None if governed.rule == RuleId.OWN_WAITS else words.rule(governed.rule),
         "wait_s": wait_s,
     }
     text = words.text(f"report.waiting{'-fallback' if fallback else ''}", params)
