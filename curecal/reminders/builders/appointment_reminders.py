@@ -39,7 +39,6 @@ from curecal.trade.site_log import Booking, VisitFor
 _DAY = timedelta(days=1)
 # While a floor is stopped nobody is asked to move what is further off: it may go on by then.
 _SOON = timedelta(days=3)
-_LATE = " late"
 _OFF = "off"
 _ROLES = {
     Audience.ELECTRICIAN: Role.ELECTRICIAN,
@@ -142,10 +141,9 @@ def _about(ctx: ReminderContext, appointment: Appointment, reader: _Reader) -> I
     if _is_impossible(ctx, appointment):
         yield from _must_move(ctx, appointment, reader, last)
         return
-    said = _agreed_words(appointment)
-    known = last.occasion.detail if last else ""
     # That the floor waits for it is said when it comes to be so, not when it ends.
-    if known.removesuffix(_LATE) == said and (known.endswith(_LATE) or not _late(appointment)):
+    known = {_agreed_words(appointment), _agreed_words(appointment, late=True)}
+    if last is not None and last.occasion.detail in known:
         yield from _eve(ctx, appointment, reader, last)
         return
     yield _agreed(ctx, appointment, reader, last)
@@ -160,15 +158,17 @@ def _is_impossible(ctx: ReminderContext, appointment: Appointment) -> bool:
     return near or not any(zone.state is State.STOPPED for zone in zones)
 
 
-def _agreed_words(appointment: Appointment) -> str:
-    """Return what an appointment is told by: another one is told anew."""
+def _agreed_words(appointment: Appointment, *, late: bool = False) -> str:
+    """Return what an appointment is told by: another one is told anew, and a late one is."""
     hours = f"{appointment.start_at.isoformat()} {appointment.end_at.isoformat()}"
-    return f"{appointment.state} {hours} {appointment.who or ''}".strip()
+    said = f"{appointment.state} {hours} {appointment.who or ''}".strip()
+    return f"{said} late" if late or _is_late(appointment) else said
 
 
-def _late(appointment: Appointment) -> str:
+def _is_late(appointment: Appointment) -> bool:
+    """Return whether the floor waits for an appointment."""
     misfit = appointment.misfit
-    return _LATE if misfit is not None and misfit.code == FindingCode.VISIT_AFTER_WINDOW else ""
+    return misfit is not None and misfit.code == FindingCode.VISIT_AFTER_WINDOW
 
 
 def _agreed(
@@ -180,15 +180,13 @@ def _agreed(
     moved = before_on is not None and before_on != start_on
     parts = [f"{reader.side}-{appointment.state}"]
     parts += ["again"] if again else ["moved"] if moved else []
-    parts += ["late"] if _late(appointment) else []
+    parts += ["late"] if _is_late(appointment) else []
     if reader.side is Audience.ELECTRICIAN:
         parts += [_work(ctx, appointment), "address"]
     ask = _ask(ctx, MessageKind.VISIT_AGREED, appointment, reader)
     return replace(
         ask,
-        occasion=_occasion(
-            ctx, appointment, reader, last, _agreed_words(appointment) + _late(appointment)
-        ),
+        occasion=_occasion(ctx, appointment, reader, last, _agreed_words(appointment)),
         parts=tuple(parts),
         params={**ask.params, "before_on": before_on if moved else None},
         until_at=appointment.start_at,
