@@ -18,10 +18,10 @@ from curecal.papers.blocks import (
     Lines,
     Paper,
     PaperContext,
+    Presence,
     Row,
     Section,
     Signatures,
-    Told,
 )
 from curecal.papers.record_climate import climate_section
 from curecal.papers.record_deviations import (
@@ -118,7 +118,7 @@ def _people(ctx: PaperContext) -> Section:
     named = {role for person in people for role in person.every_role}
     wanted = {hold.by for zone in ctx.plan.zones for hold in zone.holds if hold.is_outstanding}
     rows += [
-        ctx.unrecorded(len(_PEOPLE), ctx.role(role), Told.MISSING)
+        ctx.unrecorded(len(_PEOPLE), ctx.role(role), Presence.MISSING)
         for role in Role
         if role in wanted - named
     ]
@@ -140,7 +140,7 @@ def _person(ctx: PaperContext, person: Person) -> Row:
             license_text,
             ctx.at(person.until_at),
         ),
-        told=Told.MISSING if unlicensed else Told.TOLD,
+        told=Presence.MISSING if unlicensed else Presence.TOLD,
         told_at=2,
     )
 

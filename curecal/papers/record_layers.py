@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import replace
 
-from curecal.papers.blocks import Block, FactList, PaperContext, Picture, Row, Section, Told
+from curecal.papers.blocks import Block, FactList, PaperContext, Picture, Presence, Row, Section
 from curecal.pictures.in_words import section_in_words, timeline_in_words
 from curecal.pictures.section import make_section
 from curecal.pictures.section_svg import section_svg
@@ -60,7 +60,7 @@ def _layer(ctx: PaperContext, zone: ZonePlan, item: LayerPlan) -> Row:
         "" if layer.existing or missing else _counted(ctx, last),
         "" if layer.existing else _ready(ctx, last),
     )
-    told = Told.MISSING if missing and not layer.existing else Told.TOLD
+    told = Presence.MISSING if missing and not layer.existing else Presence.TOLD
     return Row(cells, " ".join(_sheet(ctx, zone, item, last)), told, told_at=2)
 
 

@@ -49,7 +49,7 @@ class Slab(Record):
 
 
 @record
-class Section(Record):
+class FloorSection(Record):
     """One zone's floor, the top slab first."""
 
     title: str
@@ -60,7 +60,7 @@ class Section(Record):
     slabs: tuple[Slab, ...]
 
 
-def make_section(plan: Plan, zone: ZonePlan, words: Words) -> Section:
+def make_section(plan: Plan, zone: ZonePlan, words: Words) -> FloorSection:
     """Return the section of one zone of a plan.
 
     Args:
@@ -74,7 +74,7 @@ def make_section(plan: Plan, zone: ZonePlan, words: Words) -> Section:
         _slab(item, plan, words, (embedding, None if governed is None else governed.layer_id))
         for item in reversed(zone.layers)
     ]
-    return Section(
+    return FloorSection(
         title=f"{clean(plan.job.name)}: {clean(zone.zone.name)}",
         says=headline(plan, words),
         top_text=words.text("report.column-top"),

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from curecal.pictures.in_words import section_in_words
-from curecal.pictures.section import Section, Slab, SlabState
+from curecal.pictures.section import FloorSection, Slab, SlabState
 from curecal.pictures.svg import FONT_PX, box, cut, letters, line, picture, text
 from curecal.words.layout import wrap
 
@@ -19,7 +19,7 @@ _CABLE_RADIUS = 4.0
 _CABLE_APART = 26.0
 
 
-def section_svg(section: Section, *, width: float = 720.0, name: str = "section") -> str:
+def section_svg(section: FloorSection, *, width: float = 720.0, name: str = "section") -> str:
     """Return a section as an SVG document.
 
     Args:

@@ -52,7 +52,7 @@ class Bar(Record):
 
 
 @record
-class Mark(Record):
+class MilestoneMark(Record):
     """An instant in a row, with a word for it: something the layer allows from then on."""
 
     at: datetime
@@ -60,13 +60,13 @@ class Mark(Record):
 
 
 @record
-class Row(Record):
+class TimelineRow(Record):
     """One layer, or the electrician's visits. `says` is its last date in short."""
 
     label: str
     says: str
     bars: tuple[Bar, ...]
-    marks: tuple[Mark, ...] = ()
+    marks: tuple[MilestoneMark, ...] = ()
     is_governing: bool = False
 
 
@@ -111,7 +111,7 @@ class Timeline(Record):
     now: datetime
     now_text: str
     ticks: tuple[tuple[datetime, str], ...]
-    rows: tuple[Row, ...]
+    rows: tuple[TimelineRow, ...]
     energize: Window | None
     energize_text: str
     to_do_text: str
@@ -179,7 +179,7 @@ def _near(plan: Plan) -> date:
     return local_day(plan.as_of, plan.job.tz)
 
 
-def _layer_row(item: LayerPlan, plan: Plan, words: Words, *, is_governing: bool) -> Row:
+def _layer_row(item: LayerPlan, plan: Plan, words: Words, *, is_governing: bool) -> TimelineRow:
     last = next((item.milestones[name] for name in _LAST if name in item.milestones), None)
     bars: list[Bar] = []
     says = words.text("report.undated")
@@ -190,13 +190,13 @@ def _layer_row(item: LayerPlan, plan: Plan, words: Words, *, is_governing: bool)
         when = days(last.window, plan, words, _near(plan))
         says = f"{words.name('short', last.milestone.value)} {when}"
     marks = tuple(
-        Mark(milestone.window.earliest, words.name("short", milestone.milestone.value))
+        MilestoneMark(milestone.window.earliest, words.name("short", milestone.milestone.value))
         for name in _ON_THE_WAY
         if (milestone := item.milestones.get(name)) is not None
         and milestone is not last
         and milestone.window is not None
     )
-    return Row(_name(item.layer), says, tuple(bars), marks, is_governing)
+    return TimelineRow(_name(item.layer), says, tuple(bars), marks, is_governing)
 
 
 def _name(layer: Layer) -> str:
@@ -215,17 +215,17 @@ def _wait_bars(start: datetime, window: Window, now: datetime) -> Iterable[Bar]:
         yield Bar(BarKind.WINDOW, window.earliest, window.latest)
 
 
-def _visits_row(visits: Sequence[Visit], plan: Plan, words: Words) -> Row:
+def _visits_row(visits: Sequence[Visit], plan: Plan, words: Words) -> TimelineRow:
     windows = [visit.window for visit in visits if visit.window is not None]
     bars = [
         Bar(BarKind.VISIT, window.earliest, window.latest or window.earliest) for window in windows
     ]
     says = ", ".join(days(window, plan, words, _near(plan)) for window in windows)
-    return Row(words.text("picture.electrician"), says, tuple(bars))
+    return TimelineRow(words.text("picture.electrician"), says, tuple(bars))
 
 
 def _span(
-    plan: Plan, window: Window | None, rows: Iterable[Row], temperatures: Temperatures
+    plan: Plan, window: Window | None, rows: Iterable[TimelineRow], temperatures: Temperatures
 ) -> tuple[datetime, datetime]:
     """Return the first and the last instant drawn: whole local days around all that is shown."""
     bars = [bar for row in rows for bar in row.bars]

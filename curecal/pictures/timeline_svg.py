@@ -7,7 +7,7 @@ from datetime import datetime
 
 from curecal.pictures.in_words import timeline_in_words
 from curecal.pictures.svg import FONT_PX, box, cut, dot, letters, line, path, picture, text
-from curecal.pictures.timeline import Bar, BarKind, Row, Temperatures, Timeline
+from curecal.pictures.timeline import Bar, BarKind, Temperatures, Timeline, TimelineRow
 from curecal.records import Record, record
 from curecal.words.layout import wrap
 
@@ -128,7 +128,7 @@ def _axis(parts: list[str], timeline: Timeline, place: _Place, y: float) -> floa
     return y + _LINE + 8.0
 
 
-def _row(row: Row, place: _Place, y: float) -> Iterable[str]:
+def _row(row: TimelineRow, place: _Place, y: float) -> Iterable[str]:
     says_px = 0.58 * FONT_PX * len(row.says) + 12.0
     room = place.width - 2 * _MARGIN - says_px
     label = f"\u25c6 {row.label}" if row.is_governing else row.label

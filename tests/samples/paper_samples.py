@@ -15,10 +15,10 @@ from curecal.papers.blocks import (
     Lines,
     Paper,
     PaperContext,
+    PaperTable,
     Picture,
     Section,
     Signatures,
-    Table,
 )
 from curecal.planning.make_plan import make_plan
 from curecal.planning.site_log.log_at_instant import facts_at
@@ -58,7 +58,7 @@ def _of_block(block: Block) -> Iterator[str]:
     match block:
         case FactList(facts):
             yield from (text for fact in facts for text in (fact.label, fact.text))
-        case Table():
+        case PaperTable():
             yield from (block.title, *block.head)
             yield from (text for row in block.rows for text in (*row.cells, row.below))
         case Lines(lines):
@@ -83,5 +83,5 @@ def facts_in(found: Section) -> dict[str, Fact]:
 
 def rows_in(found: Section, at: int = 0) -> list[tuple[str, ...]]:
     """The rows of one of a section's tables, the small line behind its cells."""
-    tables = [block for block in found.blocks if isinstance(block, Table)]
+    tables = [block for block in found.blocks if isinstance(block, PaperTable)]
     return [(*row.cells, row.below) for row in tables[at].rows]

@@ -81,7 +81,7 @@ def _same(found: PlainView | None, wanted: PlainView) -> bool:
 def _spelled(value: object) -> str:
     """A value in one spelling; `repr` tells true from 1, and is fair to NaN."""
     if isinstance(value, Mapping):
-        return repr(sorted((key, _spelled(each)) for key, each in value.items()))
+        return repr(sorted((key, _spelled(part)) for key, part in value.items()))
     if isinstance(value, list):
         return repr([_spelled(part) for part in value])
     return repr(value)

@@ -308,8 +308,8 @@ def sources_of(connection: Connection, job_id: str, revision: JobRevision) -> So
         company=None if company is None else content_of(connection, company),
         materials=None if materials is None else content_of(connection, materials),
         series={
-            name: content_of(connection, each)
-            for name, each in series_of(connection, job_id).items()
+            name: content_of(connection, sha256)
+            for name, sha256 in series_of(connection, job_id).items()
         },
     )
 

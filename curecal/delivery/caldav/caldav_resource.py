@@ -29,7 +29,7 @@ from curecal.calendars.ical.loose_reader import (
 from curecal.calendars.ical.round_trip_check import refuse_faults
 from curecal.calendars.revision import Revision, name_of, value_of
 from curecal.calendars.revisions.lost_ledger import sequence_in
-from curecal.calendars.revisions.outputs import Mark, mark_in
+from curecal.calendars.revisions.outputs import OutputMark, mark_in
 from curecal.delivery.caldav.http_client import shown
 
 _LONGEST_TITLE = 200
@@ -64,7 +64,7 @@ class CalendarObject:
     event: Revision
     sequence: int
     sent: SentResource | None
-    mark: Mark | None
+    mark: OutputMark | None
     alarms: tuple[tuple[str, ...], ...]
     theirs: tuple[str, ...]
     is_twisted: bool
@@ -130,7 +130,9 @@ def read_object(text: str, audience: Audience, known: Revision | None) -> Calend
     )
 
 
-def octets_of(job_id: str, revision: Revision, mark: Mark, there: CalendarObject | None) -> bytes:
+def octets_of(
+    job_id: str, revision: Revision, mark: OutputMark, there: CalendarObject | None
+) -> bytes:
     """A revision as a calendar object, with what is not ours in the one it replaces.
 
     Args:

@@ -21,7 +21,7 @@ from curecal.calendars import (
 )
 from curecal.calendars.ical.loose_reader import loose_lines
 from curecal.calendars.ical.round_trip_check import refuse_unfaithful
-from curecal.calendars.revisions.outputs import Mark, ShownCalendar
+from curecal.calendars.revisions.outputs import OutputMark, ShownCalendar
 from curecal.delivery.caldav.address import Address, safe_name
 from curecal.delivery.caldav.caldav_resource import (
     CalendarObject,
@@ -163,7 +163,9 @@ class _Reader:
                 self._note(revision, RevisionChange.UNCHANGED)
         return sorted(due, key=lambda revision: not revision.cancelled)
 
-    def send(self, job_id: str, revision: Revision, change: RevisionChange, mark: Mark) -> None:
+    def send(
+        self, job_id: str, revision: Revision, change: RevisionChange, mark: OutputMark
+    ) -> None:
         """Write one event, new or in the place of what was read."""
         held = self._strong(self.held.get(revision.uid))
         there = held.found if held else None
@@ -324,7 +326,7 @@ class CalendarCollections:
                 reader.collection.create(reader.feed.name)
                 reader.missing, reader.reached.created = False, True
         for reader, revision in due:
-            mark = Mark(history.ledger_id, history.count_of(reader.feed.audience))
+            mark = OutputMark(history.ledger_id, history.count_of(reader.feed.audience))
             reader.send(job_id, revision, revised.changes[revision.uid], mark)
             self.sent_count += 1
 

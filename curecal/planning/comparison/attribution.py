@@ -12,7 +12,7 @@ from dataclasses import replace
 
 from curecal.instants import add
 from curecal.planning.comparison.date_shifts import Shift, layer_shifts, shift
-from curecal.planning.comparison.log_replay import DoneInFile, Fact, Replay
+from curecal.planning.comparison.log_replay import DoneInFile, LearnedFact, Replay
 from curecal.planning.comparison.plan_snapshot import PlanSnapshot, ZoneSnapshot
 from curecal.records import Record, record
 from curecal.trade.entry_kinds import EntryKind
@@ -236,7 +236,7 @@ def _laid_too_early(plan: PlanSnapshot) -> set[tuple[str | None, str | None]]:
     }
 
 
-def _ids(fact: Fact) -> tuple[str, ...]:
+def _ids(fact: LearnedFact) -> tuple[str, ...]:
     return (fact.id,) if fact.id else ()
 
 
@@ -273,7 +273,7 @@ def attribute_to(
     return [ShiftCause(what, own, others, states, tuple(entries), may if nearer else None)]
 
 
-def _what(fact: Fact, job: Job) -> Message:
+def _what(fact: LearnedFact, job: Job) -> Message:
     entry = fact.source
     if isinstance(entry, DoneInFile):
         params: dict[str, object] = {"layer": entry.layer.title, "done_at": fact.known_at}
@@ -289,7 +289,7 @@ def _what(fact: Fact, job: Job) -> Message:
     return Message("moved-by-entry", more)
 
 
-def _layer_id(fact: Fact) -> object:
+def _layer_id(fact: LearnedFact) -> object:
     if isinstance(fact.source, DoneInFile):
         return fact.source.layer.id
     return getattr(fact.source, "layer", None)
@@ -303,7 +303,7 @@ def _layer_name(job: Job, layer_id: object, zone_id: str | None) -> str:
     return ""
 
 
-def _group(facts: Sequence[Fact]) -> Message:
+def _group(facts: Sequence[LearnedFact]) -> Message:
     params = {
         "count": len(facts),
         "first_at": facts[0].known_at,
@@ -313,12 +313,12 @@ def _group(facts: Sequence[Fact]) -> Message:
     return Message("moved-by-entries", params)
 
 
-def _may_all(facts: Sequence[Fact]) -> Message | None:
+def _may_all(facts: Sequence[LearnedFact]) -> Message | None:
     known = any(_may(fact) is not None for fact in facts)
     return Message("moved-may-entries") if known else None
 
 
-def _may(fact: Fact) -> Message | None:
+def _may(fact: LearnedFact) -> Message | None:
     """Return why a date may come nearer by a fact; None where nothing says so."""
     if fact.kind in _MEASURED:
         return Message("moved-may-measured")

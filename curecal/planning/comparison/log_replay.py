@@ -26,7 +26,7 @@ class DoneInFile(Record):
 
 
 @record
-class Fact(Record):
+class LearnedFact(Record):
     """One thing that became known, and when: a log entry, or a layer done by the job file."""
 
     known_at: datetime
@@ -41,7 +41,7 @@ class Replay:
 
     job: Job
     log: tuple[Entry, ...]
-    facts: tuple[Fact, ...]
+    facts: tuple[LearnedFact, ...]
     since: datetime
     until: datetime
     rules: Rules
@@ -92,7 +92,7 @@ def _undone(zone: Zone, undone: set[tuple[str, str]]) -> Zone:
 
 def known_since(
     job: Job, log: Iterable[Entry], since: datetime, until: datetime
-) -> tuple[Fact, ...]:
+) -> tuple[LearnedFact, ...]:
     """Return the facts that became known between two instants, in order.
 
     An entry is known once it has happened and is recorded; a layer the file says is done, once
@@ -110,12 +110,12 @@ def known_since(
         Facts in the order they became known.
     """
     found = [
-        Fact(known_at, kind_of(entry), entry.id, entry)
+        LearnedFact(known_at, kind_of(entry), entry.id, entry)
         for entry in log
         if since < (known_at := max(entry.at, entry.recorded)) <= until
     ]
     found += [
-        Fact(layer.done_at, EntryKind.DONE, "", DoneInFile(zone.id, layer))
+        LearnedFact(layer.done_at, EntryKind.DONE, "", DoneInFile(zone.id, layer))
         for zone in job.zones
         for layer in zone.layers
         if layer.done_at is not None and not layer.existing and since < layer.done_at <= until

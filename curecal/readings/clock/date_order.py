@@ -11,13 +11,13 @@ from itertools import pairwise
 from curecal.readings.table.export_types import (
     Answers,
     AskedFor,
-    Evidence,
     Order,
     QuestionError,
     Understood,
+    UnderstoodBy,
     median_of,
 )
-from curecal.readings.table.table_start import Row
+from curecal.readings.table.table_start import CellTexts
 from curecal.readings.table.timestamps import (
     COUNTED,
     DAY_S,
@@ -102,7 +102,7 @@ def try_order(runs: Sequence[Sequence[int]]) -> DatesSeen:
 
 
 def decide_order(
-    dates: Dates, seen: DatesSeen, preamble: Sequence[Row], answers: Answers, path: str
+    dates: Dates, seen: DatesSeen, preamble: Sequence[CellTexts], answers: Answers, path: str
 ) -> tuple[Understood, tuple[date | None, ...]]:
     """Return the order of a file's dates with its evidence, and the day of each date.
 
@@ -124,9 +124,9 @@ def decide_order(
     total = sum(seen.rows.values())
     some = _shown(dates)
     if len(orders) == 1:
-        by = Evidence.SPELLED if dates.form.kind else Evidence.YEAR_FIRST
+        by = UnderstoodBy.SPELLED if dates.form.kind else UnderstoodBy.YEAR_FIRST
         if dates.form.style in COUNTED:
-            by = Evidence.COUNTED
+            by = UnderstoodBy.COUNTED
         if not dates.form.kind and answers.order is not Order.YMD:
             _refuse_swapped(trials[0], dates, seen, path)
         return Understood(orders[0].value, by, some), trials[0].days
@@ -142,7 +142,7 @@ def decide_order(
                 order=answers.order,
                 text=some,
             )
-        return Understood(chosen.order.value, Evidence.OPTION, some), chosen.days
+        return Understood(chosen.order.value, UnderstoodBy.OPTION, some), chosen.days
     found = _by_evidence(possible, seen, preamble)
     if found is None:
         known = [trial.order.value for trial in possible] or [order.value for order in orders]
@@ -200,22 +200,22 @@ def _regular_s(seen: DatesSeen) -> int:
 
 
 def _by_evidence(
-    possible: Sequence[Trial], seen: DatesSeen, preamble: Sequence[Row]
-) -> tuple[Trial, Evidence] | None:
+    possible: Sequence[Trial], seen: DatesSeen, preamble: Sequence[CellTexts]
+) -> tuple[Trial, UnderstoodBy] | None:
     """Return the only order that fits, and what shows it."""
     if len(possible) == 1:
         (only,) = possible
         one_way = not (only.forward and only.backward)
         # A slip of the pen in a few rows is over 12 as well; it fits none of its neighbors.
-        return (only, Evidence.OVER_TWELVE) if only.regular or one_way else None
+        return (only, UnderstoodBy.OVER_TWELVE) if only.regular or one_way else None
     regular = [trial for trial in possible if trial.regular]
     if len(regular) == 1:
-        return regular[0], Evidence.REGULAR
+        return regular[0], UnderstoodBy.REGULAR
     if regular:
         return None
     marked = [trial for trial in possible if _is_marked(trial, seen, preamble)]
     if len(marked) == 1:
-        return marked[0], Evidence.PREAMBLE
+        return marked[0], UnderstoodBy.PREAMBLE
     rising = [
         trial
         for trial in possible
@@ -223,11 +223,11 @@ def _by_evidence(
     ]
     others = [trial for trial in possible if trial not in rising]
     if len(rising) == 1 and all(trial.backward > 1 for trial in others):
-        return rising[0], Evidence.MONOTONE
+        return rising[0], UnderstoodBy.MONOTONE
     return None
 
 
-def _is_marked(trial: Trial, seen: DatesSeen, preamble: Sequence[Row]) -> bool:
+def _is_marked(trial: Trial, seen: DatesSeen, preamble: Sequence[CellTexts]) -> bool:
     """Return whether the preamble spells out the day of the first or the last row."""
     first, last = trial.days[seen.first], trial.days[seen.last]
     for row in preamble:
@@ -244,7 +244,7 @@ def _is_marked(trial: Trial, seen: DatesSeen, preamble: Sequence[Row]) -> bool:
     return False
 
 
-def _proof(trial: Trial, by: Evidence, dates: Dates) -> str:
+def _proof(trial: Trial, by: UnderstoodBy, dates: Dates) -> str:
     """Return a date of the file that shows the evidence."""
     sign = dates.form.separator
     if by == "over 12":

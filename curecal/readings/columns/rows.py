@@ -29,8 +29,8 @@ from curecal.readings.table.export_types import (
     HOTTEST_C,
     NO_READING,
     AskedFor,
-    Evidence,
     QuestionError,
+    UnderstoodBy,
     UnparsedCount,
 )
 from curecal.readings.table.table_start import ANNOTATION, TableStart
@@ -57,7 +57,7 @@ class RowRefusedError(ValueError):
 
 
 @dataclass
-class Table:
+class DeviceTable:
     """One device's rows in the order of the file: wall times, a column each, line numbers.
 
     `hidden` are the wall times of rows that could not be read and may hide frost.
@@ -75,7 +75,7 @@ class Rows:
     def __init__(self, block: TableStart, layout: Layout, unit: str | None, path: str) -> None:
         self.block, self.layout, self.unit, self.path = block, layout, unit, path
         self.dates, self.times = Dates(block.form), Times(block.form)
-        self.tables: dict[str, Table] = {}
+        self.tables: dict[str, DeviceTable] = {}
         self.events = 0
         self.unread = UnparsedLines()
         self.impossible = 0
@@ -282,7 +282,7 @@ class Rows:
             return ""
         if self.unit is not None:
             return self.unit
-        if not units and self.layout.unit.by is Evidence.PREAMBLE:
+        if not units and self.layout.unit.by is UnderstoodBy.PREAMBLE:
             return self.layout.unit.value
         return units.pop() if len(units) == 1 else ""
 
@@ -319,11 +319,11 @@ class Rows:
         self.impossible += 1
         return NO_READING
 
-    def _table(self, device: str) -> Table:
+    def _table(self, device: str) -> DeviceTable:
         table = self.tables.get(device)
         if table is None:
             count = 2 if self.layout.says_by_row else len(self._columns)
-            table = self.tables[device] = Table(columns=[array("d") for _ in range(count)])
+            table = self.tables[device] = DeviceTable(columns=[array("d") for _ in range(count)])
         return table
 
 

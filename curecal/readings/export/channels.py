@@ -15,7 +15,7 @@ from curecal.readings.clock.clock import TimedRows, place_rows, refuse_skipped, 
 from curecal.readings.clock.twelve_hour_clock import find_twelve_hour_clock
 from curecal.readings.columns.columns import Layout, Sensor
 from curecal.readings.columns.headings import TEMPERATURE
-from curecal.readings.columns.rows import Rows, Table
+from curecal.readings.columns.rows import DeviceTable, Rows
 from curecal.readings.table.export_types import (
     NO_READING,
     Answers,
@@ -103,7 +103,7 @@ def make_channels(
     return made
 
 
-def _warm(table: Table, row: int, layout: Layout) -> list[tuple[float, str]]:
+def _warm(table: DeviceTable, row: int, layout: Layout) -> list[tuple[float, str]]:
     """Return the temperatures of a row with their units."""
     if layout.says_by_row:
         return [(table.columns[0][row], "C")]
@@ -119,7 +119,12 @@ def _sensors(layout: Layout) -> tuple[Sensor, ...]:
 
 
 def _channel(
-    name: str, sensor: Sensor, table: Table, placed: TimedRows, layout: Layout, made: ChannelSet
+    name: str,
+    sensor: Sensor,
+    table: DeviceTable,
+    placed: TimedRows,
+    layout: Layout,
+    made: ChannelSet,
 ) -> LoggerChannel:
     def picked(index: int | None) -> array[float]:
         if index is None:

@@ -12,10 +12,10 @@ from curecal.readings.export.read_export import read_export
 from curecal.readings.table.export_types import (
     Answers,
     AskedFor,
-    Evidence,
     LoggerExport,
     Order,
     QuestionError,
+    UnderstoodBy,
 )
 
 
@@ -50,4 +50,4 @@ def _assumed(answers: Answers, question: QuestionError) -> Iterator[Answers]:
     elif question.asks == AskedFor.ORDER:
         yield from (replace(answers, order=order) for order in Order)
     elif question.asks == AskedFor.TIMEZONE:
-        yield replace(answers, zone=UTC, zone_from=Evidence.OPTION)
+        yield replace(answers, zone=UTC, zone_from=UnderstoodBy.OPTION)

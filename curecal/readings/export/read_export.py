@@ -17,10 +17,10 @@ from curecal.readings.table.cell_values import unit_in_cell
 from curecal.readings.table.export_types import (
     Answers,
     AskedFor,
-    Evidence,
     LoggerExport,
     QuestionError,
     Understood,
+    UnderstoodBy,
 )
 from curecal.readings.table.table_start import HEAD_LINES, TableStart, find_table, table_in_rows
 from curecal.readings.table.text import is_workbook, text_file
@@ -125,7 +125,7 @@ def _no_rows(answers: Answers, path: str) -> SourceError:
 
 def _unit_overruled(unit: Understood, path: str) -> list[Finding]:
     """Return a finding where the person's unit goes against the file's own."""
-    if unit.by is not Evidence.OPTION or not unit.words:
+    if unit.by is not UnderstoodBy.OPTION or not unit.words:
         return []
     said = {"unit": f"°{unit.value}", "words": unit.words}
     return [Finding(Severity.WARNING, "readings-unit-overruled", path, said)]
@@ -134,12 +134,12 @@ def _unit_overruled(unit: Understood, path: str) -> list[Finding]:
 def _unit(layout: Layout, rows: Rows, block: TableStart) -> Understood:
     """Return the unit with where it comes from; of rows that say it themselves, those seen."""
     at, known = layout.unit_at, layout.unit
-    if layout.name_at is not None and known.by is Evidence.ROW:
-        return Understood("".join(sorted(rows.units)), Evidence.ROW)
-    if at is None or known.by not in {Evidence.ROW, Evidence.OPTION}:
+    if layout.name_at is not None and known.by is UnderstoodBy.ROW:
+        return Understood("".join(sorted(rows.units)), UnderstoodBy.ROW)
+    if at is None or known.by not in {UnderstoodBy.ROW, UnderstoodBy.OPTION}:
         return known
-    if known.by is Evidence.ROW:
-        return Understood("".join(sorted(rows.units)), Evidence.ROW)
+    if known.by is UnderstoodBy.ROW:
+        return Understood("".join(sorted(rows.units)), UnderstoodBy.ROW)
     seen = {unit_in_cell(row[at]) for row in block.sample if at < len(row)}
     other = sorted((seen & {"C", "F"}) - {known.value})
-    return Understood(known.value, Evidence.OPTION, ", ".join(f"°{unit}" for unit in other))
+    return Understood(known.value, UnderstoodBy.OPTION, ", ".join(f"°{unit}" for unit in other))

@@ -22,7 +22,7 @@ COLDEST_C, HOTTEST_C = -40.0, 60.0
 Points = tuple[tuple[datetime, float | None, float | None], ...]
 
 
-class Evidence(StrEnum):
+class UnderstoodBy(StrEnum):
     """What a file's unit, order of dates or clock was understood by."""
 
     OPTION = "option"
@@ -84,7 +84,7 @@ class Answers(Record):
     columns: tuple[str, ...] = ()
     order: Order | None = None
     zone: tzinfo | None = None
-    zone_from: Evidence = Evidence.OPTION
+    zone_from: UnderstoodBy = UnderstoodBy.OPTION
     latest_year: int = 2100
     now: datetime | None = None
 
@@ -193,7 +193,7 @@ class Understood(Record):
     """One thing that was understood: what, by which evidence, and the words of the file for it."""
 
     value: str
-    by: Evidence
+    by: UnderstoodBy
     words: str = ""
 
 

@@ -48,7 +48,7 @@ _ROLES = {
 
 
 @record
-class _Reader(Record):
+class _Concerned(Record):
     """Somebody whom an appointment concerns, and which side they are on."""
 
     person: Recipient
@@ -86,10 +86,10 @@ def subject_of(appointment: Appointment) -> str:
     return appointment.id.replace("|", " ")
 
 
-def _readers(ctx: ReminderContext, appointment: Appointment) -> list[_Reader]:
+def _readers(ctx: ReminderContext, appointment: Appointment) -> list[_Concerned]:
     """Return whom an appointment concerns, each on one side."""
     found = ((person, _side(ctx, appointment, person)) for person in ctx.people)
-    return [_Reader(person, side) for person, side in found if side is not None]
+    return [_Concerned(person, side) for person, side in found if side is not None]
 
 
 def _side(ctx: ReminderContext, appointment: Appointment, person: Recipient) -> Audience | None:
@@ -129,7 +129,7 @@ def _last(ctx: ReminderContext, person: Recipient, appointment: Appointment) -> 
     return _heard(ctx, person).get(subject_of(appointment))
 
 
-def _about(ctx: ReminderContext, appointment: Appointment, reader: _Reader) -> Iterator[Ask]:
+def _about(ctx: ReminderContext, appointment: Appointment, reader: _Concerned) -> Iterator[Ask]:
     """What is new of an appointment to one person, and the word of the day before it."""
     if appointment.start_at <= ctx.as_of:
         return
@@ -172,7 +172,7 @@ def _is_late(appointment: Appointment) -> bool:
 
 
 def _agreed(
-    ctx: ReminderContext, appointment: Appointment, reader: _Reader, last: Heard | None
+    ctx: ReminderContext, appointment: Appointment, reader: _Concerned, last: Heard | None
 ) -> Ask:
     before_on = last.day_on if last and last.kind != MessageKind.VISIT_CALLED_OFF else None
     start_on = local_day(appointment.start_at, ctx.tz)
@@ -194,7 +194,7 @@ def _agreed(
 
 
 def _must_move(
-    ctx: ReminderContext, appointment: Appointment, reader: _Reader, last: Heard | None
+    ctx: ReminderContext, appointment: Appointment, reader: _Concerned, last: Heard | None
 ) -> Iterator[Ask]:
     """The dates have moved past it: who was told of it, or must agree on another, hears so."""
     misfit = appointment.misfit
@@ -216,7 +216,7 @@ def _must_move(
 
 
 def _called_off(
-    ctx: ReminderContext, appointment: Appointment, reader: _Reader, last: Heard | None
+    ctx: ReminderContext, appointment: Appointment, reader: _Concerned, last: Heard | None
 ) -> Iterator[Ask]:
     """Who was told of it hears that it is off; the crew lead always, where somebody declines."""
     declined = appointment.state is Booking.DECLINED
@@ -265,7 +265,7 @@ def _no_longer_concerned(ctx: ReminderContext) -> Iterator[Reminder]:
 
 
 def _eve(
-    ctx: ReminderContext, appointment: Appointment, reader: _Reader, last: Heard | None
+    ctx: ReminderContext, appointment: Appointment, reader: _Concerned, last: Heard | None
 ) -> Iterator[Ask]:
     """The day before, with the hour; not to who heard of it since then."""
     start_on = local_day(appointment.start_at, ctx.tz)
@@ -309,7 +309,9 @@ def _passed(ctx: ReminderContext, appointment: Appointment) -> Iterator[Ask]:
         )
 
 
-def _ask(ctx: ReminderContext, kind: MessageKind, appointment: Appointment, reader: _Reader) -> Ask:
+def _ask(
+    ctx: ReminderContext, kind: MessageKind, appointment: Appointment, reader: _Concerned
+) -> Ask:
     """Return what all that is said of an appointment has in common."""
     zone = _zones(ctx, appointment)[0]
     topic = Topic.NONE
@@ -330,7 +332,7 @@ def _ask(ctx: ReminderContext, kind: MessageKind, appointment: Appointment, read
 def _occasion(
     ctx: ReminderContext,
     appointment: Appointment,
-    reader: _Reader,
+    reader: _Concerned,
     last: Heard | None,
     said: str,
 ) -> Occasion:

@@ -14,11 +14,11 @@ from curecal.words.report.visit_lines import switch_on_at
 from curecal.words.sentences import Words
 
 # Its title says no more than the wait beside it.
-Fact = tuple[str, str, str]
+FactLine = tuple[str, str, str]
 """A label's key, what stands beside it, and its style."""
 
 
-def zone_facts(zone: ZonePlan, plan: Plan, words: Words, shown: set[str] | None) -> list[Fact]:
+def zone_facts(zone: ZonePlan, plan: Plan, words: Words, shown: set[str] | None) -> list[FactLine]:
     """Return what there is to say of a zone's date.
 
     Args:
@@ -28,7 +28,7 @@ def zone_facts(zone: ZonePlan, plan: Plan, words: Words, shown: set[str] | None)
         shown: the sources already shown for other zones; None for the short form, which leaves
             out sources, what the two ends rest on, and how much was measured.
     """
-    facts: list[Fact] = []
+    facts: list[FactLine] = []
     # The first line tells it of one zone only.
     if zone.state is State.HEATING_UP and len(plan.zones) > 1:
         params = {"setting": todays_setting(zone, plan, words)}
@@ -54,7 +54,7 @@ def zone_facts(zone: ZonePlan, plan: Plan, words: Words, shown: set[str] | None)
     return facts
 
 
-def _waiting_for(zone: ZonePlan, words: Words, shown: set[str] | None) -> list[Fact]:
+def _waiting_for(zone: ZonePlan, words: Words, shown: set[str] | None) -> list[FactLine]:
     """Return which layer a zone waits for, how long, and where that number comes from."""
     energize = zone.energize
     governed = energize.governed_by
@@ -89,10 +89,10 @@ def _wait_s(zone: ZonePlan, governed: Governing) -> float | None:
     return waits[0] if len(waits) == 1 else None
 
 
-def _dates(zone: ZonePlan, plan: Plan, words: Words, *, full: bool) -> list[Fact]:
+def _dates(zone: ZonePlan, plan: Plan, words: Words, *, full: bool) -> list[FactLine]:
     energize = zone.energize
     window = energize.window
-    facts: list[Fact] = []
+    facts: list[FactLine] = []
     if zone.state in {State.IN_SERVICE, State.HEATING_UP}:
         return facts
     if window is not None:
@@ -118,7 +118,7 @@ def _dates(zone: ZonePlan, plan: Plan, words: Words, *, full: bool) -> list[Fact
     return facts
 
 
-def _ends(window: Window, plan: Plan, words: Words, *, full: bool) -> list[Fact]:
+def _ends(window: Window, plan: Plan, words: Words, *, full: bool) -> list[FactLine]:
     """Return the two ends of a date: what is past has cured, what is ahead has not."""
     air_c = plan.job.expected.air_c
     params = {"air_c": air_c, "earliest_at": window.earliest, "latest_at": window.latest}
