@@ -10,8 +10,8 @@ from datetime import datetime
 from importlib.metadata import version
 from typing import TYPE_CHECKING
 
-from curecal.book.jobs.answers import KeptAnswer, keep_answers, kept_answers
 from curecal.book.jobs.jobs import read_in
+from curecal.book.jobs.kept_answers import KeptAnswer, keep_answers, kept_answers
 from curecal.errors import BookError, CurecalError, SourceError
 from curecal.job_files import load_rules
 from curecal.job_files.days_off import day_off_for

@@ -15,7 +15,7 @@ from sqlalchemy import exists, func, insert, select, update
 
 from curecal.book.message_states import UNSENT, LostClaim, MessageState, ReminderState, Who, check
 from curecal.book.outbox.outbox import move
-from curecal.book.outbox.rows import DIGEST, OutboxMessage, OutboxRow, Wanted
+from curecal.book.outbox.outbox_rows import DIGEST, OutboxMessage, OutboxRow, Wanted
 from curecal.book.schema.tables import job, outbox, reminder
 from curecal.records import PlainView, names_of
 

@@ -23,7 +23,7 @@ from curecal.book.message_states import (
     check,
 )
 from curecal.book.meta import DAMAGED, hold_of
-from curecal.book.outbox.rows import DIGEST, Claimed, OutboxMessage, OutboxRow, Reaped
+from curecal.book.outbox.outbox_rows import DIGEST, Claimed, OutboxMessage, OutboxRow, Reaped
 from curecal.book.schema.tables import job, outbox, reminder
 from curecal.records import names_of
 

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 from sqlalchemy import and_, insert, select, update
 
 from curecal.book.message_states import ReminderState
-from curecal.book.outbox.rows import Wanted
+from curecal.book.outbox.outbox_rows import Wanted
 from curecal.book.schema.tables import job, reminder
 from curecal.records import names_of
 

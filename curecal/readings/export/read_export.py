@@ -11,8 +11,8 @@ from curecal.readings.clock.clock import find_overruled_zone, logger_zone
 from curecal.readings.columns.by_hand import find_overruled_columns, stamp_named
 from curecal.readings.columns.columns import Layout, layout_of
 from curecal.readings.columns.rows import Rows, refuse_hot_celsius, refuse_mostly_bad
-from curecal.readings.export.channels import judge_channels, make_channels
 from curecal.readings.export.edge_outliers import find_edge_outliers
+from curecal.readings.export.logger_channels import judge_channels, make_channels
 from curecal.readings.table.cell_values import unit_in_cell
 from curecal.readings.table.export_types import (
     Answers,

@@ -8,7 +8,7 @@ from dataclasses import replace
 from datetime import datetime
 from typing import NamedTuple
 
-from curecal.book.outbox.rows import DIGEST, OutboxMessage, Wanted
+from curecal.book.outbox.outbox_rows import DIGEST, OutboxMessage, Wanted
 from curecal.records import PlainTable, PlainView
 from curecal.reminders.messages.render import USUAL_ORDER, Addressee, Envelope, line_words, octets
 from curecal.reminders.messages.send_context import PlannedNow, SendContext

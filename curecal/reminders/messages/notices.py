@@ -10,8 +10,8 @@ from typing import TYPE_CHECKING
 from sqlalchemy import select
 
 from curecal.book.message_states import ReminderState
+from curecal.book.outbox.outbox_rows import OutboxRow, Wanted
 from curecal.book.outbox.reminders import put_wanted
-from curecal.book.outbox.rows import OutboxRow, Wanted
 from curecal.book.schema.tables import reminder
 from curecal.reminders.messages.kept_reminders import due_of, new_row, recipient_of
 from curecal.reminders.messages.send_context import PlannedNow

@@ -9,7 +9,7 @@ from datetime import datetime
 from typing import NamedTuple
 
 from curecal.book.message_states import URGENT_ORDER
-from curecal.book.outbox.rows import OutboxMessage, Wanted
+from curecal.book.outbox.outbox_rows import OutboxMessage, Wanted
 from curecal.delivery.mail import Letter, made_mail
 from curecal.delivery.text_message import short
 from curecal.errors import SourceError

@@ -25,7 +25,7 @@ from curecal.book.outbox.digests import (
     ready_lines,
 )
 from curecal.book.outbox.outbox import message_of
-from curecal.book.outbox.rows import OutboxRow, Wanted
+from curecal.book.outbox.outbox_rows import OutboxRow, Wanted
 from curecal.reminders.messages.digest import Line, digest_message, read_line
 from curecal.reminders.messages.send_context import SendContext
 

@@ -13,7 +13,7 @@ from sqlalchemy import select
 from curecal.book.message_states import URGENT_ORDER
 from curecal.book.meta import DAMAGED, hold
 from curecal.book.outbox.outbox import fire
-from curecal.book.outbox.rows import OutboxMessage
+from curecal.book.outbox.outbox_rows import OutboxMessage
 from curecal.book.schema.tables import job as job_table
 from curecal.delivery.channel_settings import NOBODY
 from curecal.delivery.mail import Letter, made_mail

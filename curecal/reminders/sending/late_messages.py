@@ -14,8 +14,8 @@ from sqlalchemy import select
 
 from curecal.book.message_states import MessageState, ReminderState, Who
 from curecal.book.outbox.outbox import fire, messages_of, move
+from curecal.book.outbox.outbox_rows import DIGEST, OutboxRow, Wanted
 from curecal.book.outbox.reminders import put_wanted
-from curecal.book.outbox.rows import DIGEST, OutboxRow, Wanted
 from curecal.book.schema.tables import outbox
 from curecal.reminders.messages.invitations import invitation
 from curecal.reminders.messages.kept_reminders import (

@@ -20,8 +20,8 @@ from curecal.book.outbox.digests import (
     want_again,
 )
 from curecal.book.outbox.outbox import fire
+from curecal.book.outbox.outbox_rows import Wanted
 from curecal.book.outbox.reminders import put_wanted, wanted_of, withdraw
-from curecal.book.outbox.rows import Wanted
 from curecal.book.schema.tables import reminder as reminder_table
 from curecal.instants import end_of_day, local_day
 from curecal.reminders.builders.reconcile import reconcile

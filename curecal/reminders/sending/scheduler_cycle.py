@@ -18,8 +18,8 @@ from curecal.book.message_states import LostClaim, MessageState
 from curecal.book.meta import beat, beats, hold, hold_of
 from curecal.book.outbox.digests import lines_of
 from curecal.book.outbox.outbox import expire, jobs_with_overdue, message_of, reap
+from curecal.book.outbox.outbox_rows import DIGEST, OutboxRow
 from curecal.book.outbox.reminders import jobs_due
-from curecal.book.outbox.rows import DIGEST, OutboxRow
 from curecal.book.schema.tables import job as job_table
 from curecal.book.schema.tables import outbox as outbox_table
 from curecal.errors import BookError, CurecalError, ErrorCode, StoreMoved

@@ -20,7 +20,7 @@ from typing import TYPE_CHECKING, NamedTuple
 from curecal.book.message_states import URGENT_ORDER, LostClaim, MessageState, Who
 from curecal.book.outbox.digests import jobs_of
 from curecal.book.outbox.outbox import back_off, claim, move
-from curecal.book.outbox.rows import DIGEST, OutboxRow
+from curecal.book.outbox.outbox_rows import DIGEST, OutboxRow
 from curecal.book.schema.tables import outbox
 from curecal.delivery.channel_settings import BY_TELEPHONE
 from curecal.delivery.channels import Answer, Outcome, Wire

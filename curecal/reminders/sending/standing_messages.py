@@ -20,8 +20,8 @@ from curecal.book.outbox.digests import (
     want_again,
 )
 from curecal.book.outbox.outbox import message_of, messages_of, move
+from curecal.book.outbox.outbox_rows import DIGEST, OutboxRow, Wanted
 from curecal.book.outbox.reminders import wanted_of
-from curecal.book.outbox.rows import DIGEST, OutboxRow, Wanted
 from curecal.reminders.builders.build_reminders import build_reminders
 from curecal.reminders.messages.kept_reminders import (
     HEARD,

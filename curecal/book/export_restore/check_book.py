@@ -11,7 +11,7 @@ from sqlalchemy.exc import DBAPIError
 
 from curecal.book.jobs.jobs import content_of, read_in, read_laid_out, revisions_of, sources_of
 from curecal.book.ledger.ledger import revision_in
-from curecal.book.schema.digests import ENTRY, EVENT, REVISION, is_as_written
+from curecal.book.schema.content_hashes import ENTRY, EVENT, REVISION, is_as_written
 from curecal.book.schema.tables import content, job, job_revision, log_entry, published
 from curecal.book.schema.triggers import faulty_guards
 from curecal.errors import BookError, CurecalError, ErrorCode
