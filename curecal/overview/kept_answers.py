@@ -32,6 +32,7 @@ if TYPE_CHECKING:
     from curecal.planning.plan import Plan
     from curecal.trade.rules import Rules
 
+# A writer waits for no more than a second or two, and a stopped run loses no more than these.
 _AT_ONCE = 50
 Progress = Callable[[int, int], None]
 

@@ -24,10 +24,15 @@ from curecal.trade.job import Role
 from curecal.trade.names import names_nothing
 
 _DAY_S = 86_400.0
+# Ten years: past it a unit slipped.
 LONGEST_WAIT_S = 3650 * _DAY_S
+# Longer than any slab that is made; the longest known to us are 3.2 m (from memory).
 _LARGEST_TILE_M = 5.0
+# Above any count of cables, shots or pieces on a site.
 _MOST_COUNT = 1_000_000
+# Two months: more was written in another unit.
 _MOST_DAYS = 60
+# Nearer to saturation no sheet rates a drying time: it is misread.
 _DAMPEST_RATED = 0.95
 _FIRST_YEAR, _LAST_YEAR = 2000, 2100
 

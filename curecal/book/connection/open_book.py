@@ -33,6 +33,7 @@ __all__ = ["Book", "LeaseNow", "book_url", "boot_clock", "open_book"]
 
 HEAD = "0010"
 """The form's newest revision: alembic is loaded only where a book is not at it."""
+# Far longer than a writer of ours holds the book: who waits longer waits for one that hangs.
 BUSY_S = 20.0
 _UNWRITABLE = frozenset({ErrorCode.BOOK_CANNOT_OPEN, ErrorCode.BOOK_DISK, ErrorCode.BOOK_READ_ONLY})
 # PostgreSQL else shows each statement what was written since the one before; a file does not.

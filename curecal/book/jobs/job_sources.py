@@ -24,6 +24,7 @@ BARE_JOB_FILE = "job-without-its-log.toml"
 """A job file that must not be planned with alone, because its log did not go into it."""
 LOG_FILE = "job-book.toml"
 _COMPANY = Path("company", "company.toml")
+# Years of a reading a minute: a file beyond it is not one logger's readings.
 _LARGEST_READINGS_BYTES = 1 << 26
 
 

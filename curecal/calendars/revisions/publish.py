@@ -21,6 +21,7 @@ from curecal.calendars.revisions.revise import Goes, Revised, RevisionChange, re
 from curecal.errors import SourceError, StoreMoved
 from curecal.trade.site_log import Entry
 
+# Two that write at once are through at the second try; more lost tries are no accident.
 _TRIES = 5
 
 

@@ -34,6 +34,8 @@ from curecal.instants import ceil_second
 
 _OFF = Purpose(PurposeKind.OFF).text
 _SECOND = timedelta(seconds=1)
+# An entry that keeps a floor off and has no date ends two weeks ahead, in whole weeks, so that
+# it does not change every day.
 _AHEAD = timedelta(days=14)
 _WEEK_DAYS = 7
 

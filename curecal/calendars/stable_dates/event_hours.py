@@ -10,6 +10,7 @@ from curecal.planning.working_time.working_calendar import Calendar, DayOff
 from curecal.trade.job import Work
 
 _HOUR_S = 3600
+# A longer one is a stretch of days to a calendar, however it is drawn.
 _HALF_A_DAY = timedelta(hours=12)
 _EVENING = time(18, 0)
 EVENING_BEFORE = "evening before"

@@ -23,7 +23,6 @@ if TYPE_CHECKING:
     from curecal.words.sentences import Words
 
 SCHEMA = 1
-_STALE_S = 240.0
 
 
 def wanted_shown(book: Book, job_id: str | None, *, until: datetime | None, as_json: bool) -> None:
@@ -155,7 +154,7 @@ def _reason(words: Words, code: str) -> str:
 
 def status_shown(book: Book, *, now: datetime, as_json: bool) -> None:
     """Print holds, signs of life, and how many messages stand where."""
-    from curecal.book.meta import beats, held_jobs, hold_of
+    from curecal.book.meta import STALE_S, beats, held_jobs, hold_of
     from curecal.reminders.sending.send_holds import (
         counts_of,
         rule_troubles,
@@ -179,7 +178,7 @@ def status_shown(book: Book, *, now: datetime, as_json: bool) -> None:
     )
     note = notes[-1][1] if notes else {}
     down, troubles = note.get("down") or {}, note.get("troubles") or {}
-    stale = last is None or (now - last).total_seconds() > _STALE_S
+    stale = last is None or (now - last).total_seconds() > STALE_S
     if as_json:
         print_json(
             {

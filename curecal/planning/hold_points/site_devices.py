@@ -22,6 +22,7 @@ from curecal.trade.site_log import (
 
 # Unit conversion may leave a last bit: 84.2 °F is 29 °C.
 _HAIR_K = 1e-6
+# The same of milliamperes and milliseconds: they are thousandths of what they are kept as.
 _HAIR_A = 1e-12
 _HAIR_S = 1e-9
 

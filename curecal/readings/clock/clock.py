@@ -36,6 +36,7 @@ _ZONE_LINE = re.compile(
     r"|^\D*(?:times?|clock)\b\D*\b(?:UTC|GMT)",
     re.IGNORECASE,
 )
+# One that a battery or a person caused; more say that the clock is of another zone.
 _SKIPPED_MOST = 1
 _OF_UTC = frozenset({"UTC", "GMT"})
 _LONGEST = 60

@@ -30,10 +30,14 @@ from curecal.readings.table.timestamps import (
 from curecal.records import Record, record
 
 _SHIFT = RADIX.bit_length() - 1
+# A step that comes three times is a habit of the logger; a twentieth of all is one as well.
 _NEEDED = 3
 _FEW = 20
+# Two weeks of a reading a minute: enough to know the order, little to look through.
 _SAMPLE = 20_000
+# No logger in use writes less often, so a longer step is a break and not a habit.
 _LONGEST_STEP_S = 6 * 3600
+# Fewer days run forward in a wrong order too.
 _MONOTONE = 4
 _START = re.compile(r"start|first|begin|launch|activat|trip|logg|record", re.IGNORECASE)
 _END = re.compile(r"\bend|stop|finish|last", re.IGNORECASE)

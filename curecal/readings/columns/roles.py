@@ -37,6 +37,7 @@ _UNIT_WORD = re.compile(
     re.IGNORECASE,
 )
 _LETTER = re.compile(r"[CF]", re.IGNORECASE)
+# One row in twenty.
 _FEW = 20
 _WHOLE = re.compile(r"[+-]?\d+")
 

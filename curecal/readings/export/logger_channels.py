@@ -34,8 +34,10 @@ _WARMEST_ROOM_C, _COLDEST_ROOM_C = 30.0, 2.0
 _LIKELY_C = (-5.0, 35.0)
 # A logger that writes less often says too little of what was between; our own choice.
 LONGEST_INTERVAL_S = 6 * 3600
+# A quarter: more than an hour of autumn shown twice can be, less than two devices in one column.
 _CONFLICTS_MOST = 4
 _LONGEST_NAME = 100
+# A house has a dozen: so many names are values in a column of names.
 _MOST_DEVICES = 64
 # A failed humidity now and then is none; more of them are fractions. Our own choice.
 _IMPOSSIBLE_MOST = 20

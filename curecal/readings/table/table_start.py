@@ -24,11 +24,15 @@ from curecal.readings.table.timestamps import (
 from curecal.records import Record, record
 
 SEPARATORS = (",", ";", "\t")
+# How far the first reading is looked for: preambles are a page or two.
 HEAD_LINES = 600
+# Two lines alike may be a preamble; three are a table.
 _SHORTEST_RUN = 3
+# Name, unit, channel and place; what stands above is preamble.
 _MOST_HEADERS = 4
 _PAIR = 2
 _MANY = 3
+# Zones of the world differ by whole quarters of an hour.
 _QUARTER_S = 900
 ANNOTATION = re.compile(r"#\s?[A-Za-z]")
 

@@ -29,6 +29,7 @@ from curecal.trade.job import Role
 from curecal.words.values import clean
 
 _NAMESPACE = uuid.UUID("6f6fd6a2-6f0c-5a53-9c8e-6c1f0b1d2e57")
+# Leaves room between what is urgent and what is usual.
 USUAL_ORDER = 10
 
 

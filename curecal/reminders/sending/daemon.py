@@ -16,16 +16,19 @@ import uuid
 from collections.abc import Callable
 from datetime import UTC
 
+from curecal.book.meta import STALE_S
 from curecal.errors import CurecalError, ErrorCode
 from curecal.reminders.sending.scheduler_cycle import CycleResult, SchedulerCycle
 
+# Well within the minute that a STOP may take, and nothing to a small machine.
 EVERY_S = 20.0
-STALE_S = 240.0
-"""Without a heartbeat for so long the process ends: whoever looks after it starts it anew [s]."""
-
+# `EX_TEMPFAIL` of sysexits.h: start it again.
 STALE_EXIT = 75
+# Told apart from it: there is no book to start again with.
 REPLACED_EXIT = 76
+# Who stops the process waits no longer than this for it to notice.
 _LOOK_S = 0.5
+# Longer than a call on the wire may last: what left is known to have left.
 _DRAIN_S = 60.0
 
 

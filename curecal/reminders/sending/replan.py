@@ -51,6 +51,7 @@ if TYPE_CHECKING:
     from sqlalchemy.engine import Connection
 
 
+# What is told wakes at most a second message, and that one none; the rest waits for the cycle.
 _ROUNDS = 4
 
 

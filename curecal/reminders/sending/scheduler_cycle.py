@@ -39,8 +39,11 @@ if TYPE_CHECKING:
 
     from curecal.book.connection.open_book import Book
 
+# Another process that writes the same job is through long before.
 _TRIES = 5
+# A few seconds of work: what a process that dies leaves behind is found soon.
 _CLAIMED = 200
+# So often it is asked whether the process is to stop.
 _ROUND_S = 1.0
 
 

@@ -34,14 +34,18 @@ if TYPE_CHECKING:
 
     from curecal.book.connection.open_book import Book
 
+# Twice what the wire may take and some more: a lease outlives every call that is made under it.
 LEASE_S = 120.0
+# A mail server may look at a sender for half a minute first.
 DEADLINE_S = 45.0
 ACROSS = 8
 """How many messages may be on the wire of one channel at a time."""
 
+# With the waits below seven hours in all; then the message is given up.
 MOST_TRIES = 14
-# From a minute to an hour: about half a day in all before a message is given up.
+# From a minute to an hour: a server that is down is not asked all the time.
 _WAITS_S = (60.0, 60.0, 120.0, 300.0, 600.0, 1200.0, 1800.0, 3600.0)
+# Mail and one other are what most offices have.
 _CHANNELS = 2
 _NO_LEASE: Mapping[str, None] = {"lease_owner": None, "lease_until_s": None, "boot_id": None}
 

@@ -40,8 +40,11 @@ if TYPE_CHECKING:
     from sqlalchemy.engine import Connection
 
 
+# A server that broke off is often back by then.
 _AGAIN_S = 30.0
+# A mail that came twice is a nuisance, one that did not come is a loss: once more, and no oftener.
 _MAIL_TRIES = 2
+# A STOP may come five times rather than not at all.
 _URGENT_TRIES = 5
 _SURE = tuple(state for state in HEARD if state is not MessageState.UNCERTAIN)
 # Of these the number in the text counts, not only the day.

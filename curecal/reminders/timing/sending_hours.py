@@ -14,6 +14,7 @@ from curecal.reminders.reminder_types import ORDER, ReminderRules
 from curecal.trade.job import Role
 
 _DAY = timedelta(days=1)
+# Two years of days: who works on none of them is told all the same.
 _TRIES = 800
 
 
