@@ -15,7 +15,6 @@ from curecal.records import PlainTable, PlainView, Record, record
 from curecal.trade.findings import Params
 from curecal.trade.job import Role
 
-NO_ZONE = ""
 ORDER = (Role.CREW_LEAD, Role.ELECTRICIAN, Role.OWNER)
 """Who is several things hears what concerns all in the first of these roles."""
 

@@ -16,6 +16,8 @@ TREES = {
 MOST_MODULES = 13
 """In a folder: about a dozen, beside what says what belongs there."""
 MOST_ANY = 100
+LEAST_NUMBER = 1e-6
+"""What is smaller is no number of a rule but a tolerance: a micrometer, a microsecond."""
 
 SAME_THING = {
     "alternatives": "what would help, computed and said",
@@ -83,6 +85,20 @@ def test_no_folder_is_too_full() -> None:
         Path(file).parent.as_posix() for file in TREES if not file.endswith("__init__.py")
     )
     assert {name: count for name, count in modules.items() if count > MOST_MODULES} == {}
+
+
+def test_how_near_is_the_same_stands_in_one_place() -> None:
+    """A second tolerance would pass in one rule what another refuses."""
+    found = [
+        f"{file}: {node.value}"
+        for file, tree in TREES.items()
+        if file.startswith("planning/") and file != "planning/tolerances.py"
+        for node in ast.walk(tree)
+        if isinstance(node, ast.Constant)
+        and isinstance(node.value, float)
+        and 0.0 < node.value < LEAST_NUMBER
+    ]
+    assert found == []
 
 
 def test_values_without_a_type_are_few() -> None:

@@ -331,7 +331,7 @@ def _odd_depth(layer: Layer, entry: MoistureTest, rules: Rules) -> dict[str, flo
     if depth_m is None or thickness_m is None or entry.method.lies_on_top:
         return None
     least_m = thickness_m * rules.moisture.depth_fraction
-    if least_m * (1.0 - 1e-9) <= depth_m <= thickness_m * (1.0 + 1e-9):
+    if least_m * (1.0 - HAIR) <= depth_m <= thickness_m * (1.0 + HAIR):
         return None
     return {"depth_m": depth_m, "least_m": least_m, "thickness_m": thickness_m}
 

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from curecal.planning.hold_points.cable_laying import check_cable_laying
-from curecal.planning.hold_points.cable_limits import called, label_resistance
+from curecal.planning.hold_points.cable_limits import called, is_deviation_within, label_resistance
 from curecal.planning.hold_points.judged_hold import finding_of
+from curecal.planning.tolerances import HAIR
 from curecal.planning.zone_context import ZoneContext
 from curecal.science.electrical import (
     continuous_load_ampacity,
@@ -58,7 +59,7 @@ def _label(ctx: ZoneContext, cable: Cable, path: str) -> list[Finding]:
         return []
     expected_ohm = resistance_from_power(voltage_v=cable.voltage_v, power_w=cable.power_w)
     off = resistance_deviation(measured_ohm=cable.resistance_ohm, rated_ohm=expected_ohm)
-    if -cable.below_fraction - 1e-9 <= off <= cable.above_fraction + 1e-9:
+    if is_deviation_within(cable, off):
         return []
     params = {
         "cable": called(cable),
@@ -92,7 +93,7 @@ def _supply(ctx: ZoneContext, cable: Cable) -> Message | None:
     if not supply_v or not cable.voltage_v:
         return None
     apart = abs(supply_v / cable.voltage_v - 1.0)
-    if apart <= ctx.rules.electrical.supply_fraction + 1e-9:
+    if apart <= ctx.rules.electrical.supply_fraction + HAIR:
         return None
     factor = power_factor_on_another_voltage(rated_v=cable.voltage_v, supply_v=supply_v)
     params = {

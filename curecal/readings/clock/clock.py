@@ -28,7 +28,6 @@ from curecal.toml_files.time_zones import time_zone
 from curecal.trade.findings import Finding, Severity
 
 _SHIFT = RADIX.bit_length() - 1
-_EPOCH = date(1970, 1, 1)
 _DAY = timedelta(days=1)
 _ZONE_LINE = re.compile(
     r"zone|fuseau|huso|fuso|(?:UTC|GMT).*offset|offset.*(?:UTC|GMT)"

@@ -71,7 +71,6 @@ class Sent:
     dead: int = 0
     unsure: int = 0
     lost: int = 0
-    given_back: int = 0
 
 
 class Sender:
