@@ -54,7 +54,7 @@ class CalendarFolder:
         self._looked_at: dict[str, _File] = {}
 
     def look(self, job_id: str, known: Mapping[str, Revision]) -> tuple[ShownCalendar, ...]:
-        """What the files in the folder show.
+        """Return what the files in the folder show.
 
         Args:
             job_id: The job's id.

@@ -143,7 +143,7 @@ class Hold(Record):
 
     @property
     def is_outstanding(self) -> bool:
-        """Whether it keeps the next step back: not met, or failed."""
+        """Return whether it keeps the next step back: not met, or failed."""
         return self.state in {HoldState.UNMET, HoldState.FAILED}
 
 
@@ -239,7 +239,7 @@ class ZonePlan(Record):
 
     @property
     def is_released(self) -> bool:
-        """Whether the crew lead's release counts, even if its first hour is still ahead."""
+        """Return whether the crew lead's release counts, even if its first hour is still ahead."""
         return self.state in RELEASED_STATES
 
     @property
@@ -256,7 +256,7 @@ class ZonePlan(Record):
 
     @property
     def waits_for_electrician(self) -> bool:
-        """Whether something electrical is outstanding, so that not even a bare screed is heated."""
+        """Return whether something electrical is outstanding: not even a bare screed is heated."""
         return any(hold.is_outstanding and hold.code in BEFORE_ANY_HEAT for hold in self.holds)
 
     @property
@@ -287,7 +287,7 @@ class Appointment(Record):
 
     @property
     def stands(self) -> bool:
-        """Whether somebody is to come: booked or confirmed."""
+        """Return whether somebody is to come: booked or confirmed."""
         return self.state in {Booking.BOOKED, Booking.CONFIRMED}
 
     def is_for(self, zone_id: str) -> bool:

@@ -238,7 +238,7 @@ class Reminder(Record):
 
     @property
     def key(self) -> str:
-        """What makes it this reminder, however its time or its words move."""
+        """Return what makes it this reminder, however its time or its words move."""
         about = f"{self.kind}|{self.zone_id}|{self.subject}|{self.occasion.text}"
         return f"{about}|{self.channel.value}|{self.recipient}"
 

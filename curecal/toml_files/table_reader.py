@@ -85,7 +85,7 @@ class TableReader:
 
     @property
     def has_error(self) -> bool:
-        """Whether anything was not understood."""
+        """Return whether anything was not understood."""
         return any(finding.severity is Severity.ERROR for finding in self.findings)
 
 

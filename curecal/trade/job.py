@@ -94,7 +94,7 @@ class CoveringKind(StrEnum):
 
     @property
     def is_mineral(self) -> bool:
-        """Whether it is tile, stone or bound by cement: it bears more warmth than wood or resin."""
+        """Return whether it is tile, stone or bound by cement: it bears more warmth than wood."""
         return self.family is CoveringFamily.TILE or self in {self.MICROCEMENT, self.TERRAZZO}
 
 
@@ -188,7 +188,7 @@ class Work(Record):
 
     @property
     def passes_midnight(self) -> bool:
-        """Whether a shift ends on the day after it began."""
+        """Return whether a shift ends on the day after it began."""
         return self.end <= self.start
 
     @property

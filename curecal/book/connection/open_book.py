@@ -232,7 +232,7 @@ def _only_read(
 
 
 def _is_ready(book: Book) -> bool:
-    """Whether a book is at the newest form."""
+    """Return whether a book is at the newest form."""
     try:
         with book.reading() as connection:
             found = connection.execute(text("SELECT version_num FROM alembic_version")).scalars()

@@ -62,7 +62,7 @@ def check_book(book: Book) -> Checked:
 
 
 def _database(book: Book) -> tuple[Message, ...]:
-    """What the database finds in itself; a server keeps watch over its own files."""
+    """Return what the database finds in itself; a server keeps watch over its own files."""
     if not book.is_file:
         return ()
     try:
@@ -107,7 +107,7 @@ def _job(connection: Connection, job_id: str) -> Iterator[Message]:
 
 
 def _head(connection: Connection, job_id: str) -> Iterator[Message]:
-    """What the job's own row says otherwise than its newest revision."""
+    """Give what the job's own row says otherwise than its newest revision."""
     row = connection.execute(select(job).where(job.c.id == job_id)).mappings().one()
     for name in ("generation", "first_sequence"):
         if not isinstance(row[name], int) or row[name] < 0:

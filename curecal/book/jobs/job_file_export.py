@@ -74,7 +74,7 @@ def _settled(table: PlainView) -> PlainTable:
 
 
 def _same(found: PlainView | None, wanted: PlainView) -> bool:
-    """Whether two files say the same, whatever the order of their tables and keys."""
+    """Return whether two files say the same, whatever the order of their tables and keys."""
     return found is not None and _spelled(found) == _spelled(wanted)
 
 

@@ -278,7 +278,7 @@ def _named(table: object, key: str) -> str:
 
 
 def _is_below(name: str) -> bool:
-    """Whether readings of a name lie beside the job file, and not in the place of our own files."""
+    """Return whether readings of a name lie beside the job file, in no place of our own files."""
     first = name.split("/", maxsplit=1)[0]
     ours = first in {JOB_FILE, BARE_JOB_FILE, _COMPANY.parts[0]} or first.startswith(
         Path(LOG_FILE).stem

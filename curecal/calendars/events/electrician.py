@@ -172,7 +172,7 @@ def _tested(ctx: EventContext, hold: Hold) -> dict[str, object]:
 
 
 def _figures(cable: Cable) -> dict[str, object]:
-    """What a cable's label says."""
+    """Return what a cable's label says."""
     return {
         "cable": cable.name,
         "voltage_v": cable.voltage_v,

@@ -31,7 +31,7 @@ _BY = {Role.OWNER: "by-owner", Role.CREW_LEAD: "by-crew"}
 
 
 def owner_events(ctx: EventContext) -> tuple[Event, ...]:
-    """What an owner is told.
+    """Return what an owner is told.
 
     Args:
         ctx: The plan and what it is shown with.

@@ -98,7 +98,7 @@ def after_loss(history: History, found: Iterable[Salvaged]) -> History:
 
 
 def salvage(lines: list[str], audience: Audience) -> Salvaged:
-    """What can be taken out of a calendar that no ledger knows.
+    """Return what can be taken out of a calendar that no ledger knows.
 
     Args:
         lines: Its content lines.

@@ -56,7 +56,7 @@ class ShownCalendar:
     texts: Sequence[list[str]] = ()
 
     def salvaged(self) -> list[Salvaged]:
-        """What can be taken out of it where no ledger knows it."""
+        """Return what can be taken out of it where no ledger knows it."""
         return [salvage(lines, self.audience) for lines in self.texts]
 
 
@@ -72,7 +72,7 @@ class Output(Protocol):
     """Where people see what was published."""
 
     def look(self, job_id: str, known: Mapping[str, Revision]) -> Sequence[ShownCalendar]:
-        """What is there now, by calendar.
+        """Return what is there now, by calendar.
 
         Args:
             job_id: The job's id.

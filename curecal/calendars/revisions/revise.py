@@ -117,7 +117,7 @@ class Goes:
 
 
 def revise(wanted: Iterable[Draft], history: History, now: datetime, *, goes: Goes) -> Revised:
-    """What has to be published so that everybody's copy says what is wanted.
+    """Return what has to be published so that everybody's copy says what is wanted.
 
     Unchanged content keeps its revision, line by line. Changed content gets a SEQUENCE one higher
     and a stamp later than the last, even where the clock stands behind it. What is not wanted any

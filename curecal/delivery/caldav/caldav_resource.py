@@ -76,17 +76,17 @@ class CalendarObject:
 
     @property
     def key(self) -> EventKey | None:
-        """What the event is about, if that still stands in it."""
+        """Return what the event is about, if that still stands in it."""
         return self.event.key
 
     @property
     def is_as_sent(self) -> bool:
-        """Whether nobody changed what is ours since we sent it."""
+        """Return whether nobody changed what is ours since we sent it."""
         same = self.sent is not None and self.sent.digest == self.event.digest
         return same and not self.is_twisted
 
     def says(self, revision: Revision) -> bool:
-        """Whether nothing needs to be sent for a revision to stand there.
+        """Return whether nothing needs to be sent for a revision to stand there.
 
         A program that puts in an alarm of its user's may raise SEQUENCE: that is left alone.
         """
@@ -95,7 +95,7 @@ class CalendarObject:
 
 
 def read_object(text: str, audience: Audience, known: Revision | None) -> CalendarObject | None:
-    """What a calendar object holds.
+    """Return what a calendar object holds.
 
     Args:
         text: The object, from a server.
@@ -203,7 +203,7 @@ def _as_it_stands(uid: str, audience: Audience, sequence: int, lines: Iterable[s
 
 
 def _is_ours(alarm: list[str], ours: frozenset[str]) -> bool:
-    """Whether an alarm is ours: a program may have dropped its UID; its instant tells as well."""
+    """Return whether an alarm is ours; its instant tells where a program dropped its UID."""
     return bool(ours & {*values(alarm, "UID"), *values(alarm, "TRIGGER")})
 
 

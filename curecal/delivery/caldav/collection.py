@@ -205,7 +205,7 @@ class Collection:
             raise DeliveryError("dav-unreadable", host=answer.address.host) from None
 
     def _refused(self, answer: HttpAnswer) -> DeliveryError:
-        """What an answer that was not hoped for means."""
+        """Return what an answer that was not hoped for means."""
         host, status = answer.address.host, answer.status
         if status == HTTPStatus.FORBIDDEN:
             return DeliveryError("dav-forbidden", host=host)

@@ -55,7 +55,7 @@ class HttpAnswer:
 
     @property
     def fine(self) -> bool:
-        """Whether it did what was asked for."""
+        """Return whether it did what was asked for."""
         return self.status in _FINE
 
 
@@ -202,7 +202,7 @@ class Web:
 
 
 def shown(text: str, *, longest: int = _SHOWN) -> str:
-    """What a server sent, as it may stand in a message: short, and without control characters."""
+    """Return what a server sent as a message may show it: short, without control characters."""
     return clean(text[:longest]) + ("…" if len(text) > longest else "")
 
 

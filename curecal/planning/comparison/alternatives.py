@@ -60,7 +60,7 @@ class AlternativeOutcome(Record):
 
     @property
     def helps(self) -> bool:
-        """Whether it brings any day forward."""
+        """Return whether it brings any day forward."""
         nearer = any(
             (gain or 0) > 0 for zone in self.zones for gain in (zone.start_gain, zone.owner_gain)
         )
@@ -68,7 +68,7 @@ class AlternativeOutcome(Record):
 
     @property
     def moves(self) -> bool:
-        """Whether it moves any day at all."""
+        """Return whether it moves any day at all."""
         moved = any(zone.start_gain or zone.owner_gain for zone in self.zones)
         return bool(moved or self.new_dates or self.lost_dates)
 

@@ -101,7 +101,7 @@ class Layout(Record):
 
     @property
     def says_by_row(self) -> bool:
-        """Whether every row has one figure, and says what it is: by its unit or by a name."""
+        """Return whether every row has one figure, and says by unit or name what it is."""
         return self.unit_at is not None or self.name_at is not None
 
 

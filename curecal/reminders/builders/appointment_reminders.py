@@ -130,7 +130,7 @@ def _last(ctx: ReminderContext, person: Recipient, appointment: Appointment) -> 
 
 
 def _about(ctx: ReminderContext, appointment: Appointment, reader: _Concerned) -> Iterator[Ask]:
-    """What is new of an appointment to one person, and the word of the day before it."""
+    """Give what is new of an appointment to one person, and the word of the day before it."""
     if appointment.start_at <= ctx.as_of:
         return
     last = _last(ctx, reader.person, appointment)

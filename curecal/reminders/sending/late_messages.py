@@ -112,7 +112,7 @@ def say_late(connection: Connection, context: SendContext, job_id: str, *, now: 
 
 
 def _is_late(row: OutboxRow, kept: Wanted, planned: PlannedNow, now: datetime) -> bool:
-    """Whether it is late, was not when it was written, and can never have arrived."""
+    """Return whether it is late, was not when it was written, and can never have arrived."""
     if kept.payload.get("late") or kept.payload.get("unsure"):
         return False
     late_s, meant = planned.rules.late_s, meant_at(kept, planned)
