@@ -30,6 +30,9 @@ CHOSEN = {
 }
 """Attributes that hold one of a closed list."""
 
+CALLED = {"code", "fault", "severity", "state"}
+"""Variables that hold one. A `kind` may still be a word of a file that is being read."""
+
 TEXT_METHODS = {"startswith", "endswith", "removeprefix", "removesuffix"}
 
 ALONE = {
@@ -69,9 +72,11 @@ def is_text(node: ast.expr, texts: frozenset[str]) -> bool:
 
 
 def is_chosen(node: ast.expr) -> bool:
-    """Whether an expression is an attribute that holds a choice, or the text of one."""
+    """Whether an expression holds a choice, or is the text of one."""
     if isinstance(node, ast.Attribute) and node.attr == "value":
         node = node.value
+    if isinstance(node, ast.Name):
+        return node.id in CALLED
     return isinstance(node, ast.Attribute) and node.attr in CHOSEN
 
 
@@ -154,6 +159,7 @@ def test_no_choice_is_compared_with_a_text() -> None:
         "ONE = 'frost'\nFEW = {ONE}\nfinding.code in FEW",
         "from curecal.codes import FROST\nfinding.code == FROST",
         "table.c.state == 'wanted'",
+        "code != 'frost'",
         "match fact.kind:\n    case 'done' | 'air': pass",
         "hold.code.startswith('test-')",
     ],

@@ -22,6 +22,7 @@ from curecal.readings.table.export_types import (
     AskedFor,
     LoggerChannel,
     QuestionError,
+    RowFault,
     differ,
     in_order,
     readings_of,
@@ -82,9 +83,12 @@ def make_channels(
     all_placed = []
     for device, table in rows.tables.items():
         placed = place_rows(table.walls, days, zones, nominal_s)
-        for code, places in (("bad-instant", placed.undated), ("bad-skipped", placed.skipped)):
+        for fault, places in (
+            (RowFault.INSTANT, placed.undated),
+            (RowFault.SKIPPED, placed.skipped),
+        ):
             for row in places:
-                rows.unread.lose(table.lines[row], code, _warm(table, row, layout))
+                rows.unread.lose(table.lines[row], fault, _warm(table, row, layout))
         rows.unread.lines.sort()
         all_placed.append(placed)
         hidden = tuple(sorted(set(place_rows(table.hidden, days, zones, nominal_s).at_s)))

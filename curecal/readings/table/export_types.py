@@ -63,6 +63,16 @@ class AskedFor(StrEnum):
     UNIT = "unit"
 
 
+class RowFault(StrEnum):
+    """Why a row of a logger's file is left out."""
+
+    INSTANT = "bad-instant"
+    FIGURE = "bad-figure"
+    RANGE = "bad-range"
+    FIELDS = "bad-fields"
+    SKIPPED = "bad-skipped"
+
+
 class QuestionError(SourceError):
     """A file leaves something open that only a person can say; `asks` names which answer."""
 
@@ -182,10 +192,10 @@ class LoggerChannel(Record):
 
 @record
 class UnparsedCount(Record):
-    """Lines that could not be read: how many, and the first of them with the reason's code."""
+    """Lines that could not be read: how many, and the first of them with the reason."""
 
     count: int = 0
-    lines: tuple[tuple[int, str], ...] = ()
+    lines: tuple[tuple[int, RowFault], ...] = ()
 
 
 @record
