@@ -12,6 +12,7 @@ from curecal.instants import local_day
 from curecal.planning.plan import LayerPlan, Plan, ZonePlan
 from curecal.planning.working_time.working_calendar import Calendar
 from curecal.trade.job import Person, Role
+from curecal.trade.names import says_name
 from curecal.trade.site_log import Entry
 from curecal.words.sentences import Words
 from curecal.words.values import clean
@@ -45,7 +46,7 @@ class EventContext:
         """Return one of the events' texts, which may name the job, and its room beside it."""
         job = self.plan.job.name
         room = params.get("zone") or params.get("zones")
-        if len(self.plan.zones) == 1 and str(room).casefold() in job.casefold():
+        if len(self.plan.zones) == 1 and says_name(job, str(room)):
             # The job's own name says it already.
             room = None
         own = {"job": job, "room": room}

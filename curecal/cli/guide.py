@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import click
 
-from curecal.cli.shared.common import print_json, width_of
+from curecal.cli.shared.common import json_option, print_json, width_of
 from curecal.shipped import shipped_text
 
 if TYPE_CHECKING:
@@ -39,7 +39,7 @@ class Chapter(NamedTuple):
 @click.command("guide")
 @click.argument("topic", nargs=-1)
 @click.option("--width", type=click.IntRange(min=40), metavar="N", help="Columns to write in.")
-@click.option("--json", "as_json", is_flag=True, help="Print JSON for programs.")
+@json_option
 def command(*, topic: tuple[str, ...], width: int | None, as_json: bool) -> None:
     """Read the manual, chapter by chapter.
 

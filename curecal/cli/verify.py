@@ -6,6 +6,8 @@ from typing import TYPE_CHECKING
 
 import click
 
+from curecal.cli.shared.common import json_option, tzdata_version
+
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
@@ -62,7 +64,7 @@ _SHORT_KEYS = {
 
 
 @click.command("verify")
-@click.option("--json", "as_json", is_flag=True, help="Print JSON for programs.")
+@json_option
 def command(*, as_json: bool) -> None:
     """Compare published check values with what this installation computes.
 
@@ -84,7 +86,6 @@ def command(*, as_json: bool) -> None:
 def _versions() -> dict[str, str]:
     import platform
 
-    from curecal.cli.shared.common import tzdata_version
     from curecal.version import __version__
 
     return {

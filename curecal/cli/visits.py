@@ -7,9 +7,11 @@ from typing import TYPE_CHECKING
 import click
 
 from curecal.cli.book.book import book_option
-from curecal.cli.shared.common import print_json, print_lines, width_of
+from curecal.cli.shared.common import json_option, print_json, print_lines, width_of
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from curecal.planning.comparison.visits_of_jobs import VisitRow
     from curecal.words.layout import Line
     from curecal.words.sentences import Words
@@ -25,7 +27,7 @@ SCHEMA = 1
     help="Answer as of this date and time instead of now.",
 )
 @book_option
-@click.option("--json", "as_json", is_flag=True, help="Print JSON for programs.")
+@json_option
 def command(*, as_of: str | None, place: str | None, as_json: bool) -> int:
     """List the visits of all jobs of the book.
 
@@ -39,6 +41,8 @@ def command(*, as_of: str | None, place: str | None, as_json: bool) -> int:
     jobs, unread = planned_jobs(place, as_of)
     rows = visits_of_jobs([made.plan for made in jobs])
     words = {made.job.id: made.words for made in jobs}
+    # One zone is the whole job: the job's name says it.
+    several = {made.job.id for made in jobs if len(made.plan.zones) > 1}
     if as_json:
         from curecal.words.json.plan_json import sentences
         from curecal.words.json.record_json import encode
@@ -49,7 +53,8 @@ def command(*, as_of: str | None, place: str | None, as_json: bool) -> int:
     plain = plain_words()
     lines: list[Line] = []
     for row in rows:
-        lines += _lines(row, words[row.job_id], width_of(None))
+        zones = row.zones if row.job_id in several else ()
+        lines += _lines(row, zones, words[row.job_id], width_of(None))
     for job_id in unread:
         lines += _said(plain, "visits.unread", {"id": job_id}, width_of(None))
     if not lines:
@@ -64,19 +69,19 @@ def _said(words: Words, key: str, params: dict[str, object], width: int) -> list
     return paragraph(words.text(key, params), width)
 
 
-def _lines(row: VisitRow, words: Words, width: int) -> list[Line]:
+def _lines(row: VisitRow, zones: Sequence[str], words: Words, width: int) -> list[Line]:
     """Return a visit: the job first, then what for, when, who, and what is wrong with it."""
     from curecal.words.layout import bullet
 
-    zones = ", ".join(row.zones)
-    purpose = words.text("visits.row", {"job": row.job, "zones": zones, "what": _what(row, words)})
+    params = {"job": row.job, "zones": ", ".join(zones), "what": _what(row, words)}
+    purpose = words.text("visits.row", params)
     lines = bullet(f"{purpose} {_when(row, words)}", width, style="bad" if row.clashes else "")
     if row.misfit_facts is not None:
         text = words.text("visits.misfit", {"why": words.message(row.misfit_facts)})
         lines += bullet(text, width, indent=4, style="warn")
     for clash in row.clashes:
-        params = {"who": row.who, "job": clash.job, "start_at": clash.start}
-        lines += bullet(words.text("visits.clash", params), width, indent=4, style="bad")
+        with_whom = {"who": row.who, "job": clash.job, "start_at": clash.start}
+        lines += bullet(words.text("visits.clash", with_whom), width, indent=4, style="bad")
     return lines
 
 
@@ -97,4 +102,6 @@ def _when(row: VisitRow, words: Words) -> str:
     if row.latest == row.earliest:
         # It is owed: no day is left before what waits for it.
         return words.text("visits.to-book-now", window)
-    return words.text("visits.to-book" if row.latest else "visits.to-book-from", window)
+    if row.latest is None:
+        return words.text("visits.to-book-from", window)
+    return words.text("visits.to-book", {"hours": words.hours(row.earliest, row.latest)})

@@ -201,12 +201,6 @@ class PaperContext(Record):
         """Return what a kind of log entry is called, as the first word of a line."""
         return whole(self.words.text(f"log.kind.{kind}")).rstrip(".")
 
-    def place(self, zone: ZonePlan) -> str:
-        """Return job and zone; the zone alone where the job's name says it already."""
-        job, own = clean(self.plan.job.name), clean(zone.zone.name)
-        alone = len(self.plan.zones) == 1 and own.casefold() in job.casefold()
-        return job if alone else f"{job}: {own}"
-
     def zone_title(self, zone: ZonePlan) -> str:
         """Return a zone's name as the first word of a line."""
         name = clean(zone.zone.name)

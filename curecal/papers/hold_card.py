@@ -8,6 +8,7 @@ from __future__ import annotations
 from curecal.papers.blocks import FactList, Lines, Paper, PaperContext, Section
 from curecal.planning.plan import ZonePlan
 from curecal.trade.job import Role
+from curecal.words.report.headline import place_of
 from curecal.words.values import clean
 
 
@@ -39,4 +40,4 @@ def _card(ctx: PaperContext, zone: ZonePlan) -> Section:
     name = ctx.fact("says-when", clean(lead.name) if lead else None)
     phone = ctx.fact("phone", clean(lead.phone) if lead and lead.phone else None)
     lines = (ctx.text("card.no-answer"), ctx.text("card.why"))
-    return Section(ctx.place(zone), (FactList((name, phone)), Lines(lines)))
+    return Section(place_of(ctx.plan, zone), (FactList((name, phone)), Lines(lines)))

@@ -12,7 +12,6 @@ from curecal.pictures.section_svg import section_svg
 from curecal.pictures.timeline import make_timeline
 from curecal.pictures.timeline_svg import timeline_svg
 from curecal.planning.plan import LayerPlan, MilestonePlan, State, StepCode, ZonePlan
-from curecal.trade.data_sheets import Milestone
 from curecal.trade.site_log import Done
 from curecal.words.report.details import final_cure_text
 from curecal.words.values import clean
@@ -25,7 +24,6 @@ _COLUMNS = (
     ("counted", 1.4),
     ("ready", 1.85),
 )
-_LAST = (Milestone.HEAT, Milestone.BARE_HEAT, Milestone.COVER)
 
 
 def layers_section(ctx: PaperContext, zone: ZonePlan) -> Section:
@@ -50,7 +48,7 @@ def _size(ctx: PaperContext, zone: ZonePlan) -> str | None:
 
 def _layer(ctx: PaperContext, zone: ZonePlan, item: LayerPlan) -> Row:
     layer = item.layer
-    last = next((item.milestones[name] for name in _LAST if name in item.milestones), None)
+    last = item.last_milestone
     missing = item.finish is None or item.planned
     cells = (
         clean(layer.title),
@@ -134,16 +132,14 @@ def _numbers(milestone: MilestonePlan, name: str) -> list[float]:
 
 def _pictures(ctx: PaperContext, zone: ZonePlan) -> tuple[Picture, Picture]:
     """Return the timeline and the section of a zone."""
-    counted, waiting, window = (
-        ctx.words.text(f"picture.{name}") for name in ("counted", "waiting", "window")
-    )
     plan = ctx.plan
     if zone.state is State.IN_SERVICE:
         # Nothing moves any more: drawn as of its last entry, a record is the same on any day.
         plan = replace(plan, as_of=ctx.stamp_at)
     timeline = make_timeline(plan, zone, ctx.log, ctx.words)
-    section = make_section(plan, zone, ctx.words)
+    # The timeline beside it gives the answer.
+    section = replace(make_section(plan, zone, ctx.words), says="")
     return (
-        Picture(timeline_svg(timeline, (counted, waiting, window)), timeline_in_words(timeline)),
+        Picture(timeline_svg(timeline), timeline_in_words(timeline)),
         Picture(section_svg(section), section_in_words(section)),
     )

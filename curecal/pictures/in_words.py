@@ -9,19 +9,22 @@ from curecal.pictures.timeline import Timeline
 def timeline_in_words(timeline: Timeline) -> str:
     """Return a timeline as sentences: the answer, each layer with its date, the set-points."""
     said = [timeline.says]
-    said += [f"{row.label}: {row.says}." for row in timeline.rows if row.says]
+    for row in timeline.rows:
+        told = [*(mark.says for mark in row.marks), row.says]
+        said.append(f"{row.label}: {', '.join(text for text in told if text)}.")
     said += [timeline.energize_text, timeline.to_do_text]
     shown = timeline.temperatures
     said += [f"{shown.expected_text}.", f"{shown.minimum_text}." if shown.minimum_text else ""]
-    said += [f"{step.on_text}: {step.text}." for heat_up in shown.heat_ups for step in heat_up]
+    for heat_up in shown.heat_ups:
+        said.append(f"{heat_up.text}.")
+        said += [f"{step.on_text}: {step.text}." for step in heat_up.steps]
     return " ".join(sentence for sentence in said if sentence)
 
 
 def section_in_words(section: FloorSection) -> str:
     """Return a section as sentences, the top layer first."""
-    said = [section.says]
+    said = [section.says] if section.says else []
     for slab in section.slabs:
-        name = f"{slab.label} ({slab.part})" if slab.part else slab.label
-        parts = [name, slab.thickness_text, section.cable_text if slab.holds_cable else ""]
+        parts = [slab.label, slab.thickness_text, section.cable_text if slab.holds_cable else ""]
         said.append(f"{', '.join(part for part in parts if part)}: {slab.says}.")
     return " ".join(said)

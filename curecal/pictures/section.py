@@ -9,14 +9,11 @@ from curecal.instants import local_day
 from curecal.planning.curing.build_up import BuildUp
 from curecal.planning.plan import LayerPlan, MilestonePlan, Plan, ZonePlan
 from curecal.records import Record, record
-from curecal.trade.data_sheets import Milestone
 from curecal.trade.job import HeatingKind, Layer
-from curecal.words.report.headline import headline
+from curecal.words.report.headline import headline_of, place_of
 from curecal.words.report.layers import days
 from curecal.words.sentences import Words
 from curecal.words.values import clean
-
-_LAST = (Milestone.HEAT, Milestone.BARE_HEAT, Milestone.COVER, Milestone.WET)
 
 
 class SlabState(StrEnum):
@@ -38,7 +35,6 @@ class Slab(Record):
     """
 
     label: str
-    part: str | None
     thickness_m: float | None
     thickness_text: str
     state: SlabState
@@ -50,10 +46,12 @@ class Slab(Record):
 
 @record
 class FloorSection(Record):
-    """One zone's floor, the top slab first."""
+    """One zone's floor, the top slab first. `says` is the answer, empty beside who gives it."""
 
     title: str
     says: str
+    counted_text: str
+    governing_text: str
     top_text: str
     bottom_text: str
     cable_text: str
@@ -75,8 +73,10 @@ def make_section(plan: Plan, zone: ZonePlan, words: Words) -> FloorSection:
         for item in reversed(zone.layers)
     ]
     return FloorSection(
-        title=f"{clean(plan.job.name)}: {clean(zone.zone.name)}",
-        says=headline(plan, words),
+        title=place_of(plan, zone),
+        says=headline_of(plan, zone, words),
+        counted_text=words.text("picture.counted-of-layer"),
+        governing_text=words.text("picture.governing") if governed is not None else "",
         top_text=words.text("report.column-top"),
         bottom_text=words.text("report.table-bottom"),
         cable_text=words.text("picture.cable"),
@@ -93,15 +93,14 @@ def _slab(
 ) -> Slab:
     layer = item.layer
     embedding, governing = known
-    last = next((item.milestones[name] for name in _LAST if name in item.milestones), None)
+    last = item.last_milestone
     state = _state(item, last, plan.as_of)
     fraction = {SlabState.EXISTING: 1.0, SlabState.CURED: 1.0}.get(state, 0.0)
     if state is SlabState.CURING and last is not None:
         fraction = _counted(last, item, plan.as_of)
     shown = {} if layer.thickness_m is None else {"thickness_m": layer.thickness_m}
     return Slab(
-        label=clean(layer.name),
-        part=None if layer.part is None else clean(layer.part),
+        label=clean(layer.title),
         thickness_m=layer.thickness_m,
         thickness_text=words.text("picture.thickness", shown) if shown else "",
         state=state,
@@ -144,8 +143,11 @@ def _counted(last: MilestonePlan, item: LayerPlan, now: datetime) -> float:
 
 
 def _says(state: SlabState, last: MilestonePlan | None, plan: Plan, words: Words) -> str:
-    if last is None or last.window is None or state in {SlabState.EXISTING, SlabState.CURED}:
-        return words.text(f"picture.slab-{state.value.replace(' ', '-')}")
+    code = state.value.replace(" ", "-")
+    if state in {SlabState.EXISTING, SlabState.CURED, SlabState.NO_DATE}:
+        return words.text(f"picture.slab-{code}")
+    if last is None or last.window is None:
+        return words.text(f"picture.slab-{code}-undated")
     when = days(last.window, plan, words, local_day(plan.as_of, plan.job.tz))
     what = words.name("short", last.milestone.value)
     return words.text(f"picture.slab-{state.value}", {"what": what, "when": when})

@@ -3,20 +3,33 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from functools import partial
 
 from curecal.pictures.in_words import section_in_words
 from curecal.pictures.section import FloorSection, Slab, SlabState
-from curecal.pictures.svg import FONT_PX, box, cut, letters, line, picture, text
-from curecal.words.layout import wrap
+from curecal.pictures.svg import (
+    LINE,
+    MARGIN,
+    Sample,
+    box,
+    cut,
+    diamond,
+    heading,
+    legend,
+    picture,
+    swatch,
+    text,
+    text_width,
+)
 
 # All lengths in px, but the scale: 1 mm of floor is 1.2 px, and nothing is thinner than its text.
-_MARGIN = 8.0
-_LINE = 18.0
 _PX_PER_M = 1200.0
 _THINNEST, _THICKEST = 40.0, 140.0
-_FILM = 40.0
+# The cable's own line, under the words of the layer it lies in.
+_CABLE_LINE = 16.0
 _CABLE_RADIUS = 4.0
 _CABLE_APART = 26.0
+_COUNTED_LOOK = 'fill="currentColor" fill-opacity="0.18"'
 
 
 def section_svg(section: FloorSection, *, width: float = 720.0, name: str = "section") -> str:
@@ -27,78 +40,70 @@ def section_svg(section: FloorSection, *, width: float = 720.0, name: str = "sec
         width: Its width [px], from 320.
         name: A word that no other picture on the same page has.
     """
-    inner = width - 2 * _MARGIN
-    parts = []
-    y = _MARGIN + FONT_PX
-    parts.append(text(_MARGIN, y, cut(section.title, inner), bold=True))
-    for shown in wrap(section.says, letters(inner)):
-        y += _LINE
-        parts.append(text(_MARGIN, y, shown))
-    y += _LINE + 4.0
-    parts.append(text(_MARGIN, y, section.top_text))
+    end = width - MARGIN
+    parts: list[str] = []
+    y = heading(parts, section.title, section.says, end)
+    y = legend(parts, _samples(section), end, y + 2.0) + LINE
+    parts.append(text(MARGIN, y, section.top_text))
     y += 6.0
     for slab in section.slabs:
         height = _height(slab)
-        parts += _slab(slab, section.cable_text, (y, height, width, name))
+        parts += _slab(slab, section.cable_text, (y, height, end, name))
         y += height
-    y += _LINE
-    parts.append(text(_MARGIN, y, section.bottom_text))
+    y += LINE
+    parts.append(text(MARGIN, y, section.bottom_text))
     return picture(
         parts,
         name=name,
         title=section.title,
         described=section_in_words(section),
         width=width,
-        height=y + _MARGIN,
+        height=y + MARGIN,
     )
 
 
+def _samples(section: FloorSection) -> Iterable[tuple[Sample, str]]:
+    yield partial(swatch, look=_COUNTED_LOOK), section.counted_text
+    if section.governing_text:
+        yield diamond, section.governing_text
+
+
 def _height(slab: Slab) -> float:
-    if slab.thickness_m is None:
-        return _FILM
-    return min(max(slab.thickness_m * _PX_PER_M, _THINNEST), _THICKEST)
+    least = _THINNEST + _CABLE_LINE if slab.holds_cable else _THINNEST
+    return min(max((slab.thickness_m or 0.0) * _PX_PER_M, least), _THICKEST)
 
 
 def _slab(slab: Slab, cable: str, place: tuple[float, float, float, str]) -> Iterable[str]:
-    y, height, width, name = place
-    inner = width - 2 * _MARGIN
+    y, height, end, name = place
+    inner = end - MARGIN
     # The fill rises like a level, so that a floor reads as how full its layers are.
     filled = height * slab.cured_fraction
     if filled > 0.0:
-        yield box(
-            _MARGIN,
-            y + height - filled,
-            inner,
-            filled,
-            'fill="currentColor" fill-opacity="0.18"',
-        )
+        yield box(MARGIN, y + height - filled, inner, filled, _COUNTED_LOOK)
     if slab.state is SlabState.EXISTING:
-        yield box(_MARGIN, y, inner, height, f'fill="url(#{name}-hatch)" fill-opacity="0.25"')
+        yield box(MARGIN, y, inner, height, f'fill="url(#{name}-hatch)" fill-opacity="0.25"')
     dashes = ' stroke-dasharray="4 3"' if slab.state is SlabState.AHEAD else ""
     thick = ' stroke-width="2.5"' if slab.is_governing else ""
-    yield box(_MARGIN, y, inner, height, f'fill="none" stroke="currentColor"{dashes}{thick}')
-    if slab.holds_cable:
-        yield from _cable(y + height, width)
+    yield box(MARGIN, y, inner, height, f'fill="none" stroke="currentColor"{dashes}{thick}')
     label = f"\u25c6 {slab.label}" if slab.is_governing else slab.label
-    if slab.part:
-        label = f"{label} ({slab.part})"
-    thick_px = 0.58 * FONT_PX * len(slab.thickness_text) + 14.0
-    yield text(_MARGIN + 6.0, y + 16.0, cut(label, inner - thick_px), bold=slab.is_governing)
+    room = inner - text_width(slab.thickness_text) - 14.0
+    yield text(MARGIN + 6.0, y + 16.0, cut(label, room), bold=slab.is_governing)
     if slab.thickness_text:
-        yield text(width - _MARGIN - 6.0, y + 16.0, slab.thickness_text, anchor="end")
-    said = f"{slab.says}; {cable}" if slab.holds_cable else slab.says
-    yield text(_MARGIN + 6.0, y + 33.0, cut(said, inner - 12.0))
+        yield text(end - 6.0, y + 16.0, slab.thickness_text, anchor="end")
+    yield text(MARGIN + 6.0, y + 33.0, cut(slab.says, inner - 12.0))
+    if slab.holds_cable:
+        yield from _cable(cable, y + height, end)
 
 
-def _cable(bottom: float, width: float) -> Iterable[str]:
+def _cable(cable: str, bottom: float, end: float) -> Iterable[str]:
     """Return the heating cable's runs, cut through, on the ground of the layer it lies in."""
-    y = bottom - _CABLE_RADIUS - 1.0
-    x = width - _MARGIN - 14.0
-    least = width * 0.55
+    y = bottom - _CABLE_RADIUS - 2.0
+    yield text(MARGIN + 6.0, y + 2.0, cable)
+    x = end - 14.0
+    least = MARGIN + text_width(cable) + 20.0
     while x > least:
         yield (
             f'<circle cx="{x:.1f}" cy="{y:.1f}" r="{_CABLE_RADIUS:.1f}" fill="none" '
             'stroke="currentColor" stroke-width="2"/>'
         )
         x -= _CABLE_APART
-    yield line(least, bottom, width - _MARGIN, bottom)

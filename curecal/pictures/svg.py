@@ -6,15 +6,31 @@ exceptions. They are drawn in the color of the text around them: black on paper,
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from html import escape
 
-FONT_PX = 13
-"""The size of ordinary text [px]: readable on a phone, where a picture is drawn at 320 px."""
+from curecal.words.layout import wrap
+
+FONT_PX, SMALL_PX = 13, 11
+"""The sizes of text [px]: readable on a phone, where a picture is drawn at 320 px."""
+
+LINE = 18.0
+"""From one line of text to the next [px]."""
+
+MARGIN = 8.0
+"""Left free around a picture [px]."""
+
+SAMPLE = 18.0
+"""The width of a sample in a legend [px]."""
+_TO_WORD = 24.0
+
+Sample = Callable[[float, float], str]
+"""What draws a sample: from its left edge, on the ground of the words beside it."""
 
 # The widest ordinary letters of a sans-serif face, as a share of its size: what fits is cut early
 # rather than drawn over its neighbor.
 _LETTER = 0.58
+_BOLD = 0.62
 
 
 def text(
@@ -38,15 +54,20 @@ def box(x: float, y: float, width: float, height: float, look: str) -> str:
     return f'<rect x="{x:.1f}" y="{y:.1f}" width="{width:.1f}" height="{height:.1f}" {look}/>'
 
 
-def line(x: float, y: float, to_x: float, to_y: float, look: str = "") -> str:
-    """Return a straight line."""
-    more = f" {look}" if look else ""
-    return f'<line x1="{x:.1f}" y1="{y:.1f}" x2="{to_x:.1f}" y2="{to_y:.1f}"{more}/>'
+def line(x: float, y: float, to_x: float, to_y: float, look: str) -> str:
+    """Return a straight line; `look` are its attributes."""
+    return f'<line x1="{x:.1f}" y1="{y:.1f}" x2="{to_x:.1f}" y2="{to_y:.1f}" {look}/>'
 
 
-def path(points: Iterable[tuple[float, float]]) -> str:
+def uprights(spots: Iterable[tuple[float, float, float]], look: str) -> str:
+    """Return upright lines as one shape: each at an x, from a y to another."""
+    drawn = "".join([f"M{x:.1f} {y:.1f}V{to_y:.1f}" for x, y, to_y in spots])
+    return f'<path d="{drawn}" {look}/>'
+
+
+def polyline(points: Iterable[tuple[float, float]]) -> str:
     """Return a line through points."""
-    drawn = " ".join(f"{x:.1f},{y:.1f}" for x, y in points)
+    drawn = " ".join([f"{x:.1f},{y:.1f}" for x, y in points])
     return f'<polyline points="{drawn}" fill="none"/>'
 
 
@@ -95,12 +116,65 @@ def picture(
     )
 
 
-def cut(content: str, width: float, *, size_px: int = FONT_PX) -> str:
+def swatch(x: float, y: float, look: str) -> str:
+    """Return a small rectangle, as a sample; `look` are its attributes."""
+    return box(x, y - 9.0, SAMPLE, 10.0, look)
+
+
+def diamond(x: float, y: float) -> str:
+    """Return the sign of the layer that sets the date, as a sample."""
+    return text(x + 4.0, y, "\u25c6")
+
+
+def heading(parts: list[str], title: str, says: str, end: float) -> float:
+    """Add a picture's title and its answer; return where the next line stands.
+
+    Args:
+        parts: The elements so far.
+        title: What is shown.
+        says: The answer, in words.
+        end: The right edge of what is drawn [px].
+    """
+    y = MARGIN + FONT_PX
+    for shown in wrap(title, letters(end - MARGIN, bold=True)):
+        parts.append(text(MARGIN, y, shown, bold=True))
+        y += LINE
+    return paragraph(parts, says, end, y)
+
+
+def paragraph(parts: list[str], said: str, end: float, y: float) -> float:
+    """Add a text in lines, the first one at `y`; return where the next line stands."""
+    if said:
+        for shown in wrap(said, letters(end - MARGIN)):
+            parts.append(text(MARGIN, y, shown))
+            y += LINE
+    return y
+
+
+def legend(parts: list[str], entries: Iterable[tuple[Sample, str]], end: float, y: float) -> float:
+    """Add samples with their words, from `y` on; return where what they explain begins."""
+    x = MARGIN
+    for sample, word in entries:
+        taken = _TO_WORD + text_width(word, size_px=SMALL_PX)
+        if x > MARGIN and x + taken > end:
+            x, y = MARGIN, y + LINE
+        parts.append(sample(x, y))
+        parts.append(text(x + _TO_WORD, y, word, size_px=SMALL_PX))
+        x += taken + 8.0
+    return y + 8.0
+
+
+def text_width(content: str, *, size_px: int = FONT_PX) -> float:
+    """Return the width [px] that a text takes at most."""
+    return size_px * _LETTER * len(content)
+
+
+def cut(content: str, width: float) -> str:
     """Return a text as far as it fits into a width [px], with an ellipsis where it is cut."""
-    most = max(int(width / (size_px * _LETTER)), 1)
+    most = letters(width)
     return content if len(content) <= most else f"{content[: most - 1].rstrip()}…"
 
 
-def letters(width: float) -> int:
+def letters(width: float, *, bold: bool = False) -> int:
     """Return how many letters of ordinary text fit into a width [px]."""
-    return max(int(width / (FONT_PX * _LETTER)), 1)
+    return max(int(width / (FONT_PX * (_BOLD if bold else _LETTER))), 1)

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from datetime import datetime
+from itertools import zip_longest
 
 from curecal.pictures.section import FloorSection, Slab, SlabState
 from curecal.pictures.timeline import BarKind, Timeline, TimelineRow
-from curecal.words.layout import Line, TextRun, columns, pad, paragraph
+from curecal.words.layout import Line, TextRun, columns, pad, paragraph, wrap
 
 # They differ in how dark they are, so they read without color, and on paper.
 SIGNS = {
@@ -18,18 +18,13 @@ SIGNS = {
     BarKind.VISIT: "\u2500",
 }
 _NOW = "\u2502"
+_DIAMOND = "\u25c6"
 _LABEL_SHARE = 0.3
 _MOST_LABEL = 30
 
 
-def timeline_lines(timeline: Timeline, legend: tuple[str, str, str], width: int) -> list[Line]:
-    """Return a timeline for a terminal.
-
-    Args:
-        timeline: What to draw.
-        legend: The words for what has counted, what is still ahead, and the window.
-        width: The columns there are.
-    """
+def timeline_lines(timeline: Timeline, width: int) -> list[Line]:
+    """Return a timeline for a terminal, as many columns wide as there are."""
     taken = max((columns(_label(row)) for row in timeline.rows), default=0)
     label = min(taken, _MOST_LABEL, int(width * _LABEL_SHARE))
     cells = width - label - 4
@@ -38,15 +33,18 @@ def timeline_lines(timeline: Timeline, legend: tuple[str, str, str], width: int)
     lines.append(())
     lines.append((TextRun(" " * (label + 4) + _axis(timeline, cells), "dim"),))
     for row in timeline.rows:
-        bar = _bar(row, timeline, cells)
         style = "head" if row.is_governing else ""
-        lines.append((TextRun(f"  {pad(_fitted(_label(row), label), label)}  ", style), *bar))
-        if row.says:
-            lines.append((TextRun(f"  {' ' * label}  {_fitted(row.says, cells)}", "dim"),))
+        beside = [_bar(row, timeline, cells), TextRun(_fitted(row.says, cells), "dim")]
+        for name, run in zip_longest(wrap(_label(row), label), beside):
+            lines.append((TextRun(f"  {pad(name or '', label)}  ", style), run or TextRun("")))
     lines.append(())
-    kinds = (BarKind.COUNTED, BarKind.WAITING, BarKind.WINDOW)
-    words = [f"{SIGNS[kind] * 2} {word}" for kind, word in zip(kinds, legend, strict=True)]
-    lines += paragraph("   ".join([*words, f"{_NOW} {timeline.now_text}"]), width, indent=2)
+    words = [f"{SIGNS[kind] * 2} {word}" for kind, word in timeline.legend]
+    words.append(f"{_NOW} {timeline.now_text}")
+    if timeline.governing_text:
+        words.append(f"{_DIAMOND} {timeline.governing_text}")
+    # A sign and its words stay on one line.
+    bound = [word.replace(" ", "\u00a0") for word in words]
+    lines += paragraph("   ".join(bound), width, indent=2)
     for text in (timeline.energize_text, timeline.to_do_text):
         if text:
             lines += paragraph(text, width, indent=2)
@@ -70,7 +68,7 @@ def section_lines(section: FloorSection, width: int, *, is_alone: bool = True) -
 
 
 def _label(row: TimelineRow) -> str:
-    return f"\u25c6 {row.label}" if row.is_governing else row.label
+    return f"{_DIAMOND} {row.label}" if row.is_governing else row.label
 
 
 def _fitted(text: str, width: int) -> str:
@@ -95,7 +93,7 @@ def _axis(timeline: Timeline, cells: int) -> str:
     return "".join(line).rstrip()
 
 
-def _bar(row: TimelineRow, timeline: Timeline, cells: int) -> Sequence[TextRun]:
+def _bar(row: TimelineRow, timeline: Timeline, cells: int) -> TextRun:
     line = [" "] * cells
     # The window is drawn last: it is what people look for.
     for bar in sorted(row.bars, key=lambda bar: bar.kind is BarKind.WINDOW):
@@ -105,13 +103,11 @@ def _bar(row: TimelineRow, timeline: Timeline, cells: int) -> Sequence[TextRun]:
     now = _place(timeline.now, timeline, cells)
     if line[now] == " ":
         line[now] = _NOW
-    return (TextRun("".join(line).rstrip()),)
+    return TextRun("".join(line).rstrip())
 
 
 def _slab(slab: Slab, cable: str, inner: int) -> list[Line]:
-    label = f"\u25c6 {slab.label}" if slab.is_governing else slab.label
-    if slab.part:
-        label = f"{label} ({slab.part})"
+    label = f"{_DIAMOND} {slab.label}" if slab.is_governing else slab.label
     room = inner - 2 - columns(slab.thickness_text) - 1
     first = f" {pad(_fitted(label, room), room)} {slab.thickness_text} "
     said = f"{slab.says}; {cable}  \u25cb  \u25cb  \u25cb" if slab.holds_cable else slab.says

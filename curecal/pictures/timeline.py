@@ -7,20 +7,19 @@ on, and a list that stands upside down falls.
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from datetime import UTC, date, datetime, timedelta
+from datetime import date, datetime, timedelta
 from enum import StrEnum
 
 from curecal.instants import Window, local_day, start_of_day
-from curecal.planning.plan import HeatUp, LayerPlan, Plan, Visit, ZonePlan
+from curecal.planning.plan import HeatUp, LayerPlan, MilestonePlan, Plan, Visit, ZonePlan
 from curecal.records import Record, record
 from curecal.trade.data_sheets import Milestone
 from curecal.trade.hold_codes import Gate
-from curecal.trade.job import Layer
 from curecal.trade.site_log import Log, Place, Reading, Series
-from curecal.words.report.headline import headline
+from curecal.words.report.headline import headline_of, place_of
 from curecal.words.report.layers import days
 from curecal.words.sentences import Words
-from curecal.words.values import clean, month
+from curecal.words.values import clean, short_day
 
 _DAY = timedelta(days=1)
 # Steps of the axis [days]: whole weeks read best, so that they begin on Mondays.
@@ -28,7 +27,6 @@ _TICK_DAYS = (1, 7, 14, 28, 56, 91, 182, 364)
 _MOST_TICKS = 8
 # Nothing finer can be seen; a logger's year would be a line of 50,000 points.
 _MOST_POINTS = 400
-_LAST = (Milestone.HEAT, Milestone.BARE_HEAT, Milestone.COVER, Milestone.WET)
 _ON_THE_WAY = (Milestone.WALK, Milestone.GROUT, Milestone.COVER, Milestone.SEAL)
 
 
@@ -53,10 +51,11 @@ class Bar(Record):
 
 @record
 class MilestoneMark(Record):
-    """An instant in a row, with a word for it: something the layer allows from then on."""
+    """An instant from which a layer allows something; `says` names it, with its days."""
 
     at: datetime
-    text: str
+    milestone: Milestone
+    says: str
 
 
 @record
@@ -89,6 +88,14 @@ class SetPoint(Record):
 
 
 @record
+class SetPoints(Record):
+    """A heat-up, step by step, and where it ends in words."""
+
+    text: str
+    steps: tuple[SetPoint, ...]
+
+
+@record
 class Temperatures(Record):
     """What the lower half of a timeline shows, all in °C. `minimum_c`: no layer cures below it."""
 
@@ -97,15 +104,23 @@ class Temperatures(Record):
     minimum_c: float | None
     expected_text: str
     minimum_text: str
-    heat_ups: tuple[tuple[SetPoint, ...], ...] = ()
+    measured_text: str = ""
+    heat_ups: tuple[SetPoints, ...] = ()
 
 
 @record
 class Timeline(Record):
-    """One zone over time. `energize` is when it may be switched on, `says` the answer in words."""
+    """One zone over time. `energize` is when it is cured, `says` the answer in words.
+
+    `legend` has the kinds of bars that the rows show, as far as no row says them; `marks_text` and
+    `governing_text` are empty where no row has such a sign.
+    """
 
     title: str
     says: str
+    legend: tuple[tuple[BarKind, str], ...]
+    marks_text: str
+    governing_text: str
     first: datetime
     last: datetime
     now: datetime
@@ -113,6 +128,7 @@ class Timeline(Record):
     ticks: tuple[tuple[datetime, str], ...]
     rows: tuple[TimelineRow, ...]
     energize: Window | None
+    cured_text: str
     energize_text: str
     to_do_text: str
     temperatures: Temperatures
@@ -141,8 +157,13 @@ def make_timeline(plan: Plan, zone: ZonePlan, log: Log, words: Words) -> Timelin
     temperatures = _temperatures(plan, zone, log, words)
     first, last = _span(plan, window, rows, temperatures)
     return Timeline(
-        title=f"{clean(plan.job.name)}: {clean(zone.zone.name)}",
-        says=headline(plan, words),
+        title=place_of(plan, zone),
+        says=headline_of(plan, zone, words),
+        legend=tuple(_legend(rows, words)),
+        marks_text=_marks_text(rows, words),
+        governing_text=words.text("picture.governing")
+        if any(row.is_governing for row in rows)
+        else "",
         first=first,
         last=last,
         now=plan.as_of,
@@ -150,10 +171,22 @@ def make_timeline(plan: Plan, zone: ZonePlan, log: Log, words: Words) -> Timelin
         ticks=_ticks(first, last, plan, words),
         rows=tuple(rows),
         energize=window,
+        cured_text=words.text("picture.cured-mark"),
         energize_text=_energize_text(zone, plan, words),
         to_do_text=_to_do(zone, words),
         temperatures=temperatures,
     )
+
+
+def _legend(rows: Iterable[TimelineRow], words: Words) -> Iterable[tuple[BarKind, str]]:
+    shown = {bar.kind for row in rows for bar in row.bars} - {BarKind.VISIT}
+    return ((kind, words.text(f"picture.{kind.value}")) for kind in BarKind if kind in shown)
+
+
+def _marks_text(rows: Iterable[TimelineRow], words: Words) -> str:
+    marked = {mark.milestone for row in rows for mark in row.marks}
+    steps = [words.name("short", name.value) for name in _ON_THE_WAY if name in marked]
+    return words.text("picture.marks", {"steps": ", ".join(steps)}) if steps else ""
 
 
 def _energize_text(zone: ZonePlan, plan: Plan, words: Words) -> str:
@@ -180,7 +213,7 @@ def _near(plan: Plan) -> date:
 
 
 def _layer_row(item: LayerPlan, plan: Plan, words: Words, *, is_governing: bool) -> TimelineRow:
-    last = next((item.milestones[name] for name in _LAST if name in item.milestones), None)
+    last = item.last_milestone
     bars: list[Bar] = []
     says = words.text("report.undated")
     if item.planned and item.start is not None and item.finish is not None:
@@ -190,18 +223,19 @@ def _layer_row(item: LayerPlan, plan: Plan, words: Words, *, is_governing: bool)
         when = days(last.window, plan, words, _near(plan))
         says = f"{words.name('short', last.milestone.value)} {when}"
     marks = tuple(
-        MilestoneMark(milestone.window.earliest, words.name("short", milestone.milestone.value))
+        _mark(milestone, milestone.window, plan, words)
         for name in _ON_THE_WAY
         if (milestone := item.milestones.get(name)) is not None
         and milestone is not last
         and milestone.window is not None
     )
-    return TimelineRow(_name(item.layer), says, tuple(bars), marks, is_governing)
+    return TimelineRow(clean(item.layer.title), says, tuple(bars), marks, is_governing)
 
 
-def _name(layer: Layer) -> str:
-    name = clean(layer.name)
-    return f"{name} ({clean(layer.part)})" if layer.part else name
+def _mark(milestone: MilestonePlan, window: Window, plan: Plan, words: Words) -> MilestoneMark:
+    name = words.name("short", milestone.milestone.value)
+    says = f"{name} {days(window, plan, words, _near(plan))}"
+    return MilestoneMark(window.earliest, milestone.milestone, says)
 
 
 def _wait_bars(start: datetime, window: Window, now: datetime) -> Iterable[Bar]:
@@ -239,7 +273,7 @@ def _span(
 
 
 def _heat_up_ends(temperatures: Temperatures) -> Iterable[datetime]:
-    return (heat_up[-1].end for heat_up in temperatures.heat_ups if heat_up)
+    return (step.end for heat_up in temperatures.heat_ups for step in heat_up.steps)
 
 
 def _ticks(
@@ -253,7 +287,7 @@ def _ticks(
         day += timedelta(days=-day.weekday() % 7)
     ticks = []
     while (at := start_of_day(day, tz)) < last:
-        ticks.append((at, f"{day.day} {month(day, words.catalogue)}"))
+        ticks.append((at, short_day(day, words.catalogue)))
         day += timedelta(days=step)
     return tuple(ticks)
 
@@ -264,15 +298,17 @@ def _temperatures(plan: Plan, zone: ZonePlan, log: Log, words: Words) -> Tempera
         (item.layer.sheet.minimum_c for item in zone.layers if not item.layer.existing),
         default=None,
     )
+    curves = tuple(_curves(plan, zone, log))
     return Temperatures(
-        curves=tuple(_curves(plan, zone, log)),
+        curves=curves,
         expected_c=expected_c,
         minimum_c=minimum_c,
         expected_text=words.text("picture.expected", {"expected_c": expected_c}),
         minimum_text=""
         if minimum_c is None
         else words.text("picture.minimum", {"minimum_c": minimum_c}),
-        heat_ups=tuple(tuple(_set_points(heat_up, plan, words)) for heat_up in zone.heat_ups),
+        measured_text=words.text("picture.measured") if curves else "",
+        heat_ups=tuple(_set_points(heat_up, plan, words) for heat_up in zone.heat_ups),
     )
 
 
@@ -316,12 +352,22 @@ def _thinned(points: Sequence[tuple[datetime, float]]) -> Sequence[tuple[datetim
     ]
 
 
-def _set_points(heat_up: HeatUp, plan: Plan, words: Words) -> Iterable[SetPoint]:
-    texts = words.settings(heat_up)
+def _set_points(heat_up: HeatUp, plan: Plan, words: Words) -> SetPoints:
     tz = plan.job.tz
-    for step, text in zip(heat_up.steps, texts, strict=True):
-        start = start_of_day(step.on, tz)
-        end = start_of_day(step.on + timedelta(days=step.hold_days), tz)
-        yield SetPoint(
-            start.astimezone(UTC), end.astimezone(UTC), step.to_c, words.day(step.on), text
+    settings = words.settings(heat_up)
+    steps = tuple(
+        SetPoint(
+            start_of_day(step.on, tz),
+            start_of_day(step.on + timedelta(days=step.hold_days), tz),
+            step.to_c,
+            words.day(step.on),
+            setting,
         )
+        for step, setting in zip(heat_up.steps, settings, strict=True)
+    )
+    highest = max(steps, key=lambda step: step.to_c, default=None)
+    purpose = words.name("purpose", heat_up.purpose)
+    if highest is None:
+        return SetPoints(purpose, ())
+    params = {"purpose": purpose, "setting": highest.text}
+    return SetPoints(words.text("picture.heat-up", params), steps)

@@ -108,6 +108,9 @@ class MilestonePlan(Record):
     informative: bool = False
 
 
+_LAST = (Milestone.HEAT, Milestone.BARE_HEAT, Milestone.COVER, Milestone.WET)
+
+
 @record
 class LayerPlan(Record):
     """One layer: when it starts and is finished (done, or planned), and what it then allows.
@@ -125,6 +128,11 @@ class LayerPlan(Record):
     milestones: Mapping[Milestone, MilestonePlan] = field(default_factory=dict)
     latest_start_at: datetime | None = None
     clock_start: Window | None = None
+
+    @property
+    def last_milestone(self) -> MilestonePlan | None:
+        """What the layer has to wait for longest: heat, where it is ever heated."""
+        return next((self.milestones[name] for name in _LAST if name in self.milestones), None)
 
 
 @record

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 import unicodedata
 
+_WORD = re.compile(r"\w+")
 _NOT_DIALED = re.compile(r"[^0-9+]")
 
 # What people write where they have none.
@@ -24,6 +25,15 @@ def comparable_name(text: str) -> str:
     """
     composed = unicodedata.normalize("NFC", text).casefold()
     return " ".join(unicodedata.normalize("NFC", composed).split())
+
+
+def says_name(text: str, name: str) -> bool:
+    """Return whether a text has a name in it, whole words: "Alder Lane, hall bath" has "Hall bath".
+
+    A job whose name says its only zone needs no word for the zone beside it.
+    """
+    spoken, words = (f" {' '.join(_WORD.findall(comparable_name(part)))} " for part in (text, name))
+    return words.strip() != "" and words in spoken
 
 
 def names_nothing(text: str) -> bool:

@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping, Sequence
 from datetime import date, datetime
 
 from curecal.trade.job import Job
+from curecal.trade.names import says_name
 from curecal.words.sentences import Words
 from curecal.words.values import clean
 
 _LONGEST_NAME = 60
+_LAYER_LAST = re.compile(r"\.layer\.\d+$")
 _FURTHER_LOG = "further_log"
 # How a job of the book is laid out while a command looks at it: nobody else knows these files.
 _LAID_OUT = ("job-book", "log-of-the-command")
@@ -30,6 +33,24 @@ def place(path: str, raw: Mapping[str, object], words: Words) -> str:
 
     `raw` is the file as read, or `names_of` a job: it gives the names behind the numbers.
     """
+    return ", ".join(_places(path, raw, words))
+
+
+def place_beside(said: str, path: str, raw: Mapping[str, object], words: Words) -> str:
+    """Return where a path points, without what a reader knows: the only zone, a layer in `said`."""
+    places = _places(path, raw, words)
+    zones = raw.get("zone")
+    if path.startswith("zone.") and isinstance(zones, Sequence) and len(zones) == 1:
+        places = places[1:]
+    if places and _LAYER_LAST.search(path):
+        name = places[-1].partition('"')[2].rpartition('"')[0]
+        if says_name(said, name):
+            places = places[:-1]
+    return ", ".join(places)
+
+
+def _places(path: str, raw: Mapping[str, object], words: Words) -> list[str]:
+    """Return what a path leads through, in words, the outermost first."""
     parts = [part for part in path.split(".") if part]
     said: list[str] = []
     inside: object = raw
@@ -52,7 +73,7 @@ def place(path: str, raw: Mapping[str, object], words: Words) -> str:
             said.append(f'{_key(key, words)} "{_short(rest)}"')
         else:
             said.append(_key(key, words))
-    return ", ".join(said)
+    return said
 
 
 def _item(inside: object, number: int) -> object:

@@ -37,6 +37,8 @@ def plain(lines: Iterable[Line]) -> list[str]:
 
 def columns(text: str) -> int:
     """Return how many columns a text takes on a terminal."""
+    if text.isascii():
+        return len(text)
     taken = 0
     for sign in text:
         if unicodedata.combining(sign) or unicodedata.category(sign) in {"Mn", "Me", "Cf"}:
@@ -47,16 +49,19 @@ def columns(text: str) -> int:
 
 def wrap(text: str, width: int) -> list[str]:
     """Return a text in lines no wider than `width`; a number keeps its unit beside it."""
+    if columns(text) <= width:
+        return [text.replace(_HARD_SPACE, " ").lstrip(" ")]
     bound = _DAY.sub(lambda match: match[0].replace(" ", _HARD_SPACE), _UNIT.sub(_HARD_SPACE, text))
     lines: list[str] = []
-    line = ""
+    line, taken = "", 0
     for word in _pieces(bound.split(" "), width):
-        joined = f"{line} {word}" if line else word
-        if columns(joined) <= width:
-            line = joined
+        wide = columns(word)
+        if line and taken + 1 + wide <= width:
+            line, taken = f"{line} {word}", taken + 1 + wide
             continue
-        lines.append(line)
-        line = word
+        if line:
+            lines.append(line)
+        line, taken = word, wide
     lines.append(line)
     return [wrapped.replace(_HARD_SPACE, " ") for wrapped in lines]
 

@@ -154,7 +154,7 @@ def show(name: str, value: object, catalogue: Catalogue, reader: Reader) -> str:
 def show_day(day: date, catalogue: Catalogue, today: date | None = None) -> str:
     """Return a day: "Mon 4 Jan 2027", or "Mon 4 Jan" within six months of `today`."""
     weekday = catalogue.text(f"weekday.{day.isoweekday()}").other
-    shown = f"{weekday} {day.day} {month(day, catalogue)}"
+    shown = f"{weekday} {short_day(day, catalogue)}"
     return shown if today is not None and not is_far(day, today) else f"{shown} {day.year}"
 
 
@@ -163,9 +163,9 @@ def is_far(day: date, today: date) -> bool:
     return abs((day - today).days) > NEAR_DAYS
 
 
-def month(day: date, catalogue: Catalogue) -> str:
-    """Return the short name of a day's month."""
-    return catalogue.text(f"month.{day.month}").other
+def short_day(day: date, catalogue: Catalogue) -> str:
+    """Return a day in its year: "4 Jan"."""
+    return f"{day.day} {catalogue.text(f'month.{day.month}').other}"
 
 
 def show_at(at: datetime, catalogue: Catalogue, reader: Reader, *, down: bool = False) -> str:

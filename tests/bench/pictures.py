@@ -22,7 +22,6 @@ from curecal.planning.make_plan import make_plan
 from curecal.words.sentences import words_for
 
 AS_OF = datetime(2026, 11, 29, 12, tzinfo=UTC)
-LEGEND = ("counted", "still to wait", "earliest to latest")
 HEAD = """
 [job]
 id = "bench"
@@ -62,7 +61,7 @@ def main(rounds: int) -> None:
         planned = time.perf_counter()
         timeline = make_timeline(plan, plan.zones[0], read.log, words)
         modeled = time.perf_counter()
-        timeline_svg(timeline, LEGEND)
+        timeline_svg(timeline)
         drawn = time.perf_counter()
         for name, seconds in zip(
             took, (planned - began, modeled - planned, drawn - modeled), strict=True

@@ -264,6 +264,11 @@ def test_two_jobs_of_one_book_are_listed_by_their_own_time(tmp_path: Path) -> No
     assert {each["job_id"] for each in rows} == {"elm-road", "oak-road"}
     one = json.loads(curecal("list", "oak-road", *book, "--json").stdout)["reminders"]
     assert {each["job_id"] for each in one} == {"oak-road"}
-    assert "17:00" in curecal("list", "oak-road", *book).stdout
+    told = " ".join(curecal("list", "oak-road", *book).stdout.split())
+    assert "17:00" in told
+    # Each visit is named, so that no two lines of one minute are alike.
+    assert "a visit (final test and connection), to" in told
+    assert "a visit (switch on), to" in told
+    assert {row["zone"] for row in one} <= {"hall", None}
     assert "book-job-unknown" in curecal("list", "nowhere", *book).stderr
     opened(tmp_path).close()

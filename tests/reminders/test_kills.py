@@ -171,8 +171,8 @@ def test_killed_after_the_server_took_the_mail_and_before_its_reply(
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize("seed", [1, 2])
-def test_two_hundred_random_kills_lose_none(
+@pytest.mark.parametrize("seed", [1, pytest.param(2, marks=pytest.mark.long)])
+def test_a_hundred_random_kills_lose_none(
     seed: int, tmp_path: Path, mail_server: MailServer
 ) -> None:
     book = made_book(tmp_path / "book", jobs=JOBS)

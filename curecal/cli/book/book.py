@@ -23,6 +23,7 @@ from curecal.cli.book.book_shown import (
 )
 from curecal.cli.shared.common import (
     PROBLEM,
+    json_option,
     print_json,
     print_lines,
     print_refused,
@@ -61,8 +62,7 @@ def book_named(place: str | None, *, create: bool = False) -> Book:
 
 
 def _options(function: Callable[..., Any]) -> Callable[..., Any]:
-    as_json = click.option("--json", "as_json", is_flag=True, help="Print JSON for programs.")
-    return book_option(as_json(function))
+    return book_option(json_option(function))
 
 
 @click.group("book")

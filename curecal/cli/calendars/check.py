@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from curecal.cli.shared.common import PROBLEM, print_json
+from curecal.cli.shared.common import PROBLEM, json_option, print_json
 from curecal.errors import SourceError
 
 if TYPE_CHECKING:
@@ -25,7 +25,7 @@ _LARGEST = 64 * 1024 * 1024
 @click.argument(
     "files", metavar="FILE...", nargs=-1, required=True, type=click.Path(path_type=Path)
 )
-@click.option("--json", "as_json", is_flag=True, help="Print JSON for programs.")
+@json_option
 def command(*, files: Sequence[Path], as_json: bool) -> int:
     """Check a calendar file for faults.
 

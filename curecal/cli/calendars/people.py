@@ -9,7 +9,7 @@ import click
 
 from curecal.cli.book.book import book_option
 from curecal.cli.calendars.write import anyway_option
-from curecal.cli.shared.common import print_json, print_lines, width_of
+from curecal.cli.shared.common import json_option, print_json, print_lines, width_of
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -26,7 +26,7 @@ SCHEMA = 1
 )
 @book_option
 @anyway_option
-@click.option("--json", "as_json", is_flag=True, help="Print JSON for programs.")
+@json_option
 def command(
     *, directory: Path, as_of: str | None, place: str | None, anyway: bool, as_json: bool
 ) -> int:

@@ -9,19 +9,18 @@ import click
 from curecal.cli.calendars.write import anyway_option, withdraw_option
 from curecal.cli.shared.common import (
     PROBLEM,
-    is_problem,
     job_options,
-    planned,
+    json_option,
+    planned_or_told,
     print_json,
     print_lines,
-    print_refused,
     width_of,
 )
 from curecal.errors import DeliveryError, ErrorCode
 from curecal.records import PlainTable
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Sequence
     from pathlib import Path
 
     from curecal.cli.calendars.calendar_files import Asked
@@ -29,7 +28,6 @@ if TYPE_CHECKING:
     from curecal.delivery.caldav.address import Address
     from curecal.delivery.caldav.collections_store import CalendarCollections
     from curecal.delivery.caldav.http_client import Web
-    from curecal.trade.findings import Finding
     from curecal.words.layout import Line
     from curecal.words.report.published_calendars import Issued
     from curecal.words.sentences import Words
@@ -57,7 +55,7 @@ _LIMIT_S, _LONGEST_S = 60, 3600
     metavar="SECONDS",
     help="How long one request to the server may take.",
 )
-@click.option("--json", "as_json", is_flag=True, help="Print JSON for programs.")
+@json_option
 def command(
     *,
     job: Path,
@@ -83,10 +81,7 @@ def command(
 
     address = address_of(url)
 
-    def refused(findings: Sequence[Finding], names: Mapping[str, object], words: Words) -> None:
-        print_refused(findings, names, words, as_json=as_json, width=width)
-
-    made = planned(job, refused=refused, **asked)
+    made = planned_or_told(job, as_json=as_json, width=width, **asked)
     if made is None:
         return PROBLEM
     how = Asked(asked.get("as_of") is not None, withdrawn, anyway)
@@ -100,7 +95,7 @@ def command(
                 _tell(made, store, (), as_json=as_json, width=width)
             raise
     _tell(made, store, standing, as_json=as_json, width=width)
-    return PROBLEM if is_problem((*made.findings, *made.plan.findings)) else 0
+    return 0
 
 
 def _connected(address: Address, limit_s: int) -> Web:

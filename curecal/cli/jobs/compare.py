@@ -10,10 +10,10 @@ from curecal.cli.shared.common import (
     PROBLEM,
     company_named,
     job_options,
-    planned,
+    json_option,
+    planned_or_told,
     print_json,
     print_lines,
-    print_refused,
     width_of,
 )
 from curecal.cli.shared.job_source import site
@@ -28,8 +28,6 @@ if TYPE_CHECKING:
     from curecal.job_files import ReadJob
     from curecal.planning.comparison.alternatives import Alternative
     from curecal.records import PlainTable
-    from curecal.trade.findings import Finding
-    from curecal.words.sentences import Words
 
 
 @click.command("compare")
@@ -41,7 +39,7 @@ if TYPE_CHECKING:
     metavar="WHAT=VALUE",
     help='A change to try, such as "air=70 °F" or "thinset=rapid thinset"; may be repeated.',
 )
-@click.option("--json", "as_json", is_flag=True, help="Print JSON for programs.")
+@json_option
 def command(
     *, job: Path, changes: Sequence[str], as_json: bool, width: int | None, **asked: Any
 ) -> int:
@@ -52,11 +50,7 @@ def command(
     of work; "order", for the layers still to be laid, bottom to top. Each change is planned alone,
     then all together. Without --with what usually helps is tried. Nothing is written.
     """
-
-    def refused(findings: Sequence[Finding], names: Mapping[str, object], words: Words) -> None:
-        print_refused(findings, names, words, as_json=as_json, width=width)
-
-    made = planned(job, refused=refused, **asked)
+    made = planned_or_told(job, as_json=as_json, width=width, **asked)
     if made is None:
         return PROBLEM
     from curecal.planning.comparison.alternatives import what_if

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import click
 
 from curecal.cli.book.book import book_named, book_option
-from curecal.cli.shared.common import PROBLEM, print_json, print_lines, width_of
+from curecal.cli.shared.common import PROBLEM, json_option, print_json, print_lines, width_of
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -37,7 +37,7 @@ _WORTH_SAYING = 25
     metavar="INSTANT",
     help="Answer as of this date and time (UTC if it has no offset) instead of now.",
 )
-@click.option("--json", "as_json", is_flag=True, help="Print JSON for programs.")
+@json_option
 @click.option(
     "--width", type=click.IntRange(min=40), metavar="N", help="Width of the output, in columns."
 )

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from curecal.planning.plan import State
 from curecal.words.json.record_json import encode
 from curecal.words.layout import TextRun, bullet, paragraph, table, wrap
-from curecal.words.values import clean, is_far, month
+from curecal.words.values import clean, is_far, short_day
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -83,7 +83,7 @@ def _short(day: date | None, words: Words, today: date) -> list[str]:
     """Return a day as it stands in a column: "4 Jan", with its year under it where that is far."""
     if day is None:
         return []
-    text = f"{day.day} {month(day, words.catalogue)}"
+    text = short_day(day, words.catalogue)
     return [text, str(day.year)] if is_far(day, today) else [text]
 
 

@@ -12,6 +12,7 @@ from curecal.cli.shared.common import (
     PROBLEM,
     instant_asked,
     is_problem,
+    json_option,
     print_json,
     print_lines,
     width_of,
@@ -59,7 +60,7 @@ _NARROWEST = 40
 @click.option(
     "--book", "place", metavar="PATH|URL", help="The job book, if JOB is an id (or CURECAL_BOOK)."
 )
-@click.option("--json", "as_json", is_flag=True, help="Print JSON for programs.")
+@json_option
 @click.option(
     "--width",
     type=click.IntRange(min=_NARROWEST),

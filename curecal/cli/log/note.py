@@ -16,7 +16,7 @@ from curecal.cli.log.note_checks import (
     whole_id,
 )
 from curecal.cli.log.note_writing import EntryRefusedError, Target
-from curecal.cli.shared.common import instant_asked, print_lines, width_of
+from curecal.cli.shared.common import instant_asked, json_option, print_lines, width_of
 from curecal.cli.shared.job_source import Site, site
 from curecal.errors import ErrorCode, UsageError
 from curecal.records import PlainView
@@ -91,7 +91,7 @@ class KindsCommand(click.Command):
     help='When a layer below was finished, not noted yet; or "LAYER=unknown".',
 )
 @click.option("--kinds", is_flag=True, help="Show every kind and its keys, then stop.")
-@click.option("--json", "as_json", is_flag=True, help="Print JSON for programs.")
+@json_option
 @click.option(
     "--width",
     type=click.IntRange(min=_NARROWEST),

@@ -32,6 +32,8 @@ def draft_section(view: Interview, zone: PlainTable) -> FloorSection:
     return FloorSection(
         title="",
         says="",
+        counted_text="",
+        governing_text="",
         top_text=words.text("report.column-top"),
         bottom_text=words.text("report.table-bottom"),
         cable_text=words.text("picture.cable"),
@@ -62,7 +64,6 @@ def _slab(view: Interview, layer: PlainTable, *, holds_cable: bool) -> Slab:
     is_old = bool(layer.get("existing"))
     return Slab(
         label=clean(layer["name"]),
-        part=None,
         thickness_m=None,
         thickness_text=clean(layer.get("thickness", "")),
         state=SlabState.EXISTING if is_old else SlabState.AHEAD,

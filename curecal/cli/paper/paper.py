@@ -9,12 +9,11 @@ import click
 
 from curecal.cli.shared.common import (
     PROBLEM,
-    is_problem,
     job_options,
-    planned,
+    json_option,
+    planned_or_told,
     print_json,
     print_lines,
-    print_refused,
     width_of,
 )
 
@@ -23,9 +22,7 @@ if TYPE_CHECKING:
 
     from curecal.cli.shared.common import PlannedJob
     from curecal.papers.blocks import Paper, PaperContext
-    from curecal.trade.findings import Finding
     from curecal.words.layout import Line
-    from curecal.words.sentences import Words
 
 _FILES: Mapping[str, str] = {
     "card": "hold-card",
@@ -39,7 +36,7 @@ _FILES: Mapping[str, str] = {
 @click.argument("directory", metavar="DIR", type=click.Path(path_type=Path))
 @click.option("--only", type=click.Choice(list(_FILES)), help="Write this paper alone.")
 @click.option("--draft", is_flag=True, help="Mark owner's sheet and record as a draft.")
-@click.option("--json", "as_json", is_flag=True, help="Print JSON for programs.")
+@json_option
 def command(
     *,
     job: Path,
@@ -55,11 +52,7 @@ def command(
     The hash (SHA-256) of each file is printed: the same job gives the same file, so that a copy
     can be compared. A floor that is released gets no hold card.
     """
-
-    def refused(findings: Sequence[Finding], names: Mapping[str, object], words: Words) -> None:
-        print_refused(findings, names, words, as_json=as_json, width=width)
-
-    made = planned(job, refused=refused, **asked)
+    made = planned_or_told(job, as_json=as_json, width=width, **asked)
     if made is None:
         return PROBLEM
     ctx = _context(made)
@@ -69,7 +62,7 @@ def command(
         print_json({"schema": 1, "papers": [dict(entry) for entry in hashes]})
     else:
         print_lines(_told(ctx, papers, hashes, width_of(width)))
-    return PROBLEM if is_problem((*made.findings, *made.plan.findings)) else 0
+    return 0
 
 
 def _context(made: PlannedJob) -> PaperContext:

@@ -8,38 +8,32 @@ import click
 
 from curecal.cli.shared.common import (
     PROBLEM,
-    is_problem,
+    exit_code_of,
     job_options,
-    planned,
+    json_option,
+    planned_or_told,
     print_json,
     print_lines,
-    print_refused,
     width_of,
 )
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Sequence
     from pathlib import Path
 
     from curecal.planning.comparison.what_if import Gain
-    from curecal.trade.findings import Finding
-    from curecal.words.sentences import Words
 
 
 @click.command("explain")
 @job_options
 @click.argument("layer", required=False)
-@click.option("--json", "as_json", is_flag=True, help="Print JSON for programs.")
+@json_option
 def command(*, job: Path, layer: str | None, as_json: bool, width: int | None, **asked: Any) -> int:
     """Show every step of every date, with its source.
 
     LAYER is the id or the name of one layer; without it, all are shown.
     """
-
-    def refused(findings: Sequence[Finding], names: Mapping[str, object], words: Words) -> None:
-        print_refused(findings, names, words, as_json=as_json, width=width)
-
-    made = planned(job, refused=refused, **asked)
+    made = planned_or_told(job, as_json=as_json, width=width, **asked)
     if made is None:
         return PROBLEM
     gains: Sequence[Gain] | None = None
@@ -68,4 +62,4 @@ def command(*, job: Path, layer: str | None, as_json: bool, width: int | None, *
             findings=made.findings,
         )
         print_lines(lines)
-    return PROBLEM if is_problem((*made.findings, *made.plan.findings)) else 0
+    return exit_code_of(made)

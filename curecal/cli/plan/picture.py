@@ -9,23 +9,19 @@ import click
 
 from curecal.cli.shared.common import (
     PROBLEM,
-    is_problem,
     job_options,
-    planned,
+    planned_or_told,
     print_lines,
-    print_refused,
     width_of,
 )
 from curecal.errors import UsageError
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Sequence
 
     from curecal.cli.shared.common import PlannedJob
     from curecal.planning.plan import ZonePlan
-    from curecal.trade.findings import Finding
     from curecal.words.layout import Line
-    from curecal.words.sentences import Words
 
 _NARROWEST_PX, _WIDTH_PX = 320, 720
 
@@ -62,11 +58,7 @@ def command(
 
     Without --svg they are drawn on the terminal.
     """
-
-    def refused(findings: Sequence[Finding], names: Mapping[str, object], words: Words) -> None:
-        print_refused(findings, names, words, as_json=False, width=width)
-
-    made = planned(job, refused=refused, **asked)
+    made = planned_or_told(job, as_json=False, width=width, **asked)
     if made is None:
         return PROBLEM
     zones = _zones(made, zone)
@@ -77,7 +69,7 @@ def command(
         print_lines(_drawn(made, zones, only, width_of(width)))
     else:
         _write(made, zones, svg, is_section=only == "section", pixels=pixels)
-    return PROBLEM if is_problem((*made.findings, *made.plan.findings)) else 0
+    return 0
 
 
 def _zones(made: PlannedJob, asked: str | None) -> Sequence[ZonePlan]:
@@ -93,13 +85,6 @@ def _zones(made: PlannedJob, asked: str | None) -> Sequence[ZonePlan]:
     return found
 
 
-def _legend(words: Words) -> tuple[str, str, str]:
-    counted, waiting, window = (
-        words.text(f"picture.{key}") for key in ("counted", "waiting", "window")
-    )
-    return counted, waiting, window
-
-
 def _drawn(
     made: PlannedJob, zones: Sequence[ZonePlan], only: str | None, columns: int
 ) -> list[Line]:
@@ -111,7 +96,7 @@ def _drawn(
     for zone in zones:
         if only != "section":
             timeline = make_timeline(made.plan, zone, made.log, made.words)
-            lines += [*timeline_lines(timeline, _legend(made.words), columns), ()]
+            lines += [*timeline_lines(timeline, columns), ()]
         if only != "timeline":
             section = make_section(made.plan, zone, made.words)
             lines += [*section_lines(section, columns, is_alone=only == "section"), ()]
@@ -138,7 +123,7 @@ def _write(
         from curecal.pictures.timeline_svg import timeline_svg
 
         timeline = make_timeline(made.plan, zone, made.log, made.words)
-        drawn = timeline_svg(timeline, _legend(made.words), width=pixels)
+        drawn = timeline_svg(timeline, width=pixels)
     try:
         path.write_text(drawn, encoding="utf-8")
     except OSError as error:

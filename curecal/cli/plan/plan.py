@@ -10,25 +10,21 @@ import click
 from curecal.cli.plan.earlier_plan import comparison_of
 from curecal.cli.shared.common import (
     PROBLEM,
-    is_problem,
+    exit_code_of,
     job_options,
-    planned,
+    json_option,
+    planned_or_told,
     print_json,
     print_lines,
-    print_refused,
     tzdata_version,
     width_of,
 )
 from curecal.errors import CurecalError, NoDate, NotClear, UsageError
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
-
     from curecal.cli.shared.common import PlannedJob
     from curecal.planning.comparison.plan_comparison import PlanComparison
     from curecal.planning.plan import Plan
-    from curecal.trade.findings import Finding
-    from curecal.words.sentences import Words
 
 
 @click.command("plan")
@@ -38,7 +34,7 @@ if TYPE_CHECKING:
     is_flag=True,
     help="Show everything: cautions, sources, first heat, visits, details.",
 )
-@click.option("--json", "as_json", is_flag=True, help="Print JSON for programs.")
+@json_option
 @click.option(
     "--calendars",
     metavar="DIR",
@@ -78,10 +74,7 @@ def command(
         # An unset variable in somebody's script must not write into the folder they stand in.
         raise UsageError("folder-unnamed")
 
-    def refused(findings: Sequence[Finding], names: Mapping[str, object], words: Words) -> None:
-        print_refused(findings, names, words, as_json=as_json, width=width)
-
-    made = planned(job, refused=refused, **asked)
+    made = planned_or_told(job, as_json=as_json, width=width, **asked)
     if made is None:
         return PROBLEM
     # Refused before anything is written.
@@ -103,11 +96,10 @@ def command(
         # In machine output the document stands alone on stdout.
         told = issued_lines(written.told(), words=made.words, width=width_of(width))
         print_lines([(), *told], err=as_json)
-    if is_problem((*made.findings, *made.plan.findings)):
-        return PROBLEM
-    if require is not None:
+    code = exit_code_of(made)
+    if code == 0 and require is not None:
         _require(require, made.plan)
-    return 0
+    return code
 
 
 def _print_text(

@@ -23,6 +23,7 @@ from curecal.cli.readings.ask_readings import (
 from curecal.cli.shared.common import (
     PROBLEM,
     is_problem,
+    json_option,
     print_json,
     print_lines,
     print_refused,
@@ -91,7 +92,7 @@ class ReadFile(NamedTuple):
     "--units", type=click.Choice(["metric", "imperial"]), help="Show results in these units."
 )
 @click.option("--book", metavar="PATH|URL", help="The job book, if JOB is an id (or CURECAL_BOOK).")
-@click.option("--json", "as_json", is_flag=True, help="Print JSON for programs.")
+@json_option
 @click.option(
     "--width",
     type=click.IntRange(min=_NARROWEST),

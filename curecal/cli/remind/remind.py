@@ -8,17 +8,17 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from curecal.cli.shared.common import PROBLEM, print_json, print_refused
+from curecal.cli.book.book import book_option
+from curecal.cli.shared.common import PROBLEM, json_option, print_json
 from curecal.errors import BookError, DeliveryError, UsageError
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Mapping, Sequence
+    from collections.abc import Callable, Sequence
     from datetime import datetime
 
     from curecal.book.connection.open_book import Book
     from curecal.reminders.messages.send_context import SendContext
     from curecal.reminders.sending.scheduler_cycle import CycleResult, SchedulerCycle
-    from curecal.trade.findings import Finding
     from curecal.words.sentences import Words
 
 SCHEMA = 1
@@ -26,14 +26,7 @@ _PATH = click.Path(path_type=Path)
 
 
 def _options(function: Callable[..., Any]) -> Callable[..., Any]:
-    book = click.option(
-        "--book",
-        "place",
-        metavar="PATH|URL",
-        help="The book: a file, or postgresql://… (or CURECAL_BOOK).",
-    )
-    as_json = click.option("--json", "as_json", is_flag=True, help="Print JSON for programs.")
-    return book(as_json(function))
+    return book_option(json_option(function))
 
 
 def _sending(function: Callable[..., Any]) -> Callable[..., Any]:
@@ -218,7 +211,7 @@ def status(*, place: str | None, as_json: bool) -> int:
 @click.option("--company", type=_PATH, metavar="FILE", help="Company file (or CURECAL_COMPANY).")
 @click.option("--book", "place", metavar="PATH|URL", help="The book, where JOB is an id.")
 @click.option("--full", is_flag=True, help="Whole messages, not only their short form.")
-@click.option("--json", "as_json", is_flag=True, help="Print JSON for programs.")
+@json_option
 def simulate(
     *,
     job: Path,
@@ -232,15 +225,19 @@ def simulate(
 ) -> int:
     """Play a job forward and print every message each person would get."""
     from curecal.cli.remind.remind_shown import simulation_shown
-    from curecal.cli.shared.common import planned
+    from curecal.cli.shared.common import planned_or_told
     from curecal.cli.shared.job_source import site
     from curecal.reminders.simulation.simulate import simulate as play
 
-    def refused(findings: Sequence[Finding], names: Mapping[str, object], words: Words) -> None:
-        print_refused(findings, names, words, as_json=as_json, width=None)
-
-    made = planned(
-        job, as_of=as_of, logs=logs, company=company, units=None, refused=refused, place=place
+    made = planned_or_told(
+        job,
+        as_json=as_json,
+        width=None,
+        as_of=as_of,
+        logs=logs,
+        company=company,
+        units=None,
+        place=place,
     )
     if made is None:
         return PROBLEM

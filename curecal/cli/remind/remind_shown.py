@@ -10,13 +10,15 @@ from curecal.cli.shared.common import print_json, width_of
 from curecal.records import PlainTable, PlainView
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Iterator, Mapping, Sequence
     from datetime import datetime
 
     from sqlalchemy import Connection
 
     from curecal.book.connection.open_book import Book
     from curecal.book.jobs.jobs import Listed
+    from curecal.book.outbox.outbox_rows import OutboxRow, Wanted
+    from curecal.reminders.reminder_types import Recipient
     from curecal.reminders.simulation.simulate import Simulation
     from curecal.trade.job import Job
     from curecal.trade.rules import Rules
@@ -28,45 +30,16 @@ SCHEMA = 1
 def wanted_shown(book: Book, job_id: str | None, *, until: datetime | None, as_json: bool) -> None:
     """Print reminders; with an instant those due by then, and the messages not out yet."""
     from curecal.book.jobs.jobs import list_jobs
-    from curecal.book.message_states import UNSENT
-    from curecal.book.outbox.outbox import messages_of
-    from curecal.book.outbox.reminders import wanted_of
     from curecal.errors import BookError
     from curecal.words.sentences import plain_words
 
     words = plain_words()
-    rows: list[PlainTable] = []
     with book.reading() as connection:
         jobs = [job for job in list_jobs(connection) if job_id in {None, job.job_id}]
         if job_id is not None and not jobs:
             raise BookError("book-job-unknown", job_id=job_id)
-        for job in jobs:
-            rows += [
-                _row(
-                    job,
-                    reminder.kind,
-                    reminder.recipient,
-                    reminder.channel,
-                    reminder.fire_at,
-                    "wanted",
-                )
-                for reminder in wanted_of(connection, job.job_id)
-                if until is None or reminder.fire_at <= until
-            ]
-            if until is not None:
-                rows += [
-                    _row(
-                        job,
-                        message.kind,
-                        message.recipient,
-                        message.channel,
-                        message.next_try_at,
-                        message.state.value,
-                    )
-                    for message in messages_of(connection, job_id=job.job_id, states=sorted(UNSENT))
-                ]
+        rows = [row for job in jobs for row in _rows(connection, job, until)]
         held = hold_text(connection, words)
-        zones = {job.job_id: job.timezone for job in jobs}
     rows.sort(key=lambda row: row["at"])
     if as_json:
         print_json({"schema": SCHEMA, "reminders": rows})
@@ -77,34 +50,58 @@ def wanted_shown(book: Book, job_id: str | None, *, until: datetime | None, as_j
         _say(words.text("remind.list.no-jobs"))
     elif not rows:
         _say(words.text("remind.list.none" if until is None else "remind.list.none-due"))
+    zones = {job.job_id: job.timezone for job in jobs}
     for row in rows:
-        _say(_line(row, zones[str(row["job_id"])]), hang=4)
+        _say(_line(row, rows, zones[row["job_id"]]), hang=4)
+
+
+def _rows(connection: Connection, job: Listed, until: datetime | None) -> Iterator[PlainTable]:
+    """Yield the reminders of a job; with an instant those due by then, and messages not out yet."""
+    from curecal.book.message_states import UNSENT
+    from curecal.book.outbox.outbox import messages_of
+    from curecal.book.outbox.reminders import wanted_of
+
+    for wanted in wanted_of(connection, job.job_id):
+        if until is None or wanted.fire_at <= until:
+            about = wanted.payload.get("subject")
+            yield _row(job, wanted, at=wanted.fire_at, state="wanted", about=about)
+    if until is not None:
+        for message in messages_of(connection, job_id=job.job_id, states=sorted(UNSENT)):
+            yield _row(job, message, at=message.next_try_at, state=message.state.value)
 
 
 def _row(
-    job: Listed, kind: str, recipient: str, channel: str, at: datetime, state: str
+    job: Listed, found: Wanted | OutboxRow, *, at: datetime, state: str, about: object = None
 ) -> PlainTable:
     return {
         "job_id": job.job_id,
         "job": job.name,
-        "kind": kind,
-        "to": recipient,
-        "channel": channel,
+        "zone": found.zone_id or None,
+        "kind": found.kind,
+        "about": about or None,
+        "to": found.recipient,
+        "channel": found.channel,
         "at": at,
         "state": state,
     }
 
 
-def _line(row: PlainTable, timezone: str) -> str:
+def _line(row: PlainTable, rows: Sequence[PlainTable], timezone: str) -> str:
+    """Return a reminder in a line: its zone where the job's others are of another."""
     from curecal.cli.book.book_shown import words_in
 
     words = words_in(timezone)
+    zones = {other["zone"] for other in rows if other["job_id"] == row["job_id"]} - {None}
+    # What it is about stands behind what it says, where it is a visit or a test.
+    about = (f"name.{group}.{row['about']}" for group in ("visit", "hold"))
     params = {
         "due_at": row["at"],
         "job": row["job"],
+        "zone": row["zone"] if len(zones) > 1 else None,
         "person": row["to"],
         "channel": row["channel"],
         "what": words.text(f"name.reminder.{row['kind']}"),
+        "about": next((words.text(key) for key in about if key in words.catalogue), None),
     }
     return words.text("remind.list.line", params)
 
@@ -154,6 +151,20 @@ def _reason(words: Words, code: str) -> str:
 
 def status_shown(book: Book, *, now: datetime, as_json: bool) -> None:
     """Print holds, signs of life, and how many messages stand where."""
+    with book.reading() as connection:
+        words = _words_of(connection)
+        status = _status(connection, now)
+        held = hold_text(connection, words)
+    if as_json:
+        print_json({"schema": SCHEMA, **status})
+        return
+    for line in (held, *_status_lines(status, words)):
+        if line:
+            _say(line, hang=2)
+
+
+def _status(connection: Connection, now: datetime) -> PlainTable:
+    """Return whether messages go out, and what stands in the way, as plain data."""
     from curecal.book.meta import STALE_S, beats, held_jobs, hold_of
     from curecal.reminders.sending.send_holds import (
         counts_of,
@@ -162,70 +173,46 @@ def status_shown(book: Book, *, now: datetime, as_json: bool) -> None:
         unreached_of,
     )
 
-    with book.reading() as connection:
-        words = _words_of(connection)
-        counts = counts_of(connection)
-        alive = beats(connection)
-        held, jobs = hold_of(connection), held_jobs(connection)
-        lines = [hold_text(connection, words)]
-        bad = troubled(connection)
-        unreached, rules = unreached_of(connection), rule_troubles(connection)
-    newest = max(alive, key=lambda item: item.at, default=None)
-    last = newest.at if newest else None
+    alive = sorted(beats(connection), key=lambda beat: beat.at)
+    last = alive[-1] if alive else None
     # Who let messages go again left a sign of life as well, and knows of no channel.
-    notes = sorted(
-        ((beat.at, beat.note) for beat in alive if "down" in beat.note), key=lambda one: one[0]
-    )
-    note = notes[-1][1] if notes else {}
-    down, troubles = note.get("down") or {}, note.get("troubles") or {}
-    stale = last is None or (now - last).total_seconds() > STALE_S
-    if as_json:
-        print_json(
-            {
-                "schema": SCHEMA,
-                "hold": held,
-                "held_jobs": jobs,
-                "stale": stale,
-                "last_sign": last,
-                "messages": counts,
-                "not_arrived": bad,
-                "down": down,
-                "troubles": troubles,
-                "rules": rules,
-                "unreached": unreached,
-            }
-        )
-        return
-    if newest is None:
-        lines.append(words.text("remind.list.beat-none"))
+    note = next((beat.note for beat in reversed(alive) if "down" in beat.note), {})
+    return {
+        "hold": hold_of(connection),
+        "held_jobs": held_jobs(connection),
+        "stale": last is None or (now - last.at).total_seconds() > STALE_S,
+        "last_sign": last.at if last else None,
+        "last_sign_by": last.name if last else None,
+        "messages": counts_of(connection),
+        "not_arrived": troubled(connection),
+        "down": note.get("down") or {},
+        "troubles": note.get("troubles") or {},
+        "rules": rule_troubles(connection),
+        "unreached": unreached_of(connection),
+    }
+
+
+def _status_lines(status: PlainTable, words: Words) -> Iterator[str]:
+    if status["last_sign"] is None:
+        yield words.text("remind.list.beat-none")
     else:
-        lines.append(words.text("remind.list.beat", {"name": newest.name, "at": _past(newest.at)}))
-        if stale:
-            lines.append(words.text("remind.list.beat-stale"))
-    lines += [
-        words.text("remind.list.down", {"channel": channel, "reason": reason})
-        for channel, reason in down.items()
-    ]
-    lines += [
-        words.text("remind.list.trouble", {"job": job_id, "reason": code})
-        for job_id, code in troubles.items()
-    ]
-    lines += [
-        words.text("remind.list.rules", {"job": job_id, "reason": code})
-        for job_id, code in rules.items()
-    ]
-    lines += [
-        f"{job_id}: {words.text('remind.list.unreached', {'person': name})}"
-        for job_id, names in unreached.items()
-        for name in names
-    ]
-    for state, count in counts.items():
+        last = {"name": status["last_sign_by"], "at": _past(status["last_sign"])}
+        yield words.text("remind.list.beat", last)
+        if status["stale"]:
+            yield words.text("remind.list.beat-stale")
+    for channel, reason in status["down"].items():
+        yield words.text("remind.list.down", {"channel": channel, "reason": reason})
+    for key, of_jobs in (("trouble", status["troubles"]), ("rules", status["rules"])):
+        for job_id, code in of_jobs.items():
+            yield words.text(f"remind.list.{key}", {"job": job_id, "reason": code})
+    for job_id, names in status["unreached"].items():
+        for name in names:
+            yield f"{job_id}: {words.text('remind.list.unreached', {'person': name})}"
+    for state, count in status["messages"].items():
         params = {"state": words.name("remind-state", state), "count": count}
-        lines.append(words.text("remind.list.counts", params))
-    lines += [_trouble_line(words, message) for message in bad]
-    for line in lines:
-        if line:
-            _say(line, hang=2)
+        yield words.text("remind.list.counts", params)
+    for message in status["not_arrived"]:
+        yield _trouble_line(words, message)
 
 
 def _trouble_line(words: Words, message: PlainView) -> str:
@@ -241,53 +228,28 @@ def simulation_shown(
     simulation: Simulation, job: Job, rules: Rules, *, cold: bool, full: bool, as_json: bool
 ) -> None:
     """Print every message in order."""
-    from curecal.delivery.text_message import short
     from curecal.planning.plan import State
-    from curecal.reminders.messages.texts import compose, reach_of, reader_words
     from curecal.reminders.recipients import is_out_of_reach, recipients
-    from curecal.reminders.simulation.simulate import messages_of_play
-    from curecal.trade.job import Role
     from curecal.words.sentences import words_for
     from curecal.words.values import clean
 
     people = {person.id: person for person in recipients(job.people)}
-    own = words_for(job, rules)
-    reach = reach_of(job, simulation.plan.as_of)
     unreached = [clean(person.name) for person in people.values() if is_out_of_reach(person)]
-    rows: list[PlainTable] = []
-    sizes = messages_of_play(simulation)
-    for played in sorted(simulation.played, key=lambda one: (one.at, one.message)):
-        person = people[played.reminder.recipient]
-        role = person.roles[0] if person.roles else Role.OWNER
-        said = compose(
-            played.reminder, reader_words(job, rules, person, played.at), role=role, reach=reach
-        )
-        brief = short(said.short)
-        rows.append(
-            {
-                "at": played.at,
-                "kind": played.reminder.kind,
-                "zone": played.reminder.zone_id,
-                "person": clean(person.name),
-                "channel": played.reminder.channel.value,
-                "subject": said.subject,
-                "text": said.body,
-                "short": brief.text,
-                "parts": brief.part_count,
-                "message": played.message,
-            }
-        )
+    rows = list(_played_rows(simulation, job, rules, people))
     if as_json:
         document = {"schema": SCHEMA, "job_id": job.id, "messages": rows}
         print_json({**document, "unreached": unreached})
         return
+    from curecal.reminders.simulation.simulate import messages_of_play
+
+    own, sizes = words_for(job, rules), messages_of_play(simulation)
     _played_shown(rows, sizes, own, full=full)
     params = {"until_at": simulation.plan.as_of, "count": len(sizes)}
     _say(own.text("remind.list.played", params))
     for person_id, person in people.items():
         mine = {p.message for p in simulation.played if p.reminder.recipient == person_id}
         several = len([number for number in mine if sizes[number] > 1])
-        params = {"person": person.name, "count": len(mine), "several_count": several}
+        params = {"person": person.name, "count": len(mine), "several_count": several or None}
         _say(own.text("remind.list.per-person", params), indent=2)
     _say(own.text(f"remind.list.assumed{'-cold' if cold else ''}"))
     for name in unreached:
@@ -295,6 +257,36 @@ def simulation_shown(
     for zone in simulation.plan.zones:
         if zone.state is not State.IN_SERVICE:
             _say(own.text("remind.list.stuck", {"why": zone.why}))
+
+
+def _played_rows(
+    simulation: Simulation, job: Job, rules: Rules, people: Mapping[str, Recipient]
+) -> Iterator[PlainTable]:
+    """Yield every line of every message that was played, as its reader would have it."""
+    from curecal.delivery.text_message import short
+    from curecal.reminders.messages.texts import compose, reach_of, reader_words
+    from curecal.trade.job import Role
+    from curecal.words.values import clean
+
+    reach = reach_of(job, simulation.plan.as_of)
+    for played in sorted(simulation.played, key=lambda one: (one.at, one.message)):
+        person = people[played.reminder.recipient]
+        role = person.roles[0] if person.roles else Role.OWNER
+        words = reader_words(job, rules, person, played.at)
+        said = compose(played.reminder, words, role=role, reach=reach)
+        brief = short(said.short)
+        yield {
+            "at": played.at,
+            "kind": played.reminder.kind,
+            "zone": played.reminder.zone_id,
+            "person": clean(person.name),
+            "channel": played.reminder.channel.value,
+            "subject": said.subject,
+            "text": said.body,
+            "short": brief.text,
+            "parts": brief.part_count,
+            "message": played.message,
+        }
 
 
 def _played_shown(
@@ -305,7 +297,8 @@ def _played_shown(
     for row in rows:
         number = row["message"]
         params = {"at": row["at"], "person": row["person"], "channel": row["channel"]}
-        what = row["subject"]
+        # The short form begins with what the subject says.
+        what = row["subject"] if full else None
         if sizes[number] > 1:
             what = own.text("remind.list.lines", {"count": sizes[number]})
         if number not in begun:

@@ -137,6 +137,27 @@ def job_options(function: Callable[..., Any]) -> Callable[..., Any]:
     return function
 
 
+json_option = click.option("--json", "as_json", is_flag=True, help="Print JSON for programs.")
+
+
+def planned_or_told(
+    job: Path, *, as_json: bool, width: int | None, **asked: Any
+) -> PlannedJob | None:
+    """Return the plan of a job; None for one that is not understood, once that is printed.
+
+    Args:
+        job: The job file, or the id of a job of the book.
+        as_json: Whether what is wrong is printed for a program.
+        width: The columns to print it in, if they were asked for.
+        asked: What `job_options` adds.
+    """
+
+    def refused(findings: Sequence[Finding], names: Mapping[str, object], words: Words) -> None:
+        print_refused(findings, names, words, as_json=as_json, width=width)
+
+    return planned(job, refused=refused, **asked)
+
+
 def planned(
     job: Path,
     *,
@@ -322,6 +343,11 @@ def width_of(asked: int | None) -> int:
     import shutil
 
     return max(_NARROWEST, min(shutil.get_terminal_size().columns, WIDEST))
+
+
+def exit_code_of(made: PlannedJob) -> int:
+    """Return how a command ends that planned a job: 1 for an `error` or a `stop` in it."""
+    return PROBLEM if is_problem((*made.findings, *made.plan.findings)) else 0
 
 
 def is_problem(findings: Iterable[Finding]) -> bool:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterable, Mapping, Sequence
 from datetime import datetime
 
@@ -10,6 +9,7 @@ from curecal.planning.plan import HeatUp
 from curecal.records import PlainTable, PlainView, Record, names_of, record
 from curecal.reminders.reminder_types import Recipient, Reminder
 from curecal.trade.job import Job, Role
+from curecal.trade.names import says_name
 from curecal.trade.rules import Rules
 from curecal.words.catalogue import DEFAULT_LANGUAGE, languages
 from curecal.words.sentences import Words, words_for
@@ -203,12 +203,7 @@ def _lines(texts: Iterable[str]) -> tuple[str, ...]:
 
 def _names_zone(params: Mapping[str, object]) -> bool:
     """Return whether a job is named by its only zone, which needs no word beside it then."""
-    zone, job = (f" {' '.join(_WORD.findall(str(params[name]).casefold()))} " for name in _NAMES)
-    return bool(params.get("only_zone")) and zone in job
-
-
-_NAMES = ("zone", "job")
-_WORD = re.compile(r"\w+")
+    return bool(params.get("only_zone")) and says_name(str(params["job"]), str(params["zone"]))
 
 
 def _form(words: Words, key: str, name: str, parts: tuple[str, ...]) -> str:

@@ -366,5 +366,4 @@ def _when(ends: Ends, words: Words) -> str:
         return words.text("report.visit-from", {"earliest_at": ends.earliest})
     if ends.latest == ends.earliest:
         return words.at(ends.earliest)
-    params = {"earliest_at": ends.earliest, "latest_at": ends.latest}
-    return words.text("report.visit-between", params)
+    return words.hours(ends.earliest, ends.latest)

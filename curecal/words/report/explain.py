@@ -111,8 +111,7 @@ def chosen_layers(plan: Plan, name: str | None) -> set[int]:
 
 
 def _layer(layer: LayerPlan, words: Words, width: int) -> list[Line]:
-    part = f" ({clean(layer.layer.part)})" if layer.layer.part else ""
-    title = f"{clean(layer.layer.name)}{part}: {_laid(layer, words)}"
+    title = f"{clean(layer.layer.title)}: {_laid(layer, words)}"
     lines: list[Line] = [(), *paragraph(title, width, indent=2, style="head")]
     told: set[str] = set()
     for milestone in layer.milestones.values():

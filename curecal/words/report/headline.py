@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 from datetime import date
 
 from curecal.instants import local_at, local_day
 from curecal.planning.plan import HeatUp, HoldState, Plan, State, ZonePlan
 from curecal.trade.findings import FindingCode, Message
 from curecal.trade.hold_codes import HoldCode
+from curecal.trade.names import says_name
 from curecal.words.sentences import Words
+from curecal.words.values import clean
 
 # Worst first. Work that is planned and work that cures compare by their dates.
 _RANK = {
@@ -33,6 +36,18 @@ def deciding(plan: Plan) -> ZonePlan | None:
         else [zone for zone in plan.zones if not zone.may_energize]
     )
     return min(zones, key=lambda zone: _order(zone, plan), default=None)
+
+
+def place_of(plan: Plan, zone: ZonePlan) -> str:
+    """Return job and zone; the job alone where its name says the zone already."""
+    job, own = clean(plan.job.name), clean(zone.zone.name)
+    alone = len(plan.zones) == 1 and says_name(job, own)
+    return job if alone else f"{job}: {own}"
+
+
+def headline_of(plan: Plan, zone: ZonePlan, words: Words) -> str:
+    """Return the answer for one zone of a plan, whatever the others wait for."""
+    return headline(replace(plan, zones=(zone,)), words)
 
 
 def headline(plan: Plan, words: Words) -> str:

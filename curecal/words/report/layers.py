@@ -9,7 +9,7 @@ from curecal.planning.plan import LayerPlan, MilestonePlan, Plan, ZonePlan
 from curecal.trade.data_sheets import Milestone
 from curecal.words.layout import Line, paragraph, table
 from curecal.words.sentences import Words
-from curecal.words.values import clean, is_far, month
+from curecal.words.values import clean, is_far, short_day
 
 _NEXT = (Milestone.GROUT, Milestone.COVER, Milestone.SEAL)
 _USE = (Milestone.WET, Milestone.LOAD)
@@ -23,16 +23,15 @@ def layer_table(zone: ZonePlan, plan: Plan, words: Words, width: int) -> list[Li
     head = [words.text(f"report.column-{key}") for key in ("top", "done", "walk", "next", "heat")]
     rows = []
     for index, layer in reversed(list(enumerate(zone.layers))):
-        covered = any(
-            above.layer.part in {None, layer.layer.part} or layer.layer.part is None
-            for above in zone.layers[index + 1 :]
-        )
+        above = [item for item in zone.layers[index + 1 :] if _share_ground(item, layer)]
+        # What was estimated is history once the next layer lies on it.
+        is_open = all(item.planned or item.finish is None for item in above)
         cells = [
-            [_layer_name(layer)],
+            [clean(layer.layer.title)],
             [_finished(layer, plan, words, near)],
             _allows(layer, (Milestone.WALK,), plan, words, near),
             # Nothing follows on the top layer.
-            _allows(layer, (*_NEXT, *_USE) if covered else _USE, plan, words, near),
+            _allows(layer, (*_NEXT, *_USE) if above else _USE, plan, words, near, marked=is_open),
             _allows(layer, _HEAT, plan, words, near),
         ]
         rows.append(cells)
@@ -43,6 +42,11 @@ def layer_table(zone: ZonePlan, plan: Plan, words: Words, width: int) -> list[Li
     if any(_ESTIMATE in text for row in rows for cell in row for text in cell):
         lines += paragraph(words.text("report.estimate-note"), width, indent=2, style="dim")
     return lines
+
+
+def _share_ground(one: LayerPlan, other: LayerPlan) -> bool:
+    """Return whether two layers lie in the same part of a zone, at least one of them in all."""
+    return None in {one.layer.part, other.layer.part} or one.layer.part == other.layer.part
 
 
 def next_steps(zone: ZonePlan, plan: Plan, words: Words, *, every: bool = True) -> list[str]:
@@ -66,7 +70,7 @@ def next_steps(zone: ZonePlan, plan: Plan, words: Words, *, every: bool = True) 
 
 
 def _next_step(layer: LayerPlan, plan: Plan, words: Words) -> str:
-    params: dict[str, object] = {"layer": _layer_name(layer)}
+    params: dict[str, object] = {"layer": clean(layer.layer.title)}
     if layer.start is None:
         return words.text("report.next-undated", params)
     earliest, latest = layer.start.earliest, layer.start.latest
@@ -79,7 +83,8 @@ def _next_step(layer: LayerPlan, plan: Plan, words: Words) -> str:
         params["latest_at"] = words.text("report.latest-none")
         return words.text("report.next-open", params)
     if latest == earliest:
-        return words.text("report.next-at", params)
+        is_last = late == earliest > plan.as_of
+        return words.text("report.next-then" if is_last else "report.next-at", params)
     params["latest_at"] = latest
     return words.text("report.next-between", params)
 
@@ -95,20 +100,15 @@ def days(window: Window, plan: Plan, words: Words, near: date) -> str:
     if (first.year, first.month) == (last.year, last.month):
         return f"{first.day}-{_short(last, words, near)}"
     # The year stands at the end only where both days share it.
-    lead = f"{first.day} {month(first, words.catalogue)}"
+    lead = short_day(first, words.catalogue)
     if first.year != last.year and is_far(last, near):
         lead = f"{lead} {first.year}"
     return f"{lead}-{_short(last, words, near)}"
 
 
 def _short(day: date, words: Words, near: date) -> str:
-    text = f"{day.day} {month(day, words.catalogue)}"
+    text = short_day(day, words.catalogue)
     return f"{text} {day.year}" if is_far(day, near) else text
-
-
-def _layer_name(layer: LayerPlan) -> str:
-    name = clean(layer.layer.name)
-    return f"{name} ({clean(layer.layer.part)})" if layer.layer.part else name
 
 
 def _finished(layer: LayerPlan, plan: Plan, words: Words, near: date) -> str:
@@ -129,6 +129,8 @@ def _allows(
     plan: Plan,
     words: Words,
     near: date,
+    *,
+    marked: bool = True,
 ) -> list[str]:
     found = [(name, layer.milestones[name]) for name in milestones if name in layer.milestones]
     if len(milestones) == 1 or milestones is _HEAT:
@@ -140,12 +142,12 @@ def _allows(
         if name in named and len(milestones) > 1
         else text
         for name, milestone in found
-        for text in [_cell(milestone, plan, words, near)]
+        for text in [_cell(milestone, plan, words, near, marked=marked)]
     ]
 
 
-def _cell(milestone: MilestonePlan, plan: Plan, words: Words, near: date) -> str:
+def _cell(milestone: MilestonePlan, plan: Plan, words: Words, near: date, *, marked: bool) -> str:
     if milestone.window is None:
         return words.text("report.undated")
-    mark = _ESTIMATE if milestone.estimate else ""
+    mark = _ESTIMATE if milestone.estimate and marked else ""
     return f"{mark}{days(milestone.window, plan, words, near)}"

@@ -17,7 +17,7 @@ from curecal.planning.plan import (
 )
 from curecal.trade.findings import Finding, FindingCode, Severity
 from curecal.units import show_temperature
-from curecal.words.job_places import names_of, place
+from curecal.words.job_places import names_of, place, place_beside
 from curecal.words.layout import NARROWEST, Line, TextRun, bullet, hanging, paragraph, table
 from curecal.words.report.cautions import cautions
 from curecal.words.report.details import detail_lines
@@ -25,7 +25,7 @@ from curecal.words.report.headline import headline
 from curecal.words.report.layers import layer_table, next_steps
 from curecal.words.report.visit_lines import visit_lines
 from curecal.words.report.watch import to_watch
-from curecal.words.report.zone_facts import zone_facts
+from curecal.words.report.zone_facts import remedies_shown, zone_facts
 from curecal.words.sentences import Words, whole
 from curecal.words.values import clean
 
@@ -88,7 +88,14 @@ def report(
     lines += _visits(plan, words, width, full=full)
     watched = to_watch((*findings, *plan.findings), plan, words)
     told = [one for one in watched if full or one.severity is not Severity.CAUTION]
-    lines += finding_lines(told, {**names, **names_of(plan.job)}, words, width)
+    shown_above = {zone.zone.id: remedies_shown(zone, words) for zone in plan.zones}
+    lines += finding_lines(
+        told,
+        {**names, **names_of(plan.job)},
+        words,
+        width,
+        remedy=lambda found, do: "" if do in shown_above.get(found.zone_id or "", ()) else do,
+    )
     if full:
         lines += cautions(plan, words, width)
     as_of = words.text("report.as-of", {"as_of_at": plan.as_of, "timezone": plan.job.timezone})
@@ -127,7 +134,7 @@ def finding_lines(
         names: The file's content, for the names behind a place.
         words: Language and units.
         width: Columns to write in.
-        titled: Whether they stand under a title.
+        titled: Whether they stand under a title, as part of a report on the job.
         remedy: What makes of a finding's "what to do" the form the reader types.
     """
     lines: list[Line] = []
@@ -137,7 +144,11 @@ def finding_lines(
     both = [words.finding(finding) for finding in ordered]
     told = [(said, remedy(finding, do)) for finding, (said, do) in zip(ordered, both, strict=True)]
     for index, (finding, (said, do)) in enumerate(zip(ordered, told, strict=True)):
-        where = place(finding.path, names, words)
+        where = (
+            place_beside(said, finding.path, names, words)
+            if titled
+            else place(finding.path, names, words)
+        )
         severity = words.name("severity", finding.severity.value)
         lead = f"{severity}: {where}: {said}" if where else f"{severity}: {said}"
         lines += bullet(lead, width, style=_STYLE[finding.severity])

@@ -21,7 +21,9 @@ def visit_lines(plan: Plan, words: Words, width: int, *, every: bool = True) -> 
         every: all of them; else what is agreed, and the next visit that nobody has booked.
     """
     shown = {visit.appointment.id for visit in plan.visits if visit.appointment}
-    names = {zone.zone.id: clean(zone.zone.name) for zone in plan.zones}
+    # One zone is the whole job: it is named above.
+    several = len(plan.zones) > 1
+    names = {zone.zone.id: clean(zone.zone.name) for zone in plan.zones if several}
     lines: list[Line] = []
     for appointment in plan.appointments:
         if not appointment.stands or appointment.id in shown:
@@ -38,7 +40,7 @@ def visit_lines(plan: Plan, words: Words, width: int, *, every: bool = True) -> 
             continue
         params = {
             "purpose": words.name("visit", visit.kind),
-            "zones": ", ".join(names.get(zone_id, zone_id) for zone_id in visit.zone_ids),
+            "zones": ", ".join(names[zone_id] for zone_id in visit.zone_ids if several),
             "when": _when(visit, plan, words),
         }
         lines += bullet(words.text("report.visit", params), width)
@@ -90,4 +92,6 @@ def _when(visit: Visit, plan: Plan, words: Words) -> str:
         return words.text(f"report.visit-{'from' if may_begin else 'open'}", params)
     if visit.window.latest == visit.window.earliest:
         return words.at(visit.window.earliest)
-    return words.text(f"report.visit-{'between' if may_begin else 'until'}", params)
+    if may_begin is None:
+        return words.text("report.visit-until", params)
+    return words.hours(may_begin, visit.window.latest)

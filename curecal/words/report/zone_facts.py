@@ -6,10 +6,11 @@ import math
 
 from curecal.instants import Window
 from curecal.planning.plan import Governing, Plan, State, ZonePlan
+from curecal.trade.findings import Message
 from curecal.trade.rules import RuleId
 from curecal.trade.sources import Basis
 from curecal.units import show_temperature
-from curecal.words.report.headline import is_overdue, todays_setting
+from curecal.words.report.headline import headline, is_overdue, todays_setting
 from curecal.words.report.visit_lines import switch_on_at
 from curecal.words.sentences import Words
 
@@ -33,7 +34,7 @@ def zone_facts(zone: ZonePlan, plan: Plan, words: Words, shown: set[str] | None)
     if zone.state is State.HEATING_UP and len(plan.zones) > 1:
         params = {"setting": todays_setting(zone, plan, words)}
         facts.append(("today", words.text("report.today-at-most", params), ""))
-    if zone.why.code != zone.state.own_reason:
+    if zone.why.code != zone.state.own_reason and not _is_in_headline(zone.why, plan, words):
         facts.append(("why", words.sentence(zone.why), ""))
     if is_overdue(zone, plan):
         facts.append(("do", words.text("report.log-steps"), ""))
@@ -41,7 +42,8 @@ def zone_facts(zone: ZonePlan, plan: Plan, words: Words, shown: set[str] | None)
         facts.append(("do", remedy, ""))
     blocked = zone.energize.blocked
     if blocked is not None and blocked != zone.why:
-        facts.append(("blocked", words.sentence(blocked), "bad"))
+        if not _is_in_headline(blocked, plan, words):
+            facts.append(("blocked", words.sentence(blocked), "bad"))
         if remedy := words.remedy(blocked):
             facts.append(("do", remedy, ""))
     facts += _waiting_for(zone, words, shown)
@@ -52,6 +54,18 @@ def zone_facts(zone: ZonePlan, plan: Plan, words: Words, shown: set[str] | None)
         room = {"least": temperature, "until_at": order.until, "heated_by": order.heated_by}
         facts.append(("room", words.text("report.room-order", room), ""))
     return facts
+
+
+def remedies_shown(zone: ZonePlan, words: Words) -> set[str]:
+    """Return what a zone's facts say is to be done about what keeps it off."""
+    reasons = (zone.why, zone.energize.blocked)
+    return {words.remedy(reason) for reason in reasons if reason is not None}
+
+
+def _is_in_headline(reason: Message, plan: Plan, words: Words) -> bool:
+    """Return whether the first line, which is about the only zone, gives this reason."""
+    said = words.message(reason).rstrip(". ")
+    return len(plan.zones) == 1 and said in headline(plan, words)
 
 
 def _waiting_for(zone: ZonePlan, words: Words, shown: set[str] | None) -> list[FactLine]:

@@ -48,6 +48,25 @@ def test_a_job_not_understood_says_so_in_both_forms(
     assert "The job file has mistakes" in capsys.readouterr().out
 
 
+def test_a_stop_is_the_answer_of_a_plan_and_no_failure_to_write(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    folder = ROOT / "tests" / "golden" / "17-early-switch-on"
+    job = tmp_path / "job.toml"
+    job.write_bytes((folder / "job.toml").read_bytes())
+    as_of = json.loads((folder / "expected.json").read_text(encoding="utf-8"))["as_of"]
+    asked = ["--as-of", as_of]
+    for command in (["plan"], ["explain"]):
+        assert code_of_run([*command, str(job), *asked]) == 1
+    for command, into in (
+        (["picture"], []),
+        (["calendars", "write"], [str(tmp_path / "calendars")]),
+        (["calendars", "mail"], [str(tmp_path / "mail"), "--sender", "ada@site.example"]),
+    ):
+        assert code_of_run([*command, str(job), *into, *asked]) == 0, capsys.readouterr()
+    assert list((tmp_path / "calendars").iterdir())
+
+
 def test_messages_and_days_in_a_step_are_texts(capsys: pytest.CaptureFixture[str]) -> None:
     job = str(ROOT / "tests" / "golden" / "03-screed-heated-bare" / "job.toml")
     assert code_of_run(["explain", job, "--json", "--as-of", "2027-03-23T06:30:00Z"]) == 0

@@ -49,9 +49,9 @@ def test_the_visits_of_a_book_with_who_is_booked_twice(
     for path in sorted(book.glob("bath-*.toml")):
         said(capsys, "book", "add", str(path))
     shown = " ".join(said(capsys, "visits", "--as-of", AS_OF).split())
-    assert "Alder Lane 1: final test and connection (hall bath): Mon 14 Dec, 09:00" in shown
+    assert "Alder Lane 1: final test and connection: Mon 14 Dec, 09:00" in shown
     assert "is booked at Alder Lane 2, Mon 14 Dec, 10:00, too" in shown
-    assert "Alder Lane 1: switch on (hall bath): to book, from" in shown
+    assert "Alder Lane 1: switch on: to book, from" in shown
     found = json.loads(said(capsys, "visits", "--as-of", AS_OF, "--json"))
     booked = [row for row in found["visits"] if row["start"]]
     assert [row["clashes"][0]["job_id"] for row in booked] == ["bath-2", "bath-1"]

@@ -27,7 +27,6 @@ from curecal.words.sentences import Words, words_for
 EXAMPLES = Path(__file__).parents[3] / "examples"
 NAMES = sorted(folder.name for folder in EXAMPLES.iterdir())
 AS_OF = datetime(2026, 11, 29, 12, tzinfo=UTC)
-LEGEND = ("counted", "still to wait", "earliest to latest")
 SVG = "{http://www.w3.org/2000/svg}"
 
 
@@ -82,7 +81,7 @@ def test_all_that_is_drawn_lies_inside(name: str) -> None:
     assert all(timeline.first <= bar.start <= bar.end <= timeline.last for bar in bars)
     assert timeline.first < timeline.now < timeline.last
     assert timeline.energize == zone.energize.window
-    steps = [step for heat_up in timeline.temperatures.heat_ups for step in heat_up]
+    steps = [step for heat_up in timeline.temperatures.heat_ups for step in heat_up.steps]
     assert [step.to_c for step in steps] == [
         step.to_c for heat_up in zone.heat_ups for step in heat_up.steps
     ]
@@ -133,7 +132,7 @@ def test_a_bare_screed_whose_clock_has_run_out_still_waits() -> None:
 def test_an_svg_shows_under_a_strict_policy(name: str, width: int) -> None:
     timeline, section, _ = drawn(name)
     for text in (
-        timeline_svg(timeline, LEGEND, width=width),
+        timeline_svg(timeline, width=width),
         section_svg(section, width=width),
     ):
         root = ET.fromstring(text)  # noqa: S314 - made here
@@ -173,7 +172,7 @@ def test_a_picture_is_readable_by_its_words_alone(name: str) -> None:
 def test_a_hostile_name_stays_a_name(tmp_path: Path) -> None:
     plan, log, words = planned("bathroom", 'name = "thinset"', 'name = "<script>&"', tmp_path)
     zone = plan.zones[0]
-    text = timeline_svg(make_timeline(plan, zone, log, words), LEGEND)
+    text = timeline_svg(make_timeline(plan, zone, log, words))
     text += section_svg(make_section(plan, zone, words))
     assert "<script" not in text
     assert "&lt;script&gt;&amp;" in text
@@ -183,7 +182,9 @@ def test_a_hostile_name_stays_a_name(tmp_path: Path) -> None:
 @pytest.mark.parametrize("name", NAMES)
 def test_a_terminal_picture_fits_and_names_every_layer(name: str, width: int) -> None:
     timeline, section, zone = drawn(name)
-    lines = plain(timeline_lines(timeline, LEGEND, width))
+    lines = plain(timeline_lines(timeline, width))
+    if width >= 80:
+        assert not [line for line in lines if "…" in line]
     lines += plain(section_lines(section, width))
     assert max(columns(line) for line in lines) <= width
     text = "\n".join(lines)
@@ -215,8 +216,40 @@ def test_a_logger_line_has_its_gaps_and_no_more_points_than_can_be_seen() -> Non
     assert min(value for _at, value in after.points) == 18.0
 
 
+@pytest.mark.parametrize("name", NAMES)
+def test_a_legend_explains_what_is_drawn_and_nothing_else(name: str) -> None:
+    timeline, section, zone = drawn(name)
+    kinds = {bar.kind for row in timeline.rows for bar in row.bars} - {BarKind.VISIT}
+    assert {kind for kind, _ in timeline.legend} == kinds
+    assert all(text for _, text in timeline.legend)
+    assert bool(timeline.marks_text) == any(row.marks for row in timeline.rows)
+    assert bool(timeline.governing_text) == any(row.is_governing for row in timeline.rows)
+    assert bool(section.governing_text) == any(slab.is_governing for slab in section.slabs)
+    shown = "\n".join(plain(timeline_lines(timeline, 80)))
+    assert all(text in shown for _, text in timeline.legend)
+    for row in timeline.rows:
+        for mark in row.marks:
+            assert mark.says in timeline_in_words(timeline)
+            item = next(item for item in zone.layers if item.layer.title == row.label)
+            window = item.milestones[mark.milestone].window
+            assert window is not None
+            assert mark.at == window.earliest
+
+
+def test_each_zones_pictures_give_that_zones_answer() -> None:
+    kitchen, kitchen_floor, _ = drawn("kitchen-two-zones")
+    bay, bay_floor, _ = drawn("kitchen-two-zones", 1)
+    assert kitchen.title == "Kelpwharf, kitchen and bay: kitchen"
+    assert bay.title == "Kelpwharf, kitchen and bay: bay window"
+    assert "kitchen" not in bay.says
+    assert kitchen.says != bay.says
+    assert (kitchen_floor.says, bay_floor.says) == (kitchen.says, bay.says)
+    # One zone that the job's name says already is not named again.
+    assert drawn("bathroom")[0].title == "Alder Lane, hall bath"
+
+
 def test_two_pictures_of_a_page_share_no_id() -> None:
     timeline, section, _ = drawn("bathroom")
-    both = timeline_svg(timeline, LEGEND, name="a") + section_svg(section, name="b")
+    both = timeline_svg(timeline, name="a") + section_svg(section, name="b")
     found = re.findall(r'id="([^"]+)"', both)
     assert len(found) == len(set(found)) == 6

@@ -186,7 +186,7 @@ def test_the_report_of_a_curing_floor() -> None:
         "  - GFCI with a trip test",
         "  Thu 7 Jan 2027  84 °F (29 °C)     3 days",
         "  Do not set any of this before the release.",
-        '  - STOP: zone "hall bath", layer "thinset": frost came before it had cured: the',
+        "  - STOP: frost came before it had cured: the thinset, Wed 2 Dec 2026, 16:00",
         "  - Do not use the floor heating to dry the floor.",
         "As of Wed 2 Dec 2026, 16:00 (America/Halifax time).",
     ):
@@ -283,7 +283,22 @@ def test_layers_stand_as_they_lie_top_first() -> None:
     order = ["grout, shower side", "thinset", "leveler over cable", "old slab"]
     assert [name for name in first if name in order] == order
     assert any("cover ~2-3 Dec" in line for line in lines)
-    assert lines[-1].startswith("  ~ estimate; a moisture test decides")
+    assert lines[-1].startswith("  ~ estimate: look, or test the moisture, before you cover it")
+
+
+def test_an_estimate_is_history_once_the_next_layer_lies_on_it() -> None:
+    laid = [replace(layer, planned=False) for layer in zone().layers]
+    lines = plain(layer_table(zone(layers=tuple(laid)), plan(), WORDS, 80))
+    assert any("cover 2-3 Dec" in line for line in lines)
+    assert not any("~" in line for line in lines)
+
+
+def test_the_last_hour_to_start_is_said_once() -> None:
+    made = zone()
+    fixed = replace(made.layers[2], start=Window(HEAT, HEAT), latest_start_at=HEAT)
+    assert next_steps(replace(made, layers=(fixed,)), plan(made), WORDS) == [
+        "thinset: Mon 4 Jan 2027, 15:10. Start then to keep the date."
+    ]
 
 
 def test_a_zone_without_layers_has_no_table() -> None:

@@ -108,8 +108,8 @@ def test_of_the_visits_only_the_next_that_nobody_booked() -> None:
     made = replace(plan(), visits=visits)
     short, full = text(made), text(made, full=True)
     assert "final test and connection" in short
-    assert "- switch on (" in full
-    assert "- switch on (" not in short
+    assert "- switch on: " in full
+    assert "- switch on: " not in short
 
 
 @pytest.mark.parametrize(
@@ -147,3 +147,20 @@ def test_the_first_line_has_todays_number_also_when_the_last_step_is_not_logged(
     assert text(late).startswith(
         "Yes: heating up, today at most 84 °F (29 °C). Log the last step to finish.\n"
     )
+
+
+def test_what_stops_a_floor_and_what_to_do_are_said_once() -> None:
+    """In the first line why, under the zone what to do, in Watch only which entry says so."""
+    made = zone(State.STOPPED)
+    entry = Finding(Severity.STOP, made.why.code, "log.3", made.why.params, zone_id=made.zone.id)
+    words = words_for(plan(made).job, RULES)
+    said = text(replace(plan(made), findings=(entry,)))
+    why, do = words.message(made.why).rstrip("."), words.remedy(made.why)
+    flat = " ".join(said.split())
+    assert flat.count(why) == 2
+    assert do
+    assert flat.count(" ".join(do.split())) == 1
+    assert "  Why " not in said
+    # Where another zone is named first, the reason stands in the zone's own chapter.
+    other = replace(made, zone=replace(made.zone, id="den", name="den"))
+    assert text(plan(made, other)).count("  Why ") == 2

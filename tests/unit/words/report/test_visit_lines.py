@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
 
 from planning_log import HOUR, READY, a_job, courses, fact, floor
 from planning_samples import DAY, RULES, START, expected, layer, plan, sheet, weekdays, zone
 
-from curecal.planning.plan import Plan
+from curecal.instants import Window
+from curecal.planning.plan import Plan, Visit, VisitKind
 from curecal.trade.job import Job
 from curecal.trade.site_log import Booking, VisitFor, VisitNote
 from curecal.words.report.visit_lines import switch_on_at, visit_lines
@@ -36,6 +38,17 @@ def test_an_appointment_takes_the_place_of_its_window() -> None:
     assert lines[1].endswith("Sat 6 Mar, 12:00 to 14:00, Ada (booked)")
     late = booked(VisitFor.TEST_AND_CONNECT, start, end_at=start + timedelta(days=1))
     assert "Sat 6 Mar, 12:00 to Sun 7 Mar, 12:00" in shown(plan(job, [late], as_of), job)[0]
+
+
+def test_a_window_of_one_day_names_the_day_once_and_zones_only_of_several() -> None:
+    job = a_job()
+    visits = (Visit(VisitKind.CONNECTION, ("bath",), Window(READY, READY + HOUR * 3)),)
+    made = replace(plan(job, [], START), visits=visits)
+    (line,) = shown(made, job)
+    assert line == "- final test and connection: Mon 8 Mar, 12:00 to 15:00"
+    zones = [zone(*courses(), id="a"), zone(*courses(), id="b")]
+    two = plan(a_job(*zones), [], START)
+    assert all(" (" in line for line in shown(two, two.job))
 
 
 def test_what_must_move_points_to_its_finding() -> None:
