@@ -27,6 +27,7 @@ from curecal.trade.job import (
     UNNAMED_COVERING,
     Cable,
     Covering,
+    CoveringFamily,
     CoveringKind,
     Heating,
     HeatingKind,
@@ -68,7 +69,7 @@ def covering_in(reader: TableReader, value: object, path: str) -> Covering:
     _needs_source(reader, read, ("limit", "wait", "moisture", "absorbent"))
     source = read.source()
     covering = CoveringKind(COVERING_ALIASES.get(kind, kind))
-    if read.get("laid") == "floating" and covering.family == "tile":
+    if read.get("laid") == "floating" and covering.family is CoveringFamily.TILE:
         reader.find(Severity.ERROR, "tile-floating", read.at("laid"), {})
     return Covering(
         kind=covering,

@@ -19,7 +19,7 @@ from curecal.toml_files.spans import FASTEST_M2_PER_S, THICKNESS_M, meant
 from curecal.toml_files.table_reader import Read, Table, TableReader, read_table, table_in
 from curecal.trade.data_sheets import BESIDE_THE_FLOOR, DataSheet, Kind, Milestone
 from curecal.trade.findings import Severity
-from curecal.trade.job import UNNAMED_COVERING, Covering, Layer, Role, Room, Zone
+from curecal.trade.job import UNNAMED_COVERING, Covering, CoveringFamily, Layer, Role, Room, Zone
 from curecal.trade.names import comparable_name
 
 Materials = Mapping[str, DataSheet | None]
@@ -232,7 +232,7 @@ def _check_grout(reader: TableReader, layers: Sequence[Layer], covering: Coverin
 
     Rule: R12, R24a.
     """
-    if not covering.is_named or covering.kind.family == "tile":
+    if not covering.is_named or covering.kind.family is CoveringFamily.TILE:
         return
     for layer in layers:
         if layer.sheet.kind is Kind.GROUT and not layer.existing:
@@ -242,7 +242,10 @@ def _check_grout(reader: TableReader, layers: Sequence[Layer], covering: Coverin
 
 def _check_grout_wait(reader: TableReader, layers: Sequence[Layer], covering: Covering) -> None:
     """Note an adhesive's wait before grout where nothing is grouted: it may be another wait's."""
-    if not covering.is_named or covering.kind.family not in {"wood", "vinyl"}:
+    if not covering.is_named or covering.kind.family not in {
+        CoveringFamily.WOOD,
+        CoveringFamily.VINYL,
+    }:
         return
     for layer in layers:
         if layer.sheet.kind is Kind.ADHESIVE and Milestone.GROUT in layer.sheet.waits:

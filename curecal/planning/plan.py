@@ -37,6 +37,11 @@ class State(StrEnum):
     STOPPED = "stopped"
     NO_DATE = "no date"
 
+    @property
+    def own_reason(self) -> str:
+        """The code of the reason that says no more than the state itself."""
+        return f"why-{self.value.replace(' ', '-')}"
+
 
 RELEASED_STATES = frozenset({State.RELEASED, State.HEATING_UP, State.IN_SERVICE})
 
@@ -64,6 +69,12 @@ class VisitKind(StrEnum):
     ROUGH_IN = "rough-in-and-first-test"
     CONNECTION = "test-and-connect"
     ENERGIZE = "energize"
+
+
+class StepCode(StrEnum):
+    """Codes of steps that something asks for; all others are only said."""
+
+    NO_WAIT = "no-wait"
 
 
 @record
@@ -141,7 +152,7 @@ class Hold(Record):
 
     @property
     def is_outstanding(self) -> bool:
-        """Whether it keeps the next step back: not met, or failed."""
+        """Return whether it keeps the next step back: not met, or failed."""
         return self.state in {HoldState.UNMET, HoldState.FAILED}
 
 
@@ -254,7 +265,7 @@ class ZonePlan(Record):
 
     @property
     def is_released(self) -> bool:
-        """Whether the crew lead's release counts, even if its first hour is still ahead."""
+        """Return whether the crew lead's release counts, even if its first hour is still ahead."""
         return self.state in RELEASED_STATES
 
     @property
@@ -271,7 +282,7 @@ class ZonePlan(Record):
 
     @property
     def waits_for_electrician(self) -> bool:
-        """Whether something electrical is outstanding, so that not even a bare screed is heated."""
+        """Return whether something electrical is outstanding: not even a bare screed is heated."""
         return any(hold.is_outstanding and hold.code in BEFORE_ANY_HEAT for hold in self.holds)
 
     @property
@@ -302,7 +313,7 @@ class Appointment(Record):
 
     @property
     def stands(self) -> bool:
-        """Whether somebody is to come: booked or confirmed."""
+        """Return whether somebody is to come: booked or confirmed."""
         return self.state in {Booking.BOOKED, Booking.CONFIRMED}
 
     def is_for(self, zone_id: str) -> bool:

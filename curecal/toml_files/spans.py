@@ -90,6 +90,7 @@ FASTEST_M2_PER_S: Mapping[Kind, float] = MappingProxyType(
     {Kind.THINSET: 12 / 3600.0, Kind.GROUT: 25 / 3600.0}
 )
 """Work that is meant to go faster is asked about [m²/s]: 12 m² of tile, 25 m² of joints an hour."""
+# The thickest layer below.
 DEEPEST_M = 0.3
 THICKNESS_M: Mapping[Kind, tuple[float, float]] = MappingProxyType(
     {

@@ -28,7 +28,9 @@ from curecal.words.catalogue import DEFAULT_LANGUAGE, languages
 Table = PlainTable
 _EMPTY: Table = {}
 _TIMES_OF_SITE = frozenset({"at", "done", "planned_start", "planned_finish"})
+# What TOML promises of a whole number: 64 bits.
 _LARGEST = 2**63
+# Our own tables are five deep; a deeper one is an attack on whoever walks through it.
 _DEEPEST = 12
 _LONG_TEXTS = frozenset({"note", "text", "understood"})
 _NAMES = frozenset({"name", "id", "part", "cable", "layer", "zone", "by", "material", "wait_from"})
@@ -84,7 +86,7 @@ class TableReader:
 
     @property
     def has_error(self) -> bool:
-        """Whether anything was not understood."""
+        """Return whether anything was not understood."""
         return any(finding.severity is Severity.ERROR for finding in self.findings)
 
 

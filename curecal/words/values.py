@@ -34,6 +34,7 @@ from curecal.words.catalogue import Catalogue
 
 FAMILIES = {Code.NEC: "north_american", Code.CEC: "north_american", Code.BS_7671: "british"}
 NEUTRAL_FAMILY = "neutral"
+# Within half a year a day and a month can mean only one year.
 NEAR_DAYS = 180
 
 # Limits and settings are rounded down, so that nobody is shown more than is allowed.

@@ -22,7 +22,7 @@ from reminder_samples import (
 
 from curecal.job_files import parse_job
 from curecal.job_files.days_off import day_off_for
-from curecal.reminders.messages.texts import Said, joined
+from curecal.reminders.messages.texts import WordedReminder, joined
 from curecal.reminders.reminder_rules import shipped_rules
 from curecal.reminders.simulation.simulate import messages_of_play, simulate
 from curecal.words.sentences import plain_words
@@ -149,9 +149,9 @@ def test_a_play_counts_two_floors_released_at_once_as_one_message() -> None:
     assert messages_of_play(played)[numbers.pop()] == 2
 
 
-def line(head: str, text: str, *, late: str = "") -> tuple[Said, bool]:
+def line(head: str, text: str, *, late: str = "") -> tuple[WordedReminder, bool]:
     whole = f"{head}: {text}" if head else text
-    return Said(whole, head, (text,), ("Ask us.",), whole, late, "(late)"), bool(late)
+    return WordedReminder(whole, head, (text,), ("Ask us.",), whole, late, "(late)"), bool(late)
 
 
 def test_what_several_floors_have_in_common_is_said_once_under_all_their_heads() -> None:

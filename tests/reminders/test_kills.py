@@ -26,7 +26,7 @@ from curecal.book.outbox.reminders import wanted_of
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from curecal.book.outbox.rows import OutboxRow
+    from curecal.book.outbox.outbox_rows import OutboxRow
 
 HERE = Path(__file__).parent
 # Monday: what is told on working days only goes as well.

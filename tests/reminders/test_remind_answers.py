@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
     from pathlib import Path
 
-    from curecal.book.outbox.rows import OutboxRow
+    from curecal.book.outbox.outbox_rows import OutboxRow
 
 
 @pytest.fixture

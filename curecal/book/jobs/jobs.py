@@ -11,7 +11,7 @@ from sqlalchemy import func, insert, select, text, update
 from curecal.book.connection.db_errors import as_written
 from curecal.book.jobs.job_sources import Sources, laid_out, sha256
 from curecal.book.jobs.log_entries import StoredEntry, entries_of
-from curecal.book.schema.digests import REVISION, row_digest
+from curecal.book.schema.content_hashes import REVISION, row_digest
 from curecal.book.schema.tables import content, job, job_revision, log_entry, reading_series
 from curecal.errors import BookError
 from curecal.job_files import ReadJob, read_job
@@ -313,8 +313,8 @@ def sources_of(connection: Connection, job_id: str, revision: JobRevision) -> So
         company=None if company is None else content_of(connection, company),
         materials=None if materials is None else content_of(connection, materials),
         series={
-            name: content_of(connection, each)
-            for name, each in series_of(connection, job_id).items()
+            name: content_of(connection, sha256)
+            for name, sha256 in series_of(connection, job_id).items()
         },
     )
 

@@ -288,7 +288,7 @@ def restore(*, export: Path, place: str | None, as_json: bool) -> int:
 @_options
 def check(*, place: str | None, as_json: bool) -> int:
     """Look through the whole book for damage: database, contents, every job."""
-    from curecal.book.export_restore.check import check_book
+    from curecal.book.export_restore.check_book import check_book
     from curecal.words.layout import bullet
     from curecal.words.sentences import plain_words
 

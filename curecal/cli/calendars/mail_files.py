@@ -317,7 +317,7 @@ def _is_told(revision: Revision, reader: Party, told: Iterable[Mailed]) -> bool:
 
 
 def _tells(revision: Revision, reader: Party, told: Collection[Mailed], as_of: datetime) -> bool:
-    """Whether a reader needs to be told a revision."""
+    """Return whether a reader needs to be told a revision."""
     from curecal.calendars.ical.ical_writer import DONE_PROPERTY, day_text, utc_text
 
     # Nobody needs a letter about what they did; only hours that are free again are told.

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 
     from curecal.book.connection.open_book import Book
     from curecal.book.jobs.jobs import Listed
-    from curecal.book.outbox.rows import OutboxRow, Wanted
+    from curecal.book.outbox.outbox_rows import OutboxRow, Wanted
     from curecal.reminders.reminder_types import Recipient
     from curecal.reminders.simulation.simulate import Simulation
     from curecal.trade.job import Job
@@ -25,7 +25,6 @@ if TYPE_CHECKING:
     from curecal.words.sentences import Words
 
 SCHEMA = 1
-_STALE_S = 240.0
 
 
 def wanted_shown(
@@ -173,7 +172,7 @@ def status_shown(book: Book, *, now: datetime, as_json: bool) -> None:
 
 def _status(connection: Connection, now: datetime) -> PlainTable:
     """Return whether messages go out, and what stands in the way, as plain data."""
-    from curecal.book.meta import beats, held_jobs, hold_of
+    from curecal.book.meta import STALE_S, beats, held_jobs, hold_of
     from curecal.reminders.sending.send_holds import (
         counts_of,
         rule_troubles,
@@ -188,7 +187,7 @@ def _status(connection: Connection, now: datetime) -> PlainTable:
     return {
         "hold": hold_of(connection),
         "held_jobs": held_jobs(connection),
-        "stale": last is None or (now - last.at).total_seconds() > _STALE_S,
+        "stale": last is None or (now - last.at).total_seconds() > STALE_S,
         "last_sign": last.at if last else None,
         "last_sign_by": last.name if last else None,
         "messages": counts_of(connection),
@@ -239,6 +238,7 @@ def simulation_shown(
     simulation: Simulation, job: Job, rules: Rules, *, cold: bool, full: bool, as_json: bool
 ) -> None:
     """Print every message in order."""
+    from curecal.planning.plan import State
     from curecal.reminders.recipients import is_out_of_reach, recipients
     from curecal.words.sentences import words_for
     from curecal.words.values import clean
@@ -265,7 +265,7 @@ def simulation_shown(
     for name in unreached:
         _say(own.text("remind.list.unreached", {"person": name}))
     for zone in simulation.plan.zones:
-        if zone.state.value != "in service":
+        if zone.state is not State.IN_SERVICE:
             _say(own.text("remind.list.stuck", {"why": zone.why}))
 
 

@@ -21,7 +21,7 @@ from curecal.trade.data_sheets import (
     Milestone,
     Wait,
 )
-from curecal.trade.job import Covering, CoveringKind, Layer, Zone
+from curecal.trade.job import Covering, CoveringFamily, CoveringKind, Layer, Zone
 from curecal.trade.layers_below import layers_below
 from curecal.trade.rules import Rules
 
@@ -257,7 +257,10 @@ class BuildUp(Record):
             return False
         if layer.sheet.kind in _SHUTS_IN:
             return True
-        return self.zone.covering.kind.family != "tile" and layer.sheet.kind is Kind.ADHESIVE
+        return (
+            self.zone.covering.kind.family is not CoveringFamily.TILE
+            and layer.sheet.kind is Kind.ADHESIVE
+        )
 
     def drying_bases_under_films(self, layer: Layer) -> tuple[Layer, ...]:
         """Return the bases that a layer shuts in although a film lies between.

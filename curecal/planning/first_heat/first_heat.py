@@ -30,7 +30,7 @@ from curecal.planning.repair import mends
 from curecal.planning.tolerances import HAIR_K
 from curecal.planning.zone_context import ZoneContext
 from curecal.trade.findings import Finding, Message, Severity
-from curecal.trade.job import CoveringKind, HeatingKind, Room, Zone
+from curecal.trade.job import CoveringFamily, CoveringKind, HeatingKind, Room, Zone
 from curecal.trade.rules import Rules
 from curecal.trade.site_log import Mode, ThermostatSet
 
@@ -71,7 +71,7 @@ def step_limit(zone: Zone, rules: Rules) -> float:
     """
     if zone.covering.kind.is_mineral:
         return rules.first_heat.step_k
-    if zone.covering.kind.family in {"vinyl", "poured"}:
+    if zone.covering.kind.family in {CoveringFamily.VINYL, CoveringFamily.POURED}:
         return rules.first_heat.vinyl_step_k
     # Of a covering that others choose the gentlest is taken.
     return rules.first_heat.wood_step_k

@@ -23,14 +23,13 @@ from curecal.planning.hold_points.stops import bare_spans, is_bare
 from curecal.planning.repair import first_switched_on_by
 from curecal.planning.schedule.layer_schedule import LayerSchedule
 from curecal.planning.site_log.authority import names_any, speaks_as
+from curecal.planning.tolerances import HAIR_K
 from curecal.planning.zone_context import ZoneContext
 from curecal.trade.findings import Finding, Message, Severity
 from curecal.trade.job import HeatingKind, Role
 from curecal.trade.site_log import Energized, HeatStep, Place, Reading
 
 _ELECTRICIAN = frozenset({Role.ELECTRICIAN})
-# Unit conversion may leave a last bit: 84.2 °F is 29 °C.
-_HAIR_K = 1e-6
 
 
 def switched_on_by(ctx: ZoneContext, running: Running) -> list[Finding]:
@@ -80,7 +79,7 @@ def over_limit(
     for steps, is_under in ((under, True), (after, False)):
         limit_c = _limit(ctx, bare=is_under)
         for step in steps:
-            if limit_c is None or step.to_c <= limit_c + _HAIR_K:
+            if limit_c is None or step.to_c <= limit_c + HAIR_K:
                 continue
             params = {"set_c": step.to_c, "limit_c": limit_c, "set_at": step.at}
             if step.at == last_at:
@@ -111,7 +110,7 @@ def _seen_over(
     own_at = [look.at for look, _, _ in looks if ctx.facts.is_from_the_job(look)]
     for look, seen_c, is_under in looks:
         limit_c = _floor_limit(ctx, bare=is_under)
-        if look.heating_off or seen_c <= limit_c + _HAIR_K:
+        if look.heating_off or seen_c <= limit_c + HAIR_K:
             continue
         params = {"seen_c": seen_c, "limit_c": limit_c, "seen_at": look.at}
         if not any(at > look.at for at in own_at):
@@ -204,7 +203,7 @@ def steep_steps(
             if today != base_on:
                 base_c, base_on, measured = set_c, today, True
             raised, set_c = entry.to_c > set_c, entry.to_c
-            if raised and set_c - base_c > most_k + _HAIR_K:
+            if raised and set_c - base_c > most_k + HAIR_K:
                 params = {
                     "set_c": set_c,
                     "set_at": entry.at,

@@ -18,9 +18,10 @@ from curecal.trade.site_log import Correction, Done
 _NIGHT_FROM, _NIGHT_UNTIL = time(22), time(5)
 # A day without an hour counts from its end, so midnight is what nobody typed.
 _NO_HOUR = time()
+# Two months later nobody knows the day without a paper; our own choice.
 TOLD_LATE = timedelta(days=60)
+# Next year instead of this one: a slip of the year is at least so far; our own choice.
 FAR_OFF = timedelta(days=300)
-"""So far from everything else a year may have slipped."""
 
 
 @record

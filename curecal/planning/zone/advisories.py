@@ -9,7 +9,7 @@ from curecal.planning.zone.reading_checks import check_coldest
 from curecal.planning.zone_context import ZoneContext
 from curecal.trade.data_sheets import FixedWait, Hardening, Kind, Milestone, SheetWait, Wait
 from curecal.trade.findings import Finding, Severity
-from curecal.trade.job import Covering, CoveringKind, HeatedBy, HeatingKind
+from curecal.trade.job import Covering, CoveringFamily, CoveringKind, HeatedBy, HeatingKind
 from curecal.trade.sources import Basis
 
 
@@ -84,7 +84,7 @@ def check_layers(ctx: ZoneContext, plan: ZonePlan) -> tuple[Finding, ...]:
         params = {"off_s": ctx.rules.repair.off_s}
         found.append(ctx.finding(Severity.WARNING, "repair-floor-off", ctx.zone.path, params))
     family = ctx.zone.covering.kind.family
-    if family in {"wood", "vinyl"} and not _lies_loose(ctx.zone.covering):
+    if family in {CoveringFamily.WOOD, CoveringFamily.VINYL} and not _lies_loose(ctx.zone.covering):
         path = f"{ctx.zone.path}.covering"
         kind = {"covering": ctx.zone.covering.kind.value}
         found.append(ctx.finding(Severity.CAUTION, f"laying-{family}", path, kind))

@@ -8,11 +8,11 @@ from dataclasses import replace
 from datetime import datetime
 from typing import NamedTuple
 
-from curecal.book.outbox.rows import DIGEST, OutboxMessage, Wanted
+from curecal.book.outbox.outbox_rows import DIGEST, OutboxMessage, Wanted
 from curecal.records import PlainTable, PlainView
-from curecal.reminders.messages.render import USUAL_ORDER, Envelope, Reader, line_words, octets
+from curecal.reminders.messages.render import USUAL_ORDER, Addressee, Envelope, line_words, octets
 from curecal.reminders.messages.send_context import PlannedNow, SendContext
-from curecal.reminders.messages.texts import Said, joined
+from curecal.reminders.messages.texts import WordedReminder, joined
 from curecal.reminders.reminder_types import Channel, MessageKind, Reminder
 from curecal.words.sentences import plain_words
 
@@ -22,7 +22,7 @@ _NAMESPACE = uuid.UUID("7b1a7c54-9a0c-5c0e-8a6f-0f4f7f6c2b11")
 class Line(NamedTuple):
     """One line as kept: its words, when it was meant for, and its reader's name."""
 
-    said: Said
+    said: WordedReminder
     meant_at: datetime
     late_s: float
     name: str
@@ -87,7 +87,7 @@ def read_line(kept: PlainView) -> Line:
     """
     line = kept["line"]
     return Line(
-        Said.read(line["said"]),
+        WordedReminder.read(line["said"]),
         datetime.fromisoformat(line["meant_at"]),
         float(line["late_s"]),
         str(line["name"]),
@@ -119,7 +119,7 @@ def digest_message(
     said = joined([(line.said, line.is_late(now)) for line in lines], plain_words())
     key = chr(10).join((first.channel, first.recipient, str(number)))
     message_id = f"<{uuid.uuid5(_NAMESPACE, key)}@{context.sender.rpartition('@')[2]}>"
-    reader = Reader(
+    reader = Addressee(
         Channel(first.channel), str(first.payload.get("address", first.recipient)), lines[0].name
     )
     return OutboxMessage(

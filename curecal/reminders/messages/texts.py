@@ -26,7 +26,7 @@ class Composed(Record):
 
 
 @record
-class Said(Record):
+class WordedReminder(Record):
     """A reminder in words, to stand alone or as a line among others.
 
     `head` names job and zone, `parts` say what is to be said, `closing` whom to ask and the
@@ -43,16 +43,16 @@ class Said(Record):
 
     def kept(self) -> PlainTable:
         """Return it as plain values, as JSON takes them."""
-        return {name: _plain_value(getattr(self, name)) for name in names_of(Said)}
+        return {name: _plain_value(getattr(self, name)) for name in names_of(WordedReminder)}
 
     @classmethod
-    def read(cls, kept: PlainView) -> Said:
+    def read(cls, kept: PlainView) -> WordedReminder:
         """Return it from the plain values it was kept as.
 
         Raises:
             LookupError, TypeError: what stands there was never kept by this program.
         """
-        values = {name: kept[name] for name in names_of(Said)}
+        values = {name: kept[name] for name in names_of(WordedReminder)}
         values = {name: tuple(v) if isinstance(v, list) else str(v) for name, v in values.items()}
         return cls(**values)
 
@@ -126,7 +126,7 @@ def say(
     *,
     role: Role,
     reach: Mapping[str, object] | None = None,
-) -> Said:
+) -> WordedReminder:
     """Return a reminder's words, to be joined with others of its reader.
 
     Args:
@@ -151,7 +151,7 @@ def say(
     if "contact" in params:
         closing.insert(0, words.text("remind.common.contact", params))
     # Who has several jobs tells them apart by the subject, which may be all that a phone shows.
-    return Said(
+    return WordedReminder(
         subject=_line(words.text(_form(words, key, "subject", reminder.parts), place)),
         head=_line(head),
         parts=_lines(words.text(f"{key}.{part}", place) for part in reminder.parts),
@@ -162,7 +162,7 @@ def say(
     )
 
 
-def joined(lines: Sequence[tuple[Said, bool]], words: Words) -> Composed:
+def joined(lines: Sequence[tuple[WordedReminder, bool]], words: Words) -> Composed:
     """Return one message of what is to be said to one person.
 
     Args:
@@ -183,7 +183,7 @@ def joined(lines: Sequence[tuple[Said, bool]], words: Words) -> Composed:
     return Composed(_line(subject), gap.join(blocks), "\n".join(_shorts(lines)))
 
 
-def _paragraphs(lines: Sequence[tuple[Said, bool]]) -> list[str]:
+def _paragraphs(lines: Sequence[tuple[WordedReminder, bool]]) -> list[str]:
     """Return the paragraphs of a message: what is said alike of several floors is said once."""
     heads: dict[tuple[str, tuple[str, ...], int], list[str]] = {}
     for number, (said, late) in enumerate(lines):
@@ -200,7 +200,7 @@ def _paragraphs(lines: Sequence[tuple[Said, bool]]) -> list[str]:
     ]
 
 
-def _shorts(lines: Sequence[tuple[Said, bool]]) -> list[str]:
+def _shorts(lines: Sequence[tuple[WordedReminder, bool]]) -> list[str]:
     """Return the lines of a text message: what is said alike of several floors is said once."""
     found: dict[str, list[str]] = {}
     for said, late in lines:

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from sqlalchemy import update
 
+from curecal.book.message_states import ReminderState
 from curecal.book.meta import keep_value
 from curecal.book.outbox.digests import (
     last_left_at,
@@ -20,8 +21,8 @@ from curecal.book.outbox.digests import (
     want_again,
 )
 from curecal.book.outbox.outbox import fire
+from curecal.book.outbox.outbox_rows import Wanted
 from curecal.book.outbox.reminders import put_wanted, wanted_of, withdraw
-from curecal.book.outbox.rows import Wanted
 from curecal.book.schema.tables import reminder as reminder_table
 from curecal.instants import local_day
 from curecal.reminders.builders.reconcile import reconcile
@@ -52,6 +53,7 @@ if TYPE_CHECKING:
     from sqlalchemy.engine import Connection
 
 
+# What is told wakes at most a second message, and that one none; the rest waits for the cycle.
 _ROUNDS = 4
 
 
@@ -250,6 +252,6 @@ def _put_off(
         keep(connection, row, meant=until.isoformat())
     connection.execute(
         update(reminder_table)
-        .where(reminder_table.c.id == row.id, reminder_table.c.state == "wanted")
+        .where(reminder_table.c.id == row.id, reminder_table.c.state == ReminderState.WANTED)
         .values(fire_at=until)
     )

@@ -18,10 +18,10 @@ from curecal.book.message_states import LostClaim, MessageState
 from curecal.book.meta import beat, beats, hold, hold_of
 from curecal.book.outbox.digests import lines_of
 from curecal.book.outbox.outbox import expire, jobs_with_overdue, message_of, reap
+from curecal.book.outbox.outbox_rows import DIGEST, OutboxRow
 from curecal.book.outbox.reminders import jobs_due
-from curecal.book.outbox.rows import DIGEST, OutboxRow
 from curecal.book.schema.tables import outbox as outbox_table
-from curecal.errors import BookError, CurecalError, StoreMoved
+from curecal.errors import BookError, CurecalError, ErrorCode, StoreMoved
 from curecal.reminders.messages.kept_reminders import NOTICES, reminder_row
 from curecal.reminders.messages.notices import about, about_lines, give_notice, pass_on
 from curecal.reminders.messages.send_context import SendContext
@@ -39,11 +39,12 @@ if TYPE_CHECKING:
 
     from curecal.book.connection.open_book import Book
 
+# Another process that writes the same job is through long before.
 _TRIES = 5
+# A few seconds of work: what a process that dies leaves behind is found soon.
 _CLAIMED = 200
+# So often it is asked whether the process is to stop.
 _ROUND_S = 1.0
-REPLACED = "book-replaced"
-"""The error's code where another book stands in the place of the one that is open."""
 
 
 @dataclass(slots=True)
@@ -171,7 +172,7 @@ class SchedulerCycle:
         found = file_of(self.book)
         if found != self._file:
             # Another book there is what counts now; nothing there may be for a moment.
-            code = REPLACED if found else "book-gone"
+            code = ErrorCode.BOOK_REPLACED if found else "book-gone"
             raise BookError(code, place=self.book.place)
 
     def _replan_all(self, done: CycleResult, now: datetime) -> None:

@@ -27,7 +27,9 @@ from curecal.trade.job import Expected, Job
 from curecal.trade.rules import Rules
 from curecal.trade.site_log import Entry
 
+# Two years: what is not over by then has no end.
 _MOST_DAYS = 731
+# The owner hears on the day after that the floor is in service.
 _AFTER = timedelta(days=2)
 
 
