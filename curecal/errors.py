@@ -28,12 +28,22 @@ from typing import ClassVar
 class ErrorCode(StrEnum):
     """Codes of errors that something asks for; all others are only said."""
 
+    BOOK_BUSY = "book-busy"
+    BOOK_CANNOT_OPEN = "book-cannot-open"
+    BOOK_CONTENT_DAMAGED = "book-content-damaged"
     BOOK_DAMAGED = "book-damaged"
     BOOK_DATABASE = "book-database"
+    BOOK_DISK = "book-disk"
+    BOOK_PATH_OUTSIDE = "book-path-outside"
+    BOOK_READ_ONLY = "book-read-only"
+    BOOK_READINGS_ELSEWHERE = "book-readings-elsewhere"
+    BOOK_REPLACED = "book-replaced"
+    BOOK_ROW_DAMAGED = "book-row-damaged"
     CALENDAR_MOVED_ON_SERVER = "dav-moved"
     INSTANT_FOLD = "instant-fold"
     INSTANT_UNCLEAR = "instant-unclear"
     INSTANT_UNREADABLE = "instant-unreadable"
+    TIMEZONE_UNKNOWN = "timezone-unknown"
 
 
 class CurecalError(Exception):

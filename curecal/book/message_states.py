@@ -28,6 +28,15 @@ class MessageState(StrEnum):
     DEAD = "dead"
 
 
+class ReminderState(StrEnum):
+    """Where a reminder stands: one line of a message, or a message of its own."""
+
+    WANTED = "wanted"
+    READY = "ready"
+    FIRED = "fired"
+    WITHDRAWN = "withdrawn"
+
+
 class Who(StrEnum):
     """Who moves a message.
 

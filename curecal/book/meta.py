@@ -19,6 +19,9 @@ if TYPE_CHECKING:
 _HOLD = "hold"
 DAMAGED = "damaged"
 """Why a job is on hold that cannot be read: of it only goes what is urgent and written."""
+STALE_S = 240.0
+"""A process without a heartbeat for so long is no longer running: it ends itself, and people who
+ask are told so [s]."""
 
 
 @record

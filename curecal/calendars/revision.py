@@ -59,7 +59,7 @@ class Draft:
 
     @property
     def content(self) -> Content:
-        """What a person reads of it, in an order that rests on no writer."""
+        """Return what a person reads of it, in an order that rests on no writer."""
         return content(self.lines)
 
 
@@ -78,7 +78,7 @@ class Revision:
 
     @property
     def content(self) -> Content:
-        """What a person reads of it, in an order that rests on no writer."""
+        """Return what a person reads of it, in an order that rests on no writer."""
         return content(self.lines)
 
     @property
@@ -94,7 +94,7 @@ class Revision:
 
     @property
     def key(self) -> EventKey | None:
-        """What it is about; None for one whose line was lost."""
+        """Return what it is about; None for one whose line was lost."""
         parts = unescape(self.value("X-CURECAL-EVENT") or "").split("\n")
         if len(parts) != _KEY_PARTS or parts[0] != self.audience.value:
             return None
@@ -102,7 +102,7 @@ class Revision:
 
     @property
     def cancelled(self) -> bool:
-        """Whether it says that the event is off."""
+        """Return whether it says that the event is off."""
         return self.value("STATUS") == "CANCELLED"
 
     @property
@@ -245,7 +245,7 @@ def value_of(line: str) -> str:
 
 
 def content(lines: Iterable[str]) -> Content:
-    """What a person reads of an event, the same for every order and spelling of its lines.
+    """Return what a person reads of an event, the same for every order and spelling of its lines.
 
     Stamps, and properties that we do not write, are left out: another program that saves a file
     anew changes its bytes, not what it says.

@@ -16,10 +16,13 @@ from curecal.errors import CurecalError, SourceError
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
+# What shells give a program that was ended by the keyboard: 128 and the signal, 2.
 INTERRUPTED = 130
+# `EX_SOFTWARE` of sysexits.h.
 INTERNAL = 70
 BROKEN_PIPE = 1
 _ERROR_WIDTH = 80
+# Far above the usual, so that a short run does not search what it has just loaded.
 _COLLECT_AFTER = 50_000
 
 # Help texts stand here so that `--help` loads no command; a test keeps them equal.

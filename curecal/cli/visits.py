@@ -28,7 +28,10 @@ SCHEMA = 1
 )
 @book_option
 @json_option
-def command(*, as_of: str | None, place: str | None, as_json: bool) -> int:
+@click.option(
+    "--width", type=click.IntRange(min=40), metavar="N", help="Width of the output, in columns."
+)
+def command(*, as_of: str | None, place: str | None, as_json: bool, width: int | None) -> int:
     """List the visits of all jobs of the book.
 
     For each visit the days that fit, the appointment if there is one, and who is booked twice in
@@ -50,15 +53,15 @@ def command(*, as_of: str | None, place: str | None, as_json: bool) -> int:
         visits = [encode(row, sentences(words[row.job_id])) for row in rows]
         print_json({"schema": SCHEMA, "visits": visits, "unread": unread})
         return 0
-    plain = plain_words()
+    plain, columns = plain_words(), width_of(width)
     lines: list[Line] = []
     for row in rows:
         zones = row.zones if row.job_id in several else ()
-        lines += _lines(row, zones, words[row.job_id], width_of(None))
+        lines += _lines(row, zones, words[row.job_id], columns)
     for job_id in unread:
-        lines += _said(plain, "visits.unread", {"id": job_id}, width_of(None))
+        lines += _said(plain, "visits.unread", {"id": job_id}, columns)
     if not lines:
-        lines = _said(plain, "visits.none", {}, width_of(None))
+        lines = _said(plain, "visits.none", {}, columns)
     print_lines(lines)
     return 0
 

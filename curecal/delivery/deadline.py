@@ -12,7 +12,9 @@ from collections.abc import Callable
 
 from curecal.delivery.channels import Answer, Outcome
 
+# The inner deadline has just ended then, and its answer is on its way.
 _GRACE_S = 0.25
+# So many calls that never came back mean that nothing comes back: no more are begun.
 _MOST_LEFT = 16
 _TOO_LATE = "no answer in time"
 

@@ -19,7 +19,7 @@ from curecal.calendars.ical.loose_reader import blocks, first_value, loose_lines
 from curecal.calendars.ical.round_trip_check import refuse_unfaithful
 from curecal.calendars.revision import content
 from curecal.calendars.revisions.lost_ledger import sequence_in
-from curecal.calendars.revisions.outputs import Mark, ShownCalendar, digest_of, mark_in
+from curecal.calendars.revisions.outputs import OutputMark, ShownCalendar, digest_of, mark_in
 from curecal.delivery.whole_files import keep_aside, locked, sweep, write_all
 from curecal.errors import SourceError, StoreMoved
 
@@ -54,7 +54,7 @@ class CalendarFolder:
         self._looked_at: dict[str, _File] = {}
 
     def look(self, job_id: str, known: Mapping[str, Revision]) -> tuple[ShownCalendar, ...]:
-        """What the files in the folder show.
+        """Return what the files in the folder show.
 
         Args:
             job_id: The job's id.
@@ -122,7 +122,7 @@ class CalendarFolder:
     def _octets(self, feed: Feed, revised: Revised, history: History) -> bytes:
         mine = [one for one in revised.revisions if one.audience is feed.audience]
         digest = digest_of(one.lines for one in mine)
-        mark = Mark(history.ledger_id, history.count_of(feed.audience), digest)
+        mark = OutputMark(history.ledger_id, history.count_of(feed.audience), digest)
         return document((*head(feed), mark.line), mine, sending=self.sending)
 
     def _files(self) -> Iterator[tuple[Feed, Path, bytes]]:

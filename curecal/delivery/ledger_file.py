@@ -198,7 +198,7 @@ def _octets(job_id: str, history: History, *, in_book: bool) -> bytes:
 
 
 def _read(data: bytes) -> PlainTable | None:
-    """What a ledger's file says; None for one that does not say what was written into it."""
+    """Return what a ledger's file says; None for one that does not say what was written into it."""
     try:
         document = json.loads(data)
         digest = document.pop("digest")

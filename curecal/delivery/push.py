@@ -21,7 +21,9 @@ from curecal.trade.names import comparable_email, comparable_phone
 PHONE = "{phone}"
 """Where the number belongs in the address of a gateway for text messages."""
 
+# As for calendars: who runs, answers in a second or two.
 _CONNECT_S = 10.0
+# A number kept for fiction: it stands in for a real one while the address is looked at.
 _TRIED = "15550100199"
 # The gateway's library says yes or no; why not, it only says in its log.
 _STATUS = re.compile(r"\berror=(\d{3})\b")

@@ -14,6 +14,7 @@ from filelock import FileLock, Timeout
 
 from curecal.errors import SourceError
 
+# A folder is written in well under a second; who holds it longer has stopped.
 _LOCK_S = 20.0
 # Ends the names of unfinished files, so that none of an editor's is taken for one of ours.
 _PART = ".curecal-part"

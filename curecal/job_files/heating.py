@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
@@ -23,8 +24,10 @@ from curecal.toml_files.table_reader import (
 from curecal.trade.data_sheets import FixedWait, Hardening, Wait
 from curecal.trade.findings import Severity
 from curecal.trade.job import (
+    UNNAMED_COVERING,
     Cable,
     Covering,
+    CoveringFamily,
     CoveringKind,
     Heating,
     HeatingKind,
@@ -41,6 +44,8 @@ _ONLY_CABLE = ""
 # Unit conversion may leave a last bit: 131 °F is 55 °C.
 _HAIR_K = 1e-6
 _LEAST_OHM, _MOST_OHM = 0.01, 1e6
+_COVERING_NAMES = frozenset({*(kind.value for kind in CoveringKind), *COVERING_ALIASES, "tile"})
+_BETWEEN = re.compile(r" *(?:,|/|\+|&| and | or ) *")
 
 
 @record
@@ -52,14 +57,19 @@ class WaitFrom(Record):
 
 
 def covering_in(reader: TableReader, value: object, path: str) -> Covering:
-    """Return the finished surface, of its short form or its table."""
+    """Return the finished surface, of its short form or its table; of several none is guessed."""
     raw = {"kind": value} if not isinstance(value, dict) else value
+    several = _several(raw.get("kind"))
+    if several:
+        params = {"text": shorten(", ".join(several))}
+        reader.find(Severity.ERROR, "coverings-several", path, params)
+        return UNNAMED_COVERING
     read = read_table(reader, raw, "covering", path)
     kind = read.get("kind", CoveringKind.CERAMIC.value)
-    _needs_source(reader, read, ("limit", "wait", "moisture"))
+    _needs_source(reader, read, ("limit", "wait", "moisture", "absorbent"))
     source = read.source()
     covering = CoveringKind(COVERING_ALIASES.get(kind, kind))
-    if read.get("laid") == "floating" and covering.family == "tile":
+    if read.get("laid") == "floating" and covering.family is CoveringFamily.TILE:
         reader.find(Severity.ERROR, "tile-floating", read.at("laid"), {})
     return Covering(
         kind=covering,
@@ -69,7 +79,19 @@ def covering_in(reader: TableReader, value: object, path: str) -> Covering:
         source=source,
         is_floating=read.get("laid") == "floating",
         moisture_limits=() if source is None else moisture_limits_in(read, source),
+        is_absorbent=read.get("absorbent", False),
+        has_joints=read.get("joints") != "none",
     )
+
+
+def _several(kind: object) -> list[str]:
+    """Return the coverings of a list, or of a text that names more than one; none of one."""
+    if isinstance(kind, list | tuple):
+        return [str(one.get("kind", "?") if isinstance(one, dict) else one) for one in kind] or [
+            "?"
+        ]
+    named = _BETWEEN.split(kind.casefold()) if isinstance(kind, str) else []
+    return named if len(named) > 1 and all(name in _COVERING_NAMES for name in named) else []
 
 
 def heating_in(

@@ -19,6 +19,7 @@ from curecal.trade.findings import Severity
 from curecal.trade.job import Below, Expected, HeatedBy, Person, Role, Thermistor, Work
 from curecal.trade.names import names_nothing
 
+# Never planned with: a job without air is refused, and reading goes on to find what else is wrong.
 _DEFAULT_AIR_C = 20.0
 
 

@@ -3,7 +3,14 @@
 from __future__ import annotations
 
 from curecal.material_classes.rules import load_rules
-from curecal.toml_files.spans import RAPID_HEAT_S, SHORT_HEAT_S, SHORT_S
+from curecal.toml_files.spans import (
+    RAPID_HEAT_S,
+    SHORT_FROST_S,
+    SHORT_HEAT_S,
+    SHORT_S,
+    SHORT_SEALED_S,
+    SHORT_UNDER_COVER_S,
+)
 from curecal.toml_files.table_reader import Read, TableReader, ask_short_wait
 from curecal.trade.data_sheets import DataSheet, FixedWait, Milestone, TableWait, Wait
 from curecal.trade.findings import Severity
@@ -44,7 +51,7 @@ def check_heat(reader: TableReader, sheet: DataSheet, waits: Read) -> None:
                     reader.find(Severity.WARNING, "heat-put-off", waits.at(key), params)
 
 
-def check_short(reader: TableReader, sheet: DataSheet, waits: Read) -> None:
+def check_short(reader: TableReader, sheet: DataSheet, read: Read, waits: Read) -> None:
     """Ask about a wait that is shorter than such a product's: a unit or decimal point slipped."""
     usual = {"heat": RAPID_HEAT_S if sheet.rapid else SHORT_HEAT_S}
     if not sheet.rapid:
@@ -55,6 +62,17 @@ def check_short(reader: TableReader, sheet: DataSheet, waits: Read) -> None:
         if time_s is not None:
             written = waits.raw.get(key)
             ask_short_wait(reader, time_s, least_s, written, waits.at(key))
+    sealed = sheet.heat_sealed
+    own_sealed_s = None
+    if sealed is not None and sealed.source is sheet.source:
+        own_sealed_s = _at_rating(sealed, sheet.rated_c)
+    for table, key, time_s, least_s in (
+        (waits, "frost", waits.get("frost"), SHORT_FROST_S),
+        (waits, "heat_sealed", own_sealed_s, SHORT_SEALED_S),
+        (read, "cured_under_cover", read.get("cured_under_cover"), SHORT_UNDER_COVER_S),
+    ):
+        if time_s is not None:
+            ask_short_wait(reader, time_s, least_s, table.raw.get(key), table.at(key))
 
 
 def _own_wait(sheet: DataSheet, key: str) -> Wait | None:

@@ -230,7 +230,7 @@ def read_material(reader: TableReader, name: str, raw: Table, path: str) -> Data
         moisture_limits=moisture_limits_in(read, source, base.moisture_limits),
     )
     check_heat(reader, sheet, waits)
-    check_short(reader, sheet, waits)
+    check_short(reader, sheet, read, waits)
     check_rating(reader, sheet, read, rated)
     return sheet
 

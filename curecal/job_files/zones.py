@@ -19,7 +19,7 @@ from curecal.toml_files.spans import FASTEST_M2_PER_S, THICKNESS_M, meant
 from curecal.toml_files.table_reader import Read, Table, TableReader, read_table, table_in
 from curecal.trade.data_sheets import BESIDE_THE_FLOOR, DataSheet, Kind, Milestone
 from curecal.trade.findings import Severity
-from curecal.trade.job import UNNAMED_COVERING, Covering, Layer, Role, Room, Zone
+from curecal.trade.job import UNNAMED_COVERING, Covering, CoveringFamily, Layer, Role, Room, Zone
 from curecal.trade.names import comparable_name
 
 Materials = Mapping[str, DataSheet | None]
@@ -88,6 +88,7 @@ def _zone(reader: TableReader, read: Read, zone_id: str, name: str, stock: Stock
     )
     layers = _layers(reader, read, stock.materials)
     _check_pace(reader, layers, read.get("floor_area"))
+    _check_grout(reader, layers, covering)
     _check_grout_wait(reader, layers, covering)
     heating = with_wait_layer(reader, heating, wait_from, layers)
     return Zone(
@@ -224,9 +225,27 @@ def _check_since(reader: TableReader, read: Read, layer: Layer) -> None:
         reader.find(Severity.ERROR, "since-in-future", read.at("since"), params)
 
 
+def _check_grout(reader: TableReader, layers: Sequence[Layer], covering: Covering) -> None:
+    """Note new joints under a covering that has none: some of the floor is tile then.
+
+    The tile's own limits and waits would be lost: what shuts its mortar in, and for how long.
+
+    Rule: R12, R24a.
+    """
+    if not covering.is_named or covering.kind.family is CoveringFamily.TILE:
+        return
+    for layer in layers:
+        if layer.sheet.kind is Kind.GROUT and not layer.existing:
+            params = {"layer": layer.name, "covering": covering.kind.value}
+            reader.find(Severity.ERROR, "covering-not-grouted", layer.path, params)
+
+
 def _check_grout_wait(reader: TableReader, layers: Sequence[Layer], covering: Covering) -> None:
     """Note an adhesive's wait before grout where nothing is grouted: it may be another wait's."""
-    if not covering.is_named or covering.kind.family not in {"wood", "vinyl"}:
+    if not covering.is_named or covering.kind.family not in {
+        CoveringFamily.WOOD,
+        CoveringFamily.VINYL,
+    }:
         return
     for layer in layers:
         if layer.sheet.kind is Kind.ADHESIVE and Milestone.GROUT in layer.sheet.waits:

@@ -55,6 +55,7 @@ from curecal.trade.rules import (
 )
 from curecal.trade.sources import Basis, Source
 
+# Our own choice (R3): a coat gives its water off at once, a base draws and holds it for weeks.
 _DAMP_LIMIT_THIN = 0.85
 _DAMP_LIMIT_BASE = 0.75
 _THIN = frozenset({Kind.PRIMER, Kind.MEMBRANE, Kind.SEALER})

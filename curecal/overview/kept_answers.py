@@ -10,8 +10,8 @@ from datetime import datetime
 from importlib.metadata import version
 from typing import TYPE_CHECKING
 
-from curecal.book.jobs.answers import KeptAnswer, keep_answers, kept_answers
 from curecal.book.jobs.jobs import read_in
+from curecal.book.jobs.kept_answers import KeptAnswer, keep_answers, kept_answers
 from curecal.errors import BookError, CurecalError, SourceError
 from curecal.job_files import load_rules
 from curecal.job_files.days_off import day_off_for
@@ -32,6 +32,7 @@ if TYPE_CHECKING:
     from curecal.planning.plan import Plan
     from curecal.trade.rules import Rules
 
+# A writer waits for no more than a second or two, and a stopped run loses no more than these.
 _AT_ONCE = 50
 Progress = Callable[[int, int], None]
 

@@ -12,6 +12,7 @@ from curecal.records import Record, names_of
 from curecal.trade.data_sheets import DataSheet
 from curecal.trade.site_log import Entry
 
+# Down to a 256th of the stretch; what changes sooner is planned anew with the next look.
 _TRIES = 4
 # Each costs two plans; a day with more of them is looked at again.
 _MOST_STRETCHES = 6

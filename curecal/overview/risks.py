@@ -15,7 +15,9 @@ from curecal.trade.site_log import Entry, Kept, Reading, Series
 from curecal.words.sentences import Words
 from curecal.words.values import clean
 
+# Somebody can still be called for the day after tomorrow.
 _SOON = timedelta(days=2)
+# A crew that was on site within a week has written something; our own choice.
 _SILENT = timedelta(days=7)
 _HARDENING = frozenset({State.CURING, State.ON_HOLD})
 # The clocks meet the one, and the other comes after everything else.

@@ -21,7 +21,7 @@ from curecal.words.sentences import Words, whole
 from curecal.words.values import clean, show
 
 
-class Told(StrEnum):
+class Presence(StrEnum):
     """Whether a record holds something. Only what a hold point or a maker requires is missing."""
 
     TOLD = "told"
@@ -35,7 +35,7 @@ class Fact(Record):
 
     label: str
     text: str
-    told: Told = Told.TOLD
+    told: Presence = Presence.TOLD
 
 
 @record
@@ -55,12 +55,12 @@ class Row(Record):
 
     cells: tuple[str, ...]
     below: str = ""
-    told: Told = Told.TOLD
+    told: Presence = Presence.TOLD
     told_at: int = 1
 
 
 @record
-class Table(Record):
+class PaperTable(Record):
     """A table; `widths` are the shares of its columns. `title` may be empty."""
 
     title: str
@@ -98,7 +98,7 @@ class Signatures(Record):
     block: str = "signatures"
 
 
-Block = FactList | Table | Picture | Lines | Signatures
+Block = FactList | PaperTable | Picture | Lines | Signatures
 
 
 @record
@@ -151,10 +151,10 @@ class PaperContext(Record):
         label = self.text(f"fact.{key}")
         if text:
             return Fact(label, text)
-        told = Told.MISSING if needed else Told.NOT_RECORDED
+        told = Presence.MISSING if needed else Presence.NOT_RECORDED
         return Fact(label, self.text(f"told.{told.value.replace(' ', '-')}"), told)
 
-    def unrecorded(self, columns: int, what: str, told: Told) -> Row:
+    def unrecorded(self, columns: int, what: str, told: Presence) -> Row:
         """Return the line of a table for something that nobody recorded."""
         said = self.text(f"told.{told.value.replace(' ', '-')}")
         return Row((what, said, *[""] * (columns - 2)), told=told)
@@ -164,10 +164,10 @@ class PaperContext(Record):
         columns: Iterable[tuple[str, float]],
         rows: Iterable[Row],
         title: str = "",
-    ) -> Table:
+    ) -> PaperTable:
         """Return a table; its columns are named by key, each with its share of the width."""
         named = tuple(columns)
-        return Table(
+        return PaperTable(
             title,
             tuple(self.text(f"column.{key}") for key, _ in named),
             tuple(rows),

@@ -18,10 +18,10 @@ from curecal.papers.blocks import (
     Lines,
     Paper,
     PaperContext,
+    Presence,
     Row,
     Section,
     Signatures,
-    Told,
 )
 from curecal.papers.record_climate import climate_section
 from curecal.papers.record_deviations import (
@@ -35,7 +35,7 @@ from curecal.papers.record_heating import heating_section
 from curecal.papers.record_layers import layers_section
 from curecal.planning.plan import HoldState, State, ZonePlan
 from curecal.trade.hold_codes import HoldCode
-from curecal.trade.job import Person, Role
+from curecal.trade.job import Code, Person, Role
 from curecal.words.json.record_json import encode
 from curecal.words.report.cautions import caution_texts
 from curecal.words.report.headline import headline
@@ -102,7 +102,7 @@ def _job(ctx: PaperContext) -> Section:
     facts = (
         ctx.fact("job", clean(job.name)),
         ctx.fact("address", clean(job.address or "")),
-        ctx.fact("code", None if job.code.value == "other" else job.code.value),
+        ctx.fact("code", None if job.code is Code.OTHER else job.code.value),
         ctx.fact("log-until", ctx.at(ctx.stamp_at)),
         ctx.fact("timezone", job.timezone),
         # In service nothing changes any more: the record is the same on any day.
@@ -118,7 +118,7 @@ def _people(ctx: PaperContext) -> Section:
     named = {role for person in people for role in person.every_role}
     wanted = {hold.by for zone in ctx.plan.zones for hold in zone.holds if hold.is_outstanding}
     rows += [
-        ctx.unrecorded(len(_PEOPLE), ctx.role(role), Told.MISSING)
+        ctx.unrecorded(len(_PEOPLE), ctx.role(role), Presence.MISSING)
         for role in Role
         if role in wanted - named
     ]
@@ -140,7 +140,7 @@ def _person(ctx: PaperContext, person: Person) -> Row:
             license_text,
             ctx.at(person.until_at),
         ),
-        told=Told.MISSING if unlicensed else Told.TOLD,
+        told=Presence.MISSING if unlicensed else Presence.TOLD,
         told_at=2,
     )
 

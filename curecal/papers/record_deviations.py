@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from curecal.papers.blocks import Block, Lines, PaperContext, Row, Section, Told
+from curecal.papers.blocks import Block, Lines, PaperContext, Presence, Row, Section
 from curecal.planning.plan import ZonePlan
 from curecal.planning.site_log.entry_kinds import kind_of
 from curecal.planning.site_log.lifted_stops import lifted_by
@@ -48,7 +48,7 @@ def _stops(ctx: PaperContext, zone: ZonePlan) -> Iterator[Row]:
         when = ctx.text("at-by", at=ctx.at(stop.at), who=ctx.who(stop))
         ended = lifted_by(ctx.facts, zone.zone, ctx.plan.job.tz, stop, stop.cause)
         if ended is None:
-            yield Row((when, why, ctx.text("not-ended")), told=Told.MISSING, told_at=2)
+            yield Row((when, why, ctx.text("not-ended")), told=Presence.MISSING, told_at=2)
         else:
             used.append(ended.id)
             yield Row((when, why, _found(ctx, ended)))

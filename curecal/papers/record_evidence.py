@@ -6,7 +6,7 @@ count for lack of a signature says so.
 
 from __future__ import annotations
 
-from curecal.papers.blocks import Block, FactList, PaperContext, Row, Section, Told
+from curecal.papers.blocks import Block, FactList, PaperContext, Presence, Row, Section
 from curecal.planning.plan import Hold, HoldState, ZonePlan
 from curecal.planning.site_log.authority import evidence_of, gap_message
 from curecal.planning.site_log.entry_kinds import kind_of
@@ -53,7 +53,7 @@ def evidence_section(ctx: PaperContext, zone: ZonePlan) -> Section:
         if is_wanted and not entries:
             what = ctx.entry_name(name)
             cells = (what, "", ctx.text("told.missing"), "")
-            rows.append(Row(cells, told=Told.MISSING, told_at=2))
+            rows.append(Row(cells, told=Presence.MISSING, told_at=2))
     blocks: list[Block] = []
     if rows:
         blocks.append(ctx.table(_ENTRIES, rows))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from curecal.papers.blocks import Block, Lines, PaperContext, Row, Section, Told
+from curecal.papers.blocks import Block, Lines, PaperContext, Presence, Row, Section
 from curecal.papers.record_evidence import entry_row
 from curecal.planning.plan import HeatUp, State, ZonePlan
 from curecal.trade.site_log import Energized, HeatStep, Reading
@@ -25,7 +25,7 @@ def heat_up_section(ctx: PaperContext, zone: ZonePlan) -> Section:
         entry_row(ctx, entry) for entry in sorted(entries, key=lambda entry: (entry.at, entry.id))
     ]
     if not rows:
-        told = Told.MISSING if zone.is_released else Told.NOT_RECORDED
+        told = Presence.MISSING if zone.is_released else Presence.NOT_RECORDED
         rows = [ctx.unrecorded(len(_RUN), ctx.entry_name("energized"), told)]
     blocks.append(ctx.table(_RUN, rows, ctx.text("heat-up-run")))
     return Section(ctx.text("section.heat-up"), tuple(blocks))
@@ -44,6 +44,5 @@ def _planned(ctx: PaperContext, zone: ZonePlan, heat_up: HeatUp) -> list[Block]:
         )
     ]
     if zone.state is not State.IN_SERVICE and heat_up.provisional and not zone.is_released:
-        kind = heat_up.purpose.replace(" ", "-")
-        lines.append(ctx.words.text(f"report.ramp-provisional-{kind}"))
+        lines.append(ctx.words.condition(heat_up))
     return [ctx.table(_PLANNED, rows, title), Lines(tuple(lines))] if rows else []

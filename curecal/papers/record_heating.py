@@ -5,7 +5,16 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from curecal.errors import OutsideValidity
-from curecal.papers.blocks import Block, Fact, FactList, PaperContext, Row, Section, Table, Told
+from curecal.papers.blocks import (
+    Block,
+    Fact,
+    FactList,
+    PaperContext,
+    PaperTable,
+    Presence,
+    Row,
+    Section,
+)
 from curecal.planning.hold_points.cable_laying import heated_area
 from curecal.planning.hold_points.cable_limits import called, label_resistance
 from curecal.planning.plan import Hold, HoldState, ZonePlan
@@ -130,7 +139,7 @@ def _allowed(ctx: PaperContext, cable: Cable, rated_ohm: float | None) -> str | 
     )
 
 
-def _tests(ctx: PaperContext, zone: ZonePlan, cable: Cable) -> Table:
+def _tests(ctx: PaperContext, zone: ZonePlan, cable: Cable) -> PaperTable:
     rows = [row for stage in Stage for row in _stage(ctx, zone, cable, stage)]
     title = ctx.text("tests-of", cable=called(cable)) if cable.name else ctx.text("tests")
     return ctx.table(_COLUMNS, rows, title)
@@ -160,9 +169,9 @@ def _stage(ctx: PaperContext, zone: ZonePlan, cable: Cable, stage: Stage) -> Ite
     if hold.state is HoldState.NOT_NEEDED:
         yield Row((what, ctx.words.hold_state(hold.state), *[""] * (len(_COLUMNS) - 2)))
     elif hold.state is HoldState.MET:
-        yield ctx.unrecorded(len(_COLUMNS), what, Told.NOT_RECORDED)
+        yield ctx.unrecorded(len(_COLUMNS), what, Presence.NOT_RECORDED)
     else:
-        yield ctx.unrecorded(len(_COLUMNS), what, Told.MISSING)
+        yield ctx.unrecorded(len(_COLUMNS), what, Presence.MISSING)
 
 
 def _is_of(ctx: PaperContext, zone: ZonePlan, cable: Cable, entry: Resistance) -> bool:

@@ -5,13 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import replace
 
-from curecal.papers.blocks import Block, FactList, PaperContext, Picture, Row, Section, Told
+from curecal.papers.blocks import Block, FactList, PaperContext, Picture, Presence, Row, Section
 from curecal.pictures.in_words import section_in_words, timeline_in_words
 from curecal.pictures.section import make_section
 from curecal.pictures.section_svg import section_svg
 from curecal.pictures.timeline import make_timeline
 from curecal.pictures.timeline_svg import timeline_svg
-from curecal.planning.plan import LayerPlan, MilestonePlan, State, ZonePlan
+from curecal.planning.plan import LayerPlan, MilestonePlan, State, StepCode, ZonePlan
 from curecal.trade.site_log import Done
 from curecal.words.report.details import final_cure_text
 from curecal.words.values import clean
@@ -58,7 +58,7 @@ def _layer(ctx: PaperContext, zone: ZonePlan, item: LayerPlan) -> Row:
         "" if layer.existing or missing else _counted(ctx, last),
         "" if layer.existing else _ready(ctx, last),
     )
-    told = Told.MISSING if missing and not layer.existing else Told.TOLD
+    told = Presence.MISSING if missing and not layer.existing else Presence.TOLD
     return Row(cells, " ".join(_sheet(ctx, zone, item, last)), told, told_at=2)
 
 
@@ -78,7 +78,7 @@ def _wait(ctx: PaperContext, last: MilestonePlan | None) -> str:
     waits = _numbers(last, "needed_s") or _numbers(last, "wait_s")
     if waits:
         return ctx.shown("wait_s", max(waits)) or ""
-    return ctx.text("no-wait") if any(step.code == "no-wait" for step in last.steps) else ""
+    return ctx.text("no-wait") if any(step.code == StepCode.NO_WAIT for step in last.steps) else ""
 
 
 def _counted(ctx: PaperContext, last: MilestonePlan | None) -> str:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from curecal.pictures.section import Section
+from curecal.pictures.section import FloorSection
 from curecal.pictures.timeline import Timeline
 
 
@@ -21,7 +21,7 @@ def timeline_in_words(timeline: Timeline) -> str:
     return " ".join(sentence for sentence in said if sentence)
 
 
-def section_in_words(section: Section) -> str:
+def section_in_words(section: FloorSection) -> str:
     """Return a section as sentences, the top layer first."""
     said = [section.says] if section.says else []
     for slab in section.slabs:

@@ -45,7 +45,7 @@ class Slab(Record):
 
 
 @record
-class Section(Record):
+class FloorSection(Record):
     """One zone's floor, the top slab first. `says` is the answer, empty beside who gives it."""
 
     title: str
@@ -58,7 +58,7 @@ class Section(Record):
     slabs: tuple[Slab, ...]
 
 
-def make_section(plan: Plan, zone: ZonePlan, words: Words) -> Section:
+def make_section(plan: Plan, zone: ZonePlan, words: Words) -> FloorSection:
     """Return the section of one zone of a plan.
 
     Args:
@@ -72,7 +72,7 @@ def make_section(plan: Plan, zone: ZonePlan, words: Words) -> Section:
         _slab(item, plan, words, (embedding, None if governed is None else governed.layer_id))
         for item in reversed(zone.layers)
     ]
-    return Section(
+    return FloorSection(
         title=place_of(plan, zone),
         says=headline_of(plan, zone, words),
         counted_text=words.text("picture.counted-of-layer"),

@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from functools import partial
 
 from curecal.pictures.in_words import section_in_words
-from curecal.pictures.section import Section, Slab, SlabState
+from curecal.pictures.section import FloorSection, Slab, SlabState
 from curecal.pictures.svg import (
     LINE,
     MARGIN,
@@ -32,7 +32,7 @@ _CABLE_APART = 26.0
 _COUNTED_LOOK = 'fill="currentColor" fill-opacity="0.18"'
 
 
-def section_svg(section: Section, *, width: float = 720.0, name: str = "section") -> str:
+def section_svg(section: FloorSection, *, width: float = 720.0, name: str = "section") -> str:
     """Return a section as an SVG document.
 
     Args:
@@ -62,7 +62,7 @@ def section_svg(section: Section, *, width: float = 720.0, name: str = "section"
     )
 
 
-def _samples(section: Section) -> Iterable[tuple[Sample, str]]:
+def _samples(section: FloorSection) -> Iterable[tuple[Sample, str]]:
     yield partial(swatch, look=_COUNTED_LOOK), section.counted_text
     if section.governing_text:
         yield diamond, section.governing_text

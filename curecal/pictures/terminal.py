@@ -5,8 +5,8 @@ from __future__ import annotations
 from datetime import datetime
 from itertools import zip_longest
 
-from curecal.pictures.section import Section, Slab, SlabState
-from curecal.pictures.timeline import BarKind, Row, Timeline
+from curecal.pictures.section import FloorSection, Slab, SlabState
+from curecal.pictures.timeline import BarKind, Timeline, TimelineRow
 from curecal.words.layout import Line, TextRun, columns, pad, paragraph, wrap
 
 # They differ in how dark they are, so they read without color, and on paper.
@@ -51,7 +51,7 @@ def timeline_lines(timeline: Timeline, width: int) -> list[Line]:
     return lines
 
 
-def section_lines(section: Section, width: int, *, is_alone: bool = True) -> list[Line]:
+def section_lines(section: FloorSection, width: int, *, is_alone: bool = True) -> list[Line]:
     """Return a section for a terminal; not alone, it stands under its zone's timeline."""
     inner = width - 6
     edge = "\u2500" * inner
@@ -67,7 +67,7 @@ def section_lines(section: Section, width: int, *, is_alone: bool = True) -> lis
     return lines
 
 
-def _label(row: Row) -> str:
+def _label(row: TimelineRow) -> str:
     return f"{_DIAMOND} {row.label}" if row.is_governing else row.label
 
 
@@ -93,7 +93,7 @@ def _axis(timeline: Timeline, cells: int) -> str:
     return "".join(line).rstrip()
 
 
-def _bar(row: Row, timeline: Timeline, cells: int) -> TextRun:
+def _bar(row: TimelineRow, timeline: Timeline, cells: int) -> TextRun:
     line = [" "] * cells
     # The window is drawn last: it is what people look for.
     for bar in sorted(row.bars, key=lambda bar: bar.kind is BarKind.WINDOW):

@@ -50,7 +50,7 @@ class Bar(Record):
 
 
 @record
-class Mark(Record):
+class MilestoneMark(Record):
     """An instant from which a layer allows something; `says` names it, with its days."""
 
     at: datetime
@@ -59,13 +59,13 @@ class Mark(Record):
 
 
 @record
-class Row(Record):
+class TimelineRow(Record):
     """One layer, or the electrician's visits. `says` is its last date in short."""
 
     label: str
     says: str
     bars: tuple[Bar, ...]
-    marks: tuple[Mark, ...] = ()
+    marks: tuple[MilestoneMark, ...] = ()
     is_governing: bool = False
 
 
@@ -126,7 +126,7 @@ class Timeline(Record):
     now: datetime
     now_text: str
     ticks: tuple[tuple[datetime, str], ...]
-    rows: tuple[Row, ...]
+    rows: tuple[TimelineRow, ...]
     energize: Window | None
     cured_text: str
     energize_text: str
@@ -178,12 +178,12 @@ def make_timeline(plan: Plan, zone: ZonePlan, log: Log, words: Words) -> Timelin
     )
 
 
-def _legend(rows: Iterable[Row], words: Words) -> Iterable[tuple[BarKind, str]]:
+def _legend(rows: Iterable[TimelineRow], words: Words) -> Iterable[tuple[BarKind, str]]:
     shown = {bar.kind for row in rows for bar in row.bars} - {BarKind.VISIT}
     return ((kind, words.text(f"picture.{kind.value}")) for kind in BarKind if kind in shown)
 
 
-def _marks_text(rows: Iterable[Row], words: Words) -> str:
+def _marks_text(rows: Iterable[TimelineRow], words: Words) -> str:
     marked = {mark.milestone for row in rows for mark in row.marks}
     steps = [words.name("short", name.value) for name in _ON_THE_WAY if name in marked]
     return words.text("picture.marks", {"steps": ", ".join(steps)}) if steps else ""
@@ -212,7 +212,7 @@ def _near(plan: Plan) -> date:
     return local_day(plan.as_of, plan.job.tz)
 
 
-def _layer_row(item: LayerPlan, plan: Plan, words: Words, *, is_governing: bool) -> Row:
+def _layer_row(item: LayerPlan, plan: Plan, words: Words, *, is_governing: bool) -> TimelineRow:
     last = item.last_milestone
     bars: list[Bar] = []
     says = words.text("report.undated")
@@ -229,13 +229,13 @@ def _layer_row(item: LayerPlan, plan: Plan, words: Words, *, is_governing: bool)
         and milestone is not last
         and milestone.window is not None
     )
-    return Row(clean(item.layer.title), says, tuple(bars), marks, is_governing)
+    return TimelineRow(clean(item.layer.title), says, tuple(bars), marks, is_governing)
 
 
-def _mark(milestone: MilestonePlan, window: Window, plan: Plan, words: Words) -> Mark:
+def _mark(milestone: MilestonePlan, window: Window, plan: Plan, words: Words) -> MilestoneMark:
     name = words.name("short", milestone.milestone.value)
     says = f"{name} {days(window, plan, words, _near(plan))}"
-    return Mark(window.earliest, milestone.milestone, says)
+    return MilestoneMark(window.earliest, milestone.milestone, says)
 
 
 def _wait_bars(start: datetime, window: Window, now: datetime) -> Iterable[Bar]:
@@ -249,17 +249,17 @@ def _wait_bars(start: datetime, window: Window, now: datetime) -> Iterable[Bar]:
         yield Bar(BarKind.WINDOW, window.earliest, window.latest)
 
 
-def _visits_row(visits: Sequence[Visit], plan: Plan, words: Words) -> Row:
+def _visits_row(visits: Sequence[Visit], plan: Plan, words: Words) -> TimelineRow:
     windows = [visit.window for visit in visits if visit.window is not None]
     bars = [
         Bar(BarKind.VISIT, window.earliest, window.latest or window.earliest) for window in windows
     ]
     says = ", ".join(days(window, plan, words, _near(plan)) for window in windows)
-    return Row(words.text("picture.electrician"), says, tuple(bars))
+    return TimelineRow(words.text("picture.electrician"), says, tuple(bars))
 
 
 def _span(
-    plan: Plan, window: Window | None, rows: Iterable[Row], temperatures: Temperatures
+    plan: Plan, window: Window | None, rows: Iterable[TimelineRow], temperatures: Temperatures
 ) -> tuple[datetime, datetime]:
     """Return the first and the last instant drawn: whole local days around all that is shown."""
     bars = [bar for row in rows for bar in row.bars]

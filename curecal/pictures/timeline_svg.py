@@ -28,7 +28,7 @@ from curecal.pictures.svg import (
     text_width,
     uprights,
 )
-from curecal.pictures.timeline import Bar, BarKind, Row, Temperatures, Timeline
+from curecal.pictures.timeline import Bar, BarKind, Temperatures, Timeline, TimelineRow
 from curecal.records import Record, record
 from curecal.words.layout import wrap
 
@@ -180,7 +180,7 @@ def _apart(words: Sequence[tuple[float, str]], place: _Place) -> Iterable[tuple[
     yield last, word
 
 
-def _row(parts: list[str], row: Row, place: _Place, y: float) -> float:
+def _row(parts: list[str], row: TimelineRow, place: _Place, y: float) -> float:
     """Add a row's words, and its bars below them; return where the bars begin."""
     label = f"\u25c6 {row.label}" if row.is_governing else row.label
     y += 14.0

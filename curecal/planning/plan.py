@@ -7,10 +7,11 @@ window has no date, and `blocked` says why and what to do.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import field
 from datetime import date, datetime
 from enum import StrEnum
+from itertools import pairwise
 
 from curecal.instants import Window
 from curecal.planning.repair import first_switched_on_by
@@ -35,6 +36,11 @@ class State(StrEnum):
     IN_SERVICE = "in service"
     STOPPED = "stopped"
     NO_DATE = "no date"
+
+    @property
+    def own_reason(self) -> str:
+        """The code of the reason that says no more than the state itself."""
+        return f"why-{self.value.replace(' ', '-')}"
 
 
 RELEASED_STATES = frozenset({State.RELEASED, State.HEATING_UP, State.IN_SERVICE})
@@ -63,6 +69,12 @@ class VisitKind(StrEnum):
     ROUGH_IN = "rough-in-and-first-test"
     CONNECTION = "test-and-connect"
     ENERGIZE = "energize"
+
+
+class StepCode(StrEnum):
+    """Codes of steps that something asks for; all others are only said."""
+
+    NO_WAIT = "no-wait"
 
 
 @record
@@ -140,7 +152,7 @@ class Hold(Record):
 
     @property
     def is_outstanding(self) -> bool:
-        """Whether it keeps the next step back: not met, or failed."""
+        """Return whether it keeps the next step back: not met, or failed."""
         return self.state in {HoldState.UNMET, HoldState.FAILED}
 
 
@@ -161,7 +173,7 @@ class HeatUp(Record):
     `basis` is "floor" (floor sensor) or "flow" (water). `provisional` is True while the start is
     not measured or the floor is not released. `ends_on` is the local day after the last step:
     in service for a finished floor, cold for a bare screed. `step_k` is the most a day may
-    change [K].
+    add, or of a floor sensor's set-point take away [K].
     """
 
     purpose: HeatUpPurpose
@@ -177,6 +189,23 @@ class HeatUp(Record):
     provisional: bool
     rule: str
     source: Source
+
+
+def most_change(basis: str, steps: Sequence[RampStep], step_k: float) -> float:
+    """Return the most that two neighboring steps of a heat-up differ as shown [K].
+
+    The water of a bare screed goes from 25 °C to the highest at once, and down as somebody set it.
+
+    Rule: R14, R19.
+
+    Args:
+        basis: "floor" or "flow".
+        steps: the steps, in order.
+        step_k: the most a day may add [K].
+    """
+    if basis != "flow":
+        return step_k
+    return max([step_k, *(abs(later.to_c - step.to_c) for step, later in pairwise(steps))])
 
 
 @record
@@ -236,7 +265,7 @@ class ZonePlan(Record):
 
     @property
     def is_released(self) -> bool:
-        """Whether the crew lead's release counts, even if its first hour is still ahead."""
+        """Return whether the crew lead's release counts, even if its first hour is still ahead."""
         return self.state in RELEASED_STATES
 
     @property
@@ -253,7 +282,7 @@ class ZonePlan(Record):
 
     @property
     def waits_for_electrician(self) -> bool:
-        """Whether something electrical is outstanding, so that not even a bare screed is heated."""
+        """Return whether something electrical is outstanding: not even a bare screed is heated."""
         return any(hold.is_outstanding and hold.code in BEFORE_ANY_HEAT for hold in self.holds)
 
     @property
@@ -284,7 +313,7 @@ class Appointment(Record):
 
     @property
     def stands(self) -> bool:
-        """Whether somebody is to come: booked or confirmed."""
+        """Return whether somebody is to come: booked or confirmed."""
         return self.state in {Booking.BOOKED, Booking.CONFIRMED}
 
     def is_for(self, zone_id: str) -> bool:

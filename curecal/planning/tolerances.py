@@ -8,4 +8,4 @@ HAIR_S = 1e-3
 HAIR_K = 1e-6
 """Temperatures: 84.2 °F is 29 °C but for a last bit, and must neither pass nor miss it."""
 HAIR = 1e-9
-"""Shares, and lengths in meters or as a share of one another: 8 in is 203.2 mm."""
+"""Shares, and lengths, currents and trip times in their SI unit: 8 in is 203.2 mm."""

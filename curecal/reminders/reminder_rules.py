@@ -19,9 +19,12 @@ from curecal.trade.job import Role
 
 _DAY_S = 86400.0
 _DAY_MINUTES = 24 * 60
+# Less is no day: a message that must wait for it may come too late.
 _LEAST_LOUD_MINUTES = 8 * 60
+# Shorter than a gateway's outage: it would be lost before it could be sent.
 _LEAST_KEPT_S = 3600.0
 _SHOWN = 40
+# Who is told two months ahead has forgotten it by the day.
 _MOST_DAYS = 60
 _NOT_CHANGED = frozenset({"basis", "source", "why", "urgent", "alone", "to"})
 

@@ -15,7 +15,6 @@ from curecal.records import PlainTable, PlainView, Record, record
 from curecal.trade.findings import Params
 from curecal.trade.job import Role
 
-NO_ZONE = ""
 ORDER = (Role.CREW_LEAD, Role.ELECTRICIAN, Role.OWNER)
 """Who is several things hears what concerns all in the first of these roles."""
 
@@ -239,7 +238,7 @@ class Reminder(Record):
 
     @property
     def key(self) -> str:
-        """What makes it this reminder, however its time or its words move."""
+        """Return what makes it this reminder, however its time or its words move."""
         about = f"{self.kind}|{self.zone_id}|{self.subject}|{self.occasion.text}"
         return f"{about}|{self.channel.value}|{self.recipient}"
 

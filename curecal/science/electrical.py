@@ -6,6 +6,7 @@ from collections.abc import Sequence
 
 from curecal.science.validity import refuse, require
 
+# 125 % of a load that runs for hours; its source stands at the function.
 _CONTINUOUS_LOAD_FACTOR = 1.25
 
 # Floor heating lies far inside these; beyond them a reading is in another unit.

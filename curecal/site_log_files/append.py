@@ -37,7 +37,7 @@ _FIRST_LINE = "# Site log. Entries are added at the end; what is written stays.\
 _TRIES = 5
 
 
-class Said(TypedDict, total=False):
+class EntryOptions(TypedDict, total=False):
     """What may be said of an entry, beside its kind, its values and its two instants.
 
     `check` looks at the new file, complete and under another name in the same folder, before it
@@ -87,7 +87,7 @@ def append_entry(
     *,
     at: datetime,
     recorded: datetime,
-    **said: Unpack[Said],
+    **said: Unpack[EntryOptions],
 ) -> Appended:
     """Add one entry at the end of a job file or a log file.
 
@@ -134,7 +134,7 @@ def append_entries(
     Args:
         path: The file, or a link to it; the link stays a link.
         entries: The entries in the order in which they are written.
-        check: Looks at the new file before it takes the old one's place, as in `Said`.
+        check: Looks at the new file before it takes the old one's place, as in `EntryOptions`.
         create: Whether a log file that is not there is begun.
 
     Returns:

@@ -12,9 +12,8 @@ from curecal.records import PlainTable, PlainView
 from curecal.toml_files.log_schema import KINDS
 from curecal.toml_files.meter_values import fits_method
 from curecal.toml_files.shown import shorten
-from curecal.toml_files.spans import UNHEATED_C, is_unheated
+from curecal.toml_files.spans import UNHEATED_C, is_unheated, not_in_span
 from curecal.toml_files.table_reader import Read
-from curecal.toml_files.values import not_in_span
 from curecal.trade.site_log import (
     OPEN_OHM,
     Booking,

@@ -11,13 +11,14 @@ from types import MappingProxyType
 
 from curecal.errors import ValueRefused
 from curecal.readings.series.readings_entry import ReadingsEntry as KeptReadings
-from curecal.records import PlainTable, PlainView, Record, record
+from curecal.records import PlainTable, Record, record
 from curecal.site_log_files.corrections import (
     as_corrected,
     is_withdrawn,
     who_may_mend,
     without_strangers,
 )
+from curecal.site_log_files.entry_checks import check_entry, check_every_zone
 from curecal.site_log_files.entry_fields import FIELDS, REPEATED
 from curecal.site_log_files.names import Names
 from curecal.toml_files.log_schema import BASE, KINDS
@@ -25,6 +26,7 @@ from curecal.toml_files.schema import Key
 from curecal.toml_files.shown import digest, nearest, shorten
 from curecal.toml_files.table_reader import Read, Table, TableReader, read_table
 from curecal.toml_files.values import instant
+from curecal.trade.entry_kinds import EntryKind
 from curecal.trade.findings import Severity
 from curecal.trade.job import Person, Zone
 from curecal.trade.site_log import (
@@ -53,39 +55,36 @@ from curecal.trade.site_log import (
     VisitNote,
 )
 
-CLASSES: Mapping[str, Callable[..., Entry]] = MappingProxyType(
+CLASSES: Mapping[EntryKind, Callable[..., Entry]] = MappingProxyType(
     {
-        "air": Reading,
-        "surface": Reading,
-        "floor": Reading,
-        "kept": Kept,
-        "readings": KeptReadings,
-        "done": Done,
-        "resistance": Resistance,
-        "not_tested": NotTested,
-        "moisture": MoistureTest,
-        "test_points": MarkedPoints,
-        "inspection": Inspection,
-        "protection": Protection,
-        "connected": Connected,
-        "continuity": Continuity,
-        "thermostat": ThermostatSet,
-        "visit": VisitNote,
-        "release": Release,
-        "energized": Energized,
-        "heat_step": HeatStep,
-        "stopped": Stopped,
-        "resumed": Resumed,
-        "photo": Remark,
-        "note": Remark,
+        EntryKind.AIR: Reading,
+        EntryKind.SURFACE: Reading,
+        EntryKind.FLOOR: Reading,
+        EntryKind.KEPT: Kept,
+        EntryKind.READINGS: KeptReadings,
+        EntryKind.DONE: Done,
+        EntryKind.RESISTANCE: Resistance,
+        EntryKind.NOT_TESTED: NotTested,
+        EntryKind.MOISTURE: MoistureTest,
+        EntryKind.TEST_POINTS: MarkedPoints,
+        EntryKind.INSPECTION: Inspection,
+        EntryKind.PROTECTION: Protection,
+        EntryKind.CONNECTED: Connected,
+        EntryKind.CONTINUITY: Continuity,
+        EntryKind.THERMOSTAT: ThermostatSet,
+        EntryKind.VISIT: VisitNote,
+        EntryKind.RELEASE: Release,
+        EntryKind.ENERGIZED: Energized,
+        EntryKind.HEAT_STEP: HeatStep,
+        EntryKind.STOPPED: Stopped,
+        EntryKind.RESUMED: Resumed,
+        EntryKind.PHOTO: Remark,
+        EntryKind.NOTE: Remark,
     }
 )
-_CORRECTION = "correction"
 _ANY = "log entry"
 # The keys that say what an entry is about.
 _PLACE = ("zone", "layer", "part", "cable")
-# Of these a wrong zone switches something on: where they name none, it is asked or said.
-_CLEARING = frozenset({"protection", "connected", "thermostat", "release", "resumed"})
 
 
 @record
@@ -93,7 +92,7 @@ class Raw(Record):
     """An entry as it stands in a file, with its kind and its identity."""
 
     table: Table
-    kind: str
+    kind: EntryKind
     id: str
     path: str
 
@@ -131,7 +130,7 @@ def log_in(
     entries = []
     for raw in raws.values():
         made: Entry | None
-        if raw.kind == _CORRECTION:
+        if raw.kind == EntryKind.CORRECTION:
             made = _correction(notes, raw, raws, names)
         else:
             made = _entry_corrected(notes, raw, raws, names)
@@ -157,7 +156,7 @@ def _raw(notes: TableReader, table: Table, path: str) -> Raw | None:
         code = "entry-kind-unknown" if "kind" in table else "entry-kind-missing"
         notes.find(Severity.ERROR, code, f"{path}.kind", params)
         return None
-    return Raw(table, kind, identity_of(table), path)
+    return Raw(table, EntryKind(kind), identity_of(table), path)
 
 
 def _content(table: Table) -> str:
@@ -207,9 +206,9 @@ def _entry(notes: TableReader, raw: Raw, names: Names) -> Entry | None:
     read = read_table(notes, raw.table, f"log {raw.kind}", raw.path)
     zone, fields = _fields(notes, read, raw.kind, names)
     at = read.get("at")
-    _check(notes, read, raw.kind, fields)
+    check_entry(notes, read, raw.kind, fields)
     if zone is None and "zone" not in read.raw and "layer" not in read.raw:
-        _check_every_zone(notes, read, raw.kind, names)
+        check_every_zone(notes, read, raw.kind, names)
     failed = any(found.severity is Severity.ERROR for found in notes.findings[before:])
     if failed or at is None:
         return None
@@ -238,7 +237,7 @@ def _recorded(notes: TableReader, read: Read, at: datetime) -> datetime:
     return at
 
 
-def _signed(read: Read, kind: str, names: Names) -> PlainTable:
+def _signed(read: Read, kind: EntryKind, names: Names) -> PlainTable:
     """Return who did it, who typed it and how they know, and what is said beside it."""
     # Of a statement about a span `from` is its beginning.
     own = any(key.name == "from" for key in KINDS.get(kind, ()))
@@ -253,7 +252,7 @@ def _signed(read: Read, kind: str, names: Names) -> PlainTable:
 
 
 def _fields(
-    notes: TableReader, read: Read, kind: str, names: Names
+    notes: TableReader, read: Read, kind: EntryKind, names: Names
 ) -> tuple[str | None, PlainTable]:
     """Return the zone's id and the entry's own fields, of the keys that are there."""
     zone = names.zone(notes, read.get("zone"), read.at("zone"))
@@ -265,7 +264,7 @@ def _fields(
             zone, fields["layer"] = found[0], found[1].id
             if "part" in read:
                 fields["part"] = found[1].part
-            if kind == "done" and found[1].existing:
+            if kind is EntryKind.DONE and found[1].existing:
                 params = {"layer": found[1].name, "key": "done"}
                 notes.find(Severity.ERROR, "existing-with-work", read.at("layer"), params)
     elif "cable" in read:
@@ -283,59 +282,6 @@ def _fields(
     return (None if zone is None else zone.id), fields
 
 
-def _check_every_zone(notes: TableReader, read: Read, kind: str, names: Names) -> None:
-    """Note an entry that would clear every zone of several because it names none."""
-    if len(names.zones) == 1:
-        return
-    zones = [zone.name for zone in names.zones]
-    params = {"zones": ", ".join(zones), "example": zones[0] if zones else ""}
-    if kind == "inspection":
-        notes.find(Severity.ERROR, "inspection-without-zone", read.path, params)
-    elif kind in _CLEARING:
-        notes.find(Severity.CAUTION, "entry-for-every-zone", read.path, params)
-
-
-def _check(notes: TableReader, read: Read, kind: str, fields: PlainView) -> None:
-    """Note what an entry says that cannot be."""
-    at = read.get("at")
-    clock = notes.clock
-    is_ahead = at is not None and clock is not None and at > clock
-    if clock is not None and is_ahead and not notes.is_today(at, read.raw["at"]):
-        notes.find(
-            Severity.WARNING,
-            "entry-in-future",
-            read.at("at"),
-            notes.local(happened=at, now=clock),
-        )
-    if CLASSES[kind] is Reading:
-        if kind not in read.raw and "humidity" not in read.raw and "low" not in read.raw:
-            notes.find(Severity.ERROR, "reading-empty", read.path, {"key": kind})
-        low_c, now_c = fields.get("low_c"), fields.get("temperature_c")
-        if low_c is not None and now_c is not None and not low_c <= now_c:
-            params = {"low_c": low_c, "read_c": now_c}
-            notes.find(Severity.ERROR, "low-above-reading", read.at("low"), params)
-    if kind == "kept":
-        start, end = fields.get("from_at"), fields.get("to_at")
-        if start is not None and end is not None and not start < end:
-            notes.find(
-                Severity.ERROR, "kept-reversed", read.at("to"), notes.local(start=start, end=end)
-            )
-        if at is not None and end is not None and end > at:
-            notes.find(Severity.ERROR, "kept-ahead", read.at("to"), notes.local(signed=at, end=end))
-    if kind == "visit":
-        _check_hours(notes, read, fields)
-    if kind == "moisture" and "value" in read and "method" not in fields:
-        notes.find(Severity.ERROR, "moisture-without-method", read.at("method"), {})
-
-
-def _check_hours(notes: TableReader, read: Read, fields: PlainView) -> None:
-    """Note a visit that ends before it begins."""
-    start, end = fields.get("start_at"), fields.get("end_at")
-    if start is not None and end is not None and not start < end:
-        said = notes.local(start=start, end=end)
-        notes.find(Severity.ERROR, "visit-reversed", read.at("end"), said)
-
-
 def _correction(
     notes: TableReader, raw: Raw, raws: Mapping[str, Raw], names: Names
 ) -> Correction | None:
@@ -343,7 +289,7 @@ def _correction(
     before = len(notes.findings)
     target = raws.get(str(raw.table.get("of")))
     allowed: tuple[Key, ...] = ()
-    if target is not None and target.kind != _CORRECTION:
+    if target is not None and target.kind != EntryKind.CORRECTION:
         # A key that is required of an entry is not required of its correction.
         allowed = tuple(replace(key, required=False) for key in KINDS[target.kind])
     read = read_table(notes, raw.table, "log correction", raw.path, allowed)
@@ -352,7 +298,7 @@ def _correction(
         params = {"text": shorten(read.get("of")), "nearest": nearest(read.get("of"), list(raws))}
         notes.find(Severity.ERROR, "correction-of-unknown", read.at("of"), params)
     changes: PlainTable = {}
-    if target is not None and target.kind != _CORRECTION:
+    if target is not None and target.kind != EntryKind.CORRECTION:
         zone, changes = _fields(notes, _in_place_of(read, target), target.kind, names)
         if zone is not None and any(key in read for key in _PLACE):
             changes["zone"] = zone

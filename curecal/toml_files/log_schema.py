@@ -110,7 +110,7 @@ KINDS: Mapping[str, tuple[Key, ...]] = MappingProxyType(
             must("value", "moisture", '"1.6 CM-%"', "what it found"),
             Key("depth", "depth", '"30 mm"', "depth of the sample"),
             Key("points", "count", "3", "how many points"),
-            Key("heating_off_for", "no_later", '"24 h"', "how long the heating was off before"),
+            Key("heating_off_for", "off_for", '"24 h"', "how long the heating was off before"),
             Key("air", "unheated", '"20 °C"', "air temperature at the test"),
             Key("humidity", "humidity", '"55 %"', "relative humidity of the air at the test"),
         ),
@@ -151,7 +151,7 @@ KINDS: Mapping[str, tuple[Key, ...]] = MappingProxyType(
         ),
         "release": (),
         "energized": (),
-        "heat_step": (must("to", "heated", '"25 °C"', "floor temperature set"),),
+        "heat_step": (must("to", "set_point", '"25 °C"', "floor temperature set"),),
         "stopped": (
             one_of("cause", tuple(Cause), "why; it decides who may lift the stop", required=True),
             Key("reason", "text", '"it hums"', "more about it"),

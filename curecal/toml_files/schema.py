@@ -166,6 +166,8 @@ COVERING = (
     one_of("kind", _COVERINGS, "the finished surface", required=True),
     Key("size", "size", '"12 x 24 in"', "a tile's two edges"),
     one_of("laid", ("glued", "floating"), "how it lies; if left out: glued, and tile in mortar"),
+    one_of("joints", ("grouted", "none"), "its joints; if left out: grouted"),
+    Key("absorbent", "bool", "true", "tile or stone that takes up water, by its data sheet"),
     Key("limit", "floor", '"29 °C"', "its maker's own temperature limit"),
     Key("wait", "wait", '"7 d"', "its maker's own wait before heat"),
     Key(

@@ -10,7 +10,9 @@ import re
 from collections.abc import Callable, Mapping, Sequence
 from types import MappingProxyType
 
-from curecal.errors import QuantityRefused, SourceError
+from curecal import units
+from curecal.errors import QuantityRefused, SourceError, ValueRefused
+from curecal.toml_files.shown import shorten
 from curecal.trade.data_sheets import Kind
 
 UNHEATED_C = (-40.0, 45.0)
@@ -22,6 +24,12 @@ WAIT_S = (60.0, 365 * DAY_S)
 """What a maker's wait can be [s]."""
 USUAL_WAIT_S = 120 * DAY_S
 """A longer wait is asked about [s]."""
+NO_LATER_S = (600.0, 90 * DAY_S)
+"""How long a coat can bear to lie open before what follows [s]."""
+DOUBLING_K = (2.0, 40.0)
+"""What drop in temperature can double a wait [K]."""
+STEP_K = (0.25, 50.0)
+"""What a floor can be wished to rise in a day [K]."""
 SHORT_HEAT_S = 3 * DAY_S
 RAPID_HEAT_S = DAY_S
 MAKERS_HEAT_S = 7 * DAY_S
@@ -33,9 +41,41 @@ SHORT_S: Mapping[tuple[Kind, str], float] = MappingProxyType(
         (Kind.MORTAR_BED, "cover"): DAY_S,
         (Kind.LEVELER, "cover"): 4 * 3600.0,
         (Kind.THINSET, "grout"): 8 * 3600.0,
+        (Kind.THINSET, "walk"): 2 * 3600.0,
+        (Kind.THINSET, "load"): 12 * 3600.0,
+        (Kind.THINSET, "wet"): DAY_S,
+        (Kind.GROUT, "walk"): 2 * 3600.0,
+        (Kind.GROUT, "seal"): 12 * 3600.0,
+        (Kind.GROUT, "load"): 12 * 3600.0,
+        (Kind.GROUT, "wet"): DAY_S,
     }
 )
 """A shorter wait of a product that is not rapid is asked about [s]."""
+SHORT_FROST_S = DAY_S
+SHORT_SEALED_S = 14 * DAY_S
+SHORT_UNDER_COVER_S = DAY_S
+"""Shorter is asked about [s]: frost age, heat of shut-in mortar (from 14 days in print), cover."""
+MOST_TOLERANCE = 0.2
+"""A label's wider tolerance is asked about, as a fraction: with it hardly any reading fails."""
+LEAST_MINIMUM_C = 0.0
+"""A product that cures in colder than this is asked about [°C]."""
+BREAKER_A = (1.0, 125.0)
+"""Another breaker of a floor's circuit is asked about [A]."""
+MOST_DRYING_M_PER_S = 0.003 / DAY_S
+"""A base that dries faster is asked about [m/s]."""
+MOST_MOISTURE: Mapping[str, tuple[float, str]] = MappingProxyType(
+    {
+        "carbide": (0.03, "3 CM-%"),
+        "humidity": (0.9, "90 % RH"),
+        "probe": (0.9, "90 % RH"),
+        "hood": (0.9, "90 % RH"),
+        "wood meter": (0.18, "18 %"),
+        "calcium chloride": (0.039 / DAY_S, "39 g/m² a day (8 lb/1000 ft²)"),
+    }
+)
+"""A wetter base is asked about, by method: fractions, of calcium chloride [kg/(m²·s)]; as shown."""
+LEAST_TILE_M = 0.015
+"""A smaller edge of a tile is asked about [m]."""
 AREA_M2 = (0.1, 500.0)
 """What one thermostat can heat [m²]."""
 SPACING_M = (0.005, 0.6)
@@ -50,6 +90,7 @@ FASTEST_M2_PER_S: Mapping[Kind, float] = MappingProxyType(
     {Kind.THINSET: 12 / 3600.0, Kind.GROUT: 25 / 3600.0}
 )
 """Work that is meant to go faster is asked about [m²/s]: 12 m² of tile, 25 m² of joints an hour."""
+# The thickest layer below.
 DEEPEST_M = 0.3
 THICKNESS_M: Mapping[Kind, tuple[float, float]] = MappingProxyType(
     {
@@ -105,9 +146,13 @@ _MISTAKEN: Mapping[str, tuple[str, ...]] = MappingProxyType(
         "w": ("d",),
         "wk": ("d",),
         "years": ("days",),
+        "mA": ("A",),
     }
 )
 _FIGURE = re.compile(r"(?P<figure>\d+(?:\.\d+)?) ?(?P<unit>[^\W\d]+[²2]?|%)")
+_DEGREES = re.compile(
+    r"(?P<figure>-?\d+(?:\.\d+)?) ?°? ?(?P<unit>[CcFf])(?:elsius|ahrenheit)?", re.ASCII
+)
 _SCALES = (0.01, 0.1, 10.0, 100.0)
 # A million readings say no more of a room's usual warmth than ten thousand.
 _JUDGED = 10_000
@@ -160,6 +205,22 @@ def meant(value: object, reads: Callable[[object], float], least: float, most: f
         except QuantityRefused:
             continue
     return ""
+
+
+def not_in_span(code: str, value: object, least_c: float, most_c: float) -> ValueRefused:
+    """Return the refusal of a temperature outside a span, with the other unit if that is in it."""
+    mistaken = _DEGREES.fullmatch(str(value).strip())
+    unit = "°C" if mistaken and mistaken["unit"] in "Ff" else "°F"
+    other = f"{mistaken['figure']} {unit}" if mistaken else ""
+    if not other or not least_c <= units.temperature(other) <= most_c:
+        other = ""
+    return ValueRefused(
+        code,
+        text=shorten(value),
+        least=f"{least_c:g} °C",
+        most=f"{most_c:g} °C",
+        meant=other,
+    )
 
 
 def refuse_hot(device: str, readings_c: Sequence[float]) -> None:

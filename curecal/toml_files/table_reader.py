@@ -18,6 +18,7 @@ from curecal.toml_files.schema import MOST_NAME, MOST_TEXT, TABLES, Key
 from curecal.toml_files.shown import nearest, shorten
 from curecal.toml_files.spans import USUAL_WAIT_S, WAIT_S, meant
 from curecal.toml_files.time_zones import REGIONAL
+from curecal.toml_files.unusual_values import find_unusual
 from curecal.toml_files.values import READERS, instant, text_of, wrong_type
 from curecal.toml_files.working_time import working_time
 from curecal.trade.findings import Finding, Severity
@@ -27,7 +28,9 @@ from curecal.words.catalogue import DEFAULT_LANGUAGE, languages
 Table = PlainTable
 _EMPTY: Table = {}
 _TIMES_OF_SITE = frozenset({"at", "done", "planned_start", "planned_finish"})
+# What TOML promises of a whole number: 64 bits.
 _LARGEST = 2**63
+# Our own tables are five deep; a deeper one is an attack on whoever walks through it.
 _DEEPEST = 12
 _LONG_TEXTS = frozenset({"note", "text", "understood"})
 _NAMES = frozenset({"name", "id", "part", "cable", "layer", "zone", "by", "material", "wait_from"})
@@ -83,7 +86,7 @@ class TableReader:
 
     @property
     def has_error(self) -> bool:
-        """Whether anything was not understood."""
+        """Return whether anything was not understood."""
         return any(finding.severity is Severity.ERROR for finding in self.findings)
 
 
@@ -174,6 +177,9 @@ def _value(reader: TableReader, value: object, key: Key, path: str) -> object:
     found = (REGIONAL.get(form) or READERS[form])(value, key)
     if form == "wait" and isinstance(found, float):
         ask_long_wait(reader, found, value, path)
+    for unusual in find_unusual(form, found, value):
+        params = {"text": unusual.text, "usual": unusual.usual, "meant": unusual.meant}
+        reader.find(Severity.WARNING, "value-unusual", path, params)
     return found
 
 

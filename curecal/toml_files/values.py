@@ -24,21 +24,26 @@ from curecal.trade.job import Role
 from curecal.trade.names import names_nothing
 
 _DAY_S = 86_400.0
+# Ten years: past it a unit slipped.
 LONGEST_WAIT_S = 3650 * _DAY_S
+# Longer than any slab that is made; the longest known to us are 3.2 m (from memory).
 _LARGEST_TILE_M = 5.0
+# Above any count of cables, shots or pieces on a site.
 _MOST_COUNT = 1_000_000
+# Two months: more was written in another unit.
 _MOST_DAYS = 60
+# Nearer to saturation no sheet rates a drying time: it is misread.
 _DAMPEST_RATED = 0.95
 _FIRST_YEAR, _LAST_YEAR = 2000, 2100
+_SET = "temperature-not-set"
 
 _ID = re.compile(r"[A-Za-z0-9][A-Za-z0-9._-]{0,119}", re.ASCII)
 _HOURS = re.compile(r"(\d\d?):(\d\d) ?[-\u2013] ?(\d\d?):(\d\d)", re.ASCII)
 _DAY_MIN = 24 * 60
 _LONGEST_NIGHT_MIN = 12 * 60
 _EMAIL = re.compile(r"[^\s@,;<>]+@[^\s@,;<>.]+(?:\.[^\s@,;<>.]+)+")
-_PHONE = re.compile(r"\+?[\d ()./-]{5,30}", re.ASCII)
+_PHONE = re.compile(r"(?=.*\d{3})\+?[\d ()./-]{5,30}", re.ASCII)
 _FLOW = re.compile(r"(?P<to>.*\S) (?:for|over) (?P<days>\S.*)", re.ASCII)
-_CELSIUS = re.compile(r"(?P<figure>-?\d+(?:\.\d+)?) ?°? ?[Cc](?:elsius)?", re.ASCII)
 
 
 def wrong_type(value: object, wanted: str, example: str) -> ValueRefused:
@@ -134,31 +139,18 @@ _TEMPERATURES: Mapping[str, Callable[[object], float]] = {
 }
 
 
-def _temperature(least_c: float, most_c: float) -> Callable[[object, Key], float]:
+def _temperature(
+    least_c: float, most_c: float, code: str = "temperature-no-room-has"
+) -> Callable[[object, Key], float]:
     """Return a reader of temperatures that a place can have; of a range what counts there."""
 
     def read(value: object, key: Key) -> float:
         value_c = _TEMPERATURES.get(key.reads, units.temperature)(value)
         if least_c <= value_c <= most_c:
             return value_c
-        raise not_in_span("temperature-no-room-has", value, least_c, most_c)
+        raise spans.not_in_span(code, value, least_c, most_c)
 
     return read
-
-
-def not_in_span(code: str, value: object, least_c: float, most_c: float) -> ValueRefused:
-    """Return the refusal of a temperature outside a span, with the other unit if that is in it."""
-    mistaken = _CELSIUS.fullmatch(str(value).strip())
-    other = f"{mistaken['figure']} °F" if mistaken else ""
-    if not other or not least_c <= units.temperature(other) <= most_c:
-        other = ""
-    return ValueRefused(
-        code,
-        text=shorten(value),
-        least=f"{least_c:g} °C",
-        most=f"{most_c:g} °C",
-        meant=other,
-    )
 
 
 def _positive(
@@ -302,7 +294,7 @@ def _hours(value: object, key: Key) -> tuple[time, time]:
 def _matching(pattern: re.Pattern[str], code: str) -> Callable[[object, Key], str]:
     def read(value: object, key: Key) -> str:
         text = text_of(value, key)
-        if not pattern.fullmatch(text) or (code == "phone-form" and not re.search(r"\d{3}", text)):
+        if not pattern.fullmatch(text):
             raise ValueRefused(code, text=shorten(text), example=key.example)
         return text
 
@@ -351,15 +343,18 @@ READERS: Mapping[str, Callable[[object, Key], object]] = MappingProxyType(
         "count": count,
         "unheated": _temperature(*spans.UNHEATED_C),
         "heated": _temperature(*spans.HEATED_C),
-        "floor": _temperature(5.0, 45.0),
+        "floor": _temperature(5.0, 45.0, _SET),
+        # What was really set may be far over any limit, and has to be told.
+        "set_point": _temperature(5.0, spans.HEATED_C[1], _SET),
         "rated": plain_temperature,
         "least": plain_temperature,
-        "step": _positive(units.temperature_step, most=100.0, shown="100 K", least=1.0),
-        "heat_step": _positive(_heat_step, most=50.0, shown="50 K"),
+        "step": _likely(units.temperature_step, spans.DOUBLING_K, ("2 K", "40 K")),
+        "heat_step": _likely(_heat_step, spans.STEP_K, ("0.25 K", "50 K")),
         "humidity": humidity,
         "rated_humidity": _rated_humidity,
         "wait": wait_s,
-        "no_later": _positive(_soonest, most=LONGEST_WAIT_S, shown="3650 d", least=1.0),
+        "no_later": _likely(_soonest, spans.NO_LATER_S, ("10 min", "90 d")),
+        "off_for": _positive(_soonest, most=LONGEST_WAIT_S, shown="3650 d", least=1.0),
         "hold": _whole_days,
         "flow": _flow,
         "depth": _likely(_deepest, (0.0, spans.DEEPEST_M), ("0", "300 mm")),

@@ -160,17 +160,17 @@ class DataSheet(Record):
 
     @property
     def puts_off_heat(self) -> bool:
-        """Whether the floor waits for it: not for what lies beside it, unless its sheet says so."""
+        """Return whether the floor waits for it: for what lies beside it only by its own sheet."""
         return self.kind not in BESIDE_THE_FLOOR or Milestone.HEAT in self.waits
 
     @property
     def is_resin_grout(self) -> bool:
-        """Whether it is a grout that hardens by reaction: it takes up no sealer."""
+        """Return whether it is a grout that hardens by reaction: it takes up no sealer."""
         return self.kind is Kind.GROUT and self.hardens_by is Hardening.REACTION
 
     @property
     def is_dispersion(self) -> bool:
-        """Whether it is an adhesive that hardens as its water leaves."""
+        """Return whether it is an adhesive that hardens as its water leaves."""
         return self.kind is Kind.ADHESIVE and self.hardens_by is Hardening.DRYING
 
 

@@ -39,6 +39,18 @@ BEFORE_ANY_HEAT = frozenset(
 """What is electrical: before that is on record nobody hears a number to set."""
 
 
+CABLE_TESTS = frozenset(
+    {
+        HoldCode.TEST_ON_DELIVERY,
+        HoldCode.TEST_AFTER_LAYING,
+        HoldCode.TEST_AFTER_EMBEDDING,
+        HoldCode.TEST_BEFORE_CONNECTION,
+        HoldCode.TEST_AFTER_CHISELLING,
+    }
+)
+"""Every test of the cable, whoever makes it."""
+
+
 class Gate(StrEnum):
     """The step that a hold point keeps back."""
 

@@ -52,6 +52,16 @@ class Room(StrEnum):
     PERIMETER_STRIP = "perimeter strip"
 
 
+class CoveringFamily(StrEnum):
+    """What a base's cover time is stated for: coverings that want the same of what lies below."""
+
+    TILE = "tile"
+    WOOD = "wood"
+    VINYL = "vinyl"
+    POURED = "poured"
+    OTHERS = "others"
+
+
 class CoveringKind(StrEnum):
     """The finished surface."""
 
@@ -72,20 +82,20 @@ class CoveringKind(StrEnum):
     BY_OTHERS = "by others"
 
     @property
-    def family(self) -> str:
-        """What a base's cover time is stated for: `tile`, `wood`, `vinyl`, `poured`, `others`."""
+    def family(self) -> CoveringFamily:
+        """Which coverings it goes with."""
         if self in {self.CERAMIC, self.PORCELAIN, self.GLASS, self.STONE}:
-            return "tile"
+            return CoveringFamily.TILE
         if self in {self.WOOD, self.ENGINEERED_WOOD, self.LAMINATE, self.CORK}:
-            return "wood"
+            return CoveringFamily.WOOD
         if self in {self.MICROCEMENT, self.TERRAZZO, self.RESIN}:
-            return "poured"
-        return "others" if self is self.BY_OTHERS else "vinyl"
+            return CoveringFamily.POURED
+        return CoveringFamily.OTHERS if self is self.BY_OTHERS else CoveringFamily.VINYL
 
     @property
     def is_mineral(self) -> bool:
-        """Whether it is tile, stone or bound by cement: it bears more warmth than wood or resin."""
-        return self.family == "tile" or self in {self.MICROCEMENT, self.TERRAZZO}
+        """Return whether it is tile, stone or bound by cement: it bears more warmth than wood."""
+        return self.family is CoveringFamily.TILE or self in {self.MICROCEMENT, self.TERRAZZO}
 
 
 class HeatingKind(StrEnum):
@@ -178,7 +188,7 @@ class Work(Record):
 
     @property
     def passes_midnight(self) -> bool:
-        """Whether a shift ends on the day after it began."""
+        """Return whether a shift ends on the day after it began."""
         return self.end <= self.start
 
     @property
@@ -266,6 +276,8 @@ class Covering(Record):
 
     `is_floating` where nothing fixes it to the floor; not `is_named` where the job names no
     covering and the worst has to be expected. `moisture_limits` are its maker's own for the base.
+    `is_absorbent` where its sheet says that it takes up water; `has_joints` not where tile is laid
+    edge to edge, without grout.
     """
 
     kind: CoveringKind = CoveringKind.CERAMIC
@@ -276,6 +288,8 @@ class Covering(Record):
     is_floating: bool = False
     is_named: bool = True
     moisture_limits: tuple[MoistureLimit, ...] = ()
+    is_absorbent: bool = False
+    has_joints: bool = True
 
 
 UNNAMED_COVERING = Covering(is_named=False)

@@ -11,8 +11,11 @@ _NOT_DIALED = re.compile(r"[^0-9+]")
 # What people write where they have none.
 _NONE = frozenset(
     {
-        *("none", "unknown", "not known", "tbd", "n/a", "na", "no sheet", "no data sheet"),
-        *("experience", "my experience", "from memory", "rule of thumb", "as always", "as usual"),
+        *("none", "nil", "unknown", "not known", "tbd", "tba", "n/a", "na", "nothing", "no idea"),
+        *("no sheet", "no data sheet", "none given", "not given", "missing", "lost", "to follow"),
+        *("don't know", "dont know", "i don't know", "later", "yes", "no", "sheet", "data sheet"),
+        *("experience", "my experience", "memory", "from memory", "in my head", "rule of thumb"),
+        *("as always", "as usual", "keine", "keines", "unbekannt", "aucun", "aucune", "ninguna"),
     }
 )
 
@@ -38,7 +41,7 @@ def says_name(text: str, name: str) -> bool:
 
 def names_nothing(text: str) -> bool:
     """Return whether a text says that there is none: "none", "n/a", "-"."""
-    said = comparable_name(text)
+    said = comparable_name(text).strip(" .!?()[]\"'").replace("\u2019", "'")
     return said in _NONE or not any(sign.isalnum() for sign in said)
 
 

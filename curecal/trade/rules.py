@@ -7,12 +7,19 @@ A number is in SI and its name ends in its unit: `fallback_s`, `rated_c`, `limit
 from __future__ import annotations
 
 from collections.abc import Mapping
+from enum import StrEnum
 
 from curecal.records import Record, record
 from curecal.trade.data_sheets import DataSheet, Kind
 from curecal.trade.hold_codes import Gate, HoldCode
 from curecal.trade.job import Role
 from curecal.trade.sources import Source
+
+
+class RuleId(StrEnum):
+    """Ids of rules that something asks for; all others are only named."""
+
+    OWN_WAITS = "R10"
 
 
 @record

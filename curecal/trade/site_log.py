@@ -99,12 +99,12 @@ class Method(StrEnum):
 
     @property
     def reads_humidity(self) -> bool:
-        """Whether it reads the relative humidity of the air in or on a base."""
+        """Return whether it reads the relative humidity of the air in or on a base."""
         return self in {self.HUMIDITY, self.PROBE, self.HOOD}
 
     @property
     def lies_on_top(self) -> bool:
-        """Whether it stands on a base, and not in it."""
+        """Return whether it stands on a base, and not in it."""
         return self in {self.HOOD, self.CALCIUM_CHLORIDE, self.WOOD_METER}
 
 
@@ -122,7 +122,7 @@ class Cause(StrEnum):
 
     @property
     def is_electrical(self) -> bool:
-        """Whether only an electrician may lift the stop."""
+        """Return whether only an electrician may lift the stop."""
         return self in {self.TRIPPED, self.SMELL_OR_HEAT, self.CABLE_DAMAGED, self.READING_FAILED}
 
 
@@ -190,7 +190,7 @@ class Reading(Entry):
 
     @property
     def is_floor_on(self) -> bool:
-        """Whether it was a look at the floor while its heating was on."""
+        """Return whether it was a look at the floor while its heating was on."""
         return self.place is Place.FLOOR and self.heating_on
 
 
@@ -268,7 +268,7 @@ class MoistureTest(Entry):
 
     @property
     def figure(self) -> float:
-        """What it read, in the unit of its method."""
+        """Return what it read, in the unit of its method."""
         told = self.value_fraction if self.value_kgm2s is None else self.value_kgm2s
         return told or 0.0
 

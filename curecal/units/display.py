@@ -19,6 +19,7 @@ _DEGREE_SLACK = 1e-6
 # The same slack as in every result: an exact 28 d stays 28 d.
 _TIME_SLACK_S = 1e-3
 _MINUTE_S, _HOUR_S, _DAY_S = 60, 3600, 86_400
+# "36 h" is read at a glance, "53 h" is not: from two days on days are named.
 _IN_HOURS_BELOW_MIN = 48 * 60
 # Leaves room for the conversions below: °F, sixteenths and tenths stay finite too.
 _LARGEST = 1e300

@@ -10,6 +10,7 @@ from curecal.units.display import DisplayUnits, set_point
 
 # A step of 5 K is nine marks of 1 °F, though a float may say 8.999….
 _HAIR = 1e-6
+# Anything at all, but finite.
 _LARGEST_STEP_K = 1000.0
 
 

@@ -35,6 +35,7 @@ from curecal.words.catalogue import Catalogue
 
 FAMILIES = {Code.NEC: "north_american", Code.CEC: "north_american", Code.BS_7671: "british"}
 NEUTRAL_FAMILY = "neutral"
+# Within half a year a day and a month can mean only one year.
 NEAR_DAYS = 180
 
 # Limits and settings are rounded down, so that nobody is shown more than is allowed.
@@ -197,7 +198,8 @@ def _word(name: str, value: str | Enum, catalogue: Catalogue, reader: Reader) ->
         text = str(value.value)
         groups = (name, _group_of(type(value)))
     else:
-        text, groups = value, (name,)
+        text = value
+        groups = (name,)
     for group in groups:
         key = f"name.{group}.{text}"
         if key in catalogue:

@@ -24,8 +24,8 @@ from sqlalchemy import URL, insert, text, update
 
 from curecal.book.connection.open_book import Book, book_url, open_book
 from curecal.book.outbox.outbox import claim
+from curecal.book.outbox.outbox_rows import OutboxMessage, Wanted
 from curecal.book.outbox.reminders import jobs_due
-from curecal.book.outbox.rows import OutboxMessage, Wanted
 from curecal.book.schema.tables import outbox, reminder
 
 _DUE = 100

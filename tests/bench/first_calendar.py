@@ -2,9 +2,9 @@
 
     python tests/bench/first_calendar.py [rounds]
 
-Two commands, as whole processes: a job from answers, and its calendars as mail. Then the message to
-the owner is opened as a mail client does, and its calendar read by another library. Figures to look
-at, no test.
+Two commands, as whole processes: a job from answers, and its calendars sent by a mail server. Then
+the message that the owner got is opened as a mail client does, and its calendar read by another
+library. Figures to look at, no test.
 """
 
 from __future__ import annotations
@@ -19,7 +19,10 @@ import tempfile
 import time
 from pathlib import Path
 
+sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "reminders"))
+
 import icalendar
+from mail_server import MailServer, started
 
 ANSWERS = """
 [job]
@@ -48,7 +51,7 @@ material = "plywood"
 """
 COMMANDS = (
     ("new", "bath.toml", "--answers", "answers.toml"),
-    ("calendars", "mail", "bath.toml", "mail", "--whole"),
+    ("calendars", "mail", "bath.toml", "mail", "--whole", "--send"),
 )
 ROUNDS = 5
 
@@ -59,16 +62,16 @@ def say(line: str) -> None:
     sys.stdout.flush()
 
 
-def entries_mailed(folder: Path) -> int:
+def entries_mailed(server: MailServer) -> int:
     """Return how many entries the owner's mail client is shown."""
     found = 0
-    for path in folder.glob("*.eml"):
-        message = email.message_from_bytes(path.read_bytes(), policy=email.policy.default)
-        if "ida@home.example" not in str(message["To"]):
+    for mail in server.taken():
+        if mail["to"] != ["ida@home.example"]:
             continue
+        message = email.message_from_string(mail["data"], policy=email.policy.default)
         for part in message.walk():
             if part.get_content_type() == "text/calendar":
-                calendar = icalendar.Calendar.from_ical(part.get_content())
+                calendar = icalendar.Calendar.from_ical(part.get_payload(decode=True))
                 found += len(calendar.walk("VEVENT"))
     return found
 
@@ -78,19 +81,30 @@ def once() -> tuple[list[float], int]:
     with tempfile.TemporaryDirectory() as place:
         folder = Path(place)
         (folder / "answers.toml").write_text(ANSWERS, encoding="utf-8")
-        environment = {**os.environ, "HOME": place}
+        server = started(folder / "smtp")
+        environment = {
+            **os.environ,
+            "HOME": place,
+            "CURECAL_MAIL_SERVER": f"127.0.0.1:{server.port}",
+            "CURECAL_MAIL_FROM": "office@tilecrew.example",
+            "CURECAL_MAIL_SECURITY": "none",
+        }
         took = []
-        for command in COMMANDS:
-            begun_s = time.perf_counter()
-            subprocess.run(
-                [sys.executable, "-m", "curecal", *command],
-                cwd=folder,
-                env=environment,
-                check=True,
-                capture_output=True,
-            )
-            took.append(time.perf_counter() - begun_s)
-        return took, entries_mailed(folder / "mail")
+        try:
+            for command in COMMANDS:
+                begun_s = time.perf_counter()
+                subprocess.run(
+                    [sys.executable, "-m", "curecal", *command],
+                    cwd=folder,
+                    env=environment,
+                    check=True,
+                    capture_output=True,
+                )
+                took.append(time.perf_counter() - begun_s)
+            return took, entries_mailed(server)
+        finally:
+            server.process.kill()
+            server.process.wait()
 
 
 def main(rounds: int) -> None:

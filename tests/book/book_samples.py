@@ -10,7 +10,7 @@ from sqlalchemy import insert
 
 from curecal.book.message_states import MessageState, Who
 from curecal.book.outbox.outbox import fire, move
-from curecal.book.outbox.rows import OutboxMessage, OutboxRow, Wanted
+from curecal.book.outbox.outbox_rows import OutboxMessage, OutboxRow, Wanted
 from curecal.book.schema.tables import job
 
 if TYPE_CHECKING:

@@ -11,7 +11,7 @@ from book_samples import NOW
 from job_samples import JOB_FILE, folder_of, planned, publish
 
 from curecal.book.connection.open_book import Book, open_book
-from curecal.book.export_restore.check import check_book
+from curecal.book.export_restore.check_book import check_book
 from curecal.book.jobs.import_job import add_job
 from curecal.words.sentences import plain_words
 

@@ -11,12 +11,12 @@ from book_samples import JOB, NOW, put_job
 from job_samples import AIR_LATER, JOB_FILE, JOB_ID, folder_of, planned, publish
 from sqlalchemy import text
 
-from curecal.book.export_restore.check import check_book
+from curecal.book.export_restore.check_book import check_book
 from curecal.book.jobs.import_job import add_job
 from curecal.book.jobs.jobs import list_jobs, revisions_of
 from curecal.book.jobs.log_entries import StoredEntry, entries_of, insert_entries
 from curecal.book.ledger.ledger import history_of
-from curecal.book.schema.digests import ENTRY, row_digest
+from curecal.book.schema.content_hashes import ENTRY, row_digest
 from curecal.errors import BookError
 from curecal.words.sentences import plain_words
 

@@ -20,7 +20,7 @@ from job_samples import (
 )
 
 from curecal.book.connection.open_book import Book, book_url, open_book
-from curecal.book.export_restore.check import check_book
+from curecal.book.export_restore.check_book import check_book
 from curecal.book.export_restore.export import MANIFEST, digest, export_job, written
 from curecal.book.export_restore.restore import RESTORED, restore_job
 from curecal.book.jobs.import_job import add_job, append_entries

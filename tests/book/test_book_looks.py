@@ -17,7 +17,7 @@ from sqlalchemy import text
 
 from curecal.book.connection.book_url import place_of, secrets_of
 from curecal.book.connection.open_book import Book, book_url, open_book
-from curecal.book.export_restore.check import check_book
+from curecal.book.export_restore.check_book import check_book
 from curecal.errors import BookError
 from curecal.words.sentences import plain_words
 
@@ -33,7 +33,7 @@ NO_ROOM = (
     "signal.signal(signal.SIGXFSZ, signal.SIG_IGN)\n"
     "sys.dont_write_bytecode = True\n"
     "from curecal.book.connection import migrate as migrating\n"
-    "from curecal.book.export_restore import check\n"
+    "from curecal.book.export_restore import check_book\n"
     "from curecal.book.jobs import import_job as adding\n"
     "from curecal.book.jobs import jobs\n"
     "from curecal.book.connection.open_book import book_url, open_book\n"
@@ -214,7 +214,7 @@ def test_a_book_on_a_full_disk_can_be_read(tmp_path: Path) -> None:
         "with open_book(url, create=False) as book:\n"
         "    with book.reading() as connection:\n"
         "        print([each.job_id for each in jobs.list_jobs(connection)])\n"
-        "    print(len(check.check_book(book).faults))\n"
+        "    print(len(check_book.check_book(book).faults))\n"
         "    try:\n"
         "        with book.writing():\n"
         "            print('written')\n"

@@ -32,7 +32,7 @@ if TYPE_CHECKING:
 
     from sqlalchemy import URL
 
-    from curecal.book.outbox.rows import OutboxRow
+    from curecal.book.outbox.outbox_rows import OutboxRow
 
 
 def take(book: Book, now: datetime = NOW, *, limit: int = 100) -> tuple[OutboxRow, ...]:

@@ -16,7 +16,7 @@ from book_samples import JOB, filled, message, put_job
 from sqlalchemy import select, text
 
 from curecal.book.connection.open_book import Book, open_book
-from curecal.book.export_restore.check import check_book
+from curecal.book.export_restore.check_book import check_book
 from curecal.book.jobs.jobs import grow
 from curecal.book.jobs.log_entries import entries_of
 from curecal.book.outbox.outbox import messages_of

@@ -28,7 +28,7 @@ from curecal.book.outbox.reminders import (
 from curecal.errors import BookError
 
 if TYPE_CHECKING:
-    from curecal.book.outbox.rows import Wanted
+    from curecal.book.outbox.outbox_rows import Wanted
 
 
 def put(book: Book, *reminders: Wanted) -> tuple[int, ...]:

@@ -9,9 +9,9 @@ import pytest
 from job_samples import AIR_LATER, AS_OF, JOB_FILE, JOB_ID, folder_of
 from sqlalchemy import insert, select, update
 
-from curecal.book.jobs.answers import keep_answers, kept_answers
 from curecal.book.jobs.import_job import add_job
 from curecal.book.jobs.jobs import read_in
+from curecal.book.jobs.kept_answers import keep_answers, kept_answers
 from curecal.book.schema.tables import answer, content, job
 from curecal.job_files import load_rules, parse_job
 from curecal.overview import kept_answers as overview

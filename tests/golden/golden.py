@@ -18,6 +18,7 @@ from __future__ import annotations
 import io
 import json
 import sys
+import tomllib
 from collections.abc import Iterator, Sequence
 from contextlib import redirect_stdout
 from dataclasses import astuple
@@ -30,6 +31,7 @@ from curecal.cli.plan.earlier_plan import comparison_of
 from curecal.cli.shared.common import PROBLEM, PlannedJob, is_problem, planned
 from curecal.planning.comparison.plan_snapshot import snapshot
 from curecal.planning.comparison.what_if import what_helps
+from curecal.shipped import shipped_text
 from curecal.trade.findings import Finding
 from curecal.words.json.changes_json import comparison_json
 from curecal.words.json.plan_json import SCHEMA
@@ -39,6 +41,8 @@ HERE = Path(__file__).resolve().parent
 EXAMPLES = HERE.parents[1] / "examples"
 REHEARSED = ("bathroom", "screed-before-tiling")
 """Examples whose messages are kept as well: a rehearsal takes a second and more."""
+COMPARED_WITH = ("14-before",)
+"""Jobs whose answer is another's earlier plan: of that, nothing may be left out."""
 
 
 def folders() -> list[Path]:
@@ -72,18 +76,48 @@ def answer(folder: Path, as_of: str, more: Sequence[str] = ()) -> dict[str, Any]
         if compared is not None:
             facts["moved"] = comparison_json(compared)
     asked = {"asked_at": as_of, "asked_with": list(more)} if more else {"asked_at": as_of}
-    return {**asked, "exit_code": PROBLEM if is_problem(found) else 0, **rounded(facts)}
+    return {**asked, "exit_code": PROBLEM if is_problem(found) else 0, **loosened(facts, folder)}
 
 
-def rounded(facts: dict[str, Any]) -> dict[str, Any]:
-    """The facts with the measured share to a tenth.
+def loosened(facts: dict[str, Any], folder: Path) -> dict[str, Any]:
+    """The facts with the measured share to a tenth, and without the words of our own sources.
 
-    Its digits have tests of their own where they are computed; here they would tie every job with
-    a reading to how far a single reading reaches.
+    Both have tests of their own where they are made; here they would tie every job with a reading
+    to how far a single reading reaches, and every job to how a source is quoted.
     """
     for zone in facts.get("zones", ()):
         zone["energize"]["measured_share"] = round(zone["energize"]["measured_share"], 1)
-    return facts
+    if folder.name in COMPARED_WITH:
+        return facts
+    return {key: _unquoted(value) for key, value in facts.items()}
+
+
+def _unquoted(said: Any) -> Any:
+    """What was said with one word in the place of each source that comes with the program."""
+    if isinstance(said, dict):
+        return {key: _unquoted(value) for key, value in said.items()}
+    if isinstance(said, list | tuple):
+        return [_unquoted(value) for value in said]
+    return "shipped" if said in OWN_SOURCES else said
+
+
+def _own_sources() -> Iterator[str]:
+    """The words of every source in the shipped rules and classes."""
+    for name in ("rules.toml", "classes.toml"):
+        for value in _texts_of(tomllib.loads(shipped_text(name)), "source"):
+            yield from value if isinstance(value, list) else [value]
+
+
+def _texts_of(table: Any, key: str) -> Iterator[Any]:
+    """Every value of a key, however deep it stands."""
+    parts = table.values() if isinstance(table, dict) else table if isinstance(table, list) else ()
+    if isinstance(table, dict) and key in table:
+        yield table[key]
+    for part in parts:
+        yield from _texts_of(part, key)
+
+
+OWN_SOURCES = frozenset(_own_sources())
 
 
 def batched_pairs(words: Sequence[str]) -> Iterator[tuple[str, str]]:

@@ -260,3 +260,25 @@ def test_what_a_stranger_read_brings_no_end_nearer(
     before, after = case.plan(), replace(case, log=(*case.log, *log)).plan()
     assert_never_earlier(before, after)
     assert stops(before) <= stops(after)
+
+
+@settings(max_examples=COUNT)
+@given(
+    case=sites(),
+    at_h=st.lists(st.integers(-12, 900), min_size=1, max_size=6),
+    value_c=st.floats(-5.0, 35.0),
+)
+def test_a_floor_of_which_nobody_says_whether_it_was_heated_brings_no_end_nearer(
+    case: Case, at_h: list[int], value_c: float
+) -> None:
+    """A warm one may be the heating's own warmth; a cold one is cold."""
+    log = tuple(
+        replace(
+            reading(START + hour * HOUR, value_c, Place.FLOOR, heating_off=False),
+            id=f"unsaid-{index}",
+        )
+        for index, hour in enumerate(at_h)
+    )
+    before, after = case.plan(), replace(case, log=(*case.log, *log)).plan()
+    assert_never_earlier(before, after)
+    assert stops(before) <= stops(after)

@@ -9,7 +9,8 @@ from planning_samples import DAY, RULES, START, expected, item, job, layer, plan
 
 from curecal.planning.first_heat.set_points import first_heat_profile
 from curecal.trade.data_sheets import Milestone
-from curecal.trade.job import Heating, HeatingKind, HeatUpWish
+from curecal.trade.hold_codes import HoldCode
+from curecal.trade.job import Code, Heating, HeatingKind, HeatUpWish
 
 
 @pytest.mark.parametrize(
@@ -80,3 +81,21 @@ def test_functional_heating_starts_and_ends_on_the_published_days(
     heat_up = made.zones[0].heat_ups[0]
     assert [(step.to_c, step.hold_days) for step in heat_up.steps] == [(25.0, 3), (45.0, 4)]
     assert heat_up.ends_on == (START + DAY * ends_d).date()
+
+
+def test_a_mortars_sheet_without_conditions_holds_at_those_of_its_standard() -> None:
+    # ISO 13007-2, standard conditions of test for mortars: 23 °C, 50 %.
+    assert (RULES.rating.rated_c, RULES.rating.rated_rh) == (23.0, 0.5)
+
+
+def test_how_deep_a_probe_is_taken() -> None:
+    # ASTM F2170, as quoted (from memory): 40 % of the thickness where it dries from one side.
+    assert RULES.moisture.depth_fraction == 0.4
+
+
+def test_which_codes_want_an_inspection_before_the_cable_is_covered() -> None:
+    # NEC 424.46 (from memory); under CEC by the inspecting authority, common practice.
+    point = next(
+        point for point in RULES.holds if point.code == HoldCode.INSPECTION_BEFORE_CONCEALMENT
+    )
+    assert set(point.codes) == {Code.NEC, Code.CEC}

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any
 from curecal.book.connection.open_book import Book, LeaseNow, open_book
 from curecal.book.jobs.import_job import add_job, append_entries
 from curecal.book.outbox.outbox import fire, messages_of
-from curecal.book.outbox.rows import OutboxMessage
+from curecal.book.outbox.outbox_rows import OutboxMessage
 from curecal.delivery.channels import Answer, Outcome
 from curecal.delivery.mail import Letter, made_mail
 from curecal.job_files import load_rules, parse_job
@@ -31,7 +31,7 @@ if TYPE_CHECKING:
 
     from sqlalchemy import URL
 
-    from curecal.book.outbox.rows import OutboxRow
+    from curecal.book.outbox.outbox_rows import OutboxRow
     from curecal.planning.plan import Plan
     from curecal.trade.job import Job
     from curecal.trade.site_log import Entry

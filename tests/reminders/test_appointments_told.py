@@ -190,6 +190,22 @@ def test_dates_that_move_past_it_are_told_to_both_sides_once_and_their_return_to
     )
 
 
+def test_that_the_floor_waits_for_a_visit_is_told_once_and_its_end_is_not() -> None:
+    log = [visit(start=datetime(2026, 12, 15, 13, tzinfo=UTC), **{"for": "switch on"})]
+    # By the coldest air the floor may need until after the visit, by a warmer one it waits for it.
+    in_time, late = job_text(coldest="10 °C"), job_text()
+    told = hear(told_of(NOW, log, text=in_time), NOW)
+    assert told
+    found = told_of(NOW + HOUR, log, told, text=late)
+    assert set(by_reader(found)) == {SAM, ROBIN, IDA}
+    assert all(
+        kind == "visit-agreed" and "late" in parts for kind, parts in by_reader(found).values()
+    )
+    told += hear(found, NOW + HOUR)
+    assert not told_of(NOW + 2 * HOUR, log, told, text=late)
+    assert not told_of(NOW + 3 * HOUR, log, told, text=in_time)
+
+
 def test_a_visit_whose_work_is_on_record_already_is_no_longer_needed() -> None:
     log = [visit()]
     told = hear(told_of(NOW, log), NOW)

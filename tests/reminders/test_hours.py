@@ -13,7 +13,6 @@ from hypothesis import strategies as st
 from curecal.planning.working_time.working_calendar import Calendar
 from curecal.reminders.reminder_rules import shipped_rules
 from curecal.reminders.timing.sending_hours import (
-    is_proper,
     is_quiet,
     loud_at,
     next_evening,
@@ -91,7 +90,7 @@ def test_what_is_loud_is_never_before_and_never_in_the_night(
 def test_proper_is_proper(at: datetime, roles: tuple[Role, ...]) -> None:
     found = proper_at(at, roles, RULES, calendar())
     assert found >= at
-    assert is_proper(found, roles, RULES, calendar())
+    assert proper_at(found, roles, RULES, calendar()) == found
 
 
 def test_a_crew_lead_hears_nothing_at_the_weekend_and_an_owner_does() -> None:

@@ -23,7 +23,7 @@ from test_days_moved import two
 from test_wanted import LOG, NOW, RELEASED, entries, told_all
 
 from curecal.book.meta import beat, hold
-from curecal.book.outbox.rows import Wanted
+from curecal.book.outbox.outbox_rows import Wanted
 from curecal.cli.remind.remind_shown import status_shown
 from curecal.job_files.days_off import day_off_for
 from curecal.planning.plan import State

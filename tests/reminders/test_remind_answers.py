@@ -11,15 +11,17 @@ from click.testing import CliRunner
 from reminder_samples import HOUR, Caught, Clock, Post, evening, job_text, url_of
 
 from curecal.book.jobs.import_job import add_job
+from curecal.cli.remind import remind
 from curecal.cli.remind.remind import command
 from curecal.delivery.channels import Answer, Outcome
+from curecal.errors import BookError
 from curecal.reminders.reminder_rules import company_rules
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
     from pathlib import Path
 
-    from curecal.book.outbox.rows import OutboxRow
+    from curecal.book.outbox.outbox_rows import OutboxRow
 
 
 @pytest.fixture
@@ -40,16 +42,56 @@ def said(tmp_path: Path, *arguments: str) -> str:
 def test_a_hold_of_a_job_names_it_and_the_command_that_ends_it(post: Post, tmp_path: Path) -> None:
     post.add(job_text(), tmp_path)
     held = said(tmp_path, "pause", "--job", "elm-road")
-    assert "elm-road is on hold" in held
+    assert "Elm Road is on hold" in held
     assert "not even a STOP" in held
     assert "`curecal remind resume --job elm-road`" in held
     assert "`curecal remind resume`." not in held
     # The whole is let go, and the job is not.
     whole = said(tmp_path, "resume")
-    assert "elm-road is on hold" in whole
+    assert "Elm Road is on hold" in whole
     assert "`curecal remind resume --job elm-road`" in whole
     again = said(tmp_path, "resume", "--job", "elm-road")
-    assert again == "Messages of elm-road are being sent again."
+    assert again == "Messages of Elm Road are being sent again."
+
+
+@pytest.mark.parametrize("named", ["elm-road", "Elm Road", "elm road", "job.toml"])
+def test_a_job_is_named_by_id_by_name_or_by_its_file(
+    post: Post, tmp_path: Path, named: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    post.add(job_text(), tmp_path)
+    (tmp_path / "other").mkdir()
+    post.add(job_text("birch-road", name="Birch Road"), tmp_path / "other")
+    monkeypatch.chdir(tmp_path)
+    assert "Elm Road is on hold" in said(tmp_path, "pause", named)
+    assert said(tmp_path, "resume", named) == "Messages of Elm Road are being sent again."
+    for command_name in ("list", "due"):
+        rows = json.loads(said(tmp_path, command_name, named, "--json"))["reminders"]
+        assert {row["job_id"] for row in rows} <= {"elm-road"}
+    assert "Elm Road" in said(tmp_path, "list", "--job", named)
+
+
+def test_a_job_that_is_not_in_the_book_is_named_as_it_was_typed(post: Post, tmp_path: Path) -> None:
+    post.add(job_text(), tmp_path)
+    for command_name in ("list", "due", "pause", "resume"):
+        arguments = [command_name, "Oak Road", "--book", str(tmp_path / "book.sqlite3")]
+        done = CliRunner().invoke(command, arguments)
+        assert isinstance(done.exception, BookError)
+        assert done.exception.params["job_id"] == "Oak Road"
+
+
+def test_what_is_to_be_sent_is_listed_by_the_clock_of_the_site(
+    post: Post, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    # Half past six in the evening there, half past ten by UTC.
+    monkeypatch.setattr(remind, "_now", lambda: post.clock.at)
+    post.add(job_text(), tmp_path)
+    shown = said(tmp_path, "list")
+    assert "due Elm Road: leave the floor heating off, to ida@home.example (email)" in shown
+    assert "Thu 3 Dec, 17:00 Elm Road: a test is due" in shown
+    assert "2026" not in shown
+    assert "due Elm Road" in said(tmp_path, "due")
+    assert "On hold since" not in said(tmp_path, "pause")
+    assert "On hold since Mon 9 Nov, 18:30: " in said(tmp_path, "status")
 
 
 def test_a_job_resume_while_everything_is_on_hold(post: Post, tmp_path: Path) -> None:
@@ -76,7 +118,7 @@ def test_status_and_simulation_name_who_is_not_reached(post: Post, tmp_path: Pat
     post.add(job_text(people=NOBODY_REACHED), tmp_path)
     post.cycle.run()
     status = said(tmp_path, "status")
-    assert "elm-road: Ida Fennell gets no messages: please call them." in status
+    assert "Elm Road: Ida Fennell gets no messages: please call them." in status
     assert json.loads(said(tmp_path, "status", "--json"))["unreached"] == {
         "elm-road": ["Ida Fennell"]
     }
@@ -147,7 +189,7 @@ def test_a_slip_in_a_jobs_own_rules_keeps_nothing_back_and_is_shown(
     post.cycle.run()
     assert len(to_owner(post)) == 1
     status = said(tmp_path, "status")
-    assert "elm-road: [reminders] in its company's file cannot be used" in status
+    assert "Elm Road: [reminders] in its company's file cannot be used" in status
 
 
 @pytest.mark.parametrize("reminders", ["[reminders]\n", "[reminders.still-curing]\noff = true\n"])

@@ -20,7 +20,7 @@ from reminder_samples import HOUR, Clock, Post, closed, job_text, plain, put_row
 from test_kills import NOW
 
 from curecal.book.message_states import MessageState
-from curecal.book.outbox.rows import DIGEST
+from curecal.book.outbox.outbox_rows import DIGEST
 from curecal.errors import BookError
 
 if TYPE_CHECKING:

@@ -15,10 +15,10 @@ from curecal.papers.blocks import (
     Lines,
     Paper,
     PaperContext,
+    PaperTable,
     Picture,
     Section,
     Signatures,
-    Table,
 )
 from curecal.planning.make_plan import make_plan
 from curecal.planning.site_log.log_at_instant import facts_at
@@ -44,21 +44,21 @@ def paper_context(text: str, as_of: datetime, language: str = "en") -> PaperCont
 def texts(paper: Paper) -> list[str]:
     """Every text of a paper but what stands for its pictures."""
     own = [paper.title, paper.subtitle, paper.status, *paper.lead, paper.foot, paper.draft]
-    return [text.replace("\u00a0", " ") for text in [*own, *_of_sections(paper)] if text]
+    said = [text.replace("\u00a0", " ") for text in own if text]
+    return [*said, *(text for part in paper.sections for text in texts_of(part))]
 
 
-def _of_sections(paper: Paper) -> Iterator[str]:
-    for part in paper.sections:
-        yield part.title
-        for block in part.blocks:
-            yield from _of_block(block)
+def texts_of(part: Section) -> list[str]:
+    """Every text of one section of a paper."""
+    own = [part.title, *(text for block in part.blocks for text in _of_block(block))]
+    return [text.replace("\u00a0", " ") for text in own if text]
 
 
 def _of_block(block: Block) -> Iterator[str]:
     match block:
         case FactList(facts):
             yield from (text for fact in facts for text in (fact.label, fact.text))
-        case Table():
+        case PaperTable():
             yield from (block.title, *block.head)
             yield from (text for row in block.rows for text in (*row.cells, row.below))
         case Lines(lines):
@@ -83,5 +83,5 @@ def facts_in(found: Section) -> dict[str, Fact]:
 
 def rows_in(found: Section, at: int = 0) -> list[tuple[str, ...]]:
     """The rows of one of a section's tables, the small line behind its cells."""
-    tables = [block for block in found.blocks if isinstance(block, Table)]
+    tables = [block for block in found.blocks if isinstance(block, PaperTable)]
     return [(*row.cells, row.below) for row in tables[at].rows]

@@ -216,7 +216,7 @@ def logs(
                 temperature_c=value_c,
                 humidity=draw(st.none() | st.floats(0.3, 0.9)),
                 low_c=draw(st.none() | st.just(max(value_c - 2.0, least_c))),
-                heating_off=True,
+                heating_off=draw(st.sampled_from([True, True, False])),
             )
         )
     for index in range(draw(st.integers(0, 2))):

@@ -52,7 +52,7 @@ def test_an_honest_job_is_not_refused(name: str) -> None:
 
 @pytest.mark.parametrize("name", NAMES)
 def test_an_honest_job_hears_only_what_it_wants_to_know(name: str) -> None:
-    assert set(honest_answer(name).codes) <= KNOWN | TRUE.get(name, frozenset())
+    assert set(honest_answer(name).codes) - KNOWN == TRUE.get(name, frozenset())
 
 
 @pytest.mark.parametrize("name", NAMES)

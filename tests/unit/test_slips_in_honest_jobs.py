@@ -253,7 +253,7 @@ SLIPS = [
         "released-tonight",
         'limit = "29 °C"',
         'limit = "29 °F"',
-        "temperature-no-room-has",
+        "temperature-not-set",
     ),
     ("air mode", "released-tonight", 'mode = "floor"', 'mode = "air"', "thermostat"),
     (

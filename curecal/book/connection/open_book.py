@@ -33,8 +33,9 @@ __all__ = ["Book", "LeaseNow", "book_url", "boot_clock", "open_book"]
 
 HEAD = "0010"
 """The form's newest revision: alembic is loaded only where a book is not at it."""
+# Far longer than a writer of ours holds the book: who waits longer waits for one that hangs.
 BUSY_S = 20.0
-_UNWRITABLE = frozenset({"book-cannot-open", "book-disk", "book-read-only"})
+_UNWRITABLE = frozenset({ErrorCode.BOOK_CANNOT_OPEN, ErrorCode.BOOK_DISK, ErrorCode.BOOK_READ_ONLY})
 # PostgreSQL else shows each statement what was written since the one before; a file does not.
 _LOOK: PlainTable = {"isolation_level": "REPEATABLE READ", "postgresql_readonly": True}
 _BOOT_ID = Path("/proc/sys/kernel/random/boot_id")
@@ -231,7 +232,7 @@ def _only_read(
 
 
 def _is_ready(book: Book) -> bool:
-    """Whether a book is at the newest form."""
+    """Return whether a book is at the newest form."""
     try:
         with book.reading() as connection:
             found = connection.execute(text("SELECT version_num FROM alembic_version")).scalars()

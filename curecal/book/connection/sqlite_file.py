@@ -141,7 +141,7 @@ def is_open(path: Path) -> bool:
 
 
 def _is_at_rest(path: Path) -> bool:
-    """Whether a file that keeps its changes beside it has none there."""
+    """Return whether a file that keeps its changes beside it has none there."""
     try:
         if is_open(path) and path.with_name(f"{path.name}-wal").stat().st_size:
             return False

@@ -35,6 +35,7 @@ if TYPE_CHECKING:
 
 RESTORED = "restored"
 """Why a restored job is on hold."""
+# Far above a job with years of readings: what is larger was made to fill the memory.
 _LARGEST_BYTES = 1 << 28
 
 

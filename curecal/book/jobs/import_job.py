@@ -71,7 +71,7 @@ class Added(Record):
 
     @property
     def is_changed(self) -> bool:
-        """Whether the book holds anything that it did not hold before."""
+        """Return whether the book holds anything that it did not hold before."""
         return self.is_new_revision or bool(self.new_entry_count or self.new_series_count)
 
 

@@ -74,14 +74,14 @@ def _settled(table: PlainView) -> PlainTable:
 
 
 def _same(found: PlainView | None, wanted: PlainView) -> bool:
-    """Whether two files say the same, whatever the order of their tables and keys."""
+    """Return whether two files say the same, whatever the order of their tables and keys."""
     return found is not None and _spelled(found) == _spelled(wanted)
 
 
 def _spelled(value: object) -> str:
     """A value in one spelling; `repr` tells true from 1, and is fair to NaN."""
     if isinstance(value, Mapping):
-        return repr(sorted((key, _spelled(each)) for key, each in value.items()))
+        return repr(sorted((key, _spelled(part)) for key, part in value.items()))
     if isinstance(value, list):
         return repr([_spelled(part) for part in value])
     return repr(value)

@@ -24,6 +24,7 @@ BARE_JOB_FILE = "job-without-its-log.toml"
 """A job file that must not be planned with alone, because its log did not go into it."""
 LOG_FILE = "job-book.toml"
 _COMPANY = Path("company", "company.toml")
+# Years of a reading a minute: a file beyond it is not one logger's readings.
 _LARGEST_READINGS_BYTES = 1 << 26
 
 
@@ -277,7 +278,7 @@ def _named(table: object, key: str) -> str:
 
 
 def _is_below(name: str) -> bool:
-    """Whether readings of a name lie beside the job file, and not in the place of our own files."""
+    """Return whether readings of a name lie beside the job file, in no place of our own files."""
     first = name.split("/", maxsplit=1)[0]
     ours = first in {JOB_FILE, BARE_JOB_FILE, _COMPANY.parts[0]} or first.startswith(
         Path(LOG_FILE).stem

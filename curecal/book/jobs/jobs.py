@@ -11,7 +11,7 @@ from sqlalchemy import func, insert, select, text, update
 from curecal.book.connection.db_errors import as_written
 from curecal.book.jobs.job_sources import Sources, laid_out, sha256
 from curecal.book.jobs.log_entries import StoredEntry, entries_of
-from curecal.book.schema.digests import REVISION, row_digest
+from curecal.book.schema.content_hashes import REVISION, row_digest
 from curecal.book.schema.tables import content, job, job_revision, log_entry, reading_series
 from curecal.errors import BookError
 from curecal.job_files import ReadJob, read_job
@@ -153,7 +153,10 @@ def find_job_id(connection: Connection, named: str) -> str:
 
     Args:
         connection: The transaction.
-        named: The id or the name; what is neither, or the name of several, is given back.
+        named: The id or the name; what is neither is given back.
+
+    Raises:
+        BookError: several jobs have that name (`book-job-several`).
     """
     wanted = comparable_name(named)
     with as_written("job"):
@@ -161,7 +164,9 @@ def find_job_id(connection: Connection, named: str) -> str:
     found = [row.id for row in rows if named == row.id] or [
         row.id for row in rows if wanted in {comparable_name(row.id), comparable_name(row.name)}
     ]
-    return str(found[0]) if len(found) == 1 else named
+    if len(found) > 1:
+        raise BookError("book-job-several", named=named, known=", ".join(sorted(found)))
+    return str(found[0]) if found else named
 
 
 def revisions_of(connection: Connection, job_id: str) -> tuple[JobRevision, ...]:
@@ -308,8 +313,8 @@ def sources_of(connection: Connection, job_id: str, revision: JobRevision) -> So
         company=None if company is None else content_of(connection, company),
         materials=None if materials is None else content_of(connection, materials),
         series={
-            name: content_of(connection, each)
-            for name, each in series_of(connection, job_id).items()
+            name: content_of(connection, sha256)
+            for name, sha256 in series_of(connection, job_id).items()
         },
     )
 

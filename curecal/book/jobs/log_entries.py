@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 from sqlalchemy import insert, select
 
 from curecal.book.connection.db_errors import as_written
-from curecal.book.schema.digests import ENTRY, row_digest
+from curecal.book.schema.content_hashes import ENTRY, row_digest
 from curecal.book.schema.tables import log_entry
 from curecal.errors import ValueRefused
 from curecal.instants import instant_of

@@ -11,7 +11,7 @@ from sqlalchemy import delete, insert, select, update
 
 from curecal.book.connection.db_errors import as_written
 from curecal.book.jobs.jobs import grow
-from curecal.book.schema.digests import EVENT, is_as_written, row_digest
+from curecal.book.schema.content_hashes import EVENT, is_as_written, row_digest
 from curecal.book.schema.tables import job, mailed, published, rested_on
 from curecal.calendars import Audience, History, LogMark, Mailed, Revision
 from curecal.calendars.revision import GREATEST_SEQUENCE

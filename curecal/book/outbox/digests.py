@@ -13,9 +13,9 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from sqlalchemy import exists, func, insert, select, update
 
-from curecal.book.message_states import UNSENT, LostClaim, MessageState, Who, check
+from curecal.book.message_states import UNSENT, LostClaim, MessageState, ReminderState, Who, check
 from curecal.book.outbox.outbox import move
-from curecal.book.outbox.rows import DIGEST, OutboxMessage, OutboxRow, Wanted
+from curecal.book.outbox.outbox_rows import DIGEST, OutboxMessage, OutboxRow, Wanted
 from curecal.book.schema.tables import job, outbox, reminder
 from curecal.records import PlainView, names_of
 
@@ -43,8 +43,8 @@ def make_ready(connection: Connection, line: Wanted, payload: PlainView) -> None
     """
     connection.execute(
         update(reminder)
-        .where(reminder.c.id == line.id, reminder.c.state == "wanted")
-        .values(state="ready", payload=dict(payload))
+        .where(reminder.c.id == line.id, reminder.c.state == ReminderState.WANTED)
+        .values(state=ReminderState.READY, payload=dict(payload))
     )
 
 
@@ -57,8 +57,8 @@ def want_again(connection: Connection, job_id: str) -> None:
     """
     connection.execute(
         update(reminder)
-        .where(reminder.c.job_id == job_id, reminder.c.state == "ready")
-        .values(state="wanted")
+        .where(reminder.c.job_id == job_id, reminder.c.state == ReminderState.READY)
+        .values(state=ReminderState.WANTED)
     )
 
 
@@ -74,7 +74,7 @@ def ready_lines(connection: Connection) -> ReadyLines:
     asked = (
         select(reminder.c.id, reminder.c.job_id)
         .join(job, job.c.id == reminder.c.job_id)
-        .where(reminder.c.state == "ready", job.c.hold == "")
+        .where(reminder.c.state == ReminderState.READY, job.c.hold == "")
         .order_by(reminder.c.id)
         .with_for_update(of=reminder)
     )
@@ -85,13 +85,15 @@ def ready_lines(connection: Connection) -> ReadyLines:
             lines += _lines(connection, [number])
         except NOT_READ:
             connection.execute(
-                update(reminder).where(reminder.c.id == number).values(state="withdrawn")
+                update(reminder)
+                .where(reminder.c.id == number)
+                .values(state=ReminderState.WITHDRAWN)
             )
             damaged.append(job_id)
     return ReadyLines(tuple(lines), tuple(damaged))
 
 
-def put_back(connection: Connection, line: Wanted, *, state: str) -> None:
+def put_back(connection: Connection, line: Wanted, *, state: ReminderState) -> None:
     """Take a line that is ready out of the next message.
 
     Args:
@@ -101,7 +103,7 @@ def put_back(connection: Connection, line: Wanted, *, state: str) -> None:
     """
     connection.execute(
         update(reminder)
-        .where(reminder.c.id == line.id, reminder.c.state == "ready")
+        .where(reminder.c.id == line.id, reminder.c.state == ReminderState.READY)
         .values(state=state)
     )
 
@@ -126,8 +128,10 @@ def fire_digest(connection: Connection, message: OutboxMessage, lines: Sequence[
     number = int(inserted.scalar_one())
     taken = connection.execute(
         update(reminder)
-        .where(reminder.c.id.in_([line.id for line in lines]), reminder.c.state == "ready")
-        .values(state="fired", digest_id=number)
+        .where(
+            reminder.c.id.in_([line.id for line in lines]), reminder.c.state == ReminderState.READY
+        )
+        .values(state=ReminderState.FIRED, digest_id=number)
     )
     if taken.rowcount != len(lines):
         raise LostClaim("outbox-claim-lost", message_id=message.message_id)
@@ -245,9 +249,11 @@ def dissolve(
         connection.execute(
             update(reminder)
             .where(mine, reminder.c.job_id == again)
-            .values(state="wanted", digest_id=None)
+            .values(state=ReminderState.WANTED, digest_id=None)
         )
-    connection.execute(update(reminder).where(mine).values(state="ready", digest_id=None))
+    connection.execute(
+        update(reminder).where(mine).values(state=ReminderState.READY, digest_id=None)
+    )
 
 
 def dissolve_unread(connection: Connection, number: int) -> None:
@@ -266,7 +272,9 @@ def dissolve_unread(connection: Connection, number: int) -> None:
     )
     if taken.rowcount:
         mine = reminder.c.digest_id == number
-        connection.execute(update(reminder).where(mine).values(state="ready", digest_id=None))
+        connection.execute(
+            update(reminder).where(mine).values(state=ReminderState.READY, digest_id=None)
+        )
 
 
 def next_number(connection: Connection, channel: str, recipient: str) -> int:

@@ -13,9 +13,17 @@ from typing import TYPE_CHECKING, Any
 from sqlalchemy import ColumnElement, and_, exists, insert, or_, select, tuple_, update
 
 from curecal.book.connection.open_book import Book
-from curecal.book.message_states import IN_LINE, URGENT_ORDER, LostClaim, MessageState, Who, check
+from curecal.book.message_states import (
+    IN_LINE,
+    URGENT_ORDER,
+    LostClaim,
+    MessageState,
+    ReminderState,
+    Who,
+    check,
+)
 from curecal.book.meta import DAMAGED, hold_of
-from curecal.book.outbox.rows import DIGEST, Claimed, OutboxMessage, OutboxRow, Reaped
+from curecal.book.outbox.outbox_rows import DIGEST, Claimed, OutboxMessage, OutboxRow, Reaped
 from curecal.book.schema.tables import job, outbox, reminder
 from curecal.records import names_of
 
@@ -51,8 +59,10 @@ def fire(connection: Connection, messages: Iterable[OutboxMessage]) -> tuple[int
         if message.reminder_id is not None:
             connection.execute(
                 update(reminder)
-                .where(reminder.c.id == message.reminder_id, reminder.c.state == "wanted")
-                .values(state="fired")
+                .where(
+                    reminder.c.id == message.reminder_id, reminder.c.state == ReminderState.WANTED
+                )
+                .values(state=ReminderState.FIRED)
             )
         if connection.execute(select(outbox.c.id).where(known)).first():
             continue

@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING, Any
 
 from sqlalchemy import and_, insert, select, update
 
-from curecal.book.outbox.rows import Wanted
+from curecal.book.message_states import ReminderState
+from curecal.book.outbox.outbox_rows import Wanted
 from curecal.book.schema.tables import job, reminder
 from curecal.records import names_of
 
@@ -41,8 +42,8 @@ def put_wanted(connection: Connection, wanted: Iterable[Wanted]) -> tuple[int, .
         else:
             connection.execute(
                 update(reminder)
-                .where(reminder.c.id == number, reminder.c.state != "fired")
-                .values({**values, "state": "wanted"})
+                .where(reminder.c.id == number, reminder.c.state != ReminderState.FIRED)
+                .values({**values, "state": ReminderState.WANTED})
             )
         numbers.append(int(number))
     return tuple(numbers)
@@ -60,14 +61,14 @@ def withdraw(connection: Connection, numbers: Iterable[int]) -> int:
     """
     taken = connection.execute(
         update(reminder)
-        .where(reminder.c.id.in_(list(numbers)), reminder.c.state == "wanted")
-        .values(state="withdrawn")
+        .where(reminder.c.id.in_(list(numbers)), reminder.c.state == ReminderState.WANTED)
+        .values(state=ReminderState.WITHDRAWN)
     )
     return int(taken.rowcount)
 
 
 def wanted_of(
-    connection: Connection, job_id: str, *, state: str | None = "wanted"
+    connection: Connection, job_id: str, *, state: ReminderState | None = ReminderState.WANTED
 ) -> tuple[Wanted, ...]:
     """Return the reminders of a job.
 
@@ -98,11 +99,15 @@ def jobs_due(connection: Connection, *, now: datetime) -> frozenset[str]:
     asked = (
         select(reminder.c.job_id)
         .join(job, job.c.id == reminder.c.job_id)
-        .where(reminder.c.state == "wanted", reminder.c.fire_at <= now, job.c.hold == "")
+        .where(
+            reminder.c.state == ReminderState.WANTED, reminder.c.fire_at <= now, job.c.hold == ""
+        )
         .distinct()
     )
     return frozenset(connection.execute(asked).scalars())
 
 
 def _rows(result: Any) -> tuple[Wanted, ...]:
-    return tuple(Wanted(**row) for row in result.mappings().all())
+    return tuple(
+        Wanted(**{**row, "state": ReminderState(row["state"])}) for row in result.mappings().all()
+    )

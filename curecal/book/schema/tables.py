@@ -27,7 +27,7 @@ from sqlalchemy import (
     false,
 )
 
-from curecal.book.message_states import MessageState
+from curecal.book.message_states import MessageState, ReminderState
 from curecal.book.schema.column_types import NAMES, Instant, TextColumn
 from curecal.book.schema.triggers import create_guards
 
@@ -169,10 +169,10 @@ reminder = Table(
     Column("fire_at", Instant, nullable=False),
     Column("expires_at", Instant),
     Column("payload", JSON, nullable=False),
-    Column("state", TextColumn, nullable=False, server_default="wanted"),
+    Column("state", TextColumn, nullable=False, server_default=ReminderState.WANTED.value),
     # The message of several lines that it is one of; no foreign key, since the outbox has one here.
     Column("digest_id", BigInteger),
-    _one_of("state", ("wanted", "ready", "fired", "withdrawn")),
+    _one_of("state", tuple(state.value for state in ReminderState)),
     UniqueConstraint("job_id", "kind", "zone_id", "channel", "recipient", "generation"),
     Index(None, "state", "fire_at"),
     Index(None, "digest_id"),

@@ -15,12 +15,18 @@ from curecal.instants import ceil_second
 from curecal.planning.plan import Appointment
 from curecal.planning.site_log.authority import persons_named
 from curecal.planning.zone.appointments import KINDS
+from curecal.trade.findings import FindingCode
 from curecal.trade.job import Role
 from curecal.trade.site_log import Booking, VisitFor
 
 # What keeps an appointment from being kept, said without a date: that would be new each day.
 _MUST_MOVE = frozenset(
-    {"visit-too-early", "visit-after-work", "visit-without-date", "visit-not-needed"}
+    {
+        FindingCode.VISIT_TOO_EARLY,
+        FindingCode.VISIT_AFTER_WORK,
+        FindingCode.VISIT_WITHOUT_DATE,
+        FindingCode.VISIT_NOT_NEEDED,
+    }
 )
 
 

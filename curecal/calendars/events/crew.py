@@ -53,7 +53,7 @@ _STEP, _GATE = Purpose(PurposeKind.STEP), Purpose(PurposeKind.GATE)
 
 
 def crew_events(ctx: EventContext) -> tuple[Event, ...]:
-    """What the crew has to do, and when it may.
+    """Return what the crew has to do, and when it may.
 
     Args:
         ctx: The plan and what it is shown with.
@@ -156,12 +156,12 @@ class _Zone:
             and gated[0].layer.id == plan.layer.id
             and hold.gates in {Gate.EMBEDDING, Gate.COVER}
         ]
-        what = ", ".join(dict.fromkeys(names))
+        what = "; ".join(dict.fromkeys(names))
         covers = "cable" if plan is self.embedding() else "layer"
         return self.ctx.say(f"crew-step.before-{covers}", {"what": what}) if what else ""
 
     def follows(self, plan: LayerPlan, known: set[EventKey]) -> tuple[Follows, ...]:
-        """What must be finished first: the layers under it, and the inspection before a pour."""
+        """Return what must be finished first: layers under it, and the inspection before a pour."""
         found: list[Follows] = []
         for under in self.stack.below(plan.layer):
             lower = self.plans[under.id]

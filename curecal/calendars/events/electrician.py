@@ -28,11 +28,11 @@ from curecal.calendars.stable_dates.stable_dates import owed_hours, visit_window
 from curecal.instants import Window, add
 from curecal.planning.plan import Hold, HoldState, Visit, VisitKind, ZonePlan
 from curecal.trade.findings import FindingCode
+from curecal.trade.hold_codes import CABLE_TESTS
 from curecal.trade.job import Cable, Role
 from curecal.trade.site_log import Resistance
 
 _HOUR_S = 3600
-_CABLE_TEST = ("test-on-", "test-after-", "test-before-")
 _BETWEEN = frozenset({VisitKind.ROUGH_IN, VisitKind.CONNECTION})
 
 
@@ -145,7 +145,7 @@ def _zone(ctx: EventContext, plan: ZonePlan) -> list[str]:
     for hold in plan.holds:
         if hold.state is HoldState.NOT_NEEDED:
             continue
-        if hold.by is Role.ELECTRICIAN or hold.code.startswith(_CABLE_TEST):
+        if hold.by is Role.ELECTRICIAN or hold.code in CABLE_TESTS:
             lines.append(ctx.say("visit.hold", _tested(ctx, hold)))
     return lines
 
@@ -172,7 +172,7 @@ def _tested(ctx: EventContext, hold: Hold) -> dict[str, object]:
 
 
 def _figures(cable: Cable) -> dict[str, object]:
-    """What a cable's label says."""
+    """Return what a cable's label says."""
     return {
         "cable": cable.name,
         "voltage_v": cable.voltage_v,

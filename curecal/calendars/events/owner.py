@@ -24,13 +24,14 @@ from curecal.trade.job import Role
 
 # An owner is told at eight; the alarm rings just before, since none may ring after the start.
 _MORNING, _ASK_S, _RINGS_BEFORE_S = time(8, 0), 1800.0, 900.0
+# Long enough to be seen in a month view, short enough to be asked about again.
 _WITHOUT_A_DATE = timedelta(days=14)
 _WEEK_DAYS = 7
 _BY = {Role.OWNER: "by-owner", Role.CREW_LEAD: "by-crew"}
 
 
 def owner_events(ctx: EventContext) -> tuple[Event, ...]:
-    """What an owner is told.
+    """Return what an owner is told.
 
     Args:
         ctx: The plan and what it is shown with.

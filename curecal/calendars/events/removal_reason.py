@@ -104,7 +104,7 @@ def _laid(zone: ZonePlan, layer_id: str) -> bool:
 
 
 def _covered(zone: ZonePlan, layer_id: str) -> bool:
-    """Whether work on a layer has begun: what let it begin is no news any more."""
+    """Return whether work on a layer has begun: what let it begin is no news any more."""
     stack = BuildUp(zone.zone)
     under = next((plan.layer for plan in zone.layers if plan.layer.id == layer_id), None)
     above = stack.above(under) if under else ()

@@ -38,7 +38,7 @@ class Part:
         return self.properties.get(name, [("", "", self.line)])[0]
 
     def has(self, name: str) -> bool:
-        """Whether there is a property of a name.
+        """Return whether there is a property of a name.
 
         Args:
             name: The name, in capitals.

@@ -41,7 +41,7 @@ Check = Callable[[Property], str]
 
 
 def calendar_faults(calendar: Part) -> Iterator[Fault]:
-    """What is wrong with a calendar.
+    """Give what is wrong with a calendar.
 
     Args:
         calendar: The component VCALENDAR.
@@ -142,7 +142,7 @@ def _alarms(part: Part) -> Iterator[Fault]:
 
 
 def _says(found: Property, param: str) -> bool:
-    """Whether a property has a parameter."""
+    """Return whether a property has a parameter."""
     return param in found[0].split(";")
 
 

@@ -146,7 +146,7 @@ def _named(party: Party) -> str:
 
 
 def head(feed: Feed) -> tuple[str, ...]:
-    """What stands in a calendar file of a feed before its events.
+    """Return what stands in a calendar file of a feed before its events.
 
     Args:
         feed: The calendar.
@@ -165,7 +165,7 @@ def head(feed: Feed) -> tuple[str, ...]:
 
 
 def person_head(name: str) -> tuple[str, ...]:
-    """What stands in a person's calendar over several jobs before its events.
+    """Return what stands in a person's calendar over several jobs before its events.
 
     Args:
         name: The person's name.
@@ -184,7 +184,7 @@ def person_head(name: str) -> tuple[str, ...]:
 
 
 def least_head(job_id: str) -> tuple[str, ...]:
-    """What stands before a single event that travels alone.
+    """Return what stands before a single event that travels alone.
 
     Args:
         job_id: The job's id.

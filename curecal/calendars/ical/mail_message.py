@@ -220,7 +220,7 @@ def _mailbox(who: Party) -> Address:
 
 
 def _text(revision: Revision, how: Sending, words: Words) -> str:
-    """What a reader without a calendar reads, and where to answer: nobody reads the replies."""
+    """Return what a reader without a calendar reads, and where to answer: no reply is read."""
     lines = [revision.summary, "", unescape(revision.value("DESCRIPTION") or ""), ""]
     location = unescape(revision.value("LOCATION") or "")
     if location:

@@ -56,7 +56,7 @@ def refuse_faults(data: bytes) -> None:
 
 
 def _difference(event: Event, part: Component, texts: dict[str, str]) -> str | None:
-    """What of an event reads otherwise, if anything."""
+    """Return what of an event reads otherwise, if anything."""
     when = event.when
     if isinstance(when, Days):
         meant: tuple[date, date] = (when.start_on, when.end_on)

@@ -23,7 +23,7 @@ _LINE = re.compile(
 
 
 def faults(data: bytes) -> tuple[Fault, ...]:
-    """What is wrong with a calendar file, by the form we write.
+    """Return what is wrong with a calendar file, by the form we write.
 
     Args:
         data: The file.
@@ -47,7 +47,7 @@ def faults(data: bytes) -> tuple[Fault, ...]:
 
 
 def _octets(data: bytes) -> Iterator[Fault]:
-    """What can be seen before a line is read."""
+    """Give what can be seen before a line is read."""
     if data.startswith(b"\xef\xbb\xbf"):
         yield Fault("calendar-bom", 1)
     if not data.endswith(b"\r\n"):

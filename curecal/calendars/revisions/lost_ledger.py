@@ -38,6 +38,7 @@ UNKNOWN_FIRST = 1000
 """Where SEQUENCE starts when nothing is known of what people hold."""
 PLAUSIBLE = GREATEST_SEQUENCE // 2
 """What stands higher was typed by somebody or broke: no job counts up to it."""
+# The last year a site can name: what stands there beyond it was not written by us.
 _LAST_YEAR = 2100
 _INSTANT = re.compile(r"[0-9]{8}T[0-9]{6}Z")
 _DIGITS = re.compile(r"[0-9]{1,10}")
@@ -97,7 +98,7 @@ def after_loss(history: History, found: Iterable[Salvaged]) -> History:
 
 
 def salvage(lines: list[str], audience: Audience) -> Salvaged:
-    """What can be taken out of a calendar that no ledger knows.
+    """Return what can be taken out of a calendar that no ledger knows.
 
     Args:
         lines: Its content lines.

@@ -24,7 +24,7 @@ _MARK_PARTS = 3
 
 
 @dataclass(frozen=True, slots=True)
-class Mark:
+class OutputMark:
     """Which ledger an output is of, how far that had counted, and what was written then."""
 
     ledger_id: str
@@ -49,14 +49,14 @@ class ShownCalendar:
 
     place: str
     audience: Audience
-    marks: frozenset[Mark] = frozenset()
+    marks: frozenset[OutputMark] = frozenset()
     written: Mapping[str, int] = field(default_factory=dict)
     stands: Mapping[str, int] = field(default_factory=dict)
     edited: frozenset[str] = frozenset()
     texts: Sequence[list[str]] = ()
 
     def salvaged(self) -> list[Salvaged]:
-        """What can be taken out of it where no ledger knows it."""
+        """Return what can be taken out of it where no ledger knows it."""
         return [salvage(lines, self.audience) for lines in self.texts]
 
 
@@ -72,7 +72,7 @@ class Output(Protocol):
     """Where people see what was published."""
 
     def look(self, job_id: str, known: Mapping[str, Revision]) -> Sequence[ShownCalendar]:
-        """What is there now, by calendar.
+        """Return what is there now, by calendar.
 
         Args:
             job_id: The job's id.
@@ -108,7 +108,7 @@ def digest_of(events: Iterable[Sequence[str]]) -> str:
     return hashlib.sha256(repr(said).encode()).hexdigest()[:24]
 
 
-def mark_in(text: str) -> Mark | None:
+def mark_in(text: str) -> OutputMark | None:
     """The mark that a property's value holds; None for anything else.
 
     Args:
@@ -117,7 +117,7 @@ def mark_in(text: str) -> Mark | None:
     ledger_id, count, digest = [*text.split(" "), "", ""][:_MARK_PARTS]
     if not (ledger_id and count.isascii() and count.isdigit()):
         return None
-    return Mark(ledger_id, int(count), digest)
+    return OutputMark(ledger_id, int(count), digest)
 
 
 def refuse_foreign(history: History, outputs: Iterable[ShownCalendar]) -> None:

@@ -21,6 +21,7 @@ from curecal.calendars.revisions.revise import Goes, Revised, RevisionChange, re
 from curecal.errors import SourceError, StoreMoved
 from curecal.trade.site_log import Entry
 
+# Two that write at once are through at the second try; more lost tries are no accident.
 _TRIES = 5
 
 
@@ -80,7 +81,7 @@ def issue(
 
 
 def _with_news_of(before: Revised | None, made: Revised) -> Revised:
-    """What was published, and what became of each event since before the first try."""
+    """Return what was published, and what became of each event since before the first try."""
     told = before.changes if before else {}
     news = {uid: one for uid, one in made.changes.items() if one is not RevisionChange.UNCHANGED}
     return replace(made, changes={**made.changes, **told, **news})
@@ -94,7 +95,7 @@ def _basis(
     *,
     anyway: bool,
 ) -> History:
-    """What to go on from: what the ledger knows, or what is left where it is not the right one."""
+    """Return what to go on from: what the ledger knows, or what is left without the right one."""
     history = ledger.history(job_id)
     shown = [one for output in outputs for one in output.look(job_id, history.revisions)]
     try:
@@ -125,7 +126,7 @@ def _raised(shown: Iterable[ShownCalendar]) -> dict[str, int]:
 
 
 def _after(history: History, revised: Revised, rests_on: Mapping[str, LogMark]) -> History:
-    """What the ledger is to keep: an event that was not counted past a loss is no surer for it."""
+    """Return what the ledger is to keep: an event not counted past a loss is no surer for it."""
     revisions = {one.uid: one for one in revised.revisions}
     suspect = {
         uid

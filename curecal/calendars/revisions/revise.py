@@ -34,6 +34,8 @@ from curecal.instants import ceil_second
 
 _OFF = Purpose(PurposeKind.OFF).text
 _SECOND = timedelta(seconds=1)
+# An entry that keeps a floor off and has no date ends two weeks ahead, in whole weeks, so that
+# it does not change every day.
 _AHEAD = timedelta(days=14)
 _WEEK_DAYS = 7
 
@@ -115,7 +117,7 @@ class Goes:
 
 
 def revise(wanted: Iterable[Draft], history: History, now: datetime, *, goes: Goes) -> Revised:
-    """What has to be published so that everybody's copy says what is wanted.
+    """Return what has to be published so that everybody's copy says what is wanted.
 
     Unchanged content keeps its revision, line by line. Changed content gets a SEQUENCE one higher
     and a stamp later than the last, even where the clock stands behind it. What is not wanted any

@@ -10,13 +10,14 @@ from curecal.planning.working_time.working_calendar import Calendar, DayOff
 from curecal.trade.job import Work
 
 _HOUR_S = 3600
+# A longer one is a stretch of days to a calendar, however it is drawn.
 _HALF_A_DAY = timedelta(hours=12)
 _EVENING = time(18, 0)
 EVENING_BEFORE = "evening before"
 
 
 def day_off_of(work: Work) -> DayOff:
-    """What a job's own working week says of a day; public holidays are the caller's to add.
+    """Return what a job's own working week says of a day; public holidays are the caller's to add.
 
     Args:
         work: The job's working days and days off.
@@ -134,7 +135,7 @@ def shown_window(times: Timed, calendar: Calendar) -> Timed | Days:
 
 
 def fills_hours(when: Timed) -> bool:
-    """Whether an event shows hours as taken: one that spans a night is a window to choose from.
+    """Return whether an event shows hours as taken; one over a night is a window to choose from.
 
     Args:
         when: Its times.

@@ -165,11 +165,12 @@ def list_(*, place: str | None, as_json: bool) -> int:
 @_options
 def show(*, job_id: str, place: str | None, as_json: bool) -> int:
     """Show what the book holds of a job."""
-    from curecal.book.jobs.jobs import find_job_id, newest_revision, series_of
+    from curecal.book.jobs.jobs import newest_revision, series_of
     from curecal.book.ledger.ledger import history_of
+    from curecal.cli.shared.job_source import job_id_named
 
     with book_named(place) as book, book.reading() as connection:
-        job_id = find_job_id(connection, job_id)
+        job_id = job_id_named(connection, job_id)
         newest = newest_revision(connection, job_id)
         listed = listed_of(connection, job_id)
         series = series_of(connection, job_id)
@@ -203,10 +204,11 @@ def show(*, job_id: str, place: str | None, as_json: bool) -> int:
 @_options
 def history(*, job_id: str, place: str | None, as_json: bool) -> int:
     """Show every revision of a job, with the answer that was told then."""
-    from curecal.book.jobs.jobs import find_job_id, newest_revision, revisions_of
+    from curecal.book.jobs.jobs import newest_revision, revisions_of
+    from curecal.cli.shared.job_source import job_id_named
 
     with book_named(place) as book, book.reading() as connection:
-        job_id = find_job_id(connection, job_id)
+        job_id = job_id_named(connection, job_id)
         newest_revision(connection, job_id)
         found = revisions_of(connection, job_id)
         timezone = listed_of(connection, job_id).timezone
@@ -231,11 +233,11 @@ def history(*, job_id: str, place: str | None, as_json: bool) -> int:
 def export(*, job_id: str, directory: Path, place: str | None, as_json: bool) -> int:
     """Write a job into a folder: its files, its log, its readings, and all that was published."""
     from curecal.book.export_restore.export import export_job
-    from curecal.book.jobs.jobs import find_job_id
+    from curecal.cli.shared.job_source import job_id_named
 
     with book_named(place) as book:
         with book.reading() as connection:
-            job_id = find_job_id(connection, job_id)
+            job_id = job_id_named(connection, job_id)
         made = export_job(book, job_id, directory)
     if as_json:
         print_json(
@@ -286,7 +288,7 @@ def restore(*, export: Path, place: str | None, as_json: bool) -> int:
 @_options
 def check(*, place: str | None, as_json: bool) -> int:
     """Look through the whole book for damage: database, contents, every job."""
-    from curecal.book.export_restore.check import check_book
+    from curecal.book.export_restore.check_book import check_book
     from curecal.words.layout import bullet
     from curecal.words.sentences import plain_words
 

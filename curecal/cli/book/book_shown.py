@@ -177,10 +177,11 @@ def listed_of(connection: Connection, job_id: str) -> Listed:
     raise BookError("book-job-unknown", job_id=job_id)
 
 
-def words_in(timezone: str) -> Words:
-    """Return words that show instants in a zone's own time."""
+def words_in(timezone: str, now: datetime | None = None) -> Words:
+    """Return words that show instants in a zone's own time, near now without their year."""
     from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
+    from curecal.instants import local_day
     from curecal.words.catalogue import DEFAULT_LANGUAGE, catalogue
     from curecal.words.sentences import Words
     from curecal.words.values import Reader
@@ -190,7 +191,8 @@ def words_in(timezone: str) -> Words:
     except (ZoneInfoNotFoundError, ValueError, OSError):
         # Read with the job it was a zone; somebody wrote into the book since.
         raise BookError("book-zone-unknown", timezone=timezone) from None
-    return Words(catalogue(DEFAULT_LANGUAGE), Reader(tz=zone))
+    today = None if now is None else local_day(now, zone)
+    return Words(catalogue(DEFAULT_LANGUAGE), Reader(tz=zone, today=today))
 
 
 def say_job(listed: Listed) -> None:

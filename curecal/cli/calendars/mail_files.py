@@ -16,18 +16,30 @@ if TYPE_CHECKING:
     from curecal.calendars import Audience, Mailed, Party, Revision
     from curecal.cli.calendars.calendar_files import WrittenCalendars
     from curecal.cli.shared.common import PlannedJob
+    from curecal.delivery.channels import Answer, Wire
     from curecal.words.sentences import Words
 
 
+_SEND_S = 60.0
 ROLES = {"crew": "crew_lead", "electrician": "electrician", "owner": "owner"}
 """Whose calendar each is, as the job file and the words name the role."""
+
+
+class MailFile(NamedTuple):
+    """A message, where it is written, whom it is to, and the revisions it tells."""
+
+    path: Path
+    octets: bytes
+    reader: Party
+    revisions: Sequence[Revision]
 
 
 class MailFiles(NamedTuple):
     """The messages written, how many were there already, and who has no address.
 
     `left` are addresses that were told before and are no reader's any more; `senders` are those
-    who sent before and are not who sends now.
+    who sent before and are not who sends now. `sent_count` is None where nothing was to be sent;
+    `not_sent` are the messages that did not certainly arrive at the server, with the reason.
     """
 
     written: Sequence[tuple[Party, Sequence[Path]]]
@@ -35,6 +47,8 @@ class MailFiles(NamedTuple):
     unreachable: Sequence[str]
     left: Sequence[str] = ()
     senders: Sequence[str] = ()
+    sent_count: int | None = None
+    not_sent: Sequence[tuple[MailFile, Answer]] = ()
 
     def json(self) -> dict[str, object]:
         """Return the same for a program."""
@@ -44,6 +58,8 @@ class MailFiles(NamedTuple):
             "without_address": list(self.unreachable),
             "told_before": list(self.left),
             "sent_before": list(self.senders),
+            "sent": self.sent_count,
+            "not_sent": [str(file.path) for file, _ in self.not_sent],
         }
 
     def lines(self, words: Words) -> Iterator[str]:
@@ -59,14 +75,52 @@ class MailFiles(NamedTuple):
             yield words.text("mail.told-before", {"to": clean(address)})
         for address in self.senders:
             yield words.text("mail.sent-before", {"by": clean(address)})
+        if self.sent_count is not None:
+            yield words.text("mail.sent", {"count": self.sent_count})
+        for file, answer in self.not_sent:
+            to = file.reader.name or file.reader.address
+            key = "unsure" if answer.outcome == "unsure" else "not-sent"
+            params = {"to": clean(to), "file": file.path.name, "reason": answer.reason}
+            yield words.text(f"mail.{key}", params)
 
 
-def sender_of(made: PlannedJob, asked: str | None) -> Party:
-    """Return who sends: asked for, else the crew lead.
+class MailWay(NamedTuple):
+    """How mail is sent, and who it is from."""
+
+    wire: Wire
+    sender: Party
+
+
+def mail_way(environment: Mapping[str, str]) -> MailWay:
+    """Return the way mail goes, as it is set up for reminders.
+
+    Args:
+        environment: The environment's variables.
+
+    Returns:
+        The way with its sender.
+
+    Raises:
+        UsageError: no mail server is set up (`mail-no-server`).
+        SourceError: a setting is not understood.
+    """
+    from curecal.calendars.ical.mail_message import party
+    from curecal.delivery.channel_settings import mail_server, settings_from
+    from curecal.delivery.mail import MailWire
+
+    server = mail_server(settings_from(environment))
+    if server is None:
+        raise UsageError("mail-no-server")
+    return MailWay(MailWire(server), party(server.sender, server.sender_name))
+
+
+def sender_of(made: PlannedJob, asked: str | None, way: MailWay | None = None) -> Party:
+    """Return who sends: asked for, else who mail is sent from, else the crew lead.
 
     Args:
         made: The plan.
         asked: What was typed: an address, or a name with an address in angle brackets.
+        way: How mail is sent, where it is.
 
     Returns:
         The sender.
@@ -81,6 +135,8 @@ def sender_of(made: PlannedJob, asked: str | None) -> Party:
     if asked is not None:
         name, address = parseaddr(asked)
         return party(address or asked, name)
+    if way is not None:
+        return way.sender
     leads = [
         person for person in made.job.people_as(Role.CREW_LEAD, made.plan.as_of) if person.email
     ]
@@ -122,10 +178,12 @@ def write_messages(
     organizer: Party,
     readers: Mapping[Audience, Sequence[Party]],
     whole: bool = False,
+    wire: Wire | None = None,
 ) -> MailFiles:
-    """Write a message for each revision that a reader has not been told.
+    """Write a message for each revision that a reader has not been told, and send it if asked.
 
-    What is over, and what was cancelled before its reader ever heard of it, is told nobody.
+    What is over, and what was cancelled before its reader ever heard of it, is told nobody. What
+    was to be sent and was not certainly taken counts as not told: the next time it goes again.
 
     Args:
         made: The plan.
@@ -133,6 +191,7 @@ def write_messages(
         organizer: Who sends.
         readers: Who gets each calendar.
         whole: Whether a reader who was told nothing yet gets all of it in one message.
+        wire: The way mail goes; None to write files only.
 
     Returns:
         What was written.
@@ -146,8 +205,7 @@ def write_messages(
     with ledger_of(made) as ledger:
         told = ledger.history(made.job.id).mailed
         found: list[tuple[Party, list[Path]]] = []
-        files: dict[Path, bytes] = {}
-        news: list[Mailed] = []
+        files: list[MailFile] = []
         already = 0
         for audience, people in readers.items():
             mine = [one for one in written.revised.revisions if one.audience is audience]
@@ -156,12 +214,20 @@ def write_messages(
                 first = whole and not any(_is_to(mail, reader) for mail in told)
                 write = _whole_message if first and new else _messages
                 messages = write(new, made, written, organizer, reader)
-                found.append((reader, list(messages)))
-                files |= messages
-                news += [_mail(one, reader, organizer) for one in new]
+                found.append((reader, [file.path for file in messages]))
+                files += messages
                 already += sum(_is_told(one, reader, told) for one in mine)
+        not_sent: list[tuple[MailFile, Answer]] = []
         if files:
-            write_files(written.directory, files)
+            write_files(written.directory, {file.path: file.octets for file in files})
+            not_sent = [] if wire is None else _sent(files, wire)
+            failed = {file.path for file, _ in not_sent}
+            news = [
+                _mail(one, file.reader, organizer)
+                for file in files
+                if file.path not in failed
+                for one in file.revisions
+            ]
             # Behind the messages: a crash in between writes them once more, and leaves none out.
             ledger.add_mailed(made.job.id, news)
     missing = [ROLES[audience.value] for audience, people in readers.items() if not people]
@@ -169,7 +235,25 @@ def write_messages(
     left = {mail.recipient for mail in told if comparable_email(mail.recipient) not in now}
     by = comparable_email(organizer.address)
     senders = {mail.sender for mail in told if comparable_email(mail.sender) != by}
-    return MailFiles(found, already, missing, sorted(left), sorted(senders))
+    return MailFiles(
+        found,
+        already,
+        missing,
+        sorted(left),
+        sorted(senders),
+        sent_count=None if wire is None else len(files) - len(not_sent),
+        not_sent=not_sent,
+    )
+
+
+def _sent(files: Iterable[MailFile], wire: Wire) -> list[tuple[MailFile, Answer]]:
+    """Send messages, and return those that were not certainly taken, with the answer."""
+    from curecal.delivery.channels import Outcome
+
+    answers = [
+        (file, wire.send(file.reader.address, file.octets, deadline_s=_SEND_S)) for file in files
+    ]
+    return [(file, answer) for file, answer in answers if answer.outcome is not Outcome.TAKEN]
 
 
 def _messages(
@@ -178,16 +262,21 @@ def _messages(
     written: WrittenCalendars,
     organizer: Party,
     reader: Party,
-) -> dict[Path, bytes]:
-    """A message for each revision, by the path that it gets."""
+) -> list[MailFile]:
+    """A message for each revision."""
     from curecal.calendars.ical.mail_message import file_name, message
 
-    return {
-        written.directory / file_name(one, reader): message(
-            one, job_id=made.job.id, organizer=organizer, reader=reader, words=made.words
-        ).as_bytes()
+    return [
+        MailFile(
+            written.directory / file_name(one, reader),
+            message(
+                one, job_id=made.job.id, organizer=organizer, reader=reader, words=made.words
+            ).as_bytes(),
+            reader,
+            (one,),
+        )
         for one in revisions
-    }
+    ]
 
 
 def _whole_message(
@@ -196,8 +285,8 @@ def _whole_message(
     written: WrittenCalendars,
     organizer: Party,
     reader: Party,
-) -> dict[Path, bytes]:
-    """One message with all of a reader's calendar, by the path that it gets."""
+) -> list[MailFile]:
+    """One message with all of a reader's calendar."""
     from curecal.calendars.ical.mail_message import file_stem, whole_message
 
     audience = revisions[0].audience.value
@@ -205,7 +294,7 @@ def _whole_message(
     octets = whole_message(
         revisions, job_id=made.job.id, organizer=organizer, reader=reader, words=made.words
     ).as_bytes()
-    return {written.directory / f"{name}.eml": octets}
+    return [MailFile(written.directory / f"{name}.eml", octets, reader, revisions)]
 
 
 def _is_to(mail: Mailed, reader: Party) -> bool:
@@ -228,7 +317,7 @@ def _is_told(revision: Revision, reader: Party, told: Iterable[Mailed]) -> bool:
 
 
 def _tells(revision: Revision, reader: Party, told: Collection[Mailed], as_of: datetime) -> bool:
-    """Whether a reader needs to be told a revision."""
+    """Return whether a reader needs to be told a revision."""
     from curecal.calendars.ical.ical_writer import DONE_PROPERTY, day_text, utc_text
 
     # Nobody needs a letter about what they did; only hours that are free again are told.

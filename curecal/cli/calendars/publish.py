@@ -179,7 +179,7 @@ def _told(store: CalendarCollections, standing: Sequence[str]) -> Issued:
 
 
 def _notes(store: CalendarCollections, words: Words, columns: int) -> list[Line]:
-    """What a person did in a calendar that mattered, and how far publishing came."""
+    """Return what a person did in a calendar that mattered, and how far publishing came."""
     from curecal.words.layout import paragraph
 
     said: list[str] = []

@@ -71,7 +71,7 @@ def command(
 
         print_json(what_if_json(found, made.plan, words=made.words))
     else:
-        from curecal.words.report.alternatives import what_if_lines
+        from curecal.words.comparison.alternatives import what_if_lines
 
         lines = what_if_lines(
             found,

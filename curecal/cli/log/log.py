@@ -82,12 +82,14 @@ def command(
     Corrections are shown with the entry they correct; withdrawn entries are marked.
     """
     from curecal.cli.log.entry_lines import rows
+    from curecal.cli.log.shown_words import kind_named
     from curecal.instants import Toward
 
     with site(job, place) as found:
         read = read_site(found.job, (*found.logs, *logs), company or found.company)
     words = words_of(read)
-    _check_kind(asked["kind"])
+    if asked["kind"] is not None:
+        asked["kind"] = kind_named(asked["kind"], words)
     zone = _zone(asked["zone"], read)
     when = asked["as_of"]
     as_of = None if when is None else instant_asked(when, words.reader.site_tz, Toward.PAST)
@@ -165,18 +167,6 @@ def site_zone(read: ReadJob) -> tzinfo | None:
         return time_zone(head.get("timezone") if isinstance(head, dict) else None, key)
     except ValueRefused:
         return None
-
-
-def _check_kind(kind: str | None) -> None:
-    from curecal.toml_files.log_schema import KINDS
-    from curecal.toml_files.shown import nearest, shorten
-
-    if kind is not None and kind not in KINDS:
-        known = tuple(KINDS)
-        near = nearest(kind, known)
-        raise UsageError(
-            "entry-kind-unknown", text=shorten(kind), nearest=near, known=", ".join(known)
-        )
 
 
 def _zone(name: str | None, read: ReadJob) -> str | None:

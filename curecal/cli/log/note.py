@@ -146,7 +146,7 @@ def _note(
     if zone is None:
         # Without the site's time zone nobody knows what instant "14:30" is.
         return show.refused(before.findings, before.raw)
-    name = kind_named(kind, words)
+    name = _kind(kind, words)
     values = visit_named(name, _values(name, pairs, asked, before, (zone, words)))
     check_not_empty(name, values)
     check_pictures(values, Path() if target.site.book is not None else target.job.parent)
@@ -175,21 +175,14 @@ def _target(found: Site, asked: PlainView) -> Target:
     return Target(found.job, tuple(dict.fromkeys(logs)), company, into, found)
 
 
-def kind_named(kind: str | None, words: Words) -> str:
-    """Return the kind a person named: "heat step" is heat_step, "cable test" is resistance."""
-    from curecal.cli.log.shown_words import kind_as_typed
+def _kind(kind: str | None, words: Words) -> str:
+    """Return the kind a person named."""
+    from curecal.cli.log.shown_words import kind_named
     from curecal.toml_files.log_schema import KINDS
-    from curecal.toml_files.shown import nearest, shorten
 
-    known = tuple(KINDS)
-    listed = ", ".join(known)
     if kind is None:
-        raise UsageError("note-without-kind", known=listed)
-    name = kind_as_typed(kind, words)
-    if name not in KINDS:
-        near = nearest(name, known)
-        raise UsageError("entry-kind-unknown", text=shorten(kind), nearest=near, known=listed)
-    return name
+        raise UsageError("note-without-kind", known=", ".join(KINDS))
+    return kind_named(kind, words)
 
 
 def _values(

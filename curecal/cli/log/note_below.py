@@ -7,11 +7,10 @@ from typing import TYPE_CHECKING, cast
 import click
 
 from curecal.cli.log.note_checks import check_not_ahead
-from curecal.cli.log.note_refusals import LAID_BEFORE, WHEN_BELOW
 from curecal.cli.log.note_writing import EntryRefusedError, Target, write
 from curecal.cli.shared.common import instant_asked
 from curecal.errors import UsageError
-from curecal.trade.findings import Severity
+from curecal.trade.findings import FindingCode, Severity
 from curecal.trade.names import comparable_name
 
 if TYPE_CHECKING:
@@ -144,7 +143,9 @@ def write_with_below(
         try:
             return write(target, [*lower, entry], before, at_last=below.check_all_used)
         except EntryRefusedError as error:
-            impossible = [found for found in error.findings if found.code == LAID_BEFORE]
+            impossible = [
+                found for found in error.findings if found.code == FindingCode.LAID_BEFORE
+            ]
             if impossible:
                 raise EntryRefusedError(impossible, error.names) from None
             answer = _answer(error.findings, below, entry)
@@ -157,7 +158,7 @@ def write_with_below(
 def _answer(findings: Sequence[Finding], below: FinishesBelow, told: NewEntry) -> NewEntry | None:
     """Return the entry of the topmost layer that a refusal asks about, where one can say."""
     errors = [finding for finding in findings if finding.severity is Severity.ERROR]
-    asked = [finding for finding in errors if finding.code == WHEN_BELOW]
+    asked = [finding for finding in errors if finding.code == FindingCode.WHEN_BELOW_FINISHED]
     if not asked:
         return None
     # Several layers on top of it may be done: it was finished before the first of them.

@@ -16,13 +16,8 @@ from curecal.planning.site_log.doubtful_finish import doubt_about_finish
 from curecal.planning.site_log.entry_kinds import kind_of
 from curecal.planning.site_log.log_at_instant import Facts, facts_at, fold_done
 from curecal.toml_files.shown import nearest
-from curecal.trade.findings import Finding, Severity
+from curecal.trade.findings import Finding, FindingCode, Severity
 from curecal.trade.site_log import Correction, Done, Entry, Inspection
-
-LAID_BEFORE = "laid-before"
-"""That a layer was finished before one under it."""
-WHEN_BELOW = "when-below-finished"
-"""The question when a layer was finished that lies under a finished one."""
 
 if TYPE_CHECKING:
     from curecal.job_files import ReadJob
@@ -117,9 +112,20 @@ def _out_of_order(job: Job, entry: Done) -> list[Finding]:
             if under is not None:
                 params = {**told, "under": under.name, "under_at": under.done_at}
                 path = f"{entry.path}.at"
-                found.append(Finding(Severity.ERROR, LAID_BEFORE, path, params, zone.id))
+                found.append(
+                    Finding(Severity.ERROR, FindingCode.LAID_BEFORE, path, params, zone.id)
+                )
             elif untold is not None:
                 params = {**told, "under": untold.name}
                 path = f"{entry.path}.layer"
-                found.append(Finding(Severity.ERROR, WHEN_BELOW, path, params, zone.id, untold.id))
+                found.append(
+                    Finding(
+                        Severity.ERROR,
+                        FindingCode.WHEN_BELOW_FINISHED,
+                        path,
+                        params,
+                        zone.id,
+                        untold.id,
+                    )
+                )
     return found

@@ -11,9 +11,9 @@ from curecal.cli.log.entry_lines import EntryRow, rows
 from curecal.cli.log.log import entry_json, row_lines
 from curecal.cli.shared.common import PROBLEM, print_json, print_lines
 from curecal.records import PlainTable
+from curecal.words.comparison.entry_effect import effect_lines, left_open
 from curecal.words.json.plan_json import SCHEMA, findings_json
 from curecal.words.layout import TextRun, paragraph
-from curecal.words.report.entry_effect import effect_lines, left_open
 from curecal.words.report.headline import headline
 from curecal.words.report.report import finding_lines, hold_text, refused_lines
 

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from curecal.errors import UsageError
 from curecal.site_log_files.entry_fields import FIELDS
 from curecal.toml_files.log_schema import KINDS
+from curecal.toml_files.shown import nearest, shorten
 from curecal.toml_files.table_reader import Read
 from curecal.trade.names import comparable_name
 from curecal.words.log_entries import parts_of
@@ -31,6 +33,38 @@ def kind_as_typed(text: str, words: Words) -> str:
         if wanted in {_spoken(name) for name in (kind, *printed)}:
             return kind
     return wanted.replace(" ", "_")
+
+
+def kind_named(text: str, words: Words) -> str:
+    """Return the kind a person named: "heat step" is heat_step, "cable test" is resistance.
+
+    Args:
+        text: What the person typed.
+        words: The words outputs are printed in.
+
+    Returns:
+        The kind.
+
+    Raises:
+        UsageError: it is none (`entry-kind-unknown`), or was left out (`note-kind-left-out`).
+    """
+    name = kind_as_typed(text, words)
+    if name in KINDS:
+        return name
+    key = text.partition("=")[0].strip()
+    kinds = [key] if key in KINDS else _kinds_with(key)
+    if "=" in text and kinds:
+        example = f'{kinds[0]} "{text}"' if len(kinds) == 1 else ""
+        raise UsageError(
+            "note-kind-left-out", text=shorten(text), example=example, known=", ".join(kinds)
+        )
+    known = tuple(KINDS)
+    near = nearest(name, known)
+    raise UsageError("entry-kind-unknown", text=shorten(text), nearest=near, known=", ".join(known))
+
+
+def _kinds_with(key: str) -> list[str]:
+    return [kind for kind, keys in KINDS.items() if any(own.name == key for own in keys)]
 
 
 def _spoken(text: str) -> str:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from curecal.cli.new.interview import chosen, judge_of, key_of
-from curecal.errors import ValueRefused
+from curecal.errors import ErrorCode, ValueRefused
 
 if TYPE_CHECKING:
     from curecal.cli.new.interview import Interview
@@ -56,7 +56,7 @@ def _place(typed: str) -> str:
         found = [zone for zone in by_city.get(city, ()) if countries_of(zone)]
         if len(found) == 1:
             return found[0]
-        if "/" in typed or error.code != "timezone-unknown":
+        if "/" in typed or error.code != ErrorCode.TIMEZONE_UNKNOWN:
             raise
         # Most cities have no clock of their own name, and one that sounds alike is far away.
         meant = by_city.get(nearest(city, list(by_city), least=_SAME_CITY), [""])[0]
@@ -85,7 +85,7 @@ def ask_floor(view: Interview, zone: PlainTable) -> None:
 
 def _covering(view: Interview) -> PlainTable:
     from curecal.toml_files.schema import COVERING_ALIASES
-    from curecal.trade.job import CoveringKind
+    from curecal.trade.job import CoveringFamily, CoveringKind
 
     words = [kind.value for kind in CoveringKind]
 
@@ -95,9 +95,9 @@ def _covering(view: Interview) -> PlainTable:
 
     kind = CoveringKind(view.ask("covering", judged, is_required=True))
     covering: PlainTable = {"kind": kind.value}
-    if kind.family == "tile":
+    if kind.family is CoveringFamily.TILE:
         covering["size"] = view.ask("tile-size", judge_of("covering", "size"))
-    elif kind.family in {"wood", "vinyl"}:
+    elif kind.family in {CoveringFamily.WOOD, CoveringFamily.VINYL}:
         covering["laid"] = view.choose("laid", ("glued", "floating"), default="glued")
     return {key: value for key, value in covering.items() if value is not None}
 

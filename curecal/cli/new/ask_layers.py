@@ -268,6 +268,7 @@ def _ask_thickness(view: Interview, layer: PlainTable) -> None:
 def _errors(view: Interview, zone: PlainTable) -> set[str]:
     """Say what is wrong with the newest layer; return the codes of what cannot be so."""
     from curecal.job_files import read_draft
+    from curecal.trade.findings import Severity
     from curecal.words.report.report import finding_lines
 
     read = read_draft(view.draft, view.folder, company=view.company, clock=view.now)
@@ -282,4 +283,4 @@ def _errors(view: Interview, zone: PlainTable) -> set[str]:
     if found:
         lines = finding_lines(found, read.raw, view.words, width_of(None), titled=False)
         print_lines(lines)
-    return {finding.code for finding in found if finding.severity.value == "error"}
+    return {finding.code for finding in found if finding.severity is Severity.ERROR}

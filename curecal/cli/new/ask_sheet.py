@@ -64,12 +64,14 @@ def ask_sheet(view: Interview, layer: PlainTable, sheet: DataSheet) -> None:
 
 def _of_class(sheet: DataSheet, source: str) -> PlainTable:
     """Return a product with what its class tells of it."""
+    from curecal.trade.data_sheets import Kind
+
     material: PlainTable = {
         "kind": sheet.kind.value,
         "hardens_by": sheet.hardens_by.value,
         "data_sheet": source,
     }
-    if sheet.kind.value == "thinset":
+    if sheet.kind is Kind.THINSET:
         material["modified"] = sheet.modified
     if sheet.rapid:
         material["rapid"] = True

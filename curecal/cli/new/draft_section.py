@@ -9,7 +9,7 @@ from curecal.cli.shared.common import print_lines, width_of
 
 if TYPE_CHECKING:
     from curecal.cli.new.interview import Interview
-    from curecal.pictures.section import Section, Slab
+    from curecal.pictures.section import FloorSection, Slab
     from curecal.records import PlainTable
 
 _WIDEST = 76
@@ -24,12 +24,12 @@ def show_section(view: Interview, zone: PlainTable) -> None:
     print_lines([(), *section_lines(section, width, is_alone=False), ()])
 
 
-def draft_section(view: Interview, zone: PlainTable) -> Section:
+def draft_section(view: Interview, zone: PlainTable) -> FloorSection:
     """Return the section of a zone whose layers are answered in part."""
-    from curecal.pictures.section import Section
+    from curecal.pictures.section import FloorSection
 
     words, embedding = view.words, _embedding(view, zone)
-    return Section(
+    return FloorSection(
         title="",
         says="",
         counted_text="",

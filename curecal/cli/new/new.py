@@ -88,8 +88,8 @@ def command(
 
 
 def _print_keys() -> None:
+    from curecal.cli.new.key_reference import reference
     from curecal.job_files.new_job.build_ups import BUILD_UPS
-    from curecal.toml_files.key_reference import reference
 
     click.echo(reference(), nl=False)
     click.echo('\nanswers of "curecal new --answers": as a job file, and in [[zone]]')
@@ -256,4 +256,6 @@ def _is_refusal(finding: Finding, known: set[str]) -> bool:
 
     What one answer that is missing says is not said twice.
     """
-    return finding.severity.value == "error" and finding.path not in known
+    from curecal.trade.findings import Severity
+
+    return finding.severity is Severity.ERROR and finding.path not in known

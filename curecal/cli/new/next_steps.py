@@ -59,14 +59,15 @@ def show_next(path: Path, words: Words, *, calendars: str | None, may_ask: bool)
 
 def _answer(made: PlannedJob) -> None:
     """Print the plan's first line, what the file leaves open, and what cannot be so."""
+    from curecal.trade.findings import Severity
     from curecal.words.layout import paragraph
     from curecal.words.report.headline import headline
     from curecal.words.report.report import finding_lines
 
     answer = paragraph(headline(made.plan, made.words), width_of(None), style="head")
     print_lines([*answer, ()])
-    told = [finding for finding in made.findings if finding.severity.value == "warning"]
-    told += [found for found in made.plan.findings if found.severity.value != "caution"]
+    told = [finding for finding in made.findings if finding.severity is Severity.WARNING]
+    told += [found for found in made.plan.findings if found.severity is not Severity.CAUTION]
     if told:
         lines = finding_lines(told, made.names, made.words, width_of(None), titled=False)
         print_lines([*lines, ()])

@@ -116,7 +116,7 @@ def _print_text(
         full=full,
     )
     if moved is not None:
-        from curecal.words.report.plan_changes import with_moved
+        from curecal.words.comparison.plan_changes import with_moved
 
         lines = with_moved(lines, moved, made.words, columns)
     print_lines(lines)

@@ -151,7 +151,7 @@ def _answers(tz: tzinfo | None, asked: ReadingsOptions) -> Answers:
     """Return what the options and the job say of a file."""
     from datetime import UTC, datetime
 
-    from curecal.readings.table.export_types import Answers, Evidence, Order
+    from curecal.readings.table.export_types import Answers, Order, UnderstoodBy
 
     named = asked.timezone
     zone = tz if named is None else _zone_named(named)
@@ -161,7 +161,7 @@ def _answers(tz: tzinfo | None, asked: ReadingsOptions) -> Answers:
         columns=() if asked.columns is None else _columns_named(asked.columns),
         order=None if asked.order is None else Order(asked.order),
         zone=zone,
-        zone_from=Evidence.JOB if named is None else Evidence.OPTION,
+        zone_from=UnderstoodBy.JOB if named is None else UnderstoodBy.OPTION,
         # A logger's clock may be a little ahead; it is not years ahead.
         latest_year=now.year + 1,
         now=now,
@@ -192,21 +192,23 @@ def _answered(error: QuestionError, answers: Answers) -> Answers:
     """Return the answers with the one that a file leaves open, as the person types it."""
     from dataclasses import replace
 
-    from curecal.readings.table.export_types import Evidence, Order
+    from curecal.readings.table.export_types import AskedFor, Order, UnderstoodBy
     from curecal.words.sentences import plain_words
 
     words = plain_words()
     click.echo(words.error(error), err=True)
     question = words.text(f"readings.ask-{error.asks}", {"orders": ", ".join(ORDERS)})
-    if error.asks == "timezone":
+    if error.asks == AskedFor.TIMEZONE:
         zone = click.prompt(question, value_proc=_typed(_zone_named, words), err=True)
-        return replace(answers, zone=zone, zone_from=Evidence.OPTION)
-    if error.asks == "columns":
+        return replace(answers, zone=zone, zone_from=UnderstoodBy.OPTION)
+    if error.asks == AskedFor.COLUMNS:
         named = click.prompt(question, value_proc=_typed(_columns_named, words), err=True)
         return replace(answers, columns=named)
-    choices = click.Choice(["C", "F"] if error.asks == "unit" else ORDERS, case_sensitive=False)
+    choices = click.Choice(
+        ["C", "F"] if error.asks == AskedFor.UNIT else ORDERS, case_sensitive=False
+    )
     said = click.prompt(question, type=choices, show_choices=False, err=True)
-    if error.asks == "unit":
+    if error.asks == AskedFor.UNIT:
         return replace(answers, unit=said)
     return replace(answers, order=Order(said))
 

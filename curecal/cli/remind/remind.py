@@ -80,7 +80,7 @@ def run(
     cycle, reason = started(lambda: _book(place), cycle_of, words, every_s=every_s)
     with cycle.book as book:
         if reason:
-            click.echo(_held_text(words, book), err=True)
+            click.echo(_held_text(book), err=True)
 
         def said(done: CycleResult | Exception) -> None:
             _say_cycle(done, words, as_json=as_json)
@@ -116,7 +116,7 @@ def send(*, company: Path | None, instead: str | None, place: str | None, as_jso
             }
             print_json({**document, "troubles": done.troubles})
         elif done.held:
-            click.echo(_held_text(words, book))
+            click.echo(_held_text(book))
         else:
             click.echo(words.text("remind.list.sent", {"count": taken}))
         if failed or done.troubles:
@@ -125,48 +125,58 @@ def send(*, company: Path | None, instead: str | None, place: str | None, as_jso
 
 
 def _of_job(function: Callable[..., Any]) -> Callable[..., Any]:
-    named = click.option("--job", "named", metavar="ID", help="Only this job.")
-    return click.argument("job_id", required=False)(named(function))
+    named = click.option("--job", "named", metavar="JOB", help="Only this job.")
+    return click.argument("job", required=False)(named(function))
 
 
-@command.command("list")
+@command.command("list", short_help="Plan the jobs, and list what is to be sent.")
 @_of_job
 @_options
-def list_wanted(*, job_id: str | None, named: str | None, place: str | None, as_json: bool) -> int:
-    """Plan the jobs, and list what is to be sent from now on."""
-    return _show_wanted(place, named or job_id, until=None, as_json=as_json)
+def list_wanted(*, job: str | None, named: str | None, place: str | None, as_json: bool) -> int:
+    """Plan the jobs, and list what is to be sent from now on.
+
+    JOB is the id or the name of a job of the book, or its job file.
+    """
+    return _show_wanted(place, named or job, only_due=False, as_json=as_json)
 
 
 @command.command("due", short_help="Show what would be sent now.")
 @_of_job
 @_options
-def due(*, job_id: str | None, named: str | None, place: str | None, as_json: bool) -> int:
-    """Plan the jobs, and show what would be sent now. Nothing is sent."""
-    return _show_wanted(place, named or job_id, until=_now(), as_json=as_json)
+def due(*, job: str | None, named: str | None, place: str | None, as_json: bool) -> int:
+    """Plan the jobs, and show what would be sent now. Nothing is sent.
+
+    JOB is the id or the name of a job of the book, or its job file.
+    """
+    return _show_wanted(place, named or job, only_due=True, as_json=as_json)
 
 
-def _show_wanted(
-    place: str | None, job_id: str | None, *, until: datetime | None, as_json: bool
-) -> int:
+def _show_wanted(place: str | None, named: str | None, *, only_due: bool, as_json: bool) -> int:
     from curecal.cli.remind.remind_shown import wanted_shown
     from curecal.reminders.messages.send_context import SendContext
     from curecal.reminders.sending.plan_all import plan_all
 
-    rules, named = _rules(None)
+    now = _now()
+    rules, by_office = _rules(None)
     with _book(place) as book:
-        plan_all(book, SendContext(reminder_rules=rules, by_company=not named), now=_now())
-        wanted_shown(book, job_id, until=until, as_json=as_json)
+        job_id = _job_id(book, named)
+        plan_all(book, SendContext(reminder_rules=rules, by_company=not by_office), now=now)
+        wanted_shown(book, job_id, now=now, only_due=only_due, as_json=as_json)
     return 0
 
 
 @command.command("pause", short_help="Send nothing until it is resumed, of one job or of all.")
-@click.option("--job", "job_id", metavar="ID", help="Only this job.")
+@_of_job
 @_options
-def pause(*, job_id: str | None, place: str | None, as_json: bool) -> int:
-    """Send nothing, of one job or of all, until `curecal remind resume`."""
+def pause(*, job: str | None, named: str | None, place: str | None, as_json: bool) -> int:
+    """Send nothing, of one job or of all, until `curecal remind resume`.
+
+    JOB is the id or the name of a job of the book, or its job file.
+    """
     from curecal.book.meta import hold
 
     with _book(place) as book:
+        job_id = _job_id(book, named or job)
         with book.writing() as connection:
             hold(connection, "person", now=_now(), job_id=job_id)
         key = "remind.list.paused" if job_id is None else ""
@@ -174,14 +184,18 @@ def pause(*, job_id: str | None, place: str | None, as_json: bool) -> int:
     return 0
 
 
-@command.command("resume")
-@click.option("--job", "job_id", metavar="ID", help="Only this job.")
+@command.command("resume", short_help="Send messages again, of one job or of all.")
+@_of_job
 @_options
-def resume(*, job_id: str | None, place: str | None, as_json: bool) -> int:
-    """Send messages again. Look at `curecal remind due` first."""
+def resume(*, job: str | None, named: str | None, place: str | None, as_json: bool) -> int:
+    """Send messages again, of one job or of all. Look at `curecal remind due` first.
+
+    JOB is the id or the name of a job of the book, or its job file.
+    """
     from curecal.reminders.sending.send_holds import resume as resume_sending
 
     with _book(place) as book:
+        job_id = _job_id(book, named or job)
         resume_sending(book, now=_now(), job_id=job_id)
         key = "remind.list.resumed" if job_id is None else "remind.list.resumed-job"
         _say_done(book, key, job_id, as_json=as_json)
@@ -268,6 +282,16 @@ def _book(place: str | None) -> Book:
     return open_book(book_url(place, os.environ), create=False)
 
 
+def _job_id(book: Book, named: str | None) -> str | None:
+    """Return the id of the job that was named; None where none was."""
+    from curecal.cli.shared.job_source import job_id_named
+
+    if named is None:
+        return None
+    with book.reading() as connection:
+        return job_id_named(connection, named)
+
+
 def _rules(company: Path | None, job: Path | None = None) -> tuple[Any, bool]:
     """Return the reminders' rules with a company's changes, and whether it has any.
 
@@ -320,11 +344,11 @@ def _words() -> Words:
     return plain_words()
 
 
-def _held_text(words: Words, book: Book) -> str:
-    from curecal.cli.remind.remind_shown import hold_text
+def _held_text(book: Book) -> str:
+    from curecal.cli.remind.remind_shown import hold_text, words_of_book
 
     with book.reading() as connection:
-        return hold_text(connection, words)
+        return hold_text(connection, words_of_book(connection, _now()))
 
 
 def _say_cycle(done: CycleResult | Exception, words: Words, *, as_json: bool) -> None:
@@ -349,15 +373,17 @@ def _say_cycle(done: CycleResult | Exception, words: Words, *, as_json: bool) ->
 def _say_done(book: Book, key: str, job_id: str | None, *, as_json: bool) -> None:
     """Say what was done, and what is on hold all the same."""
     from curecal.book.meta import held_jobs, hold_of
+    from curecal.cli.remind.remind_shown import names_of_jobs
 
     with book.reading() as connection:
         held, jobs = hold_of(connection), held_jobs(connection)
+        names = names_of_jobs(connection)
     if as_json:
         print_json({"schema": SCHEMA, "hold": held, "jobs": jobs})
         return
     words = _words()
     # What is held as a whole lets nothing of a job go either.
     if key == "remind.list.paused" or (key and not (job_id and held)):
-        click.echo(words.text(key, {"job": job_id}))
-    if key != "remind.list.paused" and (rest := _held_text(words, book)):
+        click.echo(words.text(key, {"job": names.get(str(job_id))}))
+    if key != "remind.list.paused" and (rest := _held_text(book)):
         click.echo(rest)

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 
     from curecal.book.connection.open_book import Book
     from curecal.book.jobs.jobs import Listed
-    from curecal.book.outbox.rows import OutboxRow, Wanted
+    from curecal.book.outbox.outbox_rows import OutboxRow, Wanted
     from curecal.reminders.reminder_types import Recipient
     from curecal.reminders.simulation.simulate import Simulation
     from curecal.trade.job import Job
@@ -25,17 +25,19 @@ if TYPE_CHECKING:
     from curecal.words.sentences import Words
 
 SCHEMA = 1
-_STALE_S = 240.0
 
 
-def wanted_shown(book: Book, job_id: str | None, *, until: datetime | None, as_json: bool) -> None:
-    """Print reminders; with an instant those due by then, and the messages not out yet."""
+def wanted_shown(
+    book: Book, job_id: str | None, *, now: datetime, only_due: bool, as_json: bool
+) -> None:
+    """Print reminders; only what is due now with the messages not out yet, or all of them."""
     from curecal.book.jobs.jobs import list_jobs
+    from curecal.cli.book.book_shown import words_in
     from curecal.errors import BookError
-    from curecal.words.sentences import plain_words
 
-    words = plain_words()
+    until = now if only_due else None
     with book.reading() as connection:
+        words = words_of_book(connection, now)
         jobs = [job for job in list_jobs(connection) if job_id in {None, job.job_id}]
         if job_id is not None and not jobs:
             raise BookError("book-job-unknown", job_id=job_id)
@@ -53,7 +55,7 @@ def wanted_shown(book: Book, job_id: str | None, *, until: datetime | None, as_j
         _say(words.text("remind.list.none" if until is None else "remind.list.none-due"))
     zones = {job.job_id: job.timezone for job in jobs}
     for row in rows:
-        _say(_line(row, rows, zones[row["job_id"]]), hang=4)
+        _say(_line(row, rows, words_in(zones[row["job_id"]], now), now), hang=4)
 
 
 def _rows(connection: Connection, job: Listed, until: datetime | None) -> Iterator[PlainTable]:
@@ -87,11 +89,8 @@ def _row(
     }
 
 
-def _line(row: PlainTable, rows: Sequence[PlainTable], timezone: str) -> str:
+def _line(row: PlainTable, rows: Sequence[PlainTable], words: Words, now: datetime) -> str:
     """Return a reminder in a line: its zone where the job's others are of another."""
-    from curecal.cli.book.book_shown import words_in
-
-    words = words_in(timezone)
     zones = {other["zone"] for other in rows if other["job_id"] == row["job_id"]} - {None}
     # What it is about stands behind what it says, where it is a visit or a test.
     about = (f"name.{group}.{row['about']}" for group in ("visit", "hold"))
@@ -104,7 +103,7 @@ def _line(row: PlainTable, rows: Sequence[PlainTable], timezone: str) -> str:
         "what": words.text(f"name.reminder.{row['kind']}"),
         "about": next((words.text(key) for key in about if key in words.catalogue), None),
     }
-    return words.text("remind.list.line", params)
+    return words.text(f"remind.list.{'due' if row['at'] <= now else 'line'}", params)
 
 
 def hold_text(connection: Connection, words: Words) -> str:
@@ -114,7 +113,7 @@ def hold_text(connection: Connection, words: Words) -> str:
     from curecal.book.meta import DAMAGED, held_jobs, hold_of
 
     lines = []
-    held = hold_of(connection)
+    held, names = hold_of(connection), names_of_jobs(connection)
     if held:
         params = {
             "since_at": _past(datetime.fromisoformat(held["since"])),
@@ -122,13 +121,20 @@ def hold_text(connection: Connection, words: Words) -> str:
         }
         lines.append(words.text("remind.list.held", params))
     for job_id, reason in held_jobs(connection).items():
-        params = {"job": job_id, "reason": _reason(words, reason)}
+        params = {"job": names[job_id], "id": job_id, "reason": _reason(words, reason)}
         key = "held-damaged" if reason == DAMAGED else "held-job"
         lines.append(words.text(f"remind.list.{key}", params))
     return "\n".join(lines)
 
 
-def _words_of(connection: Connection) -> Words:
+def names_of_jobs(connection: Connection) -> dict[str, str]:
+    """Return what the jobs of the book are called, by id."""
+    from curecal.book.jobs.jobs import list_jobs
+
+    return {job.job_id: job.name for job in list_jobs(connection)}
+
+
+def words_of_book(connection: Connection, now: datetime) -> Words:
     """Return words in the time that most jobs of the book keep; of none in UTC."""
     from collections import Counter
 
@@ -137,7 +143,7 @@ def _words_of(connection: Connection) -> Words:
     from curecal.words.sentences import plain_words
 
     zones = Counter(job.timezone for job in list_jobs(connection)).most_common(1)
-    return words_in(zones[0][0]) if zones else plain_words()
+    return words_in(zones[0][0], now) if zones else plain_words()
 
 
 def _past(at: datetime) -> datetime:
@@ -153,20 +159,20 @@ def _reason(words: Words, code: str) -> str:
 def status_shown(book: Book, *, now: datetime, as_json: bool) -> None:
     """Print holds, signs of life, and how many messages stand where."""
     with book.reading() as connection:
-        words = _words_of(connection)
+        words, names = words_of_book(connection, now), names_of_jobs(connection)
         status = _status(connection, now)
         held = hold_text(connection, words)
     if as_json:
         print_json({"schema": SCHEMA, **status})
         return
-    for line in (held, *_status_lines(status, words)):
+    for line in (held, *_status_lines(status, words, names)):
         if line:
             _say(line, hang=2)
 
 
 def _status(connection: Connection, now: datetime) -> PlainTable:
     """Return whether messages go out, and what stands in the way, as plain data."""
-    from curecal.book.meta import beats, held_jobs, hold_of
+    from curecal.book.meta import STALE_S, beats, held_jobs, hold_of
     from curecal.reminders.sending.send_holds import (
         counts_of,
         rule_troubles,
@@ -181,7 +187,7 @@ def _status(connection: Connection, now: datetime) -> PlainTable:
     return {
         "hold": hold_of(connection),
         "held_jobs": held_jobs(connection),
-        "stale": last is None or (now - last.at).total_seconds() > _STALE_S,
+        "stale": last is None or (now - last.at).total_seconds() > STALE_S,
         "last_sign": last.at if last else None,
         "last_sign_by": last.name if last else None,
         "messages": counts_of(connection),
@@ -193,7 +199,7 @@ def _status(connection: Connection, now: datetime) -> PlainTable:
     }
 
 
-def _status_lines(status: PlainTable, words: Words) -> Iterator[str]:
+def _status_lines(status: PlainTable, words: Words, names: Mapping[str, str]) -> Iterator[str]:
     if status["last_sign"] is None:
         yield words.text("remind.list.beat-none")
     else:
@@ -205,30 +211,34 @@ def _status_lines(status: PlainTable, words: Words) -> Iterator[str]:
         yield words.text("remind.list.down", {"channel": channel, "reason": reason})
     for key, of_jobs in (("trouble", status["troubles"]), ("rules", status["rules"])):
         for job_id, code in of_jobs.items():
-            yield words.text(f"remind.list.{key}", {"job": job_id, "reason": code})
-    for job_id, names in status["unreached"].items():
-        for name in names:
-            yield f"{job_id}: {words.text('remind.list.unreached', {'person': name})}"
+            yield words.text(
+                f"remind.list.{key}", {"job": names.get(job_id, job_id), "reason": code}
+            )
+    for job_id, people in status["unreached"].items():
+        for name in people:
+            said = words.text("remind.list.unreached", {"person": name})
+            yield f"{names.get(job_id, job_id)}: {said}"
     for state, count in status["messages"].items():
         params = {"state": words.name("remind-state", state), "count": count}
         yield words.text("remind.list.counts", params)
     for message in status["not_arrived"]:
-        yield _trouble_line(words, message)
+        yield _trouble_line(words, message, names)
 
 
-def _trouble_line(words: Words, message: PlainView) -> str:
+def _trouble_line(words: Words, message: PlainView, names: Mapping[str, str]) -> str:
     """Return what became of a message that did not arrive, or may not have."""
     key = f"name.reminder.{message['kind']}"
     what = words.text(key) if key in words.catalogue else str(message["kind"])
     state = words.name("remind-state", str(message["state"]))
     params = {"person": message["to"], "what": what, "state": state, "reason": message["reason"]}
-    return words.text("remind.list.not-arrived", {**params, "job": message["job_id"]})
+    return words.text("remind.list.not-arrived", {**params, "job": names[message["job_id"]]})
 
 
 def simulation_shown(
     simulation: Simulation, job: Job, rules: Rules, *, cold: bool, full: bool, as_json: bool
 ) -> None:
     """Print every message in order."""
+    from curecal.planning.plan import State
     from curecal.reminders.recipients import is_out_of_reach, recipients
     from curecal.words.sentences import words_for
     from curecal.words.values import clean
@@ -255,7 +265,7 @@ def simulation_shown(
     for name in unreached:
         _say(own.text("remind.list.unreached", {"person": name}))
     for zone in simulation.plan.zones:
-        if zone.state.value != "in service":
+        if zone.state is not State.IN_SERVICE:
             _say(own.text("remind.list.stuck", {"why": zone.why}))
 
 

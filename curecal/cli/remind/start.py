@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from curecal.errors import BookError
+from curecal.errors import BookError, ErrorCode
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 
 # What passes by itself, or when somebody makes room: it is waited for as a cycle waits. All else
 # needs a person, and ends the command.
-_PASSING = frozenset({"book-busy", "book-disk", "book-cannot-open"})
+_PASSING = frozenset({ErrorCode.BOOK_BUSY, ErrorCode.BOOK_DISK, ErrorCode.BOOK_CANNOT_OPEN})
 
 
 def started(

@@ -365,7 +365,9 @@ def exit_code_of(made: PlannedJob) -> int:
 
 def is_problem(findings: Iterable[Finding]) -> bool:
     """Return whether the job has an `error` or a `stop`."""
-    return any(finding.severity.value in {"error", "stop"} for finding in findings)
+    from curecal.trade.findings import Severity
+
+    return any(finding.severity in {Severity.ERROR, Severity.STOP} for finding in findings)
 
 
 def print_refused(

@@ -11,6 +11,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
     import click
+    from sqlalchemy import Connection
 
     from curecal.book.connection.open_book import Book
 
@@ -93,6 +94,27 @@ def site(job: Path, place: str | None = None) -> Iterator[Site]:
             entries = entries_of(connection, job_id)
         with laid_out(sources, [entry.table for entry in entries]) as laid:
             yield Site(laid.job, job_id, laid.company, laid.logs, book)
+
+
+def job_id_named(connection: Connection, named: str) -> str:
+    """Return the id of the job of the book that a person named: its id, its name, or its job file.
+
+    Args:
+        connection: The transaction.
+        named: What was typed; what is none of these is given back.
+
+    Raises:
+        SourceError: there is such a file, and it cannot be read.
+    """
+    from curecal.book.jobs.jobs import find_job_id
+    from curecal.toml_files.toml_source import load
+
+    path = Path(named)
+    if path.suffix == ".toml" and _is_there(path):
+        head = load(path).get("job")
+        own = head.get("id") if isinstance(head, dict) else None
+        named = own if isinstance(own, str) else named
+    return find_job_id(connection, named)
 
 
 def is_book_there(place: str | None) -> bool:

@@ -35,7 +35,7 @@ class Address:
 
     @property
     def loopback(self) -> bool:
-        """Whether it is this machine: what is sent there crosses no wire."""
+        """Return whether it is this machine: what is sent there crosses no wire."""
         if self.host == "localhost":
             return True
         try:
@@ -54,7 +54,7 @@ class Address:
         return Address(self.scheme, self.host, self.port, f"{self.path.rstrip('/')}/")
 
     def beside(self, other: Address) -> bool:
-        """Whether both are of one server: what may be told to one may be told to the other."""
+        """Return whether both are of one server, so that one may be told what the other may."""
         mine, theirs = (self.scheme, self.host, self.port), (other.scheme, other.host, other.port)
         return mine == theirs
 
@@ -64,7 +64,7 @@ class Address:
         return Address(self.scheme, self.host, self.port, path)
 
     def joined(self, reference: str) -> Address | None:
-        """What a reference in an answer leads to; None for what is no web address."""
+        """Return what a reference in an answer leads to; None for what is no web address."""
         try:
             return _split(urljoin(self.text, reference.strip()))
         except ValueError:

@@ -29,7 +29,7 @@ from curecal.calendars.ical.loose_reader import (
 from curecal.calendars.ical.round_trip_check import refuse_faults
 from curecal.calendars.revision import Revision, name_of, value_of
 from curecal.calendars.revisions.lost_ledger import sequence_in
-from curecal.calendars.revisions.outputs import Mark, mark_in
+from curecal.calendars.revisions.outputs import OutputMark, mark_in
 from curecal.delivery.caldav.http_client import shown
 
 _LONGEST_TITLE = 200
@@ -64,7 +64,7 @@ class CalendarObject:
     event: Revision
     sequence: int
     sent: SentResource | None
-    mark: Mark | None
+    mark: OutputMark | None
     alarms: tuple[tuple[str, ...], ...]
     theirs: tuple[str, ...]
     is_twisted: bool
@@ -76,17 +76,17 @@ class CalendarObject:
 
     @property
     def key(self) -> EventKey | None:
-        """What the event is about, if that still stands in it."""
+        """Return what the event is about, if that still stands in it."""
         return self.event.key
 
     @property
     def is_as_sent(self) -> bool:
-        """Whether nobody changed what is ours since we sent it."""
+        """Return whether nobody changed what is ours since we sent it."""
         same = self.sent is not None and self.sent.digest == self.event.digest
         return same and not self.is_twisted
 
     def says(self, revision: Revision) -> bool:
-        """Whether nothing needs to be sent for a revision to stand there.
+        """Return whether nothing needs to be sent for a revision to stand there.
 
         A program that puts in an alarm of its user's may raise SEQUENCE: that is left alone.
         """
@@ -95,7 +95,7 @@ class CalendarObject:
 
 
 def read_object(text: str, audience: Audience, known: Revision | None) -> CalendarObject | None:
-    """What a calendar object holds.
+    """Return what a calendar object holds.
 
     Args:
         text: The object, from a server.
@@ -130,7 +130,9 @@ def read_object(text: str, audience: Audience, known: Revision | None) -> Calend
     )
 
 
-def octets_of(job_id: str, revision: Revision, mark: Mark, there: CalendarObject | None) -> bytes:
+def octets_of(
+    job_id: str, revision: Revision, mark: OutputMark, there: CalendarObject | None
+) -> bytes:
     """A revision as a calendar object, with what is not ours in the one it replaces.
 
     Args:
@@ -201,7 +203,7 @@ def _as_it_stands(uid: str, audience: Audience, sequence: int, lines: Iterable[s
 
 
 def _is_ours(alarm: list[str], ours: frozenset[str]) -> bool:
-    """Whether an alarm is ours: a program may have dropped its UID; its instant tells as well."""
+    """Return whether an alarm is ours; its instant tells where a program dropped its UID."""
     return bool(ours & {*values(alarm, "UID"), *values(alarm, "TRIGGER")})
 
 

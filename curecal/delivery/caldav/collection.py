@@ -19,6 +19,7 @@ _XML = {"Content-Type": "application/xml; charset=utf-8"}
 _CALENDAR = {"Content-Type": "text/calendar; charset=utf-8"}
 # A strong validator: quoted, and nothing in it that could end a header.
 _STRONG = re.compile(r'"[\x20\x21\x23-\x7e]*"')
+# Servers limit how long a request may be; our own choice.
 _BATCH = 50
 _NOT_THERE = frozenset({HTTPStatus.NOT_FOUND, HTTPStatus.GONE})
 _CONFLICTS = frozenset({HTTPStatus.CONFLICT, HTTPStatus.FORBIDDEN})
@@ -204,7 +205,7 @@ class Collection:
             raise DeliveryError("dav-unreadable", host=answer.address.host) from None
 
     def _refused(self, answer: HttpAnswer) -> DeliveryError:
-        """What an answer that was not hoped for means."""
+        """Return what an answer that was not hoped for means."""
         host, status = answer.address.host, answer.status
         if status == HTTPStatus.FORBIDDEN:
             return DeliveryError("dav-forbidden", host=host)

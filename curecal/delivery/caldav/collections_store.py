@@ -21,7 +21,7 @@ from curecal.calendars import (
 )
 from curecal.calendars.ical.loose_reader import loose_lines
 from curecal.calendars.ical.round_trip_check import refuse_unfaithful
-from curecal.calendars.revisions.outputs import Mark, ShownCalendar
+from curecal.calendars.revisions.outputs import OutputMark, ShownCalendar
 from curecal.delivery.caldav.address import Address, safe_name
 from curecal.delivery.caldav.caldav_resource import (
     CalendarObject,
@@ -118,7 +118,7 @@ class _Reader:
                 self.held[uid] = _Held(resource, found)
 
     def _shown(self) -> ShownCalendar:
-        """What of ours the collection shows."""
+        """Return what of ours the collection shows."""
         objects = {uid: held.found for uid, held in self.held.items()}
         # One person's calendar may hold the entries of several readers; each counts for itself.
         marks = (
@@ -145,7 +145,7 @@ class _Reader:
         )
 
     def object_in(self, resource: Resource) -> CalendarObject | None:
-        """What a resource holds."""
+        """Return what a resource holds."""
         first = read_object(resource.data, self.feed.audience, None)
         known = self.known.get(first.uid) if first else None
         return read_object(resource.data, self.feed.audience, known) if known else first
@@ -163,7 +163,9 @@ class _Reader:
                 self._note(revision, RevisionChange.UNCHANGED)
         return sorted(due, key=lambda revision: not revision.cancelled)
 
-    def send(self, job_id: str, revision: Revision, change: RevisionChange, mark: Mark) -> None:
+    def send(
+        self, job_id: str, revision: Revision, change: RevisionChange, mark: OutputMark
+    ) -> None:
         """Write one event, new or in the place of what was read."""
         held = self._strong(self.held.get(revision.uid))
         there = held.found if held else None
@@ -208,7 +210,7 @@ class _Reader:
         raise DeliveryError("dav-uid-elsewhere", title=title_of(revision))
 
     def _stands(self, address: Address, revision: Revision) -> bool:
-        """Whether a revision is what the server has."""
+        """Return whether a revision is what the server has."""
         resource = self.collection.get(address)
         found = (
             None if resource is None else read_object(resource.data, self.feed.audience, revision)
@@ -283,11 +285,11 @@ class CalendarCollections:
 
     @property
     def reached(self) -> tuple[Reached, ...]:
-        """What became of each collection."""
+        """Return what became of each collection."""
         return tuple(reader.reached for reader in self._readers)
 
     def look(self, job_id: str, known: Mapping[str, Revision]) -> tuple[ShownCalendar, ...]:
-        """What the collections show of a job.
+        """Return what the collections show of a job.
 
         Args:
             job_id: The job's id.
@@ -324,13 +326,13 @@ class CalendarCollections:
                 reader.collection.create(reader.feed.name)
                 reader.missing, reader.reached.created = False, True
         for reader, revision in due:
-            mark = Mark(history.ledger_id, history.count_of(reader.feed.audience))
+            mark = OutputMark(history.ledger_id, history.count_of(reader.feed.audience))
             reader.send(job_id, revision, revised.changes[revision.uid], mark)
             self.sent_count += 1
 
 
 def _needs_higher(there: CalendarObject, known: Revision) -> bool:
-    """Whether a program might keep what stands there under the ledger's own number."""
+    """Return whether a program might keep what stands there under the ledger's own number."""
     newer = there.sequence > known.sequence and there.event.content != known.content
     return newer or not there.is_as_sent
 

@@ -16,6 +16,7 @@ _DAV = "{DAV:}"
 _CAL = "{urn:ietf:params:xml:ns:caldav}"
 _HEAD = '<?xml version="1.0" encoding="utf-8"?>\n'
 _SPACES = 'xmlns="DAV:" xmlns:C="urn:ietf:params:xml:ns:caldav"'
+# An answer of a calendar server is about eight deep; one made to do harm has no end.
 _DEEPEST = 64
 
 

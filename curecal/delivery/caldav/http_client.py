@@ -19,10 +19,13 @@ from curecal.delivery.caldav.credentials import Credentials
 from curecal.errors import DeliveryError, UsageError
 from curecal.words.values import clean
 
+# A name that is found and a server that runs answer in a second or two.
 CONNECT_S = 10.0
+# Hundreds of times the calendar of one job: a server that sends more is not answering us.
 LARGEST_BYTES = 20 << 20
 _LARGEST_SHOWN = "20 MiB"
 _REDIRECTS = frozenset({301, 302, 307, 308})
+# The well-known address leads to the principal in one or two; more go round.
 _MOST_REDIRECTS = 5
 _FINE = range(200, 300)
 # The name or password is wrong or lacking (RFC 9110, 15.5.2): a person has to look.
@@ -52,7 +55,7 @@ class HttpAnswer:
 
     @property
     def fine(self) -> bool:
-        """Whether it did what was asked for."""
+        """Return whether it did what was asked for."""
         return self.status in _FINE
 
 
@@ -199,7 +202,7 @@ class Web:
 
 
 def shown(text: str, *, longest: int = _SHOWN) -> str:
-    """What a server sent, as it may stand in a message: short, and without control characters."""
+    """Return what a server sent as a message may show it: short, without control characters."""
     return clean(text[:longest]) + ("…" if len(text) > longest else "")
 
 

@@ -13,7 +13,7 @@ BASE = "base"
 
 
 @record
-class BuildUp(Record):
+class UsualBuildUp(Record):
     """One way to build a heated floor.
 
     `layers` are as a job file has them. The base has no material: only the site knows it.
@@ -34,12 +34,12 @@ def _layer(name: str, material: str, **more: object) -> PlainView:
     return MappingProxyType({"name": name, "material": material, **more})
 
 
-BUILD_UPS: Mapping[str, BuildUp] = MappingProxyType(
+BUILD_UPS: Mapping[str, UsualBuildUp] = MappingProxyType(
     {
-        "mat in thinset": BuildUp(
+        "mat in thinset": UsualBuildUp(
             (_BASE, _layer("thinset over the mat", "thinset", over_cable=True), _GROUT)
         ),
-        "cable in leveler": BuildUp(
+        "cable in leveler": UsualBuildUp(
             (
                 _BASE,
                 _layer("primer", "primer"),
@@ -48,7 +48,7 @@ BUILD_UPS: Mapping[str, BuildUp] = MappingProxyType(
                 _GROUT,
             )
         ),
-        "sheet with cable": BuildUp(
+        "sheet with cable": UsualBuildUp(
             (
                 _BASE,
                 _layer("thinset under the sheet", "thinset"),
@@ -57,7 +57,7 @@ BUILD_UPS: Mapping[str, BuildUp] = MappingProxyType(
                 _GROUT,
             )
         ),
-        "screed with cable": BuildUp(
+        "screed with cable": UsualBuildUp(
             (
                 _BASE,
                 _layer(
@@ -70,7 +70,7 @@ BUILD_UPS: Mapping[str, BuildUp] = MappingProxyType(
                 _GROUT,
             )
         ),
-        "repair": BuildUp(
+        "repair": UsualBuildUp(
             (
                 _layer("mortar of the old floor", "thinset", existing=True),
                 _layer("mortar under the new tile", "thinset", repair=True),

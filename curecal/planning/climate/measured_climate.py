@@ -42,7 +42,7 @@ class MeasuredClimate(Record):
 
     @property
     def on_floor(self) -> tuple[PlaceIntervals, ...]:
-        """What was read in the floor and on it."""
+        """Return what was read in the floor and on it."""
         return self.ranks[:-1]
 
 

@@ -193,11 +193,13 @@ def _make_climate(
     def cut(pieces: Sequence[Piece]) -> list[Piece]:
         return clip_pieces(pieces, start_s=0.0, end_s=as_of_s)
 
-    # Who is not of the job gives no credit: what they read counts only where it is worse.
+    # Who is not of the job gives no credit: what they read counts only where it is worse. So does
+    # a floor's temperature of which nobody said whether it was heated: it was no warmer without.
     own_told = (
         tuple(entry for entry in readings if facts.is_from_the_job(entry)),
         tuple(entry for entry in series if facts.is_from_the_job(entry)),
     )
+    readings = tuple(_as_unheated(entry, heated_at) for entry in readings)
     tellings = [own_told] if own_told == (readings, series) else [own_told, (readings, series)]
     offset_k = min(compute_bed_offset(expected, *told, origin, rules, site) for told in tellings)
 
@@ -286,6 +288,16 @@ def _make_climate(
         as_of_s,
         _judge_cold(cold, offset_k, rules),
     )
+
+
+def _as_unheated(reading: Reading, heated_at: datetime | None) -> Reading:
+    """Return a floor reading as one with the heating off, where nobody said that it was on.
+
+    Before the floor was first heated, that is: what is heated says nothing of the bed's own warmth.
+    """
+    unsaid = reading.place is Place.FLOOR and not reading.heating_on
+    is_before = heated_at is None or reading.at < heated_at
+    return replace(reading, heating_off=True) if unsaid and is_before else reading
 
 
 def _bed_low(low: DisplayLow, offset_k: float) -> float:

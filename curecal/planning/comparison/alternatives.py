@@ -44,7 +44,7 @@ class ZoneDays(Record):
 
 
 @record
-class Outcome(Record):
+class AlternativeOutcome(Record):
     """What a change does: the days of each zone, and what is found that was not found before."""
 
     said: str
@@ -60,7 +60,7 @@ class Outcome(Record):
 
     @property
     def helps(self) -> bool:
-        """Whether it brings any day forward."""
+        """Return whether it brings any day forward."""
         nearer = any(
             (gain or 0) > 0 for zone in self.zones for gain in (zone.start_gain, zone.owner_gain)
         )
@@ -68,7 +68,7 @@ class Outcome(Record):
 
     @property
     def moves(self) -> bool:
-        """Whether it moves any day at all."""
+        """Return whether it moves any day at all."""
         moved = any(zone.start_gain or zone.owner_gain for zone in self.zones)
         return bool(moved or self.new_dates or self.lost_dates)
 
@@ -78,8 +78,8 @@ class WhatIf(Record):
     """The days as they are, after each change, the one that gains most first, and after all."""
 
     now: tuple[ZoneDays, ...]
-    outcomes: tuple[Outcome, ...]
-    together: Outcome | None
+    outcomes: tuple[AlternativeOutcome, ...]
+    together: AlternativeOutcome | None
 
 
 def what_if(
@@ -110,7 +110,7 @@ def what_if(
     entries = tuple(log)
     before = make_plan(job, entries, as_of, rules=rules, day_off=day_off)
 
-    def outcome(alternative: Alternative) -> Outcome:
+    def outcome(alternative: Alternative) -> AlternativeOutcome:
         # What is expected of the past stays: a change is one of what is still to come.
         after = plan_ahead(
             alternative.job,
@@ -130,14 +130,14 @@ def what_if(
     )
 
 
-def _rank(outcome: Outcome) -> tuple[int, int]:
+def _rank(outcome: AlternativeOutcome) -> tuple[int, int]:
     return outcome.lost_dates - outcome.new_dates, -outcome.gained_days
 
 
-def _outcome(said: str, before: Plan, after: Plan) -> Outcome:
+def _outcome(said: str, before: Plan, after: Plan) -> AlternativeOutcome:
     pairs = list(zip(before.zones, after.zones, strict=True))
     known = {_mark(finding) for finding in before.findings}
-    return Outcome(
+    return AlternativeOutcome(
         said,
         tuple(_days(new, old) for old, new in pairs),
         sum(max(0, _dates(new) - _dates(old)) for old, new in pairs),

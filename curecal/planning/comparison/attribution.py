@@ -12,20 +12,23 @@ from dataclasses import replace
 
 from curecal.instants import add
 from curecal.planning.comparison.date_shifts import Shift, layer_shifts, shift
-from curecal.planning.comparison.log_replay import DoneInFile, Fact, Replay
+from curecal.planning.comparison.log_replay import DoneInFile, LearnedFact, Replay
 from curecal.planning.comparison.plan_snapshot import PlanSnapshot, ZoneSnapshot
-from curecal.planning.site_log.entry_kinds import DONE
 from curecal.records import Record, record
-from curecal.trade.findings import Message
+from curecal.trade.entry_kinds import EntryKind
+from curecal.trade.findings import FindingCode, Message
 from curecal.trade.job import Job
 from curecal.trade.site_log import Correction
 
 MOST_PLANS = 30
 """How many plans a replay makes at most: what is left then is told as one group of entries."""
 
-_TOO_EARLY = frozenset({"covered-early", "covered-wet", "covered-without-date"})
-_TIME, _GROUP = "moved-by-time", "moved-by-entries"
-_MEASURED = frozenset({"air", "surface", "floor", "kept", "readings"})
+_TOO_EARLY = frozenset(
+    {FindingCode.COVERED_EARLY, FindingCode.COVERED_WET, FindingCode.COVERED_WITHOUT_DATE}
+)
+_MEASURED = frozenset(
+    {EntryKind.AIR, EntryKind.SURFACE, EntryKind.FLOOR, EntryKind.KEPT, EntryKind.READINGS}
+)
 
 
 @record
@@ -110,9 +113,11 @@ def join_causes(causes: Sequence[ShiftCause]) -> tuple[ShiftCause, ...]:
     slid: list[ShiftCause] = []
     for cause in causes:
         code, said = cause.what.code, cause.what.params
-        if code == _TIME and cause.states is None and cause.may is None:
+        if code == FindingCode.MOVED_BY_TIME and cause.states is None and cause.may is None:
             slid.append(cause)
-        elif code == "moved-by-file" or (code != _GROUP and said.get("entry") == "done"):
+        elif code == FindingCode.MOVED_BY_FILE or (
+            code != FindingCode.MOVED_BY_ENTRIES and said.get("entry") == EntryKind.DONE
+        ):
             found += _as_one([*slid, cause])
             slid = []
         else:
@@ -201,7 +206,7 @@ def _causes(replay: Replay, stretch: _Stretch, zone_id: str) -> list[ShiftCause]
     if not facts:
         return _by_time(before, after)
     fact = facts[0]
-    if fact.kind == DONE:
+    if fact.kind is EntryKind.DONE:
         # Until it was written down the work slid; what it did is how it compares with its plan.
         early = (zone_id, _layer_id(fact)) in _laid_too_early(replay.at_fact(stretch.last))
         may = Message("moved-may-too-early") if early else _may(fact)
@@ -231,7 +236,7 @@ def _laid_too_early(plan: PlanSnapshot) -> set[tuple[str | None, str | None]]:
     }
 
 
-def _ids(fact: Fact) -> tuple[str, ...]:
+def _ids(fact: LearnedFact) -> tuple[str, ...]:
     return (fact.id,) if fact.id else ()
 
 
@@ -268,7 +273,7 @@ def attribute_to(
     return [ShiftCause(what, own, others, states, tuple(entries), may if nearer else None)]
 
 
-def _what(fact: Fact, job: Job) -> Message:
+def _what(fact: LearnedFact, job: Job) -> Message:
     entry = fact.source
     if isinstance(entry, DoneInFile):
         params: dict[str, object] = {"layer": entry.layer.title, "done_at": fact.known_at}
@@ -284,7 +289,7 @@ def _what(fact: Fact, job: Job) -> Message:
     return Message("moved-by-entry", more)
 
 
-def _layer_id(fact: Fact) -> object:
+def _layer_id(fact: LearnedFact) -> object:
     if isinstance(fact.source, DoneInFile):
         return fact.source.layer.id
     return getattr(fact.source, "layer", None)
@@ -298,7 +303,7 @@ def _layer_name(job: Job, layer_id: object, zone_id: str | None) -> str:
     return ""
 
 
-def _group(facts: Sequence[Fact]) -> Message:
+def _group(facts: Sequence[LearnedFact]) -> Message:
     params = {
         "count": len(facts),
         "first_at": facts[0].known_at,
@@ -308,24 +313,24 @@ def _group(facts: Sequence[Fact]) -> Message:
     return Message("moved-by-entries", params)
 
 
-def _may_all(facts: Sequence[Fact]) -> Message | None:
+def _may_all(facts: Sequence[LearnedFact]) -> Message | None:
     known = any(_may(fact) is not None for fact in facts)
     return Message("moved-may-entries") if known else None
 
 
-def _may(fact: Fact) -> Message | None:
+def _may(fact: LearnedFact) -> Message | None:
     """Return why a date may come nearer by a fact; None where nothing says so."""
     if fact.kind in _MEASURED:
         return Message("moved-may-measured")
     match fact.kind:
-        case "done":
+        case EntryKind.DONE:
             in_file = isinstance(fact.source, DoneInFile)
             return Message("moved-may-file" if in_file else "moved-may-done")
-        case "moisture":
+        case EntryKind.MOISTURE:
             return Message("moved-may-moisture")
-        case "inspection":
+        case EntryKind.INSPECTION:
             return Message("moved-may-inspection")
-        case "correction":
+        case EntryKind.CORRECTION:
             return Message("moved-may-correction")
         case _:
             return None

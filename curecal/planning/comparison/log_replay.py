@@ -11,6 +11,7 @@ from curecal.planning.make_plan import make_plan
 from curecal.planning.site_log.entry_kinds import kind_of
 from curecal.planning.working_time.working_calendar import DayOff
 from curecal.records import Record, record
+from curecal.trade.entry_kinds import EntryKind
 from curecal.trade.job import Job, Layer, Zone
 from curecal.trade.rules import Rules
 from curecal.trade.site_log import Entry
@@ -25,11 +26,11 @@ class DoneInFile(Record):
 
 
 @record
-class Fact(Record):
+class LearnedFact(Record):
     """One thing that became known, and when: a log entry, or a layer done by the job file."""
 
     known_at: datetime
-    kind: str
+    kind: EntryKind
     id: str
     source: Entry | DoneInFile
 
@@ -40,7 +41,7 @@ class Replay:
 
     job: Job
     log: tuple[Entry, ...]
-    facts: tuple[Fact, ...]
+    facts: tuple[LearnedFact, ...]
     since: datetime
     until: datetime
     rules: Rules
@@ -91,7 +92,7 @@ def _undone(zone: Zone, undone: set[tuple[str, str]]) -> Zone:
 
 def known_since(
     job: Job, log: Iterable[Entry], since: datetime, until: datetime
-) -> tuple[Fact, ...]:
+) -> tuple[LearnedFact, ...]:
     """Return the facts that became known between two instants, in order.
 
     An entry is known once it has happened and is recorded; a layer the file says is done, once
@@ -109,12 +110,12 @@ def known_since(
         Facts in the order they became known.
     """
     found = [
-        Fact(known_at, kind_of(entry), entry.id, entry)
+        LearnedFact(known_at, kind_of(entry), entry.id, entry)
         for entry in log
         if since < (known_at := max(entry.at, entry.recorded)) <= until
     ]
     found += [
-        Fact(layer.done_at, "done", "", DoneInFile(zone.id, layer))
+        LearnedFact(layer.done_at, EntryKind.DONE, "", DoneInFile(zone.id, layer))
         for zone in job.zones
         for layer in zone.layers
         if layer.done_at is not None and not layer.existing and since < layer.done_at <= until

@@ -21,7 +21,7 @@ from curecal.trade.data_sheets import (
     Milestone,
     Wait,
 )
-from curecal.trade.job import Covering, CoveringKind, Layer, Zone
+from curecal.trade.job import Covering, CoveringFamily, CoveringKind, Layer, Zone
 from curecal.trade.layers_below import layers_below
 from curecal.trade.rules import Rules
 
@@ -257,7 +257,10 @@ class BuildUp(Record):
             return False
         if layer.sheet.kind in _SHUTS_IN:
             return True
-        return self.zone.covering.kind.family != "tile" and layer.sheet.kind is Kind.ADHESIVE
+        return (
+            self.zone.covering.kind.family is not CoveringFamily.TILE
+            and layer.sheet.kind is Kind.ADHESIVE
+        )
 
     def drying_bases_under_films(self, layer: Layer) -> tuple[Layer, ...]:
         """Return the bases that a layer shuts in although a film lies between.
@@ -326,13 +329,15 @@ def holds_sulfate(layer: Layer) -> bool:
 def is_dense(covering: Covering, edge_m: float) -> bool:
     """Return whether a covering lets no water up: dense tile with both edges long.
 
+    Not so where its own sheet says that it takes up water.
+
     Rule: R12.
 
     Args:
         covering: the covering; of one nobody named the worst is taken.
         edge_m: from which edge on a tile is large [m].
     """
-    if covering.is_named and covering.kind not in _DENSE:
+    if covering.is_named and (covering.kind not in _DENSE or covering.is_absorbent):
         return False
     if covering.size_m is None:
         # Size unknown: the long wait, rather than the guess that the tile is small.

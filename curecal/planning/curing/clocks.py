@@ -162,7 +162,7 @@ class Clocks:
         steps.extend(self._rates(rate, wait, sheet))
         earliest = self.reach(rate, End.EARLIEST, begun.earliest, needed_s)
         if earliest is None:
-            return WaitEnd(rule, wait, None, tuple(steps), self._never(sheet, wait))
+            return WaitEnd(rule, wait, None, tuple(steps), self._never(sheet, wait, begun))
         latest = (
             None if begun.latest is None else self.reach(rate, End.LATEST, begun.latest, needed_s)
         )
@@ -291,7 +291,7 @@ class Clocks:
         }
         return [Step("credited", "R4", self.rules.source("R4"), params)]
 
-    def _never(self, sheet: DataSheet, wait: Wait) -> Message:
+    def _never(self, sheet: DataSheet, wait: Wait, begun: Window) -> Message:
         """Return why a clock never runs out under the expected climate."""
         assumed = self.climate.assumed
         bed_c = assumed.bed_c[End.EARLIEST]
@@ -302,6 +302,8 @@ class Clocks:
             "humidity_rh": assumed.humidity[End.EARLIEST],
             "limit_rh": sheet.drying_limit_rh,
         }
+        if self.climate.seconds(begun.earliest) >= self.climate.histories[End.EARLIEST][-1].end_s:
+            return Message("planned-too-far", {"layer": sheet.name, "planned_at": begun.earliest})
         if not bed_c >= sheet.minimum_c:
             return Message("below-minimum", params)
         if (

@@ -11,7 +11,7 @@ from curecal.planning.site_log.log_at_instant import Facts
 from curecal.records import Record, record
 from curecal.trade.data_sheets import POURED
 from curecal.trade.findings import Finding, Message, Severity
-from curecal.trade.job import Below, Expected, Layer, Zone
+from curecal.trade.job import Below, CoveringFamily, Expected, Layer, Zone
 from curecal.trade.rules import Rules
 from curecal.trade.site_log import Inspection, Result
 
@@ -105,7 +105,7 @@ def doubt_about_waiver(
     reasons = {
         "waiver-without-why": not entry.note,
         "waiver-of-fresh": not layer.existing,
-        "waiver-under-wood": zone.covering.kind.family == "wood",
+        "waiver-under-wood": zone.covering.kind.family is CoveringFamily.WOOD,
         "waiver-below-unknown": below is None,
         "waiver-on-ground": below is Below.GROUND,
         "waiver-fresh-pour": bool(poured),

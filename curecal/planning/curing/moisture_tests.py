@@ -23,7 +23,7 @@ from curecal.trade.data_sheets import (
 )
 from curecal.trade.findings import Finding, Message, Params, Severity
 from curecal.trade.hold_codes import Gate, HoldCode
-from curecal.trade.job import Layer, Role, Zone
+from curecal.trade.job import CoveringFamily, Layer, Role, Zone
 from curecal.trade.rules import Rules
 from curecal.trade.site_log import Energized, HeatStep, Method, MoistureTest, Reading
 
@@ -50,7 +50,9 @@ def needs_test(build_up: BuildUp, layer: Layer) -> bool:
         return False
     if holds_sulfate(layer) or _waits_for_test(build_up, layer):
         return True
-    if build_up.zone.covering.kind.family == "tile" and not _dries_by_rule(build_up, layer):
+    if build_up.zone.covering.kind.family is CoveringFamily.TILE and not _dries_by_rule(
+        build_up, layer
+    ):
         return False
     return build_up.is_topmost_pour(layer) or build_up.is_closed_by_pour(layer)
 
@@ -329,7 +331,7 @@ def _odd_depth(layer: Layer, entry: MoistureTest, rules: Rules) -> dict[str, flo
     if depth_m is None or thickness_m is None or entry.method.lies_on_top:
         return None
     least_m = thickness_m * rules.moisture.depth_fraction
-    if least_m * (1.0 - 1e-9) <= depth_m <= thickness_m * (1.0 + 1e-9):
+    if least_m * (1.0 - HAIR) <= depth_m <= thickness_m * (1.0 + HAIR):
         return None
     return {"depth_m": depth_m, "least_m": least_m, "thickness_m": thickness_m}
 

@@ -201,7 +201,8 @@ class Waits(Record):
             governing.wait.source,
             tuple(steps),
             governing.blocked,
-            estimate=governing.wait.law is Hardening.DRYING and governing.rule == "R15",
+            # Only the wait before a covering stands for a moisture that nobody has measured yet.
+            estimate=milestone is Milestone.COVER and governing.wait.law is Hardening.DRYING,
             informative=milestone is Milestone.WALK,
         )
 

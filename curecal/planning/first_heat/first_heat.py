@@ -21,6 +21,7 @@ from curecal.planning.first_heat.heat_up_runs import (
 from curecal.planning.first_heat.set_points import (
     Profile,
     bare_screed_profile,
+    finished_flow_profile,
     first_heat_profile,
     set_on_days,
 )
@@ -29,7 +30,7 @@ from curecal.planning.repair import mends
 from curecal.planning.tolerances import HAIR_K
 from curecal.planning.zone_context import ZoneContext
 from curecal.trade.findings import Finding, Message, Severity
-from curecal.trade.job import CoveringKind, HeatingKind, Room, Zone
+from curecal.trade.job import CoveringFamily, CoveringKind, HeatingKind, Room, Zone
 from curecal.trade.rules import Rules
 from curecal.trade.site_log import Mode, ThermostatSet
 
@@ -70,14 +71,14 @@ def step_limit(zone: Zone, rules: Rules) -> float:
     """
     if zone.covering.kind.is_mineral:
         return rules.first_heat.step_k
-    if zone.covering.kind.family in {"vinyl", "poured"}:
+    if zone.covering.kind.family in {CoveringFamily.VINYL, CoveringFamily.POURED}:
         return rules.first_heat.vinyl_step_k
     # Of a covering that others choose the gentlest is taken.
     return rules.first_heat.wood_step_k
 
 
 def check_wishes(zone: Zone, rules: Rules) -> list[Finding]:
-    """Return a warning for each wish of a job's heat-up beyond its limit, which is used instead.
+    """Return what to know of a job's heat-up wishes: each beyond its limit, which is used instead.
 
     Rule: R19.
     """
@@ -100,7 +101,7 @@ def check_wishes(zone: Zone, rules: Rules) -> list[Finding]:
         found.append(
             Finding(Severity.WARNING, "hold-under-practice", f"{path}.hold", params, zone.id)
         )
-    return [*found, *_check_flow(zone, rules)]
+    return [*found, *_check_flow(zone, rules), *_name_floor_limit(zone, rules)]
 
 
 def _check_flow(zone: Zone, rules: Rules) -> list[Finding]:
@@ -108,14 +109,24 @@ def _check_flow(zone: Zone, rules: Rules) -> list[Finding]:
 
     The first day is no rise up to where a bare screed begins.
     """
-    bare = rules.bare_screed
-    flows_c = [bare.flow_c, *(flow_c for flow_c, _ in zone.heat_up.flow)]
+    most_k = most_flow_step(zone, rules)
+    flows_c = [rules.bare_screed.flow_c, *(flow_c for flow_c, _ in zone.heat_up.flow)]
     for from_c, to_c in pairwise(flows_c):
-        if to_c - from_c > bare.flow_step_k + HAIR_K:
-            params = {"from_c": from_c, "to_c": to_c, "limit_k": bare.flow_step_k}
+        if to_c - from_c > most_k + HAIR_K:
+            params = {"from_c": from_c, "to_c": to_c, "limit_k": most_k}
             path = f"{zone.path}.heat_up.flow"
             return [Finding(Severity.WARNING, "flow-rises-steeply", path, params, zone.id)]
     return []
+
+
+def _name_floor_limit(zone: Zone, rules: Rules) -> list[Finding]:
+    """Return how warm wood or resilient flooring may be: flow temperatures say nothing of that."""
+    if zone.heating.kind is not HeatingKind.WATER or zone.covering.kind.is_mineral:
+        return []
+    limit_c, limit_from = floor_limit(zone, rules)
+    params: dict[str, object] = {"limit_c": limit_c, "why": limit_from}
+    path = f"{zone.path}.heat_up.flow"
+    return [Finding(Severity.CAUTION, "flow-and-floor-limit", path, params, zone.id)]
 
 
 def find_target(ctx: ZoneContext) -> tuple[float, float, Message]:
@@ -248,12 +259,18 @@ def plan_first_heat_up(
     """
     zone, calendar, rules = ctx.zone, ctx.calendar, ctx.rules
     if zone.heating.kind is HeatingKind.WATER:
-        profile: Profile = list(zone.heat_up.flow)
+        step_k = most_flow_step(zone, rules)
+        profile = finished_flow_profile(
+            list(zone.heat_up.flow),
+            start_c=rules.bare_screed.flow_c,
+            step_k=step_k,
+        )
         start_c, measured, basis = profile[0][0], True, "flow"
         target_c = limit_c = max(flow_c for flow_c, _ in profile)
         limit_from = Message("limit-wish")
         first = local_day(begun[0].at, calendar.tz) if begun else start_on
     else:
+        step_k = most_step(zone, rules)
         target_c, limit_c, limit_from = find_target(ctx)
         first, start_c, measured = _opening(ctx, begun, start_on)
         basis = "floor"
@@ -270,7 +287,7 @@ def plan_first_heat_up(
         limit_from=limit_from,
         steps=steps,
         ends_on=ends_on,
-        step_k=most_step(zone, rules),
+        step_k=step_k,
         provisional=not (released and measured),
         rule="R19",
         source=rules.source("R19"),
@@ -283,6 +300,15 @@ def most_step(zone: Zone, rules: Rules) -> float:
     Rule: R19.
     """
     most_k = step_limit(zone, rules)
+    return min(most_k, zone.heat_up.step_k or most_k)
+
+
+def most_flow_step(zone: Zone, rules: Rules) -> float:
+    """Return the most a day adds to the water under a finished floor, or less as wished [K].
+
+    Rule: R14.
+    """
+    most_k = rules.bare_screed.flow_step_k
     return min(most_k, zone.heat_up.step_k or most_k)
 
 

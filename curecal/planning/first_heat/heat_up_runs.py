@@ -39,7 +39,8 @@ def starting_temperature(ctx: ZoneContext, start: datetime, end: End) -> tuple[f
 
     A floor reading counts when it is no older than a day at the start, with the heating off, and
     signed: what it said before that says nothing of this morning. The last one counts; one near it
-    that is colder than a floor without heat can have been counts instead.
+    that is colder than a floor without heat can have been counts instead. One that is unsigned, or
+    does not say whether the heating was off, counts only where it is colder.
 
     Rule: R19.
 
@@ -53,22 +54,26 @@ def starting_temperature(ctx: ZoneContext, start: datetime, end: End) -> tuple[f
         for reading in ctx.facts.of(Reading, ctx.zone)
         if reading.place is Place.FLOOR
         and reading.temperature_c is not None
-        and reading.heating_off
-        and reading.by
+        and not reading.heating_on
         and oldest <= reading.at <= start
     ]
-    fresh = [(look.at, value_c) for look, value_c in told if ctx.facts.is_from_the_job(look)]
+    fresh = [
+        (look.at, value_c)
+        for look, value_c in told
+        if look.heating_off and look.by and ctx.facts.is_from_the_job(look)
+    ]
     if fresh:
         last_at = fresh[-1][0]
         spots = ctx.rules.spot_readings
         last_c = min(value_c for at, value_c in fresh if at == last_at)
         beside_c = min(value_c for at, value_c in fresh if at >= add(last_at, -spots.lone_s))
         own_c = beside_c if last_c - beside_c > spots.jump_k else last_c
-        # Who is not of the job can only make it colder.
+        # What does not count by itself can only make it colder.
         return min([own_c, *(value_c for look, value_c in told if look.at >= last_at)]), True
     assumed = ctx.clocks.climate.assumed
     air_c = assumed.air_c if end is End.EARLIEST else assumed.coldest_air_c
-    return air_c - ctx.rules.first_heat.below_air_k, False
+    taken_c = air_c - ctx.rules.first_heat.below_air_k
+    return min([taken_c, *(value_c for _, value_c in told)]), False
 
 
 def opening_temperature(ctx: ZoneContext, run: HeatUpRun) -> tuple[float, bool]:
@@ -131,6 +136,9 @@ def find_runs(
     cold_c: float | None = None
     for entry in _told(ctx, begun, looks=profile_from is not None):
         if isinstance(entry, Reading) and not entry.heating_on:
+            # Who does not say that it was off is believed where it can hardly have been on.
+            if not entry.heating_off and not _is_cold(ctx, runs[-1], entry, profile_from):
+                continue
             off_at = off_at or entry.at
             if runs[-1].opened_at is None:
                 runs[-1] = replace(runs[-1], cold_c=entry.temperature_c)
@@ -141,15 +149,16 @@ def find_runs(
                     runs.append(HeatUpRun(None, cold_c=cold_c))
             continue
         heat = () if isinstance(entry, Reading) else (entry,)
-        was_cold = cold_c is not None and off_at is not None and entry.at - off_at > PAUSE
+        seen_c = _cold_though_on(ctx, runs, entry, on_at)
+        was_off = cold_c is not None and off_at is not None and entry.at - off_at > PAUSE
         again = last_at is not None and any(is_resumed(step, last_at) for step in heat)
         if not runs:
             runs.append(HeatUpRun(entry.at, heat))
         elif runs[-1].opened_at is None:
             runs[-1] = replace(runs[-1], opened_at=entry.at, entries=heat)
-        elif was_cold or again:
+        elif was_off or again or seen_c is not None:
             runs[-1] = replace(runs[-1], broken_at=off_at or entry.at)
-            runs.append(HeatUpRun(entry.at, heat, cold_c=cold_c))
+            runs.append(HeatUpRun(entry.at, heat, cold_c=cold_c if seen_c is None else seen_c))
         else:
             runs[-1] = replace(runs[-1], entries=(*runs[-1].entries, *heat))
         last_at = entry.at if heat else last_at
@@ -167,10 +176,28 @@ def _told(ctx: ZoneContext, begun: Running, *, looks: bool) -> list[Energized | 
         for reading in (ctx.facts.of(Reading, ctx.zone) if looks and begun else ())
         if reading.place is Place.FLOOR
         and reading.temperature_c is not None
-        and (reading.heating_off or reading.heating_on)
         and reading.at > begun[0].at
     ]
     return sorted([*seen, *begun], key=lambda entry: entry.at)
+
+
+def _cold_though_on(
+    ctx: ZoneContext,
+    runs: Sequence[HeatUpRun],
+    entry: Energized | HeatStep | Reading,
+    on_at: datetime | None,
+) -> float | None:
+    """Return the temperature of a floor seen on and far colder than its run began; else None.
+
+    What is heated for over a day does not get there: it was off, and is on again.
+    """
+    if not isinstance(entry, Reading) or entry.temperature_c is None or on_at is None:
+        return None
+    if runs[-1].opened_at is None or entry.at - on_at <= PAUSE:
+        return None
+    start_c, _ = opening_temperature(ctx, runs[-1])
+    is_cold = entry.temperature_c < start_c - ctx.rules.first_heat.cold_k
+    return entry.temperature_c if is_cold else None
 
 
 def _is_cold(

@@ -61,6 +61,30 @@ def first_heat_profile(
     return [(start_c, 1), *((set_c, 1) for set_c in steps[:-1]), (target_c, hold_days)]
 
 
+def finished_flow_profile(flow: Profile, *, start_c: float, step_k: float) -> Profile:
+    """Return flow temperatures under a finished floor: as wished, with no rise too steep.
+
+    25 °C for 3 days and 38 °C for 4, at 5 K: 25 for three, 30, 35, 38 for four.
+
+    Rule: R14.
+
+    Args:
+        flow: the flow temperatures wished, with their days.
+        start_c: from where the first day counts as a rise [°C].
+        step_k: the most a day may add [K].
+
+    Returns:
+        Flow temperatures with the days each holds.
+    """
+    profile: Profile = []
+    last_c = start_c
+    for flow_c, days in flow:
+        between = list_rising(last_c, flow_c, step_k)[:-1]
+        profile += [*((rising_c, 1) for rising_c in between), (flow_c, days)]
+        last_c = flow_c
+    return profile
+
+
 def bare_screed_profile(
     *,
     start_c: float,

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 from curecal.planning.hold_points.cable_limits import called
 from curecal.planning.hold_points.judged_hold import finding_of
+from curecal.planning.tolerances import HAIR
 from curecal.planning.zone_context import ZoneContext
 from curecal.trade.findings import Finding, Params, Severity
 from curecal.trade.job import Cable, Heating, SensorPlace
@@ -13,8 +14,6 @@ from curecal.trade.job import Cable, Heating, SensorPlace
 # Floors under tile are heated with 100 to 160 W/m², some with more; common practice. Beyond this
 # span power or area is of another floor, or in another unit.
 _DENSITY_W_M2 = (60.0, 250.0)
-# Unit conversion may leave a last bit: 1 in is 25.4 mm, 3 ft is 0.9144 m.
-_HAIR = 1e-9
 # A trade that works in feet straps every 3 ft where the other straps every 0.9 m.
 _ROUNDED = 1.02
 _Said = tuple[Severity, str, Params]
@@ -42,14 +41,14 @@ def _lies(ctx: ZoneContext, cable: Cable) -> Iterator[_Said]:
     rule, laying = ctx.rules.cable_laying, cable.laying
     name = {"cable": called(cable)}
     spacing_m = laying.spacing_m
-    if spacing_m is not None and spacing_m < rule.closest_m - _HAIR:
+    if spacing_m is not None and spacing_m < rule.closest_m - HAIR:
         yield Severity.WARNING, "cable-runs-too-close", {**name, "spacing_m": spacing_m}
     elif spacing_m is not None and not (
         rule.usual_least_m <= spacing_m * _ROUNDED and spacing_m <= rule.usual_most_m * _ROUNDED
     ):
         yield Severity.CAUTION, "cable-spacing-unusual", {**name, "spacing_m": spacing_m}
     drains_m = laying.clearance_drains_m
-    if drains_m is not None and drains_m < rule.drains_m - _HAIR:
+    if drains_m is not None and drains_m < rule.drains_m - HAIR:
         yield Severity.WARNING, "cable-near-drain", {**name, "drains_m": drains_m}
     strapping_m = laying.strapping_m
     if strapping_m is not None and strapping_m > rule.strapping_m * _ROUNDED:
@@ -80,7 +79,7 @@ def heated_area(heating: Heating) -> float | None:
 
 def _area(ctx: ZoneContext) -> Iterator[_Said]:
     floor_m2, heated_m2 = ctx.zone.floor_area_m2, heated_area(ctx.zone.heating)
-    if floor_m2 is not None and heated_m2 is not None and heated_m2 > floor_m2 * (1 + _HAIR):
+    if floor_m2 is not None and heated_m2 is not None and heated_m2 > floor_m2 * (1 + HAIR):
         params = {"heated_m2": heated_m2, "floor_m2": floor_m2}
         yield Severity.WARNING, "heated-area-over-floor", params
 

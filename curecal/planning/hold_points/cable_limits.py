@@ -9,6 +9,7 @@ from itertools import pairwise
 
 from curecal.errors import OutsideValidity
 from curecal.planning.plan import HoldState
+from curecal.planning.tolerances import HAIR, HAIR_K
 from curecal.records import Record, record
 from curecal.science.electrical import resistance_deviation, resistance_from_power
 from curecal.science.thermistor import (
@@ -153,8 +154,22 @@ def is_within(cable: Cable, *, read_ohm: float, rated_ohm: float) -> bool:
         off = resistance_deviation(measured_ohm=read_ohm, rated_ohm=rated_ohm)
     except OutsideValidity:
         return False
-    # A reading at the very edge of the tolerance is inside it, whatever the last bit says.
-    return -cable.below_fraction - 1e-9 <= off <= cable.above_fraction + 1e-9
+    return is_deviation_within(cable, off)
+
+
+def is_deviation_within(cable: Cable, off_ratio: float) -> bool:
+    """Return whether a resistance is off by no more than a cable's tolerance.
+
+    Rule: R25.
+
+    Args:
+        cable: the cable, with its tolerance.
+        off_ratio: how far it is off, as a share of what it should be [1].
+
+    Returns:
+        True inside, or at its very edge.
+    """
+    return -cable.below_fraction - HAIR <= off_ratio <= cable.above_fraction + HAIR
 
 
 def is_insulation_low(cable: Cable, entry: Resistance) -> bool:
@@ -263,7 +278,7 @@ def _sensor(cable: Cable, entry: Resistance, rules: Rules) -> Judged | None:
     if entry.floor_c is None:
         return _incomplete(cable, entry, "floor")
     apart_k = abs(sensed_c - entry.floor_c)
-    if apart_k <= rules.electrical.sensor_k + 1e-9:
+    if apart_k <= rules.electrical.sensor_k + HAIR_K:
         return None
     more = {"sensed_c": sensed_c, "floor_c": entry.floor_c, "apart_k": apart_k}
     return Judged(HoldState.FAILED, Message("sensor-off", {**params, **more}))

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from curecal.planning.hold_points.cable_laying import check_cable_laying
-from curecal.planning.hold_points.cable_limits import called, label_resistance
+from curecal.planning.hold_points.cable_limits import called, is_deviation_within, label_resistance
 from curecal.planning.hold_points.judged_hold import finding_of
+from curecal.planning.tolerances import HAIR
 from curecal.planning.zone_context import ZoneContext
 from curecal.science.electrical import (
     continuous_load_ampacity,
@@ -14,10 +15,9 @@ from curecal.science.electrical import (
     resistance_deviation,
     resistance_from_power,
 )
-from curecal.trade.findings import Finding, Message, Severity
+from curecal.trade.findings import Finding, FindingCode, Message, Severity
 from curecal.trade.job import Cable, Code, HeatingKind
 
-_TOO_HIGH = "supply-too-high"
 _AMERICAN = frozenset({Code.NEC, Code.CEC})
 
 
@@ -41,7 +41,7 @@ def electrical_checks(ctx: ZoneContext) -> list[Finding]:
         findings += _label(ctx, cable, path)
         message = _supply(ctx, cable)
         if message is not None:
-            over = message.code == _TOO_HIGH
+            over = message.code == FindingCode.SUPPLY_TOO_HIGH
             severity = Severity.STOP if over else Severity.WARNING
             findings.append(finding_of(ctx, severity, message.code, path, message.params))
     findings += _load(ctx, path)
@@ -59,7 +59,7 @@ def _label(ctx: ZoneContext, cable: Cable, path: str) -> list[Finding]:
         return []
     expected_ohm = resistance_from_power(voltage_v=cable.voltage_v, power_w=cable.power_w)
     off = resistance_deviation(measured_ohm=cable.resistance_ohm, rated_ohm=expected_ohm)
-    if -cable.below_fraction - 1e-9 <= off <= cable.above_fraction + 1e-9:
+    if is_deviation_within(cable, off):
         return []
     params = {
         "cable": called(cable),
@@ -83,7 +83,9 @@ def supply_faults(ctx: ZoneContext) -> list[Message]:
         One message per cable rated under its supply; none of them may be switched on.
     """
     messages = (_supply(ctx, cable) for cable in ctx.zone.heating.cables)
-    return [said for said in messages if said is not None and said.code == _TOO_HIGH]
+    return [
+        said for said in messages if said is not None and said.code == FindingCode.SUPPLY_TOO_HIGH
+    ]
 
 
 def _supply(ctx: ZoneContext, cable: Cable) -> Message | None:
@@ -91,7 +93,7 @@ def _supply(ctx: ZoneContext, cable: Cable) -> Message | None:
     if not supply_v or not cable.voltage_v:
         return None
     apart = abs(supply_v / cable.voltage_v - 1.0)
-    if apart <= ctx.rules.electrical.supply_fraction + 1e-9:
+    if apart <= ctx.rules.electrical.supply_fraction + HAIR:
         return None
     factor = power_factor_on_another_voltage(rated_v=cable.voltage_v, supply_v=supply_v)
     params = {
@@ -101,7 +103,7 @@ def _supply(ctx: ZoneContext, cable: Cable) -> Message | None:
         "power_ratio": factor,
     }
     over = supply_v > cable.voltage_v
-    return Message(_TOO_HIGH if over else "supply-too-low", params)
+    return Message(FindingCode.SUPPLY_TOO_HIGH if over else "supply-too-low", params)
 
 
 def _load(ctx: ZoneContext, path: str) -> list[Finding]:

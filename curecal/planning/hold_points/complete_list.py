@@ -9,7 +9,7 @@ from curecal.planning.curing.build_up import BuildUp
 from curecal.planning.plan import Hold, HoldState
 from curecal.planning.repair import is_repair
 from curecal.planning.zone_context import ZoneContext
-from curecal.trade.data_sheets import POURED
+from curecal.trade.data_sheets import POURED, Kind
 from curecal.trade.findings import Message
 from curecal.trade.hold_codes import Gate, HoldCode
 from curecal.trade.job import HeatingKind, Layer, Role, Zone
@@ -70,6 +70,8 @@ def _find_lacking(ctx: ZoneContext, part: str | None) -> tuple[str, ...]:
     covering = zone.covering
     if not covering.is_floating:
         needs = ctx.rules.needs[covering.kind.family]
+        if not covering.has_joints:
+            needs = tuple(need for need in needs if Kind.GROUT not in need.kinds)
         found += [need.name for need in needs if not _is_met(need, above)]
         found += _find_left_open(needs, column)
     return tuple(found)

@@ -7,7 +7,12 @@ from datetime import datetime
 
 from curecal.instants import local_day
 from curecal.planning.first_heat.bare_screed import Span
-from curecal.planning.first_heat.first_heat import find_heat_up_runs, floor_limit, most_step
+from curecal.planning.first_heat.first_heat import (
+    find_heat_up_runs,
+    floor_limit,
+    most_flow_step,
+    most_step,
+)
 from curecal.planning.first_heat.heat_up_runs import (
     Running,
     find_runs,
@@ -18,14 +23,13 @@ from curecal.planning.hold_points.stops import bare_spans, is_bare
 from curecal.planning.repair import first_switched_on_by
 from curecal.planning.schedule.layer_schedule import LayerSchedule
 from curecal.planning.site_log.authority import names_any, speaks_as
+from curecal.planning.tolerances import HAIR_K
 from curecal.planning.zone_context import ZoneContext
 from curecal.trade.findings import Finding, Message, Severity
 from curecal.trade.job import HeatingKind, Role
 from curecal.trade.site_log import Energized, HeatStep, Place, Reading
 
 _ELECTRICIAN = frozenset({Role.ELECTRICIAN})
-# Unit conversion may leave a last bit: 84.2 °F is 29 °C.
-_HAIR_K = 1e-6
 
 
 def switched_on_by(ctx: ZoneContext, running: Running) -> list[Finding]:
@@ -75,7 +79,7 @@ def over_limit(
     for steps, is_under in ((under, True), (after, False)):
         limit_c = _limit(ctx, bare=is_under)
         for step in steps:
-            if limit_c is None or step.to_c <= limit_c + _HAIR_K:
+            if limit_c is None or step.to_c <= limit_c + HAIR_K:
                 continue
             params = {"set_c": step.to_c, "limit_c": limit_c, "set_at": step.at}
             if step.at == last_at:
@@ -106,7 +110,7 @@ def _seen_over(
     own_at = [look.at for look, _, _ in looks if ctx.facts.is_from_the_job(look)]
     for look, seen_c, is_under in looks:
         limit_c = _floor_limit(ctx, bare=is_under)
-        if look.heating_off or seen_c <= limit_c + _HAIR_K:
+        if look.heating_off or seen_c <= limit_c + HAIR_K:
             continue
         params = {"seen_c": seen_c, "limit_c": limit_c, "seen_at": look.at}
         if not any(at > look.at for at in own_at):
@@ -170,10 +174,15 @@ def steep_steps(
         The findings.
     """
     findings: list[Finding] = []
-    if ctx.zone.heating.kind is HeatingKind.WATER:
-        return findings
     zone, tz = ctx.zone, ctx.calendar.tz
-    if bare:
+    by_water = zone.heating.kind is HeatingKind.WATER
+    if by_water and bare:
+        # Its own rule takes a bare screed from 25 °C to the highest at once.
+        return findings
+    if by_water:
+        most_k = most_flow_step(zone, ctx.rules)
+        runs = find_runs(ctx, running, None)
+    elif bare:
         most_k = ctx.rules.bare_screed.step_k
         most_k = min(most_k, zone.heat_up.step_k or most_k)
         # Of a bare screed only what was set counts, or where it started.
@@ -182,7 +191,9 @@ def steep_steps(
         most_k = most_step(zone, ctx.rules)
         runs = find_heat_up_runs(ctx, running)
     for run in runs:
-        base_c, measured = opening_temperature(ctx, run)
+        base_c, measured = ctx.rules.bare_screed.flow_c, True
+        if not by_water:
+            base_c, measured = opening_temperature(ctx, run)
         set_c = base_c
         base_on = local_day(run.opened_at or ctx.facts.as_of, tz)
         for entry in run.entries:
@@ -192,7 +203,7 @@ def steep_steps(
             if today != base_on:
                 base_c, base_on, measured = set_c, today, True
             raised, set_c = entry.to_c > set_c, entry.to_c
-            if raised and set_c - base_c > most_k + _HAIR_K:
+            if raised and set_c - base_c > most_k + HAIR_K:
                 params = {
                     "set_c": set_c,
                     "set_at": entry.at,

@@ -6,6 +6,7 @@ from curecal.planning.first_heat.first_heat import floor_limit
 from curecal.planning.hold_points.judged_hold import JudgedHold, last_word, made_hold
 from curecal.planning.plan import Hold, HoldState
 from curecal.planning.site_log.authority import license_of
+from curecal.planning.tolerances import HAIR, HAIR_K
 from curecal.planning.zone_context import ZoneContext
 from curecal.trade.findings import Message
 from curecal.trade.job import Code
@@ -19,11 +20,6 @@ from curecal.trade.site_log import (
     ThermostatSet,
     TripTest,
 )
-
-# Unit conversion may leave a last bit: 84.2 °F is 29 °C.
-_HAIR_K = 1e-6
-_HAIR_A = 1e-12
-_HAIR_S = 1e-9
 
 
 def protection_hold(ctx: ZoneContext, point: HoldPoint) -> JudgedHold:
@@ -51,10 +47,10 @@ def _protected(ctx: ZoneContext, point: HoldPoint, entry: Protection) -> Hold:
     state = HoldState.UNMET
     if entry.trip_test is TripTest.DID_NOT_TRIP:
         state, code = HoldState.FAILED, "protection-failed"
-    elif entry.trips_at_a is not None and not entry.trips_at_a <= most_a + _HAIR_A:
+    elif entry.trips_at_a is not None and not entry.trips_at_a <= most_a + HAIR:
         state = HoldState.FAILED
         code = "protection-not-class-a" if is_class_a else "protection-coarse"
-    elif entry.trip_s is not None and not entry.trip_s <= most_s + _HAIR_S:
+    elif entry.trip_s is not None and not entry.trip_s <= most_s + HAIR:
         state, code = HoldState.FAILED, "protection-slow"
     elif entry.trips_at_a is None and entry.device is not Device.GFCI:
         # A GFCI is class A by its name, 4 to 6 mA; an RCD comes with 10 mA to 300 mA.
@@ -122,7 +118,7 @@ def _as_set(ctx: ZoneContext, point: HoldPoint, entry: ThermostatSet) -> Hold:
     if set_c is None:
         return made_hold(point, HoldState.UNMET, Message("thermostat-no-limit", params), entry)
     # Set-points round down in the units people read, so a limit over the floor's is one too many.
-    if not set_c <= limit_c + _HAIR_K:
+    if not set_c <= limit_c + HAIR_K:
         return made_hold(point, HoldState.FAILED, Message("thermostat-too-high", params), entry)
     return made_hold(point, HoldState.MET, Message("thermostat-set", params), entry)
 

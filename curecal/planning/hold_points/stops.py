@@ -14,7 +14,7 @@ from curecal.planning.schedule.layer_schedule import LayerSchedule
 from curecal.planning.site_log.lifted_stops import lifted_by, why_not_lifted
 from curecal.planning.zone_context import ZoneContext
 from curecal.trade.data_sheets import BESIDE_THE_FLOOR, Milestone
-from curecal.trade.findings import Finding, Message, Severity
+from curecal.trade.findings import Finding, FindingCode, Message, Severity
 from curecal.trade.hold_codes import Gate
 from curecal.trade.site_log import (
     Cause,
@@ -24,8 +24,6 @@ from curecal.trade.site_log import (
     Resumed,
     Stopped,
 )
-
-_EARLY = "early-switch-on"
 
 
 def bare_spans(linked: LayerSchedule) -> list[Span]:
@@ -181,12 +179,19 @@ def why_stopped(
             params = {"cause": cause.value, "reason": entry.reason or "", "stopped_at": entry.at}
             said = Message("stopped", params)
         elif _is_early(ctx, linked, entry, released) and not is_bare(bare, entry.at):
-            cause, said = Cause.SWITCHED_ON_EARLY, Message(_EARLY, {"on_at": entry.at})
+            cause, said = (
+                Cause.SWITCHED_ON_EARLY,
+                Message(FindingCode.EARLY_SWITCH_ON, {"on_at": entry.at}),
+            )
         else:
             continue
         if _lifted_by(ctx, entry, cause) is not None:
             continue
-        if isinstance(entry, Reading) and stop is not None and stop.code == _EARLY:
+        if (
+            isinstance(entry, Reading)
+            and stop is not None
+            and stop.code == FindingCode.EARLY_SWITCH_ON
+        ):
             # One look after another at the same heat says nothing new.
             continue
         stop = said

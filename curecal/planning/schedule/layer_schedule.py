@@ -26,7 +26,7 @@ from curecal.planning.schedule.layer_milestones import (
     find_cover_end,
     find_last_end,
 )
-from curecal.planning.schedule.planned_work import ask_if_done, fit_planned_work
+from curecal.planning.schedule.planned_work import ask_about_plan, fit_planned_work
 from curecal.planning.site_log.doubtful_finish import doubt_about_finish
 from curecal.planning.zone_context import ZoneContext
 from curecal.records import Record, record
@@ -126,7 +126,7 @@ def _place_layer(ctx: ZoneContext, layer: Layer, below: LayerSchedule) -> LayerS
     if gates is None:
         reason = _why_not_placed(layer, prerequisites)
         return LayerSchedule((_blocked(ctx, layer, None, None, reason),))
-    findings = ask_if_done(ctx, layer)
+    findings = ask_about_plan(ctx, layer)
     placed = fit_planned_work(ctx, layer, gates)
     if placed is None:
         reason = _why_not_placed(layer, prerequisites)

@@ -7,6 +7,7 @@ from datetime import datetime
 from functools import reduce
 
 from curecal.instants import Window, add
+from curecal.planning.site_log.doubtful_finish import FAR_OFF
 from curecal.planning.zone_context import ZoneContext
 from curecal.trade.data_sheets import BEDS, SHEETS_AND_BOARDS, SPLIT_OVER_A_NIGHT
 from curecal.trade.findings import Finding, Severity
@@ -44,15 +45,32 @@ def fit_planned_work(
     return Window(first[0], last[0]), Window(first[1], last[1])
 
 
-def ask_if_done(ctx: ZoneContext, layer: Layer) -> tuple[Finding, ...]:
-    """Return a question where a layer's planned finish has passed and nobody recorded it.
+def ask_about_plan(ctx: ZoneContext, layer: Layer) -> tuple[Finding, ...]:
+    """Return a question where a layer's planned time has passed unrecorded, or is a year ahead.
 
-    Rule: R26.
+    Rule: R26, R27.
     """
-    if layer.planned_finish_at is None or layer.planned_finish_at > ctx.facts.as_of:
+    planned_at = layer.planned_finish_at or layer.planned_start_at
+    if planned_at is None:
         return ()
-    params = {"layer": layer.name, "planned_at": layer.planned_finish_at}
+    params = {"layer": layer.name, "planned_at": planned_at}
+    if planned_at - ctx.facts.as_of > FAR_OFF:
+        found = ctx.finding(Severity.WARNING, "planned-far-ahead", layer.path, params, layer.id)
+        return (found,)
+    finish_at = _planned_finish(ctx, layer, planned_at)
+    if finish_at is None or finish_at > ctx.facts.as_of:
+        return ()
+    params["planned_at"] = finish_at
     return (ctx.finding(Severity.WARNING, "is-it-done", layer.path, params, layer.id),)
+
+
+def _planned_finish(ctx: ZoneContext, layer: Layer, planned_at: datetime) -> datetime | None:
+    """Return by when a layer was planned to be finished: from its start, its usual time later."""
+    if layer.planned_finish_at is not None:
+        return layer.planned_finish_at
+    split = layer.sheet.kind in SPLIT_OVER_A_NIGHT
+    placed = ctx.calendar.run(planned_at, layer.duration_s, split=split)
+    return None if placed is None else placed[1]
 
 
 def _run(

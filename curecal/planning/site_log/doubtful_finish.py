@@ -18,8 +18,10 @@ from curecal.trade.site_log import Correction, Done
 _NIGHT_FROM, _NIGHT_UNTIL = time(22), time(5)
 # A day without an hour counts from its end, so midnight is what nobody typed.
 _NO_HOUR = time()
+# Two months later nobody knows the day without a paper; our own choice.
 TOLD_LATE = timedelta(days=60)
-_FAR_OFF = timedelta(days=300)
+# Next year instead of this one: a slip of the year is at least so far; our own choice.
+FAR_OFF = timedelta(days=300)
 
 
 @record
@@ -108,13 +110,13 @@ def _far_before(finish: _Finish) -> Message | None:
             if layer.done_at is not None and not layer.existing and not layer.repair
         ],
     )
-    if following is not None and following - finish.at > _FAR_OFF:
+    if following is not None and following - finish.at > FAR_OFF:
         return _far(finish, following)
     logged = [entry.at for entry in finish.facts.entries if not _is_own(entry, finish)]
     first = _first_after(finish.at, logged)
     # A log that also tells of the days before knows of that time: the years after are its life.
-    known = any(finish.at - _FAR_OFF <= at <= finish.at for at in logged)
-    if first is None or known or first - finish.at <= _FAR_OFF:
+    known = any(finish.at - FAR_OFF <= at <= finish.at for at in logged)
+    if first is None or known or first - finish.at <= FAR_OFF:
         return None
     return _far(finish, first)
 

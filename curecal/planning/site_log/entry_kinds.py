@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from curecal.trade.entry_kinds import EntryKind
 from curecal.trade.site_log import (
     Connected,
     Continuity,
@@ -27,34 +28,31 @@ from curecal.trade.site_log import (
     VisitNote,
 )
 
-DONE = "done"
-"""What an entry is called that says a layer is finished."""
-
-_KINDS: dict[type[Entry], str] = {
-    Connected: "connected",
-    Continuity: "continuity",
-    Correction: "correction",
-    Done: DONE,
-    Energized: "energized",
-    HeatStep: "heat_step",
-    Inspection: "inspection",
-    Kept: "kept",
-    MarkedPoints: "test_points",
-    MoistureTest: "moisture",
-    NotTested: "not_tested",
-    Protection: "protection",
-    Release: "release",
-    Remark: "note",
-    Resistance: "resistance",
-    Resumed: "resumed",
-    Series: "readings",
-    Stopped: "stopped",
-    ThermostatSet: "thermostat",
-    VisitNote: "visit",
+_KINDS: dict[type[Entry], EntryKind] = {
+    Connected: EntryKind.CONNECTED,
+    Continuity: EntryKind.CONTINUITY,
+    Correction: EntryKind.CORRECTION,
+    Done: EntryKind.DONE,
+    Energized: EntryKind.ENERGIZED,
+    HeatStep: EntryKind.HEAT_STEP,
+    Inspection: EntryKind.INSPECTION,
+    Kept: EntryKind.KEPT,
+    MarkedPoints: EntryKind.TEST_POINTS,
+    MoistureTest: EntryKind.MOISTURE,
+    NotTested: EntryKind.NOT_TESTED,
+    Protection: EntryKind.PROTECTION,
+    Release: EntryKind.RELEASE,
+    Remark: EntryKind.NOTE,
+    Resistance: EntryKind.RESISTANCE,
+    Resumed: EntryKind.RESUMED,
+    Series: EntryKind.READINGS,
+    Stopped: EntryKind.STOPPED,
+    ThermostatSet: EntryKind.THERMOSTAT,
+    VisitNote: EntryKind.VISIT,
 }
 
 
-def kind_of(entry: Entry) -> str:
+def kind_of(entry: Entry) -> EntryKind:
     """Return the kind of an entry as its `kind` says in the log.
 
     Rule: R27.
@@ -66,4 +64,6 @@ def kind_of(entry: Entry) -> str:
         Such as "air" or "done".
     """
     # What the core has no class for is kept, never computed with.
-    return entry.place.value if isinstance(entry, Reading) else _KINDS.get(type(entry), "note")
+    if isinstance(entry, Reading):
+        return EntryKind(entry.place.value)
+    return _KINDS.get(type(entry), EntryKind.NOTE)

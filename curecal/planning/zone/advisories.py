@@ -7,9 +7,9 @@ from curecal.planning.hold_points.cable_limits import label_resistance
 from curecal.planning.plan import RELEASED_STATES, LayerPlan, ZonePlan
 from curecal.planning.zone.reading_checks import check_coldest
 from curecal.planning.zone_context import ZoneContext
-from curecal.trade.data_sheets import FixedWait, Hardening, Kind, Milestone, Wait
+from curecal.trade.data_sheets import FixedWait, Hardening, Kind, Milestone, SheetWait, Wait
 from curecal.trade.findings import Finding, Severity
-from curecal.trade.job import Covering, CoveringKind, HeatedBy, HeatingKind
+from curecal.trade.job import Covering, CoveringFamily, CoveringKind, HeatedBy, HeatingKind
 from curecal.trade.sources import Basis
 
 
@@ -84,7 +84,7 @@ def check_layers(ctx: ZoneContext, plan: ZonePlan) -> tuple[Finding, ...]:
         params = {"off_s": ctx.rules.repair.off_s}
         found.append(ctx.finding(Severity.WARNING, "repair-floor-off", ctx.zone.path, params))
     family = ctx.zone.covering.kind.family
-    if family in {"wood", "vinyl"} and not _lies_loose(ctx.zone.covering):
+    if family in {CoveringFamily.WOOD, CoveringFamily.VINYL} and not _lies_loose(ctx.zone.covering):
         path = f"{ctx.zone.path}.covering"
         kind = {"covering": ctx.zone.covering.kind.value}
         found.append(ctx.finding(Severity.CAUTION, f"laying-{family}", path, kind))
@@ -104,6 +104,9 @@ def _heat_wait_known(ctx: ZoneContext, item: LayerPlan) -> list[Finding]:
     layer = item.layer
     wait = layer.sheet.waits.get(Milestone.HEAT)
     if layer.existing or wait is None or layer.heat_before_covering:
+        return []
+    # Where only the sheet knows, no other time is used: the plan asks for the sheet.
+    if isinstance(wait.amount, SheetWait):
         return []
     found = []
     if wait.source.basis is Basis.FALLBACK:

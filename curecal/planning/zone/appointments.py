@@ -15,7 +15,7 @@ from curecal.planning.site_log.appointments import list_appointments
 from curecal.planning.site_log.log_at_instant import Facts
 from curecal.planning.zone_context import ZoneContext
 from curecal.records import Record, record
-from curecal.trade.findings import Finding, Message, Severity
+from curecal.trade.findings import Finding, FindingCode, Message, Severity
 from curecal.trade.hold_codes import HoldCode
 from curecal.trade.job import Job
 from curecal.trade.site_log import VisitFor
@@ -27,7 +27,9 @@ KINDS = {
 }
 """The electrician's visit that an appointment is for."""
 # These cost nobody a wrong trip: a day that passed, a later day than the floor needs.
-_MILD = frozenset({"visit-passed", "visit-after-window", "visit-not-needed"})
+_MILD = frozenset(
+    {FindingCode.VISIT_PASSED, FindingCode.VISIT_AFTER_WINDOW, FindingCode.VISIT_NOT_NEEDED}
+)
 
 
 @record
@@ -110,7 +112,7 @@ def _gravity(appointment: Appointment) -> int:
     """Return the order in which zones decide about an appointment of all of them."""
     if appointment.misfit is None:
         return 1
-    if appointment.misfit.code == "visit-not-needed":
+    if appointment.misfit.code == FindingCode.VISIT_NOT_NEEDED:
         return 2
     return 1 if appointment.misfit.code in _MILD else 0
 
@@ -124,9 +126,9 @@ def _misfit(
     needed = visit is not None or _wanted_otherwise(plan, appointment)
     if not needed:
         over = appointment.end_at <= ctx.facts.as_of
-        return None if over else Message("visit-not-needed", params)
+        return None if over else Message(FindingCode.VISIT_NOT_NEEDED, params)
     if appointment.end_at <= ctx.facts.as_of:
-        return Message("visit-passed", params)
+        return Message(FindingCode.VISIT_PASSED, params)
     if appointment.start_at <= ctx.facts.as_of:
         # They are there: what is ready and what is not, they see themselves.
         return None
@@ -160,7 +162,7 @@ def _after_the_pour(
     if appointment.end_at <= bed.start.earliest:
         return None
     told = {**params, "layer": bed.layer.name, "work_at": bed.start.earliest}
-    return Message("visit-after-work", told)
+    return Message(FindingCode.VISIT_AFTER_WORK, told)
 
 
 def _outside(
@@ -172,7 +174,7 @@ def _outside(
 ) -> Message | None:
     """Return that an appointment lies before its visit makes sense, or later than needed."""
     if visit.window is None or plan.state is State.STOPPED:
-        return Message("visit-without-date", params)
+        return Message(FindingCode.VISIT_WITHOUT_DATE, params)
     first_at = visit.window.earliest
     latest_at = visit.window.latest
     if visit.kind is VisitKind.ENERGIZE:
@@ -180,9 +182,11 @@ def _outside(
         first_at = _may_switch_on(ctx, plan, waits.earliest) or first_at
     if appointment.start_at < first_at:
         waits_for = _last_work(plan) if visit.kind is VisitKind.CONNECTION else None
-        return Message("visit-too-early", {**params, "earliest_at": first_at, "layer": waits_for})
+        return Message(
+            FindingCode.VISIT_TOO_EARLY, {**params, "earliest_at": first_at, "layer": waits_for}
+        )
     if latest_at is not None and appointment.start_at > max(latest_at, _day_closes(ctx, latest_at)):
-        return Message("visit-after-window", {**params, "latest_at": latest_at})
+        return Message(FindingCode.VISIT_AFTER_WINDOW, {**params, "latest_at": latest_at})
     return None
 
 

@@ -271,7 +271,7 @@ def _why(
     if state is State.STOPPED and stopped is not None:
         return stopped
     if state is State.NO_DATE:
-        return cure.blocked or Message("why-no-date")
+        return cure.blocked or Message(state.own_reason)
     governed = cure.governed_by.layer_name if cure.governed_by else ""
     params: dict[str, object] = {"layer": governed}
     if energize.start_on is not None:
@@ -281,4 +281,4 @@ def _why(
     params["count"] = len(outstanding)
     if outstanding:
         params["hold"] = outstanding[0].code
-    return Message(f"why-{state.value.replace(' ', '-')}", params)
+    return Message(state.own_reason, params)

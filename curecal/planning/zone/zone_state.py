@@ -29,23 +29,23 @@ class StateFacts(Record):
 
 
 @record
-class Row(Record):
+class StateRow(Record):
     """A state, and the facts that must stand so; facts not named may be either."""
 
     state: State
     needs: tuple[tuple[str, bool], ...]
 
 
-DECISIONS: tuple[Row, ...] = (
-    Row(State.STOPPED, (("stopped", True),)),
-    Row(State.NO_DATE, (("dated", False),)),
-    Row(State.PLANNED, (("begun", False),)),
-    Row(State.CURING, (("clocks_out", False),)),
-    Row(State.ON_HOLD, (("held", True),)),
-    Row(State.CLEAR, (("released", False),)),
-    Row(State.RELEASED, (("energized", False),)),
-    Row(State.HEATING_UP, (("warmed", False),)),
-    Row(State.IN_SERVICE, ()),
+DECISIONS: tuple[StateRow, ...] = (
+    StateRow(State.STOPPED, (("stopped", True),)),
+    StateRow(State.NO_DATE, (("dated", False),)),
+    StateRow(State.PLANNED, (("begun", False),)),
+    StateRow(State.CURING, (("clocks_out", False),)),
+    StateRow(State.ON_HOLD, (("held", True),)),
+    StateRow(State.CLEAR, (("released", False),)),
+    StateRow(State.RELEASED, (("energized", False),)),
+    StateRow(State.HEATING_UP, (("warmed", False),)),
+    StateRow(State.IN_SERVICE, ()),
 )
 """The first row whose facts all stand decides."""
 

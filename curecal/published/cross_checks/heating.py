@@ -6,6 +6,7 @@ import math
 
 from curecal.published.plan_equations import usual_thermistor
 
+# EN 1264-2: q = 8.92 (floor - room)^1.1 [W/m²].
 _COEFFICIENT = 8.92
 _EXPONENT = 1.1
 _ZERO_CELSIUS_K = 273.15

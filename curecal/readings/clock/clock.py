@@ -14,10 +14,11 @@ from curecal.instants import WallKind, resolve
 from curecal.readings.clock.offsets import mentions, offset_behind, offset_in, offset_named
 from curecal.readings.table.export_types import (
     Answers,
-    Evidence,
+    AskedFor,
     LoggerChannel,
     QuestionError,
     Understood,
+    UnderstoodBy,
 )
 from curecal.readings.table.table_start import TableStart, column_text
 from curecal.readings.table.timestamps import COUNTED, DAY_S, RADIX
@@ -27,7 +28,6 @@ from curecal.toml_files.time_zones import time_zone
 from curecal.trade.findings import Finding, Severity
 
 _SHIFT = RADIX.bit_length() - 1
-_EPOCH = date(1970, 1, 1)
 _DAY = timedelta(days=1)
 _ZONE_LINE = re.compile(
     r"zone|fuseau|huso|fuso|(?:UTC|GMT).*offset|offset.*(?:UTC|GMT)"
@@ -35,6 +35,7 @@ _ZONE_LINE = re.compile(
     r"|^\D*(?:times?|clock)\b\D*\b(?:UTC|GMT)",
     re.IGNORECASE,
 )
+# One that a battery or a person caused; more say that the clock is of another zone.
 _SKIPPED_MOST = 1
 _OF_UTC = frozenset({"UTC", "GMT"})
 _LONGEST = 60
@@ -73,7 +74,7 @@ class Stated(Record):
     """
 
     words: str = ""
-    by: Evidence = Evidence.PREAMBLE
+    by: UnderstoodBy = UnderstoodBy.PREAMBLE
     zone: tzinfo | None = None
     unclear: bool = False
 
@@ -91,34 +92,36 @@ def logger_zone(
     """
     if block.form.offset:
         return Understood(
-            "", Evidence.COUNTED if block.form.style in COUNTED else Evidence.ROW
+            "", UnderstoodBy.COUNTED if block.form.style in COUNTED else UnderstoodBy.ROW
         ), UTC
     if block.form.named and set(names) <= _OF_UTC:
-        return Understood("", Evidence.ROW), UTC
+        return Understood("", UnderstoodBy.ROW), UTC
     stated = stated_in(block)
     if block.form.named:
         stated = Stated(", ".join(sorted(set(names) - _OF_UTC)))
         if answers.zone is not None:
-            return Understood(zone_text(answers.zone), Evidence.LETTERS, stated.words), answers.zone
-    if answers.zone is not None and answers.zone_from is Evidence.OPTION:
-        return Understood(zone_text(answers.zone), Evidence.OPTION, stated.words), answers.zone
+            return Understood(
+                zone_text(answers.zone), UnderstoodBy.LETTERS, stated.words
+            ), answers.zone
+    if answers.zone is not None and answers.zone_from is UnderstoodBy.OPTION:
+        return Understood(zone_text(answers.zone), UnderstoodBy.OPTION, stated.words), answers.zone
     if stated.zone is not None:
         return Understood(zone_text(stated.zone), stated.by, stated.words), stated.zone
     if stated.unclear:
         words = stated.words[:_LONGEST]
-        raise QuestionError("timezone", "readings-timezone-unclear", path=path, words=words)
+        raise QuestionError(AskedFor.TIMEZONE, "readings-timezone-unclear", path=path, words=words)
     if answers.zone is None:
         words = stated.words[:_LONGEST]
-        raise QuestionError("timezone", "readings-timezone-unknown", path=path, words=words)
+        raise QuestionError(AskedFor.TIMEZONE, "readings-timezone-unknown", path=path, words=words)
     return Understood(zone_text(answers.zone), answers.zone_from, stated.words), answers.zone
 
 
 def stated_in(block: TableStart) -> Stated:
     """Return the offset a file states: over the instants, else in a line above the header."""
     heads = [column_text(block.header, index) for index in block.stamp]
-    over = [_stated(text, Evidence.HEADER) for text in heads if mentions(text)]
+    over = [_stated(text, UnderstoodBy.HEADER) for text in heads if mentions(text)]
     lines = [" ".join(cell for cell in row if cell) for row in block.preamble]
-    above = [_stated(text, Evidence.PREAMBLE) for text in lines if _ZONE_LINE.search(text)]
+    above = [_stated(text, UnderstoodBy.PREAMBLE) for text in lines if _ZONE_LINE.search(text)]
     known = [stated for stated in (*over, *above) if stated.zone is not None]
     offsets = {stated.zone.utcoffset(None) for stated in known if stated.zone is not None}
     if len(offsets) > 1:
@@ -130,8 +133,8 @@ def stated_in(block: TableStart) -> Stated:
     return above[0] if above else Stated()
 
 
-def _stated(text: str, by: Evidence) -> Stated:
-    zone = offset_in(text) or (offset_behind(text) if by is Evidence.PREAMBLE else None)
+def _stated(text: str, by: UnderstoodBy) -> Stated:
+    zone = offset_in(text) or (offset_behind(text) if by is UnderstoodBy.PREAMBLE else None)
     return Stated(text, by, zone, zone is None and mentions(text))
 
 
@@ -151,7 +154,7 @@ def find_overruled_zone(
         own offset and the zone named changes nothing.
     """
     zone = answers.zone
-    if zone is None or answers.zone_from is not Evidence.OPTION:
+    if zone is None or answers.zone_from is not UnderstoodBy.OPTION:
         return []
     if block.form.offset:
         params: dict[str, object] = {"zone": zone_text(zone)}
@@ -214,7 +217,7 @@ def _zone_of_name(day: date, name: str, zone: tzinfo, path: str) -> tzinfo:
         if midnight.tzname() == name and offset is not None:
             return timezone(offset)
     raise QuestionError(
-        "timezone",
+        AskedFor.TIMEZONE,
         "readings-zone-name-differs",
         path=path,
         words=name,
@@ -334,7 +337,7 @@ def refuse_skipped(placed: Sequence[TimedRows], zone: tzinfo, path: str) -> None
     skipped = sum(len(rows.skipped) for rows in placed)
     if skipped > _SKIPPED_MOST:
         raise QuestionError(
-            "timezone",
+            AskedFor.TIMEZONE,
             "readings-hour-skipped",
             path=path,
             zone=zone_text(zone),

@@ -10,13 +10,14 @@ from itertools import pairwise
 
 from curecal.readings.table.export_types import (
     Answers,
-    Evidence,
+    AskedFor,
     Order,
     QuestionError,
     Understood,
+    UnderstoodBy,
     median_of,
 )
-from curecal.readings.table.table_start import Row
+from curecal.readings.table.table_start import CellTexts
 from curecal.readings.table.timestamps import (
     COUNTED,
     DAY_S,
@@ -29,10 +30,14 @@ from curecal.readings.table.timestamps import (
 from curecal.records import Record, record
 
 _SHIFT = RADIX.bit_length() - 1
+# A step that comes three times is a habit of the logger; a twentieth of all is one as well.
 _NEEDED = 3
 _FEW = 20
+# Two weeks of a reading a minute: enough to know the order, little to look through.
 _SAMPLE = 20_000
+# No logger in use writes less often, so a longer step is a break and not a habit.
 _LONGEST_STEP_S = 6 * 3600
+# Fewer days run forward in a wrong order too.
 _MONOTONE = 4
 _START = re.compile(r"start|first|begin|launch|activat|trip|logg|record", re.IGNORECASE)
 _END = re.compile(r"\bend|stop|finish|last", re.IGNORECASE)
@@ -101,7 +106,7 @@ def try_order(runs: Sequence[Sequence[int]]) -> DatesSeen:
 
 
 def decide_order(
-    dates: Dates, seen: DatesSeen, preamble: Sequence[Row], answers: Answers, path: str
+    dates: Dates, seen: DatesSeen, preamble: Sequence[CellTexts], answers: Answers, path: str
 ) -> tuple[Understood, tuple[date | None, ...]]:
     """Return the order of a file's dates with its evidence, and the day of each date.
 
@@ -123,9 +128,9 @@ def decide_order(
     total = sum(seen.rows.values())
     some = _shown(dates)
     if len(orders) == 1:
-        by = Evidence.SPELLED if dates.form.kind else Evidence.YEAR_FIRST
+        by = UnderstoodBy.SPELLED if dates.form.kind else UnderstoodBy.YEAR_FIRST
         if dates.form.style in COUNTED:
-            by = Evidence.COUNTED
+            by = UnderstoodBy.COUNTED
         if not dates.form.kind and answers.order is not Order.YMD:
             _refuse_swapped(trials[0], dates, seen, path)
         return Understood(orders[0].value, by, some), trials[0].days
@@ -135,14 +140,18 @@ def decide_order(
         chosen = next((trial for trial in possible if trial.order is answers.order), None)
         if chosen is None:
             raise QuestionError(
-                "order", "readings-order-impossible", path=path, order=answers.order, text=some
+                AskedFor.ORDER,
+                "readings-order-impossible",
+                path=path,
+                order=answers.order,
+                text=some,
             )
-        return Understood(chosen.order.value, Evidence.OPTION, some), chosen.days
+        return Understood(chosen.order.value, UnderstoodBy.OPTION, some), chosen.days
     found = _by_evidence(possible, seen, preamble)
     if found is None:
         known = [trial.order.value for trial in possible] or [order.value for order in orders]
         raise QuestionError(
-            "order", "readings-order-unknown", path=path, text=some, orders=", ".join(known)
+            AskedFor.ORDER, "readings-order-unknown", path=path, text=some, orders=", ".join(known)
         )
     trial, by = found
     return Understood(trial.order.value, by, _proof(trial, by, dates)), trial.days
@@ -185,7 +194,7 @@ def _refuse_swapped(trial: Trial, dates: Dates, seen: DatesSeen, path: str) -> N
     other = _counted(days, Order.YMD, seen)
     if other.regular > trial.regular:
         raise QuestionError(
-            "order", "readings-order-swapped", path=path, text=_shown(dates), order=Order.YMD
+            AskedFor.ORDER, "readings-order-swapped", path=path, text=_shown(dates), order=Order.YMD
         )
 
 
@@ -195,22 +204,22 @@ def _regular_s(seen: DatesSeen) -> int:
 
 
 def _by_evidence(
-    possible: Sequence[Trial], seen: DatesSeen, preamble: Sequence[Row]
-) -> tuple[Trial, Evidence] | None:
+    possible: Sequence[Trial], seen: DatesSeen, preamble: Sequence[CellTexts]
+) -> tuple[Trial, UnderstoodBy] | None:
     """Return the only order that fits, and what shows it."""
     if len(possible) == 1:
         (only,) = possible
         one_way = not (only.forward and only.backward)
         # A slip of the pen in a few rows is over 12 as well; it fits none of its neighbors.
-        return (only, Evidence.OVER_TWELVE) if only.regular or one_way else None
+        return (only, UnderstoodBy.OVER_TWELVE) if only.regular or one_way else None
     regular = [trial for trial in possible if trial.regular]
     if len(regular) == 1:
-        return regular[0], Evidence.REGULAR
+        return regular[0], UnderstoodBy.REGULAR
     if regular:
         return None
     marked = [trial for trial in possible if _is_marked(trial, seen, preamble)]
     if len(marked) == 1:
-        return marked[0], Evidence.PREAMBLE
+        return marked[0], UnderstoodBy.PREAMBLE
     rising = [
         trial
         for trial in possible
@@ -218,11 +227,11 @@ def _by_evidence(
     ]
     others = [trial for trial in possible if trial not in rising]
     if len(rising) == 1 and all(trial.backward > 1 for trial in others):
-        return rising[0], Evidence.MONOTONE
+        return rising[0], UnderstoodBy.MONOTONE
     return None
 
 
-def _is_marked(trial: Trial, seen: DatesSeen, preamble: Sequence[Row]) -> bool:
+def _is_marked(trial: Trial, seen: DatesSeen, preamble: Sequence[CellTexts]) -> bool:
     """Return whether the preamble spells out the day of the first or the last row."""
     first, last = trial.days[seen.first], trial.days[seen.last]
     for row in preamble:
@@ -239,7 +248,7 @@ def _is_marked(trial: Trial, seen: DatesSeen, preamble: Sequence[Row]) -> bool:
     return False
 
 
-def _proof(trial: Trial, by: Evidence, dates: Dates) -> str:
+def _proof(trial: Trial, by: UnderstoodBy, dates: Dates) -> str:
     """Return a date of the file that shows the evidence."""
     sign = dates.form.separator
     if by == "over 12":

@@ -10,7 +10,7 @@ from collections.abc import Sequence
 from curecal.errors import ValueRefused
 from curecal.readings.columns.headings import HUMIDITY, TEMPERATURE, is_no_reading, quantity
 from curecal.readings.columns.roles import DEVICE, UNUSED
-from curecal.readings.table.export_types import QuestionError
+from curecal.readings.table.export_types import AskedFor, QuestionError
 from curecal.readings.table.table_start import TableStart, texts
 from curecal.readings.table.timestamps import LEAST_PARTS, PARTS, Stamp
 from curecal.trade.findings import Finding, Severity
@@ -57,7 +57,7 @@ def roles_named(names: Sequence[str], block: TableStart, path: str) -> list[str]
     filled = max(index + 1 for row in block.sample for index, cell in enumerate(row) if cell)
     if not filled <= len(names) <= block.width:
         raise QuestionError(
-            "columns",
+            AskedFor.COLUMNS,
             "readings-columns-count",
             path=path,
             name_count=len(names),

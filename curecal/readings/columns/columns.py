@@ -33,8 +33,14 @@ from curecal.readings.table.cell_values import (
     temperature_units,
     unit_in_cell,
 )
-from curecal.readings.table.export_types import Answers, Evidence, QuestionError, Understood
-from curecal.readings.table.table_start import Row, TableStart, texts
+from curecal.readings.table.export_types import (
+    Answers,
+    AskedFor,
+    QuestionError,
+    Understood,
+    UnderstoodBy,
+)
+from curecal.readings.table.table_start import CellTexts, TableStart, texts
 from curecal.readings.table.timestamps import COUNTED
 from curecal.records import Record, record
 
@@ -95,7 +101,7 @@ class Layout(Record):
 
     @property
     def says_by_row(self) -> bool:
-        """Whether every row has one figure, and says what it is: by its unit or by a name."""
+        """Return whether every row has one figure, and says by unit or name what it is."""
         return self.unit_at is not None or self.name_at is not None
 
 
@@ -151,7 +157,7 @@ def _ask_columns(code: str, block: TableStart, path: str) -> NoReturn:
     """Ask a person to name the columns, and show them a row and what stands over it."""
     heads = texts(block.header, block.width)
     named = ", ".join(head for head in heads if head)[:120]
-    raise QuestionError("columns", code, path=path, columns=named, row=row_shown(block))
+    raise QuestionError(AskedFor.COLUMNS, code, path=path, columns=named, row=row_shown(block))
 
 
 def _long_layout(
@@ -175,12 +181,14 @@ def _long_layout(
     unit = "".join(sorted(stated))
     column = Column(value_at, TEMPERATURE, unit, "", warm[0] if warm else heads[value_at])
     if len(units) == 1:
-        known = Understood(answers.unit or "row", Evidence.OPTION if answers.unit else Evidence.ROW)
+        known = Understood(
+            answers.unit or "row", UnderstoodBy.OPTION if answers.unit else UnderstoodBy.ROW
+        )
     elif answers.unit is not None or not unit:
         known, _ = _with_units([replace(column, unit="")], block, None, answers, path)
         known = replace(known, words=", ".join(f"°{unit}" for unit in own - {"", answers.unit}))
     else:
-        known = Understood(unit, Evidence.HEADER, column.text)
+        known = Understood(unit, UnderstoodBy.HEADER, column.text)
     return Layout(
         columns=(column,),
         sensors=(),
@@ -252,7 +260,7 @@ def _with_bound(
     words = " / ".join(sorted(unit if unit == "%" else f"°{unit}" for unit in said))
     params = {"path": path, "column": column.text or "?", "words": words}
     if column.role == TEMPERATURE and degrees:
-        raise QuestionError("unit", "readings-units-differ", **params)
+        raise QuestionError(AskedFor.UNIT, "readings-units-differ", **params)
     raise SourceError("readings-quantities-differ", **params)
 
 
@@ -281,7 +289,7 @@ def _with_units(
     warm = [column for column in columns if column.role == TEMPERATURE]
     if unit_at is not None:
         return Understood(
-            answers.unit or "row", Evidence.OPTION if answers.unit else Evidence.ROW
+            answers.unit or "row", UnderstoodBy.OPTION if answers.unit else UnderstoodBy.ROW
         ), columns
     if answers.unit is not None:
         own = {column.unit for column in warm} - {""}
@@ -290,11 +298,13 @@ def _with_units(
             replace(column, unit=answers.unit) if column.role == TEMPERATURE else column
             for column in columns
         ]
-        return Understood(answers.unit, Evidence.OPTION, words), told
+        return Understood(answers.unit, UnderstoodBy.OPTION, words), told
     if all(column.unit for column in warm):
         units = "".join(sorted({column.unit for column in warm}))
         beside = not any(temperature_units(column.text) for column in warm)
-        return Understood(units, Evidence.ROW if beside else Evidence.HEADER, warm[0].text), columns
+        return Understood(
+            units, UnderstoodBy.ROW if beside else UnderstoodBy.HEADER, warm[0].text
+        ), columns
     found = {
         unit: " ".join(row)
         for row in block.preamble
@@ -307,11 +317,13 @@ def _with_units(
             replace(column, unit=unit) if column.role == TEMPERATURE else column
             for column in columns
         ]
-        return Understood(unit, Evidence.PREAMBLE, words), told
-    raise QuestionError("unit", "readings-unit-unknown", path=path, column=warm[0].text or "?")
+        return Understood(unit, UnderstoodBy.PREAMBLE, words), told
+    raise QuestionError(
+        AskedFor.UNIT, "readings-unit-unknown", path=path, column=warm[0].text or "?"
+    )
 
 
-def _last_unit(row: Row) -> set[str]:
+def _last_unit(row: CellTexts) -> set[str]:
     """Return the unit that the last filled cell of a preamble's line consists of."""
     filled = [cell for cell in row if cell]
     unit = unit_in_cell(filled[-1].rpartition(":")[2].strip()) if filled else ""
@@ -329,7 +341,7 @@ def _sensors(columns: Sequence[Column], path: str) -> tuple[Sensor, ...]:
     if len(damp) <= 1 and len(warm) == 1:
         pairs = dict.fromkeys(warm, damp)
     elif len(damp) == len(warm) and not any(len(same) == 1 for same in pairs.values()):
-        pairs = {place: [each] for place, each in zip(warm, damp, strict=True)}
+        pairs = {place: [index] for place, index in zip(warm, damp, strict=True)}
     unclear = len(damp) > len(warm) or len(warm) == 1
     if unclear and any(len(same) != 1 for same in pairs.values()) and len(damp) > 1:
         named = ", ".join(f'"{columns[index].text}"' for index in damp)[:120]

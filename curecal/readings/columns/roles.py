@@ -15,7 +15,7 @@ from curecal.readings.columns.headings import (
     quantity,
 )
 from curecal.readings.table.cell_values import is_figure, unit_beside, unit_in_cell
-from curecal.readings.table.table_start import Row, TableStart
+from curecal.readings.table.table_start import CellTexts, TableStart
 
 UNIT, DEVICE, UNUSED = "unit", "device", "unused"
 READ = frozenset({TEMPERATURE, HUMIDITY})
@@ -37,6 +37,7 @@ _UNIT_WORD = re.compile(
     re.IGNORECASE,
 )
 _LETTER = re.compile(r"[CF]", re.IGNORECASE)
+# One row in twenty.
 _FEW = 20
 _WHOLE = re.compile(r"[+-]?\d+")
 
@@ -48,15 +49,15 @@ def roles_of(block: TableStart, heads: Sequence[str], cells: Sequence[Sequence[s
         for index, head in enumerate(heads)
     ]
     for role in READ:
-        same = [index for index, each in enumerate(roles) if each == role]
+        same = [index for index, given in enumerate(roles) if given == role]
         means = [index for index in same if is_mean(heads[index])]
         if len(means) < len(same):
             # A mean beside the reading it was made of is no other sensor.
-            roles = [UNUSED if index in means else each for index, each in enumerate(roles)]
+            roles = [UNUSED if index in means else given for index, given in enumerate(roles)]
     return _settled(roles, heads)
 
 
-def cells_of(rows: Sequence[Row], index: int) -> list[str]:
+def cells_of(rows: Sequence[CellTexts], index: int) -> list[str]:
     """Return what stands in a column."""
     return [row[index] for row in rows if index < len(row)]
 

@@ -28,8 +28,10 @@ from curecal.readings.table.export_types import (
     COLDEST_C,
     HOTTEST_C,
     NO_READING,
-    Evidence,
+    AskedFor,
     QuestionError,
+    RowFault,
+    UnderstoodBy,
     UnparsedCount,
 )
 from curecal.readings.table.table_start import ANNOTATION, TableStart
@@ -46,17 +48,21 @@ _LIMITS = {
     "%": (2.0, 100.0),
 }
 # Rows whose fields are where they should be.
-_OWN_FAULTS = frozenset({"bad-figure", "bad-range"})
+_OWN_FAULTS = frozenset({RowFault.FIGURE, RowFault.RANGE})
 # Above full saturation a sensor shows a little more than there is.
 _WETTEST = 105.0
 
 
 class RowRefusedError(ValueError):
-    """A row cannot be read; its text is the code that says why."""
+    """A row cannot be read; `fault` says why."""
+
+    def __init__(self, fault: RowFault) -> None:
+        super().__init__(fault)
+        self.fault = fault
 
 
 @dataclass
-class Table:
+class DeviceTable:
     """One device's rows in the order of the file: wall times, a column each, line numbers.
 
     `hidden` are the wall times of rows that could not be read and may hide frost.
@@ -74,7 +80,7 @@ class Rows:
     def __init__(self, block: TableStart, layout: Layout, unit: str | None, path: str) -> None:
         self.block, self.layout, self.unit, self.path = block, layout, unit, path
         self.dates, self.times = Dates(block.form), Times(block.form)
-        self.tables: dict[str, Table] = {}
+        self.tables: dict[str, DeviceTable] = {}
         self.events = 0
         self.unread = UnparsedLines()
         self.impossible = 0
@@ -195,19 +201,19 @@ class Rows:
         try:
             self._take(cells, number)
         except RowRefusedError as error:
-            self._look(cells, number, str(error))
+            self._look(cells, number, error.fault)
 
-    def _look(self, cells: Sequence[str], number: int, code: str) -> None:
+    def _look(self, cells: Sequence[str], number: int, fault: RowFault) -> None:
         """Keep a row that cannot be read, with what it may hide."""
-        self.unread.note(number, code)
+        self.unread.note(number, fault)
         width = self.block.width
-        whole = code in _OWN_FAULTS and len(cells) >= width and not any(cells[width:])
+        whole = fault in _OWN_FAULTS and len(cells) >= width and not any(cells[width:])
         warm = self._warm
         if self.layout.says_by_row:
             unit = self._unit_of(cells)
             warm = [(index, unit) for index, _ in warm if unit != "%"]
         cold = self.unread.look(number, cells, self.block.stamp, warm, whole=whole)
-        if cold and code != "bad-instant":
+        if cold and fault is not RowFault.INSTANT:
             device = self._device(cells)
             if not self._has_devices or device in self.tables:
                 tables = [self._table(device)]
@@ -223,22 +229,22 @@ class Rows:
         except (ValueError, IndexError):
             if ANNOTATION.match(cells[0]):
                 return
-            raise RowRefusedError("bad-instant") from None
+            raise RowRefusedError(RowFault.INSTANT) from None
         width = self.block.width
         try:
             values = self._values([*cells, *[""] * (width - len(cells))])
         except RowRefusedError:
             raise
         except ValueError:
-            raise RowRefusedError("bad-figure") from None
+            raise RowRefusedError(RowFault.FIGURE) from None
         if all(isnan(value) for value in values):
             if len(cells) < width and any(map(is_figure, cells[max(self.block.stamp) + 1 :])):
-                raise RowRefusedError("bad-fields")
+                raise RowRefusedError(RowFault.FIELDS)
             self.events += 1
             return
         if len(cells) < width or any(cells[width:]):
             # A separator lost or won moves figures into columns that are not theirs.
-            raise RowRefusedError("bad-fields")
+            raise RowRefusedError(RowFault.FIELDS)
         table = self._table(self._device(cells))
         table.walls.append(wall)
         table.lines.append(number)
@@ -281,7 +287,7 @@ class Rows:
             return ""
         if self.unit is not None:
             return self.unit
-        if not units and self.layout.unit.by is Evidence.PREAMBLE:
+        if not units and self.layout.unit.by is UnderstoodBy.PREAMBLE:
             return self.layout.unit.value
         return units.pop() if len(units) == 1 else ""
 
@@ -312,17 +318,17 @@ class Rows:
         if unit != "%":
             if value > high and unit == "C":
                 self.hot.append(value)
-            raise RowRefusedError("bad-range")
+            raise RowRefusedError(RowFault.RANGE)
         if high < value <= _WETTEST:
             return high
         self.impossible += 1
         return NO_READING
 
-    def _table(self, device: str) -> Table:
+    def _table(self, device: str) -> DeviceTable:
         table = self.tables.get(device)
         if table is None:
             count = 2 if self.layout.says_by_row else len(self._columns)
-            table = self.tables[device] = Table(columns=[array("d") for _ in range(count)])
+            table = self.tables[device] = DeviceTable(columns=[array("d") for _ in range(count)])
         return table
 
 
@@ -335,7 +341,7 @@ def refuse_hot_celsius(rows: Rows, good: int, path: str) -> None:
     hot = sorted(rows.hot)
     if is_too_many(len(hot), good):
         raise QuestionError(
-            "unit",
+            AskedFor.UNIT,
             "readings-too-hot",
             path=path,
             row_count=len(hot),

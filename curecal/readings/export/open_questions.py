@@ -11,10 +11,11 @@ from curecal.errors import SourceError
 from curecal.readings.export.read_export import read_export
 from curecal.readings.table.export_types import (
     Answers,
-    Evidence,
+    AskedFor,
     LoggerExport,
     Order,
     QuestionError,
+    UnderstoodBy,
 )
 
 
@@ -44,9 +45,9 @@ def open_questions(
 
 def _assumed(answers: Answers, question: QuestionError) -> Iterator[Answers]:
     """Return answers under which a file may be read far enough to find what else is open."""
-    if question.asks == "unit":
+    if question.asks == AskedFor.UNIT:
         yield from (replace(answers, unit=unit) for unit in "CF")
-    elif question.asks == "order":
+    elif question.asks == AskedFor.ORDER:
         yield from (replace(answers, order=order) for order in Order)
-    elif question.asks == "timezone":
-        yield replace(answers, zone=UTC, zone_from=Evidence.OPTION)
+    elif question.asks == AskedFor.TIMEZONE:
+        yield replace(answers, zone=UTC, zone_from=UnderstoodBy.OPTION)

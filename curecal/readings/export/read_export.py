@@ -11,15 +11,16 @@ from curecal.readings.clock.clock import find_overruled_zone, logger_zone
 from curecal.readings.columns.by_hand import find_overruled_columns, stamp_named
 from curecal.readings.columns.columns import Layout, layout_of
 from curecal.readings.columns.rows import Rows, refuse_hot_celsius, refuse_mostly_bad
-from curecal.readings.export.channels import judge_channels, make_channels
 from curecal.readings.export.edge_outliers import find_edge_outliers
+from curecal.readings.export.logger_channels import judge_channels, make_channels
 from curecal.readings.table.cell_values import unit_in_cell
 from curecal.readings.table.export_types import (
     Answers,
-    Evidence,
+    AskedFor,
     LoggerExport,
     QuestionError,
     Understood,
+    UnderstoodBy,
 )
 from curecal.readings.table.table_start import HEAD_LINES, TableStart, find_table, table_in_rows
 from curecal.readings.table.text import is_workbook, text_file
@@ -119,12 +120,12 @@ def _no_rows(answers: Answers, path: str) -> SourceError:
     if not answers.columns:
         return SourceError("readings-no-rows", path=path)
     named = ",".join(answers.columns)
-    return QuestionError("columns", "readings-columns-no-instant", path=path, columns=named)
+    return QuestionError(AskedFor.COLUMNS, "readings-columns-no-instant", path=path, columns=named)
 
 
 def _unit_overruled(unit: Understood, path: str) -> list[Finding]:
     """Return a finding where the person's unit goes against the file's own."""
-    if unit.by is not Evidence.OPTION or not unit.words:
+    if unit.by is not UnderstoodBy.OPTION or not unit.words:
         return []
     said = {"unit": f"°{unit.value}", "words": unit.words}
     return [Finding(Severity.WARNING, "readings-unit-overruled", path, said)]
@@ -133,12 +134,12 @@ def _unit_overruled(unit: Understood, path: str) -> list[Finding]:
 def _unit(layout: Layout, rows: Rows, block: TableStart) -> Understood:
     """Return the unit with where it comes from; of rows that say it themselves, those seen."""
     at, known = layout.unit_at, layout.unit
-    if layout.name_at is not None and known.by is Evidence.ROW:
-        return Understood("".join(sorted(rows.units)), Evidence.ROW)
-    if at is None or known.by not in {Evidence.ROW, Evidence.OPTION}:
+    if layout.name_at is not None and known.by is UnderstoodBy.ROW:
+        return Understood("".join(sorted(rows.units)), UnderstoodBy.ROW)
+    if at is None or known.by not in {UnderstoodBy.ROW, UnderstoodBy.OPTION}:
         return known
-    if known.by is Evidence.ROW:
-        return Understood("".join(sorted(rows.units)), Evidence.ROW)
+    if known.by is UnderstoodBy.ROW:
+        return Understood("".join(sorted(rows.units)), UnderstoodBy.ROW)
     seen = {unit_in_cell(row[at]) for row in block.sample if at < len(row)}
     other = sorted((seen & {"C", "F"}) - {known.value})
-    return Understood(known.value, Evidence.OPTION, ", ".join(f"°{unit}" for unit in other))
+    return Understood(known.value, UnderstoodBy.OPTION, ", ".join(f"°{unit}" for unit in other))

@@ -21,7 +21,9 @@ from curecal.trade.site_log import Entry, Place, Series
 _ODD = re.compile(r"[^a-z0-9]+")
 _UNPORTABLE = re.compile(r"[\\:]")
 _LONGEST_PART = 24
+# Eight signs of a digest tell apart what one job will ever hold.
 _PRINTED = 8
+# A log is read by people: what says more than this is cut.
 MOST_UNDERSTOOD = 1000
 
 Append = Callable[[Mapping[str, object], Callable[[], None]], str]

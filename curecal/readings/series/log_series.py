@@ -44,6 +44,7 @@ from curecal.trade.site_log import (
 
 Window = tuple[datetime | None, datetime | None]
 
+# Set to another interval by up to this factor, a logger is still the same one.
 _LIKE = 2
 _WINDOW = ("from_at", "until_at")
 

@@ -22,7 +22,7 @@ COLDEST_C, HOTTEST_C = -40.0, 60.0
 Points = tuple[tuple[datetime, float | None, float | None], ...]
 
 
-class Evidence(StrEnum):
+class UnderstoodBy(StrEnum):
     """What a file's unit, order of dates or clock was understood by."""
 
     OPTION = "option"
@@ -54,10 +54,29 @@ class Order(StrEnum):
     YMD = "Y/M/D"
 
 
+class AskedFor(StrEnum):
+    """What of a file only a person can say."""
+
+    COLUMNS = "columns"
+    ORDER = "order"
+    TIMEZONE = "timezone"
+    UNIT = "unit"
+
+
+class RowFault(StrEnum):
+    """Why a row of a logger's file is left out."""
+
+    INSTANT = "bad-instant"
+    FIGURE = "bad-figure"
+    RANGE = "bad-range"
+    FIELDS = "bad-fields"
+    SKIPPED = "bad-skipped"
+
+
 class QuestionError(SourceError):
     """A file leaves something open that only a person can say; `asks` names which answer."""
 
-    def __init__(self, asks: str, code: str, **params: object) -> None:
+    def __init__(self, asks: AskedFor, code: str, **params: object) -> None:
         super().__init__(code, **params)
         self.asks = asks
 
@@ -75,7 +94,7 @@ class Answers(Record):
     columns: tuple[str, ...] = ()
     order: Order | None = None
     zone: tzinfo | None = None
-    zone_from: Evidence = Evidence.OPTION
+    zone_from: UnderstoodBy = UnderstoodBy.OPTION
     latest_year: int = 2100
     now: datetime | None = None
 
@@ -173,10 +192,10 @@ class LoggerChannel(Record):
 
 @record
 class UnparsedCount(Record):
-    """Lines that could not be read: how many, and the first of them with the reason's code."""
+    """Lines that could not be read: how many, and the first of them with the reason."""
 
     count: int = 0
-    lines: tuple[tuple[int, str], ...] = ()
+    lines: tuple[tuple[int, RowFault], ...] = ()
 
 
 @record
@@ -184,7 +203,7 @@ class Understood(Record):
     """One thing that was understood: what, by which evidence, and the words of the file for it."""
 
     value: str
-    by: Evidence
+    by: UnderstoodBy
     words: str = ""
 
 

@@ -24,15 +24,19 @@ from curecal.readings.table.timestamps import (
 from curecal.records import Record, record
 
 SEPARATORS = (",", ";", "\t")
+# How far the first reading is looked for: preambles are a page or two.
 HEAD_LINES = 600
+# Two lines alike may be a preamble; three are a table.
 _SHORTEST_RUN = 3
+# Name, unit, channel and place; what stands above is preamble.
 _MOST_HEADERS = 4
 _PAIR = 2
 _MANY = 3
+# Zones of the world differ by whole quarters of an hour.
 _QUARTER_S = 900
 ANNOTATION = re.compile(r"#\s?[A-Za-z]")
 
-Row = tuple[str, ...]
+CellTexts = tuple[str, ...]
 
 
 @record
@@ -49,9 +53,9 @@ class TableStart(Record):
     stamp: Stamp
     form: Form
     width: int
-    header: tuple[Row, ...]
-    preamble: tuple[Row, ...]
-    sample: tuple[Row, ...]
+    header: tuple[CellTexts, ...]
+    preamble: tuple[CellTexts, ...]
+    sample: tuple[CellTexts, ...]
     rivals: Stamp = ()
 
 
@@ -154,7 +158,7 @@ def _block(
     )
 
 
-def _surest(sample: Sequence[Row], stamp: Stamp, form: Form) -> tuple[Stamp, Form, Stamp]:
+def _surest(sample: Sequence[CellTexts], stamp: Stamp, form: Form) -> tuple[Stamp, Form, Stamp]:
     """Return the instants of a table among columns of several, with those that rival them.
 
     Instants that are the same in every row are those of a query or an export. Of others the one
@@ -183,7 +187,9 @@ def _surest(sample: Sequence[Row], stamp: Stamp, form: Form) -> tuple[Stamp, For
     return best, own, tuple(index for place in rivals for index in place)
 
 
-def _go_together(sample: Sequence[Row], one: tuple[Stamp, Form], other: tuple[Stamp, Form]) -> bool:
+def _go_together(
+    sample: Sequence[CellTexts], one: tuple[Stamp, Form], other: tuple[Stamp, Form]
+) -> bool:
     """Return whether two instants of every row are the same, or one of them in another zone."""
     steps = set()
     times = [(Times(form), form, stamp) for stamp, form in (one, other)]
@@ -235,11 +241,11 @@ def _is_pair(row: Sequence[str]) -> bool:
     return bool(row) and row[0].endswith((":", "]"))
 
 
-def column_text(header: Iterable[Row], index: int) -> str:
+def column_text(header: Iterable[CellTexts], index: int) -> str:
     """Return what stands over a column, its rows joined."""
     return " ".join(row[index] for row in header if index < len(row) and row[index]).strip()
 
 
-def texts(header: Sequence[Row], width: int) -> list[str]:
+def texts(header: Sequence[CellTexts], width: int) -> list[str]:
     """Return what stands over every column."""
     return [column_text(header, index) for index in range(width)]

@@ -13,6 +13,7 @@ from typing import TextIO
 from curecal.errors import SourceError
 from curecal.records import Record, record
 
+# Decades of a reading a minute: what is larger is not a logger's export.
 LARGEST_BYTES = 256 << 20
 _LARGEST_SHOWN = "256 MiB"
 _CHUNK = 1 << 20

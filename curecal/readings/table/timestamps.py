@@ -16,6 +16,7 @@ from enum import StrEnum
 from curecal.readings.table.export_types import Order
 from curecal.records import Record, record
 
+# The least power of two with room for three days, so that it can be split by shifts.
 RADIX = 1 << 18
 DAY_S = 86_400
 _FIRST_YEAR, _LAST_YEAR = 2000, 2100

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 
 from curecal.errors import SourceError
 from curecal.readings.table.cell_values import figure, is_below_zero, unit_beside
-from curecal.readings.table.export_types import UnparsedCount
+from curecal.readings.table.export_types import RowFault, UnparsedCount
 from curecal.trade.findings import Finding, Severity
 
 LISTED = 20
@@ -29,7 +29,7 @@ class UnparsedLines:
     """
 
     count: int = 0
-    lines: list[tuple[int, str]] = field(default_factory=list)
+    lines: list[tuple[int, RowFault]] = field(default_factory=list)
     last: int = 0
     readings: int = 0
     run: int = 0
@@ -39,12 +39,12 @@ class UnparsedLines:
     _now: int = 0
     _before: int = -1
 
-    def note(self, line: int, code: str) -> None:
+    def note(self, line: int, fault: RowFault) -> None:
         """Keep a line that could not be read."""
         self.count += 1
         self.last = line
         if len(self.lines) < LISTED:
-            self.lines.append((line, code))
+            self.lines.append((line, fault))
 
     def look(
         self,
@@ -79,9 +79,9 @@ class UnparsedLines:
             self.cold_line = self.cold_line or line
         return cold
 
-    def lose(self, line: int, code: str, values: Sequence[tuple[float, str]]) -> None:
+    def lose(self, line: int, fault: RowFault, values: Sequence[tuple[float, str]]) -> None:
         """Keep a line that was read, and whose instant then was none; temperatures with units."""
-        self.note(line, code)
+        self.note(line, fault)
         self._count(line)
         if any(value <= _COLD[unit] for value, unit in values):
             self.cold += 1

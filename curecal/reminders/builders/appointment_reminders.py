@@ -32,13 +32,13 @@ from curecal.reminders.reminder_types import (
     Topic,
 )
 from curecal.reminders.timing.sending_hours import rounds, wish_at, working_day_before
+from curecal.trade.findings import FindingCode
 from curecal.trade.job import Role
 from curecal.trade.site_log import Booking, VisitFor
 
 _DAY = timedelta(days=1)
 # While a floor is stopped nobody is asked to move what is further off: it may go on by then.
 _SOON = timedelta(days=3)
-_LATE = " late"
 _OFF = "off"
 _ROLES = {
     Audience.ELECTRICIAN: Role.ELECTRICIAN,
@@ -48,7 +48,7 @@ _ROLES = {
 
 
 @record
-class _Reader(Record):
+class _Concerned(Record):
     """Somebody whom an appointment concerns, and which side they are on."""
 
     person: Recipient
@@ -86,10 +86,10 @@ def subject_of(appointment: Appointment) -> str:
     return appointment.id.replace("|", " ")
 
 
-def _readers(ctx: ReminderContext, appointment: Appointment) -> list[_Reader]:
+def _readers(ctx: ReminderContext, appointment: Appointment) -> list[_Concerned]:
     """Return whom an appointment concerns, each on one side."""
     found = ((person, _side(ctx, appointment, person)) for person in ctx.people)
-    return [_Reader(person, side) for person, side in found if side is not None]
+    return [_Concerned(person, side) for person, side in found if side is not None]
 
 
 def _side(ctx: ReminderContext, appointment: Appointment, person: Recipient) -> Audience | None:
@@ -129,8 +129,8 @@ def _last(ctx: ReminderContext, person: Recipient, appointment: Appointment) -> 
     return _heard(ctx, person).get(subject_of(appointment))
 
 
-def _about(ctx: ReminderContext, appointment: Appointment, reader: _Reader) -> Iterator[Ask]:
-    """What is new of an appointment to one person, and the word of the day before it."""
+def _about(ctx: ReminderContext, appointment: Appointment, reader: _Concerned) -> Iterator[Ask]:
+    """Give what is new of an appointment to one person, and the word of the day before it."""
     if appointment.start_at <= ctx.as_of:
         return
     last = _last(ctx, reader.person, appointment)
@@ -141,10 +141,9 @@ def _about(ctx: ReminderContext, appointment: Appointment, reader: _Reader) -> I
     if _is_impossible(ctx, appointment):
         yield from _must_move(ctx, appointment, reader, last)
         return
-    said = _agreed_words(appointment)
-    known = last.occasion.detail if last else ""
     # That the floor waits for it is said when it comes to be so, not when it ends.
-    if known.removesuffix(_LATE) == said and (known.endswith(_LATE) or not _late(appointment)):
+    known = {_agreed_words(appointment), _agreed_words(appointment, late=True)}
+    if last is not None and last.occasion.detail in known:
         yield from _eve(ctx, appointment, reader, last)
         return
     yield _agreed(ctx, appointment, reader, last)
@@ -159,19 +158,21 @@ def _is_impossible(ctx: ReminderContext, appointment: Appointment) -> bool:
     return near or not any(zone.state is State.STOPPED for zone in zones)
 
 
-def _agreed_words(appointment: Appointment) -> str:
-    """Return what an appointment is told by: another one is told anew."""
+def _agreed_words(appointment: Appointment, *, late: bool = False) -> str:
+    """Return what an appointment is told by: another one is told anew, and a late one is."""
     hours = f"{appointment.start_at.isoformat()} {appointment.end_at.isoformat()}"
-    return f"{appointment.state} {hours} {appointment.who or ''}".strip()
+    said = f"{appointment.state} {hours} {appointment.who or ''}".strip()
+    return f"{said} late" if late or _is_late(appointment) else said
 
 
-def _late(appointment: Appointment) -> str:
+def _is_late(appointment: Appointment) -> bool:
+    """Return whether the floor waits for an appointment."""
     misfit = appointment.misfit
-    return _LATE if misfit is not None and misfit.code == "visit-after-window" else ""
+    return misfit is not None and misfit.code == FindingCode.VISIT_AFTER_WINDOW
 
 
 def _agreed(
-    ctx: ReminderContext, appointment: Appointment, reader: _Reader, last: Heard | None
+    ctx: ReminderContext, appointment: Appointment, reader: _Concerned, last: Heard | None
 ) -> Ask:
     before_on = last.day_on if last and last.kind != MessageKind.VISIT_CALLED_OFF else None
     start_on = local_day(appointment.start_at, ctx.tz)
@@ -179,15 +180,13 @@ def _agreed(
     moved = before_on is not None and before_on != start_on
     parts = [f"{reader.side}-{appointment.state}"]
     parts += ["again"] if again else ["moved"] if moved else []
-    parts += ["late"] if _late(appointment) else []
+    parts += ["late"] if _is_late(appointment) else []
     if reader.side is Audience.ELECTRICIAN:
         parts += [_work(ctx, appointment), "address"]
     ask = _ask(ctx, MessageKind.VISIT_AGREED, appointment, reader)
     return replace(
         ask,
-        occasion=_occasion(
-            ctx, appointment, reader, last, _agreed_words(appointment) + _late(appointment)
-        ),
+        occasion=_occasion(ctx, appointment, reader, last, _agreed_words(appointment)),
         parts=tuple(parts),
         params={**ask.params, "before_on": before_on if moved else None},
         until_at=appointment.start_at,
@@ -195,7 +194,7 @@ def _agreed(
 
 
 def _must_move(
-    ctx: ReminderContext, appointment: Appointment, reader: _Reader, last: Heard | None
+    ctx: ReminderContext, appointment: Appointment, reader: _Concerned, last: Heard | None
 ) -> Iterator[Ask]:
     """The dates have moved past it: who was told of it, or must agree on another, hears so."""
     misfit = appointment.misfit
@@ -208,14 +207,16 @@ def _must_move(
     yield replace(
         ask,
         occasion=_occasion(ctx, appointment, reader, last, said),
-        parts=("not-needed",) if misfit.code == "visit-not-needed" else ("text", reader.side.value),
+        parts=("not-needed",)
+        if misfit.code == FindingCode.VISIT_NOT_NEEDED
+        else ("text", reader.side.value),
         params={**ask.params, "found": misfit},
         until_at=appointment.start_at,
     )
 
 
 def _called_off(
-    ctx: ReminderContext, appointment: Appointment, reader: _Reader, last: Heard | None
+    ctx: ReminderContext, appointment: Appointment, reader: _Concerned, last: Heard | None
 ) -> Iterator[Ask]:
     """Who was told of it hears that it is off; the crew lead always, where somebody declines."""
     declined = appointment.state is Booking.DECLINED
@@ -264,7 +265,7 @@ def _no_longer_concerned(ctx: ReminderContext) -> Iterator[Reminder]:
 
 
 def _eve(
-    ctx: ReminderContext, appointment: Appointment, reader: _Reader, last: Heard | None
+    ctx: ReminderContext, appointment: Appointment, reader: _Concerned, last: Heard | None
 ) -> Iterator[Ask]:
     """The day before, with the hour; not to who heard of it since then."""
     start_on = local_day(appointment.start_at, ctx.tz)
@@ -308,7 +309,9 @@ def _passed(ctx: ReminderContext, appointment: Appointment) -> Iterator[Ask]:
         )
 
 
-def _ask(ctx: ReminderContext, kind: MessageKind, appointment: Appointment, reader: _Reader) -> Ask:
+def _ask(
+    ctx: ReminderContext, kind: MessageKind, appointment: Appointment, reader: _Concerned
+) -> Ask:
     """Return what all that is said of an appointment has in common."""
     zone = _zones(ctx, appointment)[0]
     topic = Topic.NONE
@@ -329,7 +332,7 @@ def _ask(ctx: ReminderContext, kind: MessageKind, appointment: Appointment, read
 def _occasion(
     ctx: ReminderContext,
     appointment: Appointment,
-    reader: _Reader,
+    reader: _Concerned,
     last: Heard | None,
     said: str,
 ) -> Occasion:

@@ -8,7 +8,7 @@ Rule: R14.
 from __future__ import annotations
 
 from curecal.instants import local_day
-from curecal.planning.plan import HeatUp, HeatUpPurpose, State, ZonePlan
+from curecal.planning.plan import HeatUp, HeatUpPurpose, State, ZonePlan, most_change
 from curecal.reminders.builders.reminder_context import ReminderContext
 from curecal.trade.site_log import Energized, HeatStep
 from curecal.units import show_ramp
@@ -25,7 +25,8 @@ def shown_number(heat_up: HeatUp, index: int) -> str:
         The number in both units.
     """
     steps_c = [step.to_c for step in heat_up.steps]
-    return show_ramp(steps_c, "metric", step_k=heat_up.step_k, both=True)[index]
+    step_k = most_change(heat_up.basis, heat_up.steps, heat_up.step_k)
+    return show_ramp(steps_c, "metric", step_k=step_k, both=True)[index]
 
 
 def bare_heat_up(ctx: ReminderContext, zone: ZonePlan) -> HeatUp | None:

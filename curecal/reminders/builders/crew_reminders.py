@@ -23,7 +23,7 @@ from curecal.reminders.timing.sending_hours import (
     rounds,
     working_day_before,
 )
-from curecal.trade.findings import Message
+from curecal.trade.findings import FindingCode, Message
 from curecal.trade.hold_codes import HoldCode
 from curecal.trade.job import Role
 from curecal.trade.site_log import Kept, Reading, Series
@@ -34,14 +34,14 @@ _SETTLED = frozenset({State.RELEASED, State.HEATING_UP, State.IN_SERVICE})
 _CURING = frozenset({State.CURING, State.ON_HOLD})
 _RISKS = frozenset(
     {
-        "frost",
-        "cold-at-application",
-        "may-fall-below-minimum",
-        "house-needs-heat",
-        "house-needs-heat-no-date",
-        "room-hot",
-        "open-too-long",
-        "embedded-untested",
+        FindingCode.FROST,
+        FindingCode.COLD_AT_APPLICATION,
+        FindingCode.MAY_FALL_BELOW_MINIMUM,
+        FindingCode.HOUSE_NEEDS_HEAT,
+        FindingCode.HOUSE_NEEDS_HEAT_NO_DATE,
+        FindingCode.ROOM_HOT,
+        FindingCode.OPEN_TOO_LONG,
+        FindingCode.EMBEDDED_UNTESTED,
     }
 )
 

@@ -103,14 +103,18 @@ def _still_curing(ctx: ReminderContext, zone: ZonePlan) -> Iterator[Ask]:
             # The day before has words of its own.
             continue
         due_at = ctx.day_at(round_on, MessageKind.STILL_CURING)
+        named_on = _named_day(ctx, zone, person)
+        gone_by = not dated and named_on is not None and named_on < ctx.local_on
         yield Ask(
             kind=MessageKind.STILL_CURING,
             # A floor finished in the evening is spoken of the next morning, not before it is there.
             due_at=max(due_at, begun),
             zone_id=zone.zone.id,
             occasion=Occasion(on=round_on),
-            parts=parts,
-            params=ctx.zone_facts(zone) | {"day_on": day_on, "why": zone.why} | bare,
+            parts=(parts[0], "gone-by", *parts[1:]) if gone_by else parts,
+            params=ctx.zone_facts(zone)
+            | {"day_on": day_on, "named_on": named_on, "why": zone.why}
+            | bare,
             topic=Topic.OWNER,
             day_on=day_on,
             only=person.id,
@@ -141,7 +145,19 @@ def _said_again_on(
         return local_day(begun, ctx.tz)
     last_on = local_day(said[-1].told_at, ctx.tz)
     often = last_on - local_day(begun, ctx.tz) < 2 * every * _DAY
-    return last_on + (every if often else 2 * every) * _DAY
+    again_on = last_on + (every if often else 2 * every) * _DAY
+    named_on = _named_day(ctx, zone, person)
+    # A day that was named and went by without a word reads as if it were allowed now.
+    return again_on if named_on is None else min(again_on, named_on + _DAY)
+
+
+def _named_day(ctx: ReminderContext, zone: ZonePlan, person: Recipient) -> date | None:
+    """Return the day a person was told last, where it was ahead then."""
+    said = [heard for heard in ctx.told.of(person.id, zone.zone.id) if heard.topic == Topic.OWNER]
+    if not said or said[-1].day_on is None:
+        return None
+    day_on = said[-1].day_on
+    return day_on if day_on >= local_day(said[-1].told_at, ctx.tz) else None
 
 
 def _evening_before(ctx: ReminderContext, zone: ZonePlan) -> Iterator[Ask]:

@@ -42,7 +42,7 @@ def reconcile(have: Iterable[Reminder], want: Iterable[Reminder]) -> Reconciled:
 
 
 def _plain(reminder: Reminder) -> tuple[object, ...]:
-    """What a reminder is kept by: its words are made of the plan of the instant it is due."""
+    """Return what a reminder is kept by: its words are made of the plan when it is due."""
     return (
         reminder.due_at,
         reminder.until_at,

@@ -118,7 +118,7 @@ def _first_hour(ctx: ReminderContext, zone: ZonePlan, day_on: date) -> datetime:
 
 
 def _taken_back(ctx: ReminderContext, zone: ZonePlan) -> Iterator[Reminder]:
-    """What undoes a "may": to each person who heard one, and to the others with them."""
+    """Give what undoes a "may": to each person who heard one, and to the others with them."""
     yield from _to_former(ctx, zone)
     heard = [_standing_may(ctx, zone, person) for person in ctx.people]
     last = [message for message in heard if message is not None]
@@ -146,7 +146,7 @@ def _taken_back(ctx: ReminderContext, zone: ZonePlan) -> Iterator[Reminder]:
 
 
 def _to_former(ctx: ReminderContext, zone: ZonePlan) -> Iterator[Reminder]:
-    """What undoes a "may" that went to an address of before: whoever reads there goes by it."""
+    """Give what undoes a "may" at an address of before: whoever reads there goes by it."""
     for person, may in still_believing(ctx, zone):
         if zone.state is State.STOPPED:
             yield from ctx.expand_to(stopped(ctx, zone), person)

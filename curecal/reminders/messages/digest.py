@@ -3,17 +3,17 @@
 from __future__ import annotations
 
 import uuid
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from datetime import datetime
 from typing import NamedTuple
 
-from curecal.book.outbox.rows import DIGEST, OutboxMessage, Wanted
+from curecal.book.outbox.outbox_rows import DIGEST, OutboxMessage, Wanted
 from curecal.records import PlainTable, PlainView
-from curecal.reminders.messages.render import USUAL_ORDER, Envelope, Reader, line_words, octets
+from curecal.reminders.messages.render import USUAL_ORDER, Addressee, Envelope, line_words, octets
 from curecal.reminders.messages.send_context import PlannedNow, SendContext
-from curecal.reminders.messages.texts import Said, joined
-from curecal.reminders.reminder_types import Channel, Reminder
+from curecal.reminders.messages.texts import WordedReminder, joined
+from curecal.reminders.reminder_types import Channel, MessageKind, Reminder
 from curecal.words.sentences import plain_words
 
 _NAMESPACE = uuid.UUID("7b1a7c54-9a0c-5c0e-8a6f-0f4f7f6c2b11")
@@ -22,7 +22,7 @@ _NAMESPACE = uuid.UUID("7b1a7c54-9a0c-5c0e-8a6f-0f4f7f6c2b11")
 class Line(NamedTuple):
     """One line as kept: its words, when it was meant for, and its reader's name."""
 
-    said: Said
+    said: WordedReminder
     meant_at: datetime
     late_s: float
     name: str
@@ -30,6 +30,23 @@ class Line(NamedTuple):
     def is_late(self, now: datetime) -> bool:
         """Return whether it comes late."""
         return (now - self.meant_at).total_seconds() > self.late_s
+
+
+def released_together(going: Iterable[Reminder]) -> frozenset[str]:
+    """Return which releases go as lines of one message: those of several floors to one reader.
+
+    Args:
+        going: what goes out now.
+
+    Returns:
+        Their keys. A mail that carries a calendar entry stays a message of its own.
+    """
+    found: dict[tuple[str, Channel], list[str]] = {}
+    for reminder in going:
+        invites = reminder.channel is Channel.EMAIL and reminder.topic.visit is not None
+        if reminder.kind is MessageKind.RELEASED and not invites:
+            found.setdefault((reminder.recipient, reminder.channel), []).append(reminder.key)
+    return frozenset(key for keys in found.values() if len(keys) > 1 for key in keys)
 
 
 def kept_line(
@@ -70,7 +87,7 @@ def read_line(kept: PlainView) -> Line:
     """
     line = kept["line"]
     return Line(
-        Said.read(line["said"]),
+        WordedReminder.read(line["said"]),
         datetime.fromisoformat(line["meant_at"]),
         float(line["late_s"]),
         str(line["name"]),
@@ -102,7 +119,7 @@ def digest_message(
     said = joined([(line.said, line.is_late(now)) for line in lines], plain_words())
     key = chr(10).join((first.channel, first.recipient, str(number)))
     message_id = f"<{uuid.uuid5(_NAMESPACE, key)}@{context.sender.rpartition('@')[2]}>"
-    reader = Reader(
+    reader = Addressee(
         Channel(first.channel), str(first.payload.get("address", first.recipient)), lines[0].name
     )
     return OutboxMessage(

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from sqlalchemy import func, select, update
 
 from curecal.book.message_states import MessageState
-from curecal.book.outbox.rows import OutboxRow, Wanted
+from curecal.book.outbox.outbox_rows import OutboxRow, Wanted
 from curecal.book.schema.tables import outbox, reminder
 from curecal.records import PlainTable, PlainView
 from curecal.reminders.messages.send_context import PlannedNow

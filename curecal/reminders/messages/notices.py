@@ -9,8 +9,9 @@ from typing import TYPE_CHECKING
 
 from sqlalchemy import select
 
+from curecal.book.message_states import ReminderState
+from curecal.book.outbox.outbox_rows import OutboxRow, Wanted
 from curecal.book.outbox.reminders import put_wanted
-from curecal.book.outbox.rows import OutboxRow, Wanted
 from curecal.book.schema.tables import reminder
 from curecal.reminders.messages.kept_reminders import due_of, new_row, recipient_of
 from curecal.reminders.messages.send_context import PlannedNow
@@ -172,7 +173,7 @@ def _used(
         reminder.c.job_id == planned.plan.job.id,
         reminder.c.kind == kind,
         reminder.c.person == lead,
-        reminder.c.state != "withdrawn",
+        reminder.c.state != ReminderState.WITHDRAWN,
     )
     rows = connection.execute(asked)
     return {(row.channel, row.recipient) for row in rows if row.payload["subject"] == said["of"]}

@@ -9,19 +9,27 @@ from datetime import datetime
 from typing import NamedTuple
 
 from curecal.book.message_states import URGENT_ORDER
-from curecal.book.outbox.rows import OutboxMessage, Wanted
+from curecal.book.outbox.outbox_rows import OutboxMessage, Wanted
 from curecal.delivery.mail import Letter, made_mail
 from curecal.delivery.text_message import short
 from curecal.errors import SourceError
 from curecal.reminders.messages.invitations import Invitation
 from curecal.reminders.messages.kept_reminders import meant_at, reminder_of
 from curecal.reminders.messages.send_context import PlannedNow, SendContext
-from curecal.reminders.messages.texts import Composed, Said, joined, reach_of, reader_words, say
+from curecal.reminders.messages.texts import (
+    Composed,
+    WordedReminder,
+    joined,
+    reach_of,
+    reader_words,
+    say,
+)
 from curecal.reminders.reminder_types import Channel, Reminder
 from curecal.trade.job import Role
 from curecal.words.values import clean
 
 _NAMESPACE = uuid.UUID("6f6fd6a2-6f0c-5a53-9c8e-6c1f0b1d2e57")
+# Leaves room between what is urgent and what is usual.
 USUAL_ORDER = 10
 
 
@@ -33,7 +41,7 @@ class Envelope(NamedTuple):
     invited: Invitation | None = None
 
 
-class Reader(NamedTuple):
+class Addressee(NamedTuple):
     """Who reads a message, and by which way."""
 
     channel: Channel
@@ -133,7 +141,7 @@ def notice_of(row: Wanted, planned: PlannedNow) -> Reminder:
     return replace(found, params=said)
 
 
-def line_words(reminder: Reminder, context: SendContext, planned: PlannedNow) -> Said:
+def line_words(reminder: Reminder, context: SendContext, planned: PlannedNow) -> WordedReminder:
     """Return what a reminder says as a line of a message.
 
     Args:
@@ -167,11 +175,11 @@ def _octets(
     envelope: Envelope,
 ) -> bytes:
     person = planned.people.get(reminder.recipient)
-    reader = Reader(reminder.channel, reminder.address, person.name if person else "")
+    reader = Addressee(reminder.channel, reminder.address, person.name if person else "")
     return octets(reader, said, context, envelope)
 
 
-def octets(reader: Reader, said: Composed, context: SendContext, envelope: Envelope) -> bytes:
+def octets(reader: Addressee, said: Composed, context: SendContext, envelope: Envelope) -> bytes:
     """Return a message as it goes out.
 
     Args:

@@ -31,6 +31,7 @@ if TYPE_CHECKING:
     from sqlalchemy.engine import Connection
 
 
+# As many as one office has open, and not so many that a small machine runs out of memory.
 _MOST_JOBS = 500
 
 

@@ -26,7 +26,7 @@ class Composed(Record):
 
 
 @record
-class Said(Record):
+class WordedReminder(Record):
     """A reminder in words, to stand alone or as a line among others.
 
     `head` names job and zone, `parts` say what is to be said, `closing` whom to ask and the
@@ -43,16 +43,16 @@ class Said(Record):
 
     def kept(self) -> PlainTable:
         """Return it as plain values, as JSON takes them."""
-        return {name: _plain_value(getattr(self, name)) for name in names_of(Said)}
+        return {name: _plain_value(getattr(self, name)) for name in names_of(WordedReminder)}
 
     @classmethod
-    def read(cls, kept: PlainView) -> Said:
+    def read(cls, kept: PlainView) -> WordedReminder:
         """Return it from the plain values it was kept as.
 
         Raises:
             LookupError, TypeError: what stands there was never kept by this program.
         """
-        values = {name: kept[name] for name in names_of(Said)}
+        values = {name: kept[name] for name in names_of(WordedReminder)}
         values = {name: tuple(v) if isinstance(v, list) else str(v) for name, v in values.items()}
         return cls(**values)
 
@@ -124,7 +124,7 @@ def say(
     *,
     role: Role,
     reach: Mapping[str, object] | None = None,
-) -> Said:
+) -> WordedReminder:
     """Return a reminder's words, to be joined with others of its reader.
 
     Args:
@@ -149,7 +149,7 @@ def say(
     if "contact" in params:
         closing.insert(0, words.text("remind.common.contact", params))
     # Who has several jobs tells them apart by the subject, which may be all that a phone shows.
-    return Said(
+    return WordedReminder(
         subject=_line(words.text(_form(words, key, "subject", reminder.parts), place)),
         head=_line(head),
         parts=_lines(words.text(f"{key}.{part}", place) for part in reminder.parts),
@@ -160,7 +160,7 @@ def say(
     )
 
 
-def joined(lines: Sequence[tuple[Said, bool]], words: Words) -> Composed:
+def joined(lines: Sequence[tuple[WordedReminder, bool]], words: Words) -> Composed:
     """Return one message of what is to be said to one person.
 
     Args:
@@ -174,21 +174,46 @@ def joined(lines: Sequence[tuple[Said, bool]], words: Words) -> Composed:
     subject = first.subject
     if len(lines) > 1:
         subject = words.text("remind.digest.subject", {"first": subject, "count": len(lines) - 1})
-    blocks: list[str] = []
-    head = ""
-    for said, late in lines:
-        shown = (*((said.late,) if late else ()), said.head, *said.parts)
-        if said.head and said.head == head and not late:
-            # More of one floor stands under its one head.
-            blocks[-1] = "\n".join((blocks[-1], *said.parts))
-        else:
-            blocks.append("\n".join(line for line in shown if line))
-        head = "" if late else said.head
+    blocks = _paragraphs(lines)
     closing = dict.fromkeys(line for said, _ in lines for line in said.closing)
     blocks.append("\n".join(closing))
-    shorts = [f"{said.short} {said.short_late}" if late else said.short for said, late in lines]
     gap = "\n\n" if len(lines) > 1 else "\n"
-    return Composed(_line(subject), gap.join(blocks), "\n".join(shorts))
+    return Composed(_line(subject), gap.join(blocks), "\n".join(_shorts(lines)))
+
+
+def _paragraphs(lines: Sequence[tuple[WordedReminder, bool]]) -> list[str]:
+    """Return the paragraphs of a message: what is said alike of several floors is said once."""
+    heads: dict[tuple[str, tuple[str, ...], int], list[str]] = {}
+    for number, (said, late) in enumerate(lines):
+        # What names no floor in a head says of which job it is, and stands by itself.
+        key = (said.late if late else "", said.parts, 0 if said.head else number + 1)
+        heads.setdefault(key, []).append(said.head)
+    found: dict[tuple[str, str, int], list[str]] = {}
+    for (late_text, parts, number), named in heads.items():
+        head = _PLACES.join(dict.fromkeys(named))
+        found.setdefault((late_text, head, number), []).extend(parts)
+    return [
+        "\n".join(line for line in (late_text, head, *parts) if line)
+        for (late_text, head, _), parts in found.items()
+    ]
+
+
+def _shorts(lines: Sequence[tuple[WordedReminder, bool]]) -> list[str]:
+    """Return the lines of a text message: what is said alike of several floors is said once."""
+    found: dict[str, list[str]] = {}
+    for said, late in lines:
+        short = f"{said.short} {said.short_late}" if late else said.short
+        named = f"{said.head}: " if said.head else ""
+        places = found.setdefault(short.removeprefix(named), [])
+        if named and short.startswith(named):
+            places.append(said.head)
+    return [
+        f"{_PLACES.join(dict.fromkeys(places))}: {text}" if places else text
+        for text, places in found.items()
+    ]
+
+
+_PLACES = "; "
 
 
 def _line(text: str) -> str:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 from sqlalchemy import tuple_, update
 
 from curecal.book.message_states import MessageState, Who, check
-from curecal.book.outbox.rows import OutboxRow
+from curecal.book.outbox.outbox_rows import OutboxRow
 from curecal.book.schema.tables import outbox
 
 if TYPE_CHECKING:

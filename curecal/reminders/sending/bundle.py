@@ -10,6 +10,7 @@ from collections.abc import Sequence
 from datetime import datetime
 from typing import TYPE_CHECKING
 
+from curecal.book.message_states import ReminderState
 from curecal.book.outbox.digests import (
     NOT_READ,
     ReadyLines,
@@ -24,7 +25,7 @@ from curecal.book.outbox.digests import (
     ready_lines,
 )
 from curecal.book.outbox.outbox import message_of
-from curecal.book.outbox.rows import OutboxRow, Wanted
+from curecal.book.outbox.outbox_rows import OutboxRow, Wanted
 from curecal.reminders.messages.digest import Line, digest_message, read_line
 from curecal.reminders.messages.send_context import SendContext
 
@@ -57,12 +58,12 @@ def bundle(connection: Connection, context: SendContext, *, now: datetime) -> tu
         for row in rows:
             if row.expires_at is not None and row.expires_at <= now:
                 # It is given up, and somebody told, where its job is planned.
-                put_back(connection, row, state="wanted")
+                put_back(connection, row, state=ReminderState.WANTED)
                 continue
             try:
                 lines.append((row, read_line(row.payload)))
             except NOT_READ:
-                put_back(connection, row, state="withdrawn")
+                put_back(connection, row, state=ReminderState.WITHDRAWN)
                 damaged.append(row.job_id)
         if lines:
             _make(connection, context, lines, now)

@@ -16,16 +16,19 @@ import uuid
 from collections.abc import Callable
 from datetime import UTC
 
-from curecal.errors import CurecalError
-from curecal.reminders.sending.scheduler_cycle import REPLACED, CycleResult, SchedulerCycle
+from curecal.book.meta import STALE_S
+from curecal.errors import CurecalError, ErrorCode
+from curecal.reminders.sending.scheduler_cycle import CycleResult, SchedulerCycle
 
+# Well within the minute that a STOP may take, and nothing to a small machine.
 EVERY_S = 20.0
-STALE_S = 240.0
-"""Without a heartbeat for so long the process ends: whoever looks after it starts it anew [s]."""
-
+# `EX_TEMPFAIL` of sysexits.h: start it again.
 STALE_EXIT = 75
+# Told apart from it: there is no book to start again with.
 REPLACED_EXIT = 76
+# Who stops the process waits no longer than this for it to notice.
 _LOOK_S = 0.5
+# Longer than a call on the wire may last: what left is known to have left.
 _DRAIN_S = 60.0
 
 
@@ -107,7 +110,7 @@ class Daemon:
         except CurecalError as error:
             # The book is away: no heartbeat, and the next cycle tries again.
             self.said(error)
-            if error.code == REPLACED:
+            if error.code == ErrorCode.BOOK_REPLACED:
                 # It will not come back: whoever starts this anew opens the one that counts.
                 self._code = REPLACED_EXIT
                 self.stop()

@@ -13,11 +13,11 @@ from sqlalchemy import select
 from curecal.book.message_states import URGENT_ORDER
 from curecal.book.meta import DAMAGED, hold
 from curecal.book.outbox.outbox import fire
-from curecal.book.outbox.rows import OutboxMessage
+from curecal.book.outbox.outbox_rows import OutboxMessage
 from curecal.book.schema.tables import job as job_table
 from curecal.delivery.channel_settings import NOBODY
 from curecal.delivery.mail import Letter, made_mail
-from curecal.errors import BookError, CurecalError
+from curecal.errors import BookError, CurecalError, ErrorCode
 from curecal.reminders.messages.send_context import SendContext, generation_of, is_held
 from curecal.reminders.reminder_types import MessageKind
 from curecal.words.sentences import plain_words
@@ -27,11 +27,11 @@ if TYPE_CHECKING:
 
 _OF_ONE_JOB = frozenset(
     {
-        "book-content-damaged",
-        "book-row-damaged",
-        "book-damaged",
-        "book-path-outside",
-        "book-readings-elsewhere",
+        ErrorCode.BOOK_CONTENT_DAMAGED,
+        ErrorCode.BOOK_ROW_DAMAGED,
+        ErrorCode.BOOK_DAMAGED,
+        ErrorCode.BOOK_PATH_OUTSIDE,
+        ErrorCode.BOOK_READINGS_ELSEWHERE,
     }
 )
 
@@ -86,7 +86,8 @@ def _notice(
 ) -> OutboxMessage:
     words = plain_words()
     generation = generation_of(connection, job_id, held=False)
-    params = {"job": job_id, "reason": words.error(error)}
+    name = connection.execute(select(job_table.c.name).where(job_table.c.id == job_id)).scalar()
+    params = {"job": name or job_id, "id": job_id, "reason": words.error(error)}
     host = context.sender.rpartition("@")[2]
     letter = Letter(
         to=context.sender,

@@ -12,10 +12,10 @@ from typing import TYPE_CHECKING
 
 from sqlalchemy import select
 
-from curecal.book.message_states import MessageState, Who
+from curecal.book.message_states import MessageState, ReminderState, Who
 from curecal.book.outbox.outbox import fire, messages_of, move
+from curecal.book.outbox.outbox_rows import DIGEST, OutboxRow, Wanted
 from curecal.book.outbox.reminders import put_wanted
-from curecal.book.outbox.rows import DIGEST, OutboxRow, Wanted
 from curecal.book.schema.tables import outbox
 from curecal.reminders.messages.invitations import invitation
 from curecal.reminders.messages.kept_reminders import (
@@ -103,7 +103,7 @@ def say_late(connection: Connection, context: SendContext, job_id: str, *, now: 
             kept, generation=next_generation(connection, key), fire_at=now, payload=payload
         )
         [number] = put_wanted(connection, [again])
-        again = replace(again, id=number, state="wanted")
+        again = replace(again, id=number, state=ReminderState.WANTED)
         invited = invitation(connection, context, planned, new, now=now) if new else None
         message, digest = rendered(again, new, context, planned, now=now, invited=invited)
         keep(connection, again, digest=digest)
@@ -112,7 +112,7 @@ def say_late(connection: Connection, context: SendContext, job_id: str, *, now: 
 
 
 def _is_late(row: OutboxRow, kept: Wanted, planned: PlannedNow, now: datetime) -> bool:
-    """Whether it is late, was not when it was written, and can never have arrived."""
+    """Return whether it is late, was not when it was written, and can never have arrived."""
     if kept.payload.get("late") or kept.payload.get("unsure"):
         return False
     late_s, meant = planned.rules.late_s, meant_at(kept, planned)

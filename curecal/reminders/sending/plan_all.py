@@ -5,13 +5,11 @@ from __future__ import annotations
 from datetime import datetime
 from typing import TYPE_CHECKING
 
-from sqlalchemy import select
-
 from curecal.book.meta import hold_of
-from curecal.book.schema.tables import job as job_table
 from curecal.errors import CurecalError
 from curecal.reminders.messages.send_context import SendContext
-from curecal.reminders.sending.replan import needs_replan, replan
+from curecal.reminders.sending.replan import replan
+from curecal.reminders.sending.replan_notes import jobs_to_replan
 
 if TYPE_CHECKING:
     from curecal.book.connection.open_book import Book
@@ -29,8 +27,7 @@ def plan_all(book: Book, context: SendContext, *, now: datetime) -> None:
         if hold_of(connection) is not None:
             # By a clock in doubt nothing is planned.
             return
-        every = list(connection.execute(select(job_table.c.id)).scalars())
-        jobs = [job_id for job_id in every if needs_replan(connection, job_id, now=now)]
+        jobs = jobs_to_replan(connection, context, now=now)
     for job_id in jobs:
         try:
             with book.writing() as connection:

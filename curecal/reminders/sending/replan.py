@@ -1,7 +1,8 @@
 """The plan's transaction: what is wanted, what no longer holds, what is due, all or nothing.
 
 Whoever stores a fact may call `replan` in the same transaction; the daemon calls it at each
-midnight of a site, at each wanted instant, and for each change it finds.
+midnight of a site, at each wanted instant, for each change it finds, and when the clock alone
+changes what is to be told.
 """
 
 from __future__ import annotations
@@ -12,19 +13,20 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from sqlalchemy import update
 
-from curecal.book.meta import keep_value, value_of
+from curecal.book.message_states import ReminderState
+from curecal.book.meta import keep_value
 from curecal.book.outbox.digests import (
     last_left_at,
     make_ready,
     want_again,
 )
 from curecal.book.outbox.outbox import fire
+from curecal.book.outbox.outbox_rows import Wanted
 from curecal.book.outbox.reminders import put_wanted, wanted_of, withdraw
-from curecal.book.outbox.rows import Wanted
 from curecal.book.schema.tables import reminder as reminder_table
-from curecal.instants import end_of_day, local_day
+from curecal.instants import local_day
 from curecal.reminders.builders.reconcile import reconcile
-from curecal.reminders.messages.digest import kept_line
+from curecal.reminders.messages.digest import kept_line, released_together
 from curecal.reminders.messages.invitations import invitation
 from curecal.reminders.messages.kept_reminders import (
     NOTICES,
@@ -40,6 +42,7 @@ from curecal.reminders.messages.render import digest_of, rendered
 from curecal.reminders.messages.send_context import PlannedNow, SendContext, generation_of, is_held
 from curecal.reminders.recipients import is_out_of_reach
 from curecal.reminders.reminder_types import MessageKind, Reminder
+from curecal.reminders.sending.replan_notes import basis_of, next_change, replan_key
 from curecal.reminders.sending.standing_messages import (
     settle_uncertain,
     standing_messages,
@@ -50,6 +53,7 @@ if TYPE_CHECKING:
     from sqlalchemy.engine import Connection
 
 
+# What is told wakes at most a second message, and that one none; the rest waits for the cycle.
 _ROUNDS = 4
 
 
@@ -110,12 +114,12 @@ def replan(
     unreached: list[str] = []
     if planned is not None:
         unreached = [person.name for person in planned.people.values() if is_out_of_reach(person)]
-        tz = planned.calendar.tz
-        until = end_of_day(local_day(now, tz), tz).isoformat()
+        until = next_change(connection, context, known, planned, now=now).isoformat()
     # What was published meanwhile counts as a change, and was made here.
     generation = generation_of(connection, job_id, held=False)
     note = {
         "generation": generation,
+        "basis": basis_of(context),
         "since": now.isoformat(),
         "until": until,
         "unreached": unreached,
@@ -123,58 +127,6 @@ def replan(
     }
     keep_value(connection, replan_key(job_id), note)
     return done
-
-
-def replan_key(job_id: str) -> str:
-    """Return the name under which the book keeps how a job was last replanned.
-
-    Args:
-        job_id: the job.
-
-    Returns:
-        The name.
-    """
-    return f"replanned:{job_id}"
-
-
-def needs_replan(connection: Connection, job_id: str, *, now: datetime) -> bool:
-    """Return whether a job changed, or its site has another day, since it was replanned.
-
-    Args:
-        connection: the transaction.
-        job_id: the job.
-        now: the instant.
-
-    Returns:
-        True where its reminders may no longer be those of its plan.
-    """
-    if not is_up_to_date(connection, job_id):
-        return True
-    note = value_of(connection, replan_key(job_id)) or {}
-    since, until = (
-        note[name] and datetime.fromisoformat(note[name]) for name in ("since", "until")
-    )
-    return bool(until) and not since <= now < until
-
-
-def is_up_to_date(connection: Connection, job_id: str) -> bool:
-    """Return whether no fact has come in since a job was replanned.
-
-    Args:
-        connection: the transaction.
-        job_id: the job.
-
-    Returns:
-        False where a message might tell what no longer holds.
-    """
-    try:
-        note = value_of(connection, replan_key(job_id))
-    except ValueError:
-        # What is no note any more is written anew.
-        return False
-    return note is not None and note.get("generation") == generation_of(
-        connection, job_id, held=False
-    )
 
 
 def _round(
@@ -240,11 +192,14 @@ def _fire(
         for row in rows
         if row.fire_at <= now
     }
+    going = [row for row in rows if goes_at.get(row.id, _LAST) <= now]
+    keys = {row.id: reminder_of(row).key for row in rows}
+    joint = released_together(want[keys[row.id]] for row in going if keys[row.id] in want)
     # Where a person's message leaves, all goes along that is wanted by now.
-    leaving = {_reader(row) for row in rows if _is_line(row) and goes_at.get(row.id, _LAST) <= now}
+    leaving = {_reader(row) for row in going if _is_line(row) or keys[row.id] in joint}
     fired = 0
     for row in rows:
-        new = want.get(reminder_of(row).key)
+        new = want.get(keys[row.id])
         goes_along = _is_line(row) and _reader(row) in leaving and due_of(row) <= now
         if new is None and row.kind not in NOTICES:
             continue
@@ -252,7 +207,7 @@ def _fire(
             if row.id in goes_at:
                 _put_off(connection, row, planned, goes_at[row.id], now)
             continue
-        if new is not None and not new.alone:
+        if new is not None and (not new.alone or new.key in joint):
             digest = digest_of(new, context, planned)
             line = kept_line(new, meant_at(row, planned), context, planned)
             make_ready(connection, row, {**row.payload, "digest": digest, "line": line})
@@ -297,6 +252,6 @@ def _put_off(
         keep(connection, row, meant=until.isoformat())
     connection.execute(
         update(reminder_table)
-        .where(reminder_table.c.id == row.id, reminder_table.c.state == "wanted")
+        .where(reminder_table.c.id == row.id, reminder_table.c.state == ReminderState.WANTED)
         .values(fire_at=until)
     )

@@ -18,11 +18,10 @@ from curecal.book.message_states import LostClaim, MessageState
 from curecal.book.meta import beat, beats, hold, hold_of
 from curecal.book.outbox.digests import lines_of
 from curecal.book.outbox.outbox import expire, jobs_with_overdue, message_of, reap
+from curecal.book.outbox.outbox_rows import DIGEST, OutboxRow
 from curecal.book.outbox.reminders import jobs_due
-from curecal.book.outbox.rows import DIGEST, OutboxRow
-from curecal.book.schema.tables import job as job_table
 from curecal.book.schema.tables import outbox as outbox_table
-from curecal.errors import BookError, CurecalError, StoreMoved
+from curecal.errors import BookError, CurecalError, ErrorCode, StoreMoved
 from curecal.reminders.messages.kept_reminders import NOTICES, reminder_row
 from curecal.reminders.messages.notices import about, about_lines, give_notice, pass_on
 from curecal.reminders.messages.send_context import SendContext
@@ -30,7 +29,8 @@ from curecal.reminders.reminder_types import MessageKind
 from curecal.reminders.sending.bundle import bundle
 from curecal.reminders.sending.damage import is_damage, set_aside
 from curecal.reminders.sending.late_messages import jobs_with_late, say_late
-from curecal.reminders.sending.replan import Replanned, needs_replan, replan
+from curecal.reminders.sending.replan import Replanned, replan
+from curecal.reminders.sending.replan_notes import jobs_to_replan
 from curecal.reminders.sending.send import Sender, is_by_telephone
 from curecal.reminders.timing.clock_jump import ClockPair, doubt
 
@@ -39,11 +39,12 @@ if TYPE_CHECKING:
 
     from curecal.book.connection.open_book import Book
 
+# Another process that writes the same job is through long before.
 _TRIES = 5
+# A few seconds of work: what a process that dies leaves behind is found soon.
 _CLAIMED = 200
+# So often it is asked whether the process is to stop.
 _ROUND_S = 1.0
-REPLACED = "book-replaced"
-"""The error's code where another book stands in the place of the one that is open."""
 
 
 @dataclass(slots=True)
@@ -171,7 +172,7 @@ class SchedulerCycle:
         found = file_of(self.book)
         if found != self._file:
             # Another book there is what counts now; nothing there may be for a moment.
-            code = REPLACED if found else "book-gone"
+            code = ErrorCode.BOOK_REPLACED if found else "book-gone"
             raise BookError(code, place=self.book.place)
 
     def _replan_all(self, done: CycleResult, now: datetime) -> None:
@@ -206,19 +207,14 @@ class SchedulerCycle:
         self._set_aside(job_id, BookError("book-row-damaged", of=job_id, reason="outbox"))
 
     def _jobs(self, now: datetime) -> list[str]:
-        """Return the jobs that changed, have another day, or of which something is due."""
+        """Return the jobs that changed, hold no longer, or of which something is due."""
         with self.book.reading() as connection:
-            every = list(connection.execute(select(job_table.c.id)).scalars())
-            due = jobs_due(connection, now=now)
+            moved = jobs_to_replan(connection, self.context, now=now)
             unsure = select(outbox_table.c.job_id).where(
                 outbox_table.c.state == MessageState.UNCERTAIN.value
             )
-            due |= frozenset(connection.execute(unsure.distinct()).scalars())
-            return [
-                job_id
-                for job_id in every
-                if job_id in due or needs_replan(connection, job_id, now=now)
-            ]
+            due = jobs_due(connection, now=now) | set(connection.execute(unsure).scalars())
+        return sorted(due.union(moved))
 
     def _expire(self, now: datetime) -> None:
         with self.book.reading() as connection:

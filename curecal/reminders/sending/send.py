@@ -20,27 +20,32 @@ from typing import TYPE_CHECKING, NamedTuple
 from curecal.book.message_states import URGENT_ORDER, LostClaim, MessageState, Who
 from curecal.book.outbox.digests import jobs_of
 from curecal.book.outbox.outbox import back_off, claim, move
-from curecal.book.outbox.rows import DIGEST, OutboxRow
+from curecal.book.outbox.outbox_rows import DIGEST, OutboxRow
 from curecal.book.schema.tables import outbox
 from curecal.delivery.channel_settings import BY_TELEPHONE
 from curecal.delivery.channels import Answer, Outcome, Wire
+from curecal.reminders.reminder_types import Channel
 from curecal.reminders.sending.batch_moves import move_all
 from curecal.reminders.sending.damage import is_set_aside
-from curecal.reminders.sending.replan import is_up_to_date
+from curecal.reminders.sending.replan_notes import is_up_to_date
 
 if TYPE_CHECKING:
     from sqlalchemy.engine import Connection
 
     from curecal.book.connection.open_book import Book
 
+# Twice what the wire may take and some more: a lease outlives every call that is made under it.
 LEASE_S = 120.0
+# A mail server may look at a sender for half a minute first.
 DEADLINE_S = 45.0
 ACROSS = 8
 """How many messages may be on the wire of one channel at a time."""
 
+# With the waits below seven hours in all; then the message is given up.
 MOST_TRIES = 14
-# From a minute to an hour: about half a day in all before a message is given up.
+# From a minute to an hour: a server that is down is not asked all the time.
 _WAITS_S = (60.0, 60.0, 120.0, 300.0, 600.0, 1200.0, 1800.0, 3600.0)
+# Mail and one other are what most offices have.
 _CHANNELS = 2
 _NO_LEASE: Mapping[str, None] = {"lease_owner": None, "lease_until_s": None, "boot_id": None}
 
@@ -66,7 +71,6 @@ class Sent:
     dead: int = 0
     unsure: int = 0
     lost: int = 0
-    given_back: int = 0
 
 
 class Sender:
@@ -325,7 +329,7 @@ def address_of(row: OutboxRow) -> str:
     Returns:
         The address.
     """
-    if row.channel != "email":
+    if row.channel != Channel.EMAIL:
         return row.recipient
     written = BytesHeaderParser(policy=SMTP).parsebytes(row.body)["To"]
     found = [entry.addr_spec for entry in getattr(written, "addresses", ())]
@@ -353,4 +357,4 @@ def is_by_telephone(row: OutboxRow) -> bool:
     Returns:
         True where somebody must call.
     """
-    return row.channel == "phone" or row.reason == BY_TELEPHONE
+    return row.channel == Channel.PHONE or row.reason == BY_TELEPHONE

@@ -12,7 +12,7 @@ from curecal.book.message_states import MessageState
 from curecal.book.meta import beat, release_hold
 from curecal.book.schema.tables import heartbeat, meta, outbox
 from curecal.records import PlainView
-from curecal.reminders.sending.replan import replan_key
+from curecal.reminders.sending.replan_notes import replan_key
 
 if TYPE_CHECKING:
     from sqlalchemy.engine import Connection

@@ -10,7 +10,7 @@ from collections.abc import Iterable
 from datetime import datetime, timedelta
 from typing import TYPE_CHECKING
 
-from curecal.book.message_states import UNSENT, URGENT_ORDER, MessageState, Who
+from curecal.book.message_states import UNSENT, URGENT_ORDER, MessageState, ReminderState, Who
 from curecal.book.outbox.digests import (
     NOT_READ,
     digests_with,
@@ -20,8 +20,8 @@ from curecal.book.outbox.digests import (
     want_again,
 )
 from curecal.book.outbox.outbox import message_of, messages_of, move
+from curecal.book.outbox.outbox_rows import DIGEST, OutboxRow, Wanted
 from curecal.book.outbox.reminders import wanted_of
-from curecal.book.outbox.rows import DIGEST, OutboxRow, Wanted
 from curecal.reminders.builders.build_reminders import build_reminders
 from curecal.reminders.messages.kept_reminders import (
     HEARD,
@@ -34,14 +34,17 @@ from curecal.reminders.messages.kept_reminders import (
 from curecal.reminders.messages.notices import about, about_lines, give_notice, pass_on
 from curecal.reminders.messages.render import digest_of
 from curecal.reminders.messages.send_context import PlannedNow, SendContext
-from curecal.reminders.reminder_types import Heard, MessageKind, Reminder
+from curecal.reminders.reminder_types import Channel, Heard, MessageKind, Reminder
 
 if TYPE_CHECKING:
     from sqlalchemy.engine import Connection
 
 
+# A server that broke off is often back by then.
 _AGAIN_S = 30.0
+# A mail that came twice is a nuisance, one that did not come is a loss: once more, and no oftener.
 _MAIL_TRIES = 2
+# A STOP may come five times rather than not at all.
 _URGENT_TRIES = 5
 _SURE = tuple(state for state in HEARD if state is not MessageState.UNCERTAIN)
 # Of these the number in the text counts, not only the day.
@@ -108,7 +111,9 @@ def _standing_lines(
 ) -> tuple[set[str], int]:
     """Take messages of several lines back of which one no longer holds; return what stands."""
     job_id = planned.plan.job.id
-    standing = {reminder_of(row).key for row in wanted_of(connection, job_id, state="ready")}
+    standing = {
+        reminder_of(row).key for row in wanted_of(connection, job_id, state=ReminderState.READY)
+    }
     dissolved = 0
     for number in digests_with(connection, job_id):
         try:
@@ -175,7 +180,7 @@ def settle_uncertain(
             continue
         kept = reminder_row(connection, row)
         urgent = row.order_key == URGENT_ORDER
-        most = _URGENT_TRIES if urgent else _MAIL_TRIES if row.channel == "email" else 1
+        most = _URGENT_TRIES if urgent else _MAIL_TRIES if row.channel == Channel.EMAIL else 1
         times = row.tries if kept is None else int(kept.payload.get("unsure", 0)) + 1
         fits = row.kind in NOTICES or (kept is not None and holds(kept, sure, context, planned))
         in_time = row.not_after is None or row.not_after > now
@@ -214,7 +219,12 @@ def _uncertain_lines(
     standing = [line for line in lines if fits(line)]
     in_time = row.not_after is None or row.not_after > now
     times = int(lines[0].payload.get("unsure", 0)) + 1 if lines else 1
-    if row.channel == "email" and times < _MAIL_TRIES and in_time and len(standing) == len(lines):
+    if (
+        row.channel == Channel.EMAIL
+        and times < _MAIL_TRIES
+        and in_time
+        and len(standing) == len(lines)
+    ):
         keep(connection, lines[0], unsure=times)
         again_at = now + timedelta(seconds=_AGAIN_S)
         move(connection, row, MessageState.DUE, who=Who.PLANNER, next_try_at=again_at)

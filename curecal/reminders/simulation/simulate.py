@@ -18,6 +18,7 @@ from curecal.planning.plan import Plan, State
 from curecal.planning.working_time.working_calendar import Calendar, DayOff
 from curecal.records import Record, record
 from curecal.reminders.builders.build_reminders import build_reminders
+from curecal.reminders.messages.digest import released_together
 from curecal.reminders.recipients import recipients
 from curecal.reminders.reminder_types import Heard, Reminder, ReminderRules
 from curecal.reminders.simulation.simulated_facts import SimulatedSite, with_stand_in
@@ -26,7 +27,9 @@ from curecal.trade.job import Expected, Job
 from curecal.trade.rules import Rules
 from curecal.trade.site_log import Entry
 
+# Two years: what is not over by then has no end.
 _MOST_DAYS = 731
+# The owner hears on the day after that the floor is in service.
 _AFTER = timedelta(days=2)
 
 
@@ -147,10 +150,12 @@ class _Post:
         """Return what goes out now: where a person's message leaves, all that is wanted by now."""
         want = tuple(want)
         goes = {id(reminder) for reminder in want if self.goes_at(reminder, now) <= now}
+        going = [reminder for reminder in want if id(reminder) in goes]
+        joint = released_together(going)
         readers = {
             (reminder.recipient, reminder.channel)
-            for reminder in want
-            if id(reminder) in goes and not reminder.alone
+            for reminder in going
+            if not reminder.alone or reminder.key in joint
         }
 
         def goes_along(reminder: Reminder) -> bool:
@@ -161,11 +166,14 @@ class _Post:
 
     def send(self, due: Iterable[Reminder], now: datetime) -> None:
         """Let reminders go out: those of one person that are no messages of their own as one."""
+        due = tuple(due)
+        joint = released_together(due)
         numbers: dict[tuple[str, str], int] = {}
         for reminder in due:
             number = len(self.told)
             reader = (reminder.recipient, reminder.channel)
-            message = number if reminder.alone else numbers.setdefault(reader, number)
+            is_line = not reminder.alone or reminder.key in joint
+            message = numbers.setdefault(reader, number) if is_line else number
             self.played.append(Played(now, reminder, message))
             self.told.append(heard(reminder, now, number=number))
         self._left_on |= dict.fromkeys(numbers, local_day(now, self._calendar.tz))

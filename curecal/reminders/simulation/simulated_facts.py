@@ -44,6 +44,7 @@ from curecal.trade.site_log import (
 
 _DAY = timedelta(days=1)
 _STAND_IN = "simulation"
+# An ordinary room and an ordinary screed: of these entries only the day counts.
 _ORDINARY_RH = 0.65
 _ORDINARY_M = 0.05
 # The release has its own turn; time meets the cure, and the job file the list of layers.
@@ -56,7 +57,9 @@ _STAGES = {
     HoldCode.TEST_BEFORE_CONNECTION: Stage.CONNECTION,
     HoldCode.TEST_AFTER_CHISELLING: Stage.IN_SERVICE,
 }
+# A usual floor sensor at 25 °C (common practice): warmer has less, colder more.
 _MIDDLE_OHM = 10e3
+# The play needs some day: that of a cement-based product without a sheet.
 _WITHOUT_A_DATE = timedelta(days=28)
 
 

@@ -14,6 +14,7 @@ from curecal.reminders.reminder_types import ORDER, ReminderRules
 from curecal.trade.job import Role
 
 _DAY = timedelta(days=1)
+# Two years of days: who works on none of them is told all the same.
 _TRIES = 800
 
 
@@ -161,23 +162,6 @@ def message_at(
     return next((one for one in tries if until_at is None or one < until_at), tries[-1])
 
 
-def is_proper(
-    at: datetime, roles: tuple[Role, ...], rules: ReminderRules, calendar: Calendar
-) -> bool:
-    """Return whether a message that is no emergency may reach a person now.
-
-    Args:
-        at: now.
-        roles: the roles of the person.
-        rules: the rules.
-        calendar: the working days of the site.
-
-    Returns:
-        False in quiet hours, and on a day off of who is told on working days only.
-    """
-    return proper_at(at, roles, rules, calendar) == at
-
-
 def working_day_before(day: date, count: int, calendar: Calendar) -> date:
     """Return the working day so many working days before another.
 
@@ -190,25 +174,13 @@ def working_day_before(day: date, count: int, calendar: Calendar) -> date:
         The day; where no day works, so many days of the calendar before.
     """
     left, tried = count, day
+    # Two months: no site is shut for longer between two of its days.
     for _ in range(62):
         if not left:
             return tried
         tried -= _DAY
         left -= calendar.works_on(tried)
     return day - count * _DAY
-
-
-def last_working(day: date, calendar: Calendar) -> date:
-    """Return the last working day at or before a day.
-
-    Args:
-        day: a local day.
-        calendar: the working days of the site.
-
-    Returns:
-        The day; itself where no day in reach works.
-    """
-    return day if calendar.works_on(day) else working_day_before(day, 1, calendar)
 
 
 def next_evening(at: datetime, wall: time, tz: tzinfo) -> datetime:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from curecal.planning.comparison.alternatives import Outcome, WhatIf, ZoneDays
+from curecal.planning.comparison.alternatives import AlternativeOutcome, WhatIf, ZoneDays
 from curecal.planning.plan import Plan
 from curecal.records import PlainTable
 from curecal.words.job_places import names_of
@@ -33,7 +33,7 @@ def what_if_json(found: WhatIf, plan: Plan, *, words: Words) -> PlainTable:
     return document
 
 
-def _outcome(outcome: Outcome, plan: Plan, words: Words) -> PlainTable:
+def _outcome(outcome: AlternativeOutcome, plan: Plan, words: Words) -> PlainTable:
     return {
         "change": outcome.said,
         "helps": outcome.helps,

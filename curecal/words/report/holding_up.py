@@ -16,7 +16,7 @@ _GRAVE = frozenset({Severity.ERROR, Severity.STOP, Severity.WARNING})
 
 
 @record
-class Told(Record):
+class Obstacle(Record):
     """One thing that holds something up: a finding, or a hold point that waits for a person."""
 
     code: str
@@ -24,7 +24,7 @@ class Told(Record):
     hold: Hold | None = None
 
 
-def of_layer(findings: Sequence[Finding], zone: ZonePlan, layer: LayerPlan) -> list[Told]:
+def of_layer(findings: Sequence[Finding], zone: ZonePlan, layer: LayerPlan) -> list[Obstacle]:
     """Return what holds one layer up, beside what its milestones say themselves.
 
     Args:
@@ -41,7 +41,7 @@ def of_layer(findings: Sequence[Finding], zone: ZonePlan, layer: LayerPlan) -> l
     return list(_each_once(said, holds, own))
 
 
-def of_zone(findings: Sequence[Finding], zone: ZonePlan) -> list[Told]:
+def of_zone(findings: Sequence[Finding], zone: ZonePlan) -> list[Obstacle]:
     """Return what holds a zone up and is about none of its layers alone."""
     said = {message.code for message in (zone.why, zone.energize.blocked) if message is not None}
     # What the crew lead has to do; the tests and devices of others are in the plan's "To do".
@@ -80,7 +80,7 @@ def of_job(findings: Sequence[Finding], plan: Plan, words: Words, width: int) ->
     return lines
 
 
-def told_lines(told: Sequence[Told], words: Words, width: int, *, indent: int) -> list[Line]:
+def told_lines(told: Sequence[Obstacle], words: Words, width: int, *, indent: int) -> list[Line]:
     """Return one bullet for each: how grave, what, and what to do about it."""
     lines: list[Line] = []
     for one in told:
@@ -107,17 +107,17 @@ def _line(
 
 def _each_once(
     said: set[str], holds: Sequence[Hold], findings: Sequence[Finding]
-) -> Iterator[Told]:
+) -> Iterator[Obstacle]:
     """Yield hold points with a reason, then findings; one that says the same is left out."""
     told = set(said)
     for hold in holds:
         reason: Message | None = hold.reason
         if reason is not None and reason.code not in told:
             told.add(reason.code)
-            yield Told(reason.code, hold=hold)
+            yield Obstacle(reason.code, hold=hold)
     for finding in findings:
         if finding.code not in told:
-            yield Told(finding.code, finding)
+            yield Obstacle(finding.code, finding)
 
 
 def _is_about_layer(finding: Finding, zone: ZonePlan, layer: LayerPlan) -> bool:

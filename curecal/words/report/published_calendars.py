@@ -87,7 +87,7 @@ def issued_lines(issued: Issued, *, words: Words, width: int) -> list[Line]:
 
 
 def _warnings(issued: Issued, words: Words) -> Iterator[str]:
-    """What a person has to look at: entries that no plan speaks of."""
+    """Give what a person has to look at: entries that no plan speaks of."""
     for zone in issued.left_standing:
         yield words.text("issued.standing", {"id": zone})
     for zone in issued.lost_standing:

@@ -15,7 +15,7 @@ from curecal.planning.plan import (
     State,
     ZonePlan,
 )
-from curecal.trade.findings import Finding, Severity
+from curecal.trade.findings import Finding, FindingCode, Severity
 from curecal.units import show_temperature
 from curecal.words.job_places import names_of, place, place_beside
 from curecal.words.layout import NARROWEST, Line, TextRun, bullet, hanging, paragraph, table
@@ -41,16 +41,15 @@ _STYLE = {
 # What "to do" says already.
 _NOT_LOGGED = frozenset(
     {
-        "connection-none",
-        "inspection-none",
-        "moisture-none",
-        "points-none",
-        "protection-none",
-        "test-none",
-        "thermostat-none",
+        FindingCode.CONNECTION_NONE,
+        FindingCode.INSPECTION_NONE,
+        FindingCode.MOISTURE_NONE,
+        FindingCode.POINTS_NONE,
+        FindingCode.PROTECTION_NONE,
+        FindingCode.TEST_NONE,
+        FindingCode.THERMOSTAT_NONE,
     }
 )
-_STILL_CURING = "cure-running"
 _GOOD = {State.RELEASED, State.HEATING_UP, State.IN_SERVICE, State.CLEAR}
 _BAD = {State.STOPPED, State.NO_DATE}
 
@@ -220,7 +219,7 @@ def _to_do(zone: ZonePlan, words: Words, width: int, *, full: bool) -> list[Line
 
 def _without_known_reason(hold: Hold) -> Hold:
     """Return a hold point without a reason that the first line has given."""
-    known = hold.reason is not None and hold.reason.code == _STILL_CURING
+    known = hold.reason is not None and hold.reason.code == FindingCode.CURE_RUNNING
     return replace(hold, reason=None) if known else hold
 
 
@@ -266,8 +265,7 @@ def _heat_up(ramp: HeatUp, words: Words, width: int, state: State) -> list[Line]
         key = "start-was-assumed" if state is State.HEATING_UP else "start-assumed"
         lines += paragraph(words.text(f"report.{key}", {"start": start}), width, indent=2)
     if ramp.provisional and state not in RELEASED_STATES:
-        note = words.text(f"report.ramp-provisional-{kind}")
-        lines += paragraph(note, width, indent=2, style="warn")
+        lines += paragraph(words.condition(ramp), width, indent=2, style="warn")
     return lines
 
 

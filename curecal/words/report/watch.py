@@ -6,38 +6,34 @@ from collections.abc import Sequence
 from dataclasses import replace
 from datetime import datetime
 
-from curecal.planning.plan import Hold, Plan, State, ZonePlan
+from curecal.planning.plan import Hold, Plan, ZonePlan
 from curecal.trade.findings import Finding, FindingCode
-from curecal.trade.hold_codes import HoldCode
+from curecal.trade.hold_codes import CABLE_TESTS, HoldCode
 from curecal.words.sentences import Words
 
-_CABLE_TESTS = frozenset(
-    {
-        HoldCode.TEST_ON_DELIVERY,
-        HoldCode.TEST_AFTER_LAYING,
-        HoldCode.TEST_AFTER_EMBEDDING,
-        HoldCode.TEST_BEFORE_CONNECTION,
-        HoldCode.TEST_AFTER_CHISELLING,
-    }
-)
 _MOISTURE = frozenset({HoldCode.MOISTURE_TEST})
 # A test that did not count is history once a later one has met the hold point.
-_BY_LATER_TEST = {
-    "which-cable": _CABLE_TESTS,
-    "joint-agrees": _CABLE_TESTS,
-    "joint-off": _CABLE_TESTS,
-    "moisture-depth": _MOISTURE,
-    "moisture-fell": _MOISTURE,
-    "moisture-implausible": _MOISTURE,
-    "moisture-incomplete": _MOISTURE,
-    "moisture-no-water": _MOISTURE,
-    "moisture-still-warm": _MOISTURE,
-    "moisture-too-dry": _MOISTURE,
-    "moisture-too-early": _MOISTURE,
+_BY_LATER_TEST: dict[str, frozenset[HoldCode]] = {
+    FindingCode.WHICH_CABLE: CABLE_TESTS,
+    FindingCode.JOINT_AGREES: CABLE_TESTS,
+    FindingCode.JOINT_OFF: CABLE_TESTS,
+    FindingCode.MOISTURE_DEPTH: _MOISTURE,
+    FindingCode.MOISTURE_FELL: _MOISTURE,
+    FindingCode.MOISTURE_IMPLAUSIBLE: _MOISTURE,
+    FindingCode.MOISTURE_INCOMPLETE: _MOISTURE,
+    FindingCode.MOISTURE_NO_WATER: _MOISTURE,
+    FindingCode.MOISTURE_STILL_WARM: _MOISTURE,
+    FindingCode.MOISTURE_TOO_DRY: _MOISTURE,
+    FindingCode.MOISTURE_TOO_EARLY: _MOISTURE,
 }
 # Advice for the wait: over once the crew lead has released the floor.
 _BEFORE_RELEASE = frozenset(
-    {"heat-by-fallback", "heat-under-fallback", "kept-unsigned", "room-hot", "sealed-both-sides"}
+    {
+        FindingCode.HEAT_BY_FALLBACK,
+        FindingCode.HEAT_UNDER_FALLBACK,
+        FindingCode.ROOM_HOT,
+        FindingCode.SEALED_BOTH_SIDES,
+    }
 )
 
 
@@ -76,8 +72,6 @@ def _is_settled(finding: Finding, zone: ZonePlan | None) -> bool:
         return False
     if finding.code in _BEFORE_RELEASE:
         return zone.is_released
-    if finding.code == FindingCode.SOUND_BY:
-        return zone.state is not State.STOPPED
     tested_at = finding.params.get("tested_at")
     codes = _BY_LATER_TEST.get(finding.code)
     if codes is None or not isinstance(tested_at, datetime):

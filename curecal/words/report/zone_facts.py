@@ -7,6 +7,7 @@ import math
 from curecal.instants import Window
 from curecal.planning.plan import Governing, Plan, State, ZonePlan
 from curecal.trade.findings import Message
+from curecal.trade.rules import RuleId
 from curecal.trade.sources import Basis
 from curecal.units import show_temperature
 from curecal.words.report.headline import headline, is_overdue, todays_setting
@@ -14,12 +15,11 @@ from curecal.words.report.visit_lines import switch_on_at
 from curecal.words.sentences import Words
 
 # Its title says no more than the wait beside it.
-_OWN_WAIT = "R10"
-Fact = tuple[str, str, str]
+FactLine = tuple[str, str, str]
 """A label's key, what stands beside it, and its style."""
 
 
-def zone_facts(zone: ZonePlan, plan: Plan, words: Words, shown: set[str] | None) -> list[Fact]:
+def zone_facts(zone: ZonePlan, plan: Plan, words: Words, shown: set[str] | None) -> list[FactLine]:
     """Return what there is to say of a zone's date.
 
     Args:
@@ -29,12 +29,12 @@ def zone_facts(zone: ZonePlan, plan: Plan, words: Words, shown: set[str] | None)
         shown: the sources already shown for other zones; None for the short form, which leaves
             out sources, what the two ends rest on, and how much was measured.
     """
-    facts: list[Fact] = []
+    facts: list[FactLine] = []
     # The first line tells it of one zone only.
     if zone.state is State.HEATING_UP and len(plan.zones) > 1:
         params = {"setting": todays_setting(zone, plan, words)}
         facts.append(("today", words.text("report.today-at-most", params), ""))
-    if not zone.why.code.startswith("why-") and not _is_in_headline(zone.why, plan, words):
+    if zone.why.code != zone.state.own_reason and not _is_in_headline(zone.why, plan, words):
         facts.append(("why", words.sentence(zone.why), ""))
     if is_overdue(zone, plan):
         facts.append(("do", words.text("report.log-steps"), ""))
@@ -68,7 +68,7 @@ def _is_in_headline(reason: Message, plan: Plan, words: Words) -> bool:
     return len(plan.zones) == 1 and said in headline(plan, words)
 
 
-def _waiting_for(zone: ZonePlan, words: Words, shown: set[str] | None) -> list[Fact]:
+def _waiting_for(zone: ZonePlan, words: Words, shown: set[str] | None) -> list[FactLine]:
     """Return which layer a zone waits for, how long, and where that number comes from."""
     energize = zone.energize
     governed = energize.governed_by
@@ -78,7 +78,7 @@ def _waiting_for(zone: ZonePlan, words: Words, shown: set[str] | None) -> list[F
     wait_s = _wait_s(zone, governed)
     params = {
         "layer": governed.layer_name,
-        "rule": None if governed.rule == _OWN_WAIT else words.rule(governed.rule),
+        "rule": None if governed.rule == RuleId.OWN_WAITS else words.rule(governed.rule),
         "wait_s": wait_s,
     }
     text = words.text(f"report.waiting{'-fallback' if fallback else ''}", params)
@@ -103,10 +103,10 @@ def _wait_s(zone: ZonePlan, governed: Governing) -> float | None:
     return waits[0] if len(waits) == 1 else None
 
 
-def _dates(zone: ZonePlan, plan: Plan, words: Words, *, full: bool) -> list[Fact]:
+def _dates(zone: ZonePlan, plan: Plan, words: Words, *, full: bool) -> list[FactLine]:
     energize = zone.energize
     window = energize.window
-    facts: list[Fact] = []
+    facts: list[FactLine] = []
     if zone.state in {State.IN_SERVICE, State.HEATING_UP}:
         return facts
     if window is not None:
@@ -132,7 +132,7 @@ def _dates(zone: ZonePlan, plan: Plan, words: Words, *, full: bool) -> list[Fact
     return facts
 
 
-def _ends(window: Window, plan: Plan, words: Words, *, full: bool) -> list[Fact]:
+def _ends(window: Window, plan: Plan, words: Words, *, full: bool) -> list[FactLine]:
     """Return the two ends of a date: what is past has cured, what is ahead has not."""
     air_c = plan.job.expected.air_c
     params = {"air_c": air_c, "earliest_at": window.earliest, "latest_at": window.latest}

@@ -52,6 +52,8 @@ def test_the_visits_of_a_book_with_who_is_booked_twice(
     assert "Alder Lane 1: final test and connection: Mon 14 Dec, 09:00" in shown
     assert "is booked at Alder Lane 2, Mon 14 Dec, 10:00, too" in shown
     assert "Alder Lane 1: switch on: to book, from" in shown
+    narrow = said(capsys, "visits", "--as-of", AS_OF, "--width", "40").splitlines()
+    assert max(map(len, narrow)) <= 40
     found = json.loads(said(capsys, "visits", "--as-of", AS_OF, "--json"))
     booked = [row for row in found["visits"] if row["start"]]
     assert [row["clashes"][0]["job_id"] for row in booked] == ["bath-2", "bath-1"]

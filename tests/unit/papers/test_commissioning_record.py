@@ -11,7 +11,7 @@ import pytest
 from honest_jobs import NAMES, seen_at, text_of
 from paper_samples import facts_in, paper_context, rows_in, section, texts
 
-from curecal.papers.blocks import PaperContext, Told
+from curecal.papers.blocks import PaperContext, Presence
 from curecal.papers.commissioning_record import commissioning_record
 from curecal.planning.plan import State
 from curecal.planning.site_log.log_at_instant import facts_at
@@ -106,14 +106,14 @@ def test_it_is_complete_only_in_service(name: str) -> None:
 def test_what_was_never_a_hold_point_is_not_recorded_and_what_is_one_is_missing() -> None:
     record = commissioning_record(paper_context(BATH, AS_OF))
     heating = facts_in(section(record, "Heating and cable tests"))
-    assert heating["Spacing of runs"].told is Told.NOT_RECORDED
-    assert heating["Type and serial number"].told is Told.NOT_RECORDED
+    assert heating["Spacing of runs"].told is Presence.NOT_RECORDED
+    assert heating["Type and serial number"].told is Presence.NOT_RECORDED
     assert heating["Label"].text == "240 V, 640 W, 90 Ω"
     tests = rows_in(section(record, "Heating and cable tests"))
     assert [(row[0], row[1]) for row in tests if row[1] in {"missing", "not recorded"}] == [
         ("Before connection", "missing")
     ]
-    assert facts_in(section(record, "State"))["Released"].told is Told.MISSING
+    assert facts_in(section(record, "State"))["Released"].told is Presence.MISSING
     evidence = rows_in(section(record, "Inspections, tests and sign-offs"))
     assert [row[0] for row in evidence if "missing" in row] == [
         "Ground-fault protection",
@@ -258,7 +258,7 @@ def test_a_layer_without_a_date_says_so() -> None:
         row for row in rows_in(section(record, "Layers, from the bottom up")) if row[0] == "grout"
     )
     assert grout[5] == "no date"
-    assert facts_in(section(record, "State"))["Cured"].told is Told.MISSING
+    assert facts_in(section(record, "State"))["Cured"].told is Presence.MISSING
 
 
 def test_a_correction_of_a_correction_names_what_it_takes_back() -> None:

@@ -10,7 +10,7 @@ import pytest
 from honest_jobs import NAMES, seen_at, text_of
 from paper_samples import paper_context, texts
 
-from curecal.papers.blocks import FactList, Told
+from curecal.papers.blocks import FactList, Presence
 from curecal.papers.hold_card import hold_card
 
 EXAMPLES = Path(__file__).parents[3] / "examples"
@@ -40,7 +40,7 @@ def test_a_number_that_the_job_lacks_is_a_line_to_write_on() -> None:
     card = hold_card(paper_context(example("bathroom"), AS_OF))
     assert card is not None
     (facts,) = [block for block in card.sections[0].blocks if isinstance(block, FactList)]
-    assert [fact.told for fact in facts.facts] == [Told.TOLD, Told.NOT_RECORDED]
+    assert [fact.told for fact in facts.facts] == [Presence.TOLD, Presence.NOT_RECORDED]
 
 
 @pytest.mark.parametrize("name", NAMES)

@@ -13,7 +13,7 @@ import pytest
 
 from curecal.job_files import load_rules, read_job
 from curecal.job_files.days_off import day_off_for
-from curecal.pictures.section import Section, make_section
+from curecal.pictures.section import FloorSection, make_section
 from curecal.pictures.section_svg import section_svg
 from curecal.pictures.timeline import Timeline, make_timeline
 from curecal.pictures.timeline_svg import timeline_svg
@@ -42,7 +42,7 @@ FOLDERS = {
 
 
 @functools.cache
-def drawn(name: str) -> list[tuple[Timeline, Section]]:
+def drawn(name: str) -> list[tuple[Timeline, FloorSection]]:
     """Return the timeline and the section of every zone of a job."""
     folder, rules = FOLDERS[name], load_rules()
     as_of = _asked_at(folder)

@@ -12,7 +12,7 @@ import pytest
 from curecal.job_files import load_rules, read_job
 from curecal.job_files.days_off import day_off_for
 from curecal.pictures.in_words import section_in_words, timeline_in_words
-from curecal.pictures.section import Section, SlabState, make_section
+from curecal.pictures.section import FloorSection, SlabState, make_section
 from curecal.pictures.section_svg import section_svg
 from curecal.pictures.terminal import SIGNS, section_lines, timeline_lines
 from curecal.pictures.timeline import BarKind, Curve, Timeline, _runs, make_timeline
@@ -47,7 +47,7 @@ def planned(
     return plan, read.log, words_for(read.job, rules, as_of=AS_OF)
 
 
-def drawn(name: str, at: int = 0) -> tuple[Timeline, Section, ZonePlan]:
+def drawn(name: str, at: int = 0) -> tuple[Timeline, FloorSection, ZonePlan]:
     plan, log, words = planned(name)
     zone = plan.zones[at]
     return make_timeline(plan, zone, log, words), make_section(plan, zone, words), zone

@@ -10,6 +10,7 @@ from file_samples import LOG, codes, read
 from curecal.site_log_files.log_reader import CLASSES
 from curecal.toml_files.log_schema import BASE, KINDS
 from curecal.toml_files.schema import Key
+from curecal.trade.entry_kinds import EntryKind
 from curecal.trade.job import Role
 from curecal.trade.site_log import (
     Cause,
@@ -96,6 +97,11 @@ def test_every_choice_of_an_entry_is_an_enumeration_of_the_trade() -> None:
         for name, hint in get_type_hints(made).items():
             if str in {hint, *get_args(hint)}:
                 assert name in free | names | {"sha256"}, (made, name)
+
+
+def test_every_kind_that_may_be_written_has_its_name_and_its_record() -> None:
+    assert sorted(KINDS) == sorted(EntryKind)
+    assert CLASSES.keys() == set(EntryKind) - {EntryKind.CORRECTION}
 
 
 def test_an_entry_says_who_did_it_who_typed_it_and_how_they_know() -> None:

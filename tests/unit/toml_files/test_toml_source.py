@@ -8,13 +8,13 @@ import pytest
 import tomli
 
 from curecal.book.jobs.job_sources import LOG_FILE
+from curecal.cli.new.key_reference import reference
 from curecal.cli.shared.job_source import Site
 from curecal.errors import SourceError
 from curecal.job_files import read_job
 from curecal.job_files.job_keys import fresh_id, known_sensors, slug
 from curecal.material_classes.rules import classes_by_use
 from curecal.published.plan_equations import usual_thermistor
-from curecal.toml_files.key_reference import reference
 from curecal.toml_files.log_schema import BASE, KINDS
 from curecal.toml_files.schema import CABLE_KEYS, TABLES, Key, headed
 from curecal.toml_files.time_zones import REGIONAL

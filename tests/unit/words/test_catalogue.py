@@ -3,17 +3,18 @@
 from __future__ import annotations
 
 import ast
+import re
 from pathlib import Path
 from typing import NamedTuple
 
 import pytest
 import tomli
 
-from curecal.errors import CurecalError
+from curecal.errors import CurecalError, ErrorCode
 from curecal.material_classes.rules import load_rules
-from curecal.planning.plan import HoldState, State, VisitKind
+from curecal.planning.plan import HoldState, State, StepCode, VisitKind
 from curecal.trade.data_sheets import Milestone
-from curecal.trade.findings import Severity
+from curecal.trade.findings import FindingCode, Severity
 from curecal.trade.sources import Basis
 from curecal.words.catalogue import Catalogue, Text, catalogue, languages, merged, places
 from curecal.words.sentences import OPTIONAL
@@ -61,6 +62,10 @@ GROUPS = {
     "InstantRefused": (0, FINDINGS),
     "ValueRefused": (0, ERRORS),
 }
+
+
+LISTED = {"ErrorCode": ErrorCode, "FindingCode": FindingCode, "StepCode": StepCode}
+"""Lists of the codes that something asks for."""
 
 
 class Use(NamedTuple):
@@ -144,6 +149,8 @@ def strings_of(function: ast.AST) -> dict[str, set[str]]:
 def constants(node: ast.expr) -> list[str]:
     if isinstance(node, ast.IfExp):
         return [*constants(node.body), *constants(node.orelse)]
+    if isinstance(node, ast.Attribute) and getattr(node.value, "id", "") in LISTED:
+        return [str(LISTED[node.value.id][node.attr])]
     return [node.value] if isinstance(node, ast.Constant) and isinstance(node.value, str) else []
 
 
@@ -198,6 +205,46 @@ def test_the_scan_sees_codes_of_every_room() -> None:
 def test_every_code_has_its_sentence() -> None:
     texts = catalogue("en")
     assert sorted({f"{use.where} {use.code}" for use in ALL if key_of(use, texts) is None}) == []
+
+
+@pytest.mark.parametrize(
+    ("codes", "groups"),
+    [(ErrorCode, ERRORS), (FindingCode, FINDINGS), (StepCode, ("step",))],
+)
+def test_every_code_that_is_asked_for_has_its_sentence(
+    codes: type[ErrorCode | FindingCode | StepCode], groups: tuple[str, ...]
+) -> None:
+    texts = catalogue("en")
+    said = {key.split(".")[1] for key in texts.texts if key.split(".")[0] in groups}
+    assert codes
+    assert sorted(set(codes) - said) == []
+
+
+def spellings() -> tuple[set[str], list[re.Pattern[str]]]:
+    """Every text of the package, and every text with places in it as a pattern."""
+    whole: set[str] = set()
+    patterns = []
+    for path in PACKAGE.rglob("*.py"):
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            if isinstance(node, ast.Constant) and isinstance(node.value, str):
+                whole.add(node.value)
+            if isinstance(node, ast.JoinedStr) and any(map(constants, node.values)):
+                parts = [re.escape("".join(constants(part))) or ".+" for part in node.values]
+                patterns.append(re.compile("".join(parts)))
+    return whole, patterns
+
+
+def test_every_sentence_of_a_finding_or_error_has_a_code_that_is_made() -> None:
+    whole, patterns = spellings()
+    named = whole | set(load_rules().cautions)
+    said = {
+        key.split(".")[1].removesuffix("-layers")  # of several layers: added when it is shown
+        for key in catalogue("en").texts
+        if key.split(".")[0] in {"error", "finding", "message"}
+    }
+    assert len(said) > 300
+    left = sorted(said - named)
+    assert [code for code in left if not any(made.fullmatch(code) for made in patterns)] == []
 
 
 def test_every_place_of_a_sentence_is_filled_by_its_code() -> None:

@@ -8,7 +8,7 @@ import pytest
 
 from curecal.calendars import Audience, History, LogMark, Revision
 from curecal.calendars.revisions.outputs import (
-    Mark,
+    OutputMark,
     ShownCalendar,
     mark_in,
     refuse_foreign,
@@ -28,7 +28,7 @@ def known(*sequences: int) -> History:
     return History("1", revisions, ledger_id="f00d")
 
 
-def shown(mark: Mark | None = None, **written: int) -> ShownCalendar:
+def shown(mark: OutputMark | None = None, **written: int) -> ShownCalendar:
     marks = frozenset({mark} if mark else ())
     events = {name.replace("_", "-"): sequence for name, sequence in written.items()}
     return ShownCalendar("out/crew.ics", CREW, marks, events, texts=[["BEGIN:VCALENDAR"]])
@@ -40,8 +40,8 @@ def shown(mark: Mark | None = None, **written: int) -> ShownCalendar:
         ShownCalendar("out/crew.ics", CREW),
         # Damaged or never ours: what it says counts for nothing.
         shown(),
-        shown(Mark("f00d", 8), u_0=2, u_1=3),
-        shown(Mark("f00d", 3), u_0=1),
+        shown(OutputMark("f00d", 8), u_0=2, u_1=3),
+        shown(OutputMark("f00d", 3), u_0=1),
     ],
 )
 def test_what_the_ledger_knows_may_be_written_over(output: ShownCalendar) -> None:
@@ -55,11 +55,11 @@ def test_what_the_ledger_knows_may_be_written_over(output: ShownCalendar) -> Non
     ("history", "output", "code"),
     [
         (History(""), shown(), "ledger-missing"),
-        (History(""), shown(Mark("f00d", 1)), "ledger-missing"),
-        (known(3, 3), shown(Mark("beef", 1)), "ledger-other"),
-        (known(3, 3), shown(Mark("f00d", 9)), "ledger-behind"),
-        (known(3, 3), shown(Mark("f00d", 5), u_0=4), "ledger-behind"),
-        (known(3, 3), shown(Mark("f00d", 5), u_9=0), "ledger-behind"),
+        (History(""), shown(OutputMark("f00d", 1)), "ledger-missing"),
+        (known(3, 3), shown(OutputMark("beef", 1)), "ledger-other"),
+        (known(3, 3), shown(OutputMark("f00d", 9)), "ledger-behind"),
+        (known(3, 3), shown(OutputMark("f00d", 5), u_0=4), "ledger-behind"),
+        (known(3, 3), shown(OutputMark("f00d", 5), u_9=0), "ledger-behind"),
     ],
 )
 def test_what_it_does_not_know_is_not(history: History, output: ShownCalendar, code: str) -> None:
@@ -70,7 +70,7 @@ def test_what_it_does_not_know_is_not(history: History, output: ShownCalendar, c
 
 
 def test_a_mark_is_read_back() -> None:
-    for mark in (Mark("f00d", 7, "abc"), Mark("f00d", 0)):
+    for mark in (OutputMark("f00d", 7, "abc"), OutputMark("f00d", 0)):
         assert mark_in(mark.line.partition(":")[2]) == mark
     for text in ("", "f00d", "f00d x", " 7", "f00d -1", "f00d ٣"):
         assert mark_in(text) is None

@@ -136,11 +136,9 @@ def test_released_and_not_yet_energized_the_visit_is_owed() -> None:
     assert len({visit.description for visit in visits}) == 1
     assert len({_first_day(visit) for visit in visits}) == 1
     for as_of, visit in zip(mornings(READY + DAY, 30), visits, strict=True):
-        # By the hour on its day, by days once it is owed for longer.
-        if isinstance(visit.when, Timed):
-            assert visit.when.end_at > as_of
-        else:
-            assert visit.when.end_on > as_of.date()
+        # Owed since the day before, it is shown by days and no more by the hour.
+        assert not isinstance(visit.when, Timed)
+        assert visit.when.end_on > as_of.date()
     # From when the owner may is a fact; the set-points wait for the day it is done.
     may = {day[Audience.OWNER, "may switch on"] for day in found}
     assert len(may) == 1

@@ -71,7 +71,7 @@ def test_a_name_that_two_jobs_have_is_no_name(book: Path, tmp_path: Path, capsys
     (tmp_path / "jobs" / "two.toml").write_text(text, encoding="utf-8")
     said(capsys, "book", "add", "jobs/two.toml")
     refused = said(capsys, "plan", "Alder Lane, hall bath", code=6)
-    assert 'There is no job "Alder Lane, hall bath" in the book' in refused
+    assert 'Several jobs of the book are called "Alder Lane, hall bath".' in refused
     said(capsys, "plan", "other", "--as-of", AS_OF)
 
 
@@ -153,3 +153,16 @@ def test_without_a_book_a_plain_word_is_a_file(
     monkeypatch.delenv("CURECAL_BOOK", raising=False)
     monkeypatch.setenv("XDG_DATA_HOME", str(tmp_path))
     assert "nosuch" in said(capsys, "plan", "nosuch", code=3)
+
+
+def test_of_jobs_with_one_name_the_ids_and_the_file_name_one(
+    book: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    other = book.with_name("other.toml")
+    other.write_text(EXAMPLE.read_text("utf-8").replace(ID, "another-one"), "utf-8")
+    said(capsys, "book", "add", str(other))
+    text = said(capsys, "plan", "Alder Lane, hall bath", code=6)
+    assert f"Name one by its id: {ID}, another-one." in " ".join(text.split())
+    # Its file names one of them, here as everywhere.
+    assert "another-one" in said(capsys, "book", "show", "other.toml")
+    assert "another-one" in said(capsys, "remind", "pause", "other.toml")

@@ -21,7 +21,7 @@ from curecal.calendars import (
     stamped,
 )
 from curecal.calendars.ical.loose_reader import loose_lines
-from curecal.calendars.revisions.outputs import Mark
+from curecal.calendars.revisions.outputs import OutputMark
 from curecal.delivery.caldav.caldav_resource import (
     CalendarObject,
     octets_of,
@@ -30,7 +30,7 @@ from curecal.delivery.caldav.caldav_resource import (
 )
 
 OWNER = Audience.OWNER
-MARK = Mark("f00d", 7)
+MARK = OutputMark("f00d", 7)
 ALARM = "BEGIN:VALARM\r\nUID:theirs\r\nACTION:DISPLAY\r\nTRIGGER:-PT15M\r\nX-A:b\r\nEND:VALARM\r\n"
 
 

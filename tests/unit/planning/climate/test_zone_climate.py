@@ -374,8 +374,13 @@ def test_a_statement_is_no_reading_colder_than_what_the_surface_holds() -> None:
 
 
 def test_a_heated_floors_low_is_no_frost() -> None:
-    log = reading(START, 20.0, Place.FLOOR, low_c=-3.0, heating_off=False)
+    log = reading(START, 20.0, Place.FLOOR, low_c=-3.0, heating_off=False, heating_on=True)
     assert climate(log).frost == ()
+
+
+def test_the_low_of_a_floor_nobody_says_was_heated_is_frost() -> None:
+    log = reading(START, 20.0, Place.FLOOR, low_c=-3.0, heating_off=False)
+    assert climate(log).frost != ()
     assert climate(log).measured == ()
 
 

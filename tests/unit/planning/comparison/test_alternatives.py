@@ -12,8 +12,8 @@ from curecal.planning.make_plan import make_plan
 from curecal.planning.plan import State
 from curecal.trade.job import Covering, CoveringKind, Job
 from curecal.trade.site_log import Entry
+from curecal.words.comparison.alternatives import what_if_lines
 from curecal.words.layout import plain
-from curecal.words.report.alternatives import what_if_lines
 from curecal.words.sentences import words_for
 
 

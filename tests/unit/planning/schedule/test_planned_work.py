@@ -184,3 +184,32 @@ def test_a_crew_that_works_by_night_starts_in_the_evening_and_ends_in_the_mornin
     assert finish is not None
     assert start.earliest == datetime(2027, 3, 3, 4, tzinfo=UTC)
     assert finish.earliest == datetime(2027, 3, 4, 4, tzinfo=UTC)
+
+
+@pytest.mark.parametrize(
+    ("start", "code"),
+    [
+        (START - DAY * 365, "is-it-done"),
+        (START - DAY * 2, "is-it-done"),
+        (START, ""),
+        (START + DAY * 300, ""),
+        (START + DAY * 365, "planned-far-ahead"),
+        (START + DAY * 365 * 30, "planned-far-ahead"),
+    ],
+)
+def test_a_planned_start_long_past_or_a_year_ahead_is_asked_about(
+    start: datetime, code: str
+) -> None:
+    """R26: whose time has passed unrecorded is asked for; a year off is a slip as one done is."""
+    bed = layer("thinset", planned_start_at=start)
+    made = plan(job(zone(bed)), as_of=START)
+    found = [finding for finding in made.findings if finding.layer_id == bed.id]
+    asked = {finding.code for finding in found} & {"is-it-done", "planned-far-ahead"}
+    assert asked == ({code} if code else set())
+
+
+def test_a_start_past_the_horizon_is_no_matter_of_warmth() -> None:
+    bed = layer("thinset", planned_start_at=START + DAY * 365 * 30)
+    why = plan(job(zone(bed)), as_of=START).zones[0].energize.blocked
+    assert why is not None
+    assert why.code == "planned-too-far"

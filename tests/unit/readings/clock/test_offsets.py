@@ -11,7 +11,7 @@ from logger_samples import FOLDER, laid, read, simple, utc
 
 from curecal.readings.clock.offsets import mentions, offset_in, offset_named
 from curecal.readings.export.read_export import read_export
-from curecal.readings.table.export_types import Answers, Evidence, QuestionError
+from curecal.readings.table.export_types import Answers, QuestionError, UnderstoodBy
 
 TORONTO = ZoneInfo("America/Toronto")
 FIVE = timezone(timedelta(hours=-5))
@@ -82,13 +82,13 @@ def headed(text: str) -> str:
     return simple(head=f'"{text}",Temperature (°C),Humidity (%)')
 
 
-@pytest.mark.parametrize("zone_from", [Evidence.JOB, Evidence.OPTION])
+@pytest.mark.parametrize("zone_from", [UnderstoodBy.JOB, UnderstoodBy.OPTION])
 def test_unclear_words_are_asked_and_the_jobs_zone_is_no_answer(
-    tmp_path: Path, zone_from: Evidence
+    tmp_path: Path, zone_from: UnderstoodBy
 ) -> None:
     path = laid(tmp_path, headed("Time, UTC \u2013 5"))
     answers = Answers(zone=TORONTO, zone_from=zone_from)
-    if zone_from is Evidence.OPTION:
+    if zone_from is UnderstoodBy.OPTION:
         export = read_export(path, answers)
         assert (export.zone.by, export.zone.words) == ("option", "Time, UTC \u2013 5")
         assert export.channels[0].first == utc("2026-11-14T01:00:00")

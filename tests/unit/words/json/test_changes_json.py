@@ -20,10 +20,10 @@ from curecal.planning.comparison.plan_comparison import compare_since, compare_s
 from curecal.planning.comparison.plan_snapshot import snapshot
 from curecal.planning.plan import Plan
 from curecal.trade.site_log import Release, Result
+from curecal.words.comparison.plan_changes import moved_lines
 from curecal.words.json.changes_json import comparison_json
 from curecal.words.json.plan_json import plan_json, read_plan
 from curecal.words.json.record_json import encode
-from curecal.words.report.plan_changes import moved_lines
 from curecal.words.sentences import words_for
 
 GOLDEN = sorted((Path(__file__).parents[3] / "golden").glob("*/expected.json"))

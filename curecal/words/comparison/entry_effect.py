@@ -10,8 +10,8 @@ from curecal.planning.comparison.plan_snapshot import snapshot
 from curecal.planning.plan import Hold, HoldState, Plan
 from curecal.trade.findings import Finding
 from curecal.trade.hold_codes import HoldCode
+from curecal.words.comparison.plan_changes import moved_dates, moved_hold
 from curecal.words.layout import Line, bullet, paragraph
-from curecal.words.report.plan_changes import moved_dates, moved_hold
 from curecal.words.report.report import hold_text
 from curecal.words.sentences import Words
 

@@ -210,10 +210,10 @@ def moved_dates(zone: ZoneComparison, words: Words) -> list[str]:
 def _late(zone: ZoneComparison, words: Words) -> list[str]:
     if zone.energize is None:
         return []
-    code, params = _end(zone.energize.before.latest, zone.energize.after.latest, words)
-    if code in {"none", "stays"} or _is_one(zone.energize):
+    went, params = _end(zone.energize.before.latest, zone.energize.after.latest, words)
+    if went in {"none", "stays"} or _is_one(zone.energize):
         return []
-    return [words.text(f"moved.latest-{code}", params)]
+    return [words.text(f"moved.latest-{went}", params)]
 
 
 def _told(zone: ZoneComparison, words: Words) -> list[str]:

@@ -18,8 +18,8 @@ from curecal.planning.comparison.plan_comparison import PlanComparison, ZoneComp
 from curecal.planning.comparison.plan_snapshot import Ends, EnergizeSnapshot, ZoneSnapshot
 from curecal.trade.findings import Message
 from curecal.words.catalogue import catalogue
+from curecal.words.comparison.plan_changes import moved_lines
 from curecal.words.layout import plain
-from curecal.words.report.plan_changes import moved_lines
 from curecal.words.sentences import Words
 from curecal.words.values import Reader
 

@@ -21,8 +21,8 @@ from curecal.planning.comparison.plan_comparison import (
 from curecal.planning.comparison.plan_snapshot import Decider, Ends, EnergizeSnapshot, ZoneSnapshot
 from curecal.trade.findings import Message
 from curecal.words.catalogue import catalogue
+from curecal.words.comparison.plan_changes import moved_lines, with_moved
 from curecal.words.layout import TextRun, columns, plain
-from curecal.words.report.plan_changes import moved_lines, with_moved
 from curecal.words.sentences import Words
 from curecal.words.values import Reader
 

@@ -11,19 +11,17 @@ from sqlalchemy.exc import DBAPIError
 
 from curecal.book.jobs.jobs import content_of, read_in, read_laid_out, revisions_of, sources_of
 from curecal.book.ledger.ledger import revision_in
-from curecal.book.schema.digests import ENTRY, EVENT, REVISION, is_as_written
+from curecal.book.schema.content_hashes import ENTRY, EVENT, REVISION, is_as_written
 from curecal.book.schema.tables import content, job, job_revision, log_entry, published
 from curecal.book.schema.triggers import faulty_guards
 from curecal.errors import BookError, CurecalError, ErrorCode
 from curecal.records import Record, record
-from curecal.trade.findings import Message
+from curecal.trade.findings import FindingCode, Message
 
 if TYPE_CHECKING:
     from sqlalchemy import Connection, Select
 
     from curecal.book.connection.open_book import Book
-
-_BROKEN = "book-fault-database"
 
 
 @record
@@ -48,7 +46,7 @@ def check_book(book: Book) -> Checked:
         BookError: the book cannot be read at all.
     """
     broken = _database(book)
-    if any(fault.code == _BROKEN for fault in broken):
+    if any(fault.code == FindingCode.BOOK_FAULT_DATABASE for fault in broken):
         # What else such a database says of itself is worth nothing.
         return Checked(0, 0, broken)
     with book.reading() as connection:
@@ -64,7 +62,7 @@ def check_book(book: Book) -> Checked:
 
 
 def _database(book: Book) -> tuple[Message, ...]:
-    """What the database finds in itself; a server keeps watch over its own files."""
+    """Return what the database finds in itself; a server keeps watch over its own files."""
     if not book.is_file:
         return ()
     try:
@@ -73,13 +71,13 @@ def _database(book: Book) -> tuple[Message, ...]:
     except BookError as error:
         if error.code != ErrorCode.BOOK_DAMAGED:
             raise
-        return (Message(_BROKEN, {"reason": error.params["reason"]}),)
+        return (Message(FindingCode.BOOK_FAULT_DATABASE, {"reason": error.params["reason"]}),)
 
 
 def _said(connection: Connection) -> Iterator[Message]:
     for (said,) in connection.exec_driver_sql("PRAGMA integrity_check").all():
         if said != "ok":
-            yield Message(_BROKEN, {"reason": str(said)})
+            yield Message(FindingCode.BOOK_FAULT_DATABASE, {"reason": str(said)})
     for table, row, parent, _ in connection.exec_driver_sql("PRAGMA foreign_key_check").all():
         yield Message("book-fault-reference", {"table": table, "row": str(row), "parent": parent})
 
@@ -109,7 +107,7 @@ def _job(connection: Connection, job_id: str) -> Iterator[Message]:
 
 
 def _head(connection: Connection, job_id: str) -> Iterator[Message]:
-    """What the job's own row says otherwise than its newest revision."""
+    """Give what the job's own row says otherwise than its newest revision."""
     row = connection.execute(select(job).where(job.c.id == job_id)).mappings().one()
     for name in ("generation", "first_sequence"):
         if not isinstance(row[name], int) or row[name] < 0:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import field
 from datetime import datetime
 
-from curecal.book.message_states import MessageState
+from curecal.book.message_states import MessageState, ReminderState
 from curecal.records import PlainView, Record, record
 
 DIGEST = "digest"
@@ -31,7 +31,7 @@ class Wanted(Record):
     expires_at: datetime | None = None
     payload: PlainView = field(default_factory=dict)
     id: int = 0
-    state: str = "wanted"
+    state: ReminderState = ReminderState.WANTED
     digest_id: int | None = None
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from curecal.planning.comparison.alternatives import Outcome, WhatIf, ZoneDays
+from curecal.planning.comparison.alternatives import AlternativeOutcome, WhatIf, ZoneDays
 from curecal.planning.plan import RELEASED_STATES, LayerPlan, Plan, State
 from curecal.words.layout import NARROWEST, Line, bullet, paragraph, table
 from curecal.words.sentences import Words, whole
@@ -74,7 +74,7 @@ def _wants_test(item: LayerPlan, plan: Plan) -> bool:
 
 
 def _zone_table(
-    now: ZoneDays, rows: Sequence[tuple[Outcome, ZoneDays]], words: Words, width: int
+    now: ZoneDays, rows: Sequence[tuple[AlternativeOutcome, ZoneDays]], words: Words, width: int
 ) -> list[Line]:
     head = [words.text(f"compare.column-{name}") for name in _COLUMNS]
     cells = [[[words.text("compare.now")], *_days(now, words), []]]
@@ -109,7 +109,7 @@ def _gain(now: ZoneDays, zone: ZoneDays, words: Words) -> list[str]:
     return found or [words.text("compare.gain-none")]
 
 
-def _findings(shown: Sequence[Outcome], words: Words, width: int) -> list[Line]:
+def _findings(shown: Sequence[AlternativeOutcome], words: Words, width: int) -> list[Line]:
     """Return what each change brings with it, said once."""
     told: set[str] = set()
     lines: list[Line] = []

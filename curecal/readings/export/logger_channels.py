@@ -15,12 +15,14 @@ from curecal.readings.clock.clock import TimedRows, place_rows, refuse_skipped, 
 from curecal.readings.clock.twelve_hour_clock import find_twelve_hour_clock
 from curecal.readings.columns.columns import Layout, Sensor
 from curecal.readings.columns.headings import TEMPERATURE
-from curecal.readings.columns.rows import Rows, Table
+from curecal.readings.columns.rows import DeviceTable, Rows
 from curecal.readings.table.export_types import (
     NO_READING,
     Answers,
+    AskedFor,
     LoggerChannel,
     QuestionError,
+    RowFault,
     differ,
     in_order,
     readings_of,
@@ -33,8 +35,10 @@ _WARMEST_ROOM_C, _COLDEST_ROOM_C = 30.0, 2.0
 _LIKELY_C = (-5.0, 35.0)
 # A logger that writes less often says too little of what was between; our own choice.
 LONGEST_INTERVAL_S = 6 * 3600
+# A quarter: more than an hour of autumn shown twice can be, less than two devices in one column.
 _CONFLICTS_MOST = 4
 _LONGEST_NAME = 100
+# A house has a dozen: so many names are values in a column of names.
 _MOST_DEVICES = 64
 # A failed humidity now and then is none; more of them are fractions. Our own choice.
 _IMPOSSIBLE_MOST = 20
@@ -79,9 +83,12 @@ def make_channels(
     all_placed = []
     for device, table in rows.tables.items():
         placed = place_rows(table.walls, days, zones, nominal_s)
-        for code, places in (("bad-instant", placed.undated), ("bad-skipped", placed.skipped)):
+        for fault, places in (
+            (RowFault.INSTANT, placed.undated),
+            (RowFault.SKIPPED, placed.skipped),
+        ):
             for row in places:
-                rows.unread.lose(table.lines[row], code, _warm(table, row, layout))
+                rows.unread.lose(table.lines[row], fault, _warm(table, row, layout))
         rows.unread.lines.sort()
         all_placed.append(placed)
         hidden = tuple(sorted(set(place_rows(table.hidden, days, zones, nominal_s).at_s)))
@@ -102,7 +109,7 @@ def make_channels(
     return made
 
 
-def _warm(table: Table, row: int, layout: Layout) -> list[tuple[float, str]]:
+def _warm(table: DeviceTable, row: int, layout: Layout) -> list[tuple[float, str]]:
     """Return the temperatures of a row with their units."""
     if layout.says_by_row:
         return [(table.columns[0][row], "C")]
@@ -118,7 +125,12 @@ def _sensors(layout: Layout) -> tuple[Sensor, ...]:
 
 
 def _channel(
-    name: str, sensor: Sensor, table: Table, placed: TimedRows, layout: Layout, made: ChannelSet
+    name: str,
+    sensor: Sensor,
+    table: DeviceTable,
+    placed: TimedRows,
+    layout: Layout,
+    made: ChannelSet,
 ) -> LoggerChannel:
     def picked(index: int | None) -> array[float]:
         if index is None:
@@ -267,7 +279,7 @@ def _judge_unit(channel: LoggerChannel, unit: str, path: str) -> None:
     if odd and low <= swapped_c <= high:
         other = "C" if unit == "F" else "F"
         raise QuestionError(
-            "unit",
+            AskedFor.UNIT,
             "readings-unit-doubtful",
             path=path,
             figure=f"{as_shown:.1f}",

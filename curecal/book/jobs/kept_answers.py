@@ -38,7 +38,7 @@ class KeptAnswer(Record):
 
     @property
     def is_of_now(self) -> bool:
-        """Whether the answer was made of the job's files and log as they are now."""
+        """Return whether the answer was made of the job's files and log as they are now."""
         return self.kept_of == self.made_of
 
 

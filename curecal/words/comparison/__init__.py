@@ -1,0 +1,1 @@
+"""Two plans, or a plan and what might be otherwise, as text."""
