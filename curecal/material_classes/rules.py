@@ -195,7 +195,7 @@ def _read(name: str) -> Table:
 def _source(name: str, entry: Table) -> Source:
     if not entry.get("basis") or not entry.get("source"):
         raise CurecalError("data-without-source", entry=name)
-    return Source(Basis(entry["basis"]), entry["source"])
+    return Source(Basis(entry["basis"]), entry["source"], entry.get("works"))
 
 
 def _rule(name: str, entry: Table) -> Rule:

@@ -19,7 +19,11 @@ class Basis(StrEnum):
 
 @record
 class Source(Record):
-    """A basis, and the words that let a reader find the number again."""
+    """A basis, and the words that let a reader find the number again.
+
+    `works` are the published works alone, by their numbers: what every language reads alike.
+    """
 
     basis: Basis
     text: str
+    works: str | None = None

@@ -23,7 +23,7 @@ from curecal.records import Record, record
 from curecal.trade.findings import Finding, Message, Params
 from curecal.trade.job import Job, Units
 from curecal.trade.rules import Rules
-from curecal.trade.sources import Source
+from curecal.trade.sources import Basis, Source
 from curecal.units import show_ramp
 from curecal.words.catalogue import DEFAULT_LANGUAGE, PLACE, Catalogue, catalogue, places
 from curecal.words.values import (
@@ -168,8 +168,19 @@ class Words(Record):
         return self.name("holdstate", state.value)
 
     def source(self, source: Source) -> str:
-        """Return where a number comes from, its weight first."""
-        return f"{self.name('basis', source.basis.value)}: {clean(source.text)}"
+        """Return where a number comes from, its weight first.
+
+        What a person typed stands as it is. What comes with the program is told in English; in
+        another language its weight stands, and the published works by their numbers.
+        """
+        weight = self.name("basis", source.basis.value)
+        is_typed = source.basis is Basis.DATA_SHEET
+        text = source.text if is_typed or self._is_english else source.works
+        return f"{weight}: {clean(text)}" if text else weight
+
+    @property
+    def _is_english(self) -> bool:
+        return self.catalogue.language == DEFAULT_LANGUAGE
 
     def rule(self, rule: str) -> str:
         """Return a rule's title; its id is for machines."""

@@ -194,13 +194,9 @@ def electrical(text: str, catalogue: Catalogue, reader: Reader) -> str:
 
 def _word(name: str, value: str | Enum, catalogue: Catalogue, reader: Reader) -> str:
     """Return a word of ours in the reader's language, or what a person typed."""
-    if isinstance(value, Enum):
-        text = str(value.value)
-        groups = (name, _group_of(type(value)))
-    else:
-        text = value
-        groups = (name,)
-    for group in groups:
+    text = str(value.value) if isinstance(value, Enum) else value
+    own = (_group_of(type(value)),) if isinstance(value, Enum) else ()
+    for group in (name, *own):
         key = f"name.{group}.{text}"
         if key in catalogue:
             return electrical(catalogue.text(key).other, catalogue, reader)

@@ -25,7 +25,6 @@ from curecal.job_files.days_off import day_off_for
 from curecal.reminders.messages.texts import WordedReminder, joined
 from curecal.reminders.reminder_rules import shipped_rules
 from curecal.reminders.simulation.simulate import messages_of_play, simulate
-from curecal.words.sentences import plain_words
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -163,7 +162,6 @@ def test_what_several_floors_have_in_common_is_said_once_under_all_their_heads()
             line("", "Elm Road is off."),
             line("", "Elm Road is off."),
         ],
-        plain_words(),
     )
     assert said.body.split("\n\n") == [
         "Maple 4; Birch 9\nLog a temperature.",
@@ -172,7 +170,7 @@ def test_what_several_floors_have_in_common_is_said_once_under_all_their_heads()
         "Elm Road is off.",
         "Ask us.",
     ]
-    assert said.subject == "Maple 4: Log a temperature. (and 4 more)"
+    assert said.subject == "Maple 4: Log a temperature. (+4)"
     assert said.short.splitlines() == [
         "Maple 4; Birch 9: Log a temperature.",
         "Maple 4: Start the grout.",
@@ -188,7 +186,6 @@ def test_what_comes_late_says_so_of_itself_only() -> None:
             line("Birch 9", "Log a temperature.", late=late),
             line("Alder 1", "Log a temperature.", late=late),
         ],
-        plain_words(),
     )
     assert said.body.split("\n\n")[:2] == [
         "Maple 4\nLog a temperature.",

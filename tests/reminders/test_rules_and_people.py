@@ -29,7 +29,7 @@ def test_every_kind_has_its_words_and_a_reason() -> None:
     for name, table in shipped_document()["kind"].items():
         assert f"remind.{name}.subject" in texts
         assert f"remind.{name}.sms" in texts
-        assert f"name.reminder.{name}" in texts
+        assert f"name.about.{name}" in texts
         assert table["why"]
     assert shipped_document()["source"]
 

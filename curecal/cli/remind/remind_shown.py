@@ -100,7 +100,7 @@ def _line(row: PlainTable, rows: Sequence[PlainTable], words: Words, now: dateti
         "zone": row["zone"] if len(zones) > 1 else None,
         "person": row["to"],
         "channel": row["channel"],
-        "what": words.text(f"name.reminder.{row['kind']}"),
+        "what": words.text(f"name.about.{row['kind']}"),
         "about": next((words.text(key) for key in about if key in words.catalogue), None),
     }
     return words.text(f"remind.list.{'due' if row['at'] <= now else 'line'}", params)
@@ -227,7 +227,7 @@ def _status_lines(status: PlainTable, words: Words, names: Mapping[str, str]) ->
 
 def _trouble_line(words: Words, message: PlainView, names: Mapping[str, str]) -> str:
     """Return what became of a message that did not arrive, or may not have."""
-    key = f"name.reminder.{message['kind']}"
+    key = f"name.about.{message['kind']}"
     what = words.text(key) if key in words.catalogue else str(message["kind"])
     state = words.name("remind-state", str(message["state"]))
     params = {"person": message["to"], "what": what, "state": state, "reason": message["reason"]}

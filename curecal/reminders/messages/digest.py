@@ -14,7 +14,6 @@ from curecal.reminders.messages.render import USUAL_ORDER, Addressee, Envelope, 
 from curecal.reminders.messages.send_context import PlannedNow, SendContext
 from curecal.reminders.messages.texts import WordedReminder, joined
 from curecal.reminders.reminder_types import Channel, MessageKind, Reminder
-from curecal.words.sentences import plain_words
 
 _NAMESPACE = uuid.UUID("7b1a7c54-9a0c-5c0e-8a6f-0f4f7f6c2b11")
 
@@ -115,8 +114,7 @@ def digest_message(
         The message. Nothing of it is said after the first of its lines is past its use.
     """
     first = rows[0]
-    # Joining needs one sentence of its own; all others were said in their reader's language.
-    said = joined([(line.said, line.is_late(now)) for line in lines], plain_words())
+    said = joined([(line.said, line.is_late(now)) for line in lines])
     key = chr(10).join((first.channel, first.recipient, str(number)))
     message_id = f"<{uuid.uuid5(_NAMESPACE, key)}@{context.sender.rpartition('@')[2]}>"
     reader = Addressee(

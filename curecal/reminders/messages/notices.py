@@ -16,7 +16,6 @@ from curecal.book.schema.tables import reminder
 from curecal.reminders.messages.kept_reminders import due_of, new_row, recipient_of
 from curecal.reminders.messages.send_context import PlannedNow
 from curecal.reminders.reminder_types import Channel, MessageKind, Occasion, Reminder
-from curecal.words.catalogue import catalogue
 from curecal.words.values import clean
 
 if TYPE_CHECKING:
@@ -35,12 +34,10 @@ def about(
         reason: what came back.
 
     Returns:
-        Plain texts by place, and which message it is.
+        Plain texts by place, `about` being the message's kind, and which message it is.
     """
     recipient = str(kept.payload.get("recipient", "")) if kept else ""
     person = planned.people.get(recipient)
-    texts = catalogue("en")
-    key = f"name.reminder.{row.kind}"
     due_at = due_of(kept) if kept else row.created_at if isinstance(row, OutboxRow) else due_of(row)
     said = row.reason if isinstance(row, OutboxRow) else None
     return {
@@ -48,7 +45,7 @@ def about(
         "address": clean(
             str(kept.payload.get("address", row.recipient)) if kept else row.recipient
         ),
-        "about": texts.text(key).other if key in texts else row.kind,
+        "about": row.kind,
         "reason": clean(reason or said or ""),
         "due_at": due_at.isoformat(),
         "of": str((kept and kept.payload.get("of")) or f"{type(row).__name__} {row.id}"),

@@ -162,9 +162,7 @@ def line_words(reminder: Reminder, context: SendContext, planned: PlannedNow) ->
 
 
 def _said(reminder: Reminder, context: SendContext, planned: PlannedNow, *, late: bool) -> Composed:
-    person = planned.people.get(reminder.recipient)
-    words = reader_words(planned.plan.job, context.rules, person, planned.plan.as_of)
-    return joined([(line_words(reminder, context, planned), late)], words)
+    return joined([(line_words(reminder, context, planned), late)])
 
 
 def _octets(

@@ -115,7 +115,7 @@ def compose(
     Returns:
         The message; no line of it holds a control character.
     """
-    return joined([(say(reminder, words, role=role, reach=reach), late)], words)
+    return joined([(say(reminder, words, role=role, reach=reach), late)])
 
 
 def say(
@@ -160,20 +160,20 @@ def say(
     )
 
 
-def joined(lines: Sequence[tuple[WordedReminder, bool]], words: Words) -> Composed:
+def joined(lines: Sequence[tuple[WordedReminder, bool]]) -> Composed:
     """Return one message of what is to be said to one person.
 
     Args:
-        lines: what is to be said, and whether each of it comes late.
-        words: the words of its reader.
+        lines: what is to be said, in its reader's language, and whether each of it comes late.
 
     Returns:
-        The message: alone as it is; of several each under its own head, what closes them once.
+        The message: alone as it is; of several each under its own head, what closes them once. How
+        many more there are stands in the subject as a number, which every language reads.
     """
     first = lines[0][0]
     subject = first.subject
     if len(lines) > 1:
-        subject = words.text("remind.digest.subject", {"first": subject, "count": len(lines) - 1})
+        subject = f"{subject} (+{len(lines) - 1})"
     blocks = _paragraphs(lines)
     closing = dict.fromkeys(line for said, _ in lines for line in said.closing)
     blocks.append("\n".join(closing))
