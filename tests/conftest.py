@@ -35,6 +35,7 @@ MODULES = {
     "aiosmtpd": ("aiosmtpd",),
     "openpyxl": ("openpyxl",),
     "typst": ("typst",),
+    "pdfua": ("pdfua",),
     "psycopg": ("psycopg",),
 }
 PROGRAMS = {

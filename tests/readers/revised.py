@@ -47,7 +47,7 @@ def moved(event: Event) -> Event:
 
 def off(seen: Seen, feed: Feed) -> Seen:
     """How an event is to be seen once it is off: by its title too, and without its alarms."""
-    title, text = GOES.title(seen.summary), GOES.text(feed.audience)
+    title, text = GOES.title(feed.audience, seen.summary), GOES.text(feed.audience)
     return replace(seen, sequence=1, status="CANCELLED", summary=title, description=text, alarms=())
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import importlib
 import re
 import subprocess
 import time
@@ -16,12 +17,14 @@ from honest_jobs import NAMES, seen_at, text_of
 from paper_samples import paper_context, texts
 
 from curecal.errors import CurecalError, SourceError
+from curecal.job_files import load_rules
 from curecal.papers.blocks import Paper, PaperContext
 from curecal.papers.commissioning_record import commissioning_record
 from curecal.papers.hold_card import hold_card
 from curecal.papers.owner_sheet import owner_sheet
 from curecal.papers.typeset import typeset
 from curecal.words.catalogue import catalogue, languages
+from curecal.words.sentences import words_for
 
 ROOT = Path(__file__).parents[3]
 EXAMPLES = sorted((ROOT / "examples").glob("*/job.toml"))
@@ -209,6 +212,27 @@ def test_faces_are_embedded_and_all_is_tagged(needs: Callable[[str], str], tmp_p
         assert b"pdfuaid:part>1<" in octets
 
 
+@pytest.mark.parametrize("path", EXAMPLES, ids=lambda path: path.parent.name)
+@pytest.mark.parametrize("language", languages())
+def test_another_program_finds_every_paper_accessible(
+    language: str, path: Path, needs: Callable[[str], str], tmp_path: Path
+) -> None:
+    """PDF/UA-1 (ISO 14289-1) as far as the checker reaches: tags, title, language, pictures."""
+    needs("typst")
+    needs("pdfua")
+    validate = importlib.import_module("pdfua").validate
+    ctx = paper_context(path.read_text(encoding="utf-8"), AS_OF, language)
+    file = tmp_path / "paper.pdf"
+    for paper in papers(ctx):
+        file.write_bytes(typeset(paper))
+        found = validate(str(file))
+        assert found.exit_code == 0
+        assert [finding.message for finding in found.findings] == []
+    # The checker does see a paper that says not what language it speaks.
+    file.write_bytes(re.sub(rb"/Lang ?\([a-z-]+\)", b"", file.read_bytes()))
+    assert validate(str(file)).exit_code != 0
+
+
 def test_the_sheet_is_one_page_and_the_card_one_a_zone(
     needs: Callable[[str], str], tmp_path: Path
 ) -> None:
@@ -218,7 +242,12 @@ def test_the_sheet_is_one_page_and_the_card_one_a_zone(
     ctx = paper_context(kitchen.read_text(encoding="utf-8"), AS_OF)
     many = replace(ctx, plan=replace(ctx.plan, zones=ctx.plan.zones * 3))
     sizes = []
-    for paper in (hold_card(ctx), owner_sheet(ctx), owner_sheet(many)):
+    others = [
+        replace(ctx, words=words_for(ctx.plan.job, load_rules(), language=language))
+        for language in languages()
+    ]
+    sheets = [owner_sheet(other) for other in (ctx, many, *others)]
+    for paper in (hold_card(ctx), *sheets):
         assert paper is not None
         path = tmp_path / "paper.pdf"
         path.write_bytes(typeset(paper))
@@ -231,7 +260,7 @@ def test_the_sheet_is_one_page_and_the_card_one_a_zone(
         assert size
         sizes.append((int(pages[1]), round(float(size[1])), round(float(size[2]))))
     # A5 is 148 x 210 mm, A4 210 x 297 mm (ISO 216); a point is 1/72 in.
-    assert sizes == [(2, 420, 595), (1, 595, 842), (1, 595, 842)]
+    assert sizes == [(2, 420, 595), *[(1, 595, 842)] * len(sheets)]
 
 
 def test_what_a_card_says_is_seven_millimeters_high_or_more(
