@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import email
+import threading
 from datetime import UTC, datetime, timedelta
 from email.policy import SMTP
 from typing import TYPE_CHECKING, Any
@@ -12,10 +13,11 @@ from reminder_samples import DAY, HOUR, Clock, Post, evening, evidence, job_text
 from sqlalchemy import select
 
 from curecal.book.schema.tables import job as job_table
+from curecal.delivery.channels import Answer, Outcome
 from curecal.errors import CurecalError
 from curecal.reminders.messages.send_context import KnownJob, PlannedNow, SendContext
 from curecal.reminders.reminder_rules import company_rules
-from curecal.reminders.sending import plan_all, scheduler_cycle
+from curecal.reminders.sending import scheduler_cycle
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -24,6 +26,7 @@ if TYPE_CHECKING:
     from sqlalchemy.engine import Connection
 
 BEGINS = datetime(2026, 11, 10, 11, tzinfo=UTC)
+MINUTE = timedelta(minutes=1)
 GROUT_DONE = "done = 2026-11-06T12:00:00"
 
 
@@ -145,6 +148,8 @@ def test_a_job_that_cannot_be_planned_ahead_is_told_now_and_looked_at_again_soon
 
     monkeypatch.setattr(SendContext, "plan", only_now)
     assert post.cycle.run().taken == 3
+    # What arrived is planned with once.
+    assert post.cycle.run().replanned == 1
     post.clock.go(timedelta(minutes=14))
     assert post.cycle.run().replanned == 0
     post.clock.go(timedelta(minutes=2))
@@ -152,18 +157,49 @@ def test_a_job_that_cannot_be_planned_ahead_is_told_now_and_looked_at_again_soon
     post.close()
 
 
-def test_whoever_asks_what_is_due_plans_what_moved_only(
-    post: Post, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    planned: list[str] = []
-    real = plan_all.replan
+class Busy:
+    """A server that does not answer a release until it is let, and then takes it later."""
 
-    def counted(connection: Connection, context: Any, job_id: str, **how: Any) -> object:
-        planned.append(job_id)
-        return real(connection, context, job_id, **how)
+    def __init__(self) -> None:
+        self.is_let = threading.Event()
+        self.taken: list[tuple[str, str]] = []
 
-    monkeypatch.setattr(plan_all, "replan", counted)
-    plan_all.plan_all(post.book, post.context, now=post.clock.at)
-    assert planned == []
-    plan_all.plan_all(post.book, post.context, now=post.clock.at + DAY)
-    assert planned == ["alder-road"]
+    def send(self, address: str, data: bytes, *, deadline_s: float) -> Answer:
+        subject = str(email.message_from_bytes(data, policy=SMTP)["Subject"])
+        if "switch the floor on" in subject and not self.is_let.is_set():
+            self.is_let.wait(deadline_s)
+            return Answer(Outcome.LATER, "451 busy")
+        self.taken.append((address, subject))
+        return Answer(Outcome.TAKEN)
+
+
+def test_a_permission_that_came_back_is_not_tried_again_after_a_stop(tmp_path: Path) -> None:
+    wire = Busy()
+    post = Post(
+        url_of(tmp_path), Clock(datetime(2026, 12, 10, 15, tzinfo=UTC)), wires={"email": wire}
+    )
+    post.add(texts()["alder-road"], tmp_path)
+    post.note(*evidence(post.clock.at), job_id="alder-road")
+    for _ in range(3):
+        post.cycle.run()
+        post.clock.go(20 * MINUTE)
+    post.note(released(post.clock.at), job_id="alder-road")
+    post.cycle.run(for_s=0.5)
+    assert [row.state for row in post.messages("released")] == ["sent", "sending"]
+    halt = {"id": "halt", "kind": "stopped", "cause": "crack or loose tile", "zone": "hall"}
+    at = post.clock.at
+    post.note({**halt, "at": at, "reason": "a crack", "by": "Robin Mistral"}, job_id="alder-road")
+    # While the permission is on the wire the stop overtakes it, and the job is planned.
+    post.cycle.run(for_s=0.5)
+    assert {row.state for row in post.messages("stopped")} == {"sent"}
+    wire.is_let.set()
+    post.sender.drain(until_s=10.0)
+    assert [row.state for row in post.messages("released")] == ["sent", "backoff"]
+    for _ in range(6):
+        post.clock.go(MINUTE / 3)
+        post.cycle.run()
+    assert [row.state for row in post.messages("released")] == ["sent", "superseded"]
+    assert [subject for to, subject in wire.taken if "sam@" in to][-1:] == [
+        "Alder Road, hall: STOP. The floor must stay off"
+    ]
+    post.close()
