@@ -203,3 +203,21 @@ def test_a_permission_that_came_back_is_not_tried_again_after_a_stop(tmp_path: P
         "Alder Road, hall: STOP. The floor must stay off"
     ]
     post.close()
+
+
+def test_a_company_that_lets_changes_settle_for_long_hears_of_work_that_slides_as_soon(
+    tmp_path: Path,
+) -> None:
+    # The work planned for eight o'clock on site, noon here, is not begun: the visit moves with it.
+    slides_at = datetime(2026, 11, 12, 12, tzinfo=UTC)
+    post = Post(url_of(tmp_path), Clock(BEGINS))
+    post.context.reminder_rules = company_rules({"settle": "8 h"})
+    post.add(texts()["birch-road"], tmp_path)
+    while post.clock.at <= slides_at:
+        post.cycle.run()
+        post.clock.go(HOUR)
+    assert post.messages("visit-moved") == []
+    post.clock.go(slides_at + 20 * MINUTE - post.clock.at)
+    post.cycle.run()
+    assert [row.recipient for row in post.messages("visit-moved")] == ["sam@sparks.example"]
+    post.close()

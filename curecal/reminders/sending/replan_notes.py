@@ -36,6 +36,8 @@ if TYPE_CHECKING:
     from sqlalchemy.engine import Connection
 
 _KEY = "replanned:"
+# A company may let changes settle for longer, but what the clock alone moves is told by then.
+_LONGEST_S = 900.0
 
 
 def replan_key(job_id: str) -> str:
@@ -137,7 +139,8 @@ def next_change(
 
     tz = planned.calendar.tz
     found = holds_until(planned.plan, planned.log, calendar=planned.calendar, is_same_at=is_same_at)
-    return min(max(found, later(now, planned.rules.settle_s)), end_of_day(local_day(now, tz), tz))
+    least = later(now, min(planned.rules.settle_s, _LONGEST_S))
+    return min(max(found, least), end_of_day(local_day(now, tz), tz))
 
 
 def _wanted(planned: PlannedNow, heard: Sequence[Heard]) -> tuple[Reminder, ...]:
