@@ -12,12 +12,14 @@ import pytest
 from reminder_samples import DAY, HOUR, Clock, Post, evening, evidence, job_text, released, url_of
 from sqlalchemy import select
 
+from curecal.book.meta import keep_value, value_of
 from curecal.book.schema.tables import job as job_table
 from curecal.delivery.channels import Answer, Outcome
 from curecal.errors import CurecalError
 from curecal.reminders.messages.send_context import KnownJob, PlannedNow, SendContext
 from curecal.reminders.reminder_rules import company_rules
-from curecal.reminders.sending import scheduler_cycle
+from curecal.reminders.sending import plan_all, scheduler_cycle
+from curecal.reminders.sending.replan_notes import replan_key
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -27,6 +29,11 @@ if TYPE_CHECKING:
 
 BEGINS = datetime(2026, 11, 10, 11, tzinfo=UTC)
 MINUTE = timedelta(minutes=1)
+OWNER = """
+[people.owner]
+name = "Ida Fennell"
+email = "ida@home.example"
+"""
 GROUT_DONE = "done = 2026-11-06T12:00:00"
 
 
@@ -157,6 +164,23 @@ def test_a_job_that_cannot_be_planned_ahead_is_told_now_and_looked_at_again_soon
     post.close()
 
 
+def test_whoever_asks_what_is_due_plans_what_moved_only(
+    post: Post, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    planned: list[str] = []
+    real = plan_all.replan
+
+    def counted(connection: Connection, context: Any, job_id: str, **how: Any) -> object:
+        planned.append(job_id)
+        return real(connection, context, job_id, **how)
+
+    monkeypatch.setattr(plan_all, "replan", counted)
+    plan_all.plan_all(post.book, post.context, now=post.clock.at)
+    assert planned == []
+    plan_all.plan_all(post.book, post.context, now=post.clock.at + DAY)
+    assert planned == ["alder-road"]
+
+
 class Busy:
     """A server that does not answer a release until it is let, and then takes it later."""
 
@@ -221,3 +245,31 @@ def test_a_company_that_lets_changes_settle_for_long_hears_of_work_that_slides_a
     post.cycle.run()
     assert [row.recipient for row in post.messages("visit-moved")] == ["sam@sparks.example"]
     post.close()
+
+
+def test_whoever_asks_what_is_due_takes_no_word_from_the_office(tmp_path: Path) -> None:
+    # Nobody but the office is there to hear of what may not have arrived, and who asks is not it.
+    post = Post(url_of(tmp_path), Clock(evening()))
+    post.add(job_text("elm-road", people=OWNER), tmp_path)
+    post.mail.answers = [Answer(Outcome.UNSURE), Answer(Outcome.UNSURE)]
+    for _ in range(3):
+        post.cycle.run()
+        post.clock.go(MINUTE / 2)
+    assert not post.mail.answers
+    assert [row.state for row in post.messages()] == ["uncertain"]
+    plan_all.plan_all(post.book, SendContext(), now=post.clock.at)
+    for _ in range(2):
+        post.cycle.run()
+        post.clock.go(MINUTE)
+    assert [row.recipient for row in post.messages("unsure")] == ["office@tile.example"]
+    post.close()
+
+
+def test_a_note_without_its_offsets_is_none_and_keeps_no_other_job_waiting(post: Post) -> None:
+    key = replan_key("alder-road")
+    with post.book.writing() as connection:
+        note = value_of(connection, key)
+        assert note is not None
+        local = {name: note[name].removesuffix("+00:00") for name in ("since", "until")}
+        keep_value(connection, key, {**note, **local})
+    assert post.cycle.run().replanned == 1

@@ -7,7 +7,6 @@ changes what is to be told.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from datetime import UTC, date, datetime
 from typing import TYPE_CHECKING, NamedTuple
 
@@ -87,7 +86,8 @@ def replan(
         context: the rules, and who mail is from.
         job_id: the job.
         now: the instant.
-        firing: whether messages are made of what is due; not while all is on hold.
+        firing: whether messages are made of what is due, and somebody hears of what failed; not
+            for whoever only asks.
 
     Returns:
         What was done.
@@ -98,11 +98,14 @@ def replan(
     generation_of(connection, job_id, held=True)
     known = context.know(connection, job_id)
     planned = context.plan(known, now)
-    firing = firing and not is_held(connection, job_id)
     done = Replanned()
     # Their words may be old, and while the job is on hold they wait for nothing.
     want_again(connection, job_id)
     if planned is not None:
+        if firing:
+            settle_uncertain(connection, context, planned, now)
+            done = Replanned(missed=_say_missed(connection, planned, now))
+            firing = not is_held(connection, job_id)
         for _ in range(_ROUNDS):
             step = _round(connection, context, planned, now, firing=firing)
             done = done.plus(step)
@@ -140,14 +143,12 @@ def _round(
     job = planned.plan.job
     want = want_of(connection, planned)
     queued, superseded = standing_messages(connection, context, planned, want)
-    settle_uncertain(connection, context, planned, now)
-    rows = {row.id: row for row in wanted_of(connection, job.id) if row.kind not in NOTICES}
+    wanted = wanted_of(connection, job.id)
+    # What is past its use is given up where somebody can be told of it.
+    rows = {row.id: row for row in wanted if row.kind not in NOTICES and not _is_over(row, now)}
     have = {number: reminder_of(row) for number, row in rows.items()}
-    missing = _missed(connection, planned, rows.values(), now)
     wanted_now = [reminder for reminder in want.values() if reminder.key not in queued]
-    plan = reconcile(
-        (reminder for number, reminder in have.items() if number not in missing), wanted_now
-    )
+    plan = reconcile(have.values(), wanted_now)
     gone = {id(reminder) for reminder in plan.withdraw}
     withdrawn = withdraw(
         connection, [number for number, reminder in have.items() if id(reminder) in gone]
@@ -160,21 +161,21 @@ def _round(
         fired = _fire(
             connection, context, planned, {reminder.key: reminder for reminder in wanted_now}, now
         )
-    return Replanned(fired, inserted, withdrawn, superseded, len(missing))
+    return Replanned(fired, inserted, withdrawn, superseded)
 
 
-def _missed(
-    connection: Connection, planned: PlannedNow, rows: Iterable[Wanted], now: datetime
-) -> set[int]:
-    """Give up what is past its use, and say so to somebody."""
-    found: set[int] = set()
-    for row in rows:
-        if row.expires_at is None or row.expires_at > now:
-            continue
+def _is_over(row: Wanted, now: datetime) -> bool:
+    return row.expires_at is not None and row.expires_at <= now
+
+
+def _say_missed(connection: Connection, planned: PlannedNow, now: datetime) -> int:
+    """Give up what is past its use, say so to somebody, and return how many it was."""
+    wanted = wanted_of(connection, planned.plan.job.id)
+    over = [row for row in wanted if row.kind not in NOTICES and _is_over(row, now)]
+    for row in over:
         withdraw(connection, [row.id])
         give_notice(connection, planned, MessageKind.MISSED, about(row, row, planned), now=now)
-        found.add(row.id)
-    return found
+    return len(over)
 
 
 def _fire(

@@ -189,10 +189,11 @@ def _holds(note: object, generation: object, basis: str, now: datetime) -> bool:
         return False
     try:
         since, until = (datetime.fromisoformat(note[name]) for name in ("since", "until"))
+        holds = since <= now < until
     except (LookupError, TypeError, ValueError):
         # Of a job that is not understood no time changes anything.
         return note.get("until", "") is None
-    return since <= now < until
+    return holds
 
 
 def _plain(value: object) -> object:
