@@ -69,4 +69,4 @@ def test_what_lies_ahead_may_grow(clock: list[float], monkeypatch: pytest.Monkey
         show(5, 10)
         clock[0] = 4.0
         show(10, 40)
-    assert " 25%" in seen.getvalue().split("\r")[-1]
+    assert " 25%" in seen.getvalue()
