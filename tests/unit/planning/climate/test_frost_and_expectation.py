@@ -1,4 +1,4 @@
-"""Frost is what was read and said: what somebody expects of the room neither makes it nor ends it."""
+"""Frost is what was read and said; what somebody expects of a room neither makes nor ends it."""
 
 from __future__ import annotations
 
