@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import email
+import sqlite3
 import threading
+from contextlib import closing
 from datetime import UTC, datetime, timedelta
 from email.policy import SMTP
 from typing import TYPE_CHECKING, Any
@@ -273,3 +275,21 @@ def test_a_note_without_its_offsets_is_none_and_keeps_no_other_job_waiting(post:
         local = {name: note[name].removesuffix("+00:00") for name in ("since", "until")}
         keep_value(connection, key, {**note, **local})
     assert post.cycle.run().replanned == 1
+
+
+def test_a_stop_in_a_book_copied_back_under_a_running_process_is_told(
+    post: Post, tmp_path: Path
+) -> None:
+    by = {"zone": "hall", "by": "Robin Mistral", "at": post.clock.at}
+    with closing(sqlite3.connect(tmp_path / "book.sqlite3")) as book:
+        kept = sqlite3.connect(":memory:")
+        book.backup(kept)
+        post.note({"id": "look", "kind": "air", "air": "19 °C", **by}, job_id="alder-road")
+        post.cycle.run()
+        kept.backup(book)
+        kept.close()
+    # It is as often changed as before the copy came back, by another fact.
+    halt = {"id": "halt", "kind": "stopped", "cause": "crack or loose tile", "reason": "a crack"}
+    post.note({**halt, **by}, job_id="alder-road")
+    post.cycle.run()
+    assert {row.recipient for row in post.messages("stopped")} >= {"robin@crew.example"}

@@ -12,6 +12,7 @@ from sqlalchemy import select
 from curecal.book.jobs.jobs import content_of, newest_revision, read_in
 from curecal.book.ledger.ledger import history_of, put_history
 from curecal.book.schema.tables import job as job_table
+from curecal.book.schema.tables import job_revision, log_entry
 from curecal.calendars import History
 from curecal.delivery.channel_settings import NOBODY
 from curecal.errors import SourceError
@@ -42,7 +43,7 @@ class KnownJob(NamedTuple):
     do not hold.
     """
 
-    generation: int
+    made_of: tuple[object, ...]
     job: Job | None
     log: Log
     day_off: DayOff | None
@@ -75,13 +76,13 @@ class SendContext:
         Returns:
             The job with its log.
         """
-        generation = generation_of(connection, job_id, held=False)
+        made_of = _made_of(connection, job_id)
         found = self._known.get(job_id)
-        if found is None or found.generation != generation:
+        if found is None or found.made_of != made_of:
             read = read_in(connection, job_id)
             day_off = day_off_for(read.job) if read.job else None
             rules, trouble = self._rules(connection, job_id)
-            found = KnownJob(generation, read.job, read.log, day_off, rules, trouble)
+            found = KnownJob(made_of, read.job, read.log, day_off, rules, trouble)
             if len(self._known) >= _MOST_JOBS:
                 self._known.clear()
             self._known[job_id] = found
@@ -152,6 +153,19 @@ def generation_of(connection: Connection, job_id: str, *, held: bool) -> int:
     """
     asked = select(job_table.c.generation).where(job_table.c.id == job_id)
     return int(connection.execute(asked.with_for_update() if held else asked).scalar_one())
+
+
+def _made_of(connection: Connection, job_id: str) -> tuple[object, ...]:
+    """Return what tells a job's facts from others: a book copied back counts its changes again."""
+    logged = select(log_entry.c.digest).where(log_entry.c.job_id == job_id)
+    last = logged.order_by(log_entry.c.number.desc()).limit(1)
+    revised = select(job_revision.c.digest).where(job_revision.c.job_id == job_id)
+    newest = revised.order_by(job_revision.c.number.desc()).limit(1)
+    return (
+        generation_of(connection, job_id, held=False),
+        connection.execute(last).scalar(),
+        connection.execute(newest).scalar(),
+    )
 
 
 def is_held(connection: Connection, job_id: str) -> bool:
