@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from datetime import date, datetime
 
-from curecal.planning.plan import HoldState, ZonePlan
+from curecal.planning.plan import HoldState, State, ZonePlan
 from curecal.reminders.builders.reminder_context import Ask, ReminderContext
 from curecal.reminders.reminder_types import (
     MAY,
@@ -52,6 +52,29 @@ def day_of(ctx: ReminderContext, zone: ZonePlan, role: Role) -> date | None:
         day for both; None without one.
     """
     return ctx.owner_day(zone) if role is Role.OWNER else ctx.crew_day(zone)
+
+
+def switch_on_day(ctx: ReminderContext, zone: ZonePlan) -> date | None:
+    """Return the first day to switch a released floor on: after the release, and any later stop.
+
+    Args:
+        ctx: the plan.
+        zone: the zone.
+
+    Returns:
+        The local day, also one that has come and was not kept; None without one.
+    """
+    day_on = ctx.crew_day(zone)
+    over = [
+        entry.at
+        for entry in ctx.log
+        if isinstance(entry, Resumed) and entry.zone in {None, zone.zone.id}
+    ]
+    if day_on is None or not over:
+        return day_on
+    visit = zone.first_switched_on_by is Role.ELECTRICIAN
+    again_on = ctx.calendar.start_on(max(over), working_day=visit)
+    return None if again_on is None else max(day_on, again_on)
 
 
 def stopped(ctx: ReminderContext, zone: ZonePlan) -> Ask:
@@ -134,14 +157,13 @@ def stop_over(ctx: ReminderContext, zone: ZonePlan) -> Iterator[Reminder]:
     """
     for person in ctx.people:
         stop = standing_stop(ctx, zone, person)
-        if stop is None or zone.is_released:
-            # A release tells its day itself, and that all is well.
+        if stop is None:
             continue
         role = next((own for own in ORDER if own in person.roles), Role.CREW_LEAD)
         day_on = day_of(ctx, zone, role)
         found = _found(ctx, zone, stop.told_at)
         dated = day_on is not None and day_on > ctx.local_on
-        now = "electrician" if role is Role.ELECTRICIAN else "dated" if dated else "undated"
+        now = _what_holds(zone, role, dated=dated)
         yield from ctx.expand_to(
             Ask(
                 kind=MessageKind.STOP_OVER,
@@ -160,6 +182,17 @@ def stop_over(ctx: ReminderContext, zone: ZonePlan) -> Iterator[Reminder]:
             ),
             person,
         )
+
+
+def _what_holds(zone: ZonePlan, role: Role, *, dated: bool) -> str:
+    """Return which text says what holds after a stop."""
+    if zone.state is State.RELEASED:
+        return "released"
+    if zone.is_released:
+        return "on"
+    if role is Role.ELECTRICIAN:
+        return "electrician"
+    return "dated" if dated else "undated"
 
 
 def _found(ctx: ReminderContext, zone: ZonePlan, since: datetime) -> str | None:
