@@ -1,5 +1,4 @@
-"""A floor that was released, or is on, is stopped and goes on: whoever heard the stop hears its
-end, and nobody hears a day that has gone by."""
+"""A floor that was released, or is on, is stopped and goes on: its end, and the next day."""
 
 from __future__ import annotations
 
