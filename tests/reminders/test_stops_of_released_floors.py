@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import pytest
 from reminder_samples import DAY, HOUR, of_kind, wants
+from test_appointments_told import visit
 from test_must_be_said import ON, ON_AT, fact
 from test_wanted import CLEAR_AT, RELEASED, told_all
 
@@ -68,3 +69,15 @@ def test_nobody_is_asked_to_switch_on_what_is_on_again() -> None:
     over = of_kind(found, "stop-over")
     assert {each.recipient for each in over} == EVERYBODY
     assert all("on" in each.parts for each in over)
+
+
+def test_an_hour_that_a_stop_took_is_not_told_when_the_stop_is_over() -> None:
+    """Both sides heard that it must move: half through its hours nobody is on the way."""
+    start = STOPPED_AT + 2 * HOUR
+    hours = {"start": start, "end": start + 3 * HOUR, "for": "switch on"}
+    log = [*RELEASED, visit("confirmed", at=STOPPED_AT - DAY, **hours)]
+    told = told_until_the_stop(log)
+    found = wants(STOPPED_AT + 3 * HOUR, told, log=[*log, STOP, OVER])
+    ready = of_kind(found, "released")
+    assert ready
+    assert {each.params["on_at"].date() for each in ready} == {AGAIN_ON}

@@ -24,6 +24,7 @@ from curecal.reminders.builders.stop_reminders import (
     stopped,
     switch_on_day,
     topic_of,
+    went_on_at,
 )
 from curecal.reminders.reminder_types import (
     MAY,
@@ -111,6 +112,7 @@ def _released(ctx: ReminderContext, zone: ZonePlan, role: Role) -> Iterator[Ask]
 
 def _first_hour(ctx: ReminderContext, zone: ZonePlan, day_on: date) -> datetime:
     """Return when a released floor is switched on: at the hour agreed, else on its first day."""
+    over_at = went_on_at(ctx, zone)
     agreed = [
         appointment.start_at
         for appointment in ctx.plan.appointments
@@ -119,6 +121,8 @@ def _first_hour(ctx: ReminderContext, zone: ZonePlan, day_on: date) -> datetime:
         and appointment.stands
         and not must_move(appointment)
         and appointment.end_at > ctx.as_of
+        # Who was told of a stop that they need not come did not come.
+        and (over_at is None or appointment.start_at >= over_at)
     ]
     return min(agreed, default=ctx.calendar.opens(day_on))
 
