@@ -110,8 +110,7 @@ def test_what_was_sent_before_a_crash_is_not_sent_again(
 
     monkeypatch.setattr(MailWire, "send", interrupted)
     assert run(folder, "--send") == 130
-    monkeypatch.undo()
-    set_up(monkeypatch, mail_server)
+    monkeypatch.setattr(MailWire, "send", send)
     first = [one["data"] for one in mail_server.taken()]
     assert len(first) == 4
     capsys.readouterr()

@@ -11,6 +11,10 @@ from test_appointments_told import visit
 from test_must_be_said import ON, ON_AT, fact
 from test_wanted import CLEAR_AT, RELEASED, told_all
 
+from curecal.reminders.messages.texts import compose
+from curecal.trade.job import Role
+from curecal.words.sentences import plain_words
+
 if TYPE_CHECKING:
     from curecal.reminders.reminder_types import Heard
 
@@ -42,7 +46,10 @@ def test_a_stop_of_a_released_floor_ends_for_everybody_and_its_day_is_ahead(log:
     found = wants(now, told, log=[*log, STOP, OVER])
     over = of_kind(found, "stop-over")
     assert {each.recipient for each in over} == EVERYBODY
-    assert all("released" in each.parts for each in over)
+    assert {each.parts for each in over} == {("released",)}
+    shorts = {compose(each, plain_words(), role=Role.OWNER).short for each in over}
+    # It is released: no short message says that it waits for that.
+    assert not [short for short in shorts if "until it is released" in short]
     ready = of_kind(found, "released")
     assert {each.recipient for each in ready} == EVERYBODY - {"robin@crew.example"}
     assert {each.day_on for each in ready} == {AGAIN_ON}
@@ -68,7 +75,7 @@ def test_nobody_is_asked_to_switch_on_what_is_on_again() -> None:
     assert not of_kind(found, "released")
     over = of_kind(found, "stop-over")
     assert {each.recipient for each in over} == EVERYBODY
-    assert all("on" in each.parts for each in over)
+    assert {each.parts for each in over} == {("on",)}
 
 
 def test_an_hour_that_a_stop_took_is_not_told_when_the_stop_is_over() -> None:

@@ -11,17 +11,9 @@ from collections.abc import Iterable, Sequence
 from datetime import datetime
 from typing import TYPE_CHECKING, NamedTuple
 
-from sqlalchemy import exists, func, insert, or_, select, update
+from sqlalchemy import exists, func, insert, select, update
 
-from curecal.book.message_states import (
-    FINAL,
-    UNSENT,
-    LostClaim,
-    MessageState,
-    ReminderState,
-    Who,
-    check,
-)
+from curecal.book.message_states import UNSENT, LostClaim, MessageState, ReminderState, Who, check
 from curecal.book.outbox.outbox import move
 from curecal.book.outbox.outbox_rows import DIGEST, OutboxMessage, OutboxRow, Wanted
 from curecal.book.schema.tables import job, outbox, reminder
@@ -200,35 +192,6 @@ def digests_with(connection: Connection, job_id: str) -> tuple[int, ...]:
         .distinct()
     )
     return tuple(connection.execute(asked).scalars())
-
-
-def is_on_the_way(connection: Connection, job_id: str) -> bool:
-    """Return whether a message of a job has not come to its end, one with a line of it as well.
-
-    Args:
-        connection: The transaction.
-        job_id: The job.
-
-    Returns:
-        True while it may arrive, or come back: nobody knows by then what people heard.
-    """
-    open_states = [state.value for state in MessageState if state not in FINAL]
-    message = exists().where(outbox.c.job_id == job_id, outbox.c.state.in_(open_states))
-    line = (
-        exists()
-        .where(reminder.c.job_id == job_id)
-        .where(
-            or_(
-                reminder.c.state == ReminderState.READY,
-                reminder.c.digest_id.in_(
-                    select(outbox.c.id).where(
-                        outbox.c.kind == DIGEST, outbox.c.state.in_(open_states)
-                    )
-                ),
-            )
-        )
-    )
-    return bool(connection.execute(select(or_(message, line))).scalar())
 
 
 _WAITING = (MessageState.DUE.value, MessageState.BACKOFF.value)

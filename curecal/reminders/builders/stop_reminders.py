@@ -177,14 +177,13 @@ def stop_over(ctx: ReminderContext, zone: ZonePlan) -> Iterator[Reminder]:
         day_on = day_of(ctx, zone, role)
         found = _found(ctx, zone, stop.told_at)
         dated = day_on is not None and day_on > ctx.local_on
-        now = _what_holds(zone, role, dated=dated)
         yield from ctx.expand_to(
             Ask(
                 kind=MessageKind.STOP_OVER,
                 due_at=ctx.fact_at,
                 zone_id=zone.zone.id,
                 occasion=Occasion(at=stop.told_at),
-                parts=("text", now),
+                parts=_parts(zone, role, dated=dated),
                 params=ctx.zone_facts(zone)
                 | {
                     "stopped_at": stop.occasion.at or stop.told_at,
@@ -198,15 +197,14 @@ def stop_over(ctx: ReminderContext, zone: ZonePlan) -> Iterator[Reminder]:
         )
 
 
-def _what_holds(zone: ZonePlan, role: Role, *, dated: bool) -> str:
-    """Return which text says what holds after a stop."""
-    if zone.state is State.RELEASED:
-        return "released"
+def _parts(zone: ZonePlan, role: Role, *, dated: bool) -> tuple[str, ...]:
+    """Return the texts of a stop's end, by what holds now."""
     if zone.is_released:
-        return "on"
+        # A short message stays true only by words of its own.
+        return ("released" if zone.state is State.RELEASED else "on",)
     if role is Role.ELECTRICIAN:
-        return "electrician"
-    return "dated" if dated else "undated"
+        return "text", "electrician"
+    return "text", "dated" if dated else "undated"
 
 
 def _found(ctx: ReminderContext, zone: ZonePlan, since: datetime) -> str | None:

@@ -13,7 +13,6 @@ from typing import TYPE_CHECKING
 from sqlalchemy import literal, select
 
 from curecal.book.meta import value_of
-from curecal.book.outbox.digests import is_on_the_way
 from curecal.book.schema.tables import job as job_table
 from curecal.book.schema.tables import meta
 from curecal.errors import CurecalError
@@ -118,11 +117,8 @@ def next_change(
 
     Returns:
         An instant not after the end of the site's day, and not so near that a job whose work
-        slides with the clock is planned in each round. That of now while a message is on its way:
-        the next round asks what people heard, and whether what came back still holds.
+        slides with the clock is planned in each round.
     """
-    if is_on_the_way(connection, planned.plan.job.id):
-        return now
     heard = heard_of(connection, planned.plan.job.id)
     wanted = _wanted(planned, heard)
 
