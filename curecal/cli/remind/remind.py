@@ -128,7 +128,7 @@ def send(*, company: Path | None, instead: str | None, place: str | None, as_jso
 
 def _of_job(function: Callable[..., Any]) -> Callable[..., Any]:
     @wraps(function)
-    def of_one(*, job: str | None, named: str | None, **asked: Any) -> Any:
+    def of_one(*, job: str | None, named: str | None, **asked: object) -> object:
         if job is not None and named is not None and job != named:
             # Taking one of them would silence the other, or leave it silent.
             raise UsageError("remind-two-jobs")
