@@ -10,7 +10,7 @@ from curecal.cli.book.book import book_option
 from curecal.cli.shared.common import json_option, print_json, print_lines, width_of
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Mapping, Sequence
 
     from curecal.planning.comparison.visits_of_jobs import VisitRow
     from curecal.words.layout import Line
@@ -39,12 +39,14 @@ def command(*, as_of: str | None, place: str | None, as_json: bool, width: int |
     """
     from curecal.cli.book.jobs_of_book import planned_jobs
     from curecal.planning.comparison.visits_of_jobs import visits_of_jobs
+    from curecal.trade.names import told_apart
     from curecal.words.sentences import plain_words
 
     jobs, unread = planned_jobs(place, as_of)
     rows = visits_of_jobs([made.plan for made in jobs])
     words = {made.job.id: made.words for made in jobs}
     # One zone is the whole job: the job's name says it.
+    names = told_apart({made.job.id: made.job.name for made in jobs})
     several = {made.job.id for made in jobs if len(made.plan.zones) > 1}
     if as_json:
         from curecal.words.json.plan_json import sentences
@@ -57,7 +59,7 @@ def command(*, as_of: str | None, place: str | None, as_json: bool, width: int |
     lines: list[Line] = []
     for row in rows:
         zones = row.zones if row.job_id in several else ()
-        lines += _lines(row, zones, words[row.job_id], columns)
+        lines += _lines(row, zones, names, words[row.job_id], columns)
     for job_id in unread:
         lines += _said(plain, "visits.unread", {"id": job_id}, columns)
     if not lines:
@@ -72,18 +74,20 @@ def _said(words: Words, key: str, params: dict[str, object], width: int) -> list
     return paragraph(words.text(key, params), width)
 
 
-def _lines(row: VisitRow, zones: Sequence[str], words: Words, width: int) -> list[Line]:
+def _lines(
+    row: VisitRow, zones: Sequence[str], names: Mapping[str, str], words: Words, width: int
+) -> list[Line]:
     """Return a visit: the job first, then what for, when, who, and what is wrong with it."""
     from curecal.words.layout import bullet
 
-    params = {"job": row.job, "zones": ", ".join(zones), "what": _what(row, words)}
+    params = {"job": names[row.job_id], "zones": ", ".join(zones), "what": _what(row, words)}
     purpose = words.text("visits.row", params)
     lines = bullet(f"{purpose} {_when(row, words)}", width, style="bad" if row.clashes else "")
     if row.misfit_facts is not None:
         text = words.text("visits.misfit", {"why": words.message(row.misfit_facts)})
         lines += bullet(text, width, indent=4, style="warn")
     for clash in row.clashes:
-        with_whom = {"who": row.who, "job": clash.job, "start_at": clash.start}
+        with_whom = {"who": row.who, "job": names[clash.job_id], "start_at": clash.start}
         lines += bullet(words.text("visits.clash", with_whom), width, indent=4, style="bad")
     return lines
 

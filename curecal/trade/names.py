@@ -4,6 +4,11 @@ from __future__ import annotations
 
 import re
 import unicodedata
+from collections import Counter
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
 
 _WORD = re.compile(r"\w+")
 _NOT_DIALED = re.compile(r"[^0-9+]")
@@ -28,6 +33,22 @@ def comparable_name(text: str) -> str:
     """
     composed = unicodedata.normalize("NFC", text).casefold()
     return " ".join(unicodedata.normalize("NFC", composed).split())
+
+
+def told_apart(names: Mapping[str, str]) -> dict[str, str]:
+    """Return what each job is called where several stand in one list: a shared name with its id.
+
+    Args:
+        names: what each is called, by its id.
+
+    Returns:
+        The names by the same ids, no two of them alike.
+    """
+    found = Counter(comparable_name(name) for name in names.values())
+    return {
+        job_id: name if found[comparable_name(name)] == 1 else f"{name} ({job_id})"
+        for job_id, name in names.items()
+    }
 
 
 def says_name(text: str, name: str) -> bool:

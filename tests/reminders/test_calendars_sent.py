@@ -14,10 +14,12 @@ from freezegun import freeze_time
 from curecal.cli.main import code_of_run
 
 # Before the clock is held: its deadlines run by the real one.
-from curecal.delivery import mail as _  # noqa: F401
+from curecal.delivery.mail import MailWire
 
 if TYPE_CHECKING:
     from mail_server import MailServer
+
+    from curecal.delivery.channels import Answer
 
 EXAMPLE = Path(__file__).parents[2] / "examples" / "bathroom" / "job.toml"
 NOW = "2026-11-10T12:00:00Z"
@@ -26,13 +28,22 @@ NOW = "2026-11-10T12:00:00Z"
 @pytest.fixture
 def folder(tmp_path: Path, mail_server: MailServer, monkeypatch: pytest.MonkeyPatch) -> Path:
     """A folder with a job, and a mail server that is set up."""
+    set_up(monkeypatch, mail_server)
+    (tmp_path / "job.toml").write_text(EXAMPLE.read_text("utf-8"), "utf-8")
+    return tmp_path
+
+
+def set_up(monkeypatch: pytest.MonkeyPatch, mail_server: MailServer) -> None:
     monkeypatch.setenv("CURECAL_MAIL_SERVER", f"127.0.0.1:{mail_server.port}")
     monkeypatch.setenv("CURECAL_MAIL_FROM", "office@tilecrew.example")
     monkeypatch.setenv("CURECAL_MAIL_FROM_NAME", "Tile office")
     monkeypatch.setenv("CURECAL_MAIL_SECURITY", "none")
     monkeypatch.delenv("CURECAL_SECRETS", raising=False)
-    (tmp_path / "job.toml").write_text(EXAMPLE.read_text("utf-8"), "utf-8")
-    return tmp_path
+
+
+def subject_and_reader(data: str) -> tuple[str, str]:
+    read = message_from_bytes(data.encode("latin-1"), policy=SMTP)
+    return str(read["Subject"]), str(read["To"])
 
 
 def run(folder: Path, *more: str) -> int:
@@ -80,6 +91,43 @@ def test_what_the_server_refuses_is_named_and_goes_the_next_time(
     assert run(folder, "--whole", "--send", "--json") == 0
     found = told(capsys)
     assert (found["sent"], found["not_sent"], found["there_already"]) == (3, [], 0)
+
+
+def test_what_was_sent_before_a_crash_is_not_sent_again(
+    folder: Path,
+    mail_server: MailServer,
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    send, left = MailWire.send, 4
+
+    def interrupted(self: MailWire, *message: Any, **how: Any) -> Answer:
+        nonlocal left
+        left -= 1
+        if left < 0:
+            raise KeyboardInterrupt
+        return send(self, *message, **how)
+
+    monkeypatch.setattr(MailWire, "send", interrupted)
+    assert run(folder, "--send") == 130
+    monkeypatch.setattr(MailWire, "send", send)
+    first = [one["data"] for one in mail_server.taken()]
+    assert len(first) == 4
+    capsys.readouterr()
+    assert run(folder, "--send", "--json") == 0
+    assert told(capsys)["there_already"] == 4
+    titles = [subject_and_reader(one["data"]) for one in mail_server.taken()]
+    assert len(titles) == len(set(titles)) > 4
+
+
+def test_who_wrote_the_files_before_hears_why_nothing_is_sent(
+    folder: Path, mail_server: MailServer, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert run(folder) == 0
+    assert "only written into a folder" not in " ".join(capsys.readouterr().out.split())
+    assert run(folder, "--send") == 0
+    assert "only written into a folder" in " ".join(capsys.readouterr().out.split())
+    assert mail_server.taken() == []
 
 
 def test_a_mail_of_unsure_fate_is_asked_about(

@@ -77,6 +77,9 @@ class MailFiles(NamedTuple):
             yield words.text("mail.sent-before", {"by": clean(address)})
         if self.sent_count is not None:
             yield words.text("mail.sent", {"count": self.sent_count})
+        if self.sent_count == 0 and self.there and not self.not_sent:
+            # Who only looked at the files first must not believe that they went out now.
+            yield words.text("mail.written-before")
         for file, answer in self.not_sent:
             to = file.reader.name or file.reader.address
             key = "unsure" if answer.outcome == "unsure" else "not-sent"
@@ -220,16 +223,12 @@ def write_messages(
         not_sent: list[tuple[MailFile, Answer]] = []
         if files:
             write_files(written.directory, {file.path: file.octets for file in files})
-            not_sent = [] if wire is None else _sent(files, wire)
-            failed = {file.path for file, _ in not_sent}
-            news = [
-                _mail(one, file.reader, organizer)
-                for file in files
-                if file.path not in failed
-                for one in file.revisions
-            ]
-            # Behind the messages: a crash in between writes them once more, and leaves none out.
-            ledger.add_mailed(made.job.id, news)
+            # Each behind its message: a crash in between tells one once more, and leaves none out.
+            for batch in [files] if wire is None else [[file] for file in files]:
+                failed = [] if wire is None else _sent(batch, wire)
+                not_sent += failed
+                news = [] if failed else _news(batch, organizer)
+                ledger.add_mailed(made.job.id, news)
     missing = [ROLES[audience.value] for audience, people in readers.items() if not people]
     now = {comparable_email(reader.address) for people in readers.values() for reader in people}
     left = {mail.recipient for mail in told if comparable_email(mail.recipient) not in now}
@@ -244,6 +243,11 @@ def write_messages(
         sent_count=None if wire is None else len(files) - len(not_sent),
         not_sent=not_sent,
     )
+
+
+def _news(files: Iterable[MailFile], organizer: Party) -> list[Mailed]:
+    """Return what the ledger keeps of messages that their readers have."""
+    return [_mail(one, file.reader, organizer) for file in files for one in file.revisions]
 
 
 def _sent(files: Iterable[MailFile], wire: Wire) -> list[tuple[MailFile, Answer]]:

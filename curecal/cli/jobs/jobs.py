@@ -102,13 +102,18 @@ def _print_text(
     at_risk: bool,
     width: int,
 ) -> None:
+    from dataclasses import replace
+
     from curecal.cli.jobs.jobs_shown import board_lines, job_order, jobs_lines
+    from curecal.trade.names import told_apart
     from curecal.words.catalogue import DEFAULT_LANGUAGE, catalogue
     from curecal.words.layout import paragraph
     from curecal.words.sentences import Words
     from curecal.words.values import Reader
 
     today = _first_day(found, now)
+    names = told_apart({job.job_id: job.name for job in found})
+    jobs = [replace(job, name=names[job.job_id]) for job in jobs]
     words = Words(catalogue(DEFAULT_LANGUAGE), Reader(today=today))
     if not found:
         print_lines(paragraph(words.text("jobs.empty"), width))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+from functools import wraps
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -126,30 +127,37 @@ def send(*, company: Path | None, instead: str | None, place: str | None, as_jso
 
 
 def _of_job(function: Callable[..., Any]) -> Callable[..., Any]:
+    @wraps(function)
+    def of_one(*, job: str | None, named: str | None, **asked: object) -> object:
+        if job is not None and named is not None and job != named:
+            # Taking one of them would silence the other, or leave it silent.
+            raise UsageError("remind-two-jobs")
+        return function(job=named if job is None else job, **asked)
+
     named = click.option("--job", "named", metavar="JOB", help="Only this job.")
-    return click.argument("job", required=False)(named(function))
+    return click.argument("job", required=False)(named(of_one))
 
 
 @command.command("list", short_help="Plan the jobs, and list what is to be sent.")
 @_of_job
 @_options
-def list_wanted(*, job: str | None, named: str | None, place: str | None, as_json: bool) -> int:
+def list_wanted(*, job: str | None, place: str | None, as_json: bool) -> int:
     """Plan the jobs, and list what is to be sent from now on.
 
     JOB is the id or the name of a job of the book, or its job file.
     """
-    return _show_wanted(place, named or job, only_due=False, as_json=as_json)
+    return _show_wanted(place, job, only_due=False, as_json=as_json)
 
 
 @command.command("due", short_help="Show what would be sent now.")
 @_of_job
 @_options
-def due(*, job: str | None, named: str | None, place: str | None, as_json: bool) -> int:
+def due(*, job: str | None, place: str | None, as_json: bool) -> int:
     """Plan the jobs, and show what would be sent now. Nothing is sent.
 
     JOB is the id or the name of a job of the book, or its job file.
     """
-    return _show_wanted(place, named or job, only_due=True, as_json=as_json)
+    return _show_wanted(place, job, only_due=True, as_json=as_json)
 
 
 def _show_wanted(place: str | None, named: str | None, *, only_due: bool, as_json: bool) -> int:
@@ -169,7 +177,7 @@ def _show_wanted(place: str | None, named: str | None, *, only_due: bool, as_jso
 @command.command("pause", short_help="Send nothing until it is resumed, of one job or of all.")
 @_of_job
 @_options
-def pause(*, job: str | None, named: str | None, place: str | None, as_json: bool) -> int:
+def pause(*, job: str | None, place: str | None, as_json: bool) -> int:
     """Send nothing, of one job or of all, until `curecal remind resume`.
 
     JOB is the id or the name of a job of the book, or its job file.
@@ -177,7 +185,7 @@ def pause(*, job: str | None, named: str | None, place: str | None, as_json: boo
     from curecal.book.meta import hold
 
     with _book(place) as book:
-        job_id = _job_id(book, named or job)
+        job_id = _job_id(book, job)
         with book.writing() as connection:
             hold(connection, "person", now=_now(), job_id=job_id)
         key = "remind.list.paused" if job_id is None else ""
@@ -188,7 +196,7 @@ def pause(*, job: str | None, named: str | None, place: str | None, as_json: boo
 @command.command("resume", short_help="Send messages again, of one job or of all.")
 @_of_job
 @_options
-def resume(*, job: str | None, named: str | None, place: str | None, as_json: bool) -> int:
+def resume(*, job: str | None, place: str | None, as_json: bool) -> int:
     """Send messages again, of one job or of all. Look at `curecal remind due` first.
 
     JOB is the id or the name of a job of the book, or its job file.
@@ -196,7 +204,7 @@ def resume(*, job: str | None, named: str | None, place: str | None, as_json: bo
     from curecal.reminders.sending.send_holds import resume as resume_sending
 
     with _book(place) as book:
-        job_id = _job_id(book, named or job)
+        job_id = _job_id(book, job)
         resume_sending(book, now=_now(), job_id=job_id)
         key = "remind.list.resumed" if job_id is None else "remind.list.resumed-job"
         _say_done(book, key, job_id, as_json=as_json)

@@ -22,7 +22,9 @@ from curecal.reminders.builders.stop_reminders import (
     standing_stop,
     stop_over,
     stopped,
+    switch_on_day,
     topic_of,
+    went_on_at,
 )
 from curecal.reminders.reminder_types import (
     MAY,
@@ -73,11 +75,16 @@ def state_changes(ctx: ReminderContext) -> Iterator[Reminder]:
 def _released(ctx: ReminderContext, zone: ZonePlan, role: Role) -> Iterator[Ask]:
     """The crew lead's word, with the first day: the only way an owner hears "may"."""
     at = zone.released_at
-    if at is None or zone.state is State.IN_SERVICE:
+    if at is None or zone.state is not State.RELEASED:
+        # Nobody is asked to switch on what is on.
         return
-    day_on = ctx.crew_day(zone)
-    on_at = _first_hour(ctx, zone, day_on or ctx.local_on)
     by = zone.first_switched_on_by
+    day_on = switch_on_day(ctx, zone)
+    if day_on is None or day_on < ctx.local_on:
+        # Its day went by before anybody was told: the next one.
+        today_at = start_of_day(ctx.local_on, ctx.tz)
+        day_on = ctx.calendar.start_on(today_at, working_day=by is Role.ELECTRICIAN)
+    on_at = _first_hour(ctx, zone, day_on or ctx.local_on)
     if role is Role.ELECTRICIAN and by is not Role.ELECTRICIAN:
         return
     topic = topic_of(role)
@@ -105,6 +112,7 @@ def _released(ctx: ReminderContext, zone: ZonePlan, role: Role) -> Iterator[Ask]
 
 def _first_hour(ctx: ReminderContext, zone: ZonePlan, day_on: date) -> datetime:
     """Return when a released floor is switched on: at the hour agreed, else on its first day."""
+    over_at = went_on_at(ctx, zone)
     agreed = [
         appointment.start_at
         for appointment in ctx.plan.appointments
@@ -113,6 +121,8 @@ def _first_hour(ctx: ReminderContext, zone: ZonePlan, day_on: date) -> datetime:
         and appointment.stands
         and not must_move(appointment)
         and appointment.end_at > ctx.as_of
+        # Who was told of a stop that they need not come did not come.
+        and (over_at is None or appointment.start_at >= over_at)
     ]
     return min(agreed, default=ctx.calendar.opens(day_on))
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from datetime import date, datetime
 
-from curecal.planning.plan import HoldState, ZonePlan
+from curecal.planning.plan import HoldState, State, ZonePlan
 from curecal.reminders.builders.reminder_context import Ask, ReminderContext
 from curecal.reminders.reminder_types import (
     MAY,
@@ -52,6 +52,43 @@ def day_of(ctx: ReminderContext, zone: ZonePlan, role: Role) -> date | None:
         day for both; None without one.
     """
     return ctx.owner_day(zone) if role is Role.OWNER else ctx.crew_day(zone)
+
+
+def went_on_at(ctx: ReminderContext, zone: ZonePlan) -> datetime | None:
+    """Return when a zone went on after the last of its stops.
+
+    Args:
+        ctx: the plan.
+        zone: the zone.
+
+    Returns:
+        The instant; None where no stop was ever lifted.
+    """
+    lifted = [
+        entry.at
+        for entry in ctx.log
+        if isinstance(entry, Resumed) and entry.zone in {None, zone.zone.id}
+    ]
+    return max(lifted, default=None)
+
+
+def switch_on_day(ctx: ReminderContext, zone: ZonePlan) -> date | None:
+    """Return the first day to switch a released floor on: after the release, and any later stop.
+
+    Args:
+        ctx: the plan.
+        zone: the zone.
+
+    Returns:
+        The local day, also one that has come and was not kept; None without one.
+    """
+    day_on = ctx.crew_day(zone)
+    over_at = went_on_at(ctx, zone)
+    if day_on is None or over_at is None:
+        return day_on
+    visit = zone.first_switched_on_by is Role.ELECTRICIAN
+    again_on = ctx.calendar.start_on(over_at, working_day=visit)
+    return None if again_on is None else max(day_on, again_on)
 
 
 def stopped(ctx: ReminderContext, zone: ZonePlan) -> Ask:
@@ -134,21 +171,19 @@ def stop_over(ctx: ReminderContext, zone: ZonePlan) -> Iterator[Reminder]:
     """
     for person in ctx.people:
         stop = standing_stop(ctx, zone, person)
-        if stop is None or zone.is_released:
-            # A release tells its day itself, and that all is well.
+        if stop is None:
             continue
         role = next((own for own in ORDER if own in person.roles), Role.CREW_LEAD)
         day_on = day_of(ctx, zone, role)
         found = _found(ctx, zone, stop.told_at)
         dated = day_on is not None and day_on > ctx.local_on
-        now = "electrician" if role is Role.ELECTRICIAN else "dated" if dated else "undated"
         yield from ctx.expand_to(
             Ask(
                 kind=MessageKind.STOP_OVER,
                 due_at=ctx.fact_at,
                 zone_id=zone.zone.id,
                 occasion=Occasion(at=stop.told_at),
-                parts=("text", now),
+                parts=_parts(zone, role, dated=dated),
                 params=ctx.zone_facts(zone)
                 | {
                     "stopped_at": stop.occasion.at or stop.told_at,
@@ -160,6 +195,16 @@ def stop_over(ctx: ReminderContext, zone: ZonePlan) -> Iterator[Reminder]:
             ),
             person,
         )
+
+
+def _parts(zone: ZonePlan, role: Role, *, dated: bool) -> tuple[str, ...]:
+    """Return the texts of a stop's end, by what holds now."""
+    if zone.is_released:
+        # A short message stays true only by words of its own.
+        return ("released" if zone.state is State.RELEASED else "on",)
+    if role is Role.ELECTRICIAN:
+        return "text", "electrician"
+    return "text", "dated" if dated else "undated"
 
 
 def _found(ctx: ReminderContext, zone: ZonePlan, since: datetime) -> str | None:

@@ -128,3 +128,30 @@ def test_a_book_without_people_writes_no_calendar(
     said(capsys, "book", "add", str(book / "bath-1.toml"))
     monkeypatch.setattr("curecal.book.jobs.jobs.list_jobs", lambda _: ())
     assert "Nobody to write for" in said(capsys, "calendars", "people", "out")
+
+
+def test_jobs_of_one_name_are_told_apart_wherever_they_are_listed(
+    book: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    for path in sorted(book.glob("bath-*.toml")):
+        text = path.read_text("utf-8")
+        path.write_text(text.replace("Alder Lane 1", "Alder Lane 2"), "utf-8")
+        said(capsys, "book", "add", str(path))
+    shown = " ".join(said(capsys, "visits", "--as-of", AS_OF).split())
+    assert "Alder Lane 2 (bath-1): final test and connection: Mon 14 Dec, 09:00" in shown
+    assert "is booked at Alder Lane 2 (bath-2), Mon 14 Dec, 10:00, too" in shown
+    listed = said(capsys, "jobs", "--as-of", AS_OF)
+    assert "(bath-1)" in listed
+    assert "(bath-2)" in listed
+    assert "Alder Lane 2 (bath-2) is on hold" in " ".join(
+        said(capsys, "remind", "pause", "bath-2").split()
+    )
+
+
+def test_two_jobs_named_at_once_are_refused(book: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    for path in sorted(book.glob("bath-*.toml")):
+        said(capsys, "book", "add", str(path))
+    for name in ("pause", "resume", "list", "due"):
+        told = said(capsys, "remind", name, "bath-1", "--job", "bath-2", code=2)
+        assert "Two jobs are named" in told
+    assert "on hold" not in said(capsys, "remind", "status")
