@@ -157,7 +157,7 @@ class Words(Record):
 
     def person(self, role: str) -> str:
         """Return who somebody is on the job."""
-        return self.name("by", role)
+        return self.name("role", role)
 
     def state(self, state: State) -> str:
         """Return a zone's state."""
