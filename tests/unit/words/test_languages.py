@@ -142,9 +142,20 @@ def test_a_calendar_of_several_is_in_the_language_all_of_them_read(
 
 def test_no_word_of_ours_stands_in_for_what_people_type() -> None:
     # A floor called "floor" and a person called "owner" keep their names.
-    typed = {"address", "by", "cable", "device", "entered_by", "entry_id", "found", "id", "job"}
+    typed = {
+        "address",
+        "by",
+        "cable",
+        "device",
+        "entered_by",
+        "entry_id",
+        "found",
+        "id",
+        "job",
+        "key",
+    }
     typed |= {"job_id", "layer", "name", "path", "person", "place", "reason", "room", "text"}
-    typed |= {"told_by", "under", "zone"}
+    typed |= {"key", "told_by", "under", "zone"}
     groups = {key.split(".")[1] for key in catalogue("en").texts if key.startswith("name.")}
     assert groups & typed == set()
 
@@ -159,6 +170,11 @@ def test_what_people_typed_stays_in_every_language(language: str) -> None:
     assert "ground" in words.message(Message("done-before-below", below))
     assert "owner" in words.message(Message("entry-withdrawn", {**told, "by": "owner"}))
     assert "photo" in words.message(Message("readings-place-twice", twice))
+    missing = {"key": "expected", "means": "", "example": "[expected]"}
+    assert "expected" in words.message(Message("key-missing", missing))
+    assert words.catalogue.text("name.file_part.expected").other not in words.message(
+        Message("key-missing", missing)
+    )
 
 
 @pytest.mark.parametrize("language", languages())
