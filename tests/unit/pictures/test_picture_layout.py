@@ -13,6 +13,7 @@ import pytest
 
 from curecal.job_files import load_rules, read_job
 from curecal.job_files.days_off import day_off_for
+from curecal.pictures.in_words import section_in_words, timeline_in_words
 from curecal.pictures.section import FloorSection, make_section
 from curecal.pictures.section_svg import section_svg
 from curecal.pictures.timeline import Timeline, make_timeline
@@ -116,6 +117,15 @@ def test_upright_lines_stand_beside_words(name: str) -> None:
             assert not [
                 box for box in placed if box[0] < x < box[2] and box[1] < bottom and top < box[3]
             ]
+
+
+@pytest.mark.parametrize("language", languages())
+@pytest.mark.parametrize("name", FOLDERS)
+def test_what_a_picture_says_has_one_stop_at_a_sentences_end(name: str, language: str) -> None:
+    for timeline, section in drawn(name, language):
+        for said in (timeline_in_words(timeline), section_in_words(section)):
+            assert said.endswith(".")
+            assert ".." not in said
 
 
 def test_a_layer_ahead_without_a_date_is_drawn_as_such() -> None:
