@@ -33,11 +33,12 @@ class Checked(Record):
     faults: tuple[Message, ...]
 
 
-def check_book(book: Book) -> Checked:
+def check_book(book: Book, progress: Callable[[int, int], None] | None = None) -> Checked:
     """Look through a whole book.
 
     Args:
         book: The book.
+        progress: Told how many of how many contents and jobs have been looked at.
 
     Returns:
         How much was looked at, and every fault.
@@ -55,9 +56,15 @@ def check_book(book: Book) -> Checked:
         names = list(
             connection.execute(select(content.c.sha256).order_by(content.c.sha256)).scalars()
         )
-        faults += [fault for name in names for fault in _content(connection, name)]
         jobs = list(connection.execute(select(job.c.id).order_by(job.c.id)).scalars())
-        faults += [fault for job_id in jobs for fault in _job(connection, str(job_id))]
+        looks = [
+            *(functools.partial(_content, connection, name) for name in names),
+            *(functools.partial(_job, connection, str(job_id)) for job_id in jobs),
+        ]
+        for done, look in enumerate(looks, start=1):
+            faults += look()
+            if progress is not None:
+                progress(done, len(looks))
     return Checked(len(jobs), len(names), tuple(faults))
 
 

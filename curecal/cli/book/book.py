@@ -29,6 +29,7 @@ from curecal.cli.shared.common import (
     print_refused,
     width_of,
 )
+from curecal.cli.shared.progress import progress
 from curecal.errors import JobRefused
 
 if TYPE_CHECKING:
@@ -292,8 +293,8 @@ def check(*, place: str | None, as_json: bool) -> int:
     from curecal.words.layout import bullet
     from curecal.words.sentences import plain_words
 
-    with book_named(place) as book:
-        checked = check_book(book)
+    with book_named(place) as book, progress("book") as show:
+        checked = check_book(book, show)
     words = plain_words()
     said = [words.message(fault) for fault in checked.faults]
     if as_json:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import sys
 from datetime import date
 from typing import TYPE_CHECKING
 
@@ -10,6 +9,7 @@ import click
 
 from curecal.cli.book.book import book_named, book_option
 from curecal.cli.shared.common import PROBLEM, json_option, print_json, print_lines, width_of
+from curecal.cli.shared.progress import progress
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -19,8 +19,6 @@ if TYPE_CHECKING:
 
 SCHEMA = 1
 _MOST_DAYS = 92
-# Fewer are planned before anybody wonders.
-_WORTH_SAYING = 25
 
 
 @click.command("jobs")
@@ -67,14 +65,14 @@ def command(
         # The jobs lie in several time zones: what is typed is by the clock of who asks.
         here = now.astimezone().tzinfo or UTC
         now = instant_asked(as_of, here, Toward.AHEAD)
-    with book_named(place) as book:
+    with book_named(place) as book, progress("jobs") as show:
         found = answers_of(
             book,
             now=now,
             with_days=days is not None,
             # What is asked of another instant says nothing of now.
             keeping=as_of is None,
-            progress=say_progress if sys.stderr.isatty() else None,
+            progress=show,
         )
     jobs = [job for job in found if job.answer.risks or not at_risk]
     if as_json:
@@ -140,13 +138,3 @@ def _first_day(jobs: Sequence[Answered], now: datetime) -> date:
             # Somebody wrote into the book: its job says so in its own line.
             continue
     return min(days, default=now.date())
-
-
-def say_progress(done: int, count: int) -> None:
-    """Say on a terminal how far planning is, in one line that the next one overwrites."""
-    from curecal.words.sentences import plain_words
-
-    if count < _WORTH_SAYING:
-        return
-    text = plain_words().text("jobs.planning", {"done": done, "all": count})
-    click.echo(f"\r{text}", nl=done == count, err=True)

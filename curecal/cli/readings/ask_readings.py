@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, NamedTuple, TypeVar
 
 import click
 
+from curecal.cli.shared.progress import progress
 from curecal.errors import CurecalError, UsageError
 
 if TYPE_CHECKING:
@@ -115,7 +116,8 @@ def read_with_answers(
     export: LoggerExport | None = None
     while export is None and not found:
         try:
-            export = read_export(path, answers)
+            with progress("readings", file=path.name) as show:
+                export = read_export(path, answers, show)
         except QuestionError as error:
             if may_ask and on_terminal():
                 answers = _answered(error, answers)

@@ -10,6 +10,7 @@ import click
 
 from curecal.cli.book.book import book_option
 from curecal.cli.shared.common import PROBLEM, json_option, print_json
+from curecal.cli.shared.progress import progress
 from curecal.errors import BookError, DeliveryError, UsageError
 
 if TYPE_CHECKING:
@@ -257,15 +258,17 @@ def simulate(
         return PROBLEM
     with site(job, place) as found:
         rules, _ = _rules(company or found.company, found.job)
-    played = play(
-        made.job,
-        made.log,
-        made.plan.as_of,
-        rules=made.rules,
-        reminder_rules=rules,
-        day_off=made.day_off,
-        cold=cold,
-    )
+    with progress("play") as show:
+        played = play(
+            made.job,
+            made.log,
+            made.plan.as_of,
+            rules=made.rules,
+            reminder_rules=rules,
+            day_off=made.day_off,
+            cold=cold,
+            progress=show,
+        )
     simulation_shown(played, made.job, made.rules, cold=cold, full=full, as_json=as_json)
     return 0
 

@@ -222,14 +222,9 @@ def _make_climate(
     made = [stay for stay in facts.of(Kept, zone) if stay.from_at < min(stay.to_at, stay.at)]
     stated = [(stay, _kept(stay, seconds, _kept_c(stay, readings, series))) for stay in made]
     signed = cut([piece for stay, piece in stated if facts.counts(stay)])
-    # What nobody signed gives no credit; colder than expected, silence is no warmer than it.
-    unsigned = cut(
-        [
-            piece
-            for stay, piece in stated
-            if not facts.counts(stay) and stay.above_c < expected.air_c
-        ]
-    )
+    # What nobody signed gives no credit, and silence is no warmer than it. Whether it is colder
+    # than expected is not asked: frost would else depend on what somebody expects.
+    unsigned = cut([piece for stay, piece in stated if not facts.counts(stay)])
     told_c = find_stated_coldest(expected, rules)
     cold_again = find_cold(readings, series, (), seconds, heated_at, told_c)
     coldest_c = find_coldest_twice(cold_again, told_c, offset_k, rules)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Iterable, Iterator
 from itertools import chain, islice
 from pathlib import Path
 
@@ -28,6 +29,8 @@ from curecal.readings.table.workbook import workbook_rows
 from curecal.records import Record, record
 from curecal.trade.findings import Finding, Severity
 
+# How many lines are read between two looks at how far it is: a look costs more than a line.
+_LINES_A_LOOK = 5000
 _NO_ANSWERS = Answers()
 
 
@@ -41,15 +44,24 @@ class ExportSource(Record):
     rows: Rows
 
 
-def read_export(path: Path, answers: Answers = _NO_ANSWERS) -> LoggerExport:
+def read_export(
+    path: Path,
+    answers: Answers = _NO_ANSWERS,
+    progress: Callable[[int, int], None] | None = None,
+) -> LoggerExport:
     """Return the readings in a logger's file, and how each part of it was understood.
+
+    Args:
+        path: The file.
+        answers: What a person said of what it leaves open.
+        progress: Told how many bytes of how many of a text file have been read, about.
 
     Raises:
         QuestionError: Only a person can say what the file leaves open.
         SourceError: It cannot be read, or has no readings.
     """
     name = str(path)
-    source = _from_book(path, answers) if is_workbook(path) else _from_text(path, answers)
+    source = _from_book(path, answers) if is_workbook(path) else _from_text(path, answers, progress)
     rows, layout, block = source.rows, source.layout, source.block
     runs = [table.walls for table in rows.tables.values() if table.walls]
     good = sum(map(len, runs))
@@ -88,7 +100,9 @@ def read_export(path: Path, answers: Answers = _NO_ANSWERS) -> LoggerExport:
     )
 
 
-def _from_text(path: Path, answers: Answers) -> ExportSource:
+def _from_text(
+    path: Path, answers: Answers, progress: Callable[[int, int], None] | None
+) -> ExportSource:
     text = text_file(path)
     name = str(path)
     with text.lines() as file:
@@ -98,8 +112,21 @@ def _from_text(path: Path, answers: Answers) -> ExportSource:
             raise _no_rows(answers, name)
         layout = layout_of(block, answers, name)
         rows = Rows(block, layout, answers.unit, name)
-        rows.take_lines(chain(head[block.first :], file), block.first + 1)
+        left = file if progress is None else _watched(file, path.stat().st_size, progress)
+        rows.take_lines(chain(head[block.first :], left), block.first + 1)
     return ExportSource(text.encoding, block, layout, rows)
+
+
+def _watched(
+    lines: Iterable[str], size: int, progress: Callable[[int, int], None]
+) -> Iterator[str]:
+    """Give lines on, and tell from time to time how much of the file they were."""
+    read = 0
+    for number, line in enumerate(lines):
+        read += len(line)
+        if number % _LINES_A_LOOK == 0:
+            progress(min(read, size), size)
+        yield line
 
 
 def _from_book(path: Path, answers: Answers) -> ExportSource:

@@ -7,7 +7,7 @@ it is clear, and heated as planned. Nothing is read or written but the job.
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import replace
 from datetime import date, datetime, timedelta
 
@@ -60,6 +60,7 @@ def simulate(
     reminder_rules: ReminderRules,
     day_off: DayOff,
     cold: bool = False,
+    progress: Callable[[int, int], None] | None = None,
 ) -> Simulation:
     """Return what everybody would be told from an instant to the floor in service.
 
@@ -71,6 +72,7 @@ def simulate(
         reminder_rules: the rules of the reminders.
         day_off: knows weekends and holidays.
         cold: whether the air turns as cold as the job expects at worst.
+        progress: told how many days of about how many have been played.
 
     Returns:
         The messages in order.
@@ -112,10 +114,19 @@ def simulate(
             # Known from now on, whenever it happened: nobody is told the past anew.
             known += tuple(replace(entry, recorded=now) for entry in fresh)
             continue
+        if progress is not None:
+            progress((now - start).days, _days_to_play(plan, start))
         later += [at for reminder in want if (at := post.goes_at(reminder, now)) > now]
         now = min([end_of_day(local_day(now, job.tz), job.tz), *later])
         if local_day(now, job.tz) > last_day:
             raise CurecalError("simulation-endless")
+
+
+def _days_to_play(plan: Plan, start: datetime) -> int:
+    """Return about how many days a play takes, as its plan of now has it."""
+    ends = [heat_up.ends_on for zone in plan.zones for heat_up in zone.heat_ups]
+    last = max(ends, default=local_day(plan.as_of, plan.job.tz))
+    return (last - local_day(start, plan.job.tz)).days + _AFTER.days + 1
 
 
 class _Post:

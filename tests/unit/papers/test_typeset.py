@@ -57,6 +57,14 @@ kind = "surface"
 surface = "{degrees} °C"
 by = "Robin Example"
 """
+PHOTO = """
+[[log]]
+at = 2026-11-21T{hour:02d}:00:00Z
+kind = "photo"
+file = "photo-{at}.jpg"
+text = "the cable beside the door, with a tape measure"
+by = "Robin Example"
+"""
 
 Run = Callable[[bytes], str]
 Point = tuple[float, float]
@@ -138,7 +146,7 @@ def test_every_word_of_every_honest_job_arrives(name: str, pdf_words: Run) -> No
         assert not lost(paper, pdf_words(typeset(paper)))
 
 
-def test_thirty_layers_and_two_hundred_readings_break_no_table(
+def test_thirty_layers_two_hundred_readings_and_twelve_photos_break_no_table(
     pdf_words: Run, placed: Callable[[bytes], list[Point]]
 ) -> None:
     layers = "".join(LAYER.format(at=at, day=1 + at, hour=at % 9 + 8) for at in range(30))
@@ -146,11 +154,13 @@ def test_thirty_layers_and_two_hundred_readings_break_no_table(
         READING.format(day=1 + at // 10, hour=at % 10 + 8, degrees=f"18.{at % 10}")
         for at in range(200)
     )
-    ctx = paper_context(HEAD + layers + readings, AS_OF)
+    photos = "".join(PHOTO.format(at=at, hour=8 + at % 10) for at in range(12))
+    ctx = paper_context(HEAD + layers + readings + photos, AS_OF)
     record = commissioning_record(ctx)
     octets = typeset(record)
     read = pdf_words(octets)
     assert not lost(record, read)
+    assert all(f"photo-{at}.jpg" in read for at in range(12))
     # The head of a table stands on each of its pages again.
     assert read.count("Temperature Humidity By") >= 4
     # Timeline and section name each layer once more, and all of it lies on the page.

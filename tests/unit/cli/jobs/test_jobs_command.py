@@ -13,7 +13,6 @@ from sqlalchemy import insert
 
 from curecal.book.connection.open_book import book_url, open_book
 from curecal.book.schema.tables import job
-from curecal.cli.jobs.jobs import say_progress
 from curecal.cli.jobs.jobs_shown import jobs_lines
 from curecal.cli.main import code_of_run
 from curecal.overview.job_answer import JobAnswer, NextThing
@@ -144,17 +143,6 @@ def test_no_job_at_risk_is_said(
     # On the day of the last reading nothing is late yet.
     assert code_of_run(["jobs", "--at-risk", "--as-of", "2026-11-07 14:00"]) == 0
     assert capsys.readouterr().out == "The only job in the book is not at risk.\n"
-
-
-def test_progress_overwrites_its_line_and_a_few_jobs_show_none(
-    capsys: pytest.CaptureFixture[str],
-) -> None:
-    say_progress(3, 24)
-    assert capsys.readouterr().err == ""
-    say_progress(3, 30)
-    assert capsys.readouterr().err == "\rPlanning 3 of 30 jobs"
-    say_progress(30, 30)
-    assert capsys.readouterr().err == "\rPlanning 30 of 30 jobs\n"
 
 
 def test_a_job_of_no_known_zone_is_listed_all_the_same(
