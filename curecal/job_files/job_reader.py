@@ -185,7 +185,7 @@ def _read(
         expected=expected,
         zones=zones,
         units=Units(head.get("units", Units.METRIC)),
-        language=head.get("language", company.language),
+        language=head.get("language") or company.language,
         code=Code(head.get("code", Code.OTHER)),
         address=head.get("address"),
         work=work,
@@ -217,7 +217,7 @@ def _company(reader: TableReader, shared: Sequence[tuple[str, Table]]) -> Compan
             work = work_in(reader, table_in(read, "work"), read.at("work"), _NO_WORK)
             people = people_in(reader, table_in(read, "people"), read.at("people"))
             sensors = sensors_in(reader, table_in(read, "sensor"), read.at("sensor"))
-            language = read.get("language", DEFAULT_LANGUAGE)
+            language = read.get("language") or DEFAULT_LANGUAGE
             company = replace(company, work=work, people=people, sensors=sensors, language=language)
     return company
 

@@ -309,5 +309,5 @@ def _check_order(reader: TableReader, layers: Sequence[Layer]) -> None:
         if not under or done >= max(under)[0]:
             continue
         below_at, below = max(under)
-        params = {"layer": layer.name, "below": below, **reader.local(done=done, earlier=below_at)}
+        params = {"layer": layer.name, "under": below, **reader.local(done=done, earlier=below_at)}
         reader.find(Severity.ERROR, "done-before-below", f"{layer.path}.done", params)

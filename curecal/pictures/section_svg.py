@@ -12,19 +12,22 @@ from curecal.pictures.svg import (
     MARGIN,
     Sample,
     box,
-    cut,
     diamond,
     heading,
     legend,
+    letters,
     picture,
     swatch,
     text,
     text_width,
 )
+from curecal.words.layout import wrap
 
 # All lengths in px, but the scale: 1 mm of floor is 1.2 px, and nothing is thinner than its text.
 _PX_PER_M = 1200.0
+# A thin layer has a line for its name and one for how far it is, and more where they need them.
 _THINNEST, _THICKEST = 40.0, 140.0
+_USUAL_LINES, _NEXT_LINE = 2, 17.0
 # The cable's own line, under the words of the layer it lies in.
 _CABLE_LINE = 16.0
 _CABLE_RADIUS = 4.0
@@ -47,8 +50,9 @@ def section_svg(section: FloorSection, *, width: float = 720.0, name: str = "sec
     parts.append(text(MARGIN, y, section.top_text))
     y += 6.0
     for slab in section.slabs:
-        height = _height(slab)
-        parts += _slab(slab, section.cable_text, (y, height, end, name))
+        words = _words(slab, end)
+        height = _height(slab, len(words))
+        parts += _slab(slab, words, section.cable_text, (y, height, end, name))
         y += height
     y += LINE
     parts.append(text(MARGIN, y, section.bottom_text))
@@ -68,12 +72,29 @@ def _samples(section: FloorSection) -> Iterable[tuple[Sample, str]]:
         yield diamond, section.governing_text
 
 
-def _height(slab: Slab) -> float:
-    least = _THINNEST + _CABLE_LINE if slab.holds_cable else _THINNEST
-    return min(max((slab.thickness_m or 0.0) * _PX_PER_M, least), _THICKEST)
+def _words(slab: Slab, end: float) -> list[tuple[str, bool]]:
+    """Return the lines that stand in a slab, and whether each is bold."""
+    inner = end - MARGIN - 12.0
+    label = f"\u25c6 {slab.label}" if slab.is_governing else slab.label
+    room = inner - text_width(slab.thickness_text) - 2.0
+    names = wrap(label, letters(room, bold=slab.is_governing))
+    said = [(shown, False) for shown in wrap(slab.says, letters(inner))]
+    return [*((shown, slab.is_governing) for shown in names), *said]
 
 
-def _slab(slab: Slab, cable: str, place: tuple[float, float, float, str]) -> Iterable[str]:
+def _height(slab: Slab, line_count: int) -> float:
+    least = _THINNEST + _NEXT_LINE * (line_count - _USUAL_LINES)
+    if slab.holds_cable:
+        least += _CABLE_LINE
+    return max(min((slab.thickness_m or 0.0) * _PX_PER_M, _THICKEST), least)
+
+
+def _slab(
+    slab: Slab,
+    words: Iterable[tuple[str, bool]],
+    cable: str,
+    place: tuple[float, float, float, str],
+) -> Iterable[str]:
     y, height, end, name = place
     inner = end - MARGIN
     # The fill rises like a level, so that a floor reads as how full its layers are.
@@ -85,12 +106,10 @@ def _slab(slab: Slab, cable: str, place: tuple[float, float, float, str]) -> Ite
     dashes = ' stroke-dasharray="4 3"' if slab.state is SlabState.AHEAD else ""
     thick = ' stroke-width="2.5"' if slab.is_governing else ""
     yield box(MARGIN, y, inner, height, f'fill="none" stroke="currentColor"{dashes}{thick}')
-    label = f"\u25c6 {slab.label}" if slab.is_governing else slab.label
-    room = inner - text_width(slab.thickness_text) - 14.0
-    yield text(MARGIN + 6.0, y + 16.0, cut(label, room), bold=slab.is_governing)
+    for number, (shown, is_bold) in enumerate(words):
+        yield text(MARGIN + 6.0, y + 16.0 + _NEXT_LINE * number, shown, bold=is_bold)
     if slab.thickness_text:
         yield text(end - 6.0, y + 16.0, slab.thickness_text, anchor="end")
-    yield text(MARGIN + 6.0, y + 33.0, cut(slab.says, inner - 12.0))
     if slab.holds_cable:
         yield from _cable(cable, y + height, end)
 

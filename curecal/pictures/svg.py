@@ -27,8 +27,8 @@ _TO_WORD = 24.0
 Sample = Callable[[float, float], str]
 """What draws a sample: from its left edge, on the ground of the words beside it."""
 
-# The widest ordinary letters of a sans-serif face, as a share of its size: what fits is cut early
-# rather than drawn over its neighbor.
+# The widest ordinary letters of a sans-serif face, as a share of its size: a line ends early
+# rather than being drawn over its neighbor.
 _LETTER = 0.58
 _BOLD = 0.62
 
@@ -159,7 +159,11 @@ def legend(parts: list[str], entries: Iterable[tuple[Sample, str]], end: float, 
         if x > MARGIN and x + taken > end:
             x, y = MARGIN, y + LINE
         parts.append(sample(x, y))
-        parts.append(text(x + _TO_WORD, y, word, size_px=SMALL_PX))
+        first, *further = wrap(word, letters(end - x - _TO_WORD, size_px=SMALL_PX))
+        parts.append(text(x + _TO_WORD, y, first, size_px=SMALL_PX))
+        for shown in further:
+            y += LINE
+            parts.append(text(x + _TO_WORD, y, shown, size_px=SMALL_PX))
         x += taken + 8.0
     return y + 8.0
 
@@ -169,12 +173,6 @@ def text_width(content: str, *, size_px: int = FONT_PX) -> float:
     return size_px * _LETTER * len(content)
 
 
-def cut(content: str, width: float) -> str:
-    """Return a text as far as it fits into a width [px], with an ellipsis where it is cut."""
-    most = letters(width)
-    return content if len(content) <= most else f"{content[: most - 1].rstrip()}…"
-
-
-def letters(width: float, *, bold: bool = False) -> int:
+def letters(width: float, *, bold: bool = False, size_px: int = FONT_PX) -> int:
     """Return how many letters of ordinary text fit into a width [px]."""
-    return max(int(width / (FONT_PX * (_BOLD if bold else _LETTER))), 1)
+    return max(int(width / (size_px * (_BOLD if bold else _LETTER))), 1)

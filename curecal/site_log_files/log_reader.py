@@ -192,7 +192,7 @@ def _entry_corrected(
             if made is not None:
                 break
         if made is None:
-            params = {"roles": who_may_mend(raw.kind).as_written}
+            params = {"roles": who_may_mend(raw.kind)}
             for other in raws.values():
                 if other.id not in log and other.table.get("of") == raw.id:
                     inner.find(Severity.ERROR, "mend-wants-role", other.path, params)

@@ -23,7 +23,7 @@ from curecal.toml_files.values import READERS, instant, text_of, wrong_type
 from curecal.toml_files.working_time import working_time
 from curecal.trade.findings import Finding, Severity
 from curecal.trade.sources import Basis, Source
-from curecal.words.catalogue import DEFAULT_LANGUAGE, languages
+from curecal.words.catalogue import languages
 
 Table = PlainTable
 _EMPTY: Table = {}
@@ -236,14 +236,19 @@ def _ask_offset(reader: TableReader, value: object, at: datetime, path: str) -> 
         reader.find(Severity.WARNING, "offset-not-site", path, params)
 
 
-def _language(reader: TableReader, value: object, key: Key, path: str) -> str:
-    """Return a language there are texts in; for one there are not, the one that is used."""
-    name, known = text_of(value, key), languages()
+def _language(reader: TableReader, value: object, key: Key, path: str) -> str | None:
+    """Return a language there are texts in; None for one there are not, as if none were given.
+
+    Source: RFC 5646, 2.1.1 (small and large letters are alike); RFC 4647, 3.4 ("de-AT" finds
+    "de").
+    """
+    wished, known = text_of(value, key), languages()
+    name = wished.lower().partition("-")[0]
     if name in known:
         return name
-    params = {"text": shorten(name), "known": ", ".join(known), "used": DEFAULT_LANGUAGE}
+    params = {"text": shorten(wished), "known": ", ".join(known)}
     reader.find(Severity.WARNING, "language-not-there", path, params)
-    return DEFAULT_LANGUAGE
+    return None
 
 
 def _tables(value: object, key: Key) -> object:

@@ -131,7 +131,7 @@ def _named(parts: Sequence[str], index: int, inside: object) -> tuple[str, objec
 
 def _key(key: str, words: Words) -> str:
     """Return a key as people say it: with spaces, and by its name where it has one."""
-    named = f"name.key.{key}"
+    named = f"name.file_part.{key}"
     return words.text(named) if named in words.catalogue else clean(key.replace("_", " "))
 
 

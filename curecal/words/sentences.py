@@ -157,7 +157,7 @@ class Words(Record):
 
     def person(self, role: str) -> str:
         """Return who somebody is on the job."""
-        return self.name("by", role)
+        return self.name("role", role)
 
     def state(self, state: State) -> str:
         """Return a zone's state."""
@@ -206,6 +206,11 @@ class Words(Record):
         )
 
 
+def ended(text: str) -> str:
+    """Return a text with a stop at its end, once: a day may end with one ("5. Jan.")."""
+    return text if text.endswith((".", ":", "!", "?")) else f"{text}."
+
+
 def whole(text: str) -> str:
     """Return a clause as a sentence: its first letter large, a stop at its end.
 
@@ -213,11 +218,11 @@ def whole(text: str) -> str:
     """
     if not text:
         return text
-    ended = text if text[-1] in ".:!?" else f"{text}."
-    first = ended.split(maxsplit=1)[0].rstrip(".:!?,")
+    said = ended(text)
+    first = said.split(maxsplit=1)[0].rstrip(".:!?,")
     if "/" in first or "." in first:
-        return ended
-    return ended[0].upper() + ended[1:]
+        return said
+    return said[0].upper() + said[1:]
 
 
 def words_for(

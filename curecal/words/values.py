@@ -216,6 +216,8 @@ def _number(name: str, value: float, catalogue: Catalogue, reader: Reader) -> st
         shown = show_set_point(value, reader.units.value, both=True)
     elif ending == "s":
         shown = _duration(value, catalogue)
+    elif ending == "kgm2s":
+        shown = _evaporation(value, catalogue, reader)
     elif ending in _WITH_UNITS:
         shown = _WITH_UNITS[ending](value, reader)
     elif ending in _PLAIN:
@@ -239,12 +241,16 @@ def _duration(value_s: float, catalogue: Catalogue) -> str:
     return f"{number} {catalogue.text('value.days').form(float(number), catalogue.language)}"
 
 
+def _evaporation(value_kgm2s: float, catalogue: Catalogue, reader: Reader) -> str:
+    amount = show_evaporation(value_kgm2s, reader.units.value).removesuffix(" in 24 h")
+    return f"{amount} {catalogue.text('value.in-a-day').other}"
+
+
 _WITH_UNITS: dict[str, Callable[[float, Reader], str]] = {
     "c": lambda value, reader: show_temperature(value, reader.units.value),
     "k": lambda value, reader: show_step(value, reader.units.value),
     "m": lambda value, reader: show_length(value, reader.units.value),
     "m2": lambda value, reader: show_area(value, reader.units.value),
-    "kgm2s": lambda value, reader: show_evaporation(value, reader.units.value),
 }
 _PLAIN: dict[str, Callable[[float], str]] = {
     "fraction": show_percent,

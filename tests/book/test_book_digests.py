@@ -98,7 +98,7 @@ def test_an_entry_that_was_changed_is_named(full: Book, change: str) -> None:
     behind(full, "log_entry", f"UPDATE log_entry SET {change} WHERE entry_id = 'cable-laid'")  # noqa: S608 - ours
     (fault,) = faults(full)["book-fault-entry"]
     expected = "e-other" if "e-other" in change else "cable-laid"
-    assert fault == {"job_id": JOB_ID, "entry": expected}
+    assert fault == {"job_id": JOB_ID, "entry_id": expected}
 
 
 def test_a_warmer_reading_under_its_old_number_is_found(full: Book) -> None:
@@ -106,7 +106,7 @@ def test_a_warmer_reading_under_its_old_number_is_found(full: Book) -> None:
         (body,) = (each.body for each in entries_of(connection, JOB_ID) if each.entry_id == "air-2")
     warmer = json.dumps({**body, "air": "28 °C"})
     behind(full, "log_entry", f"UPDATE log_entry SET body = '{warmer}' WHERE entry_id = 'air-2'")  # noqa: S608 - ours
-    assert faults(full)["book-fault-entry"] == [{"job_id": JOB_ID, "entry": "air-2"}]
+    assert faults(full)["book-fault-entry"] == [{"job_id": JOB_ID, "entry_id": "air-2"}]
 
 
 @pytest.mark.parametrize(
@@ -242,7 +242,7 @@ def test_a_row_under_another_job_is_found(full: Book) -> None:
     with full.writing() as connection:
         put_job(connection, "other")
     behind(full, "log_entry", "UPDATE log_entry SET job_id = 'other' WHERE entry_id = 'air-2'")
-    assert faults(full)["book-fault-entry"] == [{"job_id": "other", "entry": "air-2"}]
+    assert faults(full)["book-fault-entry"] == [{"job_id": "other", "entry_id": "air-2"}]
 
 
 def test_how_a_digest_is_made_never_changes(book: Book) -> None:

@@ -142,7 +142,7 @@ def test_a_fact_that_changes_is_refused_by_its_name(book: Book, tmp_path: Path) 
     path = folder_of(tmp_path, more=AIR_LATER)
     add_job(book, path, now=NOW)
     path.write_text(JOB_FILE + AIR_LATER.replace("18 °C", "28 °C"), encoding="utf-8")
-    assert refused("book-entry-contradicts", book, path).params == {"entry": "air-2"}
+    assert refused("book-entry-contradicts", book, path).params == {"entry_id": "air-2"}
     with book.reading() as connection:
         assert len(revisions_of(connection, JOB_ID)) == 1
 

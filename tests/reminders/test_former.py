@@ -7,13 +7,26 @@ from datetime import UTC, datetime
 from typing import TYPE_CHECKING, Any
 
 import pytest
-from reminder_samples import DAY, HOUR, PEOPLE, job_text, of_kind, released, wants
+from reminder_samples import (
+    DAY,
+    HOUR,
+    PEOPLE,
+    Clock,
+    Post,
+    evidence,
+    job_text,
+    of_kind,
+    released,
+    url_of,
+    wants,
+)
 from test_wanted import CLEAR_AT, LOG, NOW, RELEASED, entries, told_all
 
 from curecal.reminders.simulation.simulate import heard
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
+    from pathlib import Path
 
     from curecal.reminders.reminder_types import Heard, Reminder
 
@@ -124,3 +137,35 @@ def test_a_release_anew_is_taken_back_anew() -> None:
     again = wants(later, told, log=log)
     told += [heard(each, later, number=200) for each in of_kind(again, "released", "ida")]
     assert to(wants(later + HOUR, told, text=OTHER_OWNER, log=LOG), "no-longer")
+
+
+@pytest.mark.parametrize(
+    ("number", "more"),
+    [("+1 902 555 0188", ""), ("+1 902 555 0177", "until = 2026-12-08T10:00:00\n")],
+    ids=["another number", "left the job"],
+)
+def test_a_may_is_taken_back_in_the_language_it_was_given_in(
+    number: str, more: str, tmp_path: Path
+) -> None:
+    def text(phone: str, more: str = "") -> str:
+        wish = f'phone = "{phone}"\nreach_by = ["text"]\nlanguage = "pl"\n{more}'
+        return job_text(people=f"{PEOPLE}{wish}").replace("[job]\n", '[job]\nlanguage = "de"\n')
+
+    at = datetime(2026, 12, 8, 12, 30, tzinfo=UTC)
+    post = Post(url_of(tmp_path), Clock(at))
+    try:
+        post.add(text("+1 902 555 0177"), tmp_path)
+        post.note(*evidence(at - HOUR / 2), released(at))
+        post.cycle.run()
+        assert [to for to, _ in post.text.sent] == ["+19025550177"]
+        post.text.sent.clear()
+        post.clock.go(2 * HOUR)
+        post.add(text(number, more), tmp_path)
+        back = {"id": "no", "at": post.clock.at, "kind": "correction", "of": "let-go"}
+        post.note({**back, "withdrawn": True, "by": "Robin Mistral"})
+        post.cycle.run()
+        said = {to: data.decode() for to, data in post.text.sent}
+        assert "+19025550177" in said
+        assert all("NIE wlaczac" in one for one in said.values()), said
+    finally:
+        post.close()

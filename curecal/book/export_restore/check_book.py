@@ -160,7 +160,7 @@ def _log(connection: Connection, job_id: str) -> Iterator[Message]:
     """Entries that say something else than when they came in."""
     rows = select(log_entry).where(log_entry.c.job_id == job_id)
     for entry in _changed(connection, rows.order_by(log_entry.c.number), ENTRY):
-        yield Message("book-fault-entry", {"job_id": job_id, "entry": entry})
+        yield Message("book-fault-entry", {"job_id": job_id, "entry_id": entry})
 
 
 def _changed(connection: Connection, rows: Select[Any], names: tuple[str, ...]) -> Iterator[str]:

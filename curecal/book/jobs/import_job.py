@@ -246,7 +246,7 @@ def _fresh(known: Sequence[StoredEntry], entries: Sequence[StoredEntry]) -> tupl
             bodies[entry.entry_id] = entry.body
             fresh.append(entry)
         elif bodies[entry.entry_id] != entry.body:
-            raise BookError("book-entry-contradicts", entry=entry.entry_id)
+            raise BookError("book-entry-contradicts", entry_id=entry.entry_id)
     return tuple(fresh)
 
 

@@ -22,6 +22,7 @@ from curecal.calendars.ical.ical_writer import CalendarMethod, Party, Sending, d
 from curecal.calendars.ical.round_trip_check import refuse_faults
 from curecal.calendars.revision import Revision
 from curecal.errors import SourceError
+from curecal.trade.job import Job
 from curecal.words.sentences import Words
 
 _LONGEST_STEM = 48
@@ -113,7 +114,7 @@ def message(
 
 
 def whole_message(
-    revisions: Sequence[Revision], *, job_id: str, organizer: Party, reader: Party, words: Words
+    revisions: Sequence[Revision], job: Job, *, organizer: Party, reader: Party, words: Words
 ) -> EmailMessage:
     """A whole calendar as one message, for a reader who has none of it yet.
 
@@ -122,7 +123,7 @@ def whole_message(
 
     Args:
         revisions: The entries of the reader's calendar, at least one.
-        job_id: The job's id.
+        job: The job.
         organizer: Who sends.
         reader: Who is told.
         words: The reader's words.
@@ -134,16 +135,15 @@ def whole_message(
         CurecalError: the calendar is not what may be sent (`calendar-form`); our own fault.
     """
     how = Sending(CalendarMethod.PUBLISH, organizer)
-    data = document(least_head(job_id), revisions, sending=how)
+    data = document(least_head(job.id), revisions, sending=how)
     refuse_faults(data)
-    job = revisions[0].summary.partition(":")[0]
     digest = _hash(
         "\n".join(message_id(one, organizer=organizer, reader=reader) for one in revisions)
     )
     made = EmailMessage(policy=SMTP)
     made["From"] = _mailbox(organizer)
     made["To"] = _mailbox(reader)
-    made["Subject"] = words.text("mail.whole-subject", {"job": job})
+    made["Subject"] = words.text("mail.whole-subject", {"job": job.name})
     made["Date"] = format_datetime(max(one.changed_at for one in revisions))
     made["Message-ID"] = f"<{digest[:40]}@{organizer.address.rpartition('@')[2]}>"
     made["Auto-Submitted"] = "auto-generated"
@@ -154,7 +154,7 @@ def whole_message(
         data,
         maintype="text",
         subtype="calendar",
-        filename=f"{file_stem(job) or 'calendar'}.ics",
+        filename=f"{file_stem(job.name) or 'calendar'}.ics",
         cte="base64",
         params={"method": how.method.value, "charset": "UTF-8"},
     )

@@ -72,13 +72,13 @@ def _say_left(added: Added) -> None:
     say([words.text("book.left", {"count": len(added.left)})], style="warn")
     lines: list[Line] = []
     for orphan in added.left:
-        params = {"entry": orphan.entry_id, "kind": orphan.kind, "happened": orphan.at}
+        params = {"entry_id": orphan.entry_id, "kind": orphan.kind, "happened": orphan.at}
         lines += bullet(words.text("book.left-entry", params), width_of(None))
         if orphan.like:
             text = words.text("book.left-like", {"entries": ", ".join(orphan.like)})
             lines += bullet(text, width_of(None), indent=4)
     print_lines(lines)
-    params = {"job_id": added.job_id, "entry": added.left[0].entry_id}
+    params = {"job_id": added.job_id, "entry_id": added.left[0].entry_id}
     say([words.text("book.take-back", params)])
 
 

@@ -270,11 +270,12 @@ def _messages(
     """A message for each revision."""
     from curecal.calendars.ical.mail_message import file_name, message
 
+    words = _words_of(made, reader)
     return [
         MailFile(
             written.directory / file_name(one, reader),
             message(
-                one, job_id=made.job.id, organizer=organizer, reader=reader, words=made.words
+                one, job_id=made.job.id, organizer=organizer, reader=reader, words=words
             ).as_bytes(),
             reader,
             (one,),
@@ -296,9 +297,22 @@ def _whole_message(
     audience = revisions[0].audience.value
     name = file_stem(f"{audience} whole calendar for {reader.name or reader.address}")
     octets = whole_message(
-        revisions, job_id=made.job.id, organizer=organizer, reader=reader, words=made.words
+        revisions, made.job, organizer=organizer, reader=reader, words=_words_of(made, reader)
     ).as_bytes()
     return [MailFile(written.directory / f"{name}.eml", octets, reader, revisions)]
+
+
+def _words_of(made: PlannedJob, reader: Party) -> Words:
+    """Return the words of who reads a message: their own language, else the job's."""
+    from curecal.words.reader_language import reader_language
+
+    address = comparable_email(reader.address)
+    own = (
+        person.language
+        for person in made.job.people
+        if person.language and comparable_email(person.email or "") == address
+    )
+    return made.words_in(reader_language(made.job, next(own, None)))
 
 
 def _is_to(mail: Mailed, reader: Party) -> bool:

@@ -312,7 +312,7 @@ def _say(added: AddedChannel, job: TargetJob, words: Words, width: int, *, first
         lines += paragraph(words.text("readings.unchanged", device), width)
     else:
         path = job.job_id or str(job.path)
-        said = {**device, "path": path, "new_count": added.new, "entry": added.id}
+        said = {**device, "path": path, "new_count": added.new, "entry_id": added.id}
         lines += paragraph(words.text("readings.added", said), width, style="good")
         kept = "readings.kept-in-book" if job.job_id else "readings.kept"
         lines += paragraph(words.text(kept, {"path": str(added.path)}), width)

@@ -351,17 +351,17 @@ def gap_message(found: Gap, entry: Entry, evidence: Evidence) -> Message:
         "signed_at": entry.at,
         "by": entry.by or "",
         "entered_by": entry.entered_by or "",
-        "roles": titles_of(MAY_GIVE[evidence]),
+        "roles": in_order(MAY_GIVE[evidence]),
     }
     return Message(f"signature-{found.value}", params)
 
 
-def titles_of(roles: Collection[Role]) -> str:
-    """Return roles as people write them, in the order of `Role`.
+def in_order(roles: Collection[Role]) -> tuple[Role, ...]:
+    """Return roles in the order of `Role`.
 
     Rule: R24c.
     """
-    return ", ".join(role.as_written for role in Role if role in roles)
+    return tuple(role for role in Role if role in roles)
 
 
 def signature_findings(people: Sequence[Person], entries: Iterable[Entry]) -> list[Finding]:

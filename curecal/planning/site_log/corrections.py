@@ -11,9 +11,9 @@ from curecal.planning.site_log.authority import (
     entering_gap,
     evidence_of,
     gap,
+    in_order,
     says_bad_news,
     speaks_as,
-    titles_of,
 )
 from curecal.planning.site_log.entry_kinds import kind_of
 from curecal.records import Record, record
@@ -245,7 +245,7 @@ def correction_findings(corrected: Iterable[Corrected]) -> list[Finding]:
             "told_by": entry.by or "",
             "corrected_at": correction.at,
             "by": correction.by or "",
-            "roles": titles_of(who_may_change(entry)),
+            "roles": in_order(who_may_change(entry)),
         }
         done = "withdrawn" if correction.withdrawn else "corrected"
         code = f"entry-{done}" if changed.counts else f"{done}-wants-role"

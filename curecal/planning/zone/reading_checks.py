@@ -163,7 +163,7 @@ def _jump(
     """Return what to ask about the first of several odd readings."""
     first = odd[0]
     params = {
-        "place": place.value,
+        "reading_place": place.value,
         # As it is typed into a correction, in every language.
         "typed": place.value,
         "before_c": first.from_c,
@@ -210,6 +210,6 @@ def _long_before(ctx: ZoneContext) -> list[Finding]:
         following = min(at for at in (*others, begun_at) if at >= look.at)
         before_s = (following - look.at).total_seconds()
         if before_s > ctx.rules.spot_readings.before_s:
-            params = {"place": look.place.value, "seen_at": look.at, "before_s": before_s}
+            params = {"reading_place": look.place.value, "seen_at": look.at, "before_s": before_s}
             return [ctx.finding(Severity.WARNING, "reading-long-before", look.path, params)]
     return []

@@ -97,8 +97,8 @@ def count_new_readings(
             raise SourceError(
                 "readings-place-twice",
                 device=channel.device,
-                place=entry.place.value,
-                entry=entry.id,
+                reading_place=entry.place.value,
+                entry_id=entry.id,
                 path=job,
             )
     here = [entry for entry in own if (entry.place, entry.zone) == (wanted.place, wanted.zone)]
@@ -126,7 +126,7 @@ def _refuse_wider(
             raise SourceError(
                 "readings-window-wider",
                 device=channel.device,
-                entry=entry.id,
+                entry_id=entry.id,
                 path=job,
                 changes=" ".join(changes),
             )

@@ -244,8 +244,8 @@ def _find_elsewhere(reader: TableReader, whole: Sequence[StoredSeries]) -> None:
         ):
             params: dict[str, object] = {
                 "device": first.device,
-                "entry": first.id,
-                "place": first.place.value,
+                "entry_id": first.id,
+                "reading_place": first.place.value,
             }
             reader.find(Severity.STOP, "readings-place-twice", second.path, params)
 

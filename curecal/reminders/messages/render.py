@@ -153,7 +153,8 @@ def line_words(reminder: Reminder, context: SendContext, planned: PlannedNow) ->
         The words.
     """
     person = planned.people.get(reminder.recipient)
-    words = reader_words(planned.plan.job, context.rules, person, planned.plan.as_of)
+    reader = person or planned.former(reminder.recipient)
+    words = reader_words(planned.plan.job, context.rules, reader, planned.plan.as_of)
     rule = planned.rules.kinds[reminder.kind]
     roles = person.roles if person else ()
     role = next((own for own in roles if own in rule.to), Role.OWNER)

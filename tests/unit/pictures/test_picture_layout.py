@@ -13,11 +13,15 @@ import pytest
 
 from curecal.job_files import load_rules, read_job
 from curecal.job_files.days_off import day_off_for
+from curecal.pictures.in_words import section_in_words, timeline_in_words
 from curecal.pictures.section import FloorSection, make_section
 from curecal.pictures.section_svg import section_svg
 from curecal.pictures.timeline import Timeline, make_timeline
 from curecal.pictures.timeline_svg import timeline_svg
 from curecal.planning.make_plan import make_plan
+from curecal.planning.plan import Plan
+from curecal.trade.site_log import Log
+from curecal.words.catalogue import languages
 from curecal.words.sentences import words_for
 
 ROOT = Path(__file__).parents[3]
@@ -42,17 +46,24 @@ FOLDERS = {
 
 
 @functools.cache
-def drawn(name: str) -> list[tuple[Timeline, FloorSection]]:
-    """Return the timeline and the section of every zone of a job."""
-    folder, rules = FOLDERS[name], load_rules()
+def planned(name: str) -> tuple[Plan, Log]:
+    """Return the plan and the log of a job."""
+    folder = FOLDERS[name]
     as_of = _asked_at(folder)
     read = read_job(folder / "job.toml")
     assert read.job is not None
     assert as_of is not None
-    plan = make_plan(read.job, read.log, as_of, rules=rules, day_off=day_off_for(read.job))
-    words = words_for(read.job, rules, as_of=as_of)
+    day_off = day_off_for(read.job)
+    return make_plan(read.job, read.log, as_of, rules=load_rules(), day_off=day_off), read.log
+
+
+@functools.cache
+def drawn(name: str, language: str = "en") -> list[tuple[Timeline, FloorSection]]:
+    """Return the timeline and the section of every zone of a job."""
+    plan, log = planned(name)
+    words = words_for(plan.job, load_rules(), language=language, as_of=plan.as_of)
     return [
-        (make_timeline(plan, zone, read.log, words), make_section(plan, zone, words))
+        (make_timeline(plan, zone, log, words), make_section(plan, zone, words))
         for zone in plan.zones
     ]
 
@@ -70,10 +81,12 @@ def test_many_jobs_are_drawn() -> None:
     assert len(FOLDERS) > 50
 
 
-@pytest.mark.parametrize("width", [320, 720])
+@pytest.mark.parametrize(
+    ("width", "language"), [(720, "en"), *((320, language) for language in languages())]
+)
 @pytest.mark.parametrize("name", FOLDERS)
-def test_words_are_whole_and_beside_each_other(name: str, width: int) -> None:
-    for timeline, section in drawn(name):
+def test_words_are_whole_and_beside_each_other(name: str, width: int, language: str) -> None:
+    for timeline, section in drawn(name, language):
         for drawing in (timeline_svg(timeline, width=width), section_svg(section, width=width)):
             root = ET.fromstring(drawing)  # noqa: S314 - made here
             texts = list(root.iter(f"{SVG}text"))
@@ -104,6 +117,15 @@ def test_upright_lines_stand_beside_words(name: str) -> None:
             assert not [
                 box for box in placed if box[0] < x < box[2] and box[1] < bottom and top < box[3]
             ]
+
+
+@pytest.mark.parametrize("language", languages())
+@pytest.mark.parametrize("name", FOLDERS)
+def test_what_a_picture_says_has_one_stop_at_a_sentences_end(name: str, language: str) -> None:
+    for timeline, section in drawn(name, language):
+        for said in (timeline_in_words(timeline), section_in_words(section)):
+            assert said.endswith(".")
+            assert ".." not in said
 
 
 def test_a_layer_ahead_without_a_date_is_drawn_as_such() -> None:

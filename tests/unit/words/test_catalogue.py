@@ -358,7 +358,7 @@ def test_everything_the_rules_name_has_its_words() -> None:
     rules, texts = load_rules(), catalogue("en")
     wanted = {f"caution.{code}" for code in rules.cautions}
     for hold in rules.holds:
-        wanted |= {f"name.hold.{hold.code}", f"name.gates.{hold.gates}", f"name.by.{hold.by}"}
+        wanted |= {f"name.hold.{hold.code}", f"name.gates.{hold.gates}", f"name.role.{hold.by}"}
     assert [key for key in sorted(wanted) if key not in texts] == []
     assert all(rule.title and rule.source.text for rule in rules.by_id.values())
 

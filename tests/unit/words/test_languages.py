@@ -9,15 +9,17 @@ from dataclasses import replace
 from datetime import date, timedelta
 
 import pytest
-from plan_samples import AS_OF, job, zone
+from plan_samples import AS_OF, RULES, job, zone
 
 from curecal.cli.main import COMMANDS
+from curecal.planning.site_log.authority import in_order
+from curecal.trade.findings import Message
 from curecal.trade.job import Person, Role, Units
 from curecal.words import reader_language as reader_language_module
 from curecal.words.catalogue import Text, catalogue, languages, places
 from curecal.words.plural_forms import FORMS_OF, plural_form
 from curecal.words.reader_language import language_of, reader_language
-from curecal.words.sentences import OPTIONAL
+from curecal.words.sentences import OPTIONAL, words_for
 from curecal.words.values import Reader, show, show_day
 
 Needs = Callable[[str], str]
@@ -136,3 +138,48 @@ def test_a_calendar_of_several_is_in_the_language_all_of_them_read(
     assert language_of(site, (Role.OWNER,), AS_OF) == "de"
     differing = replace(site, people=(lead, replace(crew, language=None)))
     assert language_of(differing, both, AS_OF) == "de"
+
+
+def test_no_word_of_ours_stands_in_for_what_people_type() -> None:
+    # A floor called "floor" and a person called "owner" keep their names.
+    typed = {
+        "address",
+        "by",
+        "cable",
+        "device",
+        "entered_by",
+        "entry_id",
+        "found",
+        "id",
+        "job",
+        "key",
+    }
+    typed |= {"job_id", "layer", "name", "path", "person", "place", "reason", "room", "text"}
+    typed |= {"key", "told_by", "under", "zone"}
+    groups = {key.split(".")[1] for key in catalogue("en").texts if key.startswith("name.")}
+    assert groups & typed == set()
+
+
+@pytest.mark.parametrize("language", languages())
+def test_what_people_typed_stays_in_every_language(language: str) -> None:
+    words = words_for(job(zone()), RULES, language=language)
+    below = {"layer": "tile", "done_at": AS_OF, "under": "ground", "earlier_at": AS_OF}
+    told = {"entry": "done", "told_at": AS_OF, "told_by": "tester", "corrected_at": AS_OF}
+    twice = {"device": "air", "entry_id": "photo", "reading_place": "surface"}
+    assert words.text("remind.still-curing.subject", {"place": "floor"}).startswith("floor")
+    assert "ground" in words.message(Message("done-before-below", below))
+    assert "owner" in words.message(Message("entry-withdrawn", {**told, "by": "owner"}))
+    assert "photo" in words.message(Message("readings-place-twice", twice))
+    missing = {"key": "expected", "means": "", "example": "[expected]"}
+    assert "expected" in words.message(Message("key-missing", missing))
+    assert words.catalogue.text("name.file_part.expected").other not in words.message(
+        Message("key-missing", missing)
+    )
+
+
+@pytest.mark.parametrize("language", languages())
+def test_who_may_do_something_is_told_in_every_language(language: str) -> None:
+    words = words_for(job(zone()), RULES, language=language)
+    roles = in_order({Role.ELECTRICIAN, Role.CREW_LEAD})
+    said = words.remedy(Message("signature-unsigned", {"roles": roles}))
+    assert f"{words.person('crew_lead')}, {words.person('electrician')}" in said

@@ -94,3 +94,12 @@ def test_electrical_words_follow_the_code(code: Code, words: str) -> None:
 
 def test_letters_of_every_script_stay() -> None:
     assert clean("Łazienka 浴室 ألف 👩‍🔧") == "Łazienka 浴室 ألف 👩‍🔧"
+
+
+@pytest.mark.parametrize(("language", "said"), [("en", "in 24 h"), ("fr", "en 24 h")])
+def test_what_evaporates_in_a_day_is_told_in_the_readers_language(language: str, said: str) -> None:
+    # 3 lb/1000 ft² in 24 h is 14.65 g/m² in a day: 1 lb is 0.45359237 kg, 1 ft 0.3048 m.
+    rate_kgm2s = 3.0 * 0.45359237 / (1000.0 * 0.3048**2) / 86_400.0
+    imperial = Reader(units=Units.IMPERIAL)
+    shown = show("value_kgm2s", rate_kgm2s, catalogue(language), imperial)
+    assert shown == f"3 lb/1000 ft² {said}"

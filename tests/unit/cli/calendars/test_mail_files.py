@@ -6,13 +6,12 @@ import json
 from email import message_from_bytes
 from email.policy import default
 from pathlib import Path
-from typing import TYPE_CHECKING
+
+import pytest
 
 from curecal.calendars import faults
 from curecal.cli.main import code_of_run
-
-if TYPE_CHECKING:
-    import pytest
+from curecal.words.catalogue import catalogue
 
 EXAMPLE = Path(__file__).parents[4] / "examples" / "bathroom" / "job.toml"
 EARLY, LATER = "2026-11-10T08:00", "2026-11-11T08:00"
@@ -290,3 +289,23 @@ def test_another_folder_gets_no_message_twice(tmp_path: Path) -> None:
 def test_a_file_that_is_no_calendar_is_one_line(capsys: pytest.CaptureFixture[str]) -> None:
     assert code_of_run(["calendars", "check", str(EXAMPLE)]) == 1
     assert capsys.readouterr().out == (f"{EXAMPLE} is not a calendar: it has no BEGIN:VCALENDAR.\n")
+
+
+@pytest.mark.parametrize("more", [(), ("--whole",)])
+def test_a_message_is_in_its_readers_language_else_in_the_jobs(
+    tmp_path: Path, more: tuple[str, ...]
+) -> None:
+    path = job(tmp_path, sender='email = "robin@tilecrew.example"\nlanguage = "pl"')
+    text = path.read_text(encoding="utf-8").replace("[job]\n", '[job]\nlanguage = "de"\n', 1)
+    path.write_text(text.replace("hall bath", "1: hall bath"), encoding="utf-8")
+    mail(path, tmp_path / "out", *more)
+    told = [message_from_bytes(one, policy=default) for one in messages(tmp_path / "out").values()]
+    for letter in told:
+        words = catalogue("pl" if "robin@" in letter["To"] else "de")
+        body = letter.get_body(("plain",))
+        assert body is not None
+        answer, _, _ = words.text("mail.answer").other.partition("{")
+        assert answer.strip() in " ".join(body.get_content().split())
+    wholes = {letter["Subject"] for letter in told if more}
+    german, polish = "1: hall bath: der ganze Kalender", "1: hall bath: cały kalendarz"
+    assert wholes == ({f"Alder Lane, {german}", f"Alder Lane, {polish}"} if more else set())

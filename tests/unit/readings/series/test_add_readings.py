@@ -35,7 +35,7 @@ def test_the_same_readings_are_not_taken_as_another_places(job: Path) -> None:
     before = (job.read_bytes(), kept(job))
     with pytest.raises(SourceError, match="readings-place-twice") as refused:
         put(job, "shape_1.csv", place=Place.SURFACE)
-    assert refused.value.params["entry"] == first.id
+    assert refused.value.params["entry_id"] == first.id
     assert (job.read_bytes(), kept(job)) == before
     assert first.id is not None
     correct(job, first.id, withdrawn=True)
@@ -100,7 +100,7 @@ def test_less_of_what_counts_already_is_refused_with_the_correction(job: Path) -
     before = job.read_bytes()
     with pytest.raises(SourceError, match="readings-window-wider") as refused:
         put(job, "warm_van.csv", start=start)
-    assert refused.value.params["entry"] == added.id
+    assert refused.value.params["entry_id"] == added.id
     assert refused.value.params["changes"] == '"from=2026-11-13 08:45:00+00:00"'
     assert job.read_bytes() == before
     assert added.id is not None
