@@ -276,3 +276,18 @@ def test_a_stop_that_holds_lets_no_visit_stand_again() -> None:
     found = wants(at + HOUR, told, log=entries({**halt, "by": "Robin Mistral"}))
     assert not of_kind(found, "visit-booked")
     assert [each.subject for each in of_kind(found, "visit-off")] == ["energize"]
+
+
+def test_an_evening_before_is_given_up_at_midnight() -> None:
+    """It says "tomorrow": put off to the reader's next morning, it would name a wrong day."""
+    plan, _ = a_plan(NOW)
+    (zone,) = plan.zones
+    day_on = zone.energize.owner_date
+    assert day_on is not None
+    found = wants(NOW, told_all(wants(NOW), NOW))
+    evenings = of_kind(found, "evening-before")
+    assert evenings
+    for evening in evenings:
+        assert evening.until_at is not None
+        last_on = local_day(evening.until_at - timedelta(seconds=1), plan.job.tz)
+        assert last_on == day_on - timedelta(days=1)

@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from datetime import date, datetime, timedelta
 
-from curecal.instants import end_of_day, local_day
+from curecal.instants import end_of_day, local_day, start_of_day
 from curecal.planning.plan import HeatUp, HeatUpPurpose, State, ZonePlan
 from curecal.reminders.builders.bare_heat_up import bare_heat_up, has_begun, shown_number
 from curecal.reminders.builders.reminder_context import Ask, ReminderContext, begun_at
@@ -178,7 +178,8 @@ def _evening_before(ctx: ReminderContext, zone: ZonePlan) -> Iterator[Ask]:
             params=ctx.zone_facts(zone) | {"day_on": day_on},
             topic=Topic.OWNER,
             day_on=day_on,
-            until_at=ctx.day_at(day_on),
+            # It says "tomorrow".
+            until_at=start_of_day(day_on, ctx.tz),
             only=person.id,
         )
 
