@@ -262,10 +262,11 @@ class BuildUp(Record):
             and layer.sheet.kind is Kind.ADHESIVE
         )
 
-    def drying_bases_under_films(self, layer: Layer) -> tuple[Layer, ...]:
-        """Return the bases that a layer shuts in although a film lies between.
+    def bases_under_films(self, layer: Layer) -> tuple[Layer, ...]:
+        """Return the layers that another meets through films alone.
 
-        A primer or a sealer lets a base dry on; what comes over it does not.
+        A primer or a sealer bears nothing and lets a base dry on: what comes over it waits for the
+        base as if it lay on it.
 
         Rule: R15.
 
@@ -273,11 +274,7 @@ class BuildUp(Record):
             layer: the layer that covers.
         """
         direct = self.below(layer)
-        return tuple(
-            base
-            for base in self._through_films(self.below, layer)
-            if base not in direct and self.is_drying_base(base, layer)
-        )
+        return tuple(base for base in self._through_films(self.below, layer) if base not in direct)
 
     def embedding(self) -> Layer | None:
         """Return the layer that embeds the cable.

@@ -146,7 +146,7 @@ def _find_doubt(ctx: ZoneContext, layer: Layer) -> Finding | None:
 
 def _prerequisites(ctx: ZoneContext, layer: Layer, below: LayerSchedule) -> list[Prerequisite]:
     found = []
-    for under in (*ctx.build_up.below(layer), *ctx.build_up.drying_bases_under_films(layer)):
+    for under in (*ctx.build_up.below(layer), *ctx.build_up.bases_under_films(layer)):
         milestone = ctx.build_up.required_milestone(under, layer)
         if milestone is not None:
             plan = below.plan_of(under)
