@@ -395,17 +395,3 @@ def test_a_sheets_own_later_wait_puts_the_heat_off(later: Milestone) -> None:
     # What only the class says of sealing, 72 h here, is no word of this sheet.
     made = plan(job(zone(layer(short, START, "grout"))))
     assert earliest(made, "grout", Milestone.HEAT) == START + DAY
-
-
-@pytest.mark.parametrize("films", [(), ("primer",), ("primer", "sealer")])
-def test_what_comes_over_a_film_waits_for_the_base_under_it(films: tuple[str, ...]) -> None:
-    """A coat put on the same hour bears nothing: the leveler's two days stand."""
-    coats = [layer(name, START, f"film {index}") for index, name in enumerate(films)]
-    sheeting = layer("uncoupling sheet", None, "sheet")
-    made = plan(job(zone(layer("leveler", START, "base"), *coats, sheeting)), as_of=START)
-    base = item(made, "base").milestones[Milestone.COVER].window
-    start = item(made, "sheet").start
-    assert base is not None
-    assert start is not None
-    assert base.earliest > START
-    assert start.earliest >= base.earliest
