@@ -79,7 +79,9 @@ class Output:
         is_late = visit is not None and _first_day(visit, self.plan.job.tz) < self.today
         for reminder in self.reminders:
             on = reminder.day_on
-            if reminder.kind == "visit-booked" and is_late:
+            if reminder.kind in {"visit-booked", "released"} and is_late:
+                assert on is not None
+                assert on >= self.today
                 continue
             if on and reminder.topic in {"crew", "visit energize"}:
                 told[f"message {reminder.kind}"].add(on)
@@ -100,6 +102,12 @@ class Output:
                 continue
             if reminder.kind == "evening-before" and reminder.day_on == self.today:
                 # Late, on the morning itself: that the day they know is no permission.
+                continue
+            came = [day for day in told["owner's calendar"] if day < self.today]
+            if reminder.kind == "released" and came:
+                # Its day came and nobody was told: they hear the next one, and never a day gone by.
+                assert reminder.day_on is not None
+                assert reminder.day_on >= self.today
                 continue
             words = reminder.parts[0]
             undated = reminder.kind == "still-curing" and words not in {"dated", "bare-dated"}
