@@ -81,9 +81,8 @@ def _released(ctx: ReminderContext, zone: ZonePlan, role: Role) -> Iterator[Ask]
     by = zone.first_switched_on_by
     day_on = switch_on_day(ctx, zone)
     if day_on is None or day_on < ctx.local_on:
-        # Its day went by before anybody was told: the next one.
-        today_at = start_of_day(ctx.local_on, ctx.tz)
-        day_on = ctx.calendar.start_on(today_at, working_day=by is Role.ELECTRICIAN)
+        # Its day went by before anybody was told: the plan's own moves on.
+        day_on = zone.energize.start_on
     on_at = _first_hour(ctx, zone, day_on or ctx.local_on)
     if role is Role.ELECTRICIAN and by is not Role.ELECTRICIAN:
         return
