@@ -10,7 +10,8 @@ from typing import TYPE_CHECKING, Any
 from planning_samples import RULES
 
 from curecal.calendars import Audience, Days, Event, Timed, feeds
-from curecal.instants import local_day
+from curecal.instants import end_of_day, local_day
+from curecal.planning.working_time.working_calendar import Calendar
 from curecal.reminders.builders.build_reminders import build_reminders
 from curecal.reminders.reminder_rules import shipped_rules
 from curecal.trade.job import Person, Role
@@ -44,6 +45,7 @@ class Output:
     document: dict[str, Any]
     events: dict[tuple[Audience, str, str], Event]
     reminders: tuple[Reminder, ...]
+    next_workday: date
 
     @property
     def today(self) -> date:
@@ -131,7 +133,16 @@ def output(plan: Plan, log: Iterable[Entry], day_off: DayOff) -> Output:
             for event in feed.events
         },
         build_reminders(plan, PEOPLE, shipped_rules(), (), log=entries, day_off=day_off),
+        _next_workday(plan, day_off),
     )
+
+
+def _next_workday(plan: Plan, day_off: DayOff) -> date:
+    """Return the first day after the plan's own on which somebody works."""
+    calendar = Calendar(plan.job.work, plan.job.tz, day_off)
+    opens = calendar.next_working(end_of_day(local_day(plan.as_of, plan.job.tz), plan.job.tz))
+    assert opens is not None
+    return local_day(opens, plan.job.tz)
 
 
 def on(text: str | None) -> date | None:
@@ -188,9 +199,9 @@ def _assert_visits(found: Output) -> None:
         event = found.event(Audience.ELECTRICIAN, f"visit {reminder.subject}")
         assert event is not None, reminder
         # The day told stands as long as the window holds it; what is past is told by nobody. A
-        # visit whose window is over is still possible today.
+        # visit whose window is over is still possible on the next day of work.
         if reminder.day_on >= found.today:
-            last = max(_last_day(event, tz), found.today)
+            last = max(_last_day(event, tz), found.next_workday)
             assert _first_day(event, tz) <= reminder.day_on <= last, reminder
 
 
