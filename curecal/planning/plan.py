@@ -246,11 +246,24 @@ class RoomOrder(Record):
     heated_by: str
 
 
+def free_since(released_at: datetime | None, went_on_at: datetime | None) -> datetime | None:
+    """Return from when a floor's day counts: its release, or the later end of a stop.
+
+    Args:
+        released_at: when it was released; None where it is not.
+        went_on_at: when the last stop of a person was lifted, if one was.
+    """
+    if released_at is None or went_on_at is None:
+        return released_at
+    return max(released_at, went_on_at)
+
+
 @record
 class ZonePlan(Record):
     """One zone: its state, the reason in one message, and all that leads there.
 
     `may_energize` is the answer now: a released floor waits for its first heat's first hour.
+    `went_on_at` is when the last stop of a person was lifted.
     """
 
     zone: Zone
@@ -262,6 +275,7 @@ class ZonePlan(Record):
     layers: tuple[LayerPlan, ...]
     heat_ups: tuple[HeatUp, ...]
     room_order: RoomOrder | None = None
+    went_on_at: datetime | None = None
 
     @property
     def is_released(self) -> bool:
@@ -279,6 +293,11 @@ class ZonePlan(Record):
             ),
             None,
         )
+
+    @property
+    def free_since(self) -> datetime | None:
+        """From when a released floor's day counts: its release, or the later end of a stop."""
+        return free_since(self.released_at, self.went_on_at)
 
     @property
     def waits_for_electrician(self) -> bool:

@@ -6,7 +6,7 @@ from datetime import date
 from typing import TYPE_CHECKING
 
 import pytest
-from reminder_samples import DAY, HOUR, of_kind, wants
+from reminder_samples import DAY, HOUR, a_plan, of_kind, wants
 from test_appointments_told import visit
 from test_must_be_said import ON, ON_AT, fact
 from test_wanted import CLEAR_AT, RELEASED, told_all
@@ -54,6 +54,10 @@ def test_a_stop_of_a_released_floor_ends_for_everybody_and_its_day_is_ahead(log:
     assert {each.recipient for each in ready} == EVERYBODY - {"robin@crew.example"}
     assert {each.day_on for each in ready} == {AGAIN_ON}
     assert all(each.params["on_at"] > now for each in ready)
+    # The plan, its calendars and its first heat tell the same day.
+    (zone,) = a_plan(now, log=[*log, STOP, OVER])[0].zones
+    assert zone.energize.start_on == AGAIN_ON
+    assert zone.heat_ups[-1].steps[0].on == AGAIN_ON
     told += told_all(found, now)
     # The crew lead is asked whether it is on when it could be, not on the evening of the stop.
     asked = of_kind(wants(now + HOUR, told, log=[*log, STOP, OVER]), "is-it-done", "robin")

@@ -10,7 +10,7 @@ from curecal.planning.first_heat.chisel import repaired_from
 from curecal.planning.hold_points.complete_list import complete_list_holds
 from curecal.planning.hold_points.electrical import electrical_holds
 from curecal.planning.hold_points.judged_hold import JudgedHold, finding_of, why_not
-from curecal.planning.hold_points.stops import on_since, started_again
+from curecal.planning.hold_points.stops import on_since
 from curecal.planning.plan import Hold, HoldState
 from curecal.planning.schedule.energize_date import CureDate, compute_cure_date
 from curecal.planning.schedule.layer_schedule import LayerSchedule, schedule_layers
@@ -236,9 +236,7 @@ def _outstanding_then(then: ZoneContext) -> tuple[Message | None, list[str]]:
     return heating.fault, [hold.code for hold in holds if hold.is_outstanding]
 
 
-def heat_up_entries(
-    ctx: ZoneContext, released_at: datetime | None
-) -> tuple[Energized | HeatStep, ...]:
+def heat_up_entries(ctx: ZoneContext, free_at: datetime | None) -> tuple[Energized | HeatStep, ...]:
     """Return the entries of the heat-up under the finished floor, since its release.
 
     A floor that somebody stopped begins anew once it is found sound. Seen on, it was switched on.
@@ -247,22 +245,20 @@ def heat_up_entries(
 
     Args:
         ctx: the zone.
-        released_at: when it was released, if it was.
+        free_at: when it was released, or went on after a later stop; None without a release.
 
     Returns:
         Entries in order.
     """
-    if released_at is None:
+    if free_at is None:
         return ()
-    again_at = started_again(ctx)
-    since = released_at if again_at is None else max(released_at, again_at)
     told = tuple(
         entry
         for entry in ctx.facts.entries
         if isinstance(entry, (Energized, HeatStep))
         and entry.zone in {None, ctx.zone.id}
-        and entry.at >= since
+        and entry.at >= free_at
     )
-    on_at = None if told else on_since(ctx, since)
+    on_at = None if told else on_since(ctx, free_at)
     # Nobody wrote down who switched it on, and it was seen on.
     return told if on_at is None else (Energized(id="", at=on_at, recorded=on_at),)

@@ -20,7 +20,7 @@ def compute_energize(
     schedule: LayerSchedule,
     cure: CureDate,
     state: State,
-    released_at: datetime | None,
+    free_at: datetime | None,
     *,
     running: bool,
 ) -> Energize:
@@ -29,7 +29,7 @@ def compute_energize(
     Rule: R20, R21, R23.
 
     Args:
-        released_at: when it was released, by a release that still counts.
+        free_at: when a release that still counts was given, or a later stop ended.
         running: whether its heat-up runs by right.
     """
     if cure.window is None:
@@ -43,7 +43,7 @@ def compute_energize(
             measured_share=0.0,
             blocked=cure.blocked,
         )
-    not_before = _not_before(ctx, released_at, running=running)
+    not_before = _not_before(ctx, free_at, running=running)
     # Who comes for it comes on a working day; an owner switches on when it suits them.
     visit = first_switched_on_by(ctx.zone, ctx.zone.layers) is Role.ELECTRICIAN
 
@@ -66,17 +66,17 @@ def compute_energize(
     )
 
 
-def _not_before(ctx: ZoneContext, released_at: datetime | None, *, running: bool) -> datetime:
+def _not_before(ctx: ZoneContext, free_at: datetime | None, *, running: bool) -> datetime:
     """Return before which instant no day is told: it moves on with the days that pass."""
     as_of = ctx.facts.as_of
-    if released_at is None:
+    if free_at is None:
         return as_of
     if running:
         # Once it runs, the heat-up keeps its own days.
-        return released_at
+        return free_at
     # The morning of a released floor's day may be past: that day is still today, until midnight.
     today = start_of_day(local_day(as_of, ctx.calendar.tz), ctx.calendar.tz)
-    return max(released_at, today)
+    return max(free_at, today)
 
 
 def order_room(

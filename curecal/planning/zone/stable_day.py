@@ -135,8 +135,8 @@ def _stable(
     """Return the day of one end of the zone's window, unmoved by the clock."""
     if end is None or planned_on is None:
         return None
-    released_at = zone.released_at if zone.is_released else None
-    counted = end if released_at is None else max(end, released_at)
+    free_at = zone.free_since if zone.is_released else None
+    counted = end if free_at is None else max(end, free_at)
     if as_of <= counted:
         return planned_on
     first_on = _first_on(zone, counted, calendar)

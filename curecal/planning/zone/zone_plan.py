@@ -29,7 +29,12 @@ from curecal.planning.hold_points.release import (
     heat_up_entries,
     release_hold,
 )
-from curecal.planning.hold_points.stops import held_while_bare, held_while_on, why_stopped
+from curecal.planning.hold_points.stops import (
+    held_while_bare,
+    held_while_on,
+    started_again,
+    why_stopped,
+)
 from curecal.planning.plan import (
     RELEASED_STATES,
     Appointment,
@@ -39,6 +44,7 @@ from curecal.planning.plan import (
     State,
     Visit,
     ZonePlan,
+    free_since,
 )
 from curecal.planning.schedule.energize_date import CureDate, compute_cure_date
 from curecal.planning.schedule.latest_start import with_latest_starts
@@ -95,8 +101,10 @@ def plan_zone(ctx: ZoneContext) -> PlannedZone:
     # The release counts only over all the others.
     release, releases = release_hold(ctx, schedule, cure, holds.before_release)
     released_at = releases[-1] if releases else None
-    # What runs by right began after the release, so the log is read from there.
-    running = heat_up_entries(ctx, released_at)
+    went_on_at = started_again(ctx)
+    # What runs by right began after the release and any later stop: the log is read from there.
+    free_at = free_since(released_at, went_on_at)
+    running = heat_up_entries(ctx, free_at)
     warmed_at = _warmed_at(ctx, running)
     # What stops the floor outranks every state; a hold lost while it is on only gives the reason.
     stopped, stop_findings = _find_stop(ctx, schedule, holds, releases, running)
@@ -115,7 +123,7 @@ def plan_zone(ctx: ZoneContext) -> PlannedZone:
     )
     by_right = state in RELEASED_STATES
     # Without that right nothing counts as running or released: the ramp begins anew, ahead.
-    counted, counted_from = (running, released_at) if by_right else ((), None)
+    counted, counted_from = (running, free_at) if by_right else ((), None)
     # The days told depend on the state: a released floor keeps its day, any other moves on.
     energize = compute_energize(ctx, schedule, cure, state, counted_from, running=bool(counted))
     plan = ZonePlan(
@@ -129,6 +137,7 @@ def plan_zone(ctx: ZoneContext) -> PlannedZone:
         layers=with_latest_starts(ctx, schedule.layers, energize),
         heat_ups=_heat_ups(ctx, schedule, energize, counted, state),
         room_order=order_room(ctx, schedule, energize, state),
+        went_on_at=went_on_at,
     )
     findings = (
         *schedule.findings,

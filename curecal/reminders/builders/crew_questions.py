@@ -12,7 +12,6 @@ from curecal.instants import Window, local_day
 from curecal.planning.plan import HeatUpPurpose, LayerPlan, State, ZonePlan
 from curecal.reminders.builders.owner_reminders import is_confirmed
 from curecal.reminders.builders.reminder_context import Ask, ReminderContext
-from curecal.reminders.builders.stop_reminders import switch_on_day
 from curecal.reminders.reminder_types import MessageKind, Occasion
 from curecal.reminders.timing.sending_hours import rounds
 from curecal.trade.data_sheets import SPLIT_OVER_A_NIGHT
@@ -87,7 +86,7 @@ def _told_finish(ctx: ReminderContext, zone: ZonePlan, item: LayerPlan) -> datet
 
 def _is_it_on(ctx: ReminderContext, zone: ZonePlan) -> Iterator[Ask]:
     """A released floor of which nobody wrote that it is on: no number goes to the owner."""
-    at, day_on = zone.released_at, switch_on_day(ctx, zone)
+    at, day_on = zone.released_at, ctx.crew_day(zone)
     if zone.state is not State.RELEASED or at is None or day_on is None:
         return
     first_on = max(local_day(at, ctx.tz), day_on) + _DAY

@@ -22,9 +22,7 @@ from curecal.reminders.builders.stop_reminders import (
     standing_stop,
     stop_over,
     stopped,
-    switch_on_day,
     topic_of,
-    went_on_at,
 )
 from curecal.reminders.reminder_types import (
     MAY,
@@ -79,7 +77,7 @@ def _released(ctx: ReminderContext, zone: ZonePlan, role: Role) -> Iterator[Ask]
         # Nobody is asked to switch on what is on.
         return
     by = zone.first_switched_on_by
-    day_on = switch_on_day(ctx, zone)
+    day_on = ctx.crew_day(zone)
     if day_on is None or day_on < ctx.local_on:
         # Its day went by before anybody was told: the plan's own moves on.
         day_on = zone.energize.start_on
@@ -111,7 +109,6 @@ def _released(ctx: ReminderContext, zone: ZonePlan, role: Role) -> Iterator[Ask]
 
 def _first_hour(ctx: ReminderContext, zone: ZonePlan, day_on: date) -> datetime:
     """Return when a released floor is switched on: at the hour agreed, else on its first day."""
-    over_at = went_on_at(ctx, zone)
     agreed = [
         appointment.start_at
         for appointment in ctx.plan.appointments
@@ -121,7 +118,7 @@ def _first_hour(ctx: ReminderContext, zone: ZonePlan, day_on: date) -> datetime:
         and not must_move(appointment)
         and appointment.end_at > ctx.as_of
         # Who was told of a stop that they need not come did not come.
-        and (over_at is None or appointment.start_at >= over_at)
+        and (zone.went_on_at is None or appointment.start_at >= zone.went_on_at)
     ]
     return min(agreed, default=ctx.calendar.opens(day_on))
 

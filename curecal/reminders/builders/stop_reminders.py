@@ -54,43 +54,6 @@ def day_of(ctx: ReminderContext, zone: ZonePlan, role: Role) -> date | None:
     return ctx.owner_day(zone) if role is Role.OWNER else ctx.crew_day(zone)
 
 
-def went_on_at(ctx: ReminderContext, zone: ZonePlan) -> datetime | None:
-    """Return when a zone went on after the last of its stops.
-
-    Args:
-        ctx: the plan.
-        zone: the zone.
-
-    Returns:
-        The instant; None where no stop was ever lifted.
-    """
-    lifted = [
-        entry.at
-        for entry in ctx.log
-        if isinstance(entry, Resumed) and entry.zone in {None, zone.zone.id}
-    ]
-    return max(lifted, default=None)
-
-
-def switch_on_day(ctx: ReminderContext, zone: ZonePlan) -> date | None:
-    """Return the first day to switch a released floor on: after the release, and any later stop.
-
-    Args:
-        ctx: the plan.
-        zone: the zone.
-
-    Returns:
-        The local day, also one that has come and was not kept; None without one.
-    """
-    day_on = ctx.crew_day(zone)
-    over_at = went_on_at(ctx, zone)
-    if day_on is None or over_at is None:
-        return day_on
-    visit = zone.first_switched_on_by is Role.ELECTRICIAN
-    again_on = ctx.calendar.start_on(over_at, working_day=visit)
-    return None if again_on is None else max(day_on, again_on)
-
-
 def stopped(ctx: ReminderContext, zone: ZonePlan) -> Ask:
     """Return what is said of a zone that is stopped, with why.
 
