@@ -11,14 +11,20 @@ import ctypes.util
 import importlib.util
 import os
 import shutil
+import zoneinfo
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import pytest
+import tzdata
 from hypothesis import HealthCheck, settings
 
 if TYPE_CHECKING:
     from collections.abc import Callable
+
+# As the command does, before any zone is read: the machine's own data may know other rules, and
+# which of the two a test met would hang on what ran before it.
+zoneinfo.reset_tzpath(to=[str(Path(tzdata.__file__).parent / "zoneinfo")])
 
 LONG = os.environ.get("CURECAL_TESTS_LONG") == "1"
 COMPLETE = LONG or os.environ.get("CURECAL_TESTS_COMPLETE") == "1"
