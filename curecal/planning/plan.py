@@ -249,9 +249,14 @@ class RoomOrder(Record):
 def free_since(released_at: datetime | None, went_on_at: datetime | None) -> datetime | None:
     """Return from when a floor's day counts: its release, or the later end of a stop.
 
+    Rule: R20, R22.
+
     Args:
         released_at: when it was released; None where it is not.
         went_on_at: when the last stop of a person was lifted, if one was.
+
+    Returns:
+        The instant; None without a release.
     """
     if released_at is None or went_on_at is None:
         return released_at
