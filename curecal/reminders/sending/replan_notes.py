@@ -21,7 +21,6 @@ from curecal.instants import end_of_day, local_day
 from curecal.overview.kept_answers import basis_of_answers
 from curecal.overview.next_change import holds_until
 from curecal.records import Record, names_of
-from curecal.reminders.builders.build_reminders import build_reminders
 from curecal.reminders.messages.kept_reminders import heard_of
 from curecal.reminders.messages.send_context import (
     KnownJob,
@@ -29,7 +28,8 @@ from curecal.reminders.messages.send_context import (
     SendContext,
     generation_of,
 )
-from curecal.reminders.reminder_types import Heard, Reminder
+from curecal.reminders.reminder_types import Reminder
+from curecal.reminders.sending.standing_messages import reminders_of
 from curecal.reminders.timing.sending_hours import later
 
 if TYPE_CHECKING:
@@ -126,7 +126,7 @@ def next_change(
     if is_on_the_way(connection, planned.plan.job.id):
         return now
     heard = heard_of(connection, planned.plan.job.id)
-    wanted = _wanted(planned, heard)
+    wanted = reminders_of(planned, heard)
 
     def is_same_at(at: datetime) -> bool:
         try:
@@ -135,23 +135,12 @@ def next_change(
             # What is to come is asked again then; what is due now does not wait for it.
             return False
         still = [one for one in wanted if one.until_at is None or one.until_at > at]
-        return then is not None and _told(_wanted(then, heard)) == _told(still)
+        return then is not None and _told(reminders_of(then, heard)) == _told(still)
 
     tz = planned.calendar.tz
     found = holds_until(planned.plan, planned.log, calendar=planned.calendar, is_same_at=is_same_at)
     least = later(now, min(planned.rules.settle_s, _LONGEST_S))
     return min(max(found, least), end_of_day(local_day(now, tz), tz))
-
-
-def _wanted(planned: PlannedNow, heard: Sequence[Heard]) -> tuple[Reminder, ...]:
-    return build_reminders(
-        planned.plan,
-        planned.plan.job.people,
-        planned.rules,
-        heard,
-        log=planned.log,
-        day_off=planned.calendar.day_off,
-    )
 
 
 def _told(reminders: Sequence[Reminder]) -> dict[str, object]:

@@ -6,7 +6,7 @@ more with the same octets, or given up and somebody told to ask.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from datetime import datetime, timedelta
 from typing import TYPE_CHECKING
 
@@ -51,6 +51,26 @@ _SURE = tuple(state for state in HEARD if state is not MessageState.UNCERTAIN)
 _BY_WORDS = frozenset({MessageKind.HEAT_DAY, MessageKind.BARE_HEAT_DAY})
 
 
+def reminders_of(planned: PlannedNow, heard: Sequence[Heard]) -> tuple[Reminder, ...]:
+    """Return what a plan wants said to people who heard something before.
+
+    Args:
+        planned: the plan.
+        heard: what they heard.
+
+    Returns:
+        The reminders.
+    """
+    return build_reminders(
+        planned.plan,
+        planned.plan.job.people,
+        planned.rules,
+        heard,
+        log=planned.log,
+        day_off=planned.calendar.day_off,
+    )
+
+
 def want_of(
     connection: Connection, planned: PlannedNow, states: Iterable[MessageState] = HEARD
 ) -> dict[str, Reminder]:
@@ -64,16 +84,8 @@ def want_of(
     Returns:
         The reminders by their key.
     """
-    heard: list[Heard] = heard_of(connection, planned.plan.job.id, states)
-    found = build_reminders(
-        planned.plan,
-        planned.plan.job.people,
-        planned.rules,
-        heard,
-        log=planned.log,
-        day_off=planned.calendar.day_off,
-    )
-    return {reminder.key: reminder for reminder in found}
+    heard = heard_of(connection, planned.plan.job.id, states)
+    return {reminder.key: reminder for reminder in reminders_of(planned, heard)}
 
 
 def standing_messages(
