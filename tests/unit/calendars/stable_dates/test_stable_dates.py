@@ -184,10 +184,18 @@ def test_stopped_there_is_no_visit_and_no_heat_up() -> None:
 
 
 def test_an_owner_who_switches_on_has_weekends_too() -> None:
-    mine = floor(energized_by=Role.OWNER)
-    # Fri 12 March: the date is over since Monday, and moves on day by day.
-    for as_of in mornings(READY + DAY * 4, 4):
-        off = told(a_job(mine), evidence(), as_of)[Audience.OWNER, "do not switch on"]
+    # Fri 12 March, noon: the date is over since Monday, and moves on day by day.
+    friday = READY + DAY * 4
+    assert friday.isoweekday() == 5
+    days = {}
+    for by in (Role.OWNER, Role.ELECTRICIAN):
+        (zone,) = plan(a_job(floor(energized_by=by)), evidence(), friday, weekdays).zones
+        days[by] = zone.energize.start_on
+    assert days == {Role.OWNER: date(2027, 3, 13), Role.ELECTRICIAN: date(2027, 3, 15)}
+    # A day that moves on each day is told to nobody.
+    for as_of in mornings(friday, 4):
+        mine = a_job(floor(energized_by=Role.OWNER))
+        off = told(mine, evidence(), as_of)[Audience.OWNER, "do not switch on"]
         assert "We cannot promise a date yet" in off.description
 
 
