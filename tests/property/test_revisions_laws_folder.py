@@ -129,6 +129,7 @@ print(json.dumps([told, behind]))
 """
 
 
+@pytest.mark.slow
 def test_two_that_write_at_once_lose_no_revision(tmp_path: Path) -> None:
     found = [json.loads(answer(each)) for each in [run(TWO, str(tmp_path), me) for me in "ab"]]
     told = {uid: sum(each.get(uid, 0) for each, _ in found) for uid in found[0][0]}
@@ -156,6 +157,7 @@ for path in sorted(fresh.glob("*.ics")):
 """
 
 
+@pytest.mark.slow
 def test_no_machine_and_no_run_writes_anything_else(tmp_path: Path) -> None:
     folder = tmp_path / "out"
     put(folder)

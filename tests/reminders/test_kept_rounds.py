@@ -199,6 +199,7 @@ class Busy:
         return Answer(Outcome.TAKEN)
 
 
+@pytest.mark.slow
 def test_a_permission_that_came_back_is_not_tried_again_after_a_stop(tmp_path: Path) -> None:
     wire = Busy()
     post = Post(
