@@ -7,11 +7,12 @@ from contextlib import closing
 from typing import TYPE_CHECKING, Any
 
 import pytest
-from book_samples import JOB, NOW, message, put_job
+from book_samples import CARD, JOB, NOW, message, put_job
 from sqlalchemy import delete, insert, select, text, update
 
 from curecal.book.jobs.jobs import put_content
 from curecal.book.jobs.log_entries import StoredEntry, insert_entries
+from curecal.book.jobs.written_papers import record_papers
 from curecal.book.outbox.outbox import fire
 from curecal.book.schema.tables import job_revision, log_entry, metadata, outbox, reading_series
 from curecal.book.schema.triggers import GUARDED
@@ -36,6 +37,7 @@ def full(book: Book) -> Book:
         connection.execute(insert(job_revision).values(job_id=JOB, **values))
         insert_entries(connection, JOB, (ENTRY,))
         connection.execute(insert(reading_series).values(job_id=JOB, file="a.csv", sha256=number))
+        record_papers(connection, JOB, [CARD])
         fire(connection, [message(1)])
     return book
 
