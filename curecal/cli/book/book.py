@@ -18,6 +18,7 @@ from curecal.cli.book.book_shown import (
     say,
     say_added,
     say_job,
+    say_namesakes,
     told_plan,
     words_in,
 )
@@ -96,6 +97,7 @@ def add(
     from datetime import UTC, datetime
 
     from curecal.book.jobs.import_job import add_ready
+    from curecal.book.jobs.jobs import namesakes_of
     from curecal.book.jobs.validated_job import ready_job
     from curecal.delivery.ledger_file import LedgerFile
 
@@ -113,12 +115,16 @@ def add(
             )
             if published is not None:
                 _hand_over(book, ledger, added.job_id, published)
+            with book.reading() as connection:
+                namesakes = namesakes_of(connection, added.job_id)
     except JobRefused as refused:
         return _refused(refused, as_json=as_json)
     if as_json:
-        print_json({"schema": SCHEMA, **added_json(added, now)})
+        same = {"same_name": list(namesakes)}
+        print_json({"schema": SCHEMA, **added_json(added, now), **same})
         return 0
     say_added(added, now)
+    say_namesakes(namesakes)
     return 0
 
 
