@@ -14,6 +14,7 @@ from sqlalchemy import create_engine, inspect, text
 from curecal.book.connection.migrate import revision_of
 from curecal.book.connection.open_book import HEAD, Book, open_book
 from curecal.book.schema.tables import metadata
+from curecal.book.schema.triggers import GUARDED
 from curecal.errors import BookError
 from curecal.words.sentences import plain_words
 
@@ -61,7 +62,7 @@ def test_a_new_book_has_the_tables_of_the_program(bare_url: URL) -> None:
         )
         assert compare_metadata(context, metadata) == []
         assert set(migrated) == {*metadata.tables, "triggers"}
-        assert len(migrated["triggers"]) == 15
+        assert len(migrated["triggers"]) == 3 * len(GUARDED)
 
 
 def test_creating_all_tables_gives_the_same(bare_url: URL, tmp_path: Path) -> None:

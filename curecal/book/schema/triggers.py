@@ -31,6 +31,11 @@ GUARDED: Mapping[str, Guard] = MappingProxyType(
         "job_revision": Guard((("job_id", "number"),)),
         "log_entry": Guard((("number",), ("job_id", "entry_id"))),
         "reading_series": Guard((("job_id", "file"),)),
+        "picture": Guard((("job_id", "file"),)),
+        "link": Guard(
+            (("sha256",), ("id",)),
+            ("sha256", "id", "job_id", "purpose", "person", "note", "created_at", "expires_at"),
+        ),
         "outbox": Guard(
             (("id",), _MESSAGE_KEY, ("message_id",)),
             ("id", "reminder_id", *_MESSAGE_KEY, "message_id", "body", "created_at"),
