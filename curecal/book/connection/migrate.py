@@ -1,6 +1,6 @@
 """Making a new book or bringing one to the newest form, in one transaction: all of it or nothing.
 
-Each form has its step from the one before. The steps so far only add a table, so that no copy is
+Each form has its step from the one before. The steps so far only add tables, so that no copy is
 taken first.
 """
 

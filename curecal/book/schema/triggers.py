@@ -32,6 +32,11 @@ GUARDED: Mapping[str, Guard] = MappingProxyType(
         "log_entry": Guard((("number",), ("job_id", "entry_id"))),
         "reading_series": Guard((("job_id", "file"),)),
         "paper": Guard((("job_id", "sha256"),)),
+        "picture": Guard((("job_id", "file"),)),
+        "link": Guard(
+            (("sha256",), ("id",)),
+            ("sha256", "id", "job_id", "purpose", "person", "note", "created_at", "expires_at"),
+        ),
         "outbox": Guard(
             (("id",), _MESSAGE_KEY, ("message_id",)),
             ("id", "reminder_id", *_MESSAGE_KEY, "message_id", "body", "created_at"),
