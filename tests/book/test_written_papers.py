@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import json
+import threading
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
@@ -94,6 +95,27 @@ def test_the_same_bytes_are_kept_once_and_others_beside_them(full: Book) -> None
     assert kept(full) == (CARD, RECORD, moved)
 
 
+def test_several_that_keep_the_same_at_once_keep_it_once(full: Book) -> None:
+    moved = replace(CARD, sha256="cb" * 32)
+    start = threading.Barrier(4)
+    failed: list[BaseException] = []
+
+    def keeping() -> None:
+        start.wait(20)
+        try:
+            keep(full, moved)
+        except BaseException as error:  # noqa: BLE001 - told below, by name
+            failed.append(error)
+
+    threads = [threading.Thread(target=keeping) for _ in range(4)]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join(60)
+    assert failed == []
+    assert set(kept(full)) == {CARD, RECORD, moved}
+
+
 def test_a_paper_is_found_by_its_bytes_or_by_what_is_at_its_foot(full: Book) -> None:
     for sha256 in (RECORD.sha256, RECORD.record_sha256, RECORD.record_sha256[:16]):
         (paper,) = found(full, sha256)
@@ -153,7 +175,9 @@ def test_a_paper_of_a_day_ahead_counts_what_is_known_by_then(full: Book) -> None
         "as_of = '2026-12-03 12:00:01'",
     ],
 )
-def test_a_changed_row_is_named_and_vouches_for_nothing(full: Book, change: str) -> None:
+def test_a_changed_row_is_named_and_vouches_for_nothing(
+    full: Book, other: Book, tmp_path: Path, change: str
+) -> None:
     if full.is_file:
         change = change.replace(":01'", ":01.000000'")
     elif "_at =" in change or "as_of" in change:
@@ -166,9 +190,10 @@ def test_a_changed_row_is_named_and_vouches_for_nothing(full: Book, change: str)
     with pytest.raises(BookError) as refused:
         found(full, sha256)
     assert refused.value.code == "book-row-damaged"
-    with pytest.raises(BookError):
-        kept(full)
-    # The others still hold, and papers can still be written.
+    # The others still hold, the job can be brought elsewhere, and papers can be written.
+    assert kept(full) == (CARD,)
+    restore_job(other, export_job(full, JOB, tmp_path / "out").folder)
+    assert kept(other) == (CARD,)
     assert found(full, CARD.sha256)[0].paper == CARD
     keep(full, replace(CARD, sha256="cd" * 32))
 

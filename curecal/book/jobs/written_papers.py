@@ -84,12 +84,11 @@ def papers_of(connection: Connection, job_id: str) -> tuple[WrittenPaper, ...]:
         job_id: The job.
 
     Returns:
-        The papers, the first one first.
-
-    Raises:
-        BookError: one of them says something else than was kept (`book-row-damaged`).
+        The papers, the first one first; none that says something else than was kept, which
+        `book check` names.
     """
-    return tuple(written for _, written in _papers(connection, paper.c.job_id == job_id))
+    found = _papers(connection, paper.c.job_id == job_id)
+    return tuple(written for _, written, is_whole in found if is_whole)
 
 
 def find_papers(connection: Connection, sha256: str, *, now: datetime) -> tuple[FoundPaper, ...]:
@@ -108,21 +107,27 @@ def find_papers(connection: Connection, sha256: str, *, now: datetime) -> tuple[
         BookError: one of them says something else than was kept (`book-row-damaged`).
     """
     named = or_(paper.c.sha256 == sha256, paper.c.record_sha256.startswith(sha256, autoescape=True))
-    return tuple(
-        _found(connection, job_id, written, now) for job_id, written in _papers(connection, named)
-    )
+    found = _papers(connection, named)
+    for job_id, _, is_whole in found:
+        if not is_whole:
+            raise BookError("book-row-damaged", of=job_id, reason="paper")
+    return tuple(_found(connection, job_id, written, now) for job_id, written, _ in found)
 
 
-def _papers(connection: Connection, wanted: ColumnElement[bool]) -> list[tuple[str, WrittenPaper]]:
+def _papers(
+    connection: Connection, wanted: ColumnElement[bool]
+) -> list[tuple[str, WrittenPaper, bool]]:
+    """Return papers with their job, and whether each says what was kept of it."""
     rows = select(paper).where(wanted).order_by(paper.c.recorded_at, paper.c.sha256)
-    found = []
     with as_written("paper"):
-        for row in connection.execute(rows).mappings():
-            if not is_as_written(row, PAPER):
-                raise BookError("book-row-damaged", of=row["job_id"], reason="paper")
-            written = WrittenPaper(**{name: row[name] for name in names_of(WrittenPaper)})
-            found.append((str(row["job_id"]), written))
-    return found
+        return [
+            (
+                str(row["job_id"]),
+                WrittenPaper(**{name: row[name] for name in names_of(WrittenPaper)}),
+                is_as_written(row, PAPER),
+            )
+            for row in connection.execute(rows).mappings()
+        ]
 
 
 def _found(connection: Connection, job_id: str, written: WrittenPaper, now: datetime) -> FoundPaper:
