@@ -1,0 +1,82 @@
+"""Pictures as telephones send them, made anew: no place, no time, no second file inside.
+
+What is kept are the pixels alone. A picture that would unfold to more than a wall is not opened.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import io
+import warnings
+from typing import TYPE_CHECKING
+
+from curecal.records import Record, record
+
+if TYPE_CHECKING:
+    from typing import IO
+
+LARGEST_PHOTO_BYTES = 12 << 20
+LARGEST_PIXELS = 64_000_000
+"""What the largest telephones take, with room to spare."""
+_LONGEST_SIDE = 2000
+_QUALITY = 85
+_FORMATS = ("JPEG", "PNG", "WEBP", "GIF", "BMP", "TIFF", "MPO")
+FOLDER = "pictures"
+
+
+class PhotoRefused(Exception):  # noqa: N818 - named as `EntryRefused` is
+    """The file is no picture that can be kept; `code` says why."""
+
+    def __init__(self, code: str) -> None:
+        self.code = code
+        super().__init__(code)
+
+
+@record
+class Photo(Record):
+    """A picture made anew: its name by its octets, as the log and the book have it."""
+
+    name: str
+    data: bytes
+
+
+def read_photo(stream: IO[bytes]) -> Photo:
+    """Return a picture as JPEG, upright, without anything but its pixels.
+
+    Args:
+        stream: What was sent.
+
+    Returns:
+        The picture with its name.
+
+    Raises:
+        PhotoRefused: it is too large, or no picture.
+    """
+    from PIL import Image, ImageOps, UnidentifiedImageError
+
+    data = stream.read(LARGEST_PHOTO_BYTES + 1)
+    if len(data) > LARGEST_PHOTO_BYTES:
+        raise PhotoRefused("picture-large")
+    try:
+        with warnings.catch_warnings():
+            # A bomb is refused by our own bound below, before anything is unfolded.
+            warnings.simplefilter("ignore", Image.DecompressionBombWarning)
+            with Image.open(io.BytesIO(data), formats=_FORMATS) as picture:
+                if picture.width * picture.height > LARGEST_PIXELS:
+                    raise PhotoRefused("picture-large")
+                picture.draft("RGB", (_LONGEST_SIDE, _LONGEST_SIDE))
+                upright = ImageOps.exif_transpose(picture).convert("RGB")
+    except PhotoRefused:
+        raise
+    except Image.DecompressionBombError:
+        raise PhotoRefused("picture-large") from None
+    except (UnidentifiedImageError, OSError, ValueError, SyntaxError, EOFError, MemoryError):
+        raise PhotoRefused("picture-unreadable") from None
+    upright.thumbnail((_LONGEST_SIDE, _LONGEST_SIDE))
+    # A new picture: what the old one carried beside its pixels stays behind.
+    clean_one = Image.new("RGB", upright.size)
+    clean_one.paste(upright)
+    made = io.BytesIO()
+    clean_one.save(made, "JPEG", quality=_QUALITY, optimize=True)
+    octets = made.getvalue()
+    return Photo(f"{FOLDER}/{hashlib.sha256(octets).hexdigest()}.jpg", octets)
