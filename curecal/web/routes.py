@@ -10,8 +10,8 @@ from typing import TYPE_CHECKING
 
 from curecal.book.link_purpose import LinkPurpose
 from curecal.records import Record, record
-from curecal.web.forms.form_routes import FORM_ROUTES
 from curecal.web.pages import home_page, owner_page
+from curecal.web.pages.notes.form_routes import FORM_ROUTES
 
 if TYPE_CHECKING:
     from flask import Response

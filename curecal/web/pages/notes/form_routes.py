@@ -6,7 +6,7 @@ from collections.abc import Callable
 from typing import TYPE_CHECKING
 
 from curecal.book.link_purpose import LinkPurpose
-from curecal.web.forms import form_page, noted_page
+from curecal.web.pages.notes import change_page, form_page, noted_page
 
 if TYPE_CHECKING:
     from flask import Response
@@ -24,6 +24,8 @@ FORM_ROUTES: tuple[
     ("POST", _NOTE, _WRITES, form_page.send_form),
     ("POST", f"{_NOTE}/judge", _WRITES, form_page.judge_form),
     ("GET", "/p/<secret>/noted/<entry>", _WRITES, noted_page.show_noted),
+    ("GET", "/p/<secret>/change/<entry>", _WRITES, change_page.show_change),
+    ("POST", "/p/<secret>/change/<entry>", _WRITES, change_page.send_change),
     ("GET", "/p/<secret>/not-you", _WRITES, noted_page.show_not_you),
     ("GET", "/p/<secret>/picture/<file>", _OF_JOB, noted_page.show_picture),
 )

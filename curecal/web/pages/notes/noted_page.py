@@ -1,4 +1,4 @@
-"""What became of an entry: as the log has it, what it means, what the floor may do, what is next."""
+"""What became of an entry: what it says and means, what the floor may do now, what is next."""
 
 from __future__ import annotations
 
@@ -13,12 +13,12 @@ from curecal.job_files.entry_lines import EntryRow, entry_text, rows
 from curecal.planning.plan import State
 from curecal.trade.site_log import Correction, Entry
 from curecal.web.forms.form_offers import is_offered
-from curecal.web.forms.form_page import not_offered
-from curecal.web.forms.form_reading import is_today
 from curecal.web.forms.form_table import FORMS
-from curecal.web.forms.judgement import answer_of, meaning
-from curecal.web.forms.photos import FOLDER
+from curecal.web.forms.reading.form_reading import is_today
+from curecal.web.forms.reading.judgement import answer_of, meaning
+from curecal.web.forms.reading.photos import FOLDER
 from curecal.web.job_now import plan_now
+from curecal.web.pages.notes.form_page import not_offered
 from curecal.web.rendering import render
 from curecal.web.site_work import first_steps
 from curecal.words.values import clean

@@ -10,6 +10,8 @@ import io
 import warnings
 from typing import TYPE_CHECKING
 
+from PIL import Image, ImageOps, UnidentifiedImageError
+
 from curecal.records import Record, record
 
 if TYPE_CHECKING:
@@ -52,31 +54,33 @@ def read_photo(stream: IO[bytes]) -> Photo:
     Raises:
         PhotoRefused: it is too large, or no picture.
     """
-    from PIL import Image, ImageOps, UnidentifiedImageError
-
     data = stream.read(LARGEST_PHOTO_BYTES + 1)
     if len(data) > LARGEST_PHOTO_BYTES:
         raise PhotoRefused("picture-large")
     try:
-        with warnings.catch_warnings():
-            # A bomb is refused by our own bound below, before anything is unfolded.
-            warnings.simplefilter("ignore", Image.DecompressionBombWarning)
-            with Image.open(io.BytesIO(data), formats=_FORMATS) as picture:
-                if picture.width * picture.height > LARGEST_PIXELS:
-                    raise PhotoRefused("picture-large")
-                picture.draft("RGB", (_LONGEST_SIDE, _LONGEST_SIDE))
-                upright = ImageOps.exif_transpose(picture).convert("RGB")
-    except PhotoRefused:
-        raise
+        upright = _upright(data)
     except Image.DecompressionBombError:
         raise PhotoRefused("picture-large") from None
     except (UnidentifiedImageError, OSError, ValueError, SyntaxError, EOFError, MemoryError):
         raise PhotoRefused("picture-unreadable") from None
     upright.thumbnail((_LONGEST_SIDE, _LONGEST_SIDE))
     # A new picture: what the old one carried beside its pixels stays behind.
-    clean_one = Image.new("RGB", upright.size)
-    clean_one.paste(upright)
+    pixels = Image.new("RGB", upright.size)
+    pixels.paste(upright)
     made = io.BytesIO()
-    clean_one.save(made, "JPEG", quality=_QUALITY, optimize=True)
+    pixels.save(made, "JPEG", quality=_QUALITY, optimize=True)
     octets = made.getvalue()
     return Photo(f"{FOLDER}/{hashlib.sha256(octets).hexdigest()}.jpg", octets)
+
+
+def _upright(data: bytes) -> Image.Image:
+    """Return a picture as it was seen, unfolded only where it is not too large."""
+    with warnings.catch_warnings():
+        # A bomb is refused by our own bound below, before anything is unfolded.
+        warnings.simplefilter("ignore", Image.DecompressionBombWarning)
+        with Image.open(io.BytesIO(data), formats=_FORMATS) as picture:
+            if picture.width * picture.height > LARGEST_PIXELS:
+                raise PhotoRefused("picture-large")
+            # Of a JPEG no more is unfolded than is kept.
+            picture.draft("RGB", (_LONGEST_SIDE, _LONGEST_SIDE))
+            return ImageOps.exif_transpose(picture).convert("RGB")

@@ -14,14 +14,15 @@ from typing import TYPE_CHECKING
 from curecal.job_files.finishes_below import UntoldFinish, laid_before, untold_finish
 from curecal.planning.site_log.authority import evidence_of, gap, gap_message, says_bad_news
 from curecal.records import Record, record
-from curecal.trade.findings import Finding, Severity
+from curecal.trade.findings import Finding, FindingCode, Severity
 from curecal.trade.hold_codes import HoldCode
 from curecal.trade.site_log import Release, Resumed
 from curecal.web.entries import EntryRefused, PageEntry, try_entries
 from curecal.web.forms.form_choices import YES
 from curecal.web.forms.form_offers import evidences_of
-from curecal.web.forms.form_reading import FilledForm, FormProblem
-from curecal.web.forms.typed_instants import typed_instant
+from curecal.web.forms.reading.field_values import FormProblem
+from curecal.web.forms.reading.form_reading import FilledForm
+from curecal.web.forms.reading.typed_instants import typed_instant
 from curecal.web.job_now import JobNow, plan_now
 from curecal.words.sentences import whole
 from curecal.words.values import clean
@@ -135,7 +136,17 @@ def _gaps(page: PageRequest, filled: FilledForm, after: JobNow, entry: Entry) ->
     if not isinstance(entry, Resumed):
         return []
     refused = [found for found in after.plan.findings if found.path == entry.path]
-    return [FormProblem("", _said(page, found, with_remedy=True)) for found in refused]
+    stands = [found for found in after.plan.findings if _still_stops(found, entry)]
+    return [
+        FormProblem("", _said(page, found, with_remedy=found in refused))
+        for found in (*refused, *stands)
+    ]
+
+
+def _still_stops(found: Finding, entry: Entry) -> bool:
+    """Return whether a stop stands although an entry is to lift it."""
+    is_stop = found.code in {FindingCode.STOPPED, FindingCode.EARLY_SWITCH_ON}
+    return is_stop and entry.zone in {None, found.zone_id}
 
 
 def _unreleased(page: PageRequest, after: JobNow, entry: Entry) -> list[FormProblem]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 from typing import TYPE_CHECKING
 
 from curecal.errors import OutsideValidity
@@ -21,7 +21,7 @@ from curecal.words.sentences import whole
 from curecal.words.values import clean
 
 if TYPE_CHECKING:
-    from curecal.trade.findings import Finding, Message
+    from curecal.trade.findings import Finding
     from curecal.trade.job import Cable
     from curecal.trade.site_log import Entry
     from curecal.web.job_now import JobNow
@@ -42,14 +42,18 @@ def meaning(page: PageRequest, before: JobNow, after: JobNow, entry: Entry) -> t
     Returns:
         Sentences, each once; the readings first.
     """
-    said = list(_readings(page, after, entry)) if isinstance(entry, Resistance) else []
-    said += [_hold(page, hold) for hold in _decided_by(after, entry)]
     known = {_identity(found) for found in before.plan.findings}
-    said += [
-        _finding(page, found)
-        for found in after.plan.findings
-        if found.severity in _TOLD and _identity(found) not in known
+    found = [
+        one for one in after.plan.findings if one.severity in _TOLD and _identity(one) not in known
     ]
+    holds = _decided_by(after, entry)
+    # What is told with what to do about it is not told before without it.
+    codes = {one.code for one in found}
+    said = list(_readings(page, after, entry)) if isinstance(entry, Resistance) else []
+    said += [_hold(page, hold, codes) for hold in holds]
+    if isinstance(entry, Resistance) and not holds:
+        said += _verdict(page, after, entry, codes)
+    said += [_finding(page, one) for one in found]
     return tuple(dict.fromkeys(said))
 
 
@@ -91,9 +95,20 @@ def _readings(page: PageRequest, after: JobNow, entry: Resistance) -> Iterator[s
             sensed_c = None
         if sensed_c is not None:
             yield page.text("forms.judged.sensor", read_ohm=entry.sensor_ohm, sensed_c=sensed_c)
+
+
+def _verdict(
+    page: PageRequest, after: JobNow, entry: Resistance, codes: Collection[str]
+) -> list[str]:
+    """Return what a test proves that decides no hold point: it may lack something."""
+    cable = _cable_of(after, entry)
+    if cable is None or label_resistance(cable) is None:
+        return []
     verdict = judge(cable, entry, load_rules())
-    if verdict.state is not HoldState.MET and rated_ohm is not None:
-        yield _with_remedy(page, whole(page.words.message(verdict.reason)), verdict.reason)
+    if verdict.state is HoldState.MET or verdict.reason.code in codes:
+        return []
+    said, do = page.words.sentence(verdict.reason), page.words.remedy(verdict.reason)
+    return [f"{said} {do}".strip()]
 
 
 def _cable_of(after: JobNow, entry: Resistance) -> Cable | None:
@@ -112,13 +127,15 @@ def _decided_by(after: JobNow, entry: Entry) -> list[Hold]:
     return [hold for zone in after.plan.zones for hold in zone.holds if hold.evidence == entry.id]
 
 
-def _hold(page: PageRequest, hold: Hold) -> str:
+def _hold(page: PageRequest, hold: Hold, codes: Collection[str]) -> str:
     """Return how a hold point stands by an entry, and why where it does not stand."""
-    is_met = hold.state is HoldState.MET
-    reason = None if is_met or hold.reason is None else page.words.message(hold.reason)
+    reason = None
+    if hold.reason is not None and hold.is_outstanding and hold.reason.code not in codes:
+        said, do = page.words.sentence(hold.reason), page.words.remedy(hold.reason)
+        reason = f"{said} {do}".strip()
     return page.text(
         "forms.judged.hold",
-        what=page.words.hold(hold),
+        what=_capital(page.words.hold(hold)),
         state=page.words.hold_state(hold.state),
         why=reason,
     )
@@ -131,9 +148,8 @@ def _finding(page: PageRequest, found: Finding) -> str:
     return clean(f"{sign}{whole(said)} {do}".strip())
 
 
-def _with_remedy(page: PageRequest, said: str, reason: Message) -> str:
-    do = page.words.remedy(reason)
-    return f"{said} {do}".strip()
+def _capital(text: str) -> str:
+    return text[:1].upper() + text[1:]
 
 
 def _identity(found: Finding) -> tuple[str, str, str | None]:
