@@ -6,10 +6,13 @@ from typing import TYPE_CHECKING
 
 from curecal.planning.plan import HoldState
 from curecal.records import Record, record
-from curecal.reminders.recipients import recipients
+from curecal.reminders.recipients import is_out_of_reach, recipients
+from curecal.reminders.reminder_types import Recipient
 from curecal.trade.findings import FindingCode
 from curecal.trade.hold_codes import HoldCode
+from curecal.trade.job import Role
 from curecal.trade.names import comparable_name
+from curecal.trade.site_log import Connected, Energized, HeatStep
 from curecal.words.sentences import whole
 from curecal.words.values import clean
 
@@ -52,16 +55,29 @@ def form_notices(page: PageRequest, form: Form, zone_id: str) -> tuple[FormNotic
 
 
 def _told_now(page: PageRequest) -> str:
-    """Return who hears of a stop at once."""
+    """Return who hears of a stop at once, and whom somebody has to call."""
     own = comparable_name(page.link.person)
-    names = [
-        clean(person.name)
+    people = [
+        person
         for person in recipients(page.job.people, page.now)
-        if comparable_name(person.name) != own
+        if comparable_name(person.name) != own and _concerns(page, person)
     ]
-    if not names:
-        return page.text("forms.tells-nobody")
-    return page.text("forms.tells-now", names=", ".join(names))
+    told = [clean(person.name) for person in people if not is_out_of_reach(person)]
+    call = ", ".join(clean(person.name) for person in people if is_out_of_reach(person)) or None
+    if told:
+        return page.text("forms.tells-now", names=", ".join(told), call=call)
+    return page.text("forms.tells-nobody", call=call)
+
+
+def _concerns(page: PageRequest, person: Recipient) -> bool:
+    """Return whether a stop is told to somebody: not to an owner before anything is connected."""
+    if person.roles[:1] != (Role.OWNER,):
+        return True
+    if any(zone.is_released for zone in page.here.plan.zones):
+        return True
+    return any(
+        isinstance(entry, Connected | Energized | HeatStep) for entry in page.here.facts.entries
+    )
 
 
 def _hold_points(page: PageRequest, zone_id: str) -> tuple[FormNotice, ...]:

@@ -56,7 +56,11 @@ def is_offered(page: PageRequest, form: Form) -> bool:
         return any(zone.state is State.STOPPED for zone in page.here.plan.zones)
     if form.name in _OF_A_VISIT:
         return any(visit.stands for visit in page.here.plan.appointments)
-    return True
+    return form.name != "done" or any(
+        item.planned and not item.layer.existing
+        for zone in page.here.plan.zones
+        for item in zone.layers
+    )
 
 
 def signers(page: PageRequest, form: Form) -> tuple[Person, ...]:

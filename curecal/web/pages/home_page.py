@@ -7,7 +7,8 @@ from types import MappingProxyType
 from typing import TYPE_CHECKING
 
 from curecal.book.link_purpose import LinkPurpose
-from curecal.web.pages import crew_page, owner_page
+from curecal.web.pages import owner_page
+from curecal.web.pages.site import crew_page, electrician_page
 
 if TYPE_CHECKING:
     from flask import Response
@@ -18,7 +19,7 @@ _PAGES: Mapping[LinkPurpose, Callable[[PageRequest], Response]] = MappingProxyTy
     {
         LinkPurpose.OWNER: owner_page.show,
         LinkPurpose.CREW: crew_page.show_crew,
-        LinkPurpose.ELECTRICIAN: crew_page.show_crew,
+        LinkPurpose.ELECTRICIAN: electrician_page.show_electrician,
     }
 )
 
