@@ -130,6 +130,12 @@ def choices_offered(page: PageRequest, form: Form, key: str, choices: tuple[str,
     return offered
 
 
+def title_of(page: PageRequest, form: Form) -> str:
+    """Return a form's title, as its button says it as well."""
+    title = page.text(f"forms.{form.name}.title")
+    return title[:1].upper() + title[1:]
+
+
 def needs_picture(evidence: Collection[Evidence]) -> bool:
     """Return whether what somebody else did counts only with a picture of the paper or meter."""
     return bool(PHOTOGRAPHED.intersection(evidence))

@@ -14,7 +14,7 @@ from curecal.web.forms.form_choices import (
     zone_choices,
 )
 from curecal.web.forms.form_notices import form_notices
-from curecal.web.forms.form_offers import evidences_of, needs_picture
+from curecal.web.forms.form_offers import evidences_of, needs_picture, title_of
 from curecal.web.forms.form_types import FieldType, Form, FormField
 from curecal.web.forms.last_values import last_value
 from curecal.web.forms.reading.field_values import FormProblem
@@ -44,6 +44,7 @@ class ShownField(Record):
     unit: str
     hint: str
     choices: tuple[Choice, ...]
+    only: Choice | None
     is_required: bool
     is_folded: bool
     is_open_line: bool
@@ -67,7 +68,7 @@ def shown_form(
     own = [_shown_field(page, form, one, filled) for one in form.fields]
     problems = [one for one in filled.problems if not _has_place(one.key, form, tried)]
     signed = () if changed else signer_choices(page, form, filled.typed.get("by", ""))
-    title = page.text(f"forms.{form.name}.title")
+    title = title_of(page, form)
     asks_zone = form.asks_zone and not changed
     return render(
         page,
@@ -117,8 +118,7 @@ def _has_place(key: str, form: Form, tried: TriedForm) -> bool:
 
 def _shown_field(page: PageRequest, form: Form, own: FormField, filled: FilledForm) -> ShownField:
     choices = field_choices(page, form, own, filled.typed.get(own.key, ""))
-    if len(choices) == 1 and own.type in {FieldType.LAYER, FieldType.CABLE}:
-        choices = (replace(choices[0], is_chosen=True),)
+    is_only = len(choices) == 1 and own.type in {FieldType.LAYER, FieldType.CABLE}
     return ShownField(
         key=own.key,
         type=own.type.value,
@@ -127,6 +127,7 @@ def _shown_field(page: PageRequest, form: Form, own: FormField, filled: FilledFo
         unit="" if own.unit is None else unit_beside(own.unit, page.job.units),
         hint=last_value(page, form, own),
         choices=choices,
+        only=choices[0] if is_only else None,
         is_required=not own.is_optional,
         is_folded=own.is_folded,
         is_open_line=filled.typed.get(f"{own.key}.open") == "yes",

@@ -9,7 +9,7 @@ from curecal.planning.plan import Hold, HoldState, State, ZonePlan
 from curecal.records import Record, record
 from curecal.trade.hold_codes import HoldCode
 from curecal.trade.site_log import Stage
-from curecal.web.forms.form_offers import is_offered
+from curecal.web.forms.form_offers import is_offered, title_of
 from curecal.web.forms.form_table import FORMS
 
 if TYPE_CHECKING:
@@ -101,7 +101,7 @@ def form_link(page: PageRequest, form: Form, chosen: dict[str, str]) -> FormLink
         chosen: What is chosen in it already.
     """
     query = f"?{urlencode(chosen)}" if chosen else ""
-    title = page.text(f"forms.{form.name}.title")
+    title = title_of(page, form)
     return FormLink(f"{page.home}/note/{form.name}{query}", title, form.is_alarm)
 
 
