@@ -10,8 +10,8 @@ from typing import TYPE_CHECKING
 
 from curecal.records import Record, record
 from curecal.web.forms.form_choices import YES, field_choices, places_of
-from curecal.web.forms.form_types import FieldType, Form, FormField
-from curecal.web.forms.reading.photos import PhotoRefused, read_photo
+from curecal.web.forms.form_types import EntryForm, FieldType, FormField
+from curecal.web.forms.reading.photos import PhotoError, read_photo
 from curecal.web.forms.reading.typed_instants import InstantGap, TypedInstant, typed_instant
 from curecal.web.forms.reading.typed_numbers import typed_number
 
@@ -36,7 +36,7 @@ class FormReading(Record):
     """A form as it is read: what was sent, and what becomes of it, field by field."""
 
     page: PageRequest
-    form: Form
+    form: EntryForm
     typed: Mapping[str, str]
     problems: list[FormProblem] = field(default_factory=list)
     values: dict[str, object] = field(default_factory=dict)
@@ -139,7 +139,7 @@ def read_picture(reading: FormReading, key: str, *, is_required: bool = False) -
         return
     try:
         photo = read_photo(sent.stream)
-    except PhotoRefused as refused:
+    except PhotoError as refused:
         reading.refuse(key, refused.code)
         return
     reading.values[key] = photo.name

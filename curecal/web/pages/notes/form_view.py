@@ -15,7 +15,7 @@ from curecal.web.forms.form_choices import (
 )
 from curecal.web.forms.form_notices import form_notices
 from curecal.web.forms.form_offers import evidences_of, needs_picture, title_of
-from curecal.web.forms.form_types import FieldType, Form, FormField
+from curecal.web.forms.form_types import EntryForm, FieldType, FormField
 from curecal.web.forms.last_values import last_value
 from curecal.web.forms.reading.field_values import FormProblem
 from curecal.web.forms.reading.form_reading import WITHOUT_PICTURE, FilledForm
@@ -110,13 +110,15 @@ def _with_default(choices: tuple[Choice, ...], name: str) -> tuple[Choice, ...]:
     return tuple(replace(one, is_chosen=one.value == name) for one in choices)
 
 
-def _has_place(key: str, form: Form, tried: TriedForm) -> bool:
+def _has_place(key: str, form: EntryForm, tried: TriedForm) -> bool:
     """Return whether a problem is shown beside its field: all others stand at the top."""
     places = {"zone", "by", "origin", "photo", "at", "sure", "clock", "name"}
     return key in places or form.field_of(key) is not None or key in {q.key for q in tried.below}
 
 
-def _shown_field(page: PageRequest, form: Form, own: FormField, filled: FilledForm) -> ShownField:
+def _shown_field(
+    page: PageRequest, form: EntryForm, own: FormField, filled: FilledForm
+) -> ShownField:
     choices = field_choices(page, form, own, filled.typed.get(own.key, ""))
     is_only = len(choices) == 1 and own.type in {FieldType.LAYER, FieldType.CABLE}
     return ShownField(
@@ -135,7 +137,7 @@ def _shown_field(page: PageRequest, form: Form, own: FormField, filled: FilledFo
     )
 
 
-def _label(page: PageRequest, form: Form, own: FormField) -> str:
+def _label(page: PageRequest, form: EntryForm, own: FormField) -> str:
     """Return a field's label: the form's own words for it where it has some."""
     key = f"forms.{form.name}.{own.key}"
     known = f"page.{key}" in page.words.catalogue

@@ -11,7 +11,7 @@ from flask import Response
 from curecal.book.jobs.pictures import picture_of
 from curecal.job_files.entry_lines import EntryRow, entry_text, rows
 from curecal.planning.plan import State
-from curecal.trade.site_log import Correction, Entry
+from curecal.trade.site_log import Correction, Entry, Stopped
 from curecal.web.forms.form_offers import is_offered, title_of
 from curecal.web.forms.form_table import FORMS
 from curecal.web.forms.reading.form_reading import is_today
@@ -47,7 +47,7 @@ def show_noted(page: PageRequest) -> Response:
         job_name=clean(page.job.name),
         what=shown_text(page, row, entry),
         is_withdrawn=row.withdrawn_by is not None,
-        is_stop=row.kind == "stopped",
+        is_stop=isinstance(row.entry, Stopped),
         signed=signature_of(page, row.entry),
         picture=picture_address(page, row.entry),
         means=meaning(page, before, here, entry) if counts and entry is not None else (),

@@ -15,7 +15,7 @@ from curecal.web.forms.form_table import FORMS
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from curecal.web.forms.form_types import Form
+    from curecal.web.forms.form_types import EntryForm
     from curecal.web.page_request import PageRequest
 
 _OF_A_VISIT = frozenset({"visit-confirm", "visit-move", "visit-decline"})
@@ -92,7 +92,7 @@ def other_links(page: PageRequest, shown: Sequence[str]) -> list[FormLink]:
     return form_links(page, left)
 
 
-def form_link(page: PageRequest, form: Form, chosen: dict[str, str]) -> FormLink:
+def form_link(page: PageRequest, form: EntryForm, chosen: dict[str, str]) -> FormLink:
     """Return a link to a form.
 
     Args:
