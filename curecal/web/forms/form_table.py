@@ -245,7 +245,6 @@ _DECISIONS = (
         name="release",
         kind=EntryKind.RELEASE,
         evidence=(Evidence.RELEASE,),
-        is_alarm=True,
     ),
 )
 _APPOINTMENTS = (

@@ -130,7 +130,7 @@ def _read_zone(reading: FormReading) -> None:
         reading.values["zone"] = zones[0].id
     elif typed in {zone.id for zone in zones}:
         reading.values["zone"] = typed
-    elif not reading.form.is_alarm or reading.form.name == "release":
+    elif not reading.form.is_alarm:
         reading.refuse("zone", "missing")
 
 

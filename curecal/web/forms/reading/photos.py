@@ -22,7 +22,7 @@ LARGEST_PIXELS = 64_000_000
 """What the largest telephones take, with room to spare."""
 _LONGEST_SIDE = 2000
 _QUALITY = 85
-_FORMATS = ("JPEG", "PNG", "WEBP", "GIF", "BMP", "TIFF", "MPO")
+_FORMATS = ("JPEG", "PNG", "WEBP", "GIF", "BMP", "TIFF")
 FOLDER = "pictures"
 
 
