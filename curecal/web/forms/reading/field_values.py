@@ -14,6 +14,7 @@ from curecal.web.forms.form_types import EntryForm, FieldType, FormField
 from curecal.web.forms.reading.photos import PhotoError, read_photo
 from curecal.web.forms.reading.typed_instants import InstantGap, TypedInstant, typed_instant
 from curecal.web.forms.reading.typed_numbers import typed_number
+from curecal.words.values import clean
 
 if TYPE_CHECKING:
     from curecal.web.page_request import PageRequest
@@ -69,7 +70,8 @@ def read_field(reading: FormReading, own: FormField) -> None:
 
 
 def _read_text(reading: FormReading, own: FormField, text: str) -> None:
-    reading.values[own.key] = text
+    lines = own.type is FieldType.LONG_TEXT
+    reading.values[own.key] = text if lines else clean(text)
 
 
 def _read_count(reading: FormReading, own: FormField, text: str) -> None:

@@ -26,6 +26,7 @@ from curecal.web.forms.reading.field_values import (
     resolved_at,
 )
 from curecal.web.forms.reading.typed_instants import OFF_AT_MOST, telephone_instant
+from curecal.words.values import clean
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -33,7 +34,8 @@ if TYPE_CHECKING:
     from curecal.trade.job import Person
     from curecal.web.page_request import PageRequest
 
-_LONGEST_TEXT = 500
+LONGEST_TEXT = 500
+"""What is typed into a field, at most; fields say so as well."""
 # A telephone that was away keeps an entry for some days; what is older was not typed there.
 _KEPT_AT_MOST = timedelta(days=31)
 WITHOUT_PICTURE = frozenset(
@@ -81,8 +83,7 @@ def read_form(page: PageRequest, form: EntryForm) -> FilledForm:
         page: The request.
         form: The form.
     """
-    sent = page.request.form
-    typed = {key: sent.get(key, "")[:_LONGEST_TEXT] for key in sent}
+    typed = typed_texts(page)
     reading = FormReading(page, form, typed)
     entry_id = typed.get("entry_id", "")
     if not ENTRY_ID.fullmatch(entry_id):
@@ -118,6 +119,19 @@ def read_form(page: PageRequest, form: EntryForm) -> FilledForm:
         problems=tuple(reading.problems),
         typed_at=bool(typed.get("at")),
     )
+
+
+def typed_texts(page: PageRequest) -> dict[str, str]:
+    """Return the texts that came with a form: lines stay, signs that nobody sees go.
+
+    Args:
+        page: The request.
+    """
+    sent = page.request.form
+    return {
+        clean(key): "\n".join(clean(line) for line in sent[key][:LONGEST_TEXT].splitlines())
+        for key in sent
+    }
 
 
 def _read_zone(reading: FormReading) -> None:

@@ -23,7 +23,7 @@ from curecal.web.forms.reading.field_values import (
     FormReading,
     read_field,
 )
-from curecal.web.forms.reading.form_reading import FilledForm
+from curecal.web.forms.reading.form_reading import FilledForm, typed_texts
 from curecal.web.forms.reading.form_trial import TriedForm, try_form
 from curecal.web.pages.notes.form_page import not_offered, to_noted
 from curecal.web.pages.notes.form_view import shown_form
@@ -125,8 +125,7 @@ def _as_typed(form: EntryForm, values: Mapping[str, object]) -> dict[str, str]:
 def _read(page: PageRequest, row: EntryRow, entry_id: str) -> FilledForm:
     """Return what was sent as a correction: only what was changed, or that it is withdrawn."""
     form = _form_of(row)
-    sent = page.request.form
-    typed = {key: sent.get(key, "")[:500] for key in sent}
+    typed = typed_texts(page)
     values: dict[str, object] = {"of": row.id}
     problems: list[FormProblem] = []
     if typed.get("withdrawn") == YES:

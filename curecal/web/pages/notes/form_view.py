@@ -66,10 +66,15 @@ def shown_form(
     filled = tried.filled
     form = filled.form
     own = [_shown_field(page, form, one, filled) for one in form.fields]
-    problems = [one for one in filled.problems if not _has_place(one.key, form, tried)]
     signed = () if changed else signer_choices(page, form, filled.typed.get("by", ""))
-    title = title_of(page, form)
     asks_zone = form.asks_zone and not changed
+    zones = zone_choices(page, filled.typed.get("zone", "")) if asks_zone else ()
+    # What has no field of its own stands at the top.
+    nowhere = ({"by", "origin"} if not signed else set()) | (set() if zones else {"zone"})
+    problems = [
+        one for one in filled.problems if one.key in nowhere or not _has_place(one.key, form, tried)
+    ]
+    title = title_of(page, form)
     return render(
         page,
         "form.html",
@@ -78,7 +83,7 @@ def shown_form(
         form=form,
         title=page.text("forms.change-title", what=title) if changed else title,
         fields=own,
-        zones=zone_choices(page, filled.typed.get("zone", "")) if asks_zone else (),
+        zones=zones,
         filled=filled,
         problems=problems,
         entry_id=entry_id,

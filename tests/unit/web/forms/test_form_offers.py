@@ -5,7 +5,21 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 import pytest
-from page_samples import PageSite, page_site, said
+from page_samples import (
+    BOOKED,
+    COLM,
+    INES,
+    LEAD,
+    MAX,
+    OFFICE,
+    PEOPLE,
+    SAM,
+    STOPPED,
+    TESS,
+    PageSite,
+    page_site,
+    said,
+)
 
 from curecal.planning.site_log.authority import MAY_GIVE
 from curecal.toml_files.log_schema import KINDS
@@ -16,8 +30,6 @@ from curecal.web.forms.form_types import FieldType
 if TYPE_CHECKING:
     from pathlib import Path
 
-LEAD, MAX, TESS, INES = "Pat Moran", "Max Reyes", "Tess Ito", "Ines Roy"
-COLM, SAM, OFFICE = "Colm Byrne", "Sam Oduya", "Ola Berg"
 EVERYBODY = {LEAD, MAX, TESS, INES, COLM, SAM, OFFICE}
 ON_SITE = EVERYBODY - {COLM, SAM}
 # Colm's license stands in the job, Sam's does not.
@@ -51,23 +63,6 @@ MAY_OPEN = {
     "visit-decline": set(),
 }
 """On a job that nothing stops, and where nobody is booked."""
-STOPPED = """
-[[log]]
-at = 2026-10-06T10:00:00-03:00
-kind = "stopped"
-cause = "{cause}"
-by = "Kim Lee"
-"""
-BOOKED = """
-[[log]]
-at = 2026-10-06T10:00:00-03:00
-kind = "visit"
-visit = "v1"
-for = "rough-in"
-start = 2026-10-08T09:00:00-03:00
-state = "booked"
-by = "Pat Moran"
-"""
 
 
 @pytest.fixture(scope="module")
@@ -76,9 +71,7 @@ def site(tmp_path_factory: pytest.TempPathFactory) -> PageSite:
 
 
 def who_opens(site: PageSite, form: str) -> set[str]:
-    return {
-        person for person in EVERYBODY if site.get(person, f"/note/{form}").status_code == 200
-    }
+    return {person for person in EVERYBODY if site.get(person, f"/note/{form}").status_code == 200}
 
 
 def test_the_table_names_every_form() -> None:
@@ -102,7 +95,7 @@ def test_a_form_that_is_not_offered_writes_nothing(site: PageSite, form: str) ->
 @pytest.mark.parametrize("person", sorted(EVERYBODY))
 def test_a_page_links_to_the_forms_that_open_and_no_other(site: PageSite, person: str) -> None:
     text = site.get(person).get_data(as_text=True)
-    linked = {form for form in FORMS if f"/note/{form}\"" in text or f"/note/{form}?" in text}
+    linked = {form for form in FORMS if f'/note/{form}"' in text or f"/note/{form}?" in text}
     allowed = {form for form, people in MAY_OPEN.items() if person in people}
     assert linked <= allowed
     # A release waits until the floor is ready for it.
@@ -136,11 +129,7 @@ def test_an_appointment_is_answered_by_who_comes_and_who_waits(tmp_path: Path) -
 
 
 def test_who_left_the_job_has_no_page(tmp_path: Path) -> None:
-    from page_samples import PEOPLE
-
-    people = PEOPLE.replace(
-        'name = "Max Reyes"', 'name = "Max Reyes"\nuntil = 2026-10-06'
-    )
+    people = PEOPLE.replace('name = "Max Reyes"', 'name = "Max Reyes"\nuntil = 2026-10-06')
     site = page_site(tmp_path, people=people)
     assert site.get("Max Reyes").status_code == 404
 
