@@ -151,6 +151,21 @@ def test_both_sides_answer_an_appointment(tmp_path: Path) -> None:
     assert "Confirm Another day" not in shown
 
 
+def test_an_appointment_that_is_over_waits_for_a_word(tmp_path: Path) -> None:
+    site = page_site(tmp_path, log=BOOKED)
+    site.at = NOW + timedelta(days=2)
+    assert "It took place Another day Cannot come" in said(site.get(LEAD))
+    assert site.send(LEAD, "visit-done", {"visit": "v1"}).status_code == 303
+    assert "It took place" not in said(site.get(LEAD))
+
+
+def test_the_form_says_which_appointment_it_is_about(tmp_path: Path) -> None:
+    site = page_site(tmp_path, log=BOOKED)
+    for form in ("visit-confirm", "visit-move", "visit-decline", "visit-done"):
+        shown = said(site.get(COLM, f"/note/{form}?visit=v1"))
+        assert "Rough-in Booked: Thu 8 Oct, 09:00 to 10:00, Colm Byrne" in shown
+
+
 def test_an_electrician_books_a_day_within_the_window(site: PageSite) -> None:
     text = site.get(COLM).get_data(as_text=True)
     found = re.search(r'href="[^"]*(/note/visit\?[^"]*)"', text)
