@@ -13,6 +13,7 @@ PACKAGE = Path(__file__).parents[2] / "curecal"
 STANDARD = {
     "__future__",
     "abc",
+    "array",
     "bisect",
     "collections",
     "dataclasses",

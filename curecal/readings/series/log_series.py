@@ -17,7 +17,6 @@ from curecal.readings.series.same_device import are_different_places, have_same_
 from curecal.readings.series.stored_readings import decode_channel, digest
 from curecal.readings.table.export_types import (
     LoggerChannel,
-    Points,
     differ,
     instant,
     interval_of,
@@ -30,6 +29,7 @@ from curecal.toml_files.spans import UNHEATED_C, wrong_median_c
 from curecal.toml_files.table_reader import TableReader
 from curecal.trade.findings import Severity
 from curecal.trade.job import Person, Role
+from curecal.trade.logged_points import LoggedPoints
 from curecal.trade.names import comparable_name
 from curecal.trade.site_log import (
     Correction,
@@ -319,16 +319,17 @@ def _counting(stored: StoredSeries) -> LoggerChannel:
     return stored.channel.between(*_windows(stored)[-1])
 
 
-def _joined(channel: LoggerChannel, before: LoggerChannel | None, interval_s: float) -> Points:
+def _joined(
+    channel: LoggerChannel, before: LoggerChannel | None, interval_s: float
+) -> LoggedPoints:
     """Return a channel's readings behind the last one before it, where that is close enough."""
     points = channel.points()
-    if before is None or not points or not len(before):
+    if before is None or not points:
         return points
-    earlier = before.between(None, points[0][0])
-    last = earlier.picked([len(earlier) - 1]).points() if len(earlier) else ()
-    if not last or not 0 < (points[0][0] - last[0][0]).total_seconds() <= 2 * interval_s:
+    earlier = before.between(None, channel.first)
+    if not len(earlier) or not 0 < channel.at_s[0] - earlier.at_s[-1] <= 2 * interval_s:
         return points
-    return (*last, *points)
+    return earlier.picked([len(earlier) - 1]).points() + points
 
 
 def _interval_s(alike: Sequence[StoredSeries]) -> float:
@@ -364,11 +365,14 @@ def _find_odd(
 def _find_half_days(reader: TableReader, alike: Sequence[StoredSeries]) -> None:
     """Note readings of a clock that may have twelve hours, unless another file shows its own."""
     for stored in alike:
-        own = set(stored.channel.points()) if stored.channel.half else set()
+        if not stored.channel.half or not len(_counting(stored)):
+            continue
+        own = set(stored.channel.points().rows())
         proven = any(
-            not other.channel.half and own.intersection(other.channel.points()) for other in alike
+            not other.channel.half and not own.isdisjoint(other.channel.points().rows())
+            for other in alike
         )
-        if own and not proven and len(_counting(stored)):
+        if not proven:
             about: dict[str, object] = {"device": stored.entry.device, "id": stored.entry.id}
             reader.find(Severity.WARNING, "readings-half-day-kept", stored.entry.path, about)
 
