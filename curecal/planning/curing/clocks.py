@@ -12,13 +12,13 @@ from datetime import datetime
 
 from curecal.instants import Window, add, ceil_second
 from curecal.planning.climate.zone_climate import Climate, End
-from curecal.planning.curing.rate_laws import LAW_RULES, UnhinderedRate, choose_rate
+from curecal.planning.curing.rate_laws import LAW_RULES, choose_rate
 from curecal.planning.plan import Step
 from curecal.planning.tolerances import HAIR
 from curecal.records import Record, record
 from curecal.science.age import Accumulator
 from curecal.science.drying import DryingStep, drying_time
-from curecal.science.rate import Rate
+from curecal.science.rate import Rate, UnhinderedRate
 from curecal.trade.data_sheets import (
     Amount,
     DataSheet,
