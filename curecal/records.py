@@ -12,6 +12,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import Field, dataclass, field, fields
+from operator import attrgetter
 from typing import Any, ClassVar, TypeVar, dataclass_transform, overload
 
 T = TypeVar("T", bound=type)
@@ -23,6 +24,7 @@ PlainView = Mapping[str, Any]
 
 # Each comparison and hash asks: `fields` would make the tuple anew every time.
 _NAMES: dict[type, tuple[str, ...]] = {}
+_VALUES: dict[type, Callable[[Record], object]] = {}
 
 
 class Record:
@@ -38,16 +40,26 @@ class Record:
             return True
         if other.__class__ is not self.__class__:
             return NotImplemented
-        return all(getattr(self, name) == getattr(other, name) for name in names_of(self.__class__))
+        values = _VALUES.get(self.__class__) or _values_of(self.__class__)
+        return bool(values(self) == values(other))
 
     def __hash__(self) -> int:
         """Return a hash of all fields."""
-        return hash(tuple(getattr(self, name) for name in names_of(self.__class__)))
+        values = _VALUES.get(self.__class__) or _values_of(self.__class__)
+        return hash(values(self))
 
     def __repr__(self) -> str:
         """Return the class with its fields, as a dataclass prints itself."""
         shown = ", ".join(f"{name}={getattr(self, name)!r}" for name in names_of(self.__class__))
         return f"{self.__class__.__qualname__}({shown})"
+
+
+def _values_of(kind: type[Record]) -> Callable[[Record], object]:
+    """Return what gives the values of a record's fields, in order, as one that can be compared."""
+    if kind not in _VALUES:
+        names = names_of(kind)
+        _VALUES[kind] = attrgetter(*names) if names else lambda _record: ()
+    return _VALUES[kind]
 
 
 def names_of(kind: type[Record]) -> tuple[str, ...]:

@@ -29,7 +29,7 @@ _MOST_KEPT = 2_000_000
 """Readings whose sums are kept from one plan to the next: some 80 MB at most."""
 
 
-_MOST_ALIKE = 4
+MOST_ALIKE = 4
 """Runs kept that begin alike: what was corrected since, and what was known at a release."""
 
 
@@ -72,7 +72,7 @@ class KeptAges:
         return made
 
     def _give_up(self, alike: list[RunAges]) -> None:
-        while len(alike) > _MOST_ALIKE:
+        while len(alike) > MOST_ALIKE:
             self.count -= len(alike.pop(0))
         while self.count > self._most:
             alike = next(iter(self._alike.values()))
@@ -88,7 +88,7 @@ class Accumulator:
     Sums are made as far as a question needs and kept, so that another question costs a search.
     """
 
-    __slots__ = ("_ends_s", "_history", "_kept", "_rate", "_runs", "_sums_s")
+    __slots__ = ("_ages_s", "_ends_s", "_history", "_kept", "_rate", "_runs", "_sums_s")
 
     def __init__(
         self,
@@ -105,6 +105,7 @@ class Accumulator:
         self._history = tuple(history)
         self._rate = rate
         self._kept = KeptAges() if kept is None else kept
+        self._ages_s: dict[float, float] = {}
         self._runs: dict[int, RunAges] = {}
         self._sums_s = [0.0]
         self._ends_s = [part.end_s for part in self._history]
@@ -120,12 +121,17 @@ class Accumulator:
         Raises:
             OutsideValidity: The instant is not inside the history.
         """
-        count = len(self._history)
         if until_s is None:
-            return self._sum_to(count)
+            return self._sum_to(len(self._history))
         if not self._history:
             refuse("history-empty")
         require("until_s", until_s, low=self._history[0].start_s, high=self._ends_s[-1])
+        # Many waits begin at one instant.
+        if until_s not in self._ages_s:
+            self._ages_s[until_s] = self._age(until_s)
+        return self._ages_s[until_s]
+
+    def _age(self, until_s: float) -> float:
         index = bisect_left(self._ends_s, until_s)
         part = self._history[index]
         if until_s == part.end_s:

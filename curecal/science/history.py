@@ -21,7 +21,7 @@ FARTHEST_S = 1e12
 """Thirty thousand years from the origin: a number past it is no instant of a job."""
 
 
-class Part(Protocol):
+class Stretch(Protocol):
     """A stretch of time of a history: a segment, or many in a row."""
 
     @property
@@ -81,7 +81,7 @@ class Segment:
         return min(1.0, max(0.0, (instant_s - self.start_s) / self.span_s))
 
 
-def require_contiguous(history: Sequence[Part]) -> None:
+def require_contiguous(history: Sequence[Stretch]) -> None:
     """Refuse a history with a gap, an overlap, or segments out of order.
 
     Raises:

@@ -12,7 +12,11 @@ from dataclasses import dataclass, field
 from itertools import pairwise
 from typing import Protocol
 
-from curecal.science.cement import REFERENCE_C, rate_freiesleben_hansen_pedersen_1977
+from curecal.science.cement import (
+    REFERENCE_C,
+    rate_freiesleben_hansen_pedersen_1977,
+    rate_inside,
+)
 from curecal.science.doubling import RESIN_DOUBLING_K, rate_doubling
 from curecal.science.history import Segment
 from curecal.science.humid_air import saturation_pressure_over_water, vapor_pressure_deficit
@@ -92,7 +96,8 @@ class CementRate:
             return 0.0
         if temperature_c >= self.rated_c:
             return 1.0
-        law = rate_freiesleben_hansen_pedersen_1977(temperature_c) / self.rated_rate
+        # A rating lies inside the law's range, and so does all between it and its minimum.
+        law = rate_inside(temperature_c) / self.rated_rate
         if self.doubling_k is None:
             return law
         doubling_k = self.doubling_k

@@ -38,8 +38,10 @@ Lead = Callable[[Column, Column], Column]
 
 _NODES = np.array([-NODE_3, -NODE_2, 0.0, NODE_2, NODE_3])[:, np.newaxis]
 _LOOKS = np.linspace(0.0, 1.0, 17)[:, np.newaxis]
-_HALVINGS = 40
-"""Enough to find a bend in any step to less than a float of today's size tells apart."""
+_TURNS = 80
+_NARROW = 1e-9
+"""How near a bend is found, as a part of its segment: the age only bends there, and what it is
+missed by shows in its square."""
 
 
 class _Pieces(NamedTuple):
@@ -157,15 +159,34 @@ def _sign_changes(
     start_rh, step_rh = humidities[segments], np.diff(humidities)[segments]
     ahead = lead(start_c + step_c * _LOOKS, start_rh + step_rh * _LOOKS) > 0.0
     look, place = (ahead[1:] != ahead[:-1]).nonzero()
-    after = ahead[1:][look, place]
-    early, late = _LOOKS[look, 0], _LOOKS[look + 1, 0]
     start_c, step_c = start_c[place], step_c[place]
     start_rh, step_rh = start_rh[place], step_rh[place]
-    for _ in range(_HALVINGS if len(place) else 0):
-        middle = (early + late) / 2.0
-        changed = (lead(start_c + step_c * middle, start_rh + step_rh * middle) > 0.0) == after
-        early, late = np.where(changed, early, middle), np.where(changed, middle, late)
-    return segments[place], late
+    early, late = _LOOKS[look, 0], _LOOKS[look + 1, 0]
+    found = _find_zeros(
+        lambda part: lead(start_c + step_c * part, start_rh + step_rh * part), early, late
+    )
+    return segments[place], found
+
+
+def _find_zeros(lead: Callable[[Column], Column], early: Column, late: Column) -> Column:
+    """Return where a lead changes its sign between two places each, by a false position."""
+    before, after = lead(early), lead(late)
+    part = late
+    for turn in range(1, _TURNS if len(early) else 0):
+        last = part
+        # Every fourth turn halves, so that none creeps.
+        if turn % 4:
+            part = late - after * ((late - early) / (after - before))
+        else:
+            part = (early + late) / 2.0
+        here = lead(part)
+        passed = (here > 0.0) == (after > 0.0)
+        # The end that stays counts half, or the other would come near from one side for ever.
+        early, before = np.where(passed, early, part), np.where(passed, before / 2.0, here)
+        late, after = np.where(passed, part, late), np.where(passed, here, after / 2.0)
+        if np.minimum(np.abs(part - last), late - early).max() <= _NARROW:
+            break
+    return part
 
 
 def _both(values: Column) -> tuple[Column, Column]:

@@ -7,6 +7,7 @@ nothing moves costs one call.
 
 from __future__ import annotations
 
+import math
 from itertools import pairwise
 
 from curecal.science.history import Segment
@@ -23,6 +24,9 @@ fourth."""
 
 _CLOSE_S = 1e-8
 """How near Newton's method comes to an age: far below the slack, far above rounding."""
+
+_STEP_S = 1e-5
+"""The last step of Newton's method: a rate that doubles in a minute moves by a millionth in it."""
 
 DEEPEST = 24
 """Halvings of a piece before a rate that still jumps is taken as it is: a week to 40 ms."""
@@ -60,6 +64,9 @@ def _pieces(segment: Segment, rate: Rate) -> list[tuple[float, float]]:
 def segment_age(segment: Segment, rate: Rate) -> float:
     """Return the age that a segment adds [s].
 
+    Validity:
+        Any segment; what the rate is not held for, the rate refuses.
+
     Source:
         Definition: the integral of the rate over time, by Gauss-Legendre quadrature.
     """
@@ -74,9 +81,14 @@ def age_until(segment: Segment, rate: Rate, part: float) -> float:
     Args:
         part: How much of the way, from 0 to 1 [1].
 
+    Validity:
+        Any segment; what the rate is not held for, the rate refuses.
+
     Source:
         Definition: the integral of the rate over time, by Gauss-Legendre quadrature.
     """
+    if segment.is_constant:
+        return segment.span_s * part * _rate_at(segment, rate, 0.0)
     return sum(
         _piece_age(segment, rate, low, min(high, part))
         for low, high in _pieces(segment, rate)
@@ -116,6 +128,9 @@ def _piece_age(segment: Segment, rate: Rate, low: float, high: float, depth: int
 def instant_in(segment: Segment, rate: Rate, missing_s: float) -> float:
     """Return the instant inside a segment at which the missing age has been added [s].
 
+    Validity:
+        Any segment; what the rate is not held for, the rate refuses.
+
     Source:
         Our own way: in closed form where the rate does not change, else Newton's method.
     """
@@ -138,18 +153,38 @@ def _instant_in_piece(
     first, last = piece
     from_s = segment.start_s + segment.span_s * first
     values = _samples(segment, rate, first, last)
+    to_s = segment.start_s + segment.span_s * last
     if min(values) == max(values):
-        to_s = segment.start_s + segment.span_s * last
         return min(from_s + missing_s / max(values[0], _CLOSE_S), to_s)
-    # Newton's method on the age; every third step halves the bracket, so that it always ends.
+    # Newton's method on the age; every fifth step halves the bracket, so that it always ends.
     close_s = max(_CLOSE_S, segment.span_s * _FINEST)
-    low, high = first, last
-    part, short_s, turn = first, missing_s, 0
-    while abs(short_s) > close_s and segment.span_s * (high - low) > close_s:
+    low, high, turn = first, last, 0
+    part = first + (last - first) * _first_guess(values, missing_s / (to_s - from_s))
+    while True:
         turn += 1
-        part += short_s / max(segment.span_s * _rate_at(segment, rate, part), _CLOSE_S)
-        if turn % 3 == 0 or not low < part < high:
+        if turn % 5 == 0 or not low < part < high:
             part = (low + high) / 2.0
         short_s = missing_s - _piece_age(segment, rate, first, part)
+        if abs(short_s) <= close_s:
+            return segment.start_s + segment.span_s * part
         low, high = (part, high) if short_s > 0.0 else (low, part)
-    return segment.start_s + segment.span_s * part
+        if segment.span_s * (high - low) <= close_s:
+            return segment.start_s + segment.span_s * part
+        part += short_s / max(segment.span_s * _rate_at(segment, rate, part), _CLOSE_S)
+        if abs(short_s) <= _STEP_S and low <= part <= high:
+            # A step so short is off by its square.
+            return segment.start_s + segment.span_s * part
+
+
+def _first_guess(shares: tuple[float, ...], missing: float) -> float:
+    """Return about which part of a piece adds a missing age, as if its rate ran straight [1].
+
+    Args:
+        shares: The rate at the nodes [1].
+        missing: The age that is missing, relative to the length of the piece [1].
+    """
+    slope = (shares[-1] - shares[0]) / NODE_3
+    at_start = (shares[0] + shares[-1] - slope) / 2.0
+    # at_start · x + slope/2 · x² = missing, in the form that loses no digits where it is straight.
+    root = math.sqrt(max(at_start * at_start + 2.0 * slope * missing, 0.0))
+    return 2.0 * missing / max(at_start + root, _CLOSE_S)

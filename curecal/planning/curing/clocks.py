@@ -59,6 +59,7 @@ class Clocks:
     climate: Climate
     rules: Rules
     _sums: dict[tuple[End, Rate], Accumulator] = field(default_factory=dict)
+    _reached: dict[tuple[Rate, End, datetime, float], datetime | None] = field(default_factory=dict)
 
     def age_s(self, rate: Rate, end: End, start: datetime, until: datetime) -> float:
         """Return the equivalent age from one instant to another.
@@ -98,6 +99,13 @@ class Clocks:
             return ceil_second(start)
         if self.climate.seconds(start) >= self.climate.histories[end][-1].end_s:
             return None
+        # Frost, the order of work and several milestones ask for the same wait.
+        asked = (rate, end, start, wait_s)
+        if asked not in self._reached:
+            self._reached[asked] = self._reach(*asked)
+        return self._reached[asked]
+
+    def _reach(self, rate: Rate, end: End, start: datetime, wait_s: float) -> datetime | None:
         sums = self._sum(rate, end)
         reached_s = sums.time_to_reach(sums.age(self.climate.seconds(start)) + wait_s)
         return None if reached_s is None else ceil_second(self.climate.instant(reached_s))

@@ -13,8 +13,8 @@ import pytest
 
 from curecal.errors import OutsideValidity
 from curecal.instants import add, ceil_second
-from curecal.science import age as age_module
-from curecal.science.age import Accumulator, KeptAges
+from curecal.science import segment_run
+from curecal.science.age import MOST_ALIKE, Accumulator, KeptAges
 from curecal.science.history import Segment
 from curecal.science.rate import (
     CementRate,
@@ -205,16 +205,14 @@ def test_what_no_segment_takes_no_run_takes(column: str, value: float) -> None:
 @pytest.fixture
 def integrated(monkeypatch: pytest.MonkeyPatch) -> list[int]:
     """How many segments each call integrated."""
-    import curecal.science.segment_run as module  # noqa: PLC0415 - patched
-
     counts: list[int] = []
-    ages_of: Callable[..., object] = module.ages_of
+    ages_of: Callable[..., object] = segment_run.ages_of
 
     def counted(rate: Rate, instants_s: np.ndarray, *columns: np.ndarray) -> object:
         counts.append(len(instants_s) - 1)
         return ages_of(rate, instants_s, *columns)
 
-    monkeypatch.setattr(module, "ages_of", counted)
+    monkeypatch.setattr(segment_run, "ages_of", counted)
     return counts
 
 
@@ -271,5 +269,5 @@ def test_what_is_kept_is_bounded() -> None:
         changed = first_of(whole, 60)
         changed.temperatures_c[place] += 0.5
         many.of(changed, CEMENT)
-    assert many.count <= 60 * age_module._MOST_ALIKE  # noqa: SLF001
+    assert many.count <= 60 * MOST_ALIKE
     assert len(KeptAges(most=10).of(whole, CEMENT)) == 60
