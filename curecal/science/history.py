@@ -57,6 +57,15 @@ class Segment:
 
     def __post_init__(self) -> None:
         """Refuse what is no stretch of a climate, NaN first of all."""
+        # One look at all of it: a history has thousands of them.
+        if (
+            -FARTHEST_S <= self.start_s < self.end_s <= FARTHEST_S
+            and COLDEST_C <= self.start_c <= HOTTEST_C
+            and COLDEST_C <= self.end_c <= HOTTEST_C
+            and 0.0 <= self.start_rh <= 1.0
+            and 0.0 <= self.end_rh <= 1.0
+        ):
+            return
         require("start_s", self.start_s, low=-FARTHEST_S, high=FARTHEST_S)
         require("end_s", self.end_s, low=-FARTHEST_S, high=FARTHEST_S)
         if not self.start_s < self.end_s:

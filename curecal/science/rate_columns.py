@@ -157,34 +157,42 @@ def _sign_changes(
     segments = may.nonzero()[0]
     start_c, step_c = temperatures_c[segments], np.diff(temperatures_c)[segments]
     start_rh, step_rh = humidities[segments], np.diff(humidities)[segments]
-    ahead = lead(start_c + step_c * _LOOKS, start_rh + step_rh * _LOOKS) > 0.0
-    look, place = (ahead[1:] != ahead[:-1]).nonzero()
+    ahead = lead(start_c + step_c * _LOOKS, start_rh + step_rh * _LOOKS)
+    look, place = ((ahead[1:] > 0.0) != (ahead[:-1] > 0.0)).nonzero()
     start_c, step_c = start_c[place], step_c[place]
     start_rh, step_rh = start_rh[place], step_rh[place]
-    early, late = _LOOKS[look, 0], _LOOKS[look + 1, 0]
+    bracket = _Bracket(
+        _LOOKS[look, 0], _LOOKS[look + 1, 0], ahead[look, place], ahead[look + 1, place]
+    )
     found = _find_zeros(
-        lambda part: lead(start_c + step_c * part, start_rh + step_rh * part), early, late
+        lambda part: lead(start_c + step_c * part, start_rh + step_rh * part), bracket
     )
     return segments[place], found
 
 
-def _find_zeros(lead: Callable[[Column], Column], early: Column, late: Column) -> Column:
-    """Return where a lead changes its sign between two places each, by a false position."""
-    before, after = lead(early), lead(late)
-    part = late
-    for turn in range(1, _TURNS if len(early) else 0):
-        last = part
-        # Every fourth turn halves, so that none creeps.
-        if turn % 4:
-            part = late - after * ((late - early) / (after - before))
-        else:
-            part = (early + late) / 2.0
+class _Bracket(NamedTuple):
+    """Two places each between which a lead changes its sign, and what it is there."""
+
+    early: Column
+    late: Column
+    before: Column
+    after: Column
+
+
+def _find_zeros(lead: Callable[[Column], Column], bracket: _Bracket) -> Column:
+    """Return where a lead changes its sign, by false positions (the Illinois rule)."""
+    early, late, before, after = bracket
+    part, was_late = late, np.zeros(len(late), dtype=int)
+    for _ in range(_TURNS if len(late) else 0):
+        last, part = part, late - after * ((late - early) / (after - before))
         here = lead(part)
-        passed = (here > 0.0) == (after > 0.0)
-        # The end that stays counts half, or the other would come near from one side for ever.
-        early, before = np.where(passed, early, part), np.where(passed, before / 2.0, here)
-        late, after = np.where(passed, part, late), np.where(passed, here, after / 2.0)
-        if np.minimum(np.abs(part - last), late - early).max() <= _NARROW:
+        is_late = np.where((here > 0.0) == (after > 0.0), 1, -1)
+        # An end that stays twice counts half, or the other would creep.
+        before = np.where(is_late < 0, here, np.where(was_late > 0, before / 2.0, before))
+        after = np.where(is_late > 0, here, np.where(was_late < 0, after / 2.0, after))
+        early, late = np.where(is_late < 0, part, early), np.where(is_late > 0, part, late)
+        was_late = is_late
+        if np.abs(part - last).max() <= _NARROW:
             break
     return part
 

@@ -152,7 +152,8 @@ def _instant_in_piece(
     """Return the instant inside one smooth piece at which the missing age has been added [s]."""
     first, last = piece
     from_s = segment.start_s + segment.span_s * first
-    values = _samples(segment, rate, first, last)
+    middle, half = (first + last) / 2.0, (last - first) / 2.0 * NODE_3
+    values = tuple(_rate_at(segment, rate, middle + part * half) for part in (-1.0, 0.0, 1.0))
     to_s = segment.start_s + segment.span_s * last
     if min(values) == max(values):
         return min(from_s + missing_s / max(values[0], _CLOSE_S), to_s)
