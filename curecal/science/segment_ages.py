@@ -25,9 +25,6 @@ fourth."""
 _CLOSE_S = 1e-8
 """How near Newton's method comes to an age: far below the slack, far above rounding."""
 
-_STEP_S = 1e-5
-"""The last step of Newton's method: a rate that doubles in a minute moves by a millionth in it."""
-
 DEEPEST = 24
 """Halvings of a piece before a rate that still jumps is taken as it is: a week to 40 ms."""
 
@@ -157,10 +154,13 @@ def _instant_in_piece(
     to_s = segment.start_s + segment.span_s * last
     if min(values) == max(values):
         return min(from_s + missing_s / max(values[0], _CLOSE_S), to_s)
-    # Newton's method on the age; every fifth step halves the bracket, so that it always ends.
+    # Newton's method on the age, as if the rate ran straight; every fifth step halves the bracket,
+    # so that it always ends.
     close_s = max(_CLOSE_S, segment.span_s * _FINEST)
     low, high, turn = first, last, 0
-    part = first + (last - first) * _first_guess(values, missing_s / (to_s - from_s))
+    slope = (values[-1] - values[0]) / (NODE_3 * (last - first))
+    at_start = (values[0] + values[-1] - slope * (last - first)) / 2.0
+    part = first + _straight_step(at_start, slope, missing_s / segment.span_s)
     while True:
         turn += 1
         if turn % 5 == 0 or not low < part < high:
@@ -171,21 +171,21 @@ def _instant_in_piece(
         low, high = (part, high) if short_s > 0.0 else (low, part)
         if segment.span_s * (high - low) <= close_s:
             return segment.start_s + segment.span_s * part
-        part += short_s / max(segment.span_s * _rate_at(segment, rate, part), _CLOSE_S)
-        if abs(short_s) <= _STEP_S and low <= part <= high:
-            # A step so short is off by its square.
+        step = _straight_step(_rate_at(segment, rate, part), slope, short_s / segment.span_s)
+        part += step
+        # A step so short is off by its cube.
+        if abs(step) ** 3 * segment.span_s <= close_s and low <= part <= high:
             return segment.start_s + segment.span_s * part
 
 
-def _first_guess(shares: tuple[float, ...], missing: float) -> float:
-    """Return about which part of a piece adds a missing age, as if its rate ran straight [1].
+def _straight_step(here: float, slope: float, missing: float) -> float:
+    """Return the part of a segment in which a rate that runs straight adds a missing age [1].
 
     Args:
-        shares: The rate at the nodes [1].
-        missing: The age that is missing, relative to the length of the piece [1].
+        here: The rate where the step begins [1].
+        slope: How it rises over a whole segment [1].
+        missing: The age that is missing, relative to the length of the segment [1].
     """
-    slope = (shares[-1] - shares[0]) / NODE_3
-    at_start = (shares[0] + shares[-1] - slope) / 2.0
-    # at_start · x + slope/2 · x² = missing, in the form that loses no digits where it is straight.
-    root = math.sqrt(max(at_start * at_start + 2.0 * slope * missing, 0.0))
-    return 2.0 * missing / max(at_start + root, _CLOSE_S)
+    # here · x + slope/2 · x² = missing, in the form that loses no digits where it is straight.
+    root = math.sqrt(max(here * here + 2.0 * slope * missing, 0.0))
+    return 2.0 * missing / max(here + root, _CLOSE_S)

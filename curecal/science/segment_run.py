@@ -15,6 +15,9 @@ from curecal.science.rate import Rate
 from curecal.science.rate_columns import Column, ages_of
 from curecal.science.segment_ages import SLACK_S, age_until, instant_in
 
+_MOST_ANSWERS = 1000
+"""Instants kept of each run: a floor asks for a few dozen."""
+
 
 class SegmentRun:
     """Segments that follow one another, each beginning with the values the one before ends with.
@@ -63,7 +66,13 @@ class SegmentRun:
             begun: Sums of a run that begins as this one does.
             shared: How many segments of its beginning.
         """
-        return RunAges(self, rate, None if begun is None else begun.sums_s[: shared + 1])
+        if begun is None:
+            return RunAges(self, rate)
+        made = RunAges(self, rate, begun.sums_s[: shared + 1])
+        if shared == len(begun):
+            # What was asked of a run stays so where it goes on.
+            made.instants_s.update(begun.instants_s)
+        return made
 
     def begins(self, rate: Rate) -> tuple[Rate, tuple[float, ...]]:
         """Return what two runs have in common that share sums under a rate."""
@@ -110,12 +119,13 @@ class SegmentRun:
 class RunAges:
     """The running equivalent age of a run under a rate."""
 
-    __slots__ = ("rate", "run", "sums_s")
+    __slots__ = ("instants_s", "rate", "run", "sums_s")
 
     def __init__(self, run: SegmentRun, rate: Rate, begun_s: Column | None = None) -> None:
         """Take the run and the rate, and the sums over its first segments where they are known."""
         self.run = run
         self.rate = rate
+        self.instants_s: dict[float, float] = {}
         done = np.zeros(1) if begun_s is None else begun_s
         first = len(done) - 1
         added = ages_of(
@@ -143,6 +153,13 @@ class RunAges:
 
     def time_to_reach(self, age_s: float) -> float:
         """Return the instant at which an age is reached that the run reaches [s]."""
+        if age_s not in self.instants_s:
+            if len(self.instants_s) >= _MOST_ANSWERS:
+                self.instants_s.clear()
+            self.instants_s[age_s] = self._instant(age_s)
+        return self.instants_s[age_s]
+
+    def _instant(self, age_s: float) -> float:
         place = int(self.sums_s.searchsorted(age_s - SLACK_S))
         index = min(max(place - 1, 0), len(self) - 1)
         missing_s = age_s - float(self.sums_s[index])

@@ -52,20 +52,19 @@ def fill_silence(
 
     Args:
         covered: what is measured or stated, in order and apart.
-        near: what silence near readings is no better than: level pieces, in order and apart.
+        near: what silence near readings is no better than: level pieces in it, in order.
         assumption: what counts elsewhere.
         worst: `min` for temperatures, `max` for humidity.
     """
     spans = merge_spans((piece.start_s, piece.end_s) for piece in covered)
-    level = [part for piece in near for part in _level_outside(piece, spans)]
-    edges = [(piece.start_s, piece.end_s) for piece in level]
+    edges = [(piece.start_s, piece.end_s) for piece in near]
     found: list[Piece | Polyline] = [*covered]
     for assumed in assumption.pieces:
         for silent in _level_outside(assumed, spans):
             found += _level_outside(silent, edges)
             first = max(bisect_right(edges, (silent.start_s, silent.start_s)) - 1, 0)
             last = bisect_left(edges, (silent.end_s,))
-            for piece in level[first:last]:
+            for piece in near[first:last]:
                 start_s, end_s = max(piece.start_s, silent.start_s), min(piece.end_s, silent.end_s)
                 if start_s < end_s:
                     value = worst(piece.start, silent.start)
@@ -103,9 +102,10 @@ def find_near(
         worst: `min` for temperatures, `max` for humidity.
 
     Returns:
-        Level pieces, in order and apart.
+        Level pieces outside of what is covered, in order and apart.
     """
-    silent = cut_spans((0.0, until_s), [(piece.start_s, piece.end_s) for piece in covered])
+    counted = merge_spans((piece.start_s, piece.end_s) for piece in covered)
+    silent = cut_spans((0.0, until_s), counted)
     ordered = sorted(points)
     spans = list(stretches)
     # A logger has many readings and few holes: only those near a hole are looked at.
@@ -120,7 +120,8 @@ def find_near(
         spans += [(at_s - near_s, at_s + near_s, value) for at_s, value in here]
     inside = [(max(start_s, 0.0), min(end_s, until_s), value) for start_s, end_s, value in spans]
     level = [Piece(start_s, end_s, value, value) for start_s, end_s, value in inside]
-    return _worst_of([piece for piece in level if piece.start_s < piece.end_s], worst)
+    found = _worst_of([piece for piece in level if piece.start_s < piece.end_s], worst)
+    return [part for piece in found for part in _level_outside(piece, counted)]
 
 
 def _worst_of(level: Sequence[Piece], worst: Worst) -> list[Piece]:

@@ -16,7 +16,7 @@ from curecal.planning.curing.rate_laws import LAW_RULES, choose_rate
 from curecal.planning.plan import Step
 from curecal.planning.tolerances import HAIR
 from curecal.records import Record, record
-from curecal.science.age import Accumulator
+from curecal.science.age import Accumulator, KeptAges
 from curecal.science.drying import DryingStep, drying_time
 from curecal.science.rate import Rate, UnhinderedRate
 from curecal.trade.data_sheets import (
@@ -54,10 +54,14 @@ class WaitEnd(Record):
 
 @dataclass(slots=True)
 class Clocks:
-    """Clocks over one climate. Layers that share a law and a rating share their sums."""
+    """Clocks over one climate. Layers that share a law and a rating share their sums.
+
+    `kept` holds sums over long series, also for other zones and for plans of other instants.
+    """
 
     climate: Climate
     rules: Rules
+    kept: KeptAges = field(default_factory=KeptAges)
     _sums: dict[tuple[End, Rate], Accumulator] = field(default_factory=dict)
     _reached: dict[tuple[Rate, End, datetime, float], datetime | None] = field(default_factory=dict)
 
@@ -137,7 +141,7 @@ class Clocks:
     def _sum(self, rate: Rate, end: End) -> Accumulator:
         key = (end, rate)
         if key not in self._sums:
-            self._sums[key] = Accumulator(self.climate.histories[end], rate)
+            self._sums[key] = Accumulator(self.climate.histories[end], rate, self.kept)
         return self._sums[key]
 
     def end_wait(
