@@ -10,7 +10,19 @@ from datetime import datetime, timedelta
 
 import numpy as np
 import pytest
-from planning_samples import DAY, RULES, START, expected, job, layer, plan, reading, sheet, zone
+from planning_samples import (
+    DAY,
+    RULES,
+    START,
+    every_day,
+    expected,
+    job,
+    layer,
+    plan,
+    reading,
+    sheet,
+    zone,
+)
 
 from curecal.planning.climate import temperature_readings
 from curecal.planning.climate.outliers import find_outliers, lower_outliers
@@ -20,7 +32,9 @@ from curecal.planning.climate.temperature_readings import find_contradiction
 from curecal.planning.climate.tracks import Track
 from curecal.planning.climate.zone_climate import Climate, End, make_climate
 from curecal.planning.curing.clocks import Clocks
+from curecal.planning.make_plan import make_plan
 from curecal.planning.site_log.log_at_instant import facts_at
+from curecal.science.age import KeptAges
 from curecal.science.rate import CementRate, DryingRate
 from curecal.trade.job import Below, HeatedBy, Job
 from curecal.trade.site_log import Energized, Entry, Kept, Place, Series
@@ -140,6 +154,37 @@ def test_a_plan_is_the_same_in_columns_and_one_by_one(
                     for one in clocks
                 ]
                 assert ages_s[0] == pytest.approx(ages_s[1], rel=1e-9, abs=1e-6)
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_sums_kept_from_other_plans_change_no_answer(
+    seed: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(temperature_readings, "LONG", 1)
+    kept = KeptAges()
+    for other in (seed, seed + 1, seed):
+        made, log = told(other)
+        for days in (3.2, 8.0, 12.0):
+            at = START + DAY * days
+            # What was read until then; and once more with one reading that was colder.
+            known = [_until(entry, at) for entry in log]
+            for entries in (known, [_colder(entry) for entry in known]):
+                again = make_plan(made, entries, at, rules=RULES, day_off=every_day, kept=kept)
+                assert again == plan(made, entries, at)
+
+
+def _until(entry: Entry, at: datetime) -> Entry:
+    if not isinstance(entry, Series):
+        return entry
+    return replace(entry, points=[point for point in entry.points if point[0] <= at])
+
+
+def _colder(entry: Entry) -> Entry:
+    if not isinstance(entry, Series) or len(entry.points) < 9:
+        return entry
+    points = list(entry.points)
+    points[6] = (points[6][0], 3.0, 0.9)
+    return replace(entry, points=points)
 
 
 def test_most_of_these_floors_have_a_series_in_columns(monkeypatch: pytest.MonkeyPatch) -> None:
