@@ -12,6 +12,7 @@ from itertools import islice
 from pathlib import Path
 
 from curecal.errors import SourceError
+from curecal.readings.series.decoded_channels import DecodedChannels
 from curecal.readings.series.same_device import are_different_places, have_same_readings
 from curecal.readings.series.stored_readings import decode_channel, digest, encode_channel
 from curecal.readings.table.export_types import LoggerChannel, readings_of
@@ -148,6 +149,7 @@ def add_channel(
     understood: str,
     append: Append,
     name: str = "",
+    channels: DecodedChannels | None = None,
 ) -> AddedChannel:
     """Keep a channel's readings beside a job and name them in its log.
 
@@ -159,6 +161,7 @@ def add_channel(
         understood: In words, what the logger's file was understood to say.
         append: What adds the entry.
         name: What a person calls the job; silent: its path.
+        channels: Readings that were decoded before.
 
     Returns:
         What was added; nothing where the job has every reading of it.
@@ -170,7 +173,9 @@ def add_channel(
     name = name or str(job)
     data = encode_channel(channel)
     # What counts is what will be read back, to the last digit.
-    kept = decode_channel(data, channel.device)
+    decoded = DecodedChannels() if channels is None else channels
+    kept = decoded.get(digest(data)) or decode_channel(data, channel.device)
+    decoded.keep(digest(data), kept)
     count = len(kept.between(wanted.start, wanted.end))
     new = count_new_readings(kept, wanted, log(), name)
     if not new:
