@@ -7,7 +7,7 @@ same cuts at jumps and bends, the same quadrature, the same halving until two or
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -264,7 +264,7 @@ def _table(rate: TableRate, temperatures_c: Column, humidities: Column) -> Colum
     return np.where(by_law == 0.0, 0.0, shares)
 
 
-_COLUMNS: dict[type, Callable[[Any, Column, Column], Column]] = {
+_COLUMNS: dict[type, Callable[..., Column]] = {
     CementRate: _cement,
     DryingRate: _drying,
     ReactionRate: _reaction,
