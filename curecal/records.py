@@ -76,10 +76,9 @@ class Record:
 
 def _values_of(kind: type[Record]) -> Callable[[Record], object]:
     """Return what gives the values of a record's fields, in order, as one that can be compared."""
-    if kind not in _VALUES:
-        names = names_of(kind)
-        _VALUES[kind] = attrgetter(*names) if names else lambda _record: ()
-    return _VALUES[kind]
+    names = names_of(kind)
+    values = _VALUES[kind] = attrgetter(*names) if names else lambda _record: ()
+    return values
 
 
 def names_of(kind: type[Record]) -> tuple[str, ...]:

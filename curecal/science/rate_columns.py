@@ -70,7 +70,8 @@ def ages_of(rate: Rate, instants_s: Column, temperatures_c: Column, humidities: 
     span_s, step_c, step_rh = np.diff(instants_s), np.diff(temperatures_c), np.diff(humidities)
     ages_s = np.zeros(len(span_s))
     pieces = _cut(rate, temperatures_c, humidities)
-    for depth in range(DEEPEST + 1):
+    depth = 0
+    while True:
         of, low, high = pieces
         middle, half = (low + high) / 2.0, (high - low) / 2.0
         parts = middle + half * _NODES
@@ -86,8 +87,7 @@ def ages_of(rate: Rate, instants_s: Column, temperatures_c: Column, humidities: 
         added_s = span_s[of] * (high - low) * mean
         open_ = np.abs(mean - second) > AGREE * mean
         if depth == DEEPEST or not open_.any():
-            ages_s += np.bincount(of, added_s, len(ages_s))
-            break
+            return ages_s + np.bincount(of, added_s, len(ages_s))
         ages_s += np.bincount(of[~open_], added_s[~open_], len(ages_s))
         of, low, middle, high = of[open_], low[open_], middle[open_], high[open_]
         pieces = _Pieces(
@@ -95,7 +95,7 @@ def ages_of(rate: Rate, instants_s: Column, temperatures_c: Column, humidities: 
             np.concatenate((low, middle)),
             np.concatenate((middle, high)),
         )
-    return ages_s
+        depth += 1
 
 
 def _cut(rate: Rate, temperatures_c: Column, humidities: Column) -> _Pieces:

@@ -43,8 +43,6 @@ def _rate_at(segment: Segment, rate: Rate, part: float) -> float:
 
 def _pieces(segment: Segment, rate: Rate) -> list[tuple[float, float]]:
     """Return the stretches of a segment between two breaks, as fractions of the way."""
-    if segment.is_constant:
-        return [(0.0, 1.0)]
     cuts = list(rate.bends(segment))
     for start, end, breaks in (
         (segment.start_c, segment.end_c, rate.breaks_c),

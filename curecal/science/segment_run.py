@@ -15,7 +15,7 @@ from curecal.science.rate import Rate
 from curecal.science.rate_columns import Column, ages_of
 from curecal.science.segment_ages import SLACK_S, age_until, instant_in
 
-_MOST_ANSWERS = 1000
+MOST_ANSWERS = 1000
 """Instants kept of each run: a floor asks for a few dozen."""
 
 
@@ -94,7 +94,7 @@ class SegmentRun:
         return () if fine else range(len(self))
 
     def shared(self, other: SegmentRun, *, humid: bool) -> int:
-        """Return how many segments two runs have in common from their beginning on.
+        """Return how many segments two runs that begin alike have in common from there on.
 
         Args:
             other: The other run.
@@ -110,10 +110,8 @@ class SegmentRun:
                 unlike = mine[:count] != others[:count]
                 first = int(unlike.argmax())
                 count = first if unlike[first] else count
-                if not count:
-                    break
-        # Their first instants in common have no segment yet.
-        return max(count - 1, 0)
+        # Two instants in common make one segment.
+        return count - 1
 
 
 class RunAges:
@@ -154,7 +152,7 @@ class RunAges:
     def time_to_reach(self, age_s: float) -> float:
         """Return the instant at which an age is reached that the run reaches [s]."""
         if age_s not in self.instants_s:
-            if len(self.instants_s) >= _MOST_ANSWERS:
+            if len(self.instants_s) >= MOST_ANSWERS:
                 self.instants_s.clear()
             self.instants_s[age_s] = self._instant(age_s)
         return self.instants_s[age_s]

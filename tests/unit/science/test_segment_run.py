@@ -259,6 +259,11 @@ def test_humidity_counts_only_where_the_rate_depends_on_it(integrated: list[int]
 
 
 def test_what_is_kept_is_bounded() -> None:
+    asked = readings(3, 40).under(CEMENT)
+    for step in range(2 * segment_run.MOST_ANSWERS):
+        age_s = asked.total_s * (step + 1) / (2 * segment_run.MOST_ANSWERS)
+        assert asked.time_to_reach(age_s) == asked.run.under(CEMENT).time_to_reach(age_s)
+    assert len(asked.instants_s) <= segment_run.MOST_ANSWERS
     kept = KeptAges(most=100)
     for seed in range(20):
         kept.of(readings(seed, 30), CEMENT)

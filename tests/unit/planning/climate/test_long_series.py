@@ -210,6 +210,20 @@ def test_outliers_are_found_and_lowered_alike(seed: int) -> None:
     assert calm.lowered(RULES) is calm
 
 
+def test_a_series_told_in_any_order_is_the_same(monkeypatch: pytest.MonkeyPatch) -> None:
+    made, log = told(3)
+    draw = random.Random(1)  # noqa: S311 - a sample that stays the same
+    mixed = []
+    for entry in log:
+        points = list(entry.points) if isinstance(entry, Series) else []
+        draw.shuffle(points)
+        mixed.append(replace(entry, points=points) if isinstance(entry, Series) else entry)
+    for long in (NEVER, 1):
+        monkeypatch.setattr(temperature_readings, "LONG", long)
+        assert alike(climate_of(made, mixed).frost, climate_of(made, log).frost)
+        assert alike(climate_of(made, mixed).measured, climate_of(made, log).measured)
+
+
 # ---- lines -------------------------------------------------------------------------------------
 
 HOURS = np.arange(6) * 3600.0
