@@ -24,6 +24,7 @@ from curecal.planning.working_time.working_calendar import Calendar, DayOff
 from curecal.reminders.recipients import recipients
 from curecal.reminders.reminder_rules import company_rules, shipped_rules
 from curecal.reminders.reminder_types import Recipient, ReminderRules
+from curecal.science.age import KeptAges
 from curecal.trade.job import Job, Role
 from curecal.trade.rules import Rules
 from curecal.trade.site_log import Log
@@ -65,6 +66,8 @@ class SendContext:
     sender: str = NOBODY
     sender_name: str = ""
     _known: dict[str, KnownJob] = field(default_factory=dict)
+    # A round follows the other: of a job's long series only what is new is integrated.
+    _kept: KeptAges = field(default_factory=KeptAges)
 
     def know(self, connection: Connection, job_id: str) -> KnownJob:
         """Return a job, read again only when it changed.
@@ -115,7 +118,7 @@ class SendContext:
         job, day_off = known.job, known.day_off
         if job is None or day_off is None:
             return None
-        plan = make_plan(job, known.log, now, rules=self.rules, day_off=day_off)
+        plan = make_plan(job, known.log, now, rules=self.rules, day_off=day_off, kept=self._kept)
         calendar = Calendar(job.work, job.tz, day_off)
         people = {person.id: person for person in recipients(job.people, now)}
         own = "" if self.sender == NOBODY else self.sender
