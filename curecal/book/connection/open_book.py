@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import contextlib
 import importlib
-import time
 from collections.abc import Callable, Iterator
 from json import JSONDecodeError
 from pathlib import Path
@@ -24,7 +23,8 @@ from curecal.book.connection.sqlite_file import (
     refuse_no_file,
 )
 from curecal.errors import BookError, CurecalError, ErrorCode
-from curecal.records import PlainTable, Record, record
+from curecal.machine import LeaseNow, boot_clock
+from curecal.records import PlainTable
 
 if TYPE_CHECKING:
     from sqlalchemy.engine import URL, Connection, Engine
@@ -38,29 +38,6 @@ BUSY_S = 20.0
 _UNWRITABLE = frozenset({ErrorCode.BOOK_CANNOT_OPEN, ErrorCode.BOOK_DISK, ErrorCode.BOOK_READ_ONLY})
 # PostgreSQL else shows each statement what was written since the one before; a file does not.
 _LOOK: PlainTable = {"isolation_level": "REPEATABLE READ", "postgresql_readonly": True}
-_BOOT_ID = Path("/proc/sys/kernel/random/boot_id")
-
-
-@record
-class LeaseNow(Record):
-    """An instant of the clock that leases run on, and which clock that is."""
-
-    boot_id: str
-    now_s: float
-
-
-def boot_clock() -> LeaseNow:
-    """Return the time since this machine started, asleep or not, and which start it was.
-
-    Returns:
-        The instant; a wall clock that is put back or forward does not move it.
-    """
-    try:
-        boot_id = _BOOT_ID.read_text(encoding="ascii").strip()
-        return LeaseNow(boot_id, time.clock_gettime(time.CLOCK_BOOTTIME))
-    except (OSError, AttributeError):
-        # Elsewhere the monotonic clock restarts with the machine as well.
-        return LeaseNow("monotonic", time.monotonic())
 
 
 class Book:

@@ -73,7 +73,15 @@ def fire(connection: Connection, messages: Iterable[OutboxMessage]) -> tuple[int
     return tuple(made)
 
 
-def claim(book: Book, *, limit: int, owner: str, lease_s: float, now: datetime) -> Claimed:
+def claim(
+    book: Book,
+    *,
+    limit: int,
+    owner: str,
+    lease_s: float,
+    now: datetime,
+    only_stops: bool = False,
+) -> Claimed:
     """Lease messages that are due: of each recipient on each channel the first in line.
 
     Nothing is leased while the book is on hold, nor of a job that is; of one that is damaged only
@@ -85,16 +93,20 @@ def claim(book: Book, *, limit: int, owner: str, lease_s: float, now: datetime) 
         owner: Who takes them.
         lease_s: How long they are kept for their holder [s].
         now: The instant to look from.
+        only_stops: Whether the book is on hold because of its clock: then only what is urgent goes.
 
     Returns:
         The messages, leased, each with the claim that fences its next move; and the jobs of those
         that were given up.
     """
     with book.writing() as connection:
-        if hold_of(connection) is not None:
+        if hold_of(connection) is not None and not only_stops:
             return Claimed((), ())
         at = book.lease_now(connection)
-        picked = _pick(limit, now).with_for_update(skip_locked=True, of=outbox).cte("picked")
+        found = _pick(limit, now)
+        if only_stops:
+            found = found.where(outbox.c.order_key == URGENT_ORDER)
+        picked = found.with_for_update(skip_locked=True, of=outbox).cte("picked")
         taken = connection.execute(
             update(outbox)
             .where(outbox.c.id.in_(select(picked.c.id)))

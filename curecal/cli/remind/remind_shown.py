@@ -111,6 +111,7 @@ def hold_text(connection: Connection, words: Words) -> str:
     from datetime import datetime
 
     from curecal.book.meta import DAMAGED, held_jobs, hold_of
+    from curecal.reminders.timing.clock_jump import DOUBTS
 
     lines = []
     held, names = hold_of(connection), names_of_jobs(connection)
@@ -119,12 +120,23 @@ def hold_text(connection: Connection, words: Words) -> str:
             "since_at": _past(datetime.fromisoformat(held["since"])),
             "reason": _reason(words, held["reason"]),
         }
-        lines.append(words.text("remind.list.held", params))
+        key = "held-clock" if held["reason"] in DOUBTS else "held"
+        lines.append(words.text(f"remind.list.{key}", params))
+    elif is_clock_unsure(connection):
+        lines.append(words.text("remind.list.clock-unsure"))
     for job_id, reason in held_jobs(connection).items():
         params = {"job": names[job_id], "id": job_id, "reason": _reason(words, reason)}
         key = "held-damaged" if reason == DAMAGED else "held-job"
         lines.append(words.text(f"remind.list.{key}", params))
     return "\n".join(lines)
+
+
+def is_clock_unsure(connection: Connection) -> bool:
+    """Return whether nobody confirmed the clock that the last sign of life was left by."""
+    from curecal.book.meta import beats
+
+    alive = [beat for beat in beats(connection) if "clock" in beat.note]
+    return bool(alive) and not max(alive, key=lambda beat: beat.at).note["clock"]
 
 
 def names_of_jobs(connection: Connection) -> dict[str, str]:
@@ -188,6 +200,7 @@ def _status(connection: Connection, now: datetime) -> PlainTable:
     return {
         "hold": hold_of(connection),
         "held_jobs": held_jobs(connection),
+        "clock_confirmed": not is_clock_unsure(connection),
         "stale": last is None or (now - last.at).total_seconds() > STALE_S,
         "last_sign": last.at if last else None,
         "last_sign_by": last.name if last else None,
