@@ -11,6 +11,7 @@ import ctypes.util
 import importlib.util
 import os
 import shutil
+import tempfile
 import zoneinfo
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -25,6 +26,9 @@ if TYPE_CHECKING:
 # As the command does, before any zone is read: the machine's own data may know other rules, and
 # which of the two a test met would hang on what ran before it.
 zoneinfo.reset_tzpath(to=[str(Path(tzdata.__file__).parent / "zoneinfo")])
+
+# What a machine remembers of its books is nothing that one run of tests may leave to the next.
+os.environ["XDG_STATE_HOME"] = tempfile.mkdtemp(prefix="curecal-state-")
 
 LONG = os.environ.get("CURECAL_TESTS_LONG") == "1"
 COMPLETE = LONG or os.environ.get("CURECAL_TESTS_COMPLETE") == "1"

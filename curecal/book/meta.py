@@ -8,9 +8,9 @@ from typing import TYPE_CHECKING
 
 from sqlalchemy import delete, insert, select, update
 
-from curecal.book.connection.open_book import LeaseNow
 from curecal.book.schema.tables import heartbeat, job, meta
 from curecal.errors import BookError
+from curecal.machine import LeaseNow
 from curecal.records import PlainView, Record, record
 
 if TYPE_CHECKING:

@@ -15,6 +15,7 @@ from sqlalchemy.exc import DBAPIError, NoSuchModuleError, StatementError
 
 from curecal.book.connection.book_url import book_url, place_of, secrets_of
 from curecal.book.connection.db_errors import book_error
+from curecal.book.connection.last_seen import WRITTEN, keep_seen
 from curecal.book.connection.sqlite_file import (
     WRITES,
     file_engine,
@@ -76,8 +77,11 @@ class Book:
             raise BookError("book-read-only", place=self.place)
         with self._translated(), self.engine.connect() as plain:
             connection = plain.execution_options(**{WRITES: True})
+            connection.info.pop(WRITTEN, None)
             with connection.begin():
                 yield connection
+            if made := connection.info.pop(WRITTEN, None):
+                keep_seen(made)
 
     @contextlib.contextmanager
     def reading(self) -> Iterator[Connection]:

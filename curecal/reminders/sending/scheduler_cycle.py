@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 from sqlalchemy import select
 
 from curecal.book.connection.db_errors import as_written
+from curecal.book.last_written import OLDER_COPY, count_writing, is_older_copy
 from curecal.book.message_states import LostClaim, MessageState
 from curecal.book.meta import beat, hold, hold_of
 from curecal.book.outbox.digests import lines_of
@@ -151,6 +152,8 @@ class SchedulerCycle:
         with self.book.writing() as connection:
             now = self.clocks(signs_of_life(connection))
             self._doubted(connection, self._last, now, starting=False)
+            if is_older_copy(connection):
+                hold(connection, OLDER_COPY, now=now.wall_at)
             held = hold_of(connection)
         self._last = now
         done.held, done.clock = str(held["reason"]) if held else "", now.confirmed
@@ -186,6 +189,7 @@ class SchedulerCycle:
         with self.book.writing() as connection:
             clock = LeaseNow(now.boot_id, now.since_boot_s)
             beat(connection, self.name, at=now.wall_at, clock=clock, note=note)
+            count_writing(connection)
 
     def _same_book(self) -> None:
         """Refuse to go on with a file that nobody else sees any more."""

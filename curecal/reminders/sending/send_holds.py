@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from sqlalchemy import func, select, update
 
+from curecal.book.last_written import accept_copy
 from curecal.book.message_states import MessageState
 from curecal.book.meta import beat, beats, release_hold
 from curecal.book.schema.tables import heartbeat, meta, outbox
@@ -44,6 +45,7 @@ def resume(
         release_hold(connection, job_id=job_id)
         if job_id is not None:
             return
+        accept_copy(connection)
         # A sign of life from a time that never was would hold everything again.
         connection.execute(update(heartbeat).where(heartbeat.c.at > now).values(at=now))
         beat(connection, _PERSON, at=now, clock=clock or boot_clock(), note={"clock": PERSON})
