@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import contextlib
 import socket
 import threading
 import time
+import tracemalloc
 from datetime import UTC, datetime
 from typing import TYPE_CHECKING
 
@@ -96,6 +98,16 @@ def test_a_reply_that_drips_is_given_up_at_the_deadline(
     assert answer.outcome is (Outcome.UNSURE if on_its_way else Outcome.LATER)
 
 
+@pytest.mark.parametrize("replying", [b"250-go on\r\n" * 5_000_000], indirect=True, ids=["long"])
+def test_a_reply_without_end_is_not_read_to_it(replying: int) -> None:
+    tracemalloc.start()
+    answer = wire(replying).send("ida@home.example", MAIL, deadline_s=30.0)
+    _, peak = tracemalloc.get_traced_memory()
+    tracemalloc.stop()
+    assert answer.outcome is Outcome.UNSURE
+    assert peak < 8 << 20
+
+
 @pytest.fixture
 def replying(request: pytest.FixtureRequest) -> Iterator[int]:
     """A server that gives the whole mail one reply, as octets, and closes the connection."""
@@ -114,7 +126,8 @@ def replying(request: pytest.FixtureRequest) -> Iterator[int]:
                     talk.sendall(answers[verb])
                 elif verb == b"data":
                     talk.sendall(b"354 go on\r\n")
-            talk.sendall(request.param)
+            with contextlib.suppress(OSError):
+                talk.sendall(request.param)
 
     thread = threading.Thread(target=serve, daemon=True)
     thread.start()
