@@ -5,7 +5,10 @@ Nothing else in the program asks which system it runs on.
 
 from __future__ import annotations
 
+import contextlib
 import ctypes
+import os
+import stat
 import time
 from pathlib import Path
 
@@ -58,3 +61,67 @@ def is_clock_synchronized() -> bool:
     # All zeros ask and change nothing.
     said = int(ask(ctypes.create_string_buffer(_TIMEX_OCTETS)))
     return 0 <= said < _TIME_ERROR
+
+
+def sync_folder(folder: Path) -> None:
+    """Put a folder's names on the disk, where the system lets a folder be opened.
+
+    Elsewhere the system writes them by itself, at the latest when it is shut down.
+
+    Args:
+        folder: The folder.
+    """
+    with contextlib.suppress(OSError):
+        number = os.open(folder, os.O_RDONLY)
+        try:
+            os.fsync(number)
+        finally:
+            os.close(number)
+
+
+def keep_owner(path: Path, owner: tuple[int, int]) -> None:
+    """Give a file to the owner and the group of another, as far as the system lets.
+
+    Where files have no such numbers, who makes a file in a folder has the rights that the folder
+    gives.
+
+    Args:
+        path: The file.
+        owner: The numbers of both.
+    """
+    give = getattr(os, "chown", None)
+    found = path.stat()
+    if give is None or (found.st_uid, found.st_gid) == owner:
+        return
+    # Who shares a folder may keep the group and seldom the owner.
+    for who in (owner, (-1, owner[1])):
+        with contextlib.suppress(OSError):
+            give(path, *who)
+            break
+
+
+def is_open_to_others(found: os.stat_result, *, of_root: bool = False) -> bool:
+    """Return whether a file of secrets is another user's, or others may read it.
+
+    Args:
+        found: What the system says of the file.
+        of_root: Whether it may belong to the administrator.
+
+    Returns:
+        False too where files have no such rights: there the folder of a user is theirs alone.
+    """
+    ask = getattr(os, "getuid", None)
+    if ask is None:
+        return False
+    owners = {ask(), 0} if of_root else {ask()}
+    return found.st_uid not in owners or bool(found.st_mode & (stat.S_IRWXG | stat.S_IRWXO))
+
+
+def new_file_only() -> int:
+    """Return the flags to open a file that must not be there yet, also not as a link.
+
+    Returns:
+        Flags for `os.open`. Where links cannot be told from files here, one that is there is
+        refused all the same: the file must be new.
+    """
+    return os.O_CREAT | os.O_EXCL | os.O_WRONLY | getattr(os, "O_NOFOLLOW", 0)

@@ -14,9 +14,7 @@ What is secret is never printed, and stands in no message and not in the job boo
 from __future__ import annotations
 
 import ipaddress
-import os
 import re
-import stat
 from collections.abc import Mapping
 from pathlib import Path
 
@@ -27,6 +25,7 @@ from curecal.delivery.console import ConsoleWire, FileWire
 from curecal.delivery.mail import MailServer, MailWire, check_sender
 from curecal.delivery.push import GatewayWire, check_gateway, spelled
 from curecal.errors import SourceError
+from curecal.machine import is_open_to_others
 from curecal.records import PlainTable, PlainView
 
 SECRETS = "CURECAL_SECRETS"
@@ -212,9 +211,7 @@ def _secrets(path: Path) -> PlainTable:
     except OSError as error:
         reason = error.strerror or type(error).__name__
         raise SourceError("secrets-unreadable", path=str(path), reason=reason) from None
-    if os.name == "posix" and (
-        found.st_uid not in {os.getuid(), 0} or found.st_mode & (stat.S_IRWXG | stat.S_IRWXO)
-    ):
+    if is_open_to_others(found, of_root=True):
         raise SourceError("secrets-open", path=str(path))
     try:
         return tomli.loads(data.decode())

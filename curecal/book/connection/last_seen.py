@@ -14,6 +14,7 @@ from pathlib import Path
 
 from platformdirs import user_state_path
 
+from curecal.machine import new_file_only
 from curecal.records import Record, record
 
 WRITTEN = "curecal_written"
@@ -59,7 +60,7 @@ def keep_seen(made: Writing) -> None:
         path = _file(made.book_id)
         path.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
         part = path.with_name(f"{path.name}.{secrets.token_hex(4)}")
-        number = os.open(part, os.O_CREAT | os.O_EXCL | os.O_WRONLY, 0o600)
+        number = os.open(part, new_file_only(), 0o600)
         try:
             with os.fdopen(number, "w", encoding="utf-8") as file:
                 json.dump({"count": made.count, "token": made.token}, file)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import importlib
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from json import JSONDecodeError
 from pathlib import Path
 from types import TracebackType
@@ -28,7 +28,7 @@ from curecal.machine import LeaseNow, boot_clock
 from curecal.records import PlainTable
 
 if TYPE_CHECKING:
-    from sqlalchemy.engine import URL, Connection, Engine
+    from sqlalchemy.engine import URL, Connection, Engine, Row
 
 __all__ = ["Book", "LeaseNow", "book_url", "boot_clock", "open_book"]
 
@@ -36,6 +36,10 @@ HEAD = "0010"
 """The form's newest revision: alembic is loaded only where a book is not at it."""
 # Far longer than a writer of ours holds the book: who waits longer waits for one that hangs.
 BUSY_S = 20.0
+_OURS = (
+    "SELECT job.generation, outbox.message_id, log_entry.digest, heartbeat.boot_id, meta.value"
+    " FROM job, outbox, log_entry, heartbeat, meta LIMIT 0"
+)
 _UNWRITABLE = frozenset({ErrorCode.BOOK_CANNOT_OPEN, ErrorCode.BOOK_DISK, ErrorCode.BOOK_READ_ONLY})
 # PostgreSQL else shows each statement what was written since the one before; a file does not.
 _LOOK: PlainTable = {"isolation_level": "REPEATABLE READ", "postgresql_readonly": True}
@@ -56,6 +60,8 @@ class Book:
         self.is_file = url.get_backend_name() == "sqlite"
         self.looks = looks
         """Whether it can only be looked at: nothing of a file is changed."""
+        self.unwritable: BookError | None = None
+        """Why a book that was to be written can only be looked at."""
         self._lease_clock = lease_clock
         self.engine = (
             file_engine(url, busy_s, looks=looks) if self.is_file else _server_engine(url, busy_s)
@@ -205,6 +211,7 @@ def _only_read(
     book = Book(url, busy_s=busy_s, lease_clock=lease_clock, looks=True)
     try:
         if _is_ready(book):
+            book.unwritable = error
             return book
     except BookError:
         pass
@@ -214,15 +221,25 @@ def _only_read(
 
 def _is_ready(book: Book) -> bool:
     """Return whether a book is at the newest form."""
+    found = _rows(book, "SELECT version_num FROM alembic_version")
+    # There is no such table: new, or not ours.
+    if found is None or [str(row[0]) for row in found] != [HEAD]:
+        return False
+    # Another program's migrations may have come to the same number.
+    if _rows(book, _OURS) is None:
+        raise BookError("book-foreign", place=book.place)
+    return True
+
+
+def _rows(book: Book, asked: str) -> Sequence[Row[tuple[object, ...]]] | None:
+    """Return what a database answers; None where it has no such table or column."""
     try:
         with book.reading() as connection:
-            found = connection.execute(text("SELECT version_num FROM alembic_version")).scalars()
-            return list(found) == [HEAD]
+            return connection.execute(text(asked)).all()
     except BookError as error:
-        # There is no such table: new, or not ours.
         if error.code != ErrorCode.BOOK_DATABASE:
             raise
-        return False
+        return None
 
 
 def _server_engine(url: URL, busy_s: float) -> Engine:

@@ -37,6 +37,8 @@ _KEY = ("job_id", "kind", "zone_id", "channel", "recipient", "generation")
 _NO_LEASE = {"lease_owner": None, "lease_until_s": None, "boot_id": None}
 UNREADABLE = "its row in the book is damaged"
 """The reason of a message that was given up because it could not be read."""
+# Many times what any wire may take.
+_LONGEST_LEASE_S = 3600.0
 # What reading a column that holds something else ends with: no date, no number, no octets.
 _NOT_READ = (ArithmeticError, AttributeError, LookupError, TypeError, ValueError)
 
@@ -270,7 +272,12 @@ def reap(book: Book) -> Reaped:
     """
     with book.writing() as connection:
         at = book.lease_now(connection)
-        over = or_(outbox.c.boot_id != at.boot_id, outbox.c.lease_until_s <= at.now_s)
+        over = or_(
+            outbox.c.boot_id != at.boot_id,
+            outbox.c.lease_until_s <= at.now_s,
+            # Of a start without a name: no lease is that long, its clock began anew.
+            outbox.c.lease_until_s > at.now_s + _LONGEST_LEASE_S,
+        )
         found = {}
         for before, after in (
             (MessageState.LEASED, MessageState.DUE),
