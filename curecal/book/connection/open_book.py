@@ -140,9 +140,10 @@ class Book:
             if isinstance(error.orig, CurecalError):
                 raise error.orig from None
             raise
-        except JSONDecodeError:
-            # Every JSON in the book was written by us.
-            raise BookError("book-damaged", place=self.place, reason="JSON") from None
+        except (JSONDecodeError, UnicodeDecodeError) as error:
+            # Every text and every JSON in the book was written by us.
+            reason = "JSON" if isinstance(error, JSONDecodeError) else "text"
+            raise BookError("book-damaged", place=self.place, reason=reason) from None
 
 
 def open_book(
