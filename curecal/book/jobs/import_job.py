@@ -48,6 +48,7 @@ _MAKE = text(
 )
 
 Told = Callable[[ReadJob], PlainView]
+Check = Callable[[ReadJob], None]
 
 
 @record(kw_only=True)
@@ -81,6 +82,7 @@ class _How(Record):
     clock: Clock | None
     told: Told | None = None
     named: frozenset[str] = frozenset()
+    check: Check | None = None
 
 
 def add_ready(
@@ -154,6 +156,7 @@ def append_entries(
     source: str,
     now: datetime,
     clock: Clock | None = None,
+    check: Check | None = None,
 ) -> Added:
     """Append facts to the log of a job.
 
@@ -164,6 +167,7 @@ def append_entries(
         source: What brought them: a command, a page.
         now: When they come in.
         clock: The instant "done in the future" is judged by; None judges nothing.
+        check: Looks at the job with them, before they are there: what it raises stops the writing.
 
     Returns:
         What changed, and the job with them.
@@ -186,7 +190,7 @@ def append_entries(
     )
     with book.writing() as connection:
         sources = sources_of(connection, job_id, newest_revision(connection, job_id))
-        return _add(connection, job_id, sources, entries, _How(now, clock))
+        return _add(connection, job_id, sources, entries, _How(now, clock, check=check))
 
 
 def _add(
@@ -208,6 +212,8 @@ def _add(
         kept = sources_of(connection, job_id, newest_revision(connection, job_id))
         sources = replace(sources, series={**kept.series, **new_series})
     read = read_laid_out(sources, [*known, *fresh], clock=how.clock)
+    if how.check is not None:
+        how.check(read)
     found = understood(read)
     _refuse_missing(read, sources)
     named = {"name": found.name, "timezone": found.timezone}

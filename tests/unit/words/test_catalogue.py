@@ -38,6 +38,7 @@ ROOMS = (
     "site_log_files",
     "toml_files",
     "units",
+    "web",
     "words",
 )
 

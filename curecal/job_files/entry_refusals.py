@@ -1,10 +1,11 @@
-"""Why `curecal note` refuses an entry that is understood: by all that is on record."""
+"""Why an entry that is understood is refused all the same: by all that is on record."""
 
 from __future__ import annotations
 
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
+from curecal.material_classes.rules import load_rules
 from curecal.planning.curing.moisture_not_required import (
     doubt_about_waiver,
     says_not_required,
@@ -20,7 +21,7 @@ from curecal.trade.findings import Finding, FindingCode, Severity
 from curecal.trade.site_log import Correction, Done, Entry, Inspection
 
 if TYPE_CHECKING:
-    from curecal.job_files import ReadJob
+    from curecal.job_files.job_reader import ReadJob
     from curecal.trade.job import Job
 
 
@@ -60,8 +61,6 @@ def refusals(read: ReadJob, place: str) -> list[Finding]:
 
 def _still_required(job: Job, entry: Inspection) -> list[Finding]:
     """Return why a layer needs its moisture test, whoever says that it does not."""
-    from curecal.job_files import load_rules
-
     found = []
     for zone in job.zones:
         for layer in zone.layers:
