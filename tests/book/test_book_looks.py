@@ -186,9 +186,10 @@ def test_somebody_elses_file_keeps_every_octet(tmp_path: Path, mode: str, *, cre
     assert octets(tmp_path) == before
 
 
+@pytest.mark.parametrize("head", ["0010", HEAD])
 @pytest.mark.parametrize("create", [False, True])
 def test_somebody_elses_database_that_numbers_its_forms_as_we_do_is_left_alone(
-    bare_url: URL, *, create: bool
+    bare_url: URL, head: str, *, create: bool
 ) -> None:
     """Migrations of another program may stand at a number of ours, and beside a table named so."""
     if bare_url.get_backend_name() == "sqlite":
@@ -196,7 +197,7 @@ def test_somebody_elses_database_that_numbers_its_forms_as_we_do_is_left_alone(
     engine = create_engine(bare_url)
     with engine.begin() as plain:
         plain.execute(text("CREATE TABLE alembic_version (version_num VARCHAR(32))"))
-        plain.execute(text("INSERT INTO alembic_version VALUES (:head)"), {"head": HEAD})
+        plain.execute(text("INSERT INTO alembic_version VALUES (:head)"), {"head": head})
         plain.execute(text("CREATE TABLE job (id INTEGER, name VARCHAR(9))"))
     path = Path(str(bare_url.database))
     before = octets(path.parent) if path.is_file() else {}
