@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import time
 from datetime import UTC, datetime, timedelta
+from types import SimpleNamespace
 from typing import TYPE_CHECKING, Any
 
 import pytest
 from reminder_samples import DAY, HOUR, Clock, Post, evidence, job_text, plain, released, url_of
 
 from curecal.book.message_states import MessageState
+from curecal.cli.main import code_of_run
 from curecal.delivery.mail_greeting import ServerDate
 from curecal.reminders.sending.send_holds import resume
 
@@ -250,3 +252,50 @@ def test_the_date_of_a_mail_servers_greeting_confirms(
     clock.go(HOUR)
     assert again.cycle.run().clock == "mail server"
     again.close()
+
+
+def test_status_says_that_nothing_confirmed_the_clock_until_a_person_does(
+    post: Post, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    again = started_anew(post, tmp_path, timedelta())
+    again.cycle.run()
+    book = ("--book", str(tmp_path / "book.sqlite3"))
+
+    def status(command: str) -> str:
+        assert code_of_run(["remind", command, *book]) == 0
+        return " ".join(capsys.readouterr().out.split())
+
+    assert "Nothing has confirmed the clock of this computer" in status("status")
+    # What would be sent is what is sent: by this clock no number.
+    assert "Nothing has confirmed the clock" in status("due")
+    assert "Nothing has confirmed" not in status("resume")
+    assert "Nothing has confirmed" not in status("status")
+    again.close()
+
+
+@pytest.mark.parametrize(("said", "confirmed"), [(0, True), (5, False)])
+def test_whoever_sends_hears_that_nothing_confirmed_the_clock(
+    tmp_path: Path,
+    capsys: pytest.CaptureFixture[str],
+    monkeypatch: pytest.MonkeyPatch,
+    said: int,
+    *,
+    confirmed: bool,
+) -> None:
+    """The system's answer is that of ntp_adjtime: 5 says that nobody keeps the clock."""
+    library = SimpleNamespace(ntp_adjtime=lambda _: said)
+    monkeypatch.setattr("curecal.machine.ctypes.CDLL", lambda _: library)
+    Post(url_of(tmp_path), Clock(CLEAR)).close()
+    book = ("--book", str(tmp_path / "book.sqlite3"))
+    assert code_of_run(["remind", "send", "--instead", f"file:{tmp_path / 'mails'}", *book]) == 0
+    assert ("Nothing has confirmed" in capsys.readouterr().err) is not confirmed
+
+
+def test_a_hold_by_the_clock_says_that_a_stop_is_sent(
+    post: Post, tmp_path: Path, clock: Clock, capsys: pytest.CaptureFixture[str]
+) -> None:
+    clock.at += 3 * DAY
+    assert post.cycle.run().held == "clock-jumped"
+    assert code_of_run(["remind", "status", "--book", str(tmp_path / "book.sqlite3")]) == 0
+    said = " ".join(capsys.readouterr().out.split())
+    assert "this computer's clock jumped. Only a STOP is being sent." in said

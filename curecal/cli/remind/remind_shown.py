@@ -136,7 +136,9 @@ def is_clock_unsure(connection: Connection) -> bool:
     from curecal.book.meta import beats
 
     alive = [beat for beat in beats(connection) if "clock" in beat.note]
-    return bool(alive) and not max(alive, key=lambda beat: beat.at).note["clock"]
+    # Of two at once a person's word came after.
+    last = max(alive, key=lambda beat: (beat.at, bool(beat.note["clock"])), default=None)
+    return last is not None and not last.note["clock"]
 
 
 def names_of_jobs(connection: Connection) -> dict[str, str]:
@@ -157,6 +159,27 @@ def words_of_book(connection: Connection, now: datetime) -> Words:
 
     zones = Counter(job.timezone for job in list_jobs(connection)).most_common(1)
     return words_in(zones[0][0], now) if zones else plain_words()
+
+
+def done_shown(book: Book, key: str, job_id: str | None, *, as_json: bool) -> None:
+    """Print what was done, and what is on hold all the same."""
+    from datetime import UTC, datetime
+
+    from curecal.book.meta import held_jobs, hold_of
+
+    with book.reading() as connection:
+        held, jobs = hold_of(connection), held_jobs(connection)
+        names = names_of_jobs(connection)
+        words = words_of_book(connection, datetime.now(UTC))
+        rest = hold_text(connection, words)
+    if as_json:
+        print_json({"schema": SCHEMA, "hold": held, "jobs": jobs})
+        return
+    # What is held as a whole lets nothing of a job go either.
+    if key == "remind.list.paused" or (key and not (job_id and held)):
+        click.echo(words.text(key, {"job": names.get(str(job_id))}))
+    if key != "remind.list.paused" and rest:
+        click.echo(rest)
 
 
 def _past(at: datetime) -> datetime:
