@@ -6,7 +6,7 @@ Nothing else in the program asks which system it runs on.
 from __future__ import annotations
 
 import contextlib
-import ctypes
+import importlib
 import os
 import stat
 import time
@@ -54,6 +54,7 @@ def is_clock_synchronized() -> bool:
     Returns:
         False where it is not, and where the system does not tell.
     """
+    ctypes = importlib.import_module("ctypes")  # it takes long to load, and few need it
     try:
         ask = ctypes.CDLL(None).ntp_adjtime
     except (AttributeError, OSError, TypeError):

@@ -284,7 +284,7 @@ def test_whoever_sends_hears_that_nothing_confirmed_the_clock(
 ) -> None:
     """The system's answer is that of ntp_adjtime: 5 says that nobody keeps the clock."""
     library = SimpleNamespace(ntp_adjtime=lambda _: said)
-    monkeypatch.setattr("curecal.machine.ctypes.CDLL", lambda _: library)
+    monkeypatch.setattr("ctypes.CDLL", lambda _: library)
     Post(url_of(tmp_path), Clock(CLEAR)).close()
     book = ("--book", str(tmp_path / "book.sqlite3"))
     assert code_of_run(["remind", "send", "--instead", f"file:{tmp_path / 'mails'}", *book]) == 0
