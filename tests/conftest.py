@@ -7,6 +7,7 @@ examples, and a program that a test needs and the machine lacks is a failure, no
 
 from __future__ import annotations
 
+import atexit
 import ctypes.util
 import importlib.util
 import os
@@ -29,6 +30,7 @@ zoneinfo.reset_tzpath(to=[str(Path(tzdata.__file__).parent / "zoneinfo")])
 
 # What a machine remembers of its books is nothing that one run of tests may leave to the next.
 os.environ["XDG_STATE_HOME"] = tempfile.mkdtemp(prefix="curecal-state-")
+atexit.register(shutil.rmtree, os.environ["XDG_STATE_HOME"], ignore_errors=True)
 
 LONG = os.environ.get("CURECAL_TESTS_LONG") == "1"
 COMPLETE = LONG or os.environ.get("CURECAL_TESTS_COMPLETE") == "1"
