@@ -83,6 +83,7 @@ def run(
     with cycle.book as book:
         if reason:
             click.echo(_held_text(book), err=True)
+        _say_clock(cycle)
 
         def said(done: CycleResult | Exception) -> None:
             _say_cycle(done, words, as_json=as_json)
@@ -103,6 +104,7 @@ def send(*, company: Path | None, instead: str | None, place: str | None, as_jso
     with _book(place) as book:
         cycle = cycle_of(book)
         cycle.start()
+        _say_clock(cycle)
         done = cycle.run(for_s=600.0)
         rest = cycle.sender.drain(until_s=60.0)
         cycle.sender.close()
@@ -161,7 +163,7 @@ def due(*, job: str | None, place: str | None, as_json: bool) -> int:
 
 
 def _show_wanted(place: str | None, named: str | None, *, only_due: bool, as_json: bool) -> int:
-    from curecal.cli.remind.remind_shown import wanted_shown
+    from curecal.cli.remind.remind_shown import is_clock_unsure, wanted_shown
     from curecal.reminders.messages.send_context import SendContext
     from curecal.reminders.sending.plan_all import plan_all
 
@@ -169,7 +171,10 @@ def _show_wanted(place: str | None, named: str | None, *, only_due: bool, as_jso
     rules, by_office = _rules(None)
     with _book(place) as book:
         job_id = _job_id(book, named)
-        plan_all(book, SendContext(reminder_rules=rules, by_company=not by_office), now=now)
+        with book.reading() as connection:
+            is_sure = not is_clock_unsure(connection)
+        context = SendContext(reminder_rules=rules, by_company=not by_office, clock_is_sure=is_sure)
+        plan_all(book, context, now=now)
         wanted_shown(book, job_id, now=now, only_due=only_due, as_json=as_json)
     return 0
 
@@ -183,13 +188,14 @@ def pause(*, job: str | None, place: str | None, as_json: bool) -> int:
     JOB is the id or the name of a job of the book, or its job file.
     """
     from curecal.book.meta import hold
+    from curecal.cli.remind.remind_shown import done_shown
 
     with _book(place) as book:
         job_id = _job_id(book, job)
         with book.writing() as connection:
             hold(connection, "person", now=_now(), job_id=job_id)
         key = "remind.list.paused" if job_id is None else ""
-        _say_done(book, key, job_id, as_json=as_json)
+        done_shown(book, key, job_id, as_json=as_json)
     return 0
 
 
@@ -201,13 +207,14 @@ def resume(*, job: str | None, place: str | None, as_json: bool) -> int:
 
     JOB is the id or the name of a job of the book, or its job file.
     """
+    from curecal.cli.remind.remind_shown import done_shown
     from curecal.reminders.sending.send_holds import resume as resume_sending
 
     with _book(place) as book:
         job_id = _job_id(book, job)
         resume_sending(book, now=_now(), job_id=job_id)
         key = "remind.list.resumed" if job_id is None else "remind.list.resumed-job"
-        _say_done(book, key, job_id, as_json=as_json)
+        done_shown(book, key, job_id, as_json=as_json)
     return 0
 
 
@@ -362,6 +369,12 @@ def _held_text(book: Book) -> str:
         return hold_text(connection, words_of_book(connection, _now()))
 
 
+def _say_clock(cycle: SchedulerCycle) -> None:
+    """Say that nothing confirmed the clock, where that is so."""
+    if not cycle.context.clock_is_sure:
+        click.echo(_words().text("remind.list.clock-unsure"), err=True)
+
+
 def _say_cycle(done: CycleResult | Exception, words: Words, *, as_json: bool) -> None:
     """Say what a cycle did, where it did anything."""
     if isinstance(done, BookError):
@@ -379,22 +392,3 @@ def _say_cycle(done: CycleResult | Exception, words: Words, *, as_json: bool) ->
         click.echo(words.text("remind.list.sent", {"count": done.taken}))
     if done.not_taken:
         click.echo(words.text("remind.list.failed", {"count": done.not_taken}), err=True)
-
-
-def _say_done(book: Book, key: str, job_id: str | None, *, as_json: bool) -> None:
-    """Say what was done, and what is on hold all the same."""
-    from curecal.book.meta import held_jobs, hold_of
-    from curecal.cli.remind.remind_shown import names_of_jobs
-
-    with book.reading() as connection:
-        held, jobs = hold_of(connection), held_jobs(connection)
-        names = names_of_jobs(connection)
-    if as_json:
-        print_json({"schema": SCHEMA, "hold": held, "jobs": jobs})
-        return
-    words = _words()
-    # What is held as a whole lets nothing of a job go either.
-    if key == "remind.list.paused" or (key and not (job_id and held)):
-        click.echo(words.text(key, {"job": names.get(str(job_id))}))
-    if key != "remind.list.paused" and (rest := _held_text(book)):
-        click.echo(rest)

@@ -31,12 +31,20 @@ def started(
     """Return a scheduler cycle on an open book, and why all is on hold, or nothing."""
     while True:
         try:
-            return _once(opened(), cycle_of)
+            return _once(_writable(opened()), cycle_of)
         except BookError as error:
             if error.code not in _PASSING:
                 raise
             click.echo(words.error(error), err=True)
         time.sleep(every_s)
+
+
+def _writable(book: Book) -> Book:
+    """Refuse a book that can only be looked at, for the reason: a full disk may have room again."""
+    if book.unwritable is not None:
+        book.close()
+        raise book.unwritable
+    return book
 
 
 def _once(book: Book, cycle_of: Callable[[Book], SchedulerCycle]) -> tuple[SchedulerCycle, str]:
