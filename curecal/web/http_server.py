@@ -26,7 +26,6 @@ _LOOKED_FOR_SILENT_S = 10
 _CONNECTIONS = 100
 _END_S = 10.0
 _FLUSH_S = 2.0
-_log = logging.getLogger(__name__)
 
 
 class PageServer:
@@ -87,10 +86,6 @@ class PageServer:
     def _run(self) -> None:
         try:
             self._server.run()
-        except Exception:  # noqa: BLE001 - whatever ends the thread ends the process as well
-            # Its sockets are closed under it when it is told to stop.
-            if not self._is_stopping:
-                _log.exception("the pages' server ended")
         finally:
             self.has_failed = not self._is_stopping
             self.ended()

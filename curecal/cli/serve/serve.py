@@ -6,7 +6,7 @@ import contextlib
 import os
 import sys
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Unpack
 
 import click
 
@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
 
     from curecal.book.connection.open_book import Book
-    from curecal.cli.serve.reach import Reach
+    from curecal.cli.serve.reach import Reach, ReachAsked
     from curecal.web.http_server import PageServer
 
 _LARGEST_PORT = 65535
@@ -60,7 +60,7 @@ def command(
     company: Path | None,
     instead: str | None,
     place: str | None,
-    **reached: Any,
+    **reached: Unpack[ReachAsked],
 ) -> int:
     """Serve pages and calendar feeds to phones, and send reminders.
 
@@ -71,8 +71,7 @@ def command(
     from curecal.cli.serve.reach import reach_of
 
     _refuse_without_extra()
-    named = reached.pop("address") or os.environ.get("CURECAL_ADDRESS")
-    reach = reach_of(address=named, **reached)
+    reach = reach_of(os.environ, **reached)
     with contextlib.ExitStack() as ends:
         if demo:
             if place is not None or jobs:
