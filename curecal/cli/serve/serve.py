@@ -134,8 +134,11 @@ def _serve(
         base = reach.base(pages.port)
         if job_ids:
             say_new_links(book, job_ids, base, now=now_utc())
-        _say_served(reach, base, book, instead, no_reminders=no_reminders)
-        return run_both(pages, rounds)
+
+        def told() -> None:
+            _say_served(reach, base, book, instead, no_reminders=no_reminders)
+
+        return run_both(pages, rounds, started=told)
 
 
 def _page_server(reach: Reach, book: Book, look_now: Callable[[], None]) -> PageServer:
@@ -166,7 +169,7 @@ def _say_served(
     from curecal.words.sentences import plain_words
 
     words = plain_words()
-    said = [words.text("serve.at", {"address": base})]
+    said = []
     if reach.is_plain:
         said.append(words.text("serve.plain"))
     if no_reminders:
@@ -178,5 +181,5 @@ def _say_served(
             said.append(words.text("serve.instead", {"place": instead}))
         elif mail_server(settings_from(os.environ)) is None:
             said.append(words.text("serve.no-mail"))
-    say(said)
+    say([*said, words.text("serve.at", {"address": base})])
     sys.stdout.flush()

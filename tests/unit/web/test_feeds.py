@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import threading
+import time
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -21,13 +23,13 @@ from curecal.book.links.person_links import (
     feed_secret_of,
 )
 from curecal.reminders.messages.send_context import SendContext
-from curecal.reminders.sending.feed_ledger import FeedLedger
+from curecal.reminders.sending.feed_ledger import FeedLedger, FeedRounds
 from curecal.web.app import make_app
 from curecal.web.page_request import roles_of
 from curecal.web.serving import Serving
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Callable, Iterator
 
     from werkzeug.test import TestResponse
 
@@ -246,6 +248,59 @@ def test_a_damaged_row_is_never_given_out_and_is_said_once(
     assert shop.get(made.feed_secret).status_code == 500
     # It is not tried over and over.
     assert shop.ledger.bring_up() == {}
+
+
+def test_without_reminders_rounds_keep_the_feeds_and_end_when_told(shop: Shop) -> None:
+    made = shop.link("Ida Fennell", LinkPurpose.OWNER)
+    rounds = FeedRounds(shop.book, now=lambda: shop.now, every_s=600.0)
+    thread = threading.Thread(target=rounds.run)
+    thread.start()
+    _until(lambda: _published_count(shop) > 0)
+    text = (EXAMPLES / "bathroom" / "job.toml").read_text(encoding="utf-8")
+    shop.add("bathroom", text.replace("Alder Lane, hall bath", "Alder Lane, upstairs bath"))
+    rounds.look_now()
+    _until(lambda: b"upstairs" in _lines(shop))
+    rounds.stop()
+    thread.join(10)
+    assert not thread.is_alive()
+    assert shop.get(made.feed_secret).status_code == 200
+
+
+def test_a_round_publishes_some_jobs_and_stops_when_told(
+    shop: Shop, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    shop.link("Ida Fennell", LinkPurpose.OWNER)
+    shop.ledger.bring_up(lambda: True)
+    assert _published_count(shop) == 0
+    monkeypatch.setattr("curecal.reminders.sending.feed_ledger._A_ROUND", 0)
+    shop.ledger.bring_up()
+    assert _published_count(shop) == 0
+
+
+def test_once_an_hour_what_the_clock_moved_is_published(shop: Shop) -> None:
+    shop.link("Ida Fennell", LinkPurpose.OWNER)
+    shop.ledger.bring_up()
+    before = _lines(shop)
+    shop.now += timedelta(days=30, minutes=-1)
+    shop.ledger.bring_up()
+    moved = _lines(shop)
+    assert moved != before
+    shop.now += timedelta(minutes=59)
+    shop.ledger.bring_up()
+    assert _lines(shop) == moved
+
+
+def _until(told: Callable[[], bool]) -> None:
+    end_s = time.monotonic() + 10.0
+    while not told():
+        assert time.monotonic() < end_s
+        time.sleep(0.02)
+
+
+def _lines(shop: Shop) -> bytes:
+    with shop.book.reading() as connection:
+        rows = connection.exec_driver_sql("SELECT lines FROM published ORDER BY uid").scalars()
+        return "\n".join(rows).encode()
 
 
 def _published_count(shop: Shop) -> int:
