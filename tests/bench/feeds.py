@@ -126,10 +126,7 @@ def main(rounds: int) -> int:
             sides: dict[str, list[float]] = {"feed": [], "static": []}
             size = 0
             for _ in range(rounds):
-                for side, asked in (
-                    ("static", f"/static/{name.replace(' ', '%20')}"),
-                    ("feed", path),
-                ):
+                for side, asked in (("static", f"/static{path}"), ("feed", path)):
                     spent_us, size = cost_us(server.port, asked)
                     sides[side].append(spent_us)
             feed_us, static_us = (statistics.median(sides[side]) for side in ("feed", "static"))

@@ -18,9 +18,10 @@ from curecal.cli.book.book_shown import (
     say,
     say_added,
     say_job,
-    told_plan,
+    say_namesakes,
     words_in,
 )
+from curecal.cli.book.known_paper import found_json, hash_asked, paper_json, say_papers
 from curecal.cli.shared.common import (
     PROBLEM,
     json_option,
@@ -34,12 +35,9 @@ from curecal.errors import JobRefused
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
-    from datetime import datetime
 
     from curecal.book.connection.open_book import Book
-    from curecal.book.jobs.import_job import Added
-    from curecal.calendars import History
-    from curecal.delivery.ledger_file import LedgerFile
+    from curecal.book.jobs.written_papers import WrittenPaper
 
 SCHEMA = 1
 # The code that a `BookError` ends a command with: here faults are listed, and none is raised.
@@ -95,63 +93,20 @@ def add(
     """
     from datetime import UTC, datetime
 
+    from curecal.cli.book.put_in_book import added_from_file
+
     now = datetime.now(UTC)
     try:
-        added = added_from_file(job, logs=logs, company=company, place=place, now=now)
+        added, namesakes = added_from_file(job, logs=logs, company=company, place=place, now=now)
     except JobRefused as refused:
         return say_refused(refused, as_json=as_json)
     if as_json:
-        print_json({"schema": SCHEMA, **added_json(added, now)})
+        same = {"same_name": list(namesakes)}
+        print_json({"schema": SCHEMA, **added_json(added, now), **same})
         return 0
     say_added(added, now)
+    say_namesakes(namesakes)
     return 0
-
-
-def added_from_file(
-    job: Path,
-    *,
-    now: datetime,
-    logs: Sequence[Path] = (),
-    company: Path | None = None,
-    place: str | None = None,
-) -> Added:
-    """Put a job file into the book, with what was published from it; return what that changed."""
-    from curecal.book.jobs.import_job import add_ready
-    from curecal.book.jobs.validated_job import ready_job
-    from curecal.delivery.ledger_file import LedgerFile
-
-    named = os.environ.get("CURECAL_COMPANY")
-    company = company or (Path(named) if named else None)
-    # Read before there is a book: a mistake in a file makes none.
-    ready = ready_job(job, now=now, company=company, extra_log=logs, clock=now)
-    ledger = LedgerFile(job)
-    published = _published_from(ledger, ready.job_id)
-    with book_named(place, create=True) as book:
-        added = add_ready(book, ready, now=now, clock=now, told=lambda read: told_plan(read, now))
-        if published is not None:
-            _hand_over(book, ledger, added.job_id, published)
-    return added
-
-
-def _published_from(ledger: LedgerFile, job_id: str) -> History | None:
-    """Return what was published from a job file; None where that is nothing, or a book's."""
-    from curecal.errors import UsageError
-
-    try:
-        history = ledger.history(job_id)
-    except UsageError:
-        return None
-    return history if history.ledger_id else None
-
-
-def _hand_over(book: Book, ledger: LedgerFile, job_id: str, published: History) -> None:
-    """Let the book keep the ledger from now on; the file beside the job file only says so."""
-    from curecal.book.ledger.ledger import history_of, take_over
-
-    with book.writing() as connection:
-        if not history_of(connection, job_id).revisions:
-            take_over(connection, job_id, published)
-    ledger.hand_over(job_id, published)
 
 
 @command.command("list")
@@ -180,6 +135,7 @@ def list_(*, place: str | None, as_json: bool) -> int:
 def show(*, job_id: str, place: str | None, as_json: bool) -> int:
     """Show what the book holds of a job."""
     from curecal.book.jobs.jobs import newest_revision, series_of
+    from curecal.book.jobs.written_papers import papers_of
     from curecal.book.ledger.ledger import history_of
     from curecal.cli.shared.job_source import job_id_named
 
@@ -188,6 +144,7 @@ def show(*, job_id: str, place: str | None, as_json: bool) -> int:
         newest = newest_revision(connection, job_id)
         listed = listed_of(connection, job_id)
         series = series_of(connection, job_id)
+        papers = papers_of(connection, job_id)
         published = history_of(connection, job_id).revisions
     if as_json:
         print_json(
@@ -196,6 +153,7 @@ def show(*, job_id: str, place: str | None, as_json: bool) -> int:
                 **listed_json(listed),
                 "newest": revision_json(newest),
                 "readings": series,
+                "papers": [paper_json(written) for written in papers],
                 "published": [published_json(revision) for revision in published.values()],
             }
         )
@@ -206,11 +164,16 @@ def show(*, job_id: str, place: str | None, as_json: bool) -> int:
         [
             *([words.text("book.readings", {"count": len(series)})] if series else []),
             *([words.text("book.published", {"count": len(published)})] if published else []),
+            *([words.text("book.papers", _papers_params(papers))] if papers else []),
             words.text("book.files", {"sha256": newest.job_sha256}),
         ],
         indent=2,
     )
     return 0
+
+
+def _papers_params(papers: Sequence[WrittenPaper]) -> dict[str, object]:
+    return {"count": len(papers), "recorded_at": papers[-1].recorded_at}
 
 
 @command.command("history")
@@ -296,6 +259,29 @@ def restore(*, export: Path, place: str | None, as_json: bool) -> int:
     params = {"name": name, "job_id": made.job_id, "sequence": str(made.first_sequence)}
     say([words.text("book.restored", params), words.text("book.restored-hold", params)])
     return 0
+
+
+@command.command("paper", short_help="Tell whether a paper was written from the book.")
+@click.argument("paper", metavar="FILE|HASH", type=_PATH)
+@_options
+def known_paper(*, paper: Path, place: str | None, as_json: bool) -> int:
+    """Tell whether a paper is unchanged, and whether its job has gone on since.
+
+    Give the PDF, or the hash that "curecal paper" printed or that is at the foot of a record.
+    """
+    from datetime import UTC, datetime
+
+    from curecal.book.jobs.written_papers import find_papers
+
+    sha256, is_file = hash_asked(paper)
+    with book_named(place) as book, book.reading() as connection:
+        found = find_papers(connection, sha256, now=datetime.now(UTC))
+    if as_json:
+        papers = [found_json(known) for known in found]
+        print_json({"schema": SCHEMA, "sha256": sha256, "is_file": is_file, "papers": papers})
+    else:
+        say_papers(found, is_file=is_file)
+    return 0 if found else PROBLEM
 
 
 @command.command("check", short_help="Check the whole book for damage.")

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Unpack
 
 import click
 
-from curecal.cli.book.book import added_from_file, book_named, book_option, say_refused
+from curecal.cli.book.book import book_named, book_option, say_refused
 from curecal.cli.links.links import address_option
 from curecal.cli.remind.start import now_utc, sending_options
 from curecal.cli.shared.page_address import DEFAULT_PORT, LOOPBACK
@@ -67,6 +67,7 @@ def command(
     JOB files go into the book first, and the links of their people are printed. Who has a link
     already keeps it. Stops at SIGTERM, and at Ctrl-C.
     """
+    from curecal.cli.book.put_in_book import added_from_file
     from curecal.cli.serve.demo import demo_jobs
     from curecal.cli.serve.reach import reach_of
 
@@ -82,7 +83,7 @@ def command(
             instead = instead or f"file:{folder / 'messages'}"
         now = now_utc()
         try:
-            added = [added_from_file(job, company=company, place=place, now=now) for job in jobs]
+            added = [added_from_file(job, company=company, place=place, now=now)[0] for job in jobs]
         except JobRefused as refused:
             return say_refused(refused, as_json=False)
         return _serve(
