@@ -128,6 +128,11 @@ def test_an_etag_is_answered_without_a_body_and_head_has_the_length(shop: Shop) 
     again = shop.get(made.feed_secret, If_None_Match=found.headers["ETag"])
     assert (again.status_code, again.data) == (304, b"")
     assert again.headers["ETag"] == found.headers["ETag"]
+    # Kept and given out again, and looked up anew: no header tells them apart.
+    kept = shop.get(made.feed_secret)
+    weak = shop.get(made.feed_secret, If_None_Match=f"W/{found.headers['ETag']}")
+    assert (kept.data, sorted(kept.headers)) == (found.data, sorted(found.headers))
+    assert (weak.status_code, sorted(weak.headers)) == (304, sorted(again.headers))
     assert shop.get(made.feed_secret, If_None_Match='"another"').status_code == 200
     head = shop.client.head(f"/f/{made.feed_secret}/curecal.ics")
     assert (head.status_code, head.data) == (200, b"")
