@@ -65,6 +65,12 @@ class PageRequest(Record):
         """Where the pages of the link begin."""
         return f"/p/{self.secret}" if self.link.job_id else "/office"
 
+    @property
+    def origin(self) -> str:
+        """What stands before every address of ours, as whoever asks reached us."""
+        own = self.serving.address.origin
+        return own or f"{self.request.scheme}://{self.request.host}"
+
     def text(self, key: str, **params: object) -> str:
         """Return one of the pages' texts."""
         return self.words.text(f"page.{key}", params)

@@ -26,7 +26,7 @@ from curecal.reminders.messages.send_context import SendContext
 from curecal.reminders.sending.feed_ledger import FeedLedger, FeedRounds
 from curecal.web.app import make_app
 from curecal.web.page_request import roles_of
-from curecal.web.serving import Serving
+from curecal.web.serving import PageAddress, Serving
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
@@ -253,6 +253,28 @@ def test_a_damaged_row_is_never_given_out_and_is_said_once(
     assert shop.get(made.feed_secret).status_code == 500
     # It is not tried over and over.
     assert shop.ledger.bring_up() == {}
+
+
+def test_the_owners_page_shows_its_feed_until_that_link_is_taken_back(shop: Shop) -> None:
+    made = shop.link("Ida Fennell", LinkPurpose.OWNER)
+    path = f"localhost/f/{made.feed_secret}/curecal.ics"
+    page = shop.client.get(f"/p/{made.secret}/").text
+    assert f'href="webcal://{path}"' in page
+    assert f"<code>http://{path}</code>" in page
+    assert "may be a day behind; this page is not." in page
+    assert made.feed is not None
+    with shop.book.writing() as connection:
+        revoke_link(connection, made.feed.id, now=shop.now)
+    assert "webcal:" not in shop.client.get(f"/p/{made.secret}/").text
+
+
+def test_the_address_of_a_feed_is_the_one_that_people_have(shop: Shop) -> None:
+    made = shop.link("Ida Fennell", LinkPurpose.OWNER)
+    address = PageAddress(origin="https://pages.example", is_secure=True)
+    client = make_app(Serving(shop.book, address, now=lambda: shop.now)).test_client()
+    page = client.get(f"/p/{made.secret}/").text
+    assert f"webcal://pages.example/f/{made.feed_secret}/curecal.ics" in page
+    assert f"https://pages.example/f/{made.feed_secret}/curecal.ics" in page
 
 
 def test_without_reminders_rounds_keep_the_feeds_and_end_when_told(shop: Shop) -> None:
