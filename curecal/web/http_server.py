@@ -35,8 +35,8 @@ class PageServer:
     def __init__(self, app: Flask, *, host: str, port: int, behind_proxy: bool = False) -> None:
         # Waitress has no types of its own.
         waitress = importlib.import_module("waitress")
-        # That a request waits for a thread is no news to anybody.
-        logging.getLogger("waitress.queue").setLevel(logging.ERROR)
+        # It logs the addresses that it failed at, and an address is a key.
+        logging.getLogger("waitress").setLevel(logging.CRITICAL)
         self._server: Any = waitress.create_server(
             app,
             sockets=[_taken(host, port)],
