@@ -18,6 +18,7 @@ import pytest
 
 from curecal.book.connection.open_book import book_url, open_book
 from curecal.book.jobs.log_entries import entries_of
+from curecal.book.links.person_links import feed_secret_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -27,7 +28,6 @@ pytestmark = pytest.mark.slow
 ROOT = Path(__file__).parents[2]
 JOB = "alder-lane-hall-bath"
 PAGE = re.compile(r"https?://\S+/p/[A-Za-z0-9_-]{43}/")
-FEED = re.compile(r"https?://\S+/f/[A-Za-z0-9_-]{43}/curecal\.ics")
 SERVED = re.compile(r"Pages are served at (?P<address>http\S+)\.")
 OWN = ("CURECAL_", "COV")
 
@@ -55,11 +55,16 @@ class Served:
         assert found is not None, self.said
         self.address = found["address"]
 
-    def link(self, pattern: re.Pattern[str], person: str) -> str:
+    def page(self, person: str) -> str:
         """The first address behind a person's name."""
-        found = pattern.search(self.said, self.said.index(person))
+        found = PAGE.search(self.said, self.said.index(person))
         assert found is not None
         return found[0]
+
+    def feed(self, person: str) -> str:
+        """The calendar beside that page."""
+        before, _, secret = self.page(person).rstrip("/").rpartition("/p/")
+        return f"{before}/f/{feed_secret_of(secret)}/curecal.ics"
 
     def kill(self) -> None:
         """End it whatever it does."""
@@ -97,10 +102,10 @@ def until(told: object, seconds: float = 10.0) -> float:
 
 
 def test_from_a_job_file_to_the_owners_page_and_a_clean_stop(served: Served) -> None:
-    page = httpx.get(served.link(PAGE, "Ida Fennell"))
+    page = httpx.get(served.page("Ida Fennell"))
     assert page.status_code == 200
     assert "Alder Lane, hall bath" in page.text
-    feed = served.link(FEED, "Ida Fennell")
+    feed = served.feed("Ida Fennell")
     until(lambda: httpx.get(feed).status_code == 200)
     found = httpx.get(feed, headers={"Accept-Encoding": "gzip"})
     assert found.headers["Content-Type"] == "text/calendar; charset=utf-8"
@@ -118,7 +123,7 @@ def test_from_a_job_file_to_the_owners_page_and_a_clean_stop(served: Served) -> 
 
 
 def test_a_stop_from_a_page_leaves_within_seconds(served: Served, tmp_path: Path) -> None:
-    wrong = served.link(PAGE, "Ida Fennell") + "wrong"
+    wrong = served.page("Ida Fennell") + "wrong"
     until(lambda: httpx.get(f"{served.address}/health").status_code == 200)
     form = httpx.get(wrong).text
     entry = re.search(r'name="entry_id" value="(?P<id>[^"]+)"', form)
@@ -146,7 +151,7 @@ def test_what_is_far_too_large_is_refused_before_it_is_read(served: Served) -> N
             b"Content-Type: application/octet-stream\r\nContent-Length: 104857600\r\n\r\n"
         )
         assert wire.recv(64).startswith(b"HTTP/1.1 413 ")
-    page = served.link(PAGE, "Ida Fennell") + "wrong"
+    page = served.page("Ida Fennell") + "wrong"
     large = httpx.post(
         page, content=b"x" * (13 << 20), headers={"Origin": served.address}, timeout=30
     )
@@ -155,7 +160,7 @@ def test_what_is_far_too_large_is_refused_before_it_is_read(served: Served) -> N
 
 def test_slow_bodies_keep_nobody_waiting(served: Served) -> None:
     host, _, port = served.address.removeprefix("http://").partition(":")
-    page = served.link(PAGE, "Ida Fennell")
+    page = served.page("Ida Fennell")
     wires = []
     try:
         for _ in range(20):
@@ -175,7 +180,7 @@ def test_two_processes_serve_one_book(served: Served, tmp_path: Path) -> None:
     other = Served("--book", book, "--no-reminders")
     try:
         first, second = (
-            served.link(PAGE, "Ida Fennell").replace(served.address, one.address)
+            served.page("Ida Fennell").replace(served.address, one.address)
             for one in (served, other)
         )
         form = httpx.get(f"{second}wrong").text
@@ -196,7 +201,7 @@ def test_two_processes_serve_one_book(served: Served, tmp_path: Path) -> None:
 
 
 def test_who_has_a_link_keeps_it(served: Served, tmp_path: Path) -> None:
-    page = served.link(PAGE, "Ida Fennell")
+    page = served.page("Ida Fennell")
     assert served.end() == 0
     job = ROOT / "examples" / "bathroom" / "job.toml"
     again = Served(job, "--book", tmp_path / "book.sqlite3", "--no-reminders")
@@ -241,7 +246,7 @@ def test_behind_a_proxy_the_office_cookie_is_kept_to_https(tmp_path: Path) -> No
         cookie = httpx.get(here + door["path"]).headers["Set-Cookie"]
         assert "Secure" in cookie
         assert "HttpOnly" in cookie
-        wrong = behind.link(PAGE, "Ida Fennell").replace("https://pages.example", here) + "wrong"
+        wrong = behind.page("Ida Fennell").replace("https://pages.example", here) + "wrong"
         codes = [
             httpx.post(wrong, headers={"Origin": origin}).status_code
             for origin in (here, "https://pages.example")

@@ -135,7 +135,7 @@ def add(
         print_json({"schema": SCHEMA, "links": [made_json(one, base, now) for one in made]})
         return 0
     for one in made:
-        say_made(one, base)
+        say_made(one, base, with_feed=True)
     return 0
 
 

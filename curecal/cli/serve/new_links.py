@@ -6,8 +6,6 @@ from collections.abc import Iterator, Sequence
 from datetime import datetime
 from typing import TYPE_CHECKING
 
-import click
-
 from curecal.book.jobs.jobs import read_in
 from curecal.book.link_purpose import LinkPurpose
 from curecal.book.links.links import Link, WantedLink, create_link, links_of
@@ -50,6 +48,7 @@ def say_new_links(book: Book, job_ids: Sequence[str], base: str, *, now: datetim
         say([clean(job.name)], style="head")
         for one in found:
             _say(one, base, job.id)
+        say([""])
     say([plain_words().text("links.whole-book")], style="head")
     _say(office, base, "")
 
@@ -83,8 +82,7 @@ def _office_link(connection: Connection, now: datetime) -> MadeLink | Link:
 
 def _say(one: MadeLink | Link, base: str, job_id: str) -> None:
     if isinstance(one, MadeLink):
-        say_made(one, base)
-        click.echo()
+        say_made(one, base, with_feed=False)
         return
     words = plain_words()
     whose = f'{job_id} "{one.person}"' if job_id else f'--office "{one.person}"'

@@ -7,13 +7,16 @@ import json
 import re
 import shlex
 from pathlib import Path
+from typing import TYPE_CHECKING
 
-import click
 import pytest
 
 from curecal.cli.serve.reach import Reach, ReachAsked, reach_of
 from curecal.cli.serve.serve import command
 from curecal.cli.shared.page_address import DEFAULT_PORT
+
+if TYPE_CHECKING:
+    import click
 
 CONFIG = Path(__file__).parents[4] / "config"
 
