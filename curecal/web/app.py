@@ -190,9 +190,9 @@ def _refuse_foreign(serving: Serving) -> Callable[[], Response | None]:
     def check() -> Response | None:
         if request.method in {"GET", "HEAD", "OPTIONS"}:
             return None
-        if request.headers.get("Origin") == own_origin(serving):
-            return None
-        return _plain_page(serving, "foreign", 403)
+        if request.headers.get("Origin") != own_origin(serving):
+            return _plain_page(serving, "foreign", 403)
+        return None if serving.is_same_book() else _plain_page(serving, "busy", 503)
 
     return check
 

@@ -6,8 +6,6 @@ the ledger follows a job, a few jobs a round.
 
 from __future__ import annotations
 
-import contextlib
-import threading
 from collections.abc import Callable
 from datetime import datetime, timedelta
 from typing import TYPE_CHECKING
@@ -24,7 +22,6 @@ if TYPE_CHECKING:
 _AGAIN_AFTER = timedelta(hours=1)
 # A second of work: a STOP that comes meanwhile does not wait for the feeds of a whole office.
 _A_ROUND = 20
-_EVERY_S = 20.0
 
 
 class FeedLedger:
@@ -71,39 +68,3 @@ class FeedLedger:
             if planned is not None:
                 publish_now(connection, self._context, planned, now=now)
             return generation_of(connection, job_id, held=False)
-
-
-class FeedRounds:
-    """Keeps the feeds of a process that sends nothing, until it is told to stop."""
-
-    def __init__(
-        self, book: Book, *, now: Callable[[], datetime], every_s: float = _EVERY_S
-    ) -> None:
-        self._ledger = FeedLedger(book, SendContext(), now=now)
-        self._every_s = every_s
-        self._stop = threading.Event()
-        self._wanted = threading.Event()
-
-    def look_now(self) -> None:
-        """Begin a round at once: something was written."""
-        self._wanted.set()
-
-    def stop(self) -> None:
-        """End after the job that is being published."""
-        self._stop.set()
-        self._wanted.set()
-
-    def run(self) -> int:
-        """Do rounds until stopped.
-
-        Returns:
-            The exit code, 0.
-        """
-        while True:
-            self._wanted.clear()
-            if self._stop.is_set():
-                return 0
-            # Where the book is away the pages say so, and the next round tries again.
-            with contextlib.suppress(CurecalError):
-                self._ledger.bring_up(self._stop.is_set)
-            self._wanted.wait(self._every_s)

@@ -23,8 +23,10 @@ from curecal.book.links.person_links import (
     feed_secret_of,
 )
 from curecal.reminders.messages.send_context import SendContext
-from curecal.reminders.sending.feed_ledger import FeedLedger, FeedRounds
+from curecal.reminders.sending.daemon import REPLACED_EXIT
+from curecal.reminders.sending.feed_ledger import FeedLedger
 from curecal.web.app import make_app
+from curecal.web.feed_rounds import FeedRounds
 from curecal.web.page_request import roles_of
 from curecal.web.serving import PageAddress, Serving
 
@@ -291,6 +293,29 @@ def test_without_reminders_rounds_keep_the_feeds_and_end_when_told(shop: Shop) -
     thread.join(10)
     assert not thread.is_alive()
     assert shop.get(made.feed_secret).status_code == 200
+
+
+def test_a_book_in_the_place_of_the_open_one_ends_the_rounds_and_takes_no_form(
+    shop: Shop, tmp_path: Path
+) -> None:
+    made = shop.link("Ida Fennell", LinkPurpose.OWNER)
+    rounds = FeedRounds(shop.book, now=lambda: shop.now)
+    place = Path(str(shop.book.url.database))
+    form = {"path": f"/p/{made.secret}/wrong", "headers": {"Origin": "http://localhost"}}
+    assert shop.client.post(**form).status_code == 422
+    shop.book.engine.dispose()
+    for path in tmp_path.glob("book.sqlite3*"):
+        (tmp_path / f"copy-{path.name}").write_bytes(path.read_bytes())
+        path.unlink()
+    # A moment without any: the rounds wait, and a form is told to come again.
+    assert shop.client.post(**form).status_code == 503
+    for path in tmp_path.glob("copy-*"):
+        path.rename(path.with_name(path.name.removeprefix("copy-")))
+    assert place.exists()
+    answer = shop.client.post(**form)
+    assert answer.status_code == 503
+    assert "Nothing was written" in answer.text
+    assert rounds.run() == REPLACED_EXIT
 
 
 def test_a_round_publishes_some_jobs_and_stops_when_told(
