@@ -10,6 +10,7 @@ from collections.abc import Callable
 from datetime import datetime, timedelta
 from typing import TYPE_CHECKING
 
+from curecal.book.connection.db_errors import as_written
 from curecal.book.links.person_links import jobs_with_feeds
 from curecal.errors import CurecalError
 from curecal.reminders.messages.published_now import publish_now
@@ -63,7 +64,8 @@ class FeedLedger:
 
     def _publish(self, job_id: str, now: datetime) -> int:
         """Publish a job, and return how often it had changed by then."""
-        with self._book.writing() as connection:
+        # Whatever somebody wrote into a row is a fault of this job alone.
+        with as_written(job_id), self._book.writing() as connection:
             planned = self._context.plan(self._context.know(connection, job_id), now)
             if planned is not None:
                 publish_now(connection, self._context, planned, now=now)
