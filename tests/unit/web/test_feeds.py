@@ -22,6 +22,7 @@ from curecal.book.links.person_links import (
     create_page_link,
     feed_secret_of,
 )
+from curecal.book.meta import hold, release_hold
 from curecal.reminders.messages.send_context import SendContext
 from curecal.reminders.sending.daemon import REPLACED_EXIT
 from curecal.reminders.sending.feed_ledger import FeedLedger
@@ -257,8 +258,18 @@ def test_a_damaged_row_is_never_given_out_and_is_said_once(
     assert shop.ledger.bring_up() == {}
 
 
-def test_the_owners_page_shows_its_feed_until_that_link_is_taken_back(shop: Shop) -> None:
-    made = shop.link("Ida Fennell", LinkPurpose.OWNER)
+@pytest.mark.parametrize(
+    ("person", "purpose"),
+    [
+        ("Ida Fennell", LinkPurpose.OWNER),
+        ("Robin Mistral", LinkPurpose.CREW),
+        ("Sam Okoro-Lind", LinkPurpose.ELECTRICIAN),
+    ],
+)
+def test_a_page_shows_its_feed_until_that_link_is_taken_back(
+    shop: Shop, person: str, purpose: LinkPurpose
+) -> None:
+    made = shop.link(person, purpose)
     path = f"localhost/f/{made.feed_secret}/curecal.ics"
     page = shop.client.get(f"/p/{made.secret}/").text
     assert f'href="webcal://{path}"' in page
@@ -324,9 +335,18 @@ def test_a_round_publishes_some_jobs_and_stops_when_told(
     shop.link("Ida Fennell", LinkPurpose.OWNER)
     shop.ledger.bring_up(lambda: True)
     assert _published_count(shop) == 0
+    with shop.book.writing() as connection:
+        hold(connection, "clock", now=NOW)
+    shop.ledger.bring_up()
+    assert _published_count(shop) == 0
+    with shop.book.writing() as connection:
+        release_hold(connection)
     monkeypatch.setattr("curecal.reminders.sending.feed_ledger._A_ROUND", 0)
     shop.ledger.bring_up()
     assert _published_count(shop) == 0
+    monkeypatch.setattr("curecal.reminders.sending.feed_ledger._A_ROUND", 1)
+    shop.ledger.bring_up()
+    assert _published_count(shop) > 0
 
 
 def test_once_an_hour_what_the_clock_moved_is_published(shop: Shop) -> None:
