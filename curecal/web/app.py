@@ -16,7 +16,7 @@ from werkzeug.exceptions import HTTPException
 from curecal.book.link_purpose import LinkPurpose
 from curecal.book.links.links import find_link
 from curecal.errors import BookError, CurecalError, ErrorCode
-from curecal.web.feeds import CalendarFeeds
+from curecal.web.feeds.calendar_feeds import CalendarFeeds
 from curecal.web.health import health_answer
 from curecal.web.link_use import note_link_use
 from curecal.web.page_request import (

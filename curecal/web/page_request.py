@@ -12,7 +12,7 @@ from curecal.job_files import load_rules
 from curecal.planning.site_log.authority import persons_named
 from curecal.records import Record, record
 from curecal.trade.job import Code, Job, Person, Role
-from curecal.web.feed_address import FeedAddress, feed_beside
+from curecal.web.feeds.feed_address import FeedAddress, feed_beside
 from curecal.web.job_now import JobNow
 from curecal.words.catalogue import DEFAULT_LANGUAGE, languages
 from curecal.words.sentences import Words, plain_words, words_for

@@ -117,7 +117,7 @@ def _serve(
     from curecal.cli.serve.new_links import say_new_links
     from curecal.cli.serve.running import run_both
     from curecal.reminders.sending.daemon import EVERY_S, Daemon, owner_name
-    from curecal.web.feed_rounds import FeedRounds
+    from curecal.web.feeds.feed_rounds import FeedRounds
     from curecal.words.sentences import plain_words
 
     words = plain_words()

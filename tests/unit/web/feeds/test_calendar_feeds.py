@@ -27,7 +27,7 @@ from curecal.reminders.messages.send_context import SendContext
 from curecal.reminders.sending.daemon import REPLACED_EXIT
 from curecal.reminders.sending.feed_ledger import FeedLedger
 from curecal.web.app import make_app
-from curecal.web.feed_rounds import FeedRounds
+from curecal.web.feeds.feed_rounds import FeedRounds
 from curecal.web.page_request import roles_of
 from curecal.web.serving import PageAddress, Serving
 
@@ -36,7 +36,7 @@ if TYPE_CHECKING:
 
     from werkzeug.test import TestResponse
 
-EXAMPLES = Path(__file__).parents[3] / "examples"
+EXAMPLES = Path(__file__).parents[4] / "examples"
 BATH = "alder-lane-hall-bath"
 NOW = datetime(2026, 11, 30, 12, tzinfo=UTC)
 
@@ -74,7 +74,7 @@ class Shop:
 
     def look_again(self, monkeypatch: pytest.MonkeyPatch) -> None:
         """Let what is kept be as old as it may get."""
-        monkeypatch.setattr("curecal.web.feeds._HOLDS_S", 0.0)
+        monkeypatch.setattr("curecal.web.feeds.calendar_feeds._HOLDS_S", 0.0)
 
 
 @pytest.fixture
@@ -178,7 +178,7 @@ def test_within_two_seconds_nothing_is_asked_of_the_book(
     made = shop.link("Ida Fennell", LinkPurpose.OWNER)
     shop.ledger.bring_up()
     at = [100.0]
-    monkeypatch.setattr("curecal.web.feeds.time.monotonic", lambda: at[0])
+    monkeypatch.setattr("curecal.web.feeds.calendar_feeds.time.monotonic", lambda: at[0])
     first = shop.get(made.feed_secret)
     assert made.feed is not None
     with shop.book.writing() as connection:
