@@ -7,11 +7,11 @@ import time
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import datetime
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 from sqlalchemy import select
 
+from curecal.book.connection.book_file import file_of
 from curecal.book.connection.db_errors import as_written
 from curecal.book.last_written import OLDER_COPY, count_writing, is_older_copy
 from curecal.book.message_states import LostClaim, MessageState
@@ -30,6 +30,7 @@ from curecal.reminders.messages.send_context import SendContext
 from curecal.reminders.reminder_types import MessageKind
 from curecal.reminders.sending.bundle import bundle
 from curecal.reminders.sending.damage import is_damage, set_aside
+from curecal.reminders.sending.feed_ledger import FeedLedger
 from curecal.reminders.sending.late_messages import jobs_with_late, say_late
 from curecal.reminders.sending.replan import Replanned, replan
 from curecal.reminders.sending.replan_notes import jobs_to_replan
@@ -87,6 +88,7 @@ class SchedulerCycle:
         self.boot = boot
         self.is_synchronized = is_synchronized
         self._last: ClockPair | None = None
+        self._feeds = FeedLedger(book, context, now=now)
         self._file = file_of(book)
         # What went wrong by job, since the last cycle began.
         self._troubles: dict[str, str] = {}
@@ -169,6 +171,8 @@ class SchedulerCycle:
             self._say_late(done, now.wall_at)
             self._bundle(done, now.wall_at)
             self._send(done, for_s, stopping)
+            # What people are sent comes before what they look up.
+            done.troubles.update(self._feeds.bring_up(stopping))
         self.sign_of_life(done)
         return done
 
@@ -378,19 +382,3 @@ def replan_job(book: Book, context: SendContext, job_id: str, *, now: datetime) 
             if not left:
                 raise
     raise AssertionError
-
-
-def file_of(book: Book) -> tuple[int, int] | None:
-    """Return which file stands where a book was opened.
-
-    Args:
-        book: the book.
-
-    Returns:
-        Its device and number; None where there is no file, or the book stands on a server.
-    """
-    path = Path(str(book.url.database))
-    if not book.is_file or not path.is_file():
-        return None
-    found = path.stat()
-    return found.st_dev, found.st_ino
