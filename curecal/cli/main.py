@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, NoReturn
 import click
 
 from curecal.cli.shared.lazy import LazyGroup
-from curecal.errors import CurecalError, SourceError
+from curecal.errors import CurecalError, OutputLost, SourceError
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -66,6 +66,14 @@ COMMANDS: Mapping[str, tuple[str, str]] = {
     "remind": (
         "curecal.cli.remind.remind",
         "Tell owner, crew and electrician in time what to do, and what not to do yet.",
+    ),
+    "serve": (
+        "curecal.cli.serve.serve",
+        "Serve pages and calendar feeds to phones, and send reminders.",
+    ),
+    "links": (
+        "curecal.cli.links.links",
+        "Make, list and take back the links to pages and calendars.",
     ),
     "new": ("curecal.cli.new.new", "Ask a few questions and write a job file."),
     "guide": ("curecal.cli.guide", "Read the manual, chapter by chapter."),
@@ -167,9 +175,9 @@ def _output_lost(error: Exception) -> int:
     # What is still buffered must not fail again at exit.
     os.dup2(os.open(os.devnull, os.O_WRONLY), 1)
     reason = (isinstance(error, OSError) and error.strerror) or type(error).__name__
-    refused = SourceError("output-not-written", reason=reason)
-    _tell(refused)
-    return refused.exit_code
+    lost = OutputLost("output-not-written", reason=reason)
+    _tell(lost)
+    return lost.exit_code
 
 
 def _tell(error: CurecalError) -> None:

@@ -14,8 +14,11 @@ from flask import Flask, Response, make_response, request
 from werkzeug.exceptions import HTTPException
 
 from curecal.book.link_purpose import LinkPurpose
-from curecal.book.links.links import Link, find_link, note_use
+from curecal.book.links.links import find_link
 from curecal.errors import BookError, CurecalError, ErrorCode
+from curecal.web.feeds.calendar_feeds import CalendarFeeds
+from curecal.web.health import health_answer
+from curecal.web.link_use import note_link_use
 from curecal.web.page_request import (
     LANGUAGE_COOKIE,
     PageRequest,
@@ -38,8 +41,6 @@ LARGEST_BODY_BYTES = 12 << 20
 _LARGEST_FORM_BYTES = 256 << 10
 _MOST_PARTS = 200
 OFFICE_COOKIE = "office"
-# A link that is open all day writes its last use a few times, not with each look.
-_USE_NOTED_AFTER_S = 900.0
 _A_YEAR_S = 365 * 86400
 
 POLICY = (
@@ -80,10 +81,14 @@ def make_app(serving: Serving) -> Flask:
             strict_slashes=False,
         )
     app.add_url_rule("/in/<secret>", view_func=_sign_in(serving), methods=["GET"])
+    feeds = CalendarFeeds(serving)
+    app.add_url_rule("/f/<secret>/curecal.ics", view_func=_feed(serving, feeds), methods=["GET"])
+    app.add_url_rule("/health", view_func=_health(serving), methods=["GET"])
     app.add_url_rule("/static/<name>", view_func=_static, methods=["GET"])
     app.register_error_handler(Exception, _broken(serving))
     app.before_request(_refuse_foreign(serving))
     app.after_request(_with_headers)
+    app.wsgi_app = feeds.in_front_of(app.wsgi_app, HEADERS)  # type: ignore[assignment,method-assign]
     return app
 
 
@@ -116,7 +121,7 @@ def _page(
     if link.job_id and job is not None and person is None:
         # Whoever left the job has no link to it any more.
         return None
-    _note_use(serving, link, now)
+    note_link_use(serving, link, now)
     language = language_wanted(request, person, job)
     return PageRequest(
         serving=serving,
@@ -130,18 +135,6 @@ def _page(
         person=person,
         roles=roles,
     )
-
-
-def _note_use(serving: Serving, link: Link, now: datetime) -> None:
-    """Keep that a link was opened; a book that cannot be written now is no reason to refuse."""
-    last = link.last_used_at
-    if last is not None and abs((now - last).total_seconds()) < _USE_NOTED_AFTER_S:
-        return
-    try:
-        with serving.book.writing() as connection:
-            note_use(connection, link.id, now=now)
-    except BookError:
-        pass
 
 
 def _sign_in(serving: Serving) -> Callable[[str], Response]:
@@ -168,6 +161,24 @@ def _sign_in(serving: Serving) -> Callable[[str], Response]:
     return view
 
 
+def _feed(serving: Serving, feeds: CalendarFeeds) -> Callable[[str], Response]:
+    """Return the view that answers with a calendar."""
+
+    def calendar_feed(secret: str) -> Response:
+        return feeds.answer(secret) or no_such_link(serving)
+
+    return calendar_feed
+
+
+def _health(serving: Serving) -> Callable[[], Response]:
+    """Return the view that a monitor looks at."""
+
+    def health() -> Response:
+        return health_answer(serving)
+
+    return health
+
+
 def own_origin(serving: Serving) -> str:
     """Return the origin that forms of ours come from."""
     return serving.address.origin or f"{request.scheme}://{request.host}"
@@ -179,9 +190,9 @@ def _refuse_foreign(serving: Serving) -> Callable[[], Response | None]:
     def check() -> Response | None:
         if request.method in {"GET", "HEAD", "OPTIONS"}:
             return None
-        if request.headers.get("Origin") == own_origin(serving):
-            return None
-        return _plain_page(serving, "foreign", 403)
+        if request.headers.get("Origin") != own_origin(serving):
+            return _plain_page(serving, "foreign", 403)
+        return None if serving.is_same_book() else _plain_page(serving, "busy", 503)
 
     return check
 
