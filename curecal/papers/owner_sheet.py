@@ -50,11 +50,11 @@ def owner_sheet(ctx: PaperContext, *, draft: bool = False) -> Paper:
             *_waiting(ctx),
             Section(
                 ctx.text("owner.never"),
-                (Lines((ctx.text("owner.never-text"), *_cables(ctx))),),
+                (Lines((ctx.text("owner.never-text"), *owner_cables(ctx))),),
             ),
             Section(
                 ctx.text("owner.call"),
-                (Lines((_when_to_call(ctx), ctx.text("owner.contact", **contact))),),
+                (Lines((when_to_call(ctx), ctx.text("owner.contact", **contact))),),
             ),
         ),
         foot=ctx.text("owner.foot", day=ctx.today),
@@ -65,11 +65,11 @@ def owner_sheet(ctx: PaperContext, *, draft: bool = False) -> Paper:
 
 
 def _zone(ctx: PaperContext, zone: ZonePlan) -> Section:
-    first, *rest = _sentences(ctx, zone)
+    first, *rest = owner_sentences(ctx, zone)
     blocks: list[Block] = [Lines((first,), is_large=True), Lines(tuple(rest))]
     if zone.is_released:
-        blocks += _set_points(ctx, zone)
-    blocks.append(FactList(tuple(_uses(ctx, zone))))
+        blocks += owner_set_points(ctx, zone)
+    blocks.append(FactList(tuple(owner_uses(ctx, zone))))
     alone = len(ctx.plan.zones) == 1
     title = ctx.text("owner.one-zone") if alone else ctx.zone_title(zone)
     return Section(title, tuple(blocks))
@@ -83,8 +83,13 @@ def _waiting(ctx: PaperContext) -> Iterator[Section]:
     yield Section(ctx.text("owner.good-to-know"), (Lines(lines),))
 
 
-def _sentences(ctx: PaperContext, zone: ZonePlan) -> Iterator[str]:
-    """Yield what an owner is told, the order first."""
+def owner_sentences(ctx: PaperContext, zone: ZonePlan) -> Iterator[str]:
+    """Yield what an owner is told of a zone, the order first.
+
+    Args:
+        ctx: The plan and what it is shown with.
+        zone: The zone in it.
+    """
     by = _BY.get(zone.first_switched_on_by, "by-other")
     who = ctx.words.person(zone.first_switched_on_by.value)
     day_on = owner_day(zone, ctx.plan.as_of, ctx.calendar)
@@ -112,20 +117,35 @@ def _whole_day(ctx: PaperContext, day: date | None) -> str | None:
     return None if day is None else ctx.words.day(day).replace(" ", "\u00a0")
 
 
-def _uses(ctx: PaperContext, zone: ZonePlan) -> Iterator[Fact]:
+def owner_uses(ctx: PaperContext, zone: ZonePlan) -> Iterator[Fact]:
+    """Yield what the floor may be used for, each with its day.
+
+    Args:
+        ctx: The plan and what it is shown with.
+        zone: The zone in it.
+    """
     for use in uses_of(zone):
         day_on = usable_on(ctx.plan, zone, use)
         text = ctx.text("owner.ask") if day_on is None else ctx.text("owner.from", day_on=day_on)
         yield Fact(ctx.text(f"owner.use.{use.value}"), text)
 
 
-def _when_to_call(ctx: PaperContext) -> str:
+def when_to_call(ctx: PaperContext) -> str:
+    """Return the signs at which an owner switches off and calls.
+
+    Args:
+        ctx: The plan and what it is shown with.
+    """
     kinds = {zone.zone.heating.kind for zone in ctx.plan.zones}
     return ctx.text("owner.call-water" if kinds == {HeatingKind.WATER} else "owner.call-text")
 
 
-def _cables(ctx: PaperContext) -> Iterator[str]:
-    """Yield where the cable of each zone lies, as far as the job says."""
+def owner_cables(ctx: PaperContext) -> Iterator[str]:
+    """Yield where the cable of each zone lies, as far as the job says.
+
+    Args:
+        ctx: The plan and what it is shown with.
+    """
     for zone in ctx.plan.zones:
         name = zone.zone.name if len(ctx.plan.zones) > 1 else None
         heating = zone.zone.heating
@@ -144,7 +164,13 @@ def _cables(ctx: PaperContext) -> Iterator[str]:
         yield whole(text)
 
 
-def _set_points(ctx: PaperContext, zone: ZonePlan) -> Iterator[Block]:
+def owner_set_points(ctx: PaperContext, zone: ZonePlan) -> Iterator[Block]:
+    """Yield the set-points of a zone's first heat, and what comes after them.
+
+    Args:
+        ctx: The plan and what it is shown with.
+        zone: The zone in it, released.
+    """
     for heat_up in zone.heat_ups:
         if heat_up.purpose is HeatUpPurpose.BARE_SCREED or not heat_up.steps:
             continue

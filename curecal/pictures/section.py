@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import datetime
 from enum import StrEnum
 
@@ -58,13 +59,16 @@ class FloorSection(Record):
     slabs: tuple[Slab, ...]
 
 
-def make_section(plan: Plan, zone: ZonePlan, words: Words) -> FloorSection:
+def make_section(
+    plan: Plan, zone: ZonePlan, words: Words, *, is_for_owner: bool = False
+) -> FloorSection:
     """Return the section of one zone of a plan.
 
     Args:
         plan: The plan.
         zone: The zone in it.
         words: The reader's language and units.
+        is_for_owner: Whether it is without dates: an owner is told one day, and not a layer's.
     """
     embedding = BuildUp(zone.zone).embedding() if _has_cable(zone) else None
     governed = zone.energize.governed_by
@@ -72,9 +76,11 @@ def make_section(plan: Plan, zone: ZonePlan, words: Words) -> FloorSection:
         _slab(item, plan, words, (embedding, None if governed is None else governed.layer_id))
         for item in reversed(zone.layers)
     ]
+    if is_for_owner:
+        slabs = [replace(slab, says=_without_date(slab, words)) for slab in slabs]
     return FloorSection(
         title=place_of(plan, zone),
-        says=headline_of(plan, zone, words),
+        says="" if is_for_owner else headline_of(plan, zone, words),
         counted_text=words.text("picture.counted-of-layer"),
         governing_text=words.text("picture.governing") if governed is not None else "",
         top_text=words.text("report.column-top"),
@@ -82,6 +88,11 @@ def make_section(plan: Plan, zone: ZonePlan, words: Words) -> FloorSection:
         cable_text=words.text("picture.cable"),
         slabs=tuple(slabs),
     )
+
+
+def _without_date(slab: Slab, words: Words) -> str:
+    dated = slab.state in {SlabState.CURING, SlabState.AHEAD}
+    return words.text(f"picture.slab-{slab.state.value}-only") if dated else slab.says
 
 
 def _has_cable(zone: ZonePlan) -> bool:

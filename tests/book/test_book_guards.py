@@ -7,11 +7,15 @@ from contextlib import closing
 from typing import TYPE_CHECKING, Any
 
 import pytest
-from book_samples import JOB, NOW, message, put_job
+from book_samples import CARD, JOB, NOW, message, put_job
 from sqlalchemy import delete, insert, select, text, update
 
 from curecal.book.jobs.jobs import put_content
 from curecal.book.jobs.log_entries import StoredEntry, insert_entries
+from curecal.book.jobs.pictures import keep_picture
+from curecal.book.jobs.written_papers import record_papers
+from curecal.book.link_purpose import LinkPurpose
+from curecal.book.links.links import WantedLink, create_link
 from curecal.book.outbox.outbox import fire
 from curecal.book.schema.tables import job_revision, log_entry, metadata, outbox, reading_series
 from curecal.book.schema.triggers import GUARDED
@@ -36,8 +40,14 @@ def full(book: Book) -> Book:
         connection.execute(insert(job_revision).values(job_id=JOB, **values))
         insert_entries(connection, JOB, (ENTRY,))
         connection.execute(insert(reading_series).values(job_id=JOB, file="a.csv", sha256=number))
+        keep_picture(connection, JOB, "sticker.jpg", b"[job]")
+        create_link(connection, OWNER_LINK, now=NOW)
+        record_papers(connection, JOB, [CARD])
         fire(connection, [message(1)])
     return book
+
+
+OWNER_LINK = WantedLink(job_id=JOB, purpose=LinkPurpose.OWNER, person="Ida Fennell")
 
 
 class RefusedError(Exception):

@@ -48,6 +48,7 @@ _MAKE = text(
 )
 
 Told = Callable[[ReadJob], PlainView]
+Check = Callable[[ReadJob], None]
 
 
 @record(kw_only=True)
@@ -81,6 +82,7 @@ class _How(Record):
     clock: Clock | None
     told: Told | None = None
     named: frozenset[str] = frozenset()
+    check: Check | None = None
 
 
 def add_ready(
@@ -154,6 +156,7 @@ def append_entries(
     source: str,
     now: datetime,
     clock: Clock | None = None,
+    check: Check | None = None,
 ) -> Added:
     """Append facts to the log of a job.
 
@@ -164,6 +167,7 @@ def append_entries(
         source: What brought them: a command, a page.
         now: When they come in.
         clock: The instant "done in the future" is judged by; None judges nothing.
+        check: Looks at the job with them, before they are there: what it raises stops the writing.
 
     Returns:
         What changed, and the job with them.
@@ -173,7 +177,39 @@ def append_entries(
         BookError: there is no such job (`book-job-unknown`), or an entry says something else than
             the book has (`book-entry-contradicts`).
     """
-    entries = tuple(
+    entries = _as_stored(tables, source=source, now=now)
+    with book.writing() as connection:
+        sources = sources_of(connection, job_id, newest_revision(connection, job_id))
+        return _add(connection, job_id, sources, entries, _How(now, clock, check=check))
+
+
+def read_with_entries(
+    connection: Connection, job_id: str, tables: Iterable[PlainView], *, now: datetime
+) -> ReadJob:
+    """Return a job as it would read with some more entries; nothing is written.
+
+    Args:
+        connection: The transaction.
+        job_id: The job.
+        tables: The entries, as tables of a log file.
+        now: When they would come in; "done in the future" is judged by it.
+
+    Returns:
+        The job with them.
+
+    Raises:
+        BookError: as of `append_entries`.
+    """
+    entries = _as_stored(tables, source="", now=now)
+    sources = sources_of(connection, job_id, newest_revision(connection, job_id))
+    known = entries_of(connection, job_id)
+    return read_laid_out(sources, [*known, *_fresh(known, entries)], clock=now)
+
+
+def _as_stored(
+    tables: Iterable[PlainView], *, source: str, now: datetime
+) -> tuple[StoredEntry, ...]:
+    return tuple(
         StoredEntry(
             entry_id=identity_of(dict(table)),
             kind=str(table.get("kind")),
@@ -184,9 +220,6 @@ def append_entries(
         )
         for table in tables
     )
-    with book.writing() as connection:
-        sources = sources_of(connection, job_id, newest_revision(connection, job_id))
-        return _add(connection, job_id, sources, entries, _How(now, clock))
 
 
 def _add(
@@ -208,6 +241,8 @@ def _add(
         kept = sources_of(connection, job_id, newest_revision(connection, job_id))
         sources = replace(sources, series={**kept.series, **new_series})
     read = read_laid_out(sources, [*known, *fresh], clock=how.clock)
+    if how.check is not None:
+        how.check(read)
     found = understood(read)
     _refuse_missing(read, sources)
     named = {"name": found.name, "timezone": found.timezone}

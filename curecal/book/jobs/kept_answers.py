@@ -11,10 +11,11 @@ from sqlalchemy.dialects import postgresql, sqlite
 
 from curecal.book.connection.db_errors import as_written
 from curecal.book.schema.tables import answer, job, job_revision, log_entry
+from curecal.errors import BookError
 from curecal.records import Record, record
 
 if TYPE_CHECKING:
-    from sqlalchemy import Connection
+    from sqlalchemy import Connection, RowMapping
 
 
 @record(kw_only=True)
@@ -98,8 +99,7 @@ def kept_answers(connection: Connection, *, with_days: bool) -> tuple[KeptAnswer
     same = ("job_id", "name", "timezone", "kept_of", "basis", "since", "until", "answer", "days")
     return tuple(
         KeptAnswer(
-            # Each stored change is counted; a row mended by hand shows in the rest.
-            made_of="/".join(str(row[part]) for part in ("generation", "digest", "count", "last")),
+            made_of=_stamp_in(row),
             **{name: row[name] for name in same},
         )
         for row in rows
@@ -127,3 +127,42 @@ def keep_answers(connection: Connection, made: Sequence[KeptAnswer]) -> None:
         ),
         rows,
     )
+
+
+def job_stamp(connection: Connection, job_id: str) -> str:
+    """Return what one job's files and log are now, as `KeptAnswer.made_of` says it.
+
+    Args:
+        connection: The transaction.
+        job_id: The job.
+
+    Raises:
+        BookError: there is no such job (`book-job-unknown`).
+    """
+    newest = (
+        select(job_revision.c.digest)
+        .where(job_revision.c.job_id == job_id)
+        .order_by(job_revision.c.number.desc())
+        .limit(1)
+        .scalar_subquery()
+    )
+    # An empty log has no count where jobs are asked for together.
+    count = (
+        select(func.nullif(func.count(), 0)).where(log_entry.c.job_id == job_id).scalar_subquery()
+    )
+    last = select(func.max(log_entry.c.number)).where(log_entry.c.job_id == job_id)
+    asked = select(
+        job.c.generation,
+        newest.label("digest"),
+        count.label("count"),
+        last.scalar_subquery().label("last"),
+    )
+    row = connection.execute(asked.where(job.c.id == job_id)).mappings().one_or_none()
+    if row is None:
+        raise BookError("book-job-unknown", job_id=job_id)
+    return _stamp_in(row)
+
+
+def _stamp_in(row: RowMapping) -> str:
+    # Each stored change is counted; a row mended by hand shows in the rest.
+    return "/".join(str(row[part]) for part in ("generation", "digest", "count", "last"))

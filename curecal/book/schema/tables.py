@@ -17,6 +17,7 @@ from sqlalchemy import (
     Column,
     Double,
     ForeignKey,
+    ForeignKeyConstraint,
     Index,
     Integer,
     LargeBinary,
@@ -27,6 +28,7 @@ from sqlalchemy import (
     false,
 )
 
+from curecal.book.link_purpose import LinkPurpose
 from curecal.book.message_states import MessageState, ReminderState
 from curecal.book.schema.column_types import NAMES, Instant, TextColumn
 from curecal.book.schema.triggers import create_guards
@@ -103,6 +105,57 @@ reading_series = Table(
     Column("job_id", ForeignKey(job.c.id), primary_key=True),
     Column("file", TextColumn, primary_key=True),
     Column("sha256", ForeignKey(content.c.sha256), nullable=False),
+)
+
+# Papers as they were written, by the hash of their bytes.
+paper = Table(
+    "paper",
+    metadata,
+    Column("job_id", TextColumn, primary_key=True),
+    Column("sha256", TextColumn, primary_key=True),
+    Column("kind", TextColumn, nullable=False),
+    Column("language", TextColumn, nullable=False),
+    Column("draft", Boolean(create_constraint=False), nullable=False),
+    Column("recorded_at", Instant, nullable=False),
+    # The hash of all that a record tells; empty for other papers.
+    Column("record_sha256", TextColumn, nullable=False),
+    # What the paper stood on: this revision, and as many entries of the log.
+    Column("revision", Integer, nullable=False),
+    Column("entry_count", Integer, nullable=False),
+    Column("as_of", Instant, nullable=False),
+    Column("digest", TextColumn, nullable=False),
+    ForeignKeyConstraint(["job_id", "revision"], [job_revision.c.job_id, job_revision.c.number]),
+)
+
+# Pictures that came with log entries: by the name that the log has.
+picture = Table(
+    "picture",
+    metadata,
+    Column("job_id", ForeignKey(job.c.id), primary_key=True),
+    Column("file", TextColumn, primary_key=True),
+    Column("sha256", ForeignKey(content.c.sha256), nullable=False),
+)
+
+# Secret links to pages and feeds: the secret itself is kept by nobody but its holder.
+link = Table(
+    "link",
+    metadata,
+    Column("sha256", TextColumn, primary_key=True),
+    # Short enough to read out, to take the link back by.
+    Column("id", TextColumn, nullable=False),
+    # No foreign key: the empty text is the whole book.
+    Column("job_id", TextColumn, nullable=False),
+    Column("purpose", TextColumn, nullable=False),
+    Column("person", TextColumn, nullable=False),
+    Column("note", TextColumn, nullable=False, server_default=""),
+    Column("created_at", Instant, nullable=False),
+    Column("expires_at", Instant),
+    Column("revoked_at", Instant),
+    # Kept apart from all that counts: a link that was opened proves no reader.
+    Column("last_used_at", Instant),
+    _one_of("purpose", tuple(purpose.value for purpose in LinkPurpose)),
+    UniqueConstraint("id"),
+    Index(None, "job_id"),
 )
 
 published = Table(

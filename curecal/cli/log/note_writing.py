@@ -141,7 +141,7 @@ def _checked(target: Target, before: ReadJob, count: int) -> Callable[[Path], No
     """Return what reads the whole job with new entries, before they are written."""
     from dataclasses import replace
 
-    from curecal.cli.log.note_refusals import refusals
+    from curecal.job_files.entry_refusals import refusals
     from curecal.trade.findings import Severity
 
     def others(read: ReadJob, places: Sequence[str]) -> int:

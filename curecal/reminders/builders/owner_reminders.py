@@ -10,13 +10,13 @@ from datetime import date, datetime, timedelta
 
 from curecal.instants import end_of_day, local_day, start_of_day
 from curecal.planning.plan import HeatUp, HeatUpPurpose, State, ZonePlan
+from curecal.planning.zone.floor_known import is_floor_known
 from curecal.reminders.builders.bare_heat_up import bare_heat_up, has_begun, shown_number
 from curecal.reminders.builders.reminder_context import Ask, ReminderContext, begun_at
 from curecal.reminders.builders.state_changes import last_day
 from curecal.reminders.reminder_types import MessageKind, Occasion, Recipient, Topic
 from curecal.reminders.timing.sending_hours import later, quiet_after
 from curecal.trade.job import Role
-from curecal.trade.site_log import Energized, HeatStep, Place, Reading
 
 _DAY = timedelta(days=1)
 _CURING = frozenset({State.CURING, State.ON_HOLD, State.CLEAR, State.NO_DATE})
@@ -246,15 +246,7 @@ def is_confirmed(ctx: ReminderContext, zone: ZonePlan, step_on: date) -> bool:
     Returns:
         True with a step set on that day or later, or a floor reading of the last 24 h.
     """
-    for entry in ctx.log:
-        if entry.zone not in {None, zone.zone.id}:
-            continue
-        if isinstance(entry, (HeatStep, Energized)) and local_day(entry.at, ctx.tz) >= step_on:
-            return True
-        read = isinstance(entry, Reading) and entry.place is Place.FLOOR
-        if read and entry.at >= ctx.as_of - _DAY:
-            return True
-    return False
+    return is_floor_known(ctx.log, zone.zone.id, step_on, ctx.as_of, ctx.tz)
 
 
 def _evening_of(ctx: ReminderContext, day: date, due_at: datetime) -> datetime:

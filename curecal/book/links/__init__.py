@@ -1,0 +1,1 @@
+"""Secret links to pages and feeds: made, found, taken back."""

@@ -1,0 +1,127 @@
+"""One request as a page sees it: whose link, which job, in which language, at what instant."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from datetime import datetime
+from typing import TYPE_CHECKING
+
+from curecal.book.links.links import Link
+from curecal.errors import CurecalError
+from curecal.job_files import load_rules
+from curecal.planning.site_log.authority import persons_named
+from curecal.records import Record, record
+from curecal.trade.job import Code, Job, Person, Role
+from curecal.web.job_now import JobNow
+from curecal.words.catalogue import DEFAULT_LANGUAGE, languages
+from curecal.words.sentences import Words, plain_words, words_for
+
+if TYPE_CHECKING:
+    from flask import Request
+
+    from curecal.web.serving import Serving
+
+LANGUAGE_COOKIE = "language"
+
+
+@record(kw_only=True)
+class PageRequest(Record):
+    """What a page is made of.
+
+    `job_now` is None for pages of the whole book. `values` are the parts of the address.
+    `roles` are those that the link's person has on the job now.
+    """
+
+    serving: Serving
+    request: Request
+    link: Link
+    now: datetime
+    words: Words
+    values: Mapping[str, str]
+    secret: str = ""
+    job_now: JobNow | None = None
+    person: Person | None = None
+    roles: frozenset[Role] = frozenset()
+
+    @property
+    def here(self) -> JobNow:
+        """The job of the link, on a page that has one."""
+        if self.job_now is None:
+            raise CurecalError("page-without-job")
+        return self.job_now
+
+    @property
+    def job(self) -> Job:
+        """The job of the link."""
+        return self.here.job
+
+    @property
+    def language(self) -> str:
+        """The language of the page."""
+        return self.words.catalogue.language
+
+    @property
+    def home(self) -> str:
+        """Where the pages of the link begin."""
+        return f"/p/{self.secret}" if self.link.job_id else "/office"
+
+    def text(self, key: str, **params: object) -> str:
+        """Return one of the pages' texts."""
+        return self.words.text(f"page.{key}", params)
+
+    @property
+    def emergency_number(self) -> str:
+        """Return what is called where the site stands.
+
+        Common practice: 911 in North America, 112 in Europe and from any mobile telephone.
+        """
+        code = Code.OTHER if self.job_now is None else self.job_now.job.code
+        return "911" if code in {Code.NEC, Code.CEC} else "112"
+
+
+def roles_of(job: Job, name: str, at: datetime) -> tuple[Person | None, frozenset[Role]]:
+    """Return the person of a job that a link was made for, and what they are on it now.
+
+    Args:
+        job: The job.
+        name: The name that the link has.
+        at: The instant.
+
+    Returns:
+        None and no role for somebody who is not, or no longer, of the job.
+    """
+    found = [one for one in persons_named(job.people, name) if one.is_on_the_job(at)]
+    roles = frozenset(role for one in found for role in one.every_role)
+    return (found[0] if found else None), roles
+
+
+def language_wanted(request: Request, person: Person | None, job: Job | None) -> str:
+    """Return the language of a page: as switched, the person's, the browser's, the job's.
+
+    Args:
+        request: The request.
+        person: Who holds the link, where the job names them.
+        job: The job, if the page is about one.
+    """
+    known = languages()
+    wishes = (
+        request.args.get("language"),
+        request.cookies.get(LANGUAGE_COOKIE),
+        None if person is None else person.language,
+        request.accept_languages.best_match(known) if request.accept_languages else None,
+        None if job is None else job.language,
+    )
+    return next((wish for wish in wishes if wish in known), DEFAULT_LANGUAGE)
+
+
+def words_of(language: str, job: Job | None, now: datetime) -> Words:
+    """Return the words of a page.
+
+    Args:
+        language: The language.
+        job: The job whose units and zone count, if there is one.
+        now: When it is read: days near it are shown without their year.
+    """
+    if job is None:
+        return plain_words(language)
+    return words_for(job, load_rules(), language=language, as_of=now)
