@@ -16,6 +16,7 @@ from werkzeug.exceptions import HTTPException
 from curecal.book.link_purpose import LinkPurpose
 from curecal.book.links.links import Link, find_link, note_use
 from curecal.errors import BookError, CurecalError, ErrorCode
+from curecal.web.log_secrets import hide_secrets_in_logs
 from curecal.web.page_request import (
     LANGUAGE_COOKIE,
     PageRequest,
@@ -70,7 +71,10 @@ def make_app(serving: Serving) -> Flask:
         MAX_FORM_MEMORY_SIZE=_LARGEST_FORM_BYTES,
         MAX_FORM_PARTS=_MOST_PARTS,
     )
+    # An address with two strokes is none of ours; a redirect would tell which ones are.
+    app.url_map.merge_slashes = False
     app.extensions["templates"] = make_templates()
+    hide_secrets_in_logs()
     for route in ROUTES:
         app.add_url_rule(
             route.pattern,
@@ -223,7 +227,9 @@ def _with_language(response: Response) -> Response:
     """Keep the language that somebody switched to, for the next page."""
     wished = request.args.get("language")
     if wished in languages():
-        response.set_cookie(LANGUAGE_COOKIE, str(wished), max_age=_A_YEAR_S, samesite="Lax")
+        response.set_cookie(
+            LANGUAGE_COOKIE, str(wished), max_age=_A_YEAR_S, httponly=True, samesite="Lax"
+        )
     return response
 
 

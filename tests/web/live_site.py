@@ -57,9 +57,8 @@ class LiveSite:
         self.secrets: dict[tuple[str, LinkPurpose, str], str] = {}
         """The secret of each link, by job (empty for the book), purpose and person."""
         self.address = ""
-        self.app: Flask = make_app(
-            Serving(book, PageAddress(), now=lambda: self.at, written=lambda: None)
-        )
+        self.serving = Serving(book, PageAddress(), now=lambda: self.at)
+        self.app: Flask = make_app(self.serving)
 
     def add(self, file: Path, now: datetime = CURING_AT) -> str:
         """Put a job into the book, with a page link and a feed for each of its people."""
