@@ -10,7 +10,8 @@ from typing import TYPE_CHECKING
 
 from curecal.book.link_purpose import LinkPurpose
 from curecal.records import Record, record
-from curecal.web.pages import owner_page
+from curecal.web.pages import home_page, owner_page
+from curecal.web.pages.notes.form_routes import FORM_ROUTES
 
 if TYPE_CHECKING:
     from flask import Response
@@ -39,7 +40,8 @@ class Route(Record):
 
 
 ROUTES: tuple[Route, ...] = (
-    Route("GET", "/p/<secret>/", frozenset({OWNER}), owner_page.show),
+    Route("GET", "/p/<secret>/", OF_JOB, home_page.show),
     Route("GET", "/p/<secret>/wrong", frozenset({OWNER}), owner_page.ask_what_is_wrong),
     Route("POST", "/p/<secret>/wrong", frozenset({OWNER}), owner_page.something_wrong),
+    *(Route(*row) for row in FORM_ROUTES),
 )
