@@ -5,12 +5,14 @@ A page whose address is in the table and that no other page leads to is found mi
 
 from __future__ import annotations
 
+import io
 from collections import deque
 from dataclasses import dataclass, field
 from html.parser import HTMLParser
 from typing import TYPE_CHECKING
 from urllib.parse import urldefrag, urljoin, urlsplit
 
+from PIL import Image
 from werkzeug.exceptions import HTTPException
 
 from curecal.book.link_purpose import LinkPurpose
@@ -134,10 +136,31 @@ def home_of(purpose: LinkPurpose, secret: str) -> str:
     return "/office/" if purpose is LinkPurpose.OFFICE else f"/p/{secret}/"
 
 
-def walk(site: LiveSite, purpose: LinkPurpose, job_id: str, secret: str) -> Iterator[Found]:
+def send_picture(site: LiveSite, secret: str) -> str:
+    """Log a picture with a link, and return the address of what became of it."""
+    client = client_of(site)
+    address = f"/p/{secret}/note/photo"
+    form = PageReader(client.get(address).get_data(as_text=True)).forms[0]
+    sent: dict[str, object] = {name: value for name, kind, value in form.fields if kind != "file"}
+    sent["file"] = (io.BytesIO(picture()), "sticker.png")
+    answer = client.post(address, data=sent, headers={"Origin": _HOST})
+    assert answer.status_code == 303, answer.get_data(as_text=True)
+    return answer.headers["Location"]
+
+
+def picture(color: tuple[int, int, int] = (90, 30, 30)) -> bytes:
+    """Return a small picture in one color."""
+    made = io.BytesIO()
+    Image.new("RGB", (64, 48), color).save(made, "PNG")
+    return made.getvalue()
+
+
+def walk(
+    site: LiveSite, purpose: LinkPurpose, job_id: str, secret: str, *further: str
+) -> Iterator[Found]:
     """Yield each address that a link's holder can come to, each pattern with few of its values."""
     client = client_of(site, secret if purpose is LinkPurpose.OFFICE else "")
-    waiting, seen = deque([home_of(purpose, secret)]), set()
+    waiting, seen = deque([home_of(purpose, secret), *further]), set()
     opened: dict[str, int] = {}
     while waiting and len(seen) < _MOST:
         path = waiting.popleft()
@@ -158,8 +181,8 @@ def walk(site: LiveSite, purpose: LinkPurpose, job_id: str, secret: str) -> Iter
             waiting.extend(filter(None, (_here(path, goal) for goal in goals)))
 
 
-# A list leads to many alike: a few of them show what there is to see.
-_SAME = 6
+# A list may lead to many alike.
+_SAME = 40
 
 
 def _here(base: str, goal: str) -> str:
