@@ -85,6 +85,8 @@ def make_app(serving: Serving) -> Flask:
         )
     app.add_url_rule("/in/<secret>", view_func=_sign_in(serving), methods=["GET"])
     app.add_url_rule("/static/<name>", view_func=_static, methods=["GET"])
+    # A worker serves what lies under its own address: this one the pages of a job.
+    app.add_url_rule("/sw.js", view_func=lambda: _static("sw.js"), endpoint="worker")
     app.register_error_handler(Exception, _broken(serving))
     app.before_request(_refuse_foreign(serving))
     app.after_request(_with_headers)

@@ -10,6 +10,7 @@ from flask import Response
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup
 
+from curecal.web.call_list import people_to_call
 from curecal.words.catalogue import languages
 
 if TYPE_CHECKING:
@@ -56,6 +57,7 @@ def render(page: PageRequest, template: str, *, status: int = 200, **values: obj
             page=page,
             text=page.text,
             words=page.words,
+            to_call=people_to_call(page),
             languages=[(code, LANGUAGE_NAMES[code]) for code in languages()],
             **values,
         )

@@ -21,6 +21,8 @@ FLAGS = (
     "--disable-component-update",
     "--disable-sync",
     "--no-first-run",
+    # Names that are no address of this machine: pages without https are of less trust there.
+    "--host-resolver-rules=MAP *.example 127.0.0.1",
 )
 PHONE = {"width": 360, "height": 700}
 NARROWEST = {"width": 320, "height": 640}

@@ -2,6 +2,7 @@
 (function () {
   "use strict";
   const shown = function (element) {
+    if (element.closest("[inert]")) return false;
     const box = element.getBoundingClientRect();
     return box.width > 0 && box.height > 0 && element.checkVisibility({ visibilityProperty: true });
   };
@@ -69,7 +70,8 @@
     tabbable: function () {
       const found = new Set();
       document.querySelectorAll("a[href], button, input:not([type=hidden]), select, textarea, summary, [tabindex='0']").forEach(function (element) {
-        if (element.disabled || (!shown(element) && !element.matches(".skip"))) return;
+        if (element.disabled || element.closest("[inert]")) return;
+        if (!shown(element) && !element.matches(".skip")) return;
         // A group of choices is one stop of the tab key.
         found.add(element.type === "radio" ? "radio " + element.name : element);
       });
