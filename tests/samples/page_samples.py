@@ -89,6 +89,25 @@ material = "thinset"
 name = "grout"
 material = "cement grout"
 """
+STOPPED = """
+[[log]]
+at = 2026-10-06T10:00:00-03:00
+kind = "stopped"
+cause = "{cause}"
+by = "Kim Lee"
+"""
+BOOKED = """
+[[log]]
+at = 2026-10-06T10:00:00-03:00
+kind = "visit"
+visit = "v1"
+for = "rough-in"
+start = 2026-10-08T09:00:00-03:00
+state = "booked"
+by = "Pat Moran"
+"""
+LEAD, MAX, TESS, INES = "Pat Moran", "Max Reyes", "Tess Ito", "Ines Roy"
+COLM, SAM, OFFICE = "Colm Byrne", "Sam Oduya", "Ola Berg"
 PURPOSES = {
     "Kim Lee": LinkPurpose.OWNER,
     "Colm Byrne": LinkPurpose.ELECTRICIAN,
