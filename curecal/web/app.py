@@ -6,6 +6,7 @@ What comes from another origin, is too large, or holds a link that does not work
 from __future__ import annotations
 
 import logging
+import re
 from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -14,9 +15,11 @@ from flask import Flask, Response, make_response, request
 from werkzeug.exceptions import HTTPException
 
 from curecal.book.link_purpose import LinkPurpose
-from curecal.book.links.links import Link, find_link, note_use
+from curecal.book.links.links import find_link
 from curecal.errors import BookError, CurecalError, ErrorCode
-from curecal.web.log_secrets import hide_secrets_in_logs
+from curecal.web.feeds import CalendarFeeds
+from curecal.web.health import health_answer
+from curecal.web.link_use import note_link_use
 from curecal.web.page_request import (
     LANGUAGE_COOKIE,
     PageRequest,
@@ -39,8 +42,6 @@ LARGEST_BODY_BYTES = 12 << 20
 _LARGEST_FORM_BYTES = 256 << 10
 _MOST_PARTS = 200
 OFFICE_COOKIE = "office"
-# A link that is open all day writes its last use a few times, not with each look.
-_USE_NOTED_AFTER_S = 900.0
 _A_YEAR_S = 365 * 86400
 
 POLICY = (
@@ -57,6 +58,39 @@ HEADERS = {
     "X-Robots-Tag": "noindex, nofollow",
 }
 _log = logging.getLogger(__name__)
+# As `secrets.token_urlsafe(32)` makes them; what is longer is hidden as well.
+_SECRET = re.compile(r"[\w-]{43,}", re.ASCII)
+_PLAIN = logging.Formatter()
+_LOGGERS = (__name__, "waitress", "waitress.queue")
+
+
+class WithoutSecrets(logging.Filter):
+    """Replaces the secrets in a record, those of its exception too: an address is a key."""
+
+    def filter(self, record: logging.LogRecord) -> bool:
+        """Return True, with a record that holds no secret any more."""
+        record.msg, record.args = hide_secrets(record.getMessage()), None
+        if record.exc_info:
+            record.exc_text = hide_secrets(_PLAIN.formatException(record.exc_info))
+            record.exc_info = None
+        return True
+
+
+def hide_secrets(text: str) -> str:
+    """Return a text without the secrets in it.
+
+    Args:
+        text: What was to be logged.
+    """
+    return _SECRET.sub("…", text)
+
+
+def hide_secrets_in_logs() -> None:
+    """Let nothing that serves the pages log a secret: the server names addresses that failed."""
+    for name in _LOGGERS:
+        logger = logging.getLogger(name)
+        if not any(isinstance(one, WithoutSecrets) for one in logger.filters):
+            logger.addFilter(WithoutSecrets())
 
 
 def make_app(serving: Serving) -> Flask:
@@ -84,12 +118,16 @@ def make_app(serving: Serving) -> Flask:
             strict_slashes=False,
         )
     app.add_url_rule("/in/<secret>", view_func=_sign_in(serving), methods=["GET"])
+    feeds = CalendarFeeds(serving)
+    app.add_url_rule("/f/<secret>/curecal.ics", view_func=_feed(serving, feeds), methods=["GET"])
+    app.add_url_rule("/health", view_func=_health(serving), methods=["GET"])
     app.add_url_rule("/static/<name>", view_func=_static, methods=["GET"])
     # A worker serves what lies under its own address: this one the pages of a job.
     app.add_url_rule("/sw.js", view_func=lambda: _static("sw.js"), endpoint="worker")
     app.register_error_handler(Exception, _broken(serving))
     app.before_request(_refuse_foreign(serving))
     app.after_request(_with_headers)
+    app.wsgi_app = feeds.in_front_of(app.wsgi_app, HEADERS)  # type: ignore[assignment,method-assign]
     return app
 
 
@@ -122,7 +160,7 @@ def _page(
     if link.job_id and job is not None and person is None:
         # Whoever left the job has no link to it any more.
         return None
-    _note_use(serving, link, now)
+    note_link_use(serving, link, now)
     language = language_wanted(request, person, job)
     return PageRequest(
         serving=serving,
@@ -136,18 +174,6 @@ def _page(
         person=person,
         roles=roles,
     )
-
-
-def _note_use(serving: Serving, link: Link, now: datetime) -> None:
-    """Keep that a link was opened; a book that cannot be written now is no reason to refuse."""
-    last = link.last_used_at
-    if last is not None and abs((now - last).total_seconds()) < _USE_NOTED_AFTER_S:
-        return
-    try:
-        with serving.book.writing() as connection:
-            note_use(connection, link.id, now=now)
-    except BookError:
-        pass
 
 
 def _sign_in(serving: Serving) -> Callable[[str], Response]:
@@ -172,6 +198,24 @@ def _sign_in(serving: Serving) -> Callable[[str], Response]:
         return response
 
     return view
+
+
+def _feed(serving: Serving, feeds: CalendarFeeds) -> Callable[[str], Response]:
+    """Return the view that answers with a calendar."""
+
+    def calendar_feed(secret: str) -> Response:
+        return feeds.answer(secret) or no_such_link(serving)
+
+    return calendar_feed
+
+
+def _health(serving: Serving) -> Callable[[], Response]:
+    """Return the view that a monitor looks at."""
+
+    def health() -> Response:
+        return health_answer(serving)
+
+    return health
 
 
 def own_origin(serving: Serving) -> str:

@@ -10,7 +10,6 @@ from flask import Response
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup
 
-from curecal.web.call_list import people_to_call
 from curecal.words.catalogue import languages
 
 if TYPE_CHECKING:
@@ -57,7 +56,6 @@ def render(page: PageRequest, template: str, *, status: int = 200, **values: obj
             page=page,
             text=page.text,
             words=page.words,
-            to_call=people_to_call(page),
             languages=[(code, LANGUAGE_NAMES[code]) for code in languages()],
             **values,
         )

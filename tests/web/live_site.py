@@ -3,24 +3,21 @@
 from __future__ import annotations
 
 import contextlib
-import socket
-import threading
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
-
-from waitress import create_server
 
 from curecal.book.connection.open_book import Book, book_url, open_book
 from curecal.book.jobs.import_job import add_job
 from curecal.book.link_purpose import LinkPurpose
 from curecal.book.links.links import WantedLink, create_link
-from curecal.trade.job import Role
+from curecal.book.links.person_links import create_page_link, purposes_for
 from curecal.web.app import make_app
+from curecal.web.http_server import PageServer
 from curecal.web.serving import PageAddress, Serving
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator
+    from collections.abc import Iterator
 
     from flask import Flask
 
@@ -40,12 +37,6 @@ HEATING_AT = datetime(2027, 3, 18, 9, 5, tzinfo=UTC)
 """One floor is in its first heat, another one is released."""
 
 OFFICE_PERSON = "Office of the tests"
-PURPOSE_OF = {
-    Role.OWNER: LinkPurpose.OWNER,
-    Role.CREW: LinkPurpose.CREW,
-    Role.CREW_LEAD: LinkPurpose.CREW,
-    Role.ELECTRICIAN: LinkPurpose.ELECTRICIAN,
-}
 
 
 class LiveSite:
@@ -66,11 +57,12 @@ class LiveSite:
         job = added.read.job
         assert job is not None, file
         for person in job.people:
-            for purpose in sorted(
-                {PURPOSE_OF[role] for role in person.every_role if role in PURPOSE_OF}
-            ):
-                self.link(job.id, purpose, person.name)
-            self.link(job.id, LinkPurpose.FEED, person.name)
+            for purpose in purposes_for(person.every_role):
+                wanted = WantedLink(job_id=job.id, purpose=purpose, person=person.name)
+                with self.book.writing() as connection:
+                    made = create_page_link(connection, wanted, person.every_role, now=CURING_AT)
+                self.secrets[job.id, purpose, person.name] = made.secret
+                self.secrets[job.id, LinkPurpose.FEED, person.name] = made.feed_secret
         return job.id
 
     def link(self, job_id: str, purpose: LinkPurpose, person: str, **how: object) -> str:
@@ -98,29 +90,13 @@ class LiveSite:
     @contextlib.contextmanager
     def served(self) -> Iterator[str]:
         """Serve the app on a free port while this lasts, and give its address."""
-        with serving(self.app) as address:
-            self.address = address
-            yield address
-
-
-@contextlib.contextmanager
-def serving(app: Callable[..., object], **how: object) -> Iterator[str]:
-    """Serve an app on a free port of this machine."""
-    server = create_server(app, host="127.0.0.1", port=0, threads=6, **how)
-    thread = threading.Thread(target=server.run, daemon=True)
-    thread.start()
-    try:
-        yield f"http://127.0.0.1:{server.effective_port}"
-    finally:
-        server.close()
-        thread.join(timeout=10)
-
-
-def free_port() -> int:
-    """Return a port that nobody listens on now."""
-    with socket.socket() as found:
-        found.bind(("127.0.0.1", 0))
-        return int(found.getsockname()[1])
+        server = PageServer(self.app, host="127.0.0.1", port=0)
+        server.start()
+        self.address = f"http://127.0.0.1:{server.port}"
+        try:
+            yield self.address
+        finally:
+            server.stop()
 
 
 @contextlib.contextmanager

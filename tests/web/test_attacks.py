@@ -19,6 +19,7 @@ from live_site import BATHROOM, OFFICE_PERSON, ROOT, LiveSite, live_site
 from site_walk import OF_ONE_JOB, client_of, walk
 
 from curecal.book.link_purpose import LinkPurpose
+from curecal.web.serving import PageAddress
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -134,14 +135,20 @@ def test_no_path_leads_out_or_into_a_header(served: LiveSite, path: str) -> None
     assert b"root:" not in body
 
 
-def test_a_forged_host_gets_into_no_page(served: LiveSite) -> None:
+def test_a_forged_host_gets_into_no_page(served: LiveSite, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Pages that are reached from outside have their address from whoever set them up."""
+    address = PageAddress(origin="https://pages.example", is_secure=True)
+    monkeypatch.setattr(served.serving, "address", address)
+    said = ""
+    forged = {"Host": "evil.example", "X-Forwarded-Host": "evil.example"}
     for purpose in OF_ONE_JOB:
         path = f"{served.address}/p/{served.secret(BATHROOM, purpose)}/"
-        answer = httpx.get(
-            path, headers={"Host": "evil.example", "X-Forwarded-Host": "evil.example"}
-        )
+        answer = httpx.get(path, headers=forged)
+        assert answer.status_code == 200
         assert "evil.example" not in answer.text
         assert "evil.example" not in str(answer.headers)
+        said += answer.text
+    assert "webcal://pages.example/f/" in said
 
 
 def test_a_hundred_megabytes_are_refused_and_the_server_goes_on(served: LiveSite) -> None:

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from page_site import PageSite, page_site
+from planned_pages import PlannedPages, planned_pages
 from planning_jobs import cases, evidence
 from planning_log import READY, fact, floor, released
 from planning_samples import DAY, START, job, layer, sheet, zone
@@ -68,11 +68,13 @@ class OwnerPage(HTMLParser):
 
 
 @pytest.fixture(scope="module")
-def pages(tmp_path_factory: pytest.TempPathFactory) -> PageSite:
-    return page_site(tmp_path_factory.mktemp("laws"))
+def pages(tmp_path_factory: pytest.TempPathFactory) -> PlannedPages:
+    return planned_pages(tmp_path_factory.mktemp("laws"))
 
 
-def hold(pages: PageSite, made: Job, log: Sequence[Entry], at: datetime) -> tuple[Plan, OwnerPage]:
+def hold(
+    pages: PlannedPages, made: Job, log: Sequence[Entry], at: datetime
+) -> tuple[Plan, OwnerPage]:
     """Assert the law for one job, log and instant."""
     here, body = pages.owner_page(made, log, at)
     page, plan = OwnerPage(body), here.plan
@@ -90,7 +92,7 @@ def hold(pages: PageSite, made: Job, log: Sequence[Entry], at: datetime) -> tupl
 
 
 @given(data=st.data())
-def test_any_job_with_any_log(pages: PageSite, data: st.DataObject) -> None:
+def test_any_job_with_any_log(pages: PlannedPages, data: st.DataObject) -> None:
     case = data.draw(cases())
     hold(pages, case.job, (*case.log, *data.draw(evidence(case))), case.as_of)
 
@@ -119,7 +121,7 @@ def released_lives(draw: st.DrawFn) -> tuple[list[Entry], datetime]:
 
 @given(life=released_lives())
 def test_a_floor_that_was_released_and_what_came_after(
-    pages: PageSite, life: tuple[list[Entry], datetime]
+    pages: PlannedPages, life: tuple[list[Entry], datetime]
 ) -> None:
     log, at = life
     hold(pages, job(floor()), log, at)
@@ -127,7 +129,7 @@ def test_a_floor_that_was_released_and_what_came_after(
 
 @given(life=released_lives(), cause=st.sampled_from(Cause), minutes=st.integers(1, 120))
 def test_a_stop_takes_every_permission_back_at_once(
-    pages: PageSite, life: tuple[list[Entry], datetime], cause: Cause, minutes: int
+    pages: PlannedPages, life: tuple[list[Entry], datetime], cause: Cause, minutes: int
 ) -> None:
     log, at = life
     stop = fact(Stopped, at, id="stop", cause=cause)
@@ -139,7 +141,7 @@ def test_a_stop_takes_every_permission_back_at_once(
 
 @given(life=released_lives(), back=st.integers(3, 120))
 def test_a_clock_put_back_gives_nothing_that_it_cannot_know(
-    pages: PageSite, life: tuple[list[Entry], datetime], back: int
+    pages: PlannedPages, life: tuple[list[Entry], datetime], back: int
 ) -> None:
     """The server's clock was put back after a stop came in: the stop lies ahead of it."""
     log, at = life
@@ -160,7 +162,7 @@ def lived() -> list[Morning]:
     return list(Site(made, weather=lambda _day: CLIMATE.air_c, works=lambda _day: True).mornings())
 
 
-def test_every_morning_of_a_floor_until_it_is_in_service(pages: PageSite) -> None:
+def test_every_morning_of_a_floor_until_it_is_in_service(pages: PlannedPages) -> None:
     seen = set()
     for morning in lived():
         told, page = hold(pages, morning.told.job, morning.log, morning.told.as_of)
@@ -171,7 +173,7 @@ def test_every_morning_of_a_floor_until_it_is_in_service(pages: PageSite) -> Non
 
 
 @given(hours=st.integers(48, 24 * 60))
-def test_no_number_where_nobody_logged_the_steps_before_it(pages: PageSite, hours: int) -> None:
+def test_no_number_where_nobody_logged_the_steps_before_it(pages: PlannedPages, hours: int) -> None:
     """Switched on, and since then neither a step nor a look at the floor."""
     log = [*released(), fact(Energized, READY + 2 * HOUR)]
     _, page = hold(pages, job(floor()), log, READY + 3 * HOUR)

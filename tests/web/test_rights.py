@@ -112,6 +112,20 @@ def test_a_feed_writes_nothing() -> None:
     assert [route for route in ROUTES if FEED in route.opens and route.method != "GET"] == []
 
 
+def test_a_calendar_opens_to_its_own_link_and_to_nothing_but_a_look(bathroom: LiveSite) -> None:
+    before = book_digest(bathroom.book)
+    for purpose in LinkPurpose:
+        path = f"/f/{secret_of(bathroom, purpose)}/curecal.ics"
+        answer = client_of(bathroom).get(path)
+        # Nothing is published yet in this book.
+        assert (answer.status_code == 503) is (purpose is FEED), purpose
+        assert is_no_link(answer) is (purpose is not FEED), purpose
+        for method in ("POST", "PUT", "DELETE"):
+            answer = client_of(bathroom).open(path, method=method, headers=OURS)
+            assert answer.status_code in {404, 405}
+    assert book_digest(bathroom.book) == before
+
+
 def test_links_that_do_not_work_are_told_apart_by_nothing(
     tmp_path_factory: pytest.TempPathFactory,
 ) -> None:

@@ -19,7 +19,6 @@ from curecal.cli.book.book_shown import (
     say_added,
     say_job,
     say_namesakes,
-    told_plan,
     words_in,
 )
 from curecal.cli.book.known_paper import found_json, hash_asked, paper_json, say_papers
@@ -39,8 +38,6 @@ if TYPE_CHECKING:
 
     from curecal.book.connection.open_book import Book
     from curecal.book.jobs.written_papers import WrittenPaper
-    from curecal.calendars import History
-    from curecal.delivery.ledger_file import LedgerFile
 
 SCHEMA = 1
 # The code that a `BookError` ends a command with: here faults are listed, and none is raised.
@@ -96,29 +93,13 @@ def add(
     """
     from datetime import UTC, datetime
 
-    from curecal.book.jobs.import_job import add_ready
-    from curecal.book.jobs.jobs import namesakes_of
-    from curecal.book.jobs.validated_job import ready_job
-    from curecal.delivery.ledger_file import LedgerFile
+    from curecal.cli.book.put_in_book import added_from_file
 
-    named = os.environ.get("CURECAL_COMPANY")
-    company = company or (Path(named) if named else None)
     now = datetime.now(UTC)
     try:
-        # Read before there is a book: a mistake in a file makes none.
-        ready = ready_job(job, now=now, company=company, extra_log=logs, clock=now)
-        ledger = LedgerFile(job)
-        published = _published_from(ledger, ready.job_id)
-        with book_named(place, create=True) as book:
-            added = add_ready(
-                book, ready, now=now, clock=now, told=lambda read: told_plan(read, now)
-            )
-            if published is not None:
-                _hand_over(book, ledger, added.job_id, published)
-            with book.reading() as connection:
-                namesakes = namesakes_of(connection, added.job_id)
+        added, namesakes = added_from_file(job, logs=logs, company=company, place=place, now=now)
     except JobRefused as refused:
-        return _refused(refused, as_json=as_json)
+        return say_refused(refused, as_json=as_json)
     if as_json:
         same = {"same_name": list(namesakes)}
         print_json({"schema": SCHEMA, **added_json(added, now), **same})
@@ -126,27 +107,6 @@ def add(
     say_added(added, now)
     say_namesakes(namesakes)
     return 0
-
-
-def _published_from(ledger: LedgerFile, job_id: str) -> History | None:
-    """Return what was published from a job file; None where that is nothing, or a book's."""
-    from curecal.errors import UsageError
-
-    try:
-        history = ledger.history(job_id)
-    except UsageError:
-        return None
-    return history if history.ledger_id else None
-
-
-def _hand_over(book: Book, ledger: LedgerFile, job_id: str, published: History) -> None:
-    """Let the book keep the ledger from now on; the file beside the job file only says so."""
-    from curecal.book.ledger.ledger import history_of, take_over
-
-    with book.writing() as connection:
-        if not history_of(connection, job_id).revisions:
-            take_over(connection, job_id, published)
-    ledger.hand_over(job_id, published)
 
 
 @command.command("list")
@@ -289,7 +249,7 @@ def restore(*, export: Path, place: str | None, as_json: bool) -> int:
         with book_named(place, create=True) as book:
             made = restore_job(book, found)
     except JobRefused as refused:
-        return _refused(refused, as_json=as_json)
+        return say_refused(refused, as_json=as_json)
     if as_json:
         document = {"job_id": made.job_id, "first_sequence": made.first_sequence, "on_hold": True}
         print_json({"schema": SCHEMA, **document})
@@ -354,7 +314,8 @@ def check(*, place: str | None, as_json: bool) -> int:
     return FAULTY if said else 0
 
 
-def _refused(refused: JobRefused, *, as_json: bool) -> int:
+def say_refused(refused: JobRefused, *, as_json: bool) -> int:
+    """Print what is wrong with the files of a job, and return how the command ends."""
     from curecal.words.sentences import plain_words
 
     findings: Any = refused.params["findings"]

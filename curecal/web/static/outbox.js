@@ -137,7 +137,7 @@
   function shownEntry(entry) {
     const item = part("entry");
     const madeAt = Date.parse(entry.madeAt);
-    fill(item, { when: time(madeAt), why: entry.refused });
+    fill(item, { moment: time(madeAt), reason: entry.refused });
     item.querySelector("[data-what]").textContent = entry.what;
     item.querySelector("[data-job]").textContent = entry.job;
     item.querySelector("[data-refused]").hidden = !entry.refused;
@@ -152,13 +152,13 @@
     const rest = document.querySelectorAll("header, main, footer, .skip");
     rest.forEach((one) => { one.inert = Boolean(entry); });
     if (!entry) return;
-    const screen = fill(part("stop"), { why: entry.refused });
+    const screen = fill(part("stop"), { reason: entry.refused });
     screen.querySelector("[data-what]").textContent = entry.what;
     screen.querySelector("[data-job]").textContent = entry.job;
     screen.querySelector("[data-refused]").hidden = !entry.refused;
     screen.querySelector("[data-all]").hidden = entry.people.length > 0;
     for (const [name, phone] of entry.people) {
-      const person = fill(part("person"), { name, phone });
+      const person = fill(part("person"), { person: name, number: phone });
       person.querySelector("a").href = `tel:${phone.replaceAll(" ", "")}`;
       screen.querySelector("[data-people]").append(person);
     }
@@ -172,8 +172,8 @@
   async function show(sent = []) {
     const all = await entries();
     list.replaceChildren();
-    if (kept !== undefined) list.append(fill(part("offline"), { when: time(new Date(kept)) }));
-    for (const one of sent) list.append(fill(part("sent"), { when: time(new Date()), what: one.what }));
+    if (kept !== undefined) list.append(fill(part("offline"), { moment: time(new Date(kept)) }));
+    for (const one of sent) list.append(fill(part("sent"), { moment: time(new Date()), entry: one.what }));
     fillScreen(all.find((one) => one.isStop && !one.isCalled));
     if (!all.length) return;
     const shown = part("list");

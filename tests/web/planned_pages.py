@@ -30,7 +30,7 @@ if TYPE_CHECKING:
 _EPOCH = datetime(2020, 1, 1, tzinfo=UTC)
 
 
-class PageSite:
+class PlannedPages:
     """Pages of whatever job and log it is given; the book only knows the link."""
 
     def __init__(self, book: Book, person: str) -> None:
@@ -60,6 +60,6 @@ class PageSite:
         return here, answer.get_data(as_text=True)
 
 
-def page_site(folder: Path, person: str = "Ada") -> PageSite:
+def planned_pages(folder: Path, person: str = "Ada") -> PlannedPages:
     """Return a site with a book of its own in a folder."""
-    return PageSite(open_book(book_url(str(folder / "book.sqlite3"))), person)
+    return PlannedPages(open_book(book_url(str(folder / "book.sqlite3"))), person)
