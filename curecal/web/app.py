@@ -224,9 +224,12 @@ def own_origin(serving: Serving) -> str:
 
 
 def _refuse_foreign(serving: Serving) -> Callable[[], Response | None]:
-    """Return the check that a form was sent from a page of ours."""
+    """Return the check that a form was sent from a page of ours, to an address that can be."""
 
     def check() -> Response | None:
+        if not request.path.isprintable():
+            # No name of ours has such a sign, and no book takes it.
+            return no_such_link(serving)
         if request.method in {"GET", "HEAD", "OPTIONS"}:
             return None
         if request.headers.get("Origin") == own_origin(serving):

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 import pytest
 from book_digest import book_digest
 from live_site import BATHROOM, CURING_AT, OFFICE_PERSON, ROOT, LiveSite, live_site
+from page_samples import page_site
 from site_walk import client_of
 
 from curecal.book.link_purpose import LinkPurpose
@@ -21,6 +22,7 @@ from curecal.web.routes import ROUTES, Route
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
+    from pathlib import Path
 
     from werkzeug.test import TestResponse
 
@@ -190,3 +192,43 @@ def test_the_offices_cookie_is_kept_from_scripts_and_other_sites(bathroom: LiveS
     assert "HttpOnly" in said
     assert "SameSite=Lax" in said
     assert secret_of(bathroom, OFFICE) not in answer.headers["Location"]
+
+
+FORBIDDEN = [
+    # Who holds the link, and the form that is not for them.
+    ("Max Reyes", CREW, "release"),
+    ("Max Reyes", CREW, "lift"),
+    ("Pat Moran", CREW, "connected"),
+    ("Pat Moran", CREW, "thermostat"),
+    ("Colm Byrne", ELECTRICIAN, "release"),
+    ("Colm Byrne", ELECTRICIAN, "done"),
+    ("Kim Lee", OWNER, "release"),
+    ("Kim Lee", OWNER, "stop"),
+]
+
+
+@pytest.mark.parametrize(("person", "purpose", "form"), FORBIDDEN)
+def test_a_form_that_is_not_for_somebody_writes_nothing_in_their_name_or_anothers(
+    tmp_path: Path, person: str, purpose: LinkPurpose, form: str
+) -> None:
+    site = page_site(tmp_path)
+    before = book_digest(site.book)
+    for by in ("Pat Moran", "Colm Byrne", person):
+        typed = {"by": by, "name": by, "zone": "hall", "cause": "other", "layer": "hall/grout"}
+        path = f"{site.link(person, purpose)}/note/{form}"
+        sent = {"entry_id": f"c-{'1' * 32}", "found": "x", "origin": "phone", **typed}
+        answer = site.client.post(path, data=sent, headers=OURS)
+        assert answer.status_code in {404, 422}, by
+    after = book_digest(site.book)
+    assert after | {"link": ""} == before | {"link": ""}
+
+
+def test_a_name_that_is_typed_signs_nothing(tmp_path: Path) -> None:
+    """What a page writes is signed by its link's person, whatever was sent."""
+    site = page_site(tmp_path)
+    for number, name in enumerate(("Pat Moran", "Nobody", "", "<b>")):
+        typed = {"text": "x", "by": name, "entered_by": name, "signed": name}
+        answer = site.send("Max Reyes", "note", {**typed, "entry_id": f"c-{number:032x}"})
+        if answer.status_code == 303:
+            assert site.last()["by"] == "Max Reyes"
+    assert {entry["by"] for entry in site.entries()} == {"Max Reyes"}

@@ -139,6 +139,7 @@
     const madeAt = Date.parse(entry.madeAt);
     fill(item, { moment: time(madeAt), reason: entry.refused });
     item.querySelector("[data-what]").textContent = entry.what;
+    item.querySelector("[data-said]").textContent = entry.said.map(([, value]) => value).join(", ").slice(0, 120);
     item.querySelector("[data-job]").textContent = entry.job;
     item.querySelector("[data-refused]").hidden = !entry.refused;
     item.querySelector("[data-choices]").hidden = !entry.refused;
