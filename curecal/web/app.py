@@ -17,7 +17,7 @@ from werkzeug.exceptions import HTTPException
 from curecal.book.link_purpose import LinkPurpose
 from curecal.book.links.links import find_link
 from curecal.errors import BookError, CurecalError, ErrorCode
-from curecal.web.feeds import CalendarFeeds
+from curecal.web.feeds.calendar_feeds import CalendarFeeds
 from curecal.web.health import health_answer
 from curecal.web.link_use import note_link_use
 from curecal.web.page_request import (
@@ -232,9 +232,9 @@ def _refuse_foreign(serving: Serving) -> Callable[[], Response | None]:
             return no_such_link(serving)
         if request.method in {"GET", "HEAD", "OPTIONS"}:
             return None
-        if request.headers.get("Origin") == own_origin(serving):
-            return None
-        return _plain_page(serving, "foreign", 403)
+        if request.headers.get("Origin") != own_origin(serving):
+            return _plain_page(serving, "foreign", 403)
+        return None if serving.is_same_book() else _plain_page(serving, "busy", 503)
 
     return check
 

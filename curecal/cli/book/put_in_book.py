@@ -8,11 +8,11 @@ from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from curecal.book.connection.open_book import book_url, open_book
 from curecal.book.jobs.import_job import Added, add_ready
 from curecal.book.jobs.jobs import namesakes_of
 from curecal.book.jobs.validated_job import ready_job
 from curecal.book.ledger.ledger import history_of, take_over
-from curecal.cli.book.book import book_named
 from curecal.cli.book.book_shown import told_plan
 from curecal.delivery.ledger_file import LedgerFile
 from curecal.errors import UsageError
@@ -49,7 +49,7 @@ def added_from_file(
     ready = ready_job(job, now=now, company=company, extra_log=logs, clock=now)
     ledger = LedgerFile(job)
     published = _published_from(ledger, ready.job_id)
-    with book_named(place, create=True) as book:
+    with open_book(book_url(place, os.environ)) as book:
         added = add_ready(book, ready, now=now, clock=now, told=lambda read: told_plan(read, now))
         if published is not None:
             _hand_over(book, ledger, added.job_id, published)

@@ -85,7 +85,9 @@ def show_qr(address: str) -> None:
 
     drawn = io.StringIO()
     segno.make(address, error="l", micro=False).terminal(out=drawn, compact=True)
-    click.echo(drawn.getvalue())
+    for line in drawn.getvalue().splitlines():
+        # In its own two colors: a camera reads it on light terminals and on dark ones.
+        click.echo(click.style(line, fg="bright_white", bg="black"))
 
 
 def link_json(link: Link, now: datetime) -> PlainTable:

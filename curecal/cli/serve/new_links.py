@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from datetime import datetime
+from shlex import quote
 from typing import TYPE_CHECKING
 
 from curecal.book.jobs.jobs import read_in
@@ -85,7 +86,7 @@ def _say(one: MadeLink | Link, base: str, job_id: str) -> None:
         say_made(one, base, with_feed=False)
         return
     words = plain_words()
-    whose = f'{job_id} "{one.person}"' if job_id else f'--office "{one.person}"'
+    whose = f"{job_id} {quote(one.person)}" if job_id else f"--office {quote(one.person)}"
     params = {
         "person": one.person,
         "what": words.text(f"links.what.{one.purpose}"),

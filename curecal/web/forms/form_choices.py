@@ -8,6 +8,7 @@ from curecal.records import Record, record
 from curecal.site_log_files.entry_fields import FIELDS
 from curecal.toml_files.table_reader import Read
 from curecal.trade.entry_kinds import EntryKind
+from curecal.trade.job import Role
 from curecal.web.forms.form_offers import choices_offered, signers
 from curecal.web.forms.form_types import EntryForm, FieldType, FormField
 from curecal.words.log_entries import parts_of
@@ -20,6 +21,8 @@ if TYPE_CHECKING:
     from curecal.web.page_request import PageRequest
 
 YES, NO = "yes", "no"
+# An owner is there already, and the office comes to no floor.
+_STAYS = frozenset({Role.OWNER, Role.OFFICE})
 _NOTHING_READ = Read({}, {}, "")
 
 
@@ -139,7 +142,7 @@ def _offered(page: PageRequest, form: EntryForm, field: FormField) -> Iterator[t
             yield value, label_of_choice(page, form.kind, field.key, is_so)
     elif field.type is FieldType.PERSON:
         for person in page.job.people:
-            if person.is_on_the_job(page.now):
+            if person.is_on_the_job(page.now) and not person.every_role <= _STAYS:
                 role = page.words.person(person.role.value)
                 name = clean(person.name)
                 yield person.name, page.text("forms.person", name=name, role=role)

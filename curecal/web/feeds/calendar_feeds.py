@@ -42,7 +42,8 @@ if TYPE_CHECKING:
     from curecal.web.serving import Serving
 
 _HOLDS_S = 2.0
-_KEPT = 500
+# As long as a year of an office each, they take 40 MB.
+_KEPT = 200
 _ETAG_SIGNS = 32
 # A link is a few seconds old, and its job not published yet.
 _AGAIN_S = "30"
@@ -134,7 +135,7 @@ class CalendarFeeds:
 
     def _fresh_in(self, environ: WSGIEnvironment) -> KeptFeed | None:
         """Return the feed that is asked for, where it is kept and nothing else is to be weighed."""
-        before, _, after = environ["PATH_INFO"].partition("/f/")
+        before, _, after = environ.get("PATH_INFO", "").partition("/f/")
         if before or environ["REQUEST_METHOD"] not in {"GET", "HEAD"}:
             return None
         secret, _, name = after.partition("/")
