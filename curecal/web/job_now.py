@@ -9,7 +9,7 @@ from __future__ import annotations
 import threading
 from collections import OrderedDict
 from collections.abc import Callable
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import TYPE_CHECKING, TypeVar
 
 from curecal.book.jobs.jobs import read_in
@@ -28,6 +28,8 @@ if TYPE_CHECKING:
 
 # A job with a year of readings takes some megabytes; a small machine has room for so many.
 _KEPT = 64
+# Log files come from other machines, whose clocks are a little off.
+_CLOCKS_DIFFER = timedelta(minutes=2)
 _Kept = TypeVar("_Kept")
 
 
@@ -46,6 +48,11 @@ class JobNow(Record):
     def as_of(self) -> datetime:
         """The instant of the plan."""
         return self.plan.as_of
+
+    @property
+    def is_clock_behind(self) -> bool:
+        """Whether the log holds what this machine's clock has not reached: part of it is unseen."""
+        return any(entry.recorded - self.as_of > _CLOCKS_DIFFER for entry in self.read.log)
 
 
 class JobsNow:

@@ -10,7 +10,7 @@ from flask import Response
 
 from curecal.errors import BookError, ErrorCode
 from curecal.job_files.entry_lines import entry_text, rows
-from curecal.web.entries import EntryRefused, are_there, write_entries
+from curecal.web.entries import PageEntryRefusedError, are_there, write_entries
 from curecal.web.forms.form_offers import offered_form
 from curecal.web.forms.reading.form_reading import FilledForm, read_form
 from curecal.web.forms.reading.form_trial import TriedForm, try_form
@@ -73,7 +73,7 @@ def write_unless_wrong(page: PageRequest, filled: FilledForm) -> TriedForm | Non
         if tried.after is None:
             return tried
         write_entries(page, tried.entries)
-    except EntryRefused:
+    except PageEntryRefusedError:
         # Somebody else wrote in between: what is to be said now, the next look finds.
         return try_form(page, filled)
     except BookError as error:
