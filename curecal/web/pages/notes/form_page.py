@@ -29,7 +29,10 @@ def show_form(page: PageRequest) -> Response:
     form = offered_form(page, page.values["form"])
     if form is None:
         return not_offered(page)
-    typed = {key: clean(page.request.args[key][:200]) for key in page.request.args}
+    # An address chooses what the form asks for, and answers no question of it.
+    chosen = {own.key for own in form.fields} | {"zone"}
+    asked = page.request.args
+    typed = {key: clean(asked[key][:200]) for key in asked if key in chosen}
     filled = FilledForm(form=form, typed=typed)
     return shown_form(page, TriedForm(filled=filled), entry_id=f"c-{secrets.token_hex(16)}")
 
