@@ -25,7 +25,13 @@ from curecal.planning.zone.floor_known import is_floor_known
 from curecal.records import Record, record
 from curecal.trade.job import Person, Role
 from curecal.trade.site_log import Cause
-from curecal.web.entries import ENTRY_ID, PageEntry, PageEntryRefusedError, write_entries
+from curecal.web.entries import (
+    ENTRY_ID,
+    PageEntry,
+    PageEntryRefusedError,
+    with_own_id,
+    write_entries,
+)
 from curecal.web.rendering import drawn, render
 from curecal.words.report.headline import todays_setting
 from curecal.words.values import clean
@@ -41,6 +47,7 @@ if TYPE_CHECKING:
 _PHONE_WIDTH = 340.0
 _CAUSES = (Cause.SMELL_OR_HEAT, Cause.TRIPPED, Cause.CRACK, Cause.SWITCHED_ON_EARLY, Cause.OTHER)
 """What an owner can see of a floor that is wrong."""
+_TYPED = ("cause", "zone", "reason")
 
 
 @record(kw_only=True)
@@ -87,8 +94,10 @@ def something_wrong(page: PageRequest) -> Response:
     form = page.request.form
     entry_id, said = form.get("entry_id", ""), form.get("cause", "")
     cause = next((cause for cause in _CAUSES if cause.value == said), None)
-    if cause is None or not ENTRY_ID.fullmatch(entry_id):
-        return _wrong(page, entry_id=f"o-{secrets.token_hex(16)}", is_unclear=True, status=422)
+    if not ENTRY_ID.fullmatch(entry_id):
+        entry_id = f"o-{secrets.token_hex(16)}"
+    if cause is None:
+        return _wrong(page, entry_id=entry_id, is_unclear=True, status=422)
     values: dict[str, object] = {"cause": cause.value}
     if reason := clean(form.get("reason", ""))[:500].strip():
         values["reason"] = reason
@@ -97,7 +106,7 @@ def something_wrong(page: PageRequest) -> Response:
         values["zone"] = zone
     entry = PageEntry(entry_id=entry_id, kind="stopped", by=page.link.person, values=values)
     try:
-        write_entries(page, [entry])
+        write_entries(page, [with_own_id(page, entry)])
     except PageEntryRefusedError:
         return _wrong(page, entry_id=entry_id, is_unclear=True, status=422)
     return _wrong(page, entry_id=entry_id, is_told=True)
@@ -120,6 +129,8 @@ def _wrong(
         entry_id=entry_id,
         causes=[(cause.value, page.text(f"owner.cause.{cause.value}")) for cause in _CAUSES],
         zones=[(zone.id, clean(zone.name)) for zone in page.job.zones],
+        # What was typed stays on a page that comes back.
+        typed={key: clean(page.request.form.get(key, ""))[:500] for key in _TYPED},
         is_told=is_told,
         is_unclear=is_unclear,
     )

@@ -37,6 +37,7 @@ if TYPE_CHECKING:
 LONGEST_TEXT = 500
 """What is typed into a field, at most; fields say so as well."""
 _READINGS = frozenset({"conductor", "to_earth", "insulation", "sensor"})
+_BESIDE_AN_ALARM = frozenset({"photo", "at", "clock", "by", "origin"})
 # A telephone that was away keeps an entry for some days; what is older was not typed there.
 _KEPT_AT_MOST = timedelta(days=31)
 WITHOUT_PICTURE = frozenset(
@@ -99,6 +100,8 @@ def read_form(page: PageRequest, form: EntryForm) -> FilledForm:
     _check_choices(reading, by)
     if form.kind is EntryKind.RESISTANCE and not _READINGS & reading.values.keys():
         reading.refuse("conductor", "no-reading")
+    if form.is_alarm:
+        at = _taken_all_the_same(reading, at)
     values = visit_named(form.kind, {**form.fixed, **reading.values})
     if form.kind is EntryKind.DONE and (not typed.get("at") or typed.get("sure") == YES):
         # Nobody typed an hour that the clock gave, so by night too it is no slip of the pen.
@@ -225,6 +228,15 @@ def _read_at(reading: FormReading) -> datetime | None:
             return None
         reading.refuse("at", "ahead", now_at=page.now)
     return at
+
+
+def _taken_all_the_same(reading: FormReading, at: datetime | None) -> datetime | None:
+    """Return when a stop holds from, without what was wrong beside it: no detail holds it up."""
+    keys = {one.key for one in reading.problems}
+    if "photo" in keys:
+        reading.values["note"] = reading.page.text("forms.without-picture")
+    reading.problems[:] = [one for one in reading.problems if one.key not in _BESIDE_AN_ALARM]
+    return None if keys & {"at", "clock"} else at
 
 
 def is_today(page: PageRequest, at: datetime) -> bool:
