@@ -17,6 +17,7 @@ from werkzeug.exceptions import HTTPException
 from curecal.book.link_purpose import LinkPurpose
 from curecal.book.links.links import find_link
 from curecal.errors import BookError, CurecalError, ErrorCode
+from curecal.reminders.sending.send_holds import is_clock_doubted
 from curecal.web.feeds.calendar_feeds import CalendarFeeds
 from curecal.web.health import health_answer
 from curecal.web.link_use import note_link_use
@@ -152,6 +153,7 @@ def _page(
     """Return the request as a page sees it; None for a link that does not open the route."""
     with serving.book.reading() as connection:
         link = find_link(connection, secret)
+        is_clock_sure = not is_clock_doubted(connection)
     if link is None or not link.works_at(now) or link.purpose not in route.opens:
         return None
     job_now = serving.jobs.job(link.job_id) if link.job_id else None
@@ -173,6 +175,7 @@ def _page(
         job_now=job_now,
         person=person,
         roles=roles,
+        is_clock_sure=is_clock_sure,
     )
 
 

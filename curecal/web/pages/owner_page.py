@@ -153,15 +153,16 @@ def paper_context(page: PageRequest) -> PaperContext:
 
 def _zone(page: PageRequest, ctx: PaperContext, zone: ZonePlan, number: int) -> OwnerZone:
     order, *further = _sentences(page, ctx, zone)
-    is_told = zone.is_released and not page.here.is_clock_behind
+    is_told = zone.is_released and page.clock_doubt is None
     section = make_section(ctx.plan, zone, page.words, is_for_owner=True)
     return OwnerZone(
         name=clean(zone.zone.name) if len(ctx.plan.zones) > 1 else "",
         order=order,
         further=tuple(further),
         # A day ahead is a permission too: a stop takes it back.
-        is_permission=is_told or zone.may_energize,
-        uses=tuple(owner_uses(ctx, zone)),
+        is_permission=is_told or (zone.may_energize and page.clock_doubt is None),
+        # By a clock in doubt nothing is let.
+        uses=() if page.clock_doubt else tuple(owner_uses(ctx, zone)),
         set_points=tuple(owner_set_points(ctx, zone)) if is_told else (),
         section=drawn(section_svg(section, width=_PHONE_WIDTH, name=f"floor{number}")),
     )
@@ -169,10 +170,13 @@ def _zone(page: PageRequest, ctx: PaperContext, zone: ZonePlan, number: int) -> 
 
 def _sentences(page: PageRequest, ctx: PaperContext, zone: ZonePlan) -> Iterator[str]:
     """Yield what an owner is told now: of a floor in its first heat, today's number."""
-    if page.here.is_clock_behind and zone.is_released:
+    if page.clock_doubt and zone.is_released:
         # What it cannot see yet may be a stop.
         yield page.text("owner.clock")
-        yield page.text("owner.clock-why")
+        yield page.clock_doubt
+        return
+    if page.clock_doubt:
+        yield from (*owner_sentences(ctx, zone), page.clock_doubt)
         return
     if zone.state is not State.HEATING_UP:
         yield from owner_sentences(ctx, zone)
