@@ -18,6 +18,7 @@ from curecal.book.link_purpose import LinkPurpose
 from curecal.book.links.links import find_link
 from curecal.errors import BookError, CurecalError, ErrorCode
 from curecal.reminders.sending.send_holds import is_clock_doubted
+from curecal.trade.job import Role
 from curecal.web.feeds.calendar_feeds import CalendarFeeds
 from curecal.web.health import health_answer
 from curecal.web.link_use import note_link_use
@@ -161,6 +162,9 @@ def _page(
     person, roles = (None, frozenset()) if job is None else roles_of(job, link.person, now)
     if link.job_id and job is not None and person is None:
         # Whoever left the job has no link to it any more.
+        return None
+    if link.purpose is not LinkPurpose.OWNER and roles == {Role.OWNER}:
+        # Who was of the crew and owns the floor is told the owner's day alone.
         return None
     note_link_use(serving, link, now)
     language = language_wanted(request, person, job)
