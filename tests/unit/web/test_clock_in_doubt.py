@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 import pytest
-from page_samples import PageSite, said, site_of
+from page_samples import OURS, PageSite, said, site_of
 
 from curecal.book.link_purpose import LinkPurpose
 from curecal.book.meta import beat, hold, release_hold
@@ -87,6 +87,30 @@ def test_a_permission_is_taken_back_in_every_language(site: PageSite) -> None:
         assert 'class="answer"' in page
         assert "data-permission" not in page
         assert "<table" not in page
+
+
+@pytest.mark.parametrize("ahead_s", [1, 90])
+def test_a_stop_by_a_clock_a_little_ahead_is_not_missed(site: PageSite, ahead_s: int) -> None:
+    site.at = AT + timedelta(seconds=ahead_s)
+    link = site.link(OWNER, LinkPurpose.OWNER)
+    typed = {"cause": "tripped", "entry_id": "o-" + "1" * 32}
+    assert site.client.post(f"{link}/wrong", data=typed, headers=OURS).status_code == 200
+    site.at = AT
+    for page in pages(site):
+        assert "behind what was logged" in page
+        assert not PERMISSION.search(page)
+    site.at = AT + timedelta(minutes=5)
+    # What may be walked on says nothing about heat.
+    heard = [page.replace("What you may do", "") for page in pages(site)]
+    assert not any(PERMISSION.search(page) for page in heard)
+
+
+def test_a_reading_by_a_clock_a_little_ahead_keeps_nobody_waiting(site: PageSite) -> None:
+    site.at = AT + timedelta(seconds=90)
+    site.link(LEAD, LinkPurpose.CREW)
+    assert site.send(LEAD, "air", {"air": "20"}).status_code == 303
+    site.at = AT
+    assert not any("behind what was logged" in page for page in pages(site))
 
 
 def test_nobody_releases_a_floor_by_a_clock_in_doubt(tmp_path: Path) -> None:

@@ -40,6 +40,8 @@ _READINGS = frozenset({"conductor", "to_earth", "insulation", "sensor"})
 _BESIDE_AN_ALARM = frozenset({"photo", "at", "clock", "by", "origin"})
 # A telephone that was away keeps an entry for some days; what is older was not typed there.
 _KEPT_AT_MOST = timedelta(days=31)
+# Browsers keep nothing for longer unused; a telephone's clock put right meanwhile looks the same.
+_SURELY_KEPT = timedelta(days=7)
 WITHOUT_PICTURE = frozenset(
     {
         EntryKind.AIR,
@@ -220,6 +222,8 @@ def _read_at(reading: FormReading) -> datetime | None:
         if not timedelta(0) <= page.now - at <= _KEPT_AT_MOST:
             reading.refuse("at", "unreadable")
             return None
+    if at is not None and not text and page.now - at > _SURELY_KEPT and typed.get("clock") != YES:
+        reading.refuse("clock", "kept", made_at=at)
     if is_off and at is not None and sent is not None and typed.get("clock") != YES:
         reading.refuse("clock", "clock", phone=f"{sent.astimezone(page.job.tz):%H:%M}")
     if at is not None and at > page.now:
