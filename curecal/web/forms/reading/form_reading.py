@@ -16,6 +16,7 @@ from curecal.trade.names import comparable_name
 from curecal.trade.site_log import Origin
 from curecal.web.entries import ENTRY_ID, PageEntry
 from curecal.web.forms.form_choices import YES, signer_choices
+from curecal.web.forms.form_notices import seen_mark
 from curecal.web.forms.form_offers import choice_evidence, evidences_of, needs_picture, signers
 from curecal.web.forms.form_types import EntryForm
 from curecal.web.forms.reading.field_values import (
@@ -108,6 +109,8 @@ def read_form(page: PageRequest, form: EntryForm) -> FilledForm:
     if form.kind is EntryKind.DONE and (not typed.get("at") or typed.get("sure") == YES):
         # Nobody typed an hour that the clock gave, so by night too it is no slip of the pen.
         values["sure"] = True
+    if typed.get("seen") and typed["seen"] != seen_mark(page, form, typed):
+        reading.refuse("seen", "changed")
     if form.name == "release" and not _is_alike(typed.get("name", ""), page.link.person):
         reading.refuse("name", "name", name=page.link.person)
     entry = PageEntry(
