@@ -117,7 +117,7 @@ def _concerns(page: PageRequest, person: Recipient) -> bool:
 def _appointment(page: PageRequest, visit_id: str) -> tuple[FormNotice, ...]:
     """Return which appointment it is about: what for, when, who comes."""
     for one in page.here.plan.appointments:
-        if one.id == visit_id:
+        if one.id == visit_id and one.stands:
             ctx = EventContext(page.here.plan, page.words, page.here.calendar)
             what = page.words.name("visit_for", one.purpose)
             lines = tuple(agreed_text(ctx, one).splitlines())

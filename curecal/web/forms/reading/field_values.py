@@ -115,9 +115,9 @@ def _read_place(reading: FormReading, own: FormField, text: str) -> None:
 
 
 def _read_visit(reading: FormReading, own: FormField, text: str) -> None:
-    known = {visit.id for visit in reading.page.here.plan.appointments}
-    if text not in known:
-        reading.refuse(own.key, "choice")
+    stands = {visit.id: visit.stands for visit in reading.page.here.plan.appointments}
+    if not stands.get(text):
+        reading.refuse(own.key, "changed" if text in stands else "choice")
     else:
         reading.values[own.key] = text
 

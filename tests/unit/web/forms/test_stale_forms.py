@@ -53,3 +53,13 @@ def test_a_day_that_moved_meanwhile_is_not_confirmed_unread(tmp_path: Path) -> N
     assert "Fri 9 Oct" in said(answer)
     typed = {"visit": "v1", "seen": seen(site, COLM, path)}
     assert site.send(COLM, "visit-confirm", typed).status_code == 303
+
+
+def test_a_visit_that_is_off_is_not_confirmed_from_an_old_page(tmp_path: Path) -> None:
+    site = page_site(tmp_path, log=BOOKED + BOOKED.replace("v1", "v2"))
+    assert site.send(COLM, "visit-decline", {"visit": "v1"}).status_code == 303
+    site.at += timedelta(minutes=2)
+    answer = site.send(LEAD, "visit-confirm", {"visit": "v1"})
+    assert answer.status_code == 422
+    assert "This has changed since the page was opened" in said(answer)
+    assert site.last()["state"] == "declined"
