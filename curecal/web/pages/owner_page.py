@@ -9,6 +9,7 @@ from __future__ import annotations
 import secrets
 from typing import TYPE_CHECKING
 
+from curecal.errors import BookError, ErrorCode
 from curecal.instants import local_day
 from curecal.papers.blocks import Block, Fact, PaperContext
 from curecal.papers.owner_sheet import (
@@ -109,6 +110,10 @@ def something_wrong(page: PageRequest) -> Response:
         write_entries(page, [with_own_id(page, entry)])
     except PageEntryRefusedError:
         return _wrong(page, entry_id=entry_id, is_unclear=True, status=422)
+    except BookError as error:
+        # Sent twice at once: the first one is in the log.
+        if error.code != ErrorCode.BOOK_ENTRY_CONTRADICTS:
+            raise
     return _wrong(page, entry_id=entry_id, is_told=True)
 
 

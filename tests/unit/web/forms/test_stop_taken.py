@@ -9,6 +9,8 @@ from typing import TYPE_CHECKING
 import pytest
 from page_samples import COLM, LEAD, MAX, PageSite, entry_id, page_site, said
 
+from curecal.web import entries
+
 if TYPE_CHECKING:
     from pathlib import Path
 
@@ -104,6 +106,20 @@ def test_the_owners_stop_needs_no_id_and_is_told_once(site: PageSite) -> None:
     for _ in range(2):
         assert "Logged" in said(wrong(site, {"cause": "tripped", "entry_id": entry_id(5)}))
     assert [one["by"] for one in site.entries()] == [KIM, KIM]
+
+
+def test_an_owners_stop_sent_twice_at_once_is_logged(
+    site: PageSite, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    wrong(site, {"cause": "tripped", "entry_id": entry_id(5)})
+    # The second one looked before the first was written, and comes a second later.
+    monkeypatch.setattr(entries, "entries_of", lambda *_: ())
+    site.at += timedelta(seconds=1)
+    answer = wrong(site, {"cause": "tripped", "entry_id": entry_id(5)})
+    assert answer.status_code == 200
+    assert "Logged" in said(answer)
+    monkeypatch.undo()
+    assert len(site.entries()) == 1
 
 
 def test_what_an_owner_typed_stays_on_the_page_that_asks_once_more(tmp_path: Path) -> None:
