@@ -11,7 +11,7 @@ from curecal.planning.plan import Appointment, HeatUpPurpose, Plan, State, Visit
 from curecal.planning.working_time.working_calendar import Calendar
 from curecal.planning.zone.stable_day import crew_day
 from curecal.records import Record, record
-from curecal.trade.findings import Finding, Severity
+from curecal.trade.findings import Finding, FindingCode, Severity
 from curecal.trade.hold_codes import HoldCode
 from curecal.trade.site_log import Entry
 from curecal.words.report.headline import deciding, headline
@@ -32,11 +32,21 @@ class NextThing(Record):
 
 
 @record
+class OfJob(Record):
+    """Somebody of a job, for whoever looks for them: the name, and each role."""
+
+    name: str
+    roles: tuple[str, ...]
+
+
+@record
 class JobAnswer(Record):
     """A job in one line.
 
     `start_on` is the day of the crew, `owner_on` the day of the owner, both of the zone that the
     job waits for; `waiting_for` are roles. `has_problem` is True with an error or a stop.
+    `address` and `people` are what the job is found by beside its name. `without_sheet` are the
+    layers, still to cure, whose wait is not their own data sheet's.
     """
 
     state: str
@@ -49,6 +59,9 @@ class JobAnswer(Record):
     waiting_for: tuple[str, ...]
     risks: tuple[Risk, ...]
     has_problem: bool
+    address: str | None = None
+    people: tuple[OfJob, ...] = ()
+    without_sheet: tuple[str, ...] = ()
 
 
 @record
@@ -90,6 +103,24 @@ def job_answer(
         waiting_for=_waiting_for(plan),
         risks=risks_of(plan, log, words=words, calendar=calendar),
         has_problem=any(one.severity in {Severity.ERROR, Severity.STOP} for one in every),
+        address=plan.job.address,
+        people=tuple(
+            OfJob(person.name, tuple(role.value for role in person.every_role))
+            for person in plan.job.people
+            if person.is_on_the_job(plan.as_of)
+        ),
+        without_sheet=_without_sheet(plan),
+    )
+
+
+def _without_sheet(plan: Plan) -> tuple[str, ...]:
+    waiting = {zone.zone.id for zone in plan.zones if not zone.is_released}
+    return tuple(
+        dict.fromkeys(
+            str(finding.params["layer"])
+            for finding in plan.findings
+            if finding.code == FindingCode.HEAT_BY_FALLBACK and finding.zone_id in waiting
+        )
     )
 
 
@@ -199,7 +230,10 @@ def _next_visit(plan: Plan, words: Words) -> NextThing | None:
         if not _is_agreed(visit)
     ]
     visits += [
-        NextThing(one.purpose.value, local_day(one.start_at, plan.job.tz)) for one in _agreed(plan)
+        NextThing(
+            words.name("visit_for", one.purpose.value), local_day(one.start_at, plan.job.tz)
+        )
+        for one in _agreed(plan)
     ]
     return min(visits, key=lambda visit: visit.on or date.max, default=None)
 
@@ -250,7 +284,7 @@ def _visits(plan: Plan, words: Words) -> list[DayEvent]:
             words.text(
                 "jobs.day-visit-agreed",
                 {
-                    "visit": one.purpose.value,
+                    "visit": words.name("visit_for", one.purpose.value),
                     "zone": names.get(one.zone_id or ""),
                     "hour": f"{one.start_at.astimezone(plan.job.tz):%H:%M}",
                     "misfit": one.misfit,
