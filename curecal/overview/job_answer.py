@@ -40,13 +40,22 @@ class OfJob(Record):
 
 
 @record
+class ToDo(Record):
+    """The first thing that somebody is waited for: the role, and what in words."""
+
+    by: str
+    what: str
+
+
+@record
 class JobAnswer(Record):
     """A job in one line.
 
     `start_on` is the day of the crew, `owner_on` the day of the owner, both of the zone that the
     job waits for; `waiting_for` are roles. `has_problem` is True with an error or a stop.
     `address` and `people` are what the job is found by beside its name. `without_sheet` are the
-    layers, still to cure, whose wait is not their own data sheet's.
+    layers, still to cure, whose wait is not their own data sheet's; `to_do` has what each of
+    `waiting_for` is waited for.
     """
 
     state: str
@@ -62,6 +71,7 @@ class JobAnswer(Record):
     address: str | None = None
     people: tuple[OfJob, ...] = ()
     without_sheet: tuple[str, ...] = ()
+    to_do: tuple[ToDo, ...] = ()
 
 
 @record
@@ -90,7 +100,7 @@ def job_answer(
         words: the language and units of the job.
         calendar: the working days of its site.
     """
-    zone = deciding(plan)
+    zone, to_do = deciding(plan), _to_do(plan, words)
     every = (*findings, *plan.findings)
     return JobAnswer(
         state=zone.state.value if zone else State.NO_DATE.value,
@@ -100,7 +110,7 @@ def job_answer(
         owner_on=None if zone is None else _owner_on(zone, plan, calendar),
         next_step=_next_step(plan, words),
         next_visit=_next_visit(plan, words),
-        waiting_for=_waiting_for(plan),
+        waiting_for=tuple(one.by for one in to_do),
         risks=risks_of(plan, log, words=words, calendar=calendar),
         has_problem=any(one.severity in {Severity.ERROR, Severity.STOP} for one in every),
         address=plan.job.address,
@@ -110,6 +120,7 @@ def job_answer(
             if person.is_on_the_job(plan.as_of)
         ),
         without_sheet=_without_sheet(plan),
+        to_do=to_do,
     )
 
 
@@ -247,7 +258,7 @@ def _agreed(plan: Plan) -> list[Appointment]:
     return [one for one in plan.appointments if one.stands and one.end_at > plan.as_of]
 
 
-def _waiting_for(plan: Plan) -> tuple[str, ...]:
+def _to_do(plan: Plan, words: Words) -> tuple[ToDo, ...]:
     """Return who has something to do that is not the next layer: of the zone waited for."""
     zone = deciding(plan)
     if zone is None or zone.is_released or zone.state is State.STOPPED:
@@ -257,7 +268,11 @@ def _waiting_for(plan: Plan) -> tuple[str, ...]:
         hold for hold in zone.holds if hold.is_outstanding and hold.code is not HoldCode.CURE
     ]
     before = [hold for hold in waiting if hold.code is not HoldCode.RELEASE] or waiting
-    return tuple(dict.fromkeys(hold.by.value for hold in before))
+    first = {hold.by.value: hold for hold in reversed(before)}
+    return tuple(
+        ToDo(role, words.text(f"jobs.hold.{first[role].code}"))
+        for role in dict.fromkeys(hold.by.value for hold in before)
+    )
 
 
 def _steps(plan: Plan, words: Words) -> list[DayEvent]:

@@ -14,10 +14,12 @@ from flask import Flask, Response, make_response, request
 from werkzeug.exceptions import HTTPException
 
 from curecal.book.link_purpose import LinkPurpose
+from curecal.book.jobs.jobs import usual_timezone
 from curecal.book.links.links import Link, find_link, note_use
 from curecal.errors import BookError, CurecalError, ErrorCode
 from curecal.web.page_request import (
     LANGUAGE_COOKIE,
+    OFFICE,
     PageRequest,
     language_wanted,
     roles_of,
@@ -92,7 +94,7 @@ def _answer(serving: Serving, route: Route) -> Callable[..., Response]:
 
     def view(secret: str = "", **values: str) -> Response:
         now = serving.now()
-        if route.pattern.startswith("/office"):
+        if route.pattern.startswith(OFFICE):
             secret = request.cookies.get(OFFICE_COOKIE, "")
         page = _page(serving, route, secret, now, values)
         if page is None:
@@ -110,7 +112,9 @@ def _page(
         link = find_link(connection, secret)
     if link is None or not link.works_at(now) or link.purpose not in route.opens:
         return None
-    job_now = serving.jobs.job(link.job_id) if link.job_id else None
+    # The office has no job of its own: the address names one.
+    job_id = link.job_id or values.get("job_id", "")
+    job_now = serving.jobs.job(job_id) if job_id else None
     job = None if job_now is None else job_now.job
     person, roles = (None, frozenset()) if job is None else roles_of(job, link.person, now)
     if link.job_id and job is not None and person is None:
@@ -118,18 +122,24 @@ def _page(
         return None
     _note_use(serving, link, now)
     language = language_wanted(request, person, job)
+    timezone = None if job_id else _usual_timezone(serving)
     return PageRequest(
         serving=serving,
         request=request,
         link=link,
         now=now,
-        words=words_of(language, job, now),
+        words=words_of(language, job, now, timezone),
         values=values,
         secret=secret,
         job_now=job_now,
         person=person,
         roles=roles,
     )
+
+
+def _usual_timezone(serving: Serving) -> str | None:
+    with serving.book.reading() as connection:
+        return usual_timezone(connection)
 
 
 def _note_use(serving: Serving, link: Link, now: datetime) -> None:
@@ -154,7 +164,7 @@ def _sign_in(serving: Serving) -> Callable[[str], Response]:
             return no_such_link(serving)
         if not link.works_at(serving.now()):
             return no_such_link(serving)
-        response = Response(status=303, headers={"Location": "/office/"})
+        response = Response(status=303, headers={"Location": f"{OFFICE}/"})
         response.set_cookie(
             OFFICE_COOKIE,
             secret,
@@ -203,6 +213,8 @@ def _broken(serving: Serving) -> Callable[[Exception], Response]:
             status = error.code or 500
             key = {404: "no-link", 405: "no-link", 413: "too-large"}.get(status, "not-understood")
             return _plain_page(serving, key, status)
+        if isinstance(error, BookError) and error.code == ErrorCode.BOOK_JOB_UNKNOWN:
+            return _plain_page(serving, "no-job", 404)
         if isinstance(error, BookError) and error.code == ErrorCode.BOOK_BUSY:
             return _plain_page(serving, "busy", 503)
         # The address holds a secret: the error is logged by its kind and code alone.

@@ -3,18 +3,21 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from datetime import datetime
+from datetime import UTC, datetime, tzinfo
 from typing import TYPE_CHECKING
+from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from curecal.book.links.links import Link
 from curecal.errors import CurecalError
+from curecal.instants import local_day
 from curecal.job_files import load_rules
 from curecal.planning.site_log.authority import persons_named
 from curecal.records import Record, record
 from curecal.trade.job import Code, Job, Person, Role
 from curecal.web.job_now import JobNow
-from curecal.words.catalogue import DEFAULT_LANGUAGE, languages
-from curecal.words.sentences import Words, plain_words, words_for
+from curecal.words.catalogue import DEFAULT_LANGUAGE, catalogue, languages
+from curecal.words.sentences import Words, words_for
+from curecal.words.values import Reader
 
 if TYPE_CHECKING:
     from flask import Request
@@ -22,6 +25,8 @@ if TYPE_CHECKING:
     from curecal.web.serving import Serving
 
 LANGUAGE_COOKIE = "language"
+OFFICE = "/office"
+"""Where the office's pages begin: whose link it is stands in a cookie."""
 
 
 @record(kw_only=True)
@@ -63,7 +68,7 @@ class PageRequest(Record):
     @property
     def home(self) -> str:
         """Where the pages of the link begin."""
-        return f"/p/{self.secret}" if self.link.job_id else "/office"
+        return f"/p/{self.secret}" if self.link.job_id else OFFICE
 
     def text(self, key: str, **params: object) -> str:
         """Return one of the pages' texts."""
@@ -114,14 +119,30 @@ def language_wanted(request: Request, person: Person | None, job: Job | None) ->
     return next((wish for wish in wishes if wish in known), DEFAULT_LANGUAGE)
 
 
-def words_of(language: str, job: Job | None, now: datetime) -> Words:
+def zone_named(timezone: str | None) -> tzinfo:
+    """Return a time zone; UTC where none is named, or somebody wrote something else there.
+
+    Args:
+        timezone: Its name.
+    """
+    try:
+        return ZoneInfo(timezone) if timezone else UTC
+    except (ZoneInfoNotFoundError, ValueError, OSError):
+        return UTC
+
+
+def words_of(
+    language: str, job: Job | None, now: datetime, timezone: str | None = None
+) -> Words:
     """Return the words of a page.
 
     Args:
         language: The language.
         job: The job whose units and zone count, if there is one.
         now: When it is read: days near it are shown without their year.
+        timezone: The zone that instants are shown in on a page of no job; UTC where none is named.
     """
     if job is None:
-        return plain_words(language)
+        zone = zone_named(timezone)
+        return Words(catalogue(language), Reader(tz=zone, today=local_day(now, zone)))
     return words_for(job, load_rules(), language=language, as_of=now)

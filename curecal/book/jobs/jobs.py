@@ -217,6 +217,17 @@ def newest_revision(connection: Connection, job_id: str) -> JobRevision:
     return found[-1]
 
 
+def usual_timezone(connection: Connection) -> str | None:
+    """Return the time zone that most jobs of the book keep; None where there is no job.
+
+    Args:
+        connection: The transaction.
+    """
+    many = func.count().desc()
+    asked = select(job.c.timezone).group_by(job.c.timezone).order_by(many, job.c.timezone)
+    return connection.execute(asked.limit(1)).scalar_one_or_none()
+
+
 def grow(connection: Connection, job_id: str) -> int:
     """Count a change of a job.
 

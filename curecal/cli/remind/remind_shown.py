@@ -137,14 +137,12 @@ def names_of_jobs(connection: Connection) -> dict[str, str]:
 
 def words_of_book(connection: Connection, now: datetime) -> Words:
     """Return words in the time that most jobs of the book keep; of none in UTC."""
-    from collections import Counter
-
-    from curecal.book.jobs.jobs import list_jobs
+    from curecal.book.jobs.jobs import usual_timezone
     from curecal.cli.book.book_shown import words_in
     from curecal.words.sentences import plain_words
 
-    zones = Counter(job.timezone for job in list_jobs(connection)).most_common(1)
-    return words_in(zones[0][0], now) if zones else plain_words()
+    timezone = usual_timezone(connection)
+    return plain_words() if timezone is None else words_in(timezone, now)
 
 
 def _past(at: datetime) -> datetime:
