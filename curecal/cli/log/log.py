@@ -25,8 +25,8 @@ if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
     from datetime import datetime, tzinfo
 
-    from curecal.cli.log.entry_lines import EntryRow
     from curecal.job_files import ReadJob
+    from curecal.job_files.entry_lines import EntryRow
     from curecal.trade.findings import Finding
     from curecal.trade.job import Job
     from curecal.trade.site_log import Correction
@@ -81,9 +81,9 @@ def command(
 
     Corrections are shown with the entry they correct; withdrawn entries are marked.
     """
-    from curecal.cli.log.entry_lines import rows
     from curecal.cli.log.shown_words import kind_named
     from curecal.instants import Toward
+    from curecal.job_files.entry_lines import rows
 
     with site(job, place) as found:
         read = read_site(found.job, (*found.logs, *logs), company or found.company)
@@ -228,7 +228,7 @@ def row_lines(row: EntryRow, job: Job | None, words: Words, columns: int) -> lis
     Returns:
         Its lines.
     """
-    from curecal.cli.log.entry_lines import entry_text
+    from curecal.job_files.entry_lines import entry_text
     from curecal.words.layout import hanging, paragraph
 
     said = entry_text(row, job, words)
@@ -324,7 +324,7 @@ def _print_json(
 
 def entry_json(row: EntryRow, job: Job | None, words: Words) -> PlainTable:
     """Return one entry as machine output: its keys as they stand in the file, and in words."""
-    from curecal.cli.log.entry_lines import BASE_KEYS, entry_text, plain
+    from curecal.job_files.entry_lines import BASE_KEYS, entry_text, plain
     from curecal.toml_files.log_schema import KINDS
 
     entry = row.entry

@@ -193,9 +193,9 @@ def _values(
     site: tuple[tzinfo, Words],
 ) -> dict[str, object]:
     """Return what was said of an entry, in the types of the job file."""
-    from curecal.cli.log.entry_lines import kinds_by_id
     from curecal.cli.log.shown_words import choice_as_typed
     from curecal.instants import Toward
+    from curecal.job_files.entry_lines import kinds_by_id
     from curecal.toml_files.log_schema import KINDS
 
     zone, words = site

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, cast
+from typing import TYPE_CHECKING
 
 import click
 
@@ -10,7 +10,7 @@ from curecal.cli.log.note_checks import check_not_ahead
 from curecal.cli.log.note_writing import EntryRefusedError, Target, write
 from curecal.cli.shared.common import instant_asked
 from curecal.errors import UsageError
-from curecal.trade.findings import FindingCode, Severity
+from curecal.job_files.finishes_below import laid_before, untold_finish
 from curecal.trade.names import comparable_name
 
 if TYPE_CHECKING:
@@ -18,8 +18,8 @@ if TYPE_CHECKING:
     from datetime import datetime, tzinfo
 
     from curecal.job_files import ReadJob
+    from curecal.job_files.finishes_below import UntoldFinish
     from curecal.site_log_files.append import Appended, NewEntry
-    from curecal.trade.findings import Finding
     from curecal.words.sentences import Words
 
 _NOBODY_KNOWS = frozenset({"", "?", "unknown", "don't know", "i don't know"})
@@ -38,19 +38,15 @@ class FinishesBelow:
             if not equals or not name.strip() or comparable_name(name) in self._said:
                 raise UsageError("below-unreadable", text=pair[:60])
             self._said[comparable_name(name)] = when.strip()
-        self._asked: set[str | None] = set()
+        self._asked: set[str] = set()
         self._unused = set(self._said)
 
-    def entry(
-        self, untold: Finding, done_at: datetime, told: NewEntry, *, may_ask: bool
-    ) -> NewEntry | None:
+    def entry(self, untold: UntoldFinish, told: NewEntry) -> NewEntry | None:
         """Return the entry of a layer that is not noted as done; None where nobody can say.
 
         Args:
-            untold: The refusal, with the layer and the zone it is in.
-            done_at: When the layer on top of it was finished.
+            untold: The layer, and when the one on top of it was finished.
             told: The entry that brought the question up.
-            may_ask: Whether a person may be asked.
 
         Returns:
             The entry; where nobody knows, finished with the layer on top, which is the last it can
@@ -59,7 +55,7 @@ class FinishesBelow:
         if untold.layer_id in self._asked:
             return None
         self._asked.add(untold.layer_id)
-        when = self._when(untold, may_ask=may_ask and self.may_ask)
+        when = self._when(untold, may_ask=untold.is_all and self.may_ask)
         if when is None:
             return None
         from dataclasses import replace
@@ -69,13 +65,13 @@ class FinishesBelow:
         values: dict[str, object] = {"layer": untold.layer_id}
         if not is_known or self.sure:
             values["sure"] = True
-        lower = replace(told, values=values, zone=untold.zone_id, note=None)
+        lower = replace(told, values=values, zone=untold.finding.zone_id, note=None)
         if is_known:
-            at = _instant(when, done_at, tz)
+            at = _instant(when, untold.done_at, tz)
             check_not_ahead(at, told.recorded, tz)
             return replace(lower, at=at.astimezone(tz))
-        note = self.words.text("note.finish-unknown", {"layer": untold.params["layer"]})
-        return replace(lower, at=done_at.astimezone(tz), note=note)
+        note = self.words.text("note.finish-unknown", {"layer": untold.finding.params["layer"]})
+        return replace(lower, at=untold.done_at.astimezone(tz), note=note)
 
     def check_all_used(self) -> None:
         """Refuse an option that answers nothing that was asked.
@@ -86,9 +82,9 @@ class FinishesBelow:
         if self._unused:
             raise UsageError("below-not-asked", layer=min(self._unused)[:60])
 
-    def _when(self, untold: Finding, *, may_ask: bool) -> str | None:
-        under = str(untold.params["under"])
-        for name in (comparable_name(under), comparable_name(untold.layer_id or "")):
+    def _when(self, untold: UntoldFinish, *, may_ask: bool) -> str | None:
+        under = untold.under
+        for name in (comparable_name(under), comparable_name(untold.layer_id)):
             if name in self._said:
                 self._unused.discard(name)
                 return self._said[name]
@@ -143,32 +139,12 @@ def write_with_below(
         try:
             return write(target, [*lower, entry], before, at_last=below.check_all_used)
         except EntryRefusedError as error:
-            impossible = [
-                found for found in error.findings if found.code == FindingCode.LAID_BEFORE
-            ]
+            impossible = laid_before(error.findings)
             if impossible:
                 raise EntryRefusedError(impossible, error.names) from None
-            answer = _answer(error.findings, below, entry)
+            untold = untold_finish(error.findings)
+            answer = None if untold is None else below.entry(untold, entry)
             if answer is None:
                 raise
             # As the floor was built; of one instant, what was asked for last lies lowest.
             lower = sorted([answer, *lower], key=lambda told: told.at)
-
-
-def _answer(findings: Sequence[Finding], below: FinishesBelow, told: NewEntry) -> NewEntry | None:
-    """Return the entry of the topmost layer that a refusal asks about, where one can say."""
-    errors = [finding for finding in findings if finding.severity is Severity.ERROR]
-    asked = [finding for finding in errors if finding.code == FindingCode.WHEN_BELOW_FINISHED]
-    if not asked:
-        return None
-    # Several layers on top of it may be done: it was finished before the first of them.
-    # The topmost one first, so that what lies deeper is held against all that lies on it.
-    own = [finding for finding in asked if finding.layer_id == asked[-1].layer_id]
-    first = min(own, key=_done_at)
-    # Nobody is asked for an entry that is refused all the same.
-    may_ask = len(asked) == len(errors)
-    return below.entry(first, _done_at(first), told, may_ask=may_ask)
-
-
-def _done_at(finding: Finding) -> datetime:
-    return cast("datetime", finding.params["done_at"])

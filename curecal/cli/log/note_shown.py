@@ -7,9 +7,9 @@ import shlex
 from datetime import UTC, datetime
 from typing import TYPE_CHECKING
 
-from curecal.cli.log.entry_lines import EntryRow, rows
 from curecal.cli.log.log import entry_json, row_lines
 from curecal.cli.shared.common import PROBLEM, print_json, print_lines
+from curecal.job_files.entry_lines import EntryRow, rows
 from curecal.records import PlainTable
 from curecal.words.comparison.entry_effect import effect_lines, left_open
 from curecal.words.json.plan_json import SCHEMA, findings_json

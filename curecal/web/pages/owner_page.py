@@ -147,7 +147,8 @@ def _zone(page: PageRequest, ctx: PaperContext, zone: ZonePlan, number: int) -> 
         name=clean(zone.zone.name) if len(ctx.plan.zones) > 1 else "",
         order=order,
         further=tuple(further),
-        is_permission=zone.may_energize,
+        # A day ahead is a permission too: a stop takes it back.
+        is_permission=zone.is_released or zone.may_energize,
         uses=tuple(owner_uses(ctx, zone)),
         set_points=tuple(owner_set_points(ctx, zone)) if zone.is_released else (),
         section=drawn(section_svg(section, width=_PHONE_WIDTH, name=f"floor{number}")),

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 from note_samples import SITE, Site, entry
 
-from curecal.cli.log.entry_lines import EntryRow, entry_text
+from curecal.job_files.entry_lines import EntryRow, entry_text
 from curecal.toml_files.log_schema import KINDS
 from curecal.trade.site_log import Place, Series
 from curecal.words.sentences import plain_words
