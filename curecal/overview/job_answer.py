@@ -241,9 +241,7 @@ def _next_visit(plan: Plan, words: Words) -> NextThing | None:
         if not _is_agreed(visit)
     ]
     visits += [
-        NextThing(
-            words.name("visit_for", one.purpose.value), local_day(one.start_at, plan.job.tz)
-        )
+        NextThing(words.name("visit_for", one.purpose.value), local_day(one.start_at, plan.job.tz))
         for one in _agreed(plan)
     ]
     return min(visits, key=lambda visit: visit.on or date.max, default=None)

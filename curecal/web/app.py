@@ -13,8 +13,8 @@ from typing import TYPE_CHECKING
 from flask import Flask, Response, make_response, request
 from werkzeug.exceptions import HTTPException
 
-from curecal.book.link_purpose import LinkPurpose
 from curecal.book.jobs.jobs import usual_timezone
+from curecal.book.link_purpose import LinkPurpose
 from curecal.book.links.links import Link, find_link, note_use
 from curecal.errors import BookError, CurecalError, ErrorCode
 from curecal.web.page_request import (

@@ -131,9 +131,7 @@ def zone_named(timezone: str | None) -> tzinfo:
         return UTC
 
 
-def words_of(
-    language: str, job: Job | None, now: datetime, timezone: str | None = None
-) -> Words:
+def words_of(language: str, job: Job | None, now: datetime, timezone: str | None = None) -> Words:
     """Return the words of a page.
 
     Args:

@@ -11,6 +11,8 @@ from typing import TYPE_CHECKING
 from curecal.book.link_purpose import LinkPurpose
 from curecal.records import Record, record
 from curecal.web.pages import owner_page
+from curecal.web.pages.office import job_papers
+from curecal.web.pages.office.office_routes import OFFICE_ROUTES
 
 if TYPE_CHECKING:
     from flask import Response
@@ -42,4 +44,9 @@ ROUTES: tuple[Route, ...] = (
     Route("GET", "/p/<secret>/", frozenset({OWNER}), owner_page.show),
     Route("GET", "/p/<secret>/wrong", frozenset({OWNER}), owner_page.ask_what_is_wrong),
     Route("POST", "/p/<secret>/wrong", frozenset({OWNER}), owner_page.something_wrong),
+    Route("GET", "/p/<secret>/sheet", frozenset({OWNER}), job_papers.owner_sheet_page),
+    *(
+        Route(method, f"/office{pattern}", frozenset({OFFICE}), view)
+        for method, pattern, view in OFFICE_ROUTES
+    ),
 )

@@ -23,19 +23,16 @@ if TYPE_CHECKING:
 
     from curecal.cli.shared.common import PlannedJob
     from curecal.papers.blocks import Paper, PaperContext
+    from curecal.papers.paper_kinds import PaperKind
     from curecal.words.layout import Line
 
-_FILES: Mapping[str, str] = {
-    "card": "hold-card",
-    "owner": "owner-sheet",
-    "record": "commissioning-record",
-}
+_KINDS = ("card", "owner", "record")
 
 
 @click.command("paper")
 @job_options
 @click.argument("directory", metavar="DIR", type=click.Path(path_type=Path))
-@click.option("--only", type=click.Choice(list(_FILES)), help="Write this paper alone.")
+@click.option("--only", type=click.Choice(_KINDS), help="Write this paper alone.")
 @click.option("--draft", is_flag=True, help="Mark owner's sheet and record as a draft.")
 @language_option
 @json_option
@@ -59,9 +56,11 @@ def command(
     made = planned_or_told(job, as_json=as_json, width=width, **asked)
     if made is None:
         return PROBLEM
+    from curecal.papers.paper_kinds import PaperKind, make_paper
+
     papers = {
-        kind: _paper(kind, _context(made, kind, language), draft=draft)
-        for kind in _FILES
+        kind: make_paper(kind, _context(made, kind, language), draft=draft)
+        for kind in PaperKind
         if only in {None, kind}
     }
     hashes = _write(papers, made.job.id, directory)
@@ -72,37 +71,21 @@ def command(
     return 0
 
 
-def _context(made: PlannedJob, kind: str, language: str | None) -> PaperContext:
+def _context(made: PlannedJob, kind: PaperKind, language: str | None) -> PaperContext:
     from curecal.papers.blocks import PaperContext
+    from curecal.papers.paper_kinds import language_of_paper
     from curecal.planning.site_log.log_at_instant import facts_at
     from curecal.planning.working_time.working_calendar import Calendar
-    from curecal.trade.job import Role
-    from curecal.words.reader_language import language_of
 
-    read_by = () if kind == "record" else (Role.OWNER,)
     # A paper is kept for as long as the floor lies: its days carry their years.
-    words = made.words_in(language or language_of(made.job, read_by, made.plan.as_of))
+    words = made.words_in(language or language_of_paper(kind, made.job, made.plan.as_of))
     calendar = Calendar(made.job.work, made.job.tz, made.day_off)
     facts = facts_at(made.log, made.plan.as_of, made.job.people)
     return PaperContext(made.plan, made.log, facts, words, calendar)
 
 
-def _paper(kind: str, ctx: PaperContext, *, draft: bool) -> Paper | None:
-    if kind == "card":
-        from curecal.papers.hold_card import hold_card
-
-        return hold_card(ctx)
-    if kind == "owner":
-        from curecal.papers.owner_sheet import owner_sheet
-
-        return owner_sheet(ctx, draft=draft)
-    from curecal.papers.commissioning_record import commissioning_record
-
-    return commissioning_record(ctx, draft=draft)
-
-
 def _write(
-    papers: Mapping[str, Paper | None], job_id: str, directory: Path
+    papers: Mapping[PaperKind, Paper | None], job_id: str, directory: Path
 ) -> list[Mapping[str, str]]:
     """Set every paper before the first is written; return kind, file and hash of each."""
     import hashlib
@@ -112,7 +95,7 @@ def _write(
     from curecal.papers.typeset import typeset
 
     set_papers = {kind: typeset(paper) for kind, paper in papers.items() if paper is not None}
-    paths = {kind: directory / f"{job_id}-{_FILES[kind]}.pdf" for kind in set_papers}
+    paths = {kind: directory / f"{job_id}-{kind.file_name}.pdf" for kind in set_papers}
     try:
         directory.mkdir(parents=True, exist_ok=True)
         write_all({paths[kind]: octets for kind, octets in set_papers.items()})
@@ -120,14 +103,18 @@ def _write(
         reason = error.strerror or ""
         raise SourceError("file-not-written", path=str(directory), reason=reason) from None
     return [
-        {"paper": kind, "file": str(paths[kind]), "sha256": hashlib.sha256(octets).hexdigest()}
+        {
+            "paper": kind.value,
+            "file": str(paths[kind]),
+            "sha256": hashlib.sha256(octets).hexdigest(),
+        }
         for kind, octets in set_papers.items()
     ]
 
 
 def _told(
     made: PlannedJob,
-    papers: Mapping[str, Paper | None],
+    papers: Mapping[PaperKind, Paper | None],
     hashes: Sequence[Mapping[str, str]],
     columns: int,
 ) -> list[Line]:
@@ -138,6 +125,8 @@ def _told(
         lines.append((TextRun(entry["file"]),))
         # In one piece, so that it can be copied.
         lines.append((TextRun(f"  sha256 {entry['sha256']}", "dim"),))
-    if made.plan.zones and "card" in papers and papers["card"] is None:
+    from curecal.papers.paper_kinds import PaperKind
+
+    if made.plan.zones and PaperKind.CARD in papers and papers[PaperKind.CARD] is None:
         lines += paragraph(made.words.text("paper.no-card"), columns)
     return lines

@@ -129,10 +129,10 @@ def hold_text(connection: Connection, words: Words) -> str:
 
 def names_of_jobs(connection: Connection) -> dict[str, str]:
     """Return what the jobs of the book are called, by id: no two alike."""
-    from curecal.book.jobs.jobs import list_jobs
+    from curecal.book.jobs.jobs import names_by_id
     from curecal.trade.names import told_apart
 
-    return told_apart({job.job_id: job.name for job in list_jobs(connection)})
+    return told_apart(names_by_id(connection))
 
 
 def words_of_book(connection: Connection, now: datetime) -> Words:

@@ -1,0 +1,36 @@
+"""The office's addresses below `/office`: method, pattern, and what answers."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import TYPE_CHECKING
+
+from curecal.web.pages.office import (
+    day_list,
+    job_list,
+    job_papers,
+    job_sheet,
+    message_pages,
+)
+
+if TYPE_CHECKING:
+    from flask import Response
+
+    from curecal.web.page_request import PageRequest
+
+OFFICE_ROUTES: tuple[tuple[str, str, Callable[[PageRequest], Response]], ...] = (
+    ("GET", "/", job_list.show),
+    ("GET", "/days", day_list.show),
+    ("GET", "/days.csv", day_list.as_csv),
+    ("GET", "/messages", message_pages.show),
+    ("POST", "/messages/pause", message_pages.pause),
+    ("POST", "/messages/resume", message_pages.resume),
+    ("GET", "/job/<job_id>", job_sheet.show),
+    ("GET", "/job/<job_id>/log", job_sheet.show_log),
+    ("GET", "/job/<job_id>/picture/<name>", job_sheet.show_picture),
+    ("GET", "/job/<job_id>/paper/<kind>", job_papers.show),
+    ("GET", "/job/<job_id>/paper/<kind>/pdf", job_papers.as_pdf),
+    ("GET", "/job/<job_id>/messages", message_pages.show_job),
+    ("POST", "/job/<job_id>/messages/pause", message_pages.pause),
+    ("POST", "/job/<job_id>/messages/resume", message_pages.resume),
+)
