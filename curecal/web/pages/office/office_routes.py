@@ -10,6 +10,7 @@ from curecal.web.pages.office import (
     job_list,
     job_papers,
     job_sheet,
+    link_forms,
     message_pages,
 )
 
@@ -25,9 +26,15 @@ OFFICE_ROUTES: tuple[tuple[str, str, Callable[[PageRequest], Response]], ...] = 
     ("GET", "/messages", message_pages.show),
     ("POST", "/messages/pause", message_pages.pause),
     ("POST", "/messages/resume", message_pages.resume),
+    ("GET", "/links", link_forms.show),
+    ("POST", "/links", link_forms.make),
+    ("POST", "/links/revoke", link_forms.revoke),
     ("GET", "/job/<job_id>", job_sheet.show),
     ("GET", "/job/<job_id>/log", job_sheet.show_log),
     ("GET", "/job/<job_id>/picture/<name>", job_sheet.show_picture),
+    ("GET", "/job/<job_id>/links", link_forms.show),
+    ("POST", "/job/<job_id>/links", link_forms.make),
+    ("POST", "/job/<job_id>/links/revoke", link_forms.revoke),
     ("GET", "/job/<job_id>/paper/<kind>", job_papers.show),
     ("GET", "/job/<job_id>/paper/<kind>/pdf", job_papers.as_pdf),
     ("GET", "/job/<job_id>/messages", message_pages.show_job),
