@@ -21,6 +21,7 @@ from curecal.instants import local_day
 from curecal.planning.plan import Plan
 from curecal.planning.site_log.log_at_instant import facts_at
 from curecal.planning.working_time.working_calendar import Calendar, DayOff
+from curecal.trade.job import Job
 from curecal.trade.rules import Rules
 from curecal.trade.site_log import Entry
 from curecal.words.reader_language import language_of
@@ -60,12 +61,24 @@ def feeds(
     facts = {entry.id: entry for entry in facts_at(log, plan.as_of, plan.job.people).entries}
     made = []
     for audience, events in _BUILDERS.items():
-        ctx = EventContext(plan, _words(plan, rules, audience), calendar, facts)
-        name = ctx.say(f"calendar.{audience.value}", {"job": job.name})
+        words = _words(plan, rules, audience)
+        ctx = EventContext(plan, words, calendar, facts)
+        name = calendar_name(job, audience, words)
         wanted = events(ctx) or (ctx.nothing(audience),)
         entries = tuple(_cautioned(event, ctx, audience) for event in wanted)
         made.append(Feed(audience, job.id, name, entries))
     return tuple(made)
+
+
+def calendar_name(job: Job, audience: Audience, words: Words) -> str:
+    """What a calendar of a job is called.
+
+    Args:
+        job: The job.
+        audience: Whose it is.
+        words: Its readers' language.
+    """
+    return words.text(f"event.calendar.{audience.value}", {"job": job.name})
 
 
 def _cautioned(event: Event, ctx: EventContext, audience: Audience) -> Event:

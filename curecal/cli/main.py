@@ -67,6 +67,14 @@ COMMANDS: Mapping[str, tuple[str, str]] = {
         "curecal.cli.remind.remind",
         "Tell owner, crew and electrician in time what to do, and what not to do yet.",
     ),
+    "serve": (
+        "curecal.cli.serve.serve",
+        "Serve pages and calendar feeds to phones, and send reminders.",
+    ),
+    "links": (
+        "curecal.cli.links.links",
+        "Make, list and take back the links to pages and calendars.",
+    ),
     "new": ("curecal.cli.new.new", "Ask a few questions and write a job file."),
     "guide": ("curecal.cli.guide", "Read the manual, chapter by chapter."),
     "verify": (

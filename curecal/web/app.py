@@ -15,13 +15,17 @@ from werkzeug.exceptions import HTTPException
 
 from curecal.book.jobs.jobs import usual_timezone
 from curecal.book.link_purpose import LinkPurpose
-from curecal.book.links.links import Link, find_link, note_use
+from curecal.book.links.links import find_link
 from curecal.errors import BookError, CurecalError, ErrorCode
+from curecal.web.feeds import CalendarFeeds
+from curecal.web.health import health_answer
+from curecal.web.link_use import note_link_use
 from curecal.web.page_request import (
     LANGUAGE_COOKIE,
     OFFICE,
     PageRequest,
     language_wanted,
+    own_origin,
     roles_of,
     words_of,
 )
@@ -40,8 +44,6 @@ LARGEST_BODY_BYTES = 12 << 20
 _LARGEST_FORM_BYTES = 256 << 10
 _MOST_PARTS = 200
 OFFICE_COOKIE = "office"
-# A link that is open all day writes its last use a few times, not with each look.
-_USE_NOTED_AFTER_S = 900.0
 _A_YEAR_S = 365 * 86400
 
 POLICY = (
@@ -82,6 +84,8 @@ def make_app(serving: Serving) -> Flask:
             strict_slashes=False,
         )
     app.add_url_rule("/in/<secret>", view_func=_sign_in(serving), methods=["GET"])
+    app.add_url_rule("/f/<secret>/curecal.ics", view_func=_feed(serving), methods=["GET"])
+    app.add_url_rule("/health", view_func=_health(serving), methods=["GET"])
     app.add_url_rule("/static/<name>", view_func=_static, methods=["GET"])
     app.register_error_handler(Exception, _broken(serving))
     app.before_request(_refuse_foreign(serving))
@@ -120,7 +124,7 @@ def _page(
     if link.job_id and job is not None and person is None:
         # Whoever left the job has no link to it any more.
         return None
-    _note_use(serving, link, now)
+    note_link_use(serving, link, now)
     language = language_wanted(request, person, job)
     timezone = None if job_id else _usual_timezone(serving)
     return PageRequest(
@@ -140,18 +144,6 @@ def _page(
 def _usual_timezone(serving: Serving) -> str | None:
     with serving.book.reading() as connection:
         return usual_timezone(connection)
-
-
-def _note_use(serving: Serving, link: Link, now: datetime) -> None:
-    """Keep that a link was opened; a book that cannot be written now is no reason to refuse."""
-    last = link.last_used_at
-    if last is not None and abs((now - last).total_seconds()) < _USE_NOTED_AFTER_S:
-        return
-    try:
-        with serving.book.writing() as connection:
-            note_use(connection, link.id, now=now)
-    except BookError:
-        pass
 
 
 def _sign_in(serving: Serving) -> Callable[[str], Response]:
@@ -178,9 +170,23 @@ def _sign_in(serving: Serving) -> Callable[[str], Response]:
     return view
 
 
-def own_origin(serving: Serving) -> str:
-    """Return the origin that forms of ours come from."""
-    return serving.address.origin or f"{request.scheme}://{request.host}"
+def _feed(serving: Serving) -> Callable[[str], Response]:
+    """Return the view that answers with a calendar."""
+    feeds = CalendarFeeds(serving)
+
+    def calendar_feed(secret: str) -> Response:
+        return feeds.answer(secret) or no_such_link(serving)
+
+    return calendar_feed
+
+
+def _health(serving: Serving) -> Callable[[], Response]:
+    """Return the view that a monitor looks at."""
+
+    def health() -> Response:
+        return health_answer(serving)
+
+    return health
 
 
 def _refuse_foreign(serving: Serving) -> Callable[[], Response | None]:
@@ -189,7 +195,7 @@ def _refuse_foreign(serving: Serving) -> Callable[[], Response | None]:
     def check() -> Response | None:
         if request.method in {"GET", "HEAD", "OPTIONS"}:
             return None
-        if request.headers.get("Origin") == own_origin(serving):
+        if request.headers.get("Origin") == own_origin(serving, request):
             return None
         return _plain_page(serving, "foreign", 403)
 

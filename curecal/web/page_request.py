@@ -84,6 +84,16 @@ class PageRequest(Record):
         return "911" if code in {Code.NEC, Code.CEC} else "112"
 
 
+def own_origin(serving: Serving, request: Request) -> str:
+    """Return the origin that forms of ours come from, and that stands before our addresses.
+
+    Args:
+        serving: How the pages are reached.
+        request: The request.
+    """
+    return serving.address.origin or f"{request.scheme}://{request.host}"
+
+
 def roles_of(job: Job, name: str, at: datetime) -> tuple[Person | None, frozenset[Role]]:
     """Return the person of a job that a link was made for, and what they are on it now.
 

@@ -31,6 +31,7 @@ SAME_THING = {
     "humid_air": "the equations, and their checks",
     "jobs": "the jobs of the book, and the command that lists them",
     "kept_answers": "each job's answer as it is kept: its rows, and how long it holds",
+    "links": "secret links: how the book keeps them, and the command",
     "log_entries": "entries of the site log: their rows, and their texts",
     "mail": "the channel, and the command that writes messages",
     "names": "names of people, zones and layers: when two are the same, whose one is",

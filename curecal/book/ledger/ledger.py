@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import uuid
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
@@ -119,6 +119,26 @@ def history_of(connection: Connection, job_id: str) -> History:
                 for row in _rows(connection, mailed, job_id)
             ),
         )
+
+
+def published_for(
+    connection: Connection, job_id: str, audiences: Collection[Audience]
+) -> tuple[Revision, ...]:
+    """Return what is published of a job for some of its readers, as it went out.
+
+    Args:
+        connection: The transaction.
+        job_id: The job.
+        audiences: Whose calendars.
+
+    Raises:
+        BookError: somebody wrote into a row what no program of ours does (`book-row-damaged`).
+    """
+    wanted = sorted(audience.value for audience in audiences)
+    mine = (published.c.job_id == job_id, published.c.audience.in_(wanted))
+    rows = connection.execute(select(published).where(*mine).order_by(published.c.uid)).mappings()
+    with as_written(job_id):
+        return tuple(revision_in(row) for row in rows)
 
 
 def revision_in(row: RowMapping) -> Revision:

@@ -62,18 +62,21 @@ class WantedLink(Record):
     expires_at: datetime | None = None
 
 
-def create_link(connection: Connection, wanted: WantedLink, *, now: datetime) -> tuple[str, Link]:
+def create_link(
+    connection: Connection, wanted: WantedLink, *, now: datetime, secret: str | None = None
+) -> tuple[str, Link]:
     """Make a link.
 
     Args:
         connection: The transaction.
         wanted: What it is to open.
         now: When.
+        secret: Its secret, where that follows from another link's; else a new one.
 
     Returns:
         The secret, which nobody can be told again, and the link.
     """
-    secret = secrets.token_urlsafe(_SECRET_BYTES)
+    secret = secret or secrets.token_urlsafe(_SECRET_BYTES)
     made = Link(
         id=f"l-{secrets.token_hex(_ID_BYTES)}",
         job_id=wanted.job_id,

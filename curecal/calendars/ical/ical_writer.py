@@ -154,11 +154,25 @@ def head(feed: Feed) -> tuple[str, ...]:
     Returns:
         Content lines.
     """
+    return job_head(feed.job_id, feed.name, feed.audience)
+
+
+def job_head(job_id: str, name: str, audience: Audience) -> tuple[str, ...]:
+    """Return what stands in a calendar file of a job before its events.
+
+    Args:
+        job_id: The job's id.
+        name: What the calendar is called.
+        audience: Whose it is.
+
+    Returns:
+        Content lines.
+    """
     return (
-        *least_head(feed.job_id),
-        text_property("NAME", feed.name),
-        text_property("X-WR-CALNAME", feed.name),
-        text_property("COLOR", _COLORS[feed.audience]),
+        *least_head(job_id),
+        text_property("NAME", name),
+        text_property("X-WR-CALNAME", name),
+        text_property("COLOR", _COLORS[audience]),
         f"REFRESH-INTERVAL;VALUE=DURATION:{_REFRESH}",
         f"X-PUBLISHED-TTL:{_REFRESH}",
     )

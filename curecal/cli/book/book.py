@@ -34,8 +34,10 @@ from curecal.errors import JobRefused
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
+    from datetime import datetime
 
     from curecal.book.connection.open_book import Book
+    from curecal.book.jobs.import_job import Added
     from curecal.calendars import History
     from curecal.delivery.ledger_file import LedgerFile
 
@@ -93,31 +95,42 @@ def add(
     """
     from datetime import UTC, datetime
 
+    now = datetime.now(UTC)
+    try:
+        added = added_from_file(job, logs=logs, company=company, place=place, now=now)
+    except JobRefused as refused:
+        return say_refused(refused, as_json=as_json)
+    if as_json:
+        print_json({"schema": SCHEMA, **added_json(added, now)})
+        return 0
+    say_added(added, now)
+    return 0
+
+
+def added_from_file(
+    job: Path,
+    *,
+    now: datetime,
+    logs: Sequence[Path] = (),
+    company: Path | None = None,
+    place: str | None = None,
+) -> Added:
+    """Put a job file into the book, with what was published from it; return what that changed."""
     from curecal.book.jobs.import_job import add_ready
     from curecal.book.jobs.validated_job import ready_job
     from curecal.delivery.ledger_file import LedgerFile
 
     named = os.environ.get("CURECAL_COMPANY")
     company = company or (Path(named) if named else None)
-    now = datetime.now(UTC)
-    try:
-        # Read before there is a book: a mistake in a file makes none.
-        ready = ready_job(job, now=now, company=company, extra_log=logs, clock=now)
-        ledger = LedgerFile(job)
-        published = _published_from(ledger, ready.job_id)
-        with book_named(place, create=True) as book:
-            added = add_ready(
-                book, ready, now=now, clock=now, told=lambda read: told_plan(read, now)
-            )
-            if published is not None:
-                _hand_over(book, ledger, added.job_id, published)
-    except JobRefused as refused:
-        return _refused(refused, as_json=as_json)
-    if as_json:
-        print_json({"schema": SCHEMA, **added_json(added, now)})
-        return 0
-    say_added(added, now)
-    return 0
+    # Read before there is a book: a mistake in a file makes none.
+    ready = ready_job(job, now=now, company=company, extra_log=logs, clock=now)
+    ledger = LedgerFile(job)
+    published = _published_from(ledger, ready.job_id)
+    with book_named(place, create=True) as book:
+        added = add_ready(book, ready, now=now, clock=now, told=lambda read: told_plan(read, now))
+        if published is not None:
+            _hand_over(book, ledger, added.job_id, published)
+    return added
 
 
 def _published_from(ledger: LedgerFile, job_id: str) -> History | None:
@@ -273,7 +286,7 @@ def restore(*, export: Path, place: str | None, as_json: bool) -> int:
         with book_named(place, create=True) as book:
             made = restore_job(book, found)
     except JobRefused as refused:
-        return _refused(refused, as_json=as_json)
+        return say_refused(refused, as_json=as_json)
     if as_json:
         document = {"job_id": made.job_id, "first_sequence": made.first_sequence, "on_hold": True}
         print_json({"schema": SCHEMA, **document})
@@ -315,7 +328,8 @@ def check(*, place: str | None, as_json: bool) -> int:
     return FAULTY if said else 0
 
 
-def _refused(refused: JobRefused, *, as_json: bool) -> int:
+def say_refused(refused: JobRefused, *, as_json: bool) -> int:
+    """Print what is wrong with the files of a job, and return how the command ends."""
     from curecal.words.sentences import plain_words
 
     findings: Any = refused.params["findings"]

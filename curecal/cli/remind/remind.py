@@ -10,17 +10,17 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from curecal.cli.book.book import book_option
+from curecal.cli.remind.start import sending_options
 from curecal.cli.shared.common import PROBLEM, json_option, print_json
 from curecal.cli.shared.progress import progress
-from curecal.errors import BookError, DeliveryError, UsageError
+from curecal.errors import DeliveryError, UsageError
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
     from datetime import datetime
 
     from curecal.book.connection.open_book import Book
-    from curecal.reminders.messages.send_context import SendContext
-    from curecal.reminders.sending.scheduler_cycle import CycleResult, SchedulerCycle
+    from curecal.reminders.sending.scheduler_cycle import CycleResult
     from curecal.words.sentences import Words
 
 SCHEMA = 1
@@ -29,18 +29,6 @@ _PATH = click.Path(path_type=Path)
 
 def _options(function: Callable[..., Any]) -> Callable[..., Any]:
     return book_option(json_option(function))
-
-
-def _sending(function: Callable[..., Any]) -> Callable[..., Any]:
-    company = click.option(
-        "--company", type=_PATH, metavar="FILE", help="Company file (or CURECAL_COMPANY)."
-    )
-    instead = click.option(
-        "--instead",
-        metavar="console|file:DIR",
-        help="Send nothing: print it, or write it into a folder, as if it had gone out.",
-    )
-    return company(instead(function))
 
 
 @click.group("remind")
@@ -62,7 +50,7 @@ def command() -> None:
     metavar="SECONDS",
     help="How often to check.",
 )
-@_sending
+@sending_options
 @_options
 def run(
     *,
@@ -73,19 +61,19 @@ def run(
     as_json: bool,
 ) -> int:
     """Send what is due, again and again, until stopped (SIGTERM)."""
-    from curecal.cli.remind.start import started
+    from curecal.cli.remind.start import cycle_maker, say_cycle, started
     from curecal.reminders.sending.daemon import Daemon, owner_name
 
     words = _words()
     # A setting that nothing could be sent by is said before the book is waited for.
-    cycle_of = _cycle_maker(company, instead, name=owner_name())
+    cycle_of = cycle_maker(company, instead, name=owner_name())
     cycle, reason = started(lambda: _book(place), cycle_of, words, every_s=every_s)
     with cycle.book as book:
         if reason:
             click.echo(_held_text(book), err=True)
 
         def said(done: CycleResult | Exception) -> None:
-            _say_cycle(done, words, as_json=as_json)
+            say_cycle(done, words, as_json=as_json)
 
         daemon = Daemon(cycle, every_s=every_s, said=said)
         daemon.catch_signals()
@@ -93,13 +81,14 @@ def run(
 
 
 @command.command("send")
-@_sending
+@sending_options
 @_options
 def send(*, company: Path | None, instead: str | None, place: str | None, as_json: bool) -> int:
     """Send what is due now, once."""
+    from curecal.cli.remind.start import cycle_maker
     from curecal.reminders.sending.daemon import owner_name
 
-    cycle_of = _cycle_maker(company, instead, name=owner_name())
+    cycle_of = cycle_maker(company, instead, name=owner_name())
     with _book(place) as book:
         cycle = cycle_of(book)
         cycle.start()
@@ -162,11 +151,12 @@ def due(*, job: str | None, place: str | None, as_json: bool) -> int:
 
 def _show_wanted(place: str | None, named: str | None, *, only_due: bool, as_json: bool) -> int:
     from curecal.cli.remind.remind_shown import wanted_shown
+    from curecal.cli.remind.start import office_rules
     from curecal.reminders.messages.send_context import SendContext
     from curecal.reminders.sending.plan_all import plan_all
 
     now = _now()
-    rules, by_office = _rules(None)
+    rules, by_office = office_rules(None)
     with _book(place) as book:
         job_id = _job_id(book, named)
         plan_all(book, SendContext(reminder_rules=rules, by_company=not by_office), now=now)
@@ -248,6 +238,7 @@ def simulate(
 ) -> int:
     """Play a job forward and print every message each person would get."""
     from curecal.cli.remind.remind_shown import simulation_shown
+    from curecal.cli.remind.start import office_rules
     from curecal.cli.shared.common import planned_or_told
     from curecal.cli.shared.job_source import site
     from curecal.reminders.simulation.simulate import simulate as play
@@ -265,7 +256,7 @@ def simulate(
     if made is None:
         return PROBLEM
     with site(job, place) as found:
-        rules, _ = _rules(company or found.company, found.job)
+        rules, _ = office_rules(company or found.company, found.job)
     with progress("play") as show:
         played = play(
             made.job,
@@ -303,52 +294,6 @@ def _job_id(book: Book, named: str | None) -> str | None:
         return job_id_named(connection, named)
 
 
-def _rules(company: Path | None, job: Path | None = None) -> tuple[Any, bool]:
-    """Return the reminders' rules with a company's changes, and whether it has any.
-
-    The company's file is the one named, else the environment's, else the one that a job names.
-    """
-    from curecal.reminders.reminder_rules import company_rules, shipped_rules
-    from curecal.toml_files.toml_source import load
-
-    named = company or (Path(name) if (name := os.environ.get("CURECAL_COMPANY")) else None)
-    if named is None and job is not None:
-        head = load(job).get("job")
-        own = head.get("company") if isinstance(head, dict) else None
-        named = job.parent / own.strip() if isinstance(own, str) and own.strip() else None
-    changes = load(named).get("reminders") if named else None
-    if isinstance(changes, dict):
-        return company_rules(changes), True
-    return shipped_rules(), False
-
-
-def _cycle_maker(
-    company: Path | None, instead: str | None, *, name: str
-) -> Callable[[Book], SchedulerCycle]:
-    """Return what makes a scheduler cycle of a book; all settings are read, and refused, before."""
-    from curecal.delivery.channel_settings import sender_of, settings_from, wires_for
-    from curecal.reminders.messages.send_context import SendContext
-    from curecal.reminders.sending.scheduler_cycle import SchedulerCycle
-    from curecal.reminders.sending.send import Sender
-
-    if instead is not None and instead != "console" and not instead.startswith("file:"):
-        raise UsageError("remind-instead", text=instead[:40])
-    settings = settings_from(os.environ)
-    sender, sender_name = sender_of(settings)
-    rules, named = _rules(company)
-    context: SendContext = SendContext(
-        reminder_rules=rules, by_company=not named, sender=sender, sender_name=sender_name
-    )
-    wires = wires_for(settings, instead)
-
-    def made(book: Book) -> SchedulerCycle:
-        return SchedulerCycle(
-            book, context, Sender(book, wires, owner=name, now=_now), name=name, now=_now
-        )
-
-    return made
-
-
 def _words() -> Words:
     from curecal.words.sentences import plain_words
 
@@ -360,25 +305,6 @@ def _held_text(book: Book) -> str:
 
     with book.reading() as connection:
         return hold_text(connection, words_of_book(connection, _now()))
-
-
-def _say_cycle(done: CycleResult | Exception, words: Words, *, as_json: bool) -> None:
-    """Say what a cycle did, where it did anything."""
-    if isinstance(done, BookError):
-        click.echo(words.error(done), err=True)
-        return
-    if isinstance(done, Exception):
-        click.echo(str(done), err=True)
-        return
-    if as_json:
-        import json
-
-        counts = {name: getattr(done, name) for name in ("fired", "taken", "not_taken", "held")}
-        click.echo(json.dumps({**counts, "troubles": done.troubles}))
-    elif done.taken:
-        click.echo(words.text("remind.list.sent", {"count": done.taken}))
-    if done.not_taken:
-        click.echo(words.text("remind.list.failed", {"count": done.not_taken}), err=True)
 
 
 def _say_done(book: Book, key: str, job_id: str | None, *, as_json: bool) -> None:

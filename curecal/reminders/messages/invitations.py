@@ -9,13 +9,15 @@ from __future__ import annotations
 from datetime import datetime
 from typing import TYPE_CHECKING, NamedTuple
 
-from curecal.calendars import Audience, EventKey, feeds, goes, issue
+from curecal.book.ledger.ledger import history_of
+from curecal.calendars import Audience, EventKey
 from curecal.calendars.ical.ical_writer import document, least_head
 from curecal.calendars.ical.mail_message import party, sending
 from curecal.calendars.purpose import Purpose, PurposeKind
 from curecal.errors import SourceError
 from curecal.planning.plan import Plan
-from curecal.reminders.messages.send_context import InTransaction, PlannedNow, SendContext
+from curecal.reminders.messages.published_now import publish_now
+from curecal.reminders.messages.send_context import PlannedNow, SendContext
 from curecal.reminders.reminder_types import (
     AGREEMENTS,
     Channel,
@@ -64,15 +66,12 @@ def invitation(
     if not about_visit or reminder.channel is not Channel.EMAIL:
         return None
     plan = planned.plan
-    found = feeds(plan, rules=context.rules, day_off=planned.calendar.day_off, log=planned.log)
-    ledger = InTransaction(connection)
-    how_gone = goes(plan, rules=context.rules)
     try:
-        issue(found, ledger, now=now, goes=how_gone, log=planned.log)
+        found = publish_now(connection, context, planned, now=now)
     except SourceError:
         # What was published rested on entries that the book has not got: the words alone go out.
         return None
-    known = ledger.history(plan.job.id).revisions
+    known = history_of(connection, plan.job.id).revisions
     person = planned.people.get(reminder.recipient)
     keys = _entries(plan, reminder, person)
     feeds_by = {feed.audience: feed for feed in found}

@@ -57,12 +57,17 @@ class Daemon:
         self.stale_s = stale_s
         self.said = said
         self._stop = threading.Event()
+        self._wanted = threading.Event()
         self._code = 0
         self._alive_s = time.monotonic()
 
     def stop(self) -> None:
         """Take up nothing more, and end when what is on the wire is through."""
         self._stop.set()
+
+    def look_now(self) -> None:
+        """Begin a cycle at once: something was written that may have to leave within seconds."""
+        self._wanted.set()
 
     def catch_signals(self) -> None:
         """Stop at SIGTERM and SIGINT."""
@@ -91,9 +96,13 @@ class Daemon:
         self._alive_s = time.monotonic()
         scheduler.start()
         try:
+            number = scheduler.get_jobs()[0].id
             # The first look does not wait for the interval.
-            scheduler.modify_job(scheduler.get_jobs()[0].id, next_run_time=self.cycle.now())
+            scheduler.modify_job(number, next_run_time=self.cycle.now())
             while not self._stop.wait(_LOOK_S):
+                if self._wanted.is_set():
+                    # Until a cycle takes it up: one that runs by now gives way first.
+                    scheduler.modify_job(number, next_run_time=self.cycle.now())
                 if time.monotonic() - self._alive_s > self.stale_s:
                     return STALE_EXIT
         finally:
@@ -104,9 +113,13 @@ class Daemon:
         self.cycle.sender.close()
         return self._code
 
+    def _is_to_end(self) -> bool:
+        return self._stop.is_set() or self._wanted.is_set()
+
     def _run_cycle(self) -> None:
+        self._wanted.clear()
         try:
-            done = self.cycle.run(for_s=self.every_s, stopping=self._stop.is_set)
+            done = self.cycle.run(for_s=self.every_s, stopping=self._is_to_end)
         except CurecalError as error:
             # The book is away: no heartbeat, and the next cycle tries again.
             self.said(error)

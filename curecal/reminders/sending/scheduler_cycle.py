@@ -28,6 +28,7 @@ from curecal.reminders.messages.send_context import SendContext
 from curecal.reminders.reminder_types import MessageKind
 from curecal.reminders.sending.bundle import bundle
 from curecal.reminders.sending.damage import is_damage, set_aside
+from curecal.reminders.sending.feed_ledger import FeedLedger
 from curecal.reminders.sending.late_messages import jobs_with_late, say_late
 from curecal.reminders.sending.replan import Replanned, replan
 from curecal.reminders.sending.replan_notes import jobs_to_replan
@@ -80,6 +81,7 @@ class SchedulerCycle:
         self.now = now
         self.boot = boot
         self._last: ClockPair | None = None
+        self._feeds = FeedLedger(book, context, now=now)
         self._file = file_of(book)
         # What went wrong by job, since the last cycle began.
         self._troubles: dict[str, str] = {}
@@ -145,6 +147,8 @@ class SchedulerCycle:
             self._say_late(done, now.wall_at)
             self._bundle(done, now.wall_at)
             self._send(done, for_s, stopping)
+            # What people are sent comes before what they look up.
+            done.troubles.update(self._feeds.bring_up(stopping))
         self.sign_of_life(done)
         return done
 

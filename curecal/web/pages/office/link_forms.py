@@ -17,8 +17,8 @@ from curecal.book.links.person_links import MadeLink, create_page_link, purposes
 from curecal.planning.site_log.authority import persons_named
 from curecal.records import Record, record
 from curecal.trade.names import comparable_name
-from curecal.web.page_request import OFFICE, roles_of
-from curecal.web.pages.office.office_parts import go_to, job_address, own_origin
+from curecal.web.page_request import OFFICE, own_origin, roles_of
+from curecal.web.pages.office.office_parts import go_to, job_address
 from curecal.web.rendering import drawn, render
 from curecal.words.values import clean
 
@@ -109,13 +109,15 @@ def _choices(page: PageRequest) -> Iterator[tuple[str, str]]:
         if comparable_name(person.name) in seen or not person.is_on_the_job(page.now):
             continue
         seen.add(comparable_name(person.name))
-        roles = {role for one in persons_named(page.job.people, person.name) for role in one.every_role}
+        roles = {
+            role for one in persons_named(page.job.people, person.name) for role in one.every_role
+        }
         for purpose in purposes_for(roles):
             yield f"{purpose.value} {person.name}", f"{clean(person.name)}: {_what(page, purpose)}"
 
 
 def _new(page: PageRequest, made: MadeLink) -> Iterator[NewLink]:
-    origin = own_origin(page)
+    origin = own_origin(page.serving, page.request)
     way = "in" if made.link.purpose is LinkPurpose.OFFICE else "p"
     ending = "" if way == "in" else "/"
     address = f"{origin}/{way}/{made.secret}{ending}"

@@ -72,13 +72,3 @@ def go_to(address: str, **asked: str) -> Response:
     """
     target = f"{address}?{urlencode(asked)}" if asked else address
     return Response(status=303, headers={"Location": target})
-
-
-def own_origin(page: PageRequest) -> str:
-    """Return what stands before the addresses of our pages.
-
-    Args:
-        page: The request.
-    """
-    request = page.request
-    return page.serving.address.origin or f"{request.scheme}://{request.host}"

@@ -1,0 +1,1 @@
+"""`curecal links`: the links by which people get to their pages and calendars."""

@@ -1,0 +1,1 @@
+"""`curecal serve`: pages, calendar feeds and reminders in one process."""

@@ -1,0 +1,109 @@
+"""What calendar feeds show, kept up to the jobs: feeds give out what the ledger has, as it stands.
+
+A feed is asked for many times a day by programs, and asking must change nothing: so it is here that
+the ledger follows a job, a few jobs a round.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import threading
+from collections.abc import Callable
+from datetime import datetime, timedelta
+from typing import TYPE_CHECKING
+
+from curecal.book.links.person_links import jobs_with_feeds
+from curecal.errors import CurecalError
+from curecal.reminders.messages.published_now import publish_now
+from curecal.reminders.messages.send_context import SendContext, generation_of
+
+if TYPE_CHECKING:
+    from curecal.book.connection.open_book import Book
+
+# What the clock alone moves is in the feeds by then; whoever reads them looks far less often.
+_AGAIN_AFTER = timedelta(hours=1)
+# A second of work: a STOP that comes meanwhile does not wait for the feeds of a whole office.
+_A_ROUND = 20
+_EVERY_S = 20.0
+
+
+class FeedLedger:
+    """Publishes the jobs that have a feed: each when it changed, and once an hour."""
+
+    def __init__(self, book: Book, context: SendContext, *, now: Callable[[], datetime]) -> None:
+        self._book = book
+        self._context = context
+        self._now = now
+        self._done: dict[str, tuple[int, datetime]] = {}
+
+    def bring_up(self, stopping: Callable[[], bool] = lambda: False) -> dict[str, str]:
+        """Publish the jobs whose feeds may show something else than their plans, some at a time.
+
+        Args:
+            stopping: Whether to take up nothing more.
+
+        Returns:
+            What went wrong, a code by job: its feed stays as it was.
+        """
+        troubles: dict[str, str] = {}
+        now = self._now()
+        with self._book.reading() as connection:
+            jobs = jobs_with_feeds(connection, now)
+        waiting = [job_id for job_id, count in jobs.items() if self._is_due(job_id, count, now)]
+        for job_id in waiting[:_A_ROUND]:
+            if stopping():
+                break
+            try:
+                count = self._publish(job_id, now)
+            except CurecalError as error:
+                troubles[job_id], count = error.code, jobs[job_id]
+            self._done[job_id] = (count, now)
+        return troubles
+
+    def _is_due(self, job_id: str, count: int, now: datetime) -> bool:
+        known, at = self._done.get(job_id, (None, now))
+        return known != count or not at <= now < at + _AGAIN_AFTER
+
+    def _publish(self, job_id: str, now: datetime) -> int:
+        """Publish a job, and return how often it had changed by then."""
+        with self._book.writing() as connection:
+            planned = self._context.plan(self._context.know(connection, job_id), now)
+            if planned is not None:
+                publish_now(connection, self._context, planned, now=now)
+            return generation_of(connection, job_id, held=False)
+
+
+class FeedRounds:
+    """Keeps the feeds of a process that sends nothing, until it is told to stop."""
+
+    def __init__(
+        self, book: Book, *, now: Callable[[], datetime], every_s: float = _EVERY_S
+    ) -> None:
+        self._ledger = FeedLedger(book, SendContext(), now=now)
+        self._every_s = every_s
+        self._stop = threading.Event()
+        self._wanted = threading.Event()
+
+    def look_now(self) -> None:
+        """Begin a round at once: something was written."""
+        self._wanted.set()
+
+    def stop(self) -> None:
+        """End after the job that is being published."""
+        self._stop.set()
+        self._wanted.set()
+
+    def run(self) -> int:
+        """Do rounds until stopped.
+
+        Returns:
+            The exit code, 0.
+        """
+        while True:
+            self._wanted.clear()
+            if self._stop.is_set():
+                return 0
+            # Where the book is away the pages say so, and the next round tries again.
+            with contextlib.suppress(CurecalError):
+                self._ledger.bring_up(self._stop.is_set)
+            self._wanted.wait(self._every_s)
