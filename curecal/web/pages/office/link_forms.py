@@ -9,12 +9,10 @@ from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
 import segno
-from markupsafe import Markup
 
 from curecal.book.link_purpose import LinkPurpose
 from curecal.book.links.links import Link, WantedLink, create_link, links_of, revoke_link
 from curecal.book.links.person_links import MadeLink, create_page_link, purposes_for
-from curecal.planning.site_log.authority import persons_named
 from curecal.records import Record, record
 from curecal.trade.names import comparable_name
 from curecal.web.page_request import OFFICE, own_origin, roles_of
@@ -24,6 +22,7 @@ from curecal.words.values import clean
 
 if TYPE_CHECKING:
     from flask import Response
+    from markupsafe import Markup
 
     from curecal.web.page_request import PageRequest
 
@@ -109,9 +108,7 @@ def _choices(page: PageRequest) -> Iterator[tuple[str, str]]:
         if comparable_name(person.name) in seen or not person.is_on_the_job(page.now):
             continue
         seen.add(comparable_name(person.name))
-        roles = {
-            role for one in persons_named(page.job.people, person.name) for role in one.every_role
-        }
+        _, roles = roles_of(page.job, person.name, page.now)
         for purpose in purposes_for(roles):
             yield f"{purpose.value} {person.name}", f"{clean(person.name)}: {_what(page, purpose)}"
 
