@@ -12,7 +12,7 @@ from dataclasses import field, replace
 from datetime import datetime
 from typing import TYPE_CHECKING, cast
 
-from curecal.book.jobs.import_job import append_entries
+from curecal.book.jobs.import_job import append_entries, read_with_entries
 from curecal.book.jobs.log_entries import entries_of
 from curecal.book.jobs.pictures import keep_picture
 from curecal.errors import JobRefused
@@ -82,6 +82,8 @@ def write_entries(page: PageRequest, entries: Sequence[PageEntry]) -> tuple[Note
         book, job_id = page.serving.book, page.job.id
         pictures = {name: data for entry in fresh for name, data in entry.pictures.items()}
         if pictures:
+            # What is refused leaves no picture behind.
+            try_entries(page, fresh)
             with book.writing() as connection:
                 for name, data in pictures.items():
                     keep_picture(connection, job_id, name, data)
@@ -101,6 +103,38 @@ def write_entries(page: PageRequest, entries: Sequence[PageEntry]) -> tuple[Note
             raise EntryRefused(findings, names) from None
         page.serving.written()
     return tuple(NotedEntry(entry.entry_id, entry.entry_id in there) for entry in entries)
+
+
+def try_entries(page: PageRequest, entries: Sequence[PageEntry]) -> ReadJob:
+    """Return the job as it would read with entries, judged as when they are written.
+
+    Args:
+        page: The request, whose link's person signs.
+        entries: The entries, none of which is there.
+
+    Returns:
+        The job with them; nothing is written.
+
+    Raises:
+        EntryRefused: one of them is not understood or cannot be.
+    """
+    tables = [_table(page, entry) for entry in entries]
+    with page.serving.book.reading() as connection:
+        read = read_with_entries(connection, page.job.id, tables, now=page.now)
+    _checked([entry.entry_id for entry in entries])(read)
+    if read.job is None:
+        raise EntryRefused(read.findings, read.raw)
+    return read
+
+
+def are_there(page: PageRequest, entry_ids: Sequence[str]) -> bool:
+    """Return whether entries are in the log already: sent twice, they are not judged anew.
+
+    Args:
+        page: The request.
+        entry_ids: The ids.
+    """
+    return _there(page, entry_ids) == frozenset(entry_ids)
 
 
 def _there(page: PageRequest, wanted: Sequence[str]) -> frozenset[str]:

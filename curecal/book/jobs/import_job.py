@@ -177,7 +177,39 @@ def append_entries(
         BookError: there is no such job (`book-job-unknown`), or an entry says something else than
             the book has (`book-entry-contradicts`).
     """
-    entries = tuple(
+    entries = _as_stored(tables, source=source, now=now)
+    with book.writing() as connection:
+        sources = sources_of(connection, job_id, newest_revision(connection, job_id))
+        return _add(connection, job_id, sources, entries, _How(now, clock, check=check))
+
+
+def read_with_entries(
+    connection: Connection, job_id: str, tables: Iterable[PlainView], *, now: datetime
+) -> ReadJob:
+    """Return a job as it would read with some more entries; nothing is written.
+
+    Args:
+        connection: The transaction.
+        job_id: The job.
+        tables: The entries, as tables of a log file.
+        now: When they would come in; "done in the future" is judged by it.
+
+    Returns:
+        The job with them.
+
+    Raises:
+        BookError: as of `append_entries`.
+    """
+    entries = _as_stored(tables, source="", now=now)
+    sources = sources_of(connection, job_id, newest_revision(connection, job_id))
+    known = entries_of(connection, job_id)
+    return read_laid_out(sources, [*known, *_fresh(known, entries)], clock=now)
+
+
+def _as_stored(
+    tables: Iterable[PlainView], *, source: str, now: datetime
+) -> tuple[StoredEntry, ...]:
+    return tuple(
         StoredEntry(
             entry_id=identity_of(dict(table)),
             kind=str(table.get("kind")),
@@ -188,9 +220,6 @@ def append_entries(
         )
         for table in tables
     )
-    with book.writing() as connection:
-        sources = sources_of(connection, job_id, newest_revision(connection, job_id))
-        return _add(connection, job_id, sources, entries, _How(now, clock, check=check))
 
 
 def _add(

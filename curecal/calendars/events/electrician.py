@@ -83,7 +83,7 @@ def _visit(ctx: EventContext, visit: Visit, keys: list[EventKey]) -> Event | Non
     booked = [] if agreed is None else [agreed_text(ctx, agreed)]
     lines = [head, *booked]
     lines.append(ctx.text("visit", (*when, *asks, "off", "address", "contact"), params))
-    lines += [line for zone in zones for line in _zone(ctx, zone)]
+    lines += [line for zone in zones for line in zone_figures(ctx, zone)]
     # One visit serves several zones, and may serve others tomorrow: its first zone's id, by
     # name, stays while zones join and leave.
     key = EventKey(
@@ -127,8 +127,16 @@ def _window(
     return shown_window(times, ctx.calendar), window.earliest, status
 
 
-def _zone(ctx: EventContext, plan: ZonePlan) -> list[str]:
-    """The figures of a zone's cables, its protection, and its tests so far."""
+def zone_figures(ctx: EventContext, plan: ZonePlan) -> list[str]:
+    """Return the figures of a zone's cables, its protection, and its tests so far.
+
+    Args:
+        ctx: The plan and what it is shown with.
+        plan: The zone.
+
+    Returns:
+        The zone in a line, then a line a cable and a line a hold point, behind a dash.
+    """
     heating = plan.zone.heating
     lines = [
         ctx.say(

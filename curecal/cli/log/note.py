@@ -12,7 +12,6 @@ from curecal.cli.log.note_checks import (
     check_not_ahead,
     check_not_empty,
     check_pictures,
-    visit_named,
     whole_id,
 )
 from curecal.cli.log.note_writing import EntryRefusedError, Target
@@ -139,6 +138,7 @@ def _note(
     from curecal.cli.log.log import site_zone, words_of
     from curecal.cli.log.note_below import FinishesBelow, write_with_below
     from curecal.cli.log.note_shown import Shown
+    from curecal.site_log_files.visit_names import visit_named
 
     zone = site_zone(before)
     words = words_of(before, datetime.now(UTC))

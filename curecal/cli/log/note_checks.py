@@ -19,17 +19,6 @@ def whole_id(said: str, known: Mapping[str, object]) -> str:
     return whole if said not in known and whole in known else said
 
 
-def visit_named(kind: str, values: dict[str, object]) -> dict[str, object]:
-    """Return what was said of a visit, with an id if it was given none: what for, and the zone.
-
-    Whoever confirms it or calls it off says the same again, and means the same visit.
-    """
-    if kind != "visit" or "visit" in values or "for" not in values:
-        return values
-    named = ", ".join(str(values[key]) for key in ("for", "zone") if key in values)
-    return {**values, "visit": named}
-
-
 def check_pictures(values: Mapping[str, object], folder: Path) -> None:
     """Refuse a picture or a letter that is not there: nobody finds it later.
 

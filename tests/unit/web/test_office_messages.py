@@ -94,7 +94,7 @@ def test_nothing_is_let_go_before_it_was_shown(site: OfficeSite) -> None:
     message(site, MessageState.DUE)
     with site.book.writing() as connection:
         hold(connection, "person", now=site.now)
-    assert site.get("/messages/resume").status_code == 404
+    assert site.get("/messages/resume").status_code == 405
     shown = site.post("/messages/resume")
     assert "1 message would go out now" in words_of(shown)
     assert "The next step. To robin@tilecrew.example (email)." in words_of(shown)

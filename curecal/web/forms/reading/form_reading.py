@@ -1,0 +1,200 @@
+"""What was sent with a form becomes an entry, or problems that the form shows beside its fields."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import replace
+from datetime import datetime, timedelta
+from typing import TYPE_CHECKING
+
+from curecal.instants import local_day, start_of_day
+from curecal.planning.site_log.authority import ENTERERS
+from curecal.records import Record, record
+from curecal.site_log_files.visit_names import visit_named
+from curecal.trade.names import comparable_name
+from curecal.trade.site_log import Origin
+from curecal.web.entries import ENTRY_ID, PageEntry
+from curecal.web.forms.form_choices import YES, signer_choices
+from curecal.web.forms.form_offers import choice_evidence, evidences_of, needs_picture, signers
+from curecal.web.forms.form_types import Form
+from curecal.web.forms.reading.field_values import (
+    FormProblem,
+    FormReading,
+    read_field,
+    read_picture,
+    resolved_at,
+)
+from curecal.web.forms.reading.typed_instants import OFF_AT_MOST, telephone_instant
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from curecal.trade.job import Person
+    from curecal.web.page_request import PageRequest
+
+_LONGEST_TEXT = 500
+# A telephone that was away keeps an entry for some days; what is older was not typed there.
+_KEPT_AT_MOST = timedelta(days=31)
+WITHOUT_PICTURE = frozenset(
+    {"air", "surface", "floor", "kept", "note", "photo", "visit", "release", "energized"}
+)
+"""Kinds of entries whose form takes no picture beside the entry."""
+
+
+@record(kw_only=True)
+class FilledForm(Record):
+    """A form with what was typed: its entry, where one could be made of it, and what is wrong.
+
+    `typed_at` is True where somebody typed when it happened: the clock gave it else.
+    """
+
+    form: Form
+    typed: Mapping[str, str]
+    entry: PageEntry | None = None
+    problems: tuple[FormProblem, ...] = ()
+    typed_at: bool = False
+
+    def problem_of(self, key: str) -> FormProblem | None:
+        """Return what is wrong with a field."""
+        return next((one for one in self.problems if one.key == key), None)
+
+    def with_problems(self, problems: Sequence[FormProblem]) -> FilledForm:
+        """Return the form with what else is wrong."""
+        return replace(self, problems=(*self.problems, *problems))
+
+
+def read_form(page: PageRequest, form: Form) -> FilledForm:
+    """Return what was sent with a form; nothing is judged by the log yet.
+
+    Args:
+        page: The request.
+        form: The form.
+    """
+    sent = page.request.form
+    typed = {key: sent.get(key, "")[:_LONGEST_TEXT] for key in sent}
+    reading = FormReading(page, form, typed)
+    entry_id = typed.get("entry_id", "")
+    if not ENTRY_ID.fullmatch(entry_id):
+        reading.refuse("entry_id", "id")
+    for own in form.fields:
+        read_field(reading, own)
+    _read_zone(reading)
+    by = _read_signer(reading)
+    if form.kind not in WITHOUT_PICTURE:
+        read_picture(reading, "photo")
+    at = _read_at(reading)
+    _check_choices(reading, by)
+    values = visit_named(form.kind, {**form.fixed, **reading.values})
+    if form.kind == "done" and (not typed.get("at") or typed.get("sure") == YES):
+        # Nobody typed an hour that the clock gave, so by night too it is no slip of the pen.
+        values["sure"] = True
+    if form.name == "release" and comparable_name(typed.get("name", "")) != comparable_name(
+        page.link.person
+    ):
+        reading.refuse("name", "name", name=page.link.person)
+    entry = PageEntry(
+        entry_id=entry_id,
+        kind=form.kind,
+        by=by,
+        values=values,
+        at=at,
+        pictures=reading.pictures,
+    )
+    return FilledForm(
+        form=form,
+        typed=typed,
+        entry=None if reading.problems else entry,
+        problems=tuple(reading.problems),
+        typed_at=bool(typed.get("at")),
+    )
+
+
+def _read_zone(reading: FormReading) -> None:
+    """Read the zone of an entry that no layer and no cable puts somewhere."""
+    if not reading.form.asks_zone:
+        return
+    zones = reading.page.job.zones
+    typed = reading.typed.get("zone", "")
+    if len(zones) == 1:
+        reading.values["zone"] = zones[0].id
+    elif typed in {zone.id for zone in zones}:
+        reading.values["zone"] = typed
+    elif not reading.form.is_alarm or reading.form.name == "release":
+        reading.refuse("zone", "missing")
+
+
+def _read_signer(reading: FormReading) -> str:
+    """Return who did it; how whoever types it knows comes with somebody else's work."""
+    page = reading.page
+    people = signers(page, reading.form)
+    own = page.link.person
+    choices = signer_choices(page, reading.form, "")
+    wanted = reading.typed.get("by", "") or ("" if choices and not _is_among(people, own) else own)
+    by = next((one.name for one in people if one.name == wanted), "")
+    if not by:
+        reading.refuse("by", "missing" if not wanted else "choice")
+        return own
+    if comparable_name(by) == comparable_name(own):
+        return own
+    origin = reading.typed.get("origin", "")
+    if origin in set(Origin) and not page.roles.isdisjoint(ENTERERS):
+        # "kept" has an instant of that name; it is known by the statement itself.
+        if reading.form.kind != "kept":
+            reading.values["from"] = origin
+    else:
+        reading.refuse("origin", "origin", name=by)
+    return by
+
+
+def _is_among(people: Sequence[Person], name: str) -> bool:
+    return any(comparable_name(one.name) == comparable_name(name) for one in people)
+
+
+def _check_choices(reading: FormReading, by: str) -> None:
+    """Refuse what somebody else did without the picture that has to stand for their word."""
+    if comparable_name(by) == comparable_name(reading.page.link.person):
+        return
+    wanted = [
+        choice_evidence(reading.form, key, str(value))
+        for key, value in reading.values.items()
+        if key == "result"
+    ] or list(evidences_of(reading.page, reading.form))
+    kept = [one for one in wanted if one is not None]
+    if needs_picture(kept) and "photo" not in reading.values:
+        reading.refuse("photo", "photo", name=by)
+
+
+def _read_at(reading: FormReading) -> datetime | None:
+    """Return when it happened; None for now.
+
+    A telephone that was away sends what it kept: then its own clock says when, if it is right.
+    """
+    page, typed = reading.page, reading.typed
+    text = typed.get("at", "").strip()
+    made = telephone_instant(typed.get("made_at", ""))
+    sent = telephone_instant(typed.get("phone_at", ""))
+    off = None if sent is None else sent - page.now
+    is_off = off is not None and abs(off) > OFF_AT_MOST
+    at: datetime | None = None
+    if text:
+        at = resolved_at(reading, "at", text)
+    elif made is not None and sent is not None and abs(sent - made) > OFF_AT_MOST:
+        # By the telephone's own clock it is so long ago, whatever that clock shows.
+        at = (page.now - (sent - made)).replace(microsecond=0)
+        if not timedelta(0) <= page.now - at <= _KEPT_AT_MOST:
+            reading.refuse("at", "unreadable")
+            return None
+    if is_off and at is not None and sent is not None and typed.get("clock") != YES:
+        reading.refuse("clock", "clock", phone=f"{sent.astimezone(page.job.tz):%H:%M}")
+    if at is not None and at > page.now:
+        if at - page.now < timedelta(minutes=1):
+            # The field has no seconds.
+            return None
+        reading.refuse("at", "ahead", now_at=page.now)
+    return at
+
+
+def is_today(page: PageRequest, at: datetime) -> bool:
+    """Return whether an instant is of the site's day that it is now."""
+    tz = page.job.tz
+    return at >= start_of_day(local_day(page.now, tz), tz)

@@ -1,0 +1,89 @@
+"""Instants as a page has them: in the time of the site, or by the telephone's clock.
+
+A time that the clock on site shows twice is asked about, one that it skips is refused. A telephone
+whose clock is off gives no instant without being asked.
+"""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime, timedelta, tzinfo
+from enum import StrEnum
+
+from curecal.errors import InstantRefused
+from curecal.instants import WallKind, resolve
+from curecal.records import Record, record
+
+OFF_AT_MOST = timedelta(minutes=2)
+"""How far a telephone's clock may be off before it is asked about."""
+_FORMS = ("%Y-%m-%dT%H:%M", "%Y-%m-%dT%H:%M:%S", "%Y-%m-%d %H:%M")
+
+
+class InstantGap(StrEnum):
+    """Why an instant that was typed is none."""
+
+    UNREADABLE = "unreadable"
+    SKIPPED = "skipped"
+    TWICE = "twice"
+
+
+@record
+class TypedInstant(Record):
+    """An instant that was typed; or why it is none, with the two that it can be."""
+
+    at: datetime | None
+    gap: InstantGap | None = None
+    both: tuple[datetime, ...] = ()
+
+
+def typed_instant(text: str, zone: tzinfo, *, which: str = "") -> TypedInstant:
+    """Return the instant of a time of the site.
+
+    Args:
+        text: What a field of date and time sends.
+        zone: The zone of the site.
+        which: "first" or "second", where somebody was asked about an hour that comes twice.
+
+    Returns:
+        The instant, or why there is none.
+    """
+    wall = _wall(text.strip())
+    if wall is None:
+        return TypedInstant(None, InstantGap.UNREADABLE)
+    try:
+        found = resolve(wall, zone)
+    except InstantRefused:
+        return TypedInstant(None, InstantGap.UNREADABLE)
+    if found.kind is WallKind.GAP:
+        return TypedInstant(None, InstantGap.SKIPPED, (found.first,))
+    if found.kind is WallKind.FOLD:
+        both = (found.first, found.second)
+        chosen = {"first": found.first, "second": found.second}.get(which)
+        return TypedInstant(chosen, None if chosen else InstantGap.TWICE, both)
+    return TypedInstant(found.first)
+
+
+def telephone_instant(text: str) -> datetime | None:
+    """Return an instant as a script writes it ("2026-11-30T16:00:00.000Z"); None for any other.
+
+    Args:
+        text: What came with the form.
+    """
+    try:
+        at = datetime.fromisoformat(text.strip()) if len(text) < len("x" * 40) else None
+    except ValueError:
+        return None
+    return None if at is None or at.tzinfo is None else at.astimezone(UTC)
+
+
+def as_typed_instant(at: datetime, zone: tzinfo) -> str:
+    """Return an instant as a field of date and time shows it, in the time of the site."""
+    return f"{at.astimezone(zone):%Y-%m-%dT%H:%M}"
+
+
+def _wall(text: str) -> datetime | None:
+    for form in _FORMS:
+        try:
+            return datetime.strptime(text, form)  # noqa: DTZ007 - the site's zone comes next
+        except ValueError:
+            continue
+    return None

@@ -1,0 +1,59 @@
+"""The electrician's page: the visits, what is needed there, and one visit in its order."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from curecal.calendars.event_context import EventContext
+from curecal.web.pages.site.recent_log import recent_log
+from curecal.web.pages.site.visit_cards import event_context, visit_cards
+from curecal.web.pages.site.work_links import form_links, is_stopped, other_links
+from curecal.web.rendering import render
+from curecal.words.report.headline import headline_of
+from curecal.words.values import clean
+
+if TYPE_CHECKING:
+    from flask import Response
+
+    from curecal.web.page_request import PageRequest
+
+_DAILY = ("test", "protection", "thermostat", "connected", "switched-on", "photo", "stop")
+_ORDER = (
+    "leads-off",
+    "power",
+    "sensor",
+    "mode",
+    "button",
+    "breaker-off",
+    "locked",
+    "tagged",
+)
+
+
+def show_electrician(page: PageRequest) -> Response:
+    """Answer with the visits, and what an electrician logs there."""
+    plan = page.here.plan
+    ctx = event_context(page)
+    several = len(plan.zones) > 1
+    return render(
+        page,
+        "electrician.html",
+        job_name=clean(page.job.name),
+        address=clean(page.job.address or ""),
+        contact=_contact(ctx),
+        zones=[
+            (clean(zone.zone.name) if several else "", headline_of(plan, zone, page.words))
+            for zone in plan.zones
+        ],
+        visits=visit_cards(page, with_figures=True),
+        must_be_off=ctx.say("visit.off", {}),
+        order=[page.text(f"work.order.{step}") for step in _ORDER],
+        urgent=form_links(page, ["lift"] if any(map(is_stopped, plan.zones)) else []),
+        daily=form_links(page, _DAILY),
+        others_links=other_links(page, [*_DAILY, "lift"]),
+        logged=recent_log(page),
+    )
+
+
+def _contact(ctx: EventContext) -> str:
+    return ctx.say("visit.contact", ctx.contact())

@@ -1,0 +1,46 @@
+"""What is to be done next on a floor, in words: the same for the page of the crew and its forms."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from curecal.planning.plan import LayerPlan, ZonePlan
+from curecal.words.values import clean
+
+if TYPE_CHECKING:
+    from curecal.web.page_request import PageRequest
+
+
+def first_steps(page: PageRequest, zone: ZonePlan) -> list[str]:
+    """Return the next layer of each part of a floor, with when it may start.
+
+    Args:
+        page: The request.
+        zone: The floor.
+    """
+    steps, parts = [], set()
+    for item in zone.layers:
+        if not item.planned or item.layer.existing or item.layer.part in parts:
+            continue
+        parts.add(item.layer.part)
+        steps.append(_step(page, item))
+    return steps
+
+
+def _step(page: PageRequest, item: LayerPlan) -> str:
+    layer = clean(item.layer.title)
+    if item.start is None:
+        return page.text("work.step-undated", layer=layer)
+    earliest, latest = item.start.earliest, item.start.latest
+    params: dict[str, object] = {
+        "layer": layer,
+        "earliest_at": earliest,
+        "latest_at": latest,
+        "keep_at": item.latest_start_at or None,
+    }
+    if earliest <= page.here.as_of and latest is not None and latest <= page.here.as_of:
+        return page.text("work.step-now", **params)
+    if latest is None:
+        return page.text("work.step-open", **params)
+    which = "step-at" if latest <= earliest else "step-between"
+    return page.text(f"work.{which}", **params)
