@@ -40,7 +40,7 @@ class OfJob(Record):
 
 
 @record
-class ToDo(Record):
+class FirstToDo(Record):
     """The first thing that somebody is waited for: the role, and what in words."""
 
     by: str
@@ -71,7 +71,7 @@ class JobAnswer(Record):
     address: str | None = None
     people: tuple[OfJob, ...] = ()
     without_sheet: tuple[str, ...] = ()
-    to_do: tuple[ToDo, ...] = ()
+    to_do: tuple[FirstToDo, ...] = ()
 
 
 @record
@@ -256,7 +256,7 @@ def _agreed(plan: Plan) -> list[Appointment]:
     return [one for one in plan.appointments if one.stands and one.end_at > plan.as_of]
 
 
-def _to_do(plan: Plan, words: Words) -> tuple[ToDo, ...]:
+def _to_do(plan: Plan, words: Words) -> tuple[FirstToDo, ...]:
     """Return who has something to do that is not the next layer: of the zone waited for."""
     zone = deciding(plan)
     if zone is None or zone.is_released or zone.state is State.STOPPED:
@@ -268,7 +268,7 @@ def _to_do(plan: Plan, words: Words) -> tuple[ToDo, ...]:
     before = [hold for hold in waiting if hold.code is not HoldCode.RELEASE] or waiting
     first = {hold.by.value: hold for hold in reversed(before)}
     return tuple(
-        ToDo(role, words.text(f"jobs.hold.{first[role].code}"))
+        FirstToDo(role, words.text(f"jobs.hold.{first[role].code}"))
         for role in dict.fromkeys(hold.by.value for hold in before)
     )
 

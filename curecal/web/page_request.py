@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from datetime import UTC, datetime, tzinfo
 from typing import TYPE_CHECKING
+from urllib.parse import quote
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from curecal.book.links.links import Link
@@ -27,6 +28,16 @@ if TYPE_CHECKING:
 LANGUAGE_COOKIE = "language"
 OFFICE = "/office"
 """Where the office's pages begin: whose link it is stands in a cookie."""
+
+
+def job_address(job_id: str, *further: str) -> str:
+    """Return the address of the office's page of a job, or of one below it.
+
+    Args:
+        job_id: The job.
+        *further: Parts below its page.
+    """
+    return "/".join([f"{OFFICE}/job", quote(job_id, safe=""), *further])
 
 
 @record(kw_only=True)
@@ -67,8 +78,10 @@ class PageRequest(Record):
 
     @property
     def home(self) -> str:
-        """Where the pages of the link begin."""
-        return f"/p/{self.secret}" if self.link.job_id else OFFICE
+        """Where the pages of the link begin; for the office, those of the job it looks at."""
+        if self.link.job_id:
+            return f"/p/{self.secret}"
+        return OFFICE if self.job_now is None else job_address(self.job.id)
 
     def text(self, key: str, **params: object) -> str:
         """Return one of the pages' texts."""

@@ -7,10 +7,10 @@ table in `message_states`.
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from datetime import datetime, timedelta
+from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
-from sqlalchemy import ColumnElement, and_, exists, func, insert, or_, select, tuple_, update
+from sqlalchemy import ColumnElement, and_, exists, insert, or_, select, tuple_, update
 
 from curecal.book.connection.open_book import Book
 from curecal.book.message_states import (
@@ -33,10 +33,6 @@ if TYPE_CHECKING:
 _READY = (MessageState.DUE, MessageState.BACKOFF)
 _MAY_EXPIRE = (MessageState.DUE, MessageState.BACKOFF, MessageState.HELD)
 _KEY = ("job_id", "kind", "zone_id", "channel", "recipient", "generation")
-# A sender looks every few seconds: what waits so much longer than that does not leave by itself.
-_LATE_AFTER = timedelta(minutes=15)
-# Whoever was not reached has been called by then.
-_LOST_SHOWN_FOR = timedelta(days=7)
 # A lease that is over belongs to nobody.
 _NO_LEASE = {"lease_owner": None, "lease_until_s": None, "boot_id": None}
 UNREADABLE = "its row in the book is damaged"
@@ -320,28 +316,6 @@ def expire(connection: Connection, job_id: str, *, now: datetime) -> tuple[int, 
         .returning(outbox.c.id)
     )
     return tuple(moved.scalars())
-
-
-def unsent_by_job(connection: Connection, *, now: datetime) -> dict[str, int]:
-    """Return how many messages of each job are not out although they should be, or may be lost.
-
-    Args:
-        connection: The transaction.
-        now: The instant to look from.
-
-    Returns:
-        Counts by job id; a job whose messages all went as they should is left out.
-    """
-    in_trouble = (MessageState.BACKOFF, MessageState.HELD, MessageState.UNCERTAIN)
-    given_up = (MessageState.DEAD, MessageState.EXPIRED)
-    late = and_(outbox.c.state == MessageState.DUE.value, outbox.c.next_try_at <= now - _LATE_AFTER)
-    lost = and_(outbox.c.state.in_(given_up), outbox.c.created_at > now - _LOST_SHOWN_FOR)
-    asked = (
-        select(outbox.c.job_id, func.count().label("count"))
-        .where(or_(outbox.c.state.in_(in_trouble), late, lost))
-        .group_by(outbox.c.job_id)
-    )
-    return {row[0]: int(row[1]) for row in connection.execute(asked)}
 
 
 def messages_of(

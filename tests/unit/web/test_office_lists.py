@@ -14,7 +14,7 @@ from sqlalchemy import insert
 from curecal.book.jobs.closed_jobs import close_job
 from curecal.book.link_purpose import LinkPurpose
 from curecal.book.message_states import MessageState
-from curecal.book.outbox.outbox import unsent_by_job
+from curecal.book.outbox.unsent import unsent_by_job
 from curecal.book.schema.tables import outbox
 from curecal.web.app import OFFICE_COOKIE
 from curecal.web.pages.office.day_list import harmless_cell

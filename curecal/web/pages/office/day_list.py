@@ -14,7 +14,8 @@ from curecal.book.jobs.closed_jobs import closed_jobs
 from curecal.overview.kept_answers import answers_of
 from curecal.records import Record, record
 from curecal.trade.names import told_apart
-from curecal.web.pages.office.office_parts import job_address, today_of
+from curecal.web.page_request import job_address
+from curecal.web.pages.office.office_parts import today_of
 from curecal.web.rendering import render
 from curecal.words.values import clean
 

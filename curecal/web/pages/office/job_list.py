@@ -8,13 +8,13 @@ from urllib.parse import urlencode
 
 from curecal.book.jobs.closed_jobs import closed_jobs
 from curecal.book.meta import held_jobs, hold_of
-from curecal.book.outbox.outbox import unsent_by_job
+from curecal.book.outbox.unsent import unsent_by_job
 from curecal.instants import local_day
 from curecal.overview.kept_answers import Answered, answers_of
 from curecal.records import Record, record
 from curecal.trade.names import comparable_name, told_apart
-from curecal.web.page_request import OFFICE, zone_named
-from curecal.web.pages.office.office_parts import job_address, page_of_list, today_of
+from curecal.web.page_request import OFFICE, job_address, zone_named
+from curecal.web.pages.office.office_parts import page_of_list, today_of
 from curecal.web.rendering import render
 from curecal.words.sentences import whole
 from curecal.words.values import clean

@@ -12,7 +12,7 @@ from curecal.job_files import load_rules
 from curecal.papers.blocks import Paper, PaperContext
 from curecal.papers.paper_kinds import PaperKind, language_of_paper, make_paper
 from curecal.papers.typeset import typeset
-from curecal.web.pages.office.office_parts import job_address
+from curecal.web.page_request import job_address
 from curecal.web.rendering import render
 from curecal.words.catalogue import languages
 from curecal.words.sentences import words_for

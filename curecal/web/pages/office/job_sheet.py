@@ -6,14 +6,9 @@ What it says of layers, climate and hold points is what the commissioning record
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from pathlib import PurePosixPath
 from typing import TYPE_CHECKING
 
-from flask import Response
-
 from curecal.book.jobs.closed_jobs import closed_jobs
-from curecal.book.jobs.pictures import picture_of
-from curecal.errors import BookError
 from curecal.job_files.entry_lines import EntryRow, rows
 from curecal.overview.risks import risks_of
 from curecal.papers.blocks import PaperContext, Section
@@ -30,8 +25,11 @@ from curecal.records import Record, record
 from curecal.trade.findings import Finding, Severity
 from curecal.trade.job import Person
 from curecal.trade.site_log import Correction
-from curecal.web.pages.office.office_parts import job_address, page_of_list
+from curecal.web.page_request import job_address
+from curecal.web.pages.notes.noted_page import picture_address
+from curecal.web.pages.office.office_parts import page_of_list
 from curecal.web.pages.owner_page import paper_context
+from curecal.web.pages.site.work_links import other_links
 from curecal.web.rendering import drawn, render
 from curecal.words.log_entries import changes_of
 from curecal.words.report.headline import headline_of
@@ -39,6 +37,7 @@ from curecal.words.sentences import whole
 from curecal.words.values import clean
 
 if TYPE_CHECKING:
+    from flask import Response
     from markupsafe import Markup
 
     from curecal.web.page_request import PageRequest
@@ -47,7 +46,6 @@ _NEWEST = 10
 """Log entries on the page of the job; all of them have a page of their own."""
 _MOST = 100
 _WIDTH = 340.0
-_IMAGES = {".jpg": "image/jpeg", ".jpeg": "image/jpeg", ".png": "image/png", ".webp": "image/webp"}
 
 
 @record(kw_only=True)
@@ -97,6 +95,7 @@ def show(page: PageRequest) -> Response:
         risks=[whole(risk.why) for risk in risks],
         findings=[page.words.finding(one) for one in _told(here.plan.findings)],
         people=[_person(page, person) for person in page.job.people],
+        forms=other_links(page, ()),
         log=lines[:_NEWEST],
         log_count=len(lines),
     )
@@ -112,17 +111,6 @@ def show_log(page: PageRequest) -> Response:
         address=job_address(page.job.id),
         log=page_of_list(page, lines, most=_MOST),
     )
-
-
-def show_picture(page: PageRequest) -> Response:
-    """Answer with a picture that came with an entry, by the name that the log has."""
-    name = page.values["name"]
-    with page.serving.book.reading() as connection:
-        data = picture_of(connection, page.values["job_id"], name)
-    kind = _IMAGES.get(PurePosixPath(name).suffix.casefold())
-    if data is None or kind is None:
-        raise BookError("book-job-unknown", job_id=page.values["job_id"])
-    return Response(data, mimetype=kind)
 
 
 def _not_understood(page: PageRequest) -> Response:
@@ -185,7 +173,7 @@ def _log_lines(page: PageRequest, ctx: PaperContext) -> Iterator[LogLine]:
             further=cells.below,
             is_withdrawn=row.withdrawn_by is not None,
             corrections=tuple(_correction(page, ctx, one) for one in row.corrections),
-            picture=row.entry.photo or "",
+            picture=picture_address(page, row.entry),
         )
 
 

@@ -15,8 +15,8 @@ from curecal.book.links.links import Link, WantedLink, create_link, links_of, re
 from curecal.book.links.person_links import MadeLink, create_page_link, purposes_for
 from curecal.records import Record, record
 from curecal.trade.names import comparable_name
-from curecal.web.page_request import OFFICE, own_origin, roles_of
-from curecal.web.pages.office.office_parts import go_to, job_address
+from curecal.web.page_request import OFFICE, job_address, own_origin, roles_of
+from curecal.web.pages.office.office_parts import go_to
 from curecal.web.rendering import drawn, render
 from curecal.words.values import clean
 

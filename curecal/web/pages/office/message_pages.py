@@ -19,13 +19,14 @@ from curecal.book.outbox.reminders import wanted_due, wanted_of
 from curecal.records import Record, record
 from curecal.reminders.messages.send_context import SendContext
 from curecal.reminders.reminder_rules import shipped_rules
+from curecal.reminders.reminder_types import Channel
 from curecal.reminders.sending.replan import replan
 from curecal.reminders.sending.send_holds import counts_of
 from curecal.reminders.sending.send_holds import resume as resume_sending
 from curecal.trade.names import told_apart
-from curecal.web.page_request import OFFICE
+from curecal.web.page_request import OFFICE, job_address
 from curecal.web.pages.office.job_list import hold_reason
-from curecal.web.pages.office.office_parts import go_to, job_address
+from curecal.web.pages.office.office_parts import go_to
 from curecal.web.rendering import render
 from curecal.words.sentences import whole
 from curecal.words.values import clean
@@ -211,7 +212,7 @@ def _show_due(
 
 def _sent(page: PageRequest, row: OutboxRow, names: dict[str, str]) -> MessageLine:
     state = page.words.name("remind-state", row.state.value)
-    if row.state is MessageState.SENT and row.channel == "email":
+    if row.state is MessageState.SENT and row.channel == Channel.EMAIL:
         # Nobody knows more of a mail than that.
         state = page.text("office.mail-accepted")
     return MessageLine(

@@ -4,13 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Generic, TypeVar
-from urllib.parse import quote, urlencode
+from urllib.parse import urlencode
 
 from flask import Response
 
 from curecal.instants import local_day
 from curecal.records import Record, record
-from curecal.web.page_request import OFFICE
 
 if TYPE_CHECKING:
     from datetime import date
@@ -51,16 +50,6 @@ def page_of_list(page: PageRequest, everything: Sequence[T], *, most: int) -> Li
 def today_of(page: PageRequest) -> date:
     """Return today where most of the jobs are, or where the job of the page is."""
     return page.words.reader.today or local_day(page.now, page.words.reader.site_tz)
-
-
-def job_address(job_id: str, *further: str) -> str:
-    """Return the address of a job's page, or of one below it.
-
-    Args:
-        job_id: The job.
-        *further: Parts below its page.
-    """
-    return "/".join([f"{OFFICE}/job", quote(job_id, safe=""), *further])
 
 
 def go_to(address: str, **asked: str) -> Response:

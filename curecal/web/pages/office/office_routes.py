@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import TYPE_CHECKING
 
+from curecal.web.pages.notes import change_page, form_page, noted_page
 from curecal.web.pages.office import (
     day_list,
     job_list,
@@ -31,7 +32,14 @@ OFFICE_ROUTES: tuple[tuple[str, str, Callable[[PageRequest], Response]], ...] = 
     ("POST", "/links/revoke", link_forms.revoke),
     ("GET", "/job/<job_id>", job_sheet.show),
     ("GET", "/job/<job_id>/log", job_sheet.show_log),
-    ("GET", "/job/<job_id>/picture/<name>", job_sheet.show_picture),
+    ("GET", "/job/<job_id>/note/<form>", form_page.show_form),
+    ("POST", "/job/<job_id>/note/<form>", form_page.send_form),
+    ("POST", "/job/<job_id>/note/<form>/judge", form_page.judge_form),
+    ("GET", "/job/<job_id>/noted/<entry>", noted_page.show_noted),
+    ("GET", "/job/<job_id>/change/<entry>", change_page.show_change),
+    ("POST", "/job/<job_id>/change/<entry>", change_page.send_change),
+    ("GET", "/job/<job_id>/not-you", noted_page.show_not_you),
+    ("GET", "/job/<job_id>/picture/<file>", noted_page.show_picture),
     ("GET", "/job/<job_id>/links", link_forms.show),
     ("POST", "/job/<job_id>/links", link_forms.make),
     ("POST", "/job/<job_id>/links/revoke", link_forms.revoke),
