@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from curecal.records import Record, record
 from curecal.web.job_now import JobsNow
+from curecal.web.uploads import Uploads
 
 if TYPE_CHECKING:
     from curecal.book.connection.open_book import Book
@@ -47,3 +48,4 @@ class Serving:
         self.written = written
         """Called after an entry was written, so that what must leave at once does."""
         self.jobs = JobsNow(book, now)
+        self.uploads = Uploads()

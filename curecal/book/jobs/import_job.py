@@ -157,6 +157,7 @@ def append_entries(
     now: datetime,
     clock: Clock | None = None,
     check: Check | None = None,
+    series: Mapping[str, bytes] | None = None,
 ) -> Added:
     """Append facts to the log of a job.
 
@@ -168,6 +169,7 @@ def append_entries(
         now: When they come in.
         clock: The instant "done in the future" is judged by; None judges nothing.
         check: Looks at the job with them, before they are there: what it raises stops the writing.
+        series: Readings that the entries name, by that name.
 
     Returns:
         What changed, and the job with them.
@@ -180,6 +182,7 @@ def append_entries(
     entries = _as_stored(tables, source=source, now=now)
     with book.writing() as connection:
         sources = sources_of(connection, job_id, newest_revision(connection, job_id))
+        sources = replace(sources, series={**sources.series, **(series or {})})
         return _add(connection, job_id, sources, entries, _How(now, clock, check=check))
 
 

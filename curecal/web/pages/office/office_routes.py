@@ -12,6 +12,7 @@ from curecal.web.pages.office import (
     job_papers,
     job_sheet,
     link_forms,
+    logger_upload,
     message_pages,
 )
 
@@ -45,6 +46,8 @@ OFFICE_ROUTES: tuple[tuple[str, str, Callable[[PageRequest], Response]], ...] = 
     ("POST", "/job/<job_id>/links/revoke", link_forms.revoke),
     ("GET", "/job/<job_id>/paper/<kind>", job_papers.show),
     ("GET", "/job/<job_id>/paper/<kind>/pdf", job_papers.as_pdf),
+    ("GET", "/job/<job_id>/readings", logger_upload.ask),
+    ("POST", "/job/<job_id>/readings", logger_upload.send),
     ("GET", "/job/<job_id>/messages", message_pages.show_job),
     ("POST", "/job/<job_id>/messages/pause", message_pages.pause),
     ("POST", "/job/<job_id>/messages/resume", message_pages.resume),
