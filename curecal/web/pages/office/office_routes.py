@@ -14,6 +14,7 @@ from curecal.web.pages.office import (
     link_forms,
     logger_upload,
     message_pages,
+    what_if_page,
 )
 
 if TYPE_CHECKING:
@@ -48,6 +49,7 @@ OFFICE_ROUTES: tuple[tuple[str, str, Callable[[PageRequest], Response]], ...] = 
     ("GET", "/job/<job_id>/paper/<kind>/pdf", job_papers.as_pdf),
     ("GET", "/job/<job_id>/readings", logger_upload.ask),
     ("POST", "/job/<job_id>/readings", logger_upload.send),
+    ("GET", "/job/<job_id>/what-if", what_if_page.show),
     ("GET", "/job/<job_id>/messages", message_pages.show_job),
     ("POST", "/job/<job_id>/messages/pause", message_pages.pause),
     ("POST", "/job/<job_id>/messages/resume", message_pages.resume),
