@@ -14,6 +14,7 @@ from curecal.web.pages.office import (
     link_forms,
     logger_upload,
     message_pages,
+    new_job_page,
     what_if_page,
 )
 
@@ -29,6 +30,8 @@ OFFICE_ROUTES: tuple[tuple[str, str, Callable[[PageRequest], Response]], ...] = 
     ("GET", "/messages", message_pages.show),
     ("POST", "/messages/pause", message_pages.pause),
     ("POST", "/messages/resume", message_pages.resume),
+    ("GET", "/new", new_job_page.ask),
+    ("POST", "/new", new_job_page.send),
     ("GET", "/links", link_forms.show),
     ("POST", "/links", link_forms.make),
     ("POST", "/links/revoke", link_forms.revoke),
