@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 from flask import Flask, Response, make_response, request
 from werkzeug.exceptions import HTTPException
 
-from curecal.book.jobs.jobs import usual_timezone
+from curecal.book.jobs.book_overview import usual_timezone
 from curecal.book.link_purpose import LinkPurpose
 from curecal.book.links.links import find_link
 from curecal.errors import BookError, CurecalError, ErrorCode

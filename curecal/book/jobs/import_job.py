@@ -225,6 +225,35 @@ def _as_stored(
     )
 
 
+def revise_files(
+    book: Book,
+    job_id: str,
+    edit: Callable[[Sources], Sources],
+    *,
+    now: datetime,
+    told: Told | None = None,
+) -> Added:
+    """Keep a job's files, edited, as its next revision; its log and its readings stay.
+
+    Args:
+        book: The book.
+        job_id: The job.
+        edit: Returns the files as they are to be.
+        now: When.
+        told: What makes the plan that is told with the revision.
+
+    Returns:
+        What changed, and the job with it.
+
+    Raises:
+        JobRefused: the edited files are not understood.
+        BookError: there is no such job (`book-job-unknown`).
+    """
+    with book.writing() as connection:
+        sources = sources_of(connection, job_id, newest_revision(connection, job_id))
+        return _add(connection, job_id, edit(sources), (), _How(now, now, told))
+
+
 def _add(
     connection: Connection,
     job_id: str,

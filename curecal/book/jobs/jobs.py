@@ -217,36 +217,6 @@ def newest_revision(connection: Connection, job_id: str) -> JobRevision:
     return found[-1]
 
 
-def names_by_id(connection: Connection, job_id: str | None = None) -> dict[str, str]:
-    """Return what the jobs of the book are called, by id.
-
-    Args:
-        connection: The transaction.
-        job_id: One job; all of them where none is named.
-
-    Raises:
-        BookError: there is no such job (`book-job-unknown`).
-    """
-    asked = select(job.c.id, job.c.name).order_by(job.c.id)
-    if job_id is not None:
-        asked = asked.where(job.c.id == job_id)
-    found = {row.id: row.name for row in connection.execute(asked)}
-    if job_id is not None and not found:
-        raise BookError("book-job-unknown", job_id=job_id)
-    return found
-
-
-def usual_timezone(connection: Connection) -> str | None:
-    """Return the time zone that most jobs of the book keep; None where there is no job.
-
-    Args:
-        connection: The transaction.
-    """
-    many = func.count().desc()
-    asked = select(job.c.timezone).group_by(job.c.timezone).order_by(many, job.c.timezone)
-    return connection.execute(asked.limit(1)).scalar_one_or_none()
-
-
 def grow(connection: Connection, job_id: str) -> int:
     """Count a change of a job.
 

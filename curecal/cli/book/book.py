@@ -18,7 +18,6 @@ from curecal.cli.book.book_shown import (
     say,
     say_added,
     say_job,
-    told_plan,
     words_in,
 )
 from curecal.cli.shared.common import (
@@ -127,6 +126,8 @@ def added_from_file(
     ledger = LedgerFile(job)
     published = _published_from(ledger, ready.job_id)
     with book_named(place, create=True) as book:
+        from curecal.overview.told_plan import told_plan
+
         added = add_ready(book, ready, now=now, clock=now, told=lambda read: told_plan(read, now))
         if published is not None:
             _hand_over(book, ledger, added.job_id, published)

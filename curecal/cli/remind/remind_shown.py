@@ -129,7 +129,7 @@ def hold_text(connection: Connection, words: Words) -> str:
 
 def names_of_jobs(connection: Connection) -> dict[str, str]:
     """Return what the jobs of the book are called, by id: no two alike."""
-    from curecal.book.jobs.jobs import names_by_id
+    from curecal.book.jobs.book_overview import names_by_id
     from curecal.trade.names import told_apart
 
     return told_apart(names_by_id(connection))
@@ -137,7 +137,7 @@ def names_of_jobs(connection: Connection) -> dict[str, str]:
 
 def words_of_book(connection: Connection, now: datetime) -> Words:
     """Return words in the time that most jobs of the book keep; of none in UTC."""
-    from curecal.book.jobs.jobs import usual_timezone
+    from curecal.book.jobs.book_overview import usual_timezone
     from curecal.cli.book.book_shown import words_in
     from curecal.words.sentences import plain_words
 

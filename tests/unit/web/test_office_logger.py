@@ -11,7 +11,8 @@ from typing import TYPE_CHECKING
 import pytest
 from office_samples import BATH, BATH_FILE, ORIGIN, OfficeSite, words_of
 
-from curecal.book.jobs.jobs import names_by_id, read_in, series_of
+from curecal.book.jobs.book_overview import names_by_id
+from curecal.book.jobs.jobs import read_in, series_of
 from curecal.trade.site_log import Place, Series
 
 if TYPE_CHECKING:

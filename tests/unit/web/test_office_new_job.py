@@ -7,7 +7,8 @@ from pathlib import Path
 import pytest
 from office_samples import OfficeSite, words_of
 
-from curecal.book.jobs.jobs import names_by_id, read_in
+from curecal.book.jobs.book_overview import names_by_id
+from curecal.book.jobs.jobs import read_in
 from curecal.job_files.new_job.build_ups import BUILD_UPS
 from curecal.trade.job import Role
 from curecal.web.pages.office.new_job_steps import STEPS

@@ -10,7 +10,7 @@ from collections.abc import Iterator, Sequence
 from datetime import datetime
 from typing import TYPE_CHECKING
 
-from curecal.book.jobs.jobs import names_by_id
+from curecal.book.jobs.book_overview import names_by_id
 from curecal.book.message_states import UNSENT, MessageState
 from curecal.book.meta import STALE_S, beats, held_jobs, hold, hold_of
 from curecal.book.outbox.outbox import messages_of

@@ -7,13 +7,14 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from curecal.book.jobs.book_overview import names_by_id
 from curecal.book.jobs.import_job import add_job
-from curecal.book.jobs.jobs import names_by_id
 from curecal.errors import JobRefused, ValueRefused
 from curecal.job_files import ReadJob
 from curecal.job_files.job_keys import fresh_id, slug
 from curecal.job_files.job_reader import read_draft
 from curecal.job_files.new_job.job_text import job_text
+from curecal.overview.told_plan import told_plan
 from curecal.records import PlainTable
 from curecal.trade.findings import Finding, Severity
 from curecal.web.page_request import job_address
@@ -163,7 +164,13 @@ def _write(page: PageRequest, typed: Typed) -> Response:
         with tempfile.TemporaryDirectory() as folder:
             path = Path(folder) / "job.toml"
             path.write_text(job_text(job), encoding="utf-8")
-            added = add_job(page.serving.book, path, now=page.now, clock=page.now)
+            added = add_job(
+                page.serving.book,
+                path,
+                now=page.now,
+                clock=page.now,
+                told=lambda read: told_plan(read, page.now),
+            )
     except (JobRefused, ValueRefused):
         return _look(page, typed, page.text("office.not-written"))
     page.serving.written()

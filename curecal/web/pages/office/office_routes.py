@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from curecal.web.pages.notes import change_page, form_page, noted_page
 from curecal.web.pages.office import (
     day_list,
+    job_file_page,
     job_list,
     job_papers,
     job_sheet,
@@ -15,6 +16,8 @@ from curecal.web.pages.office import (
     logger_upload,
     message_pages,
     new_job_page,
+    person_change,
+    sheet_list,
     what_if_page,
 )
 
@@ -32,10 +35,17 @@ OFFICE_ROUTES: tuple[tuple[str, str, Callable[[PageRequest], Response]], ...] = 
     ("POST", "/messages/resume", message_pages.resume),
     ("GET", "/new", new_job_page.ask),
     ("POST", "/new", new_job_page.send),
+    ("GET", "/sheets", sheet_list.show),
+    ("GET", "/person", person_change.show),
+    ("POST", "/person", person_change.send),
     ("GET", "/links", link_forms.show),
     ("POST", "/links", link_forms.make),
     ("POST", "/links/revoke", link_forms.revoke),
     ("GET", "/job/<job_id>", job_sheet.show),
+    ("GET", "/job/<job_id>/file", job_file_page.show),
+    ("GET", "/job/<job_id>/file.toml", job_file_page.download),
+    ("POST", "/job/<job_id>/close", job_file_page.close),
+    ("POST", "/job/<job_id>/open", job_file_page.reopen),
     ("GET", "/job/<job_id>/log", job_sheet.show_log),
     ("GET", "/job/<job_id>/note/<form>", form_page.show_form),
     ("POST", "/job/<job_id>/note/<form>", form_page.send_form),
