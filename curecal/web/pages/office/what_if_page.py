@@ -187,7 +187,7 @@ def _tables(page: PageRequest, found: WhatIf) -> Iterator[PaperTable]:
         yield PaperTable(
             clean(zone.name) if len(found.now) > 1 else "",
             head,
-            tuple(Row(tuple(" ".join(cell) for cell in row)) for row in rows),
+            tuple(Row(tuple(", ".join(cell) for cell in row)) for row in rows),
             tuple(1.0 for _ in head),
         )
 
