@@ -42,6 +42,8 @@ from curecal.words.report.headline import headline
 from curecal.words.values import clean
 
 _PEOPLE = (("role", 1.6), ("name", 2.2), ("license", 1.4), ("until", 1.6))
+PRINTED_DIGITS = 16
+"""How much of a record's hash is printed: short enough to compare by eye."""
 _SIGNERS = (Role.CREW_LEAD, Role.ELECTRICIAN, Role.INSPECTOR, Role.OWNER)
 
 
@@ -77,13 +79,14 @@ def commissioning_record(ctx: PaperContext, *, draft: bool = False) -> Paper:
         stamp_at=ctx.stamp_at,
         draft=ctx.text("draft") if draft else "",
     )
-    return replace(paper, foot=ctx.text("record.hash", job=ctx.plan.job.name, mark=_mark(paper)))
+    mark = record_hash(paper)[:PRINTED_DIGITS]
+    return replace(paper, foot=ctx.text("record.hash", job=ctx.plan.job.name, mark=mark))
 
 
-def _mark(paper: Paper) -> str:
-    """Return the hash of all that a record tells, short enough to compare by eye."""
-    told = json.dumps(encode(paper), sort_keys=True, ensure_ascii=False)
-    return hashlib.sha256(told.encode()).hexdigest()[:16]
+def record_hash(paper: Paper) -> str:
+    """Return the hash (SHA-256) of all that a record tells, whose first part is at its foot."""
+    told = json.dumps(encode(replace(paper, foot="")), sort_keys=True, ensure_ascii=False)
+    return hashlib.sha256(told.encode()).hexdigest()
 
 
 def _is_complete(ctx: PaperContext) -> bool:

@@ -217,7 +217,8 @@ class Reminder(Record):
     `subject` is what of the zone it is about (a layer, a visit, a hold point); `occasion` tells
     two of one subject apart. `parts` name the texts of its body. `topic` names the day it tells,
     `day_on`; None says that there is none; an empty topic tells no day. One that goes `alone` is
-    a message of its own; the others of a person and day are lines of one.
+    a message of its own; the others of a person and day are lines of one. `language` is what its
+    reader wished for, empty for the job's: nobody can be asked who is gone from the job's file.
     """
 
     kind: MessageKind
@@ -235,6 +236,7 @@ class Reminder(Record):
     day_on: date | None = None
     urgent: bool = False
     alone: bool = False
+    language: str = ""
 
     @property
     def key(self) -> str:
@@ -247,7 +249,8 @@ class Reminder(Record):
 class Heard(Record):
     """What somebody was told, or may have been: sent, on the wire, or of unsure fate.
 
-    `number` orders what was told at one instant; `channel` and `address` are the way it went.
+    `number` orders what was told at one instant; `channel` and `address` are the way it went, and
+    `language` what its reader wished for then.
     """
 
     kind: MessageKind
@@ -261,6 +264,7 @@ class Heard(Record):
     number: int = 0
     channel: str = ""
     address: str = ""
+    language: str = ""
 
 
 class Told:

@@ -78,6 +78,8 @@ def _part(
     if name == "layer":
         value = _layer(value, values, job)
     elif name == "visit":
+        # An id is shown as it was typed, also where it is the code of a planned visit.
+        shown = "visit_id"
         key = "" if _says_purpose(value, values.get("purpose")) else name
     elif name == "humidity":
         key = shown = "humidity_rh"

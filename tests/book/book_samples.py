@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from sqlalchemy import insert
 
+from curecal.book.jobs.written_papers import WrittenPaper
 from curecal.book.message_states import MessageState, Who
 from curecal.book.outbox.outbox import fire, move
 from curecal.book.outbox.outbox_rows import OutboxMessage, OutboxRow, Wanted
@@ -53,6 +54,19 @@ WANTED = Wanted(
     fire_at=NOW,
     expires_at=NOW + timedelta(hours=12),
     payload={"day": "2026-12-04", "text": "größer als ∞"},
+)
+
+
+CARD = WrittenPaper(
+    sha256="ca" * 32,
+    kind="card",
+    language="de",
+    draft=False,
+    recorded_at=NOW,
+    record_sha256="",
+    revision=1,
+    entry_count=2,
+    as_of=NOW - timedelta(minutes=5),
 )
 
 

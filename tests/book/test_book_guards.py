@@ -7,12 +7,13 @@ from contextlib import closing
 from typing import TYPE_CHECKING, Any
 
 import pytest
-from book_samples import JOB, NOW, message, put_job
+from book_samples import CARD, JOB, NOW, message, put_job
 from sqlalchemy import delete, insert, select, text, update
 
 from curecal.book.jobs.jobs import put_content
 from curecal.book.jobs.log_entries import StoredEntry, insert_entries
 from curecal.book.jobs.pictures import keep_picture
+from curecal.book.jobs.written_papers import record_papers
 from curecal.book.link_purpose import LinkPurpose
 from curecal.book.links.links import WantedLink, create_link
 from curecal.book.outbox.outbox import fire
@@ -41,6 +42,7 @@ def full(book: Book) -> Book:
         connection.execute(insert(reading_series).values(job_id=JOB, file="a.csv", sha256=number))
         keep_picture(connection, JOB, "sticker.jpg", b"[job]")
         create_link(connection, OWNER_LINK, now=NOW)
+        record_papers(connection, JOB, [CARD])
         fire(connection, [message(1)])
     return book
 

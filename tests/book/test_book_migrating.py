@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 import pytest
 from alembic.autogenerate import compare_metadata
 from alembic.migration import MigrationContext
+from book_samples import JOB, put_job
 from sqlalchemy import create_engine, inspect, text
 
 from curecal.book.connection.migrate import revision_of
@@ -91,6 +92,42 @@ def test_a_book_of_another_form_is_refused_and_left_alone(url: URL, form: str, c
     assert refused.value.exit_code == 6
     with Book(url) as book, book.reading() as connection:
         assert revision_of(connection) == form
+
+
+# What the forms after the first one added.
+LATER = ("paper", "picture", "link")
+
+
+def old_book(url: URL) -> dict[str, Any]:
+    """A book of the first form with a job in it; gives what the newest form looks like."""
+    with open_book(url) as book:
+        with book.reading() as connection:
+            newest = shape(connection)
+        with book.writing() as connection:
+            put_job(connection)
+            for table in LATER:
+                connection.execute(text(f"DROP TABLE {table}"))
+        without_revision(book, "0010")
+    return newest
+
+
+def test_a_book_of_the_first_form_is_brought_up_with_all_it_holds(url: URL) -> None:
+    newest = old_book(url)
+    with open_book(url) as book, book.reading() as connection:
+        assert revision_of(connection) == HEAD
+        assert shape(connection) == newest
+        assert connection.execute(text("SELECT id FROM job")).scalars().all() == [JOB]
+
+
+def test_a_form_that_cannot_be_changed_is_left_as_it_was(url: URL) -> None:
+    old_book(url)
+    with Book(url) as book, book.writing() as connection:
+        connection.execute(text("CREATE TABLE paper (name VARCHAR)"))
+    with pytest.raises(BookError):
+        open_book(url)
+    with Book(url) as book, book.reading() as connection:
+        assert revision_of(connection) == "0010"
+        assert connection.execute(text("SELECT id FROM job")).scalars().all() == [JOB]
 
 
 def test_the_way_out_of_an_older_book_is_named() -> None:

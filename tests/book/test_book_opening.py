@@ -7,6 +7,7 @@ import socket
 import sqlite3
 import subprocess
 import sys
+import threading
 from contextlib import closing
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -107,6 +108,25 @@ def test_a_file_is_its_owners_alone_and_as_safe_as_it_can_be(tmp_path: Path) -> 
     }
     assert set(files) == {"book.sqlite3", "book.sqlite3-wal", "book.sqlite3-shm"}
     assert set(files.values()) == {0o600}
+
+
+@pytest.mark.parametrize("released", [True, False])
+def test_a_file_that_somebody_else_makes_a_book_right_now_is_waited_for(
+    tmp_path: Path, *, released: bool
+) -> None:
+    path = tmp_path / "book.sqlite3"
+    with closing(sqlite3.connect(path, isolation_level=None, check_same_thread=False)) as other:
+        # As it is in the moment before the first of two keeps its changes beside the file.
+        other.execute("BEGIN IMMEDIATE")
+        timer = threading.Timer(0.3, other.execute, ("ROLLBACK",))
+        if released:
+            timer.start()
+            open_book(book_url(str(path)), busy_s=20).close()
+            timer.join()
+        else:
+            refused("book-busy", str(path), busy_s=0.2)
+    with open_book(book_url(str(path))) as book, book.writing() as connection:
+        put_job(connection)
 
 
 def test_a_book_that_is_not_there_is_made_only_where_that_is_meant(tmp_path: Path) -> None:

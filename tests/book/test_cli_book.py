@@ -72,8 +72,23 @@ def test_a_job_is_added_once(run: Callable[..., tuple[int, str]]) -> None:
         "new_readings": 0,
         "left": [],
         "unreached": [],
+        "same_name": [],
         "answer_before": None,
     }
+
+
+def test_two_jobs_of_one_name_are_said(run: Callable[..., tuple[int, str]], tmp_path: Path) -> None:
+    path = folder_of(tmp_path)
+    assert "same name" not in run("add", path)[1]
+    twin = JOB_FILE.replace('id = "alder-lane"', 'id = "birch-road"')
+    path.write_text(twin.replace("Alder Lane", "ALDER  lane"), encoding="utf-8")
+    said = " ".join(run("add", path)[1].split())
+    assert "Another job in the book has the same name: alder-lane." in said
+    assert as_json(run("add", path, "--json"))["same_name"] == ["alder-lane"]
+    third = twin.replace("birch-road", "cedar-row")
+    path.write_text(third, encoding="utf-8")
+    said = " ".join(run("add", path)[1].split())
+    assert "2 other jobs in the book have the same name: alder-lane, birch-road." in said
 
 
 def test_a_changed_file_is_a_revision_and_a_fact_is_none(

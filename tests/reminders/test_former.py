@@ -141,8 +141,12 @@ def test_a_release_anew_is_taken_back_anew() -> None:
 
 @pytest.mark.parametrize(
     ("number", "more"),
-    [("+1 902 555 0188", ""), ("+1 902 555 0177", "until = 2026-12-08T10:00:00\n")],
-    ids=["another number", "left the job"],
+    [
+        ("+1 902 555 0188", ""),
+        ("+1 902 555 0177", "until = 2026-12-08T10:00:00\n"),
+        ("", ""),
+    ],
+    ids=["another number", "left the job", "gone from its file"],
 )
 def test_a_may_is_taken_back_in_the_language_it_was_given_in(
     number: str, more: str, tmp_path: Path
@@ -151,6 +155,7 @@ def test_a_may_is_taken_back_in_the_language_it_was_given_in(
         wish = f'phone = "{phone}"\nreach_by = ["text"]\nlanguage = "pl"\n{more}'
         return job_text(people=f"{PEOPLE}{wish}").replace("[job]\n", '[job]\nlanguage = "de"\n')
 
+    gone = NO_OWNER.replace("[job]\n", '[job]\nlanguage = "de"\n')
     at = datetime(2026, 12, 8, 12, 30, tzinfo=UTC)
     post = Post(url_of(tmp_path), Clock(at))
     try:
@@ -160,7 +165,7 @@ def test_a_may_is_taken_back_in_the_language_it_was_given_in(
         assert [to for to, _ in post.text.sent] == ["+19025550177"]
         post.text.sent.clear()
         post.clock.go(2 * HOUR)
-        post.add(text(number, more), tmp_path)
+        post.add(text(number, more) if number else gone, tmp_path)
         back = {"id": "no", "at": post.clock.at, "kind": "correction", "of": "let-go"}
         post.note({**back, "withdrawn": True, "by": "Robin Mistral"})
         post.cycle.run()

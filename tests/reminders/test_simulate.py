@@ -47,7 +47,7 @@ def owner_texts(found: Simulation, job: Job) -> list[tuple[datetime, str, str]]:
     for each in found.played:
         person = people[each.reminder.recipient]
         if person.roles == (Role.OWNER,):
-            words = reader_words(job, RULES, person)
+            words = reader_words(job, RULES, person.language)
             said = compose(each.reminder, words, role=Role.OWNER)
             texts.append(
                 (each.at, each.reminder.kind, f"{said.subject}\n{said.body}\n{said.short}")
@@ -150,7 +150,10 @@ def test_all_that_is_said_can_be_said_in_words() -> None:
     for each in found.played:
         person = people[each.reminder.recipient]
         said = compose(
-            each.reminder, reader_words(job, RULES, person), role=person.roles[0], late=True
+            each.reminder,
+            reader_words(job, RULES, person.language),
+            role=person.roles[0],
+            late=True,
         )
         assert said.subject.isprintable()
         assert said.short.isprintable()

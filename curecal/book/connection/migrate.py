@@ -1,7 +1,7 @@
-"""Making a new book, in one transaction; a book of another form is refused.
+"""Making a new book or bringing one to the newest form, in one transaction: all of it or nothing.
 
-There is one form so far. The next one brings its own step from this one, and a copy of the file
-before it is taken.
+Each form has its step from the one before. The steps so far only add tables, so that no copy is
+taken first.
 """
 
 from __future__ import annotations
@@ -23,11 +23,13 @@ if TYPE_CHECKING:
 
 # Any number that no other program is likely to lock by.
 _ADVISORY = 0x6375726563616C
+# The forms before it were of programs that nobody has.
+_FIRST = "0010"
 _SCRIPTS = Path(__file__).parents[1] / "schema" / "migrations"
 
 
 def bring_up(book: Book, *, create: bool = True) -> None:
-    """Make an empty file or database a book; one that is there already is left alone.
+    """Make an empty file or database a book, and bring one of an older form to the newest.
 
     Args:
         book: The book; a new one is empty.
@@ -39,13 +41,13 @@ def bring_up(book: Book, *, create: bool = True) -> None:
             cannot be read or written.
     """
     with book.reading() as connection:
-        if _revision(connection, book, create=create) is not None:
+        if _revision(connection, book, create=create) == HEAD:
             return
     with book.writing() as connection:
         if not book.is_file:
             connection.execute(text("SELECT pg_advisory_xact_lock(:key)"), {"key": _ADVISORY})
         # Another process may have done it between the two looks.
-        if _revision(connection, book, create=create) is None:
+        if _revision(connection, book, create=create) != HEAD:
             config = _config()
             config.attributes["connection"] = connection
             command.upgrade(config, "head")
@@ -85,7 +87,7 @@ def _config() -> Config:
 
 
 def _revision(connection: Connection, book: Book, *, create: bool) -> str | None:
-    """Return the form of a book of ours, None for an empty database."""
+    """Return the form of a book that this program can use, None for an empty database."""
     try:
         found = revision_of(connection)
     except CommandError:
@@ -95,8 +97,8 @@ def _revision(connection: Connection, book: Book, *, create: bool) -> str | None
         raise BookError("book-foreign", place=book.place)
     if found is None and not create:
         raise BookError("book-missing", path=book.place)
-    if found is not None and found != HEAD:
-        # Forms are numbered in the order they came in.
+    # Forms are numbered in the order they came in.
+    if found is not None and not _FIRST <= found <= HEAD:
         code = "book-older" if found < HEAD else "book-newer"
         raise BookError(code, place=book.place, revision=found)
     return found

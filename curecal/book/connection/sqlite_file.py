@@ -5,6 +5,7 @@ from __future__ import annotations
 import contextlib
 import os
 import sqlite3
+import time
 from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -23,6 +24,7 @@ WRITES = "curecal_writes"
 _HEADER = 20
 # Two octets of the header say that a database keeps its changes in a file beside it.
 _WAL = slice(18, 20)
+_PAUSE_S = 0.02
 _NO_WAL = frozenset(
     {
         sqlite3.SQLITE_READONLY,
@@ -94,7 +96,7 @@ def file_engine(url: URL, busy_s: float, *, looks: bool) -> Engine:
         with contextlib.closing(connection.cursor()) as cursor:
             cursor.execute(f"PRAGMA busy_timeout = {round(busy_s * 1000)}")
             if not looks:
-                _keep_beside(cursor)
+                _keep_beside(cursor, busy_s)
             # With WAL a lesser setting may lose the last transactions when the power goes.
             cursor.execute("PRAGMA synchronous = FULL")
             cursor.execute("PRAGMA foreign_keys = ON")
@@ -107,14 +109,23 @@ def file_engine(url: URL, busy_s: float, *, looks: bool) -> Engine:
     return engine
 
 
-def _keep_beside(cursor: sqlite3.Cursor) -> None:
+def _keep_beside(cursor: sqlite3.Cursor, busy_s: float) -> None:
     """Let changes be kept beside the file, so that nobody who looks is in anybody's way."""
-    try:
-        cursor.execute("PRAGMA journal_mode = WAL")
-    except sqlite3.OperationalError as error:
-        # Where nothing can be written, the book can still be read.
-        if error.sqlite_errorcode & PRIMARY not in _NO_WAL:
-            raise
+    until_s = time.monotonic() + busy_s
+    while True:
+        try:
+            cursor.execute("PRAGMA journal_mode = WAL")
+        except sqlite3.OperationalError as error:
+            code = error.sqlite_errorcode & PRIMARY
+            # Where nothing can be written, the book can still be read.
+            if code in _NO_WAL:
+                return
+            # While somebody else makes the same file a book, SQLite itself does not wait here.
+            if code != sqlite3.SQLITE_BUSY or time.monotonic() >= until_s:
+                raise
+            time.sleep(_PAUSE_S)
+        else:
+            return
 
 
 def _looking(path: Path, busy_s: float) -> Callable[[], sqlite3.Connection]:

@@ -11,8 +11,8 @@ from sqlalchemy.exc import DBAPIError
 
 from curecal.book.jobs.jobs import content_of, read_in, read_laid_out, revisions_of, sources_of
 from curecal.book.ledger.ledger import revision_in
-from curecal.book.schema.content_hashes import ENTRY, EVENT, REVISION, is_as_written
-from curecal.book.schema.tables import content, job, job_revision, log_entry, published
+from curecal.book.schema.content_hashes import ENTRY, EVENT, PAPER, REVISION, is_as_written
+from curecal.book.schema.tables import content, job, job_revision, log_entry, paper, published
 from curecal.book.schema.triggers import faulty_guards
 from curecal.errors import BookError, CurecalError, ErrorCode
 from curecal.records import Record, record
@@ -108,7 +108,7 @@ def _looked(job_id: str, looking: Callable[[], Iterable[Message]]) -> list[Messa
 
 def _job(connection: Connection, job_id: str) -> Iterator[Message]:
     """All that is wrong with a job."""
-    parts = (_head, _revisions, _log, _published)
+    parts = (_head, _revisions, _log, _papers, _published)
     for part in parts:
         yield from _looked(job_id, functools.partial(part, connection, job_id))
 
@@ -161,6 +161,13 @@ def _log(connection: Connection, job_id: str) -> Iterator[Message]:
     rows = select(log_entry).where(log_entry.c.job_id == job_id)
     for entry in _changed(connection, rows.order_by(log_entry.c.number), ENTRY):
         yield Message("book-fault-entry", {"job_id": job_id, "entry_id": entry})
+
+
+def _papers(connection: Connection, job_id: str) -> Iterator[Message]:
+    """Papers of which the book says something else than when they were written."""
+    rows = select(paper).where(paper.c.job_id == job_id)
+    for sha256 in _changed(connection, rows.order_by(paper.c.sha256), PAPER):
+        yield Message("book-fault-paper", {"job_id": job_id, "sha256": sha256})
 
 
 def _changed(connection: Connection, rows: Select[Any], names: tuple[str, ...]) -> Iterator[str]:

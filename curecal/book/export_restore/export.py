@@ -29,6 +29,7 @@ from curecal.book.jobs.jobs import (
 )
 from curecal.book.jobs.log_entries import StoredEntry, entries_of
 from curecal.book.jobs.paths_inside import write_inside
+from curecal.book.jobs.written_papers import WrittenPaper, papers_of
 from curecal.book.ledger.ledger import history_of
 from curecal.book.schema.tables import job
 from curecal.errors import BookError
@@ -176,6 +177,9 @@ def _document(connection: Connection, job_id: str) -> PlainTable:
         "revisions": [_plain(revision, names_of(JobRevision)) for revision in revisions],
         "log": [_plain(entry, names_of(StoredEntry)) for entry in entries_of(connection, job_id)],
         "series": series,
+        "papers": [
+            _plain(written, names_of(WrittenPaper)) for written in papers_of(connection, job_id)
+        ],
         "first_sequence": history.first,
         "ledger_id": history.ledger_id,
         "published": [_published(revision) for revision in history.revisions.values()],

@@ -20,6 +20,7 @@ from curecal.book.jobs.job_sources import Sources, refuse_outside, sha256
 from curecal.book.jobs.jobs import insert_revision, put_content, read_in
 from curecal.book.jobs.log_entries import StoredEntry, insert_entries
 from curecal.book.jobs.paths_inside import read_inside
+from curecal.book.jobs.written_papers import WrittenPaper, record_papers
 from curecal.book.ledger.ledger import take_over
 from curecal.book.schema.tables import job, reading_series
 from curecal.calendars import Audience, History, LogMark, Mailed, Revision
@@ -187,6 +188,7 @@ def _restore(
         row = {"job_id": job_id, "file": name, "sha256": number}
         connection.execute(insert(reading_series).values(row))
     insert_entries(connection, job_id, tuple(_entry(row) for row in document["log"]))
+    record_papers(connection, job_id, _papers(document))
     # Whatever was published may have been published again since: all of it is said anew.
     history = after_loss(_history(document), ())
     take_over(connection, job_id, history)
@@ -213,6 +215,29 @@ def _refuse_outside(document: PlainView, contents: Mapping[str, bytes]) -> None:
 def _entry(row: PlainView) -> StoredEntry:
     dates = {name: datetime.fromisoformat(row[name]) for name in ("at", "recorded")}
     return StoredEntry(**{**row, **dates})
+
+
+def _papers(document: PlainView) -> list[WrittenPaper]:
+    """Return the papers of an export; one stands on a revision that the export has."""
+    revisions = {int(row["number"]) for row in document["revisions"]}
+    papers = [_paper(row) for row in document.get("papers", ())]
+    if not revisions.issuperset(paper.revision for paper in papers):
+        raise ValueError("revision")
+    return papers
+
+
+def _paper(row: PlainView) -> WrittenPaper:
+    return WrittenPaper(
+        sha256=str(row["sha256"]),
+        kind=str(row["kind"]),
+        language=str(row["language"]),
+        draft=bool(row["draft"]),
+        recorded_at=datetime.fromisoformat(row["recorded_at"]),
+        record_sha256=str(row["record_sha256"]),
+        revision=int(row["revision"]),
+        entry_count=int(row["entry_count"]),
+        as_of=datetime.fromisoformat(row["as_of"]),
+    )
 
 
 def _history(document: PlainView) -> History:

@@ -169,6 +169,24 @@ def find_job_id(connection: Connection, named: str) -> str:
     return str(found[0]) if found else named
 
 
+def namesakes_of(connection: Connection, job_id: str) -> tuple[str, ...]:
+    """Return the ids of other jobs that have the name of a job, in any case.
+
+    Args:
+        connection: The transaction.
+        job_id: The job.
+
+    Returns:
+        The ids in order.
+    """
+    with as_written("job"):
+        rows = connection.execute(select(job.c.id, job.c.name)).all()
+    names = {row.id: comparable_name(row.name) for row in rows}
+    return tuple(
+        sorted(other for other in names if other != job_id and names[other] == names[job_id])
+    )
+
+
 def revisions_of(connection: Connection, job_id: str) -> tuple[JobRevision, ...]:
     """Return the revisions of a job.
 

@@ -30,6 +30,18 @@ REVISION = (
     "materials_sha256",
     "told",
 )
+PAPER = (
+    "job_id",
+    "sha256",
+    "kind",
+    "language",
+    "draft",
+    "recorded_at",
+    "record_sha256",
+    "revision",
+    "entry_count",
+    "as_of",
+)
 EVENT = ("job_id", "uid", "audience", "sequence", "changed_at", "cancelled", "lines", "suspect")
 
 

@@ -17,6 +17,7 @@ from sqlalchemy import (
     Column,
     Double,
     ForeignKey,
+    ForeignKeyConstraint,
     Index,
     Integer,
     LargeBinary,
@@ -104,6 +105,26 @@ reading_series = Table(
     Column("job_id", ForeignKey(job.c.id), primary_key=True),
     Column("file", TextColumn, primary_key=True),
     Column("sha256", ForeignKey(content.c.sha256), nullable=False),
+)
+
+# Papers as they were written, by the hash of their bytes.
+paper = Table(
+    "paper",
+    metadata,
+    Column("job_id", TextColumn, primary_key=True),
+    Column("sha256", TextColumn, primary_key=True),
+    Column("kind", TextColumn, nullable=False),
+    Column("language", TextColumn, nullable=False),
+    Column("draft", Boolean(create_constraint=False), nullable=False),
+    Column("recorded_at", Instant, nullable=False),
+    # The hash of all that a record tells; empty for other papers.
+    Column("record_sha256", TextColumn, nullable=False),
+    # What the paper stood on: this revision, and as many entries of the log.
+    Column("revision", Integer, nullable=False),
+    Column("entry_count", Integer, nullable=False),
+    Column("as_of", Instant, nullable=False),
+    Column("digest", TextColumn, nullable=False),
+    ForeignKeyConstraint(["job_id", "revision"], [job_revision.c.job_id, job_revision.c.number]),
 )
 
 # Pictures that came with log entries: by the name that the log has.

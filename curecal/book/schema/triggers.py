@@ -31,6 +31,7 @@ GUARDED: Mapping[str, Guard] = MappingProxyType(
         "job_revision": Guard((("job_id", "number"),)),
         "log_entry": Guard((("number",), ("job_id", "entry_id"))),
         "reading_series": Guard((("job_id", "file"),)),
+        "paper": Guard((("job_id", "sha256"),)),
         "picture": Guard((("job_id", "file"),)),
         "link": Guard(
             (("sha256",), ("id",)),
@@ -65,11 +66,7 @@ def faulty_guards(connection: Connection) -> tuple[str, ...]:
     """
     dialect = connection.dialect.name
     # By what a trigger is, not by its name alone: one that does nothing keeps nothing.
-    wanted = {
-        made.split()[2]: made
-        for made in statements(dialect, GUARDED)
-        if made.startswith("CREATE TRIGGER ")
-    }
+    wanted = {made.split()[2]: made for made in triggers(dialect, GUARDED)}
     if dialect == "sqlite":
         asked = "SELECT name, sql FROM sqlite_master WHERE type = 'trigger'"
         there = {str(name): str(sql) for name, sql in connection.exec_driver_sql(asked)}
@@ -94,6 +91,19 @@ def statements(dialect: str, guarded: Mapping[str, Guard]) -> Iterator[str]:
     """
     if dialect == "postgresql":
         yield _FUNCTION
+    yield from triggers(dialect, guarded)
+
+
+def triggers(dialect: str, guarded: Mapping[str, Guard]) -> Iterator[str]:
+    """Give the SQL that creates the triggers of further tables.
+
+    Args:
+        dialect: `sqlite` or `postgresql`.
+        guarded: What is kept, by table.
+
+    Yields:
+        One statement each.
+    """
     for table, guard in guarded.items():
         of = f" OF {', '.join(guard.columns)}" if guard.columns else ""
         for doing in (f"UPDATE{of}", "DELETE"):

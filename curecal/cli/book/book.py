@@ -18,8 +18,10 @@ from curecal.cli.book.book_shown import (
     say,
     say_added,
     say_job,
+    say_namesakes,
     words_in,
 )
+from curecal.cli.book.known_paper import found_json, hash_asked, paper_json, say_papers
 from curecal.cli.shared.common import (
     PROBLEM,
     json_option,
@@ -37,6 +39,7 @@ if TYPE_CHECKING:
 
     from curecal.book.connection.open_book import Book
     from curecal.book.jobs.import_job import Added
+    from curecal.book.jobs.written_papers import WrittenPaper
     from curecal.calendars import History
     from curecal.delivery.ledger_file import LedgerFile
 
@@ -99,10 +102,16 @@ def add(
         added = added_from_file(job, logs=logs, company=company, place=place, now=now)
     except JobRefused as refused:
         return say_refused(refused, as_json=as_json)
+    from curecal.book.jobs.jobs import namesakes_of
+
+    with book_named(place) as book, book.reading() as connection:
+        namesakes = namesakes_of(connection, added.job_id)
     if as_json:
-        print_json({"schema": SCHEMA, **added_json(added, now)})
+        same = {"same_name": list(namesakes)}
+        print_json({"schema": SCHEMA, **added_json(added, now), **same})
         return 0
     say_added(added, now)
+    say_namesakes(namesakes)
     return 0
 
 
@@ -181,6 +190,7 @@ def list_(*, place: str | None, as_json: bool) -> int:
 def show(*, job_id: str, place: str | None, as_json: bool) -> int:
     """Show what the book holds of a job."""
     from curecal.book.jobs.jobs import newest_revision, series_of
+    from curecal.book.jobs.written_papers import papers_of
     from curecal.book.ledger.ledger import history_of
     from curecal.cli.shared.job_source import job_id_named
 
@@ -189,6 +199,7 @@ def show(*, job_id: str, place: str | None, as_json: bool) -> int:
         newest = newest_revision(connection, job_id)
         listed = listed_of(connection, job_id)
         series = series_of(connection, job_id)
+        papers = papers_of(connection, job_id)
         published = history_of(connection, job_id).revisions
     if as_json:
         print_json(
@@ -197,6 +208,7 @@ def show(*, job_id: str, place: str | None, as_json: bool) -> int:
                 **listed_json(listed),
                 "newest": revision_json(newest),
                 "readings": series,
+                "papers": [paper_json(written) for written in papers],
                 "published": [published_json(revision) for revision in published.values()],
             }
         )
@@ -207,11 +219,16 @@ def show(*, job_id: str, place: str | None, as_json: bool) -> int:
         [
             *([words.text("book.readings", {"count": len(series)})] if series else []),
             *([words.text("book.published", {"count": len(published)})] if published else []),
+            *([words.text("book.papers", _papers_params(papers))] if papers else []),
             words.text("book.files", {"sha256": newest.job_sha256}),
         ],
         indent=2,
     )
     return 0
+
+
+def _papers_params(papers: Sequence[WrittenPaper]) -> dict[str, object]:
+    return {"count": len(papers), "recorded_at": papers[-1].recorded_at}
 
 
 @command.command("history")
@@ -297,6 +314,29 @@ def restore(*, export: Path, place: str | None, as_json: bool) -> int:
     params = {"name": name, "job_id": made.job_id, "sequence": str(made.first_sequence)}
     say([words.text("book.restored", params), words.text("book.restored-hold", params)])
     return 0
+
+
+@command.command("paper", short_help="Tell whether a paper was written from the book.")
+@click.argument("paper", metavar="FILE|HASH", type=_PATH)
+@_options
+def known_paper(*, paper: Path, place: str | None, as_json: bool) -> int:
+    """Tell whether a paper is unchanged, and whether its job has gone on since.
+
+    Give the PDF, or the hash that "curecal paper" printed or that is at the foot of a record.
+    """
+    from datetime import UTC, datetime
+
+    from curecal.book.jobs.written_papers import find_papers
+
+    sha256, is_file = hash_asked(paper)
+    with book_named(place) as book, book.reading() as connection:
+        found = find_papers(connection, sha256, now=datetime.now(UTC))
+    if as_json:
+        papers = [found_json(known) for known in found]
+        print_json({"schema": SCHEMA, "sha256": sha256, "is_file": is_file, "papers": papers})
+    else:
+        say_papers(found, is_file=is_file)
+    return 0 if found else PROBLEM
 
 
 @command.command("check", short_help="Check the whole book for damage.")

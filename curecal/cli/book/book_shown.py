@@ -52,6 +52,16 @@ def say_added(added: Added, now: datetime) -> None:
         )
 
 
+def say_namesakes(job_ids: Sequence[str]) -> None:
+    """Print which other jobs have the same name, so that neither is taken for the other."""
+    from curecal.words.sentences import plain_words
+    from curecal.words.values import clean
+
+    if job_ids:
+        params = {"count": len(job_ids), "job_ids": ", ".join(clean(own) for own in job_ids)}
+        say([plain_words().text("book.same-name", params)], style="warn")
+
+
 def _unreached(added: Added, now: datetime) -> list[str]:
     """Return the names of those on the job whom no message reaches."""
     from curecal.reminders.recipients import is_out_of_reach, recipients

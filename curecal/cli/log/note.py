@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -31,6 +32,7 @@ if TYPE_CHECKING:
 
 _NARROWEST = 40
 _LONGEST_COUNT = 18
+_TIME_OF_DAY = re.compile(r":|now|noon|\d ?[ap]m", re.IGNORECASE)
 _OPTIONS = ("zone", "by", "note", "at")
 _OURS = ("id", "kind", "recorded")
 _YES_AND_NO: Mapping[str, bool] = {"true": True, "yes": True, "false": False, "no": False}
@@ -277,13 +279,29 @@ def typed(text: str, reads: str, zone: tzinfo, toward: Toward) -> object:
     return text
 
 
-def _happened(text: str, now: datetime, zone: tzinfo) -> datetime:
-    """Return when something happened; of a day alone that is not over, now is the latest."""
+def _happened(kind: str, text: str, now: datetime, zone: tzinfo) -> datetime:
+    """Return when something happened; of a day alone that is not over, now is the latest.
+
+    A finish counts from the end of its day. Everything else belongs to the day that was named, and
+    not to the midnight that begins the next.
+
+    Raises:
+        UsageError: A temperature of a day that is over has no hour.
+    """
+    from datetime import timedelta
+
     from curecal.instants import Toward, end_of_day, local_day
+    from curecal.trade.entry_kinds import EntryKind
 
     at = instant_asked(text, zone, Toward.PAST)
-    is_today = ":" not in text and at == end_of_day(local_day(now, zone), zone)
-    return now.replace(microsecond=0) if is_today else at
+    day = local_day(at - timedelta(minutes=1), zone)
+    if _TIME_OF_DAY.search(text) or at != end_of_day(day, zone):
+        return at
+    if day == local_day(now, zone):
+        return now.replace(microsecond=0)
+    if kind in {EntryKind.AIR, EntryKind.SURFACE, EntryKind.FLOOR}:
+        raise UsageError("note-without-hour", day=day, example=f"{text} 17:00")
+    return at if kind == EntryKind.DONE else at - timedelta(minutes=1)
 
 
 def _new_entry(kind: str, values: dict[str, object], zone: tzinfo) -> NewEntry:
@@ -294,7 +312,7 @@ def _new_entry(kind: str, values: dict[str, object], zone: tzinfo) -> NewEntry:
 
     now = datetime.now(UTC)
     when = values.pop("at", None)
-    at = now.replace(microsecond=0) if when is None else _happened(str(when), now, zone)
+    at = now.replace(microsecond=0) if when is None else _happened(kind, str(when), now, zone)
     check_not_ahead(at, now, zone)
     said = {name: str(values.pop(name)) for name in ("by", "note", "zone") if name in values}
     milliseconds = now.microsecond // 1000 * 1000

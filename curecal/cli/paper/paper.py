@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 import click
 
@@ -20,13 +20,28 @@ from curecal.cli.shared.common import (
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
+    from datetime import datetime
 
+    from curecal.book.jobs.written_papers import WrittenPaper
     from curecal.cli.shared.common import PlannedJob
+    from curecal.cli.shared.job_source import BookState
     from curecal.papers.blocks import Paper, PaperContext
     from curecal.papers.paper_kinds import PaperKind
     from curecal.words.layout import Line
 
 _KINDS = ("card", "owner", "record")
+
+
+class _SetPaper(NamedTuple):
+    """A paper as bytes, and where they go. `record_sha256` is empty where it is no record."""
+
+    kind: str
+    language: str
+    path: Path
+    octets: bytes
+    draft: bool
+    sha256: str
+    record_sha256: str
 
 
 @click.command("paper")
@@ -50,8 +65,9 @@ def command(
     """Write hold card, owner's sheet and commissioning record as PDF.
 
     The hash (SHA-256) of each file is printed: the same job gives the same file, so that a copy
-    can be compared. A floor that is released gets no hold card. Card and sheet are in the owner's
-    language, the record in the job's, unless --language names one.
+    can be compared. For a job of the book the hashes are kept there: "curecal book paper FILE"
+    tells whether a file is unchanged. A floor that is released gets no hold card. Card and sheet
+    are in the owner's language, the record in the job's, unless --language names one.
     """
     made = planned_or_told(job, as_json=as_json, width=width, **asked)
     if made is None:
@@ -63,11 +79,22 @@ def command(
         for kind in PaperKind
         if only in {None, kind}
     }
-    hashes = _write(papers, made.job.id, directory)
+    made_papers = [
+        _typeset(kind, paper, directory / f"{made.job.id}-{kind.file_name}.pdf")
+        for kind, paper in papers.items()
+        if paper is not None
+    ]
+    # Kept first: a paper that the book does not know is never handed out.
+    kept = _keep(made, made_papers)
+    _write(made_papers, directory)
     if as_json:
-        print_json({"schema": 1, "papers": [dict(entry) for entry in hashes]})
+        shown = [
+            {"paper": entry.kind, "file": str(entry.path), "sha256": entry.sha256}
+            for entry in made_papers
+        ]
+        print_json({"schema": 1, "papers": shown, "kept_in_book": kept})
     else:
-        print_lines(_told(made, papers, hashes, width_of(width)))
+        print_lines(_told(made, papers, made_papers, kept=kept, columns=width_of(width)))
     return 0
 
 
@@ -84,49 +111,94 @@ def _context(made: PlannedJob, kind: PaperKind, language: str | None) -> PaperCo
     return PaperContext(made.plan, made.log, facts, words, calendar)
 
 
-def _write(
-    papers: Mapping[PaperKind, Paper | None], job_id: str, directory: Path
-) -> list[Mapping[str, str]]:
-    """Set every paper before the first is written; return kind, file and hash of each."""
+def _typeset(kind: PaperKind, paper: Paper, path: Path) -> _SetPaper:
     import hashlib
 
-    from curecal.delivery.whole_files import write_all
-    from curecal.errors import SourceError
+    from curecal.papers.commissioning_record import record_hash
+    from curecal.papers.paper_kinds import PaperKind
     from curecal.papers.typeset import typeset
 
-    set_papers = {kind: typeset(paper) for kind, paper in papers.items() if paper is not None}
-    paths = {kind: directory / f"{job_id}-{kind.file_name}.pdf" for kind in set_papers}
+    octets = typeset(paper)
+    return _SetPaper(
+        kind.value,
+        paper.language,
+        path,
+        octets,
+        bool(paper.draft),
+        hashlib.sha256(octets).hexdigest(),
+        record_hash(paper) if kind is PaperKind.RECORD else "",
+    )
+
+
+def _keep(made: PlannedJob, papers: Sequence[_SetPaper]) -> bool:
+    """Keep the hashes of papers in the book that the job stands in; return whether it has them."""
+    if made.book_state is None:
+        return False
+    from datetime import UTC, datetime
+
+    from curecal.book.jobs.written_papers import record_papers
+    from curecal.cli.book.book import book_named
+
+    now = datetime.now(UTC)
+    written = [_written(made, made.book_state, paper, now) for paper in papers]
+    with book_named(made.place) as book:
+        # One that cannot be written here is still good for papers.
+        if book.looks:
+            return False
+        with book.writing() as connection:
+            record_papers(connection, made.job.id, written)
+    return True
+
+
+def _written(made: PlannedJob, state: BookState, paper: _SetPaper, now: datetime) -> WrittenPaper:
+    from curecal.book.jobs.written_papers import WrittenPaper
+
+    return WrittenPaper(
+        sha256=paper.sha256,
+        kind=paper.kind,
+        language=paper.language,
+        draft=paper.draft,
+        recorded_at=now,
+        record_sha256=paper.record_sha256,
+        revision=state.revision,
+        entry_count=state.entry_count,
+        as_of=made.plan.as_of,
+    )
+
+
+def _write(papers: Sequence[_SetPaper], directory: Path) -> None:
+    from curecal.delivery.whole_files import write_all
+    from curecal.errors import SourceError
+
     try:
         directory.mkdir(parents=True, exist_ok=True)
-        write_all({paths[kind]: octets for kind, octets in set_papers.items()})
+        write_all({paper.path: paper.octets for paper in papers})
     except OSError as error:
         reason = error.strerror or ""
         raise SourceError("file-not-written", path=str(directory), reason=reason) from None
-    return [
-        {
-            "paper": kind.value,
-            "file": str(paths[kind]),
-            "sha256": hashlib.sha256(octets).hexdigest(),
-        }
-        for kind, octets in set_papers.items()
-    ]
 
 
 def _told(
     made: PlannedJob,
     papers: Mapping[PaperKind, Paper | None],
-    hashes: Sequence[Mapping[str, str]],
+    made_papers: Sequence[_SetPaper],
+    *,
+    kept: bool,
     columns: int,
 ) -> list[Line]:
     from curecal.words.layout import TextRun, paragraph
+    from curecal.words.sentences import plain_words
 
     lines: list[Line] = []
-    for entry in hashes:
-        lines.append((TextRun(entry["file"]),))
+    for paper in made_papers:
+        lines.append((TextRun(str(paper.path)),))
         # In one piece, so that it can be copied.
-        lines.append((TextRun(f"  sha256 {entry['sha256']}", "dim"),))
+        lines.append((TextRun(f"  sha256 {paper.sha256}", "dim"),))
     from curecal.papers.paper_kinds import PaperKind
 
     if made.plan.zones and PaperKind.CARD in papers and papers[PaperKind.CARD] is None:
         lines += paragraph(made.words.text("paper.no-card"), columns)
+    if made.in_book and made_papers:
+        said = plain_words().text(f"book.paper.{'kept' if kept else 'not-kept'}")
+        lines += paragraph(said, columns, style="" if kept else "warn")
     return lines

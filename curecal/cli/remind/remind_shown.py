@@ -281,7 +281,7 @@ def _played_rows(
     for played in sorted(simulation.played, key=lambda one: (one.at, one.message)):
         person = people[played.reminder.recipient]
         role = person.roles[0] if person.roles else Role.OWNER
-        words = reader_words(job, rules, person, played.at)
+        words = reader_words(job, rules, person.language, played.at)
         said = compose(played.reminder, words, role=role, reach=reach)
         brief = short(said.short)
         yield {

@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from datetime import date, datetime, tzinfo
     from pathlib import Path
 
+    from curecal.cli.shared.job_source import BookState
     from curecal.errors import InstantRefused
     from curecal.instants import Toward
     from curecal.planning.plan import Plan
@@ -68,7 +69,8 @@ _FORMS = (
 class PlannedJob(NamedTuple):
     """A plan with what it came from; `place` says which book, where the job stands in one.
 
-    `job_file` is what was named: the job file, or the job's id in a book.
+    `job_file` is what was named: the job file, or the job's id in a book. `book_state` is None
+    where the plan stands on a file that the book does not have.
     """
 
     plan: Plan
@@ -82,6 +84,7 @@ class PlannedJob(NamedTuple):
     job_file: Path
     in_book: bool = False
     place: str | None = None
+    book_state: BookState | None = None
 
     def words_in(self, language: str) -> Words:
         """Return the words of somebody who reads a language, in the units that were asked for."""
@@ -198,7 +201,7 @@ def planned(
         shared = company or found.company or company_named()
         further = (*found.logs, *logs)
         read = read_job(found.job, company=shared, extra_log=further, clock=looked_from)
-        in_book = found.book is not None
+    in_book = found.book is not None
     if read.job is None:
         refused(read.findings, read.raw, plain_words())
         return None
@@ -224,6 +227,7 @@ def planned(
         job,
         in_book,
         place,
+        found.state_at(at) if shared == found.company and not logs else None,
     )
 
 

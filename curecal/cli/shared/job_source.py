@@ -9,29 +9,50 @@ from typing import TYPE_CHECKING, NamedTuple
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
+    from datetime import datetime
 
     import click
     from sqlalchemy import Connection
 
     from curecal.book.connection.open_book import Book
+    from curecal.book.jobs.log_entries import StoredEntry
 
 _MOST_NAMED = 5
 _LOG_BESIDE = "log-of-the-command.toml"
 
 
+class BookState(NamedTuple):
+    """What of a book a plan stands on: a revision, and entries of the log known at its instant."""
+
+    revision: int
+    entry_count: int
+
+
 class Site(NamedTuple):
-    """A job as files: its own, those that belong to it, and the book it stands in, if it does."""
+    """A job as files: its own, those that belong to it, and the book it stands in, if it does.
+
+    Of a job of the book also its revision, and the entries that the log had when it was laid out.
+    """
 
     job: Path
     job_id: str = ""
     company: Path | None = None
     logs: tuple[Path, ...] = ()
     book: Book | None = None
+    revision: int = 0
+    entries: tuple[StoredEntry, ...] = ()
 
     @property
     def new_log(self) -> Path:
         """A log file of its own, for what a command adds."""
         return self.job.with_name(_LOG_BESIDE)
+
+    def state_at(self, at: datetime) -> BookState | None:
+        """Return what of the book the job stands on at an instant; None for a job file."""
+        if self.book is None:
+            return None
+        known = [entry for entry in self.entries if max(entry.at, entry.recorded) <= at]
+        return BookState(self.revision, len(known))
 
 
 def job_or_only(_ctx: click.Context, _param: click.Parameter, named: Path | None) -> Path:
@@ -90,10 +111,11 @@ def site(job: Path, place: str | None = None) -> Iterator[Site]:
     with open_book(book_url(place, os.environ), create=False) as book:
         with book.reading() as connection:
             job_id = find_job_id(connection, job.name)
-            sources = sources_of(connection, job_id, newest_revision(connection, job_id))
+            newest = newest_revision(connection, job_id)
+            sources = sources_of(connection, job_id, newest)
             entries = entries_of(connection, job_id)
         with laid_out(sources, [entry.table for entry in entries]) as laid:
-            yield Site(laid.job, job_id, laid.company, laid.logs, book)
+            yield Site(laid.job, job_id, laid.company, laid.logs, book, newest.number, entries)
 
 
 def job_id_named(connection: Connection, named: str) -> str:

@@ -75,4 +75,4 @@ def _as_recipient(ctx: ReminderContext, told: Heard) -> Recipient:
     known = next((person for person in ctx.people if person.id == told.recipient), None)
     if known is not None:
         return replace(known, id=name, ways=(way,), roles=())
-    return Recipient(name, told.address, (), (way,))
+    return Recipient(name, told.address, (), (way,), told.language or None)

@@ -211,6 +211,7 @@ class ReminderContext:
                 day_on=ask.day_on,
                 urgent=rule.urgent,
                 alone=rule.urgent or rule.alone or ask.alone,
+                language=person.language or "",
             )
 
     def _heard(self, ask: Ask, person: Recipient) -> bool:

@@ -70,6 +70,7 @@ def payload_of(reminder: Reminder) -> PlainTable:
         "day_on": reminder.day_on.isoformat() if reminder.day_on else None,
         "urgent": reminder.urgent,
         "alone": reminder.alone,
+        "language": reminder.language,
     }
 
 
@@ -97,6 +98,7 @@ def reminder_of(row: Wanted) -> Reminder:
         day_on=day_of(kept),
         urgent=bool(kept.get("urgent", False)),
         alone=bool(kept.get("alone", False)),
+        language=str(kept.get("language", "")),
     )
 
 
@@ -284,6 +286,7 @@ def heard_of(
             number=row.id,
             channel=row.channel,
             address=str(row.payload.get("address", "")),
+            language=str(row.payload.get("language", "")),
         )
         for one_way in asked
         for row in connection.execute(one_way)

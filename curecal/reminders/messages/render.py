@@ -153,8 +153,8 @@ def line_words(reminder: Reminder, context: SendContext, planned: PlannedNow) ->
         The words.
     """
     person = planned.people.get(reminder.recipient)
-    reader = person or planned.former(reminder.recipient)
-    words = reader_words(planned.plan.job, context.rules, reader, planned.plan.as_of)
+    wish = person.language if person else reminder.language
+    words = reader_words(planned.plan.job, context.rules, wish, planned.plan.as_of)
     rule = planned.rules.kinds[reminder.kind]
     roles = person.roles if person else ()
     role = next((own for own in roles if own in rule.to), Role.OWNER)

@@ -135,11 +135,6 @@ class PlannedNow(NamedTuple):
     rules: ReminderRules
     own: str = ""
 
-    def former(self, recipient: str) -> Recipient | None:
-        """Return who left the job, or had this address before, as far as the job names them."""
-        everybody = {person.id: person for person in recipients(self.plan.job.people)}
-        return everybody.get(recipient) or everybody.get(recipient.partition(" ")[0])
-
     def leads(self) -> list[Recipient]:
         """Return who is told when somebody was not reached."""
         return [person for person in self.people.values() if Role.CREW_LEAD in person.roles]

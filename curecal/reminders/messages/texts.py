@@ -7,7 +7,7 @@ from datetime import datetime
 
 from curecal.planning.plan import HeatUp
 from curecal.records import PlainTable, PlainView, Record, names_of, record
-from curecal.reminders.reminder_types import Recipient, Reminder
+from curecal.reminders.reminder_types import Reminder
 from curecal.trade.job import Job, Role
 from curecal.trade.names import says_name
 from curecal.trade.rules import Rules
@@ -61,22 +61,19 @@ def _plain_value(value: object) -> object:
     return list(value) if isinstance(value, tuple) else value
 
 
-def reader_words(
-    job: Job, rules: Rules, person: Recipient | None, at: datetime | None = None
-) -> Words:
-    """Return the words a person reads: their own language, else the job's, as far as known.
+def reader_words(job: Job, rules: Rules, wish: str | None, at: datetime | None = None) -> Words:
+    """Return the words a person reads: the language they wish for, else the job's.
 
     Args:
         job: the job.
         rules: the rules, whose titles people read.
-        person: who reads.
+        wish: the reader's own language; None or empty where none is known.
         at: when: days near it are shown without their year.
 
     Returns:
         The words.
     """
-    language = reader_language(job, person.language if person else None)
-    return words_for(job, rules, language=language, as_of=at)
+    return words_for(job, rules, language=reader_language(job, wish), as_of=at)
 
 
 def reach_of(job: Job, at: datetime) -> dict[str, object]:

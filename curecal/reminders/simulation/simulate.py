@@ -213,6 +213,7 @@ def heard(reminder: Reminder, at: datetime, *, number: int = 0) -> Heard:
         number,
         reminder.channel.value,
         reminder.address,
+        reminder.language,
     )
 
 

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import hashlib
 import re
 from pathlib import Path
 
 import pytest
 from office_samples import BATH, BATH_FILE, ORIGIN, OfficeSite, words_of
 
+from curecal.book.jobs.written_papers import papers_of
 from curecal.book.link_purpose import LinkPurpose
 from curecal.book.links.links import find_link, links_of
 from curecal.web.app import OFFICE_COOKIE
@@ -82,9 +84,15 @@ def test_a_paper_is_a_page_and_a_file(site: OfficeSite, kind: str) -> None:
 
 def test_a_paper_as_pdf(site: OfficeSite) -> None:
     pytest.importorskip("typst")
-    answer = site.get(f"/job/{BATH}/paper/card/pdf")
+    answer = site.post(f"/job/{BATH}/paper/card/pdf")
     assert answer.mimetype == "application/pdf"
     assert answer.data.startswith(b"%PDF-")
+    # The book knows it again by its bytes.
+    with site.book.reading() as connection:
+        (kept,) = papers_of(connection, BATH)
+    assert kept.sha256 == hashlib.sha256(answer.data).hexdigest()
+    assert (kept.kind, kept.revision, kept.entry_count) == ("card", 1, 7)
+    assert site.get(f"/job/{BATH}/paper/card/pdf").status_code == 405
     assert "alder-lane-hall-bath-hold-card.pdf" in answer.headers["Content-Disposition"]
 
 
@@ -92,7 +100,7 @@ def test_without_what_sets_them_papers_are_pages(
     site: OfficeSite, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr("curecal.web.pages.office.job_papers.can_typeset", lambda: False)
-    answer = site.get(f"/job/{BATH}/paper/card/pdf")
+    answer = site.post(f"/job/{BATH}/paper/card/pdf")
     assert answer.mimetype == "text/html"
     assert "Download as PDF" not in words_of(site.get(f"/job/{BATH}/paper/card"))
 

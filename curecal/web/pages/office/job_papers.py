@@ -2,14 +2,19 @@
 
 from __future__ import annotations
 
+import hashlib
 import importlib.util
 from typing import TYPE_CHECKING
 
 from flask import Response
 
+from curecal.book.jobs.jobs import newest_revision
+from curecal.book.jobs.log_entries import entries_of
+from curecal.book.jobs.written_papers import WrittenPaper, record_papers
 from curecal.errors import BookError
 from curecal.job_files import load_rules
 from curecal.papers.blocks import Paper, PaperContext
+from curecal.papers.commissioning_record import record_hash
 from curecal.papers.paper_kinds import PaperKind, language_of_paper, make_paper
 from curecal.papers.typeset import typeset
 from curecal.web.page_request import job_address
@@ -18,6 +23,8 @@ from curecal.words.catalogue import languages
 from curecal.words.sentences import words_for
 
 if TYPE_CHECKING:
+    from sqlalchemy import Connection
+
     from curecal.web.page_request import PageRequest
 
 
@@ -35,15 +42,36 @@ def owner_sheet_page(page: PageRequest) -> Response:
 
 
 def as_pdf(page: PageRequest) -> Response:
-    """Answer with a paper as PDF, accessible and for archives."""
+    """Answer with a paper as PDF, kept in the book by its hash before it is handed out."""
     kind = _kind(page)
     paper = _paper(page, kind)
     if paper is None or not can_typeset():
         return _shown(page, kind, job_address(page.job.id), "")
-    response = Response(typeset(paper), mimetype="application/pdf")
+    octets = typeset(paper)
+    with page.serving.book.writing() as connection:
+        record_papers(connection, page.job.id, [_written(connection, page, kind, paper, octets)])
+    response = Response(octets, mimetype="application/pdf")
     name = f"{page.job.id}-{kind.file_name}.pdf"
     response.headers["Content-Disposition"] = f'attachment; filename="{name}"'
     return response
+
+
+def _written(
+    connection: Connection, page: PageRequest, kind: PaperKind, paper: Paper, octets: bytes
+) -> WrittenPaper:
+    as_of = page.here.as_of
+    entries = entries_of(connection, page.job.id)
+    return WrittenPaper(
+        sha256=hashlib.sha256(octets).hexdigest(),
+        kind=kind.value,
+        language=paper.language,
+        draft=bool(paper.draft),
+        recorded_at=page.now,
+        record_sha256=record_hash(paper) if kind is PaperKind.RECORD else "",
+        revision=newest_revision(connection, page.job.id).number,
+        entry_count=sum(max(entry.at, entry.recorded) <= as_of for entry in entries),
+        as_of=as_of,
+    )
 
 
 def can_typeset() -> bool:

@@ -59,7 +59,7 @@ OFFICE_ROUTES: tuple[tuple[str, str, Callable[[PageRequest], Response]], ...] = 
     ("POST", "/job/<job_id>/links", link_forms.make),
     ("POST", "/job/<job_id>/links/revoke", link_forms.revoke),
     ("GET", "/job/<job_id>/paper/<kind>", job_papers.show),
-    ("GET", "/job/<job_id>/paper/<kind>/pdf", job_papers.as_pdf),
+    ("POST", "/job/<job_id>/paper/<kind>/pdf", job_papers.as_pdf),
     ("GET", "/job/<job_id>/readings", logger_upload.ask),
     ("POST", "/job/<job_id>/readings", logger_upload.send),
     ("GET", "/job/<job_id>/what-if", what_if_page.show),

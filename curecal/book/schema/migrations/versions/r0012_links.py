@@ -5,10 +5,10 @@ from __future__ import annotations
 import sqlalchemy as sa
 from alembic import op
 
-from curecal.book.schema.triggers import Guard, statements
+from curecal.book.schema.triggers import Guard, triggers
 
 revision = "0012"
-down_revision = "0010"
+down_revision = "0011"
 branch_labels = None
 depends_on = None
 
@@ -49,7 +49,5 @@ def upgrade() -> None:
     )
     op.create_index(op.f("ix_link_job_id"), "link", ["job_id"])
     connection = op.get_bind()
-    for statement in statements(connection.dialect.name, _GUARDED):
-        # The function that they call on a server came with the first form.
-        if not statement.lstrip().startswith("CREATE FUNCTION"):
-            connection.exec_driver_sql(statement)
+    for statement in triggers(connection.dialect.name, _GUARDED):
+        connection.exec_driver_sql(statement)
