@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import functools
 import re
+import sqlite3
+import tempfile
 from datetime import UTC, datetime
 from html import unescape
 from pathlib import Path
@@ -89,6 +92,25 @@ material = "thinset"
 name = "grout"
 material = "cement grout"
 """
+STOPPED = """
+[[log]]
+at = 2026-10-06T10:00:00-03:00
+kind = "stopped"
+cause = "{cause}"
+by = "Kim Lee"
+"""
+BOOKED = """
+[[log]]
+at = 2026-10-06T10:00:00-03:00
+kind = "visit"
+visit = "v1"
+for = "rough-in"
+start = 2026-10-08T09:00:00-03:00
+state = "booked"
+by = "Pat Moran"
+"""
+LEAD, MAX, TESS, INES = "Pat Moran", "Max Reyes", "Tess Ito", "Ines Roy"
+COLM, SAM, OFFICE = "Colm Byrne", "Sam Oduya", "Ola Berg"
 PURPOSES = {
     "Kim Lee": LinkPurpose.OWNER,
     "Colm Byrne": LinkPurpose.ELECTRICIAN,
@@ -162,12 +184,24 @@ def page_site(
 
 def site_of(folder: Path, text: str) -> PageSite:
     """Return the pages of a job file in a new book."""
-    file = folder / "job.toml"
-    file.write_text(text, encoding="utf-8")
-    context = open_book(book_url(str(folder / "book.sqlite3")))
-    book = context.__enter__()
-    added = add_job(book, file, now=NOW)
-    return PageSite(book, added.job_id)
+    octets, job_id = _book_with(text)
+    place = folder / "book.sqlite3"
+    place.write_bytes(octets)
+    return PageSite(open_book(book_url(str(place))).__enter__(), job_id)
+
+
+@functools.cache
+def _book_with(text: str) -> tuple[bytes, str]:
+    """Return a book with one job, as octets: making its tables takes longer than most tests."""
+    with tempfile.TemporaryDirectory() as made:
+        file, place = Path(made) / "job.toml", Path(made) / "book.sqlite3"
+        file.write_text(text, encoding="utf-8")
+        with open_book(book_url(str(place))) as book:
+            job_id = add_job(book, file, now=NOW).job_id
+        whole = sqlite3.connect(place)
+        whole.execute("PRAGMA wal_checkpoint(TRUNCATE)")
+        whole.close()
+        return place.read_bytes(), job_id
 
 
 def said(answer: TestResponse) -> str:

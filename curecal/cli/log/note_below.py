@@ -10,7 +10,7 @@ from curecal.cli.log.note_checks import check_not_ahead
 from curecal.cli.log.note_writing import EntryRefusedError, Target, write
 from curecal.cli.shared.common import instant_asked
 from curecal.errors import UsageError
-from curecal.job_files.finishes_below import laid_before, untold_finish
+from curecal.job_files.entry_refusals import laid_before, untold_finish
 from curecal.trade.names import comparable_name
 
 if TYPE_CHECKING:
@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from datetime import datetime, tzinfo
 
     from curecal.job_files import ReadJob
-    from curecal.job_files.finishes_below import UntoldFinish
+    from curecal.job_files.entry_refusals import UntoldFinish
     from curecal.site_log_files.append import Appended, NewEntry
     from curecal.words.sentences import Words
 

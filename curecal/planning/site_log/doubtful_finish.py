@@ -11,7 +11,7 @@ from datetime import datetime, time, timedelta, tzinfo
 
 from curecal.planning.site_log.log_at_instant import Facts
 from curecal.records import Record, record
-from curecal.trade.findings import Message
+from curecal.trade.findings import FindingCode, Message
 from curecal.trade.job import Job, Layer, Zone
 from curecal.trade.site_log import Correction, Done
 
@@ -63,7 +63,7 @@ def _by_night(finish: _Finish) -> Message | None:
         for layer in zone.layers
     ):
         return None
-    return Message("finish-by-night", {"layer": finish.layer.name, "done_at": finish.at})
+    return Message(FindingCode.FINISH_BY_NIGHT, {"layer": finish.layer.name, "done_at": finish.at})
 
 
 def is_by_night(wall: time) -> bool:
@@ -95,7 +95,7 @@ def _told_late(finish: _Finish) -> Message | None:
     if not told or max(told) - finish.at <= TOLD_LATE:
         return None
     params = {"layer": finish.layer.name, "done_at": finish.at, "recorded_at": max(told)}
-    return Message("finish-told-late", params)
+    return Message(FindingCode.FINISH_TOLD_LATE, params)
 
 
 def _far_before(finish: _Finish) -> Message | None:
@@ -132,4 +132,4 @@ def _first_after(at: datetime, others: Iterable[datetime]) -> datetime | None:
 
 def _far(finish: _Finish, next_at: datetime) -> Message:
     params = {"layer": finish.layer.name, "done_at": finish.at, "next_at": next_at}
-    return Message("finish-far-before", params)
+    return Message(FindingCode.FINISH_FAR_BEFORE, params)

@@ -7,8 +7,10 @@ from typing import TYPE_CHECKING
 from curecal.records import Record, record
 from curecal.site_log_files.entry_fields import FIELDS
 from curecal.toml_files.table_reader import Read
+from curecal.trade.entry_kinds import EntryKind
+from curecal.trade.job import Role
 from curecal.web.forms.form_offers import choices_offered, signers
-from curecal.web.forms.form_types import FieldType, Form, FormField
+from curecal.web.forms.form_types import EntryForm, FieldType, FormField
 from curecal.words.log_entries import parts_of
 from curecal.words.values import clean
 
@@ -19,9 +21,9 @@ if TYPE_CHECKING:
     from curecal.web.page_request import PageRequest
 
 YES, NO = "yes", "no"
+# An owner is there already, and the office comes to no floor.
+_STAYS = frozenset({Role.OWNER, Role.OFFICE})
 _NOTHING_READ = Read({}, {}, "")
-# What cures is finished; what lay there before is not.
-_OF_WORK = "done"
 
 
 @record
@@ -34,7 +36,7 @@ class Choice(Record):
 
 
 @record
-class Place(Record):
+class ChoicePlace(Record):
     """A zone with the layer or the cable in it that a choice means."""
 
     zone: Zone
@@ -48,7 +50,7 @@ class Place(Record):
         return f"{self.zone.id}/{name}"
 
 
-def places_of(page: PageRequest, form: Form, field: FormField) -> tuple[Place, ...]:
+def places_of(page: PageRequest, form: EntryForm, field: FormField) -> tuple[ChoicePlace, ...]:
     """Return what a field of a layer or a cable can mean, what comes next first.
 
     Args:
@@ -59,18 +61,20 @@ def places_of(page: PageRequest, form: Form, field: FormField) -> tuple[Place, .
     zones = page.job.zones
     if field.type is FieldType.CABLE:
         return tuple(
-            Place(zone, cable=cable) for zone in zones for cable in (zone.heating.cables or (None,))
+            ChoicePlace(zone, cable=cable)
+            for zone in zones
+            for cable in (zone.heating.cables or (None,))
         )
     return tuple(
-        Place(zone, layer=layer)
+        ChoicePlace(zone, layer=layer)
         for zone in zones
         for layer in zone.layers
-        if form.kind != _OF_WORK or _is_next(page, zone, layer)
+        if form.kind is not EntryKind.DONE or _is_next(page, zone, layer)
     )
 
 
 def field_choices(
-    page: PageRequest, form: Form, field: FormField, typed: str
+    page: PageRequest, form: EntryForm, field: FormField, typed: str
 ) -> tuple[Choice, ...]:
     """Return what a field offers; empty for a field that is typed.
 
@@ -93,7 +97,7 @@ def zone_choices(page: PageRequest, typed: str) -> tuple[Choice, ...]:
     return tuple(Choice(zone.id, clean(zone.name), typed == zone.id) for zone in zones)
 
 
-def signer_choices(page: PageRequest, form: Form, typed: str) -> tuple[Choice, ...]:
+def signer_choices(page: PageRequest, form: EntryForm, typed: str) -> tuple[Choice, ...]:
     """Return who may have done it, where there is anybody to choose from.
 
     Args:
@@ -129,7 +133,7 @@ def label_of_choice(page: PageRequest, kind: str, key: str, value: object) -> st
     return text[:1].upper() + text[1:]
 
 
-def _offered(page: PageRequest, form: Form, field: FormField) -> Iterator[tuple[str, str]]:
+def _offered(page: PageRequest, form: EntryForm, field: FormField) -> Iterator[tuple[str, str]]:
     if field.type is FieldType.CHOICE:
         for value in choices_offered(page, form, field.key, field.choices):
             yield value, label_of_choice(page, form.kind, field.key, value)
@@ -138,7 +142,7 @@ def _offered(page: PageRequest, form: Form, field: FormField) -> Iterator[tuple[
             yield value, label_of_choice(page, form.kind, field.key, is_so)
     elif field.type is FieldType.PERSON:
         for person in page.job.people:
-            if person.is_on_the_job(page.now):
+            if person.is_on_the_job(page.now) and not person.every_role <= _STAYS:
                 role = page.words.person(person.role.value)
                 name = clean(person.name)
                 yield person.name, page.text("forms.person", name=name, role=role)
@@ -147,7 +151,7 @@ def _offered(page: PageRequest, form: Form, field: FormField) -> Iterator[tuple[
             yield place.value, _label(page, place)
 
 
-def _label(page: PageRequest, place: Place) -> str:
+def _label(page: PageRequest, place: ChoicePlace) -> str:
     if place.layer is not None:
         own = clean(place.layer.title)
     elif place.cable is not None and place.cable.name:

@@ -17,7 +17,7 @@ from curecal.words.sentences import whole
 from curecal.words.values import clean
 
 if TYPE_CHECKING:
-    from curecal.web.forms.form_types import Form
+    from curecal.web.forms.form_types import EntryForm
     from curecal.web.page_request import PageRequest
 
 
@@ -29,7 +29,7 @@ class FormNotice(Record):
     lines: tuple[str, ...]
 
 
-def form_notices(page: PageRequest, form: Form, zone_id: str) -> tuple[FormNotice, ...]:
+def form_notices(page: PageRequest, form: EntryForm, zone_id: str) -> tuple[FormNotice, ...]:
     """Return what stands above a form.
 
     Args:

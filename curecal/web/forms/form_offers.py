@@ -18,7 +18,7 @@ from curecal.trade.findings import FindingCode
 from curecal.trade.names import comparable_name
 from curecal.trade.site_log import Cause, Result
 from curecal.web.forms.form_table import FORMS
-from curecal.web.forms.form_types import Form
+from curecal.web.forms.form_types import EntryForm
 
 if TYPE_CHECKING:
     from collections.abc import Collection
@@ -33,7 +33,7 @@ _RESULTS = {
 _OF_A_VISIT = frozenset({"visit-confirm", "visit-move", "visit-decline"})
 
 
-def offered_form(page: PageRequest, name: str) -> Form | None:
+def offered_form(page: PageRequest, name: str) -> EntryForm | None:
     """Return a form by its name, if it is there for whoever asks; None else.
 
     Args:
@@ -44,7 +44,7 @@ def offered_form(page: PageRequest, name: str) -> Form | None:
     return form if form is not None and is_offered(page, form) else None
 
 
-def is_offered(page: PageRequest, form: Form) -> bool:
+def is_offered(page: PageRequest, form: EntryForm) -> bool:
     """Return whether a form is there for the link's person on this job now.
 
     Args:
@@ -64,12 +64,12 @@ def is_offered(page: PageRequest, form: Form) -> bool:
     )
 
 
-def _is_for(page: PageRequest, form: Form) -> bool:
+def _is_for(page: PageRequest, form: EntryForm) -> bool:
     """Return whether a link opens a form; the office's opens each, for what it was told."""
     return page.link.purpose is LinkPurpose.OFFICE or page.link.purpose in form.purposes
 
 
-def signers(page: PageRequest, form: Form) -> tuple[Person, ...]:
+def signers(page: PageRequest, form: EntryForm) -> tuple[Person, ...]:
     """Return who may have done what a form tells, as far as the link's person may type it.
 
     The person themselves, if they may sign; for whoever may enter for others, those who may.
@@ -93,7 +93,7 @@ def signers(page: PageRequest, form: Form) -> tuple[Person, ...]:
     return tuple(sorted(names.values(), key=lambda one: comparable_name(one.name) != own))
 
 
-def evidences_of(page: PageRequest, form: Form) -> tuple[Evidence, ...]:
+def evidences_of(page: PageRequest, form: EntryForm) -> tuple[Evidence, ...]:
     """Return what a form's entry can prove on this job now.
 
     Args:
@@ -105,7 +105,7 @@ def evidences_of(page: PageRequest, form: Form) -> tuple[Evidence, ...]:
     return (Evidence.RESUMED_ELECTRICAL,)
 
 
-def choice_evidence(form: Form, key: str, value: str) -> Evidence | None:
+def choice_evidence(form: EntryForm, key: str, value: str) -> Evidence | None:
     """Return what a choice makes of an entry, where the choice decides; None for bad news.
 
     Args:
@@ -118,7 +118,9 @@ def choice_evidence(form: Form, key: str, value: str) -> Evidence | None:
     return form.evidence[0] if len(form.evidence) == 1 else None
 
 
-def choices_offered(page: PageRequest, form: Form, key: str, choices: tuple[str, ...]) -> list[str]:
+def choices_offered(
+    page: PageRequest, form: EntryForm, key: str, choices: tuple[str, ...]
+) -> list[str]:
     """Return the choices of a field that somebody whom the person may name could sign.
 
     Args:
@@ -134,6 +136,12 @@ def choices_offered(page: PageRequest, form: Form, key: str, choices: tuple[str,
         if wanted is None or any(may_give(person.every_role, wanted) for person in people):
             offered.append(value)
     return offered
+
+
+def title_of(page: PageRequest, form: EntryForm) -> str:
+    """Return a form's title, as its button says it as well."""
+    title = page.text(f"forms.{form.name}.title")
+    return title[:1].upper() + title[1:]
 
 
 def needs_picture(evidence: Collection[Evidence]) -> bool:

@@ -7,6 +7,7 @@ from types import MappingProxyType
 
 from curecal.book.link_purpose import LinkPurpose
 from curecal.planning.site_log.authority import Evidence
+from curecal.trade.entry_kinds import EntryKind
 from curecal.trade.site_log import (
     Booking,
     Cause,
@@ -21,7 +22,7 @@ from curecal.trade.site_log import (
     TripTest,
     VisitFor,
 )
-from curecal.web.forms.form_types import FieldType, Form, FormField, UnitOf
+from curecal.web.forms.form_types import EntryForm, FieldType, FormField, UnitOf
 
 _BOTH = frozenset({LinkPurpose.CREW, LinkPurpose.ELECTRICIAN})
 _INSPECTION = (
@@ -62,25 +63,27 @@ _END = FormField(key="end", type=FieldType.INSTANT, is_optional=True)
 _PICTURE = FormField(key="file", type=FieldType.PICTURE)
 
 _CLIMATE = (
-    Form(
+    EntryForm(
         name="air",
-        kind="air",
+        kind=EntryKind.AIR,
         fields=(_number("air", UnitOf.TEMPERATURE), _HUMIDITY, _LOW),
         purposes=_BOTH,
     ),
-    Form(name="surface", kind="surface", fields=(_number("surface", UnitOf.TEMPERATURE),)),
-    Form(
+    EntryForm(
+        name="surface", kind=EntryKind.SURFACE, fields=(_number("surface", UnitOf.TEMPERATURE),)
+    ),
+    EntryForm(
         name="floor",
-        kind="floor",
+        kind=EntryKind.FLOOR,
         fields=(
             _number("floor", UnitOf.TEMPERATURE),
             _choice("heating", ("off", "on"), is_optional=True),
         ),
         purposes=_BOTH,
     ),
-    Form(
+    EntryForm(
         name="kept",
-        kind="kept",
+        kind=EntryKind.KEPT,
         fields=(
             _number("above", UnitOf.TEMPERATURE),
             FormField(key="from", type=FieldType.INSTANT),
@@ -90,11 +93,16 @@ _CLIMATE = (
     ),
 )
 _WORK = (
-    Form(name="done", kind="done", fields=(_LAYER, _text("lot", is_optional=True))),
-    Form(name="points", kind="test_points", fields=(_LAYER,), evidence=(Evidence.TEST_POINTS,)),
-    Form(
+    EntryForm(name="done", kind=EntryKind.DONE, fields=(_LAYER, _text("lot", is_optional=True))),
+    EntryForm(
+        name="points",
+        kind=EntryKind.TEST_POINTS,
+        fields=(_LAYER,),
+        evidence=(Evidence.TEST_POINTS,),
+    ),
+    EntryForm(
         name="moisture",
-        kind="moisture",
+        kind=EntryKind.MOISTURE,
         fields=(
             _LAYER,
             _choice("method", tuple(Method)),
@@ -107,39 +115,39 @@ _WORK = (
         ),
         evidence=(Evidence.MOISTURE,),
     ),
-    Form(
+    EntryForm(
         name="sound",
-        kind="inspection",
+        kind=EntryKind.INSPECTION,
         fields=(
             _LAYER,
             _choice("result", (Result.SOUND, Result.REPLACE)),
         ),
         evidence=(Evidence.SOUND_LAYER,),
     ),
-    Form(
+    EntryForm(
         name="moisture-not-required",
-        kind="inspection",
+        kind=EntryKind.INSPECTION,
         fields=(_LAYER, FormField(key="note", type=FieldType.LONG_TEXT)),
         evidence=(Evidence.MOISTURE_NOT_REQUIRED,),
         fixed=MappingProxyType({"result": Result.NOT_REQUIRED.value}),
     ),
-    Form(
+    EntryForm(
         name="photo",
-        kind="photo",
+        kind=EntryKind.PHOTO,
         fields=(_PICTURE, _text("text", is_optional=True)),
         purposes=_BOTH,
     ),
-    Form(
+    EntryForm(
         name="note",
-        kind="note",
+        kind=EntryKind.NOTE,
         fields=(FormField(key="text", type=FieldType.LONG_TEXT),),
         purposes=_BOTH,
     ),
 )
 _ELECTRICAL = (
-    Form(
+    EntryForm(
         name="test",
-        kind="resistance",
+        kind=EntryKind.RESISTANCE,
         fields=(
             _CABLE,
             _choice("stage", tuple(Stage)),
@@ -154,21 +162,21 @@ _ELECTRICAL = (
         purposes=_BOTH,
         evidence=(Evidence.CABLE_TEST,),
     ),
-    Form(
+    EntryForm(
         name="not-tested",
-        kind="not_tested",
+        kind=EntryKind.NOT_TESTED,
         fields=(_CABLE, _choice("stage", (Stage.DELIVERY, Stage.LAID))),
         evidence=(Evidence.NOT_TESTED,),
     ),
-    Form(
+    EntryForm(
         name="leads",
-        kind="continuity",
+        kind=EntryKind.CONTINUITY,
         fields=(_CABLE, _choice("state", tuple(LeadAlarm))),
         purposes=_BOTH,
     ),
-    Form(
+    EntryForm(
         name="inspection",
-        kind="inspection",
+        kind=EntryKind.INSPECTION,
         fields=(
             _choice("result", (Result.PASSED, Result.FAILED, Result.NOT_REQUIRED)),
             _text("note", is_optional=True),
@@ -176,9 +184,9 @@ _ELECTRICAL = (
         purposes=_BOTH,
         evidence=_INSPECTION,
     ),
-    Form(
+    EntryForm(
         name="protection",
-        kind="protection",
+        kind=EntryKind.PROTECTION,
         fields=(
             _choice("device", tuple(Device)),
             _number("trips_at", UnitOf.MILLIAMPERE, is_optional=True),
@@ -188,9 +196,9 @@ _ELECTRICAL = (
         purposes=_BOTH,
         evidence=(Evidence.PROTECTION,),
     ),
-    Form(
+    EntryForm(
         name="thermostat",
-        kind="thermostat",
+        kind=EntryKind.THERMOSTAT,
         fields=(
             _choice("mode", tuple(Mode)),
             _number("limit", UnitOf.TEMPERATURE),
@@ -199,9 +207,9 @@ _ELECTRICAL = (
         purposes=_BOTH,
         evidence=(Evidence.THERMOSTAT,),
     ),
-    Form(
+    EntryForm(
         name="connected",
-        kind="connected",
+        kind=EntryKind.CONNECTED,
         fields=(
             _choice("leads", tuple(Leads)),
             FormField(key="locked", type=FieldType.YES_NO),
@@ -210,40 +218,39 @@ _ELECTRICAL = (
         purposes=_BOTH,
         evidence=(Evidence.CONNECTION,),
     ),
-    Form(name="switched-on", kind="energized", purposes=_BOTH),
-    Form(
+    EntryForm(name="switched-on", kind=EntryKind.ENERGIZED, purposes=_BOTH),
+    EntryForm(
         name="step",
-        kind="heat_step",
+        kind=EntryKind.HEAT_STEP,
         fields=(_number("to", UnitOf.TEMPERATURE),),
         purposes=_BOTH,
     ),
 )
 _DECISIONS = (
-    Form(
+    EntryForm(
         name="stop",
-        kind="stopped",
+        kind=EntryKind.STOPPED,
         fields=(_choice("cause", tuple(Cause)), _text("reason", is_optional=True)),
         purposes=_BOTH,
         is_alarm=True,
     ),
-    Form(
+    EntryForm(
         name="lift",
-        kind="resumed",
+        kind=EntryKind.RESUMED,
         fields=(FormField(key="found", type=FieldType.LONG_TEXT),),
         purposes=_BOTH,
         evidence=(Evidence.RESUMED,),
     ),
-    Form(
+    EntryForm(
         name="release",
-        kind="release",
+        kind=EntryKind.RELEASE,
         evidence=(Evidence.RELEASE,),
-        is_alarm=True,
     ),
 )
 _APPOINTMENTS = (
-    Form(
+    EntryForm(
         name="visit",
-        kind="visit",
+        kind=EntryKind.VISIT,
         fields=(
             _choice("for", tuple(VisitFor)),
             FormField(key="who", type=FieldType.PERSON, is_optional=True),
@@ -254,27 +261,27 @@ _APPOINTMENTS = (
         evidence=(Evidence.VISIT,),
         fixed=MappingProxyType({"state": Booking.BOOKED.value}),
     ),
-    Form(
+    EntryForm(
         name="visit-confirm",
-        kind="visit",
+        kind=EntryKind.VISIT,
         fields=(_VISIT,),
         purposes=_BOTH,
         evidence=(Evidence.VISIT,),
         fixed=MappingProxyType({"state": Booking.CONFIRMED.value}),
         is_for_job=True,
     ),
-    Form(
+    EntryForm(
         name="visit-move",
-        kind="visit",
+        kind=EntryKind.VISIT,
         fields=(_VISIT, _START, _END),
         purposes=_BOTH,
         evidence=(Evidence.VISIT,),
         fixed=MappingProxyType({"state": Booking.BOOKED.value}),
         is_for_job=True,
     ),
-    Form(
+    EntryForm(
         name="visit-decline",
-        kind="visit",
+        kind=EntryKind.VISIT,
         fields=(_VISIT, _text("note", is_optional=True)),
         purposes=_BOTH,
         # Bad news counts from anybody; whoever comes or waits says it here.
@@ -284,7 +291,7 @@ _APPOINTMENTS = (
     ),
 )
 
-FORMS: Mapping[str, Form] = MappingProxyType(
+FORMS: Mapping[str, EntryForm] = MappingProxyType(
     {form.name: form for form in (*_CLIMATE, *_WORK, *_ELECTRICAL, *_DECISIONS, *_APPOINTMENTS)}
 )
 """Every form by its name in the address."""

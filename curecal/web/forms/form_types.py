@@ -9,6 +9,7 @@ from enum import StrEnum
 from curecal.book.link_purpose import LinkPurpose
 from curecal.planning.site_log.authority import Evidence
 from curecal.records import Record, record
+from curecal.trade.entry_kinds import EntryKind
 
 
 class FieldType(StrEnum):
@@ -63,7 +64,7 @@ class FormField(Record):
 
 
 @record(kw_only=True)
-class Form(Record):
+class EntryForm(Record):
     """One form: the kind of entry that it makes, what it asks, and what it proves.
 
     `evidence` is what its entry can prove: of several, the choice that is typed decides which. It
@@ -73,7 +74,7 @@ class Form(Record):
     """
 
     name: str
-    kind: str
+    kind: EntryKind
     fields: tuple[FormField, ...] = ()
     purposes: frozenset[LinkPurpose] = frozenset({LinkPurpose.CREW})
     evidence: tuple[Evidence, ...] = ()
@@ -90,7 +91,7 @@ class Form(Record):
     @property
     def has_time(self) -> bool:
         """Return whether it may have happened at another time than now."""
-        return self.kind not in {"visit", "release"}
+        return self.kind not in {EntryKind.VISIT, EntryKind.RELEASE}
 
     def field_of(self, key: str) -> FormField | None:
         """Return the field of a key."""

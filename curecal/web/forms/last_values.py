@@ -7,8 +7,9 @@ from typing import TYPE_CHECKING
 from curecal.material_classes.rules import load_rules
 from curecal.planning.first_heat.first_heat import floor_limit
 from curecal.planning.hold_points.cable_limits import label_resistance
+from curecal.trade.entry_kinds import EntryKind
 from curecal.trade.site_log import OPEN_OHM, Entry, Place, Reading, Resistance
-from curecal.web.forms.form_types import Form, FormField
+from curecal.web.forms.form_types import EntryForm, FormField
 
 if TYPE_CHECKING:
     from curecal.web.page_request import PageRequest
@@ -20,7 +21,7 @@ _FIELDS = {
 }
 
 
-def last_value(page: PageRequest, form: Form, field: FormField) -> str:
+def last_value(page: PageRequest, form: EntryForm, field: FormField) -> str:
     """Return what stands beside a field: the last value, or what the label wants; or nothing.
 
     Args:
@@ -28,11 +29,11 @@ def last_value(page: PageRequest, form: Form, field: FormField) -> str:
         form: The form.
         field: The field.
     """
-    if form.kind in set(Place) and field.key == form.kind:
-        return _last_temperature(page, Place(form.kind))
-    if form.kind == "resistance" and field.key in _FIELDS:
+    if form.kind.value in set(Place) and field.key == form.kind.value:
+        return _last_temperature(page, Place(form.kind.value))
+    if form.kind is EntryKind.RESISTANCE and field.key in _FIELDS:
         return _last_reading(page, field.key)
-    if form.kind == "thermostat" and field.key == "limit":
+    if form.kind is EntryKind.THERMOSTAT and field.key == "limit":
         limits = {floor_limit(zone, load_rules())[0] for zone in page.job.zones}
         if len(limits) == 1:
             return page.text("forms.hint.limit", limit_c=limits.pop())

@@ -10,10 +10,11 @@ from typing import TYPE_CHECKING
 
 from curecal.records import Record, record
 from curecal.web.forms.form_choices import YES, field_choices, places_of
-from curecal.web.forms.form_types import FieldType, Form, FormField
-from curecal.web.forms.reading.photos import PhotoRefused, read_photo
+from curecal.web.forms.form_types import EntryForm, FieldType, FormField
+from curecal.web.forms.reading.photos import PhotoError, read_photo
 from curecal.web.forms.reading.typed_instants import InstantGap, TypedInstant, typed_instant
 from curecal.web.forms.reading.typed_numbers import typed_number
+from curecal.words.values import clean
 
 if TYPE_CHECKING:
     from curecal.web.page_request import PageRequest
@@ -36,7 +37,7 @@ class FormReading(Record):
     """A form as it is read: what was sent, and what becomes of it, field by field."""
 
     page: PageRequest
-    form: Form
+    form: EntryForm
     typed: Mapping[str, str]
     problems: list[FormProblem] = field(default_factory=list)
     values: dict[str, object] = field(default_factory=dict)
@@ -69,7 +70,8 @@ def read_field(reading: FormReading, own: FormField) -> None:
 
 
 def _read_text(reading: FormReading, own: FormField, text: str) -> None:
-    reading.values[own.key] = text
+    lines = own.type is FieldType.LONG_TEXT
+    reading.values[own.key] = text if lines else clean(text)
 
 
 def _read_count(reading: FormReading, own: FormField, text: str) -> None:
@@ -139,7 +141,7 @@ def read_picture(reading: FormReading, key: str, *, is_required: bool = False) -
         return
     try:
         photo = read_photo(sent.stream)
-    except PhotoRefused as refused:
+    except PhotoError as refused:
         reading.refuse(key, refused.code)
         return
     reading.values[key] = photo.name

@@ -11,12 +11,13 @@ from curecal.instants import local_day, start_of_day
 from curecal.planning.site_log.authority import ENTERERS
 from curecal.records import Record, record
 from curecal.site_log_files.visit_names import visit_named
+from curecal.trade.entry_kinds import EntryKind
 from curecal.trade.names import comparable_name
 from curecal.trade.site_log import Origin
 from curecal.web.entries import ENTRY_ID, PageEntry
 from curecal.web.forms.form_choices import YES, signer_choices
 from curecal.web.forms.form_offers import choice_evidence, evidences_of, needs_picture, signers
-from curecal.web.forms.form_types import Form
+from curecal.web.forms.form_types import EntryForm
 from curecal.web.forms.reading.field_values import (
     FormProblem,
     FormReading,
@@ -25,6 +26,7 @@ from curecal.web.forms.reading.field_values import (
     resolved_at,
 )
 from curecal.web.forms.reading.typed_instants import OFF_AT_MOST, telephone_instant
+from curecal.words.values import clean
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -32,11 +34,22 @@ if TYPE_CHECKING:
     from curecal.trade.job import Person
     from curecal.web.page_request import PageRequest
 
-_LONGEST_TEXT = 500
+LONGEST_TEXT = 500
+"""What is typed into a field, at most; fields say so as well."""
 # A telephone that was away keeps an entry for some days; what is older was not typed there.
 _KEPT_AT_MOST = timedelta(days=31)
 WITHOUT_PICTURE = frozenset(
-    {"air", "surface", "floor", "kept", "note", "photo", "visit", "release", "energized"}
+    {
+        EntryKind.AIR,
+        EntryKind.SURFACE,
+        EntryKind.FLOOR,
+        EntryKind.KEPT,
+        EntryKind.NOTE,
+        EntryKind.PHOTO,
+        EntryKind.VISIT,
+        EntryKind.RELEASE,
+        EntryKind.ENERGIZED,
+    }
 )
 """Kinds of entries whose form takes no picture beside the entry."""
 
@@ -48,7 +61,7 @@ class FilledForm(Record):
     `typed_at` is True where somebody typed when it happened: the clock gave it else.
     """
 
-    form: Form
+    form: EntryForm
     typed: Mapping[str, str]
     entry: PageEntry | None = None
     problems: tuple[FormProblem, ...] = ()
@@ -63,15 +76,14 @@ class FilledForm(Record):
         return replace(self, problems=(*self.problems, *problems))
 
 
-def read_form(page: PageRequest, form: Form) -> FilledForm:
+def read_form(page: PageRequest, form: EntryForm) -> FilledForm:
     """Return what was sent with a form; nothing is judged by the log yet.
 
     Args:
         page: The request.
         form: The form.
     """
-    sent = page.request.form
-    typed = {key: sent.get(key, "")[:_LONGEST_TEXT] for key in sent}
+    typed = typed_texts(page)
     reading = FormReading(page, form, typed)
     entry_id = typed.get("entry_id", "")
     if not ENTRY_ID.fullmatch(entry_id):
@@ -85,7 +97,7 @@ def read_form(page: PageRequest, form: Form) -> FilledForm:
     at = _read_at(reading)
     _check_choices(reading, by)
     values = visit_named(form.kind, {**form.fixed, **reading.values})
-    if form.kind == "done" and (not typed.get("at") or typed.get("sure") == YES):
+    if form.kind is EntryKind.DONE and (not typed.get("at") or typed.get("sure") == YES):
         # Nobody typed an hour that the clock gave, so by night too it is no slip of the pen.
         values["sure"] = True
     if form.name == "release" and comparable_name(typed.get("name", "")) != comparable_name(
@@ -109,6 +121,19 @@ def read_form(page: PageRequest, form: Form) -> FilledForm:
     )
 
 
+def typed_texts(page: PageRequest) -> dict[str, str]:
+    """Return the texts that came with a form: lines stay, signs that nobody sees go.
+
+    Args:
+        page: The request.
+    """
+    sent = page.request.form
+    return {
+        clean(key): "\n".join(clean(line) for line in sent[key][:LONGEST_TEXT].splitlines())
+        for key in sent
+    }
+
+
 def _read_zone(reading: FormReading) -> None:
     """Read the zone of an entry that no layer and no cable puts somewhere."""
     if not reading.form.asks_zone:
@@ -119,7 +144,7 @@ def _read_zone(reading: FormReading) -> None:
         reading.values["zone"] = zones[0].id
     elif typed in {zone.id for zone in zones}:
         reading.values["zone"] = typed
-    elif not reading.form.is_alarm or reading.form.name == "release":
+    elif not reading.form.is_alarm:
         reading.refuse("zone", "missing")
 
 
@@ -139,7 +164,7 @@ def _read_signer(reading: FormReading) -> str:
     origin = reading.typed.get("origin", "")
     if origin in set(Origin) and not page.roles.isdisjoint(ENTERERS):
         # "kept" has an instant of that name; it is known by the statement itself.
-        if reading.form.kind != "kept":
+        if reading.form.kind is not EntryKind.KEPT:
             reading.values["from"] = origin
     else:
         reading.refuse("origin", "origin", name=by)

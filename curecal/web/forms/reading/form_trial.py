@@ -11,7 +11,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from curecal.job_files.finishes_below import UntoldFinish, laid_before, untold_finish
+from curecal.job_files.entry_refusals import UntoldFinish, laid_before, untold_finish
 from curecal.planning.site_log.authority import evidence_of, gap, gap_message, says_bad_news
 from curecal.records import Record, record
 from curecal.trade.findings import Finding, FindingCode, Severity
@@ -36,9 +36,9 @@ if TYPE_CHECKING:
 
 # Every layer of a floor may be missing; no floor has more.
 _MOST_BELOW = 30
-_ODD = frozenset({"finish-by-night", "finish-told-late", "finish-far-before"})
-# What to do about these is typed on the form as it is in a file.
-_TYPED = ("quantity-", "reading-", "moisture-", "insulation-")
+_ODD = frozenset(
+    {FindingCode.FINISH_BY_NIGHT, FindingCode.FINISH_FAR_BEFORE, FindingCode.FINISH_TOLD_LATE}
+)
 
 
 @record
@@ -231,12 +231,13 @@ def _problems(
 ) -> list[FormProblem]:
     """Return refusals beside the fields that they are about."""
     errors = [found for found in findings if found.severity is Severity.ERROR]
-    keys = {own.key for own in filled.form.fields} | {"at", "zone", "by", "photo"}
+    own_keys = {own.key for own in filled.form.fields}
+    keys = own_keys | {"at", "zone", "by", "photo"}
     problems = []
     for found in errors:
         key = found.path.split(".")[0] if found.code not in _ODD else "sure"
-        is_typed = found.code.startswith(_TYPED)
-        said = _said(page, found, with_remedy=is_typed)
+        # What to do about a value is typed on the form as it is in a file.
+        said = _said(page, found, with_remedy=key in own_keys - {"layer"})
         problems.append(FormProblem(key if key in keys or key == "sure" else "", said))
     return problems
 

@@ -18,15 +18,16 @@ if TYPE_CHECKING:
     from typing import IO
 
 LARGEST_PHOTO_BYTES = 12 << 20
-LARGEST_PIXELS = 64_000_000
-"""What the largest telephones take, with room to spare."""
+LARGEST_PIXELS = {"JPEG": 128_000_000, "MPO": 128_000_000}
+"""What the largest telephones take: of a JPEG only a part is unfolded, whatever its size."""
+_LARGEST_WHOLE_PIXELS = 24_000_000
 _LONGEST_SIDE = 2000
 _QUALITY = 85
-_FORMATS = ("JPEG", "PNG", "WEBP", "GIF", "BMP", "TIFF", "MPO")
+_FORMATS = ("JPEG", "PNG", "WEBP", "GIF", "BMP", "TIFF")
 FOLDER = "pictures"
 
 
-class PhotoRefused(Exception):  # noqa: N818 - named as `EntryRefused` is
+class PhotoError(Exception):
     """The file is no picture that can be kept; `code` says why."""
 
     def __init__(self, code: str) -> None:
@@ -52,18 +53,17 @@ def read_photo(stream: IO[bytes]) -> Photo:
         The picture with its name.
 
     Raises:
-        PhotoRefused: it is too large, or no picture.
+        PhotoError: it is too large, or no picture.
     """
     data = stream.read(LARGEST_PHOTO_BYTES + 1)
     if len(data) > LARGEST_PHOTO_BYTES:
-        raise PhotoRefused("picture-large")
+        raise PhotoError("picture-large")
     try:
         upright = _upright(data)
     except Image.DecompressionBombError:
-        raise PhotoRefused("picture-large") from None
+        raise PhotoError("picture-large") from None
     except (UnidentifiedImageError, OSError, ValueError, SyntaxError, EOFError, MemoryError):
-        raise PhotoRefused("picture-unreadable") from None
-    upright.thumbnail((_LONGEST_SIDE, _LONGEST_SIDE))
+        raise PhotoError("picture-unreadable") from None
     # A new picture: what the old one carried beside its pixels stays behind.
     pixels = Image.new("RGB", upright.size)
     pixels.paste(upright)
@@ -79,8 +79,9 @@ def _upright(data: bytes) -> Image.Image:
         # A bomb is refused by our own bound below, before anything is unfolded.
         warnings.simplefilter("ignore", Image.DecompressionBombWarning)
         with Image.open(io.BytesIO(data), formats=_FORMATS) as picture:
-            if picture.width * picture.height > LARGEST_PIXELS:
-                raise PhotoRefused("picture-large")
-            # Of a JPEG no more is unfolded than is kept.
+            most = LARGEST_PIXELS.get(picture.format or "", _LARGEST_WHOLE_PIXELS)
+            if picture.width * picture.height > most:
+                raise PhotoError("picture-large")
             picture.draft("RGB", (_LONGEST_SIDE, _LONGEST_SIDE))
+            picture.thumbnail((_LONGEST_SIDE, _LONGEST_SIDE))
             return ImageOps.exif_transpose(picture).convert("RGB")

@@ -12,17 +12,18 @@ from typing import TYPE_CHECKING
 
 from curecal.job_files.entry_lines import EntryRow, at_path
 from curecal.records import PlainTable
+from curecal.trade.entry_kinds import EntryKind
 from curecal.web.entries import ENTRY_ID, EntryRefused, PageEntry, are_there, write_entries
 from curecal.web.forms.form_choices import NO, YES
 from curecal.web.forms.form_table import FORMS
-from curecal.web.forms.form_types import FieldType, Form, FormField
+from curecal.web.forms.form_types import EntryForm, FieldType, FormField
 from curecal.web.forms.reading.field_values import (
     OPEN_LINE,
     FormProblem,
     FormReading,
     read_field,
 )
-from curecal.web.forms.reading.form_reading import FilledForm
+from curecal.web.forms.reading.form_reading import FilledForm, typed_texts
 from curecal.web.forms.reading.form_trial import TriedForm, try_form
 from curecal.web.pages.notes.form_page import not_offered, to_noted
 from curecal.web.pages.notes.form_view import shown_form
@@ -84,7 +85,7 @@ def _own_row(page: PageRequest) -> EntryRow | None:
     return row if row is not None and may_change(page, row) else None
 
 
-def _form_of(row: EntryRow) -> Form:
+def _form_of(row: EntryRow) -> EntryForm:
     """Return the form of an entry's kind, with the fields that can be put right."""
     fitting = [
         form
@@ -94,7 +95,7 @@ def _form_of(row: EntryRow) -> Form:
         and (form.field_of("layer") is not None) == ("layer" in row.raw)
     ]
     kept = [own for own in fitting[0].fields if own.type in _CHANGED] if fitting else []
-    base = fitting[0] if fitting else Form(name="note", kind=row.kind)
+    base = fitting[0] if fitting else EntryForm(name="note", kind=EntryKind(row.kind))
     return replace(base, fields=tuple(kept), is_for_job=True)
 
 
@@ -107,7 +108,7 @@ def _values(page: PageRequest, row: EntryRow) -> PlainTable:
     return values
 
 
-def _as_typed(form: Form, values: Mapping[str, object]) -> dict[str, str]:
+def _as_typed(form: EntryForm, values: Mapping[str, object]) -> dict[str, str]:
     """Return values as the fields of a form show them."""
     typed: dict[str, str] = {}
     for own in form.fields:
@@ -124,8 +125,7 @@ def _as_typed(form: Form, values: Mapping[str, object]) -> dict[str, str]:
 def _read(page: PageRequest, row: EntryRow, entry_id: str) -> FilledForm:
     """Return what was sent as a correction: only what was changed, or that it is withdrawn."""
     form = _form_of(row)
-    sent = page.request.form
-    typed = {key: sent.get(key, "")[:500] for key in sent}
+    typed = typed_texts(page)
     values: dict[str, object] = {"of": row.id}
     problems: list[FormProblem] = []
     if typed.get("withdrawn") == YES:

@@ -28,7 +28,7 @@ def show_form(page: PageRequest) -> Response:
     form = offered_form(page, page.values["form"])
     if form is None:
         return not_offered(page)
-    typed = {key: page.request.args[key][:200] for key in page.request.args}
+    typed = {key: clean(page.request.args[key][:200]) for key in page.request.args}
     filled = FilledForm(form=form, typed=typed)
     return shown_form(page, TriedForm(filled=filled), entry_id=f"c-{secrets.token_hex(16)}")
 

@@ -14,8 +14,8 @@ from curecal.web.forms.form_choices import (
     zone_choices,
 )
 from curecal.web.forms.form_notices import form_notices
-from curecal.web.forms.form_offers import evidences_of, needs_picture
-from curecal.web.forms.form_types import FieldType, Form, FormField
+from curecal.web.forms.form_offers import evidences_of, needs_picture, title_of
+from curecal.web.forms.form_types import EntryForm, FieldType, FormField
 from curecal.web.forms.last_values import last_value
 from curecal.web.forms.reading.field_values import FormProblem
 from curecal.web.forms.reading.form_reading import WITHOUT_PICTURE, FilledForm
@@ -44,6 +44,7 @@ class ShownField(Record):
     unit: str
     hint: str
     choices: tuple[Choice, ...]
+    only: Choice | None
     is_required: bool
     is_folded: bool
     is_open_line: bool
@@ -65,10 +66,15 @@ def shown_form(
     filled = tried.filled
     form = filled.form
     own = [_shown_field(page, form, one, filled) for one in form.fields]
-    problems = [one for one in filled.problems if not _has_place(one.key, form, tried)]
     signed = () if changed else signer_choices(page, form, filled.typed.get("by", ""))
-    title = page.text(f"forms.{form.name}.title")
     asks_zone = form.asks_zone and not changed
+    zones = zone_choices(page, filled.typed.get("zone", "")) if asks_zone else ()
+    # What has no field of its own stands at the top.
+    nowhere = ({"by", "origin"} if not signed else set()) | (set() if zones else {"zone"})
+    problems = [
+        one for one in filled.problems if one.key in nowhere or not _has_place(one.key, form, tried)
+    ]
+    title = title_of(page, form)
     return render(
         page,
         "form.html",
@@ -77,7 +83,7 @@ def shown_form(
         form=form,
         title=page.text("forms.change-title", what=title) if changed else title,
         fields=own,
-        zones=zone_choices(page, filled.typed.get("zone", "")) if asks_zone else (),
+        zones=zones,
         filled=filled,
         problems=problems,
         entry_id=entry_id,
@@ -109,16 +115,17 @@ def _with_default(choices: tuple[Choice, ...], name: str) -> tuple[Choice, ...]:
     return tuple(replace(one, is_chosen=one.value == name) for one in choices)
 
 
-def _has_place(key: str, form: Form, tried: TriedForm) -> bool:
+def _has_place(key: str, form: EntryForm, tried: TriedForm) -> bool:
     """Return whether a problem is shown beside its field: all others stand at the top."""
     places = {"zone", "by", "origin", "photo", "at", "sure", "clock", "name"}
     return key in places or form.field_of(key) is not None or key in {q.key for q in tried.below}
 
 
-def _shown_field(page: PageRequest, form: Form, own: FormField, filled: FilledForm) -> ShownField:
+def _shown_field(
+    page: PageRequest, form: EntryForm, own: FormField, filled: FilledForm
+) -> ShownField:
     choices = field_choices(page, form, own, filled.typed.get(own.key, ""))
-    if len(choices) == 1 and own.type in {FieldType.LAYER, FieldType.CABLE}:
-        choices = (replace(choices[0], is_chosen=True),)
+    is_only = len(choices) == 1 and own.type in {FieldType.LAYER, FieldType.CABLE}
     return ShownField(
         key=own.key,
         type=own.type.value,
@@ -127,6 +134,7 @@ def _shown_field(page: PageRequest, form: Form, own: FormField, filled: FilledFo
         unit="" if own.unit is None else unit_beside(own.unit, page.job.units),
         hint=last_value(page, form, own),
         choices=choices,
+        only=choices[0] if is_only else None,
         is_required=not own.is_optional,
         is_folded=own.is_folded,
         is_open_line=filled.typed.get(f"{own.key}.open") == "yes",
@@ -134,7 +142,7 @@ def _shown_field(page: PageRequest, form: Form, own: FormField, filled: FilledFo
     )
 
 
-def _label(page: PageRequest, form: Form, own: FormField) -> str:
+def _label(page: PageRequest, form: EntryForm, own: FormField) -> str:
     """Return a field's label: the form's own words for it where it has some."""
     key = f"forms.{form.name}.{own.key}"
     known = f"page.{key}" in page.words.catalogue

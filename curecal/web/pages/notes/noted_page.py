@@ -11,8 +11,8 @@ from flask import Response
 from curecal.book.jobs.pictures import picture_of
 from curecal.job_files.entry_lines import EntryRow, entry_text, rows
 from curecal.planning.plan import State
-from curecal.trade.site_log import Correction, Entry
-from curecal.web.forms.form_offers import is_offered
+from curecal.trade.site_log import Correction, Entry, Stopped
+from curecal.web.forms.form_offers import is_offered, title_of
 from curecal.web.forms.form_table import FORMS
 from curecal.web.forms.reading.form_reading import is_today
 from curecal.web.forms.reading.judgement import answer_of, meaning
@@ -47,7 +47,7 @@ def show_noted(page: PageRequest) -> Response:
         job_name=clean(page.job.name),
         what=shown_text(page, row, entry),
         is_withdrawn=row.withdrawn_by is not None,
-        is_stop=row.kind == "stopped",
+        is_stop=isinstance(row.entry, Stopped),
         signed=signature_of(page, row.entry),
         picture=picture_address(page, row.entry),
         means=meaning(page, before, here, entry) if counts and entry is not None else (),
@@ -148,4 +148,4 @@ def _forms_again(page: PageRequest, kind: str) -> Iterator[tuple[str, str]]:
     """Yield the form that such an entry comes from: readings come one after another."""
     for form in FORMS.values():
         if form.kind == kind and not form.is_alarm and not form.fixed and is_offered(page, form):
-            yield form.name, page.text(f"forms.{form.name}.title")
+            yield form.name, title_of(page, form)

@@ -65,7 +65,7 @@ def show_crew(page: PageRequest) -> Response:
         zones=[_zone(page, zone) for zone in plan.zones],
         daily=form_links(page, daily, _next_layer(page)),
         others_links=other_links(page, [*daily, *urgent]),
-        visits=visit_cards(page, with_figures=False) if _books(page) else [],
+        visits=visit_cards(page) if _books(page) else [],
         logged=recent_log(page),
     )
 

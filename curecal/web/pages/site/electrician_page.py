@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from curecal.calendars.event_context import EventContext
 from curecal.web.pages.site.recent_log import recent_log
-from curecal.web.pages.site.visit_cards import event_context, visit_cards
+from curecal.web.pages.site.visit_cards import event_context, floor_figures, visit_cards
 from curecal.web.pages.site.work_links import form_links, is_stopped, other_links
 from curecal.web.rendering import render
 from curecal.words.report.headline import headline_of
@@ -45,7 +45,8 @@ def show_electrician(page: PageRequest) -> Response:
             (clean(zone.zone.name) if several else "", headline_of(plan, zone, page.words))
             for zone in plan.zones
         ],
-        visits=visit_cards(page, with_figures=True),
+        visits=visit_cards(page),
+        floors=floor_figures(page),
         must_be_off=ctx.say("visit.off", {}),
         order=[page.text(f"work.order.{step}") for step in _ORDER],
         urgent=form_links(page, ["lift"] if any(map(is_stopped, plan.zones)) else []),

@@ -34,8 +34,15 @@ class VisitCard(Record):
     when: tuple[str, ...]
     agreed: tuple[str, ...]
     links: tuple[FormLink, ...]
-    figures: tuple[str, ...] = ()
-    locks: tuple[str, ...] = ()
+
+
+@record
+class FloorFigures(Record):
+    """What an electrician wants to know of a floor: cables, tests so far, whose lock is on."""
+
+    name: str
+    figures: tuple[str, ...]
+    locks: tuple[str, ...]
 
 
 def event_context(page: PageRequest) -> EventContext:
@@ -45,15 +52,29 @@ def event_context(page: PageRequest) -> EventContext:
     return EventContext(here.plan, page.words, here.calendar, facts)
 
 
-def visit_cards(page: PageRequest, *, with_figures: bool) -> list[VisitCard]:
+def floor_figures(page: PageRequest) -> list[FloorFigures]:
+    """Return the figures of each floor, as the electrician's calendar has them.
+
+    Args:
+        page: The request.
+    """
+    ctx = event_context(page)
+    found = []
+    for zone in ctx.plan.zones:
+        name, *figures = zone_figures(ctx, zone)
+        plain = tuple(_capital(line.removeprefix("- ")) for line in figures)
+        found.append(FloorFigures(name, plain, tuple(_lock(page, zone))))
+    return found
+
+
+def visit_cards(page: PageRequest) -> list[VisitCard]:
     """Return the visits of a job: those the floor still needs, and what else was agreed.
 
     Args:
         page: The request.
-        with_figures: With the cables' figures and the tests so far, for who comes.
     """
     ctx = event_context(page)
-    cards = [_card(page, ctx, visit, with_figures=with_figures) for visit in page.here.plan.visits]
+    cards = [_card(page, ctx, visit) for visit in page.here.plan.visits]
     shown = {visit.appointment.id for visit in page.here.plan.visits if visit.appointment}
     others = [
         one for one in page.here.plan.appointments if is_ahead(ctx, one) and one.id not in shown
@@ -61,7 +82,7 @@ def visit_cards(page: PageRequest, *, with_figures: bool) -> list[VisitCard]:
     return cards + [_other(page, ctx, one) for one in others]
 
 
-def _card(page: PageRequest, ctx: EventContext, visit: Visit, *, with_figures: bool) -> VisitCard:
+def _card(page: PageRequest, ctx: EventContext, visit: Visit) -> VisitCard:
     zones = zones_of(ctx.plan, visit)
     agreed = visit.appointment if is_ahead(ctx, visit.appointment) else None
     title = page.words.name("visit", visit.kind)
@@ -72,10 +93,6 @@ def _card(page: PageRequest, ctx: EventContext, visit: Visit, *, with_figures: b
         when=tuple(_when(ctx, visit)),
         agreed=() if agreed is None else tuple(agreed_text(ctx, agreed).splitlines()),
         links=tuple(_links(page, visit, agreed)),
-        figures=tuple(line for zone in zones for line in zone_figures(ctx, zone))
-        if with_figures
-        else (),
-        locks=tuple(line for zone in zones for line in _lock(page, zone)) if with_figures else (),
     )
 
 

@@ -9,13 +9,13 @@ from curecal.planning.plan import Hold, HoldState, State, ZonePlan
 from curecal.records import Record, record
 from curecal.trade.hold_codes import HoldCode
 from curecal.trade.site_log import Stage
-from curecal.web.forms.form_offers import is_offered
+from curecal.web.forms.form_offers import is_offered, title_of
 from curecal.web.forms.form_table import FORMS
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from curecal.web.forms.form_types import Form
+    from curecal.web.forms.form_types import EntryForm
     from curecal.web.page_request import PageRequest
 
 _OF_A_VISIT = frozenset({"visit-confirm", "visit-move", "visit-decline"})
@@ -92,7 +92,7 @@ def other_links(page: PageRequest, shown: Sequence[str]) -> list[FormLink]:
     return form_links(page, left)
 
 
-def form_link(page: PageRequest, form: Form, chosen: dict[str, str]) -> FormLink:
+def form_link(page: PageRequest, form: EntryForm, chosen: dict[str, str]) -> FormLink:
     """Return a link to a form.
 
     Args:
@@ -101,7 +101,7 @@ def form_link(page: PageRequest, form: Form, chosen: dict[str, str]) -> FormLink
         chosen: What is chosen in it already.
     """
     query = f"?{urlencode(chosen)}" if chosen else ""
-    title = page.text(f"forms.{form.name}.title")
+    title = title_of(page, form)
     return FormLink(f"{page.home}/note/{form.name}{query}", title, form.is_alarm)
 
 
