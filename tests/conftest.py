@@ -8,6 +8,7 @@ examples, and a program that a test needs and the machine lacks is a failure, no
 from __future__ import annotations
 
 import ctypes.util
+import gc
 import importlib.util
 import os
 import shutil
@@ -63,7 +64,7 @@ settings.register_profile(
     "default",
     derandomize=True,
     deadline=None,
-    max_examples=20,
+    max_examples=10,
     suppress_health_check=[HealthCheck.too_slow],
 )
 settings.register_profile("complete", settings.get_profile("default"), max_examples=60)
@@ -119,6 +120,13 @@ def needs() -> Callable[[str], str]:
 
 def pytest_addoption(parser: pytest.Parser) -> None:
     parser.addoption("--slow", action="store_true", help="run the tests marked slow as well")
+
+
+def pytest_collection_finish() -> None:
+    # Twelve thousand tests stay to the end: the collector of garbage need not look at them again.
+    gc.collect()
+    gc.freeze()
+    gc.set_threshold(20_000, 20, 20)
 
 
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:

@@ -84,12 +84,14 @@ def make_app(serving: Serving) -> Flask:
             strict_slashes=False,
         )
     app.add_url_rule("/in/<secret>", view_func=_sign_in(serving), methods=["GET"])
-    app.add_url_rule("/f/<secret>/curecal.ics", view_func=_feed(serving), methods=["GET"])
+    feeds = CalendarFeeds(serving)
+    app.add_url_rule("/f/<secret>/curecal.ics", view_func=_feed(serving, feeds), methods=["GET"])
     app.add_url_rule("/health", view_func=_health(serving), methods=["GET"])
     app.add_url_rule("/static/<name>", view_func=_static, methods=["GET"])
     app.register_error_handler(Exception, _broken(serving))
     app.before_request(_refuse_foreign(serving))
     app.after_request(_with_headers)
+    app.wsgi_app = feeds.in_front_of(app.wsgi_app, HEADERS)  # type: ignore[assignment,method-assign]
     return app
 
 
@@ -170,9 +172,8 @@ def _sign_in(serving: Serving) -> Callable[[str], Response]:
     return view
 
 
-def _feed(serving: Serving) -> Callable[[str], Response]:
+def _feed(serving: Serving, feeds: CalendarFeeds) -> Callable[[str], Response]:
     """Return the view that answers with a calendar."""
-    feeds = CalendarFeeds(serving)
 
     def calendar_feed(secret: str) -> Response:
         return feeds.answer(secret) or no_such_link(serving)
@@ -195,9 +196,9 @@ def _refuse_foreign(serving: Serving) -> Callable[[], Response | None]:
     def check() -> Response | None:
         if request.method in {"GET", "HEAD", "OPTIONS"}:
             return None
-        if request.headers.get("Origin") == own_origin(serving, request):
-            return None
-        return _plain_page(serving, "foreign", 403)
+        if request.headers.get("Origin") != own_origin(serving, request):
+            return _plain_page(serving, "foreign", 403)
+        return None if serving.is_same_book() else _plain_page(serving, "busy", 503)
 
     return check
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import importlib
 import logging
+import socket
 import threading
 import time
 from collections.abc import Callable
@@ -26,7 +27,6 @@ _LOOKED_FOR_SILENT_S = 10
 _CONNECTIONS = 100
 _END_S = 10.0
 _FLUSH_S = 2.0
-_log = logging.getLogger(__name__)
 
 
 class PageServer:
@@ -35,25 +35,20 @@ class PageServer:
     def __init__(self, app: Flask, *, host: str, port: int, behind_proxy: bool = False) -> None:
         # Waitress has no types of its own.
         waitress = importlib.import_module("waitress")
-        # That a request waits for a thread is no news to anybody.
-        logging.getLogger("waitress.queue").setLevel(logging.ERROR)
-        try:
-            self._server: Any = waitress.create_server(
-                app,
-                host=host,
-                port=port,
-                threads=_THREADS,
-                max_request_body_size=_READ_BYTES,
-                channel_timeout=_SILENT_S,
-                cleanup_interval=_LOOKED_FOR_SILENT_S,
-                connection_limit=_CONNECTIONS,
-                asyncore_use_poll=True,
-                clear_untrusted_proxy_headers=not behind_proxy,
-                ident="",
-            )
-        except (OSError, ValueError) as error:
-            reason = getattr(error, "strerror", None) or type(error).__name__
-            raise UsageError("serve-port", host=host, port=port, reason=reason) from None
+        # It logs the addresses that it failed at, and an address is a key.
+        logging.getLogger("waitress").setLevel(logging.CRITICAL)
+        self._server: Any = waitress.create_server(
+            app,
+            sockets=[_taken(host, port)],
+            threads=_THREADS,
+            max_request_body_size=_READ_BYTES,
+            channel_timeout=_SILENT_S,
+            cleanup_interval=_LOOKED_FOR_SILENT_S,
+            connection_limit=_CONNECTIONS,
+            asyncore_use_poll=True,
+            clear_untrusted_proxy_headers=not behind_proxy,
+            ident="",
+        )
         self._thread = threading.Thread(target=self._run, name="pages", daemon=True)
         self.ended: Callable[[], None] = lambda: None
         """Called when it has ended, whether it was told to or not."""
@@ -63,8 +58,7 @@ class PageServer:
     @property
     def port(self) -> int:
         """The port that it answers on."""
-        found = getattr(self._server, "effective_port", None)
-        return int(found if found is not None else self._server.effective_listen[0][1])
+        return int(self._server.effective_port)
 
     def start(self) -> None:
         """Answer from now on."""
@@ -75,22 +69,32 @@ class PageServer:
         self._is_stopping = True
         self._server.accepting = False
         self._server.task_dispatcher.shutdown(cancel_pending=True, timeout=_END_S)
+        channels = list(self._server.active_channels.values())
         end_s = time.monotonic() + _FLUSH_S
-        while self._is_writing() and time.monotonic() < end_s:
+        while any(one.total_outbufs_len for one in channels) and time.monotonic() < end_s:
             time.sleep(0.01)
+        for channel in channels:
+            channel.close()
         self._server.close()
-
-    def _is_writing(self) -> bool:
-        channels = list(getattr(self._server, "active_channels", {}).values())
-        return any(channel.total_outbufs_len for channel in channels)
+        self._thread.join(_FLUSH_S)
 
     def _run(self) -> None:
         try:
             self._server.run()
-        except Exception:  # noqa: BLE001 - whatever ends the thread ends the process as well
-            # Its sockets are closed under it when it is told to stop.
-            if not self._is_stopping:
-                _log.exception("the pages' server ended")
         finally:
             self.has_failed = not self._is_stopping
             self.ended()
+
+
+def _taken(host: str, port: int) -> socket.socket:
+    """Return the port, taken.
+
+    Raises:
+        UsageError: it cannot be had (`serve-port`).
+    """
+    try:
+        family, *_, address = socket.getaddrinfo(host, port, type=socket.SOCK_STREAM)[0]
+        return socket.create_server(address, family=family)
+    except OSError as error:
+        reason = error.strerror or type(error).__name__
+        raise UsageError("serve-port", host=host, port=port, reason=reason) from None

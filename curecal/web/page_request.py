@@ -83,6 +83,12 @@ class PageRequest(Record):
             return f"/p/{self.secret}"
         return OFFICE if self.job_now is None else job_address(self.job.id)
 
+    @property
+    def origin(self) -> str:
+        """What stands before every address of ours, as whoever asks reached us."""
+        own = self.serving.address.origin
+        return own or f"{self.request.scheme}://{self.request.host}"
+
     def text(self, key: str, **params: object) -> str:
         """Return one of the pages' texts."""
         return self.words.text(f"page.{key}", params)

@@ -6,6 +6,7 @@ from collections.abc import Callable
 from datetime import UTC, datetime
 from typing import TYPE_CHECKING
 
+from curecal.book.connection.book_file import file_of
 from curecal.records import Record, record
 from curecal.web.job_now import JobsNow
 from curecal.web.uploads import Uploads
@@ -49,3 +50,11 @@ class Serving:
         """Called after an entry was written, so that what must leave at once does."""
         self.jobs = JobsNow(book, now)
         self.uploads = Uploads()
+        self._file = file_of(book)
+
+    def is_same_book(self) -> bool:
+        """Return whether the open book is still the one that stands in its place.
+
+        What is written into a file that was replaced or taken away is seen by nobody.
+        """
+        return self._file is None or file_of(self.book) == self._file

@@ -10,6 +10,8 @@ from pathlib import Path
 
 import pytest
 
+from curecal.cli.main import COMMANDS
+
 ROOT = Path(__file__).parents[2]
 JOB = ROOT / "examples" / "bathroom" / "job.toml"
 AS_OF = "2027-02-15T12:00:00Z"  # after every layer of the example is done
@@ -28,7 +30,19 @@ finally:
     print(json.dumps(sorted(set(sys.modules) - before)), file=sys.stderr)
 """
 
-HEAVY = ("arrow", "asyncio", "dateutil", "holidays", "icalendar", "tomli", "tomllib", "typst")
+FLASK = ("flask", "jinja2", "werkzeug", "waitress", "PIL")
+PAGES = (*FLASK, "segno", "curecal.web")
+HEAVY = (
+    "arrow",
+    "asyncio",
+    "dateutil",
+    "holidays",
+    "icalendar",
+    "tomli",
+    "tomllib",
+    "typst",
+    *PAGES,
+)
 OWN = ("curecal.calendars", "curecal.job_files", "curecal.planning", "curecal.science")
 
 
@@ -83,3 +97,31 @@ def test_plan_of_a_finished_floor_needs_no_holidays_and_no_calendar_library() ->
 def test_a_heavy_module_would_be_seen(module: str) -> None:
     entry = f"import {module}; go = lambda: print(1)"
     assert module in among(loaded("--help", entry=entry), HEAVY)
+
+
+def test_the_module_of_no_command_loads_what_pages_are_made_with() -> None:
+    names = [module for module, _ in COMMANDS.values()]
+    entry = f"import importlib; go = lambda: [print(importlib.import_module(n)) for n in {names!r}]"
+    modules = loaded("--help", entry=entry)
+    assert set(names) <= modules
+    assert among(modules, PAGES) == set()
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        ("plan", str(JOB), "--as-of", AS_OF),
+        ("book", "list"),
+        ("jobs",),
+        ("remind", "status"),
+        ("links", "add", "alder-lane-hall-bath", "Ida Fennell"),
+        ("links", "list"),
+    ],
+)
+def test_commands_that_serve_no_pages_load_nothing_of_flask(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, words: tuple[str, ...]
+) -> None:
+    monkeypatch.setenv("CURECAL_BOOK", str(tmp_path / "book.sqlite3"))
+    monkeypatch.delenv("CURECAL_COMPANY", raising=False)
+    assert among(loaded("book", "add", str(JOB)), FLASK) == set()
+    assert among(loaded(*words), FLASK) == set()

@@ -99,7 +99,7 @@ def test_slow_tests_wait_to_be_asked(
     assert wanted in shown
 
 
-@pytest.mark.parametrize(("complete", "examples"), [(False, 20), (True, 60)])
+@pytest.mark.parametrize(("complete", "examples"), [(False, 10), (True, 60)])
 def test_the_complete_run_draws_more_examples(
     tmp_path: Path, *, complete: bool, examples: int
 ) -> None:

@@ -6,11 +6,9 @@ A misspelled text compares unequal without a word; a misspelled member does not 
 from __future__ import annotations
 
 import ast
-from pathlib import Path
 
 import pytest
-
-PACKAGE = Path(__file__).parents[2] / "curecal"
+from package_trees import package_trees
 
 CHOSEN = {
     "asks",
@@ -123,20 +121,12 @@ def compared(tree: ast.Module, texts: frozenset[str]) -> list[ast.expr]:
     return found
 
 
-def modules() -> dict[str, ast.Module]:
-    """Every module of the package, parsed, by its path in it."""
-    return {
-        path.relative_to(PACKAGE).as_posix(): ast.parse(path.read_text(encoding="utf-8"))
-        for path in sorted(PACKAGE.rglob("*.py"))
-    }
-
-
 def dotted(file: str) -> str:
     return "curecal." + file.removesuffix(".py").removesuffix("/__init__").replace("/", ".")
 
 
 def test_no_choice_is_compared_with_a_text() -> None:
-    trees = modules()
+    trees = package_trees()
     own = {dotted(file): named_texts(tree, {}) for file, tree in trees.items()}
     found = {
         (file, ast.unparse(place))

@@ -7,12 +7,8 @@ from collections import Counter, defaultdict
 from pathlib import Path
 
 import pytest
+from package_trees import package_trees
 
-PACKAGE = Path(__file__).parents[2] / "curecal"
-TREES = {
-    path.relative_to(PACKAGE).as_posix(): ast.parse(path.read_text(encoding="utf-8"))
-    for path in sorted(PACKAGE.rglob("*.py"))
-}
 MOST_MODULES = 13
 """In a folder: about a dozen, beside what says what belongs there."""
 MOST_ANY = 100
@@ -47,7 +43,7 @@ SAME_THING = {
 def classes() -> dict[str, list[str]]:
     """Where each class name is defined; a name for a type counts like a class."""
     found: dict[str, list[str]] = defaultdict(list)
-    for file, tree in TREES.items():
+    for file, tree in package_trees().items():
         for node in ast.walk(tree):
             if isinstance(node, ast.ClassDef):
                 found[node.name].append(file)
@@ -67,13 +63,13 @@ def test_a_class_name_has_one_meaning() -> None:
 
 
 def test_modules_of_one_name_are_about_one_thing() -> None:
-    files = Counter(Path(file).stem for file in TREES if not file.endswith("__init__.py"))
+    files = Counter(Path(file).stem for file in package_trees() if not file.endswith("__init__.py"))
     assert {name for name, count in files.items() if count > 1} == SAME_THING.keys()
 
 
 def test_variables_say_what_they_hold() -> None:
     """`each` says that there are several, and not of what."""
-    assert [file for file, tree in TREES.items() if "each" in variables(tree)] == []
+    assert [file for file, tree in package_trees().items() if "each" in variables(tree)] == []
 
 
 @pytest.mark.parametrize("source", ["for each in jobs: pass", "[each for each in jobs]"])
@@ -83,7 +79,7 @@ def test_a_variable_that_says_nothing_is_seen(source: str) -> None:
 
 def test_no_folder_is_too_full() -> None:
     modules = Counter(
-        Path(file).parent.as_posix() for file in TREES if not file.endswith("__init__.py")
+        Path(file).parent.as_posix() for file in package_trees() if not file.endswith("__init__.py")
     )
     assert {name: count for name, count in modules.items() if count > MOST_MODULES} == {}
 
@@ -92,7 +88,7 @@ def test_how_near_is_the_same_stands_in_one_place() -> None:
     """A second tolerance would pass in one rule what another refuses."""
     found = [
         f"{file}: {node.value}"
-        for file, tree in TREES.items()
+        for file, tree in package_trees().items()
         if file.startswith("planning/") and file != "planning/tolerances.py"
         for node in ast.walk(tree)
         if isinstance(node, ast.Constant)
@@ -105,7 +101,7 @@ def test_how_near_is_the_same_stands_in_one_place() -> None:
 def test_values_without_a_type_are_few() -> None:
     found = [
         file
-        for file, tree in TREES.items()
+        for file, tree in package_trees().items()
         for node in ast.walk(tree)
         if isinstance(node, ast.Name) and node.id == "Any"
     ]

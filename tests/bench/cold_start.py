@@ -21,7 +21,7 @@ from pathlib import Path
 ROOT = Path(__file__).parents[2]
 JOB = Path("examples", "bathroom", "job.toml")
 AS_OF = "2027-02-15T12:00:00Z"  # after every layer of the example is done
-ROUNDS = 15
+ROUNDS = 7
 HELP_WANTED = 1.25
 PLAN_WANTED = 2.5
 

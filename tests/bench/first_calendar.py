@@ -53,7 +53,7 @@ COMMANDS = (
     ("new", "bath.toml", "--answers", "answers.toml"),
     ("calendars", "mail", "bath.toml", "mail", "--whole", "--send"),
 )
-ROUNDS = 5
+ROUNDS = 3
 
 
 def say(line: str) -> None:

@@ -2,7 +2,8 @@
 
     python tests/bench/jobs.py [jobs]
 
-The jobs are those of `examples/`, each under many names. Figures to look at, no test.
+The jobs are those of `examples/`, each under many names; `.ci/long` lists 400. Figures to look at,
+no test.
 """
 
 from __future__ import annotations
@@ -62,4 +63,4 @@ def main(count: int) -> None:
 
 
 if __name__ == "__main__":
-    main(int(sys.argv[1]) if len(sys.argv) > 1 else 400)
+    main(int(sys.argv[1]) if len(sys.argv) > 1 else 100)

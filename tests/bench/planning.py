@@ -82,4 +82,4 @@ def main(seconds: float) -> None:
 
 
 if __name__ == "__main__":
-    main(float(sys.argv[1]) if len(sys.argv) > 1 else 5.0)
+    main(float(sys.argv[1]) if len(sys.argv) > 1 else 3.0)

@@ -2,8 +2,8 @@
 
     python tests/bench/rounds.py [jobs]
 
-The jobs are those of `examples/`, each under many names. Beside it a round that plans every job, as
-if nothing were kept of the one before. Figures to look at, no test.
+The jobs are those of `examples/`, each under many names; `.ci/long` plans 500. Beside it a
+round that plans every job, as if nothing were kept of the one before. Figures to look at, no test.
 """
 
 from __future__ import annotations
@@ -80,4 +80,4 @@ def main(count: int) -> None:
 
 
 if __name__ == "__main__":
-    main(int(sys.argv[1]) if len(sys.argv) > 1 else 500)
+    main(int(sys.argv[1]) if len(sys.argv) > 1 else 100)

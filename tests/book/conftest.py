@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shutil
 from typing import TYPE_CHECKING
 
 import pytest
@@ -40,13 +41,20 @@ def bare_url(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[URL]:
     server.drop(name)
 
 
+@pytest.fixture(scope="session")
+def new_file(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Give a book that nobody wrote in, brought to the newest form once for all that are copied."""
+    path = tmp_path_factory.mktemp("new") / "book.sqlite3"
+    open_book(book_url(str(path))).close()
+    return path
+
+
 @pytest.fixture(params=["file", "server"])
 def url(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[URL]:
     """Where a book stands, brought to the newest form the way a person's is."""
     if request.param == "file":
-        made = book_url(str(tmp_path / "book.sqlite3"))
-        open_book(made).close()
-        yield made
+        file = shutil.copy(request.getfixturevalue("new_file"), tmp_path / "book.sqlite3")
+        yield book_url(str(file))
         return
     server = request.getfixturevalue("server")
     name = server.new_database(_TEMPLATE)

@@ -26,7 +26,10 @@ from curecal.book.export_restore.restore import RESTORED, restore_job
 from curecal.book.jobs.import_job import add_job, append_entries
 from curecal.book.jobs.jobs import list_jobs, read_job_of_book, revisions_of
 from curecal.book.jobs.log_entries import entries_of
+from curecal.book.jobs.pictures import keep_picture, picture_of, pictures_of
 from curecal.book.ledger.ledger import history_of
+from curecal.book.link_purpose import LinkPurpose
+from curecal.book.links.links import WantedLink, create_link, links_of
 from curecal.book.outbox.outbox import claim, fire
 from curecal.calendars import RevisionChange
 from curecal.errors import BookError, JobRefused
@@ -135,6 +138,45 @@ def test_nothing_is_sent_of_a_restored_job(full: Book, other: Book, tmp_path: Pa
         fire(connection, [message(1, job_id=JOB_ID)])
         assert list_jobs(connection)[0].hold == RESTORED
     assert claim(other, limit=9, owner="x", lease_s=9, now=NOW).rows == ()
+
+
+def test_pictures_come_along_and_links_do_not(full: Book, other: Book, tmp_path: Path) -> None:
+    with full.writing() as connection:
+        keep_picture(connection, JOB_ID, "sticker.jpg", b"a sticker")
+        keep_picture(connection, JOB_ID, "meter.jpg", b"a meter")
+        wanted = WantedLink(job_id=JOB_ID, purpose=LinkPurpose.OWNER, person="Ida")
+        secret, made = create_link(connection, wanted, now=NOW)
+    export_job(full, JOB_ID, tmp_path / "out")
+    assert (tmp_path / "out" / "pictures" / "sticker.jpg").read_bytes() == b"a sticker"
+    manifest = (tmp_path / "out" / MANIFEST).read_text(encoding="utf-8")
+    assert secret not in manifest
+    assert made.id not in manifest
+    restore_job(other, tmp_path / "out")
+    with other.reading() as connection:
+        assert set(pictures_of(connection, JOB_ID)) == {"meter.jpg", "sticker.jpg"}
+        assert picture_of(connection, JOB_ID, "meter.jpg") == b"a meter"
+        assert links_of(connection) == ()
+    assert check_book(other).faults == ()
+    export_job(other, JOB_ID, tmp_path / "again")
+    second = json.loads((tmp_path / "again" / MANIFEST).read_text(encoding="utf-8"))
+    assert second["pictures"] == json.loads(manifest)["pictures"]
+
+
+@pytest.mark.parametrize("name", ["../sticker.jpg", "/sticker.jpg", "a\\b.jpg", ""])
+def test_a_picture_that_leads_outside_is_refused(
+    full: Book, other: Book, tmp_path: Path, name: str
+) -> None:
+    with full.writing() as connection:
+        keep_picture(connection, JOB_ID, "sticker.jpg", b"a sticker")
+    export_job(full, JOB_ID, tmp_path / "out")
+    place = tmp_path / "out" / MANIFEST
+    document = json.loads(place.read_text(encoding="utf-8"))
+    document["pictures"] = {name: document["pictures"]["sticker.jpg"]}
+    place.write_bytes(written(document))
+    with pytest.raises(BookError, match="book-path-outside"):
+        restore_job(other, tmp_path / "out")
+    with other.reading() as connection:
+        assert list_jobs(connection) == ()
 
 
 def test_a_job_that_is_there_is_not_restored_over(full: Book, tmp_path: Path) -> None:

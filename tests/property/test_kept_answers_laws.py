@@ -17,7 +17,7 @@ from curecal.overview.kept_answers import planned_answer
 from curecal.trade.site_log import Entry
 
 COMPLETE = os.environ.get("CURECAL_TESTS_COMPLETE") == "1"
-CASES = settings(max_examples=200 if COMPLETE else 25)
+CASES = settings(max_examples=200 if COMPLETE else 12)
 
 
 @st.composite

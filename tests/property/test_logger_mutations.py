@@ -22,7 +22,7 @@ from curecal.readings.export.read_export import read_export
 from curecal.readings.table.export_types import Answers, LoggerExport
 
 # The long run breaks twenty thousand files; the complete one a tenth of them.
-FEW, MANY = 400, 20_000 if os.environ.get("CURECAL_TESTS_LONG") == "1" else 2_000
+FEW, MANY = 200, 20_000 if os.environ.get("CURECAL_TESTS_LONG") == "1" else 2_000
 _JUNK = (b"", b"--", b"-999", b"1e5", b"nan", b"0", b"12/12/12", b"99:99", b"\xff", b'"', b"_1")
 # Four things are broken at most, and each of them breaks two rows, or a row and its copy.
 BROKEN_ROWS = 8

@@ -6,14 +6,28 @@ import json
 import os
 import subprocess
 import sys
+from collections.abc import Mapping
 from pathlib import Path
 
 import pytest
-from calendar_samples import JOB, RULES
-from test_ics_folder import MOVED, NAMES, PLAN, contents, ledger_of, numbers, put, unmarked
+from calendar_samples import AS_OF, JOB, RULES
+from test_ics_folder import (
+    HOUR,
+    MOVED,
+    NAMES,
+    PLAN,
+    contents,
+    ledger_of,
+    named,
+    numbers,
+    put,
+    unmarked,
+)
 
-from curecal.calendars import Audience, RevisionChange, build, faults
-from curecal.delivery.ics_folder import LOCK_NAME
+from curecal.calendars import Audience, RevisionChange, build, faults, feeds, goes, issue
+from curecal.calendars.revision import Revision
+from curecal.calendars.revisions.outputs import ShownCalendar
+from curecal.delivery.ics_folder import LOCK_NAME, CalendarFolder
 
 TESTS = Path(__file__).parents[1]
 PATHS = [str(TESTS.parent), str(TESTS / "samples"), str(TESTS / "unit" / "delivery")]
@@ -129,6 +143,7 @@ print(json.dumps([told, behind]))
 """
 
 
+@pytest.mark.slow
 def test_two_that_write_at_once_lose_no_revision(tmp_path: Path) -> None:
     found = [json.loads(answer(each)) for each in [run(TWO, str(tmp_path), me) for me in "ab"]]
     told = {uid: sum(each.get(uid, 0) for each, _ in found) for uid in found[0][0]}
@@ -138,6 +153,30 @@ def test_two_that_write_at_once_lose_no_revision(tmp_path: Path) -> None:
     for audience in Audience:
         assert numbers(folder, audience) == {next(iter(told.values())) - 1}
     assert sorted(path.name for path in folder.iterdir()) == [LOCK_NAME, *NAMES]
+
+
+@pytest.mark.parametrize("anyway", [False, True])
+def test_who_publishes_between_two_looks_makes_no_lost_ledger(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, *, anyway: bool
+) -> None:
+    folder, third = tmp_path / "out", named("bath of the third")
+    put(folder)
+    found = feeds(third, rules=RULES)
+    shown = CalendarFolder(folder, found)
+    really, others = shown.look, []
+
+    def look(job_id: str, known: Mapping[str, Revision]) -> tuple[ShownCalendar, ...]:
+        if not others:
+            others.append(put(folder, MOVED, 1))
+        return really(job_id, known)
+
+    monkeypatch.setattr(shown, "look", look)
+    how = goes(third, rules=RULES)
+    ledger = ledger_of(folder)
+    issue(found, ledger, now=AS_OF + 2 * HOUR, goes=how, outputs=[shown], anyway=anyway)
+    assert len(others) == 1
+    for audience in Audience:
+        assert numbers(folder, audience) == {2}
 
 
 SAME = """
@@ -156,6 +195,7 @@ for path in sorted(fresh.glob("*.ics")):
 """
 
 
+@pytest.mark.slow
 def test_no_machine_and_no_run_writes_anything_else(tmp_path: Path) -> None:
     folder = tmp_path / "out"
     put(folder)

@@ -90,7 +90,7 @@ def slips_made(draw: st.DrawFn) -> tuple[str, Slip]:
 _DRAWN = settings().max_examples
 
 
-@settings(max_examples={20: 150, 60: 400}.get(_DRAWN, _DRAWN))
+@settings(max_examples={10: 75, 60: 400}.get(_DRAWN, _DRAWN))
 @given(slips_made())
 def test_a_slip_is_named_or_moves_no_date_nearer(made: tuple[str, Slip]) -> None:
     name, slip = made

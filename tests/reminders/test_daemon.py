@@ -21,9 +21,10 @@ from curecal.book.message_states import MessageState
 from curecal.book.meta import beats
 from curecal.cli.remind.remind import command
 from curecal.reminders.sending.daemon import STALE_EXIT, Daemon
+from curecal.reminders.sending.scheduler_cycle import CycleResult
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Callable, Iterator
 
 pytestmark = pytest.mark.slow
 
@@ -116,6 +117,48 @@ def test_stopping_ends_it_with_nothing_on_the_wire(post: Post) -> None:
     thread = threading.Thread(target=daemon.run)
     thread.start()
     wait_for(lambda: said, what="a tick")
+    daemon.stop()
+    thread.join(30)
+    assert not thread.is_alive()
+
+
+def test_what_was_written_is_looked_at_at_once(post: Post) -> None:
+    post.cycle.now = lambda: datetime.now(UTC)
+    said: list[object] = []
+    daemon = Daemon(post.cycle, every_s=300.0, said=said.append)
+    thread = threading.Thread(target=daemon.run)
+    thread.start()
+    for count in (1, 2, 3):
+        wait_for(lambda count=count: len(said) == count, what="a tick", within_s=5)  # type: ignore[misc]
+        daemon.look_now()
+    daemon.stop()
+    thread.join(30)
+    assert not thread.is_alive()
+
+
+class Sending:
+    """A cycle that sends until it is told to give way."""
+
+    def __init__(self, post: Post) -> None:
+        self.sender = post.sender
+        self.now = lambda: datetime.now(UTC)
+        self.begun = 0
+
+    def run(self, *, stopping: Callable[[], bool], **_more: object) -> CycleResult:
+        self.begun += 1
+        wait_for(stopping, what="to give way", within_s=30)
+        return CycleResult()
+
+
+def test_a_cycle_that_sends_gives_way_to_what_was_written(post: Post) -> None:
+    sending = Sending(post)
+    daemon = Daemon(sending, every_s=300.0)  # type: ignore[arg-type]
+    thread = threading.Thread(target=daemon.run)
+    thread.start()
+    for count in (1, 2):
+        wait_for(lambda count=count: sending.begun == count, what="a tick", within_s=5)  # type: ignore[misc]
+        daemon.look_now()
+    wait_for(lambda: sending.begun == 3, what="another tick", within_s=5)
     daemon.stop()
     thread.join(30)
     assert not thread.is_alive()

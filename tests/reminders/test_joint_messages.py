@@ -131,6 +131,7 @@ def test_by_text_message_the_electrician_hears_of_both_floors_at_once(
     )
 
 
+@pytest.mark.slow
 def test_a_play_counts_two_floors_released_at_once_as_one_message() -> None:
     read = parse_job(two_floors().encode())
     assert read.job is not None

@@ -86,6 +86,7 @@ def dripping(request: pytest.FixtureRequest) -> Iterator[int]:
     thread.join(10)
 
 
+@pytest.mark.slow
 def test_a_reply_that_drips_is_given_up_at_the_deadline(
     dripping: int, request: pytest.FixtureRequest
 ) -> None:

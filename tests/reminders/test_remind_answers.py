@@ -192,6 +192,7 @@ def test_a_slip_in_a_jobs_own_rules_keeps_nothing_back_and_is_shown(
     assert "Elm Road: [reminders] in its company's file cannot be used" in status
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("reminders", ["[reminders]\n", "[reminders.still-curing]\noff = true\n"])
 def test_a_simulation_plays_by_the_jobs_own_company(tmp_path: Path, reminders: str) -> None:
     job = with_company(tmp_path, reminders)

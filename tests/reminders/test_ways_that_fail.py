@@ -152,6 +152,7 @@ def test_without_an_office_a_notice_waits_for_the_only_way(tmp_path: Path, clock
     post.close()
 
 
+@pytest.mark.slow
 def test_nothing_set_up_keeps_the_message(tmp_path: Path, clock: Clock) -> None:
     post = posted(tmp_path, clock, BY_MAIL, text=NoWire("nothing is set up"))
     run(post, clock, 30 * HOUR, every=HOUR / 2)

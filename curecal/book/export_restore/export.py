@@ -29,6 +29,7 @@ from curecal.book.jobs.jobs import (
 )
 from curecal.book.jobs.log_entries import StoredEntry, entries_of
 from curecal.book.jobs.paths_inside import write_inside
+from curecal.book.jobs.pictures import pictures_of
 from curecal.book.jobs.written_papers import WrittenPaper, papers_of
 from curecal.book.ledger.ledger import history_of
 from curecal.book.schema.tables import job
@@ -44,6 +45,7 @@ if TYPE_CHECKING:
 SCHEMA = 1
 MANIFEST = "book.json"
 CONTENT = "content"
+PICTURES = "pictures"
 UNFINISHED = f"{MANIFEST}.unfinished"
 
 
@@ -113,6 +115,9 @@ def _fill(
     manifest = write_inside(folder, UNFINISHED, b"")
     sources, entries = job
     laid = lay_out_whole(folder, sources, [entry.table for entry in entries])
+    for name, number in document["pictures"].items():
+        # In a folder of their own: no picture takes the place of the job file.
+        write_inside(folder, f"{PICTURES}/{name}", contents[number])
     document["files"] = {
         path.relative_to(folder).as_posix(): sha256(path.read_bytes())
         for path in sorted(folder.rglob("*"))
@@ -167,7 +172,7 @@ def digest(document: PlainView) -> str:
 def _document(connection: Connection, job_id: str) -> PlainTable:
     head = connection.execute(select(job).where(job.c.id == job_id)).mappings().one()
     revisions = revisions_of(connection, job_id)
-    series = series_of(connection, job_id)
+    series, pictures = series_of(connection, job_id), pictures_of(connection, job_id)
     parts = ("job_sha256", "company_sha256", "materials_sha256")
     named = {getattr(revision, part) for revision in revisions for part in parts} - {None}
     history = history_of(connection, job_id)
@@ -177,6 +182,7 @@ def _document(connection: Connection, job_id: str) -> PlainTable:
         "revisions": [_plain(revision, names_of(JobRevision)) for revision in revisions],
         "log": [_plain(entry, names_of(StoredEntry)) for entry in entries_of(connection, job_id)],
         "series": series,
+        "pictures": pictures,
         "papers": [
             _plain(written, names_of(WrittenPaper)) for written in papers_of(connection, job_id)
         ],
@@ -190,7 +196,7 @@ def _document(connection: Connection, job_id: str) -> PlainTable:
         "mailed": sorted(
             [mail.uid, mail.sequence, mail.recipient, mail.sender] for mail in history.mailed
         ),
-        "content": sorted(named | set(series.values())),
+        "content": sorted(named | {*series.values(), *pictures.values()}),
     }
 
 

@@ -19,7 +19,8 @@ from curecal.book.export_restore.export import CONTENT, MANIFEST, SCHEMA, digest
 from curecal.book.jobs.job_sources import Sources, refuse_outside, sha256
 from curecal.book.jobs.jobs import insert_revision, put_content, read_in
 from curecal.book.jobs.log_entries import StoredEntry, insert_entries
-from curecal.book.jobs.paths_inside import read_inside
+from curecal.book.jobs.paths_inside import is_inside, read_inside
+from curecal.book.jobs.pictures import keep_picture
 from curecal.book.jobs.written_papers import WrittenPaper, record_papers
 from curecal.book.ledger.ledger import take_over
 from curecal.book.schema.tables import job, reading_series
@@ -187,6 +188,8 @@ def _restore(
     for name, number in document["series"].items():
         row = {"job_id": job_id, "file": name, "sha256": number}
         connection.execute(insert(reading_series).values(row))
+    for name, number in document.get("pictures", {}).items():
+        keep_picture(connection, job_id, name, contents[number])
     insert_entries(connection, job_id, tuple(_entry(row) for row in document["log"]))
     record_papers(connection, job_id, _papers(document))
     # Whatever was published may have been published again since: all of it is said anew.
@@ -204,6 +207,9 @@ def _refuse_outside(document: PlainView, contents: Mapping[str, bytes]) -> None:
     """Look at every path of every revision, before anything is kept or laid out."""
     series = {name: contents[number] for name, number in document["series"].items()}
     tables = [_entry(row).table for row in document["log"]]
+    for name in document.get("pictures", {}):
+        if not is_inside(name):
+            raise BookError("book-path-outside", file=name)
     for row in document["revisions"]:
         company = row["company_sha256"]
         shared = None if company is None else contents[company]

@@ -96,8 +96,7 @@ def _basis(
     anyway: bool,
 ) -> History:
     """Return what to go on from: what the ledger knows, or what is left without the right one."""
-    history = ledger.history(job_id)
-    shown = [one for output in outputs for one in output.look(job_id, history.revisions)]
+    history, shown = _look(job_id, ledger, outputs)
     try:
         refuse_without_entries(history, rests_on)
     except SourceError:
@@ -114,6 +113,20 @@ def _basis(
         return after_loss(history, [left for one in shown for left in one.salvaged()])
     edited = frozenset(uid for one in shown for uid in one.edited)
     return replace(history, raised=_raised(shown), edited=edited)
+
+
+def _look(
+    job_id: str, ledger: Ledger, outputs: Sequence[Output]
+) -> tuple[History, list[ShownCalendar]]:
+    """Return what the ledger knows and what the outputs show, as they stood together."""
+    history = ledger.history(job_id)
+    while True:
+        shown = [one for output in outputs for one in output.look(job_id, history.revisions)]
+        # Outputs that somebody wrote between the two looks would seem those of another ledger.
+        after = ledger.history(job_id)
+        if after.generation == history.generation:
+            return history, shown
+        history = after
 
 
 def _raised(shown: Iterable[ShownCalendar]) -> dict[str, int]:

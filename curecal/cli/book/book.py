@@ -35,13 +35,9 @@ from curecal.errors import JobRefused
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
-    from datetime import datetime
 
     from curecal.book.connection.open_book import Book
-    from curecal.book.jobs.import_job import Added
     from curecal.book.jobs.written_papers import WrittenPaper
-    from curecal.calendars import History
-    from curecal.delivery.ledger_file import LedgerFile
 
 SCHEMA = 1
 # The code that a `BookError` ends a command with: here faults are listed, and none is raised.
@@ -97,15 +93,13 @@ def add(
     """
     from datetime import UTC, datetime
 
+    from curecal.cli.book.put_in_book import added_from_file
+
     now = datetime.now(UTC)
     try:
-        added = added_from_file(job, logs=logs, company=company, place=place, now=now)
+        added, namesakes = added_from_file(job, logs=logs, company=company, place=place, now=now)
     except JobRefused as refused:
         return say_refused(refused, as_json=as_json)
-    from curecal.book.jobs.jobs import namesakes_of
-
-    with book_named(place) as book, book.reading() as connection:
-        namesakes = namesakes_of(connection, added.job_id)
     if as_json:
         same = {"same_name": list(namesakes)}
         print_json({"schema": SCHEMA, **added_json(added, now), **same})
@@ -113,55 +107,6 @@ def add(
     say_added(added, now)
     say_namesakes(namesakes)
     return 0
-
-
-def added_from_file(
-    job: Path,
-    *,
-    now: datetime,
-    logs: Sequence[Path] = (),
-    company: Path | None = None,
-    place: str | None = None,
-) -> Added:
-    """Put a job file into the book, with what was published from it; return what that changed."""
-    from curecal.book.jobs.import_job import add_ready
-    from curecal.book.jobs.validated_job import ready_job
-    from curecal.delivery.ledger_file import LedgerFile
-
-    named = os.environ.get("CURECAL_COMPANY")
-    company = company or (Path(named) if named else None)
-    # Read before there is a book: a mistake in a file makes none.
-    ready = ready_job(job, now=now, company=company, extra_log=logs, clock=now)
-    ledger = LedgerFile(job)
-    published = _published_from(ledger, ready.job_id)
-    with book_named(place, create=True) as book:
-        from curecal.overview.told_plan import told_plan
-
-        added = add_ready(book, ready, now=now, clock=now, told=lambda read: told_plan(read, now))
-        if published is not None:
-            _hand_over(book, ledger, added.job_id, published)
-    return added
-
-
-def _published_from(ledger: LedgerFile, job_id: str) -> History | None:
-    """Return what was published from a job file; None where that is nothing, or a book's."""
-    from curecal.errors import UsageError
-
-    try:
-        history = ledger.history(job_id)
-    except UsageError:
-        return None
-    return history if history.ledger_id else None
-
-
-def _hand_over(book: Book, ledger: LedgerFile, job_id: str, published: History) -> None:
-    """Let the book keep the ledger from now on; the file beside the job file only says so."""
-    from curecal.book.ledger.ledger import history_of, take_over
-
-    with book.writing() as connection:
-        if not history_of(connection, job_id).revisions:
-            take_over(connection, job_id, published)
-    ledger.hand_over(job_id, published)
 
 
 @command.command("list")

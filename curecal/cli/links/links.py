@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import os
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, TypedDict, TypeVar, Unpack
 
 import click
 
@@ -25,10 +25,20 @@ if TYPE_CHECKING:
 
 SCHEMA = 1
 _LONGEST_DAYS = 3650
+Command = TypeVar("Command", bound="Callable[..., object]")
 _PAGE_NAMES = ("owner", "crew", "electrician")
 
 
-def address_option(function: Callable[..., Any]) -> Callable[..., Any]:
+class LinkAsked(TypedDict):
+    """What a link is to be: one page or all, its end, its note."""
+
+    page: str | None
+    all_jobs: bool
+    days: int | None
+    note: str
+
+
+def address_option(function: Command) -> Command:
     """Add the option that says how people reach the pages."""
     return click.option(
         "--address",
@@ -98,7 +108,7 @@ def add(
     address: str | None,
     place: str | None,
     as_json: bool,
-    **wanted: Any,
+    **wanted: Unpack[LinkAsked],
 ) -> int:
     """Make a link for PERSON to their page of JOB, and one to their calendar.
 
@@ -110,21 +120,22 @@ def add(
 
     base = address_of_pages(address, os.environ)
     now = _now()
-    how = _how(wanted.pop("note"), wanted.pop("days"), now)
+    how = _how(wanted["note"], wanted["days"], now)
+    page, all_jobs = wanted["page"], wanted["all_jobs"]
     with book_named(place) as book:
         if office is not None:
-            if job is not None or any(wanted.values()):
+            if job is not None or page is not None or all_jobs:
                 raise UsageError("links-office-alone")
             made = [_of_office(book, office, how, now)]
         else:
             if job is None or person is None:
                 raise UsageError("links-for-whom")
-            made = _of_person(book, (job, person), how, now, **wanted)
+            made = _of_person(book, (job, person), how, now, page=page, all_jobs=all_jobs)
     if as_json:
         print_json({"schema": SCHEMA, "links": [made_json(one, base, now) for one in made]})
         return 0
     for one in made:
-        say_made(one, base)
+        say_made(one, base, with_feed=True)
     return 0
 
 

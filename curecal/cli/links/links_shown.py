@@ -53,8 +53,11 @@ def _past(at: datetime) -> datetime:
     return at.replace(second=0, microsecond=0)
 
 
-def say_made(made: MadeLink, base: str) -> None:
-    """Print a link that was just made, with its feed, and its QR where somebody can scan it."""
+def say_made(made: MadeLink, base: str, *, with_feed: bool) -> None:
+    """Print a link that was just made, and its QR where somebody can scan it.
+
+    Its page shows the feed beside it, so that a list of many links can do without.
+    """
     from curecal.words.sentences import plain_words
 
     words = plain_words()
@@ -63,7 +66,7 @@ def say_made(made: MadeLink, base: str) -> None:
     say([words.text("links.made", {"person": made.link.person, "what": what, "id": made.link.id})])
     # In one piece, so that it can be copied.
     click.echo(f"  {address}")
-    if made.feed is not None:
+    if with_feed and made.feed is not None:
         feed = link_address(base, made.feed.purpose, made.feed_secret)
         say([words.text("links.feed", {"id": made.feed.id})], indent=2)
         click.echo(f"  {feed}")
@@ -82,7 +85,9 @@ def show_qr(address: str) -> None:
 
     drawn = io.StringIO()
     segno.make(address, error="l", micro=False).terminal(out=drawn, compact=True)
-    click.echo(drawn.getvalue())
+    for line in drawn.getvalue().splitlines():
+        # In its own two colors: a camera reads it on light terminals and on dark ones.
+        click.echo(click.style(line, fg="bright_white", bg="black"))
 
 
 def link_json(link: Link, now: datetime) -> PlainTable:

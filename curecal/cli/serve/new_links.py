@@ -4,9 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from datetime import datetime
+from shlex import quote
 from typing import TYPE_CHECKING
-
-import click
 
 from curecal.book.jobs.jobs import read_in
 from curecal.book.link_purpose import LinkPurpose
@@ -50,6 +49,7 @@ def say_new_links(book: Book, job_ids: Sequence[str], base: str, *, now: datetim
         say([clean(job.name)], style="head")
         for one in found:
             _say(one, base, job.id)
+        say([""])
     say([plain_words().text("links.whole-book")], style="head")
     _say(office, base, "")
 
@@ -83,11 +83,10 @@ def _office_link(connection: Connection, now: datetime) -> MadeLink | Link:
 
 def _say(one: MadeLink | Link, base: str, job_id: str) -> None:
     if isinstance(one, MadeLink):
-        say_made(one, base)
-        click.echo()
+        say_made(one, base, with_feed=False)
         return
     words = plain_words()
-    whose = f'{job_id} "{one.person}"' if job_id else f'--office "{one.person}"'
+    whose = f"{job_id} {quote(one.person)}" if job_id else f"--office {quote(one.person)}"
     params = {
         "person": one.person,
         "what": words.text(f"links.what.{one.purpose}"),

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import ipaddress
 import socket
+from collections.abc import Mapping
+from typing import TypedDict, Unpack
 
 from curecal.cli.shared.page_address import origin_in
 from curecal.errors import UsageError
@@ -11,7 +13,6 @@ from curecal.records import Record, record
 
 # An address for documentation (RFC 5737): nothing is sent there, only the way to it is asked for.
 _ELSEWHERE = ("192.0.2.1", 9)
-_EVERY = frozenset({"0.0.0.0", "::", ""})  # noqa: S104 - compared with, not bound to
 
 
 @record(kw_only=True)
@@ -40,35 +41,46 @@ class Reach(Record):
         """
         if self.address:
             return self.address
-        host = own_address() if self.host in _EVERY else self.host
+        host = own_address() if is_every(self.host) else self.host
         return f"http://[{host}]:{port}" if ":" in host else f"http://{host}:{port}"
 
 
-def reach_of(
-    *, host: str, port: int, address: str | None, trust_proxy: bool, plain_http: bool
-) -> Reach:
+class ReachAsked(TypedDict):
+    """How it was asked for: where to answer, the address that people have, and who may come."""
+
+    host: str
+    port: int
+    address: str | None
+    trust_proxy: bool
+    plain_http: bool
+
+
+def reach_of(environment: Mapping[str, str], **asked: Unpack[ReachAsked]) -> Reach:
     """Return how the pages are reached, as it was asked for.
 
     Args:
-        host: Where to answer.
-        port: The port.
-        address: How people reach the pages, if that was said.
-        trust_proxy: Whether a proxy in front does https.
-        plain_http: Whether other machines may come without https.
+        environment: The process's, for an address that was not said.
+        **asked: What was said.
 
     Raises:
         UsageError: other machines could come and nobody said how (`serve-beyond`), both were said
             (`serve-one-way`), or a proxy's address is missing or no https (`serve-proxy-address`).
     """
-    if trust_proxy and plain_http:
+    if asked["trust_proxy"] and asked["plain_http"]:
         raise UsageError("serve-one-way")
-    origin = origin_in(address) if address else ""
-    if trust_proxy and not origin.startswith("https://"):
+    address = asked["address"] or environment.get("CURECAL_ADDRESS", "")
+    origin = origin_in(address) if address.strip() else ""
+    if asked["trust_proxy"] and not origin.startswith("https://"):
         raise UsageError("serve-proxy-address")
-    if not (trust_proxy or plain_http or is_loopback(host)):
+    host = asked["host"]
+    if not (asked["trust_proxy"] or asked["plain_http"] or is_loopback(host)):
         raise UsageError("serve-beyond", host=host[:80])
     return Reach(
-        host=host, port=port, address=origin, is_behind_proxy=trust_proxy, is_plain=plain_http
+        host=host,
+        port=asked["port"],
+        address=origin,
+        is_behind_proxy=asked["trust_proxy"],
+        is_plain=asked["plain_http"],
     )
 
 
@@ -78,12 +90,25 @@ def is_loopback(host: str) -> bool:
     Args:
         host: A name or an address.
     """
-    if host.casefold() == "localhost":
-        return True
+    found = _ip(host)
+    return host.casefold() == "localhost" if found is None else found.is_loopback
+
+
+def is_every(host: str) -> bool:
+    """Return whether a host stands for all addresses of this machine.
+
+    Args:
+        host: A name or an address.
+    """
+    found = _ip(host)
+    return not host if found is None else found.is_unspecified
+
+
+def _ip(host: str) -> ipaddress.IPv4Address | ipaddress.IPv6Address | None:
     try:
-        return ipaddress.ip_address(host.strip("[]")).is_loopback
+        return ipaddress.ip_address(host.strip("[]"))
     except ValueError:
-        return False
+        return None
 
 
 def own_address() -> str:

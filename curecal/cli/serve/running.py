@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import signal
 import threading
+from collections.abc import Callable
 from typing import Protocol
 
 from curecal.web.http_server import PageServer
@@ -24,7 +25,7 @@ class Rounds(Protocol):
         ...
 
 
-def run_both(pages: PageServer, rounds: Rounds) -> int:
+def run_both(pages: PageServer, rounds: Rounds, started: Callable[[], None]) -> int:
     """Serve pages and do rounds until SIGTERM or SIGINT.
 
     The pages end first: what comes while messages still leave would be told to nobody.
@@ -32,6 +33,7 @@ def run_both(pages: PageServer, rounds: Rounds) -> int:
     Args:
         pages: The pages' server.
         rounds: The reminders, or what keeps the feeds without them.
+        started: Called when pages are answered, and a signal ends both.
 
     Returns:
         The exit code.
@@ -54,6 +56,7 @@ def run_both(pages: PageServer, rounds: Rounds) -> int:
     closing = threading.Thread(target=close, name="closing", daemon=True)
     closing.start()
     try:
+        started()
         code = rounds.run()
     finally:
         end()

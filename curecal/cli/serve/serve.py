@@ -6,11 +6,11 @@ import contextlib
 import os
 import sys
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Unpack
 
 import click
 
-from curecal.cli.book.book import added_from_file, book_named, book_option, say_refused
+from curecal.cli.book.book import book_named, book_option, say_refused
 from curecal.cli.links.links import address_option
 from curecal.cli.remind.start import now_utc, sending_options
 from curecal.cli.shared.page_address import DEFAULT_PORT, LOOPBACK
@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
 
     from curecal.book.connection.open_book import Book
-    from curecal.cli.serve.reach import Reach
+    from curecal.cli.serve.reach import Reach, ReachAsked
     from curecal.web.http_server import PageServer
 
 _LARGEST_PORT = 65535
@@ -60,19 +60,19 @@ def command(
     company: Path | None,
     instead: str | None,
     place: str | None,
-    **reached: Any,
+    **reached: Unpack[ReachAsked],
 ) -> int:
     """Serve pages and calendar feeds to phones, and send reminders.
 
     JOB files go into the book first, and the links of their people are printed. Who has a link
     already keeps it. Stops at SIGTERM, and at Ctrl-C.
     """
+    from curecal.cli.book.put_in_book import added_from_file
     from curecal.cli.serve.demo import demo_jobs
     from curecal.cli.serve.reach import reach_of
 
     _refuse_without_extra()
-    named = reached.pop("address") or os.environ.get("CURECAL_ADDRESS")
-    reach = reach_of(address=named, **reached)
+    reach = reach_of(os.environ, **reached)
     with contextlib.ExitStack() as ends:
         if demo:
             if place is not None or jobs:
@@ -83,7 +83,7 @@ def command(
             instead = instead or f"file:{folder / 'messages'}"
         now = now_utc()
         try:
-            added = [added_from_file(job, company=company, place=place, now=now) for job in jobs]
+            added = [added_from_file(job, company=company, place=place, now=now)[0] for job in jobs]
         except JobRefused as refused:
             return say_refused(refused, as_json=False)
         return _serve(
@@ -117,7 +117,7 @@ def _serve(
     from curecal.cli.serve.new_links import say_new_links
     from curecal.cli.serve.running import run_both
     from curecal.reminders.sending.daemon import EVERY_S, Daemon, owner_name
-    from curecal.reminders.sending.feed_ledger import FeedRounds
+    from curecal.web.feed_rounds import FeedRounds
     from curecal.words.sentences import plain_words
 
     words = plain_words()
@@ -135,8 +135,11 @@ def _serve(
         base = reach.base(pages.port)
         if job_ids:
             say_new_links(book, job_ids, base, now=now_utc())
-        _say_served(reach, base, book, instead, no_reminders=no_reminders)
-        return run_both(pages, rounds)
+
+        def told() -> None:
+            _say_served(reach, base, book, instead, no_reminders=no_reminders)
+
+        return run_both(pages, rounds, started=told)
 
 
 def _page_server(reach: Reach, book: Book, look_now: Callable[[], None]) -> PageServer:
@@ -167,7 +170,7 @@ def _say_served(
     from curecal.words.sentences import plain_words
 
     words = plain_words()
-    said = [words.text("serve.at", {"address": base})]
+    said = []
     if reach.is_plain:
         said.append(words.text("serve.plain"))
     if no_reminders:
@@ -179,5 +182,5 @@ def _say_served(
             said.append(words.text("serve.instead", {"place": instead}))
         elif mail_server(settings_from(os.environ)) is None:
             said.append(words.text("serve.no-mail"))
-    say(said)
+    say([*said, words.text("serve.at", {"address": base})])
     sys.stdout.flush()

@@ -6,12 +6,11 @@ the ledger follows a job, a few jobs a round.
 
 from __future__ import annotations
 
-import contextlib
-import threading
 from collections.abc import Callable
 from datetime import datetime, timedelta
 from typing import TYPE_CHECKING
 
+from curecal.book.connection.db_errors import as_written
 from curecal.book.links.person_links import jobs_with_feeds
 from curecal.errors import CurecalError
 from curecal.reminders.messages.published_now import publish_now
@@ -24,7 +23,6 @@ if TYPE_CHECKING:
 _AGAIN_AFTER = timedelta(hours=1)
 # A second of work: a STOP that comes meanwhile does not wait for the feeds of a whole office.
 _A_ROUND = 20
-_EVERY_S = 20.0
 
 
 class FeedLedger:
@@ -66,44 +64,9 @@ class FeedLedger:
 
     def _publish(self, job_id: str, now: datetime) -> int:
         """Publish a job, and return how often it had changed by then."""
-        with self._book.writing() as connection:
+        # Whatever somebody wrote into a row is a fault of this job alone.
+        with as_written(job_id), self._book.writing() as connection:
             planned = self._context.plan(self._context.know(connection, job_id), now)
             if planned is not None:
                 publish_now(connection, self._context, planned, now=now)
             return generation_of(connection, job_id, held=False)
-
-
-class FeedRounds:
-    """Keeps the feeds of a process that sends nothing, until it is told to stop."""
-
-    def __init__(
-        self, book: Book, *, now: Callable[[], datetime], every_s: float = _EVERY_S
-    ) -> None:
-        self._ledger = FeedLedger(book, SendContext(), now=now)
-        self._every_s = every_s
-        self._stop = threading.Event()
-        self._wanted = threading.Event()
-
-    def look_now(self) -> None:
-        """Begin a round at once: something was written."""
-        self._wanted.set()
-
-    def stop(self) -> None:
-        """End after the job that is being published."""
-        self._stop.set()
-        self._wanted.set()
-
-    def run(self) -> int:
-        """Do rounds until stopped.
-
-        Returns:
-            The exit code, 0.
-        """
-        while True:
-            self._wanted.clear()
-            if self._stop.is_set():
-                return 0
-            # Where the book is away the pages say so, and the next round tries again.
-            with contextlib.suppress(CurecalError):
-                self._ledger.bring_up(self._stop.is_set)
-            self._wanted.wait(self._every_s)

@@ -7,11 +7,11 @@ import time
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from datetime import datetime
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 from sqlalchemy import select
 
+from curecal.book.connection.book_file import file_of
 from curecal.book.connection.db_errors import as_written
 from curecal.book.connection.open_book import LeaseNow, boot_clock
 from curecal.book.message_states import LostClaim, MessageState
@@ -338,19 +338,3 @@ def replan_job(book: Book, context: SendContext, job_id: str, *, now: datetime) 
             if not left:
                 raise
     raise AssertionError
-
-
-def file_of(book: Book) -> tuple[int, int] | None:
-    """Return which file stands where a book was opened.
-
-    Args:
-        book: the book.
-
-    Returns:
-        Its device and number; None where there is no file, or the book stands on a server.
-    """
-    path = Path(str(book.url.database))
-    if not book.is_file or not path.is_file():
-        return None
-    found = path.stat()
-    return found.st_dev, found.st_ino

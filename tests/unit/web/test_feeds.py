@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import threading
+import time
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -21,13 +23,15 @@ from curecal.book.links.person_links import (
     feed_secret_of,
 )
 from curecal.reminders.messages.send_context import SendContext
+from curecal.reminders.sending.daemon import REPLACED_EXIT
 from curecal.reminders.sending.feed_ledger import FeedLedger
 from curecal.web.app import make_app
+from curecal.web.feed_rounds import FeedRounds
 from curecal.web.page_request import roles_of
-from curecal.web.serving import Serving
+from curecal.web.serving import PageAddress, Serving
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Callable, Iterator
 
     from werkzeug.test import TestResponse
 
@@ -126,6 +130,11 @@ def test_an_etag_is_answered_without_a_body_and_head_has_the_length(shop: Shop) 
     again = shop.get(made.feed_secret, If_None_Match=found.headers["ETag"])
     assert (again.status_code, again.data) == (304, b"")
     assert again.headers["ETag"] == found.headers["ETag"]
+    # Kept and given out again, and looked up anew: no header tells them apart.
+    kept = shop.get(made.feed_secret)
+    weak = shop.get(made.feed_secret, If_None_Match=f"W/{found.headers['ETag']}")
+    assert (kept.data, sorted(kept.headers)) == (found.data, sorted(found.headers))
+    assert (weak.status_code, sorted(weak.headers)) == (304, sorted(again.headers))
     assert shop.get(made.feed_secret, If_None_Match='"another"').status_code == 200
     head = shop.client.head(f"/f/{made.feed_secret}/curecal.ics")
     assert (head.status_code, head.data) == (200, b"")
@@ -246,6 +255,104 @@ def test_a_damaged_row_is_never_given_out_and_is_said_once(
     assert shop.get(made.feed_secret).status_code == 500
     # It is not tried over and over.
     assert shop.ledger.bring_up() == {}
+
+
+def test_the_owners_page_shows_its_feed_until_that_link_is_taken_back(shop: Shop) -> None:
+    made = shop.link("Ida Fennell", LinkPurpose.OWNER)
+    path = f"localhost/f/{made.feed_secret}/curecal.ics"
+    page = shop.client.get(f"/p/{made.secret}/").text
+    assert f'href="webcal://{path}"' in page
+    assert f"<code>http://{path}</code>" in page
+    assert "may be a day behind; this page is not." in page
+    assert made.feed is not None
+    with shop.book.writing() as connection:
+        revoke_link(connection, made.feed.id, now=shop.now)
+    assert "webcal:" not in shop.client.get(f"/p/{made.secret}/").text
+
+
+def test_the_address_of_a_feed_is_the_one_that_people_have(shop: Shop) -> None:
+    made = shop.link("Ida Fennell", LinkPurpose.OWNER)
+    address = PageAddress(origin="https://pages.example", is_secure=True)
+    client = make_app(Serving(shop.book, address, now=lambda: shop.now)).test_client()
+    page = client.get(f"/p/{made.secret}/").text
+    assert f"webcal://pages.example/f/{made.feed_secret}/curecal.ics" in page
+    assert f"https://pages.example/f/{made.feed_secret}/curecal.ics" in page
+
+
+def test_without_reminders_rounds_keep_the_feeds_and_end_when_told(shop: Shop) -> None:
+    made = shop.link("Ida Fennell", LinkPurpose.OWNER)
+    rounds = FeedRounds(shop.book, now=lambda: shop.now, every_s=600.0)
+    thread = threading.Thread(target=rounds.run)
+    thread.start()
+    _until(lambda: _published_count(shop) > 0)
+    text = (EXAMPLES / "bathroom" / "job.toml").read_text(encoding="utf-8")
+    shop.add("bathroom", text.replace("Alder Lane, hall bath", "Alder Lane, upstairs bath"))
+    rounds.look_now()
+    _until(lambda: b"upstairs" in _lines(shop))
+    rounds.stop()
+    thread.join(10)
+    assert not thread.is_alive()
+    assert shop.get(made.feed_secret).status_code == 200
+
+
+def test_a_book_in_the_place_of_the_open_one_ends_the_rounds_and_takes_no_form(
+    shop: Shop, tmp_path: Path
+) -> None:
+    made = shop.link("Ida Fennell", LinkPurpose.OWNER)
+    rounds = FeedRounds(shop.book, now=lambda: shop.now)
+    place = Path(str(shop.book.url.database))
+    form = {"path": f"/p/{made.secret}/wrong", "headers": {"Origin": "http://localhost"}}
+    assert shop.client.post(**form).status_code == 422
+    shop.book.engine.dispose()
+    for path in tmp_path.glob("book.sqlite3*"):
+        (tmp_path / f"copy-{path.name}").write_bytes(path.read_bytes())
+        path.unlink()
+    # A moment without any: the rounds wait, and a form is told to come again.
+    assert shop.client.post(**form).status_code == 503
+    for path in tmp_path.glob("copy-*"):
+        path.rename(path.with_name(path.name.removeprefix("copy-")))
+    assert place.exists()
+    answer = shop.client.post(**form)
+    assert answer.status_code == 503
+    assert "Nothing was written" in answer.text
+    assert rounds.run() == REPLACED_EXIT
+
+
+def test_a_round_publishes_some_jobs_and_stops_when_told(
+    shop: Shop, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    shop.link("Ida Fennell", LinkPurpose.OWNER)
+    shop.ledger.bring_up(lambda: True)
+    assert _published_count(shop) == 0
+    monkeypatch.setattr("curecal.reminders.sending.feed_ledger._A_ROUND", 0)
+    shop.ledger.bring_up()
+    assert _published_count(shop) == 0
+
+
+def test_once_an_hour_what_the_clock_moved_is_published(shop: Shop) -> None:
+    shop.link("Ida Fennell", LinkPurpose.OWNER)
+    shop.ledger.bring_up()
+    before = _lines(shop)
+    shop.now += timedelta(days=30, minutes=-1)
+    shop.ledger.bring_up()
+    moved = _lines(shop)
+    assert moved != before
+    shop.now += timedelta(minutes=59)
+    shop.ledger.bring_up()
+    assert _lines(shop) == moved
+
+
+def _until(told: Callable[[], bool]) -> None:
+    end_s = time.monotonic() + 10.0
+    while not told():
+        assert time.monotonic() < end_s
+        time.sleep(0.02)
+
+
+def _lines(shop: Shop) -> bytes:
+    with shop.book.reading() as connection:
+        rows = connection.exec_driver_sql("SELECT lines FROM published ORDER BY uid").scalars()
+        return "\n".join(rows).encode()
 
 
 def _published_count(shop: Shop) -> int:

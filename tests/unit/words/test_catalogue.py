@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import ast
 import re
-from pathlib import Path
+from functools import cache
 from typing import NamedTuple
 
 import pytest
 import tomli
+from package_trees import PACKAGE, package_trees
 
 from curecal.errors import CurecalError, ErrorCode
 from curecal.material_classes.rules import load_rules
@@ -20,7 +21,6 @@ from curecal.words.catalogue import Catalogue, Text, catalogue, languages, merge
 from curecal.words.sentences import OPTIONAL
 from curecal.words.values import FAMILIES, NEUTRAL_FAMILY
 
-PACKAGE = Path(__file__).parents[3] / "curecal"
 ROOMS = (
     "book",
     "calendars",
@@ -123,19 +123,22 @@ def locals_of(function: ast.AST) -> dict[str, frozenset[str] | None]:
     return found
 
 
-def uses() -> list[Use]:
+@cache
+def uses() -> tuple[Use, ...]:
+    """Every code that a module of the rooms makes."""
     found = []
-    for room in ROOMS:
-        for path in sorted((PACKAGE / room).rglob("*.py")):
-            tree = ast.parse(path.read_text(encoding="utf-8"))
-            functions = [n for n in ast.walk(tree) if isinstance(n, ast.FunctionDef)] or [tree]
-            for function in functions:
-                local, said = locals_of(function), strings_of(tree) | strings_of(function)
-                for node in ast.walk(function):
-                    if isinstance(node, ast.Call):
-                        where = f"{room}/{path.name}:{node.lineno}"
-                        found += use_of(node, where, local, said)
-    return list(dict.fromkeys(found))
+    for file, tree in package_trees().items():
+        room, name = file.partition("/")[0], file.rpartition("/")[2]
+        if room not in ROOMS:
+            continue
+        everywhere = strings_of(tree)
+        functions = [n for n in ast.walk(tree) if isinstance(n, ast.FunctionDef)] or [tree]
+        for function in functions:
+            local, said = locals_of(function), everywhere | strings_of(function)
+            for node in ast.walk(function):
+                if isinstance(node, ast.Call):
+                    found += use_of(node, f"{room}/{name}:{node.lineno}", local, said)
+    return tuple(dict.fromkeys(found))
 
 
 def strings_of(function: ast.AST) -> dict[str, set[str]]:
@@ -183,9 +186,6 @@ def use_of(
     return [Use(where, each, groups, params) for each in codes]
 
 
-ALL = uses()
-
-
 def key_of(use: Use, texts: Catalogue) -> str | None:
     if use.groups == ("step",):
         return f"step.{use.code}" if f"step.{use.code}" in texts else None
@@ -199,13 +199,19 @@ def needed(text: str) -> set[str]:
 
 
 def test_the_scan_sees_codes_of_every_room() -> None:
-    assert {use.where.partition("/")[0] for use in ALL} >= {"planning", "units", "instants", "cli"}
-    assert len(ALL) > 80
+    assert {use.where.partition("/")[0] for use in uses()} >= {
+        "planning",
+        "units",
+        "instants",
+        "cli",
+    }
+    assert len(uses()) > 80
 
 
 def test_every_code_has_its_sentence() -> None:
     texts = catalogue("en")
-    assert sorted({f"{use.where} {use.code}" for use in ALL if key_of(use, texts) is None}) == []
+    silent = {f"{use.where} {use.code}" for use in uses() if key_of(use, texts) is None}
+    assert sorted(silent) == []
 
 
 @pytest.mark.parametrize(
@@ -225,8 +231,8 @@ def spellings() -> tuple[set[str], list[re.Pattern[str]]]:
     """Every text of the package, and every text with places in it as a pattern."""
     whole: set[str] = set()
     patterns = []
-    for path in PACKAGE.rglob("*.py"):
-        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+    for tree in package_trees().values():
+        for node in ast.walk(tree):
             if isinstance(node, ast.Constant) and isinstance(node.value, str):
                 whole.add(node.value)
             if isinstance(node, ast.JoinedStr) and any(map(constants, node.values)):
@@ -251,7 +257,7 @@ def test_every_sentence_of_a_finding_or_error_has_a_code_that_is_made() -> None:
 def test_every_place_of_a_sentence_is_filled_by_its_code() -> None:
     texts = catalogue("en")
     wrong = []
-    for use in ALL:
+    for use in uses():
         key = key_of(use, texts)
         if key is None or use.params is None:
             continue
@@ -267,7 +273,7 @@ def test_every_place_of_a_sentence_is_filled_by_its_code() -> None:
 
 def test_every_finding_says_what_to_do() -> None:
     texts = catalogue("en")
-    codes = {use.code for use in ALL if use.groups == FINDINGS}
+    codes = {use.code for use in uses() if use.groups == FINDINGS}
     silent = [
         code
         for code in sorted(codes)

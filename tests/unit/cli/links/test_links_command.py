@@ -4,13 +4,17 @@ from __future__ import annotations
 
 import json
 import re
+import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+import click
 import pytest
+import segno
 
 from curecal.cli.book.book import command as book_command
 from curecal.cli.links.links import command
+from curecal.cli.links.links_shown import show_qr
 from curecal.errors import BookError, CurecalError, UsageError
 
 if TYPE_CHECKING:
@@ -74,6 +78,27 @@ def test_a_secret_is_told_once(run: Callable[..., str], tmp_path: Path) -> None:
     for secret in secrets:
         assert secret not in later
         assert secret.encode() not in octets
+
+
+def test_a_terminal_gets_a_code_to_scan_and_a_pipe_gets_none(
+    run: Callable[..., str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    address = "http://127.0.0.1:8080/p/" + "A" * 43 + "/"
+    show_qr(address)
+    assert "\u2588" not in run("list")
+    monkeypatch.setattr("sys.stdout.isatty", lambda: True)
+    show_qr(address)
+    drawn = run("list").split("There are")[0]
+    # Two rows of squares a line: read back, it is the very code of that address.
+    rows = [click.unstyle(line) for line in drawn.splitlines() if line]
+    light = {"\u2588": "00", "\u2580": "01", "\u2584": "10", " ": "11"}
+    upper = ["".join(light[sign][0] for sign in row) for row in rows]
+    wanted = segno.make(address, error="l", micro=False)
+    first = ["".join("1" if dark else "0" for dark in row) for row in wanted.matrix_iter()]
+    assert upper == first[::2]
+    monkeypatch.setitem(sys.modules, "segno", None)
+    show_qr(address)
+    assert "\u2588" not in run("list")
 
 
 def test_the_list_shows_note_end_and_use(run: Callable[..., str]) -> None:

@@ -13,8 +13,14 @@ EVERYWHERE = ".".join("0000")
 
 
 def reach(host: str = "127.0.0.1", address: str | None = None, **said: bool) -> Reach:
-    how = {"trust_proxy": False, "plain_http": False, **said}
-    return reach_of(host=host, port=8080, address=address, **how)
+    return reach_of(
+        {},
+        host=host,
+        port=8080,
+        address=address,
+        trust_proxy=said.get("trust_proxy", False),
+        plain_http=said.get("plain_http", False),
+    )
 
 
 @pytest.mark.parametrize("host", ["127.0.0.1", "127.8.0.1", "localhost", "::1", "[::1]"])

@@ -73,6 +73,14 @@ def days(found: WaitEnd) -> float:
     return (found.window.earliest - START).total_seconds() / D
 
 
+@pytest.mark.parametrize("air_c", [-10.0, 5.0, 20.0, 35.0])
+def test_what_hardens_at_once_waits_as_long_in_any_climate(air_c: float) -> None:
+    made = expected(air_c, coldest_c=air_c - 5.0)
+    found = due(made, FixedWait(2 * D), law=Hardening.AT_ONCE)
+    assert found.window == Window(START + 2 * DAY, START + 2 * DAY)
+    assert not any(step.code.startswith("rate-") for step in found.steps)
+
+
 def test_at_its_rating_a_wait_is_itself_to_the_second() -> None:
     found = due(expected(20.0), FixedWait(28 * D))
     assert found.window == Window(START + DAY * 28, START + DAY * 28)

@@ -1,0 +1,75 @@
+"""A job file into the book, with its log, its readings, and what was published from it."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Sequence
+from datetime import datetime
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from curecal.book.connection.open_book import book_url, open_book
+from curecal.book.jobs.import_job import Added, add_ready
+from curecal.book.jobs.jobs import namesakes_of
+from curecal.book.jobs.validated_job import ready_job
+from curecal.book.ledger.ledger import history_of, take_over
+from curecal.delivery.ledger_file import LedgerFile
+from curecal.errors import UsageError
+from curecal.overview.told_plan import told_plan
+
+if TYPE_CHECKING:
+    from curecal.book.connection.open_book import Book
+    from curecal.calendars import History
+
+
+def added_from_file(
+    job: Path,
+    *,
+    now: datetime,
+    logs: Sequence[Path] = (),
+    company: Path | None = None,
+    place: str | None = None,
+) -> tuple[Added, Sequence[str]]:
+    """Put a job file into the book; return what that changed, and other jobs of the same name.
+
+    Args:
+        job: The file.
+        now: The instant, by the real clock.
+        logs: Further logs of the job.
+        company: The company's file; else that of the environment.
+        place: The book that was named, if one was.
+
+    Raises:
+        JobRefused: the job is not understood.
+        CurecalError: a file cannot be read, or the book cannot be written.
+    """
+    named = os.environ.get("CURECAL_COMPANY")
+    company = company or (Path(named) if named else None)
+    # Read before there is a book: a mistake in a file makes none.
+    ready = ready_job(job, now=now, company=company, extra_log=logs, clock=now)
+    ledger = LedgerFile(job)
+    published = _published_from(ledger, ready.job_id)
+    with open_book(book_url(place, os.environ)) as book:
+        added = add_ready(book, ready, now=now, clock=now, told=lambda read: told_plan(read, now))
+        if published is not None:
+            _hand_over(book, ledger, added.job_id, published)
+        with book.reading() as connection:
+            namesakes = namesakes_of(connection, added.job_id)
+    return added, namesakes
+
+
+def _published_from(ledger: LedgerFile, job_id: str) -> History | None:
+    """Return what was published from a job file; None where that is nothing, or a book's."""
+    try:
+        history = ledger.history(job_id)
+    except UsageError:
+        return None
+    return history if history.ledger_id else None
+
+
+def _hand_over(book: Book, ledger: LedgerFile, job_id: str, published: History) -> None:
+    """Let the book keep the ledger from now on; the file beside the job file only says so."""
+    with book.writing() as connection:
+        if not history_of(connection, job_id).revisions:
+            take_over(connection, job_id, published)
+    ledger.hand_over(job_id, published)
