@@ -51,6 +51,10 @@ class Answered(Record):
     is_kept: bool
 
 
+Memory = dict[tuple[str, str], tuple[str, datetime | None, Answered]]
+"""By job and language: what an answer was made of, since when it holds, and the answer."""
+
+
 def answers_of(
     book: Book,
     *,
@@ -59,6 +63,8 @@ def answers_of(
     keeping: bool = True,
     language: str = DEFAULT_LANGUAGE,
     progress: Progress | None = None,
+    may_go_on: Callable[[], bool] = lambda: True,
+    memory: Memory | None = None,
 ) -> tuple[Answered, ...]:
     """Return the answers of all jobs of a book, by id.
 
@@ -72,29 +78,64 @@ def answers_of(
         keeping: Whether new answers are kept in the book; where it cannot be written, none is.
         language: The language of their words.
         progress: Told how many of how many have been planned.
+        may_go_on: Asked before each job that has to be planned; the others are left out.
+        memory: Answers decoded before, of the same book: those that still hold are not read again.
 
     Returns:
         The answers. A job that cannot be read says so in its own.
     """
-    with book.reading() as connection:
-        rows = kept_answers(connection, with_days=with_days)
     basis = basis_of_answers()
-    found = {
-        row.job_id: _as_kept(row, basis, now, with_days=with_days, language=language)
-        for row in rows
-    }
+    memory = {} if memory is None else memory
+    rows, found = _known(book, basis, now, memory, (language, with_days))
     missing = [row for row in rows if found[row.job_id] is None]
     made: list[KeptAnswer] = []
     for count, row in enumerate(missing, start=1):
+        if not may_go_on():
+            break
         answered, kept = _planned(book, row, basis, now, language)
         found[row.job_id] = answered
         made += [] if kept is None else [kept]
         if progress is not None:
             progress(count, len(missing))
-        if keeping and (len(made) >= _AT_ONCE or count == len(missing)):
+        if keeping and len(made) >= _AT_ONCE:
             keeping = _keep(book, made)
             made = []
+    if keeping and made:
+        _keep(book, made)
     return tuple(answered for answered in found.values() if answered is not None)
+
+
+def _known(
+    book: Book, basis: str, now: datetime, memory: Memory, how: tuple[str, bool]
+) -> tuple[Sequence[KeptAnswer], dict[str, Answered | None]]:
+    """Return every job's row, and the answers that hold: from memory, else as the book has them."""
+    language, with_days = how
+    with book.reading() as connection:
+        rows = kept_answers(connection, with_days=False, with_answers=False)
+        found: dict[str, Answered | None] = {
+            row.job_id: _remembered(memory, row, basis, now, language) for row in rows
+        }
+        unknown = [job_id for job_id, answered in found.items() if answered is None]
+        full = kept_answers(connection, with_days=with_days, job_ids=unknown) if unknown else ()
+    for row in full:
+        answered = _as_kept(row, basis, now, with_days=with_days, language=language)
+        found[row.job_id] = answered
+        if answered is not None and with_days:
+            memory[row.job_id, language] = row.made_of, row.since, answered
+    by_id = {row.job_id: row for row in full}
+    return [by_id.get(row.job_id, row) for row in rows], found
+
+
+def _remembered(
+    memory: Memory, row: KeptAnswer, basis: str, now: datetime, language: str
+) -> Answered | None:
+    """Return an answer that was decoded before, where the book still has that very one."""
+    made_of, since, answered = memory.get((row.job_id, language), ("", None, None))
+    if answered is None or (row.made_of, row.since, row.basis) != (made_of, since, basis):
+        return None
+    if not row.is_of_now or row.since is None or row.until is None:
+        return None
+    return answered if row.since <= now < row.until else None
 
 
 @functools.cache

@@ -190,7 +190,8 @@ def _open_visit(one: Appointment, plan: Plan, words: Words) -> Found:
         "start_at": one.start_at,
         "purpose": words.name("visit_for", one.purpose.value),
     }
-    if one.misfit is not None:
+    # A later day than the floor needs costs nobody a wrong trip.
+    if one.misfit is not None and one.misfit.code != FindingCode.VISIT_AFTER_WINDOW:
         yield "visit-misfit", {**params, "why": one.misfit}
     elif one.state is Booking.BOOKED and one.start_at <= plan.as_of + _CONFIRMED_BEFORE:
         yield "visit-unconfirmed", params

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+import time
 from datetime import timedelta
 from pathlib import Path
 
@@ -16,6 +17,7 @@ from curecal.book.link_purpose import LinkPurpose
 from curecal.book.message_states import MessageState
 from curecal.book.outbox.unsent import unsent_by_job
 from curecal.book.schema.tables import outbox
+from curecal.web.answers_ahead import BookAnswers
 from curecal.web.app import OFFICE_COOKIE
 from curecal.web.pages.office.day_list import harmless_cell
 from curecal.web.pages.office.job_list import MOST
@@ -178,3 +180,24 @@ def test_a_job_that_is_not_there_is_said_to_be_so(site: OfficeSite) -> None:
     answer = site.get("/job/nowhere")
     assert answer.status_code == 404
     assert "This job is not in the book" in words_of(answer)
+
+
+def test_what_takes_too_long_is_said_and_planned_behind_the_page(site: OfficeSite) -> None:
+    ahead = site.serving.answers
+    found = ahead.answers("fr", patience_s=-1.0)
+    assert (found.jobs, found.left_count) == ((), 1)
+    for _ in range(200):
+        found = ahead.answers("fr", patience_s=-1.0)
+        if not found.left_count:
+            break
+        time.sleep(0.05)
+    assert [job.job_id for job in found.jobs] == [BATH]
+
+
+def test_a_list_that_lacks_jobs_says_so(site: OfficeSite, monkeypatch: pytest.MonkeyPatch) -> None:
+    whole = site.serving.answers.answers("en")
+    lacking = BookAnswers(whole.jobs, 7)
+    monkeypatch.setattr(site.serving.answers, "answers", lambda *_asked, **_how: lacking)
+    for address in ("/", "/days", "/?q=alder", "/?at_risk=1"):
+        assert "7 jobs are missing here" in words_of(site.get(address))
+    assert "All jobs (8)" in words_of(site.get("/"))

@@ -4,14 +4,14 @@ from __future__ import annotations
 
 import csv
 import io
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from datetime import date, timedelta
 from typing import TYPE_CHECKING
 
 from flask import Response
 
 from curecal.book.jobs.closed_jobs import closed_jobs
-from curecal.overview.kept_answers import answers_of
+from curecal.overview.kept_answers import Answered
 from curecal.records import Record, record
 from curecal.trade.names import told_apart
 from curecal.web.page_request import job_address
@@ -24,6 +24,7 @@ if TYPE_CHECKING:
 
 _DAYS = 14
 _WEEK = 7
+_WHOLE_S = 3600.0
 # A sheet program reads what begins so as a formula, and runs it.
 _FORMULA = ("=", "+", "-", "@", "\t", "\r")
 
@@ -43,10 +44,11 @@ class DayLine(Record):
 def show(page: PageRequest) -> Response:
     """Answer with the days as a list, each with what it holds."""
     count = _WEEK if "week" in page.request.args else _DAYS
+    answers = page.serving.answers.answers(page.language)
     by_day: dict[date, list[DayLine]] = {}
-    for line in _lines(page, count):
+    for line in _lines(page, answers.jobs, count):
         by_day.setdefault(line.on, []).append(line)
-    return render(page, "office/days.html", days=by_day, count=count)
+    return render(page, "office/days.html", days=by_day, count=count, left=answers.left_count)
 
 
 def as_csv(page: PageRequest) -> Response:
@@ -55,7 +57,9 @@ def as_csv(page: PageRequest) -> Response:
     # With commas, quoted throughout: read alike by every sheet program.
     writer = csv.writer(out, quoting=csv.QUOTE_ALL, lineterminator="\r\n")
     writer.writerow([page.text(f"office.csv.{name}") for name in ("on", "job", "place", "what")])
-    for line in _lines(page, _DAYS):
+    # A table that lacks jobs without saying so is worse than one that is waited for.
+    answers = page.serving.answers.answers(page.language, patience_s=_WHOLE_S)
+    for line in _lines(page, answers.jobs, _DAYS):
         cells = (line.on.isoformat(), line.job, line.place, line.what)
         writer.writerow([harmless_cell(cell) for cell in cells])
     # With the mark by which sheet programs know the encoding.
@@ -74,11 +78,10 @@ def harmless_cell(text: str) -> str:
     return f"'{text}" if text.lstrip().startswith(_FORMULA) or text.startswith(_FORMULA) else text
 
 
-def _lines(page: PageRequest, count: int) -> Iterator[DayLine]:
+def _lines(page: PageRequest, found: Sequence[Answered], count: int) -> Iterator[DayLine]:
     """Yield what the next days hold, by day and job."""
     first = today_of(page)
     last = first + timedelta(days=count - 1)
-    found = answers_of(page.serving.book, now=page.now, with_days=True, language=page.language)
     with page.serving.book.reading() as connection:
         closed = closed_jobs(connection)
     names = told_apart({job.job_id: clean(job.name) for job in found})

@@ -10,7 +10,7 @@ from curecal.book.jobs.closed_jobs import closed_jobs
 from curecal.book.meta import held_jobs, hold_of
 from curecal.book.outbox.unsent import unsent_by_job
 from curecal.instants import local_day
-from curecal.overview.kept_answers import Answered, answers_of
+from curecal.overview.kept_answers import Answered
 from curecal.records import Record, record
 from curecal.trade.names import comparable_name, told_apart
 from curecal.web.page_request import OFFICE, job_address, zone_named
@@ -61,13 +61,15 @@ def show(page: PageRequest) -> Response:
     """Answer with the list of jobs, or with those that were looked for."""
     asked = page.request.args
     wanted = clean(asked.get("q", ""))[:_LONGEST_SEARCH].strip()
-    jobs = _jobs(page, is_closed="closed" in asked)
+    answers = page.serving.answers.answers(page.language)
+    jobs = _jobs(page, answers.jobs, is_closed="closed" in asked)
+    left = answers.left_count
     if "closed" in asked:
-        return _listed(page, jobs, page.text("office.closed-jobs"), "", {"closed": "1"})
+        return _listed(page, jobs, page.text("office.closed-jobs"), {"closed": "1"}, left)
     if wanted:
         found = [job for job in jobs if _is_like(job, wanted)]
         title = page.text("office.found", count=len(found), wanted=wanted)
-        return _listed(page, found, title, wanted, {"q": wanted})
+        return _listed(page, found, title, {"q": wanted}, left)
     reasons = _reasons(page, jobs)
     risky = [
         RiskyJob(job.name, job_address(job.job_id), reasons[job.job_id])
@@ -79,6 +81,7 @@ def show(page: PageRequest) -> Response:
         return render(
             page,
             "office/at_risk.html",
+            left=left,
             risky=page_of_list(page, risky, most=MOST),
             without_sheets=page_of_list(page, without_sheets, most=MOST),
         )
@@ -86,8 +89,9 @@ def show(page: PageRequest) -> Response:
     return render(
         page,
         "office/jobs.html",
+        left=left,
         today_on=today_of(page),
-        count=len(jobs),
+        count=len(jobs) + left,
         today=today[:MOST],
         more_today=max(0, len(today) - MOST),
         waits=_waits(page, jobs),
@@ -99,21 +103,21 @@ def show(page: PageRequest) -> Response:
 
 
 def _listed(
-    page: PageRequest, jobs: Sequence[Answered], title: str, wanted: str, asked: dict[str, str]
+    page: PageRequest, jobs: Sequence[Answered], title: str, asked: dict[str, str], left: int
 ) -> Response:
     return render(
         page,
         "office/found.html",
         name=title,
-        wanted=wanted,
+        wanted=asked.get("q", ""),
+        left=left,
         found=page_of_list(page, [_line(job) for job in jobs], most=MOST),
         address=f"{OFFICE}/?{urlencode(asked)}&",
     )
 
 
-def _jobs(page: PageRequest, *, is_closed: bool) -> list[Answered]:
+def _jobs(page: PageRequest, found: Sequence[Answered], *, is_closed: bool) -> list[Answered]:
     """Return the open jobs by name, or the closed ones: no two called alike."""
-    found = answers_of(page.serving.book, now=page.now, with_days=True, language=page.language)
     with page.serving.book.reading() as connection:
         closed = closed_jobs(connection)
     jobs = [job for job in found if _is_closed(job, closed) == is_closed]

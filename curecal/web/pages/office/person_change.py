@@ -17,7 +17,6 @@ from curecal.book.jobs.jobs import newest_revision, read_laid_out, sources_of
 from curecal.book.jobs.log_entries import entries_of
 from curecal.errors import CurecalError, JobRefused
 from curecal.job_files.file_edits.person_edit import KEYS, edit_person, names_person
-from curecal.overview.kept_answers import answers_of
 from curecal.overview.told_plan import told_plan
 from curecal.planning.site_log.authority import persons_named
 from curecal.records import Record, record
@@ -38,6 +37,7 @@ if TYPE_CHECKING:
 
 _LONGEST = 200
 _NAME = "name"
+_WHOLE_S = 3600.0
 
 
 @record(kw_only=True)
@@ -88,7 +88,8 @@ def _of(person: Person, key: str) -> str:
 def _jobs_of(page: PageRequest, name: str) -> list[tuple[str, str]]:
     """Return the jobs that name a person, by id and name."""
     wanted = comparable_name(name)
-    found = answers_of(page.serving.book, now=page.now, language=page.language)
+    # All of them, however long that takes: a job left out would keep the old address.
+    found = page.serving.answers.answers(page.language, patience_s=_WHOLE_S).jobs
     own = {
         job.job_id: clean(job.name)
         for job in found

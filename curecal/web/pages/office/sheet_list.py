@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING
 
 from curecal.book.jobs.book_overview import company_files
 from curecal.errors import SourceError
-from curecal.overview.kept_answers import answers_of
 from curecal.records import Record, record
 from curecal.toml_files.toml_source import loads
 from curecal.trade.data_sheets import Kind
@@ -41,7 +40,7 @@ def show(page: PageRequest) -> Response:
         files = company_files(connection)
     lines = {(one.name, one.sheet): one for data in files for one in _sheets(page, data)}
     ordered = sorted(lines.values(), key=lambda one: one.name.casefold())
-    found = answers_of(page.serving.book, now=page.now, language=page.language)
+    found = page.serving.answers.answers(page.language).jobs
     names = told_apart({job.job_id: clean(job.name) for job in found})
     lacking = [
         (
