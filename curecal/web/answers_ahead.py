@@ -45,7 +45,7 @@ class AnswersAhead:
         self._running: set[str] = set()
         self._memory: Memory = {}
 
-    def answers(self, language: str, *, patience_s: float = _PATIENCE_S) -> BookAnswers:
+    def answers(self, language: str, *, patience_s: float | None = None) -> BookAnswers:
         """Return the answers of all jobs with their days, as far as they are known in good time.
 
         Args:

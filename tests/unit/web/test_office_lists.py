@@ -19,8 +19,8 @@ from curecal.book.outbox.unsent import unsent_by_job
 from curecal.book.schema.tables import outbox
 from curecal.web.answers_ahead import BookAnswers
 from curecal.web.app import OFFICE_COOKIE
-from curecal.web.pages.office.day_list import harmless_cell
-from curecal.web.pages.office.job_list import MOST
+from curecal.web.pages.office.lists.day_list import harmless_cell
+from curecal.web.pages.office.lists.job_list import MOST
 
 
 @pytest.fixture

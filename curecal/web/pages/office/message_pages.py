@@ -25,7 +25,7 @@ from curecal.reminders.sending.send_holds import counts_of
 from curecal.reminders.sending.send_holds import resume as resume_sending
 from curecal.trade.names import told_apart
 from curecal.web.page_request import OFFICE, job_address
-from curecal.web.pages.office.job_list import hold_reason
+from curecal.web.pages.office.lists.job_list import hold_reason
 from curecal.web.pages.office.office_parts import go_to
 from curecal.web.rendering import render
 from curecal.words.sentences import whole

@@ -7,9 +7,7 @@ from typing import TYPE_CHECKING
 
 from curecal.web.pages.notes import change_page, form_page, noted_page
 from curecal.web.pages.office import (
-    day_list,
     job_file_page,
-    job_list,
     job_papers,
     job_sheet,
     link_forms,
@@ -17,9 +15,9 @@ from curecal.web.pages.office import (
     message_pages,
     new_job_page,
     person_change,
-    sheet_list,
     what_if_page,
 )
+from curecal.web.pages.office.lists import day_list, job_list, sheet_list
 
 if TYPE_CHECKING:
     from flask import Response
