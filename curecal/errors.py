@@ -109,6 +109,12 @@ class DeliveryError(CurecalError):
     exit_code: ClassVar[int] = 7
 
 
+class OutputLost(CurecalError):
+    """What was done, or found, could not be shown: whoever asks again may do it twice."""
+
+    exit_code: ClassVar[int] = 8
+
+
 class ValueRefused(CurecalError):
     """A value is not what its place needs."""
 

@@ -7,11 +7,13 @@ examples, and a program that a test needs and the machine lacks is a failure, no
 
 from __future__ import annotations
 
+import atexit
 import ctypes.util
 import gc
 import importlib.util
 import os
 import shutil
+import tempfile
 import zoneinfo
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -26,6 +28,10 @@ if TYPE_CHECKING:
 # As the command does, before any zone is read: the machine's own data may know other rules, and
 # which of the two a test met would hang on what ran before it.
 zoneinfo.reset_tzpath(to=[str(Path(tzdata.__file__).parent / "zoneinfo")])
+
+# What a machine remembers of its books is nothing that one run of tests may leave to the next.
+os.environ["XDG_STATE_HOME"] = tempfile.mkdtemp(prefix="curecal-state-")
+atexit.register(shutil.rmtree, os.environ["XDG_STATE_HOME"], ignore_errors=True)
 
 LONG = os.environ.get("CURECAL_TESTS_LONG") == "1"
 COMPLETE = LONG or os.environ.get("CURECAL_TESTS_COMPLETE") == "1"

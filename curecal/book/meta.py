@@ -8,9 +8,9 @@ from typing import TYPE_CHECKING
 
 from sqlalchemy import delete, insert, select, update
 
-from curecal.book.connection.open_book import LeaseNow
 from curecal.book.schema.tables import heartbeat, job, meta
 from curecal.errors import BookError
+from curecal.machine import LeaseNow
 from curecal.records import PlainView, Record, record
 
 if TYPE_CHECKING:
@@ -78,7 +78,14 @@ def hold_of(connection: Connection) -> PlainView | None:
     return value_of(connection, _HOLD)
 
 
-def hold(connection: Connection, reason: str, *, now: datetime, job_id: str | None = None) -> None:
+def hold(
+    connection: Connection,
+    reason: str,
+    *,
+    now: datetime,
+    job_id: str | None = None,
+    believed: datetime | None = None,
+) -> None:
     """Let nothing go out, of one job or of all. A hold that is there keeps its reason.
 
     Args:
@@ -86,13 +93,16 @@ def hold(connection: Connection, reason: str, *, now: datetime, job_id: str | No
         reason: Why, a code.
         now: Since when.
         job_id: The job; all of them where none is named.
+        believed: The last instant before a clock was in doubt, where that is the reason.
 
     Raises:
         BookError: there is no such job (`book-job-unknown`).
     """
     if job_id is None:
         if hold_of(connection) is None:
-            keep_value(connection, _HOLD, {"reason": reason, "since": now.isoformat()})
+            found = {"reason": reason, "since": now.isoformat()}
+            more = {} if believed is None else {"believed": believed.isoformat()}
+            keep_value(connection, _HOLD, found | more)
         return
     _set_job_hold(connection, job_id, reason)
 

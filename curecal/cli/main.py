@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, NoReturn
 import click
 
 from curecal.cli.shared.lazy import LazyGroup
-from curecal.errors import CurecalError, SourceError
+from curecal.errors import CurecalError, OutputLost, SourceError
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -175,9 +175,9 @@ def _output_lost(error: Exception) -> int:
     # What is still buffered must not fail again at exit.
     os.dup2(os.open(os.devnull, os.O_WRONLY), 1)
     reason = (isinstance(error, OSError) and error.strerror) or type(error).__name__
-    refused = SourceError("output-not-written", reason=reason)
-    _tell(refused)
-    return refused.exit_code
+    lost = OutputLost("output-not-written", reason=reason)
+    _tell(lost)
+    return lost.exit_code
 
 
 def _tell(error: CurecalError) -> None:

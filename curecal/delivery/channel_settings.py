@@ -4,7 +4,7 @@
     CURECAL_MAIL_SERVER       host, or host:port
     CURECAL_MAIL_FROM         the address mail comes from, alone
     CURECAL_MAIL_FROM_NAME    the name beside it
-    CURECAL_MAIL_SECURITY     starttls (default), tls or none
+    CURECAL_MAIL_SECURITY     starttls (default), tls, none, or none-with-password
     CURECAL_MAIL_USER, CURECAL_MAIL_PASSWORD
     CURECAL_TEXT_GATEWAY      a gateway's address, with {phone} where the number belongs
 
@@ -13,8 +13,8 @@ What is secret is never printed, and stands in no message and not in the job boo
 
 from __future__ import annotations
 
-import os
-import stat
+import ipaddress
+import re
 from collections.abc import Mapping
 from pathlib import Path
 
@@ -25,10 +25,14 @@ from curecal.delivery.console import ConsoleWire, FileWire
 from curecal.delivery.mail import MailServer, MailWire, check_sender
 from curecal.delivery.push import GatewayWire, check_gateway, spelled
 from curecal.errors import SourceError
+from curecal.machine import is_open_to_others
 from curecal.records import PlainTable, PlainView
 
 SECRETS = "CURECAL_SECRETS"
-_PORTS = {"starttls": 587, "tls": 465, "none": 25}
+# In the open, and a password all the same: only by a word that says so.
+_OPEN_PASSWORD = "none-with-password"  # noqa: S105 - a word of the settings
+_PORTS = {"starttls": 587, "tls": 465, "none": 25, _OPEN_PASSWORD: 25}
+_HOST = re.compile(r"(?!-)[A-Za-z0-9.-]+|\[[0-9A-Fa-f:.]+\]")
 # A port of TCP is a number of 16 bits.
 _MOST_PORT = 65535
 NOT_SET = "nothing is set up for this channel"
@@ -81,7 +85,8 @@ def mail_server(settings: Mapping[str, PlainView]) -> MailServer | None:
         The server; None where none is set.
 
     Raises:
-        SourceError: a setting is not understood (`mail-setting`).
+        SourceError: a setting is not understood (`mail-setting`), or a password would go over an
+            open line to another machine (`mail-password-open`).
     """
     mail = settings.get("mail", {})
     if not mail.get("server"):
@@ -92,18 +97,21 @@ def mail_server(settings: Mapping[str, PlainView]) -> MailServer | None:
     host, _, port = str(mail["server"]).rpartition(":")
     if not host:
         host, port = port, ""
-    number = int(port) if port.isdecimal() else _PORTS[security]
-    if (port and not port.isdecimal()) or not 1 <= number <= _MOST_PORT:
+    is_number = port.isascii() and port.isdecimal()
+    number = int(port) if is_number else _PORTS[security]
+    if (port and not is_number) or not 1 <= number <= _MOST_PORT or not _HOST.fullmatch(host):
         raise SourceError("mail-setting", key="server")
     sender, sender_name = sender_of(settings)
     if sender == NOBODY:
         raise SourceError("mail-setting", key="from")
+    if mail.get("user") and security == "none" and not is_this_machine(host):
+        raise SourceError("mail-password-open", host=host, word=_OPEN_PASSWORD)
     return MailServer(
-        host=host,
+        host=host.strip("[]"),
         port=number,
         sender=sender,
         sender_name=sender_name,
-        security=security,
+        security="none" if security == _OPEN_PASSWORD else security,
         user=str(mail["user"]) if mail.get("user") else None,
         password=str(mail["password"]) if mail.get("password") else None,
     )
@@ -161,6 +169,23 @@ def _push(settings: Mapping[str, PlainView]) -> dict[str, str]:
     return found
 
 
+def is_this_machine(host: str) -> bool:
+    """Return whether a host is the machine itself, so that nobody else can listen.
+
+    Args:
+        host: A name or an address, one of IPv6 also in brackets.
+
+    Returns:
+        True for `localhost` and the loopback addresses.
+    """
+    if host.lower() == "localhost":
+        return True
+    try:
+        return ipaddress.ip_address(host.strip("[]")).is_loopback
+    except ValueError:
+        return False
+
+
 def sender_of(settings: Mapping[str, PlainView]) -> tuple[str, str]:
     """Return the address and the name that mail comes from.
 
@@ -186,9 +211,7 @@ def _secrets(path: Path) -> PlainTable:
     except OSError as error:
         reason = error.strerror or type(error).__name__
         raise SourceError("secrets-unreadable", path=str(path), reason=reason) from None
-    if os.name == "posix" and (
-        found.st_uid not in {os.getuid(), 0} or found.st_mode & (stat.S_IRWXG | stat.S_IRWXO)
-    ):
+    if is_open_to_others(found, of_root=True):
         raise SourceError("secrets-open", path=str(path))
     try:
         return tomli.loads(data.decode())

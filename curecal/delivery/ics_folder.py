@@ -20,7 +20,7 @@ from curecal.calendars.ical.round_trip_check import refuse_unfaithful
 from curecal.calendars.revision import content
 from curecal.calendars.revisions.lost_ledger import sequence_in
 from curecal.calendars.revisions.outputs import OutputMark, ShownCalendar, digest_of, mark_in
-from curecal.delivery.whole_files import keep_aside, locked, sweep, write_all
+from curecal.delivery.whole_files import READ_BY_ALL, keep_aside, locked, sweep, write_all
 from curecal.errors import SourceError, StoreMoved
 
 LOCK_NAME = ".curecal.lock"
@@ -170,12 +170,13 @@ def write_persons(directory: Path, files: Mapping[str, bytes]) -> list[Path]:
     return kept
 
 
-def write_files(directory: Path, files: Mapping[Path, bytes]) -> None:
+def write_files(directory: Path, files: Mapping[Path, bytes], *, mode: int = READ_BY_ALL) -> None:
     """Write files into a folder, each whole.
 
     Args:
         directory: The folder, which is there.
         files: The octets by path.
+        mode: Who may read them.
 
     Raises:
         SourceError: it cannot be written (`calendar-unwritable`), or is in use
@@ -185,7 +186,7 @@ def write_files(directory: Path, files: Mapping[Path, bytes]) -> None:
         _unwritable(directory, "calendar-unwritable"),
         locked(directory / LOCK_NAME, code="calendar-locked"),
     ):
-        write_all(files)
+        write_all(files, mode=mode)
 
 
 def _read(path: Path, data: bytes, feed: Feed, job_id: str, known: Mapping[str, Revision]) -> _File:

@@ -22,6 +22,7 @@ from typing import Any
 
 from curecal.delivery.channels import Answer, Outcome, shown
 from curecal.delivery.deadline import Crossing, Crossings
+from curecal.delivery.mail_greeting import PlainTalk, SecretTalk, ServerDate
 from curecal.errors import SourceError
 
 # Reply codes of RFC 5321, 4.2.1: 4yz refuses for now, 5yz for good.
@@ -139,13 +140,15 @@ class MailWire:
     """Hands mail to a server, one message a connection, and reads what its replies mean.
 
     Before the server has taken the end of the message nothing is taken; from the moment the
-    message is on its way until the reply to it, nobody knows.
+    message is on its way until the reply to it, nobody knows. `server_date` is the last date that
+    a greeting named.
     """
 
     def __init__(
         self, server: MailServer, *, clock_s: Callable[[], float] = time.monotonic
     ) -> None:
         self.server = server
+        self.server_date: ServerDate | None = None
         self._clock_s = clock_s
         self._crossings = Crossings()
 
@@ -181,11 +184,12 @@ class MailWire:
     def _connected(self, deadline_s: float) -> smtplib.SMTP:
         server = self.server
         context = ssl.create_default_context()
-        talk: smtplib.SMTP
+        talk: PlainTalk | SecretTalk
         if server.security == "tls":
-            talk = smtplib.SMTP_SSL(server.host, server.port, timeout=deadline_s, context=context)
+            talk = SecretTalk(server.host, server.port, timeout=deadline_s, context=context)
         else:
-            talk = smtplib.SMTP(server.host, server.port, timeout=deadline_s)
+            talk = PlainTalk(server.host, server.port, timeout=deadline_s)
+        self.server_date = talk.server_date or self.server_date
         try:
             if server.security == "starttls":
                 talk.starttls(context=context)

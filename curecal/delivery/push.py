@@ -13,6 +13,7 @@ from contextvars import ContextVar
 from typing import Any
 from urllib.parse import quote
 
+from curecal.delivery.bounded_answers import bound_answers
 from curecal.delivery.channels import Answer, Outcome
 from curecal.delivery.deadline import Crossing, Crossings
 from curecal.errors import SourceError
@@ -124,6 +125,7 @@ def check_gateway(key: str, address: str, *, with_phone: bool) -> None:
 def _service(url: str) -> tuple[Any, Any] | None:
     _listen()
     apprise = importlib.import_module("apprise")  # it takes long to load, and few need it
+    bound_answers()
     # On its own few threads, calls that hang would hold up those to every other gateway.
     gateway = apprise.Apprise(asset=apprise.AppriseAsset(async_mode=False, service_timeout=0.0))
     if not gateway.add(url) or len(gateway) != 1:

@@ -13,6 +13,7 @@ from pathlib import Path
 from filelock import FileLock, Timeout
 
 from curecal.errors import SourceError
+from curecal.machine import sync_folder
 
 # A folder is written in well under a second; who holds it longer has stopped.
 _LOCK_S = 20.0
@@ -20,6 +21,8 @@ _LOCK_S = 20.0
 _PART = ".curecal-part"
 # A calendar is read by other programs: a temporary file alone would be its owner's.
 READ_BY_ALL = 0o644
+# A mail names its reader, with an address.
+READ_BY_OWNER = 0o600
 
 
 @contextlib.contextmanager
@@ -44,11 +47,12 @@ def locked(lock: Path, *, code: str) -> Iterator[None]:
         held.release()
 
 
-def write_all(files: Mapping[Path, bytes]) -> None:
+def write_all(files: Mapping[Path, bytes], *, mode: int = READ_BY_ALL) -> None:
     """Write every file beside its place and put it on the disk, then rename them all.
 
     Args:
         files: The octets by path.
+        mode: Who may read them.
 
     Raises:
         OSError: a disk that fails between two renames leaves each file whole, old or new.
@@ -64,14 +68,14 @@ def write_all(files: Mapping[Path, bytes]) -> None:
                 file.write(data)
                 file.flush()
                 os.fsync(file.fileno())
-            ready[path].chmod(READ_BY_ALL)
+            ready[path].chmod(mode)
         for path, made in ready.items():
             made.replace(path)
     finally:
         for made in ready.values():
             made.unlink(missing_ok=True)
     for folder in {path.parent for path in places}:
-        _sync_folder(folder)
+        sync_folder(folder)
 
 
 def sweep(paths: Iterable[Path]) -> None:
@@ -115,13 +119,3 @@ def keep_aside(path: Path, data: bytes) -> Path:
         if aside.is_file() and aside.read_bytes() == data:
             return aside
     raise AssertionError
-
-
-def _sync_folder(folder: Path) -> None:
-    """Put the renames on the disk, where the system lets a folder be opened."""
-    with contextlib.suppress(OSError):
-        number = os.open(folder, os.O_RDONLY)
-        try:
-            os.fsync(number)
-        finally:
-            os.close(number)

@@ -11,6 +11,7 @@ from curecal.job_files.job_keys import expected_in, people_in, sensors_in, work_
 from curecal.job_files.materials import materials_in
 from curecal.job_files.site_place import check_code, check_holidays
 from curecal.job_files.zones import Stock, zones_in
+from curecal.readings.series.decoded_channels import DecodedChannels
 from curecal.records import PlainView, Record, record
 from curecal.site_log_files.log_reader import log_in
 from curecal.toml_files.shown import digest
@@ -67,6 +68,7 @@ def read_job(
     extra_log: Sequence[Path] = (),
     clock: Clock | None = None,
     edit: Callable[[Table], Table] | None = None,
+    channels: DecodedChannels | None = None,
 ) -> ReadJob:
     """Return what a job file says, with every problem in it.
 
@@ -77,6 +79,7 @@ def read_job(
         clock: The instant "done in the future" is judged by, or what gives it for the site's
             zone; None judges nothing.
         edit: Gives the content to read in place of the file's: what if it said something else?
+        channels: Loggers' readings that were decoded before, for who reads a job again.
 
     Returns:
         The job, its log, and the findings.
@@ -88,7 +91,7 @@ def read_job(
     further = [load(log) for log in extra_log]
     tables = _shared(raw, company, path.parent)
     # A job's readings lie beside the file itself, also where a link leads to it.
-    found = _read(raw, tables, further, clock, path.resolve().parent)
+    found = _read(raw, tables, further, clock, path.resolve().parent, channels)
     # A finding in a further log is said with the name of its file.
     files = [{"name": file.name, **log} for file, log in zip(extra_log, further, strict=True)]
     return replace(found, raw={**found.raw, "further_log": files})
@@ -154,6 +157,7 @@ def _read(
     logs: Sequence[Table],
     clock: Clock | None,
     folder: Path | None = None,
+    channels: DecodedChannels | None = None,
 ) -> ReadJob:
     reader = TableReader()
     raw = clean_table(reader, raw)
@@ -170,7 +174,7 @@ def _read(
     expected = expected_in(reader, table_in(read, "expected"))
     zones = zones_in(reader, read.get("zone", ()), stock)
     tables = [*_entries(read, "log"), *_further(reader, logs)]
-    log = log_in(reader, tables, zones, folder, people=people)
+    log = log_in(reader, tables, zones, folder, people=people, channels=channels)
     name = head.get("name", "")
     if "timezone" in head:
         check_holidays(reader, str(reader.tz), work.holidays)

@@ -20,6 +20,7 @@ from curecal.overview.next_change import holds_until
 from curecal.planning.make_plan import make_plan
 from curecal.planning.working_time.working_calendar import Calendar
 from curecal.records import Record, record
+from curecal.science.age import KeptAges
 from curecal.shipped import DATA
 from curecal.trade.findings import Severity
 from curecal.version import __version__
@@ -179,8 +180,10 @@ def planned_answers(
             found[language] = answer, job_days(plan, words=words, calendar=calendar)
         return found
 
+    kept = KeptAges()
+
     def plan_at(at: datetime) -> Plan:
-        return make_plan(job, read.log, at, rules=rules, day_off=day_off)
+        return make_plan(job, read.log, at, rules=rules, day_off=day_off, kept=kept)
 
     plan = plan_at(now)
     answers = said(plan)

@@ -14,7 +14,8 @@ from curecal.planning.working_time.working_calendar import Calendar, DayOff
 from curecal.planning.zone.appointments import appointment_findings, merge_appointments
 from curecal.planning.zone.visits import merge_visits
 from curecal.planning.zone.zone_plan import PlannedZone, plan_zone
-from curecal.planning.zone_context import make_zone_context
+from curecal.planning.zone_context import PlanInput, make_zone_context
+from curecal.science.age import KeptAges
 from curecal.trade.findings import Finding, Severity
 from curecal.trade.job import Expected, Job
 from curecal.trade.rules import Rules
@@ -25,7 +26,13 @@ _ORDER = (Severity.ERROR, Severity.STOP, Severity.WARNING, Severity.CAUTION)
 
 
 def make_plan(
-    job: Job, log: Iterable[Entry], as_of: datetime, *, rules: Rules, day_off: DayOff
+    job: Job,
+    log: Iterable[Entry],
+    as_of: datetime,
+    *,
+    rules: Rules,
+    day_off: DayOff,
+    kept: KeptAges | None = None,
 ) -> Plan:
     """Return the plan of a job as it stands at an instant.
 
@@ -38,8 +45,9 @@ def make_plan(
         log: the site log, in any order.
         as_of: the instant to plan from; later facts do not exist yet.
         day_off: why a local day is no working day, or None.
+        kept: sums over long series from plans before; they save time and change no answer.
     """
-    return plan_ahead(job, log, as_of, rules=rules, day_off=day_off, ahead=job.expected)
+    return plan_ahead(job, log, as_of, rules=rules, day_off=day_off, ahead=job.expected, kept=kept)
 
 
 def plan_ahead(
@@ -50,6 +58,7 @@ def plan_ahead(
     rules: Rules,
     day_off: DayOff,
     ahead: Expected,
+    kept: KeptAges | None = None,
 ) -> Plan:
     """Return the plan of a job whose climate is another from now on.
 
@@ -63,17 +72,18 @@ def plan_ahead(
         as_of: the instant to plan from; later facts do not exist yet.
         day_off: why a local day is no working day, or None.
         ahead: the climate after `as_of`.
+        kept: sums over long series from plans before.
     """
     entries = tuple(log)
     facts = facts_at(entries, instant(as_of), job.people)
-    as_read = job
+    calendar = Calendar(job.work, job.tz, day_off)
+    given = PlanInput(job, entries, rules, calendar, KeptAges() if kept is None else kept)
     job, findings = fold_done(job, facts)
     findings += correction_findings(facts.corrected)
     findings += signature_findings(facts.people, facts.entries)
-    calendar = Calendar(job.work, job.tz, day_off)
     planned: list[PlannedZone] = []
     for zone in job.zones:
-        ctx = make_zone_context(job, zone, facts, calendar, as_read, entries, rules, ahead=ahead)
+        ctx = make_zone_context(job, zone, facts, given, ahead=ahead)
         planned.append(plan_zone(ctx))
     appointments = merge_appointments([zone.appointments for zone in planned])
     findings += appointment_findings(job, facts, appointments)

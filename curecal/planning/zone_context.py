@@ -10,6 +10,7 @@ from curecal.planning.curing.waits import Waits
 from curecal.planning.site_log.log_at_instant import Facts, facts_at, fold_done
 from curecal.planning.working_time.working_calendar import Calendar
 from curecal.records import Record, record
+from curecal.science.age import KeptAges
 from curecal.trade.findings import Finding, Params, Severity
 from curecal.trade.job import Expected, Job, Zone
 from curecal.trade.rules import Rules
@@ -17,11 +18,25 @@ from curecal.trade.site_log import Entry
 
 
 @record
+class PlanInput(Record):
+    """What all zones of a plan share: the job as read, the whole log, rules and calendar.
+
+    `kept` holds sums over long series: what is asked of one zone or instant is asked of others.
+    """
+
+    job: Job
+    log: tuple[Entry, ...]
+    rules: Rules
+    calendar: Calendar
+    kept: KeptAges
+
+
+@record
 class ZoneContext(Record):
     """One zone: the job, the log as it stood, the rules, its climate's clocks, the calendar.
 
-    No stage writes on it: what a stage finds, it returns. `as_read` and `log` are the job before
-    the log is folded in, and the whole log: what a context of an earlier instant is made of.
+    No stage writes on it: what a stage finds, it returns. `given` is what a context of an earlier
+    instant is made of: the job before the log is folded in, and the whole log.
     """
 
     job: Job
@@ -32,8 +47,7 @@ class ZoneContext(Record):
     clocks: Clocks
     build_up: BuildUp
     waits: Waits
-    as_read: Job
-    log: tuple[Entry, ...]
+    given: PlanInput
 
     def finding(
         self, severity: Severity, code: str, path: str, params: Params, layer_id: str | None = None
@@ -51,26 +65,16 @@ class ZoneContext(Record):
         Args:
             entry: an entry of the log.
         """
-        written = facts_at(self.log, entry.recorded, self.as_read.people)
+        written = facts_at(self.given.log, entry.recorded, self.given.job.people)
         happened = tuple(told for told in written.entries if told.at <= entry.at)
         facts = Facts(entry.at, happened, people=written.people)
-        job, _ = fold_done(self.as_read, facts)
+        job, _ = fold_done(self.given.job, facts)
         zone = next(zone for zone in job.zones if zone.id == self.zone.id)
-        return make_zone_context(
-            job, zone, facts, self.calendar, self.as_read, self.log, self.rules
-        )
+        return make_zone_context(job, zone, facts, self.given)
 
 
 def make_zone_context(
-    job: Job,
-    zone: Zone,
-    facts: Facts,
-    calendar: Calendar,
-    as_read: Job,
-    log: tuple[Entry, ...],
-    rules: Rules,
-    *,
-    ahead: Expected | None = None,
+    job: Job, zone: Zone, facts: Facts, given: PlanInput, *, ahead: Expected | None = None
 ) -> ZoneContext:
     """Return a zone's context at an instant.
 
@@ -78,8 +82,7 @@ def make_zone_context(
 
     Args:
         job: the job with the log folded in.
-        as_read: the job as read.
-        log: the whole log.
+        given: what it is made of.
         ahead: the climate after `facts.as_of`, where it is to be another than expected.
     """
     # The climate begins with the first application; of a floor not begun, now.
@@ -89,6 +92,7 @@ def make_zone_context(
         if layer.done_at is not None
     ]
     origin = min([facts.as_of, *begun])
+    rules = given.rules
     climate = make_climate(zone, job.expected, facts, origin, rules, ahead=ahead, site=job.tz)
     build_up = BuildUp(zone)
     return ZoneContext(
@@ -96,10 +100,9 @@ def make_zone_context(
         zone=zone,
         facts=facts,
         rules=rules,
-        calendar=calendar,
-        clocks=Clocks(climate, rules),
+        calendar=given.calendar,
+        clocks=Clocks(climate, rules, given.kept),
         build_up=build_up,
         waits=Waits(build_up, rules),
-        as_read=as_read,
-        log=log,
+        given=given,
     )

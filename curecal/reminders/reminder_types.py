@@ -59,6 +59,7 @@ class MessageKind(StrEnum):
     STOPPED = "stopped"
     STOP_OVER = "stop-over"
     EARLY_SWITCH_ON = "early-switch-on"
+    CLOCK_UNSURE = "clock-unsure"
     UNDELIVERED = "undelivered"
     UNSURE = "unsure"
     MISSED = "missed"
@@ -143,6 +144,17 @@ STOPS = frozenset({MessageKind.STOPPED, MessageKind.EARLY_SWITCH_ON})
 
 MAY_NOT = STOPS | {MessageKind.NO_LONGER}
 """Kinds that take a "may" back."""
+
+BY_A_SURE_CLOCK = frozenset(
+    {
+        MessageKind.RELEASED,
+        MessageKind.HEAT_DAY,
+        MessageKind.BARE_HEAT_DAY,
+        MessageKind.IN_SERVICE,
+        MessageKind.STOP_OVER,
+    }
+)
+"""Kinds that let somebody heat, or name a number: none goes out by a clock nobody confirmed."""
 
 NO_VISIT = frozenset({MessageKind.VISIT_OFF, MessageKind.VISIT_CALLED_OFF})
 """Kinds after which nobody is to come."""

@@ -1,44 +1,85 @@
 """Equivalent age: how much of a history counts, and when enough of it has.
 
 The rate is integrated over each instant, never taken at a mean: a night below the minimum gives
-nothing, an afternoon above the rating gives no more than its length. A segment is cut wherever
-the rate jumps or bends, and each smooth piece is integrated by Gauss-Legendre quadrature that
-halves the piece until two orders agree. A segment over which nothing moves costs one call.
-A rate must name every jump and bend it has: one that it keeps to itself may be missed.
+nothing, an afternoon above the rating gives no more than its length. The integral is a running
+sum over the parts of a history, made once as far as it is asked for, and searched by every
+question. A rate must name every jump and bend it has: one that it keeps to itself may be missed.
 """
 
 from __future__ import annotations
 
 from bisect import bisect_left
+from collections import OrderedDict
 from collections.abc import Sequence
-from itertools import pairwise
+from typing import TYPE_CHECKING
 
 from curecal.science.history import Segment, require_contiguous
 from curecal.science.rate import Rate
+from curecal.science.segment_ages import SLACK_S, age_until, instant_in, segment_age
 from curecal.science.validity import refuse, require
+
+if TYPE_CHECKING:
+    # Loaded by who has a long series: a job without one pays for no numerical library.
+    from curecal.science.segment_run import RunAges, SegmentRun
 
 _LONGEST_S = 1e12
 """As far as a history may reach."""
 
-_SLACK_S = 1e-6
-"""An age this close counts as reached: sums of a thousand hours miss a round number by 1e-9 s,
-and what is missing must not wait for the end of a frosty night."""
+_MOST_KEPT = 2_000_000
+"""Readings whose sums are kept from one plan to the next: some 80 MB at most."""
 
-_AGREE = 1e-6
-"""How far the second and third order may differ, relative. The third, which is used, is then
-nearer by orders of magnitude: its error falls with the sixth power of a piece, theirs with the
-fourth."""
 
-_CLOSE_S = 1e-8
-"""How near Newton's method comes to an age: far below the slack, far above rounding."""
+MOST_ALIKE = 4
+"""Runs kept that begin alike: what was corrected since, and what was known at a release."""
 
-_DEEPEST = 24
-"""Halvings of a piece before a rate that still jumps is taken as it is: a week to 40 ms."""
 
-_NODE_2 = 0.5773502691896257  # 1/√3
-_NODE_3 = 0.7745966692414834  # √(3/5)
-_FINEST = 1e-14
-"""The smallest part of a segment that binary fractions still tell apart with two digits spare."""
+class KeptAges:
+    """Running sums of runs of readings, kept for whoever asks again.
+
+    A run that begins as one did before goes on from the sums of that one: a further reading costs
+    no more than itself. What is found is compared value by value, so that no sum is ever that of
+    other readings. Those that nobody asked for longest are given up where they grow too many.
+    """
+
+    __slots__ = ("_alike", "_most", "count")
+
+    def __init__(self, most: int = _MOST_KEPT) -> None:
+        """Take how many readings may be kept."""
+        self._most = most
+        self.count = 0
+        self._alike: OrderedDict[object, list[RunAges]] = OrderedDict()
+
+    def of(self, run: SegmentRun, rate: Rate) -> RunAges:
+        """Return the running sums of a run under a rate."""
+        begins = run.begins(rate)
+        alike = self._alike.setdefault(begins, [])
+        self._alike.move_to_end(begins)
+        best, shared = None, 0
+        for old in alike:
+            common = run.shared(old.run, humid=bool(rate.breaks_rh))
+            if common > shared:
+                best, shared = old, common
+        if best is not None and shared == len(run) == len(best):
+            return best
+        made = run.under(rate, best, shared)
+        if shared < len(run):
+            if best is not None and shared == len(best):
+                alike.remove(best)
+                self.count -= len(best)
+            alike.append(made)
+            self.count += len(made)
+            self._give_up(alike)
+        return made
+
+    def _give_up(self, alike: list[RunAges]) -> None:
+        while len(alike) > MOST_ALIKE:
+            self.count -= len(alike.pop(0))
+        while self.count > self._most:
+            alike = next(iter(self._alike.values()))
+            if alike:
+                self.count -= len(alike.pop(0))
+            else:
+                self._alike.popitem(last=False)
 
 
 class Accumulator:
@@ -47,10 +88,15 @@ class Accumulator:
     Sums are made as far as a question needs and kept, so that another question costs a search.
     """
 
-    __slots__ = ("_ends_s", "_history", "_rate", "_sums_s")
+    __slots__ = ("_ages_s", "_ends_s", "_history", "_kept", "_rate", "_runs", "_sums_s")
 
-    def __init__(self, history: Sequence[Segment], rate: Rate) -> None:
-        """Take the history and the rate.
+    def __init__(
+        self,
+        history: Sequence[Segment | SegmentRun],
+        rate: Rate,
+        kept: KeptAges | None = None,
+    ) -> None:
+        """Take the history, the rate, and what keeps the sums of long runs.
 
         Raises:
             OutsideValidity: The history has a gap, an overlap, or is out of order.
@@ -58,8 +104,11 @@ class Accumulator:
         require_contiguous(history)
         self._history = tuple(history)
         self._rate = rate
+        self._kept = KeptAges() if kept is None else kept
+        self._ages_s: dict[float, float] = {}
+        self._runs: dict[int, RunAges] = {}
         self._sums_s = [0.0]
-        self._ends_s = [segment.end_s for segment in self._history]
+        self._ends_s = [part.end_s for part in self._history]
 
     def age(self, until_s: float | None = None) -> float:
         """Return the equivalent age from the start of the history to an instant [s].
@@ -72,22 +121,24 @@ class Accumulator:
         Raises:
             OutsideValidity: The instant is not inside the history.
         """
-        count = len(self._history)
         if until_s is None:
-            return self._sum_to(count)
+            return self._sum_to(len(self._history))
         if not self._history:
             refuse("history-empty")
         require("until_s", until_s, low=self._history[0].start_s, high=self._ends_s[-1])
+        # Many waits begin at one instant.
+        if until_s not in self._ages_s:
+            self._ages_s[until_s] = self._age(until_s)
+        return self._ages_s[until_s]
+
+    def _age(self, until_s: float) -> float:
         index = bisect_left(self._ends_s, until_s)
-        segment = self._history[index]
-        part = segment.fraction_at(until_s)
-        if part == 1.0:
+        part = self._history[index]
+        if until_s == part.end_s:
             return self._sum_to(index + 1)
-        return self._sum_to(index) + sum(
-            _piece_age(segment, self._rate, low, min(high, part))
-            for low, high in _pieces(segment, self._rate)
-            if low < part
-        )
+        if not isinstance(part, Segment):
+            return self._sum_to(index) + self._run(index, part).age(until_s)
+        return self._sum_to(index) + age_until(part, self._rate, part.fraction_at(until_s))
 
     def time_to_reach(self, age_s: float) -> float | None:
         """Return the first instant at which an equivalent age is reached [s].
@@ -101,115 +152,31 @@ class Accumulator:
         require("age_s", age_s, low=0.0, high=_LONGEST_S)
         if not self._history:
             return None
-        if age_s <= _SLACK_S:
+        if age_s <= SLACK_S:
             return self._history[0].start_s
-        enough_s = age_s - _SLACK_S
+        enough_s = age_s - SLACK_S
         while self._sums_s[-1] < enough_s:
             if len(self._sums_s) > len(self._history):
                 return None
             self._sum_to(len(self._sums_s))
         index = bisect_left(self._sums_s, enough_s) - 1
-        return _instant_in(self._history[index], self._rate, age_s - self._sums_s[index])
+        part, missing_s = self._history[index], age_s - self._sums_s[index]
+        if not isinstance(part, Segment):
+            return self._run(index, part).time_to_reach(missing_s)
+        return instant_in(part, self._rate, missing_s)
 
     def _sum_to(self, count: int) -> float:
         while len(self._sums_s) <= count:
-            segment = self._history[len(self._sums_s) - 1]
-            self._sums_s.append(self._sums_s[-1] + _segment_age(segment, self._rate))
+            index = len(self._sums_s) - 1
+            part = self._history[index]
+            if isinstance(part, Segment):
+                added_s = segment_age(part, self._rate)
+            else:
+                added_s = self._run(index, part).total_s
+            self._sums_s.append(self._sums_s[-1] + added_s)
         return self._sums_s[count]
 
-
-def _rate_at(segment: Segment, rate: Rate, part: float) -> float:
-    return rate.at(
-        temperature_c=segment.start_c + (segment.end_c - segment.start_c) * part,
-        humidity=segment.start_rh + (segment.end_rh - segment.start_rh) * part,
-    )
-
-
-def _pieces(segment: Segment, rate: Rate) -> list[tuple[float, float]]:
-    """Return the stretches of a segment between two breaks, as fractions of the way."""
-    if segment.is_constant:
-        return [(0.0, 1.0)]
-    cuts = list(rate.bends(segment))
-    for start, end, breaks in (
-        (segment.start_c, segment.end_c, rate.breaks_c),
-        (segment.start_rh, segment.end_rh, rate.breaks_rh),
-    ):
-        low, high = min(start, end), max(start, end)
-        cuts.extend((place - start) / (end - start) for place in breaks if low < place < high)
-    if not cuts:
-        return [(0.0, 1.0)]
-    edges = [0.0, *sorted(cut for cut in set(cuts) if 0.0 < cut < 1.0), 1.0]
-    return list(pairwise(edges))
-
-
-def _segment_age(segment: Segment, rate: Rate) -> float:
-    if segment.is_constant:
-        return segment.span_s * _rate_at(segment, rate, 0.0)
-    return sum(_piece_age(segment, rate, low, high) for low, high in _pieces(segment, rate))
-
-
-def _samples(segment: Segment, rate: Rate, low: float, high: float) -> tuple[float, ...]:
-    """Return the rate at the nodes of both quadratures, in order [1]."""
-    middle, half = (low + high) / 2.0, (high - low) / 2.0
-    return (
-        _rate_at(segment, rate, middle - half * _NODE_3),
-        _rate_at(segment, rate, middle - half * _NODE_2),
-        _rate_at(segment, rate, middle),
-        _rate_at(segment, rate, middle + half * _NODE_2),
-        _rate_at(segment, rate, middle + half * _NODE_3),
-    )
-
-
-def _piece_age(segment: Segment, rate: Rate, low: float, high: float, depth: int = 0) -> float:
-    """Return the age that one smooth piece of a segment adds [s]."""
-    left_3, left_2, middle, right_2, right_3 = _samples(segment, rate, low, high)
-    length_s = segment.span_s * (high - low)
-    if left_3 == left_2 == middle == right_2 == right_3:
-        # Off or at its full rate: the length itself, so that 28 days stay 28 days to the bit.
-        return length_s * middle
-    second = (left_2 + right_2) / 2.0
-    third = (5.0 * left_3 + 8.0 * middle + 5.0 * right_3) / 18.0
-    if abs(third - second) <= _AGREE * third or depth == _DEEPEST:
-        return length_s * third
-    half = (low + high) / 2.0
-    return _piece_age(segment, rate, low, half, depth + 1) + _piece_age(
-        segment, rate, half, high, depth + 1
-    )
-
-
-def _instant_in(segment: Segment, rate: Rate, missing_s: float) -> float:
-    """Return the instant inside a segment at which the missing age has been added [s]."""
-    if segment.is_constant:
-        return min(segment.start_s + missing_s / _rate_at(segment, rate, 0.0), segment.end_s)
-    *before, last = _pieces(segment, rate)
-    for piece in before:
-        gain_s = _piece_age(segment, rate, *piece)
-        # Twice the slack: the sum that led here had one, and rounds differently.
-        if gain_s >= missing_s - 2.0 * _SLACK_S:
-            return _instant_in_piece(segment, rate, piece, missing_s)
-        missing_s -= gain_s
-    return min(_instant_in_piece(segment, rate, last, missing_s), segment.end_s)
-
-
-def _instant_in_piece(
-    segment: Segment, rate: Rate, piece: tuple[float, float], missing_s: float
-) -> float:
-    """Return the instant inside one smooth piece at which the missing age has been added [s]."""
-    first, last = piece
-    from_s = segment.start_s + segment.span_s * first
-    values = _samples(segment, rate, first, last)
-    if min(values) == max(values):
-        to_s = segment.start_s + segment.span_s * last
-        return min(from_s + missing_s / max(values[0], _CLOSE_S), to_s)
-    # Newton's method on the age; every third step halves the bracket, so that it always ends.
-    close_s = max(_CLOSE_S, segment.span_s * _FINEST)
-    low, high = first, last
-    part, short_s, turn = first, missing_s, 0
-    while abs(short_s) > close_s and segment.span_s * (high - low) > close_s:
-        turn += 1
-        part += short_s / max(segment.span_s * _rate_at(segment, rate, part), _CLOSE_S)
-        if turn % 3 == 0 or not low < part < high:
-            part = (low + high) / 2.0
-        short_s = missing_s - _piece_age(segment, rate, first, part)
-        low, high = (part, high) if short_s > 0.0 else (low, part)
-    return segment.start_s + segment.span_s * part
+    def _run(self, index: int, part: SegmentRun) -> RunAges:
+        if index not in self._runs:
+            self._runs[index] = self._kept.of(part, self._rate)
+        return self._runs[index]

@@ -10,14 +10,29 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
+from typing import Protocol
 
 from curecal.science.validity import refuse, require
 
 # No room where people work is colder or hotter; a reading that is, is none.
-_COLDEST_C = -60.0
-_HOTTEST_C = 100.0
-_FARTHEST_S = 1e12
+COLDEST_C = -60.0
+HOTTEST_C = 100.0
+FARTHEST_S = 1e12
 """Thirty thousand years from the origin: a number past it is no instant of a job."""
+
+
+class Stretch(Protocol):
+    """A stretch of time of a history: a segment, or many in a row."""
+
+    @property
+    def start_s(self) -> float:
+        """Start [s]."""
+        ...
+
+    @property
+    def end_s(self) -> float:
+        """End, after the start [s]."""
+        ...
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -42,12 +57,21 @@ class Segment:
 
     def __post_init__(self) -> None:
         """Refuse what is no stretch of a climate, NaN first of all."""
-        require("start_s", self.start_s, low=-_FARTHEST_S, high=_FARTHEST_S)
-        require("end_s", self.end_s, low=-_FARTHEST_S, high=_FARTHEST_S)
+        # One look at all of it: a history has thousands of them.
+        if (
+            -FARTHEST_S <= self.start_s < self.end_s <= FARTHEST_S
+            and COLDEST_C <= self.start_c <= HOTTEST_C
+            and COLDEST_C <= self.end_c <= HOTTEST_C
+            and 0.0 <= self.start_rh <= 1.0
+            and 0.0 <= self.end_rh <= 1.0
+        ):
+            return
+        require("start_s", self.start_s, low=-FARTHEST_S, high=FARTHEST_S)
+        require("end_s", self.end_s, low=-FARTHEST_S, high=FARTHEST_S)
         if not self.start_s < self.end_s:
             refuse("segment-without-length", start_s=self.start_s, end_s=self.end_s)
-        require("start_c", self.start_c, low=_COLDEST_C, high=_HOTTEST_C)
-        require("end_c", self.end_c, low=_COLDEST_C, high=_HOTTEST_C)
+        require("start_c", self.start_c, low=COLDEST_C, high=HOTTEST_C)
+        require("end_c", self.end_c, low=COLDEST_C, high=HOTTEST_C)
         require("start_rh", self.start_rh, low=0.0, high=1.0)
         require("end_rh", self.end_rh, low=0.0, high=1.0)
 
@@ -66,7 +90,7 @@ class Segment:
         return min(1.0, max(0.0, (instant_s - self.start_s) / self.span_s))
 
 
-def require_contiguous(history: Sequence[Segment]) -> None:
+def require_contiguous(history: Sequence[Stretch]) -> None:
     """Refuse a history with a gap, an overlap, or segments out of order.
 
     Raises:

@@ -6,7 +6,11 @@ import math
 
 from curecal.science.validity import require
 
-_ZERO_CELSIUS_K = 273.15
+ZERO_CELSIUS_K = 273.15
+
+# The constants of equation 6 by their names there.
+C8, C9, C10 = -5.8002206e3, 1.3914993, -4.8640239e-2
+C11, C12, C13 = 4.1764768e-5, -1.4452093e-8, 6.5459673
 
 
 def saturation_pressure_over_water(temperature_c: float) -> float:
@@ -23,11 +27,9 @@ def saturation_pressure_over_water(temperature_c: float) -> float:
         equation 6.
     """
     require("temperature_c", temperature_c, low=0.0, high=200.0)
-    absolute_k = temperature_c + _ZERO_CELSIUS_K
-    polynomial = 1.3914993 + absolute_k * (
-        -4.8640239e-2 + absolute_k * (4.1764768e-5 + absolute_k * -1.4452093e-8)
-    )
-    return math.exp(-5.8002206e3 / absolute_k + polynomial + 6.5459673 * math.log(absolute_k))
+    absolute_k = temperature_c + ZERO_CELSIUS_K
+    polynomial = C9 + absolute_k * (C10 + absolute_k * (C11 + absolute_k * C12))
+    return math.exp(C8 / absolute_k + polynomial + C13 * math.log(absolute_k))
 
 
 def vapor_pressure_deficit(*, temperature_c: float, humidity: float) -> float:

@@ -12,7 +12,11 @@ from dataclasses import dataclass, field
 from itertools import pairwise
 from typing import Protocol
 
-from curecal.science.cement import REFERENCE_C, rate_freiesleben_hansen_pedersen_1977
+from curecal.science.cement import (
+    REFERENCE_C,
+    rate_freiesleben_hansen_pedersen_1977,
+    rate_inside,
+)
 from curecal.science.doubling import RESIN_DOUBLING_K, rate_doubling
 from curecal.science.history import Segment
 from curecal.science.humid_air import saturation_pressure_over_water, vapor_pressure_deficit
@@ -41,7 +45,10 @@ class Rate(Protocol):
 
     @property
     def breaks_rh(self) -> tuple[float, ...]:
-        """Relative humidities at which the rate jumps or bends, fractions [1]."""
+        """Relative humidities at which the rate jumps or bends, fractions [1].
+
+        A rate that depends on the humidity at all has one.
+        """
         ...
 
     def at(self, *, temperature_c: float, humidity: float) -> float:
@@ -61,6 +68,7 @@ class CementRate:
         rated_c: Temperature the sheet's waits hold at [°C].
         minimum_c: Temperature strictly below which nothing counts [°C].
         doubling_k: The sheet's own step that doubles time, or None; the lesser rate counts [K].
+        rated_rate: The law's rate at the rating, relative to that at 20 °C [1].
     """
 
     rated_c: float
@@ -68,12 +76,12 @@ class CementRate:
     doubling_k: float | None = None
     breaks_c: tuple[float, ...] = field(init=False, repr=False, compare=False)
     breaks_rh: tuple[float, ...] = field(init=False, repr=False, compare=False)
-    _rated_rate: float = field(init=False, repr=False, compare=False)
+    rated_rate: float = field(init=False, repr=False, compare=False)
 
     def __post_init__(self) -> None:
         """Refuse what is no rating, and find where the law and the doubling step change places."""
         _require_rating(rated_c=self.rated_c, minimum_c=self.minimum_c)
-        object.__setattr__(self, "_rated_rate", rate_freiesleben_hansen_pedersen_1977(self.rated_c))
+        object.__setattr__(self, "rated_rate", rate_freiesleben_hansen_pedersen_1977(self.rated_c))
         breaks_c = {self.minimum_c, self.rated_c, REFERENCE_C, FREEZING_C}
         if self.doubling_k is not None:
             require("doubling_k", self.doubling_k, low=1.0, high=100.0)
@@ -88,7 +96,8 @@ class CementRate:
             return 0.0
         if temperature_c >= self.rated_c:
             return 1.0
-        law = rate_freiesleben_hansen_pedersen_1977(temperature_c) / self._rated_rate
+        # A rating lies inside the law's range, and so does all between it and its minimum.
+        law = rate_inside(temperature_c) / self.rated_rate
         if self.doubling_k is None:
             return law
         doubling_k = self.doubling_k
@@ -103,7 +112,7 @@ class CementRate:
 
     def _changes_c(self, doubling_k: float) -> tuple[float, ...]:
         def lead(temperature_c: float) -> float:
-            law = rate_freiesleben_hansen_pedersen_1977(temperature_c) / self._rated_rate
+            law = rate_freiesleben_hansen_pedersen_1977(temperature_c) / self.rated_rate
             return math.log(law) - math.log(2.0) * (temperature_c - self.rated_c) / doubling_k
 
         # One kelvin apart is close enough: both logarithms are nearly straight.
@@ -156,6 +165,7 @@ class DryingRate:
         rated_rh: Relative humidity the sheet's waits hold at, a fraction [1].
         minimum_c: Temperature strictly below which nothing counts [°C]; never below 0 °C.
         limit_rh: Relative humidity from which nothing counts, a fraction [1].
+        rated_pa: The vapor-pressure deficit of the sheet's conditions [Pa].
     """
 
     rated_c: float
@@ -164,7 +174,7 @@ class DryingRate:
     limit_rh: float
     breaks_c: tuple[float, ...] = field(init=False, repr=False, compare=False)
     breaks_rh: tuple[float, ...] = field(init=False, repr=False, compare=False)
-    _rated_pa: float = field(init=False, repr=False, compare=False)
+    rated_pa: float = field(init=False, repr=False, compare=False)
 
     def __post_init__(self) -> None:
         """Refuse what is no rating; air that cannot dry anything cannot be a rating."""
@@ -173,7 +183,7 @@ class DryingRate:
         require("rated_rh", self.rated_rh, low=0.0, high=0.95)
         require("limit_rh", self.limit_rh, low=0.01, high=1.0)
         rated_pa = vapor_pressure_deficit(temperature_c=self.rated_c, humidity=self.rated_rh)
-        object.__setattr__(self, "_rated_pa", rated_pa)
+        object.__setattr__(self, "rated_pa", rated_pa)
         object.__setattr__(self, "breaks_c", tuple(sorted({self.minimum_c, FREEZING_C})))
         object.__setattr__(self, "breaks_rh", (self.limit_rh,))
 
@@ -182,7 +192,7 @@ class DryingRate:
         if not temperature_c >= max(self.minimum_c, FREEZING_C) or not humidity < self.limit_rh:
             return 0.0
         deficit_pa = vapor_pressure_deficit(temperature_c=temperature_c, humidity=humidity)
-        return min(1.0, deficit_pa / self._rated_pa)
+        return min(1.0, deficit_pa / self.rated_pa)
 
     def bends(self, segment: Segment, /) -> tuple[float, ...]:
         """Return the fractions of the way where the deficit passes the rated one [1]."""
@@ -191,8 +201,8 @@ class DryingRate:
         drier = min(segment.start_rh, segment.end_rh)
         damper = max(segment.start_rh, segment.end_rh)
         if (
-            vapor_pressure_deficit(temperature_c=warmer_c, humidity=drier) <= self._rated_pa
-            or vapor_pressure_deficit(temperature_c=colder_c, humidity=damper) >= self._rated_pa
+            vapor_pressure_deficit(temperature_c=warmer_c, humidity=drier) <= self.rated_pa
+            or vapor_pressure_deficit(temperature_c=colder_c, humidity=damper) >= self.rated_pa
         ):
             return ()
 
@@ -200,7 +210,7 @@ class DryingRate:
             temperature_c = segment.start_c + (segment.end_c - segment.start_c) * fraction
             humidity = segment.start_rh + (segment.end_rh - segment.start_rh) * fraction
             saturation_pa = saturation_pressure_over_water(max(FREEZING_C, temperature_c))
-            return saturation_pa * (1.0 - humidity) - self._rated_pa
+            return saturation_pa * (1.0 - humidity) - self.rated_pa
 
         # Warmer while drier, or the other way: the deficit only rises or only falls. Warmer while
         # damper: it may rise and fall again, so look closer.
@@ -219,13 +229,14 @@ class TableRate:
     Attributes:
         points: Temperature, rising [°C], and wait, never longer when warmer [s].
         law: The rate below the table, rated at the table's warmest temperature.
+        rates: Temperature [°C] and rate [1] of each row.
     """
 
     points: tuple[tuple[float, float], ...]
     law: Rate
     breaks_c: tuple[float, ...] = field(init=False, repr=False, compare=False)
     breaks_rh: tuple[float, ...] = field(init=False, repr=False, compare=False)
-    _rates: tuple[tuple[float, float], ...] = field(init=False, repr=False, compare=False)
+    rates: tuple[tuple[float, float], ...] = field(init=False, repr=False, compare=False)
 
     def __post_init__(self) -> None:
         """Refuse a table that is not one: colder must never be sooner."""
@@ -240,7 +251,7 @@ class TableRate:
         if self.law.at(temperature_c=self.rated_c, humidity=0.0) != 1.0:
             refuse("wait-table-law-rated-elsewhere", rated_c=self.rated_c)
         rates = tuple((row_c, self.rated_wait_s / wait_s) for row_c, wait_s in self.points)
-        object.__setattr__(self, "_rates", rates)
+        object.__setattr__(self, "rates", rates)
         rows_c = {row_c for row_c, _ in self.points}
         object.__setattr__(self, "breaks_c", tuple(sorted(rows_c.union(self.law.breaks_c))))
         object.__setattr__(self, "breaks_rh", self.law.breaks_rh)
@@ -260,10 +271,10 @@ class TableRate:
         by_law = self.law.at(temperature_c=temperature_c, humidity=humidity)
         if by_law == 0.0:
             return 0.0
-        coldest_c, coldest_rate = self._rates[0]
+        coldest_c, coldest_rate = self.rates[0]
         if temperature_c < coldest_c:
             return min(by_law, coldest_rate)
-        for (cold_c, cold_rate), (warm_c, warm_rate) in pairwise(self._rates):
+        for (cold_c, cold_rate), (warm_c, warm_rate) in pairwise(self.rates):
             if temperature_c < warm_c:
                 part = (temperature_c - cold_c) / (warm_c - cold_c)
                 return cold_rate + (warm_rate - cold_rate) * part
@@ -272,7 +283,7 @@ class TableRate:
     def bends(self, segment: Segment, /) -> tuple[float, ...]:
         """Return where the law bends, and where it passes the table's cold end [1]."""
         bends = self.law.bends(segment)
-        coldest_c, coldest_rate = self._rates[0]
+        coldest_c, coldest_rate = self.rates[0]
         if min(segment.start_c, segment.end_c) >= coldest_c:
             return bends
 
@@ -313,6 +324,23 @@ class UnfrozenRate:
     def bends(self, segment: Segment, /) -> tuple[float, ...]:
         """Return where the inner rate bends [1]."""
         return self.inner.bends(segment)
+
+
+@dataclass(frozen=True, slots=True)
+class UnhinderedRate:
+    """The rate of what needs no time of its own: every instant counts."""
+
+    breaks_c: tuple[float, ...] = ()
+    breaks_rh: tuple[float, ...] = ()
+
+    def at(self, *, temperature_c: float, humidity: float) -> float:
+        """Return 1: every instant counts [1]."""
+        del temperature_c, humidity  # the shape of Rate; this one does not depend on them
+        return 1.0
+
+    def bends(self, _segment: Segment, /) -> tuple[float, ...]:
+        """Return nothing: it never bends."""
+        return ()
 
 
 def _require_rating(*, rated_c: float, minimum_c: float) -> None:

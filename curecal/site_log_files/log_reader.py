@@ -10,6 +10,7 @@ from pathlib import Path
 from types import MappingProxyType
 
 from curecal.errors import ValueRefused
+from curecal.readings.series.decoded_channels import DecodedChannels
 from curecal.readings.series.readings_entry import ReadingsEntry as KeptReadings
 from curecal.records import PlainTable, Record, record
 from curecal.site_log_files.corrections import (
@@ -104,6 +105,7 @@ def log_in(
     folder: Path | None = None,
     *,
     people: Sequence[Person] = (),
+    channels: DecodedChannels | None = None,
 ) -> Log:
     """Return every entry that could be read, in file order.
 
@@ -113,6 +115,7 @@ def log_in(
         zones: The job's zones, for the names that entries use.
         folder: Where the job lies, with the loggers' readings beside it.
         people: The job's people, for the names in which entries are signed.
+        channels: Readings that were decoded before.
 
     Returns:
         The log. The same entry twice is one entry.
@@ -139,7 +142,7 @@ def log_in(
     if any(isinstance(entry, KeptReadings) for entry in entries):
         from curecal.readings.series.log_series import read_series  # noqa: PLC0415 - only where a logger was
 
-        entries = read_series(notes, entries, folder, people=people)
+        entries = read_series(notes, entries, folder, people=people, channels=channels)
     return tuple(entries)
 
 

@@ -13,6 +13,7 @@ from pathlib import Path
 import filelock
 
 from curecal.errors import SourceError
+from curecal.machine import keep_owner, new_file_only, sync_folder
 from curecal.records import Record, record
 from curecal.toml_files.toml_source import LARGEST_BYTES
 
@@ -159,20 +160,12 @@ def _beside(seen: FileSeen) -> tuple[int, Path]:
     """Open a new file beside another; one that is to be a first file has a first file's rights."""
     name = f".{seen.path.name}.{secrets.token_hex(4)}{_ENDING}"
     made = seen.path.with_name(name)
-    flags = os.O_WRONLY | os.O_CREAT | os.O_EXCL | getattr(os, "O_BINARY", 0)
-    return os.open(made, flags, _SHARED if seen.data is None else _OWN), made
+    return os.open(made, new_file_only(), _SHARED if seen.data is None else _OWN), made
 
 
 def _keep_rights(made: Path, seen: FileSeen) -> None:
     """Give a new file the rights of the one whose place it takes, as far as the system lets."""
-    owner, group = seen.owner
-    found = made.stat()
-    if (found.st_uid, found.st_gid) != seen.owner:
-        # Who shares a folder may keep the group and seldom the owner.
-        for who in ((owner, group), (-1, group)):
-            with contextlib.suppress(OSError):
-                os.chown(made, *who)
-                break
+    keep_owner(made, seen.owner)
     made.chmod(seen.mode)
 
 
@@ -187,20 +180,6 @@ def sweep(path: Path) -> None:
         for found in path.parent.iterdir():
             if ours.fullmatch(found.name):
                 found.unlink(missing_ok=True)
-
-
-def sync_folder(folder: Path) -> None:
-    """Put a folder's names on the disk, where the system lets a folder be opened.
-
-    Args:
-        folder: The folder.
-    """
-    with contextlib.suppress(OSError):
-        number = os.open(folder, os.O_RDONLY)
-        try:
-            os.fsync(number)
-        finally:
-            os.close(number)
 
 
 def unwritten(path: Path, error: BaseException) -> SourceError:

@@ -13,6 +13,9 @@ from curecal.trade.sources import Source
 class Kind(StrEnum):
     """What a layer is made of, in the trade's words."""
 
+    # Looked up a thousand times a plan: the text's own hash, not one of the name made in Python.
+    __hash__ = str.__hash__
+
     CONCRETE = "concrete"
     SCREED = "screed"
     MORTAR_BED = "mortar bed"
@@ -44,6 +47,9 @@ class Kind(StrEnum):
 class Hardening(StrEnum):
     """How a product hardens; it decides which law its clock follows."""
 
+    # Looked up a thousand times a plan: the text's own hash, not one of the name made in Python.
+    __hash__ = str.__hash__
+
     CEMENT = "cement"
     DRYING = "drying"
     REACTION = "reaction"
@@ -52,6 +58,9 @@ class Hardening(StrEnum):
 
 class Milestone(StrEnum):
     """What a layer allows when it is reached. None is derived from another."""
+
+    # Looked up a thousand times a plan: the text's own hash, not one of the name made in Python.
+    __hash__ = str.__hash__
 
     WALK = "walk"
     GROUT = "grout"

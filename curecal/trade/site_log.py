@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import field
 from datetime import datetime
 from enum import StrEnum
 
 from curecal.records import Record, record
 from curecal.trade.findings import Params
+from curecal.trade.logged_points import LoggedPoint, LoggedPoints
 
 OPEN_OHM = 1e6
 """What stands for an open conductor or sensor [Ω]: beyond what any label or table holds."""
@@ -210,7 +212,10 @@ class Series(Entry):
     place: Place
     device: str
     interval_s: float
-    points: tuple[tuple[datetime, float | None, float | None], ...]
+    points: Sequence[LoggedPoint]
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "points", LoggedPoints.of(self.points))
 
 
 @record(kw_only=True)

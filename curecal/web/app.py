@@ -17,7 +17,7 @@ from curecal.book.jobs.book_overview import usual_timezone
 from curecal.book.link_purpose import LinkPurpose
 from curecal.book.links.links import find_link
 from curecal.errors import BookError, CurecalError, ErrorCode
-from curecal.web.feeds import CalendarFeeds
+from curecal.web.feeds.calendar_feeds import CalendarFeeds
 from curecal.web.health import health_answer
 from curecal.web.link_use import note_link_use
 from curecal.web.page_request import (

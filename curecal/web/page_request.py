@@ -15,6 +15,7 @@ from curecal.job_files import load_rules
 from curecal.planning.site_log.authority import persons_named
 from curecal.records import Record, record
 from curecal.trade.job import Code, Job, Person, Role
+from curecal.web.feeds.feed_address import FeedAddress, feed_beside
 from curecal.web.job_now import JobNow
 from curecal.words.catalogue import DEFAULT_LANGUAGE, catalogue, languages
 from curecal.words.sentences import Words, words_for
@@ -88,6 +89,12 @@ class PageRequest(Record):
         """What stands before every address of ours, as whoever asks reached us."""
         own = self.serving.address.origin
         return own or f"{self.request.scheme}://{self.request.host}"
+
+    @property
+    def feed(self) -> FeedAddress | None:
+        """The calendar beside the page; None where its link was taken back, or is none."""
+        with self.serving.book.reading() as connection:
+            return feed_beside(connection, self.secret, self.origin, self.now)
 
     def text(self, key: str, **params: object) -> str:
         """Return one of the pages' texts."""

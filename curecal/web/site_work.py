@@ -32,11 +32,14 @@ def _step(page: PageRequest, item: LayerPlan) -> str:
     if item.start is None:
         return page.text("work.step-undated", layer=layer)
     earliest, latest = item.start.earliest, item.start.latest
+    keep_at = item.latest_start_at
+    # A last day that is gone by helps nobody to keep it.
+    is_ahead = keep_at is not None and keep_at >= max(earliest, page.here.as_of)
     params: dict[str, object] = {
         "layer": layer,
         "earliest_at": earliest,
         "latest_at": latest,
-        "keep_at": item.latest_start_at or None,
+        "keep_at": keep_at if is_ahead else None,
     }
     if earliest <= page.here.as_of and latest is not None and latest <= page.here.as_of:
         return page.text("work.step-now", **params)

@@ -8,6 +8,7 @@ from typing import Any
 
 from curecal.records import PlainView
 from curecal.trade.job import Job
+from curecal.trade.logged_points import LoggedPoints
 from curecal.trade.site_log import OPEN_OHM, Correction, Entry, VisitFor
 from curecal.words.sentences import Words
 
@@ -92,7 +93,7 @@ def _part(
         key = name if value else f"{name}_not"
     elif name.endswith("_ohm"):
         key = _ohms(name, value, values)
-    elif isinstance(value, tuple):
+    elif isinstance(value, LoggedPoints):
         key, shown, value = "series", "points_count", len(value)
     elif isinstance(value, Enum):
         key = f"{name}:{value.value}"

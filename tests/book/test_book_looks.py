@@ -13,10 +13,10 @@ from typing import TYPE_CHECKING
 
 import pytest
 from book_samples import JOB, put_job
-from sqlalchemy import text
+from sqlalchemy import create_engine, inspect, text
 
 from curecal.book.connection.book_url import place_of, secrets_of
-from curecal.book.connection.open_book import Book, book_url, open_book
+from curecal.book.connection.open_book import HEAD, Book, book_url, open_book
 from curecal.book.export_restore.check_book import check_book
 from curecal.errors import BookError
 from curecal.words.sentences import plain_words
@@ -184,6 +184,29 @@ def test_somebody_elses_file_keeps_every_octet(tmp_path: Path, mode: str, *, cre
     before = octets(tmp_path)
     refused("book-foreign", book_url(str(path)), create=create)
     assert octets(tmp_path) == before
+
+
+@pytest.mark.parametrize("head", ["0010", HEAD])
+@pytest.mark.parametrize("create", [False, True])
+def test_somebody_elses_database_that_numbers_its_forms_as_we_do_is_left_alone(
+    bare_url: URL, head: str, *, create: bool
+) -> None:
+    """Migrations of another program may stand at a number of ours, and beside a table named so."""
+    if bare_url.get_backend_name() == "sqlite":
+        Path(str(bare_url.database)).parent.mkdir(parents=True, exist_ok=True)
+    engine = create_engine(bare_url)
+    with engine.begin() as plain:
+        plain.execute(text("CREATE TABLE alembic_version (version_num VARCHAR(32))"))
+        plain.execute(text("INSERT INTO alembic_version VALUES (:head)"), {"head": head})
+        plain.execute(text("CREATE TABLE job (id INTEGER, name VARCHAR(9))"))
+    path = Path(str(bare_url.database))
+    before = octets(path.parent) if path.is_file() else {}
+    for _ in range(3):
+        refused("book-foreign", bare_url, create=create)
+    with engine.begin() as plain:
+        assert set(inspect(plain).get_table_names()) == {"alembic_version", "job"}
+    engine.dispose()
+    assert (octets(path.parent) if path.is_file() else {}) == before
 
 
 def test_a_newer_book_keeps_every_octet(tmp_path: Path) -> None:

@@ -219,6 +219,16 @@ def test_a_machine_that_restarted_has_no_leases(tmp_path: Path) -> None:
         assert len(reap(book).due) == 1
 
 
+def test_a_machine_whose_starts_have_no_names_keeps_no_lease_for_ever(tmp_path: Path) -> None:
+    url = book_url(str(tmp_path / "book.sqlite3"))
+    with open_book(url, lease_clock=lambda: LeaseNow("", 90_000.0)) as book:
+        filled(book, message(1))
+        claim(book, limit=1, owner="x", lease_s=120, now=NOW)
+        assert reap(book).due == ()
+    with open_book(url, lease_clock=lambda: LeaseNow("", 5.0)) as book:
+        assert len(reap(book).due) == 1
+
+
 def run(script: str) -> subprocess.CompletedProcess[str]:
     environment = {key: value for key, value in os.environ.items() if not key.startswith("COV")}
     return subprocess.run(
@@ -261,6 +271,50 @@ def test_planning_loads_no_database() -> None:
     )
     assert ended.returncode == 0, ended.stderr
     assert ended.stdout
+
+
+# As in a container: a number that no list of users knows.
+NOBODY_KNOWN = """
+import pwd
+def unknown(_):
+    raise KeyError
+pwd.getpwuid = pwd.getpwnam = unknown
+from curecal.cli.main import run
+run()
+"""
+
+
+def test_somebody_without_a_name_and_a_home_can_use_the_program(tmp_path: Path) -> None:
+    example = Path(__file__).parents[2] / "examples" / "bathroom" / "job.toml"
+    (tmp_path / "job.toml").write_bytes(example.read_bytes())
+    kept = {key: os.environ[key] for key in ("PATH", "PYTHONPATH") if key in os.environ}
+
+    def somebody(*arguments: str) -> subprocess.CompletedProcess[str]:
+        return subprocess.run(
+            [sys.executable, "-c", NOBODY_KNOWN, *arguments],
+            env=kept,
+            cwd=tmp_path,
+            capture_output=True,
+            text=True,
+            check=False,
+        )
+
+    place = ("--book", str(tmp_path / "book.sqlite3"))
+    for arguments in (
+        ("plan", "job.toml"),
+        ("note", "job.toml", "air", "air=64 °F"),
+        ("calendars", "write", "job.toml", "calendars"),
+        ("book", "add", "job.toml", *place),
+        ("book", "list", *place),
+        ("remind", "send", "--instead", "file:mails", *place),
+        ("remind", "status", *place),
+    ):
+        ended = somebody(*arguments)
+        assert ended.returncode == 0, ended.stderr
+        assert "internal error" not in ended.stderr
+    without = somebody("book", "list")
+    assert without.returncode == 6
+    assert "internal error" not in without.stderr
 
 
 def test_a_user_without_a_home_is_told_to_name_a_place(monkeypatch: pytest.MonkeyPatch) -> None:

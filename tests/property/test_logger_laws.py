@@ -13,7 +13,8 @@ from hypothesis import strategies as st
 
 from curecal.errors import SourceError
 from curecal.job_files import load_rules, read_job
-from curecal.planning.climate.intervals import Piece, combine_ranks
+from curecal.planning.climate.intervals import combine_ranks
+from curecal.planning.climate.pieces import Piece
 from curecal.planning.climate.temperature_readings import place_pieces
 from curecal.planning.site_log.log_at_instant import facts_at
 from curecal.readings.export.read_export import read_export

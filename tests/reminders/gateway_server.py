@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import threading
+import zlib
 from dataclasses import dataclass, field
 from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
 from typing import Any
@@ -17,6 +18,7 @@ class Gateway:
     over: threading.Event
     taken: list[tuple[str, Any]] = field(default_factory=list)
     status: int = 0
+    poured: int = 0
 
     def url(self, path: str) -> str:
         """Return an address for plain JSON messages, with a secret in it."""
@@ -49,6 +51,9 @@ class _Handler(BaseHTTPRequestHandler):
             return
         status = gateway.status or (int(word) if word.isdecimal() and len(word) == 3 else 200)
         self.send_response(status)
+        if word in {"flood", "bomb"}:
+            self._pour(gateway, packed=word == "bomb")
+            return
         if status // 100 == 3:
             self.send_header("Location", "/elsewhere")
         self.send_header("Content-Length", "600" if word == "drip" else "2")
@@ -64,6 +69,25 @@ class _Handler(BaseHTTPRequestHandler):
         self.send_header("Content-Length", "2")
         self.end_headers()
         self.wfile.write(b"ok")
+
+    def _pour(self, gateway: Gateway, *, packed: bool) -> None:
+        """Answer with 512 MB, or with what unpacks to them."""
+        self.close_connection = True
+        piece = bytes(1 << 20)
+        if packed:
+            packer = zlib.compressobj(wbits=31)
+            made = b"".join(packer.compress(piece) for _ in range(512)) + packer.flush()
+            self.send_header("Content-Encoding", "gzip")
+            pieces = [made]
+        else:
+            pieces = [piece] * 512
+        self.end_headers()
+        try:
+            for part in pieces:
+                self.wfile.write(part)
+                gateway.poured += len(part)
+        except OSError:
+            return
 
     def _drip(self, gateway: Gateway) -> None:
         self.close_connection = True

@@ -16,6 +16,7 @@ from curecal.book.outbox.outbox import fire, messages_of
 from curecal.book.outbox.outbox_rows import OutboxMessage
 from curecal.delivery.channels import Answer, Outcome
 from curecal.delivery.mail import Letter, made_mail
+from curecal.delivery.mail_greeting import ServerDate
 from curecal.job_files import load_rules, parse_job
 from curecal.job_files.days_off import day_off_for
 from curecal.planning.make_plan import make_plan
@@ -254,6 +255,7 @@ class Caught:
     answers: list[Answer] = field(default_factory=list)
     sent: list[tuple[str, bytes]] = field(default_factory=list)
     lock: Lock = field(default_factory=Lock)
+    server_date: ServerDate | None = None
 
     def send(self, address: str, data: bytes, *, deadline_s: float) -> Answer:
         del deadline_s
@@ -275,6 +277,7 @@ class Post:
         wires: Mapping[str, Any] | None = None,
         name: str = "desk",
         busy_s: float = 5.0,
+        synchronized: bool = True,
     ) -> None:
         self.clock = clock
         self.book = open_book(url, lease_clock=clock.boot, busy_s=busy_s)
@@ -283,7 +286,13 @@ class Post:
         self.sender = Sender(self.book, {**found, **(wires or {})}, owner=name, now=clock.now)
         self.context = SendContext(sender="office@tile.example", sender_name="Tile office")
         self.cycle = SchedulerCycle(
-            self.book, self.context, self.sender, name=name, now=clock.now, boot=clock.boot
+            self.book,
+            self.context,
+            self.sender,
+            name=name,
+            now=clock.now,
+            boot=clock.boot,
+            is_synchronized=lambda: synchronized,
         )
 
     def add(self, text: str, folder: Path) -> None:

@@ -226,6 +226,45 @@ def test_a_start_waits_for_a_book_that_is_locked(
     cycle.book.close()
 
 
+# No file grows, as on a disk that is full; after a while somebody makes room.
+FULL = """
+import resource, signal, sys, threading, types
+signal.signal(signal.SIGXFSZ, signal.SIG_IGN)
+sys.dont_write_bytecode = True
+from curecal.book.connection import migrate
+from curecal.book.connection.open_book import book_url, open_book
+from curecal.cli.remind.start import started
+from curecal.words.sentences import plain_words
+unlimited = (resource.RLIM_INFINITY, resource.RLIM_INFINITY)
+resource.setrlimit(resource.RLIMIT_FSIZE, (0, resource.RLIM_INFINITY))
+make_room = threading.Timer(1.5, resource.setrlimit, (resource.RLIMIT_FSIZE, unlimited))
+make_room.daemon = True
+make_room.start()
+def cycle_of(book):
+    def start():
+        with book.writing():
+            return "written"
+    return types.SimpleNamespace(start=start)
+url = book_url(sys.argv[1])
+print(started(lambda: open_book(url, create=False), cycle_of, plain_words(), every_s=0.3)[1])
+"""
+
+
+def test_a_start_waits_for_room_on_a_full_disk(tmp_path: Path) -> None:
+    open_book(url_of(tmp_path)).close()
+    ended = subprocess.run(
+        [sys.executable, "-c", FULL, str(tmp_path / "book.sqlite3")],
+        capture_output=True,
+        text=True,
+        check=False,
+        timeout=60,
+    )
+    assert ended.stdout.strip() == "written", ended.stderr
+    # It was refused more than once before, and said why.
+    assert ended.stderr.count("\n") >= 2
+    assert "Traceback" not in ended.stderr
+
+
 def test_a_start_does_not_wait_for_what_only_a_person_can_mend(tmp_path: Path) -> None:
     def opened() -> Book:
         return open_book(url_of(tmp_path), create=False)

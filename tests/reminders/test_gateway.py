@@ -6,6 +6,7 @@ import io
 import logging
 import socket
 import time
+import tracemalloc
 from typing import TYPE_CHECKING
 
 import gateway_server
@@ -118,6 +119,22 @@ def test_a_message_that_speaks_of_errors_proves_nothing(gateway: Gateway) -> Non
     text = b"error=401 Socket Exception: (Caused by NewConnectionError( error=401."
     answer = GatewayWire(gateway.url("drop/{phone}")).send(NUMBER, text, deadline_s=5.0)
     assert answer.outcome is Outcome.UNSURE
+
+
+@pytest.mark.parametrize("word", ["flood", "bomb"])
+@pytest.mark.parametrize("status", [200, 401])
+def test_an_answer_without_end_is_not_read_to_it(gateway: Gateway, word: str, status: int) -> None:
+    gateway.status = status
+    wire = GatewayWire(gateway.url(word + "/{phone}"))
+    tracemalloc.start()
+    answer = wire.send(NUMBER, b"text", deadline_s=30.0)
+    _, peak = tracemalloc.get_traced_memory()
+    tracemalloc.stop()
+    # The server's own share is a piece of a megabyte, or the packed answer.
+    assert peak < 16 << 20
+    assert answer.outcome is (Outcome.TAKEN if status == 200 else Outcome.LATER)
+    # What the two sides' buffers hold, and no more.
+    assert gateway.poured < 32 << 20
 
 
 @pytest.mark.slow

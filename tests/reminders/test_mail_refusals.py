@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+import contextlib
 import socket
 import threading
 import time
+import tracemalloc
 from datetime import UTC, datetime
 from typing import TYPE_CHECKING
 
 import pytest
 
+from curecal.delivery.channel_settings import mail_server as mail_server_of
 from curecal.delivery.channel_settings import sender_of, settings_from, wires_for
 from curecal.delivery.channels import Outcome
 from curecal.delivery.mail import Letter, MailServer, MailWire, made_mail
@@ -97,6 +100,16 @@ def test_a_reply_that_drips_is_given_up_at_the_deadline(
     assert answer.outcome is (Outcome.UNSURE if on_its_way else Outcome.LATER)
 
 
+@pytest.mark.parametrize("replying", [b"250-go on\r\n" * 5_000_000], indirect=True, ids=["long"])
+def test_a_reply_without_end_is_not_read_to_it(replying: int) -> None:
+    tracemalloc.start()
+    answer = wire(replying).send("ida@home.example", MAIL, deadline_s=30.0)
+    _, peak = tracemalloc.get_traced_memory()
+    tracemalloc.stop()
+    assert answer.outcome is Outcome.UNSURE
+    assert peak < 8 << 20
+
+
 @pytest.fixture
 def replying(request: pytest.FixtureRequest) -> Iterator[int]:
     """A server that gives the whole mail one reply, as octets, and closes the connection."""
@@ -115,7 +128,8 @@ def replying(request: pytest.FixtureRequest) -> Iterator[int]:
                     talk.sendall(answers[verb])
                 elif verb == b"data":
                     talk.sendall(b"354 go on\r\n")
-            talk.sendall(request.param)
+            with contextlib.suppress(OSError):
+                talk.sendall(request.param)
 
     thread = threading.Thread(target=serve, daemon=True)
     thread.start()
@@ -184,3 +198,49 @@ def test_a_name_stands_beside_the_address() -> None:
         {"CURECAL_MAIL_FROM": "office@tile.example", "CURECAL_MAIL_FROM_NAME": "Tile Office"}
     )
     assert sender_of(found) == ("office@tile.example", "Tile Office")
+
+
+LOGIN = {"from": "office@tile.example", "user": "office", "password": "hunter2hunter2"}
+
+
+@pytest.mark.parametrize(
+    "host", ["mail.example", "192.0.2.7", "127.0.0.1.example", "[2001:db8::1]"]
+)
+def test_a_password_over_an_open_line_needs_a_word_that_says_so(host: str) -> None:
+    mail = {**LOGIN, "server": f"{host}:2525", "security": "none"}
+    with pytest.raises(SourceError) as refused:
+        mail_server_of({"mail": mail})
+    assert refused.value.code == "mail-password-open"
+    assert "hunter2" not in str(refused.value.params)
+    allowed = mail_server_of({"mail": {**mail, "security": refused.value.params["word"]}})
+    assert allowed is not None
+    assert (allowed.security, allowed.port) == ("none", 2525)
+    # Without a password, and where nobody else can listen, nothing needs saying.
+    assert mail_server_of({"mail": {**mail, "user": ""}})
+    for own in ("localhost:25", "127.0.0.1:25", "[::1]:25"):
+        assert mail_server_of({"mail": {**mail, "server": own}})
+
+
+def test_a_server_that_offers_no_tls_gets_no_password() -> None:
+    heard: list[bytes] = []
+    listening = socket.create_server(("127.0.0.1", 0))
+
+    def serve() -> None:
+        talk, _ = listening.accept()
+        with talk, talk.makefile("rb") as lines:
+            talk.sendall(b"220 hello\r\n")
+            for line in lines:
+                heard.append(line)
+                talk.sendall(b"250-go on\r\n250 AUTH PLAIN LOGIN\r\n")
+
+    thread = threading.Thread(target=serve, daemon=True)
+    thread.start()
+    port = listening.getsockname()[1]
+    server = mail_server_of({"mail": {**LOGIN, "server": f"127.0.0.1:{port}"}})
+    assert server is not None
+    answer = MailWire(server).send("ida@home.example", MAIL, deadline_s=5.0)
+    listening.close()
+    thread.join(10)
+    assert (answer.outcome, answer.is_down) == (Outcome.LATER, True)
+    assert heard
+    assert not [line for line in heard if line.upper().startswith((b"AUTH", b"MAIL"))]

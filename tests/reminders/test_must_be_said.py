@@ -151,6 +151,7 @@ MUST_BE_SAID = {
 }  # fmt: skip
 # Their causes are of other kinds of floors, or lie in the sending.
 ELSEWHERE = {
+    MessageKind.CLOCK_UNSURE: "test_unsure_clock.py",
     MessageKind.BARE_HEAT_DAY: "test_bare_screed_told.py",
     MessageKind.INSPECTION_DUE: "test_wanted.py",
     MessageKind.LOGGER_DUE: "test_wanted.py",

@@ -306,3 +306,22 @@ def test_who_is_in_two_jobs_hears_of_the_one_while_the_other_is_on_hold(tmp_path
     assert (JOBS[1], MessageState.SENT) in found
     assert (JOBS[0], MessageState.SENT) not in found
     post.close()
+
+
+@pytest.mark.parametrize("spoil", SPOILED)
+def test_a_stop_of_another_job_goes_out_while_the_clock_holds_all_else(
+    tmp_path: Path, spoil: Callable[[Path], None]
+) -> None:
+    post = filled(tmp_path, Clock(evening()))
+    post.cycle.run()
+    energized = {"id": "on", "at": post.clock.at, "kind": "energized", "zone": "hall", "by": "Sam"}
+    for job_id in JOBS[:2]:
+        post.note(energized, job_id=job_id)
+    spoil(tmp_path)
+    post = restarted(post, tmp_path)
+    post.cycle.start()
+    post.clock.at += timedelta(days=3)
+    assert post.cycle.run().held == "clock-jumped"
+    stops = [row for row in post.messages() if row.kind == "early-switch-on"]
+    assert (JOBS[1], MessageState.SENT) in {(row.job_id, row.state) for row in stops}
+    post.close()

@@ -244,7 +244,7 @@ def test_a_start_long_after_the_last_sign_of_life_is_on_hold(
     post.cycle.run()
     clock.at += 8 * DAY
     clock.boot_id = "boot-2"
-    again = Post(url_of(tmp_path), clock, name="again")
+    again = Post(url_of(tmp_path), clock, name="again", synchronized=False)
     assert again.cycle.start() == "clock-ahead"
     assert again.cycle.run().taken == 0
     resume(again.book, now=clock.at)

@@ -25,6 +25,7 @@ if TYPE_CHECKING:
 _ADVISORY = 0x6375726563616C
 # The forms before it were of programs that nobody has.
 _FIRST = "0010"
+_OURS = frozenset({"job", "job_revision", "log_entry", "published", "outbox", "heartbeat", "meta"})
 _SCRIPTS = Path(__file__).parents[1] / "schema" / "migrations"
 
 
@@ -101,4 +102,7 @@ def _revision(connection: Connection, book: Book, *, create: bool) -> str | None
     if found is not None and not _FIRST <= found <= HEAD:
         code = "book-older" if found < HEAD else "book-newer"
         raise BookError(code, place=book.place, revision=found)
+    # Another program's forms may be numbered alike.
+    if found is not None and not set(inspect(connection).get_table_names()) >= _OURS:
+        raise BookError("book-foreign", place=book.place)
     return found

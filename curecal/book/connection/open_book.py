@@ -4,8 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import importlib
-import time
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from json import JSONDecodeError
 from pathlib import Path
 from types import TracebackType
@@ -16,6 +15,7 @@ from sqlalchemy.exc import DBAPIError, NoSuchModuleError, StatementError
 
 from curecal.book.connection.book_url import book_url, place_of, secrets_of
 from curecal.book.connection.db_errors import book_error
+from curecal.book.connection.last_seen import WRITTEN, keep_seen
 from curecal.book.connection.sqlite_file import (
     WRITES,
     file_engine,
@@ -24,10 +24,11 @@ from curecal.book.connection.sqlite_file import (
     refuse_no_file,
 )
 from curecal.errors import BookError, CurecalError, ErrorCode
-from curecal.records import PlainTable, Record, record
+from curecal.machine import LeaseNow, boot_clock
+from curecal.records import PlainTable
 
 if TYPE_CHECKING:
-    from sqlalchemy.engine import URL, Connection, Engine
+    from sqlalchemy.engine import URL, Connection, Engine, Row
 
 __all__ = ["Book", "LeaseNow", "book_url", "boot_clock", "open_book"]
 
@@ -35,32 +36,13 @@ HEAD = "0012"
 """The form's newest revision: alembic is loaded only where a book is not at it."""
 # Far longer than a writer of ours holds the book: who waits longer waits for one that hangs.
 BUSY_S = 20.0
+_OURS = (
+    "SELECT job.generation, outbox.message_id, log_entry.digest, heartbeat.boot_id, meta.value"
+    " FROM job, outbox, log_entry, heartbeat, meta LIMIT 0"
+)
 _UNWRITABLE = frozenset({ErrorCode.BOOK_CANNOT_OPEN, ErrorCode.BOOK_DISK, ErrorCode.BOOK_READ_ONLY})
 # PostgreSQL else shows each statement what was written since the one before; a file does not.
 _LOOK: PlainTable = {"isolation_level": "REPEATABLE READ", "postgresql_readonly": True}
-_BOOT_ID = Path("/proc/sys/kernel/random/boot_id")
-
-
-@record
-class LeaseNow(Record):
-    """An instant of the clock that leases run on, and which clock that is."""
-
-    boot_id: str
-    now_s: float
-
-
-def boot_clock() -> LeaseNow:
-    """Return the time since this machine started, asleep or not, and which start it was.
-
-    Returns:
-        The instant; a wall clock that is put back or forward does not move it.
-    """
-    try:
-        boot_id = _BOOT_ID.read_text(encoding="ascii").strip()
-        return LeaseNow(boot_id, time.clock_gettime(time.CLOCK_BOOTTIME))
-    except (OSError, AttributeError):
-        # Elsewhere the monotonic clock restarts with the machine as well.
-        return LeaseNow("monotonic", time.monotonic())
 
 
 class Book:
@@ -78,6 +60,8 @@ class Book:
         self.is_file = url.get_backend_name() == "sqlite"
         self.looks = looks
         """Whether it can only be looked at: nothing of a file is changed."""
+        self.unwritable: BookError | None = None
+        """Why a book that was to be written can only be looked at."""
         self._lease_clock = lease_clock
         self.engine = (
             file_engine(url, busy_s, looks=looks) if self.is_file else _server_engine(url, busy_s)
@@ -99,8 +83,11 @@ class Book:
             raise BookError("book-read-only", place=self.place)
         with self._translated(), self.engine.connect() as plain:
             connection = plain.execution_options(**{WRITES: True})
+            connection.info.pop(WRITTEN, None)
             with connection.begin():
                 yield connection
+            if made := connection.info.pop(WRITTEN, None):
+                keep_seen(made)
 
     @contextlib.contextmanager
     def reading(self) -> Iterator[Connection]:
@@ -153,9 +140,10 @@ class Book:
             if isinstance(error.orig, CurecalError):
                 raise error.orig from None
             raise
-        except JSONDecodeError:
-            # Every JSON in the book was written by us.
-            raise BookError("book-damaged", place=self.place, reason="JSON") from None
+        except (JSONDecodeError, UnicodeDecodeError) as error:
+            # Every text and every JSON in the book was written by us.
+            reason = "JSON" if isinstance(error, JSONDecodeError) else "text"
+            raise BookError("book-damaged", place=self.place, reason=reason) from None
 
 
 def open_book(
@@ -224,6 +212,7 @@ def _only_read(
     book = Book(url, busy_s=busy_s, lease_clock=lease_clock, looks=True)
     try:
         if _is_ready(book):
+            book.unwritable = error
             return book
     except BookError:
         pass
@@ -233,15 +222,25 @@ def _only_read(
 
 def _is_ready(book: Book) -> bool:
     """Return whether a book is at the newest form."""
+    found = _rows(book, "SELECT version_num FROM alembic_version")
+    # There is no such table: new, or not ours.
+    if found is None or [str(row[0]) for row in found] != [HEAD]:
+        return False
+    # Another program's migrations may have come to the same number.
+    if _rows(book, _OURS) is None:
+        raise BookError("book-foreign", place=book.place)
+    return True
+
+
+def _rows(book: Book, asked: str) -> Sequence[Row[tuple[object, ...]]] | None:
+    """Return what a database answers; None where it has no such table or column."""
     try:
         with book.reading() as connection:
-            found = connection.execute(text("SELECT version_num FROM alembic_version")).scalars()
-            return list(found) == [HEAD]
+            return connection.execute(text(asked)).all()
     except BookError as error:
-        # There is no such table: new, or not ours.
         if error.code != ErrorCode.BOOK_DATABASE:
             raise
-        return False
+        return None
 
 
 def _server_engine(url: URL, busy_s: float) -> Engine:

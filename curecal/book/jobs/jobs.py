@@ -11,6 +11,7 @@ from sqlalchemy import func, insert, select, text, update
 from curecal.book.connection.db_errors import as_written
 from curecal.book.jobs.job_sources import Sources, laid_out, sha256
 from curecal.book.jobs.log_entries import StoredEntry, entries_of
+from curecal.book.last_written import count_writing
 from curecal.book.schema.content_hashes import REVISION, row_digest
 from curecal.book.schema.tables import content, job, job_revision, log_entry, reading_series
 from curecal.errors import BookError
@@ -256,6 +257,7 @@ def grow(connection: Connection, job_id: str) -> int:
     ).scalar_one_or_none()
     if changed is None:
         raise BookError("book-job-unknown", job_id=job_id)
+    count_writing(connection)
     return int(changed)
 
 

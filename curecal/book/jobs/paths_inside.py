@@ -10,6 +10,7 @@ import stat
 from pathlib import Path, PurePosixPath
 
 from curecal.errors import BookError
+from curecal.machine import new_file_only
 
 
 def is_inside(name: str, *, climbing: bool = False) -> bool:
@@ -54,9 +55,8 @@ def write_inside(folder: Path, name: str, data: bytes) -> Path:
         # Also a folder that the name leaves again has to be there.
         _make_folder(here)
     path = folder / name
-    how = os.O_CREAT | os.O_EXCL | os.O_WRONLY | getattr(os, "O_NOFOLLOW", 0)
     try:
-        opened = os.open(path, how, 0o600)
+        opened = os.open(path, new_file_only(), 0o600)
     except (FileExistsError, IsADirectoryError, NotADirectoryError):
         raise _outside(name) from None
     with os.fdopen(opened, "wb") as file:

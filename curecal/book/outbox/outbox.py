@@ -37,6 +37,8 @@ _KEY = ("job_id", "kind", "zone_id", "channel", "recipient", "generation")
 _NO_LEASE = {"lease_owner": None, "lease_until_s": None, "boot_id": None}
 UNREADABLE = "its row in the book is damaged"
 """The reason of a message that was given up because it could not be read."""
+# Many times what any wire may take.
+_LONGEST_LEASE_S = 3600.0
 # What reading a column that holds something else ends with: no date, no number, no octets.
 _NOT_READ = (ArithmeticError, AttributeError, LookupError, TypeError, ValueError)
 
@@ -73,7 +75,15 @@ def fire(connection: Connection, messages: Iterable[OutboxMessage]) -> tuple[int
     return tuple(made)
 
 
-def claim(book: Book, *, limit: int, owner: str, lease_s: float, now: datetime) -> Claimed:
+def claim(
+    book: Book,
+    *,
+    limit: int,
+    owner: str,
+    lease_s: float,
+    now: datetime,
+    only_stops: bool = False,
+) -> Claimed:
     """Lease messages that are due: of each recipient on each channel the first in line.
 
     Nothing is leased while the book is on hold, nor of a job that is; of one that is damaged only
@@ -85,16 +95,20 @@ def claim(book: Book, *, limit: int, owner: str, lease_s: float, now: datetime) 
         owner: Who takes them.
         lease_s: How long they are kept for their holder [s].
         now: The instant to look from.
+        only_stops: Whether the book is on hold because of its clock: then only what is urgent goes.
 
     Returns:
         The messages, leased, each with the claim that fences its next move; and the jobs of those
         that were given up.
     """
     with book.writing() as connection:
-        if hold_of(connection) is not None:
+        if hold_of(connection) is not None and not only_stops:
             return Claimed((), ())
         at = book.lease_now(connection)
-        picked = _pick(limit, now).with_for_update(skip_locked=True, of=outbox).cte("picked")
+        found = _pick(limit, now)
+        if only_stops:
+            found = found.where(outbox.c.order_key == URGENT_ORDER)
+        picked = found.with_for_update(skip_locked=True, of=outbox).cte("picked")
         taken = connection.execute(
             update(outbox)
             .where(outbox.c.id.in_(select(picked.c.id)))
@@ -258,7 +272,12 @@ def reap(book: Book) -> Reaped:
     """
     with book.writing() as connection:
         at = book.lease_now(connection)
-        over = or_(outbox.c.boot_id != at.boot_id, outbox.c.lease_until_s <= at.now_s)
+        over = or_(
+            outbox.c.boot_id != at.boot_id,
+            outbox.c.lease_until_s <= at.now_s,
+            # Of a start without a name: no lease is that long, its clock began anew.
+            outbox.c.lease_until_s > at.now_s + _LONGEST_LEASE_S,
+        )
         found = {}
         for before, after in (
             (MessageState.LEASED, MessageState.DUE),

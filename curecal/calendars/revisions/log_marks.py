@@ -10,6 +10,7 @@ from datetime import datetime
 from enum import Enum
 
 from curecal.calendars.revision import LogMark
+from curecal.trade.logged_points import LoggedPoints
 from curecal.trade.site_log import Entry
 
 # Where an entry stands in its file says nothing about the site; and a zone that an entry does not
@@ -44,7 +45,7 @@ def _said(value: object) -> object:
         return value.isoformat()
     if isinstance(value, Mapping):
         return {str(key): _said(part) for key, part in value.items()}
-    if isinstance(value, list | tuple | set | frozenset):
+    if isinstance(value, list | tuple | set | frozenset | LoggedPoints):
         return [_said(part) for part in value]
     if hasattr(value, "__dataclass_fields__"):
         return {

@@ -204,6 +204,7 @@ def write_messages(
     """
     from curecal.cli.calendars.calendar_files import ledger_of
     from curecal.delivery.ics_folder import write_files
+    from curecal.delivery.whole_files import READ_BY_OWNER
 
     with ledger_of(made) as ledger:
         told = ledger.history(made.job.id).mailed
@@ -222,7 +223,8 @@ def write_messages(
                 already += sum(_is_told(one, reader, told) for one in mine)
         not_sent: list[tuple[MailFile, Answer]] = []
         if files:
-            write_files(written.directory, {file.path: file.octets for file in files})
+            octets = {file.path: file.octets for file in files}
+            write_files(written.directory, octets, mode=READ_BY_OWNER)
             # Each behind its message: a crash in between tells one once more, and leaves none out.
             for batch in [files] if wire is None else [[file] for file in files]:
                 failed = [] if wire is None else _sent(batch, wire)

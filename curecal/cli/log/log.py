@@ -27,6 +27,7 @@ if TYPE_CHECKING:
 
     from curecal.job_files import ReadJob
     from curecal.job_files.entry_lines import EntryRow
+    from curecal.readings.series.decoded_channels import DecodedChannels
     from curecal.trade.findings import Finding
     from curecal.trade.job import Job
     from curecal.trade.site_log import Correction
@@ -111,7 +112,12 @@ def command(
     return PROBLEM if is_problem(read.findings) else 0
 
 
-def read_site(job: Path, logs: Sequence[Path], company: Path | None) -> ReadJob:
+def read_site(
+    job: Path,
+    logs: Sequence[Path],
+    company: Path | None,
+    channels: DecodedChannels | None = None,
+) -> ReadJob:
     """Return a job as read now; facts after now are said to be in the future."""
     import os
     from datetime import UTC, datetime
@@ -120,7 +126,8 @@ def read_site(job: Path, logs: Sequence[Path], company: Path | None) -> ReadJob:
 
     named = os.environ.get("CURECAL_COMPANY")
     shared = company or (Path(named) if named else None)
-    return read_job(job, company=shared, extra_log=logs, clock=datetime.now(UTC))
+    now = datetime.now(UTC)
+    return read_job(job, company=shared, extra_log=logs, clock=now, channels=channels)
 
 
 def words_of(read: ReadJob, now: datetime | None = None) -> Words:

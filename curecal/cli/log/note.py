@@ -165,6 +165,8 @@ def _note(
 
 
 def _target(found: Site, asked: PlainView) -> Target:
+    from curecal.readings.series.decoded_channels import DecodedChannels
+
     into = asked["into"]
     if into is not None and found.book is not None:
         raise UsageError("into-with-book", path=str(into))
@@ -174,7 +176,8 @@ def _target(found: Site, asked: PlainView) -> Target:
         into = found.new_log
     logs = (*found.logs, *asked["logs"], *(() if into is None else (into,)))
     company = asked["company"] or found.company
-    return Target(found.job, tuple(dict.fromkeys(logs)), company, into, found)
+    logs = tuple(dict.fromkeys(logs))
+    return Target(found.job, logs, company, into, found, DecodedChannels())
 
 
 def _kind(kind: str | None, words: Words) -> str:

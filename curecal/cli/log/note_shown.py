@@ -11,6 +11,7 @@ from curecal.cli.log.log import entry_json, row_lines
 from curecal.cli.shared.common import PROBLEM, print_json, print_lines
 from curecal.job_files.entry_lines import EntryRow, rows
 from curecal.records import PlainTable
+from curecal.science.age import KeptAges
 from curecal.words.comparison.entry_effect import effect_lines, left_open
 from curecal.words.json.plan_json import SCHEMA, findings_json
 from curecal.words.layout import TextRun, paragraph
@@ -76,7 +77,8 @@ class Shown:
                 print_lines([*self._entry(one, _row_of(one, after), after), ()])
             print_lines(self._entry(made, row, after))
         now = datetime.now(UTC)
-        was, plan = _plan(before, now), _plan(after, now)
+        kept = KeptAges()
+        was, plan = _plan(before, now, kept), _plan(after, now, kept)
         told = [finding for finding in _all(after, plan) if finding not in _all(before, was)]
         if self.as_json:
             document = self._document(made, row, after, plan, told)
@@ -193,7 +195,7 @@ def _about(row: EntryRow) -> dict[str, object]:
     }
 
 
-def _plan(read: ReadJob, now: datetime) -> Plan | None:
+def _plan(read: ReadJob, now: datetime, kept: KeptAges) -> Plan | None:
     """Return the plan of a job, None where it is not understood."""
     if read.job is None:
         return None
@@ -201,7 +203,8 @@ def _plan(read: ReadJob, now: datetime) -> Plan | None:
     from curecal.job_files.days_off import day_off_for
     from curecal.planning.make_plan import make_plan
 
-    return make_plan(read.job, read.log, now, rules=load_rules(), day_off=day_off_for(read.job))
+    day_off = day_off_for(read.job)
+    return make_plan(read.job, read.log, now, rules=load_rules(), day_off=day_off, kept=kept)
 
 
 def _all(read: ReadJob, plan: Plan | None) -> tuple[Finding, ...]:

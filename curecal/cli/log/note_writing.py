@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from curecal.book.connection.open_book import Book
     from curecal.cli.shared.job_source import Site
     from curecal.job_files import ReadJob
+    from curecal.readings.series.decoded_channels import DecodedChannels
     from curecal.site_log_files.append import Appended, NewEntry
     from curecal.trade.findings import Finding
 
@@ -28,13 +29,17 @@ class EntryRefusedError(Exception):
 
 
 class Target(NamedTuple):
-    """Where an entry goes: the job, its further logs, and the file that is written."""
+    """Where an entry goes: the job, its further logs, and the file that is written.
+
+    The job is read before, with the entry, and after: `channels` are what loggers read in it.
+    """
 
     job: Path
     logs: tuple[Path, ...]
     company: Path | None
     into: Path | None
     site: Site
+    channels: DecodedChannels
 
     @property
     def file(self) -> Path:
@@ -47,10 +52,13 @@ class Target(NamedTuple):
 
         file = self.file if instead is None else instead
         if self.into is None:
-            return read_site(file, self.logs, self.company)
+            return read_site(file, self.logs, self.company, self.channels)
         logs = [file if log == self.into else log for log in self.logs]
         return read_site(
-            self.job, [log for log in logs if log != file or file.exists()], self.company
+            self.job,
+            [log for log in logs if log != file or file.exists()],
+            self.company,
+            self.channels,
         )
 
     def last(self, read: ReadJob, count: int) -> list[str]:

@@ -14,6 +14,7 @@ if TYPE_CHECKING:
 
     from curecal.job_files import ReadJob
     from curecal.readings.series.add_to_job import AddedChannel, Destination
+    from curecal.readings.series.decoded_channels import DecodedChannels
     from curecal.readings.table.export_types import LoggerChannel, LoggerExport
     from curecal.trade.site_log import Entry
     from curecal.words.sentences import Words
@@ -26,21 +27,31 @@ class TargetJob(NamedTuple):
     company: Path | None
     read: ReadJob
     tz: tzinfo
+    channels: DecodedChannels
     logs: tuple[Path, ...] = ()
     job_id: str = ""
 
 
-def read_target(path: Path, company: Path | None, logs: Sequence[Path] = ()) -> TargetJob:
+def read_target(
+    path: Path,
+    company: Path | None,
+    logs: Sequence[Path] = (),
+    channels: DecodedChannels | None = None,
+) -> TargetJob:
     """Return the job that readings go into, as it is read now."""
     import os
     from datetime import UTC, datetime
 
     from curecal.job_files import read_job
+    from curecal.readings.series.decoded_channels import DecodedChannels
 
     named = os.environ.get("CURECAL_COMPANY")
     shared = company or (Path(named) if named else None)
-    read = read_job(path, company=shared, extra_log=logs, clock=datetime.now(UTC))
-    return TargetJob(path, shared, read, UTC if read.job is None else read.job.tz, tuple(logs))
+    decoded = DecodedChannels() if channels is None else channels
+    now = datetime.now(UTC)
+    read = read_job(path, company=shared, extra_log=logs, clock=now, channels=decoded)
+    tz = UTC if read.job is None else read.job.tz
+    return TargetJob(path, shared, read, tz, decoded, tuple(logs))
 
 
 def destination_of(
@@ -76,12 +87,14 @@ def _first_asked(text: str, zone: tzinfo) -> datetime:
 def judge_channels(job: TargetJob, channels: Sequence[LoggerChannel], wanted: Destination) -> None:
     """Refuse what cannot be added, before anything is."""
     from curecal.readings.series.add_to_job import count_new_readings
-    from curecal.readings.series.stored_readings import decode_channel, encode_channel
+    from curecal.readings.series.stored_readings import decode_channel, digest, encode_channel
 
     entries = _log_of(job.read)
     for channel in channels:
         # As it will be read back, to the last digit.
-        kept = decode_channel(encode_channel(channel), channel.device)
+        data = encode_channel(channel)
+        kept = decode_channel(data, channel.device)
+        job.channels.keep(digest(data), kept)
         count_new_readings(kept, wanted, entries, job.job_id or str(job.path))
 
 
@@ -106,6 +119,7 @@ def put_channel(
         understood=summarize(export, channel, words),
         append=_append(job, channel, wanted, by),
         name=job.job_id,
+        channels=job.channels,
     )
 
 
@@ -124,7 +138,7 @@ class CurrentLog:
         job = self._job
         data = look(real_path(job.path)).data
         if data != self._seen:
-            self._entries = _log_of(read_target(job.path, job.company, job.logs).read)
+            self._entries = _log_of(read_target(job.path, job.company, job.logs, job.channels).read)
             self._seen = data
         return self._entries
 
@@ -152,7 +166,7 @@ def _append(
             from curecal.errors import SourceError
 
             last_look()
-            if read_target(path, job.company, job.logs).read.job is None:
+            if read_target(path, job.company, job.logs, job.channels).read.job is None:
                 raise SourceError("readings-job-refused", path=str(job.path))
 
         now = datetime.now(UTC).replace(microsecond=0)

@@ -61,7 +61,7 @@ def run(
     as_json: bool,
 ) -> int:
     """Send what is due, again and again, until stopped (SIGTERM)."""
-    from curecal.cli.remind.start import cycle_maker, say_cycle, started
+    from curecal.cli.remind.start import cycle_maker, say_clock, say_cycle, started
     from curecal.reminders.sending.daemon import Daemon, owner_name
 
     words = _words()
@@ -71,6 +71,7 @@ def run(
     with cycle.book as book:
         if reason:
             click.echo(_held_text(book), err=True)
+        say_clock(cycle, _words())
 
         def said(done: CycleResult | Exception) -> None:
             say_cycle(done, words, as_json=as_json)
@@ -85,13 +86,14 @@ def run(
 @_options
 def send(*, company: Path | None, instead: str | None, place: str | None, as_json: bool) -> int:
     """Send what is due now, once."""
-    from curecal.cli.remind.start import cycle_maker
+    from curecal.cli.remind.start import cycle_maker, say_clock
     from curecal.reminders.sending.daemon import owner_name
 
     cycle_of = cycle_maker(company, instead, name=owner_name())
     with _book(place) as book:
         cycle = cycle_of(book)
         cycle.start()
+        say_clock(cycle, _words())
         done = cycle.run(for_s=600.0)
         rest = cycle.sender.drain(until_s=60.0)
         cycle.sender.close()
@@ -150,7 +152,7 @@ def due(*, job: str | None, place: str | None, as_json: bool) -> int:
 
 
 def _show_wanted(place: str | None, named: str | None, *, only_due: bool, as_json: bool) -> int:
-    from curecal.cli.remind.remind_shown import wanted_shown
+    from curecal.cli.remind.remind_shown import is_clock_unsure, wanted_shown
     from curecal.cli.remind.start import office_rules
     from curecal.reminders.messages.send_context import SendContext
     from curecal.reminders.sending.plan_all import plan_all
@@ -159,7 +161,10 @@ def _show_wanted(place: str | None, named: str | None, *, only_due: bool, as_jso
     rules, by_office = office_rules(None)
     with _book(place) as book:
         job_id = _job_id(book, named)
-        plan_all(book, SendContext(reminder_rules=rules, by_company=not by_office), now=now)
+        with book.reading() as connection:
+            is_sure = not is_clock_unsure(connection)
+        context = SendContext(reminder_rules=rules, by_company=not by_office, clock_is_sure=is_sure)
+        plan_all(book, context, now=now)
         wanted_shown(book, job_id, now=now, only_due=only_due, as_json=as_json)
     return 0
 
@@ -173,13 +178,14 @@ def pause(*, job: str | None, place: str | None, as_json: bool) -> int:
     JOB is the id or the name of a job of the book, or its job file.
     """
     from curecal.book.meta import hold
+    from curecal.cli.remind.remind_shown import done_shown
 
     with _book(place) as book:
         job_id = _job_id(book, job)
         with book.writing() as connection:
             hold(connection, "person", now=_now(), job_id=job_id)
         key = "remind.list.paused" if job_id is None else ""
-        _say_done(book, key, job_id, as_json=as_json)
+        done_shown(book, key, job_id, as_json=as_json)
     return 0
 
 
@@ -191,13 +197,14 @@ def resume(*, job: str | None, place: str | None, as_json: bool) -> int:
 
     JOB is the id or the name of a job of the book, or its job file.
     """
+    from curecal.cli.remind.remind_shown import done_shown
     from curecal.reminders.sending.send_holds import resume as resume_sending
 
     with _book(place) as book:
         job_id = _job_id(book, job)
         resume_sending(book, now=_now(), job_id=job_id)
         key = "remind.list.resumed" if job_id is None else "remind.list.resumed-job"
-        _say_done(book, key, job_id, as_json=as_json)
+        done_shown(book, key, job_id, as_json=as_json)
     return 0
 
 
@@ -305,22 +312,3 @@ def _held_text(book: Book) -> str:
 
     with book.reading() as connection:
         return hold_text(connection, words_of_book(connection, _now()))
-
-
-def _say_done(book: Book, key: str, job_id: str | None, *, as_json: bool) -> None:
-    """Say what was done, and what is on hold all the same."""
-    from curecal.book.meta import held_jobs, hold_of
-    from curecal.cli.remind.remind_shown import names_of_jobs
-
-    with book.reading() as connection:
-        held, jobs = hold_of(connection), held_jobs(connection)
-        names = names_of_jobs(connection)
-    if as_json:
-        print_json({"schema": SCHEMA, "hold": held, "jobs": jobs})
-        return
-    words = _words()
-    # What is held as a whole lets nothing of a job go either.
-    if key == "remind.list.paused" or (key and not (job_id and held)):
-        click.echo(words.text(key, {"job": names.get(str(job_id))}))
-    if key != "remind.list.paused" and (rest := _held_text(book)):
-        click.echo(rest)

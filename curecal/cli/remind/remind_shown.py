@@ -111,6 +111,7 @@ def hold_text(connection: Connection, words: Words) -> str:
     from datetime import datetime
 
     from curecal.book.meta import DAMAGED, held_jobs, hold_of
+    from curecal.reminders.timing.clock_jump import DOUBTS
 
     lines = []
     held, names = hold_of(connection), names_of_jobs(connection)
@@ -119,12 +120,25 @@ def hold_text(connection: Connection, words: Words) -> str:
             "since_at": _past(datetime.fromisoformat(held["since"])),
             "reason": _reason(words, held["reason"]),
         }
-        lines.append(words.text("remind.list.held", params))
+        key = "held-clock" if held["reason"] in DOUBTS else "held"
+        lines.append(words.text(f"remind.list.{key}", params))
+    elif is_clock_unsure(connection):
+        lines.append(words.text("remind.list.clock-unsure"))
     for job_id, reason in held_jobs(connection).items():
         params = {"job": names[job_id], "id": job_id, "reason": _reason(words, reason)}
         key = "held-damaged" if reason == DAMAGED else "held-job"
         lines.append(words.text(f"remind.list.{key}", params))
     return "\n".join(lines)
+
+
+def is_clock_unsure(connection: Connection) -> bool:
+    """Return whether nobody confirmed the clock that the last sign of life was left by."""
+    from curecal.book.meta import beats
+
+    alive = [beat for beat in beats(connection) if "clock" in beat.note]
+    # Of two at once a person's word came after.
+    last = max(alive, key=lambda beat: (beat.at, bool(beat.note["clock"])), default=None)
+    return last is not None and not last.note["clock"]
 
 
 def names_of_jobs(connection: Connection) -> dict[str, str]:
@@ -143,6 +157,27 @@ def words_of_book(connection: Connection, now: datetime) -> Words:
 
     timezone = usual_timezone(connection)
     return plain_words() if timezone is None else words_in(timezone, now)
+
+
+def done_shown(book: Book, key: str, job_id: str | None, *, as_json: bool) -> None:
+    """Print what was done, and what is on hold all the same."""
+    from datetime import UTC, datetime
+
+    from curecal.book.meta import held_jobs, hold_of
+
+    with book.reading() as connection:
+        held, jobs = hold_of(connection), held_jobs(connection)
+        names = names_of_jobs(connection)
+        words = words_of_book(connection, datetime.now(UTC))
+        rest = hold_text(connection, words)
+    if as_json:
+        print_json({"schema": SCHEMA, "hold": held, "jobs": jobs})
+        return
+    # What is held as a whole lets nothing of a job go either.
+    if key == "remind.list.paused" or (key and not (job_id and held)):
+        click.echo(words.text(key, {"job": names.get(str(job_id))}))
+    if key != "remind.list.paused" and rest:
+        click.echo(rest)
 
 
 def _past(at: datetime) -> datetime:
@@ -186,6 +221,7 @@ def _status(connection: Connection, now: datetime) -> PlainTable:
     return {
         "hold": hold_of(connection),
         "held_jobs": held_jobs(connection),
+        "clock_confirmed": not is_clock_unsure(connection),
         "stale": last is None or (now - last.at).total_seconds() > STALE_S,
         "last_sign": last.at if last else None,
         "last_sign_by": last.name if last else None,

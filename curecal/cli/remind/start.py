@@ -56,12 +56,20 @@ def started(
     """Return a scheduler cycle on an open book, and why all is on hold, or nothing."""
     while True:
         try:
-            return _once(opened(), cycle_of)
+            return _once(_writable(opened()), cycle_of)
         except BookError as error:
             if error.code not in _PASSING:
                 raise
             click.echo(words.error(error), err=True)
         time.sleep(every_s)
+
+
+def _writable(book: Book) -> Book:
+    """Refuse a book that can only be looked at, for the reason: a full disk may have room again."""
+    if book.unwritable is not None:
+        book.close()
+        raise book.unwritable
+    return book
 
 
 def _once(book: Book, cycle_of: Callable[[Book], SchedulerCycle]) -> tuple[SchedulerCycle, str]:
@@ -136,3 +144,9 @@ def say_cycle(done: CycleResult | Exception, words: Words, *, as_json: bool) -> 
         click.echo(words.text("remind.list.sent", {"count": done.taken}))
     if done.not_taken:
         click.echo(words.text("remind.list.failed", {"count": done.not_taken}), err=True)
+
+
+def say_clock(cycle: SchedulerCycle, words: Words) -> None:
+    """Say that nothing confirmed the clock, where that is so."""
+    if not cycle.context.clock_is_sure:
+        click.echo(words.text("remind.list.clock-unsure"), err=True)

@@ -6,13 +6,13 @@ Neither ever stands in an address, a message, a log or an exception.
 from __future__ import annotations
 
 import netrc
-import os
 import stat
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 
 from curecal.errors import SourceError
+from curecal.machine import is_open_to_others
 
 USER = "CURECAL_CALDAV_USER"
 PASSWORD = "CURECAL_CALDAV_PASSWORD"  # noqa: S105 - the name of a variable, not what it holds
@@ -76,8 +76,6 @@ def _from_netrc(path: Path, host: str) -> Credentials | None:
 
 def _refuse_open(path: Path) -> None:
     """Refuse a file of passwords that is another user's, or that others may read."""
-    if os.name != "posix":
-        return
     try:
         found = path.stat()
     except OSError as error:
@@ -85,7 +83,7 @@ def _refuse_open(path: Path) -> None:
         raise SourceError("netrc-unreadable", path=str(path), reason=reason) from None
     if not stat.S_ISREG(found.st_mode):
         raise SourceError("netrc-damaged", path=str(path))
-    if found.st_uid != os.getuid() or found.st_mode & (stat.S_IRWXG | stat.S_IRWXO):
+    if is_open_to_others(found):
         raise SourceError("netrc-open", path=str(path))
 
 

@@ -4,13 +4,18 @@ from __future__ import annotations
 
 from bisect import bisect_left, bisect_right, insort
 from collections.abc import Sequence
+from typing import TYPE_CHECKING
 
-from curecal.planning.climate.intervals import Piece
+from curecal.planning.climate.pieces import Piece
 from curecal.planning.climate.temperature_readings import ReadTemperature
 from curecal.science.history import Segment
 from curecal.trade.job import Expected
 from curecal.trade.rules import Rules
 from curecal.trade.site_log import Place
+
+if TYPE_CHECKING:
+    from curecal.planning.climate.polylines import Polyline
+    from curecal.science.segment_run import SegmentRun
 
 
 def find_stated_coldest(expected: Expected, rules: Rules) -> float:
@@ -56,7 +61,9 @@ def find_coldest_twice(
     return told_c
 
 
-def make_history(bed: Sequence[Piece], humid: Sequence[Piece]) -> tuple[Segment, ...]:
+def make_history(
+    bed: Sequence[Piece | Polyline], humid: Sequence[Piece | Polyline]
+) -> tuple[Segment | SegmentRun, ...]:
     """Return one history from temperature pieces and humidity pieces over the same time.
 
     Rule: R4.
@@ -69,16 +76,26 @@ def make_history(bed: Sequence[Piece], humid: Sequence[Piece]) -> tuple[Segment,
         while start_s < piece.end_s:
             damp = humid[index]
             end_s = min(piece.end_s, damp.end_s)
-            segments.append(
-                Segment(
-                    start_s=start_s,
-                    end_s=end_s,
-                    start_c=piece.at(start_s),
-                    end_c=piece.at(end_s),
-                    start_rh=damp.at(start_s),
-                    end_rh=damp.at(end_s),
-                )
-            )
+            segments.append(_joined(piece, damp, start_s, end_s))
             start_s = end_s
             index += 1
     return tuple(segments)
+
+
+def _joined(
+    bed: Piece | Polyline, humid: Piece | Polyline, start_s: float, end_s: float
+) -> Segment | SegmentRun:
+    """Return a stretch over which both run straight, or a long series does."""
+    if isinstance(bed, Piece) and isinstance(humid, Piece):
+        return Segment(
+            start_s=start_s,
+            end_s=end_s,
+            start_c=bed.at(start_s),
+            end_c=bed.at(end_s),
+            start_rh=humid.at(start_s),
+            end_rh=humid.at(end_s),
+        )
+    warm, damp = bed.between(start_s, end_s), humid.between(start_s, end_s)
+    from curecal.planning.climate.polylines import join_climate
+
+    return join_climate(warm, damp)

@@ -6,54 +6,24 @@ relative humidities [fraction]: the arithmetic is the same, only what is worse d
 
 from __future__ import annotations
 
-from collections.abc import Callable, Container, Iterable, Sequence
-from dataclasses import replace
+from bisect import bisect_right
+from collections.abc import Container, Iterable, Sequence
 from itertools import pairwise
+from typing import TYPE_CHECKING
 
+from curecal.planning.climate.pieces import Piece, Span, Worst, merge_spans
 from curecal.planning.tolerances import HAIR_S
 from curecal.records import Record, record
 
-Worst = Callable[[float, float], float]
+if TYPE_CHECKING:
+    # Loaded by who has a long series: a job without one pays for no numerical library.
+    from curecal.planning.climate.polylines import Polyline
+    from curecal.planning.climate.tracks import Track
 
 
-@record
-class Piece(Record):
-    """A value that runs straight from `start` at `start_s` to `end` at `end_s`."""
-
-    start_s: float
-    end_s: float
-    start: float
-    end: float
-
-    def at(self, instant_s: float) -> float:
-        """Return the value at an instant inside."""
-        if self.start == self.end:
-            return self.start
-        part = (instant_s - self.start_s) / (self.end_s - self.start_s)
-        return self.start + (self.end - self.start) * part
-
-    def between(self, start_s: float, end_s: float) -> Piece:
-        """Return the part between two instants inside."""
-        if start_s == self.start_s and end_s == self.end_s:
-            return self
-        return Piece(start_s, end_s, self.at(start_s), self.at(end_s))
-
-    def shifted(self, by: float) -> Piece:
-        """Return the piece with its values moved."""
-        return self if by == 0.0 else replace(self, start=self.start + by, end=self.end + by)
-
-    def at_or_below(self, threshold: float) -> tuple[float, float] | None:
-        """Return the stretch at or below a threshold, or None."""
-        if self.start > threshold and self.end > threshold:
-            return None
-        if self.start <= threshold and self.end <= threshold:
-            return self.start_s, self.end_s
-        part = (threshold - self.start) / (self.end - self.start)
-        crossing_s = self.start_s + (self.end_s - self.start_s) * part
-        return (crossing_s, self.end_s) if self.start > threshold else (self.start_s, crossing_s)
-
-
-def clip_pieces(pieces: Iterable[Piece], *, start_s: float, end_s: float) -> list[Piece]:
+def clip_pieces(
+    pieces: Iterable[Piece | Polyline], *, start_s: float, end_s: float
+) -> list[Piece | Polyline]:
     """Return the parts of pieces that lie between two instants.
 
     Args:
@@ -75,12 +45,14 @@ class PlaceIntervals(Record):
     """The stretches that readings of one place cover, and those near enough to one of them.
 
     `read` are stretches in order and apart [s]; what is covered beside them is only held from one
-    reading to the next. `points` are the readings themselves, as they count (instant [s], value).
+    reading to the next. `points` are the readings themselves, as they count (instant [s], value),
+    `tracks` those of long series.
     """
 
-    pieces: Sequence[Piece]
+    pieces: Sequence[Piece | Polyline]
     read: Sequence[tuple[float, float]] = ()
     points: Sequence[tuple[float, float]] = ()
+    tracks: Sequence[Track] = ()
 
     def shifted(self, by: float) -> PlaceIntervals:
         """Return the same with its values moved."""
@@ -90,12 +62,13 @@ class PlaceIntervals(Record):
             [piece.shifted(by) for piece in self.pieces],
             self.read,
             [(at_s, value + by) for at_s, value in self.points],
+            [track.shifted(by) for track in self.tracks],
         )
 
     def clipped(self, *, start_s: float, end_s: float) -> PlaceIntervals:
         """Return the same with what is covered cut at two instants [s]."""
         pieces = clip_pieces(self.pieces, start_s=start_s, end_s=end_s)
-        return PlaceIntervals(pieces, self.read, self.points)
+        return PlaceIntervals(pieces, self.read, self.points, self.tracks)
 
 
 def spot_pieces(
@@ -154,7 +127,9 @@ def straight_pieces(points: Iterable[tuple[float, float]], *, interval_s: float)
     ]
 
 
-def combine_ranks(ranks: Sequence[Sequence[Piece]], worst: Worst) -> list[Piece]:
+def combine_ranks(
+    ranks: Sequence[Sequence[Piece | Polyline]], worst: Worst
+) -> list[Piece | Polyline]:
     """Return the worst value, at each covered instant, of the best rank that covers it.
 
     Args:
@@ -166,32 +141,42 @@ def combine_ranks(ranks: Sequence[Sequence[Piece]], worst: Worst) -> list[Piece]
 
     Rule: R7.
     """
-    filled = [rank for rank in ranks if rank]
+    found: list[Piece | Polyline] = []
+    covered: tuple[tuple[float, float], ...] = ()
+    # What a better rank covers stays whole, however much of a lower one lies under it.
+    for rank in ranks:
+        left = [part for piece in rank for part in cut_out(piece, covered)] if covered else rank
+        own = _worst_of(left, worst)
+        covered = merge_spans([*covered, *((piece.start_s, piece.end_s) for piece in own)])
+        found += own
+    return sorted(found, key=_start_s)
+
+
+def _worst_of(pieces: Sequence[Piece | Polyline], worst: Worst) -> Sequence[Piece | Polyline]:
+    """Return the worst value, at each instant, of the pieces that cover it, in order and apart."""
     # Most zones have one logger or none: what does not overlap needs no cutting.
-    if not filled:
-        return []
-    if len(filled) == 1 and _apart(filled[0]):
-        return list(filled[0])
-    edges = sorted(
-        {edge for rank in filled for piece in rank for edge in (piece.start_s, piece.end_s)}
-    )
-    queues = [sorted(rank, key=lambda piece: piece.start_s) for rank in filled]
-    heads = [0] * len(queues)
-    active: list[list[Piece]] = [[] for _ in queues]
-    found: list[Piece] = []
+    if _apart(pieces):
+        return pieces
+    edges = sorted({edge for piece in pieces for edge in (piece.start_s, piece.end_s)})
+    queue = sorted(pieces, key=_start_s)
+    head = 0
+    active: list[Piece | Polyline] = []
+    found: list[Piece | Polyline] = []
     for start_s, end_s in pairwise(edges):
-        for index, queue in enumerate(queues):
-            while heads[index] < len(queue) and queue[heads[index]].start_s <= start_s:
-                active[index].append(queue[heads[index]])
-                heads[index] += 1
-            active[index] = [piece for piece in active[index] if piece.end_s > start_s]
-        best = next((pieces for pieces in active if pieces), None)
-        if best is not None:
-            found.extend(_envelope([piece.between(start_s, end_s) for piece in best], worst))
+        while head < len(queue) and queue[head].start_s <= start_s:
+            active.append(queue[head])
+            head += 1
+        active = [piece for piece in active if piece.end_s > start_s]
+        if active:
+            found += _envelope([piece.between(start_s, end_s) for piece in active], worst)
     return found
 
 
-def combine_until_read(places: Sequence[PlaceIntervals]) -> list[Piece]:
+def _start_s(piece: Piece | Polyline) -> float:
+    return piece.start_s
+
+
+def combine_until_read(places: Sequence[PlaceIntervals]) -> list[Piece | Polyline]:
     """Return the coldest, at each covered instant, of the ranks down to the first read there.
 
     What is only held between two readings does not outrank a reading of a lower rank taken
@@ -205,19 +190,28 @@ def combine_until_read(places: Sequence[PlaceIntervals]) -> list[Piece]:
 
     Rule: R5, R7.
     """
-    found: list[Piece] = []
+    found: list[Piece | Polyline] = []
     for place in reversed(places):
         under = [part for piece in found for part in cut_out(piece, place.read)]
         found = combine_ranks([[*place.pieces, *under]], min)
     return found
 
 
-def _apart(pieces: Sequence[Piece]) -> bool:
+def _apart(pieces: Sequence[Piece | Polyline]) -> bool:
     return all(first.end_s <= second.start_s for first, second in pairwise(pieces))
 
 
-def _envelope(pieces: list[Piece], worst: Worst) -> list[Piece]:
-    """Return the worst of straight pieces over one common stretch, cut where two cross."""
+def _envelope(pieces: Sequence[Piece | Polyline], worst: Worst) -> list[Piece | Polyline]:
+    """Return the worst of pieces over one common stretch, cut where two cross."""
+    straight = [piece for piece in pieces if isinstance(piece, Piece)]
+    if len(pieces) == 1 or len(straight) == len(pieces):
+        return list(_straight_envelope(straight, worst) if straight else pieces)
+    from curecal.planning.climate.polylines import find_worst
+
+    return find_worst(pieces, worst)
+
+
+def _straight_envelope(pieces: list[Piece], worst: Worst) -> list[Piece]:
     first = pieces[0]
     at_start = worst_value([piece.start for piece in pieces], worst)
     at_end = worst_value([piece.end for piece in pieces], worst)
@@ -242,7 +236,7 @@ def _envelope(pieces: list[Piece], worst: Worst) -> list[Piece]:
         return [Piece(first.start_s, first.end_s, at_start, at_end)]
     left = [piece.between(first.start_s, cut_s) for piece in pieces]
     right = [piece.between(cut_s, first.end_s) for piece in pieces]
-    return _envelope(left, worst) + _envelope(right, worst)
+    return _straight_envelope(left, worst) + _straight_envelope(right, worst)
 
 
 def worst_value(values: Iterable[float], worst: Worst) -> float:
@@ -263,24 +257,9 @@ def worst_value(values: Iterable[float], worst: Worst) -> float:
     return found
 
 
-def merge_spans(spans: Iterable[tuple[float, float]]) -> tuple[tuple[float, float], ...]:
-    """Return stretches joined where they touch or overlap, in order.
-
-    Args:
-        spans: (start [s], end [s]) in any order.
-
-    Rule: R23.
-    """
-    joined: list[tuple[float, float]] = []
-    for start_s, end_s in sorted(spans):
-        if joined and start_s <= joined[-1][1]:
-            joined[-1] = (joined[-1][0], max(joined[-1][1], end_s))
-        else:
-            joined.append((start_s, end_s))
-    return tuple(joined)
-
-
-def cut_out(piece: Piece, spans: Sequence[tuple[float, float]]) -> list[Piece]:
+def cut_out(
+    piece: Piece | Polyline, spans: Sequence[tuple[float, float]]
+) -> list[Piece | Polyline]:
     """Return what is left of a piece outside stretches.
 
     Args:
@@ -291,14 +270,32 @@ def cut_out(piece: Piece, spans: Sequence[tuple[float, float]]) -> list[Piece]:
 
     Rule: R7.
     """
+    left = cut_spans((piece.start_s, piece.end_s), spans)
+    return [piece.between(start_s, end_s) for start_s, end_s in left]
+
+
+def cut_spans(whole: Span, spans: Sequence[Span]) -> list[Span]:
+    """Return what is left of a stretch outside others.
+
+    Args:
+        whole: the stretch [s].
+        spans: stretches in order, apart from one another [s].
+
+    Rule: R7.
+    """
     left = []
-    start_s = piece.start_s
-    for span_start_s, span_end_s in spans:
-        if span_end_s <= start_s or span_start_s >= piece.end_s:
+    start_s, until_s = whole
+    # Of many stretches only those count that begin before the piece ends, from the last on that
+    # begins before it does.
+    index = max(bisect_right(spans, (start_s, start_s)) - 1, 0)
+    while start_s < until_s and index < len(spans) and spans[index][0] < until_s:
+        span_start_s, span_end_s = spans[index]
+        index += 1
+        if span_end_s <= start_s:
             continue
         if start_s < span_start_s:
-            left.append(piece.between(start_s, span_start_s))
+            left.append((start_s, span_start_s))
         start_s = span_end_s
-    if start_s < piece.end_s:
-        left.append(piece.between(max(start_s, piece.start_s), piece.end_s))
+    if start_s < until_s:
+        left.append((start_s, until_s))
     return left

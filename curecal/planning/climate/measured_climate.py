@@ -4,16 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from datetime import datetime
+from typing import TYPE_CHECKING
 
 from curecal.planning.climate.intervals import (
-    Piece,
     PlaceIntervals,
-    Worst,
     combine_ranks,
     combine_until_read,
     cut_out,
-    merge_spans,
 )
+from curecal.planning.climate.pieces import Piece, Worst, merge_spans
 from curecal.planning.climate.temperature_readings import (
     DisplayLow,
     find_display_lows,
@@ -23,6 +22,9 @@ from curecal.planning.climate.temperature_readings import (
 from curecal.records import Record, record
 from curecal.trade.rules import Rules
 from curecal.trade.site_log import Place, Reading, Series
+
+if TYPE_CHECKING:
+    from curecal.planning.climate.polylines import Polyline
 
 
 @record
@@ -35,9 +37,9 @@ class MeasuredClimate(Record):
 
     ranks: tuple[PlaceIntervals, ...]
     air: PlaceIntervals
-    bed: tuple[Piece, ...]
+    bed: tuple[Piece | Polyline, ...]
     humidity: PlaceIntervals
-    humid: tuple[Piece, ...]
+    humid: tuple[Piece | Polyline, ...]
     lows: tuple[DisplayLow, ...]
 
     @property
@@ -92,7 +94,9 @@ def measure_climate(
     )
 
 
-def no_better(counted: Sequence[Piece], told: Sequence[Piece], worst: Worst) -> list[Piece]:
+def no_better(
+    counted: Sequence[Piece | Polyline], told: Sequence[Piece | Polyline], worst: Worst
+) -> list[Piece | Polyline]:
     """Return pieces, the worse of them and of others where both cover an instant.
 
     What somebody says who is not of the job gives no credit; it can only take some.
@@ -105,7 +109,7 @@ def no_better(counted: Sequence[Piece], told: Sequence[Piece], worst: Worst) -> 
         worst: `min` for temperatures, `max` for humidity.
     """
     spans = merge_spans((piece.start_s, piece.end_s) for piece in counted)
-    inside = []
+    inside: list[Piece | Polyline] = []
     for piece in told:
         beyond = cut_out(piece, spans)
         inside += cut_out(piece, [(part.start_s, part.end_s) for part in beyond])

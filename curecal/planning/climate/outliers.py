@@ -71,16 +71,32 @@ def lower_outliers(points: Points, rules: Rules) -> list[tuple[float, float]]:
         Points in order, none warmer than before.
     """
     ordered = sorted(points)
-    reach_s = rules.spot_readings.lone_s
     level = [value_c for _, value_c in ordered]
     instants = [at_s for at_s, _ in ordered]
     for doubt in find_outliers(ordered, rules):
-        cold_c = min(doubt.from_c, doubt.to_c)
-        first = bisect_left(instants, doubt.at_s)
-        last = first + 1 if doubt.alone else bisect_right(instants, doubt.at_s + reach_s)
-        if doubt.to_c <= doubt.from_c:
-            # The warm side came before; a single cold value has none.
-            last = first
-            first = first if doubt.alone else bisect_left(instants, doubt.at_s - reach_s)
+        first, last, cold_c = level_of(doubt, instants, rules)
         level[first:last] = [min(value_c, cold_c) for value_c in level[first:last]]
     return [(at_s, value_c) for (at_s, _), value_c in zip(ordered, level, strict=True)]
+
+
+def level_of(doubt: Outlier, instants_s: Sequence[float], rules: Rules) -> tuple[int, int, float]:
+    """Return which readings are no warmer than the cold side of a jump, and how cold that is.
+
+    Rule: R5.
+
+    Args:
+        doubt: the jump, or the single reading.
+        instants_s: the instants of the readings in order [s].
+
+    Returns:
+        The place of the first of them and that behind the last, and the cold side [°C].
+    """
+    reach_s = rules.spot_readings.lone_s
+    cold_c = min(doubt.from_c, doubt.to_c)
+    first = bisect_left(instants_s, doubt.at_s)
+    last = first + 1 if doubt.alone else bisect_right(instants_s, doubt.at_s + reach_s)
+    if doubt.to_c <= doubt.from_c:
+        # The warm side came before; a single cold value has none.
+        last = first
+        first = first if doubt.alone else bisect_left(instants_s, doubt.at_s - reach_s)
+    return first, last, cold_c

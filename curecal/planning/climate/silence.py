@@ -10,16 +10,15 @@ from bisect import bisect_left, bisect_right
 from collections.abc import Iterable, Sequence
 from heapq import heappop, heappush
 from itertools import pairwise
+from typing import TYPE_CHECKING
 
-from curecal.planning.climate.intervals import (
-    Piece,
-    Worst,
-    clip_pieces,
-    combine_ranks,
-    cut_out,
-    merge_spans,
-)
+from curecal.planning.climate.intervals import cut_spans
+from curecal.planning.climate.pieces import Piece, Span, Worst, merge_spans
 from curecal.records import Record, record
+
+if TYPE_CHECKING:
+    from curecal.planning.climate.polylines import Polyline
+    from curecal.planning.climate.tracks import Track
 
 
 @record
@@ -42,24 +41,47 @@ class Assumption(Record):
 
 
 def fill_silence(
-    covered: Sequence[Piece], near: Sequence[Piece], assumption: Assumption, worst: Worst
-) -> list[Piece]:
+    covered: Sequence[Piece | Polyline],
+    near: Sequence[Piece],
+    assumption: Assumption,
+    worst: Worst,
+) -> list[Piece | Polyline]:
     """Return pieces over a whole history, what nothing covers filled in.
 
     Rule: R6.
 
     Args:
         covered: what is measured or stated, in order and apart.
-        near: what silence near readings is no better than.
+        near: what silence near readings is no better than: level pieces in it, in order.
         assumption: what counts elsewhere.
         worst: `min` for temperatures, `max` for humidity.
     """
-    return combine_ranks([covered, [*near, *assumption.pieces]], worst)
+    spans = merge_spans((piece.start_s, piece.end_s) for piece in covered)
+    edges = [(piece.start_s, piece.end_s) for piece in near]
+    found: list[Piece | Polyline] = [*covered]
+    for assumed in assumption.pieces:
+        for silent in _level_outside(assumed, spans):
+            found += _level_outside(silent, edges)
+            first = max(bisect_right(edges, (silent.start_s, silent.start_s)) - 1, 0)
+            last = bisect_left(edges, (silent.end_s,))
+            for piece in near[first:last]:
+                start_s, end_s = max(piece.start_s, silent.start_s), min(piece.end_s, silent.end_s)
+                if start_s < end_s:
+                    value = worst(piece.start, silent.start)
+                    found.append(Piece(start_s, end_s, value, value))
+    return sorted(found, key=lambda piece: piece.start_s)
+
+
+def _level_outside(piece: Piece, spans: Sequence[Span]) -> list[Piece]:
+    """Return what is left of a level piece outside stretches."""
+    left = cut_spans((piece.start_s, piece.end_s), spans)
+    return [Piece(start_s, end_s, piece.start, piece.start) for start_s, end_s in left]
 
 
 def find_near(
-    covered: Sequence[Piece],
+    covered: Sequence[Piece | Polyline],
     points: Iterable[tuple[float, float]],
+    tracks: Sequence[Track],
     stretches: Iterable[tuple[float, float, float]],
     *,
     near_s: float,
@@ -72,31 +94,34 @@ def find_near(
 
     Args:
         covered: what is measured or stated, in order and apart.
-        points: (instant [s], value) of every reading.
+        points: (instant [s], value) of every single reading.
+        tracks: the readings of long series.
         stretches: (start [s], end [s], value) of what was read without its instant.
         near_s: how far a reading speaks on either side [s].
         until_s: the end of the history [s].
         worst: `min` for temperatures, `max` for humidity.
 
     Returns:
-        Level pieces, in order and apart.
+        Level pieces outside of what is covered, in order and apart.
     """
-    silent = cut_out(
-        Piece(0.0, until_s, 0.0, 0.0), [(piece.start_s, piece.end_s) for piece in covered]
-    )
+    counted = merge_spans((piece.start_s, piece.end_s) for piece in covered)
+    silent = cut_spans((0.0, until_s), counted)
     ordered = sorted(points)
     spans = list(stretches)
     # A logger has many readings and few holes: only those near a hole are looked at.
     for start_s, end_s in merge_spans(
-        (piece.start_s - near_s, piece.end_s + near_s) for piece in silent
+        (start_s - near_s, end_s + near_s) for start_s, end_s in silent
     ):
         first, last = (
             bisect_left(ordered, (start_s,)),
             bisect_right(ordered, (end_s, float("inf"))),
         )
-        spans += [(at_s - near_s, at_s + near_s, value) for at_s, value in ordered[first:last]]
-    level = [Piece(start_s, end_s, value, value) for start_s, end_s, value in spans]
-    return _worst_of(clip_pieces(level, start_s=0.0, end_s=until_s), worst)
+        here = [*ordered[first:last], *(p for track in tracks for p in track.near(start_s, end_s))]
+        spans += [(at_s - near_s, at_s + near_s, value) for at_s, value in here]
+    inside = [(max(start_s, 0.0), min(end_s, until_s), value) for start_s, end_s, value in spans]
+    level = [Piece(start_s, end_s, value, value) for start_s, end_s, value in inside]
+    found = _worst_of([piece for piece in level if piece.start_s < piece.end_s], worst)
+    return [part for piece in found for part in _level_outside(piece, counted)]
 
 
 def _worst_of(level: Sequence[Piece], worst: Worst) -> list[Piece]:

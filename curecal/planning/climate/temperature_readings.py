@@ -4,20 +4,32 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from datetime import datetime
+from typing import TYPE_CHECKING
 
 from curecal.planning.climate.intervals import (
-    Piece,
     PlaceIntervals,
-    merge_spans,
     spot_pieces,
     straight_pieces,
 )
 from curecal.planning.climate.outliers import lower_outliers
+from curecal.planning.climate.pieces import Piece, merge_spans
 from curecal.planning.site_log.log_at_instant import Facts
 from curecal.records import Record, record
 from curecal.trade.job import Zone
+from curecal.trade.logged_points import LoggedPoints
 from curecal.trade.rules import Rules
 from curecal.trade.site_log import Energized, HeatStep, Kept, Place, Reading, Series
+
+if TYPE_CHECKING:
+    # Loaded by who has a long series: a job without one pays for no numerical library.
+    from curecal.planning.climate.polylines import Polyline
+    from curecal.planning.climate.tracks import Track
+
+Spots = list[tuple[float, float]]
+"""Readings one by one: (instant [s], value)."""
+
+LONG = 1000
+"""Readings from which on a series is worth the 60 ms in which the numerical library loads."""
 
 
 @record
@@ -60,7 +72,9 @@ def find_cold(
     read += [(low.end_s, low.low_c, low.place) for low in find_display_lows(readings, seconds)]
     read += [(seconds(min(stay.to_at, stay.at)), stay.above_c, Place.AIR) for stay in kept]
     for entry in series:
-        read += [(at_s, c, entry.place) for at_s, c in list_points(entry, seconds, heated_at)]
+        points = read_points(entry, seconds, heated_at)
+        cold = points if isinstance(points, list) else points.at_most(at_most_c)
+        read += [(at_s, c, entry.place) for at_s, c in cold]
     return [ReadTemperature(at_s, c, place) for at_s, c, place in read if c <= at_most_c]
 
 
@@ -116,28 +130,49 @@ def place_pieces(
     spots = lower_outliers(list_spots(place, readings, seconds), rules)
     kept = [low for low in find_display_lows(readings, seconds) if low.place is place]
     reach_s = rules.spot_readings.lone_s
-    pieces = spot_pieces(
+    level = spot_pieces(
         spots,
         apart_s=rules.spot_readings.apart_s,
         reach_s=reach_s,
         worst=min,
         holding={low.end_s for low in kept} if unheated else None,
     )
-    pieces = [_no_higher(piece, kept) for piece in pieces]
+    pieces: list[Piece | Polyline] = [_no_higher(piece, kept) for piece in level]
     read = [(at_s - reach_s, at_s + reach_s) for at_s, _ in spots]
     counting = list(spots)
+    tracks: list[Track] = []
     for entries, points in group_by_device(place, series, seconds, heated_at):
+        if not isinstance(points, list):
+            tracks.append(points.lowered(rules))
+            for entry in entries:
+                for line in _lines_of(entry, tracks[-1], entries, seconds, heated_at):
+                    pieces.append(line)
+                    read.extend(line.spans_near(reach_s))
+            continue
         counted = dict(lower_outliers(points, rules))
         counting.extend(counted.items())
         for entry in entries:
-            own = [(at_s, counted[at_s]) for at_s, _ in list_points(entry, seconds, heated_at)]
+            own = [(at_s, counted[at_s]) for at_s, _ in _listed(entry, seconds, heated_at)]
             straight = straight_pieces(own, interval_s=entry.interval_s)
             pieces.extend(straight)
             for piece in straight:
                 # Half way between two readings far apart nothing was read either.
                 read.append((piece.start_s, min(piece.start_s + reach_s, piece.end_s)))
                 read.append((max(piece.end_s - reach_s, piece.start_s), piece.end_s))
-    return PlaceIntervals(pieces, merge_spans(read), counting)
+    return PlaceIntervals(pieces, merge_spans(read), counting, tracks)
+
+
+def _lines_of(
+    entry: Series,
+    counted: Track,
+    entries: Sequence[Series],
+    seconds: Callable[[datetime], float],
+    heated_at: datetime | None,
+) -> list[Polyline]:
+    """Return the lines through one part of a long series, as its readings count."""
+    if len(entries) == 1:
+        return counted.lines(entry.interval_s)
+    return counted.at_same(_track(entry, seconds, heated_at)).lines(entry.interval_s)
 
 
 def group_by_device(
@@ -145,7 +180,7 @@ def group_by_device(
     series: Sequence[Series],
     seconds: Callable[[datetime], float],
     heated_at: datetime | None,
-) -> list[tuple[list[Series], list[tuple[float, float]]]]:
+) -> list[tuple[list[Series], Spots | Track]]:
     """Return the loggers of one place, each with all that it read, in however many parts.
 
     Rule: R4.
@@ -156,26 +191,29 @@ def group_by_device(
         heated_at: when the floor was first heated, if it was.
 
     Returns:
-        The parts of each device, and its readings (instant [s], [°C]) in order; of two at one
-        instant the colder.
+        The parts of each device, and its readings in order; of two at one instant the colder.
     """
     found: dict[str, list[Series]] = {}
     for entry in series:
         if entry.place is place:
             found.setdefault(entry.device, []).append(entry)
-    joined = []
+    joined: list[tuple[list[Series], Spots | Track]] = []
     for entries in found.values():
+        if sum(len(entry.points) for entry in entries) >= LONG:
+            tracks = [_track(entry, seconds, heated_at) for entry in entries]
+            joined.append((entries, _merged(tracks)))
+            continue
         read: dict[float, float] = {}
         for entry in entries:
-            for at_s, value_c in list_points(entry, seconds, heated_at):
+            for at_s, value_c in _listed(entry, seconds, heated_at):
                 read[at_s] = min(read.get(at_s, value_c), value_c)
         joined.append((entries, sorted(read.items())))
     return joined
 
 
-def list_points(
+def read_points(
     entry: Series, seconds: Callable[[datetime], float], heated_at: datetime | None
-) -> list[tuple[float, float]]:
+) -> Spots | Track:
     """Return a part's readings; of a logger in the floor, those before it was first heated.
 
     Rule: R7.
@@ -185,14 +223,37 @@ def list_points(
         heated_at: when the floor was first heated, if it was.
 
     Returns:
-        (instant [s], [°C]) in order.
+        Instants [s] with their temperatures [°C], in order.
     """
+    is_long = len(entry.points) >= LONG
+    return (_track if is_long else _listed)(entry, seconds, heated_at)
+
+
+def _listed(
+    entry: Series, seconds: Callable[[datetime], float], heated_at: datetime | None
+) -> list[tuple[float, float]]:
     until = heated_at if entry.place is Place.FLOOR else None
     return [
         (seconds(at), value)
         for at, value, _ in entry.points
         if value is not None and (until is None or at < until)
     ]
+
+
+def _track(
+    entry: Series, seconds: Callable[[datetime], float], heated_at: datetime | None
+) -> Track:
+    from curecal.planning.climate.tracks import read_track
+
+    points = LoggedPoints.of(entry.points)
+    until = heated_at if entry.place is Place.FLOOR else None
+    return read_track(points, points.temperature_c, seconds, until)
+
+
+def _merged(tracks: Sequence[Track]) -> Track:
+    from curecal.planning.climate.tracks import merge_tracks
+
+    return merge_tracks(tracks)
 
 
 def find_first_heated(facts: Facts, zone: Zone) -> datetime | None:
@@ -225,22 +286,33 @@ def find_contradiction(
         for value in (entry.temperature_c, entry.low_c)
         if value is not None
     ]
-    logged = [
-        (at, value)
-        for entry in series
-        if entry.place is Place.AIR
-        for at, value, _ in entry.points
-        if value is not None
-    ]
     colder = [
         (value, at)
-        for at, value in (*spots, *logged)
+        for at, value in spots
         if kept.from_at <= at <= kept.to_at and value < kept.above_c
     ]
+    for entry in series:
+        if entry.place is Place.AIR:
+            colder += _lower_than_kept(entry, kept)
     if not colder:
         return None
     value_c, at = min(colder)
     return at, value_c
+
+
+def _lower_than_kept(entry: Series, kept: Kept) -> list[tuple[float, datetime]]:
+    """Return the coldest that a logger read below what was stated, at least, with its instant."""
+    if len(entry.points) >= LONG:
+        from curecal.planning.climate.tracks import find_lowest
+
+        points = LoggedPoints.of(entry.points)
+        found = find_lowest(points, kept.from_at, kept.to_at, kept.above_c)
+        return [] if found is None else [found]
+    return [
+        (value, at)
+        for at, value, _ in entry.points
+        if value is not None and kept.from_at <= at <= kept.to_at and value < kept.above_c
+    ]
 
 
 def _no_higher(piece: Piece, kept: Sequence[DisplayLow]) -> Piece:
@@ -298,15 +370,24 @@ def humidity_intervals(
     spots = [
         (seconds(entry.at), entry.humidity) for entry in readings if entry.humidity is not None
     ]
-    pieces = spot_pieces(
+    level = spot_pieces(
         spots,
         apart_s=rules.spot_readings.apart_s,
         reach_s=rules.spot_readings.lone_s,
         worst=max,
     )
+    pieces: list[Piece | Polyline] = [*level]
     counting = list(spots)
+    tracks: list[Track] = []
     for entry in series:
+        if len(entry.points) >= LONG:
+            from curecal.planning.climate.tracks import read_track
+
+            told = LoggedPoints.of(entry.points)
+            tracks.append(read_track(told, told.humidity, seconds))
+            pieces.extend(tracks[-1].lines(entry.interval_s))
+            continue
         points = [(seconds(at), value) for at, _, value in entry.points if value is not None]
         pieces.extend(straight_pieces(points, interval_s=entry.interval_s))
         counting.extend(points)
-    return PlaceIntervals(pieces, points=counting)
+    return PlaceIntervals(pieces, points=counting, tracks=tracks)

@@ -5,13 +5,19 @@ from __future__ import annotations
 from bisect import bisect_left, bisect_right
 from collections.abc import Callable, Sequence
 from datetime import datetime, timedelta, tzinfo
+from typing import TYPE_CHECKING
 
 from curecal.planning.climate.intervals import combine_ranks, straight_pieces
-from curecal.planning.climate.temperature_readings import list_points, list_spots
+from curecal.planning.climate.pieces import Piece
+from curecal.planning.climate.temperature_readings import list_spots, read_points
 from curecal.records import Record, record
 from curecal.trade.job import Below, Expected
 from curecal.trade.rules import Rules
 from curecal.trade.site_log import Place, Reading, Series
+
+if TYPE_CHECKING:
+    from curecal.planning.climate.polylines import Polyline
+    from curecal.planning.climate.tracks import Track
 
 
 @record
@@ -74,16 +80,28 @@ def _pairs(
     air = sorted(list_spots(Place.AIR, readings, seconds))
     instants = [at_s for at_s, _ in air]
     surface = list_spots(Place.SURFACE, readings, seconds)
-    logged = []
+    logged: list[Piece | Polyline] = []
+    tracks: list[Track] = []
     for entry in series:
-        points = list_points(entry, seconds, None)
-        if entry.place is Place.SURFACE:
-            surface += points
-        elif entry.place is Place.AIR:
-            logged += straight_pieces(points, interval_s=entry.interval_s)
+        points = read_points(entry, seconds, None)
+        if entry.place is Place.AIR:
+            logged += (
+                straight_pieces(points, interval_s=entry.interval_s)
+                if isinstance(points, list)
+                else points.lines(entry.interval_s)
+            )
+        elif entry.place is Place.SURFACE:
+            if isinstance(points, list):
+                surface += points
+            else:
+                tracks.append(points)
     lines = combine_ranks([logged], max)
     starts = [line.start_s for line in lines]
-    pairs = []
+    pairs = [
+        _Pair(at_s, over_air_k)
+        for track in tracks
+        for at_s, over_air_k in track.over(lines, air, together_s=together_s)
+    ]
     for at_s, surface_c in surface:
         first, last = (
             bisect_left(instants, at_s - together_s),

@@ -11,6 +11,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from datetime import UTC, datetime, tzinfo
 from enum import Enum
+from typing import TYPE_CHECKING
 
 from curecal.instants import add
 from curecal.planning.climate.coldest import (
@@ -19,18 +20,17 @@ from curecal.planning.climate.coldest import (
     make_history,
 )
 from curecal.planning.climate.intervals import (
-    Piece,
     clip_pieces,
     combine_ranks,
     combine_until_read,
     cut_out,
-    merge_spans,
 )
 from curecal.planning.climate.measured_climate import (
     MeasuredClimate,
     measure_climate,
     no_better,
 )
+from curecal.planning.climate.pieces import Piece, merge_spans
 from curecal.planning.climate.silence import Assumption, fill_silence, find_near
 from curecal.planning.climate.temperature_readings import (
     DisplayLow,
@@ -47,12 +47,19 @@ from curecal.trade.job import Below, Expected, HeatedBy, Zone
 from curecal.trade.rules import Rules
 from curecal.trade.site_log import Kept, Place, Reading, Series
 
+if TYPE_CHECKING:
+    from curecal.planning.climate.polylines import Polyline
+    from curecal.science.segment_run import SegmentRun
+
 HORIZON_S = 3 * 365 * 86400.0
 """How far ahead a history goes on: three years; what has not cured by then has no date."""
 
 
 class End(Enum):
     """The two ends of every window."""
+
+    # There is one of each; a hash made in Python would be asked for in every sum.
+    __hash__ = object.__hash__
 
     EARLIEST = "earliest"
     LATEST = "latest"
@@ -90,10 +97,10 @@ class Climate(Record):
     """
 
     origin: datetime
-    histories: Mapping[End, tuple[Segment, ...]]
+    histories: Mapping[End, tuple[Segment | SegmentRun, ...]]
     measured: tuple[tuple[float, float], ...]
-    bed: tuple[Piece, ...]
-    air: tuple[Piece, ...]
+    bed: tuple[Piece | Polyline, ...]
+    air: tuple[Piece | Polyline, ...]
     frost: tuple[tuple[float, float], ...]
     assumed: Assumed
     as_of_s: float
@@ -190,7 +197,7 @@ def _make_climate(
     heated_at = find_first_heated(facts, zone)
     unheated = expected.heated_by is HeatedBy.NOTHING
 
-    def cut(pieces: Sequence[Piece]) -> list[Piece]:
+    def cut(pieces: Sequence[Piece | Polyline]) -> list[Piece | Polyline]:
         return clip_pieces(pieces, start_s=0.0, end_s=as_of_s)
 
     # Who is not of the job gives no credit: what they read counts only where it is worse. So does
@@ -235,7 +242,7 @@ def _make_climate(
     near_s = rules.unmeasured.near_s
     # "So much at least" is no reading: it counts where there is none.
     counted = combine_ranks([own.bed, [piece.shifted(offset_k) for piece in signed]], min)
-    humid: Sequence[Piece] = own.humid
+    humid: Sequence[Piece | Polyline] = own.humid
     air = combine_ranks([own.air.pieces, signed], min)
     for everyones in measured[1:]:
         counted = no_better(counted, everyones.bed, min)
@@ -243,18 +250,27 @@ def _make_climate(
         air = no_better(air, everyones.air.pieces, min)
     # When a display's lowest value was, nobody knows: it may have been at the end of its stretch.
     stretches = [(low.start_s, low.end_s + near_s, _bed_low(low, offset_k)) for low in kept_low]
-    stretches += [(piece.start_s, piece.end_s, piece.start + offset_k) for piece in unsigned]
+    stretches += [(piece.start_s, piece.end_s, piece.lowest + offset_k) for piece in unsigned]
     # Near any reading, of whatever rank: what is assumed is weaker than all of them.
+    read = [rank for told in measured for rank in told.ranks]
     near_bed = find_near(
         counted,
-        [point for told in measured for rank in told.ranks for point in rank.points],
+        [point for rank in read for point in rank.points],
+        [track for rank in read for track in rank.tracks],
         stretches,
         near_s=near_s,
         until_s=until_s,
         worst=min,
     )
-    damp = [point for told in measured for point in told.humidity.points]
-    near_humid = find_near(humid, damp, (), near_s=near_s, until_s=until_s, worst=max)
+    near_humid = find_near(
+        humid,
+        [point for told in measured for point in told.humidity.points],
+        [track for told in measured for track in told.humidity.tracks],
+        (),
+        near_s=near_s,
+        until_s=until_s,
+        worst=max,
+    )
 
     def level(past: float, coming: float) -> Assumption:
         return Assumption(past, coming, as_of_s, until_s)
@@ -362,7 +378,7 @@ def _assumed(expected: Expected, offset_k: float, rules: Rules) -> Assumed:
 
 def _frost(
     measured: MeasuredClimate,
-    air: Sequence[Piece],
+    air: Sequence[Piece | Polyline],
     offset_k: float,
     rules: Rules,
 ) -> tuple[tuple[float, float], ...]:
@@ -377,11 +393,11 @@ def _frost(
     covered = merge_spans((piece.start_s, piece.end_s) for piece in surface)
     alone = [part for piece in measured.air.pieces for part in cut_out(piece, read)]
     alone += [part for piece in air for part in cut_out(piece, covered)]
-    spans = [piece.at_or_below(surface_c) for piece in surface]
-    spans += [piece.at_or_below(air_c) for piece in alone]
+    spans = [span for piece in surface for span in piece.spans_at_or_below(surface_c)]
+    spans += [span for piece in alone for span in piece.spans_at_or_below(air_c)]
     kept = [
         (low.start_s, low.end_s)
         for low in measured.lows
         if low.low_c <= (air_c if low.place is Place.AIR else surface_c)
     ]
-    return merge_spans([*(span for span in spans if span is not None), *kept])
+    return merge_spans([*spans, *kept])

@@ -9,6 +9,7 @@ from curecal.planning.make_plan import make_plan, plan_ahead
 from curecal.planning.plan import Plan, State, ZonePlan
 from curecal.planning.working_time.working_calendar import DayOff
 from curecal.records import Record, record
+from curecal.science.age import KeptAges
 from curecal.trade.findings import Finding, Severity
 from curecal.trade.job import Expected, Job
 from curecal.trade.rules import Rules
@@ -108,7 +109,8 @@ def what_if(
         day_off: why a local day is no working day, or None.
     """
     entries = tuple(log)
-    before = make_plan(job, entries, as_of, rules=rules, day_off=day_off)
+    kept = KeptAges()
+    before = make_plan(job, entries, as_of, rules=rules, day_off=day_off, kept=kept)
 
     def outcome(alternative: Alternative) -> AlternativeOutcome:
         # What is expected of the past stays: a change is one of what is still to come.
@@ -119,6 +121,7 @@ def what_if(
             rules=rules,
             day_off=alternative.day_off,
             ahead=alternative.ahead,
+            kept=kept,
         )
         return _outcome(alternative.said, before, after)
 

@@ -11,6 +11,7 @@ from curecal.planning.make_plan import make_plan
 from curecal.planning.site_log.entry_kinds import kind_of
 from curecal.planning.working_time.working_calendar import DayOff
 from curecal.records import Record, record
+from curecal.science.age import KeptAges
 from curecal.trade.entry_kinds import EntryKind
 from curecal.trade.job import Job, Layer, Zone
 from curecal.trade.rules import Rules
@@ -47,6 +48,7 @@ class Replay:
     rules: Rules
     day_off: DayOff
     made: dict[tuple[int, datetime], PlanSnapshot] = field(default_factory=dict)
+    kept: KeptAges = field(default_factory=KeptAges)
 
     def snapshot(self, count: int, at: datetime) -> PlanSnapshot:
         """Return the plan at an instant with the first facts known, kept once made."""
@@ -71,7 +73,9 @@ class Replay:
         ]
         zones = tuple(_undone(zone, undone) for zone in job.zones)
         then = replace(job, zones=zones)
-        return snapshot(make_plan(then, known, at, rules=self.rules, day_off=self.day_off))
+        return snapshot(
+            make_plan(then, known, at, rules=self.rules, day_off=self.day_off, kept=self.kept)
+        )
 
     def at_fact(self, count: int) -> PlanSnapshot:
         """Return the plan once a number of facts were known; with all of them, the plan now."""

@@ -12,6 +12,7 @@ from curecal.planning.plan import RELEASED_STATES, Plan, ZonePlan
 from curecal.planning.site_log.log_at_instant import facts_at, fold_done
 from curecal.planning.working_time.working_calendar import DayOff
 from curecal.records import Record, record
+from curecal.science.age import KeptAges
 from curecal.trade.data_sheets import DataSheet, Kind
 from curecal.trade.findings import Message, Params
 from curecal.trade.job import Job, Layer, Zone
@@ -59,7 +60,8 @@ def what_helps(
     entries = tuple(log)
     # What the log says is done is done, and past any remedy.
     job, _ = fold_done(job, facts_at(entries, instant(as_of), job.people))
-    now = make_plan(job, entries, as_of, rules=rules, day_off=day_off)
+    kept = KeptAges()
+    now = make_plan(job, entries, as_of, rules=rules, day_off=day_off, kept=kept)
     gains: list[Gain] = []
     warm_c = max(
         (layer.sheet.rated_c for zone in job.zones for layer in zone.layers if not layer.existing),
@@ -68,11 +70,13 @@ def what_helps(
     if warm_c > job.expected.air_c:
         # Nobody warms the past: only what is still to come changes.
         warmer = replace(job.expected, air_c=warm_c)
-        then = plan_ahead(job, entries, as_of, rules=rules, day_off=day_off, ahead=warmer)
+        then = plan_ahead(
+            job, entries, as_of, rules=rules, day_off=day_off, ahead=warmer, kept=kept
+        )
         gains += _gains(now, then, Message("warm-room", {"air_c": warm_c}))
     rapid = replace(job, zones=tuple(_rapid(zone, rules.classes) for zone in job.zones))
     if rapid != job:
-        then = make_plan(rapid, entries, as_of, rules=rules, day_off=day_off)
+        then = make_plan(rapid, entries, as_of, rules=rules, day_off=day_off, kept=kept)
         gains += _gains(now, then, Message("rapid-products"))
     return tuple(sorted(gains, key=lambda gain: -gain.days))
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
+from dataclasses import field
 
 from curecal.planning.repair import is_repair, mends
 from curecal.planning.tolerances import HAIR
@@ -39,6 +40,26 @@ class BuildUp(Record):
     """A zone's layers, bottom to top, with the questions the rules ask of their order."""
 
     zone: Zone
+    _below: tuple[tuple[Layer, ...], ...] = field(init=False)
+    _above: tuple[tuple[Layer, ...], ...] = field(init=False)
+    _places: dict[int, int] = field(init=False)
+
+    def __post_init__(self) -> None:
+        layers = self.zone.layers
+        below = tuple(layers_below(layers, layer) for layer in layers)
+        above = (
+            tuple(
+                other
+                for other, under in zip(layers, below, strict=True)
+                if layer in under and other.sheet.kind not in BESIDE_THE_FLOOR
+            )
+            for layer in layers
+        )
+        # Every rule asks, of every layer, for every milestone.
+        object.__setattr__(self, "_below", below)
+        object.__setattr__(self, "_above", tuple(above))
+        places = {id(layer): place for place, layer in reversed([*enumerate(layers)])}
+        object.__setattr__(self, "_places", places)
 
     def below(self, layer: Layer) -> tuple[Layer, ...]:
         """Return what a layer sits on, nearest first.
@@ -48,7 +69,7 @@ class BuildUp(Record):
         Returns:
             The layers directly under it; empty for the lowest.
         """
-        return layers_below(self.zone.layers, layer)
+        return self._below[self._place(layer)]
 
     def above(self, layer: Layer) -> tuple[Layer, ...]:
         """Return what sits directly on a layer, lowest first; joints and edges sit on nothing.
@@ -58,11 +79,12 @@ class BuildUp(Record):
         Returns:
             The layers directly on it; empty for the topmost.
         """
-        return tuple(
-            other
-            for other in self.zone.layers
-            if layer in self.below(other) and other.sheet.kind not in BESIDE_THE_FLOOR
-        )
+        return self._above[self._place(layer)]
+
+    def _place(self, layer: Layer) -> int:
+        # Nearly always it is one of the zone's own, and they live as long as this does.
+        place = self._places.get(id(layer))
+        return self.zone.layers.index(layer) if place is None else place
 
     def required_milestone(self, under: Layer, layer: Layer) -> Milestone | None:
         """Return the milestone of the layer under it that a layer waits for; None for none.

@@ -12,13 +12,13 @@ from datetime import datetime
 
 from curecal.instants import Window, add, ceil_second
 from curecal.planning.climate.zone_climate import Climate, End
-from curecal.planning.curing.rate_laws import LAW_RULES, UnhinderedRate, choose_rate
+from curecal.planning.curing.rate_laws import LAW_RULES, choose_rate
 from curecal.planning.plan import Step
 from curecal.planning.tolerances import HAIR
 from curecal.records import Record, record
-from curecal.science.age import Accumulator
+from curecal.science.age import Accumulator, KeptAges
 from curecal.science.drying import DryingStep, drying_time
-from curecal.science.rate import Rate
+from curecal.science.rate import Rate, UnhinderedRate
 from curecal.trade.data_sheets import (
     Amount,
     DataSheet,
@@ -54,11 +54,16 @@ class WaitEnd(Record):
 
 @dataclass(slots=True)
 class Clocks:
-    """Clocks over one climate. Layers that share a law and a rating share their sums."""
+    """Clocks over one climate. Layers that share a law and a rating share their sums.
+
+    `kept` holds sums over long series, also for other zones and for plans of other instants.
+    """
 
     climate: Climate
     rules: Rules
+    kept: KeptAges = field(default_factory=KeptAges)
     _sums: dict[tuple[End, Rate], Accumulator] = field(default_factory=dict)
+    _reached: dict[tuple[Rate, End, datetime, float], datetime | None] = field(default_factory=dict)
 
     def age_s(self, rate: Rate, end: End, start: datetime, until: datetime) -> float:
         """Return the equivalent age from one instant to another.
@@ -98,6 +103,13 @@ class Clocks:
             return ceil_second(start)
         if self.climate.seconds(start) >= self.climate.histories[end][-1].end_s:
             return None
+        # Frost, the order of work and several milestones ask for the same wait.
+        asked = (rate, end, start, wait_s)
+        if asked not in self._reached:
+            self._reached[asked] = self._reach(*asked)
+        return self._reached[asked]
+
+    def _reach(self, rate: Rate, end: End, start: datetime, wait_s: float) -> datetime | None:
         sums = self._sum(rate, end)
         reached_s = sums.time_to_reach(sums.age(self.climate.seconds(start)) + wait_s)
         return None if reached_s is None else ceil_second(self.climate.instant(reached_s))
@@ -129,7 +141,7 @@ class Clocks:
     def _sum(self, rate: Rate, end: End) -> Accumulator:
         key = (end, rate)
         if key not in self._sums:
-            self._sums[key] = Accumulator(self.climate.histories[end], rate)
+            self._sums[key] = Accumulator(self.climate.histories[end], rate, self.kept)
         return self._sums[key]
 
     def end_wait(

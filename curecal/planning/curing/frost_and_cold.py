@@ -10,7 +10,7 @@ from dataclasses import replace
 from datetime import datetime
 
 from curecal.instants import Window, add
-from curecal.planning.climate.intervals import merge_spans
+from curecal.planning.climate.pieces import merge_spans
 from curecal.planning.climate.zone_climate import ColdReading, End
 from curecal.planning.curing.clocks import Clocks
 from curecal.planning.curing.layer_inspections import (
@@ -200,34 +200,31 @@ def _cold_at_application(here: _Layer) -> tuple[tuple[Hold, ...], tuple[Finding,
     # Cold spoils no board, and a joint that it spoils keeps no floor off.
     if layer.sheet.hardens_by is Hardening.AT_ONCE or not layer.sheet.puts_off_heat:
         return (), ()
+    if not any(piece.lowest < minimum_c for piece in climate.bed):
+        return (), ()
     begun_s = climate.seconds(add(here.done_at, -(layer.duration_s or 0.0)))
     covered_at = here.cover_end(Window(here.done_at, here.done_at))
     until_s = float("inf") if covered_at is None else climate.seconds(covered_at)
-    dips = [
-        piece
-        for piece in climate.bed
-        if piece.start_s <= until_s
-        and piece.end_s >= begun_s
-        and min(piece.start, piece.end) < minimum_c
-    ]
+    found = [piece.find_dip(minimum_c, begun_s, until_s) for piece in climate.bed]
+    dips = [dip for dip in found if dip is not None]
     if not dips:
         return (), ()
-    spans = merge_spans((piece.start_s, piece.end_s) for piece in dips)
+    spans = merge_spans(span for dip in dips for span in dip.spans)
     read_at = [
         climate.instant(max(cold.at_s, 0.0))
         for cold in climate.cold_readings
         if cold.bed_c < minimum_c and any(_within(cold, span) for span in spans)
     ]
-    first_at = climate.instant(max(dips[0].start_s, begun_s, 0.0))
+    first_at = climate.instant(max(spans[0][0], begun_s, 0.0))
     params = {
         "layer": layer.name,
-        "bed_c": min(min(piece.start, piece.end) for piece in dips),
+        "bed_c": min(dip.lowest for dip in dips),
         "minimum_c": minimum_c,
         # The stretch begins at the reading before; what was read is told at its own instant.
         "cold_at": max(first_at, min(read_at, default=first_at)),
     }
     # Somebody who answered before it was last read so cold did not know all of it.
-    last_at = max([first_at, climate.instant(dips[-1].start_s), *read_at])
+    last_at = max([first_at, climate.instant(dips[-1].last_s), *read_at])
     reason = Message("cold-at-application", params)
     hold = inspected_hold(HoldCode.ASK_THE_MAKER, layer, here.inspections, last_at, reason)
     return (hold,), (here.finding(Severity.WARNING, "cold-at-application", params),)

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from curecal.records import Record, record
-from curecal.science.history import Segment
 from curecal.science.rate import (
     FREEZING_C,
     CementRate,
@@ -12,26 +10,9 @@ from curecal.science.rate import (
     ReactionRate,
     TableRate,
     UnfrozenRate,
+    UnhinderedRate,
 )
 from curecal.trade.data_sheets import DataSheet, Hardening, TableWait, Wait
-
-
-@record
-class UnhinderedRate(Record):
-    """The rate of what needs no time of its own: every instant counts."""
-
-    breaks_c: tuple[float, ...] = ()
-    breaks_rh: tuple[float, ...] = ()
-
-    def at(self, *, temperature_c: float, humidity: float) -> float:
-        """Return 1: every instant counts."""
-        del temperature_c, humidity  # the shape of Rate; this one does not depend on them
-        return 1.0
-
-    def bends(self, _segment: Segment, /) -> tuple[float, ...]:
-        """Return nothing: it never bends."""
-        return ()
-
 
 LAW_RULES = {
     Hardening.CEMENT: "R1",

@@ -45,7 +45,7 @@ def _house_without_heat(ctx: ZoneContext, plan: ZonePlan) -> list[Finding]:
 
 def _hot_room(ctx: ZoneContext) -> list[Finding]:
     hot_c = ctx.rules.cement.hot_c
-    read = [max(piece.start, piece.end) for piece in ctx.clocks.climate.bed]
+    read = [piece.highest for piece in ctx.clocks.climate.bed]
     warmest_c = max([ctx.job.expected.air_c, *read])
     if not warmest_c > hot_c:
         return []

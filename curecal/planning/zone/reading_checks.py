@@ -14,6 +14,7 @@ from curecal.planning.climate.temperature_readings import (
 )
 from curecal.planning.zone_context import ZoneContext
 from curecal.trade.findings import Finding, Severity
+from curecal.trade.logged_points import LoggedPoints, microseconds
 from curecal.trade.site_log import Kept, Place, Reading, Release, Series
 
 
@@ -86,6 +87,7 @@ def _heated_loggers(ctx: ZoneContext) -> list[Finding]:
     heated_at = find_first_heated(ctx.facts, ctx.zone)
     if heated_at is None:
         return []
+    heated_us = microseconds(heated_at)
     return [
         ctx.finding(
             Severity.CAUTION,
@@ -94,8 +96,12 @@ def _heated_loggers(ctx: ZoneContext) -> list[Finding]:
             {"heated_at": heated_at, "device": entry.device},
         )
         for entry in ctx.facts.of(Series, ctx.zone)
-        if entry.place is Place.FLOOR and any(at >= heated_at for at, _, _ in entry.points)
+        if entry.place is Place.FLOOR and _last_us(entry) >= heated_us
     ]
+
+
+def _last_us(entry: Series) -> int:
+    return max(LoggedPoints.of(entry.points).at_us, default=0)
 
 
 def _warm_floor(ctx: ZoneContext) -> list[Finding]:
@@ -134,7 +140,11 @@ def _jumps(ctx: ZoneContext) -> list[Finding]:
     found = []
     for place in Place:
         for entries, points in group_by_device(place, series, climate.seconds, heated_at):
-            odd = find_outliers(points, ctx.rules)
+            odd = (
+                find_outliers(points, ctx.rules)
+                if isinstance(points, list)
+                else points.find_outliers(ctx.rules)
+            )
             if odd:
                 first = entries[0]
                 found.append(_jump(ctx, odd, place, first.path, device=first.device))

@@ -5,17 +5,21 @@ from __future__ import annotations
 import contextlib
 import os
 import re
+from collections import Counter
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from datetime import UTC, datetime
+from itertools import islice
 from pathlib import Path
 
 from curecal.errors import SourceError
+from curecal.readings.series.decoded_channels import DecodedChannels
 from curecal.readings.series.same_device import are_different_places, have_same_readings
 from curecal.readings.series.stored_readings import decode_channel, digest, encode_channel
-from curecal.readings.table.export_types import LoggerChannel
+from curecal.readings.table.export_types import LoggerChannel, readings_of
 from curecal.records import Record, record
 from curecal.toml_files.atomic_write import real_path, unwritten
 from curecal.toml_files.spans import refuse_hot
+from curecal.trade.logged_points import LoggedPoints, microseconds
 from curecal.trade.site_log import Entry, Place, Series
 
 _ODD = re.compile(r"[^a-z0-9]+")
@@ -88,12 +92,12 @@ def count_new_readings(
     points = channel.between(wanted.start, wanted.end).points()
     if not points:
         raise SourceError("readings-window-empty", device=channel.device)
-    refuse_hot(channel.device, [warm for _, warm, _ in points if warm is not None])
+    refuse_hot(channel.device, list(readings_of(points.temperature_c)))
     own = [entry for entry in log if isinstance(entry, Series) and entry.device == channel.device]
     for entry in own:
         if are_different_places(
             (wanted.place, wanted.zone), (entry.place, entry.zone)
-        ) and have_same_readings(points, entry.points):
+        ) and have_same_readings(points, LoggedPoints.of(entry.points)):
             raise SourceError(
                 "readings-place-twice",
                 device=channel.device,
@@ -102,24 +106,28 @@ def count_new_readings(
                 path=job,
             )
     here = [entry for entry in own if (entry.place, entry.zone) == (wanted.place, wanted.zone)]
+    if not here:
+        return len(points)
     _refuse_wider(here, channel, wanted, job)
-    there = {point for entry in here for point in entry.points}
-    return sum(point not in there for point in points)
+    there = {row for entry in here for row in LoggedPoints.of(entry.points).rows()}
+    return sum(row not in there for row in points.rows())
 
 
 def _refuse_wider(
     here: Sequence[Series], channel: LoggerChannel, wanted: Destination, job: str
 ) -> None:
     """Refuse instants that an entry of the same readings goes beyond: it would count on."""
-    low = wanted.start or channel.first
-    high = wanted.end or channel.last
-    own = set(channel.points())
-    for entry in here:
-        others = {point for other in here if other is not entry for point in other.points}
+    low_us = microseconds(wanted.start or channel.first)
+    high_us = microseconds(wanted.end or channel.last)
+    own = set(channel.points().rows())
+    columns = [LoggedPoints.of(entry.points) for entry in here]
+    firsts = {row for points in columns for row in points[:1].rows()}
+    holders = Counter(row for points in columns for row in points.rows() if row in firsts)
+    for entry, points in zip(here, columns, strict=True):
         # Entries that follow one another share the reading between them.
-        joint = entry.points[:1] and entry.points[0] in others
-        same = [point for point in entry.points[1 if joint else 0 :] if point in own]
-        inside = [point for point in same if low <= point[0] <= high]
+        joint = any(holders[row] > 1 for row in points[:1].rows())
+        same = [row for row in islice(points.rows(), int(joint), None) if row in own]
+        inside = [row for row in same if low_us <= row[0] <= high_us]
         if 1 < len(inside) < len(same):
             ends = {"from": wanted.start, "until": wanted.end}
             changes = [f'"{key}={at.isoformat(" ")}"' for key, at in ends.items() if at is not None]
@@ -141,6 +149,7 @@ def add_channel(
     understood: str,
     append: Append,
     name: str = "",
+    channels: DecodedChannels | None = None,
 ) -> AddedChannel:
     """Keep a channel's readings beside a job and name them in its log.
 
@@ -152,6 +161,7 @@ def add_channel(
         understood: In words, what the logger's file was understood to say.
         append: What adds the entry.
         name: What a person calls the job; silent: its path.
+        channels: Readings that were decoded before.
 
     Returns:
         What was added; nothing where the job has every reading of it.
@@ -163,7 +173,9 @@ def add_channel(
     name = name or str(job)
     data = encode_channel(channel)
     # What counts is what will be read back, to the last digit.
-    kept = decode_channel(data, channel.device)
+    decoded = DecodedChannels() if channels is None else channels
+    kept = decoded.get(digest(data)) or decode_channel(data, channel.device)
+    decoded.keep(digest(data), kept)
     count = len(kept.between(wanted.start, wanted.end))
     new = count_new_readings(kept, wanted, log(), name)
     if not new:

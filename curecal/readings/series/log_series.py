@@ -12,12 +12,12 @@ from pathlib import Path, PurePosixPath
 from types import MappingProxyType
 
 from curecal.errors import ValueRefused
+from curecal.readings.series.decoded_channels import DecodedChannels
 from curecal.readings.series.readings_entry import ReadingsEntry
 from curecal.readings.series.same_device import are_different_places, have_same_readings
 from curecal.readings.series.stored_readings import decode_channel, digest
 from curecal.readings.table.export_types import (
     LoggerChannel,
-    Points,
     differ,
     instant,
     interval_of,
@@ -30,6 +30,7 @@ from curecal.toml_files.spans import UNHEATED_C, wrong_median_c
 from curecal.toml_files.table_reader import TableReader
 from curecal.trade.findings import Severity
 from curecal.trade.job import Person, Role
+from curecal.trade.logged_points import LoggedPoints
 from curecal.trade.names import comparable_name
 from curecal.trade.site_log import (
     Correction,
@@ -64,12 +65,14 @@ def read_series(
     folder: Path | None,
     *,
     people: Sequence[Person] = (),
+    channels: DecodedChannels | None = None,
 ) -> list[Entry]:
     """Return a log's entries, in the same order, each with stored readings as a series.
 
     One whose readings cannot be counted, as all of a job whose folder is not known, stays a remark,
     and is found.
     """
+    decoded = DecodedChannels() if channels is None else channels
     corrections = [entry for entry in entries if isinstance(entry, Correction)]
     void = _void(corrections)
     # What was withdrawn counted until then, and needs nothing said about it any more.
@@ -84,7 +87,7 @@ def read_series(
         # Else whoever takes the file away could take away what is said of it, and a frost.
         withdrawn = any(change.withdrawn and _may_withdraw(people, change, entry) for change in own)
         heard = silent if withdrawn else reader
-        channel = _channel(heard, entry, folder)
+        channel = _channel(heard, entry, folder, decoded)
         if channel is None:
             lost |= set() if withdrawn or folder is None else {entry.id}
             continue
@@ -164,7 +167,7 @@ def _void(corrections: Iterable[Correction]) -> set[str]:
 
 
 def _channel(
-    reader: TableReader, entry: ReadingsEntry, folder: Path | None
+    reader: TableReader, entry: ReadingsEntry, folder: Path | None, decoded: DecodedChannels
 ) -> LoggerChannel | None:
     """Return the readings of a kept entry, None where they cannot be counted, which is found."""
     name = entry.file or ""
@@ -177,14 +180,14 @@ def _channel(
         reader.find(Severity.STOP, "readings-without-hash", entry.path, params)
         return None
     try:
-        return _whole(entry, file_in_folder(folder, name))
+        return _whole(entry, file_in_folder(folder, name), decoded)
     except ValueRefused as error:
         # A log that names readings which are not there may hide a frost: the site has to look.
         reader.find(Severity.STOP, error.code, entry.path, error.params)
         return None
 
 
-def _whole(entry: ReadingsEntry, path: Path | None) -> LoggerChannel:
+def _whole(entry: ReadingsEntry, path: Path | None, decoded: DecodedChannels) -> LoggerChannel:
     """Return the readings of a file that is the one which was recorded; refuse any other."""
     file = shorten(entry.file or "")
     if path is None:
@@ -196,12 +199,17 @@ def _whole(entry: ReadingsEntry, path: Path | None) -> LoggerChannel:
         data = path.read_bytes() if whole else b""
     except (OSError, ValueError):
         raise ValueRefused("readings-file-missing", file=file) from None
-    if digest(data) != (entry.sha256 or "").lower():
+    sha256 = digest(data)
+    if sha256 != (entry.sha256 or "").lower():
         raise ValueRefused("readings-hash-differs", file=file)
-    try:
-        return decode_channel(data, entry.device)
-    except ValueError:
-        raise ValueRefused("readings-not-canonical", file=file) from None
+    channel = decoded.get(sha256)
+    if channel is None:
+        try:
+            channel = decode_channel(data, entry.device)
+        except ValueError:
+            raise ValueRefused("readings-not-canonical", file=file) from None
+        decoded.keep(sha256, channel)
+    return replace(channel, device=entry.device)
 
 
 def file_in_folder(folder: Path, name: str) -> Path | None:
@@ -319,16 +327,17 @@ def _counting(stored: StoredSeries) -> LoggerChannel:
     return stored.channel.between(*_windows(stored)[-1])
 
 
-def _joined(channel: LoggerChannel, before: LoggerChannel | None, interval_s: float) -> Points:
+def _joined(
+    channel: LoggerChannel, before: LoggerChannel | None, interval_s: float
+) -> LoggedPoints:
     """Return a channel's readings behind the last one before it, where that is close enough."""
     points = channel.points()
-    if before is None or not points or not len(before):
+    if before is None or not points:
         return points
-    earlier = before.between(None, points[0][0])
-    last = earlier.picked([len(earlier) - 1]).points() if len(earlier) else ()
-    if not last or not 0 < (points[0][0] - last[0][0]).total_seconds() <= 2 * interval_s:
+    earlier = before.between(None, channel.first)
+    if not len(earlier) or not 0 < channel.at_s[0] - earlier.at_s[-1] <= 2 * interval_s:
         return points
-    return (*last, *points)
+    return earlier.picked([len(earlier) - 1]).points() + points
 
 
 def _interval_s(alike: Sequence[StoredSeries]) -> float:
@@ -364,11 +373,14 @@ def _find_odd(
 def _find_half_days(reader: TableReader, alike: Sequence[StoredSeries]) -> None:
     """Note readings of a clock that may have twelve hours, unless another file shows its own."""
     for stored in alike:
-        own = set(stored.channel.points()) if stored.channel.half else set()
+        if not stored.channel.half or not len(_counting(stored)):
+            continue
+        own = set(stored.channel.points().rows())
         proven = any(
-            not other.channel.half and own.intersection(other.channel.points()) for other in alike
+            not other.channel.half and not own.isdisjoint(other.channel.points().rows())
+            for other in alike
         )
-        if own and not proven and len(_counting(stored)):
+        if not proven:
             about: dict[str, object] = {"device": stored.entry.device, "id": stored.entry.id}
             reader.find(Severity.WARNING, "readings-half-day-kept", stored.entry.path, about)
 

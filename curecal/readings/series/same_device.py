@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from curecal.readings.table.export_types import Points
+from curecal.trade.logged_points import LoggedPoints
 from curecal.trade.site_log import Place
 
 MeasuredPlace = tuple[Place, str | None]
@@ -16,11 +16,11 @@ def are_different_places(one: MeasuredPlace, other: MeasuredPlace) -> bool:
     return one != other and not (one[0] is other[0] is Place.AIR)
 
 
-def have_same_readings(one: Points, other: Points) -> bool:
+def have_same_readings(one: LoggedPoints, other: LoggedPoints) -> bool:
     """Return whether two series share instants, and most of the readings at those.
 
     More than one instant, and more than half: two loggers agree now and then, not most of the time.
     """
-    known = {at: (warm, damp) for at, warm, damp in other}
-    shared = [known[at] == (warm, damp) for at, warm, damp in one if at in known]
+    known = {at_us: reading for at_us, *reading in other.rows()}
+    shared = [known[at_us] == reading for at_us, *reading in one.rows() if at_us in known]
     return len(shared) > 1 and 2 * sum(shared) > len(shared)

@@ -28,14 +28,81 @@ _HIDDEN = "?,"
 _HALF = "12?,"
 # A hundredth of what any sensor resolves, so that a float's last digits do not change a hash.
 _DIGITS = 6
+_DAY_S = 86_400
+
+
+class _Days(dict[int, str]):
+    """Days since 1970 as a stamp begins: each is spelled once, however many readings it has."""
+
+    def __missing__(self, day: int) -> str:
+        text = self[day] = instant(day * _DAY_S).strftime("%Y-%m-%dT")
+        return text
+
+
+class _Clocks(dict[int, str]):
+    """Seconds of a day as a stamp ends."""
+
+    def __missing__(self, second: int) -> str:
+        text = self[second] = instant(second).strftime("%H:%M:%SZ")
+        return text
+
+
+class _Figures(dict[float, str]):
+    """Values as they are written: a logger has few."""
+
+    def __missing__(self, value: float) -> str:
+        if isnan(value):
+            return ""
+        # No minus sign of a zero: the same reading is the same text.
+        text = self[value] = repr(round(value, _DIGITS) + 0.0)
+        return text
+
+
+class _DayStarts(dict[str, int]):
+    """Days as stamps begin, as seconds since 1970."""
+
+    def __missing__(self, day: str) -> int:
+        at_s = self[day] = int(datetime.fromisoformat(f"{day}T00:00:00+00:00").timestamp())
+        return at_s
+
+
+class _Seconds(dict[str, int]):
+    """Clock times as stamps end, as seconds of the day."""
+
+    def __missing__(self, clock: str) -> int:
+        if len(clock) != len("T16:00:00Z") or clock[0] != "T" or clock[-1] != "Z":
+            raise ValueError(clock)
+        at = datetime.fromisoformat(f"1970-01-01{clock[:-1]}+00:00")
+        second = self[clock] = int(at.timestamp())
+        return second
+
+
+class _Readings(dict[str, float]):
+    """Cells as values: none is outside what a sensor can show."""
+
+    def __init__(self, *, least: float, most: float) -> None:
+        super().__init__({"": NO_READING})
+        self._least, self._most = least, most
+
+    def __missing__(self, text: str) -> float:
+        value = float(text)
+        if not self._least <= value <= self._most:
+            raise ValueError(text)
+        self[text] = value
+        return value
 
 
 def encode_channel(channel: LoggerChannel) -> bytes:
     """Return a channel's readings in the form they are kept in."""
+    days, clocks, figures = _Days(), _Clocks(), _Figures()
+
+    def stamp(at_s: int) -> str:
+        return f"{days[at_s // _DAY_S]}{clocks[at_s % _DAY_S]}"
+
     rows = zip(channel.at_s, channel.temperature_c, channel.humidity, strict=True)
-    lines = [f"{_stamp(at_s)},{_figure(warm)},{_figure(damp)}\n" for at_s, warm, damp in rows]
-    lines += [f"{_stamp(at_s)},{_HIDDEN}\n" for at_s in channel.hidden]
-    lines += [f"{_stamp(at_s)},{_HALF}\n" for at_s in channel.at_s[:1] if channel.half]
+    lines = [f"{stamp(at_s)},{figures[warm]},{figures[damp]}\n" for at_s, warm, damp in rows]
+    lines += [f"{stamp(at_s)},{_HIDDEN}\n" for at_s in channel.hidden]
+    lines += [f"{stamp(at_s)},{_HALF}\n" for at_s in channel.at_s[:1] if channel.half]
     return "".join([HEADER, "\n", *lines]).encode("ascii")
 
 
@@ -49,26 +116,21 @@ def decode_channel(data: bytes, device: str) -> LoggerChannel:
     if header != HEADER or not lines or lines.pop():
         raise ValueError(header)
     at_s, warm, damp = array("q"), array("d"), array("d")
-    hidden, halves = array("q"), array("q")
-    days: dict[str, int] = {}
-    for line in lines:
+    days, seconds = _DayStarts(), _Seconds()
+    temperatures = _Readings(least=COLDEST_C, most=HOTTEST_C)
+    humidities = _Readings(least=0.0, most=1.0)
+    marked = _first_mark(lines)
+    for line in lines[:marked]:
         stamp, temperature, humidity = line.split(",")
-        day = stamp[:10]
-        if day not in days:
-            days[day] = int(datetime.fromisoformat(f"{day}T00:00:00+00:00").timestamp())
-        if len(stamp) != len("2026-11-30T16:00:00Z") or stamp[10] != "T" or stamp[19] != "Z":
+        at_s.append(days[stamp[:10]] + seconds[stamp[10:]])
+        warm.append(temperatures[temperature])
+        damp.append(humidities[humidity])
+    hidden, halves = array("q"), array("q")
+    for line in lines[marked:]:
+        stamp, _, mark = line.partition(",")
+        if halves or mark not in {_HIDDEN, _HALF}:
             raise ValueError(line)
-        clock = datetime.fromisoformat(f"1970-01-01T{stamp[11:19]}+00:00")
-        when = days[day] + int(clock.timestamp())
-        mark = f"{temperature},{humidity}"
-        if halves or (hidden and mark not in {_HIDDEN, _HALF}):
-            raise ValueError(line)
-        if mark in {_HIDDEN, _HALF}:
-            (hidden if mark == _HIDDEN else halves).append(when)
-            continue
-        at_s.append(when)
-        warm.append(_reading(temperature, least=COLDEST_C, most=HOTTEST_C))
-        damp.append(_reading(humidity, least=0.0, most=1.0))
+        (hidden if mark == _HIDDEN else halves).append(days[stamp[:10]] + seconds[stamp[10:]])
     if (
         not at_s
         or not in_order(at_s)
@@ -79,26 +141,11 @@ def decode_channel(data: bytes, device: str) -> LoggerChannel:
     return LoggerChannel(device, at_s, warm, damp, tuple(hidden), bool(halves))
 
 
-def _reading(text: str, *, least: float, most: float) -> float:
-    if not text:
-        return NO_READING
-    value = float(text)
-    if not least <= value <= most:
-        raise ValueError(text)
-    return value
+def _first_mark(lines: list[str]) -> int:
+    """Return from which line on instants are marked, and no more readings are told."""
+    return next((index for index, line in enumerate(lines) if "?" in line), len(lines))
 
 
 def digest(data: bytes) -> str:
     """Return the SHA-256 of bytes in hexadecimal."""
     return hashlib.sha256(data).hexdigest()
-
-
-def _stamp(at_s: int) -> str:
-    return instant(at_s).strftime("%Y-%m-%dT%H:%M:%SZ")
-
-
-def _figure(value: float) -> str:
-    if isnan(value):
-        return ""
-    # No minus sign of a zero: the same reading is the same text.
-    return repr(round(value, _DIGITS) + 0.0)

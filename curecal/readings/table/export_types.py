@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import math
 from array import array
+from bisect import bisect_left, bisect_right
 from collections import Counter
 from collections.abc import Iterator, Mapping
-from dataclasses import replace
 from datetime import UTC, datetime, tzinfo
 from enum import StrEnum
 from operator import lt, sub
@@ -14,12 +14,11 @@ from operator import lt, sub
 from curecal.errors import SourceError
 from curecal.records import Record, record
 from curecal.trade.findings import Finding
+from curecal.trade.logged_points import LoggedPoints
 
 NO_READING = math.nan
 COLDEST_C, HOTTEST_C = -40.0, 60.0
 """What a logger in a room can show [°C]; anything else is a fault of the sensor or the file."""
-
-Points = tuple[tuple[datetime, float | None, float | None], ...]
 
 
 class UnderstoodBy(StrEnum):
@@ -159,14 +158,10 @@ class LoggerChannel(Record):
             if step_s > most_s
         ]
 
-    def points(self) -> Points:
+    def points(self) -> LoggedPoints:
         """Return the readings as the site log holds them."""
-        return tuple(
-            (instant(at_s), known(temperature_c), known(humidity))
-            for at_s, temperature_c, humidity in zip(
-                self.at_s, self.temperature_c, self.humidity, strict=True
-            )
-        )
+        at_us = [at_s * 1_000_000 for at_s in self.at_s]
+        return LoggedPoints(at_us, self.temperature_c, self.humidity)
 
     def between(self, start: datetime | None, end: datetime | None) -> LoggerChannel:
         """Return the readings from one instant to another, both included."""
@@ -174,9 +169,16 @@ class LoggerChannel(Record):
             return self
         low = -math.inf if start is None else start.timestamp()
         high = math.inf if end is None else end.timestamp()
-        kept = [i for i, at_s in enumerate(self.at_s) if low <= at_s <= high]
+        first, last = bisect_left(self.at_s, low), bisect_right(self.at_s, high)
         hidden = tuple(at_s for at_s in self.hidden if low <= at_s <= high)
-        return replace(self.picked(kept), hidden=hidden)
+        return LoggerChannel(
+            self.device,
+            self.at_s[first:last],
+            self.temperature_c[first:last],
+            self.humidity[first:last],
+            hidden,
+            self.half,
+        )
 
     def picked(self, rows: list[int]) -> LoggerChannel:
         """Return some of the readings, by their places."""
@@ -231,11 +233,6 @@ def instant(at_s: float) -> datetime:
     return datetime.fromtimestamp(at_s, UTC)
 
 
-def known(value: float) -> float | None:
-    """Return a value, None where there was no reading."""
-    return None if math.isnan(value) else value
-
-
 def interval_of(at_s: array[int]) -> float:
     """Return the median step [s] of instants in order; 0 where there is none."""
     steps = Counter(map(sub, at_s[1:], at_s))
@@ -259,8 +256,11 @@ def in_order(values: array[int]) -> bool:
     return all(map(lt, values, values[1:]))
 
 
-def readings_of(values: array[float]) -> Iterator[float]:
+def readings_of(values: array[float] | memoryview[float]) -> Iterator[float]:
     """Return the values that are readings."""
+    # Most columns have no hole, and a sum finds one without a loop of our own.
+    if not math.isnan(sum(values)):
+        return iter(values)
     return (value for value in values if not math.isnan(value))
 
 

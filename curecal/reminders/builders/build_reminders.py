@@ -17,6 +17,7 @@ from curecal.reminders.builders.crew_reminders import for_crew
 from curecal.reminders.builders.owner_reminders import for_owner
 from curecal.reminders.builders.reminder_context import ReminderContext
 from curecal.reminders.builders.state_changes import state_changes
+from curecal.reminders.builders.unsure_clock import by_unsure_clock
 from curecal.reminders.builders.visit_reminders import for_electrician, of_no_electrician
 from curecal.reminders.reminder_types import Heard, MessageKind, Reminder, ReminderRules
 from curecal.trade.job import Person, Role
@@ -31,6 +32,7 @@ def build_reminders(
     *,
     log: Iterable[Entry] = (),
     day_off: DayOff,
+    clock_is_sure: bool = True,
 ) -> tuple[Reminder, ...]:
     """Return what is to be told from the plan's instant on.
 
@@ -43,6 +45,7 @@ def build_reminders(
         told: everything they heard of this job, or may have.
         log: the log the plan was made from: when the last fact came, and loggers in use.
         day_off: knows weekends and holidays.
+        clock_is_sure: whether anybody confirmed the clock that the plan's instant is read from.
 
     Returns:
         The reminders in the order of their time; what is due already stands first.
@@ -65,7 +68,10 @@ def build_reminders(
         *appointment_reminders(ctx),
     ):
         found.setdefault(reminder.key, reminder)
-    return tuple(sorted(found.values(), key=_order))
+    wanted = tuple(sorted(found.values(), key=_order))
+    if clock_is_sure:
+        return wanted
+    return tuple(sorted(by_unsure_clock(ctx, wanted), key=_order))
 
 
 def _order(reminder: Reminder) -> tuple[object, ...]:

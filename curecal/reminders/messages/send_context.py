@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import datetime
 from typing import TYPE_CHECKING, NamedTuple
 
@@ -24,9 +24,10 @@ from curecal.planning.working_time.working_calendar import Calendar, DayOff
 from curecal.reminders.recipients import recipients
 from curecal.reminders.reminder_rules import company_rules, shipped_rules
 from curecal.reminders.reminder_types import Recipient, ReminderRules
+from curecal.science.age import KeptAges
 from curecal.trade.job import Job, Role
 from curecal.trade.rules import Rules
-from curecal.trade.site_log import Log
+from curecal.trade.site_log import Entry, Log
 
 if TYPE_CHECKING:
     from sqlalchemy.engine import Connection
@@ -56,7 +57,7 @@ class SendContext:
     """Rules and sender, and the jobs as last read.
 
     `reminder_rules` hold for every job; with `by_company` for those whose own company's file says
-    nothing of reminders.
+    nothing of reminders. `clock_is_sure` says whether anybody confirmed the clock of the wall.
     """
 
     rules: Rules = field(default_factory=load_rules)
@@ -64,7 +65,10 @@ class SendContext:
     by_company: bool = True
     sender: str = NOBODY
     sender_name: str = ""
+    clock_is_sure: bool = True
     _known: dict[str, KnownJob] = field(default_factory=dict)
+    # A round follows the other: of a job's long series only what is new is integrated.
+    _kept: KeptAges = field(default_factory=KeptAges)
 
     def know(self, connection: Connection, job_id: str) -> KnownJob:
         """Return a job, read again only when it changed.
@@ -115,17 +119,19 @@ class SendContext:
         job, day_off = known.job, known.day_off
         if job is None or day_off is None:
             return None
-        plan = make_plan(job, known.log, now, rules=self.rules, day_off=day_off)
+        log = recorded_by(known.log, now)
+        plan = make_plan(job, log, now, rules=self.rules, day_off=day_off, kept=self._kept)
         calendar = Calendar(job.work, job.tz, day_off)
         people = {person.id: person for person in recipients(job.people, now)}
         own = "" if self.sender == NOBODY else self.sender
-        return PlannedNow(plan, known.log, calendar, people, known.rules, own)
+        return PlannedNow(plan, log, calendar, people, known.rules, own, self.clock_is_sure)
 
 
 class PlannedNow(NamedTuple):
     """A plan of now, its log, the working days of its site, its people by id, its rules.
 
-    `own` is the office's own address, empty where it has none.
+    `own` is the office's own address, empty where it has none; `clock_is_sure` says whether anybody
+    confirmed the clock that "now" was read from.
     """
 
     plan: Plan
@@ -134,10 +140,39 @@ class PlannedNow(NamedTuple):
     people: dict[str, Recipient]
     rules: ReminderRules
     own: str = ""
+    clock_is_sure: bool = True
 
     def leads(self) -> list[Recipient]:
         """Return who is told when somebody was not reached."""
         return [person for person in self.people.values() if Role.CREW_LEAD in person.roles]
+
+
+def recorded_by(log: Log, now: datetime) -> Log:
+    """Return a log as it is known now: what stands in the book has been recorded.
+
+    Of an entry that was recorded later than now, the clock was ahead when it was written: it would
+    else be forgotten, a STOP too, until that instant comes. It counts from the entry before it: an
+    instant that stays the same, and before whatever is written later by a clock that is right.
+
+    Args:
+        log: the log as the book has it, in the order of writing.
+        now: the instant.
+
+    Returns:
+        The log, no entry of it recorded later than now.
+    """
+    if all(entry.recorded <= now for entry in log):
+        return log
+    known: list[Entry] = []
+    before = now.replace(hour=0, minute=0, second=0, microsecond=0)
+    for entry in log:
+        if entry.recorded > now:
+            known.append(replace(entry, at=min(entry.at, before), recorded=before))
+            continue
+        known.append(entry)
+        if entry.at <= now:
+            before = entry.at
+    return tuple(known)
 
 
 def generation_of(connection: Connection, job_id: str, *, held: bool) -> int:

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 
 from curecal.book.connection.db_errors import as_written
 from curecal.book.links.person_links import jobs_with_feeds
+from curecal.book.meta import hold_of
 from curecal.errors import CurecalError
 from curecal.reminders.messages.published_now import publish_now
 from curecal.reminders.messages.send_context import SendContext, generation_of
@@ -46,7 +47,8 @@ class FeedLedger:
         troubles: dict[str, str] = {}
         now = self._now()
         with self._book.reading() as connection:
-            jobs = jobs_with_feeds(connection, now)
+            # By a clock in doubt nothing is published, as nothing is sent.
+            jobs = {} if hold_of(connection) else jobs_with_feeds(connection, now)
         waiting = [job_id for job_id, count in jobs.items() if self._is_due(job_id, count, now)]
         for job_id in waiting[:_A_ROUND]:
             if stopping():

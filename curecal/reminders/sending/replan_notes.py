@@ -53,7 +53,7 @@ def replan_key(job_id: str) -> str:
 
 
 def basis_of(context: SendContext) -> str:
-    """Return what replanning rests on beside a job: program, data, and the reminders' rules.
+    """Return what replanning rests on beside a job: program, data, the reminders' rules, the clock.
 
     Args:
         context: the rules.
@@ -61,7 +61,7 @@ def basis_of(context: SendContext) -> str:
     Returns:
         A text that is another one where any of them is.
     """
-    rules = repr((context.by_company, _plain(context.reminder_rules)))
+    rules = repr((context.by_company, context.clock_is_sure, _plain(context.reminder_rules)))
     return f"{basis_of_answers()}/{hashlib.sha256(rules.encode()).hexdigest()[:16]}"
 
 

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import contextlib
 import time
-from collections.abc import Callable, Iterator
-from dataclasses import dataclass, field
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass, field, replace
 from datetime import datetime
 from typing import TYPE_CHECKING
 
@@ -13,15 +13,17 @@ from sqlalchemy import select
 
 from curecal.book.connection.book_file import file_of
 from curecal.book.connection.db_errors import as_written
-from curecal.book.connection.open_book import LeaseNow, boot_clock
+from curecal.book.last_written import OLDER_COPY, count_writing, is_older_copy
 from curecal.book.message_states import LostClaim, MessageState
-from curecal.book.meta import beat, beats, hold, hold_of
+from curecal.book.meta import beat, hold, hold_of
 from curecal.book.outbox.digests import lines_of
 from curecal.book.outbox.outbox import expire, jobs_with_overdue, message_of, reap
 from curecal.book.outbox.outbox_rows import DIGEST, OutboxRow
 from curecal.book.outbox.reminders import jobs_due
 from curecal.book.schema.tables import outbox as outbox_table
+from curecal.delivery.mail_greeting import server_date
 from curecal.errors import BookError, CurecalError, ErrorCode, StoreMoved
+from curecal.machine import LeaseNow, boot_clock, is_clock_synchronized
 from curecal.reminders.messages.kept_reminders import NOTICES, reminder_row
 from curecal.reminders.messages.notices import about, about_lines, give_notice, pass_on
 from curecal.reminders.messages.send_context import SendContext
@@ -33,7 +35,9 @@ from curecal.reminders.sending.late_messages import jobs_with_late, say_late
 from curecal.reminders.sending.replan import Replanned, replan
 from curecal.reminders.sending.replan_notes import jobs_to_replan
 from curecal.reminders.sending.send import Sender, is_by_telephone
-from curecal.reminders.timing.clock_jump import ClockPair, doubt
+from curecal.reminders.sending.send_holds import signs_of_life
+from curecal.reminders.sending.stops_in_doubt import jobs_with_news, say_stops, stops_at
+from curecal.reminders.timing.clock_jump import ClockPair, confirmation, doubt
 
 if TYPE_CHECKING:
     from sqlalchemy.engine import Connection
@@ -50,7 +54,7 @@ _ROUND_S = 1.0
 
 @dataclass(slots=True)
 class CycleResult:
-    """What a cycle did, in counts, and what went wrong, by job."""
+    """What a cycle did, in counts, who confirmed the clock, and what went wrong, by job."""
 
     replanned: int = 0
     fired: int = 0
@@ -58,6 +62,7 @@ class CycleResult:
     taken: int = 0
     not_taken: int = 0
     held: str = ""
+    clock: str = ""
     troubles: dict[str, str] = field(default_factory=dict)
 
 
@@ -73,6 +78,7 @@ class SchedulerCycle:
         name: str,
         now: Callable[[], datetime],
         boot: Callable[[], LeaseNow] = boot_clock,
+        is_synchronized: Callable[[], bool] = is_clock_synchronized,
     ) -> None:
         self.book = book
         self.context = context
@@ -80,6 +86,7 @@ class SchedulerCycle:
         self.name = name
         self.now = now
         self.boot = boot
+        self.is_synchronized = is_synchronized
         self._last: ClockPair | None = None
         self._feeds = FeedLedger(book, context, now=now)
         self._file = file_of(book)
@@ -89,10 +96,17 @@ class SchedulerCycle:
         sender.apart = self._apart
         sender.damaged = self._damaged
 
-    def clocks(self) -> ClockPair:
-        """Return both clocks as they stand."""
+    def clocks(self, signs: Sequence[ClockPair] = ()) -> ClockPair:
+        """Return both clocks as they stand, and who confirms that of the wall."""
         at = self.boot()
-        return ClockPair(self.now(), at.boot_id, at.now_s)
+        now = ClockPair(self.now(), at.boot_id, at.now_s)
+        by = confirmation(
+            signs,
+            now,
+            is_synchronized=self.is_synchronized(),
+            server_at=server_date(self.sender.wires.values()),
+        )
+        return replace(now, confirmed=by)
 
     def start(self) -> str:
         """Compare the clock with the last sign of life of anybody; hold where it is in doubt.
@@ -100,17 +114,23 @@ class SchedulerCycle:
         Returns:
             Why all is on hold, or nothing.
         """
-        now = self.clocks()
         with self.book.writing() as connection:
-            found = [
-                ClockPair(sign.at, sign.clock.boot_id, sign.clock.now_s)
-                for sign in beats(connection)
-            ]
-            last = max(found, key=lambda clocks: clocks.wall_at, default=None)
-            reason = doubt(last, now, self.context.reminder_rules, starting=True)
-            if reason:
-                hold(connection, reason, now=now.wall_at)
+            signs = signs_of_life(connection)
+            now = self.clocks(signs)
+            last = max(signs, key=lambda clocks: clocks.wall_at, default=None)
+            reason = self._doubted(connection, last, now, starting=True)
         self._last = now
+        return reason
+
+    def _doubted(
+        self, connection: Connection, last: ClockPair | None, now: ClockPair, *, starting: bool
+    ) -> str:
+        """Hold all where the clock is in doubt; return why."""
+        reason = doubt(last, now, self.context.reminder_rules, starting=starting)
+        if reason:
+            believed = None if last is None else last.wall_at
+            hold(connection, reason, now=now.wall_at, believed=believed)
+        self.context.clock_is_sure = bool(now.confirmed)
         return reason
 
     def run(
@@ -131,17 +151,21 @@ class SchedulerCycle:
         done = CycleResult()
         self._troubles = done.troubles
         self._same_book()
-        now = self.clocks()
-        reason = doubt(self._last, now, self.context.reminder_rules, starting=False)
         with self.book.writing() as connection:
-            if reason:
-                hold(connection, reason, now=now.wall_at)
+            now = self.clocks(signs_of_life(connection))
+            self._doubted(connection, self._last, now, starting=False)
+            if is_older_copy(connection):
+                hold(connection, OLDER_COPY, now=now.wall_at)
             held = hold_of(connection)
         self._last = now
-        done.held = str(held["reason"]) if held else ""
+        done.held, done.clock = str(held["reason"]) if held else "", now.confirmed
         reap(self.book)
-        if not held:
-            # By a clock in doubt nothing is planned, given up, or sent.
+        stops = stops_at(held, now.wall_at)
+        if stops is not None:
+            # By a clock in doubt nothing else is planned, given up, or sent.
+            self._say_stops(done, stops)
+            self._send(done, for_s, stopping, stops_at=stops)
+        elif not held:
             self._replan_all(done, now.wall_at)
             self._expire(now.wall_at)
             self._say_late(done, now.wall_at)
@@ -161,6 +185,7 @@ class SchedulerCycle:
         now = self.clocks()
         note = {
             "taken": done.taken,
+            "clock": done.clock,
             "held": done.held,
             "down": dict(self.sender.down),
             "troubles": dict(list(done.troubles.items())[:20]),
@@ -168,6 +193,7 @@ class SchedulerCycle:
         with self.book.writing() as connection:
             clock = LeaseNow(now.boot_id, now.since_boot_s)
             beat(connection, self.name, at=now.wall_at, clock=clock, note=note)
+            count_writing(connection)
 
     def _same_book(self) -> None:
         """Refuse to go on with a file that nobody else sees any more."""
@@ -178,6 +204,18 @@ class SchedulerCycle:
             # Another book there is what counts now; nothing there may be for a moment.
             code = ErrorCode.BOOK_REPLACED if found else "book-gone"
             raise BookError(code, place=self.book.place)
+
+    def _say_stops(self, done: CycleResult, at: datetime) -> None:
+        with self.book.reading() as connection:
+            jobs = jobs_with_news(connection)
+        for job_id in jobs:
+            try:
+                with self._apart(job_id), self.book.writing() as connection:
+                    done.fired += say_stops(connection, self.context, job_id, at=at)
+            except CurecalError as error:
+                if isinstance(error, BookError):
+                    raise
+                done.troubles[job_id] = error.code
 
     def _replan_all(self, done: CycleResult, now: datetime) -> None:
         for job_id in self._jobs(now):
@@ -299,11 +337,17 @@ class SchedulerCycle:
                 said = about_lines(row, [line for line in lines if line.job_id == job_id], planned)
                 give_notice(connection, planned, kind, said, now=self.now())
 
-    def _send(self, done: CycleResult, for_s: float, stopping: Callable[[], bool]) -> None:
+    def _send(
+        self,
+        done: CycleResult,
+        for_s: float,
+        stopping: Callable[[], bool],
+        stops_at: datetime | None = None,
+    ) -> None:
         """Send until nothing is due, or the time of the cycle is over."""
         end_s = time.monotonic() + for_s
         while time.monotonic() < end_s:
-            left = 0 if stopping() else self.sender.begin(limit=_CLAIMED)
+            left = 0 if stopping() else self.sender.begin(limit=_CLAIMED, stops_at=stops_at)
             done.left += left
             if not left and not self.sender.out_count:
                 return

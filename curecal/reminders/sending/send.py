@@ -44,7 +44,7 @@ ACROSS = 8
 # With the waits below seven hours in all; then the message is given up.
 MOST_TRIES = 14
 # From a minute to an hour: a server that is down is not asked all the time.
-_WAITS_S = (60.0, 60.0, 120.0, 300.0, 600.0, 1200.0, 1800.0, 3600.0)
+WAITS_S = (60.0, 60.0, 120.0, 300.0, 600.0, 1200.0, 1800.0, 3600.0)
 # Mail and one other are what most offices have.
 _CHANNELS = 2
 _NO_LEASE: Mapping[str, None] = {"lease_owner": None, "lease_until_s": None, "boot_id": None}
@@ -116,11 +116,12 @@ class Sender:
         """How many messages are on the wire, or came back and are not marked."""
         return sum(self._out.values()) + len(self._unmarked)
 
-    def begin(self, *, limit: int) -> int:
+    def begin(self, *, limit: int, stops_at: datetime | None = None) -> int:
         """Claim messages, store that they leave, and put them on their wires.
 
         Args:
             limit: how many at most.
+            stops_at: where the clock holds all else, an instant that has come: only STOPs leave.
 
         Returns:
             How many left.
@@ -131,20 +132,27 @@ class Sender:
         # More than one channel may be in line; what finds no thread free is given back.
         limit = min(limit, free * _CHANNELS)
         claimed = claim(
-            self.book, limit=limit, owner=self.owner, lease_s=self.lease_s, now=self.now()
+            self.book,
+            limit=limit,
+            owner=self.owner,
+            lease_s=self.lease_s,
+            now=stops_at or self.now(),
+            only_stops=stops_at is not None,
         )
         for job_id in claimed.damaged_jobs:
             self.damaged(job_id)
         if not claimed.rows:
             return 0
         with self.book.writing() as connection:
-            leaving = self._leaving(connection, claimed.rows)
+            leaving = self._leaving(connection, claimed.rows, only_stops=stops_at is not None)
         for row in leaving:
             self._out[row.channel] = self._out.get(row.channel, 0) + 1
             self._threads(row.channel).put(row)
         return len(leaving)
 
-    def _leaving(self, connection: Connection, rows: Sequence[OutboxRow]) -> list[OutboxRow]:
+    def _leaving(
+        self, connection: Connection, rows: Sequence[OutboxRow], *, only_stops: bool
+    ) -> list[OutboxRow]:
         """Store that messages leave; what may not goes back into its line.
 
         A fact may have come in that the words of a message do not know yet; and what is called
@@ -160,9 +168,9 @@ class Sender:
         going: list[OutboxRow] = []
         back: list[OutboxRow] = []
         for row in rows:
-            # Of a damaged job nobody knows more than its STOP says.
+            # Of a damaged job, and by a clock in doubt, nobody knows more than a STOP says.
             may = all(current[job_id] for job_id in jobs[row.id])
-            if not aside.isdisjoint(jobs[row.id]):
+            if only_stops or not aside.isdisjoint(jobs[row.id]):
                 may = row.order_key == URGENT_ORDER
             room[row.channel] = room.get(row.channel, self.across) - may
             fits = may and room[row.channel] >= 0
@@ -345,7 +353,7 @@ def wait_of(tries: int) -> float:
     Returns:
         Longer each time, at most an hour.
     """
-    return _WAITS_S[min(max(tries, 1), len(_WAITS_S)) - 1]
+    return WAITS_S[min(max(tries, 1), len(WAITS_S)) - 1]
 
 
 def is_by_telephone(row: OutboxRow) -> bool:

@@ -2,17 +2,20 @@
 
 from __future__ import annotations
 
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import TYPE_CHECKING
 
 from sqlalchemy import func, select, update
 
-from curecal.book.connection.open_book import boot_clock
+from curecal.book.last_written import accept_copy
 from curecal.book.message_states import MessageState
-from curecal.book.meta import beat, release_hold
+from curecal.book.meta import beat, beats, release_hold
 from curecal.book.schema.tables import heartbeat, meta, outbox
+from curecal.machine import LeaseNow, boot_clock
 from curecal.records import PlainView
 from curecal.reminders.sending.replan_notes import replan_key
+from curecal.reminders.sending.send import WAITS_S
+from curecal.reminders.timing.clock_jump import PERSON, ClockPair
 
 if TYPE_CHECKING:
     from sqlalchemy.engine import Connection
@@ -21,15 +24,19 @@ if TYPE_CHECKING:
 
 _SHOWN = 50
 _PERSON = "a person"
+_LONGEST_WAIT = timedelta(seconds=max(WAITS_S))
 
 
-def resume(book: Book, *, now: datetime, job_id: str | None = None) -> None:
+def resume(
+    book: Book, *, now: datetime, job_id: str | None = None, clock: LeaseNow | None = None
+) -> None:
     """Send messages again, and believe the clock from here on.
 
     Args:
         book: the book.
         now: the instant, by a clock that a person has looked at.
         job_id: the job; the book's own hold where none is named.
+        clock: the same instant on the clock of leases; that of now where none is given.
 
     Raises:
         BookError: there is no such job.
@@ -38,9 +45,32 @@ def resume(book: Book, *, now: datetime, job_id: str | None = None) -> None:
         release_hold(connection, job_id=job_id)
         if job_id is not None:
             return
+        accept_copy(connection)
         # A sign of life from a time that never was would hold everything again.
         connection.execute(update(heartbeat).where(heartbeat.c.at > now).values(at=now))
-        beat(connection, _PERSON, at=now, clock=boot_clock(), note={})
+        beat(connection, _PERSON, at=now, clock=clock or boot_clock(), note={"clock": PERSON})
+        # What was put off by a clock that was ahead would wait until that time comes.
+        waiting = [state.value for state in (MessageState.DUE, MessageState.BACKOFF)]
+        connection.execute(
+            update(outbox)
+            .where(outbox.c.state.in_(waiting), outbox.c.next_try_at > now + _LONGEST_WAIT)
+            .values(next_try_at=now)
+        )
+
+
+def signs_of_life(connection: Connection) -> list[ClockPair]:
+    """Return the last signs of life of anybody, each with who confirmed the clock then.
+
+    Args:
+        connection: the transaction.
+
+    Returns:
+        Both clocks at each of them.
+    """
+    return [
+        ClockPair(sign.at, sign.clock.boot_id, sign.clock.now_s, str(sign.note.get("clock") or ""))
+        for sign in beats(connection)
+    ]
 
 
 def counts_of(connection: Connection) -> dict[str, int]:

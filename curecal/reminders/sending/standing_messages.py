@@ -68,6 +68,7 @@ def reminders_of(planned: PlannedNow, heard: Sequence[Heard]) -> tuple[Reminder,
         heard,
         log=planned.log,
         day_off=planned.calendar.day_off,
+        clock_is_sure=planned.clock_is_sure,
     )
 
 

@@ -23,6 +23,7 @@ from curecal.reminders.recipients import recipients
 from curecal.reminders.reminder_types import Heard, Reminder, ReminderRules
 from curecal.reminders.simulation.simulated_facts import SimulatedSite, with_stand_in
 from curecal.reminders.timing.sending_hours import message_at, proper_at
+from curecal.science.age import KeptAges
 from curecal.trade.job import Expected, Job
 from curecal.trade.rules import Rules
 from curecal.trade.site_log import Entry
@@ -93,8 +94,11 @@ def simulate(
     # Whom the job does not name yet signs all the same once they have come.
     site_job = replace(job, people=with_stand_in(job.people))
     post = _Post(job, reminder_rules, calendar)
+    kept = KeptAges()
     while True:
-        plan = plan_ahead(site_job, known, now, rules=rules, day_off=day_off, ahead=ahead)
+        plan = plan_ahead(
+            site_job, known, now, rules=rules, day_off=day_off, ahead=ahead, kept=kept
+        )
         want = build_reminders(
             plan, job.people, reminder_rules, post.told, log=known, day_off=day_off
         )

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from curecal.calendars.event_context import EventContext
+from curecal.calendars.events.appointments import agreed_text
 from curecal.planning.plan import HoldState
 from curecal.records import Record, record
 from curecal.reminders.recipients import is_out_of_reach, recipients
@@ -13,10 +15,13 @@ from curecal.trade.hold_codes import HoldCode
 from curecal.trade.job import Role
 from curecal.trade.names import comparable_name
 from curecal.trade.site_log import Connected, Energized, HeatStep
+from curecal.web.forms.form_offers import OF_A_VISIT
 from curecal.words.sentences import whole
 from curecal.words.values import clean
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
     from curecal.web.forms.form_types import EntryForm
     from curecal.web.page_request import PageRequest
 
@@ -29,13 +34,15 @@ class FormNotice(Record):
     lines: tuple[str, ...]
 
 
-def form_notices(page: PageRequest, form: EntryForm, zone_id: str) -> tuple[FormNotice, ...]:
+def form_notices(
+    page: PageRequest, form: EntryForm, typed: Mapping[str, str]
+) -> tuple[FormNotice, ...]:
     """Return what stands above a form.
 
     Args:
         page: The request.
         form: The form.
-        zone_id: The zone that is chosen already; empty for none.
+        typed: What is chosen already.
     """
     match form.name:
         case "stop":
@@ -48,9 +55,11 @@ def form_notices(page: PageRequest, form: EntryForm, zone_id: str) -> tuple[Form
             ]
             return (FormNotice(page.text("forms.stops"), tuple(dict.fromkeys(stops))),)
         case "release":
-            return _hold_points(page, zone_id)
+            return _hold_points(page, typed.get("zone", ""))
         case "connected":
             return (FormNotice("", (page.text("forms.dead-yourself"),)),)
+    if form.name in OF_A_VISIT:
+        return _appointment(page, typed.get("visit", ""))
     return ()
 
 
@@ -78,6 +87,17 @@ def _concerns(page: PageRequest, person: Recipient) -> bool:
     return any(
         isinstance(entry, Connected | Energized | HeatStep) for entry in page.here.facts.entries
     )
+
+
+def _appointment(page: PageRequest, visit_id: str) -> tuple[FormNotice, ...]:
+    """Return which appointment it is about: what for, when, who comes."""
+    for one in page.here.plan.appointments:
+        if one.id == visit_id:
+            ctx = EventContext(page.here.plan, page.words, page.here.calendar)
+            what = page.words.name("visit_for", one.purpose)
+            lines = tuple(agreed_text(ctx, one).splitlines())
+            return (FormNotice(what[:1].upper() + what[1:], lines),)
+    return ()
 
 
 def _hold_points(page: PageRequest, zone_id: str) -> tuple[FormNotice, ...]:

@@ -30,7 +30,8 @@ _RESULTS = {
     Result.PASSED: Evidence.INSPECTION,
     Result.NOT_REQUIRED: Evidence.INSPECTION_NOT_REQUIRED,
 }
-_OF_A_VISIT = frozenset({"visit-confirm", "visit-move", "visit-decline"})
+OF_A_VISIT = frozenset({"visit-confirm", "visit-move", "visit-decline", "visit-done"})
+"""What is said of an appointment that stands."""
 
 
 def offered_form(page: PageRequest, name: str) -> EntryForm | None:
@@ -55,7 +56,7 @@ def is_offered(page: PageRequest, form: EntryForm) -> bool:
         return False
     if form.name == "lift":
         return any(zone.state is State.STOPPED for zone in page.here.plan.zones)
-    if form.name in _OF_A_VISIT:
+    if form.name in OF_A_VISIT:
         return any(visit.stands for visit in page.here.plan.appointments)
     return form.name != "done" or any(
         item.planned and not item.layer.existing

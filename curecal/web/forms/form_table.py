@@ -280,6 +280,15 @@ _APPOINTMENTS = (
         is_for_job=True,
     ),
     EntryForm(
+        name="visit-done",
+        kind=EntryKind.VISIT,
+        fields=(_VISIT, _text("note", is_optional=True)),
+        purposes=_BOTH,
+        evidence=(Evidence.VISIT,),
+        fixed=MappingProxyType({"state": Booking.DONE.value}),
+        is_for_job=True,
+    ),
+    EntryForm(
         name="visit-decline",
         kind=EntryKind.VISIT,
         fields=(_VISIT, _text("note", is_optional=True)),

@@ -26,7 +26,6 @@ from curecal.records import Record, record
 from curecal.trade.job import Person, Role
 from curecal.trade.site_log import Cause
 from curecal.web.entries import ENTRY_ID, EntryRefused, PageEntry, write_entries
-from curecal.web.feed_address import feed_beside
 from curecal.web.rendering import drawn, render
 from curecal.words.report.headline import todays_setting
 from curecal.words.values import clean
@@ -70,7 +69,6 @@ def show(page: PageRequest) -> Response:
         zones=[_zone(page, ctx, zone, number) for number, zone in enumerate(ctx.plan.zones)],
         job_name=clean(page.job.name),
         contact=contact_of(page),
-        feed=feed_beside(page),
         is_waiting=not all(zone.is_released for zone in ctx.plan.zones),
         cables=tuple(owner_cables(ctx)),
         when_to_call=when_to_call(ctx),

@@ -250,11 +250,28 @@ def test_output_that_cannot_be_written_is_no_internal_error(tmp_path: Path) -> N
     job.write_bytes((ROOT / "examples" / "bathroom" / "job.toml").read_bytes())
     before = job.read_text(encoding="utf-8")
     ended = started("> /dev/full", "note", str(job), "air", "air=64 °F")
-    assert ended.returncode == 3
+    assert ended.returncode == 8
     assert "output could not be written" in ended.stderr
     assert "may be done already" in ended.stderr
     # It was: whoever repeats the command would log the reading twice.
     assert job.read_text(encoding="utf-8").count("64 °F") == before.count("64 °F") + 1
+
+
+def test_an_entry_that_cannot_be_written_is_told_apart_from_its_output(tmp_path: Path) -> None:
+    job = tmp_path / "job.toml"
+    job.write_bytes((ROOT / "examples" / "bathroom" / "job.toml").read_bytes())
+    before = job.read_bytes()
+    # No file may be larger than a kilobyte: as a full disk, where nobody can fill one.
+    limited = (
+        f"ulimit -f 1; trap '' XFSZ; exec {sys.executable} -m curecal note {job} air 'air=64 °F'"
+    )
+    ended = subprocess.run(
+        ["/bin/bash", "-c", limited], cwd=ROOT, capture_output=True, text=True, check=False
+    )
+    assert ended.returncode == 3
+    assert ended.stdout == ""
+    assert job.read_bytes() == before
+    assert [path.name for path in tmp_path.iterdir() if "curecal-new" in path.name] == []
 
 
 def test_without_an_output_nothing_is_done(tmp_path: Path) -> None:

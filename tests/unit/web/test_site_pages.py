@@ -74,10 +74,10 @@ def test_the_next_layer_is_chosen_already(site: PageSite) -> None:
     ("person", "buttons"),
     [
         (LEAD, "A layer is finished Air temperature Cable test Photo Inspection before covering"),
-        (MAX, "A layer is finished Air temperature Cable test Photo Problem: stop"),
+        (MAX, "A layer is finished Air temperature Cable test Photo Problem: STOP"),
         (TESS, "Moisture test Moisture test points marked A layer looked at Air temperature"),
-        (INES, "Inspection before covering Photo Air temperature Problem: stop"),
-        (COLM, "Cable test GFCI Thermostat Connected Switched on Photo Problem: stop"),
+        (INES, "Inspection before covering Photo Air temperature Problem: STOP"),
+        (COLM, "Cable test GFCI Thermostat Connected Switched on Photo Problem: STOP"),
     ],
 )
 def test_each_sees_what_their_day_needs_first(site: PageSite, person: str, buttons: str) -> None:
@@ -125,8 +125,8 @@ def test_the_electrician_sees_visits_figures_and_the_order(site: PageSite) -> No
 @pytest.mark.parametrize(
     ("log", "says"),
     [
-        ("", "No lock is logged: treat it as live."),
-        (LOCKED.format(locked="false"), "No lock is logged: treat it as live."),
+        ("", "No lock is logged: treat the circuit as live."),
+        (LOCKED.format(locked="false"), "No lock is logged: treat the circuit as live."),
         (LOCKED.format(locked="true"), "Locked by Colm Byrne, as logged Tue 6 Oct, 10:00."),
     ],
 )
@@ -134,7 +134,7 @@ def test_whose_lock_it_is_stands_there(tmp_path: Path, log: str, says: str) -> N
     site = page_site(tmp_path, log=log)
     shown = said(site.get(COLM))
     assert says in shown
-    whose = "Only the person whose lock it is takes it off."
+    whose = "Only the person whose lock it is may take it off."
     assert (whose in shown) == ("Locked by" in says)
 
 
@@ -151,6 +151,21 @@ def test_both_sides_answer_an_appointment(tmp_path: Path) -> None:
     assert "Confirm Another day" not in shown
 
 
+def test_an_appointment_that_is_over_waits_for_a_word(tmp_path: Path) -> None:
+    site = page_site(tmp_path, log=BOOKED)
+    site.at = NOW + timedelta(days=2)
+    assert "It took place Another day Cannot come" in said(site.get(LEAD))
+    assert site.send(LEAD, "visit-done", {"visit": "v1"}).status_code == 303
+    assert "It took place" not in said(site.get(LEAD))
+
+
+def test_the_form_says_which_appointment_it_is_about(tmp_path: Path) -> None:
+    site = page_site(tmp_path, log=BOOKED)
+    for form in ("visit-confirm", "visit-move", "visit-decline", "visit-done"):
+        shown = said(site.get(COLM, f"/note/{form}?visit=v1"))
+        assert "Rough-in Booked: Thu 8 Oct, 09:00 to 10:00, Colm Byrne" in shown
+
+
 def test_an_electrician_books_a_day_within_the_window(site: PageSite) -> None:
     text = site.get(COLM).get_data(as_text=True)
     found = re.search(r'href="[^"]*(/note/visit\?[^"]*)"', text)
@@ -162,15 +177,15 @@ def test_an_electrician_books_a_day_within_the_window(site: PageSite) -> None:
 def test_a_stop_names_who_is_told_and_who_must_be_called(tmp_path: Path) -> None:
     shown = said(page_site(tmp_path).get(LEAD, "/note/stop"))
     # Sam has no address; nothing is connected, so that the owner is not told.
-    assert "This tells Colm Byrne now. No message reaches these, call them: Sam Oduya." in shown
+    assert "Told at once: Colm Byrne. No message reaches these people, call them: Sam" in shown
     (tmp_path / "connected").mkdir()
     connected = page_site(tmp_path / "connected", log=LOCKED.format(locked="true"))
-    assert "This tells Colm Byrne, Kim Lee now." in said(connected.get(LEAD, "/note/stop"))
+    assert "Told at once: Colm Byrne, Kim Lee." in said(connected.get(LEAD, "/note/stop"))
     (tmp_path / "nobody").mkdir()
     people = re.sub(r"email = .*\n", "", PEOPLE)
     nobody = page_site(tmp_path / "nobody", people=people)
     shown = said(nobody.get(LEAD, "/note/stop"))
-    assert "No message reaches anybody of this job. Call: Colm Byrne, Sam Oduya." in shown
+    assert "Nobody on this job gets a message. Call: Colm Byrne, Sam Oduya." in shown
 
 
 def test_a_reading_is_judged_against_the_label(site: PageSite) -> None:
@@ -181,9 +196,9 @@ def test_a_reading_is_judged_against_the_label(site: PageSite) -> None:
         return list(answer.get_json()["means"])
 
     # 58.8 Ω within ten percent: 52.92 to 64.68.
-    assert judged("58,9")[0] == "58.9 Ω: inside 52.92 Ω to 64.68 Ω."
-    assert judged("52.92")[0] == "52.92 Ω: inside 52.92 Ω to 64.68 Ω."
-    assert judged("64.7")[0] == "64.7 Ω: OUTSIDE 52.92 Ω to 64.68 Ω."
+    assert judged("58,9")[0] == "58.9 Ω: between 52.92 Ω and 64.68 Ω."
+    assert judged("52.92")[0] == "52.92 Ω: between 52.92 Ω and 64.68 Ω."
+    assert judged("64.7")[0] == "64.7 Ω: NOT between 52.92 Ω and 64.68 Ω."
     assert any(line.startswith("STOP: ") for line in judged("90"))
     assert judged("")[0].startswith("Cable test on delivery: to do.")
     assert site.entries() == []
@@ -199,7 +214,7 @@ def test_without_a_label_nothing_is_judged(tmp_path: Path) -> None:
 
 def test_the_insulation_and_the_sensor_are_judged(site: PageSite) -> None:
     typed = {"cable": "hall/", "stage": "laid", "conductor": "58.9", "insulation_at": "500"}
-    for insulation, says in (("15", "TOO LOW, at least 20 MΩ wanted"), ("25", "wanted, good")):
+    for insulation, says in (("15", "TOO LOW, at least 20 MΩ required"), ("25", "required, good")):
         sent = {**typed, "insulation": insulation, "sensor": "10", "floor": "77"}
         means = site.send(COLM, "test", sent, path="/note/test/judge").get_json()["means"]
         assert says in means[1]

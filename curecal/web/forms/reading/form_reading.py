@@ -36,6 +36,7 @@ if TYPE_CHECKING:
 
 LONGEST_TEXT = 500
 """What is typed into a field, at most; fields say so as well."""
+_READINGS = frozenset({"conductor", "to_earth", "insulation", "sensor"})
 # A telephone that was away keeps an entry for some days; what is older was not typed there.
 _KEPT_AT_MOST = timedelta(days=31)
 WITHOUT_PICTURE = frozenset(
@@ -96,6 +97,8 @@ def read_form(page: PageRequest, form: EntryForm) -> FilledForm:
         read_picture(reading, "photo")
     at = _read_at(reading)
     _check_choices(reading, by)
+    if form.kind is EntryKind.RESISTANCE and not _READINGS & reading.values.keys():
+        reading.refuse("conductor", "no-reading")
     values = visit_named(form.kind, {**form.fixed, **reading.values})
     if form.kind is EntryKind.DONE and (not typed.get("at") or typed.get("sure") == YES):
         # Nobody typed an hour that the clock gave, so by night too it is no slip of the pen.
@@ -195,6 +198,9 @@ def _read_at(reading: FormReading) -> datetime | None:
     A telephone that was away sends what it kept: then its own clock says when, if it is right.
     """
     page, typed = reading.page, reading.typed
+    if not reading.form.has_time:
+        # A release and an appointment are of the moment in which they are given.
+        return None
     text = typed.get("at", "").strip()
     made = telephone_instant(typed.get("made_at", ""))
     sent = telephone_instant(typed.get("phone_at", ""))

@@ -101,7 +101,7 @@ def shown_form(
         below=tried.below,
         asks_sure=tried.asks_sure,
         now_typed=as_typed_instant(page.now, page.job.tz),
-        notices=() if changed else form_notices(page, form, filled.typed.get("zone", "")),
+        notices=() if changed else form_notices(page, form, filled.typed),
         signs_self=any(one.value == page.link.person for one in signed),
         send_label=page.text(f"forms.{_SEND.get(form.name, 'send')}"),
         action=f"{page.home}/{f'change/{changed}' if changed else f'note/{form.name}'}",

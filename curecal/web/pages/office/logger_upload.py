@@ -62,7 +62,7 @@ class DeviceSummary(Record):
 
 
 @record(kw_only=True)
-class FileAnswers(Record):
+class FromForm(Record):
     """What was typed beside the file: where it lay, and what the file leaves open."""
 
     zone: str
@@ -106,14 +106,14 @@ def send(page: PageRequest) -> Response:
     return _shown(page, asked, export, mark)
 
 
-def _typed(page: PageRequest) -> FileAnswers:
+def _typed(page: PageRequest) -> FromForm:
     form = page.request.form
     zones = {zone.id for zone in page.job.zones}
     zone = form.get("zone", "")
     # A job of one floor asks nothing: its logger lay there.
     only = next(iter(zones)) if len(zones) == 1 else ""
     place = form.get("place", "")
-    return FileAnswers(
+    return FromForm(
         zone=zone if zone in zones else only,
         place=Place(place) if place in set(Place) else Place.AIR,
         unit=form.get("unit", "") if form.get("unit") in _UNITS else "",
@@ -123,7 +123,7 @@ def _typed(page: PageRequest) -> FileAnswers:
     )
 
 
-def _read(page: PageRequest, name: str, data: bytes, asked: FileAnswers) -> LoggerExport:
+def _read(page: PageRequest, name: str, data: bytes, asked: FromForm) -> LoggerExport:
     """Return a file as understood.
 
     Raises:
@@ -149,7 +149,7 @@ def _read(page: PageRequest, name: str, data: bytes, asked: FileAnswers) -> Logg
     return replace(export, name=name)
 
 
-def _destination(asked: FileAnswers) -> Destination:
+def _destination(asked: FromForm) -> Destination:
     return Destination(asked.zone or None, asked.place)
 
 
@@ -159,12 +159,12 @@ def _as_kept(channel: LoggerChannel) -> tuple[LoggerChannel, bytes]:
     return decode_channel(data, channel.device), data
 
 
-def _new_count(page: PageRequest, channel: LoggerChannel, asked: FileAnswers) -> int:
+def _new_count(page: PageRequest, channel: LoggerChannel, asked: FromForm) -> int:
     log = facts_at(page.here.read.log, page.now, page.job.people).entries
     return count_new_readings(channel, _destination(asked), log, clean(page.job.name))
 
 
-def _add(page: PageRequest, export: LoggerExport, asked: FileAnswers) -> int:
+def _add(page: PageRequest, export: LoggerExport, asked: FromForm) -> int:
     """Put the readings into the book, all sensors or none; return how many are new."""
     tables: list[PlainTable] = []
     series: dict[str, bytes] = {}
@@ -194,7 +194,7 @@ def _add(page: PageRequest, export: LoggerExport, asked: FileAnswers) -> int:
 
 
 def _entry(
-    page: PageRequest, kept: LoggerChannel, asked: FileAnswers, values: PlainTable
+    page: PageRequest, kept: LoggerChannel, asked: FromForm, values: PlainTable
 ) -> PlainTable:
     zone, recorded = page.job.tz, page.now.replace(microsecond=0)
     table: PlainTable = {
@@ -219,9 +219,7 @@ def _why(page: PageRequest, error: CurecalError) -> str:
     return page.text("office.file-refused")
 
 
-def _summary(
-    page: PageRequest, export: LoggerExport, asked: FileAnswers
-) -> Iterator[DeviceSummary]:
+def _summary(page: PageRequest, export: LoggerExport, asked: FromForm) -> Iterator[DeviceSummary]:
     for channel in export.channels:
         kept, _ = _as_kept(channel)
         refused, new = "", 0
@@ -242,7 +240,7 @@ def _facts(page: PageRequest, told: Iterator[tuple[str, str]]) -> tuple[Fact, ..
     return tuple(Fact(page.words.text(f"readings.label-{label}"), text) for label, text in told)
 
 
-def _shown(page: PageRequest, asked: FileAnswers, export: LoggerExport, mark: str) -> Response:
+def _shown(page: PageRequest, asked: FromForm, export: LoggerExport, mark: str) -> Response:
     devices = list(_summary(page, export, asked))
     return render(
         page,
@@ -263,7 +261,7 @@ def _shown(page: PageRequest, asked: FileAnswers, export: LoggerExport, mark: st
 
 def _form(
     page: PageRequest,
-    asked: FileAnswers,
+    asked: FromForm,
     *,
     problem: str = "",
     upload: str = "",

@@ -76,8 +76,11 @@ def visit_cards(page: PageRequest) -> list[VisitCard]:
     ctx = event_context(page)
     cards = [_card(page, ctx, visit) for visit in page.here.plan.visits]
     shown = {visit.appointment.id for visit in page.here.plan.visits if visit.appointment}
+    # One whose hour is over stands until somebody says that it took place, or that nobody came.
     others = [
-        one for one in page.here.plan.appointments if is_ahead(ctx, one) and one.id not in shown
+        one
+        for one in page.here.plan.appointments
+        if one.stands and (one.id not in shown or not is_ahead(ctx, one))
     ]
     return cards + [_other(page, ctx, one) for one in others]
 
@@ -140,7 +143,9 @@ def _links(page: PageRequest, visit: Visit, agreed: Appointment | None) -> list[
 def _answers(page: PageRequest, agreed: Appointment) -> list[FormLink]:
     """Return what can be said of an appointment: yes, another day, no."""
     names = ["visit-move", "visit-decline"]
-    if agreed.state is not Booking.CONFIRMED:
+    if agreed.start_at <= page.now:
+        names = ["visit-done", *names]
+    elif agreed.state is not Booking.CONFIRMED:
         names = ["visit-confirm", *names]
     return [
         FormLink(form_link(page, FORMS[name], {"visit": agreed.id}).href, page.text(f"work.{name}"))

@@ -9,7 +9,7 @@ from curecal.planning.plan import Hold, HoldState, State, ZonePlan
 from curecal.records import Record, record
 from curecal.trade.hold_codes import HoldCode
 from curecal.trade.site_log import Stage
-from curecal.web.forms.form_offers import is_offered, title_of
+from curecal.web.forms.form_offers import OF_A_VISIT, is_offered, title_of
 from curecal.web.forms.form_table import FORMS
 
 if TYPE_CHECKING:
@@ -18,7 +18,6 @@ if TYPE_CHECKING:
     from curecal.web.forms.form_types import EntryForm
     from curecal.web.page_request import PageRequest
 
-_OF_A_VISIT = frozenset({"visit-confirm", "visit-move", "visit-decline"})
 # Which form meets which hold point, and what is chosen in it already.
 _STAGES = {
     HoldCode.TEST_ON_DELIVERY: Stage.DELIVERY,
@@ -88,7 +87,7 @@ def other_links(page: PageRequest, shown: Sequence[str]) -> list[FormLink]:
         page: The request.
         shown: The names of those that are.
     """
-    left = [name for name in FORMS if name not in shown and name not in _OF_A_VISIT]
+    left = [name for name in FORMS if name not in shown and name not in OF_A_VISIT]
     return form_links(page, left)
 
 

@@ -44,4 +44,20 @@ def test_a_field_that_was_not_given_is_not_said() -> None:
 
 def test_entries_of_every_shape_have_one() -> None:
     assert len(log_marks([AIR, Remark(id="r", at=AT, recorded=AT)])) == 2
-    assert Series.__name__ == "Series"
+
+
+def test_a_series_has_the_mark_that_ledgers_hold_of_it() -> None:
+    """Made before its readings were kept in columns: a published log must be known again."""
+    at = datetime(2026, 11, 5, 6, 30, tzinfo=UTC)
+    hour = timedelta(hours=1)
+    made = Series(
+        id="s",
+        at=at,
+        recorded=at,
+        by="Ada",
+        place=Place.AIR,
+        device="a",
+        interval_s=3600.0,
+        points=((at, 15.5, None), (at + hour, None, 0.5), (at + hour * 2, -0.25, 0.55)),
+    )
+    assert log_marks([made])["s"].digest == "b83fab7a524fa4ec96850a7a"

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import stat
 from email import message_from_bytes
 from email.policy import default
 from pathlib import Path
@@ -46,6 +47,9 @@ def test_each_entry_goes_once_to_its_reader(
     told = json.loads(capsys.readouterr().out)
     first = messages(out)
     assert sorted(Path(each).name for each in told["messages"]["written"]) == sorted(first)
+    # Each names a person with an address: it is its owner's to read; the calendars are everybody's.
+    rights = {path.suffix: stat.S_IMODE(path.stat().st_mode) for path in out.glob("[a-z]*.*")}
+    assert (rights[".eml"], rights[".ics"]) == (0o600, 0o644)
     to = {
         name.partition("-")[0]: message_from_bytes(data, policy=default)["To"]
         for name, data in first.items()

@@ -9,16 +9,15 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from curecal.planning.climate.intervals import (
-    Piece,
     PlaceIntervals,
     clip_pieces,
     combine_ranks,
     combine_until_read,
     cut_out,
-    merge_spans,
     spot_pieces,
     straight_pieces,
 )
+from curecal.planning.climate.pieces import Piece, merge_spans
 
 H = 3600.0
 
@@ -80,8 +79,7 @@ def test_the_best_rank_hides_the_others_and_the_coldest_of_it_counts() -> None:
     surface = [Piece(0, 10, 15, 15)]
     air = [Piece(0, 20, 12, 12), Piece(5, 15, 11, 11)]
     assert combine_ranks([surface, air], min) == [
-        Piece(0, 5, 15, 15),
-        Piece(5, 10, 15, 15),
+        Piece(0, 10, 15, 15),
         Piece(10, 15, 11, 11),
         Piece(15, 20, 12, 12),
     ]
@@ -129,10 +127,10 @@ def test_the_envelope_is_the_coldest_at_every_instant(made: list[tuple[float, ..
 
 
 def test_freezing_is_found_by_straight_crossing() -> None:
-    assert Piece(0, 10, 5, -5).at_or_below(0.0) == (5, 10)
-    assert Piece(0, 10, -5, 5).at_or_below(0.0) == (0, 5)
-    assert Piece(0, 10, -5, -1).at_or_below(0.0) == (0, 10)
-    assert Piece(0, 10, 1, 2).at_or_below(0.0) is None
+    assert Piece(0, 10, 5, -5).spans_at_or_below(0.0) == [(5, 10)]
+    assert Piece(0, 10, -5, 5).spans_at_or_below(0.0) == [(0, 5)]
+    assert Piece(0, 10, -5, -1).spans_at_or_below(0.0) == [(0, 10)]
+    assert Piece(0, 10, 1, 2).spans_at_or_below(0.0) == []
 
 
 def test_cutting_and_taking_out() -> None:

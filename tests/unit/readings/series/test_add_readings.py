@@ -20,6 +20,7 @@ from curecal.job_files import read_job
 from curecal.readings.series.add_to_job import AddedChannel, Destination, add_channel
 from curecal.readings.series.same_device import have_same_readings
 from curecal.site_log_files.append import append_entry
+from curecal.trade.logged_points import LoggedPoints
 from curecal.trade.site_log import Place
 
 __all__ = ["job", "run"]
@@ -84,10 +85,11 @@ def test_a_room_of_two_zones_has_one_air(job: Path) -> None:
 
 
 def test_a_shared_instant_or_few_like_readings_are_no_proof() -> None:
-    points = tuple((utc(f"2026-11-05T0{hour}:00:00"), 15.0, None) for hour in range(6))
+    told = [(utc(f"2026-11-05T0{hour}:00:00"), 15.0, None) for hour in range(6)]
+    points = LoggedPoints.of(told)
     assert have_same_readings(points, points[:2])
     assert not have_same_readings(points, points[:1])
-    other = tuple((at, 15.0 if at.hour < 3 else 14.0, None) for at, _, _ in points)
+    other = LoggedPoints.of([(at, 15.0 if at.hour < 3 else 14.0, None) for at, _, _ in told])
     assert not have_same_readings(points, other)
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import sys
+import tracemalloc
 import zipfile
 from collections.abc import Callable
 from datetime import datetime
@@ -138,3 +139,55 @@ def test_a_day_that_is_a_fraction_is_its_nearest_second(tmp_path: Path) -> None:
     (channel,) = read(tmp_path / "logger.xlsx").channels
     assert channel.first == utc("2026-03-08T02:01:00")
     assert (len(channel), channel.interval_s) == (30, 60.0)
+
+
+def with_sheet(path: Path, sheet: bytes) -> Path:
+    """Put other octets in a workbook's sheet."""
+    made = path.with_name("other.xlsx")
+    with (
+        zipfile.ZipFile(path) as source,
+        zipfile.ZipFile(made, "w", zipfile.ZIP_DEFLATED) as target,
+    ):
+        for entry in source.infolist():
+            is_sheet = "sheet1" in entry.filename
+            target.writestr(entry.filename, sheet if is_sheet else source.read(entry))
+    return made
+
+
+def test_entities_that_unfold_without_end_are_refused(tmp_path: Path) -> None:
+    entities = "".join(
+        f'<!ENTITY e{number} "{f"&e{number - 1};" * 16}">' for number in range(1, 12)
+    )
+    space = 'xmlns="http://schemas.openxmlformats.org/spreadsheetml/2006/main"'
+    sheet = (
+        f'<!DOCTYPE worksheet [<!ENTITY e0 "{"x" * 64}">{entities}]>'
+        f'<worksheet {space}><sheetData><row r="1"><c r="A1" t="inlineStr"><is><t>&e11;</t></is>'
+        "</c></row></sheetData></worksheet>"
+    )
+    path = with_sheet(workbook(tmp_path / "logger.xlsx"), sheet.encode())
+    tracemalloc.start()
+    with pytest.raises(SourceError):
+        read(path)
+    _, peak = tracemalloc.get_traced_memory()
+    tracemalloc.stop()
+    assert peak < 64 << 20
+
+
+def test_an_archive_that_lies_about_its_size_is_read_no_further_than_it_says(
+    tmp_path: Path,
+) -> None:
+    path = with_sheet(workbook(tmp_path / "logger.xlsx"), b" " * (256 << 20))
+    data = bytearray(path.read_bytes())
+    with zipfile.ZipFile(path) as archive:
+        [entry] = [part for part in archive.infolist() if "sheet1" in part.filename]
+    # Its size stands before its octets, and again in the list at the end.
+    while (place := data.find((256 << 20).to_bytes(4, "little"))) >= 0:
+        data[place : place + 4] = (1000).to_bytes(4, "little")
+    assert entry.file_size == 256 << 20
+    lying = laid(tmp_path, bytes(data), "lying.xlsx")
+    tracemalloc.start()
+    with pytest.raises(SourceError, match="readings-workbook-broken"):
+        read(lying)
+    _, peak = tracemalloc.get_traced_memory()
+    tracemalloc.stop()
+    assert peak < 64 << 20

@@ -196,7 +196,7 @@ def test_a_form_is_written_and_read_back(
 
 def test_the_rows_cover_every_form_but_those_that_need_a_past() -> None:
     rest = {"moisture-not-required", "photo", "lift", "release"}
-    rest |= {"visit-confirm", "visit-move", "visit-decline"}
+    rest |= {"visit-confirm", "visit-move", "visit-decline", "visit-done"}
     assert {row[1] for row in WRITTEN} == FORMS.keys() - rest
 
 
@@ -294,6 +294,7 @@ def test_the_crew_lead_enters_a_test_without_a_photo(tmp_path: Path) -> None:
         ("visit-confirm", {}, "confirmed"),
         ("visit-move", {"start": "2026-10-09T10:00"}, "booked"),
         ("visit-decline", {"note": "ill"}, "declined"),
+        ("visit-done", {}, "done"),
     ],
 )
 def test_an_appointment_is_answered(

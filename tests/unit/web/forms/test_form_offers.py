@@ -61,6 +61,7 @@ MAY_OPEN = {
     "visit-confirm": set(),
     "visit-move": set(),
     "visit-decline": set(),
+    "visit-done": set(),
 }
 """On a job that nothing stops, and where nobody is booked."""
 
@@ -124,7 +125,7 @@ def test_a_stop_is_lifted_by_whoever_may(tmp_path: Path, cause: str, people: set
 
 def test_an_appointment_is_answered_by_who_comes_and_who_waits(tmp_path: Path) -> None:
     site = page_site(tmp_path, log=BOOKED)
-    for form in ("visit-confirm", "visit-move", "visit-decline"):
+    for form in ("visit-confirm", "visit-move", "visit-decline", "visit-done"):
         assert who_opens(site, form) == EVERYBODY
 
 

@@ -25,7 +25,7 @@ def refused(site: PageSite, person: str, form: str, typed: dict[str, str]) -> st
     assert site.entries() == before
     assert site.written == 0
     shown = said(answer)
-    assert "Nothing has been written yet" in shown
+    assert "Nothing has been saved yet" in shown
     return shown
 
 
@@ -184,4 +184,4 @@ def test_a_release_names_what_is_still_to_do(site: PageSite) -> None:
 def test_a_release_wants_the_name_typed(site: PageSite) -> None:
     for name in ("", "Max Reyes", "Pat"):
         shown = refused(site, LEAD, "release", {"name": name})
-        assert "Please type your name as it stands here: Pat Moran" in shown
+        assert "Please type your name exactly as shown here: Pat Moran" in shown

@@ -73,6 +73,7 @@ def refused(site: PageSite, person: str, form: str, typed: dict[str, str]) -> st
             {"cable": "hall/", "stage": "laid", "conductor": "58", "conductor.open": "yes"},
             "Either a figure or the open line, not both",
         ),
+        (COLM, "test", {"cable": "hall/", "stage": "laid"}, "at least one reading"),
         (COLM, "step", {"to": "750"}, "Check the number"),
         (COLM, "protection", {"device": "GFCI", "trip_test": "tripped", "trips_at": "5 Ω"}, "5 Ω"),
         (LEAD, "kept", {"above": "60", "from": "2026-10-07T08:00"}, "Please fill this in"),
@@ -210,7 +211,8 @@ def test_several_floors_are_told_apart(tmp_path: Path) -> None:
     # A stop without a floor stops all of them.
     assert site.send(MAX, "stop", {"cause": "other"}).status_code == 303
     assert "zone" not in site.last()
-    assert site.send(COLM, "test", {"cable": "bath/", "stage": "laid"}).status_code == 303
+    typed = {"cable": "bath/", "stage": "laid", "conductor": "58.9"}
+    assert site.send(COLM, "test", typed).status_code == 303
     assert (site.last()["zone"], "cable" in site.last()) == ("bath", False)
 
 
@@ -234,6 +236,13 @@ def test_a_floor_that_is_ready_is_released(tmp_path: Path) -> None:
     noted = said(site.client.get(answer.headers["Location"]))
     assert "Not yet: from Thu 18 Mar, 08:00" in noted
     assert "Before: No: everything is done, but the crew lead has not released it yet" in noted
+
+
+def test_a_release_is_of_now_whatever_is_sent_with_it(tmp_path: Path) -> None:
+    site = released(tmp_path)
+    typed = {"name": "Toni Example", "at": "2027-03-13T12:00", "made_at": "2027-03-13T12:00:00Z"}
+    assert site.send("Toni Example", "release", typed).status_code == 303
+    assert site.last()["at"] == site.at
 
 
 def test_no_other_releases_it(tmp_path: Path) -> None:

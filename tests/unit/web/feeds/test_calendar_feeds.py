@@ -22,11 +22,12 @@ from curecal.book.links.person_links import (
     create_page_link,
     feed_secret_of,
 )
+from curecal.book.meta import hold, release_hold
 from curecal.reminders.messages.send_context import SendContext
 from curecal.reminders.sending.daemon import REPLACED_EXIT
 from curecal.reminders.sending.feed_ledger import FeedLedger
 from curecal.web.app import make_app
-from curecal.web.feed_rounds import FeedRounds
+from curecal.web.feeds.feed_rounds import FeedRounds
 from curecal.web.page_request import roles_of
 from curecal.web.serving import PageAddress, Serving
 
@@ -35,7 +36,7 @@ if TYPE_CHECKING:
 
     from werkzeug.test import TestResponse
 
-EXAMPLES = Path(__file__).parents[3] / "examples"
+EXAMPLES = Path(__file__).parents[4] / "examples"
 BATH = "alder-lane-hall-bath"
 NOW = datetime(2026, 11, 30, 12, tzinfo=UTC)
 
@@ -73,7 +74,7 @@ class Shop:
 
     def look_again(self, monkeypatch: pytest.MonkeyPatch) -> None:
         """Let what is kept be as old as it may get."""
-        monkeypatch.setattr("curecal.web.feeds._HOLDS_S", 0.0)
+        monkeypatch.setattr("curecal.web.feeds.calendar_feeds._HOLDS_S", 0.0)
 
 
 @pytest.fixture
@@ -177,7 +178,7 @@ def test_within_two_seconds_nothing_is_asked_of_the_book(
     made = shop.link("Ida Fennell", LinkPurpose.OWNER)
     shop.ledger.bring_up()
     at = [100.0]
-    monkeypatch.setattr("curecal.web.feeds.time.monotonic", lambda: at[0])
+    monkeypatch.setattr("curecal.web.feeds.calendar_feeds.time.monotonic", lambda: at[0])
     first = shop.get(made.feed_secret)
     assert made.feed is not None
     with shop.book.writing() as connection:
@@ -257,8 +258,18 @@ def test_a_damaged_row_is_never_given_out_and_is_said_once(
     assert shop.ledger.bring_up() == {}
 
 
-def test_the_owners_page_shows_its_feed_until_that_link_is_taken_back(shop: Shop) -> None:
-    made = shop.link("Ida Fennell", LinkPurpose.OWNER)
+@pytest.mark.parametrize(
+    ("person", "purpose"),
+    [
+        ("Ida Fennell", LinkPurpose.OWNER),
+        ("Robin Mistral", LinkPurpose.CREW),
+        ("Sam Okoro-Lind", LinkPurpose.ELECTRICIAN),
+    ],
+)
+def test_a_page_shows_its_feed_until_that_link_is_taken_back(
+    shop: Shop, person: str, purpose: LinkPurpose
+) -> None:
+    made = shop.link(person, purpose)
     path = f"localhost/f/{made.feed_secret}/curecal.ics"
     page = shop.client.get(f"/p/{made.secret}/").text
     assert f'href="webcal://{path}"' in page
@@ -324,9 +335,18 @@ def test_a_round_publishes_some_jobs_and_stops_when_told(
     shop.link("Ida Fennell", LinkPurpose.OWNER)
     shop.ledger.bring_up(lambda: True)
     assert _published_count(shop) == 0
+    with shop.book.writing() as connection:
+        hold(connection, "clock", now=NOW)
+    shop.ledger.bring_up()
+    assert _published_count(shop) == 0
+    with shop.book.writing() as connection:
+        release_hold(connection)
     monkeypatch.setattr("curecal.reminders.sending.feed_ledger._A_ROUND", 0)
     shop.ledger.bring_up()
     assert _published_count(shop) == 0
+    monkeypatch.setattr("curecal.reminders.sending.feed_ledger._A_ROUND", 1)
+    shop.ledger.bring_up()
+    assert _published_count(shop) > 0
 
 
 def test_once_an_hour_what_the_clock_moved_is_published(shop: Shop) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import datetime
 from typing import TYPE_CHECKING
 
 from curecal.book.links.links import find_link
@@ -9,7 +10,7 @@ from curecal.book.links.person_links import feed_secret_of
 from curecal.records import Record, record
 
 if TYPE_CHECKING:
-    from curecal.web.page_request import PageRequest
+    from sqlalchemy import Connection
 
 
 @record
@@ -20,17 +21,21 @@ class FeedAddress(Record):
     webcal: str
 
 
-def feed_beside(page: PageRequest) -> FeedAddress | None:
+def feed_beside(
+    connection: Connection, page_secret: str, origin: str, now: datetime
+) -> FeedAddress | None:
     """Return where the calendar beside a page is; None where its link was taken back, or is none.
 
     Args:
-        page: The request, whose link the feed's secret is made of.
+        connection: The transaction.
+        page_secret: The secret of the page's link, of which the feed's is made.
+        origin: What stands before every address of ours.
+        now: The instant.
     """
-    secret = feed_secret_of(page.secret)
-    with page.serving.book.reading() as connection:
-        link = find_link(connection, secret)
-    if link is None or not link.works_at(page.now):
+    secret = feed_secret_of(page_secret)
+    link = find_link(connection, secret)
+    if link is None or not link.works_at(now):
         return None
     path = f"/f/{secret}/curecal.ics"
-    host = page.origin.partition("://")[2]
-    return FeedAddress(f"{page.origin}{path}", f"webcal://{host}{path}")
+    host = origin.partition("://")[2]
+    return FeedAddress(f"{origin}{path}", f"webcal://{host}{path}")

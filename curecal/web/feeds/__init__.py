@@ -1,0 +1,1 @@
+"""Calendar feeds: their bytes, their addresses, and what keeps them without reminders."""

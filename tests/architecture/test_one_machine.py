@@ -1,0 +1,51 @@
+"""What only some systems have is asked for in one module, and nowhere else."""
+
+from __future__ import annotations
+
+import ast
+from pathlib import Path
+
+import pytest
+
+PACKAGE = Path(__file__).parents[2] / "curecal"
+OF_ONE_SYSTEM = {
+    *("chown", "lchown", "fchown", "fchmod", "getuid", "geteuid", "getgid", "getegid", "umask"),
+    *("O_NOFOLLOW", "O_DIRECTORY", "O_BINARY", "O_CLOEXEC", "fork", "mkfifo", "sysconf", "uname"),
+    *("CLOCK_BOOTTIME", "clock_gettime", "SIGKILL", "SIGHUP", "SIGALRM", "ntp_adjtime", "CDLL"),
+    *("st_uid", "st_gid"),
+}
+MODULES = {"fcntl", "grp", "msvcrt", "pwd", "resource", "termios", "winreg", "ctypes"}
+WHICH = {"sys.platform", "os.name"}
+# A file is known again by its owner too, and given back to them.
+SEEN = {("toml_files/atomic_write.py", name) for name in ("st_uid", "st_gid")}
+
+
+def names_of_one_system(source: str) -> set[str]:
+    """Return what of one system a module names: attributes, names in texts, imports."""
+    found = set()
+    for node in ast.walk(ast.parse(source)):
+        if isinstance(node, ast.Attribute):
+            found |= {node.attr, ast.unparse(node)} & (OF_ONE_SYSTEM | WHICH)
+        elif isinstance(node, ast.Constant) and isinstance(node.value, str):
+            found |= {node.value} & OF_ONE_SYSTEM
+            found |= {"/proc"} if node.value.startswith("/proc") else set()
+        elif isinstance(node, ast.Import | ast.ImportFrom):
+            modules = [alias.name for alias in node.names]
+            found |= {*modules, getattr(node, "module", None) or ""} & MODULES
+    return found
+
+
+@pytest.mark.parametrize(
+    "name", sorted(path.relative_to(PACKAGE).as_posix() for path in PACKAGE.rglob("*.py"))
+)
+def test_no_module_asks_for_what_only_one_system_has(name: str) -> None:
+    found = names_of_one_system((PACKAGE / name).read_text(encoding="utf-8"))
+    allowed = {seen for place, seen in SEEN if place == name}
+    assert name == "machine.py" or found <= allowed
+
+
+def test_the_check_sees_what_it_looks_for() -> None:
+    asked = names_of_one_system(
+        'import pwd\nos.getuid()\nx = getattr(os, "chown")\np = "/proc/x", os.name'
+    )
+    assert asked == {"pwd", "getuid", "chown", "/proc", "os.name"}

@@ -1,0 +1,207 @@
+"""Every kind of file that a command reads, broken in every way: an answer or a refusal, in time.
+
+A command that meets a broken file ends with a code that the manual names, says why, and shows no
+traceback; what was nobody's to write is as it was.
+"""
+
+from __future__ import annotations
+
+import importlib
+import json
+import os
+import random
+import shutil
+import sqlite3
+import time
+from contextlib import closing
+from pathlib import Path
+from typing import TYPE_CHECKING, NamedTuple
+
+import pytest
+
+from curecal.cli.main import INTERNAL, code_of_run
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+# The gateway's library still uses a module that Python 3.13 has not.
+pytestmark = [
+    pytest.mark.filterwarnings("ignore:'imghdr':DeprecationWarning"),
+    pytest.mark.slow,
+]
+
+ROOT = Path(__file__).parents[2]
+AS_OF = "2026-11-20T12:00"
+# Each kind of file is broken so often; the long run breaks them all day.
+COUNT = 1_000 if os.environ.get("CURECAL_TESTS_LONG") == "1" else 25
+LONGEST_S = 60.0
+
+HOSTILE = [b"\x00", b"\xff\xfe", b"\xef\xbb\xbf", b"\r", b"\n\n", b'"', b"[[", b"]]", b"=", b"'''"]
+HOSTILE += [b"9" * 400, b"\xe2\x80\xae", b"inf", b"nan", b"-0", b"2026-02-30", b"{", b"}", b"\x1b["]
+
+
+def broken(data: bytes, rng: random.Random) -> bytes:
+    """Return octets broken in one to three ways."""
+    for _ in range(rng.randint(1, 3)):
+        start = rng.randrange(len(data) + 1)
+        end = min(len(data), start + rng.choice([1, 2, 8, 64, 512]))
+        piece = data[start:end]
+        match rng.randrange(7):
+            case 0:
+                data = data[:start]
+            case 1:
+                data = data[:start] + data[end:]
+            case 2:
+                data = data[:end] + piece + data[end:]
+            case 3:
+                data = data[:start] + rng.choice(HOSTILE) + data[start:]
+            case 4:
+                data = data[:start] + rng.randbytes(len(piece)) + data[end:]
+            case 5:
+                flipped = bytes(octet ^ (1 << rng.randrange(8)) for octet in piece)
+                data = data[:start] + flipped + data[end:]
+            case _:
+                other = rng.randrange(len(data) + 1)
+                data = data[:start] + data[end:other] + piece + data[max(end, other) :]
+    return data
+
+
+class Input(NamedTuple):
+    """A kind of file: which one is broken, and the commands that read it."""
+
+    file: str
+    commands: tuple[tuple[str, ...], ...]
+
+
+PLAN = ("plan", "job.toml", "--as-of", AS_OF)
+INPUTS = {
+    "job file": Input(
+        "job.toml",
+        (
+            PLAN,
+            (*PLAN, "--json"),
+            ("explain", "job.toml", "--as-of", AS_OF),
+            ("note", "job.toml", "air", "air=64 °F", "at=2026-11-20T08:00"),
+            ("calendars", "write", "job.toml", "calendars", "--as-of", AS_OF),
+            ("book", "add", "job.toml", "--book", "new.sqlite3"),
+            ("remind", "simulate", "job.toml", "--as-of", AS_OF),
+        ),
+    ),
+    "company file": Input("company.toml", ((*PLAN, "--company", "company.toml"),)),
+    "further log": Input("log.toml", ((*PLAN, "--log", "log.toml"),)),
+    "ledger": Input(
+        "job.toml.published.json",
+        (("calendars", "write", "job.toml", "calendars", "--as-of", AS_OF),),
+    ),
+    "calendar": Input(
+        "calendars/owner.ics",
+        (
+            ("calendars", "check", "calendars/owner.ics"),
+            ("calendars", "write", "job.toml", "calendars", "--as-of", AS_OF),
+        ),
+    ),
+    "book": Input(
+        "book.sqlite3",
+        (
+            ("book", "list", "--book", "book.sqlite3"),
+            ("book", "check", "--book", "book.sqlite3"),
+            ("plan", "alder-lane-hall-bath", "--as-of", AS_OF, "--book", "book.sqlite3"),
+            ("remind", "status", "--book", "book.sqlite3"),
+            ("remind", "send", "--instead", "file:mails", "--book", "book.sqlite3"),
+        ),
+    ),
+    "manifest of an export": Input(
+        "export/{manifest}", (("book", "restore", "export", "--book", "new.sqlite3"),)
+    ),
+    "logger file": Input(
+        "export.csv",
+        (("readings", "check", "export.csv", "--timezone", "America/Halifax"),),
+    ),
+    "workbook": Input(
+        "export.xlsx",
+        (("readings", "check", "export.xlsx", "--timezone", "America/Halifax"),),
+    ),
+    "secrets": Input("secrets.toml", (("remind", "send", "--book", "book.sqlite3"),)),
+}
+DOCUMENTED = {0, 1, 2, 3, 4, 5, 6, 7}
+
+
+@pytest.fixture(scope="module")
+def whole(tmp_path_factory: pytest.TempPathFactory, needs: Callable[[str], str]) -> Path:
+    """Give a folder with one of each kind of file, all whole."""
+    needs("openpyxl")
+    folder = tmp_path_factory.mktemp("whole")
+    shutil.copytree(ROOT / "examples" / "bathroom", folder, dirs_exist_ok=True)
+    (folder / "company.toml").write_text(
+        '[reminders]\nquiet_from = "21:00"\n[reminders.heat-day]\nat = "09:00"\n', encoding="utf-8"
+    )
+    (folder / "log.toml").write_text(
+        '[[log]]\nid = "more"\nat = 2026-11-18T08:00:00\nkind = "air"\nair = "64 °F"\n'
+        'by = "Robin Mistral"\n',
+        encoding="utf-8",
+    )
+    shutil.copy(ROOT / "tests" / "files_of_loggers" / "shape_1.csv", folder / "export.csv")
+    book = importlib.import_module("openpyxl").Workbook()
+    book.active.append(["Time (UTC)", "Temp °C", "RH %"])
+    for hour in range(24):
+        book.active.append([f"2026-11-0{1 + hour // 12} {hour % 12:02}:00:00", 18 + hour / 10, 55])
+    book.save(folder / "export.xlsx")
+    (folder / "secrets.toml").write_text(
+        '[mail]\nserver = "127.0.0.1:9"\nfrom = "office@tile.example"\nsecurity = "none"\n'
+        '[text]\ngateway = "json://127.0.0.1:9/{phone}"\n',
+        encoding="utf-8",
+    )
+    (folder / "secrets.toml").chmod(0o600)
+    with pytest.MonkeyPatch.context() as patch:
+        patch.chdir(folder)
+        for command in (
+            ("calendars", "write", "job.toml", "calendars", "--as-of", AS_OF),
+            ("book", "add", "job.toml", "--book", "book.sqlite3"),
+            ("book", "export", "alder-lane-hall-bath", "export", "--book", "book.sqlite3"),
+        ):
+            assert code_of_run(list(command)) == 0, command
+    with closing(sqlite3.connect(folder / "book.sqlite3")) as plain:
+        plain.execute("PRAGMA wal_checkpoint(TRUNCATE)")
+        plain.execute("PRAGMA journal_mode = DELETE")
+    return folder
+
+
+@pytest.mark.parametrize("kind", INPUTS)
+def test_a_broken_file_is_answered_or_refused(
+    kind: str,
+    whole: Path,
+    tmp_path: Path,
+    capfd: pytest.CaptureFixture[str],
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    rng = random.Random(kind)  # noqa: S311 - files are drawn, no secrets
+    file, commands = INPUTS[kind]
+    [manifest] = [path.name for path in (whole / "export").glob("*.json")]
+    name = file.format(manifest=manifest)
+    data = (whole / name).read_bytes()
+    codes = set()
+    for number in range(COUNT):
+        folder = tmp_path / str(number)
+        shutil.copytree(whole, folder)
+        spoiled = broken(data, rng)
+        (folder / name).write_bytes(spoiled)
+        monkeypatch.chdir(folder)
+        if kind == "secrets":
+            monkeypatch.setenv("CURECAL_SECRETS", str(folder / name))
+        for command in commands:
+            begun_s = time.monotonic()
+            code = code_of_run(list(command))
+            said = capfd.readouterr()
+            about = (kind, number, command, said.err[-400:])
+            assert code != INTERNAL, about
+            assert code in DOCUMENTED, about
+            assert "Traceback" not in said.out + said.err, about
+            assert time.monotonic() - begun_s < LONGEST_S, about
+            # Whoever gets no answer reads why; what is shown as data is data.
+            assert (said.out + said.err).strip(), about
+            if "--json" in command and said.out:
+                json.loads(said.out)
+            codes.add(code)
+        shutil.rmtree(folder)
+    # Some of it was refused: what breaks nothing tests nothing.
+    assert codes - {0}, kind
