@@ -19,6 +19,7 @@ from curecal.errors import JobRefused
 from curecal.job_files.entry_refusals import refusals
 from curecal.records import PlainTable, Record, record
 from curecal.trade.findings import Finding, Severity
+from curecal.trade.names import comparable_name
 
 if TYPE_CHECKING:
     from curecal.job_files import ReadJob
@@ -150,7 +151,7 @@ def _table(page: PageRequest, entry: PageEntry) -> PlainTable:
     at = recorded if entry.at is None else entry.at
     base = {"id": entry.entry_id, "at": at.astimezone(zone), "kind": entry.kind}
     signed: PlainTable = {"by": entry.by}
-    if entry.by != page.link.person:
+    if comparable_name(entry.by) != comparable_name(page.link.person):
         # Who did it and who typed it are kept apart.
         signed["entered_by"] = page.link.person
     return {**base, **entry.values, **signed, "recorded": recorded.astimezone(zone)}
