@@ -5,10 +5,11 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
-from office_samples import BATH, OfficeSite
+from office_samples import BATH, BATH_FILE, OfficeSite
 from sqlalchemy import select
 
 from curecal.book.link_purpose import LinkPurpose
+from curecal.book.links.links import links_of
 from curecal.book.schema.tables import (
     content,
     job,
@@ -20,6 +21,7 @@ from curecal.book.schema.tables import (
     published,
     reminder,
 )
+from curecal.job_files import parse_job
 from curecal.web.app import OFFICE_COOKIE
 from curecal.web.pages.office.office_routes import OFFICE_ROUTES
 
@@ -75,3 +77,26 @@ def test_no_form_from_elsewhere_is_taken(site: OfficeSite) -> None:
             sent = site.client.post(f"/office{address}", data={"sure": "yes"}, headers=headers)
             assert sent.status_code == 403, address
     assert state(site) == before
+
+
+def test_of_a_job_that_is_not_understood_every_page_says_why(
+    site: OfficeSite, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A book of an older program may hold what this one refuses."""
+    text = BATH_FILE.read_text(encoding="utf-8").replace('air = "66 °F"', 'air = "66"')
+    refused = parse_job(text.encode())
+    assert refused.job is None
+    monkeypatch.setattr(site.serving.jobs, "job", lambda _job_id: None)
+    monkeypatch.setattr(site.serving.jobs, "read", lambda _job_id: refused)
+    told = 0
+    for method, address in _ADDRESSES:
+        if not address.startswith("/job/"):
+            continue
+        answer = site.get(address) if method == "GET" else site.post(address, person="Tom Adder")
+        assert answer.status_code < 500, (method, address)
+        told += "This job cannot be planned." in answer.text
+    # All but its messages (three), its file (two), closing it and opening it again.
+    assert told == sum(address.startswith("/job/") for _, address in _ADDRESSES) - 7
+    # No form of a job made a link to the whole office.
+    with site.book.reading() as connection:
+        assert [one.person for one in links_of(connection)] == ["Rosa Quill"]

@@ -78,8 +78,6 @@ def show(page: PageRequest) -> Response:
     """Answer with the page of a job."""
     with page.serving.book.reading() as connection:
         is_closed = page.values["job_id"] in closed_jobs(connection)
-    if page.job_now is None:
-        return _not_understood(page)
     ctx = paper_context(page)
     here = page.here
     lines = list(_log_lines(page, ctx))
@@ -113,7 +111,7 @@ def show_log(page: PageRequest) -> Response:
     )
 
 
-def _not_understood(page: PageRequest) -> Response:
+def not_understood(page: PageRequest) -> Response:
     """Answer for a job that cannot be planned: what is wrong with it."""
     read = page.serving.jobs.read(page.values["job_id"])
     errors = [one for one in read.findings if one.severity is Severity.ERROR]

@@ -24,7 +24,31 @@ if TYPE_CHECKING:
 
     from curecal.web.page_request import PageRequest
 
-OFFICE_ROUTES: tuple[tuple[str, str, Callable[[PageRequest], Response]], ...] = (
+View = Callable[["PageRequest"], "Response"]
+# What can be done of a job that cannot be planned: its messages, its file, closing it.
+_OF_ANY_JOB = frozenset(
+    {
+        message_pages.show_job,
+        message_pages.pause,
+        message_pages.resume,
+        job_file_page.show,
+        job_file_page.download,
+        job_file_page.close,
+        job_file_page.reopen,
+    }
+)
+
+
+def _understood(view: View) -> View:
+    """Return a view that answers, of a job that cannot be planned, what is wrong with it."""
+
+    def answer(page: PageRequest) -> Response:
+        return job_sheet.not_understood(page) if page.job_now is None else view(page)
+
+    return answer
+
+
+_ROUTES: tuple[tuple[str, str, View], ...] = (
     ("GET", "/", job_list.show),
     ("GET", "/days", day_list.show),
     ("GET", "/days.csv", day_list.as_csv),
@@ -64,4 +88,13 @@ OFFICE_ROUTES: tuple[tuple[str, str, Callable[[PageRequest], Response]], ...] = 
     ("GET", "/job/<job_id>/messages", message_pages.show_job),
     ("POST", "/job/<job_id>/messages/pause", message_pages.pause),
     ("POST", "/job/<job_id>/messages/resume", message_pages.resume),
+)
+
+OFFICE_ROUTES: tuple[tuple[str, str, View], ...] = tuple(
+    (
+        method,
+        pattern,
+        view if "<job_id>" not in pattern or view in _OF_ANY_JOB else _understood(view),
+    )
+    for method, pattern, view in _ROUTES
 )
