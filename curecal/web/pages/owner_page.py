@@ -25,7 +25,7 @@ from curecal.planning.zone.floor_known import is_floor_known
 from curecal.records import Record, record
 from curecal.trade.job import Person, Role
 from curecal.trade.site_log import Cause
-from curecal.web.entries import ENTRY_ID, PageEntryRefusedError, PageEntry, write_entries
+from curecal.web.entries import ENTRY_ID, PageEntry, PageEntryRefusedError, write_entries
 from curecal.web.rendering import drawn, render
 from curecal.words.report.headline import todays_setting
 from curecal.words.values import clean

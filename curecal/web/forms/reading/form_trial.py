@@ -17,7 +17,7 @@ from curecal.records import Record, record
 from curecal.trade.findings import Finding, FindingCode, Severity
 from curecal.trade.hold_codes import HoldCode
 from curecal.trade.site_log import Release, Resumed
-from curecal.web.entries import PageEntryRefusedError, PageEntry, try_entries
+from curecal.web.entries import PageEntry, PageEntryRefusedError, try_entries
 from curecal.web.forms.form_choices import YES
 from curecal.web.forms.form_offers import evidences_of
 from curecal.web.forms.reading.field_values import FormProblem
