@@ -233,7 +233,7 @@ def test_a_base_under_a_fresh_pour_still_wants_its_moisture_test(tmp_path: Path)
     assert site.entries() == []
 
 
-def test_a_photo_is_kept_and_shown_to_those_who_work_on_the_job_alone(tmp_path: Path) -> None:
+def test_a_photo_is_kept_and_shown_to_links_of_the_job_alone(tmp_path: Path) -> None:
     site = page_site(tmp_path)
     data = io.BytesIO()
     Image.new("RGB", (20, 10), (10, 90, 10)).save(data, "PNG")
@@ -251,8 +251,9 @@ def test_a_photo_is_kept_and_shown_to_those_who_work_on_the_job_alone(tmp_path: 
     assert shown.content_type == "image/jpeg"
     assert shown.headers["X-Content-Type-Options"] == "nosniff"
     assert shown.data.startswith(b"\xff\xd8\xff")
-    # No page of an owner shows one.
+    # An owner has no page that shows it.
     assert site.get("Kim Lee", f"/picture/{name}").status_code == 404
+    assert site.get(INES, f"/picture/{name}").status_code == 200
     (tmp_path / "other").mkdir()
     other = page_site(tmp_path / "other")
     assert other.get(MAX, f"/picture/{name}").status_code == 404
