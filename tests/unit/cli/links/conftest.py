@@ -1,4 +1,4 @@
-"""Tests of links with the pages that they open: where the extra `web` is not installed, none can be imported.
+"""Tests of links: where the extra `web` is not installed, none can be imported.
 
 In the complete run that is a failure.
 """
