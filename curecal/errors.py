@@ -34,6 +34,7 @@ class ErrorCode(StrEnum):
     BOOK_DAMAGED = "book-damaged"
     BOOK_DATABASE = "book-database"
     BOOK_DISK = "book-disk"
+    BOOK_ENTRY_CONTRADICTS = "book-entry-contradicts"
     BOOK_PATH_OUTSIDE = "book-path-outside"
     BOOK_READ_ONLY = "book-read-only"
     BOOK_READINGS_ELSEWHERE = "book-readings-elsewhere"

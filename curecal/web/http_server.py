@@ -8,7 +8,7 @@ import socket
 import threading
 import time
 from collections.abc import Callable
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from curecal.errors import UsageError
 from curecal.web.app import LARGEST_BODY_BYTES
@@ -37,7 +37,7 @@ class PageServer:
         waitress = importlib.import_module("waitress")
         # It logs the addresses that it failed at, and an address is a key.
         logging.getLogger("waitress").setLevel(logging.CRITICAL)
-        self._server: Any = waitress.create_server(
+        self._server = waitress.create_server(
             app,
             sockets=[_taken(host, port)],
             threads=_THREADS,

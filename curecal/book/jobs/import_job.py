@@ -31,7 +31,7 @@ from curecal.book.jobs.log_entries import (
 from curecal.book.jobs.orphaned_entries import Left, left_in
 from curecal.book.jobs.validated_job import Ready, ready_job, understood
 from curecal.book.schema.tables import job, reading_series
-from curecal.errors import BookError
+from curecal.errors import BookError, ErrorCode
 from curecal.job_files import ReadJob
 from curecal.job_files.job_reader import Clock
 from curecal.records import PlainView, Record, record
@@ -281,7 +281,7 @@ def _fresh(known: Sequence[StoredEntry], entries: Sequence[StoredEntry]) -> tupl
             bodies[entry.entry_id] = entry.body
             fresh.append(entry)
         elif bodies[entry.entry_id] != entry.body:
-            raise BookError("book-entry-contradicts", entry_id=entry.entry_id)
+            raise BookError(ErrorCode.BOOK_ENTRY_CONTRADICTS, entry_id=entry.entry_id)
     return tuple(fresh)
 
 

@@ -24,13 +24,13 @@ from curecal.book.schema.tables import outbox as outbox_table
 from curecal.delivery.mail_greeting import server_date
 from curecal.errors import BookError, CurecalError, ErrorCode, StoreMoved
 from curecal.machine import LeaseNow, boot_clock, is_clock_synchronized
+from curecal.reminders.messages.feed_ledger import FeedLedger
 from curecal.reminders.messages.kept_reminders import NOTICES, reminder_row
 from curecal.reminders.messages.notices import about, about_lines, give_notice, pass_on
 from curecal.reminders.messages.send_context import SendContext
 from curecal.reminders.reminder_types import MessageKind
 from curecal.reminders.sending.bundle import bundle
 from curecal.reminders.sending.damage import is_damage, set_aside
-from curecal.reminders.sending.feed_ledger import FeedLedger
 from curecal.reminders.sending.late_messages import jobs_with_late, say_late
 from curecal.reminders.sending.replan import Replanned, replan
 from curecal.reminders.sending.replan_notes import jobs_to_replan

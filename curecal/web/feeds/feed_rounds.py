@@ -10,9 +10,9 @@ from typing import TYPE_CHECKING
 
 from curecal.book.connection.book_file import file_of
 from curecal.errors import CurecalError
+from curecal.reminders.messages.feed_ledger import FeedLedger
 from curecal.reminders.messages.send_context import SendContext
 from curecal.reminders.sending.daemon import EVERY_S, REPLACED_EXIT
-from curecal.reminders.sending.feed_ledger import FeedLedger
 
 if TYPE_CHECKING:
     from curecal.book.connection.open_book import Book

@@ -9,6 +9,7 @@ from curecal.site_log_files.entry_fields import FIELDS
 from curecal.toml_files.table_reader import Read
 from curecal.trade.entry_kinds import EntryKind
 from curecal.trade.job import Role
+from curecal.trade.names import comparable_name
 from curecal.web.forms.form_offers import choices_offered, signers
 from curecal.web.forms.form_types import EntryForm, FieldType, FormField
 from curecal.words.log_entries import parts_of
@@ -106,7 +107,8 @@ def signer_choices(page: PageRequest, form: EntryForm, typed: str) -> tuple[Choi
         typed: Who was chosen already.
     """
     people = signers(page, form)
-    if [one.name for one in people] == [page.link.person]:
+    own = comparable_name(page.link.person)
+    if [comparable_name(one.name) for one in people] == [own]:
         return ()
     return tuple(
         Choice(

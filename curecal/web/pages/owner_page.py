@@ -25,7 +25,7 @@ from curecal.planning.zone.floor_known import is_floor_known
 from curecal.records import Record, record
 from curecal.trade.job import Person, Role
 from curecal.trade.site_log import Cause
-from curecal.web.entries import ENTRY_ID, EntryRefused, PageEntry, write_entries
+from curecal.web.entries import ENTRY_ID, PageEntry, PageEntryRefusedError, write_entries
 from curecal.web.rendering import drawn, render
 from curecal.words.report.headline import todays_setting
 from curecal.words.values import clean
@@ -98,7 +98,7 @@ def something_wrong(page: PageRequest) -> Response:
     entry = PageEntry(entry_id=entry_id, kind="stopped", by=page.link.person, values=values)
     try:
         write_entries(page, [entry])
-    except EntryRefused:
+    except PageEntryRefusedError:
         return _wrong(page, entry_id=entry_id, is_unclear=True, status=422)
     return _wrong(page, entry_id=entry_id, is_told=True)
 

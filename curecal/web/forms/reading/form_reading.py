@@ -103,9 +103,7 @@ def read_form(page: PageRequest, form: EntryForm) -> FilledForm:
     if form.kind is EntryKind.DONE and (not typed.get("at") or typed.get("sure") == YES):
         # Nobody typed an hour that the clock gave, so by night too it is no slip of the pen.
         values["sure"] = True
-    if form.name == "release" and comparable_name(typed.get("name", "")) != comparable_name(
-        page.link.person
-    ):
+    if form.name == "release" and not _is_alike(typed.get("name", ""), page.link.person):
         reading.refuse("name", "name", name=page.link.person)
     entry = PageEntry(
         entry_id=entry_id,
@@ -158,12 +156,12 @@ def _read_signer(reading: FormReading) -> str:
     own = page.link.person
     choices = signer_choices(page, reading.form, "")
     wanted = reading.typed.get("by", "") or ("" if choices and not _is_among(people, own) else own)
-    by = next((one.name for one in people if one.name == wanted), "")
+    by = next((one.name for one in people if _is_alike(one.name, wanted)), "")
     if not by:
         reading.refuse("by", "missing" if not wanted else "choice")
         return own
-    if comparable_name(by) == comparable_name(own):
-        return own
+    if _is_alike(by, own):
+        return by
     origin = reading.typed.get("origin", "")
     if origin in set(Origin) and not page.roles.isdisjoint(ENTERERS):
         # "kept" has an instant of that name; it is known by the statement itself.
@@ -175,12 +173,16 @@ def _read_signer(reading: FormReading) -> str:
 
 
 def _is_among(people: Sequence[Person], name: str) -> bool:
-    return any(comparable_name(one.name) == comparable_name(name) for one in people)
+    return any(_is_alike(one.name, name) for one in people)
+
+
+def _is_alike(name: str, other: str) -> bool:
+    return comparable_name(name) == comparable_name(other)
 
 
 def _check_choices(reading: FormReading, by: str) -> None:
     """Refuse what somebody else did without the picture that has to stand for their word."""
-    if comparable_name(by) == comparable_name(reading.page.link.person):
+    if _is_alike(by, reading.page.link.person):
         return
     wanted = [
         choice_evidence(reading.form, key, str(value))

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 from curecal.job_files.entry_lines import EntryRow, at_path
 from curecal.records import PlainTable
 from curecal.trade.entry_kinds import EntryKind
-from curecal.web.entries import ENTRY_ID, EntryRefused, PageEntry, are_there, write_entries
+from curecal.web.entries import ENTRY_ID, PageEntry, are_there
 from curecal.web.forms.form_choices import NO, YES
 from curecal.web.forms.form_table import FORMS
 from curecal.web.forms.form_types import EntryForm, FieldType, FormField
@@ -24,8 +24,8 @@ from curecal.web.forms.reading.field_values import (
     read_field,
 )
 from curecal.web.forms.reading.form_reading import FilledForm, typed_texts
-from curecal.web.forms.reading.form_trial import TriedForm, try_form
-from curecal.web.pages.notes.form_page import not_offered, to_noted
+from curecal.web.forms.reading.form_trial import TriedForm
+from curecal.web.pages.notes.form_page import not_offered, to_noted, write_unless_wrong
 from curecal.web.pages.notes.form_view import shown_form
 from curecal.web.pages.notes.noted_page import may_change, row_of
 
@@ -69,14 +69,9 @@ def send_change(page: PageRequest) -> Response:
         return not_offered(page)
     if not ENTRY_ID.fullmatch(entry_id):
         entry_id = f"c-{secrets.token_hex(16)}"
-    tried = try_form(page, _read(page, row, entry_id))
-    if tried.after is not None:
-        try:
-            write_entries(page, tried.entries)
-        except EntryRefused:
-            tried = try_form(page, tried.filled)
-        else:
-            return to_noted(page, entry_id)
+    tried = write_unless_wrong(page, _read(page, row, entry_id))
+    if tried is None:
+        return to_noted(page, entry_id)
     return shown_form(page, tried, entry_id=entry_id, status=422, changed=row.id)
 
 

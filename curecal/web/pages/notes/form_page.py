@@ -8,8 +8,9 @@ from typing import TYPE_CHECKING
 
 from flask import Response
 
+from curecal.errors import BookError, ErrorCode
 from curecal.job_files.entry_lines import entry_text, rows
-from curecal.web.entries import EntryRefused, are_there, write_entries
+from curecal.web.entries import PageEntryRefusedError, are_there, write_entries
 from curecal.web.forms.form_offers import offered_form
 from curecal.web.forms.reading.form_reading import FilledForm, read_form
 from curecal.web.forms.reading.form_trial import TriedForm, try_form
@@ -28,7 +29,10 @@ def show_form(page: PageRequest) -> Response:
     form = offered_form(page, page.values["form"])
     if form is None:
         return not_offered(page)
-    typed = {key: clean(page.request.args[key][:200]) for key in page.request.args}
+    # An address chooses what the form asks for, and answers no question of it.
+    chosen = {own.key for own in form.fields} | {"zone"}
+    asked = page.request.args
+    typed = {key: clean(asked[key][:200]) for key in asked if key in chosen}
     filled = FilledForm(form=form, typed=typed)
     return shown_form(page, TriedForm(filled=filled), entry_id=f"c-{secrets.token_hex(16)}")
 
@@ -41,20 +45,42 @@ def send_form(page: PageRequest) -> Response:
         return to_noted(page, entry_id)
     if form is None:
         return not_offered(page)
-    tried = try_form(page, read_form(page, form))
-    if tried.after is not None:
-        try:
-            write_entries(page, tried.entries)
-        except EntryRefused:
-            # Somebody else wrote in between: what is to be said now, the next look finds.
-            tried = try_form(page, tried.filled)
-        else:
-            return to_noted(page, tried.entries[-1].entry_id)
+    tried = write_unless_wrong(page, read_form(page, form))
+    if tried is None:
+        return to_noted(page, entry_id)
     known = tried.filled.entry or tried.filled.typed.get("entry_id", "")
     fresh = known if isinstance(known, str) else known.entry_id
     if tried.filled.problem_of("entry_id"):
         fresh = f"c-{secrets.token_hex(16)}"
     return shown_form(page, tried, entry_id=fresh, status=422)
+
+
+def write_unless_wrong(page: PageRequest, filled: FilledForm) -> TriedForm | None:
+    """Write what a form says.
+
+    Args:
+        page: The request.
+        filled: The form as it was read.
+
+    Returns:
+        None once it is in the log; else the form with what is wrong.
+
+    Raises:
+        BookError: the book cannot be read or written.
+    """
+    try:
+        tried = try_form(page, filled)
+        if tried.after is None:
+            return tried
+        write_entries(page, tried.entries)
+    except PageEntryRefusedError:
+        # Somebody else wrote in between: what is to be said now, the next look finds.
+        return try_form(page, filled)
+    except BookError as error:
+        # Sent twice at once: the first one is in the log.
+        if error.code != ErrorCode.BOOK_ENTRY_CONTRADICTS:
+            raise
+    return None
 
 
 def judge_form(page: PageRequest) -> Response:

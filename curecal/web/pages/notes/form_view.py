@@ -6,6 +6,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from curecal.records import Record, record
+from curecal.trade.names import comparable_name
 from curecal.trade.site_log import Origin
 from curecal.web.forms.form_choices import (
     Choice,
@@ -87,7 +88,7 @@ def shown_form(
         filled=filled,
         problems=problems,
         entry_id=entry_id,
-        signers=_with_default(signed, page.link.person),
+        signers=_with_default(page, signed),
         origins=[
             Choice(
                 one.value, page.words.name("origin", one.value), filled.typed.get("origin") == one
@@ -102,17 +103,21 @@ def shown_form(
         asks_sure=tried.asks_sure,
         now_typed=as_typed_instant(page.now, page.job.tz),
         notices=() if changed else form_notices(page, form, filled.typed),
-        signs_self=any(one.value == page.link.person for one in signed),
+        signs_self=any(_is_own(page, one.value) for one in signed),
         send_label=page.text(f"forms.{_SEND.get(form.name, 'send')}"),
         action=f"{page.home}/{f'change/{changed}' if changed else f'note/{form.name}'}",
     )
 
 
-def _with_default(choices: tuple[Choice, ...], name: str) -> tuple[Choice, ...]:
+def _is_own(page: PageRequest, name: str) -> bool:
+    return comparable_name(name) == comparable_name(page.link.person)
+
+
+def _with_default(page: PageRequest, choices: tuple[Choice, ...]) -> tuple[Choice, ...]:
     """Return who may have done it; whoever types did it, unless they say another."""
     if any(one.is_chosen for one in choices):
         return choices
-    return tuple(replace(one, is_chosen=one.value == name) for one in choices)
+    return tuple(replace(one, is_chosen=_is_own(page, one.value)) for one in choices)
 
 
 def _has_place(key: str, form: EntryForm, tried: TriedForm) -> bool:

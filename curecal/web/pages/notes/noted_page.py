@@ -11,6 +11,7 @@ from flask import Response
 from curecal.book.jobs.pictures import picture_of
 from curecal.job_files.entry_lines import EntryRow, entry_text, rows
 from curecal.planning.plan import State
+from curecal.trade.names import comparable_name
 from curecal.trade.site_log import Correction, Entry, Stopped
 from curecal.web.forms.form_offers import is_offered, title_of
 from curecal.web.forms.form_table import FORMS
@@ -140,8 +141,8 @@ def may_change(page: PageRequest, row: EntryRow) -> bool:
     entry = row.entry
     if entry is None or row.withdrawn_by is not None or isinstance(entry, Correction):
         return False
-    typist = entry.entered_by or entry.by
-    return typist == page.link.person and is_today(page, entry.recorded)
+    typist = comparable_name(entry.entered_by or entry.by or "")
+    return typist == comparable_name(page.link.person) and is_today(page, entry.recorded)
 
 
 def _forms_again(page: PageRequest, kind: str) -> Iterator[tuple[str, str]]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from curecal.calendars.event_context import EventContext
+from curecal.web.pages.owner_page import contact_of
 from curecal.web.pages.site.recent_log import recent_log
 from curecal.web.pages.site.visit_cards import event_context, floor_figures, visit_cards
 from curecal.web.pages.site.work_links import form_links, is_stopped, other_links
@@ -40,7 +40,7 @@ def show_electrician(page: PageRequest) -> Response:
         "electrician.html",
         job_name=clean(page.job.name),
         address=clean(page.job.address or ""),
-        contact=_contact(ctx),
+        contact=contact_of(page),
         zones=[
             (clean(zone.zone.name) if several else "", headline_of(plan, zone, page.words))
             for zone in plan.zones
@@ -54,7 +54,3 @@ def show_electrician(page: PageRequest) -> Response:
         others_links=other_links(page, [*_DAILY, "lift"]),
         logged=recent_log(page),
     )
-
-
-def _contact(ctx: EventContext) -> str:
-    return ctx.say("visit.contact", ctx.contact())

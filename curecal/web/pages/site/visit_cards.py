@@ -157,11 +157,10 @@ def _answers(page: PageRequest, agreed: Appointment) -> list[FormLink]:
 def _lock(page: PageRequest, zone: ZonePlan) -> list[str]:
     """Return whose lock is on the breaker, as logged; what is not logged is live."""
     told = [entry for entry in page.here.facts.of(Connected, zone.zone) if entry.locked is not None]
-    name = clean(zone.zone.name) if len(page.job.zones) > 1 else None
     if not told or not told[-1].locked:
-        return [page.text("work.lock-unknown", zone=name)]
+        return [page.text("work.lock-unknown")]
     by = clean(told[-1].by or "")
-    held = page.text("work.lock-held", zone=name, by=by, connected_at=told[-1].at)
+    held = page.text("work.lock-held", by=by, connected_at=told[-1].at)
     return [held, page.text("work.lock-whose")]
 
 

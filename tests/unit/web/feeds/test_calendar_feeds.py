@@ -23,9 +23,9 @@ from curecal.book.links.person_links import (
     feed_secret_of,
 )
 from curecal.book.meta import hold, release_hold
+from curecal.reminders.messages.feed_ledger import FeedLedger
 from curecal.reminders.messages.send_context import SendContext
 from curecal.reminders.sending.daemon import REPLACED_EXIT
-from curecal.reminders.sending.feed_ledger import FeedLedger
 from curecal.web.app import make_app
 from curecal.web.feeds.feed_rounds import FeedRounds
 from curecal.web.page_request import roles_of
@@ -325,7 +325,7 @@ def test_a_book_in_the_place_of_the_open_one_ends_the_rounds_and_takes_no_form(
     assert place.exists()
     answer = shop.client.post(**form)
     assert answer.status_code == 503
-    assert "Nothing was written" in answer.text
+    assert "nobody has been told" in answer.text
     assert rounds.run() == REPLACED_EXIT
 
 
@@ -341,10 +341,10 @@ def test_a_round_publishes_some_jobs_and_stops_when_told(
     assert _published_count(shop) == 0
     with shop.book.writing() as connection:
         release_hold(connection)
-    monkeypatch.setattr("curecal.reminders.sending.feed_ledger._A_ROUND", 0)
+    monkeypatch.setattr("curecal.reminders.messages.feed_ledger._A_ROUND", 0)
     shop.ledger.bring_up()
     assert _published_count(shop) == 0
-    monkeypatch.setattr("curecal.reminders.sending.feed_ledger._A_ROUND", 1)
+    monkeypatch.setattr("curecal.reminders.messages.feed_ledger._A_ROUND", 1)
     shop.ledger.bring_up()
     assert _published_count(shop) > 0
 
