@@ -35,6 +35,7 @@ class ErrorCode(StrEnum):
     BOOK_DATABASE = "book-database"
     BOOK_DISK = "book-disk"
     BOOK_ENTRY_CONTRADICTS = "book-entry-contradicts"
+    BOOK_JOB_UNKNOWN = "book-job-unknown"
     BOOK_PATH_OUTSIDE = "book-path-outside"
     BOOK_READ_ONLY = "book-read-only"
     BOOK_READINGS_ELSEWHERE = "book-readings-elsewhere"

@@ -11,7 +11,7 @@ from curecal.planning.plan import Appointment, HeatUpPurpose, Plan, State, Visit
 from curecal.planning.working_time.working_calendar import Calendar
 from curecal.planning.zone.stable_day import crew_day
 from curecal.records import Record, record
-from curecal.trade.findings import Finding, Severity
+from curecal.trade.findings import Finding, FindingCode, Severity
 from curecal.trade.hold_codes import HoldCode
 from curecal.trade.site_log import Entry
 from curecal.words.report.headline import deciding, headline
@@ -32,11 +32,30 @@ class NextThing(Record):
 
 
 @record
+class OfJob(Record):
+    """Somebody of a job, for whoever looks for them: the name, and each role."""
+
+    name: str
+    roles: tuple[str, ...]
+
+
+@record
+class FirstToDo(Record):
+    """The first thing that somebody is waited for: the role, and what in words."""
+
+    by: str
+    what: str
+
+
+@record
 class JobAnswer(Record):
     """A job in one line.
 
     `start_on` is the day of the crew, `owner_on` the day of the owner, both of the zone that the
     job waits for; `waiting_for` are roles. `has_problem` is True with an error or a stop.
+    `address` and `people` are what the job is found by beside its name. `without_sheet` are the
+    layers, still to cure, whose wait is not their own data sheet's; `to_do` has what each of
+    `waiting_for` is waited for.
     """
 
     state: str
@@ -49,6 +68,10 @@ class JobAnswer(Record):
     waiting_for: tuple[str, ...]
     risks: tuple[Risk, ...]
     has_problem: bool
+    address: str | None = None
+    people: tuple[OfJob, ...] = ()
+    without_sheet: tuple[str, ...] = ()
+    to_do: tuple[FirstToDo, ...] = ()
 
 
 @record
@@ -77,7 +100,7 @@ def job_answer(
         words: the language and units of the job.
         calendar: the working days of its site.
     """
-    zone = deciding(plan)
+    zone, to_do = deciding(plan), _to_do(plan, words)
     every = (*findings, *plan.findings)
     return JobAnswer(
         state=zone.state.value if zone else State.NO_DATE.value,
@@ -87,9 +110,28 @@ def job_answer(
         owner_on=None if zone is None else _owner_on(zone, plan, calendar),
         next_step=_next_step(plan, words),
         next_visit=_next_visit(plan, words),
-        waiting_for=_waiting_for(plan),
+        waiting_for=tuple(one.by for one in to_do),
         risks=risks_of(plan, log, words=words, calendar=calendar),
         has_problem=any(one.severity in {Severity.ERROR, Severity.STOP} for one in every),
+        address=plan.job.address,
+        people=tuple(
+            OfJob(person.name, tuple(role.value for role in person.every_role))
+            for person in plan.job.people
+            if person.is_on_the_job(plan.as_of)
+        ),
+        without_sheet=_without_sheet(plan),
+        to_do=to_do,
+    )
+
+
+def _without_sheet(plan: Plan) -> tuple[str, ...]:
+    waiting = {zone.zone.id for zone in plan.zones if not zone.is_released}
+    return tuple(
+        dict.fromkeys(
+            str(finding.params["layer"])
+            for finding in plan.findings
+            if finding.code == FindingCode.HEAT_BY_FALLBACK and finding.zone_id in waiting
+        )
     )
 
 
@@ -199,7 +241,8 @@ def _next_visit(plan: Plan, words: Words) -> NextThing | None:
         if not _is_agreed(visit)
     ]
     visits += [
-        NextThing(one.purpose.value, local_day(one.start_at, plan.job.tz)) for one in _agreed(plan)
+        NextThing(words.name("visit_for", one.purpose.value), local_day(one.start_at, plan.job.tz))
+        for one in _agreed(plan)
     ]
     return min(visits, key=lambda visit: visit.on or date.max, default=None)
 
@@ -213,7 +256,7 @@ def _agreed(plan: Plan) -> list[Appointment]:
     return [one for one in plan.appointments if one.stands and one.end_at > plan.as_of]
 
 
-def _waiting_for(plan: Plan) -> tuple[str, ...]:
+def _to_do(plan: Plan, words: Words) -> tuple[FirstToDo, ...]:
     """Return who has something to do that is not the next layer: of the zone waited for."""
     zone = deciding(plan)
     if zone is None or zone.is_released or zone.state is State.STOPPED:
@@ -223,7 +266,11 @@ def _waiting_for(plan: Plan) -> tuple[str, ...]:
         hold for hold in zone.holds if hold.is_outstanding and hold.code is not HoldCode.CURE
     ]
     before = [hold for hold in waiting if hold.code is not HoldCode.RELEASE] or waiting
-    return tuple(dict.fromkeys(hold.by.value for hold in before))
+    first = {hold.by.value: hold for hold in reversed(before)}
+    return tuple(
+        FirstToDo(role, words.text(f"jobs.hold.{first[role].code}"))
+        for role in dict.fromkeys(hold.by.value for hold in before)
+    )
 
 
 def _steps(plan: Plan, words: Words) -> list[DayEvent]:
@@ -250,7 +297,7 @@ def _visits(plan: Plan, words: Words) -> list[DayEvent]:
             words.text(
                 "jobs.day-visit-agreed",
                 {
-                    "visit": one.purpose.value,
+                    "visit": words.name("visit_for", one.purpose.value),
                     "zone": names.get(one.zone_id or ""),
                     "hour": f"{one.start_at.astimezone(plan.job.tz):%H:%M}",
                     "misfit": one.misfit,

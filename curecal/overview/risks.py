@@ -6,12 +6,13 @@ from collections.abc import Iterator, Sequence
 from datetime import date, datetime, timedelta
 
 from curecal.instants import local_day
-from curecal.planning.plan import HoldState, Plan, State, VisitKind, ZonePlan
+from curecal.planning.plan import Appointment, HoldState, Plan, State, VisitKind, ZonePlan
 from curecal.planning.site_log.log_at_instant import facts_at
 from curecal.planning.working_time.working_calendar import Calendar
 from curecal.records import Record, record
+from curecal.trade.findings import FindingCode
 from curecal.trade.hold_codes import Gate, HoldCode
-from curecal.trade.site_log import Entry, Kept, Reading, Series
+from curecal.trade.site_log import Booking, Entry, Kept, Reading, Series
 from curecal.words.sentences import Words
 from curecal.words.values import clean
 
@@ -19,7 +20,18 @@ from curecal.words.values import clean
 _SOON = timedelta(days=2)
 # A crew that was on site within a week has written something; our own choice.
 _SILENT = timedelta(days=7)
+# Whoever is to come within a week has said so by now; our own choice.
+_CONFIRMED_BEFORE = timedelta(days=7)
 _HARDENING = frozenset({State.CURING, State.ON_HOLD})
+_COLD = frozenset(
+    {
+        FindingCode.FROST,
+        FindingCode.COLD_AT_APPLICATION,
+        FindingCode.COLDER_THAN_COLDEST,
+        FindingCode.COLDEST_LOWERED,
+        FindingCode.MAY_FALL_BELOW_MINIMUM,
+    }
+)
 # The clocks meet the one, and the other comes after everything else.
 _LAST = frozenset({HoldCode.CURE, HoldCode.RELEASE})
 
@@ -55,9 +67,15 @@ def risks_of(
             *_late_work(zone, plan, calendar),
             *_before_gate(zone, plan, words),
             *_silence(zone, plan, log),
+            *_cold(zone, plan, words),
         ):
             why = words.text(f"jobs.risk.{code}", {"zone": named, **params})
             found.append(Risk(code, zone.zone.id, why))
+    names = {zone.zone.id: clean(zone.zone.name) for zone in plan.zones if len(plan.zones) > 1}
+    for one in plan.appointments:
+        for code, params in _open_visit(one, plan, words):
+            said = {"zone": names.get(one.zone_id or ""), **params}
+            found.append(Risk(code, one.zone_id or "", words.text(f"jobs.risk.{code}", said)))
     return tuple(found)
 
 
@@ -151,6 +169,32 @@ def _silence(zone: ZonePlan, plan: Plan, log: Sequence[Entry]) -> Found:
     last_at = max((at for at in (*done, *told) if at <= plan.as_of), default=None)
     if last_at is not None and last_at + _SILENT <= plan.as_of:
         yield "silence", {"since_at": last_at}
+
+
+def _cold(zone: ZonePlan, plan: Plan, words: Words) -> Found:
+    """Give the first thing that a zone still hardening was too cold for, or may be."""
+    if zone.is_released or zone.state is State.STOPPED:
+        return
+    for finding in plan.findings:
+        if finding.zone_id == zone.zone.id and finding.code in _COLD:
+            yield "cold", {"why": words.finding(finding)[0].rstrip(".")}
+            return
+
+
+def _open_visit(one: Appointment, plan: Plan, words: Words) -> Found:
+    """Give that a visit to come does not fit any more, or nobody has confirmed it yet."""
+    if not one.stands or one.end_at <= plan.as_of:
+        return
+    params: dict[str, object] = {
+        "who": one.who or words.person("electrician"),
+        "start_at": one.start_at,
+        "purpose": words.name("visit_for", one.purpose.value),
+    }
+    # A later day than the floor needs costs nobody a wrong trip.
+    if one.misfit is not None and one.misfit.code != FindingCode.VISIT_AFTER_WINDOW:
+        yield "visit-misfit", {**params, "why": one.misfit}
+    elif one.state is Booking.BOOKED and one.start_at <= plan.as_of + _CONFIRMED_BEFORE:
+        yield "visit-unconfirmed", params
 
 
 def _told_until(entry: Entry) -> datetime | None:

@@ -26,17 +26,23 @@ _COLUMNS = (
 )
 
 
+def layers_table(ctx: PaperContext, zone: ZonePlan) -> Section:
+    """Return a zone's layers, the lowest first: how thick, when finished, what wait, since when."""
+    rows = [_layer(ctx, zone, item) for item in zone.layers]
+    return Section(ctx.text("section.layers"), (ctx.table(_COLUMNS, rows),))
+
+
 def layers_section(ctx: PaperContext, zone: ZonePlan) -> Section:
-    """Return what the record holds of a zone's layers, the lowest first."""
+    """Return what the record holds of a zone's layers, with covering and pictures."""
     covering = zone.zone.covering
     facts = (
         ctx.fact("covering", ctx.shown("covering", covering.kind) if covering.is_named else None),
         ctx.fact("tile-size", _size(ctx, zone)),
         ctx.fact("joints", None),
     )
-    rows = [_layer(ctx, zone, item) for item in zone.layers]
-    blocks: tuple[Block, ...] = (ctx.table(_COLUMNS, rows), FactList(facts), *_pictures(ctx, zone))
-    return Section(ctx.text("section.layers"), blocks)
+    told = layers_table(ctx, zone)
+    blocks: tuple[Block, ...] = (*told.blocks, FactList(facts), *_pictures(ctx, zone))
+    return Section(told.title, blocks)
 
 
 def _size(ctx: PaperContext, zone: ZonePlan) -> str | None:

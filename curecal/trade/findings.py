@@ -29,6 +29,8 @@ class FindingCode(StrEnum):
 
     BOOK_FAULT_DATABASE = "book-fault-database"
     COLD_AT_APPLICATION = "cold-at-application"
+    COLDER_THAN_COLDEST = "colder-than-coldest"
+    COLDEST_LOWERED = "coldest-lowered"
     CONNECTION_NONE = "connection-none"
     COVERED_EARLY = "covered-early"
     COVERED_WET = "covered-wet"

@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING
 from flask import Flask, Response, make_response, request
 from werkzeug.exceptions import HTTPException
 
+from curecal.book.jobs.book_overview import usual_timezone
 from curecal.book.link_purpose import LinkPurpose
 from curecal.book.links.links import find_link
 from curecal.errors import BookError, CurecalError, ErrorCode
@@ -24,8 +25,10 @@ from curecal.web.health import health_answer
 from curecal.web.link_use import note_link_use
 from curecal.web.page_request import (
     LANGUAGE_COOKIE,
+    OFFICE,
     PageRequest,
     language_wanted,
+    own_origin,
     roles_of,
     words_of,
 )
@@ -138,7 +141,7 @@ def _answer(serving: Serving, route: Route) -> Callable[..., Response]:
 
     def view(secret: str = "", **values: str) -> Response:
         now = serving.now()
-        if route.pattern.startswith("/office"):
+        if route.pattern.startswith(OFFICE):
             secret = request.cookies.get(OFFICE_COOKIE, "")
         page = _page(serving, route, secret, now, values)
         if page is None:
@@ -157,7 +160,9 @@ def _page(
         is_clock_sure = not is_clock_doubted(connection)
     if link is None or not link.works_at(now) or link.purpose not in route.opens:
         return None
-    job_now = serving.jobs.job(link.job_id) if link.job_id else None
+    # The office has no job of its own: the address names one.
+    job_id = link.job_id or values.get("job_id", "")
+    job_now = serving.jobs.job(job_id) if job_id else None
     job = None if job_now is None else job_now.job
     person, roles = (None, frozenset()) if job is None else roles_of(job, link.person, now)
     if link.job_id and job is not None and person is None:
@@ -168,12 +173,13 @@ def _page(
         return None
     note_link_use(serving, link, now)
     language = language_wanted(request, person, job)
+    timezone = None if job_id else _usual_timezone(serving)
     return PageRequest(
         serving=serving,
         request=request,
         link=link,
         now=now,
-        words=words_of(language, job, now),
+        words=words_of(language, job, now, timezone),
         values=values,
         secret=secret,
         job_now=job_now,
@@ -181,6 +187,11 @@ def _page(
         roles=roles,
         is_clock_sure=is_clock_sure,
     )
+
+
+def _usual_timezone(serving: Serving) -> str | None:
+    with serving.book.reading() as connection:
+        return usual_timezone(connection)
 
 
 def _sign_in(serving: Serving) -> Callable[[str], Response]:
@@ -193,7 +204,7 @@ def _sign_in(serving: Serving) -> Callable[[str], Response]:
             return no_such_link(serving)
         if not link.works_at(serving.now()):
             return no_such_link(serving)
-        response = Response(status=303, headers={"Location": "/office/"})
+        response = Response(status=303, headers={"Location": f"{OFFICE}/"})
         response.set_cookie(
             OFFICE_COOKIE,
             secret,
@@ -225,11 +236,6 @@ def _health(serving: Serving) -> Callable[[], Response]:
     return health
 
 
-def own_origin(serving: Serving) -> str:
-    """Return the origin that forms of ours come from."""
-    return serving.address.origin or f"{request.scheme}://{request.host}"
-
-
 def _refuse_foreign(serving: Serving) -> Callable[[], Response | None]:
     """Return the check that a form was sent from a page of ours, to an address that can be."""
 
@@ -239,7 +245,7 @@ def _refuse_foreign(serving: Serving) -> Callable[[], Response | None]:
             return no_such_link(serving)
         if request.method in {"GET", "HEAD", "OPTIONS"}:
             return None
-        if request.headers.get("Origin") != own_origin(serving):
+        if request.headers.get("Origin") != own_origin(serving, request):
             return _plain_page(serving, "foreign", 403)
         return None if serving.is_same_book() else _plain_page(serving, "busy", 503)
 
@@ -263,6 +269,10 @@ def _broken(serving: Serving) -> Callable[[Exception], Response]:
             status = error.code or 500
             key = {404: "no-link", 405: "no-link", 413: "too-large"}.get(status, "not-understood")
             return _plain_page(serving, key, status)
+        if isinstance(error, BookError) and error.code == ErrorCode.BOOK_JOB_UNKNOWN:
+            # Who holds a link of that job has no list of jobs to go back to.
+            is_office = request.path.startswith("/office")
+            return _plain_page(serving, "no-job" if is_office else "no-link", 404)
         if isinstance(error, BookError) and error.code == ErrorCode.BOOK_BUSY:
             return _plain_page(serving, "busy", 503)
         # The address holds a secret: the error is logged by its kind and code alone.

@@ -21,6 +21,7 @@ from curecal.planning.plan import Plan
 from curecal.planning.site_log.log_at_instant import Facts, facts_at
 from curecal.planning.working_time.working_calendar import Calendar
 from curecal.records import Record, record
+from curecal.science.age import KeptAges
 from curecal.trade.job import Job
 from curecal.trade.site_log import Entry, Reading, Series
 
@@ -68,6 +69,8 @@ class JobsNow:
         self._book = book
         self._now = now
         self._lock = threading.Lock()
+        self._planning = threading.Lock()
+        self._ages = KeptAges()
         self._read: OrderedDict[str, tuple[str, ReadJob]] = OrderedDict()
         self._planned: OrderedDict[str, JobNow] = OrderedDict()
 
@@ -91,7 +94,9 @@ class JobsNow:
         self._keep(self._read, job_id, (stamp, read))
         if read.job is None:
             return None
-        made = plan_now(read.job, read, now, stamp)
+        with self._planning:
+            # Sums over readings go on from one plan to the next, for one thread at a time.
+            made = plan_now(read.job, read, now, stamp, kept=self._ages)
         self._keep(self._planned, job_id, made)
         return made
 
@@ -119,7 +124,9 @@ class JobsNow:
                 kept.popitem(last=False)
 
 
-def plan_now(job: Job, read: ReadJob, now: datetime, stamp: str = "") -> JobNow:
+def plan_now(
+    job: Job, read: ReadJob, now: datetime, stamp: str = "", *, kept: KeptAges | None = None
+) -> JobNow:
     """Return a job that was read, planned at an instant.
 
     Args:
@@ -127,9 +134,10 @@ def plan_now(job: Job, read: ReadJob, now: datetime, stamp: str = "") -> JobNow:
         read: What was read, with its log.
         now: The instant.
         stamp: What it was made of.
+        kept: Sums over long series, of plans before.
     """
     day_off = day_off_for(job)
-    plan = make_plan(job, read.log, now, rules=load_rules(), day_off=day_off)
+    plan = make_plan(job, read.log, now, rules=load_rules(), day_off=day_off, kept=kept)
     return JobNow(
         job=job,
         read=read,

@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from datetime import datetime
+from datetime import UTC, datetime, tzinfo
 from typing import TYPE_CHECKING
+from urllib.parse import quote
+from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from curecal.book.links.links import Link
 from curecal.errors import CurecalError
+from curecal.instants import local_day
 from curecal.job_files import load_rules
 from curecal.planning.site_log.authority import persons_named
 from curecal.records import Record, record
@@ -15,8 +18,9 @@ from curecal.trade.job import Code, Job, Person, Role
 from curecal.trade.names import comparable_name
 from curecal.web.feeds.feed_address import FeedAddress, feed_beside
 from curecal.web.job_now import JobNow
-from curecal.words.catalogue import DEFAULT_LANGUAGE, languages
-from curecal.words.sentences import Words, plain_words, words_for
+from curecal.words.catalogue import DEFAULT_LANGUAGE, catalogue, languages
+from curecal.words.sentences import Words, words_for
+from curecal.words.values import Reader
 
 if TYPE_CHECKING:
     from flask import Request
@@ -24,8 +28,20 @@ if TYPE_CHECKING:
     from curecal.web.serving import Serving
 
 LANGUAGE_COOKIE = "language"
+OFFICE = "/office"
+"""Where the office's pages begin: whose link it is stands in a cookie."""
 _CALLED_FIRST = (Role.CREW_LEAD, Role.ELECTRICIAN, Role.OWNER, Role.OFFICE)
 _MOST_CALLED = 5
+
+
+def job_address(job_id: str, *further: str) -> str:
+    """Return the address of the office's page of a job, or of one below it.
+
+    Args:
+        job_id: The job.
+        *further: Parts below its page.
+    """
+    return "/".join([f"{OFFICE}/job", quote(job_id, safe=""), *further])
 
 
 @record(kw_only=True)
@@ -76,8 +92,10 @@ class PageRequest(Record):
 
     @property
     def home(self) -> str:
-        """Where the pages of the link begin."""
-        return f"/p/{self.secret}" if self.link.job_id else "/office"
+        """Where the pages of the link begin; for the office, those of the job it looks at."""
+        if self.link.job_id:
+            return f"/p/{self.secret}"
+        return OFFICE if self.job_now is None else job_address(self.job.id)
 
     @property
     def origin(self) -> str:
@@ -123,6 +141,16 @@ def _call_rank(person: Person) -> int:
     return min(ranks, default=len(_CALLED_FIRST))
 
 
+def own_origin(serving: Serving, request: Request) -> str:
+    """Return the origin that forms of ours come from, and that stands before our addresses.
+
+    Args:
+        serving: How the pages are reached.
+        request: The request.
+    """
+    return serving.address.origin or f"{request.scheme}://{request.host}"
+
+
 def roles_of(job: Job, name: str, at: datetime) -> tuple[Person | None, frozenset[Role]]:
     """Return the person of a job that a link was made for, and what they are on it now.
 
@@ -158,14 +186,28 @@ def language_wanted(request: Request, person: Person | None, job: Job | None) ->
     return next((wish for wish in wishes if wish in known), DEFAULT_LANGUAGE)
 
 
-def words_of(language: str, job: Job | None, now: datetime) -> Words:
+def zone_named(timezone: str | None) -> tzinfo:
+    """Return a time zone; UTC where none is named, or somebody wrote something else there.
+
+    Args:
+        timezone: Its name.
+    """
+    try:
+        return ZoneInfo(timezone) if timezone else UTC
+    except (ZoneInfoNotFoundError, ValueError, OSError):
+        return UTC
+
+
+def words_of(language: str, job: Job | None, now: datetime, timezone: str | None = None) -> Words:
     """Return the words of a page.
 
     Args:
         language: The language.
         job: The job whose units and zone count, if there is one.
         now: When it is read: days near it are shown without their year.
+        timezone: The zone that instants are shown in on a page of no job; UTC where none is named.
     """
     if job is None:
-        return plain_words(language)
+        zone = zone_named(timezone)
+        return Words(catalogue(language), Reader(tz=zone, today=local_day(now, zone)))
     return words_for(job, load_rules(), language=language, as_of=now)

@@ -12,6 +12,8 @@ from curecal.book.link_purpose import LinkPurpose
 from curecal.records import Record, record
 from curecal.web.pages import home_page, owner_page
 from curecal.web.pages.notes.form_routes import FORM_ROUTES
+from curecal.web.pages.office import job_papers
+from curecal.web.pages.office.office_routes import OFFICE_ROUTES
 
 if TYPE_CHECKING:
     from flask import Response
@@ -43,5 +45,10 @@ ROUTES: tuple[Route, ...] = (
     Route("GET", "/p/<secret>/", OF_JOB, home_page.show),
     Route("GET", "/p/<secret>/wrong", frozenset({OWNER}), owner_page.ask_what_is_wrong),
     Route("POST", "/p/<secret>/wrong", frozenset({OWNER}), owner_page.something_wrong),
+    Route("GET", "/p/<secret>/sheet", frozenset({OWNER}), job_papers.owner_sheet_page),
+    *(
+        Route(method, f"/office{pattern}", frozenset({OFFICE}), view)
+        for method, pattern, view in OFFICE_ROUTES
+    ),
     *(Route(*row) for row in FORM_ROUTES),
 )

@@ -8,7 +8,9 @@ from typing import TYPE_CHECKING
 
 from curecal.book.connection.book_file import file_of
 from curecal.records import Record, record
+from curecal.web.answers_ahead import AnswersAhead
 from curecal.web.job_now import JobsNow
+from curecal.web.uploads import Uploads
 
 if TYPE_CHECKING:
     from curecal.book.connection.open_book import Book
@@ -48,6 +50,8 @@ class Serving:
         self.written = written
         """Called after an entry was written, so that what must leave at once does."""
         self.jobs = JobsNow(book, now)
+        self.answers = AnswersAhead(book, now)
+        self.uploads = Uploads()
         self._file = file_of(book)
 
     def is_same_book(self) -> bool:

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from curecal.planning.plan import LayerPlan, Plan, ZonePlan
+from curecal.calendars.stable_dates.due_days import gated_work
+from curecal.planning.plan import Hold, LayerPlan, Plan, ZonePlan
 from curecal.words.report.headline import headline, headline_of
 from curecal.words.values import clean
 
@@ -26,23 +27,44 @@ def floor_answer(page: PageRequest, plan: Plan, zone: ZonePlan | None = None) ->
     return headline(plan, page.words) if zone is None else headline_of(plan, zone, page.words)
 
 
+def holds_of_next(zone: ZonePlan) -> list[Hold]:
+    """Return the hold points that the next layer waits for.
+
+    Args:
+        zone: The floor.
+    """
+    upcoming = next(
+        (item for item in zone.layers if item.planned and not item.layer.existing), None
+    )
+    found = []
+    for hold in zone.holds:
+        work = gated_work(zone, hold) if hold.is_outstanding else None
+        if work is not None and upcoming is not None and work[0].layer.id == upcoming.layer.id:
+            found.append(hold)
+    return found
+
+
 def first_steps(page: PageRequest, zone: ZonePlan) -> list[str]:
     """Return the next layer of each part of a floor, with when it may start.
+
+    A layer whose wait is over, but which a hold point keeps back, is never said to be free.
 
     Args:
         page: The request.
         zone: The floor.
     """
     steps, parts = [], set()
+    is_held = bool(holds_of_next(zone))
     for item in zone.layers:
         if not item.planned or item.layer.existing or item.layer.part in parts:
             continue
         parts.add(item.layer.part)
-        steps.append(_step(page, item))
+        steps.append(_step(page, item, is_held=is_held))
+        is_held = False
     return steps
 
 
-def _step(page: PageRequest, item: LayerPlan) -> str:
+def _step(page: PageRequest, item: LayerPlan, *, is_held: bool) -> str:
     layer = clean(item.layer.title)
     if item.start is None:
         return page.text("work.step-undated", layer=layer)
@@ -56,13 +78,9 @@ def _step(page: PageRequest, item: LayerPlan) -> str:
         "latest_at": latest,
         "keep_at": keep_at if is_ahead else None,
     }
-    if (
-        not page.clock_doubt
-        and earliest <= page.here.as_of
-        and latest is not None
-        and latest <= page.here.as_of
-    ):
-        return page.text("work.step-now", **params)
+    is_over = earliest <= page.here.as_of and latest is not None and latest <= page.here.as_of
+    if is_over and not page.clock_doubt:
+        return page.text("work.step-held" if is_held else "work.step-now", **params)
     if latest is None:
         return page.text("work.step-open", **params)
     which = "step-at" if latest <= earliest else "step-between"

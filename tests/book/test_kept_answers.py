@@ -136,3 +136,58 @@ def test_nothing_to_keep_changes_nothing(filled: Book) -> None:
         (row,) = kept_answers(connection, with_days=True)
         assert connection.execute(select(content.c.sha256)).all()
     assert (row.job_id, row.kept_of, row.since, row.days) == (JOB_ID, None, None, None)
+
+
+def test_an_answer_is_kept_in_each_language_that_asked(filled: Book) -> None:
+    english = only(filled)
+    german = only(filled, language="de")
+    assert not german.is_kept
+    assert german.answer.answer.startswith("Nein")
+    # Whoever asked before is still answered from what is kept.
+    assert only(filled).is_kept
+    assert only(filled).answer == english.answer
+    assert only(filled, language="de").is_kept
+    assert (german.answer.start_on, german.answer.owner_on) == (
+        english.answer.start_on,
+        english.answer.owner_on,
+    )
+
+
+def test_what_was_decoded_is_not_read_again(filled: Book) -> None:
+    memory: overview.Memory = {}
+    first = only(filled, with_days=True, memory=memory)
+    second = only(filled, with_days=True, memory=memory)
+    assert second.is_kept
+    assert (second.answer, second.days) == (first.answer, first.days)
+    # From memory: the very same object.
+    assert only(filled, with_days=True, memory=memory) is second
+    with filled.writing() as connection:
+        connection.execute(update(answer).values(made_of="another"))
+    assert not only(filled, with_days=True, memory=memory).is_kept
+
+
+def test_memory_forgets_with_a_new_fact(filled: Book, tmp_path: Path) -> None:
+    memory: overview.Memory = {}
+    for _ in range(2):
+        only(filled, with_days=True, memory=memory)
+    path = folder_of(tmp_path / "again")
+    path.write_text(path.read_text(encoding="utf-8") + AIR_LATER, encoding="utf-8")
+    add_job(filled, path, now=AS_OF)
+    assert not only(filled, with_days=True, memory=memory).is_kept
+
+
+def test_whoever_cannot_wait_gets_what_is_there(filled: Book) -> None:
+    assert answers_of(filled, now=AS_OF, may_go_on=lambda: False) == ()
+    only(filled)
+    (kept,) = answers_of(filled, now=AS_OF, may_go_on=lambda: False)
+    assert kept.is_kept
+
+
+def test_a_damaged_book_says_so_without_english_in_german(filled: Book) -> None:
+    with filled.writing() as connection:
+        connection.execute(insert(job).values(id="bare", name="Bare", timezone="UTC"))
+    bare = next(one for one in answers_of(filled, now=AS_OF, language="de") if one.job_id == "bare")
+    assert bare.answer.answer.startswith("Nein: Dieser Auftrag lässt sich nicht")
+    assert [risk.why for risk in bare.answer.risks] == [
+        "Wer das Auftragsbuch betreut, muss nachsehen."
+    ]

@@ -45,6 +45,8 @@
       const found = [];
       document.querySelectorAll("body *").forEach(function (element) {
         const style = getComputedStyle(element);
+        // What is there for the ear alone is one pixel large.
+        if (element.clientWidth <= 1 || element.clientHeight <= 1) return;
         if (!shown(element) || element.closest("svg") || element.matches("input, select, textarea, .wide")) return;
         const cut = style.overflowX === "hidden" || style.overflowY === "hidden" || style.textOverflow === "ellipsis";
         if (cut && (element.scrollWidth > element.clientWidth + 1 || element.scrollHeight > element.clientHeight + 1)) {
@@ -56,6 +58,11 @@
     space: function () {
       // WCAG 2.2, 1.4.12.
       document.querySelectorAll("body, body *").forEach(function (element) {
+        // A drawing with a text of its own beside it is a picture: its lettering stays.
+        if (element.matches("svg")) {
+          element.style.setProperty("letter-spacing", "normal", "important");
+          element.style.setProperty("word-spacing", "normal", "important");
+        }
         if (element.closest("svg")) return;
         element.style.setProperty("line-height", "1.5", "important");
         element.style.setProperty("letter-spacing", "0.12em", "important");

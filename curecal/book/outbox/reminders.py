@@ -86,6 +86,28 @@ def wanted_of(
     return _rows(connection.execute(asked.order_by(reminder.c.fire_at, reminder.c.id)))
 
 
+def wanted_due(
+    connection: Connection, *, now: datetime, job_id: str | None = None, limit: int
+) -> tuple[Wanted, ...]:
+    """Return the reminders whose time has come, of one job or of all.
+
+    Args:
+        connection: The transaction.
+        now: The instant to look from.
+        job_id: The job; every job where none is named.
+        limit: How many at most.
+
+    Returns:
+        The reminders, the earliest first.
+    """
+    asked = select(reminder).where(
+        reminder.c.state == ReminderState.WANTED, reminder.c.fire_at <= now
+    )
+    if job_id is not None:
+        asked = asked.where(reminder.c.job_id == job_id)
+    return _rows(connection.execute(asked.order_by(reminder.c.fire_at, reminder.c.id).limit(limit)))
+
+
 def jobs_due(connection: Connection, *, now: datetime) -> frozenset[str]:
     """Return the jobs, not on hold, of which a reminder's time has come; no payload is read.
 

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from curecal.cli.shared.common import print_lines, width_of
 from curecal.errors import BookError
-from curecal.records import PlainTable, PlainView
+from curecal.records import PlainTable
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -18,7 +18,6 @@ if TYPE_CHECKING:
     from curecal.book.jobs.import_job import Added
     from curecal.book.jobs.jobs import JobRevision, Listed
     from curecal.calendars import Revision
-    from curecal.job_files import ReadJob
     from curecal.words.layout import Line
     from curecal.words.sentences import Words
 
@@ -96,6 +95,8 @@ def _say_answers(added: Added, now: datetime) -> None:
     """Print what the floor may do now, and the answer before where it was another."""
     if not added.is_changed:
         return
+    from curecal.overview.told_plan import told_plan
+
     plan = told_plan(added.read, now)
     before = None if added.before is None else told_plan(added.before, now).get("answer")
     from curecal.words.sentences import plain_words
@@ -107,6 +108,8 @@ def _say_answers(added: Added, now: datetime) -> None:
 
 def added_json(added: Added, now: datetime) -> PlainTable:
     """Return what adding a job changed as machine output."""
+    from curecal.overview.told_plan import told_plan
+
     before = None if added.before is None else told_plan(added.before, now).get("answer")
     return {
         "job_id": added.job_id,
@@ -130,30 +133,6 @@ def added_json(added: Added, now: datetime) -> PlainTable:
         "answer": told_plan(added.read, now).get("answer"),
         "answer_before": before,
     }
-
-
-def told_plan(read: ReadJob, now: datetime) -> PlainView:
-    """Return the plan that is told with a revision, as machine output has it."""
-    from curecal.cli.shared.common import tzdata_version
-    from curecal.job_files import load_rules
-    from curecal.job_files.days_off import day_off_for
-    from curecal.planning.make_plan import make_plan
-    from curecal.version import __version__
-    from curecal.words.json.plan_json import plan_json
-    from curecal.words.sentences import words_for
-
-    if read.job is None:
-        return {}
-    rules = load_rules()
-    plan = make_plan(read.job, read.log, now, rules=rules, day_off=day_off_for(read.job))
-    return plan_json(
-        plan,
-        read.findings,
-        words=words_for(read.job, rules),
-        version=__version__,
-        tzdata=tzdata_version(),
-        names=read.raw,
-    )
 
 
 def exported_texts(made: Exported, job_id: str) -> list[str]:

@@ -13,9 +13,9 @@ from curecal.book.jobs.import_job import Added, add_ready
 from curecal.book.jobs.jobs import namesakes_of
 from curecal.book.jobs.validated_job import ready_job
 from curecal.book.ledger.ledger import history_of, take_over
-from curecal.cli.book.book_shown import told_plan
 from curecal.delivery.ledger_file import LedgerFile
 from curecal.errors import UsageError
+from curecal.overview.told_plan import told_plan
 
 if TYPE_CHECKING:
     from curecal.book.connection.open_book import Book

@@ -17,15 +17,15 @@ from curecal.cli.shared.common import (
     width_of,
 )
 from curecal.cli.shared.job_source import site
-from curecal.errors import UsageError
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping, Sequence
+    from datetime import datetime
     from pathlib import Path
 
-    from curecal.cli.jobs.changes import Change
     from curecal.cli.shared.common import PlannedJob
     from curecal.job_files import ReadJob
+    from curecal.job_files.what_if.changes import Change
     from curecal.planning.comparison.alternatives import Alternative
     from curecal.records import PlainTable
 
@@ -71,6 +71,7 @@ def command(
 
         print_json(what_if_json(found, made.plan, words=made.words))
     else:
+        from curecal.job_files.what_if.changed_jobs import notes_of
         from curecal.words.comparison.alternatives import what_if_lines
 
         lines = what_if_lines(
@@ -78,32 +79,27 @@ def command(
             made.plan,
             words=made.words,
             width=width_of(width),
-            notes=_notes(tried, is_together=together is not None),
+            notes=notes_of(tried, is_together=together is not None),
         )
         print_lines(lines)
     return 0
 
 
-def _notes(changes: Sequence[Change], *, is_together: bool) -> list[str]:
-    """Return the codes of what there is to say of the changes themselves."""
-    kinds = {change.target.partition(".")[0] for change in changes}
-    clash = len(changes) > 1 and not is_together
-    return [
-        *(["clash"] if clash else []),
-        *(["climate"] if "expected" in kinds else []),
-        *(["sheet"] if "material" in kinds else []),
-    ]
-
-
 def _changes(made: PlannedJob, asked: Sequence[str]) -> list[Change]:
     """Return the changes asked for, or those that usually help."""
-    from curecal.cli.jobs.changes import change_of
-    from curecal.cli.jobs.usual_changes import usual_changes
+    from curecal.cli.shared.common import instant_asked
+    from curecal.instants import Toward
+    from curecal.job_files.what_if.changes import change_of
+    from curecal.job_files.what_if.usual_changes import usual_changes
 
     # The plan's own job: what the log says is laid, is laid.
     job, as_of = made.plan.job, made.plan.as_of
     if asked:
-        return [change_of(text, job, as_of) for text in asked]
+
+        def typed(text: str) -> datetime:
+            return instant_asked(text, job.tz, Toward.AHEAD)
+
+        return [change_of(text, job, as_of, typed) for text in asked]
     return usual_changes(job, made.names, as_of, rules=made.rules, words=made.words)
 
 
@@ -113,6 +109,7 @@ def _alternatives(
     """Return the job after each change, and after all of them where they go together."""
     with site(made.job_file, made.place) as found:
         from curecal.job_files import read_job
+        from curecal.job_files.what_if.changed_jobs import changed_jobs
 
         shared = asked["company"] or found.company or company_named()
         further = (*found.logs, *asked["logs"])
@@ -120,38 +117,4 @@ def _alternatives(
         def read(edit: Callable[[PlainTable], PlainTable]) -> ReadJob:
             return read_job(found.job, company=shared, extra_log=further, edit=edit)
 
-        alternatives = [
-            _alternative(change.said, read(change.edit), made, change.said) for change in changes
-        ]
-        targets = {change.target for change in changes}
-        if not 1 < len(changes) == len(targets):
-            return alternatives, None
-        said = made.words.text("compare.together")
-        every = ", ".join(change.said for change in changes)
-        return alternatives, _alternative(said, read(_all_of(changes)), made, every)
-
-
-def _all_of(changes: Sequence[Change]) -> Callable[[PlainTable], PlainTable]:
-    def edit(raw: PlainTable) -> PlainTable:
-        for change in changes:
-            raw = change.edit(raw)
-        return raw
-
-    return edit
-
-
-def _alternative(said: str, read: ReadJob, made: PlannedJob, asked: str) -> Alternative:
-    """Return the job after a change; one that the reader refuses is refused, in its words."""
-    from dataclasses import replace
-
-    from curecal.job_files.days_off import day_off_for
-    from curecal.planning.comparison.alternatives import Alternative
-    from curecal.trade.findings import Severity
-
-    if read.job is None:
-        errors = [found for found in read.findings if found.severity is Severity.ERROR]
-        why, do = made.words.finding(errors[0])
-        raise UsageError("compare-refused", text=asked, why=why, remedy=do)
-    # What was expected of the past stays.
-    job = replace(read.job, expected=made.job.expected)
-    return Alternative(said, job, read.job.expected, day_off_for(read.job))
+        return changed_jobs(made.job, changes, read, made.words)

@@ -26,13 +26,10 @@ if TYPE_CHECKING:
     from curecal.cli.shared.common import PlannedJob
     from curecal.cli.shared.job_source import BookState
     from curecal.papers.blocks import Paper, PaperContext
+    from curecal.papers.paper_kinds import PaperKind
     from curecal.words.layout import Line
 
-_FILES: Mapping[str, str] = {
-    "card": "hold-card",
-    "owner": "owner-sheet",
-    "record": "commissioning-record",
-}
+_KINDS = ("card", "owner", "record")
 
 
 class _SetPaper(NamedTuple):
@@ -50,7 +47,7 @@ class _SetPaper(NamedTuple):
 @click.command("paper")
 @job_options
 @click.argument("directory", metavar="DIR", type=click.Path(path_type=Path))
-@click.option("--only", type=click.Choice(list(_FILES)), help="Write this paper alone.")
+@click.option("--only", type=click.Choice(_KINDS), help="Write this paper alone.")
 @click.option("--draft", is_flag=True, help="Mark owner's sheet and record as a draft.")
 @language_option
 @json_option
@@ -75,13 +72,15 @@ def command(
     made = planned_or_told(job, as_json=as_json, width=width, **asked)
     if made is None:
         return PROBLEM
+    from curecal.papers.paper_kinds import PaperKind, make_paper
+
     papers = {
-        kind: _paper(kind, _context(made, kind, language), draft=draft)
-        for kind in _FILES
+        kind: make_paper(kind, _context(made, kind, language), draft=draft)
+        for kind in PaperKind
         if only in {None, kind}
     }
     made_papers = [
-        _typeset(kind, paper, directory / f"{made.job.id}-{_FILES[kind]}.pdf")
+        _typeset(kind, paper, directory / f"{made.job.id}-{kind.file_name}.pdf")
         for kind, paper in papers.items()
         if paper is not None
     ]
@@ -99,50 +98,35 @@ def command(
     return 0
 
 
-def _context(made: PlannedJob, kind: str, language: str | None) -> PaperContext:
+def _context(made: PlannedJob, kind: PaperKind, language: str | None) -> PaperContext:
     from curecal.papers.blocks import PaperContext
+    from curecal.papers.paper_kinds import language_of_paper
     from curecal.planning.site_log.log_at_instant import facts_at
     from curecal.planning.working_time.working_calendar import Calendar
-    from curecal.trade.job import Role
-    from curecal.words.reader_language import language_of
 
-    read_by = () if kind == "record" else (Role.OWNER,)
     # A paper is kept for as long as the floor lies: its days carry their years.
-    words = made.words_in(language or language_of(made.job, read_by, made.plan.as_of))
+    words = made.words_in(language or language_of_paper(kind, made.job, made.plan.as_of))
     calendar = Calendar(made.job.work, made.job.tz, made.day_off)
     facts = facts_at(made.log, made.plan.as_of, made.job.people)
     return PaperContext(made.plan, made.log, facts, words, calendar)
 
 
-def _paper(kind: str, ctx: PaperContext, *, draft: bool) -> Paper | None:
-    if kind == "card":
-        from curecal.papers.hold_card import hold_card
-
-        return hold_card(ctx)
-    if kind == "owner":
-        from curecal.papers.owner_sheet import owner_sheet
-
-        return owner_sheet(ctx, draft=draft)
-    from curecal.papers.commissioning_record import commissioning_record
-
-    return commissioning_record(ctx, draft=draft)
-
-
-def _typeset(kind: str, paper: Paper, path: Path) -> _SetPaper:
+def _typeset(kind: PaperKind, paper: Paper, path: Path) -> _SetPaper:
     import hashlib
 
     from curecal.papers.commissioning_record import record_hash
+    from curecal.papers.paper_kinds import PaperKind
     from curecal.papers.typeset import typeset
 
     octets = typeset(paper)
     return _SetPaper(
-        kind,
+        kind.value,
         paper.language,
         path,
         octets,
         bool(paper.draft),
         hashlib.sha256(octets).hexdigest(),
-        record_hash(paper) if kind == "record" else "",
+        record_hash(paper) if kind is PaperKind.RECORD else "",
     )
 
 
@@ -196,7 +180,7 @@ def _write(papers: Sequence[_SetPaper], directory: Path) -> None:
 
 def _told(
     made: PlannedJob,
-    papers: Mapping[str, Paper | None],
+    papers: Mapping[PaperKind, Paper | None],
     made_papers: Sequence[_SetPaper],
     *,
     kept: bool,
@@ -210,7 +194,9 @@ def _told(
         lines.append((TextRun(str(paper.path)),))
         # In one piece, so that it can be copied.
         lines.append((TextRun(f"  sha256 {paper.sha256}", "dim"),))
-    if made.plan.zones and "card" in papers and papers["card"] is None:
+    from curecal.papers.paper_kinds import PaperKind
+
+    if made.plan.zones and PaperKind.CARD in papers and papers[PaperKind.CARD] is None:
         lines += paragraph(made.words.text("paper.no-card"), columns)
     if made.in_book and made_papers:
         said = plain_words().text(f"book.paper.{'kept' if kept else 'not-kept'}")

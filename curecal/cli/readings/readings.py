@@ -150,7 +150,7 @@ def _keep(book: Book, job: TargetJob) -> None:
     from datetime import UTC, datetime
 
     from curecal.book.jobs.import_job import add_job
-    from curecal.cli.book.book_shown import told_plan
+    from curecal.overview.told_plan import told_plan
 
     now = datetime.now(UTC)
     add_job(

@@ -134,22 +134,20 @@ def hold_text(connection: Connection, words: Words) -> str:
 
 def names_of_jobs(connection: Connection) -> dict[str, str]:
     """Return what the jobs of the book are called, by id: no two alike."""
-    from curecal.book.jobs.jobs import list_jobs
+    from curecal.book.jobs.book_overview import names_by_id
     from curecal.trade.names import told_apart
 
-    return told_apart({job.job_id: job.name for job in list_jobs(connection)})
+    return told_apart(names_by_id(connection))
 
 
 def words_of_book(connection: Connection, now: datetime) -> Words:
     """Return words in the time that most jobs of the book keep; of none in UTC."""
-    from collections import Counter
-
-    from curecal.book.jobs.jobs import list_jobs
+    from curecal.book.jobs.book_overview import usual_timezone
     from curecal.cli.book.book_shown import words_in
     from curecal.words.sentences import plain_words
 
-    zones = Counter(job.timezone for job in list_jobs(connection)).most_common(1)
-    return words_in(zones[0][0], now) if zones else plain_words()
+    timezone = usual_timezone(connection)
+    return plain_words() if timezone is None else words_in(timezone, now)
 
 
 def done_shown(book: Book, key: str, job_id: str | None, *, as_json: bool) -> None:

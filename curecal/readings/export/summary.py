@@ -33,9 +33,9 @@ def summary_lines(export: LoggerExport, words: Words, width: int) -> list[Line]:
             "reading_count": len(channel),
         }
         lines += paragraph(words.text("readings.title", title), width, style="head")
-        lines += _labeled(_channel(channel, words), words, width)
+        lines += _labeled(channel_facts(channel, words), words, width)
         lines.append(())
-    lines += _labeled(_file(export, words), words, width)
+    lines += _labeled(file_facts(export, words), words, width)
     if export.findings:
         lines += [(), (TextRun(words.text("readings.see"), "head"),)]
     for finding in export.findings:
@@ -51,7 +51,8 @@ def _labeled(pairs: Iterator[tuple[str, str]], words: Words, width: int) -> list
     return lines
 
 
-def _channel(channel: LoggerChannel, words: Words) -> Iterator[tuple[str, str]]:
+def channel_facts(channel: LoggerChannel, words: Words) -> Iterator[tuple[str, str]]:
+    """Yield what a sensor's readings are: the key of a label, and the fact in words."""
     span = {
         "first_at": channel.first,
         "last_at": channel.last,
@@ -101,7 +102,8 @@ def _gaps(channel: LoggerChannel, words: Words) -> str:
     return words.text("readings.gaps", {"gap_count": len(gaps), "gaps": "; ".join(shown)})
 
 
-def _file(export: LoggerExport, words: Words) -> Iterator[tuple[str, str]]:
+def file_facts(export: LoggerExport, words: Words) -> Iterator[tuple[str, str]]:
+    """Yield how a file was read: the key of a label, and the fact in words."""
     columns = [
         words.text(
             "readings.column",

@@ -182,27 +182,14 @@ def add_channel(
         return AddedChannel(channel.device, count, 0)
     if not os.access(own, os.W_OK):
         raise SourceError("readings-job-protected", path=name)
-    folder = _UNPORTABLE.sub("-", own.stem)
-    path = own.parent / f"{folder}.readings" / _name(kept, wanted, data)
-    values: dict[str, object] = {
-        "file": path.relative_to(own.parent).as_posix(),
-        "sha256": digest(data),
-        "place": wanted.place.value,
-        "device": channel.device,
-        "rows": len(kept),
-        "first": kept.first,
-        "last": kept.last,
-        "from": wanted.start,
-        "until": wanted.end,
-        "understood": understood[:MOST_UNDERSTOOD],
-    }
+    said = entry_values(own.stem, kept, wanted, data, understood)
+    path = own.parent / str(said["file"])
 
     def last_look() -> None:
         if not count_new_readings(kept, wanted, log(), name):
             raise _MeanwhileError
 
     before = _keep(path, data)
-    said = {name: value for name, value in values.items() if value is not None}
     try:
         made = append(said, last_look)
     except _MeanwhileError:
@@ -212,6 +199,34 @@ def add_channel(
         _take_back(own, path, before)
         raise
     return AddedChannel(channel.device, count, new, made, path)
+
+
+def entry_values(
+    job: str, kept: LoggerChannel, wanted: Destination, data: bytes, understood: str
+) -> dict[str, object]:
+    """Return what an entry of kind `readings` says of a channel.
+
+    Args:
+        job: The job file's name, without its ending.
+        kept: The readings, as they are read back from what is kept.
+        wanted: Zone, place, from when to when.
+        data: What is kept.
+        understood: In words, what the logger's file was understood to say.
+    """
+    folder = _UNPORTABLE.sub("-", job)
+    values: dict[str, object] = {
+        "file": f"{folder}.readings/{_name(kept, wanted, data)}",
+        "sha256": digest(data),
+        "place": wanted.place.value,
+        "device": kept.device,
+        "rows": len(kept),
+        "first": kept.first,
+        "last": kept.last,
+        "from": wanted.start,
+        "until": wanted.end,
+        "understood": understood[:MOST_UNDERSTOOD],
+    }
+    return {name: value for name, value in values.items() if value is not None}
 
 
 def _name(channel: LoggerChannel, wanted: Destination, data: bytes) -> str:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from curecal.book.link_purpose import LinkPurpose
 from curecal.planning.plan import State
 from curecal.planning.site_log.authority import (
     ENTERERS,
@@ -51,7 +52,7 @@ def is_offered(page: PageRequest, form: EntryForm) -> bool:
         page: The request.
         form: The form.
     """
-    if page.link.purpose not in form.purposes or not signers(page, form):
+    if not _is_for(page, form) or not signers(page, form):
         return False
     if form.name == "lift":
         return any(zone.state is State.STOPPED for zone in page.here.plan.zones)
@@ -62,6 +63,11 @@ def is_offered(page: PageRequest, form: EntryForm) -> bool:
         for zone in page.here.plan.zones
         for item in zone.layers
     )
+
+
+def _is_for(page: PageRequest, form: EntryForm) -> bool:
+    """Return whether a link opens a form; the office's opens each, for what it was told."""
+    return page.link.purpose is LinkPurpose.OFFICE or page.link.purpose in form.purposes
 
 
 def signers(page: PageRequest, form: EntryForm) -> tuple[Person, ...]:

@@ -36,11 +36,7 @@ def what_if_lines(
             lines += paragraph(clean(zone.name), width, style="head")
         lines += _zone_table(zone, [(one, one.zones[index]) for one in shown], words, width)
     still = [outcome.said for outcome in found.outcomes if not outcome.moves]
-    told = list(notes)
-    if any(zone.state in RELEASED_STATES for zone in found.now):
-        told.append("released")
-    if not any(outcome.helps for outcome in (*found.outcomes, *shown)):
-        told.append("nothing-helps")
+    told = [*notes, *_of_all(found)]
     if still:
         lines += [(), *paragraph(words.text("compare.still"), width)]
         lines += [line for said in still for line in bullet(said, width)]
@@ -48,6 +44,27 @@ def what_if_lines(
         lines += [(), *paragraph(words.text(f"compare.{note}"), width)]
     lines += _left_to_people(plan, words, width)
     return lines + _findings(shown, words, width)
+
+
+def compared_notes(found: WhatIf, words: Words, notes: Sequence[str]) -> list[str]:
+    """Return what there is to say below the days.
+
+    Args:
+        found: The comparison.
+        words: The language.
+        notes: Codes of what there is to say of the changes themselves.
+    """
+    return [words.text(f"compare.{note}") for note in (*notes, *_of_all(found))]
+
+
+def _of_all(found: WhatIf) -> list[str]:
+    told = []
+    if any(zone.state in RELEASED_STATES for zone in found.now):
+        told.append("released")
+    every = (*found.outcomes, *([found.together] if found.together else []))
+    if not any(outcome.helps for outcome in every):
+        told.append("nothing-helps")
+    return told
 
 
 def _left_to_people(plan: Plan, words: Words, width: int) -> list[Line]:
@@ -76,11 +93,28 @@ def _wants_test(item: LayerPlan, plan: Plan) -> bool:
 def _zone_table(
     now: ZoneDays, rows: Sequence[tuple[AlternativeOutcome, ZoneDays]], words: Words, width: int
 ) -> list[Line]:
-    head = [words.text(f"compare.column-{name}") for name in _COLUMNS]
+    return table(compared_head(words), compared_rows(now, rows, words), width)
+
+
+def compared_head(words: Words) -> list[str]:
+    """Return the head of the table of a zone's days."""
+    return [words.text(f"compare.column-{name}") for name in _COLUMNS]
+
+
+def compared_rows(
+    now: ZoneDays, rows: Sequence[tuple[AlternativeOutcome, ZoneDays]], words: Words
+) -> list[list[list[str]]]:
+    """Return a zone's days as they are and after each change, each cell in lines.
+
+    Args:
+        now: The days as they are.
+        rows: Each change, with the zone's days after it.
+        words: Language and units.
+    """
     cells = [[[words.text("compare.now")], *_days(now, words), []]]
     for outcome, zone in rows:
         cells.append([[outcome.said], *_days(zone, words), _gain(now, zone, words)])
-    return table(head, cells, width)
+    return cells
 
 
 def _days(zone: ZoneDays, words: Words) -> list[list[str]]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
 
 import pytest
@@ -195,3 +196,19 @@ def test_a_year_of_days_is_cut_off() -> None:
     _, days = told(job, START + DAY * 3)
     assert all(event.on < date(2027, 3, 4) + timedelta(days=92) for event in days)
     assert ["skim" in event.what for event in days if event.kind == "step"] == [True]
+
+
+def test_a_job_is_found_by_its_people_and_says_whom_it_waits_for() -> None:
+    job = replace(a_job(floor()), address="3 Fern Street")
+    answer, _ = told(job, READY + DAY)
+    assert answer.address == "3 Fern Street"
+    assert {role for one in answer.people for role in one.roles} >= {"crew_lead", "electrician"}
+    assert [one.by for one in answer.to_do] == list(answer.waiting_for)
+    assert answer.to_do[0].what == "cable test on delivery"
+
+
+def test_layers_without_a_sheet_are_named_until_the_release() -> None:
+    job = a_job(zone(layer("thinset", START, "mortar"), layer("cement grout", START)))
+    answer, _ = told(job, START + DAY)
+    assert "mortar" in answer.without_sheet
+    assert told(a_job(floor()), READY + HOUR * 2, released())[0].without_sheet == ()

@@ -12,7 +12,17 @@ from curecal.overview.risks import risks_of
 from curecal.planning.make_plan import make_plan
 from curecal.planning.working_time.working_calendar import Calendar
 from curecal.trade.job import Job
-from curecal.trade.site_log import Cause, Entry, Kept, Place, Series, Stopped
+from curecal.trade.site_log import (
+    Booking,
+    Cause,
+    Entry,
+    Kept,
+    Place,
+    Series,
+    Stopped,
+    VisitFor,
+    VisitNote,
+)
 from curecal.words.sentences import words_for
 
 HOUR = timedelta(hours=1)
@@ -133,3 +143,41 @@ def test_a_reason_of_one_of_several_zones_names_it() -> None:
     bath = zone(layer("leveler", START, "base"), id="bath", name="bath", path="zone.1")
     found = risks(a_job(floor(), bath), START + DAY)
     assert found["no-date"].startswith("bath: no date: ")
+
+
+def visit(start: datetime, state: Booking = Booking.BOOKED) -> Entry:
+    return fact(
+        VisitNote,
+        START,
+        visit="test",
+        purpose=VisitFor.TEST_AND_CONNECT,
+        start_at=start,
+        end_at=start + HOUR * 2,
+        state=state,
+        who="Sam Okoro-Lind",
+    )
+
+
+def test_a_visit_that_nobody_has_confirmed() -> None:
+    # A working day on which the floor has cured.
+    at = READY + DAY
+    job = a_job(floor())
+    found = risks(job, READY, visit(at))
+    assert found["visit-unconfirmed"].startswith("Sam Okoro-Lind has not confirmed the visit of ")
+    assert "visit-unconfirmed" not in risks(job, READY, visit(at, Booking.CONFIRMED))
+    # Eight days ahead nobody has to have said so yet.
+    assert "visit-unconfirmed" not in risks(job, at - DAY * 8, visit(at))
+
+
+def test_a_visit_that_does_not_fit() -> None:
+    early = START + DAY * 2
+    found = risks(a_job(floor()), START + DAY, visit(early))
+    assert "visit-misfit" in found
+    assert "visit-unconfirmed" not in found
+
+
+def test_a_room_that_got_too_cold() -> None:
+    told = reading(START + DAY, 2.0)
+    found = risks(a_job(floor()), START + DAY * 2, told)
+    assert found["cold"].startswith("cold: ")
+    assert "cold" not in risks(a_job(floor()), START + DAY * 2)

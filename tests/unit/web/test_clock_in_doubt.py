@@ -89,6 +89,17 @@ def test_a_permission_is_taken_back_in_every_language(site: PageSite) -> None:
         assert "<table" not in page
 
 
+def test_no_paper_is_printed_by_a_clock_in_doubt(site: PageSite) -> None:
+    link = site.link(OWNER, LinkPurpose.OWNER)
+    assert "<table" in site.client.get(f"{link}/sheet?language=en").get_data(as_text=True)
+    signs(site, "")
+    page = site.client.get(f"{link}/sheet?language=en")
+    assert DOUBT in said(page)
+    assert "Do not switch it on" in said(page)
+    assert "<table" not in page.get_data(as_text=True)
+    assert not PERMISSION.search(said(page))
+
+
 @pytest.mark.parametrize("ahead_s", [1, 90])
 def test_a_stop_by_a_clock_a_little_ahead_is_not_missed(site: PageSite, ahead_s: int) -> None:
     site.at = AT + timedelta(seconds=ahead_s)

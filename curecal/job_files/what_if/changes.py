@@ -1,4 +1,4 @@
-"""What `--with` says: a change of the job's climate, its products, its order, its days."""
+"""A change of the job's climate, its products, its order, its days, as somebody types it."""
 
 from __future__ import annotations
 
@@ -7,9 +7,7 @@ from collections.abc import Callable, Sequence
 from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
-from curecal.cli.shared.common import instant_asked
 from curecal.errors import UsageError
-from curecal.instants import Toward
 from curecal.records import Record, record
 from curecal.toml_files.shown import nearest
 from curecal.trade.job import Job, Layer, Zone
@@ -39,13 +37,18 @@ class Change(Record):
     edit: Callable[[PlainTable], PlainTable]
 
 
-def change_of(text: str, job: Job, as_of: datetime) -> Change:
+Typed = Callable[[str], datetime]
+"""Reads an instant that somebody typed, by the clock of the site."""
+
+
+def change_of(text: str, job: Job, as_of: datetime, typed: Typed) -> Change:
     """Return the change that a text asks for: `air=70 °F`, `thinset=rapid thinset`.
 
     Args:
         text: as typed.
         job: the job with the log folded in: what the log says is laid is laid.
         as_of: now; nothing starts before it.
+        typed: reads when work is to start.
 
     Raises:
         UsageError: it has no "=", names nothing of the job, or what it changes is laid already.
@@ -65,7 +68,7 @@ def change_of(text: str, job: Job, as_of: datetime) -> Change:
     for ending in _START:
         layers = _layers(left[: -len(ending)], job) if key.endswith(ending) else []
         if layers:
-            return _start(said, value, layers, job, as_of)
+            return _start(said, value, _still_to_lay(layers, job), as_of, typed)
     if key == _ORDER or key.endswith(f" {_ORDER}"):
         return _order(said, value, _zone(left[: -len(_ORDER)], job))
     raise _unknown(left, job)
@@ -124,9 +127,8 @@ def _product(said: str, value: str, layers: Sequence[Layer], job: Job) -> Change
     return Change(said, f"material.{free[0].path}", edit)
 
 
-def _start(said: str, value: str, layers: Sequence[Layer], job: Job, as_of: datetime) -> Change:
-    free = _still_to_lay(layers, job)
-    at = None if comparable_name(value) == EARLIEST else instant_asked(value, job.tz, Toward.AHEAD)
+def _start(said: str, value: str, free: Sequence[Layer], as_of: datetime, typed: Typed) -> Change:
+    at = None if comparable_name(value) == EARLIEST else typed(value)
     if at is not None and at < as_of:
         raise UsageError("compare-past", layer=free[0].title, text=clean(value))
 

@@ -1,11 +1,12 @@
-"""The changes that usually help, for `compare` without `--with`."""
+"""The changes that usually help, for whoever asks for none."""
 
 from __future__ import annotations
 
 from datetime import datetime
 from typing import TYPE_CHECKING
 
-from curecal.cli.jobs.changes import EARLIEST, Change, change_of
+from curecal.instants import parse_instant
+from curecal.job_files.what_if.changes import EARLIEST, Change, change_of
 from curecal.units import show_temperature
 
 if TYPE_CHECKING:
@@ -36,7 +37,8 @@ def usual_changes(
         words: the language and units of the job.
     """
     said = [*_warm(job, words), *_measured(raw), *_rapid(job, rules), *_saturday(job)]
-    return [change_of(text, job, as_of) for text in (*said, *_unpinned(job))]
+    texts = (*said, *_unpinned(job))
+    return [change_of(text, job, as_of, lambda at: parse_instant(at, job.tz)) for text in texts]
 
 
 def _warm(job: Job, words: Words) -> list[str]:

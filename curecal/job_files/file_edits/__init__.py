@@ -1,0 +1,1 @@
+"""Changes of a job file's text that keep its comments and its order."""

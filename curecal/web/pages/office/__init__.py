@@ -1,0 +1,1 @@
+"""The office's pages: all jobs, and everything about one."""

@@ -1,0 +1,1 @@
+"""Lists over all jobs: what today holds, the days ahead, the data sheets."""
