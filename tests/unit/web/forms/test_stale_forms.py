@@ -63,3 +63,13 @@ def test_a_visit_that_is_off_is_not_confirmed_from_an_old_page(tmp_path: Path) -
     assert answer.status_code == 422
     assert "This has changed since the page was opened" in said(answer)
     assert site.last()["state"] == "declined"
+
+
+def test_nobody_agrees_on_a_day_that_is_over(tmp_path: Path) -> None:
+    site = page_site(tmp_path, log=BOOKED)
+    for form, typed in (("visit", {"for": "rough-in"}), ("visit-move", {"visit": "v1"})):
+        answer = site.send(LEAD, form, {**typed, "start": "2026-10-06T09:00"})
+        assert answer.status_code == 422
+        assert "That day is over" in said(answer)
+        # An hour of today may just have been agreed on.
+        assert site.send(LEAD, form, {**typed, "start": "2026-10-07T09:00"}).status_code == 303
