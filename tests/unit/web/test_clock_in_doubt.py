@@ -11,9 +11,11 @@ import pytest
 from page_samples import OURS, PageSite, said, site_of
 
 from curecal.book.link_purpose import LinkPurpose
+from curecal.book.links.links import WantedLink, create_link
 from curecal.book.meta import beat, hold, release_hold
 from curecal.machine import LeaseNow
 from curecal.reminders.timing.clock_jump import AHEAD, NETWORK
+from curecal.web.app import OFFICE_COOKIE
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -136,3 +138,27 @@ def test_nobody_releases_a_floor_by_a_clock_in_doubt(tmp_path: Path) -> None:
     # A stop is taken by any clock.
     assert site.send(LEAD, "stop", {"cause": "other"}).status_code == 303
     signs(site, NETWORK)
+
+
+def test_the_office_sees_no_permission_by_a_clock_in_doubt(site: PageSite) -> None:
+    wanted = WantedLink(job_id="", purpose=LinkPurpose.OFFICE, person="Ola Berg")
+    with site.book.writing() as connection:
+        secret, _ = create_link(connection, wanted, now=AT)
+    site.client.set_cookie(OFFICE_COOKIE, secret)
+
+    def office(path: str) -> str:
+        answer = site.client.get(f"/office/job/{site.job_id}{path}?language=en")
+        assert answer.status_code == 200
+        return said(answer)
+
+    paths = ("", "/paper/owner", "/paper/record")
+    assert PERMISSION.search(office(""))
+    assert PERMISSION.search(office("/paper/owner"))
+    signs(site, "")
+    listed = said(site.client.get("/office/?language=en"))
+    assert "Do not switch it on" in listed
+    assert not PERMISSION.search(listed)
+    for path in paths:
+        page = office(path)
+        assert DOUBT in page
+        assert not PERMISSION.search(page)

@@ -133,7 +133,8 @@ def _told(findings: Sequence[Finding]) -> Iterator[Finding]:
 def _zone(page: PageRequest, ctx: PaperContext, zone: ZonePlan, number: int) -> OfficeZone:
     plan = ctx.plan
     timeline = make_timeline(plan, zone, ctx.log, page.words)
-    section = make_section(plan, zone, page.words)
+    # The owner's picture holds no answer: by a clock in doubt there is none.
+    section = make_section(plan, zone, page.words, is_for_owner=page.clock_doubt is not None)
     return OfficeZone(
         name=clean(zone.zone.name),
         answer=floor_answer(page, plan, zone),

@@ -11,6 +11,7 @@ from curecal.book.meta import held_jobs, hold_of
 from curecal.book.outbox.unsent import unsent_by_job
 from curecal.instants import local_day
 from curecal.overview.kept_answers import Answered
+from curecal.planning.plan import RELEASED_STATES
 from curecal.records import Record, record
 from curecal.trade.names import comparable_name, told_apart
 from curecal.web.page_request import OFFICE, job_address, zone_named
@@ -98,7 +99,7 @@ def show(page: PageRequest) -> Response:
         risky=risky[:_MOST_RISKY],
         without_sheets=without_sheets[:_MOST_RISKY],
         more_risky=max(0, len(risky) - _MOST_RISKY, len(without_sheets) - _MOST_RISKY),
-        everything=page_of_list(page, [_line(job) for job in jobs], most=MOST),
+        everything=page_of_list(page, [_line(page, job) for job in jobs], most=MOST),
     )
 
 
@@ -111,7 +112,7 @@ def _listed(
         name=title,
         wanted=asked.get("q", ""),
         left=left,
-        found=page_of_list(page, [_line(job) for job in jobs], most=MOST),
+        found=page_of_list(page, [_line(page, job) for job in jobs], most=MOST),
         address=f"{OFFICE}/?{urlencode(asked)}&",
     )
 
@@ -140,8 +141,10 @@ def _urgency(job: Answered) -> tuple[bool, str, str]:
     return not job.answer.has_problem, on.isoformat() if on else "9", job.name.casefold()
 
 
-def _line(job: Answered) -> JobLine:
-    return JobLine(job.name, job_address(job.job_id), job.answer.answer)
+def _line(page: PageRequest, job: Answered) -> JobLine:
+    is_released = job.answer.may_energize or job.answer.state in RELEASED_STATES
+    answer = page.text("clock.order") if page.clock_doubt and is_released else job.answer.answer
+    return JobLine(job.name, job_address(job.job_id), answer)
 
 
 def _is_like(job: Answered, wanted: str) -> bool:
