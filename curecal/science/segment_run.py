@@ -16,7 +16,7 @@ from curecal.science.rate_columns import Column, ages_of
 from curecal.science.segment_ages import SLACK_S, age_until, instant_in
 
 MOST_ANSWERS = 1000
-"""Instants kept of each run: a floor asks for a few dozen."""
+"""Answers kept of each run: a floor asks for a few dozen."""
 
 
 class SegmentRun:
@@ -72,6 +72,7 @@ class SegmentRun:
         if shared == len(begun):
             # What was asked of a run stays so where it goes on.
             made.instants_s.update(begun.instants_s)
+            made.ages_s.update(begun.ages_s)
         return made
 
     def begins(self, rate: Rate) -> tuple[Rate, tuple[float, ...]]:
@@ -117,12 +118,13 @@ class SegmentRun:
 class RunAges:
     """The running equivalent age of a run under a rate."""
 
-    __slots__ = ("instants_s", "rate", "run", "sums_s")
+    __slots__ = ("ages_s", "instants_s", "rate", "run", "sums_s")
 
     def __init__(self, run: SegmentRun, rate: Rate, begun_s: Column | None = None) -> None:
         """Take the run and the rate, and the sums over its first segments where they are known."""
         self.run = run
         self.rate = rate
+        self.ages_s: dict[float, float] = {}
         self.instants_s: dict[float, float] = {}
         done = np.zeros(1) if begun_s is None else begun_s
         first = len(done) - 1
@@ -142,6 +144,11 @@ class RunAges:
 
     def age(self, until_s: float) -> float:
         """Return the age from the start of the run to an instant inside [s]."""
+        if until_s not in self.ages_s:
+            _keep(self.ages_s, until_s, self._age(until_s))
+        return self.ages_s[until_s]
+
+    def _age(self, until_s: float) -> float:
         index = int(self.run.instants_s[1:].searchsorted(until_s))
         segment = self.run.segment(index)
         part = segment.fraction_at(until_s)
@@ -152,9 +159,7 @@ class RunAges:
     def time_to_reach(self, age_s: float) -> float:
         """Return the instant at which an age is reached that the run reaches [s]."""
         if age_s not in self.instants_s:
-            if len(self.instants_s) >= MOST_ANSWERS:
-                self.instants_s.clear()
-            self.instants_s[age_s] = self._instant(age_s)
+            _keep(self.instants_s, age_s, self._instant(age_s))
         return self.instants_s[age_s]
 
     def _instant(self, age_s: float) -> float:
@@ -162,3 +167,9 @@ class RunAges:
         index = min(max(place - 1, 0), len(self) - 1)
         missing_s = age_s - float(self.sums_s[index])
         return instant_in(self.run.segment(index), self.rate, missing_s)
+
+
+def _keep(answers: dict[float, float], asked: float, answer: float) -> None:
+    if len(answers) >= MOST_ANSWERS:
+        answers.clear()
+    answers[asked] = answer

@@ -6,6 +6,7 @@ What comes from another origin, is too large, or holds a link that does not work
 from __future__ import annotations
 
 import logging
+import re
 from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -60,6 +61,39 @@ HEADERS = {
     "X-Robots-Tag": "noindex, nofollow",
 }
 _log = logging.getLogger(__name__)
+# As `secrets.token_urlsafe(32)` makes them; what is longer is hidden as well.
+_SECRET = re.compile(r"[\w-]{43,}", re.ASCII)
+_PLAIN = logging.Formatter()
+_LOGGERS = (__name__, "waitress", "waitress.queue")
+
+
+class WithoutSecrets(logging.Filter):
+    """Replaces the secrets in a record, those of its exception too: an address is a key."""
+
+    def filter(self, record: logging.LogRecord) -> bool:
+        """Return True, with a record that holds no secret any more."""
+        record.msg, record.args = hide_secrets(record.getMessage()), None
+        if record.exc_info:
+            record.exc_text = hide_secrets(_PLAIN.formatException(record.exc_info))
+            record.exc_info = None
+        return True
+
+
+def hide_secrets(text: str) -> str:
+    """Return a text without the secrets in it.
+
+    Args:
+        text: What was to be logged.
+    """
+    return _SECRET.sub("…", text)
+
+
+def hide_secrets_in_logs() -> None:
+    """Let nothing that serves the pages log a secret: the server names addresses that failed."""
+    for name in _LOGGERS:
+        logger = logging.getLogger(name)
+        if not any(isinstance(one, WithoutSecrets) for one in logger.filters):
+            logger.addFilter(WithoutSecrets())
 
 
 def make_app(serving: Serving) -> Flask:
@@ -74,7 +108,10 @@ def make_app(serving: Serving) -> Flask:
         MAX_FORM_MEMORY_SIZE=_LARGEST_FORM_BYTES,
         MAX_FORM_PARTS=_MOST_PARTS,
     )
+    # An address with two strokes is none of ours; a redirect would tell which ones are.
+    app.url_map.merge_slashes = False
     app.extensions["templates"] = make_templates()
+    hide_secrets_in_logs()
     for route in ROUTES:
         app.add_url_rule(
             route.pattern,
@@ -88,6 +125,8 @@ def make_app(serving: Serving) -> Flask:
     app.add_url_rule("/f/<secret>/curecal.ics", view_func=_feed(serving, feeds), methods=["GET"])
     app.add_url_rule("/health", view_func=_health(serving), methods=["GET"])
     app.add_url_rule("/static/<name>", view_func=_static, methods=["GET"])
+    # A worker serves what lies under its own address: this one the pages of a job.
+    app.add_url_rule("/sw.js", view_func=lambda: _static("sw.js"), endpoint="worker")
     app.register_error_handler(Exception, _broken(serving))
     app.before_request(_refuse_foreign(serving))
     app.after_request(_with_headers)
@@ -191,9 +230,12 @@ def _health(serving: Serving) -> Callable[[], Response]:
 
 
 def _refuse_foreign(serving: Serving) -> Callable[[], Response | None]:
-    """Return the check that a form was sent from a page of ours."""
+    """Return the check that a form was sent from a page of ours, to an address that can be."""
 
     def check() -> Response | None:
+        if not request.path.isprintable():
+            # No name of ours has such a sign, and no book takes it.
+            return no_such_link(serving)
         if request.method in {"GET", "HEAD", "OPTIONS"}:
             return None
         if request.headers.get("Origin") != own_origin(serving, request):
@@ -242,7 +284,9 @@ def _with_language(response: Response) -> Response:
     """Keep the language that somebody switched to, for the next page."""
     wished = request.args.get("language")
     if wished in languages():
-        response.set_cookie(LANGUAGE_COOKIE, str(wished), max_age=_A_YEAR_S, samesite="Lax")
+        response.set_cookie(
+            LANGUAGE_COOKIE, str(wished), max_age=_A_YEAR_S, httponly=True, samesite="Lax"
+        )
     return response
 
 

@@ -29,7 +29,7 @@ ENTRY_ID = re.compile(r"[a-z]-[0-9a-f]{32}", re.ASCII)
 """An id as a page makes it: random enough that no two telephones make the same."""
 
 
-class EntryRefused(Exception):  # noqa: N818 - named as `JobRefused` is
+class PageEntryRefusedError(Exception):
     """The entry is not understood or cannot be: nothing was written."""
 
     def __init__(self, findings: Sequence[Finding], names: Mapping[str, object]) -> None:
@@ -73,7 +73,7 @@ def write_entries(page: PageRequest, entries: Sequence[PageEntry]) -> tuple[Note
         What became of each.
 
     Raises:
-        EntryRefused: one of them is not understood or cannot be, by all that is on record.
+        PageEntryRefusedError: one of them is not understood or cannot be, by all that is on record.
         BookError: the book cannot be written.
     """
     there = _there(page, [entry.entry_id for entry in entries])
@@ -101,7 +101,7 @@ def write_entries(page: PageRequest, entries: Sequence[PageEntry]) -> tuple[Note
         except JobRefused as error:
             findings = cast("tuple[Finding, ...]", error.params["findings"])
             names = cast("Mapping[str, object]", error.params["names"])
-            raise EntryRefused(findings, names) from None
+            raise PageEntryRefusedError(findings, names) from None
         page.serving.written()
     return tuple(NotedEntry(entry.entry_id, entry.entry_id in there) for entry in entries)
 
@@ -117,14 +117,14 @@ def try_entries(page: PageRequest, entries: Sequence[PageEntry]) -> ReadJob:
         The job with them; nothing is written.
 
     Raises:
-        EntryRefused: one of them is not understood or cannot be.
+        PageEntryRefusedError: one of them is not understood or cannot be.
     """
     tables = [_table(page, entry) for entry in entries]
     with page.serving.book.reading() as connection:
         read = read_with_entries(connection, page.job.id, tables, now=page.now)
     _checked([entry.entry_id for entry in entries])(read)
     if read.job is None:
-        raise EntryRefused(read.findings, read.raw)
+        raise PageEntryRefusedError(read.findings, read.raw)
     return read
 
 
@@ -169,7 +169,7 @@ def _checked(entry_ids: Sequence[str]) -> Callable[[ReadJob], None]:
             # Of an entry that is not there yet, the place is the key.
             found += [replace(one, path=one.path[len(place) + 1 :]) for one in errors]
         if found:
-            raise EntryRefused(found, read.raw)
+            raise PageEntryRefusedError(found, read.raw)
 
     return check
 

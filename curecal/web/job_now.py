@@ -9,7 +9,7 @@ from __future__ import annotations
 import threading
 from collections import OrderedDict
 from collections.abc import Callable
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import TYPE_CHECKING, TypeVar
 
 from curecal.book.jobs.jobs import read_in
@@ -21,6 +21,7 @@ from curecal.planning.plan import Plan
 from curecal.planning.site_log.log_at_instant import Facts, facts_at
 from curecal.planning.working_time.working_calendar import Calendar
 from curecal.records import Record, record
+from curecal.science.age import KeptAges
 from curecal.trade.job import Job
 
 if TYPE_CHECKING:
@@ -28,6 +29,8 @@ if TYPE_CHECKING:
 
 # A job with a year of readings takes some megabytes; a small machine has room for so many.
 _KEPT = 64
+# Log files come from other machines, whose clocks are a little off.
+_CLOCKS_DIFFER = timedelta(minutes=2)
 _Kept = TypeVar("_Kept")
 
 
@@ -47,6 +50,11 @@ class JobNow(Record):
         """The instant of the plan."""
         return self.plan.as_of
 
+    @property
+    def is_clock_behind(self) -> bool:
+        """Whether the log holds what this machine's clock has not reached: part of it is unseen."""
+        return any(entry.recorded - self.as_of > _CLOCKS_DIFFER for entry in self.read.log)
+
 
 class JobsNow:
     """Jobs of a book, each read when it changed, and planned anew each minute."""
@@ -55,6 +63,8 @@ class JobsNow:
         self._book = book
         self._now = now
         self._lock = threading.Lock()
+        self._planning = threading.Lock()
+        self._ages = KeptAges()
         self._read: OrderedDict[str, tuple[str, ReadJob]] = OrderedDict()
         self._planned: OrderedDict[str, JobNow] = OrderedDict()
 
@@ -78,7 +88,9 @@ class JobsNow:
         self._keep(self._read, job_id, (stamp, read))
         if read.job is None:
             return None
-        made = plan_now(read.job, read, now, stamp)
+        with self._planning:
+            # Sums over readings go on from one plan to the next, for one thread at a time.
+            made = plan_now(read.job, read, now, stamp, kept=self._ages)
         self._keep(self._planned, job_id, made)
         return made
 
@@ -106,7 +118,9 @@ class JobsNow:
                 kept.popitem(last=False)
 
 
-def plan_now(job: Job, read: ReadJob, now: datetime, stamp: str = "") -> JobNow:
+def plan_now(
+    job: Job, read: ReadJob, now: datetime, stamp: str = "", *, kept: KeptAges | None = None
+) -> JobNow:
     """Return a job that was read, planned at an instant.
 
     Args:
@@ -114,9 +128,10 @@ def plan_now(job: Job, read: ReadJob, now: datetime, stamp: str = "") -> JobNow:
         read: What was read, with its log.
         now: The instant.
         stamp: What it was made of.
+        kept: Sums over long series, of plans before.
     """
     day_off = day_off_for(job)
-    plan = make_plan(job, read.log, now, rules=load_rules(), day_off=day_off)
+    plan = make_plan(job, read.log, now, rules=load_rules(), day_off=day_off, kept=kept)
     return JobNow(
         job=job,
         read=read,

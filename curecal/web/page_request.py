@@ -15,6 +15,7 @@ from curecal.job_files import load_rules
 from curecal.planning.site_log.authority import persons_named
 from curecal.records import Record, record
 from curecal.trade.job import Code, Job, Person, Role
+from curecal.trade.names import comparable_name
 from curecal.web.feeds.feed_address import FeedAddress, feed_beside
 from curecal.web.job_now import JobNow
 from curecal.words.catalogue import DEFAULT_LANGUAGE, catalogue, languages
@@ -29,6 +30,8 @@ if TYPE_CHECKING:
 LANGUAGE_COOKIE = "language"
 OFFICE = "/office"
 """Where the office's pages begin: whose link it is stands in a cookie."""
+_CALLED_FIRST = (Role.CREW_LEAD, Role.ELECTRICIAN, Role.OWNER, Role.OFFICE)
+_MOST_CALLED = 5
 
 
 def job_address(job_id: str, *further: str) -> str:
@@ -108,6 +111,24 @@ class PageRequest(Record):
         """
         code = Code.OTHER if self.job_now is None else self.job_now.job.code
         return "911" if code in {Code.NEC, Code.CEC} else "112"
+
+    @property
+    def to_call(self) -> tuple[Person, ...]:
+        """Who is to hear of a stop by telephone, the crew lead first, without the caller."""
+        if self.job_now is None:
+            return ()
+        named = {
+            comparable_name(person.name): person
+            for person in sorted(self.job.people, key=_call_rank)
+            if person.phone and person.is_on_the_job(self.now)
+        }
+        named.pop(comparable_name(self.link.person), None)
+        return tuple(named.values())[:_MOST_CALLED]
+
+
+def _call_rank(person: Person) -> int:
+    ranks = [_CALLED_FIRST.index(role) for role in person.every_role if role in _CALLED_FIRST]
+    return min(ranks, default=len(_CALLED_FIRST))
 
 
 def own_origin(serving: Serving, request: Request) -> str:

@@ -4,30 +4,52 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from curecal.planning.plan import LayerPlan, ZonePlan
+from curecal.calendars.stable_dates.due_days import gated_work
+from curecal.planning.plan import Hold, LayerPlan, ZonePlan
 from curecal.words.values import clean
 
 if TYPE_CHECKING:
     from curecal.web.page_request import PageRequest
 
 
+def holds_of_next(zone: ZonePlan) -> list[Hold]:
+    """Return the hold points that the next layer waits for.
+
+    Args:
+        zone: The floor.
+    """
+    upcoming = next(
+        (item for item in zone.layers if item.planned and not item.layer.existing), None
+    )
+    found = []
+    for hold in zone.holds:
+        work = gated_work(zone, hold) if hold.is_outstanding else None
+        if work is not None and upcoming is not None and work[0].layer.id == upcoming.layer.id:
+            found.append(hold)
+    return found
+
+
 def first_steps(page: PageRequest, zone: ZonePlan) -> list[str]:
     """Return the next layer of each part of a floor, with when it may start.
+
+    A layer whose wait is over, but which a hold point keeps back, is never said to be free.
 
     Args:
         page: The request.
         zone: The floor.
     """
     steps, parts = [], set()
+    is_held = bool(holds_of_next(zone))
     for item in zone.layers:
         if not item.planned or item.layer.existing or item.layer.part in parts:
             continue
         parts.add(item.layer.part)
-        steps.append(_step(page, item))
+        steps.append(_step(page, item, is_held=is_held))
+        is_held = False
     return steps
 
 
-def _step(page: PageRequest, item: LayerPlan) -> str:
+def _step(page: PageRequest, item: LayerPlan, *, is_held: bool) -> str:
     layer = clean(item.layer.title)
     if item.start is None:
         return page.text("work.step-undated", layer=layer)
@@ -42,7 +64,7 @@ def _step(page: PageRequest, item: LayerPlan) -> str:
         "keep_at": keep_at if is_ahead else None,
     }
     if earliest <= page.here.as_of and latest is not None and latest <= page.here.as_of:
-        return page.text("work.step-now", **params)
+        return page.text("work.step-held" if is_held else "work.step-now", **params)
     if latest is None:
         return page.text("work.step-open", **params)
     which = "step-at" if latest <= earliest else "step-between"

@@ -23,6 +23,7 @@ from curecal.reminders.messages.send_context import KnownJob, PlannedNow, SendCo
 from curecal.reminders.reminder_rules import company_rules
 from curecal.reminders.sending import plan_all, scheduler_cycle
 from curecal.reminders.sending.replan_notes import replan_key
+from curecal.reminders.sending.send_holds import resume
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -302,5 +303,9 @@ def test_a_stop_in_a_book_copied_back_under_a_running_process_is_told(
     # It is as often changed as before the copy came back, by another fact.
     halt = {"id": "halt", "kind": "stopped", "cause": "crack or loose tile", "reason": "a crack"}
     post.note({**halt, **by}, job_id="alder-road")
+    # Nothing goes out of a copy until a person says so; then what stands in it, and not in memory.
+    assert post.cycle.run().held == "older-copy"
+    assert not post.messages("stopped")
+    resume(post.book, now=post.clock.at, clock=post.clock.boot())
     post.cycle.run()
     assert {row.recipient for row in post.messages("stopped")} >= {"robin@crew.example"}

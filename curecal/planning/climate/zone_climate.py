@@ -58,9 +58,6 @@ HORIZON_S = 3 * 365 * 86400.0
 class End(Enum):
     """The two ends of every window."""
 
-    # There is one of each; a hash made in Python would be asked for in every sum.
-    __hash__ = object.__hash__
-
     EARLIEST = "earliest"
     LATEST = "latest"
 

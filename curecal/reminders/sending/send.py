@@ -18,6 +18,7 @@ from email.policy import SMTP
 from typing import TYPE_CHECKING, NamedTuple
 
 from curecal.book.message_states import URGENT_ORDER, LostClaim, MessageState, Who
+from curecal.book.outbox.batch_moves import move_all
 from curecal.book.outbox.digests import jobs_of
 from curecal.book.outbox.outbox import back_off, claim, move
 from curecal.book.outbox.outbox_rows import DIGEST, OutboxRow
@@ -25,7 +26,6 @@ from curecal.book.schema.tables import outbox
 from curecal.delivery.channel_settings import BY_TELEPHONE
 from curecal.delivery.channels import Answer, Outcome, Wire
 from curecal.reminders.reminder_types import Channel
-from curecal.reminders.sending.batch_moves import move_all
 from curecal.reminders.sending.damage import is_set_aside
 from curecal.reminders.sending.replan_notes import is_up_to_date
 

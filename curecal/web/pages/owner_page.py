@@ -25,7 +25,7 @@ from curecal.planning.zone.floor_known import is_floor_known
 from curecal.records import Record, record
 from curecal.trade.job import Person, Role
 from curecal.trade.site_log import Cause
-from curecal.web.entries import ENTRY_ID, EntryRefused, PageEntry, write_entries
+from curecal.web.entries import ENTRY_ID, PageEntry, PageEntryRefusedError, write_entries
 from curecal.web.rendering import drawn, render
 from curecal.words.report.headline import todays_setting
 from curecal.words.values import clean
@@ -98,7 +98,7 @@ def something_wrong(page: PageRequest) -> Response:
     entry = PageEntry(entry_id=entry_id, kind="stopped", by=page.link.person, values=values)
     try:
         write_entries(page, [entry])
-    except EntryRefused:
+    except PageEntryRefusedError:
         return _wrong(page, entry_id=entry_id, is_unclear=True, status=422)
     return _wrong(page, entry_id=entry_id, is_told=True)
 
@@ -142,21 +142,27 @@ def paper_context(page: PageRequest) -> PaperContext:
 
 def _zone(page: PageRequest, ctx: PaperContext, zone: ZonePlan, number: int) -> OwnerZone:
     order, *further = _sentences(page, ctx, zone)
+    is_told = zone.is_released and not page.here.is_clock_behind
     section = make_section(ctx.plan, zone, page.words, is_for_owner=True)
     return OwnerZone(
         name=clean(zone.zone.name) if len(ctx.plan.zones) > 1 else "",
         order=order,
         further=tuple(further),
         # A day ahead is a permission too: a stop takes it back.
-        is_permission=zone.is_released or zone.may_energize,
+        is_permission=is_told or zone.may_energize,
         uses=tuple(owner_uses(ctx, zone)),
-        set_points=tuple(owner_set_points(ctx, zone)) if zone.is_released else (),
+        set_points=tuple(owner_set_points(ctx, zone)) if is_told else (),
         section=drawn(section_svg(section, width=_PHONE_WIDTH, name=f"floor{number}")),
     )
 
 
 def _sentences(page: PageRequest, ctx: PaperContext, zone: ZonePlan) -> Iterator[str]:
     """Yield what an owner is told now: of a floor in its first heat, today's number."""
+    if page.here.is_clock_behind and zone.is_released:
+        # What it cannot see yet may be a stop.
+        yield page.text("owner.clock")
+        yield page.text("owner.clock-why")
+        return
     if zone.state is not State.HEATING_UP:
         yield from owner_sentences(ctx, zone)
         return

@@ -5,7 +5,8 @@ for (const form of document.querySelectorAll("form[data-form]")) {
   let last = 0;
   const stamp = () => {
     const now = new Date().toISOString();
-    form.elements.namedItem("made_at").value = now;
+    // Of a form that comes back with a question, the first time stays.
+    form.elements.namedItem("made_at").value ||= now;
     form.elements.namedItem("phone_at").value = now;
   };
   form.addEventListener("submit", stamp);

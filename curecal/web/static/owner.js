@@ -12,7 +12,7 @@
     const passed = Math.max(performance.now() - made, Date.now() - wallMade);
     if (passed < heldMs && Date.now() >= wallMade) return;
     parts.forEach(function (part) {
-      part.querySelectorAll("h1, .large").forEach(function (line) { line.hidden = true; });
+      part.querySelectorAll(":scope > :not(.until)").forEach(function (line) { line.hidden = true; });
     });
   }
   window.setInterval(cover, 5000);

@@ -16,13 +16,15 @@ from curecal.web.http_server import PageServer
 SLOW_S = 0.5
 
 
-def app() -> Flask:
+def app(begun: threading.Event | None = None) -> Flask:
     made = Flask("test", static_folder=None)
 
     def answer() -> str:
         return "here"
 
     def slow() -> str:
+        if begun is not None:
+            begun.set()
         time.sleep(SLOW_S)
         return "x" * 300_000
 
@@ -43,19 +45,19 @@ def test_a_port_that_is_taken_is_said() -> None:
 
 
 def test_what_is_being_answered_comes_to_its_end() -> None:
-    ended = threading.Event()
-    server = PageServer(app(), host="127.0.0.1", port=0)
+    begun, ended = threading.Event(), threading.Event()
+    server = PageServer(app(begun), host="127.0.0.1", port=0)
     server.ended = ended.set
     server.start()
     found: list[httpx.Response] = []
     url = f"http://127.0.0.1:{server.port}/"
-    asking = threading.Thread(target=lambda: found.append(httpx.get(f"{url}slow")))
+    asking = threading.Thread(target=lambda: found.append(httpx.get(f"{url}slow", timeout=60)))
     asking.start()
-    time.sleep(SLOW_S / 2)
+    assert begun.wait(60)
     server.stop()
-    asking.join(10)
+    asking.join(60)
     assert len(found[0].content) == 300_000
-    assert ended.wait(5)
+    assert ended.wait(60)
     assert not server.has_failed
     with pytest.raises(httpx.ConnectError):
         httpx.get(url)

@@ -249,6 +249,14 @@ def test_no_english_is_left_in_another_language(
     assert not english & set(re.findall(r"\w+", shown.lower())), shown
 
 
+def test_a_reading_is_two_taps_and_a_figure(site: PageSite) -> None:
+    assert '/note/air"' in site.get(MAX).get_data(as_text=True)
+    form = site.get(MAX, "/note/air").get_data(as_text=True)
+    # One field to fill in; the time, the floor and the signature are there.
+    assert form.count(" required") == 1
+    assert site.send(MAX, "air", {"air": "64"}).status_code == 303
+
+
 def test_a_page_says_whose_it_is(site: PageSite) -> None:
     assert "Signed: Max Reyes. Not you?" in said(site.get(MAX))
     assert "This link is for Max Reyes alone" in said(site.get(MAX, "/not-you"))

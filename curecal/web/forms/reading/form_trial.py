@@ -17,7 +17,7 @@ from curecal.records import Record, record
 from curecal.trade.findings import Finding, FindingCode, Severity
 from curecal.trade.hold_codes import HoldCode
 from curecal.trade.site_log import Release, Resumed
-from curecal.web.entries import EntryRefused, PageEntry, try_entries
+from curecal.web.entries import PageEntry, PageEntryRefusedError, try_entries
 from curecal.web.forms.form_choices import YES
 from curecal.web.forms.form_offers import evidences_of
 from curecal.web.forms.reading.field_values import FormProblem
@@ -80,7 +80,7 @@ def try_form(page: PageRequest, filled: FilledForm) -> TriedForm:
     for _ in range(_MOST_BELOW):
         try:
             read = try_entries(page, entries)
-        except EntryRefused as refused:
+        except PageEntryRefusedError as refused:
             impossible = laid_before(refused.findings)
             untold = None if impossible else untold_finish(refused.findings)
             if untold is None:

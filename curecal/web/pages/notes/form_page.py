@@ -10,7 +10,7 @@ from flask import Response
 
 from curecal.errors import BookError, ErrorCode
 from curecal.job_files.entry_lines import entry_text, rows
-from curecal.web.entries import EntryRefused, are_there, write_entries
+from curecal.web.entries import PageEntryRefusedError, are_there, write_entries
 from curecal.web.forms.form_offers import offered_form
 from curecal.web.forms.reading.form_reading import FilledForm, read_form
 from curecal.web.forms.reading.form_trial import TriedForm, try_form
@@ -29,7 +29,10 @@ def show_form(page: PageRequest) -> Response:
     form = offered_form(page, page.values["form"])
     if form is None:
         return not_offered(page)
-    typed = {key: clean(page.request.args[key][:200]) for key in page.request.args}
+    # An address chooses what the form asks for, and answers no question of it.
+    chosen = {own.key for own in form.fields} | {"zone"}
+    asked = page.request.args
+    typed = {key: clean(asked[key][:200]) for key in asked if key in chosen}
     filled = FilledForm(form=form, typed=typed)
     return shown_form(page, TriedForm(filled=filled), entry_id=f"c-{secrets.token_hex(16)}")
 
@@ -70,7 +73,7 @@ def write_unless_wrong(page: PageRequest, filled: FilledForm) -> TriedForm | Non
         if tried.after is None:
             return tried
         write_entries(page, tried.entries)
-    except EntryRefused:
+    except PageEntryRefusedError:
         # Somebody else wrote in between: what is to be said now, the next look finds.
         return try_form(page, filled)
     except BookError as error:

@@ -14,7 +14,6 @@ if TYPE_CHECKING:
     from curecal.web.page_request import PageRequest
 
 _WRITES = frozenset({LinkPurpose.CREW, LinkPurpose.ELECTRICIAN})
-_OF_JOB = _WRITES | {LinkPurpose.OWNER}
 _NOTE = "/p/<secret>/note/<form>"
 
 FORM_ROUTES: tuple[
@@ -27,5 +26,5 @@ FORM_ROUTES: tuple[
     ("GET", "/p/<secret>/change/<entry>", _WRITES, change_page.show_change),
     ("POST", "/p/<secret>/change/<entry>", _WRITES, change_page.send_change),
     ("GET", "/p/<secret>/not-you", _WRITES, noted_page.show_not_you),
-    ("GET", "/p/<secret>/picture/<file>", _OF_JOB, noted_page.show_picture),
+    ("GET", "/p/<secret>/picture/<file>", _WRITES, noted_page.show_picture),
 )

@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from curecal.calendars.stable_dates.due_days import gated_work
-from curecal.planning.plan import Hold, State, ZonePlan
+from curecal.planning.plan import State, ZonePlan
 from curecal.records import Record, record
 from curecal.trade.hold_codes import HoldCode
 from curecal.trade.job import Role
@@ -22,7 +21,7 @@ from curecal.web.pages.site.work_links import (
     to_do,
 )
 from curecal.web.rendering import render
-from curecal.web.site_work import first_steps
+from curecal.web.site_work import first_steps, holds_of_next
 from curecal.words.report.headline import headline_of
 from curecal.words.values import clean
 
@@ -93,7 +92,7 @@ def _next_layer(page: PageRequest) -> dict[str, str]:
 
 def _zone(page: PageRequest, zone: ZonePlan) -> CrewZone:
     waiting = [hold for hold in zone.holds if hold.is_outstanding]
-    first = [hold for hold in waiting if _is_first(zone, hold)]
+    first = holds_of_next(zone)
     later = [hold for hold in waiting if hold not in first and hold.code not in _AFTER_ALL]
     urgent = ["lift"] if is_stopped(zone) else []
     if zone.state is State.CLEAR:
@@ -107,12 +106,3 @@ def _zone(page: PageRequest, zone: ZonePlan) -> CrewZone:
         later=tuple(to_do(page, zone, later)),
         urgent=tuple(form_links(page, urgent, {"zone": zone.zone.id} if several else {})),
     )
-
-
-def _is_first(zone: ZonePlan, hold: Hold) -> bool:
-    """Return whether the next layer waits for a hold point."""
-    work = gated_work(zone, hold)
-    upcoming = next(
-        (item for item in zone.layers if item.planned and not item.layer.existing), None
-    )
-    return work is not None and upcoming is not None and work[0].layer.id == upcoming.layer.id

@@ -97,9 +97,14 @@ def form_link(page: PageRequest, form: EntryForm, chosen: dict[str, str]) -> For
     Args:
         page: The request.
         form: The form.
-        chosen: What is chosen in it already.
+        chosen: What is chosen in it already, as far as it asks for that.
     """
-    query = f"?{urlencode(chosen)}" if chosen else ""
+    own = {
+        key: value
+        for key, value in chosen.items()
+        if form.field_of(key) or (key == "zone" and form.asks_zone)
+    }
+    query = f"?{urlencode(own)}" if own else ""
     title = title_of(page, form)
     return FormLink(f"{page.home}/note/{form.name}{query}", title, form.is_alarm)
 

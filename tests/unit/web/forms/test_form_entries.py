@@ -251,7 +251,9 @@ def test_a_photo_is_kept_and_shown_to_links_of_the_job_alone(tmp_path: Path) -> 
     assert shown.content_type == "image/jpeg"
     assert shown.headers["X-Content-Type-Options"] == "nosniff"
     assert shown.data.startswith(b"\xff\xd8\xff")
-    assert site.get("Kim Lee", f"/picture/{name}").status_code == 200
+    # An owner has no page that shows it.
+    assert site.get("Kim Lee", f"/picture/{name}").status_code == 404
+    assert site.get(INES, f"/picture/{name}").status_code == 200
     (tmp_path / "other").mkdir()
     other = page_site(tmp_path / "other")
     assert other.get(MAX, f"/picture/{name}").status_code == 404

@@ -185,3 +185,12 @@ def test_a_release_wants_the_name_typed(site: PageSite) -> None:
     for name in ("", "Max Reyes", "Pat"):
         shown = refused(site, LEAD, "release", {"name": name})
         assert "Please type your name exactly as shown here: Pat Moran" in shown
+
+
+def test_an_address_answers_no_question(site: PageSite) -> None:
+    asked = "?layer=hall/leveler&sure=yes&clock=yes&by=Kim+Lee&origin=seen&at=2026-10-06T03:10"
+    text = site.get(LEAD, f"/note/done{asked}").get_data(as_text=True)
+    assert 'value="hall/leveler" checked' in text
+    assert 'name="sure"' not in text
+    assert 'value="Kim Lee" checked' not in text
+    assert "2026-10-06T03:10" not in text
