@@ -125,8 +125,7 @@ def test_what_the_server_refuses_at_once_is_said_on_the_form(
     page.goto(f"{home}/note/air")
     page.locator("input[name=air]").fill("warm")
     page.locator("form[data-form] > button").click()
-    page.locator("h1").wait_for()
-    page.get_by_text("Nothing has been written yet").wait_for()
+    page.get_by_role("alert").first.wait_for()
     assert page.locator("input[name=air]").input_value() == "warm"
     assert phone.waiting() == 0
     assert logged(bathroom) == []
