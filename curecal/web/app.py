@@ -18,6 +18,8 @@ from curecal.book.jobs.book_overview import usual_timezone
 from curecal.book.link_purpose import LinkPurpose
 from curecal.book.links.links import find_link
 from curecal.errors import BookError, CurecalError, ErrorCode
+from curecal.reminders.sending.send_holds import is_clock_doubted
+from curecal.trade.job import Role
 from curecal.web.feeds.calendar_feeds import CalendarFeeds
 from curecal.web.health import health_answer
 from curecal.web.link_use import note_link_use
@@ -155,6 +157,7 @@ def _page(
     """Return the request as a page sees it; None for a link that does not open the route."""
     with serving.book.reading() as connection:
         link = find_link(connection, secret)
+        is_clock_sure = not is_clock_doubted(connection)
     if link is None or not link.works_at(now) or link.purpose not in route.opens:
         return None
     # The office has no job of its own: the address names one.
@@ -164,6 +167,9 @@ def _page(
     person, roles = (None, frozenset()) if job is None else roles_of(job, link.person, now)
     if link.job_id and job is not None and person is None:
         # Whoever left the job has no link to it any more.
+        return None
+    if link.purpose is not LinkPurpose.OWNER and roles == {Role.OWNER}:
+        # Who was of the crew and owns the floor is told the owner's day alone.
         return None
     note_link_use(serving, link, now)
     language = language_wanted(request, person, job)
@@ -179,6 +185,7 @@ def _page(
         job_now=job_now,
         person=person,
         roles=roles,
+        is_clock_sure=is_clock_sure,
     )
 
 
@@ -263,7 +270,9 @@ def _broken(serving: Serving) -> Callable[[Exception], Response]:
             key = {404: "no-link", 405: "no-link", 413: "too-large"}.get(status, "not-understood")
             return _plain_page(serving, key, status)
         if isinstance(error, BookError) and error.code == ErrorCode.BOOK_JOB_UNKNOWN:
-            return _plain_page(serving, "no-job", 404)
+            # Who holds a link of that job has no list of jobs to go back to.
+            is_office = request.path.startswith("/office")
+            return _plain_page(serving, "no-job" if is_office else "no-link", 404)
         if isinstance(error, BookError) and error.code == ErrorCode.BOOK_BUSY:
             return _plain_page(serving, "busy", 503)
         # The address holds a secret: the error is logged by its kind and code alone.

@@ -6,6 +6,7 @@ judged anew, and whoever sends it twice is told what became of it the first time
 
 from __future__ import annotations
 
+import hashlib
 import re
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import field, replace
@@ -136,6 +137,30 @@ def are_there(page: PageRequest, entry_ids: Sequence[str]) -> bool:
         entry_ids: The ids.
     """
     return _there(page, entry_ids) == frozenset(entry_ids)
+
+
+def with_own_id(page: PageRequest, entry: PageEntry) -> PageEntry:
+    """Return a stop with an id that no other entry has: a page gone back to has one that is used.
+
+    The same stop sent twice keeps its id, or gets the same new one: it is written once.
+
+    Args:
+        page: The request.
+        entry: The stop.
+    """
+    wanted = _told(_table(page, entry))
+    with page.serving.book.reading() as connection:
+        known = {one.entry_id: one.table for one in entries_of(connection, page.job.id)}
+    there = known.get(entry.entry_id)
+    if there is None or _told(there) == wanted:
+        return entry
+    digest = hashlib.sha256(f"{entry.entry_id} {sorted(wanted.items())}".encode()).hexdigest()
+    return replace(entry, entry_id=f"{entry.entry_id[:1]}-{digest[:32]}")
+
+
+def _told(table: PlainTable) -> dict[str, str]:
+    """Return what an entry says, without when and under which id."""
+    return {key: str(table[key]) for key in table if key not in {"id", "at", "recorded"}}
 
 
 def _there(page: PageRequest, wanted: Sequence[str]) -> frozenset[str]:

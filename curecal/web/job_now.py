@@ -23,13 +23,14 @@ from curecal.planning.working_time.working_calendar import Calendar
 from curecal.records import Record, record
 from curecal.science.age import KeptAges
 from curecal.trade.job import Job
+from curecal.trade.site_log import Entry, Reading, Series
 
 if TYPE_CHECKING:
     from curecal.book.connection.open_book import Book
 
 # A job with a year of readings takes some megabytes; a small machine has room for so many.
 _KEPT = 64
-# Log files come from other machines, whose clocks are a little off.
+# Readings come from other machines, whose clocks are a little off.
 _CLOCKS_DIFFER = timedelta(minutes=2)
 _Kept = TypeVar("_Kept")
 
@@ -53,7 +54,12 @@ class JobNow(Record):
     @property
     def is_clock_behind(self) -> bool:
         """Whether the log holds what this machine's clock has not reached: part of it is unseen."""
-        return any(entry.recorded - self.as_of > _CLOCKS_DIFFER for entry in self.read.log)
+        return any(entry.recorded - self.as_of > _may_differ(entry) for entry in self.read.log)
+
+
+def _may_differ(entry: Entry) -> timedelta:
+    """Return how far a clock may be off for an entry to be missed: of a stop not for a second."""
+    return _CLOCKS_DIFFER if isinstance(entry, Reading | Series) else timedelta()
 
 
 class JobsNow:

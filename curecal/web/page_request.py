@@ -49,7 +49,8 @@ class PageRequest(Record):
     """What a page is made of.
 
     `job_now` is None for pages of the whole book. `values` are the parts of the address.
-    `roles` are those that the link's person has on the job now.
+    `roles` are those that the link's person has on the job now. `is_clock_sure` where somebody or
+    something confirmed the machine's clock: without that no permission is of this minute.
     """
 
     serving: Serving
@@ -62,6 +63,7 @@ class PageRequest(Record):
     job_now: JobNow | None = None
     person: Person | None = None
     roles: frozenset[Role] = frozenset()
+    is_clock_sure: bool = True
 
     @property
     def here(self) -> JobNow:
@@ -74,6 +76,14 @@ class PageRequest(Record):
     def job(self) -> Job:
         """The job of the link."""
         return self.here.job
+
+    @property
+    def clock_doubt(self) -> str | None:
+        """Why no permission can be given by this clock, in words; None where it can be believed."""
+        if not self.is_clock_sure:
+            return self.text("clock.unsure")
+        is_behind = self.job_now is not None and self.job_now.is_clock_behind
+        return self.text("owner.clock-why") if is_behind else None
 
     @property
     def language(self) -> str:

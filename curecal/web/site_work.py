@@ -5,11 +5,26 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from curecal.calendars.stable_dates.due_days import gated_work
-from curecal.planning.plan import Hold, LayerPlan, ZonePlan
+from curecal.planning.plan import Hold, LayerPlan, Plan, ZonePlan
+from curecal.words.report.headline import headline, headline_of
 from curecal.words.values import clean
 
 if TYPE_CHECKING:
     from curecal.web.page_request import PageRequest
+
+
+def floor_answer(page: PageRequest, plan: Plan, zone: ZonePlan | None = None) -> str:
+    """Return what a floor may do now, in one sentence; by a clock in doubt it may nothing.
+
+    Args:
+        page: The request.
+        plan: The plan.
+        zone: The floor; None for the one that decides.
+    """
+    asked = plan.zones if zone is None else (zone,)
+    if page.clock_doubt and any(one.is_released or one.may_energize for one in asked):
+        return page.text("clock.order")
+    return headline(plan, page.words) if zone is None else headline_of(plan, zone, page.words)
 
 
 def holds_of_next(zone: ZonePlan) -> list[Hold]:
@@ -63,7 +78,8 @@ def _step(page: PageRequest, item: LayerPlan, *, is_held: bool) -> str:
         "latest_at": latest,
         "keep_at": keep_at if is_ahead else None,
     }
-    if earliest <= page.here.as_of and latest is not None and latest <= page.here.as_of:
+    is_over = earliest <= page.here.as_of and latest is not None and latest <= page.here.as_of
+    if is_over and not page.clock_doubt:
         return page.text("work.step-held" if is_held else "work.step-now", **params)
     if latest is None:
         return page.text("work.step-open", **params)

@@ -152,10 +152,11 @@ def due(*, job: str | None, place: str | None, as_json: bool) -> int:
 
 
 def _show_wanted(place: str | None, named: str | None, *, only_due: bool, as_json: bool) -> int:
-    from curecal.cli.remind.remind_shown import is_clock_unsure, wanted_shown
+    from curecal.cli.remind.remind_shown import wanted_shown
     from curecal.cli.remind.start import office_rules
     from curecal.reminders.messages.send_context import SendContext
     from curecal.reminders.sending.plan_all import plan_all
+    from curecal.reminders.sending.send_holds import is_clock_unsure
 
     now = _now()
     rules, by_office = office_rules(None)

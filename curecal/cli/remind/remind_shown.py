@@ -111,6 +111,7 @@ def hold_text(connection: Connection, words: Words) -> str:
     from datetime import datetime
 
     from curecal.book.meta import DAMAGED, held_jobs, hold_of
+    from curecal.reminders.sending.send_holds import is_clock_unsure
     from curecal.reminders.timing.clock_jump import DOUBTS
 
     lines = []
@@ -129,16 +130,6 @@ def hold_text(connection: Connection, words: Words) -> str:
         key = "held-damaged" if reason == DAMAGED else "held-job"
         lines.append(words.text(f"remind.list.{key}", params))
     return "\n".join(lines)
-
-
-def is_clock_unsure(connection: Connection) -> bool:
-    """Return whether nobody confirmed the clock that the last sign of life was left by."""
-    from curecal.book.meta import beats
-
-    alive = [beat for beat in beats(connection) if "clock" in beat.note]
-    # Of two at once a person's word came after.
-    last = max(alive, key=lambda beat: (beat.at, bool(beat.note["clock"])), default=None)
-    return last is not None and not last.note["clock"]
 
 
 def names_of_jobs(connection: Connection) -> dict[str, str]:
@@ -209,6 +200,7 @@ def _status(connection: Connection, now: datetime) -> PlainTable:
     from curecal.book.meta import STALE_S, beats, held_jobs, hold_of
     from curecal.reminders.sending.send_holds import (
         counts_of,
+        is_clock_unsure,
         rule_troubles,
         troubled,
         unreached_of,

@@ -9,13 +9,13 @@ from sqlalchemy import func, select, update
 
 from curecal.book.last_written import accept_copy
 from curecal.book.message_states import MessageState
-from curecal.book.meta import beat, beats, release_hold
+from curecal.book.meta import beat, beats, hold_of, release_hold
 from curecal.book.schema.tables import heartbeat, meta, outbox
 from curecal.machine import LeaseNow, boot_clock
 from curecal.records import PlainView
 from curecal.reminders.sending.replan_notes import replan_key
 from curecal.reminders.sending.send import WAITS_S
-from curecal.reminders.timing.clock_jump import PERSON, ClockPair
+from curecal.reminders.timing.clock_jump import DOUBTS, PERSON, ClockPair
 
 if TYPE_CHECKING:
     from sqlalchemy.engine import Connection
@@ -71,6 +71,28 @@ def signs_of_life(connection: Connection) -> list[ClockPair]:
         ClockPair(sign.at, sign.clock.boot_id, sign.clock.now_s, str(sign.note.get("clock") or ""))
         for sign in beats(connection)
     ]
+
+
+def is_clock_unsure(connection: Connection) -> bool:
+    """Return whether nobody confirmed the clock that the last sign of life was left by.
+
+    Args:
+        connection: the transaction.
+    """
+    alive = [sign for sign in beats(connection) if "clock" in sign.note]
+    # Of two at once a person's word came after.
+    last = max(alive, key=lambda sign: (sign.at, bool(sign.note["clock"])), default=None)
+    return last is not None and not last.note["clock"]
+
+
+def is_clock_doubted(connection: Connection) -> bool:
+    """Return whether nobody confirmed the clock, or it moved so that somebody has to look.
+
+    Args:
+        connection: the transaction.
+    """
+    held = hold_of(connection)
+    return is_clock_unsure(connection) or (held is not None and held["reason"] in DOUBTS)
 
 
 def counts_of(connection: Connection) -> dict[str, int]:

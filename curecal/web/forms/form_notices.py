@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 from typing import TYPE_CHECKING
 
 from curecal.calendars.event_context import EventContext
@@ -22,6 +23,7 @@ from curecal.words.values import clean
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
+    from curecal.trade.findings import Finding
     from curecal.web.forms.form_types import EntryForm
     from curecal.web.page_request import PageRequest
 
@@ -48,11 +50,7 @@ def form_notices(
         case "stop":
             return (FormNotice("", (_told_now(page),)),)
         case "lift":
-            stops = [
-                whole(page.words.finding(found)[0])
-                for found in page.here.plan.findings
-                if found.code in {FindingCode.STOPPED, FindingCode.EARLY_SWITCH_ON}
-            ]
+            stops = [whole(page.words.finding(found)[0]) for found in _stops(page)]
             return (FormNotice(page.text("forms.stops"), tuple(dict.fromkeys(stops))),)
         case "release":
             return _hold_points(page, typed.get("zone", ""))
@@ -61,6 +59,33 @@ def form_notices(
     if form.name in OF_A_VISIT:
         return _appointment(page, typed.get("visit", ""))
     return ()
+
+
+def seen_mark(page: PageRequest, form: EntryForm, typed: Mapping[str, str]) -> str:
+    """Return a mark of what a form was shown for: a stop lifted, or a day confirmed, was read.
+
+    Args:
+        page: The request.
+        form: The form.
+        typed: What is chosen already.
+
+    Returns:
+        Another one where another stop came in or the day moved; empty where nothing is to be read.
+    """
+    if form.name == "lift":
+        seen = [f"{found.code} {found.path} {found.zone_id}" for found in _stops(page)]
+    elif form.name == "visit-confirm":
+        wanted = typed.get("visit", "")
+        visits = page.here.plan.appointments
+        seen = [f"{one.start_at} {one.stands}" for one in visits if one.id == wanted]
+    else:
+        return ""
+    return hashlib.sha256("\n".join(sorted(seen)).encode()).hexdigest()[:16]
+
+
+def _stops(page: PageRequest) -> list[Finding]:
+    codes = {FindingCode.STOPPED, FindingCode.EARLY_SWITCH_ON}
+    return [found for found in page.here.plan.findings if found.code in codes]
 
 
 def _told_now(page: PageRequest) -> str:
@@ -92,7 +117,7 @@ def _concerns(page: PageRequest, person: Recipient) -> bool:
 def _appointment(page: PageRequest, visit_id: str) -> tuple[FormNotice, ...]:
     """Return which appointment it is about: what for, when, who comes."""
     for one in page.here.plan.appointments:
-        if one.id == visit_id:
+        if one.id == visit_id and one.stands:
             ctx = EventContext(page.here.plan, page.words, page.here.calendar)
             what = page.words.name("visit_for", one.purpose)
             lines = tuple(agreed_text(ctx, one).splitlines())

@@ -9,6 +9,7 @@ from __future__ import annotations
 import secrets
 from typing import TYPE_CHECKING
 
+from curecal.errors import BookError, ErrorCode
 from curecal.instants import local_day
 from curecal.papers.blocks import Block, Fact, PaperContext
 from curecal.papers.owner_sheet import (
@@ -25,7 +26,13 @@ from curecal.planning.zone.floor_known import is_floor_known
 from curecal.records import Record, record
 from curecal.trade.job import Person, Role
 from curecal.trade.site_log import Cause
-from curecal.web.entries import ENTRY_ID, PageEntry, PageEntryRefusedError, write_entries
+from curecal.web.entries import (
+    ENTRY_ID,
+    PageEntry,
+    PageEntryRefusedError,
+    with_own_id,
+    write_entries,
+)
 from curecal.web.rendering import drawn, render
 from curecal.words.report.headline import todays_setting
 from curecal.words.values import clean
@@ -41,6 +48,7 @@ if TYPE_CHECKING:
 _PHONE_WIDTH = 340.0
 _CAUSES = (Cause.SMELL_OR_HEAT, Cause.TRIPPED, Cause.CRACK, Cause.SWITCHED_ON_EARLY, Cause.OTHER)
 """What an owner can see of a floor that is wrong."""
+_TYPED = ("cause", "zone", "reason")
 
 
 @record(kw_only=True)
@@ -87,8 +95,10 @@ def something_wrong(page: PageRequest) -> Response:
     form = page.request.form
     entry_id, said = form.get("entry_id", ""), form.get("cause", "")
     cause = next((cause for cause in _CAUSES if cause.value == said), None)
-    if cause is None or not ENTRY_ID.fullmatch(entry_id):
-        return _wrong(page, entry_id=f"o-{secrets.token_hex(16)}", is_unclear=True, status=422)
+    if not ENTRY_ID.fullmatch(entry_id):
+        entry_id = f"o-{secrets.token_hex(16)}"
+    if cause is None:
+        return _wrong(page, entry_id=entry_id, is_unclear=True, status=422)
     values: dict[str, object] = {"cause": cause.value}
     if reason := clean(form.get("reason", ""))[:500].strip():
         values["reason"] = reason
@@ -97,9 +107,13 @@ def something_wrong(page: PageRequest) -> Response:
         values["zone"] = zone
     entry = PageEntry(entry_id=entry_id, kind="stopped", by=page.link.person, values=values)
     try:
-        write_entries(page, [entry])
+        write_entries(page, [with_own_id(page, entry)])
     except PageEntryRefusedError:
         return _wrong(page, entry_id=entry_id, is_unclear=True, status=422)
+    except BookError as error:
+        # Sent twice at once: the first one is in the log.
+        if error.code != ErrorCode.BOOK_ENTRY_CONTRADICTS:
+            raise
     return _wrong(page, entry_id=entry_id, is_told=True)
 
 
@@ -120,6 +134,8 @@ def _wrong(
         entry_id=entry_id,
         causes=[(cause.value, page.text(f"owner.cause.{cause.value}")) for cause in _CAUSES],
         zones=[(zone.id, clean(zone.name)) for zone in page.job.zones],
+        # What was typed stays on a page that comes back.
+        typed={key: clean(page.request.form.get(key, ""))[:500] for key in _TYPED},
         is_told=is_told,
         is_unclear=is_unclear,
     )
@@ -142,15 +158,16 @@ def paper_context(page: PageRequest) -> PaperContext:
 
 def _zone(page: PageRequest, ctx: PaperContext, zone: ZonePlan, number: int) -> OwnerZone:
     order, *further = _sentences(page, ctx, zone)
-    is_told = zone.is_released and not page.here.is_clock_behind
+    is_told = zone.is_released and page.clock_doubt is None
     section = make_section(ctx.plan, zone, page.words, is_for_owner=True)
     return OwnerZone(
         name=clean(zone.zone.name) if len(ctx.plan.zones) > 1 else "",
         order=order,
         further=tuple(further),
         # A day ahead is a permission too: a stop takes it back.
-        is_permission=is_told or zone.may_energize,
-        uses=tuple(owner_uses(ctx, zone)),
+        is_permission=is_told or (zone.may_energize and page.clock_doubt is None),
+        # By a clock in doubt nothing is let.
+        uses=() if page.clock_doubt else tuple(owner_uses(ctx, zone)),
         set_points=tuple(owner_set_points(ctx, zone)) if is_told else (),
         section=drawn(section_svg(section, width=_PHONE_WIDTH, name=f"floor{number}")),
     )
@@ -158,10 +175,13 @@ def _zone(page: PageRequest, ctx: PaperContext, zone: ZonePlan, number: int) -> 
 
 def _sentences(page: PageRequest, ctx: PaperContext, zone: ZonePlan) -> Iterator[str]:
     """Yield what an owner is told now: of a floor in its first heat, today's number."""
-    if page.here.is_clock_behind and zone.is_released:
+    if page.clock_doubt and zone.is_released:
         # What it cannot see yet may be a stop.
         yield page.text("owner.clock")
-        yield page.text("owner.clock-why")
+        yield page.clock_doubt
+        return
+    if page.clock_doubt:
+        yield from (*owner_sentences(ctx, zone), page.clock_doubt)
         return
     if zone.state is not State.HEATING_UP:
         yield from owner_sentences(ctx, zone)

@@ -8,6 +8,7 @@ from datetime import datetime
 from types import MappingProxyType
 from typing import TYPE_CHECKING
 
+from curecal.instants import local_day, start_of_day
 from curecal.records import Record, record
 from curecal.web.forms.form_choices import YES, field_choices, places_of
 from curecal.web.forms.form_types import EntryForm, FieldType, FormField
@@ -115,9 +116,9 @@ def _read_place(reading: FormReading, own: FormField, text: str) -> None:
 
 
 def _read_visit(reading: FormReading, own: FormField, text: str) -> None:
-    known = {visit.id for visit in reading.page.here.plan.appointments}
-    if text not in known:
-        reading.refuse(own.key, "choice")
+    stands = {visit.id: visit.stands for visit in reading.page.here.plan.appointments}
+    if not stands.get(text):
+        reading.refuse(own.key, "changed" if text in stands else "choice")
     else:
         reading.values[own.key] = text
 
@@ -154,8 +155,16 @@ def _read_instant(reading: FormReading, own: FormField, text: str) -> None:
         return
     if at > reading.page.now and own.key not in _AHEAD:
         reading.refuse(own.key, "ahead", now_at=reading.page.now)
+    elif own.key in _AHEAD and at < _today(reading):
+        reading.refuse(own.key, "past", now_at=reading.page.now)
     else:
         reading.values[own.key] = at.astimezone(reading.page.job.tz)
+
+
+def _today(reading: FormReading) -> datetime:
+    """Return when the site's day began: nobody agrees on one that is over."""
+    tz = reading.page.job.tz
+    return start_of_day(local_day(reading.page.now, tz), tz)
 
 
 def resolved_at(reading: FormReading, key: str, text: str) -> datetime | None:

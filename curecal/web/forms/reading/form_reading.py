@@ -16,6 +16,7 @@ from curecal.trade.names import comparable_name
 from curecal.trade.site_log import Origin
 from curecal.web.entries import ENTRY_ID, PageEntry
 from curecal.web.forms.form_choices import YES, signer_choices
+from curecal.web.forms.form_notices import seen_mark
 from curecal.web.forms.form_offers import choice_evidence, evidences_of, needs_picture, signers
 from curecal.web.forms.form_types import EntryForm
 from curecal.web.forms.reading.field_values import (
@@ -37,8 +38,11 @@ if TYPE_CHECKING:
 LONGEST_TEXT = 500
 """What is typed into a field, at most; fields say so as well."""
 _READINGS = frozenset({"conductor", "to_earth", "insulation", "sensor"})
+_BESIDE_AN_ALARM = frozenset({"photo", "at", "clock", "by", "origin"})
 # A telephone that was away keeps an entry for some days; what is older was not typed there.
 _KEPT_AT_MOST = timedelta(days=31)
+# Browsers keep nothing for longer unused; a telephone's clock put right meanwhile looks the same.
+_SURELY_KEPT = timedelta(days=7)
 WITHOUT_PICTURE = frozenset(
     {
         EntryKind.AIR,
@@ -99,10 +103,14 @@ def read_form(page: PageRequest, form: EntryForm) -> FilledForm:
     _check_choices(reading, by)
     if form.kind is EntryKind.RESISTANCE and not _READINGS & reading.values.keys():
         reading.refuse("conductor", "no-reading")
+    if form.is_alarm:
+        at = _taken_all_the_same(reading, at)
     values = visit_named(form.kind, {**form.fixed, **reading.values})
     if form.kind is EntryKind.DONE and (not typed.get("at") or typed.get("sure") == YES):
         # Nobody typed an hour that the clock gave, so by night too it is no slip of the pen.
         values["sure"] = True
+    if typed.get("seen") and typed["seen"] != seen_mark(page, form, typed):
+        reading.refuse("seen", "changed")
     if form.name == "release" and not _is_alike(typed.get("name", ""), page.link.person):
         reading.refuse("name", "name", name=page.link.person)
     entry = PageEntry(
@@ -217,6 +225,8 @@ def _read_at(reading: FormReading) -> datetime | None:
         if not timedelta(0) <= page.now - at <= _KEPT_AT_MOST:
             reading.refuse("at", "unreadable")
             return None
+    if at is not None and not text and page.now - at > _SURELY_KEPT and typed.get("clock") != YES:
+        reading.refuse("clock", "kept", made_at=at)
     if is_off and at is not None and sent is not None and typed.get("clock") != YES:
         reading.refuse("clock", "clock", phone=f"{sent.astimezone(page.job.tz):%H:%M}")
     if at is not None and at > page.now:
@@ -225,6 +235,15 @@ def _read_at(reading: FormReading) -> datetime | None:
             return None
         reading.refuse("at", "ahead", now_at=page.now)
     return at
+
+
+def _taken_all_the_same(reading: FormReading, at: datetime | None) -> datetime | None:
+    """Return when a stop holds from, without what was wrong beside it: no detail holds it up."""
+    keys = {one.key for one in reading.problems}
+    if "photo" in keys:
+        reading.values["note"] = reading.page.text("forms.without-picture")
+    reading.problems[:] = [one for one in reading.problems if one.key not in _BESIDE_AN_ALARM]
+    return None if keys & {"at", "clock"} else at
 
 
 def is_today(page: PageRequest, at: datetime) -> bool:

@@ -151,6 +151,9 @@ def _still_stops(found: Finding, entry: Entry) -> bool:
 
 def _unreleased(page: PageRequest, after: JobNow, entry: Entry) -> list[FormProblem]:
     """Return what keeps a floor from being released, one thing a line."""
+    if page.clock_doubt:
+        # A clock ahead has let every layer cure; one behind does not see a stop.
+        return [FormProblem("", page.clock_doubt)]
     found = []
     for zone in after.plan.zones:
         if entry.zone not in {None, zone.zone.id} or zone.is_released:

@@ -16,7 +16,7 @@ from curecal.planning.hold_points.cable_limits import (
 from curecal.planning.plan import Hold, HoldState
 from curecal.trade.findings import Severity
 from curecal.trade.site_log import OPEN_OHM, Resistance
-from curecal.words.report.headline import headline
+from curecal.web.site_work import floor_answer
 from curecal.words.sentences import whole
 from curecal.words.values import clean
 
@@ -59,7 +59,7 @@ def meaning(page: PageRequest, before: JobNow, after: JobNow, entry: Entry) -> t
 
 def answer_of(page: PageRequest, job_now: JobNow) -> str:
     """Return what the floor may do now, in one sentence."""
-    return headline(job_now.plan, page.words)
+    return floor_answer(page, job_now.plan)
 
 
 def _readings(page: PageRequest, after: JobNow, entry: Resistance) -> Iterator[str]:

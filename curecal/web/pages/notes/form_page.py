@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import json
 import secrets
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from flask import Response
 
 from curecal.errors import BookError, ErrorCode
 from curecal.job_files.entry_lines import entry_text, rows
-from curecal.web.entries import PageEntryRefusedError, are_there, write_entries
+from curecal.web.entries import PageEntryRefusedError, are_there, with_own_id, write_entries
 from curecal.web.forms.form_offers import offered_form
 from curecal.web.forms.reading.form_reading import FilledForm, read_form
 from curecal.web.forms.reading.form_trial import TriedForm, try_form
@@ -41,11 +42,18 @@ def send_form(page: PageRequest) -> Response:
     """Write what a form says, once; or show it again with what is wrong beside each field."""
     form = offered_form(page, page.values["form"])
     entry_id = page.request.form.get("entry_id", "")
-    if entry_id and are_there(page, [entry_id]):
+    is_alarm = form is not None and form.is_alarm
+    if entry_id and not is_alarm and are_there(page, [entry_id]):
         return to_noted(page, entry_id)
     if form is None:
         return not_offered(page)
-    tried = write_unless_wrong(page, read_form(page, form))
+    filled = read_form(page, form)
+    if is_alarm and filled.entry is not None:
+        stop = with_own_id(page, filled.entry)
+        entry_id, filled = stop.entry_id, replace(filled, entry=stop)
+        if are_there(page, [entry_id]):
+            return to_noted(page, entry_id)
+    tried = write_unless_wrong(page, filled)
     if tried is None:
         return to_noted(page, entry_id)
     known = tried.filled.entry or tried.filled.typed.get("entry_id", "")

@@ -14,7 +14,7 @@ from curecal.web.forms.form_choices import (
     signer_choices,
     zone_choices,
 )
-from curecal.web.forms.form_notices import form_notices
+from curecal.web.forms.form_notices import form_notices, seen_mark
 from curecal.web.forms.form_offers import evidences_of, needs_picture, title_of
 from curecal.web.forms.form_types import EntryForm, FieldType, FormField
 from curecal.web.forms.last_values import last_value
@@ -103,6 +103,7 @@ def shown_form(
         asks_sure=tried.asks_sure,
         now_typed=as_typed_instant(page.now, page.job.tz),
         notices=() if changed else form_notices(page, form, filled.typed),
+        seen="" if changed else seen_mark(page, form, filled.typed),
         signs_self=any(_is_own(page, one.value) for one in signed),
         send_label=page.text(f"forms.{_SEND.get(form.name, 'send')}"),
         action=f"{page.home}/{f'change/{changed}' if changed else f'note/{form.name}'}",

@@ -89,6 +89,9 @@ def _kind(page: PageRequest) -> PaperKind:
 
 def _paper(page: PageRequest, kind: PaperKind) -> Paper | None:
     here = page.here
+    if page.clock_doubt:
+        # What is printed is believed for years: its day and its set-points rest on the clock.
+        return None
     asked = page.request.args.get("language")
     own = language_of_paper(kind, page.job, page.now)
     # A paper is kept for as long as the floor lies: its days carry their years.

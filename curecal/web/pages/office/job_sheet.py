@@ -31,8 +31,8 @@ from curecal.web.pages.office.office_parts import page_of_list
 from curecal.web.pages.owner_page import paper_context
 from curecal.web.pages.site.work_links import other_links
 from curecal.web.rendering import drawn, render
+from curecal.web.site_work import floor_answer
 from curecal.words.log_entries import changes_of
-from curecal.words.report.headline import headline_of
 from curecal.words.sentences import whole
 from curecal.words.values import clean
 
@@ -136,14 +136,14 @@ def _zone(page: PageRequest, ctx: PaperContext, zone: ZonePlan, number: int) -> 
     section = make_section(plan, zone, page.words)
     return OfficeZone(
         name=clean(zone.zone.name),
-        answer=headline_of(plan, zone, page.words),
+        answer=floor_answer(page, plan, zone),
         timeline=drawn(timeline_svg(timeline, width=_WIDTH, name=f"time{number}")),
         section=drawn(section_svg(section, width=_WIDTH, name=f"floor{number}")),
         parts=(
             layers_table(ctx, zone),
             holds_section(ctx, zone),
             climate_section(ctx, zone),
-            heat_up_section(ctx, zone),
+            *(() if page.clock_doubt else (heat_up_section(ctx, zone),)),
         ),
     )
 

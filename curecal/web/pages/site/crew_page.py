@@ -21,8 +21,7 @@ from curecal.web.pages.site.work_links import (
     to_do,
 )
 from curecal.web.rendering import render
-from curecal.web.site_work import first_steps, holds_of_next
-from curecal.words.report.headline import headline_of
+from curecal.web.site_work import first_steps, floor_answer, holds_of_next
 from curecal.words.values import clean
 
 if TYPE_CHECKING:
@@ -100,7 +99,7 @@ def _zone(page: PageRequest, zone: ZonePlan) -> CrewZone:
     several = len(page.job.zones) > 1
     return CrewZone(
         name=clean(zone.zone.name) if several else "",
-        answer=headline_of(page.here.plan, zone, page.words),
+        answer=floor_answer(page, page.here.plan, zone),
         steps=() if is_stopped(zone) else tuple(first_steps(page, zone)),
         first=tuple(to_do(page, zone, first)),
         later=tuple(to_do(page, zone, later)),

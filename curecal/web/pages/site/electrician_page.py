@@ -9,7 +9,7 @@ from curecal.web.pages.site.recent_log import recent_log
 from curecal.web.pages.site.visit_cards import event_context, floor_figures, visit_cards
 from curecal.web.pages.site.work_links import form_links, is_stopped, other_links
 from curecal.web.rendering import render
-from curecal.words.report.headline import headline_of
+from curecal.web.site_work import floor_answer
 from curecal.words.values import clean
 
 if TYPE_CHECKING:
@@ -42,7 +42,7 @@ def show_electrician(page: PageRequest) -> Response:
         address=clean(page.job.address or ""),
         contact=contact_of(page),
         zones=[
-            (clean(zone.zone.name) if several else "", headline_of(plan, zone, page.words))
+            (clean(zone.zone.name) if several else "", floor_answer(page, plan, zone))
             for zone in plan.zones
         ],
         visits=visit_cards(page),

@@ -93,7 +93,7 @@ def _card(page: PageRequest, ctx: EventContext, visit: Visit) -> VisitCard:
     several = len(page.job.zones) > 1
     return VisitCard(
         title=page.text("work.visit", what=_capital(title), zones=names if several else None),
-        when=tuple(_when(ctx, visit)),
+        when=tuple(_when(page, ctx, visit)),
         agreed=() if agreed is None else tuple(agreed_text(ctx, agreed).splitlines()),
         links=tuple(_links(page, visit, agreed)),
     )
@@ -109,8 +109,11 @@ def _other(page: PageRequest, ctx: EventContext, one: Appointment) -> VisitCard:
     )
 
 
-def _when(ctx: EventContext, visit: Visit) -> list[str]:
+def _when(page: PageRequest, ctx: EventContext, visit: Visit) -> list[str]:
     """Return the window of a visit, as its calendar tells it."""
+    if page.clock_doubt and visit.kind is VisitKind.ENERGIZE:
+        # By a clock in doubt nobody is sent to switch on.
+        return [ctx.say("visit.no-date", {}), page.text("work.only-released")]
     window = visit_window(ctx.plan, visit, ctx.calendar)
     if window is None:
         return [ctx.say("visit.no-date", {})]

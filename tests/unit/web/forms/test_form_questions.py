@@ -170,6 +170,15 @@ def test_a_clock_that_is_off_by_less_is_not_asked(site: PageSite) -> None:
     assert site.send(MAX, "air", typed).status_code == 303
 
 
+def test_what_was_kept_for_weeks_is_asked_about(site: PageSite) -> None:
+    """A telephone's clock that was put right meanwhile looks the same."""
+    made = NOW - timedelta(days=20)
+    typed = {"layer": "hall/leveler", "made_at": stamp(made), "phone_at": stamp(NOW)}
+    assert "it was typed Thu 17 Sep" in refused(site, MAX, "done", typed)
+    assert site.send(MAX, "done", {**typed, "clock": "yes"}).status_code == 303
+    assert site.last()["at"] == made.replace(microsecond=0)
+
+
 def test_what_was_kept_for_months_is_not_believed(site: PageSite) -> None:
     typed = {"air": "64", "made_at": stamp(NOW - timedelta(days=90)), "phone_at": stamp(NOW)}
     refused(site, MAX, "air", typed)

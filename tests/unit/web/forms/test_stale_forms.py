@@ -1,0 +1,75 @@
+"""What was not on the page when it was opened is neither lifted nor confirmed by it."""
+
+from __future__ import annotations
+
+import re
+from datetime import timedelta
+from typing import TYPE_CHECKING
+
+from page_samples import BOOKED, COLM, LEAD, MAX, STOPPED, PageSite, page_site, said
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+
+def seen(site: PageSite, person: str, path: str) -> str:
+    """Return the mark that a form carries when it is opened."""
+    page = site.get(person, path).get_data(as_text=True)
+    found = re.search(r'name="seen" value="(\w+)"', page)
+    assert found is not None
+    return found[1]
+
+
+def test_a_stop_that_came_in_meanwhile_is_not_lifted_unread(tmp_path: Path) -> None:
+    site = page_site(tmp_path, log=STOPPED.format(cause="frost"))
+    mark = seen(site, LEAD, "/note/lift")
+    site.at += timedelta(minutes=2)
+    site.send(MAX, "stop", {"cause": "crack or loose tile", "reason": "hollow at the door"})
+    site.at += timedelta(minutes=2)
+    typed = {"found": "no frost at all", "seen": mark}
+    answer = site.send(LEAD, "lift", typed)
+    assert answer.status_code == 422
+    assert "This has changed since the page was opened" in said(answer)
+    assert "hollow at the door" in said(answer)
+    # What was typed stays, and now both were read.
+    page = answer.get_data(as_text=True)
+    assert "no frost at all</textarea>" in page
+    assert (
+        site.send(LEAD, "lift", {**typed, "seen": seen(site, LEAD, "/note/lift")}).status_code
+        == 303
+    )
+
+
+def test_a_day_that_moved_meanwhile_is_not_confirmed_unread(tmp_path: Path) -> None:
+    site = page_site(tmp_path, log=BOOKED)
+    path = "/note/visit-confirm?visit=v1"
+    mark = seen(site, COLM, path)
+    site.at += timedelta(minutes=2)
+    moved = {"visit": "v1", "start": "2026-10-09T07:00"}
+    assert site.send(LEAD, "visit-move", moved).status_code == 303
+    site.at += timedelta(minutes=2)
+    answer = site.send(COLM, "visit-confirm", {"visit": "v1", "seen": mark})
+    assert answer.status_code == 422
+    assert "Fri 9 Oct" in said(answer)
+    typed = {"visit": "v1", "seen": seen(site, COLM, path)}
+    assert site.send(COLM, "visit-confirm", typed).status_code == 303
+
+
+def test_a_visit_that_is_off_is_not_confirmed_from_an_old_page(tmp_path: Path) -> None:
+    site = page_site(tmp_path, log=BOOKED + BOOKED.replace("v1", "v2"))
+    assert site.send(COLM, "visit-decline", {"visit": "v1"}).status_code == 303
+    site.at += timedelta(minutes=2)
+    answer = site.send(LEAD, "visit-confirm", {"visit": "v1"})
+    assert answer.status_code == 422
+    assert "This has changed since the page was opened" in said(answer)
+    assert site.last()["state"] == "declined"
+
+
+def test_nobody_agrees_on_a_day_that_is_over(tmp_path: Path) -> None:
+    site = page_site(tmp_path, log=BOOKED)
+    for form, typed in (("visit", {"for": "rough-in"}), ("visit-move", {"visit": "v1"})):
+        answer = site.send(LEAD, form, {**typed, "start": "2026-10-06T09:00"})
+        assert answer.status_code == 422
+        assert "That day is over" in said(answer)
+        # An hour of today may just have been agreed on.
+        assert site.send(LEAD, form, {**typed, "start": "2026-10-07T09:00"}).status_code == 303
