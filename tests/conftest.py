@@ -49,6 +49,7 @@ MODULES = {
     "openpyxl": ("openpyxl",),
     "typst": ("typst",),
     "pdfua": ("pdfua",),
+    "segno": ("segno",),
     "psycopg": ("psycopg",),
 }
 PROGRAMS = {

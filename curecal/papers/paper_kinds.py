@@ -45,15 +45,18 @@ def language_of_paper(kind: PaperKind, job: Job, at: datetime) -> str:
     return language_of(job, read_by, at)
 
 
-def make_paper(kind: PaperKind, ctx: PaperContext, *, draft: bool = False) -> Paper | None:
+def make_paper(
+    kind: PaperKind, ctx: PaperContext, *, draft: bool = False, page: str = ""
+) -> Paper | None:
     """Return a paper; None for the card of a job whose floors are all released.
 
     Args:
         kind: Which paper.
         ctx: The plan and what it is shown with.
         draft: Whether sheet and record are marked as a draft.
+        page: The address of a page, for the card.
     """
     if kind is PaperKind.CARD:
-        return hold_card(ctx)
+        return hold_card(ctx, page=page)
     make = owner_sheet if kind is PaperKind.OWNER else commissioning_record
     return make(ctx, draft=draft)

@@ -151,12 +151,12 @@ def test_what_somebody_else_logged_meanwhile_is_said_and_kept(
         assert answer.status_code == 303, answer.get_data(as_text=True)
     bathroom.at = CURING_AT + timedelta(minutes=6)
     page.goto(f"{home}/")
-    page.get_by_text("Not taken:").wait_for()
+    page.get_by_text("Not accepted:").wait_for()
     assert phone.waiting() == 1
     assert [entry.kind for entry in logged(bathroom)] == ["stopped", "resumed"]
     # Taking pages along has switched no language.
     assert page.evaluate("document.documentElement.lang") == "en"
-    page.get_by_role("button", name="Take it off this phone").click()
+    page.get_by_role("button", name="Remove from this phone").click()
     wait_for(lambda: phone.waiting() == 0)
 
 
@@ -174,7 +174,7 @@ def test_a_link_taken_back_meanwhile_leaves_the_entry_and_says_so(
     page = phone.page
     page.goto(f"{home}/")
     assert page.locator("h1").first.inner_text() == "This link does not work"
-    page.get_by_text("Not taken: This link does not work").wait_for()
+    page.get_by_text("Not accepted: This link does not work").wait_for()
     assert logged(bathroom) == []
     assert phone.waiting() == 1
     with page.expect_download() as download:

@@ -68,7 +68,7 @@ def test_who_has_called_goes_on_and_the_stop_is_sent_later(
         page.goto(f"{home}/note/stop")
         page.locator("input[name=cause]").first.check()
         page.locator("form[data-form] > button").click()
-        page.get_by_role("button", name="I have called them").click()
+        page.get_by_role("button", name="I have called").click()
         page.get_by_role("alertdialog").wait_for(state="detached")
         assert phone.waiting() == 1
     wait_for(lambda: [entry.kind for entry in logged(bathroom)] == ["stopped"])
@@ -106,7 +106,7 @@ def test_a_telephone_whose_clock_is_wrong_is_asked_about(
     line.become(State.OPEN)
     page = phone.page
     page.goto(f"{home}/")
-    page.get_by_text(re.compile("Not taken: .*clock shows")).wait_for()
+    page.get_by_text(re.compile("Not accepted: .*clock shows")).wait_for()
     assert logged(bathroom) == []
     page.get_by_role("button", name="Open it in the form").click()
     page.locator("input[name=clock]").check()

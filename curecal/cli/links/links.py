@@ -51,8 +51,8 @@ def address_option(function: Command) -> Command:
 def command() -> None:
     """Make, list and take back the links to pages and calendars.
 
-    Whoever has a link is let in by it. Its secret is shown when it is made, and at no other time:
-    the book keeps only a hash.
+    Whoever has a link gets in. A link's address is shown once, when it is made: the book keeps
+    only a hash of it.
     """
 
 
@@ -63,7 +63,7 @@ def command() -> None:
 def list_links(*, job: str | None, place: str | None, as_json: bool) -> int:
     """List the links of a job or of all jobs: for whom, until when, and when last used.
 
-    That a link was used does not mean that somebody read the page: mail programs open links too.
+    "Last used" does not mean that somebody read the page: mail programs open links too.
     """
     from curecal.book.links.links import links_of
     from curecal.cli.links.links_shown import link_json, say_links
@@ -94,9 +94,11 @@ def list_links(*, job: str | None, place: str | None, as_json: bool) -> int:
     "--days",
     type=click.IntRange(1, _LONGEST_DAYS),
     metavar="N",
-    help="It works for so many days; without it, until it is taken back.",
+    help="How many days it works; left out, until you take it back.",
 )
-@click.option("--note", default="", metavar="TEXT", help="What you will know it by in the list.")
+@click.option(
+    "--note", default="", metavar="TEXT", help="A note for the list, to tell links apart."
+)
 @address_option
 @book_option
 @json_option
@@ -115,7 +117,7 @@ def add(
     JOB is the id or the name of a job of the book, or its job file. PERSON is a name of the job:
     an owner gets the owner's page, an electrician the electrician's, everybody else the crew's.
     """
-    from curecal.cli.links.links_shown import made_json, say_made
+    from curecal.cli.links.links_shown import made_json, say_made, say_once
     from curecal.cli.shared.page_address import address_of_pages
 
     base = address_of_pages(address, os.environ)
@@ -134,6 +136,7 @@ def add(
     if as_json:
         print_json({"schema": SCHEMA, "links": [made_json(one, base, now) for one in made]})
         return 0
+    say_once()
     for one in made:
         say_made(one, base, with_feed=True)
     return 0
@@ -144,9 +147,9 @@ def add(
 @book_option
 @json_option
 def revoke(*, ids: Sequence[str], place: str | None, as_json: bool) -> int:
-    """Take links back: whoever opens one from now on is told that it does not work.
+    """Take links back: whoever opens one from now on reads that it does not work.
 
-    A page and its calendar have a link each, and each is taken back alone.
+    A page and its calendar have a link each, and each is taken back by itself.
     """
     from curecal.book.links.links import revoke_link
     from curecal.cli.book.book_shown import say

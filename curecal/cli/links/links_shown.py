@@ -53,6 +53,13 @@ def _past(at: datetime) -> datetime:
     return at.replace(second=0, microsecond=0)
 
 
+def say_once() -> None:
+    """Print, above links that were just made, that their addresses are shown only now."""
+    from curecal.words.sentences import plain_words
+
+    say([plain_words().text("links.once"), ""])
+
+
 def say_made(made: MadeLink, base: str, *, with_feed: bool) -> None:
     """Print a link that was just made, and its QR where somebody can scan it.
 

@@ -49,6 +49,12 @@ class _SetPaper(NamedTuple):
 @click.argument("directory", metavar="DIR", type=click.Path(path_type=Path))
 @click.option("--only", type=click.Choice(_KINDS), help="Write this paper alone.")
 @click.option("--draft", is_flag=True, help="Mark owner's sheet and record as a draft.")
+@click.option(
+    "--page",
+    default="",
+    metavar="ADDRESS",
+    help="Print the owner's page on the hold card, to be scanned (curecal links add).",
+)
 @language_option
 @json_option
 def command(
@@ -57,6 +63,7 @@ def command(
     directory: Path,
     only: str | None,
     draft: bool,
+    page: str,
     language: str | None,
     as_json: bool,
     width: int | None,
@@ -75,7 +82,7 @@ def command(
     from curecal.papers.paper_kinds import PaperKind, make_paper
 
     papers = {
-        kind: make_paper(kind, _context(made, kind, language), draft=draft)
+        kind: make_paper(kind, _context(made, kind, language), draft=draft, page=page)
         for kind in PaperKind
         if only in {None, kind}
     }

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from datetime import datetime
-from shlex import quote
 from typing import TYPE_CHECKING
 
 from curecal.book.jobs.jobs import read_in
@@ -17,7 +16,7 @@ from curecal.book.links.person_links import (
     working_link,
 )
 from curecal.cli.book.book_shown import say
-from curecal.cli.links.links_shown import say_made
+from curecal.cli.links.links_shown import say_made, say_once
 from curecal.trade.names import comparable_name
 from curecal.web.page_request import roles_of
 from curecal.words.sentences import plain_words
@@ -45,13 +44,18 @@ def say_new_links(book: Book, job_ids: Sequence[str], base: str, *, now: datetim
         jobs = [job for job_id in job_ids if (job := read_in(connection, job_id).job)]
         of_jobs = [(job, list(_links_of_job(connection, job, now))) for job in jobs]
         office = _office_link(connection, now)
+    every = [office, *(one for _, found in of_jobs for one in found)]
+    if any(isinstance(one, MadeLink) for one in every):
+        say_once()
+    if any(isinstance(one, Link) for one in every):
+        say([plain_words().text("links.kept-once"), ""])
     for job, found in of_jobs:
         say([clean(job.name)], style="head")
         for one in found:
-            _say(one, base, job.id)
+            _say(one, base)
         say([""])
     say([plain_words().text("links.whole-book")], style="head")
-    _say(office, base, "")
+    _say(office, base)
 
 
 def _links_of_job(connection: Connection, job: Job, now: datetime) -> Iterator[MadeLink | Link]:
@@ -81,17 +85,14 @@ def _office_link(connection: Connection, now: datetime) -> MadeLink | Link:
     return MadeLink(link=made, secret=secret)
 
 
-def _say(one: MadeLink | Link, base: str, job_id: str) -> None:
+def _say(one: MadeLink | Link, base: str) -> None:
     if isinstance(one, MadeLink):
         say_made(one, base, with_feed=False)
         return
     words = plain_words()
-    whose = f"{job_id} {quote(one.person)}" if job_id else f"--office {quote(one.person)}"
     params = {
         "person": one.person,
         "what": words.text(f"links.what.{one.purpose}"),
         "id": one.id,
-        "made_at": one.created_at.replace(second=0, microsecond=0),
-        "command": f"curecal links add {whose}",
     }
     say([words.text("links.kept", params)])

@@ -41,13 +41,15 @@ _EXTRA = ("flask", "PIL", "segno", "waitress")
 @click.option(
     "--trust-proxy",
     is_flag=True,
-    help="A proxy in front does https, and says who asks and how; needs --address.",
+    help="A proxy for https is in front: believe it about who asks. Needs --address.",
 )
 @click.option(
-    "--plain-http", is_flag=True, help="Answer other machines without https; see the manual."
+    "--plain-http",
+    is_flag=True,
+    help="Answer other machines, without https: see `curecal guide pages`.",
 )
 @click.option(
-    "--no-reminders", is_flag=True, help="Send nothing here: `curecal remind run` does it."
+    "--no-reminders", is_flag=True, help="Send no messages: `curecal remind run` sends them."
 )
 @click.option("--demo", is_flag=True, help="A throw-away book with the example jobs.")
 @sending_options
@@ -64,8 +66,8 @@ def command(
 ) -> int:
     """Serve pages and calendar feeds to phones, and send reminders.
 
-    JOB files go into the book first, and the links of their people are printed. Who has a link
-    already keeps it. Stops at SIGTERM, and at Ctrl-C.
+    JOB files go into the book first, and the links of their people are printed. Whoever has a
+    link already keeps it. Ctrl-C or SIGTERM stops it.
     """
     from curecal.cli.book.put_in_book import added_from_file
     from curecal.cli.serve.demo import demo_jobs

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import re
+import sys
+from collections.abc import Callable
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -10,7 +12,8 @@ import pytest
 from honest_jobs import NAMES, seen_at, text_of
 from paper_samples import paper_context, texts
 
-from curecal.papers.blocks import FactList, Presence
+from curecal.errors import SourceError
+from curecal.papers.blocks import FactList, Picture, Presence
 from curecal.papers.hold_card import hold_card
 
 EXAMPLES = Path(__file__).parents[3] / "examples"
@@ -41,6 +44,28 @@ def test_a_number_that_the_job_lacks_is_a_line_to_write_on() -> None:
     assert card is not None
     (facts,) = [block for block in card.sections[0].blocks if isinstance(block, FactList)]
     assert [fact.told for fact in facts.facts] == [Presence.TOLD, Presence.NOT_RECORDED]
+
+
+def test_an_address_is_there_to_be_scanned(needs: Callable[[str], str]) -> None:
+    needs("segno")
+    ctx = paper_context(example("bathroom"), AS_OF)
+    addresses = [f"https://pages.example/p/{sign * 43}/" for sign in "ab"]
+    pictures = []
+    for address in addresses:
+        card = hold_card(ctx, page=address)
+        assert card is not None
+        assert card == hold_card(ctx, page=address)
+        (picture,) = [block for block in card.sections[0].blocks if isinstance(block, Picture)]
+        assert picture.described == "What applies today: scan this."
+        pictures.append(picture.svg)
+    assert pictures[0] != pictures[1]
+    assert "style=" not in pictures[0]
+
+
+def test_without_what_draws_it_the_way_to_it_is_told(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setitem(sys.modules, "segno", None)
+    with pytest.raises(SourceError, match="paper-needs-web"):
+        hold_card(paper_context(example("bathroom"), AS_OF), page="https://pages.example/")
 
 
 @pytest.mark.parametrize("name", NAMES)

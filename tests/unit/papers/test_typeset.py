@@ -230,10 +230,12 @@ def test_another_program_finds_every_paper_accessible(
     """PDF/UA-1 (ISO 14289-1) as far as the checker reaches: tags, title, language, pictures."""
     needs("typst")
     needs("pdfua")
+    needs("segno")
     validate = importlib.import_module("pdfua").validate
     ctx = paper_context(path.read_text(encoding="utf-8"), AS_OF, language)
     file = tmp_path / "paper.pdf"
-    for paper in papers(ctx):
+    scanned = hold_card(ctx, page=f"https://pages.example/p/{'x' * 43}/")
+    for paper in (*papers(ctx), *([] if scanned is None else [scanned])):
         file.write_bytes(typeset(paper))
         found = validate(str(file))
         assert found.exit_code == 0

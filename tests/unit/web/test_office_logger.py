@@ -57,8 +57,8 @@ def confirm(site: OfficeSite, mark: str, **form: str) -> TestResponse:
 def test_what_was_understood_is_shown_before_it_counts(site: OfficeSite) -> None:
     shown = upload(site)
     said = words_of(shown)
-    assert "hall.csv: this is what it was understood to say" in said
-    assert "Nothing of it counts yet." in said
+    assert "hall.csv: this is how it was understood" in said
+    assert "None of it counts yet." in said
     assert "24 readings, 24 of them new to this job." in said
     # 18.0 to 20.3 °C, in the job's units.
     assert "64.4 °F to 68.5 °F" in said

@@ -52,7 +52,8 @@ def test_of_a_mail_nobody_says_that_it_was_read(site: OfficeSite) -> None:
     said = words_of(site.get(f"/job/{BATH}/messages"))
     assert "The next step. To robin@tilecrew.example (email)." in said
     # What has happened is shown by its full minute.
-    assert "Sat 7 Nov, 09:59: accepted by the mail server, reading unknown." in said
+    assert "Sat 7 Nov, 09:59: accepted by the mail server; " in said
+    assert "whether it was read is not known." in said
 
 
 def test_what_waits_says_why(site: OfficeSite) -> None:

@@ -82,7 +82,7 @@ def test_a_release_is_never_the_offices(site: OfficeSite) -> None:
 def test_who_is_not_of_the_job_logs_nothing(tmp_path: Path) -> None:
     site = OfficeSite(tmp_path)
     site.add_bath()
-    assert "Rosa Quill is not among the people of this job" in words_of(site.get(f"/job/{BATH}"))
+    assert "Rosa Quill is not on this job" in words_of(site.get(f"/job/{BATH}"))
     count = len(logged(site))
     sent = site.post(f"/job/{BATH}/note/air", entry_id=entry_id(), air="66", by="Rosa Quill")
     assert sent.status_code == 404

@@ -73,6 +73,7 @@ def test_a_secret_is_told_once(run: Callable[..., str], tmp_path: Path) -> None:
     said = run("add", JOB, "Ida Fennell")
     secrets = set(SECRET.findall(said))
     assert len(secrets) == 2
+    assert said.count("shown only now") == 1
     later = run("list") + run("list", JOB, "--json")
     octets = (tmp_path / "book.sqlite3").read_bytes()
     for secret in secrets:
