@@ -25,25 +25,6 @@ _LOWEST_C = -20.0
 _HIGHEST_C = 80.0
 
 
-def activation_energy_freiesleben_hansen_pedersen_1977(temperature_c: float) -> float:
-    """Return the apparent activation energy of cement hydration [J/mol].
-
-    33 500, and 1470 more for each kelvin below 20 °C.
-
-    Raises:
-        OutsideValidity: The temperature is outside the range below.
-
-    Validity:
-        -20 to 80 °C.
-
-    Source:
-        Freiesleben Hansen, P. and Pedersen, E. J. (1977), Maturity computer for controlled
-        curing and hardening of concrete, Nordisk Betong 1. Constants from memory.
-    """
-    require("temperature_c", temperature_c, low=_LOWEST_C, high=_HIGHEST_C)
-    return ENERGY_J_PER_MOL + ENERGY_J_PER_MOL_K * max(0.0, REFERENCE_C - temperature_c)
-
-
 def rate_freiesleben_hansen_pedersen_1977(temperature_c: float) -> float:
     """Return the rate of hardening relative to the rate at 20 °C [1].
 
