@@ -1,8 +1,8 @@
 """How fast long series are planned and added, against another tree of this project.
 
-    python tests/bench/series.py TREE [rounds]
+    python tests/bench/series.py [TREE] [rounds]
 
-TREE is a checkout of the commit to compare with (`git worktree add --detach TREE COMMIT`). Both
+Without TREE one round of this tree stands alone. TREE is a checkout of the commit to compare with (`git worktree add --detach TREE COMMIT`). Both
 sides run alternately, so that a busy moment of the machine hits both; processor time, the median
 of each, and the largest memory. Figures to look at, no test: what is wanted stands beside each.
 """
@@ -132,9 +132,9 @@ def added(job: Path, *arguments: object) -> tuple[object, ...]:
     return ("readings", *arguments, "--into", job, "--zone", "hall", "--by", "Robin Mistral")
 
 
-def main(other: Path, rounds: int) -> None:
+def main(other: Path | None, rounds: int) -> None:
     """Measure and print."""
-    trees = {"before": other, "now": ROOT}
+    trees = {"now": ROOT} if other is None else {"before": other, "now": ROOT}
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
         (folder / "config").symlink_to(ROOT / "config")
@@ -171,10 +171,12 @@ def main(other: Path, rounds: int) -> None:
     }
     lines = [f"processor time, medians of {rounds} rounds"]
     kinds = (("from cold", 15), ("after a further reading", 45), ("without loggers", 1.5))
-    for (what, wanted), before_s, now_s in zip(kinds, plan_s["before"], plan_s["now"], strict=True):
+    before = plan_s.get("before", plan_s["now"])
+    for (what, wanted), before_s, now_s in zip(kinds, before, plan_s["now"], strict=True):
+        ratio = f"{before_s / now_s:.1f} times (wanted {wanted})" if other else ""
         lines.append(
-            f"  three zones, 4,320 readings, {what}: {before_s * 1e3:.1f} ms, {now_s * 1e3:.1f} ms:"
-            f" {before_s / now_s:.1f} times (wanted {wanted})"
+            f"  three zones, 4,320 readings, {what}: {before_s * 1e3:.1f} ms, {now_s * 1e3:.1f} ms"
+            f" {ratio}"
         )
     for what, least, wanted in (
         ("logged plan", "bare plan", 6),
@@ -190,4 +192,6 @@ def main(other: Path, rounds: int) -> None:
 
 
 if __name__ == "__main__":
-    main(Path(sys.argv[1]).resolve(), int(sys.argv[2]) if len(sys.argv) > 2 else ROUNDS)
+    asked = [Path(given).resolve() for given in sys.argv[1:2]]
+    rounds = int(sys.argv[2]) if len(sys.argv) > 2 else ROUNDS
+    main(asked[0] if asked else None, rounds if asked else 1)
