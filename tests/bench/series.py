@@ -4,8 +4,8 @@
 
 Without TREE one round of this tree stands alone. TREE is a checkout of the commit to compare with
 (`git worktree add --detach TREE COMMIT`). Both sides run alternately, so that a busy moment of the
-machine hits both; processor time, the median of each, and the largest memory. Figures to look at, no
-test: what is wanted stands beside each.
+machine hits both; processor time, the median of each, and the largest memory. Figures to look at,
+no test: what is wanted stands beside each.
 """
 
 from __future__ import annotations
