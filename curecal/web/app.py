@@ -6,7 +6,6 @@ What comes from another origin, is too large, or holds a link that does not work
 from __future__ import annotations
 
 import logging
-import re
 from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -21,11 +20,10 @@ from curecal.errors import BookError, CurecalError, ErrorCode
 from curecal.reminders.sending.send_holds import is_clock_doubted
 from curecal.trade.job import Role
 from curecal.web.feeds.calendar_feeds import CalendarFeeds
-from curecal.web.health import health_answer
 from curecal.web.link_use import note_link_use
 from curecal.web.page_request import (
     LANGUAGE_COOKIE,
-    OFFICE,
+    OFFICE_HOME,
     PageRequest,
     language_wanted,
     own_origin,
@@ -34,6 +32,9 @@ from curecal.web.page_request import (
 )
 from curecal.web.rendering import make_templates, render_plain
 from curecal.web.routes import ROUTES, Route
+from curecal.web.server.health import health_answer
+from curecal.web.server.log_secrets import hide_secrets_in_logs
+from curecal.web.serving import LARGEST_BODY_BYTES
 from curecal.words.catalogue import languages
 
 if TYPE_CHECKING:
@@ -41,8 +42,6 @@ if TYPE_CHECKING:
 
     from curecal.web.serving import Serving
 
-LARGEST_BODY_BYTES = 12 << 20
-"""A photo as a telephone takes it, with room to spare, or a year of a logger's readings."""
 # Fields typed by people; a picture is a file and does not count.
 _LARGEST_FORM_BYTES = 256 << 10
 _MOST_PARTS = 200
@@ -63,39 +62,6 @@ HEADERS = {
     "X-Robots-Tag": "noindex, nofollow",
 }
 _log = logging.getLogger(__name__)
-# As `secrets.token_urlsafe(32)` makes them; what is longer is hidden as well.
-_SECRET = re.compile(r"[\w-]{43,}", re.ASCII)
-_PLAIN = logging.Formatter()
-_LOGGERS = (__name__, "waitress", "waitress.queue")
-
-
-class WithoutSecrets(logging.Filter):
-    """Replaces the secrets in a record, those of its exception too: an address is a key."""
-
-    def filter(self, record: logging.LogRecord) -> bool:
-        """Return True, with a record that holds no secret any more."""
-        record.msg, record.args = hide_secrets(record.getMessage()), None
-        if record.exc_info:
-            record.exc_text = hide_secrets(_PLAIN.formatException(record.exc_info))
-            record.exc_info = None
-        return True
-
-
-def hide_secrets(text: str) -> str:
-    """Return a text without the secrets in it.
-
-    Args:
-        text: What was to be logged.
-    """
-    return _SECRET.sub("…", text)
-
-
-def hide_secrets_in_logs() -> None:
-    """Let nothing that serves the pages log a secret: the server names addresses that failed."""
-    for name in _LOGGERS:
-        logger = logging.getLogger(name)
-        if not any(isinstance(one, WithoutSecrets) for one in logger.filters):
-            logger.addFilter(WithoutSecrets())
 
 
 def make_app(serving: Serving) -> Flask:
@@ -141,7 +107,7 @@ def _answer(serving: Serving, route: Route) -> Callable[..., Response]:
 
     def view(secret: str = "", **values: str) -> Response:
         now = serving.now()
-        if route.pattern.startswith(OFFICE):
+        if route.pattern.startswith(OFFICE_HOME):
             secret = request.cookies.get(OFFICE_COOKIE, "")
         page = _page(serving, route, secret, now, values)
         if page is None:
@@ -204,7 +170,7 @@ def _sign_in(serving: Serving) -> Callable[[str], Response]:
             return no_such_link(serving)
         if not link.works_at(serving.now()):
             return no_such_link(serving)
-        response = Response(status=303, headers={"Location": f"{OFFICE}/"})
+        response = Response(status=303, headers={"Location": f"{OFFICE_HOME}/"})
         response.set_cookie(
             OFFICE_COOKIE,
             secret,
@@ -271,7 +237,7 @@ def _broken(serving: Serving) -> Callable[[Exception], Response]:
             return _plain_page(serving, key, status)
         if isinstance(error, BookError) and error.code == ErrorCode.BOOK_JOB_UNKNOWN:
             # Who holds a link of that job has no list of jobs to go back to.
-            is_office = request.path.startswith("/office")
+            is_office = request.path.startswith(OFFICE_HOME)
             return _plain_page(serving, "no-job" if is_office else "no-link", 404)
         if isinstance(error, BookError) and error.code == ErrorCode.BOOK_BUSY:
             return _plain_page(serving, "busy", 503)

@@ -28,7 +28,7 @@ if TYPE_CHECKING:
     from curecal.web.serving import Serving
 
 LANGUAGE_COOKIE = "language"
-OFFICE = "/office"
+OFFICE_HOME = "/office"
 """Where the office's pages begin: whose link it is stands in a cookie."""
 _CALLED_FIRST = (Role.CREW_LEAD, Role.ELECTRICIAN, Role.OWNER, Role.OFFICE)
 _MOST_CALLED = 5
@@ -41,7 +41,7 @@ def job_address(job_id: str, *further: str) -> str:
         job_id: The job.
         *further: Parts below its page.
     """
-    return "/".join([f"{OFFICE}/job", quote(job_id, safe=""), *further])
+    return "/".join([f"{OFFICE_HOME}/job", quote(job_id, safe=""), *further])
 
 
 @record(kw_only=True)
@@ -95,13 +95,12 @@ class PageRequest(Record):
         """Where the pages of the link begin; for the office, those of the job it looks at."""
         if self.link.job_id:
             return f"/p/{self.secret}"
-        return OFFICE if self.job_now is None else job_address(self.job.id)
+        return OFFICE_HOME if self.job_now is None else job_address(self.job.id)
 
     @property
     def origin(self) -> str:
         """What stands before every address of ours, as whoever asks reached us."""
-        own = self.serving.address.origin
-        return own or f"{self.request.scheme}://{self.request.host}"
+        return own_origin(self.serving, self.request)
 
     @property
     def feed(self) -> FeedAddress | None:

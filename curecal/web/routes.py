@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 
 from curecal.book.link_purpose import LinkPurpose
 from curecal.records import Record, record
+from curecal.web.page_request import OFFICE_HOME
 from curecal.web.pages import home_page, owner_page
 from curecal.web.pages.notes.form_routes import FORM_ROUTES
 from curecal.web.pages.office import job_papers
@@ -47,7 +48,7 @@ ROUTES: tuple[Route, ...] = (
     Route("POST", "/p/<secret>/wrong", frozenset({OWNER}), owner_page.something_wrong),
     Route("GET", "/p/<secret>/sheet", frozenset({OWNER}), job_papers.owner_sheet_page),
     *(
-        Route(method, f"/office{pattern}", frozenset({OFFICE}), view)
+        Route(method, f"{OFFICE_HOME}{pattern}", frozenset({OFFICE}), view)
         for method, pattern, view in OFFICE_ROUTES
     ),
     *(Route(*row) for row in FORM_ROUTES),

@@ -15,6 +15,9 @@ from curecal.web.uploads import Uploads
 if TYPE_CHECKING:
     from curecal.book.connection.open_book import Book
 
+LARGEST_BODY_BYTES = 12 << 20
+"""A photo as a telephone takes it, with room to spare, or a year of a logger's readings."""
+
 
 @record(kw_only=True)
 class PageAddress(Record):

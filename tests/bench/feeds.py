@@ -28,7 +28,7 @@ from curecal.book.link_purpose import LinkPurpose
 from curecal.book.links.links import WantedLink, create_link
 from curecal.calendars import Audience, Event, EventKey, Feed, Timed, goes, issue
 from curecal.web.app import make_app
-from curecal.web.http_server import PageServer
+from curecal.web.server.http_server import PageServer
 from curecal.web.serving import Serving
 
 if TYPE_CHECKING:

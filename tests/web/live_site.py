@@ -13,7 +13,7 @@ from curecal.book.link_purpose import LinkPurpose
 from curecal.book.links.links import WantedLink, create_link
 from curecal.book.links.person_links import create_page_link, purposes_for
 from curecal.web.app import make_app
-from curecal.web.http_server import PageServer
+from curecal.web.server.http_server import PageServer
 from curecal.web.serving import PageAddress, Serving
 
 if TYPE_CHECKING:

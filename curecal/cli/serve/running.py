@@ -7,7 +7,7 @@ import threading
 from collections.abc import Callable
 from typing import Protocol
 
-from curecal.web.http_server import PageServer
+from curecal.web.server.http_server import PageServer
 
 # `EX_SOFTWARE` of sysexits.h: whoever started this starts it again.
 PAGES_ENDED = 70

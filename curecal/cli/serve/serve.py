@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 
     from curecal.book.connection.open_book import Book
     from curecal.cli.serve.reach import Reach, ReachAsked
-    from curecal.web.http_server import PageServer
+    from curecal.web.server.http_server import PageServer
 
 _LARGEST_PORT = 65535
 _EXTRA = ("flask", "PIL", "segno", "waitress")
@@ -148,7 +148,7 @@ def _serve(
 def _page_server(reach: Reach, book: Book, look_now: Callable[[], None]) -> PageServer:
     """Return the server with its port taken, so that a taken one is said before anything else."""
     from curecal.web.app import make_app
-    from curecal.web.http_server import PageServer
+    from curecal.web.server.http_server import PageServer
     from curecal.web.serving import PageAddress, Serving
 
     # Without a proxy the pages are reached by several names: each request says which.

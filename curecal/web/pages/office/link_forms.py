@@ -15,7 +15,7 @@ from curecal.book.links.links import Link, WantedLink, create_link, links_of, re
 from curecal.book.links.person_links import MadeLink, create_page_link, purposes_for
 from curecal.records import Record, record
 from curecal.trade.names import comparable_name
-from curecal.web.page_request import OFFICE, job_address, own_origin, roles_of
+from curecal.web.page_request import OFFICE_HOME, job_address, roles_of
 from curecal.web.pages.office.office_parts import go_to
 from curecal.web.rendering import drawn, render
 from curecal.words.values import clean
@@ -77,7 +77,7 @@ def revoke(page: PageRequest) -> Response:
 
 def _home(page: PageRequest) -> str:
     job_id = page.values.get("job_id")
-    return f"{OFFICE}/links" if job_id is None else f"{job_address(job_id)}/links"
+    return f"{OFFICE_HOME}/links" if job_id is None else f"{job_address(job_id)}/links"
 
 
 def _office_link(page: PageRequest, person: str, note: str) -> MadeLink | None:
@@ -114,7 +114,7 @@ def _choices(page: PageRequest) -> Iterator[tuple[str, str]]:
 
 
 def _new(page: PageRequest, made: MadeLink) -> Iterator[NewLink]:
-    origin = own_origin(page.serving, page.request)
+    origin = page.origin
     way = "in" if made.link.purpose is LinkPurpose.OFFICE else "p"
     ending = "" if way == "in" else "/"
     address = f"{origin}/{way}/{made.secret}{ending}"
@@ -164,7 +164,7 @@ def _shown(
         "office/links.html",
         status=status,
         job_name=clean(page.job.name) if of_job else "",
-        address=job_address(page.job.id) if of_job else OFFICE,
+        address=job_address(page.job.id) if of_job else OFFICE_HOME,
         home=_home(page),
         choices=list(_choices(page)) if of_job else [],
         new=new or [],

@@ -24,7 +24,7 @@ from curecal.reminders.sending.replan import replan
 from curecal.reminders.sending.send_holds import counts_of
 from curecal.reminders.sending.send_holds import resume as resume_sending
 from curecal.trade.names import told_apart
-from curecal.web.page_request import OFFICE, job_address
+from curecal.web.page_request import OFFICE_HOME, job_address
 from curecal.web.pages.office.lists.job_list import hold_reason
 from curecal.web.pages.office.office_parts import go_to
 from curecal.web.rendering import render
@@ -118,7 +118,7 @@ def resume(page: PageRequest) -> Response:
 
 def _home(page: PageRequest) -> str:
     job_id = page.values.get("job_id")
-    return f"{OFFICE}/messages" if job_id is None else f"{job_address(job_id)}/messages"
+    return f"{OFFICE_HOME}/messages" if job_id is None else f"{job_address(job_id)}/messages"
 
 
 def _again(page: PageRequest, *, problem: str, status: int) -> Response:

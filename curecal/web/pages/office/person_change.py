@@ -24,7 +24,7 @@ from curecal.trade.findings import Severity
 from curecal.trade.job import Person
 from curecal.trade.names import comparable_name, told_apart
 from curecal.trade.site_log import VisitNote
-from curecal.web.page_request import OFFICE, job_address
+from curecal.web.page_request import OFFICE_HOME, job_address
 from curecal.web.rendering import LANGUAGE_NAMES, render
 from curecal.words.sentences import whole
 from curecal.words.values import clean
@@ -205,5 +205,5 @@ def _page(
         is_done=is_done,
         languages_known=sorted(LANGUAGE_NAMES.items()),
         has_jobs=has_jobs,
-        home=OFFICE,
+        home=OFFICE_HOME,
     )

@@ -14,7 +14,7 @@ from curecal.overview.kept_answers import Answered
 from curecal.planning.plan import RELEASED_STATES
 from curecal.records import Record, record
 from curecal.trade.names import comparable_name, told_apart
-from curecal.web.page_request import OFFICE, job_address, zone_named
+from curecal.web.page_request import OFFICE_HOME, job_address, zone_named
 from curecal.web.pages.office.office_parts import page_of_list, today_of
 from curecal.web.rendering import render
 from curecal.words.sentences import whole
@@ -113,7 +113,7 @@ def _listed(
         wanted=asked.get("q", ""),
         left=left,
         found=page_of_list(page, [_line(page, job) for job in jobs], most=MOST),
-        address=f"{OFFICE}/?{urlencode(asked)}&",
+        address=f"{OFFICE_HOME}/?{urlencode(asked)}&",
     )
 
 

@@ -11,7 +11,7 @@ from collections.abc import Callable
 from typing import TYPE_CHECKING
 
 from curecal.errors import UsageError
-from curecal.web.app import LARGEST_BODY_BYTES
+from curecal.web.serving import LARGEST_BODY_BYTES
 
 if TYPE_CHECKING:
     from flask import Flask

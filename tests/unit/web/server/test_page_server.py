@@ -11,7 +11,7 @@ import pytest
 from flask import Flask
 
 from curecal.errors import UsageError
-from curecal.web.http_server import PageServer
+from curecal.web.server.http_server import PageServer
 
 SLOW_S = 0.5
 
@@ -64,8 +64,8 @@ def test_what_is_being_answered_comes_to_its_end() -> None:
 
 
 def test_whoever_sends_nothing_more_is_gone(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("curecal.web.http_server._SILENT_S", 1)
-    monkeypatch.setattr("curecal.web.http_server._LOOKED_FOR_SILENT_S", 1)
+    monkeypatch.setattr("curecal.web.server.http_server._SILENT_S", 1)
+    monkeypatch.setattr("curecal.web.server.http_server._LOOKED_FOR_SILENT_S", 1)
     server = PageServer(app(), host="127.0.0.1", port=0)
     server.start()
     try:

@@ -7,7 +7,7 @@ import secrets
 
 import pytest
 
-from curecal.web.app import WithoutSecrets, hide_secrets, hide_secrets_in_logs
+from curecal.web.server.log_secrets import WithoutSecrets, hide_secrets, hide_secrets_in_logs
 
 SECRET = secrets.token_urlsafe(32)
 
