@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from datetime import date, datetime, time
 from typing import TYPE_CHECKING, Any
 
@@ -132,6 +132,16 @@ def entries_of(connection: Connection, job_id: str) -> tuple[StoredEntry, ...]:
     with as_written(job_id):
         rows = connection.execute(asked.order_by(log_entry.c.number)).mappings()
         return tuple(StoredEntry(**row) for row in rows)
+
+
+def count_known(entries: Iterable[StoredEntry], at: datetime) -> int:
+    """Return how many entries of a log were known at an instant: they had happened and were told.
+
+    Args:
+        entries: The log.
+        at: The instant.
+    """
+    return sum(max(entry.at, entry.recorded) <= at for entry in entries)
 
 
 def insert_entries(connection: Connection, job_id: str, entries: tuple[StoredEntry, ...]) -> None:

@@ -51,8 +51,9 @@ class Site(NamedTuple):
         """Return what of the book the job stands on at an instant; None for a job file."""
         if self.book is None:
             return None
-        known = [entry for entry in self.entries if max(entry.at, entry.recorded) <= at]
-        return BookState(self.revision, len(known))
+        from curecal.book.jobs.log_entries import count_known
+
+        return BookState(self.revision, count_known(self.entries, at))
 
 
 def job_or_only(_ctx: click.Context, _param: click.Parameter, named: Path | None) -> Path:

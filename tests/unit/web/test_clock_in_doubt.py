@@ -99,6 +99,7 @@ def test_no_paper_is_printed_by_a_clock_in_doubt(site: PageSite) -> None:
     assert DOUBT in said(page)
     assert "Do not switch it on" in said(page)
     assert "<table" not in page.get_data(as_text=True)
+    assert "hold card" not in said(page)
     assert not PERMISSION.search(said(page))
 
 

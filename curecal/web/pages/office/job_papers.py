@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from flask import Response
 
 from curecal.book.jobs.jobs import newest_revision
-from curecal.book.jobs.log_entries import entries_of
+from curecal.book.jobs.log_entries import count_known, entries_of
 from curecal.book.jobs.written_papers import WrittenPaper, record_papers
 from curecal.errors import BookError
 from curecal.job_files import load_rules
@@ -69,7 +69,7 @@ def _written(
         recorded_at=page.now,
         record_sha256=record_hash(paper) if kind is PaperKind.RECORD else "",
         revision=newest_revision(connection, page.job.id).number,
-        entry_count=sum(max(entry.at, entry.recorded) <= as_of for entry in entries),
+        entry_count=count_known(entries, as_of),
         as_of=as_of,
     )
 
