@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from datetime import UTC, datetime, tzinfo
-from enum import Enum
+from enum import StrEnum
 from typing import TYPE_CHECKING
 
 from curecal.instants import add
@@ -55,7 +55,7 @@ HORIZON_S = 3 * 365 * 86400.0
 """How far ahead a history goes on: three years; what has not cured by then has no date."""
 
 
-class End(Enum):
+class End(StrEnum):
     """The two ends of every window."""
 
     EARLIEST = "earliest"
@@ -124,7 +124,7 @@ class Climate(Record):
             A fraction [-].
         """
         first, last = self.seconds(start), self.seconds(end)
-        if not first < last:
+        if not first < last or not self.measured:
             return 0.0
         covered = sum(max(0.0, min(last, b) - max(first, a)) for a, b in self.measured)
         return min(covered / (last - first), 1.0)
