@@ -125,11 +125,12 @@ class Accumulator:
             return self._sum_to(len(self._history))
         if not self._history:
             refuse("history-empty")
-        require("until_s", until_s, low=self._history[0].start_s, high=self._ends_s[-1])
         # Many waits begin at one instant.
-        if until_s not in self._ages_s:
-            self._ages_s[until_s] = self._age(until_s)
-        return self._ages_s[until_s]
+        found = self._ages_s.get(until_s)
+        if found is None:
+            require("until_s", until_s, low=self._history[0].start_s, high=self._ends_s[-1])
+            found = self._ages_s[until_s] = self._age(until_s)
+        return found
 
     def _age(self, until_s: float) -> float:
         index = bisect_left(self._ends_s, until_s)

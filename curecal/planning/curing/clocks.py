@@ -10,13 +10,14 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
 
-from curecal.instants import Window, add, ceil_second
+from curecal.instants import Window, add
 from curecal.planning.climate.zone_climate import Climate, End
+from curecal.planning.curing.rate_clock import RateClock
 from curecal.planning.curing.rate_laws import LAW_RULES, choose_rate
 from curecal.planning.plan import Step
 from curecal.planning.tolerances import HAIR
 from curecal.records import Record, record
-from curecal.science.age import Accumulator, KeptAges
+from curecal.science.age import KeptAges
 from curecal.science.drying import DryingStep, drying_time
 from curecal.science.rate import Rate, UnhinderedRate
 from curecal.trade.data_sheets import (
@@ -62,62 +63,22 @@ class Clocks:
     climate: Climate
     rules: Rules
     kept: KeptAges = field(default_factory=KeptAges)
-    _sums: dict[tuple[End, Rate], Accumulator] = field(default_factory=dict)
-    _reached: dict[tuple[Rate, End, datetime, float], datetime | None] = field(default_factory=dict)
+    _clocks: dict[Rate, RateClock] = field(default_factory=dict)
+    _told_rates: dict[tuple[Rate, Hardening, float, float], tuple[Step, ...]] = field(
+        default_factory=dict
+    )
 
-    def age_s(self, rate: Rate, end: End, start: datetime, until: datetime) -> float:
-        """Return the equivalent age from one instant to another.
-
-        Rule: R4.
-
-        Args:
-            rate: what share of each instant counts.
-            end: under which climate.
-            start: where it begins.
-            until: where it ends.
-
-        Returns:
-            Equivalent age [s].
-        """
-        sums = self._sum(rate, end)
-        first_s, last_s = self.climate.seconds(start), self.climate.seconds(until)
-        return sums.age(last_s) - sums.age(first_s)
-
-    def reach(self, rate: Rate, end: End, start: datetime, wait_s: float) -> datetime | None:
-        """Return when an age has been reached, rounded up to the second.
-
-        Rule: R8.
-
-        Args:
-            rate: what share of each instant counts.
-            end: under which climate.
-            start: where the clock begins.
-            wait_s: the age wanted [s].
-
-        Returns:
-            An instant not before `start` plus `wait_s`, or None where the climate never gets
-            there.
-        """
-        # Nothing to wait for is over at once, also beyond the end of the history.
-        if wait_s <= 0.0:
-            return ceil_second(start)
-        if self.climate.seconds(start) >= self.climate.histories[end][-1].end_s:
-            return None
-        # Frost, the order of work and several milestones ask for the same wait.
-        asked = (rate, end, start, wait_s)
-        if asked not in self._reached:
-            self._reached[asked] = self._reach(*asked)
-        return self._reached[asked]
-
-    def _reach(self, rate: Rate, end: End, start: datetime, wait_s: float) -> datetime | None:
-        sums = self._sum(rate, end)
-        reached_s = sums.time_to_reach(sums.age(self.climate.seconds(start)) + wait_s)
-        return None if reached_s is None else ceil_second(self.climate.instant(reached_s))
+    def of(self, rate: Rate) -> RateClock:
+        """Return the clock of a rate."""
+        found = self._clocks.get(rate)
+        if found is None:
+            found = self._clocks[rate] = RateClock(rate, self.climate, self.kept)
+        return found
 
     def start_by(self, rate: Rate, by: datetime, wait_s: float) -> datetime | None:
         """Return the last instant a clock can start and still run out by another.
 
-        Under the expected climate; the inverse of `reach`.
+        Under the expected climate; the inverse of `RateClock.reach`.
 
         Rule: R26.
 
@@ -129,7 +90,7 @@ class Clocks:
         Returns:
             An instant, or None where it would have to start before the history.
         """
-        sums = self._sum(rate, End.EARLIEST)
+        sums = self.of(rate).sums(End.EARLIEST)
         # A date may lie past the end of the history; what is known ends there.
         by_s = min(self.climate.seconds(by), self.climate.histories[End.EARLIEST][-1].end_s)
         spare_s = sums.age(by_s) - wait_s
@@ -137,12 +98,6 @@ class Clocks:
             return None
         started_s = sums.time_to_reach(spare_s)
         return None if started_s is None else self.climate.instant(started_s)
-
-    def _sum(self, rate: Rate, end: End) -> Accumulator:
-        key = (end, rate)
-        if key not in self._sums:
-            self._sums[key] = Accumulator(self.climate.histories[end], rate, self.kept)
-        return self._sums[key]
 
     def end_wait(
         self, *, rule: str, wait: Wait, sheet: DataSheet, thickness_m: float | None, start: Window
@@ -172,13 +127,13 @@ class Clocks:
         if cover_s:
             steps.append(Step("under-cover", "R3", self.rules.source("R3"), {"wait_s": cover_s}))
         steps.extend(self._rates(rate, wait, sheet))
-        earliest = self.reach(rate, End.EARLIEST, begun.earliest, needed_s)
+        clock = self.of(rate)
+        earliest = clock.reach(End.EARLIEST, begun.earliest, needed_s)
         if earliest is None:
             return WaitEnd(rule, wait, None, tuple(steps), self._never(sheet, wait, begun))
-        latest = (
-            None if begun.latest is None else self.reach(rate, End.LATEST, begun.latest, needed_s)
-        )
-        steps.extend(self._credited(rate, begun, needed_s, earliest))
+        latest = None if begun.latest is None else clock.reach(End.LATEST, begun.latest, needed_s)
+        if not isinstance(rate, UnhinderedRate):
+            steps.extend(self._credited(clock, begun, needed_s, earliest))
         steps.append(
             Step(
                 "reached",
@@ -191,15 +146,12 @@ class Clocks:
                 },
             )
         )
+        coldest_c = self.climate.assumed.bed_c[End.LATEST]
         if latest is None:
-            coldest_c = self.climate.assumed.bed_c[End.LATEST]
             params = {"coldest_c": coldest_c, "minimum_c": sheet.minimum_c}
             steps.append(Step("latest-never", "R6", self.rules.source("R6"), params))
         else:
-            params_latest = {
-                "coldest_c": self.climate.assumed.bed_c[End.LATEST],
-                "latest_at": latest,
-            }
+            params_latest = {"coldest_c": coldest_c, "latest_at": latest}
             steps.append(Step("reached-latest", "R6", self.rules.source("R6"), params_latest))
         window = Window(earliest, latest)
         return WaitEnd(rule, wait, window, tuple(steps), None, rate, cover_s + needed_s)
@@ -266,11 +218,21 @@ class Clocks:
         }
         return wait_s, [Step("wait-drying", "R3", wait.source, params)], None
 
-    def _rates(self, rate: Rate, wait: Wait, sheet: DataSheet) -> list[Step]:
+    def _rates(self, rate: Rate, wait: Wait, sheet: DataSheet) -> tuple[Step, ...]:
         """Return how fast the clock runs under the expected and under the coldest climate."""
-        rule = LAW_RULES[wait.law]
         if isinstance(rate, UnhinderedRate):
-            return []
+            return ()
+        # All waits of a layer, and of most zones, run on a few clocks.
+        asked = (rate, wait.law, wait.rated_c, sheet.minimum_c)
+        told = self._told_rates.get(asked)
+        if told is None:
+            told = self._told_rates[asked] = self._tell_rates(*asked)
+        return told
+
+    def _tell_rates(
+        self, rate: Rate, law: Hardening, rated_c: float, minimum_c: float
+    ) -> tuple[Step, ...]:
+        rule = LAW_RULES[law]
         assumed = self.climate.assumed
         steps = []
         for code, end in (("rate-expected", End.EARLIEST), ("rate-coldest", End.LATEST)):
@@ -278,26 +240,26 @@ class Clocks:
             params = {
                 "bed_c": assumed.bed_c[end],
                 "humidity_rh": assumed.humidity[end],
-                "rated_c": wait.rated_c,
-                "minimum_c": sheet.minimum_c,
+                "rated_c": rated_c,
+                "minimum_c": minimum_c,
                 "rate_ratio": ratio,
             }
-            suffix = "-drying" if wait.law is Hardening.DRYING else ""
+            suffix = "-drying" if law is Hardening.DRYING else ""
             steps.append(Step(code + suffix, rule, self.rules.source(rule), params))
-        return steps
+        return tuple(steps)
 
     def _credited(
-        self, rate: Rate, begun: Window, needed_s: float, earliest: datetime
+        self, clock: RateClock, begun: Window, needed_s: float, earliest: datetime
     ) -> list[Step]:
         """Return how much of the wait the past has credited, where the clock has begun."""
         as_of = self.climate.instant(self.climate.as_of_s)
-        if not begun.earliest < as_of or isinstance(rate, UnhinderedRate):
+        if not begun.earliest < as_of:
             return []
         until = min(as_of, earliest)
         params = {
             "until_at": until,
             "passed_s": (until - begun.earliest).total_seconds(),
-            "credited_s": min(self.age_s(rate, End.EARLIEST, begun.earliest, until), needed_s),
+            "credited_s": min(clock.age_s(End.EARLIEST, begun.earliest, until), needed_s),
             "needed_s": needed_s,
             "measured_fraction": self.climate.share_measured(begun.earliest, until),
         }

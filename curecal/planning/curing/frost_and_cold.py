@@ -184,7 +184,7 @@ def _vulnerable_until(here: _Layer, start: datetime) -> datetime | None:
             )
             rate, age_s = choose_rate(wait, sheet, sheet.frost_age_s)
             # Where nobody measured it may have hardened slowly: its age at the coldest counts.
-            return here.clocks.reach(rate, End.LATEST, start, age_s)
+            return here.clocks.of(rate).reach(End.LATEST, start, age_s)
         case Hardening.DRYING:
             # Water that is still in it can freeze until the last of it may be out.
             return here.last_end(Window(start, start))

@@ -150,7 +150,7 @@ def test_a_plan_is_the_same_in_columns_and_one_by_one(
         for end in End:
             for days in range(1, 14):
                 ages_s = [
-                    one.age_s(rate, end, START, START + DAY * days + timedelta(minutes=7))
+                    one.of(rate).age_s(end, START, START + DAY * days + timedelta(minutes=7))
                     for one in clocks
                 ]
                 assert ages_s[0] == pytest.approx(ages_s[1], rel=1e-9, abs=1e-6)

@@ -1,0 +1,63 @@
+"""One rate's clock over a climate: what has counted between two instants, and when enough has."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+from curecal.instants import ceil_second
+from curecal.planning.climate.zone_climate import Climate, End
+from curecal.science.age import Accumulator, KeptAges
+from curecal.science.rate import Rate
+
+
+class RateClock:
+    """The running sums of one rate over a climate, at both ends, for every wait that runs on it."""
+
+    __slots__ = ("_climate", "_kept", "_rate", "_reached", "_sums")
+
+    def __init__(self, rate: Rate, climate: Climate, kept: KeptAges) -> None:
+        """Take the rate, the climate, and what keeps the sums of long runs."""
+        self._rate = rate
+        self._climate = climate
+        self._kept = kept
+        self._sums: dict[End, Accumulator] = {}
+        self._reached: dict[tuple[End, datetime, float], datetime | None] = {}
+
+    def sums(self, end: End) -> Accumulator:
+        """Return the running sums under one of the two climates."""
+        found = self._sums.get(end)
+        if found is None:
+            found = Accumulator(self._climate.histories[end], self._rate, self._kept)
+            self._sums[end] = found
+        return found
+
+    def age_s(self, end: End, start: datetime, until: datetime) -> float:
+        """Return the equivalent age from one instant to another [s].
+
+        Rule: R4.
+        """
+        sums, climate = self.sums(end), self._climate
+        return sums.age(climate.seconds(until)) - sums.age(climate.seconds(start))
+
+    def reach(self, end: End, start: datetime, wait_s: float) -> datetime | None:
+        """Return when an age has been reached, rounded up to the second; None for never.
+
+        Rule: R8.
+        """
+        # Nothing to wait for is over at once, also beyond the end of the history.
+        if wait_s <= 0.0:
+            return ceil_second(start)
+        # Frost, the order of work and several milestones ask for the same wait.
+        asked = (end, start, wait_s)
+        if asked not in self._reached:
+            self._reached[asked] = self._reach(end, start, wait_s)
+        return self._reached[asked]
+
+    def _reach(self, end: End, start: datetime, wait_s: float) -> datetime | None:
+        climate = self._climate
+        start_s = climate.seconds(start)
+        if start_s >= climate.histories[end][-1].end_s:
+            return None
+        sums = self.sums(end)
+        reached_s = sums.time_to_reach(sums.age(start_s) + wait_s)
+        return None if reached_s is None else ceil_second(climate.instant(reached_s))
