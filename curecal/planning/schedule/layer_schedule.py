@@ -61,6 +61,8 @@ class LayerSchedule(Record):
 
     def followed_by(self, upper: LayerSchedule) -> LayerSchedule:
         """Return both schedules as one, the other's layers on top."""
+        if not (self.layers or self.findings or self.holds or self.bare_heat_ups):
+            return upper
         return LayerSchedule(
             (*self.layers, *upper.layers),
             (*self.bare_heat_ups, *upper.bare_heat_ups),
