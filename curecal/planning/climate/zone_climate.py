@@ -17,7 +17,7 @@ from curecal.instants import add
 from curecal.planning.climate.coldest import (
     find_coldest_twice,
     find_stated_coldest,
-    make_history,
+    make_histories,
 )
 from curecal.planning.climate.intervals import (
     clip_pieces,
@@ -272,8 +272,8 @@ def _make_climate(
     def level(past: float, coming: float) -> Assumption:
         return Assumption(past, coming, as_of_s, until_s)
 
-    histories = {
-        end: make_history(
+    lines = {
+        end: (
             fill_silence(counted, near_bed, level(assumed.bed_c[end], later.bed_c[end]), min),
             fill_silence(humid, near_humid, level(assumed.humidity[end], later.humidity[end]), max),
         )
@@ -287,7 +287,7 @@ def _make_climate(
     cold = find_cold(readings, series, made, seconds, heated_at, coolest_c)
     return Climate(
         origin,
-        histories,
+        make_histories(lines),
         merge_spans((piece.start_s, piece.end_s) for piece in cut(counted)),
         tuple(counted),
         tuple(air),

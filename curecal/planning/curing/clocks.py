@@ -12,7 +12,7 @@ from datetime import datetime
 
 from curecal.instants import Window, add
 from curecal.planning.climate.zone_climate import Climate, End
-from curecal.planning.curing.rate_clock import RateClock
+from curecal.planning.curing.rate_clock import RateClock, find_common_end
 from curecal.planning.curing.rate_laws import LAW_RULES, choose_rate
 from curecal.planning.plan import Step
 from curecal.planning.tolerances import HAIR
@@ -63,6 +63,7 @@ class Clocks:
     climate: Climate
     rules: Rules
     kept: KeptAges = field(default_factory=KeptAges)
+    _one_until: datetime | None = None
     _clocks: dict[Rate, RateClock] = field(default_factory=dict)
     _told_rates: dict[tuple[Rate, Hardening, float, float], tuple[Step, ...]] = field(
         default_factory=dict
@@ -72,7 +73,10 @@ class Clocks:
         """Return the clock of a rate."""
         found = self._clocks.get(rate)
         if found is None:
-            found = self._clocks[rate] = RateClock(rate, self.climate, self.kept)
+            if self._one_until is None:
+                self._one_until = find_common_end(self.climate)
+            found = RateClock(rate, self.climate, self.kept, self._one_until)
+            self._clocks[rate] = found
         return found
 
     def start_by(self, rate: Rate, by: datetime, wait_s: float) -> datetime | None:

@@ -107,7 +107,7 @@ def find_clock_start(
         message = Message("layer-failed", params)
         return ClockStart(None, message, findings=(found, *cold), holds=holds)
     thawed = _start_after_frosts(here)
-    if thawed.window is None:
+    if thawed.window is None or not (holds or cold):
         # The frost decides alone: nobody asks the maker about a layer that may come out.
         return thawed
     return replace(thawed, findings=(*thawed.findings, *cold), holds=holds)

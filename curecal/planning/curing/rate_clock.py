@@ -13,13 +13,21 @@ from curecal.science.rate import Rate
 class RateClock:
     """The running sums of one rate over a climate, at both ends, for every wait that runs on it."""
 
-    __slots__ = ("_climate", "_kept", "_rate", "_reached", "_sums")
+    __slots__ = ("_climate", "_kept", "_one_until", "_rate", "_reached", "_sums")
 
-    def __init__(self, rate: Rate, climate: Climate, kept: KeptAges) -> None:
-        """Take the rate, the climate, and what keeps the sums of long runs."""
+    def __init__(self, rate: Rate, climate: Climate, kept: KeptAges, one_until: datetime) -> None:
+        """Take the rate, the climate, and what keeps the sums of long runs.
+
+        Args:
+            rate: what share of each instant counts.
+            climate: the climate.
+            kept: what keeps the sums of long runs.
+            one_until: until when both ends have one history.
+        """
         self._rate = rate
         self._climate = climate
         self._kept = kept
+        self._one_until = one_until
         self._sums: dict[End, Accumulator] = {}
         self._reached: dict[tuple[End, datetime, float], datetime | None] = {}
 
@@ -49,9 +57,13 @@ class RateClock:
             return ceil_second(start)
         # Frost, the order of work and several milestones ask for the same wait.
         asked = (end, start, wait_s)
-        if asked not in self._reached:
-            self._reached[asked] = self._reach(end, start, wait_s)
-        return self._reached[asked]
+        if asked in self._reached:
+            return self._reached[asked]
+        # What both ends were measured to be is over for both at once.
+        early_at = self._reached.get((End.EARLIEST, start, wait_s))
+        is_one = early_at is not None and early_at <= self._one_until
+        found = self._reached[asked] = early_at if is_one else self._reach(end, start, wait_s)
+        return found
 
     def _reach(self, end: End, start: datetime, wait_s: float) -> datetime | None:
         climate = self._climate
@@ -61,3 +73,17 @@ class RateClock:
         sums = self.sums(end)
         reached_s = sums.time_to_reach(sums.age(start_s) + wait_s)
         return None if reached_s is None else ceil_second(climate.instant(reached_s))
+
+
+def find_common_end(climate: Climate) -> datetime:
+    """Return until when the histories of both ends are surely one: what was measured, mostly.
+
+    Rule: R6.
+    """
+    until_s = 0.0
+    for early, late in zip(*(climate.histories[end] for end in End), strict=False):
+        if early is not late and early != late:
+            break
+        until_s = early.end_s
+    # Dates are told to the second: none that was rounded lies behind it.
+    return climate.instant(until_s - 1.0)

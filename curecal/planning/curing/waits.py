@@ -236,7 +236,7 @@ class Waits(Record):
             return replace(own, window=None, blocked=cover.blocked, rule=cover.rule)
         window = own.window.later(cover.window)
         if cover.window.earliest <= own.window.earliest:
-            return replace(own, window=window)
+            return own if window == own.window else replace(own, window=window)
         params = {"earliest_at": window.earliest}
         last = Step("heat-after-cover", cover.rule, cover.source, params)
         steps = (*own.steps, *cover.steps[len(lead) :], last)
