@@ -136,12 +136,13 @@ def join_climate(bed: Polyline | Piece, humid: Polyline | Piece) -> SegmentRun:
     Rule: R4.
     """
     one, other = _as_line(bed), _as_line(humid)
-    instants_s = _all_instants(one, other)
-    return SegmentRun(
-        instants_s=instants_s,
-        temperatures_c=one.at_each(instants_s),
-        humidities=other.at_each(instants_s),
-    )
+    if np.array_equal(one.instants_s, other.instants_s):
+        # What one logger reads it reads together.
+        instants_s, warm, damp = one.instants_s, one.values, other.values
+    else:
+        instants_s = _all_instants(one, other)
+        warm, damp = one.at_each(instants_s), other.at_each(instants_s)
+    return SegmentRun(instants_s=instants_s, temperatures_c=warm, humidities=damp)
 
 
 def _joined(starts_s: Column, ends_s: Column) -> list[Span]:

@@ -158,6 +158,8 @@ def _by_test(ctx: ZoneContext, layer: Layer, before: _Cover) -> _Cover:
     cooled = cover.window if heated and cover is not None else None
     cold_at = None if cooled is None else cooled.earliest
     decided = verdict(ctx.build_up, layer, ctx.facts, ctx.rules, cold_at=cold_at)
+    if decided.hold is None and not decided.findings:
+        return before
     findings = (*before.findings, *decided.findings)
     if decided.hold is None:
         return replace(before, findings=findings)

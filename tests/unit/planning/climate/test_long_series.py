@@ -201,12 +201,12 @@ def test_outliers_are_found_and_lowered_alike(seed: int) -> None:
     for _ in range(80):
         at_s += draw.choice([60.0, 600.0, 3600.0, 30_000.0])
         points.append((at_s, 15.0 + draw.choice([0.0, 0.5, 7.0, -8.0])))
-    track = Track(*np.array(points).T)
+    track = Track(*np.array(points).T, is_rising=True)
     assert track.find_outliers(RULES) == find_outliers(points, RULES)
     lowered = track.lowered(RULES)
     pairs = list(zip(lowered.instants_s.tolist(), lowered.values.tolist(), strict=True))
     assert pairs == lower_outliers(points, RULES)
-    calm = Track(track.instants_s, np.full(len(track), 15.0))
+    calm = Track(track.instants_s, np.full(len(track), 15.0), is_rising=True)
     assert calm.lowered(RULES) is calm
 
 
