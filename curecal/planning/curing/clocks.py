@@ -7,7 +7,6 @@ Clocks run side by side; the latest counts.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
 from datetime import datetime
 
 from curecal.instants import Window, add
@@ -53,21 +52,22 @@ class WaitEnd(Record):
     needed_s: float = 0.0
 
 
-@dataclass(slots=True)
 class Clocks:
-    """Clocks over one climate. Layers that share a law and a rating share their sums.
+    """Clocks over one climate. Layers that share a law and a rating share their sums."""
 
-    `kept` holds sums over long series, also for other zones and for plans of other instants.
-    """
+    __slots__ = ("_clocks", "_kept", "_one_until", "_told_rates", "climate", "rules")
 
-    climate: Climate
-    rules: Rules
-    kept: KeptAges = field(default_factory=KeptAges)
-    _one_until: datetime | None = None
-    _clocks: dict[Rate, RateClock] = field(default_factory=dict)
-    _told_rates: dict[tuple[Rate, Hardening, float, float], tuple[Step, ...]] = field(
-        default_factory=dict
-    )
+    def __init__(self, climate: Climate, rules: Rules, kept: KeptAges | None = None) -> None:
+        """Take the climate, the rules, and what keeps sums over long series.
+
+        Those also serve other zones, and plans of other instants.
+        """
+        self.climate = climate
+        self.rules = rules
+        self._kept = KeptAges() if kept is None else kept
+        self._one_until: datetime | None = None
+        self._clocks: dict[Rate, RateClock] = {}
+        self._told_rates: dict[tuple[Rate, Hardening, float, float], tuple[Step, ...]] = {}
 
     def of(self, rate: Rate) -> RateClock:
         """Return the clock of a rate."""
@@ -75,7 +75,7 @@ class Clocks:
         if found is None:
             if self._one_until is None:
                 self._one_until = find_common_end(self.climate)
-            found = RateClock(rate, self.climate, self.kept, self._one_until)
+            found = RateClock(rate, self.climate, self._kept, self._one_until)
             self._clocks[rate] = found
         return found
 
