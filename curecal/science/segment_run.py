@@ -88,7 +88,7 @@ class SegmentRun:
             and self.temperatures_c.max() <= HOTTEST_C
             and self.humidities.min() >= 0.0
             and self.humidities.max() <= 1.0
-            and np.diff(self.instants_s).min() > 0.0
+            and (self.instants_s[1:] > self.instants_s[:-1]).all()
             and self.start_s >= -FARTHEST_S
             and self.end_s <= FARTHEST_S
         )

@@ -16,8 +16,8 @@ LoggedPoint = tuple[datetime, float | None, float | None]
 EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
 _TICK = timedelta(microseconds=1)
 _NO_READING = nan
-_MOST_DERIVED = 4
-"""What a plan makes of a series: its temperatures and its humidities, from one origin or two."""
+_MOST_DERIVED = 6
+"""What a plan makes of a series: instants, temperatures and humidities, from one origin or two."""
 
 
 class LoggedPoints(Sequence[LoggedPoint]):

@@ -111,23 +111,35 @@ def find_near(
     counted = merge_spans((piece.start_s, piece.end_s) for piece in covered)
     silent = cut_spans((0.0, until_s), counted)
     ordered = sorted(points)
-    spans = list(stretches)
-    # A logger has many readings and few holes: only those near a hole are looked at.
-    for start_s, end_s in merge_spans(
-        (start_s - near_s, end_s + near_s) for start_s, end_s in silent
-    ):
-        first, last = (
-            bisect_left(ordered, (start_s,)),
-            bisect_right(ordered, (end_s, float("inf"))),
-        )
-        here = [*ordered[first:last], *(p for track in tracks for p in track.near(start_s, end_s))]
-        spans += [(at_s - near_s, at_s + near_s, value) for at_s, value in here]
-    inside = [(max(start_s, 0.0), min(end_s, until_s), value) for start_s, end_s, value in spans]
+    inside = [
+        (max(start_s, 0.0), min(end_s, until_s), value) for start_s, end_s, value in stretches
+    ]
+    # A logger has many readings and few holes: only those near a hole are looked at, and what
+    # they say of it. Holes farther from one another share no reading.
+    for start_s, end_s in _close_together(silent, 2.0 * near_s):
+        from_s, to_s = start_s - near_s, end_s + near_s
+        first, last = bisect_left(ordered, (from_s,)), bisect_right(ordered, (to_s, float("inf")))
+        here = ordered[first:last]
+        for track in tracks:
+            here += track.near(from_s, to_s)
+        for at_s, value in here:
+            inside.append((max(at_s - near_s, start_s), min(at_s + near_s, end_s), value))
     return [
         Piece(start_s, end_s, value, value)
         for from_s, to_s, value in _worst_of(inside, worst)
         for start_s, end_s in cut_spans((from_s, to_s), counted)
     ]
+
+
+def _close_together(spans: Sequence[Span], apart_s: float) -> list[Span]:
+    """Return stretches, those no farther apart as one."""
+    joined: list[Span] = []
+    for start_s, end_s in spans:
+        if joined and start_s - joined[-1][1] <= apart_s:
+            joined[-1] = joined[-1][0], end_s
+        else:
+            joined.append((start_s, end_s))
+    return joined
 
 
 def _worst_of(level: Iterable[_Level], worst: Worst) -> list[_Level]:

@@ -63,7 +63,11 @@ class Track:
 
     def _find_outliers(self, rules: Rules) -> list[Outlier]:
         spots = rules.spot_readings
-        steps_s, steps = np.diff(self.instants_s), np.diff(self.values)
+        steps = self.values[1:] - self.values[:-1]
+        # A value is no further from both its neighbors than from either.
+        if not len(steps) or np.abs(steps).max() <= spots.jump_k:
+            return []
+        steps_s = self.instants_s[1:] - self.instants_s[:-1]
         jumps = (steps_s > 0.0) & (steps_s <= spots.jump_s) & (np.abs(steps) > spots.jump_k)
         found = [
             Outlier(float(self.instants_s[place + 1]), *self.values[place : place + 2].tolist())
@@ -165,20 +169,24 @@ def read_track(
 def _read_track(
     points: LoggedPoints, origin_us: int, until: datetime | None, *, humid: bool
 ) -> Track:
-    at_us = np.asarray(points.at_us)
     column = np.asarray(points.humidity if humid else points.temperature_c)
-    known = ~np.isnan(column)
+    instants_s, is_rising = points.derived(origin_us, lambda: _read_instants(points, origin_us))
+    left_out = np.isnan(column)
     if until is not None:
-        known &= at_us < microseconds(until)
-    # Whole microseconds become seconds as a duration's own total does, to the last bit.
-    instants_s = (at_us - origin_us) / 1e6
-    if not known.all():
-        instants_s, column = instants_s[known], column[known]
-    is_rising = bool((np.diff(instants_s) > 0.0).all())
+        left_out |= np.asarray(points.at_us) >= microseconds(until)
+    if left_out.any():
+        instants_s, column = instants_s[~left_out], column[~left_out]
     if not is_rising:
         order = np.lexsort((column, instants_s))
         instants_s, column = instants_s[order], column[order]
     return Track(instants_s, column, is_rising=is_rising)
+
+
+def _read_instants(points: LoggedPoints, origin_us: int) -> tuple[Column, bool]:
+    """Return a series' instants [s], and whether each is later than the one before it."""
+    # Whole microseconds become seconds as a duration's own total does, to the last bit.
+    instants_s = (np.asarray(points.at_us) - origin_us) / 1e6
+    return instants_s, bool((instants_s[1:] > instants_s[:-1]).all())
 
 
 def merge_tracks(tracks: Sequence[Track]) -> Track:

@@ -55,7 +55,7 @@ class WaitEnd(Record):
 class Clocks:
     """Clocks over one climate. Layers that share a law and a rating share their sums."""
 
-    __slots__ = ("_clocks", "_kept", "_one_until", "_told_rates", "climate", "rules")
+    __slots__ = ("_as_of", "_clocks", "_kept", "_one_until", "climate", "rules")
 
     def __init__(self, climate: Climate, rules: Rules, kept: KeptAges | None = None) -> None:
         """Take the climate, the rules, and what keeps sums over long series.
@@ -65,16 +65,14 @@ class Clocks:
         self.climate = climate
         self.rules = rules
         self._kept = KeptAges() if kept is None else kept
-        self._one_until: datetime | None = None
+        self._as_of = climate.instant(climate.as_of_s)
+        self._one_until = find_common_end(climate)
         self._clocks: dict[Rate, RateClock] = {}
-        self._told_rates: dict[tuple[Rate, Hardening, float, float], tuple[Step, ...]] = {}
 
     def of(self, rate: Rate) -> RateClock:
         """Return the clock of a rate."""
         found = self._clocks.get(rate)
         if found is None:
-            if self._one_until is None:
-                self._one_until = find_common_end(self.climate)
             found = RateClock(rate, self.climate, self._kept, self._one_until)
             self._clocks[rate] = found
         return found
@@ -130,14 +128,14 @@ class Clocks:
         begun = _later(start, cover_s)
         if cover_s:
             steps.append(Step("under-cover", "R3", self.rules.source("R3"), {"wait_s": cover_s}))
-        steps.extend(self._rates(rate, wait, sheet))
         clock = self.of(rate)
+        steps += self._rates(clock, wait, sheet)
         earliest = clock.reach(End.EARLIEST, begun.earliest, needed_s)
         if earliest is None:
             return WaitEnd(rule, wait, None, tuple(steps), self._never(sheet, wait, begun))
         latest = None if begun.latest is None else clock.reach(End.LATEST, begun.latest, needed_s)
-        if not isinstance(rate, UnhinderedRate):
-            steps.extend(self._credited(clock, begun, needed_s, earliest))
+        if begun.earliest < self._as_of and not isinstance(rate, UnhinderedRate):
+            steps.append(self._credited(clock, begun, needed_s, earliest))
         steps.append(
             Step(
                 "reached",
@@ -222,20 +220,20 @@ class Clocks:
         }
         return wait_s, [Step("wait-drying", "R3", wait.source, params)], None
 
-    def _rates(self, rate: Rate, wait: Wait, sheet: DataSheet) -> tuple[Step, ...]:
+    def _rates(self, clock: RateClock, wait: Wait, sheet: DataSheet) -> tuple[Step, ...]:
         """Return how fast the clock runs under the expected and under the coldest climate."""
-        if isinstance(rate, UnhinderedRate):
-            return ()
         # All waits of a layer, and of most zones, run on a few clocks.
-        asked = (rate, wait.law, wait.rated_c, sheet.minimum_c)
-        told = self._told_rates.get(asked)
+        asked = (wait.law, wait.rated_c, sheet.minimum_c)
+        told = clock.told.get(asked)
         if told is None:
-            told = self._told_rates[asked] = self._tell_rates(*asked)
+            told = clock.told[asked] = self._tell_rates(clock.rate, *asked)
         return told
 
     def _tell_rates(
         self, rate: Rate, law: Hardening, rated_c: float, minimum_c: float
     ) -> tuple[Step, ...]:
+        if isinstance(rate, UnhinderedRate):
+            return ()
         rule = LAW_RULES[law]
         assumed = self.climate.assumed
         steps = []
@@ -254,12 +252,9 @@ class Clocks:
 
     def _credited(
         self, clock: RateClock, begun: Window, needed_s: float, earliest: datetime
-    ) -> list[Step]:
-        """Return how much of the wait the past has credited, where the clock has begun."""
-        as_of = self.climate.instant(self.climate.as_of_s)
-        if not begun.earliest < as_of:
-            return []
-        until = min(as_of, earliest)
+    ) -> Step:
+        """Return how much of the wait the past has credited."""
+        until = min(self._as_of, earliest)
         params = {
             "until_at": until,
             "passed_s": (until - begun.earliest).total_seconds(),
@@ -267,7 +262,7 @@ class Clocks:
             "needed_s": needed_s,
             "measured_fraction": self.climate.share_measured(begun.earliest, until),
         }
-        return [Step("credited", "R4", self.rules.source("R4"), params)]
+        return Step("credited", "R4", self.rules.source("R4"), params)
 
     def _never(self, sheet: DataSheet, wait: Wait, begun: Window) -> Message:
         """Return why a clock never runs out under the expected climate."""

@@ -6,14 +6,19 @@ from datetime import datetime
 
 from curecal.instants import ceil_second
 from curecal.planning.climate.zone_climate import Climate, End
+from curecal.planning.plan import Step
 from curecal.science.age import Accumulator, KeptAges
 from curecal.science.rate import Rate
+from curecal.trade.data_sheets import Hardening
 
 
 class RateClock:
-    """The running sums of one rate over a climate, at both ends, for every wait that runs on it."""
+    """The running sums of one rate over a climate, at both ends, for every wait that runs on it.
 
-    __slots__ = ("_climate", "_kept", "_one_until", "_rate", "_reached", "_sums")
+    `told` is what was said of how fast it runs, by law, rating and minimum.
+    """
+
+    __slots__ = ("_climate", "_kept", "_one_until", "_reached", "_sums", "rate", "told")
 
     def __init__(self, rate: Rate, climate: Climate, kept: KeptAges, one_until: datetime) -> None:
         """Take the rate, the climate, and what keeps the sums of long runs.
@@ -24,7 +29,8 @@ class RateClock:
             kept: what keeps the sums of long runs.
             one_until: until when both ends have one history.
         """
-        self._rate = rate
+        self.rate = rate
+        self.told: dict[tuple[Hardening, float, float], tuple[Step, ...]] = {}
         self._climate = climate
         self._kept = kept
         self._one_until = one_until
@@ -35,7 +41,7 @@ class RateClock:
         """Return the running sums under one of the two climates."""
         found = self._sums.get(end)
         if found is None:
-            found = Accumulator(self._climate.histories[end], self._rate, self._kept)
+            found = Accumulator(self._climate.histories[end], self.rate, self._kept)
             self._sums[end] = found
         return found
 
