@@ -84,10 +84,10 @@ class SegmentRun:
         """Return segments that may be none."""
         # Written as what must hold, so that NaN is a suspect too.
         fine = (
-            self.temperatures_c.min() >= COLDEST_C
-            and self.temperatures_c.max() <= HOTTEST_C
-            and self.humidities.min() >= 0.0
-            and self.humidities.max() <= 1.0
+            np.minimum.reduce(self.temperatures_c) >= COLDEST_C
+            and np.maximum.reduce(self.temperatures_c) <= HOTTEST_C
+            and np.minimum.reduce(self.humidities) >= 0.0
+            and np.maximum.reduce(self.humidities) <= 1.0
             and (self.instants_s[1:] > self.instants_s[:-1]).all()
             and self.start_s >= -FARTHEST_S
             and self.end_s <= FARTHEST_S

@@ -92,8 +92,11 @@ def merge_spans(spans: Iterable[Span]) -> tuple[Span, ...]:
 
     Rule: R23.
     """
+    told = sorted(spans)
+    if len(told) <= 1:
+        return tuple(told)
     joined: list[Span] = []
-    for start_s, end_s in sorted(spans):
+    for start_s, end_s in told:
         if joined and start_s <= joined[-1][1]:
             joined[-1] = (joined[-1][0], max(joined[-1][1], end_s))
         else:

@@ -52,14 +52,12 @@ class BuildUp(Record):
     def __post_init__(self) -> None:
         layers = self.zone.layers
         below = tuple(layers_below(layers, layer) for layer in layers)
-        above = (
-            tuple(
-                other
-                for other, under in zip(layers, below, strict=True)
-                if layer in under and other.sheet.kind not in BESIDE_THE_FLOOR
-            )
-            for layer in layers
-        )
+        carried = [
+            (other, under)
+            for other, under in zip(layers, below, strict=True)
+            if under and other.sheet.kind not in BESIDE_THE_FLOOR
+        ]
+        above = [tuple([other for other, under in carried if layer in under]) for layer in layers]
         # Every rule asks, of every layer, for every milestone.
         object.__setattr__(self, "_below", below)
         object.__setattr__(self, "_above", tuple(above))

@@ -61,7 +61,13 @@ def date_milestones(
     def date_from_start(milestone: Milestone) -> MilestonePlan | None:
         return ctx.waits.plan_milestone(ctx.clocks, layer, milestone, start, lead)
 
-    plain = {milestone: date_from_start(milestone) for milestone in PLAIN_MILESTONES}
+    # What its sheet says nothing of is none of its milestones, unless its build-up makes it one.
+    given = (Milestone.GROUT, *layer.sheet.waits)
+    plain = {
+        milestone: date_from_start(milestone)
+        for milestone in PLAIN_MILESTONES
+        if milestone in given
+    }
     cover = _Cover(date_from_start(Milestone.COVER))
     is_covered = any(other.done_at is not None for other in ctx.build_up.above(layer))
     bare = None
