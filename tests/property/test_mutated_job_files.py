@@ -1,4 +1,4 @@
-"""Job files with something changed in them: refused, or read as a person reads what stands there."""
+"""Job files with something changed in them: refused, or read as a person reads them."""
 
 from __future__ import annotations
 
@@ -275,7 +275,9 @@ kind = "leveler"
 data_sheet = "invented sheet, p. 1"
 rated = { temperature = "21-24 °C", humidity = "50 %" }
 minimum = "10 °C"
-wait = { walk = "4 h", cover = { tile = "24-48 h", vinyl = "drying" }, heat = { "10 °C" = "28 d", "20 °C" = "21 d" } }
+wait.walk = "4 h"
+wait.cover = { tile = "24-48 h", vinyl = "drying" }
+wait.heat = { "10 °C" = "28 d", "20 °C" = "21 d" }
 drying = "2 mm/day to 5 mm, then 0.5 mm/day"
 [material."site thinset"]
 kind = "thinset"
@@ -289,7 +291,7 @@ kind = "grout"
 hardens_by = "cement"
 data_sheet = "invented sheet, p. 3"
 doubling = "10 °C"
-wait = { walk = "24 h", seal = "72 h", wet = "7 d", heat = "3 weeks", cure = "28 d", frost = "72 h" }
+wait = { walk = "24 h", seal = "72 h", wet = "7 d", heat = "3 weeks", cure = "28 d" }
 """
 
 

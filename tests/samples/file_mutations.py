@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 import random
 import re
-from collections.abc import Callable
+from dataclasses import dataclass, field
 
 LONG = os.environ.get("CURECAL_TESTS_LONG") == "1"
 # What the long run mutates of each kind: a hundred thousand in all, held by a test.
@@ -45,96 +45,166 @@ BIDI = "\u202a\u202b\u202d\u202e\u2066\u2067\u2068\u2069\u200e\u200f\u061c"
 OTHER_ZEROS = "\uff10\u0660\u06f0\u0966\u0e50\U0001d7ce"
 ALIKE = {
     "0": "OОο", "1": "lIІ|", "2": "²Ƨ", "3": "ЗƷ³", "5": "Ѕ", "8": "Β", "C": "С", "F": "Ϝ",
-    "K": "\u212aК", "h": "һ", "d": "ԁ", "m": "rn", "-": "−–—‐", ".": ",·。", " ": "\u00a0\u2009\u3000",
+    "K": "\u212aК", "h": "һ", "d": "ԁ", "m": "rn", "-": "−–—‐", ".": ",·。",
+    " ": "\u00a0\u2009\u3000",
     "°": "º˚", "Ω": "\u2126", "A": "АΑ",
 }  # fmt: skip
 UNITS = (
     *("°F", "°C", "K", "F", "C", "h", "d", "min", "s", "week", "in", "mm", "cm", "m", "ft", "Ω"),
     *("kΩ", "MΩ", "mΩ", "V", "W", "kW", "A", "mA", "%", "ft²", "m²", "% RH", "CM-%", ""),
 )
-_UNIT = re.compile(r"(?<=\d)( ?)(°?[FC]|h|d|min|in|mm|cm|ft²|m²|[kMG]?Ω|V|k?W|m?A|%|week)\b|(?<=\d)( ?)([%Ω])")
+_UNIT = re.compile(
+    r"(?<=\d)( ?)(°?[FC]|h|d|min|in|mm|cm|ft²|m²|[kMG]?Ω|V|k?W|m?A|%|week)\b|(?<=\d)( ?)([%Ω])"
+)
+
+
+@dataclass
+class Value:
+    """A value to be changed: its text, one of its digits, and any place in it."""
+
+    text: str
+    draw: random.Random
+    at: int = field(init=False)
+    anywhere: int = field(init=False)
+
+    def __post_init__(self) -> None:
+        digits = [at for at, sign in enumerate(self.text) if sign in "0123456789"]
+        self.anywhere = self.draw.randrange(len(self.text) + 1)
+        self.at = self.draw.choice(digits) if digits else self.anywhere
+
+    def put(self, text: str, *, at: int, over: int = 0) -> str:
+        """Return the text with something put into it, over so many of its signs."""
+        return self.text[:at] + text + self.text[at + over :]
+
+
+def _other_digit(value: Value) -> str:
+    return value.put(str(value.draw.randrange(10)), at=value.at, over=1)
+
+
+def _more_digits(value: Value) -> str:
+    return value.put(str(value.draw.randrange(10)), at=value.at)
+
+
+def _no_digit(value: Value) -> str:
+    return value.put("", at=value.at, over=1)
+
+
+def _decimal_comma(value: Value) -> str:
+    if "." in value.text:
+        return value.text.replace(".", ",", 1)
+    return value.put(",", at=value.at)
+
+
+def _decimal_point(value: Value) -> str:
+    return value.put(".", at=value.at)
+
+
+def _two_swapped(value: Value) -> str:
+    two = value.text[value.anywhere : value.anywhere + 2]
+    return value.put(two[::-1], at=value.anywhere, over=len(two))
+
+
+def _other_unit(value: Value) -> str:
+    unit = value.draw.choice(UNITS)
+    return _UNIT.sub(lambda found: f"{found[1] or ''}{unit}", value.text, count=1)
+
+
+def _sign(value: Value) -> str:
+    return value.draw.choice("-\u2212\u2013+") + value.text
+
+
+def _foreign_digit(value: Value) -> str:
+    here = value.text[value.at : value.at + 1]
+    if not here.isdecimal():
+        return value.text
+    return value.put(chr(ord(value.draw.choice(OTHER_ZEROS)) + int(here)), at=value.at, over=1)
+
+
+def _look_alike(value: Value) -> str:
+    places = [at for at, sign in enumerate(value.text) if sign in ALIKE]
+    if not places:
+        return value.text
+    at = value.draw.choice(places)
+    return value.put(value.draw.choice(ALIKE[value.text[at]]), at=at, over=1)
+
+
+def _unseen(value: Value) -> str:
+    return value.put(value.draw.choice(BIDI + ZERO_WIDTH), at=value.anywhere)
+
+
+def _huge(value: Value) -> str:
+    more = ("9" * 40, "1e400", "1e5", "e3", "000", "'000")
+    return value.put(value.draw.choice(more), at=value.at)
+
+
+def _control(value: Value) -> str:
+    return value.put(value.draw.choice("\x00\x07\x1b\t\n"), at=value.anywhere)
+
+
+def _cut(value: Value) -> str:
+    return value.text[: value.anywhere]
+
+
+def _tail(value: Value) -> str:
+    return value.text + value.draw.choice((" ", value.text, "?", " or so", " (about)", "~"))
+
+
+def _month_as_day(value: Value) -> str:
+    return re.sub(r"(\d\d)-(\d\d)(?=T|$|\b)", r"\2-\1", value.text, count=1)
+
+
+def _other_value(value: Value) -> str:
+    others = ("", " ", "nan", "inf", "-", "0", "none", "n/a", "true", "1/0")
+    return value.draw.choice((*others, value.text.upper(), value.text.lower()))
+
+
+_CHANGES = (
+    *(_other_digit, _other_digit, _other_digit, _more_digits, _no_digit, _decimal_comma),
+    *(_decimal_point, _two_swapped, _other_unit, _other_unit, _sign, _foreign_digit, _look_alike),
+    *(_unseen, _huge, _control, _cut, _tail, _month_as_day, _other_value),
+)
 
 
 def spoil_value(text: str, draw: random.Random) -> str:
     """Return a value with one thing in it changed."""
-    places = [at for at, sign in enumerate(text) if sign in "0123456789"]
-    at = draw.choice(places) if places else draw.randrange(len(text) + 1)
-    any_at = draw.randrange(len(text) + 1)
-    here = text[at : at + 1]
-    match draw.randrange(20):
-        case 0 | 1 | 2:
-            return text[:at] + str(draw.randrange(10)) + text[at + 1 :]
-        case 3:
-            return text[:at] + str(draw.randrange(10)) + text[at:]
-        case 4:
-            return text[:at] + text[at + 1 :]
-        case 5:
-            return text.replace(".", ",", 1) if "." in text else text[:at] + "," + text[at:]
-        case 6:
-            return text[:at] + "." + text[at:]
-        case 7:
-            return text[:any_at] + text[any_at : any_at + 2][::-1] + text[any_at + 2 :]
-        case 8 | 9:
-            return _UNIT.sub(lambda found: f"{found[1] or ''}{draw.choice(UNITS)}", text, count=1)
-        case 10:
-            return draw.choice("-−–+") + text
-        case 11:
-            zero = ord(draw.choice(OTHER_ZEROS))
-            return text[:at] + (chr(zero + int(here)) if here.isdigit() else here) + text[at + 1 :]
-        case 12:
-            alike = [place for place, sign in enumerate(text) if sign in ALIKE]
-            place = draw.choice(alike) if alike else 0
-            sign = text[place : place + 1]
-            return text[:place] + draw.choice(ALIKE.get(sign, sign or "x")) + text[place + 1 :]
-        case 13:
-            return text[:any_at] + draw.choice(BIDI + ZERO_WIDTH) + text[any_at:]
-        case 14:
-            return text[:at] + draw.choice(("9" * 40, "1e400", "1e5", "e3", "000", "'000")) + text[at:]
-        case 15:
-            return text[:any_at] + draw.choice("\x00\x07\x1b\t\n") + text[any_at:]
-        case 16:
-            return text[:any_at]
-        case 17:
-            return text + draw.choice((" ", " ", text, "?", " or so", " (about)", "~"))
-        case 18:
-            return re.sub(r"(\d\d)-(\d\d)(?=T|$|\b)", r"\2-\1", text, count=1)
-        case _:
-            return draw.choice(("", " ", "nan", "inf", "-", "0", "none", "n/a", "true", "1/0", text.upper(), text.lower()))
+    return draw.choice(_CHANGES)(Value(text, draw))
+
+
+_ENCODINGS = ("utf-16", "utf-16-le", "latin-1", "cp1252", "utf-32", "utf-8-sig")
+_STRANGE = (b"\x00", b"\xff\xfe", b"\xef\xbb\xbf", b"\x80", b"\xc0\xae")
+_LINE_ENDS = (b"\r\n", b"\r", b"\n\n", b"\x0b")
+_DEGREES = (b"", b"\xb0", "º".encode(), b"\xc3\x82\xc2\xb0")
 
 
 def spoil_octets(data: bytes, draw: random.Random) -> bytes:
     """Return octets flipped, cut, doubled, or in another encoding."""
     start = draw.randrange(len(data) + 1)
     end = min(len(data), start + draw.choice((1, 1, 2, 8, 64)))
-    match draw.randrange(11):
-        case 0 | 1:
-            flipped = bytes(octet ^ (1 << draw.randrange(8)) for octet in data[start : start + 1])
-            return data[:start] + flipped + data[start + 1 :]
-        case 2:
-            return data[:start] + data[end:]
-        case 3:
-            return data[:end] + data[start:end] + data[end:]
-        case 4:
-            return data[:start]
-        case 5:
-            return data[:start] + draw.randbytes(end - start) + data[end:]
-        case 6:
-            text = data.decode("utf-8", "replace")
-            return text.encode(draw.choice(("utf-16", "utf-16-le", "latin-1", "cp1252", "utf-32", "utf-8-sig")), "replace")
-        case 7:
-            return data.replace(b"\n", draw.choice((b"\r\n", b"\r", b"\n\n", b"\x0b")))
-        case 8:
-            return data[:start] + draw.choice((b"\x00", b"\xff\xfe", b"\xef\xbb\xbf", b"\x80", b"\xc0\xae")) + data[start:]
-        case 9:
-            return data[:start] + b"[" * draw.choice((1, 2, 50, 3000)) + data[start:]
-        case _:
-            return data.replace("°".encode(), draw.choice((b"", b"\xb0", "º".encode(), b"\xc3\x82\xc2\xb0")))
+    before, piece, after = data[:start], data[start:end], data[end:]
+    flipped = bytes(octet ^ (1 << draw.randrange(8)) for octet in piece[:1])
+    text = data.decode("utf-8", "replace")
+    return draw.choice(
+        (
+            before + flipped + data[start + 1 :],
+            before + flipped + data[start + 1 :],
+            before + after,
+            before + piece + piece + after,
+            before,
+            before + draw.randbytes(len(piece)) + after,
+            text.encode(draw.choice(_ENCODINGS), "replace"),
+            data.replace(b"\n", draw.choice(_LINE_ENDS)),
+            before + draw.choice(_STRANGE) + piece + after,
+            before + b"[" * draw.choice((1, 2, 50, 3000)) + piece + after,
+            data.replace("°".encode(), draw.choice(_DEGREES)),
+        )
+    )
 
 
 def spoil_lines(text: str, draw: random.Random) -> str:
     """Return a text with a line lost, doubled, swapped, commented out, or joined to the next."""
     lines = text.split("\n")
     one, other = draw.randrange(len(lines)), draw.randrange(len(lines))
+    first, last = min(one, other), max(one, other)
     match draw.randrange(7):
         case 0:
             del lines[one]
@@ -147,10 +217,8 @@ def spoil_lines(text: str, draw: random.Random) -> str:
         case 4:
             lines[one : one + 2] = [" ".join(lines[one : one + 2])]
         case 5:
-            first, last = sorted((one, other))
             del lines[first : min(last, first + 12)]
         case _:
-            first, last = sorted((one, other))
             lines[other:other] = lines[first : min(last, first + 8)]
     return "\n".join(lines)
 
@@ -179,7 +247,6 @@ def spoil_toml(data: bytes, draw: random.Random) -> bytes:
         swapped = text[: first.start()] + second[0] + between + first[0] + text[second.end() :]
         return swapped.encode()
     spoiled = spoil_value(found[group], draw)
-    return (text[: found.start(group)] + spoiled + text[found.end(group) :]).encode("utf-8", "replace")
-
-
-Spoil = Callable[[bytes, random.Random], bytes]
+    return (text[: found.start(group)] + spoiled + text[found.end(group) :]).encode(
+        "utf-8", "replace"
+    )

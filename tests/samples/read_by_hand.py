@@ -1,16 +1,14 @@
 """Quantities and instants read a second time, by other code than the program's.
 
-What a person reads in a value, as an exact fraction in SI: a figure (whole, decimal, a fraction, one
-with a whole number before it), a unit, two ends. `None` where a person would ask. Nothing here
+What a person reads in a value, as an exact fraction in SI: a figure (whole, decimal, a fraction,
+one with a whole number before it), a unit, two ends. `None` where a person would ask. Nothing here
 imports the package.
 """
 
 from __future__ import annotations
 
-import datetime as dt
 import re
 import unicodedata
-import zoneinfo
 from collections.abc import Callable
 from fractions import Fraction
 
@@ -176,17 +174,12 @@ def ends(text: str, dimension: str) -> tuple[Fraction, Fraction] | None:
         left, right = text[: middle.start()], text[middle.end() :]
         high = amount(right, dimension)
         low = amount(left, dimension)
-        if high is not None and low is None and (found := figure(left)) is not None:
+        if high is not None and low is None and figure(left) is not None:
             shared = _AMOUNT.fullmatch(right)
             low = shared and amount(f"{left.strip()} {shared['unit']}", dimension)
-        if low is not None and high is not None and low <= high and found_is_one(left):
+        if low is not None and high is not None and low <= high:
             return low, high
     return None
-
-
-def found_is_one(text: str) -> bool:
-    """Return whether a text holds a figure at all."""
-    return any(sign.isdecimal() or unicodedata.category(sign) == "No" for sign in text)
 
 
 def quantity(dimension: str, which: str = "one") -> Callable[[object], Read]:
@@ -270,7 +263,9 @@ def tolerance(value: object) -> Read:
     if match := re.fullmatch(r"(?:±|\+ ?/ ?[-−–]|\+-) ?(.+)", text):
         found = amount(match[1], "share")
         return None if found is None else frozenset({(float(found), float(found))})
-    match = re.fullmatch(rf"({_DASH}|\+) ?([^/%+]+?) ?%? ?(?:/|,| to |) ?({_DASH}|\+) ?(.+ ?%)", text)
+    match = re.fullmatch(
+        rf"({_DASH}|\+) ?([^/%+]+?) ?%? ?(?:/|,| to |) ?({_DASH}|\+) ?(.+ ?%)", text
+    )
     if match is None or (match[1] == "+") == (match[3] == "+"):
         return None
     one, two = amount(f"{match[2]} %", "share"), amount(match[4], "share")
@@ -340,7 +335,9 @@ def moisture(value: object) -> Read:
     if match := re.fullmatch(r"(.+?) ?(?i:cm ?-? ?%|% ?-? ?cm)", text):
         found = figure(match[1])
         return None if found is None else frozenset({float(found / 100)})
-    if match := re.fullmatch(r"(.+?) ?lbs? ?/ ?1000 ?(?:ft²|sq ft)(?: ?(?:/|per|in) ?24 ?h)?", text):
+    if match := re.fullmatch(
+        r"(.+?) ?lbs? ?/ ?1000 ?(?:ft²|sq ft)(?: ?(?:/|per|in) ?24 ?h)?", text
+    ):
         found = figure(match[1])
         per = _LB / (1000 * _FT2) / 86_400
         return None if found is None else frozenset({float(found * per)})
@@ -348,59 +345,6 @@ def moisture(value: object) -> Read:
         found = figure(match[1])
         return None if found is None else frozenset({float(found / 1000 / 86_400)})
     return humidity(text)
-
-
-_ISO = re.compile(
-    r"(\d{4})-(\d\d)-(\d\d)(?:[Tt ](\d\d):(\d\d)(?::(\d\d)(?:\.(\d{1,6})\d*)?)?"
-    r" ?([Zz]|[+-]\d\d:?\d\d)?)?"
-)
-
-
-def instant(
-    zone: zoneinfo.ZoneInfo, *, midnight_is_a_day: bool = False
-) -> Callable[[object], Read]:
-    """Return a reader of instants; of a day alone its end, of an hour shown twice the later."""
-
-    def read(value: object) -> Read:
-        found = value
-        if isinstance(value, str):
-            match = _ISO.fullmatch(unicodedata.normalize("NFKC", value.strip()))
-            if match is None:
-                return None
-            try:
-                found = dt.date(*(int(part) for part in match.groups()[:3]))
-                if match[4] is not None:
-                    wall = dt.time(int(match[4]), int(match[5]), int(match[6] or 0))
-                    wall = wall.replace(microsecond=int((match[7] or "0").ljust(6, "0")))
-                    found = dt.datetime.combine(found, wall, _offset(match[8]))
-            except ValueError:
-                return None
-        if not isinstance(found, dt.date):
-            return None
-        if isinstance(found, dt.datetime) and found.tzinfo is not None:
-            return frozenset({found.astimezone(dt.UTC)})
-        if not isinstance(found, dt.datetime) or (midnight_is_a_day and found.time() == dt.time()):
-            # The end of a day: where that hour is shown twice or not at all, any reading of it.
-            days = dt.date(found.year, found.month, found.day) + dt.timedelta(days=1)
-            found = dt.datetime.combine(days, dt.time())
-            late = {found.replace(tzinfo=zone, fold=fold).astimezone(dt.UTC) for fold in (0, 1)}
-            return frozenset(late)
-        late = max(found.replace(tzinfo=zone, fold=fold).astimezone(dt.UTC) for fold in (0, 1))
-        if late.astimezone(zone).replace(tzinfo=None, fold=0) != found:
-            return None
-        return frozenset({late})
-
-    return read
-
-
-def _offset(text: str | None) -> dt.tzinfo | None:
-    if text is None:
-        return None
-    if text in "Zz":
-        return dt.UTC
-    hours, minutes = int(text[1:3]), int(text[-2:])
-    sign = -1 if text[0] == "-" else 1
-    return dt.timezone(sign * dt.timedelta(hours=hours, minutes=minutes))
 
 
 def word(value: object) -> Read:
