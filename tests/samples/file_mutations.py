@@ -223,7 +223,17 @@ def spoil_lines(text: str, draw: random.Random) -> str:
     return "\n".join(lines)
 
 
-_VALUE = re.compile(r'(?<=[=\[{,] )(?:"(?P<text>[^"\n]*)"|(?P<bare>[^"\s,\]}][^\n,\]}]*))')
+_VALUE = re.compile(r'(?<=[=\[{,:] )(?:"(?P<text>[^"\n]*)"|(?P<bare>[^"\s,\]}][^\n,\]}]*))')
+
+
+def spoil_value_of(data: bytes, draw: random.Random) -> bytes:
+    """Return a text file with one of its values changed."""
+    text = data.decode()
+    found = draw.choice(list(_VALUE.finditer(text)))
+    group = "text" if found["text"] is not None else "bare"
+    spoiled = spoil_value(found[group], draw)
+    whole = text[: found.start(group)] + spoiled + text[found.end(group) :]
+    return whole.encode("utf-8", "replace")
 
 
 def spoil_toml(data: bytes, draw: random.Random) -> bytes:
@@ -234,19 +244,14 @@ def spoil_toml(data: bytes, draw: random.Random) -> bytes:
         return spoil_octets(data, draw)
     if kind == 1:
         return spoil_lines(text, draw).encode()
-    values = list(_VALUE.finditer(text))
-    found = draw.choice(values)
-    group = "text" if found["text"] is not None else "bare"
     if kind == 2:
         # Two values change places: each stands where another was meant.
-        other = draw.choice(values)
-        first, second = sorted((found, other), key=lambda value: value.start())
+        values = list(_VALUE.finditer(text))
+        pair = draw.choice(values), draw.choice(values)
+        first, second = sorted(pair, key=lambda value: value.start())
         if first.end() > second.start():
             return data
         between = text[first.end() : second.start()]
         swapped = text[: first.start()] + second[0] + between + first[0] + text[second.end() :]
         return swapped.encode()
-    spoiled = spoil_value(found[group], draw)
-    return (text[: found.start(group)] + spoiled + text[found.end(group) :]).encode(
-        "utf-8", "replace"
-    )
+    return spoil_value_of(data, draw)

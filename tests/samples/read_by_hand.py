@@ -17,6 +17,9 @@ Read = frozenset[object] | None
 
 _IN, _LB = Fraction(254, 10_000), Fraction(45_359_237, 10**8)
 _FT2 = (12 * _IN) ** 2
+DIRECTIONS = frozenset(
+    "\u2028\u2029\u200e\u200f\u061c\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069"
+)
 _DASH = "[-–—−]"
 # By dimension, spellings in lower case; the signs whose case counts stand in `_CASED`.
 _UNITS: dict[str, dict[str, Fraction]] = {
@@ -68,7 +71,7 @@ _ANY_CASE_ONLY = {"ms", "mv", "mw", "ma", "m"}
 _CELSIUS = re.compile(r"(?:° ?|deg(?:rees?)? ?)?c(?:elsius)?", re.IGNORECASE)
 _FAHRENHEIT = re.compile(r"(?:° ?|deg(?:rees?)? ?)?f(?:ahrenheit)?", re.IGNORECASE)
 # A vulgar fraction, an ordinal for a degree sign and the like are what they look like.
-_LOOKS = str.maketrans(
+LOOKS = str.maketrans(
     {
         "º": "°",
         "\u2126": "Ω",
@@ -90,7 +93,7 @@ def _plain(text: object) -> str | None:
     """Return a text with its blanks joined; none where it hides a sign or is no text."""
     if not isinstance(text, str):
         return None
-    looked = text.translate(_LOOKS)
+    looked = text.translate(LOOKS)
     if any(unicodedata.category(sign)[0] == "C" or sign in "\u2028\u2029" for sign in looked):
         return None
     return re.sub(" +", " ", looked).strip()

@@ -52,7 +52,9 @@ def test_a_label_that_a_damaged_cable_would_pass_is_refused(text: str) -> None:
 
 
 @pytest.mark.parametrize("read", [insulation_of_label, insulation_of_meter])
-def test_a_test_voltage_that_no_tester_has_is_refused(read: Callable[[object, Key], object]) -> None:
+def test_a_test_voltage_that_no_tester_has_is_refused(
+    read: Callable[[object, Key], object],
+) -> None:
     with pytest.raises(ValueRefused) as caught:
         read("400 MΩ at 5000 V", KEY)
     assert caught.value.code == "quantity-out-of-range"
