@@ -7,7 +7,6 @@ say something else, for their file says it.
 
 from __future__ import annotations
 
-import os
 import random
 from collections.abc import Callable
 from datetime import UTC, datetime, tzinfo
@@ -15,14 +14,14 @@ from pathlib import Path
 from typing import NamedTuple
 
 import pytest
+from file_mutations import COUNTS
 from logger_samples import FOLDER, HALIFAX, NEW_YORK, Wave, utc
 
 from curecal.errors import SourceError
 from curecal.readings.export.read_export import read_export
 from curecal.readings.table.export_types import Answers, LoggerExport
 
-# The long run breaks twenty thousand files; the complete one a tenth of them.
-FEW, MANY = 200, 20_000 if os.environ.get("CURECAL_TESTS_LONG") == "1" else 2_000
+FEW, MANY = 200, COUNTS["logger export"]
 _JUNK = (b"", b"--", b"-999", b"1e5", b"nan", b"0", b"12/12/12", b"99:99", b"\xff", b'"', b"_1")
 # Four things are broken at most, and each of them breaks two rows, or a row and its copy.
 BROKEN_ROWS = 8
@@ -258,7 +257,7 @@ def test_broken_files_give_true_readings_or_a_refusal(tmp_path: Path) -> None:
     assert refused > FEW // 20
 
 
-@pytest.mark.slow
+@pytest.mark.long
 def test_very_many_broken_files_do(tmp_path: Path) -> None:
     was_read, refused = hold(MANY, tmp_path)
     assert was_read > MANY // 4

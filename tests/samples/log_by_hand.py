@@ -72,6 +72,10 @@ _INSTANTS = {
 _READINGS = {"conductor": "conductor_ohm", "sensor": "sensor_ohm"}
 
 
+# More than any label says.
+OPEN_OHM = 1e6
+
+
 def log_differences(rows: list[Table], log: Any, site: zoneinfo.ZoneInfo) -> Iterator[str]:
     """Yield where the log that was read differs from what its tables say."""
     entries = {entry.id: entry for entry in log}
@@ -123,7 +127,7 @@ def _meter(row: Table, entry: Any) -> dict[str, tuple[Reads, object]]:
         found = by_hand.resistance_reading(value)
         if found is None or any(beyond for _, beyond in found):
             return None
-        return frozenset(1e12 if ohm is None else ohm for ohm, _ in found)
+        return frozenset(OPEN_OHM if ohm is None else ohm for ohm, _ in found)
 
     told: dict[str, tuple[Reads, object]] = {
         key: (exact, getattr(entry, name)) for key, name in _READINGS.items() if key in row
