@@ -59,7 +59,8 @@ _FORM = re.compile(
     rf"(?:,?(?: at)? {_TIME})?",
     re.ASCII,
 )
-_BARE_TIME = re.compile(rf"(?:at )?{_TIME}", re.ASCII)
+# A lone figure is an hour to one reader and a day of the month to the next.
+_BARE_TIME = re.compile(rf"(?!\d+$)(?:at )?{_TIME}", re.ASCII)
 _SLASHED = re.compile(
     rf"(?P<one>\d\d?)[/.](?P<two>\d\d?)(?:[/.](?P<year>\d{{4}})|\.)?(?:,? {_TIME})?", re.ASCII
 )

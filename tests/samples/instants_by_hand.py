@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from read_by_hand import Read
 
 _ISO = re.compile(
-    r"(\d{4})-(\d\d)-(\d\d)(?:[Tt ](\d\d):(\d\d)(?::(\d\d)(?:\.(\d{1,6})\d*)?)?"
+    r"(\d{4})-(\d\d?)-(\d\d?)(?:[Tt ](\d\d):(\d\d)(?::(\d\d)(?:\.(\d{1,6})\d*)?)?"
     r" ?([Zz]|[+-]\d\d:?\d\d)?)?"
 )
 
