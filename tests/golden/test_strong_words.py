@@ -17,7 +17,8 @@ from doc_outputs import ROOT, documents
 
 STRONG = re.compile(
     r"\b(?:never|always|nothing|nobody|no one|none|ever|refuse[sd]?|cannot|exactly|whatever"
-    r"|anybody|at most once|only (?:from|over|inside|its|this machine|bad news)|(?:owner|server) only"
+    r"|anybody|at most once|only (?:from|over|inside|its|this machine|bad news)"
+    r"|(?:owner|server) only"
     r"|not even|by no other|at no time|no matter|without exception|once and only once"
     r"|(?:in|at|under) (?:every|any|no) (?:case|time|circumstances?))\b",
     re.IGNORECASE,

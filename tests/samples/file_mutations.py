@@ -14,6 +14,7 @@ COUNTS = {
     "company file": 4_000,
     "further log": 8_000,
     "logger export": 20_000,
+    "workbook": 2_000,
     "every command": 8_000,
     "ledger": 4_000,
     "calendar folder": 4_000,
