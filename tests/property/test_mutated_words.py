@@ -82,9 +82,15 @@ def wrong_note(words: list[str], before: dict[str, Any], file: Path) -> list[str
             want |= {one - timedelta(minutes=1) for one in want}
             if entry[key].astimezone(UTC) not in want:
                 wrong.append(f"{word!r}: {entry[key]}, and a person reads {want}")
-        elif key not in _INSTANT_KEYS and str(entry.get(key)).strip() != text.strip():
+        elif key not in _INSTANT_KEYS and not _is_alike(key, entry.get(key), text):
             wrong.append(f"{word!r}: {entry.get(key)!r}")
     return wrong
+
+
+def _is_alike(key: str, found: object, typed: str) -> bool:
+    """Return whether a value is what was typed; of a choice in whatever case."""
+    one, other = str(found).strip(), typed.strip()
+    return one == other or (key not in {"text", "by"} and one.casefold() == other.casefold())
 
 
 @pytest.fixture
