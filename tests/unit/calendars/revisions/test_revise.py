@@ -393,6 +393,12 @@ def test_lines_are_taken_apart_behind_quoted_parameters(line: str, name: str, va
     assert value_of(line) == value
 
 
+def test_what_is_no_parameter_is_another_content() -> None:
+    ends = ("BEGIN:VEVENT", "END:VEVENT")
+    whole, broken = "DTEND;VALUE=DATE:20261206", "DTEND;VADTEND;VALUE=DATE:20261206"
+    assert content((ends[0], whole, ends[1])) != content((ends[0], broken, ends[1]))
+
+
 def test_two_values_never_read_as_one_content() -> None:
     ends = ("BEGIN:VEVENT", "END:VEVENT")
     lines = ("SUMMARY:a\\nb", "SUMMARY:a\\\\nb", "SUMMARY:a;b", "SUMMARY;LANGUAGE=en:a\\nb")
