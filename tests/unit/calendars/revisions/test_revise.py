@@ -381,7 +381,9 @@ def test_another_program_s_spelling_is_the_same_content() -> None:
         ('X-A;CN="a:b;c":v', "X-A", "v"),
         ("X-A;P=1;Q=2:v", "X-A", "v"),
         ("summary:v", "SUMMARY", "v"),
-        ("no colon", "NO", ""),
+        ("no colon", "", ""),
+        # With a sign in between it is no property that anybody reads.
+        ("SUMMARY\ufffd:v", "", "v"),
         (":v", "", "v"),
         ("", "", ""),
     ],
@@ -389,6 +391,12 @@ def test_another_program_s_spelling_is_the_same_content() -> None:
 def test_lines_are_taken_apart_behind_quoted_parameters(line: str, name: str, value: str) -> None:
     assert name_of(line) == name
     assert value_of(line) == value
+
+
+def test_what_is_no_parameter_is_another_content() -> None:
+    ends = ("BEGIN:VEVENT", "END:VEVENT")
+    whole, broken = "DTEND;VALUE=DATE:20261206", "DTEND;VADTEND;VALUE=DATE:20261206"
+    assert content((ends[0], whole, ends[1])) != content((ends[0], broken, ends[1]))
 
 
 def test_two_values_never_read_as_one_content() -> None:
