@@ -65,6 +65,12 @@ def fail(told: str) -> NoReturn:
     sys.exit(f"check_wheel.py: {told}")
 
 
+def tell(line: str) -> None:
+    """Say what was found, at once."""
+    sys.stdout.write(f"{line}\n")
+    sys.stdout.flush()
+
+
 def run(*words: str | Path, **how: object) -> str:
     """Run a program; return what it says."""
     ended = subprocess.run(words, capture_output=True, text=True, check=False, **how)  # type: ignore[call-overload]
@@ -105,7 +111,7 @@ def hold_contents(wheel: Path, sdist: Path) -> None:
         found = {name.partition("/")[2] for name in packed.getnames()}
     if missing := {name for name in known if not name.startswith(".")} - found:
         fail(f"the sdist lacks {sorted(missing)[:9]}")
-    print(f"{wheel.name}: {len(names)} files; {sdist.name}: {len(found)} files", flush=True)
+    tell(f"{wheel.name}: {len(names)} files; {sdist.name}: {len(found)} files")
 
 
 def pythons() -> dict[str, str]:
@@ -198,7 +204,7 @@ class Environment:
             links = re.findall(r"http://\S+/p/\S+", said)
             if not links:
                 fail(f"curecal serve --demo: no link\n{said}")
-            with urllib.request.urlopen(links[0], timeout=30) as page:
+            with urllib.request.urlopen(links[0], timeout=30) as page:  # noqa: S310 - its own server's
                 if page.status != HTTPStatus.OK or b"<h1" not in page.read():
                     fail(f"curecal serve --demo: {page.status} at {links[0]}")
             serve.send_signal(signal.SIGINT)
@@ -221,7 +227,7 @@ def try_wheel(version: str, python: str, what: Path, folder: Path, *, by_pip: bo
         found.expect(*case)
     found.open_demo()
     took = time.monotonic() - began
-    print(f"Python {version}: {len(BARE + WHOLE)} commands and a page, {took:.0f} s", flush=True)
+    tell(f"Python {version}: {len(BARE + WHOLE)} commands and a page, {took:.0f} s")
 
 
 def try_sdist(python: str, what: Path, folder: Path) -> None:
