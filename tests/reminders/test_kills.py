@@ -19,7 +19,7 @@ import pytest
 from mail_server import MailServer, started, wait_for
 from reminder_samples import FINISHED, HOUR, Clock, Post, job_text, url_of
 
-from curecal.book.message_states import MessageState
+from curecal.book.message_states import MessageState, ReminderState
 from curecal.book.outbox.digests import lines_of
 from curecal.book.outbox.reminders import wanted_of
 
@@ -99,7 +99,7 @@ def notices(book: Path) -> list[dict[str, str]]:
         found = [
             dict(each.payload["notice"])
             for number in range(JOBS)
-            for each in wanted_of(connection, f"job-{number}", state=None)
+            for each in wanted_of(connection, f"job-{number}", states=tuple(ReminderState))
             if "notice" in each.payload
         ]
     post.close()
