@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 import threading
 import time
 from datetime import UTC, datetime, timedelta
@@ -350,32 +349,6 @@ def test_a_round_publishes_some_jobs_and_stops_when_told(
     assert _published_count(shop) > 0
 
 
-def test_of_more_jobs_than_an_hour_has_rounds_for_each_has_its_turn(
-    shop: Shop, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    monkeypatch.setattr("curecal.reminders.messages.feed_ledger._A_ROUND", 1)
-    shop.add("kitchen-two-zones")
-    with shop.book.writing() as connection:
-        job = read_in(connection, BATH).job
-        assert job is not None
-        person = next(one for one in job.people if one.name == "Sam Okoro-Lind")
-        how = WantedLink(job_id="", purpose=LinkPurpose.FEED, person="")
-        create_feed_of_all_jobs(connection, person, now=NOW, how=how)
-    for _ in range(2):
-        shop.ledger.bring_up()
-        shop.now += timedelta(hours=2)
-    assert _published_jobs(shop) == {BATH, _other(shop)}
-    # Both wait for their hour by now: the one that changed comes first, wherever it stands.
-    for example in ("bathroom", "kitchen-two-zones"):
-        text = (EXAMPLES / example / "job.toml").read_text(encoding="utf-8")
-        name = re.search(r'^name = "(?P<name>.+)"', text, re.MULTILINE)
-        assert name is not None
-        shop.add(example, text.replace(name["name"], f"renamed {example}"))
-        shop.ledger.bring_up()
-        assert f"renamed {example}".encode() in _lines(shop)
-        shop.now += timedelta(hours=2)
-
-
 def test_once_an_hour_what_the_clock_moved_is_published(shop: Shop) -> None:
     shop.link("Ida Fennell", LinkPurpose.OWNER)
     shop.ledger.bring_up()
@@ -400,11 +373,6 @@ def _lines(shop: Shop) -> bytes:
     with shop.book.reading() as connection:
         rows = connection.exec_driver_sql("SELECT lines FROM published ORDER BY uid").scalars()
         return "\n".join(rows).encode()
-
-
-def _published_jobs(shop: Shop) -> set[str]:
-    with shop.book.reading() as connection:
-        return set(connection.exec_driver_sql("SELECT job_id FROM published").scalars())
 
 
 def _published_count(shop: Shop) -> int:
