@@ -1,4 +1,4 @@
-"""Entries that were recorded by a clock ahead: calendars go on, before and after it is right again."""
+"""Entries that were recorded by a clock ahead: calendars go on, before and after it is right."""
 
 from __future__ import annotations
 
