@@ -35,10 +35,16 @@ class ErrorCode(StrEnum):
     BOOK_DATABASE = "book-database"
     BOOK_DISK = "book-disk"
     BOOK_ENTRY_CONTRADICTS = "book-entry-contradicts"
+    BOOK_JOB_ID = "book-job-id"
     BOOK_JOB_UNKNOWN = "book-job-unknown"
+    BOOK_JOB_WITHOUT_ID = "book-job-without-id"
+    BOOK_MATERIALS_ABSOLUTE = "book-materials-absolute"
     BOOK_PATH_OUTSIDE = "book-path-outside"
     BOOK_READ_ONLY = "book-read-only"
+    BOOK_READINGS_CHANGED = "book-readings-changed"
     BOOK_READINGS_ELSEWHERE = "book-readings-elsewhere"
+    BOOK_READINGS_LARGE = "book-readings-large"
+    BOOK_READINGS_MISSING = "book-readings-missing"
     BOOK_REPLACED = "book-replaced"
     BOOK_ROW_DAMAGED = "book-row-damaged"
     CALENDAR_MOVED_ON_SERVER = "dav-moved"
@@ -58,10 +64,18 @@ class CurecalError(Exception):
         self.params = params
         super().__init__(code, params)
 
+    def __reduce__(self) -> tuple[object, ...]:
+        """Return what another process makes the same error of."""
+        return _error_again, (type(self), self.code, self.params)
+
     def __str__(self) -> str:
         """The code and its parameters: for a developer; people read `curecal.words`."""
         inside = ", ".join(f"{key}={value!r}" for key, value in self.params.items())
         return f"{self.code}({inside})"
+
+
+def _error_again(kind: type[CurecalError], code: str, params: dict[str, object]) -> CurecalError:
+    return kind(code, **params)
 
 
 class UsageError(CurecalError):

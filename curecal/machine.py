@@ -64,6 +64,18 @@ def is_clock_synchronized() -> bool:
     return 0 <= said < _TIME_ERROR
 
 
+def core_count() -> int:
+    """Return how many processes of this program can run at once.
+
+    Returns:
+        The cores it may use, at least one; where the system does not tell that, those there are.
+    """
+    try:
+        return len(os.sched_getaffinity(0))
+    except (AttributeError, OSError):
+        return os.cpu_count() or 1
+
+
 def sync_folder(folder: Path) -> None:
     """Put a folder's names on the disk, where the system lets a folder be opened.
 

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from datetime import datetime
 from typing import TYPE_CHECKING
 
-from sqlalchemy import delete, insert, select, update
+from sqlalchemy import bindparam, delete, insert, select, text, update
 
 from curecal.book.schema.tables import heartbeat, job, meta
 from curecal.errors import BookError
@@ -17,6 +17,13 @@ if TYPE_CHECKING:
     from sqlalchemy.engine import Connection
 
 _HOLD = "hold"
+# Built once: asked of each job in a round. What another transaction keeps at this moment is waited
+# for, and then written over.
+_VALUE = select(meta.c.value).where(meta.c.key == bindparam("key"))
+_KEEP = text(
+    "INSERT INTO meta (key, value) VALUES (:key, :value)"
+    " ON CONFLICT (key) DO UPDATE SET value = excluded.value"
+).bindparams(bindparam("value", type_=meta.c.value.type))
 DAMAGED = "damaged"
 """Why a job is on hold that cannot be read: of it only goes what is urgent and written."""
 STALE_S = 240.0
@@ -44,9 +51,7 @@ def value_of(connection: Connection, key: str) -> PlainView | None:
     Returns:
         The value; None where there is none.
     """
-    found: PlainView | None = connection.execute(
-        select(meta.c.value).where(meta.c.key == key)
-    ).scalar_one_or_none()
+    found: PlainView | None = connection.execute(_VALUE, {"key": key}).scalar_one_or_none()
     return found
 
 
@@ -61,9 +66,7 @@ def keep_value(connection: Connection, key: str, value: PlainView | None) -> Non
     if value is None:
         connection.execute(delete(meta).where(meta.c.key == key))
         return
-    known = update(meta).where(meta.c.key == key).values(value=dict(value))
-    if not connection.execute(known).rowcount:
-        connection.execute(insert(meta).values(key=key, value=dict(value)))
+    connection.execute(_KEEP, {"key": key, "value": dict(value)})
 
 
 def hold_of(connection: Connection) -> PlainView | None:

@@ -18,6 +18,8 @@ def instant(value: datetime) -> datetime:
     Raises:
         InstantRefused: it is naive, or UTC carries it out of the calendar.
     """
+    if value.tzinfo is UTC:
+        return value
     if value.utcoffset() is None:
         raise InstantRefused("instant-naive", text=value.isoformat(sep=" "))
     try:
@@ -57,8 +59,11 @@ def ceil_second(at: datetime, *, slack_s: float = 0.001) -> datetime:
     start = instant(at)
     if not 0 <= slack_s < 1:
         raise InstantRefused("instant-out-of-range", text=repr(slack_s))
-    whole = start.replace(microsecond=0)
-    if start - whole <= timedelta(seconds=slack_s):
+    if not start.microsecond:
+        return start
+    beyond = timedelta(microseconds=start.microsecond)
+    whole = start - beyond
+    if beyond <= timedelta(seconds=slack_s):
         return whole
     try:
         return whole + _SECOND
@@ -90,10 +95,13 @@ class Window(Record):
 
     def __post_init__(self) -> None:
         """Bring both ends to UTC and refuse a window that ends before it begins."""
-        object.__setattr__(self, "earliest", instant(self.earliest))
+        # Nearly every end comes from a window or a clock, and is in UTC already.
+        if self.earliest.tzinfo is not UTC:
+            object.__setattr__(self, "earliest", instant(self.earliest))
         if self.latest is None:
             return
-        object.__setattr__(self, "latest", instant(self.latest))
+        if self.latest.tzinfo is not UTC:
+            object.__setattr__(self, "latest", instant(self.latest))
         if self.latest < self.earliest:
             raise InstantRefused("window-reversed", earliest=self.earliest, latest=self.latest)
 

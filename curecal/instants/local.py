@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from datetime import UTC, date, datetime, time, timedelta, tzinfo
 from enum import StrEnum
+from functools import lru_cache
 from typing import Literal
 
 from curecal.errors import InstantRefused
@@ -100,6 +101,7 @@ def end_of_day(day: date, zone: tzinfo) -> datetime:
     return start_of_day(_next(day), zone)
 
 
+@lru_cache(maxsize=4096)
 def local_at(
     day: date, wall: time, zone: tzinfo, *, fold: Literal["later", "earlier"] = "later"
 ) -> datetime:

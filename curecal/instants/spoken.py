@@ -50,19 +50,17 @@ _TIME = (
     r"(?P<time>noon|(?P<hour>\d\d?)(?::(?P<minute>\d\d)(?: ?(?P<half>[ap]m))?"
     r"| ?(?P<half2>[ap]m))?)"
 )
-_FORM = re.compile(
+# Compiled on first use, which is that of a person's words: most files have none.
+_FORM = (
     r"(?:on )?(?:(?:(?P<weekday>[a-z]+)\.?,? )?"
     rf"(?:(?P<month>{_MONTH})\.? (?P<day>\d\d?)"
     rf"|(?P<day2>\d\d?)\.? (?P<month2>{_MONTH})\.?)"
     r"|(?:(?P<lead>last|next) )?(?P<word>[a-z]+)\.?"
     r"(?: (?P<part>morning|afternoon|evening|night))?)"
-    rf"(?:,?(?: at)? {_TIME})?",
-    re.ASCII,
+    rf"(?:,?(?: at)? {_TIME})?"
 )
-_BARE_TIME = re.compile(rf"(?:at )?{_TIME}", re.ASCII)
-_SLASHED = re.compile(
-    rf"(?P<one>\d\d?)[/.](?P<two>\d\d?)(?:[/.](?P<year>\d{{4}})|\.)?(?:,? {_TIME})?", re.ASCII
-)
+_BARE_TIME = rf"(?:at )?{_TIME}"
+_SLASHED = rf"(?P<one>\d\d?)[/.](?P<two>\d\d?)(?:[/.](?P<year>\d{{4}})|\.)?(?:,? {_TIME})?"
 
 
 def spoken(text: str, now: datetime, toward: Toward | None = None) -> Said | None:
@@ -84,12 +82,12 @@ def spoken(text: str, now: datetime, toward: Toward | None = None) -> Said | Non
     plain = " ".join(text.casefold().split())
     if plain == "now":
         return now
-    if slashed := _SLASHED.fullmatch(plain):
+    if slashed := re.fullmatch(_SLASHED, plain, re.ASCII):
         _refuse_slashed(text, slashed, now.date())
         return None
-    if bare := _BARE_TIME.fullmatch(plain):
+    if bare := re.fullmatch(_BARE_TIME, plain, re.ASCII):
         return _at(text, [now.date()], bare)
-    match = _FORM.fullmatch(plain)
+    match = re.fullmatch(_FORM, plain, re.ASCII)
     if match is None:
         return None
     if match["word"] is None:

@@ -88,12 +88,46 @@ def read_job(
         SourceError: A file is missing, too large, no text, or no TOML.
     """
     raw = load(path) if edit is None else edit(load(path))
-    further = [load(log) for log in extra_log]
-    tables = _shared(raw, company, path.parent)
+    logs = [(log.name, load(log)) for log in extra_log]
+    tables = shared_tables(raw, company, path.parent)
     # A job's readings lie beside the file itself, also where a link leads to it.
-    found = _read(raw, tables, further, clock, path.resolve().parent, channels)
+    return _with_logs(raw, tables, logs, clock, path.resolve().parent, channels)
+
+
+def read_tables(
+    raw: Table,
+    *,
+    shared: Sequence[tuple[str, Table]] = (),
+    logs: Sequence[tuple[str, Table]] = (),
+    folder: Path | None = None,
+    clock: Clock | None = None,
+) -> ReadJob:
+    """Return what the tables of a job say whose files somebody else keeps.
+
+    Args:
+        raw: The job's tables.
+        shared: The company's tables, and those of its materials: `company`, `materials`.
+        logs: Further logs, each with the name of its file.
+        folder: Where the loggers' readings lie.
+        clock: As of `read_job`.
+
+    Returns:
+        The job, its log, and the findings.
+    """
+    return _with_logs(raw, shared, logs, clock, folder, None)
+
+
+def _with_logs(
+    raw: Table,
+    shared: Sequence[tuple[str, Table]],
+    logs: Sequence[tuple[str, Table]],
+    clock: Clock | None,
+    folder: Path | None,
+    channels: DecodedChannels | None,
+) -> ReadJob:
+    found = _read(raw, shared, [log for _, log in logs], clock, folder, channels)
     # A finding in a further log is said with the name of its file.
-    files = [{"name": file.name, **log} for file, log in zip(extra_log, further, strict=True)]
+    files = [{"name": name, **log} for name, log in logs]
     return replace(found, raw={**found.raw, "further_log": files})
 
 
@@ -114,11 +148,23 @@ def read_draft(
     Raises:
         SourceError: The company's file is missing, too large, no text, or no TOML.
     """
-    return _read(raw, _shared(raw, company, folder), [], clock, folder)
+    return _read(raw, shared_tables(raw, company, folder), [], clock, folder)
 
 
-def _shared(raw: Table, company: Path | None, folder: Path) -> list[tuple[str, Table]]:
-    """Return the tables of the company's files: of the one given, else of the one a job names."""
+def shared_tables(raw: Table, company: Path | None, folder: Path) -> list[tuple[str, Table]]:
+    """Return the tables of the company's files: of the one given, else of the one a job names.
+
+    Args:
+        raw: The job's tables.
+        company: The company's file.
+        folder: Where a company's file that the job names is seen from.
+
+    Returns:
+        The company's tables, and those of its materials: `company`, `materials`.
+
+    Raises:
+        SourceError: A file is missing, too large, no text, or no TOML.
+    """
     if company is None:
         named = raw.get("job", {}).get("company") if isinstance(raw.get("job"), dict) else None
         if isinstance(named, str) and named.strip() and "\0" not in named:

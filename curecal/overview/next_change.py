@@ -43,9 +43,9 @@ def holds_until(
         An instant after the plan's own and not after the end of its local day; the plan's own
         where the answer moves at once.
     """
-    midnight = end_of_day(local_day(plan.as_of, plan.job.tz), plan.job.tz)
-    ends_at = min([midnight, *(at for at in _told_at(plan, log) if at > plan.as_of)])
-    if is_same_at(ends_at - timedelta.resolution):
+    last_at = last_of_stretch(plan, log)
+    ends_at = last_at + timedelta.resolution
+    if is_same_at(last_at):
         return ends_at
     until = plan.as_of
     due = {at for at in _due_at(plan, calendar) if plan.as_of < at < ends_at}
@@ -56,6 +56,21 @@ def holds_until(
         if not is_same_at(due_at):
             return until
     return _shorter(until, ends_at, is_same_at)
+
+
+def last_of_stretch(plan: Plan, log: Sequence[Entry]) -> datetime:
+    """Return the last instant before anything can come in that is known by now.
+
+    Args:
+        plan: the plan of an instant.
+        log: the site log.
+
+    Returns:
+        An instant in the local day of the plan's own, before the log's next entry of that day.
+    """
+    midnight = end_of_day(local_day(plan.as_of, plan.job.tz), plan.job.tz)
+    ends_at = min([midnight, *(at for at in _told_at(plan, log) if at > plan.as_of)])
+    return ends_at - timedelta.resolution
 
 
 def _shorter(

@@ -149,7 +149,7 @@ def owner_cables(ctx: PaperContext) -> Iterator[str]:
     for zone in ctx.plan.zones:
         name = zone.zone.name if len(ctx.plan.zones) > 1 else None
         heating = zone.zone.heating
-        embedding = BuildUp(zone.zone).embedding()
+        embedding = BuildUp(zone.zone).embedding
         if heating.kind is HeatingKind.WATER:
             yield whole(ctx.text("owner.pipe-text", zone=name))
             continue

@@ -70,7 +70,7 @@ def make_section(
         words: The reader's language and units.
         is_for_owner: Whether it is without dates: an owner is told one day, and not a layer's.
     """
-    embedding = BuildUp(zone.zone).embedding() if _has_cable(zone) else None
+    embedding = BuildUp(zone.zone).embedding if _has_cable(zone) else None
     governed = zone.energize.governed_by
     slabs = [
         _slab(item, plan, words, (embedding, None if governed is None else governed.layer_id))

@@ -125,11 +125,12 @@ class Accumulator:
             return self._sum_to(len(self._history))
         if not self._history:
             refuse("history-empty")
-        require("until_s", until_s, low=self._history[0].start_s, high=self._ends_s[-1])
         # Many waits begin at one instant.
-        if until_s not in self._ages_s:
-            self._ages_s[until_s] = self._age(until_s)
-        return self._ages_s[until_s]
+        found = self._ages_s.get(until_s)
+        if found is None:
+            require("until_s", until_s, low=self._history[0].start_s, high=self._ends_s[-1])
+            found = self._ages_s[until_s] = self._age(until_s)
+        return found
 
     def _age(self, until_s: float) -> float:
         index = bisect_left(self._ends_s, until_s)
@@ -156,9 +157,16 @@ class Accumulator:
             return self._history[0].start_s
         enough_s = age_s - SLACK_S
         while self._sums_s[-1] < enough_s:
-            if len(self._sums_s) > len(self._history):
+            index = len(self._sums_s) - 1
+            if index == len(self._history):
                 return None
-            self._sum_to(len(self._sums_s))
+            part = self._history[index]
+            if not isinstance(part, Segment):
+                # What was reached before its last readings needs no sum over those.
+                run, begun_s = self._run(index, part), self._sums_s[index]
+                if begun_s + run.least_s >= enough_s:
+                    return run.time_to_reach(age_s - begun_s)
+            self._sum_to(index + 1)
         index = bisect_left(self._sums_s, enough_s) - 1
         part, missing_s = self._history[index], age_s - self._sums_s[index]
         if not isinstance(part, Segment):

@@ -3,16 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
+from curecal.records import Record, record
 from curecal.science.validity import refuse, require
 
 _LONGEST_S_PER_M = 100.0 * 86_400.0 / 0.001
 """A hundred days for each millimeter: no rule in print is near it, a slip in units is past it."""
 
 
-@dataclass(frozen=True, slots=True)
-class DryingStep:
+@record
+class DryingStep(Record):
     """A part of the thickness, counted from the surface, and how long each meter of it takes.
 
     Attributes:

@@ -8,10 +8,10 @@ Time is in seconds from any origin the caller keeps to.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from itertools import pairwise
 from typing import Protocol
 
+from curecal.records import Record, record
 from curecal.science.validity import refuse, require
 
 # No room where people work is colder or hotter; a reading that is, is none.
@@ -35,8 +35,8 @@ class Stretch(Protocol):
         ...
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Segment:
+@record(kw_only=True)
+class Segment(Record):
     """A stretch of time over which temperature and humidity run straight.
 
     Attributes:

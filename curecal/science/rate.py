@@ -8,10 +8,11 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import field
 from itertools import pairwise
 from typing import Protocol
 
+from curecal.records import Record, record
 from curecal.science.cement import (
     REFERENCE_C,
     rate_freiesleben_hansen_pedersen_1977,
@@ -60,8 +61,8 @@ class Rate(Protocol):
         ...
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class CementRate:
+@record(kw_only=True)
+class CementRate(Record):
     """Rate of hardening of cement by Freiesleben Hansen & Pedersen 1977 against a sheet's rating.
 
     Attributes:
@@ -74,9 +75,9 @@ class CementRate:
     rated_c: float
     minimum_c: float
     doubling_k: float | None = None
-    breaks_c: tuple[float, ...] = field(init=False, repr=False, compare=False)
-    breaks_rh: tuple[float, ...] = field(init=False, repr=False, compare=False)
-    rated_rate: float = field(init=False, repr=False, compare=False)
+    breaks_c: tuple[float, ...] = field(init=False)
+    breaks_rh: tuple[float, ...] = field(init=False)
+    rated_rate: float = field(init=False)
 
     def __post_init__(self) -> None:
         """Refuse what is no rating, and find where the law and the doubling step change places."""
@@ -120,8 +121,8 @@ class CementRate:
         return _sign_changes(lead, start=self.minimum_c, end=self.rated_c, samples=count)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ReactionRate:
+@record(kw_only=True)
+class ReactionRate(Record):
     """Rate of cure of a reaction resin against a sheet's rating: time doubles per 10 K.
 
     Attributes:
@@ -131,8 +132,8 @@ class ReactionRate:
 
     rated_c: float
     minimum_c: float
-    breaks_c: tuple[float, ...] = field(init=False, repr=False, compare=False)
-    breaks_rh: tuple[float, ...] = field(init=False, repr=False, compare=False)
+    breaks_c: tuple[float, ...] = field(init=False)
+    breaks_rh: tuple[float, ...] = field(init=False)
 
     def __post_init__(self) -> None:
         """Refuse what is no rating."""
@@ -156,8 +157,8 @@ class ReactionRate:
         return ()
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class DryingRate:
+@record(kw_only=True)
+class DryingRate(Record):
     """Rate of drying: vapor-pressure deficit over water against that of a sheet's conditions.
 
     Attributes:
@@ -172,9 +173,9 @@ class DryingRate:
     rated_rh: float
     minimum_c: float
     limit_rh: float
-    breaks_c: tuple[float, ...] = field(init=False, repr=False, compare=False)
-    breaks_rh: tuple[float, ...] = field(init=False, repr=False, compare=False)
-    rated_pa: float = field(init=False, repr=False, compare=False)
+    breaks_c: tuple[float, ...] = field(init=False)
+    breaks_rh: tuple[float, ...] = field(init=False)
+    rated_pa: float = field(init=False)
 
     def __post_init__(self) -> None:
         """Refuse what is no rating; air that cannot dry anything cannot be a rating."""
@@ -218,8 +219,8 @@ class DryingRate:
         return _sign_changes(lead, start=0.0, end=1.0, samples=_SAMPLES if moves > 0.0 else 1)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class TableRate:
+@record(kw_only=True)
+class TableRate(Record):
     """Rate by a sheet's own table of waits, against the wait at its warmest temperature.
 
     Between two rows the rate (one over the wait) is linear in temperature. Below the table the
@@ -234,9 +235,9 @@ class TableRate:
 
     points: tuple[tuple[float, float], ...]
     law: Rate
-    breaks_c: tuple[float, ...] = field(init=False, repr=False, compare=False)
-    breaks_rh: tuple[float, ...] = field(init=False, repr=False, compare=False)
-    rates: tuple[tuple[float, float], ...] = field(init=False, repr=False, compare=False)
+    breaks_c: tuple[float, ...] = field(init=False)
+    breaks_rh: tuple[float, ...] = field(init=False)
+    rates: tuple[tuple[float, float], ...] = field(init=False)
 
     def __post_init__(self) -> None:
         """Refuse a table that is not one: colder must never be sooner."""
@@ -295,8 +296,8 @@ class TableRate:
         return bends + _sign_changes(lead, start=0.0, end=1.0, samples=_SAMPLES)
 
 
-@dataclass(frozen=True, slots=True)
-class UnfrozenRate:
+@record
+class UnfrozenRate(Record):
     """Another rate, with nothing counted at or below 0 °C.
 
     Attributes:
@@ -326,8 +327,8 @@ class UnfrozenRate:
         return self.inner.bends(segment)
 
 
-@dataclass(frozen=True, slots=True)
-class UnhinderedRate:
+@record
+class UnhinderedRate(Record):
     """The rate of what needs no time of its own: every instant counts."""
 
     breaks_c: tuple[float, ...] = ()

@@ -68,7 +68,7 @@ class SegmentRun:
         """
         if begun is None:
             return RunAges(self, rate)
-        made = RunAges(self, rate, begun.sums_s[: shared + 1])
+        made = RunAges(self, rate, begun.summed_s[: shared + 1])
         if shared == len(begun):
             # What was asked of a run stays so where it goes on.
             made.instants_s.update(begun.instants_s)
@@ -84,11 +84,11 @@ class SegmentRun:
         """Return segments that may be none."""
         # Written as what must hold, so that NaN is a suspect too.
         fine = (
-            self.temperatures_c.min() >= COLDEST_C
-            and self.temperatures_c.max() <= HOTTEST_C
-            and self.humidities.min() >= 0.0
-            and self.humidities.max() <= 1.0
-            and np.diff(self.instants_s).min() > 0.0
+            np.minimum.reduce(self.temperatures_c) >= COLDEST_C
+            and np.maximum.reduce(self.temperatures_c) <= HOTTEST_C
+            and np.minimum.reduce(self.humidities) >= 0.0
+            and np.maximum.reduce(self.humidities) <= 1.0
+            and (self.instants_s[1:] > self.instants_s[:-1]).all()
             and self.start_s >= -FARTHEST_S
             and self.end_s <= FARTHEST_S
         )
@@ -116,9 +116,13 @@ class SegmentRun:
 
 
 class RunAges:
-    """The running equivalent age of a run under a rate."""
+    """The running equivalent age of a run under a rate, summed as far as anybody asked.
 
-    __slots__ = ("ages_s", "instants_s", "rate", "run", "sums_s")
+    `summed_s` are the ages at the first instants of the run, as far as they are known: what is
+    over is over, and a reading behind it is not looked at.
+    """
+
+    __slots__ = ("ages_s", "instants_s", "rate", "run", "summed_s")
 
     def __init__(self, run: SegmentRun, rate: Rate, begun_s: Column | None = None) -> None:
         """Take the run and the rate, and the sums over its first segments where they are known."""
@@ -126,21 +130,37 @@ class RunAges:
         self.rate = rate
         self.ages_s: dict[float, float] = {}
         self.instants_s: dict[float, float] = {}
-        done = np.zeros(1) if begun_s is None else begun_s
-        first = len(done) - 1
-        added = ages_of(
-            rate, run.instants_s[first:], run.temperatures_c[first:], run.humidities[first:]
-        )
-        # In order from the last sum on: the sums are those of one go, to the last bit.
-        self.sums_s = np.concatenate((done[:-1], np.cumsum(np.concatenate((done[-1:], added)))))
+        self.summed_s = np.zeros(1) if begun_s is None else begun_s
 
     def __len__(self) -> int:
         return len(self.run)
 
     @property
+    def sums_s(self) -> Column:
+        """The age at each instant of the run [s]."""
+        first = len(self.summed_s) - 1
+        if first < len(self):
+            run, done = self.run, self.summed_s
+            added = ages_of(
+                self.rate,
+                run.instants_s[first:],
+                run.temperatures_c[first:],
+                run.humidities[first:],
+            )
+            # In order from the last sum on: the sums are those of one go, to the last bit.
+            further = np.cumsum(np.concatenate((done[-1:], added)))
+            self.summed_s = np.concatenate((done[:-1], further))
+        return self.summed_s
+
+    @property
     def total_s(self) -> float:
         """The age over the whole run [s]."""
         return float(self.sums_s[-1])
+
+    @property
+    def least_s(self) -> float:
+        """The age as far as it is summed [s]: the whole run's is no less."""
+        return float(self.summed_s[-1])
 
     def age(self, until_s: float) -> float:
         """Return the age from the start of the run to an instant inside [s]."""
@@ -150,11 +170,12 @@ class RunAges:
 
     def _age(self, until_s: float) -> float:
         index = int(self.run.instants_s[1:].searchsorted(until_s))
+        sums_s = self.summed_s if index + 1 < len(self.summed_s) else self.sums_s
         segment = self.run.segment(index)
         part = segment.fraction_at(until_s)
         if part == 1.0:
-            return float(self.sums_s[index + 1])
-        return float(self.sums_s[index]) + age_until(segment, self.rate, part)
+            return float(sums_s[index + 1])
+        return float(sums_s[index]) + age_until(segment, self.rate, part)
 
     def time_to_reach(self, age_s: float) -> float:
         """Return the instant at which an age is reached that the run reaches [s]."""
@@ -163,9 +184,11 @@ class RunAges:
         return self.instants_s[age_s]
 
     def _instant(self, age_s: float) -> float:
-        place = int(self.sums_s.searchsorted(age_s - SLACK_S))
+        enough_s = age_s - SLACK_S
+        sums_s = self.summed_s if self.least_s >= enough_s else self.sums_s
+        place = int(sums_s.searchsorted(enough_s))
         index = min(max(place - 1, 0), len(self) - 1)
-        missing_s = age_s - float(self.sums_s[index])
+        missing_s = age_s - float(sums_s[index])
         return instant_in(self.run.segment(index), self.rate, missing_s)
 
 

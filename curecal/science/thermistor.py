@@ -7,9 +7,9 @@ from __future__ import annotations
 
 import math
 from bisect import bisect_left
-from dataclasses import dataclass
 from itertools import pairwise
 
+from curecal.records import Record, record
 from curecal.science.validity import refuse, require
 
 _ZERO_CELSIUS_K = 273.15
@@ -18,8 +18,8 @@ _LOWEST_C = -40.0
 _HIGHEST_C = 125.0
 
 
-@dataclass(frozen=True, slots=True)
-class SteinhartHart:
+@record
+class SteinhartHart(Record):
     """Coefficients of the Steinhart-Hart equation, for resistance in ohm and kelvin.
 
     Attributes:

@@ -7,6 +7,7 @@ import unicodedata
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import UTC, datetime, tzinfo
+from functools import cache
 from typing import Any
 
 from curecal import units
@@ -130,7 +131,9 @@ def read_table(
     Returns:
         What was understood.
     """
-    keys = {key.name: key for key in (*_keys(kind), *more)}
+    keys = _by_name(kind)
+    if more:
+        keys = {**keys, **{key.name: key for key in more}}
     read = Read({}, raw, path)
     for name, value in raw.items():
         key = keys.get(name)
@@ -153,6 +156,11 @@ def read_table(
             missing = {"key": key.name, "means": key.means, "example": example}
             reader.find(Severity.ERROR, "key-missing", read.at(key.name), missing)
     return read
+
+
+@cache
+def _by_name(kind: str) -> dict[str, Key]:
+    return {key.name: key for key in _keys(kind)}
 
 
 def _keys(kind: str) -> tuple[Key, ...]:
@@ -326,6 +334,8 @@ def _join(path: str, name: str) -> str:
 
 def _key(reader: TableReader, name: str, path: str) -> str:
     """Return the name of a key, without signs that nobody sees."""
+    if name.isprintable():
+        return name[:MOST_NAME]
     bad = [sign for sign in name if _is_control(sign)]
     if bad:
         params = {"sign": f"U+{ord(bad[0]):04X}"}
@@ -339,6 +349,9 @@ def _text(reader: TableReader, text: str, path: str, key: str) -> str:
         params: dict[str, object] = {"key": key, "length_count": len(text), "most_count": most}
         reader.find(Severity.ERROR, "text-too-long", path, params)
         text = text[:most]
+    # What prints holds no sign that nobody sees: most texts are looked through only once.
+    if text.isprintable():
+        return text
     allowed = "\n\r\t" if key in _LONG_TEXTS else ""
     bad = [sign for sign in text if _is_control(sign) and sign not in allowed]
     if bad:

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from array import array
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Callable, Hashable, Iterable, Iterator, Sequence
 from datetime import UTC, datetime, timedelta
 from math import isnan, nan
-from typing import overload
+from typing import TypeVar, overload
+
+T = TypeVar("T")
 
 LoggedPoint = tuple[datetime, float | None, float | None]
 """An instant, °C or None, humidity fraction or None."""
@@ -14,6 +16,8 @@ LoggedPoint = tuple[datetime, float | None, float | None]
 EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
 _TICK = timedelta(microseconds=1)
 _NO_READING = nan
+_MOST_DERIVED = 6
+"""What a plan makes of a series: instants, temperatures and humidities, from one origin or two."""
 
 
 class LoggedPoints(Sequence[LoggedPoint]):
@@ -22,7 +26,7 @@ class LoggedPoints(Sequence[LoggedPoint]):
     Instants come back in UTC. Two with the same readings are equal, and have the same hash.
     """
 
-    __slots__ = ("_at", "_damp", "_warm")
+    __slots__ = ("_at", "_damp", "_derived", "_warm")
 
     def __init__(
         self, at_us: Iterable[int], temperature_c: Iterable[float], humidity: Iterable[float]
@@ -31,6 +35,7 @@ class LoggedPoints(Sequence[LoggedPoint]):
         self._at = array("q", at_us).tobytes()
         self._warm = array("d", temperature_c).tobytes()
         self._damp = array("d", humidity).tobytes()
+        self._derived: dict[Hashable, object] = {}
 
     @classmethod
     def of(cls, points: Iterable[LoggedPoint]) -> LoggedPoints:
@@ -58,6 +63,20 @@ class LoggedPoints(Sequence[LoggedPoint]):
     def humidity(self) -> memoryview[float]:
         """The humidities [fraction], NaN where there is none."""
         return memoryview(self._damp).cast("d")
+
+    def derived(self, asked: Hashable, make: Callable[[], T]) -> T:
+        """Return what is made of the readings, made once: they never change.
+
+        Args:
+            asked: what it is, with all that it depends on besides.
+            make: makes it.
+        """
+        found = self._derived.get(asked)
+        if found is None:
+            if len(self._derived) >= _MOST_DERIVED:
+                self._derived.clear()
+            found = self._derived[asked] = make()
+        return found  # type: ignore[return-value] # what was asked for is what was made
 
     def rows(self) -> Iterator[tuple[int, int, int]]:
         """Return the readings as numbers that compare fast: alike in all three is the same one."""

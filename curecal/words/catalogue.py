@@ -1,5 +1,8 @@
 """Message texts of one language: TOML files under `data/text`, read once, looked up by dotted key.
 
+A file is read when the first of its texts is asked for: its name says which they are, so that what
+a plan says costs nothing of the pages, the mails and the errors.
+
 `data/text/readers` holds what an owner, a crew, an electrician or an inspector reads, in every
 language; `data/text/terminal` holds what only the terminal says, in English.
 
@@ -25,9 +28,11 @@ from curecal.words.plural_forms import FORMS, plural_form
 DEFAULT_LANGUAGE = "en"
 
 PLACE = re.compile(r"\{([a-z][a-z0-9_]*)\}")
-_FILE = re.compile(r"(?P<language>[a-z]{2,3})(?:-[a-z-]+)?\.toml", re.ASCII)
+_FILE = re.compile(r"(?P<language>[a-z]{2,3})-(?P<group>[a-z]+)(?:-[a-z-]+)?\.toml", re.ASCII)
 _READERS = "readers"
 _TERMINAL = "terminal"
+_MORE_GROUPS = {"values": ("electrical", "month", "value", "weekday"), "issued": ("ledger",)}
+"""What a file holds besides the group it is called by: every key begins with its group."""
 
 
 @record
@@ -78,21 +83,48 @@ def places(text: str) -> list[str]:
 
 def languages() -> tuple[str, ...]:
     """Return the languages that people read, sorted."""
-    return tuple(sorted({language for language, _ in _files(_READERS)}))
+    return tuple(sorted({language for language, _, _ in _files(_READERS)}))
+
+
+class _TextsOfFiles(Mapping[str, Text]):
+    """Texts by dotted key, read group by group as they are asked for."""
+
+    def __init__(self, language: str) -> None:
+        self._language = language
+        self._files: dict[str, list[tuple[str, str]]] = {}
+        self._read: dict[str, dict[str, Text]] = {}
+        for audience in (_READERS, _TERMINAL):
+            for own, name, group in _files(audience):
+                if own == language:
+                    for held in (group, *_MORE_GROUPS.get(group, ())):
+                        self._files.setdefault(held, []).append((audience, name))
+        if not self._files:
+            raise CurecalError("language-unknown", language=language)
+
+    def _group(self, group: str) -> dict[str, Text]:
+        found = self._read.get(group)
+        if found is None:
+            files = self._files.get(group, ())
+            documents = [tomli.loads(shipped_text("text", *place)) for place in files]
+            own = [{group: document[group]} for document in documents if group in document]
+            found = self._read[group] = merged(own, self._language)
+        return found
+
+    def __getitem__(self, key: str) -> Text:
+        return self._group(key.partition(".")[0])[key]
+
+    def __iter__(self) -> Iterator[str]:
+        for group in self._files:
+            yield from self._group(group)
+
+    def __len__(self) -> int:
+        return sum(len(self._group(group)) for group in self._files)
 
 
 @functools.cache
 def catalogue(language: str) -> Catalogue:
-    """Return a language's texts, all of its files merged; one key in two files is an error."""
-    documents = [
-        tomli.loads(shipped_text("text", audience, name))
-        for audience in (_READERS, _TERMINAL)
-        for own, name in _files(audience)
-        if own == language
-    ]
-    if not documents:
-        raise CurecalError("language-unknown", language=language)
-    return Catalogue(language, merged(documents, language))
+    """Return a language's texts, those of all its files; one key in two files is an error."""
+    return Catalogue(language, _TextsOfFiles(language))
 
 
 def merged(documents: Iterable[Mapping[str, object]], language: str) -> dict[str, Text]:
@@ -106,10 +138,11 @@ def merged(documents: Iterable[Mapping[str, object]], language: str) -> dict[str
     return texts
 
 
-def _files(audience: str) -> list[tuple[str, str]]:
-    """Return the language and the name of each file of an audience, sorted."""
+def _files(audience: str) -> list[tuple[str, str, str]]:
+    """Return the language, the name and the group of each file of an audience, sorted."""
     names = sorted(entry.name for entry in (DATA / "text" / audience).iterdir())
-    return [(match["language"], name) for name in names if (match := _FILE.fullmatch(name))]
+    found = [(_FILE.fullmatch(name), name) for name in names]
+    return [(match["language"], name, match["group"]) for match, name in found if match]
 
 
 def _flat(table: Mapping[str, object], prefix: str) -> Iterator[tuple[str, Text]]:

@@ -71,7 +71,7 @@ def measure(book: Book) -> tuple[float, float]:
             connection.execute(update(outbox).where(outbox.c.state == "leased").values(state="due"))
         began = time.perf_counter()
         with book.reading() as connection:
-            assert jobs_due(connection, now=NOW) == {JOB}
+            assert jobs_due(connection, now=NOW) == (JOB,)
         looks.append(time.perf_counter() - began)
     return statistics.median(claims), statistics.median(looks)
 

@@ -32,7 +32,7 @@ from curecal.book.message_states import MessageState
 from curecal.book.outbox.outbox import claim
 from curecal.book.schema.tables import outbox
 from curecal.delivery.channels import Answer, Outcome
-from curecal.reminders.sending.scheduler_cycle import replan_job
+from curecal.reminders.replanning.planned_jobs import replan_job
 
 NOW = datetime(2026, 11, 9, 16, tzinfo=UTC)
 RECIPIENTS = 200

@@ -1,28 +1,36 @@
-"""How long a round of reminders takes: all jobs new, nothing moved, and one in a hundred changed.
+"""How long a round of reminders takes, and when the first message leaves.
 
-    python tests/bench/rounds.py [jobs]
+    python tests/bench/rounds.py [jobs] [--linear] [--server]
 
-The jobs are those of `examples/`, each under many names; `.ci/long` plans 500. Beside it a
-round that plans every job, as if nothing were kept of the one before. Figures to look at, no test.
+The jobs are those of `examples/`, each under many names; every hundredth has a stop in its log.
+Processor time where a ratio is of work, wall time where two processes work at once. `--linear`
+plans 1,000 jobs and 10,000; `--server` starts a PostgreSQL and plans with one process and with two.
+Figures to look at, no test.
 """
 
 from __future__ import annotations
 
+import argparse
+import importlib
 import sys
 import tempfile
 import time
+from collections.abc import Iterator
+from contextlib import contextmanager
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
-from sqlalchemy import update
+from sqlalchemy import func, select, update
 
 from curecal.book.connection.open_book import Book, book_url, open_book
-from curecal.book.jobs.import_job import add_ready
+from curecal.book.jobs.import_job import add_ready, append_entries
 from curecal.book.jobs.validated_job import ready_job
-from curecal.book.schema.tables import job
+from curecal.book.schema.tables import job, meta
+from curecal.delivery.channels import Answer, Outcome
 from curecal.reminders.messages.send_context import SendContext
-from curecal.reminders.sending.plan_all import plan_all
-from curecal.reminders.sending.scheduler_cycle import replan_job
+from curecal.reminders.replanning.planned_jobs import planned_some_at_a_time
+from curecal.reminders.sending.scheduler_cycle import SchedulerCycle
+from curecal.reminders.sending.send import Sender
 
 EXAMPLES = Path(__file__).resolve().parents[2] / "examples"
 NOW = datetime(2026, 12, 1, 8, tzinfo=UTC)
@@ -47,37 +55,122 @@ def fill(book: Book, folder: Path, count: int) -> list[str]:
         ]
         file = folder / "job.toml"
         file.write_text("\n".join(named), encoding="utf-8")
-        add_ready(book, ready_job(file, now=NOW), now=NOW)
+        added = add_ready(book, ready_job(file, now=NOW), now=NOW)
+        if number % 100 == 0 and added.read.job is not None:
+            halt = {"kind": "stopped", "cause": "crack or loose tile", "reason": "a crack"}
+            zone = added.read.job.zones[0].id
+            entry = {**halt, "at": NOW - timedelta(hours=1), "zone": zone, "by": "bench"}
+            append_entries(book, name, [entry], source="bench", now=NOW)
     return names
 
 
-def main(count: int) -> None:
-    """Fill a book and plan its rounds."""
+class Noting:
+    """A wire that takes everything, and notes how many jobs were planned by then."""
+
+    server_date = None
+
+    def __init__(self, book: Book) -> None:
+        self.book = book
+        self.planned_at: list[int] = []
+
+    def send(self, address: str, data: bytes, *, deadline_s: float) -> Answer:
+        """Take a message."""
+        del address, data, deadline_s
+        asked = select(func.count()).where(meta.c.key.like("replanned:%"))
+        with self.book.reading() as connection:
+            self.planned_at.append(int(connection.execute(asked).scalar_one()))
+        return Answer(Outcome.TAKEN)
+
+
+@contextmanager
+def filled(count: int) -> Iterator[tuple[Book, list[str]]]:
+    """Give a book with jobs in it."""
     with tempfile.TemporaryDirectory() as place:
         folder = Path(place)
         with open_book(book_url(str(folder / "book.db"), {}), create=True) as book:
-            names = fill(book, folder, count)
-            context = SendContext()
+            yield book, fill(book, folder, count)
 
-            def round_s(at: datetime) -> float:
+
+class Desk:
+    """What sends from a book, on a clock of its own."""
+
+    def __init__(self, book: Book) -> None:
+        self.at = NOW
+        self.wire = Noting(book)
+        self.sender = Sender(book, {"email": self.wire}, owner="bench", now=lambda: self.at)
+        self.cycle = SchedulerCycle(
+            book, SendContext(), self.sender, name="bench", now=lambda: self.at
+        )
+
+    def round_s(self, for_s: float = 0.0) -> float:
+        """Return the processor time of a round [s]."""
+        begun_s = time.process_time()
+        self.cycle.run(for_s=for_s)
+        return time.process_time() - begun_s
+
+
+def rounds(count: int) -> None:
+    """Print a full round, one with nothing new, and one in which some jobs changed."""
+    with filled(count) as (book, names):
+        desk = Desk(book)
+        full_s = desk.round_s()
+        say(f"full round: {full_s / count * 1000:.1f} ms of processor a job, {count} jobs")
+        if desk.wire.planned_at:
+            say(f"the first message leaves when {min(desk.wire.planned_at)} jobs are planned")
+        # What is on its way is planned again until it has arrived.
+        while desk.cycle.run(for_s=600.0).replanned:
+            desk.at += ROUND
+        desk.at += ROUND
+        still_s = desk.round_s()
+        say(f"nothing new: {still_s * 1000:.1f} ms, {still_s / full_s:.2%} of the full round")
+        with book.writing() as connection:
+            grown = update(job).where(job.c.id.in_(names[::100]))
+            connection.execute(grown.values(generation=job.c.generation + 1))
+        say(f"one in a hundred changed: {desk.round_s() / full_s:.2%} of the full round")
+        desk.sender.close()
+
+
+def linear() -> None:
+    """Print what a job costs among 10,000 against among 1,000."""
+    costs_s = []
+    for count in (1_000, 10_000):
+        with filled(count) as (book, _):
+            costs_s.append(Desk(book).round_s() / count)
+    say(f"a job among 10,000 costs {costs_s[1] / costs_s[0]:.2f} times one among 1,000")
+
+
+def on_a_server(count: int) -> None:
+    """Print how much sooner two processes are through than one, on a PostgreSQL."""
+    sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "book"))
+    running = importlib.import_module("book_servers").running
+    took_s = []
+    with running("postgres") as server, tempfile.TemporaryDirectory() as place:
+        for processes in (1, 2):
+            name = server.new_database()
+            with open_book(server.url(name), create=True) as book:
+                names = fill(book, Path(place), count)
                 begun_s = time.perf_counter()
-                plan_all(book, context, now=at)
-                return time.perf_counter() - begun_s
+                for _ in planned_some_at_a_time(
+                    book, SendContext(), names, now=NOW, processes=processes
+                ):
+                    pass
+                took_s.append(time.perf_counter() - begun_s)
+    say(f"PostgreSQL, {count} jobs: two processes are {took_s[0] / took_s[1]:.2f} times as fast")
 
-            say(f"all new: {round_s(NOW):.2f} s for {count} jobs")
-            still_s = round_s(NOW + ROUND)
-            say(f"nothing moved: {still_s:.3f} s")
-            with book.writing() as connection:
-                grown = update(job).where(job.c.id.in_(names[::100]))
-                connection.execute(grown.values(generation=job.c.generation + 1))
-            say(f"one in a hundred changed: {round_s(NOW + 2 * ROUND):.2f} s")
-            begun_s = time.perf_counter()
-            for name in names:
-                replan_job(book, context, name, now=NOW + 3 * ROUND)
-            anew_s = time.perf_counter() - begun_s
-            say(f"each job planned anew: {anew_s:.2f} s")
-            say(f"planned anew / nothing moved: {anew_s / still_s:.0f} times")
+
+def main() -> None:
+    """Run what is asked for."""
+    parser = argparse.ArgumentParser()
+    parser.add_argument("jobs", type=int, nargs="?", default=100)
+    parser.add_argument("--linear", action="store_true")
+    parser.add_argument("--server", action="store_true")
+    asked = parser.parse_args()
+    rounds(asked.jobs)
+    if asked.linear:
+        linear()
+    if asked.server:
+        on_a_server(asked.jobs)
 
 
 if __name__ == "__main__":
-    main(int(sys.argv[1]) if len(sys.argv) > 1 else 100)
+    main()

@@ -69,9 +69,9 @@ def test_instants_of_two_zones_are_put_in_their_real_order(book: Book) -> None:
     with book.writing() as connection:
         put_job(connection)
         put_wanted(connection, [wanted(fire_at=late)])
-        assert jobs_due(connection, now=early.astimezone(UTC)) == frozenset()
+        assert jobs_due(connection, now=early.astimezone(UTC)) == ()
         put_wanted(connection, [wanted(generation=2, fire_at=early)])
-        assert jobs_due(connection, now=early.astimezone(UTC)) == {JOB}
+        assert jobs_due(connection, now=early.astimezone(UTC)) == (JOB,)
         assert [each.generation for each in wanted_of(connection, JOB)] == [2, 1]
 
 

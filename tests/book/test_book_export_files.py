@@ -15,6 +15,7 @@ from curecal.book.export_restore.export import CONTENT, MANIFEST, UNFINISHED, ex
 from curecal.book.export_restore.restore import restore_job
 from curecal.book.jobs.import_job import add_job, append_entries
 from curecal.book.jobs.job_file_export import whole_job
+from curecal.book.jobs.job_sources import readings_laid_out
 from curecal.book.jobs.jobs import read_job_of_book
 from curecal.errors import BookError, SourceError
 from curecal.job_files import read_job
@@ -103,8 +104,10 @@ def test_no_room_for_temporary_files_is_said(
 ) -> None:
     add_job(book, folder_of(tmp_path), now=NOW)
     monkeypatch.setattr(tempfile, "tempdir", str(tmp_path / "gone"))
-    with pytest.raises(SourceError) as caught:
-        read_job_of_book(book, JOB_ID)
+    # Only what loggers read is laid out to be read again.
+    assert read_job_of_book(book, JOB_ID).job is not None
+    with pytest.raises(SourceError) as caught, readings_laid_out({"job.readings/a.csv": b"1"}):
+        pass
     assert caught.value.code == "laid-out-unwritable"
 
 

@@ -18,7 +18,8 @@ from book_samples import JOB, NOW, filled, message, put_job
 from sqlalchemy import text
 
 from curecal.book.connection.open_book import LeaseNow, book_url, boot_clock, open_book
-from curecal.book.outbox.outbox import claim, fire, reap
+from curecal.book.outbox.outbox import claim, fire
+from curecal.book.outbox.reaper import reap
 from curecal.cli.shared.job_source import is_book_there
 from curecal.errors import BookError
 

@@ -14,16 +14,8 @@ from sqlalchemy import event, update
 from curecal.book.connection.open_book import Book, open_book
 from curecal.book.message_states import LostClaim, MessageState, Who
 from curecal.book.meta import hold, release_hold
-from curecal.book.outbox.outbox import (
-    back_off,
-    claim,
-    expire,
-    fire,
-    message_of,
-    messages_of,
-    move,
-    reap,
-)
+from curecal.book.outbox.outbox import back_off, claim, fire, message_of, messages_of, move
+from curecal.book.outbox.reaper import expire, reap
 from curecal.book.schema.tables import outbox
 from curecal.errors import CurecalError
 

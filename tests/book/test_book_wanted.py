@@ -8,6 +8,7 @@ import pytest
 from book_samples import JOB, NOW, later, message, put_job, wanted
 
 from curecal.book.connection.open_book import Book, LeaseNow
+from curecal.book.message_states import ReminderState
 from curecal.book.meta import (
     beat,
     beats,
@@ -20,7 +21,10 @@ from curecal.book.meta import (
 )
 from curecal.book.outbox.outbox import fire
 from curecal.book.outbox.reminders import (
+    generations_of,
     jobs_due,
+    put_off,
+    put_one,
     put_wanted,
     wanted_of,
     withdraw,
@@ -34,7 +38,7 @@ if TYPE_CHECKING:
 def put(book: Book, *reminders: Wanted) -> tuple[int, ...]:
     with book.writing() as connection:
         put_job(connection)
-        return put_wanted(connection, reminders)
+        return tuple(put_one(connection, wish) for wish in reminders)
 
 
 def test_a_reminder_comes_back_as_it_was_put(book: Book) -> None:
@@ -48,31 +52,60 @@ def test_a_reminder_comes_back_as_it_was_put(book: Book) -> None:
 def test_a_job_is_due_once_the_time_of_a_reminder_has_come(book: Book) -> None:
     put(book, wanted(generation=1, fire_at=later(hours=1)))
     with book.reading() as connection:
-        assert jobs_due(connection, now=NOW) == frozenset()
-        assert jobs_due(connection, now=later(hours=1)) == {JOB}
+        assert jobs_due(connection, now=NOW) == ()
+        assert jobs_due(connection, now=later(hours=1)) == (JOB,)
 
 
 def test_nothing_is_due_of_a_job_on_hold(book: Book) -> None:
     put(book, wanted())
     with book.writing() as connection:
         hold(connection, "restored", now=NOW, job_id=JOB)
-        assert jobs_due(connection, now=NOW) == frozenset()
+        assert jobs_due(connection, now=NOW) == ()
         assert held_jobs(connection) == {JOB: "restored"}
         release_hold(connection, job_id=JOB)
-        assert jobs_due(connection, now=NOW) == {JOB}
+        assert jobs_due(connection, now=NOW) == (JOB,)
 
 
-def test_what_is_withdrawn_can_be_wanted_again_in_other_words(book: Book) -> None:
+def test_what_is_withdrawn_is_wanted_no_more(book: Book) -> None:
     (number,) = put(book, wanted())
     with book.writing() as connection:
         assert withdraw(connection, [number]) == 1
         assert withdraw(connection, [number]) == 0
-        assert jobs_due(connection, now=NOW) == frozenset()
-        again = wanted(fire_at=later(hours=2), payload={"day": "2026-12-05"})
-        assert put_wanted(connection, [again]) == (number,)
+        assert withdraw(connection, []) == 0
+        assert jobs_due(connection, now=NOW) == ()
+        assert wanted_of(connection, JOB) == ()
+
+
+def test_many_are_put_at_once_and_counted(book: Book) -> None:
+    put(book)
+    with book.writing() as connection:
+        assert put_wanted(connection, []) == 0
+        assert put_wanted(connection, [wanted(generation=2), wanted(generation=5)]) == 2
+        assert generations_of(connection, JOB) == {
+            (wish.kind, wish.zone_id, wish.channel, wish.recipient): 5 for wish in [wanted()]
+        }
+
+
+def test_one_that_waits_is_due_later_and_keeps_what_is_kept_of_it(book: Book) -> None:
+    put(book, wanted(generation=1), wanted(generation=2, payload={"text": "2"}))
+    with book.writing() as connection:
+        first, second = wanted_of(connection, JOB)
+        put_off(connection, [(first, later(hours=3), {"meant": "then"})])
         assert wanted_of(connection, JOB) == (
-            wanted(id=number, fire_at=later(hours=2), payload={"day": "2026-12-05"}),
+            second,
+            wanted(id=first.id, generation=1, fire_at=later(hours=3), payload={"meant": "then"}),
         )
+
+
+def test_what_is_urgent_is_due_before_what_waited_longer(book: Book) -> None:
+    with book.writing() as connection:
+        for job_id in ("a", "b", "c"):
+            put_job(connection, job_id)
+        put_one(connection, wanted(job_id="a", fire_at=later(hours=-1)))
+        put_one(connection, wanted(job_id="b", fire_at=later(hours=-2)))
+        put_one(connection, wanted(job_id="c", kind="stopped"))
+        assert jobs_due(connection, now=NOW) == ("b", "a", "c")
+        assert jobs_due(connection, now=NOW, urgent=["stopped"]) == ("c", "b", "a")
 
 
 def test_what_is_fired_stays_fired(book: Book) -> None:
@@ -80,9 +113,8 @@ def test_what_is_fired_stays_fired(book: Book) -> None:
     with book.writing() as connection:
         assert len(fire(connection, [message(1, reminder_id=number)])) == 1
         assert wanted_of(connection, JOB) == ()
-        assert put_wanted(connection, [wanted(fire_at=later(hours=2))]) == (number,)
         assert withdraw(connection, [number]) == 0
-        (found,) = wanted_of(connection, JOB, state=None)
+        (found,) = wanted_of(connection, JOB, states=tuple(ReminderState))
     assert (found.state, found.fire_at) == ("fired", NOW)
 
 

@@ -14,7 +14,7 @@ from sqlalchemy import text
 from curecal.book.connection.open_book import book_url, open_book
 from curecal.book.meta import hold
 from curecal.cli.book.book import command
-from curecal.errors import BookError
+from curecal.errors import BookError, UsageError
 from curecal.words.sentences import plain_words
 
 if TYPE_CHECKING:
@@ -49,6 +49,54 @@ def as_json(ended: tuple[int, str]) -> dict[str, Any]:
     found: dict[str, Any] = json.loads(said)
     assert found["schema"] == 1
     return found
+
+
+def several(tmp_path: Path) -> list[Path]:
+    """Return job files: two that are well, one that is not understood, one that is not there."""
+    folder = folder_of(tmp_path).parent
+    made = []
+    for number, name in enumerate(("first", "second", "wrong")):
+        path = folder / f"{name}.toml"
+        text = JOB_FILE.replace(f'id = "{JOB_ID}"', f'id = "{JOB_ID}-{number}"')
+        assert text != JOB_FILE
+        path.write_text(text if name != "wrong" else "[job]\nid = 1\n", encoding="utf-8")
+        made.append(path)
+    return [*made, folder / "none.toml"]
+
+
+def test_many_jobs_are_added_and_a_wrong_one_keeps_none_out(
+    run: Callable[..., tuple[int, str]], tmp_path: Path
+) -> None:
+    files = several(tmp_path)
+    code, said = run("add", *files)
+    assert code == 1
+    assert "2 jobs are new in the book." in said
+    assert "2 files were not added: see above." in said
+    assert f"Not added: {files[2]}" in said
+    found = as_json(run("list", "--json"))
+    assert [job["job_id"] for job in found["jobs"]] == [f"{JOB_ID}-0", f"{JOB_ID}-1"]
+    code, said = run("add", *files[:2])
+    assert (code, said.split()) == (0, ["Of", "2", "jobs", "the", "book", "already", "has", "all."])
+
+
+def test_many_jobs_are_added_for_a_machine(
+    run: Callable[..., tuple[int, str]], tmp_path: Path
+) -> None:
+    files = several(tmp_path)
+    code, said = run("add", *files, "--json")
+    found = json.loads(said)
+    assert code == 1
+    assert [job["file"] for job in found["jobs"]] == [str(file) for file in files]
+    assert [job.get("new_job") for job in found["jobs"]] == [True, True, None, None]
+    assert {finding["severity"] for finding in found["jobs"][2]["findings"]} >= {"error"}
+    assert found["jobs"][3]["code"] == "file-missing"
+
+
+def test_a_log_belongs_to_one_job(run: Callable[..., tuple[int, str]], tmp_path: Path) -> None:
+    files = several(tmp_path)
+    with pytest.raises(UsageError) as caught:
+        run("add", *files[:2], "--log", files[0])
+    assert caught.value.code == "book-add-log-of"
 
 
 def test_a_job_is_added_once(run: Callable[..., tuple[int, str]]) -> None:

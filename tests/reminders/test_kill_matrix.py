@@ -17,7 +17,7 @@ import pytest
 from book.book_servers import running
 from reminder_samples import DAY, FINISHED, HOUR, Clock, Post, job_text, url_of
 
-from curecal.book.message_states import MessageState
+from curecal.book.message_states import MessageState, ReminderState
 from curecal.book.outbox.digests import lines_of
 from curecal.book.outbox.reminders import wanted_of
 
@@ -115,7 +115,7 @@ def notices(post: Post) -> list[dict[str, str]]:
         return [
             dict(reminder.payload["notice"])
             for number in range(JOBS)
-            for reminder in wanted_of(connection, f"job-{number}", state=None)
+            for reminder in wanted_of(connection, f"job-{number}", states=tuple(ReminderState))
             if "notice" in reminder.payload
         ]
 

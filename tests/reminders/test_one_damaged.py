@@ -22,7 +22,8 @@ from reminder_samples import (
 from curecal.book.jobs.jobs import newest_revision
 from curecal.book.message_states import MessageState
 from curecal.book.meta import held_jobs, hold
-from curecal.book.outbox.outbox import claim, reap
+from curecal.book.outbox.outbox import claim
+from curecal.book.outbox.reaper import reap
 from curecal.book.outbox.reminders import wanted_of
 from curecal.delivery.channels import Answer, Outcome
 
@@ -176,7 +177,7 @@ def test_what_one_job_cannot_be_told_of_leaves_the_other_answers_marked(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     # No plan wants these messages: planned anew, it would take them back before they leave.
-    monkeypatch.setattr("curecal.reminders.sending.replan_notes.is_on_the_way", lambda *_: False)
+    monkeypatch.setattr("curecal.reminders.replanning.replan_notes.is_on_the_way", lambda *_: False)
     post = filled(tmp_path, Clock(evening()))
     post.cycle.run()
     put_rows(post.book, 3, post.clock.at, job_id=JOBS[0])

@@ -29,8 +29,8 @@ from curecal.book.meta import hold, hold_of
 from curecal.book.outbox.outbox import claim
 from curecal.book.outbox.reminders import wanted_of
 from curecal.errors import BookError
-from curecal.reminders.sending.replan import replan
-from curecal.reminders.sending.scheduler_cycle import replan_job
+from curecal.reminders.replanning.planned_jobs import replan_job
+from curecal.reminders.replanning.replan import replan
 from curecal.reminders.sending.send_holds import resume
 
 if TYPE_CHECKING:

@@ -153,7 +153,7 @@ def test_a_release_that_was_written_before_does_not_leave_after(
     post.cycle.run()
     clock.go(timedelta(minutes=1))
     post.note(released(clock.at))
-    from curecal.reminders.sending.scheduler_cycle import replan_job  # noqa: PLC0415 - one of many
+    from curecal.reminders.replanning.planned_jobs import replan_job  # noqa: PLC0415 - one of many
 
     replan_job(post.book, post.context, "elm-road", now=clock.at)
     assert rows(post, "released", MessageState.DUE)

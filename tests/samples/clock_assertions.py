@@ -294,8 +294,8 @@ def a_clock_starts_at_its_own_instant() -> None:
     """What the room was worth before the pour is no credit, nor what came after asking."""
     before = clocks(expected(20.0), origin=START - 30 * DAY)
     rate, wait_s = choose_rate(fixed(24.0), CEMENT, 86400.0)
-    assert before.reach(rate, End.EARLIEST, START, wait_s) == START + DAY
-    close(before.age_s(rate, End.EARLIEST, START, START + DAY), 86400.0, 1e-3)
+    assert before.of(rate).reach(End.EARLIEST, START, wait_s) == START + DAY
+    close(before.of(rate).age_s(End.EARLIEST, START, START + DAY), 86400.0, 1e-3)
     assert before.start_by(rate, START + 2 * DAY, wait_s) == START + DAY
     assert before.start_by(rate, START - 29.5 * DAY, wait_s) is None
 
@@ -331,14 +331,14 @@ def each_end_has_its_own_sum() -> None:
     made = clocks(expected(20.0, coldest_c=10.0))
     rate, wait_s = choose_rate(fixed(100.0, 23.0), CEMENT, 360_000.0)
     other, _ = choose_rate(fixed(100.0, 10.0), CEMENT, 360_000.0)
-    early = made.reach(rate, End.EARLIEST, START, wait_s)
-    late = made.reach(rate, End.LATEST, START, wait_s)
-    full = made.reach(other, End.LATEST, START, wait_s)
+    early = made.of(rate).reach(End.EARLIEST, START, wait_s)
+    late = made.of(rate).reach(End.LATEST, START, wait_s)
+    full = made.of(other).reach(End.LATEST, START, wait_s)
     assert early is not None
     assert late is not None
     assert full == START + 100 * HOUR
     assert full < early < late
-    assert made.reach(rate, End.EARLIEST, START, wait_s) == early
+    assert made.of(rate).reach(End.EARLIEST, START, wait_s) == early
 
 
 def the_latest_wait_counts() -> None:

@@ -331,7 +331,7 @@ def _dated(entries: Sequence[StoredEntry], read: ReadJob) -> tuple[StoredEntry, 
 def _new_series(has: Mapping[str, str], series: Mapping[str, bytes]) -> dict[str, bytes]:
     for name, data in series.items():
         if has.get(name, sha256(data)) != sha256(data):
-            raise BookError("book-readings-changed", file=name)
+            raise BookError(ErrorCode.BOOK_READINGS_CHANGED, file=name)
     return {name: data for name, data in series.items() if name not in has}
 
 
@@ -339,7 +339,7 @@ def _refuse_missing(read: ReadJob, sources: Sources) -> None:
     for table in tables_in(read):
         name = table.get("file")
         if table.get("kind") == "readings" and name not in sources.series:
-            raise BookError("book-readings-missing", file=str(name))
+            raise BookError(ErrorCode.BOOK_READINGS_MISSING, file=str(name))
 
 
 def _revise(

@@ -8,16 +8,19 @@ from __future__ import annotations
 import contextlib
 import hashlib
 import tempfile
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import field
 from pathlib import Path, PurePosixPath
+from typing import TypeVar
 
 from curecal.book.jobs.job_file_export import whole_job
 from curecal.book.jobs.paths_inside import is_inside, write_inside
-from curecal.errors import BookError, SourceError
-from curecal.records import PlainView, Record, record
+from curecal.errors import BookError, ErrorCode, SourceError
+from curecal.records import PlainTable, PlainView, Record, record
 from curecal.site_log_files.entry_toml import block
 from curecal.toml_files.toml_source import LARGEST_BYTES, loads
+
+T = TypeVar("T")
 
 JOB_FILE = "job.toml"
 BARE_JOB_FILE = "job-without-its-log.toml"
@@ -36,6 +39,14 @@ class Sources(Record):
     company: bytes | None = None
     materials: bytes | None = None
     series: Mapping[str, bytes] = field(default_factory=dict)
+
+
+@record
+class SourceTables(Record):
+    """A job's tables, and those of its company's files: `company`, `materials`."""
+
+    job: PlainTable
+    shared: tuple[tuple[str, PlainTable], ...]
 
 
 @record
@@ -83,7 +94,7 @@ def gather(path: Path, *, company: Path | None = None) -> Sources:
     shared = _octets(company)
     named = _named(loads(shared, str(company)), "materials")
     if named and not is_inside(named, climbing=True):
-        raise BookError("book-materials-absolute", path=str(company))
+        raise BookError(ErrorCode.BOOK_MATERIALS_ABSOLUTE, path=str(company))
     materials = _octets(company.parent / named) if named else None
     return Sources(job=data, company=shared, materials=materials)
 
@@ -109,12 +120,12 @@ def readings_beside(path: Path, tables: Iterable[PlainView]) -> dict[str, bytes]
         if table.get("kind") != "readings" or not isinstance(name, str):
             continue
         if not _is_below(name):
-            raise BookError("book-readings-elsewhere", file=name)
+            raise BookError(ErrorCode.BOOK_READINGS_ELSEWHERE, file=name)
         if not (path.parent / name).is_file():
             continue
         data = found.get(name) or _octets(path.parent / name, limit=_LARGEST_READINGS_BYTES)
         if table.get("sha256") not in {None, sha256(data)}:
-            raise BookError("book-readings-changed", file=name)
+            raise BookError(ErrorCode.BOOK_READINGS_CHANGED, file=name)
         found[name] = data
     return found
 
@@ -133,14 +144,27 @@ def laid_out(sources: Sources, tables: Iterable[PlainView]) -> Iterator[Laid]:
     Raises:
         SourceError: there is no room for them (`laid-out-unwritable`).
     """
+    with _filled(lambda folder: lay_out(folder, sources, tables)) as laid:
+        yield laid
+
+
+@contextlib.contextmanager
+def _filled(fill: Callable[[Path], T]) -> Iterator[T]:
+    """Give what filling a new folder gives; the folder goes at the end."""
     with contextlib.ExitStack() as stack:
         try:
             made = tempfile.TemporaryDirectory(prefix="curecal-", ignore_cleanup_errors=True)
-            laid = lay_out(Path(stack.enter_context(made)), sources, tables)
+            filled = fill(Path(stack.enter_context(made)))
         except OSError as error:
             reason = error.strerror or type(error).__name__
             raise SourceError("laid-out-unwritable", reason=reason) from None
-        yield laid
+        yield filled
+
+
+def _write_readings(folder: Path, series: Mapping[str, bytes]) -> Path:
+    for name, data in series.items():
+        write_inside(folder, name, data)
+    return folder
 
 
 def lay_out(folder: Path, sources: Sources, tables: Iterable[PlainView]) -> Laid:
@@ -194,23 +218,71 @@ def refuse_outside(sources: Sources, tables: Iterable[PlainView]) -> None:
         BookError: readings lie elsewhere (`book-readings-elsewhere`), or the company's file or the
             materials do (`book-path-outside`).
     """
+    parse_sources(sources, tables, with_company=False)
+
+
+def parse_sources(
+    sources: Sources, tables: Iterable[PlainView], *, with_company: bool = True
+) -> SourceTables:
+    """Return what a job is read from as tables; refuse what names a file outside of them.
+
+    Args:
+        sources: The octets.
+        tables: The log that the book holds.
+        with_company: Whether it is read with its own company's files.
+
+    Returns:
+        The tables.
+
+    Raises:
+        SourceError: They are no TOML, or materials that are named did not come with the company.
+        BookError: readings lie elsewhere (`book-readings-elsewhere`), or the company's file or the
+            materials do (`book-path-outside`).
+    """
     for name in sources.series:
         if not _is_below(name):
-            raise BookError("book-readings-elsewhere", file=name)
-    if sources.company is None:
+            raise BookError(ErrorCode.BOOK_READINGS_ELSEWHERE, file=name)
+    job = loads(sources.job, JOB_FILE)
+    shared: list[tuple[str, PlainTable]] = []
+    if sources.company is not None:
+        company = loads(sources.company, str(_COMPANY))
+        shared.append(("company", company))
+        named = _named(company, "materials")
+        if named and not is_inside(named, climbing=True):
+            raise BookError(ErrorCode.BOOK_PATH_OUTSIDE, file=named)
+        if named and sources.materials is not None:
+            shared.append(("materials", loads(sources.materials, named)))
+        elif named and with_company:
+            raise SourceError("file-missing", path=named)
+    elif named := _named(job.get("job"), "company"):
         # What did not come with the job would be looked for wherever its name leads.
-        company = _named(loads(sources.job, JOB_FILE).get("job"), "company")
-        if company:
-            raise BookError("book-path-outside", file=company)
-    else:
-        materials = materials_named(sources.company)
-        if materials and not is_inside(materials, climbing=True):
-            raise BookError("book-path-outside", file=materials)
-    own = loads(sources.job, JOB_FILE).get("log")
+        raise BookError(ErrorCode.BOOK_PATH_OUTSIDE, file=named)
+    own = job.get("log")
     for table in (*tables, *(own if isinstance(own, list) else ())):
         named = _named(table, "file")
         if named and table.get("kind") == "readings" and not _is_below(named):
-            raise BookError("book-readings-elsewhere", file=named)
+            raise BookError(ErrorCode.BOOK_READINGS_ELSEWHERE, file=named)
+    return SourceTables(job, tuple(shared))
+
+
+@contextlib.contextmanager
+def readings_laid_out(series: Mapping[str, bytes]) -> Iterator[Path | None]:
+    """Lay loggers' readings out in a folder of this machine for as long as they are looked at.
+
+    Args:
+        series: The octets of each, by the name that the log has.
+
+    Yields:
+        The folder; None where there are none.
+
+    Raises:
+        SourceError: there is no room for them (`laid-out-unwritable`).
+    """
+    if not series:
+        yield None
+        return
+    with _filled(lambda folder: _write_readings(folder, series)) as folder:
+        yield folder
 
 
 def materials_named(company: bytes) -> str:
@@ -236,8 +308,7 @@ def _lay_out_beside(folder: Path, sources: Sources) -> Path | None:
         company = write_inside(folder, f"{parent}/{_COMPANY.name}", sources.company)
         if named and sources.materials is not None:
             write_inside(folder, f"{parent}/{named}", sources.materials)
-    for name, data in sources.series.items():
-        write_inside(folder, name, data)
+    _write_readings(folder, sources.series)
     return company
 
 
@@ -268,7 +339,7 @@ def _octets(path: Path, *, limit: int | None = None) -> bytes:
         reason = getattr(error, "strerror", None) or type(error).__name__
         raise SourceError("file-unreadable", path=str(path), reason=reason) from None
     if limit is not None and len(data) > limit:
-        raise BookError("book-readings-large", file=str(path))
+        raise BookError(ErrorCode.BOOK_READINGS_LARGE, file=str(path))
     return data
 
 

@@ -4,25 +4,31 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from datetime import datetime
+from pathlib import Path
 from typing import TYPE_CHECKING
 
-from sqlalchemy import func, insert, select, text, update
+from sqlalchemy import bindparam, func, insert, select, text, update
 
 from curecal.book.connection.db_errors import as_written
-from curecal.book.jobs.job_sources import Sources, laid_out, sha256
+from curecal.book.jobs.job_sources import (
+    LOG_FILE,
+    Sources,
+    parse_sources,
+    readings_laid_out,
+    sha256,
+)
 from curecal.book.jobs.log_entries import StoredEntry, entries_of
 from curecal.book.last_written import count_writing
 from curecal.book.schema.content_hashes import REVISION, row_digest
 from curecal.book.schema.tables import content, job, job_revision, log_entry, reading_series
 from curecal.errors import BookError
-from curecal.job_files import ReadJob, read_job
-from curecal.job_files.job_reader import Clock
+from curecal.job_files import ReadJob
+from curecal.job_files.job_reader import Clock, read_tables, shared_tables
 from curecal.records import PlainView, Record, names_of, record
+from curecal.toml_files.toml_source import load
 from curecal.trade.names import comparable_name
 
 if TYPE_CHECKING:
-    from pathlib import Path
-
     from sqlalchemy import Connection
 
     from curecal.book.connection.open_book import Book
@@ -59,6 +65,21 @@ class JobRevision(Record):
     company_sha256: str | None
     materials_sha256: str | None
     told: PlainView | None
+
+
+# Built once: asked of each job in a round.
+_NEWEST = (
+    select(*(job_revision.c[name] for name in names_of(JobRevision)))
+    .where(job_revision.c.job_id == bindparam("job_id"))
+    .order_by(job_revision.c.number.desc())
+    .limit(1)
+)
+_CONTENT = select(content.c.data).where(content.c.sha256 == bindparam("sha256"))
+_SERIES = (
+    select(reading_series.c.file, reading_series.c.sha256)
+    .where(reading_series.c.job_id == bindparam("job_id"))
+    .order_by(reading_series.c.file)
+)
 
 
 def read_job_of_book(
@@ -105,14 +126,14 @@ def read_in(connection: Connection, job_id: str, *, number: int | None = None) -
     Raises:
         BookError: there is no such job, or no such revision (`book-job-unknown`).
     """
-    found = [
-        revision
-        for revision in revisions_of(connection, job_id)
-        if number in {None, revision.number}
-    ]
-    if not found:
-        raise BookError("book-job-unknown", job_id=job_id)
-    return read_laid_out(sources_of(connection, job_id, found[-1]), entries_of(connection, job_id))
+    if number is None:
+        found = newest_revision(connection, job_id)
+    else:
+        revisions = {revision.number: revision for revision in revisions_of(connection, job_id)}
+        if number not in revisions:
+            raise BookError("book-job-unknown", job_id=job_id)
+        found = revisions[number]
+    return read_laid_out(sources_of(connection, job_id, found), entries_of(connection, job_id))
 
 
 def list_jobs(connection: Connection) -> tuple[Listed, ...]:
@@ -230,10 +251,11 @@ def newest_revision(connection: Connection, job_id: str) -> JobRevision:
     Raises:
         BookError: there is no such job (`book-job-unknown`).
     """
-    found = revisions_of(connection, job_id)
-    if not found:
-        raise BookError("book-job-unknown", job_id=job_id)
-    return found[-1]
+    with as_written(job_id):
+        found = connection.execute(_NEWEST, {"job_id": job_id}).mappings().one_or_none()
+        if found is None:
+            raise BookError("book-job-unknown", job_id=job_id)
+        return JobRevision(**found)
 
 
 def grow(connection: Connection, job_id: str) -> int:
@@ -289,8 +311,7 @@ def content_of(connection: Connection, name: str) -> bytes:
     Raises:
         BookError: they are not those of the hash any more (`book-content-damaged`).
     """
-    asked = select(content.c.data).where(content.c.sha256 == name)
-    data = connection.execute(asked).scalar_one_or_none()
+    data = connection.execute(_CONTENT, {"sha256": name}).scalar_one_or_none()
     if not isinstance(data, bytes) or sha256(data) != name:
         raise BookError("book-content-damaged", sha256=name)
     return data
@@ -306,10 +327,7 @@ def series_of(connection: Connection, job_id: str) -> dict[str, str]:
     Returns:
         The hash by the name that the log has.
     """
-    asked = select(reading_series.c.file, reading_series.c.sha256)
-    rows = connection.execute(
-        asked.where(reading_series.c.job_id == job_id).order_by(reading_series.c.file)
-    )
+    rows = connection.execute(_SERIES, {"job_id": job_id})
     return {row.file: row.sha256 for row in rows}
 
 
@@ -347,7 +365,7 @@ def read_laid_out(
     extra_log: Sequence[Path] = (),
     clock: Clock | None = None,
 ) -> ReadJob:
-    """Read a job from octets, laid out for as long as that takes.
+    """Read a job from octets; only loggers' readings are laid out, for as long as that takes.
 
     Args:
         sources: The octets.
@@ -362,6 +380,10 @@ def read_laid_out(
     Raises:
         SourceError: there is no room to lay them out (`laid-out-unwritable`).
     """
-    with laid_out(sources, [entry.table for entry in entries]) as laid:
-        logs = [*laid.logs, *extra_log]
-        return read_job(laid.job, company=company or laid.company, extra_log=logs, clock=clock)
+    tables = [entry.table for entry in entries]
+    parsed = parse_sources(sources, tables, with_company=company is None)
+    shared = parsed.shared if company is None else shared_tables(parsed.job, company, Path())
+    logs = [(LOG_FILE, {"log": tables})] if tables else []
+    logs += [(log.name, load(log)) for log in extra_log]
+    with readings_laid_out(sources.series) as folder:
+        return read_tables(parsed.job, shared=shared, logs=logs, folder=folder, clock=clock)

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from datetime import date, datetime, time
 from typing import TYPE_CHECKING, Any
 
-from sqlalchemy import insert, select
+from sqlalchemy import bindparam, insert, select
 
 from curecal.book.connection.db_errors import as_written
 from curecal.book.schema.content_hashes import ENTRY, row_digest
@@ -45,6 +45,14 @@ class StoredEntry(Record):
         """The entry as a table of a log file, with its identity."""
         with as_written(self.entry_id):
             return {"id": self.entry_id, **table_of(self.body)}
+
+
+# Built once: asked of each job in a round.
+_OF_JOB = (
+    select(*(log_entry.c[name] for name in names_of(StoredEntry)))
+    .where(log_entry.c.job_id == bindparam("job_id"))
+    .order_by(log_entry.c.number)
+)
 
 
 def body_of(table: PlainView) -> PlainTable:
@@ -127,10 +135,8 @@ def entries_of(connection: Connection, job_id: str) -> tuple[StoredEntry, ...]:
     Raises:
         BookError: somebody wrote into a row what is no entry (`book-row-damaged`).
     """
-    names = names_of(StoredEntry)
-    asked = select(*(log_entry.c[name] for name in names)).where(log_entry.c.job_id == job_id)
     with as_written(job_id):
-        rows = connection.execute(asked.order_by(log_entry.c.number)).mappings()
+        rows = connection.execute(_OF_JOB, {"job_id": job_id}).mappings()
         return tuple(StoredEntry(**row) for row in rows)
 
 

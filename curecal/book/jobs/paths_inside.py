@@ -9,7 +9,7 @@ import os
 import stat
 from pathlib import Path, PurePosixPath
 
-from curecal.errors import BookError
+from curecal.errors import BookError, ErrorCode
 from curecal.machine import new_file_only
 
 
@@ -102,4 +102,4 @@ def _make_folder(path: Path) -> None:
 
 
 def _outside(name: str) -> BookError:
-    return BookError("book-path-outside", file=name)
+    return BookError(ErrorCode.BOOK_PATH_OUTSIDE, file=name)

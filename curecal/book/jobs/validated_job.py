@@ -9,7 +9,7 @@ from pathlib import Path, PurePath
 
 from curecal.book.jobs.job_sources import Sources, gather, readings_beside
 from curecal.book.jobs.log_entries import StoredEntry, entries_in, tables_in
-from curecal.errors import BookError, JobRefused
+from curecal.errors import BookError, ErrorCode, JobRefused
 from curecal.job_files import ReadJob, read_job
 from curecal.job_files.job_reader import Clock
 from curecal.records import Record, record
@@ -61,10 +61,10 @@ def ready_job(
     read = read_job(path, company=company, extra_log=extra_log, clock=clock)
     found = understood(read)
     if "id" not in read.raw["job"]:
-        raise BookError("book-job-without-id", path=str(path))
+        raise BookError(ErrorCode.BOOK_JOB_WITHOUT_ID, path=str(path))
     if PurePath(found.id).suffix == ".toml":
         # A command that takes a file or a job would look for a file of that name.
-        raise BookError("book-job-id", job_id=found.id)
+        raise BookError(ErrorCode.BOOK_JOB_ID, job_id=found.id)
     entries = entries_in(read, source=_JOB_FILE, now=now)
     series = readings_beside(path, tables_in(read))
     further = {str(table.get("name", "")) for table in read.raw.get("further_log", ())}

@@ -11,7 +11,7 @@ from collections.abc import Iterable, Sequence
 from datetime import datetime
 from typing import TYPE_CHECKING, NamedTuple
 
-from sqlalchemy import exists, func, insert, or_, select, update
+from sqlalchemy import bindparam, exists, func, insert, or_, select, update
 
 from curecal.book.message_states import (
     FINAL,
@@ -32,6 +32,54 @@ if TYPE_CHECKING:
 
 NOT_READ = (ArithmeticError, AttributeError, LookupError, TypeError, ValueError)
 """What reading a column that holds something else ends with."""
+
+
+# Built once: a round asks the same of each job.
+_OPEN = tuple(state.value for state in MessageState if state not in FINAL)
+_WANT_AGAIN = (
+    update(reminder)
+    .where(reminder.c.job_id == bindparam("of_job"), reminder.c.state == ReminderState.READY.value)
+    .values(state=ReminderState.WANTED.value)
+)
+_DIGESTS_WITH = (
+    select(outbox.c.id)
+    .join(reminder, reminder.c.digest_id == outbox.c.id)
+    .where(
+        reminder.c.job_id == bindparam("job_id"),
+        outbox.c.state.in_([state.value for state in sorted(UNSENT)]),
+    )
+    .order_by(outbox.c.id)
+    .distinct()
+)
+_ON_THE_WAY = select(
+    or_(
+        exists().where(outbox.c.job_id == bindparam("job_id"), outbox.c.state.in_(_OPEN)),
+        exists()
+        .where(reminder.c.job_id == bindparam("job_id"))
+        .where(
+            or_(
+                reminder.c.state == ReminderState.READY.value,
+                reminder.c.digest_id.in_(
+                    select(outbox.c.id).where(outbox.c.kind == DIGEST, outbox.c.state.in_(_OPEN))
+                ),
+            )
+        ),
+    )
+)
+_LEFT_AT = (
+    select(outbox.c.channel, outbox.c.recipient, func.max(outbox.c.created_at).label("left_at"))
+    .where(
+        outbox.c.kind == DIGEST,
+        outbox.c.recipient.in_(bindparam("recipients", expanding=True)),
+        outbox.c.state.in_(
+            [
+                state.value
+                for state in (MessageState.SENDING, MessageState.SENT, MessageState.UNCERTAIN)
+            ]
+        ),
+    )
+    .group_by(outbox.c.channel, outbox.c.recipient)
+)
 
 
 class ReadyLines(NamedTuple):
@@ -63,11 +111,7 @@ def want_again(connection: Connection, job_id: str) -> None:
         connection: The plan's transaction.
         job_id: The job.
     """
-    connection.execute(
-        update(reminder)
-        .where(reminder.c.job_id == job_id, reminder.c.state == ReminderState.READY)
-        .values(state=ReminderState.WANTED)
-    )
+    connection.execute(_WANT_AGAIN, {"of_job": job_id})
 
 
 def ready_lines(connection: Connection) -> ReadyLines:
@@ -191,15 +235,7 @@ def digests_with(connection: Connection, job_id: str) -> tuple[int, ...]:
     Returns:
         Their ids.
     """
-    states = [state.value for state in sorted(UNSENT)]
-    asked = (
-        select(outbox.c.id)
-        .join(reminder, reminder.c.digest_id == outbox.c.id)
-        .where(reminder.c.job_id == job_id, outbox.c.state.in_(states))
-        .order_by(outbox.c.id)
-        .distinct()
-    )
-    return tuple(connection.execute(asked).scalars())
+    return tuple(connection.execute(_DIGESTS_WITH, {"job_id": job_id}).scalars())
 
 
 def is_on_the_way(connection: Connection, job_id: str) -> bool:
@@ -212,23 +248,7 @@ def is_on_the_way(connection: Connection, job_id: str) -> bool:
     Returns:
         True while it may arrive, or come back: nobody knows by then what people heard.
     """
-    open_states = [state.value for state in MessageState if state not in FINAL]
-    message = exists().where(outbox.c.job_id == job_id, outbox.c.state.in_(open_states))
-    line = (
-        exists()
-        .where(reminder.c.job_id == job_id)
-        .where(
-            or_(
-                reminder.c.state == ReminderState.READY,
-                reminder.c.digest_id.in_(
-                    select(outbox.c.id).where(
-                        outbox.c.kind == DIGEST, outbox.c.state.in_(open_states)
-                    )
-                ),
-            )
-        )
-    )
-    return bool(connection.execute(select(or_(message, line))).scalar())
+    return bool(connection.execute(_ON_THE_WAY, {"job_id": job_id}).scalar())
 
 
 _WAITING = (MessageState.DUE.value, MessageState.BACKOFF.value)
@@ -331,26 +351,21 @@ def next_number(connection: Connection, channel: str, recipient: str) -> int:
     return int(connection.execute(asked).scalar_one() or 0) + 1
 
 
-def last_left_at(connection: Connection, channel: str, recipient: str) -> datetime | None:
-    """Return when the last message of several lines to a reader left, or may have.
+def last_left_at(
+    connection: Connection, recipients: Iterable[str]
+) -> dict[tuple[str, str], datetime]:
+    """Return when the last messages of several lines to readers left, or may have.
 
     Args:
         connection: The transaction.
-        channel: The channel.
-        recipient: The normalized address.
+        recipients: The normalized addresses.
 
     Returns:
-        The instant it was made at; None where none has left.
+        The instant each was made at, by channel and address; nothing of whom none has left to.
     """
-    states = (MessageState.SENDING, MessageState.SENT, MessageState.UNCERTAIN)
-    asked = select(func.max(outbox.c.created_at)).where(
-        outbox.c.kind == DIGEST,
-        outbox.c.channel == channel,
-        outbox.c.recipient == recipient,
-        outbox.c.state.in_([state.value for state in states]),
-    )
-    found: datetime | None = connection.execute(asked).scalar_one()
-    return found
+    asked = sorted(set(recipients))
+    rows = connection.execute(_LEFT_AT, {"recipients": asked}) if asked else ()
+    return {(row.channel, row.recipient): row.left_at for row in rows}
 
 
 def _lines(connection: Connection, numbers: Sequence[int]) -> tuple[Wanted, ...]:

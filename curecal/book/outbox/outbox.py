@@ -10,7 +10,17 @@ from collections.abc import Iterable, Sequence
 from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
-from sqlalchemy import ColumnElement, and_, exists, insert, or_, select, tuple_, update
+from sqlalchemy import (
+    ColumnElement,
+    and_,
+    bindparam,
+    exists,
+    insert,
+    or_,
+    select,
+    tuple_,
+    update,
+)
 
 from curecal.book.connection.open_book import Book
 from curecal.book.message_states import (
@@ -23,7 +33,7 @@ from curecal.book.message_states import (
     check,
 )
 from curecal.book.meta import DAMAGED, hold_of
-from curecal.book.outbox.outbox_rows import DIGEST, Claimed, OutboxMessage, OutboxRow, Reaped
+from curecal.book.outbox.outbox_rows import DIGEST, Claimed, OutboxMessage, OutboxRow
 from curecal.book.schema.tables import job, outbox, reminder
 from curecal.records import names_of
 
@@ -31,14 +41,21 @@ if TYPE_CHECKING:
     from sqlalchemy.engine import Connection
 
 _READY = (MessageState.DUE, MessageState.BACKOFF)
-_MAY_EXPIRE = (MessageState.DUE, MessageState.BACKOFF, MessageState.HELD)
 _KEY = ("job_id", "kind", "zone_id", "channel", "recipient", "generation")
-# A lease that is over belongs to nobody.
-_NO_LEASE = {"lease_owner": None, "lease_until_s": None, "boot_id": None}
+NO_LEASE = {"lease_owner": None, "lease_until_s": None, "boot_id": None}
+"""A lease that is over belongs to nobody."""
 UNREADABLE = "its row in the book is damaged"
 """The reason of a message that was given up because it could not be read."""
-# Many times what any wire may take.
-_LONGEST_LEASE_S = 3600.0
+# Built once: a round asks the same of each job.
+_OF_JOB = (
+    select(*outbox.c)
+    .where(
+        outbox.c.job_id == bindparam("job_id"),
+        outbox.c.state.in_(bindparam("states", expanding=True)),
+    )
+    .order_by(outbox.c.id)
+)
+_OF_JOB_ALONE = _OF_JOB.where(outbox.c.kind != DIGEST)
 # What reading a column that holds something else ends with: no date, no number, no octets.
 _NOT_READ = (ArithmeticError, AttributeError, LookupError, TypeError, ValueError)
 
@@ -83,6 +100,7 @@ def claim(
     lease_s: float,
     now: datetime,
     only_stops: bool = False,
+    digests: bool = True,
 ) -> Claimed:
     """Lease messages that are due: of each recipient on each channel the first in line.
 
@@ -96,6 +114,7 @@ def claim(
         lease_s: How long they are kept for their holder [s].
         now: The instant to look from.
         only_stops: Whether the book is on hold because of its clock: then only what is urgent goes.
+        digests: Whether messages of several lines go as well.
 
     Returns:
         The messages, leased, each with the claim that fences its next move; and the jobs of those
@@ -108,6 +127,8 @@ def claim(
         found = _pick(limit, now)
         if only_stops:
             found = found.where(outbox.c.order_key == URGENT_ORDER)
+        if not digests:
+            found = found.where(outbox.c.kind != DIGEST)
         picked = found.with_for_update(skip_locked=True, of=outbox).cte("picked")
         taken = connection.execute(
             update(outbox)
@@ -154,7 +175,7 @@ def _give_up(connection: Connection, numbers: Sequence[int]) -> tuple[str, ...]:
     given_up = connection.execute(
         update(outbox)
         .where(outbox.c.id.in_(numbers))
-        .values({**_NO_LEASE, "state": MessageState.DEAD.value, "reason": UNREADABLE})
+        .values({**NO_LEASE, "state": MessageState.DEAD.value, "reason": UNREADABLE})
         .returning(outbox.c.job_id)
     )
     return tuple(sorted(set(given_up.scalars())))
@@ -218,7 +239,7 @@ def move(
         CurecalError: there is no such move.
     """
     check(row.state, to, who)
-    lease = {} if to in {MessageState.LEASED, MessageState.SENDING} else _NO_LEASE
+    lease = {} if to in {MessageState.LEASED, MessageState.SENDING} else NO_LEASE
     moved = connection.execute(
         update(outbox)
         .where(
@@ -260,81 +281,22 @@ def back_off(
     )
 
 
-def reap(book: Book) -> Reaped:
-    """Look after leases that ran out, or whose machine has restarted since.
-
-    Args:
-        book: The book.
-
-    Returns:
-        The ids of those that are due again, having never come to the wire, and of those that are
-        uncertain. No row is read: a damaged one is moved on like the others.
-    """
-    with book.writing() as connection:
-        at = book.lease_now(connection)
-        over = or_(
-            outbox.c.boot_id != at.boot_id,
-            outbox.c.lease_until_s <= at.now_s,
-            # Of a start without a name: no lease is that long, its clock began anew.
-            outbox.c.lease_until_s > at.now_s + _LONGEST_LEASE_S,
-        )
-        found = {}
-        for before, after in (
-            (MessageState.LEASED, MessageState.DUE),
-            (MessageState.SENDING, MessageState.UNCERTAIN),
-        ):
-            check(before, after, Who.REAPER)
-            moved = connection.execute(
-                update(outbox)
-                .where(outbox.c.state == before.value, over)
-                .values({**_NO_LEASE, "state": after.value})
-                .returning(outbox.c.id)
-            )
-            found[after] = tuple(moved.scalars())
-        return Reaped(found[MessageState.DUE], found[MessageState.UNCERTAIN])
-
-
-def jobs_with_overdue(connection: Connection, *, now: datetime) -> tuple[str, ...]:
-    """Return the jobs of which a message would come too late.
-
-    Args:
-        connection: The transaction.
-        now: The instant to look from.
-
-    Returns:
-        Their ids.
-    """
-    asked = select(outbox.c.job_id).where(_overdue(now)).distinct()
-    return tuple(connection.execute(asked).scalars())
-
-
-def _overdue(now: datetime) -> ColumnElement[bool]:
-    states = [state.value for state in _MAY_EXPIRE]
-    # One of several lines is made anew without those that are past their use.
-    late = outbox.c.not_after <= now
-    return and_(outbox.c.state.in_(states), outbox.c.kind != DIGEST, late)
-
-
-def expire(connection: Connection, job_id: str, *, now: datetime) -> tuple[int, ...]:
-    """Give up messages of a job that would come too late. No row is read.
+def job_messages(
+    connection: Connection, job_id: str, states: Iterable[MessageState], *, digests: bool = True
+) -> tuple[OutboxRow, ...]:
+    """Return the messages of a job that are in some states, the oldest first.
 
     Args:
         connection: The transaction.
         job_id: The job.
-        now: The instant to look from.
+        states: The states.
+        digests: Whether those of several lines as well.
 
     Returns:
-        The ids of those that are expired now; each owes somebody a notice.
+        The messages.
     """
-    for state in _MAY_EXPIRE:
-        check(state, MessageState.EXPIRED, Who.REAPER)
-    moved = connection.execute(
-        update(outbox)
-        .where(outbox.c.job_id == job_id, _overdue(now))
-        .values(state=MessageState.EXPIRED.value)
-        .returning(outbox.c.id)
-    )
-    return tuple(moved.scalars())
+    asked = {"job_id": job_id, "states": sorted(state.value for state in states)}
+    return _rows(connection.execute(_OF_JOB if digests else _OF_JOB_ALONE, asked))
 
 
 def messages_of(
@@ -343,7 +305,6 @@ def messages_of(
     job_id: str | None = None,
     states: Sequence[MessageState] = (),
     limit: int | None = None,
-    digests: bool = True,
     newest_first: bool = False,
 ) -> tuple[OutboxRow, ...]:
     """Return messages, the oldest first unless asked otherwise.
@@ -353,15 +314,12 @@ def messages_of(
         job_id: The job; every job where none is named.
         states: The states; every state where none is named.
         limit: How many at most.
-        digests: Whether those of several lines as well.
         newest_first: Whether the newest come first.
 
     Returns:
         The messages.
     """
     asked = select(*outbox.c).order_by(outbox.c.id.desc() if newest_first else outbox.c.id)
-    if not digests:
-        asked = asked.where(outbox.c.kind != DIGEST)
     if job_id is not None:
         asked = asked.where(outbox.c.job_id == job_id)
     if states:

@@ -2,51 +2,110 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
-from sqlalchemy import and_, insert, select, update
+from sqlalchemy import bindparam, case, func, insert, select, update
 
 from curecal.book.message_states import ReminderState
 from curecal.book.outbox.outbox_rows import Wanted
 from curecal.book.schema.tables import job, reminder
-from curecal.records import names_of
+from curecal.records import PlainTable, PlainView, names_of
 
 if TYPE_CHECKING:
     from sqlalchemy.engine import Connection
 
 _OURS = ("id", "state", "digest_id")
-_KEY = ("job_id", "kind", "zone_id", "channel", "recipient", "generation")
+# Built once: a round asks the same of each job.
+_OF_JOB = (
+    select(*reminder.c)
+    .where(
+        reminder.c.job_id == bindparam("job_id"),
+        reminder.c.state.in_(bindparam("states", expanding=True)),
+    )
+    .order_by(reminder.c.fire_at, reminder.c.id)
+)
+_KEY = (reminder.c.kind, reminder.c.zone_id, reminder.c.channel, reminder.c.recipient)
+_GENERATIONS = (
+    select(*_KEY, func.max(reminder.c.generation).label("highest"))
+    .where(reminder.c.job_id == bindparam("job_id"))
+    .group_by(*_KEY)
+)
+_PUT_OFF = (
+    update(reminder)
+    .where(
+        reminder.c.id == bindparam("number"),
+        reminder.c.state == ReminderState.WANTED.value,
+    )
+    .values(fire_at=bindparam("until"), payload=bindparam("kept"))
+)
 
 
-def put_wanted(connection: Connection, wanted: Iterable[Wanted]) -> tuple[int, ...]:
-    """Keep reminders. One of the same key that was withdrawn is wanted again, as it says now.
+def put_wanted(connection: Connection, wanted: Iterable[Wanted]) -> int:
+    """Keep reminders that are new.
 
     Args:
         connection: The plan's transaction.
-        wanted: The reminders.
+        wanted: The reminders, each with a generation that none of its kind to its reader has.
 
     Returns:
-        Their ids, in order. One that was fired stays fired.
+        How many they are.
     """
-    numbers = []
-    for wish in wanted:
-        values = {name: getattr(wish, name) for name in names_of(Wanted) if name not in _OURS}
-        values["payload"] = dict(wish.payload)
-        same = and_(*(reminder.c[name] == values[name] for name in _KEY))
-        number = connection.execute(select(reminder.c.id).where(same)).scalar_one_or_none()
-        if number is None:
-            made = connection.execute(insert(reminder).values(values).returning(reminder.c.id))
-            number = made.scalar_one()
-        else:
-            connection.execute(
-                update(reminder)
-                .where(reminder.c.id == number, reminder.c.state != ReminderState.FIRED)
-                .values({**values, "state": ReminderState.WANTED})
-            )
-        numbers.append(int(number))
-    return tuple(numbers)
+    rows = [_values(wish) for wish in wanted]
+    if rows:
+        connection.execute(insert(reminder), rows)
+    return len(rows)
+
+
+def put_one(connection: Connection, wish: Wanted) -> int:
+    """Keep a reminder that is new.
+
+    Args:
+        connection: The plan's transaction.
+        wish: The reminder, with a generation that none of its kind to its reader has.
+
+    Returns:
+        Its id.
+    """
+    made = connection.execute(insert(reminder).values(_values(wish)).returning(reminder.c.id))
+    return int(made.scalar_one())
+
+
+def _values(wish: Wanted) -> PlainTable:
+    values = {name: getattr(wish, name) for name in names_of(Wanted) if name not in _OURS}
+    return values | {"payload": dict(wish.payload)}
+
+
+def generations_of(connection: Connection, job_id: str) -> dict[tuple[str, ...], int]:
+    """Return the highest generation of a job's reminders.
+
+    Args:
+        connection: The transaction.
+        job_id: The job.
+
+    Returns:
+        The generation by kind, zone, channel and recipient.
+    """
+    rows = connection.execute(_GENERATIONS, {"job_id": job_id})
+    return {tuple(row[:-1]): int(row.highest) for row in rows}
+
+
+def put_off(connection: Connection, changes: Sequence[tuple[Wanted, datetime, PlainView]]) -> None:
+    """Let reminders wait.
+
+    Args:
+        connection: The plan's transaction.
+        changes: Each with the instant it waits for, and what is kept of it from now on.
+    """
+    if changes:
+        connection.execute(
+            _PUT_OFF,
+            [
+                {"number": row.id, "until": until, "kept": dict(kept)}
+                for row, until, kept in changes
+            ],
+        )
 
 
 def withdraw(connection: Connection, numbers: Iterable[int]) -> int:
@@ -59,31 +118,35 @@ def withdraw(connection: Connection, numbers: Iterable[int]) -> int:
     Returns:
         How many were taken back.
     """
+    gone = list(numbers)
+    if not gone:
+        return 0
     taken = connection.execute(
         update(reminder)
-        .where(reminder.c.id.in_(list(numbers)), reminder.c.state == ReminderState.WANTED)
+        .where(reminder.c.id.in_(gone), reminder.c.state == ReminderState.WANTED)
         .values(state=ReminderState.WITHDRAWN)
     )
     return int(taken.rowcount)
 
 
 def wanted_of(
-    connection: Connection, job_id: str, *, state: ReminderState | None = ReminderState.WANTED
+    connection: Connection,
+    job_id: str,
+    *,
+    states: Sequence[ReminderState] = (ReminderState.WANTED,),
 ) -> tuple[Wanted, ...]:
     """Return the reminders of a job.
 
     Args:
         connection: The transaction.
         job_id: The job.
-        state: `wanted`, `fired` or `withdrawn`; None for all.
+        states: The states that count.
 
     Returns:
         The reminders, the earliest first.
     """
-    asked = select(reminder).where(reminder.c.job_id == job_id)
-    if state is not None:
-        asked = asked.where(reminder.c.state == state)
-    return _rows(connection.execute(asked.order_by(reminder.c.fire_at, reminder.c.id)))
+    asked = {"job_id": job_id, "states": [state.value for state in states]}
+    return _rows(connection.execute(_OF_JOB, asked))
 
 
 def wanted_due(
@@ -108,25 +171,32 @@ def wanted_due(
     return _rows(connection.execute(asked.order_by(reminder.c.fire_at, reminder.c.id).limit(limit)))
 
 
-def jobs_due(connection: Connection, *, now: datetime) -> frozenset[str]:
+def jobs_due(
+    connection: Connection, *, now: datetime, urgent: Iterable[str] = ()
+) -> tuple[str, ...]:
     """Return the jobs, not on hold, of which a reminder's time has come; no payload is read.
 
     Args:
         connection: The transaction.
         now: The instant to look from.
+        urgent: Kinds of reminders that come before all others.
 
     Returns:
-        Their ids.
+        Their ids: first those with something urgent, then by the earliest that is due.
     """
+    is_urgent = case((reminder.c.kind.in_(list(urgent)), 1), else_=0)
     asked = (
         select(reminder.c.job_id)
         .join(job, job.c.id == reminder.c.job_id)
         .where(
-            reminder.c.state == ReminderState.WANTED, reminder.c.fire_at <= now, job.c.hold == ""
+            reminder.c.state == ReminderState.WANTED.value,
+            reminder.c.fire_at <= now,
+            job.c.hold == "",
         )
-        .distinct()
+        .group_by(reminder.c.job_id)
+        .order_by(func.max(is_urgent).desc(), func.min(reminder.c.fire_at), reminder.c.job_id)
     )
-    return frozenset(connection.execute(asked).scalars())
+    return tuple(connection.execute(asked).scalars())
 
 
 def _rows(result: Any) -> tuple[Wanted, ...]:

@@ -214,7 +214,7 @@ class _Zone:
 
     def embedding(self) -> LayerPlan | None:
         """The layer that embeds the cable."""
-        layer = self.stack.embedding()
+        layer = self.stack.embedding
         return self.plans[layer.id] if layer else None
 
     def inspection(self) -> Event | None:

@@ -117,7 +117,7 @@ def gated_work(zone: ZonePlan, hold: Hold) -> tuple[LayerPlan, Window] | None:
     """
     stack = stack_of(zone)
     layers = {layer.layer.id: layer for layer in zone.layers}
-    embedding = stack.embedding()
+    embedding = stack.embedding
     waiting: list[Layer] = []
     if hold.code is HoldCode.TEST_AFTER_CHISELLING:
         # The first repair covers the cable again.

@@ -19,6 +19,7 @@ from curecal.cli.book.book_shown import (
     say_added,
     say_job,
     say_namesakes,
+    say_refused,
     words_in,
 )
 from curecal.cli.book.known_paper import found_json, hash_asked, paper_json, say_papers
@@ -27,11 +28,10 @@ from curecal.cli.shared.common import (
     json_option,
     print_json,
     print_lines,
-    print_refused,
     width_of,
 )
 from curecal.cli.shared.progress import progress
-from curecal.errors import JobRefused
+from curecal.errors import JobRefused, UsageError
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -75,19 +75,25 @@ def command() -> None:
     """
 
 
-@command.command("add", short_help="Add a job file to the book, with its log and readings.")
-@click.argument("job", type=_PATH)
+@command.command("add", short_help="Add job files to the book, with their logs and readings.")
+@click.argument("jobs", type=_PATH, nargs=-1, required=True, metavar="JOB...")
 @click.option(
     "--log", "logs", type=_PATH, multiple=True, metavar="FILE", help="Another log of the job."
 )
 @click.option("--company", type=_PATH, metavar="FILE", help="Company file (or CURECAL_COMPANY).")
 @_options
 def add(
-    *, job: Path, logs: Sequence[Path], company: Path | None, place: str | None, as_json: bool
+    *,
+    jobs: Sequence[Path],
+    logs: Sequence[Path],
+    company: Path | None,
+    place: str | None,
+    as_json: bool,
 ) -> int:
-    """Add a job file to the book, with its company file, its log and its readings.
+    """Add job files to the book, each with its company file, its log and its readings.
 
-    Adding the same files again changes nothing.
+    Adding the same files again changes nothing. Of several files each that is understood is
+    added; what is wrong with another is said.
     What was published from the file is known to the book from now on, and its calendars are
     published from there.
     """
@@ -96,6 +102,13 @@ def add(
     from curecal.cli.book.put_in_book import added_from_file
 
     now = datetime.now(UTC)
+    if len(jobs) > 1:
+        from curecal.cli.book.add_many import add_many
+
+        if logs:
+            raise UsageError("book-add-log-of")
+        return add_many(jobs, company=company, place=place, now=now, schema=SCHEMA, as_json=as_json)
+    [job] = jobs
     try:
         added, namesakes = added_from_file(job, logs=logs, company=company, place=place, now=now)
     except JobRefused as refused:
@@ -312,13 +325,3 @@ def check(*, place: str | None, as_json: bool) -> int:
         )
         say([ended])
     return FAULTY if said else 0
-
-
-def say_refused(refused: JobRefused, *, as_json: bool) -> int:
-    """Print what is wrong with the files of a job, and return how the command ends."""
-    from curecal.words.sentences import plain_words
-
-    findings: Any = refused.params["findings"]
-    names: Any = refused.params["names"]
-    print_refused(findings, names, plain_words(), as_json=as_json, width=None)
-    return PROBLEM

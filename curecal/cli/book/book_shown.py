@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
-from curecal.cli.shared.common import print_lines, width_of
-from curecal.errors import BookError
+from curecal.cli.shared.common import PROBLEM, print_lines, print_refused, width_of
+from curecal.errors import BookError, JobRefused
 from curecal.records import PlainTable
 
 if TYPE_CHECKING:
@@ -50,6 +50,28 @@ def say_added(added: Added, now: datetime) -> None:
             ],
             style="warn",
         )
+
+
+def say_refused(refused: JobRefused, *, as_json: bool) -> int:
+    """Print what is wrong with the files of a job, and return how the command ends."""
+    from curecal.words.sentences import plain_words
+
+    findings, names = _parts(refused)
+    print_refused(findings, names, plain_words(), as_json=as_json, width=None)
+    return PROBLEM
+
+
+def refused_json(refused: JobRefused) -> PlainTable:
+    """Return what is wrong with the files of a job as machine output."""
+    from curecal.words.json.plan_json import findings_json
+    from curecal.words.sentences import plain_words
+
+    findings, names = _parts(refused)
+    return {"findings": findings_json(findings, names, plain_words())}
+
+
+def _parts(refused: JobRefused) -> tuple[Any, Any]:
+    return refused.params["findings"], refused.params["names"]
 
 
 def say_namesakes(job_ids: Sequence[str]) -> None:

@@ -53,7 +53,7 @@ def _embedding(view: Interview, zone: PlainTable) -> int | None:
     if job is None:
         return None
     found = job.zones[view.draft["zone"].index(zone)]
-    layer = BuildUp(found).embedding()
+    layer = BuildUp(found).embedding
     return None if layer is None else found.layers.index(layer)
 
 

@@ -155,7 +155,7 @@ def _show_wanted(place: str | None, named: str | None, *, only_due: bool, as_jso
     from curecal.cli.remind.remind_shown import wanted_shown
     from curecal.cli.remind.start import office_rules
     from curecal.reminders.messages.send_context import SendContext
-    from curecal.reminders.sending.plan_all import plan_all
+    from curecal.reminders.replanning.plan_all import plan_all
     from curecal.reminders.sending.send_holds import is_clock_unsure
 
     now = _now()

@@ -24,6 +24,9 @@ if TYPE_CHECKING:
 # needs a person, and ends the command.
 _PASSING = frozenset({ErrorCode.BOOK_BUSY, ErrorCode.BOOK_DISK, ErrorCode.BOOK_CANNOT_OPEN})
 
+# Each process that plans takes a hundred megabytes, and the book one writer at a time.
+_MOST = 4
+
 
 def sending_options(function: Callable[..., Any]) -> Callable[..., Any]:
     """Add the options that say by whose rules is sent, and whether it goes out."""
@@ -105,6 +108,7 @@ def cycle_maker(
 ) -> Callable[[Book], SchedulerCycle]:
     """Return what makes a scheduler cycle of a book; all settings are read, and refused, before."""
     from curecal.delivery.channel_settings import sender_of, settings_from, wires_for
+    from curecal.machine import core_count
     from curecal.reminders.messages.send_context import SendContext
     from curecal.reminders.sending.scheduler_cycle import SchedulerCycle
     from curecal.reminders.sending.send import Sender
@@ -120,8 +124,9 @@ def cycle_maker(
     wires = wires_for(settings, instead)
 
     def made(book: Book) -> SchedulerCycle:
+        sender = Sender(book, wires, owner=name, now=now_utc)
         return SchedulerCycle(
-            book, context, Sender(book, wires, owner=name, now=now_utc), name=name, now=now_utc
+            book, context, sender, name=name, now=now_utc, processes=min(core_count(), _MOST)
         )
 
     return made

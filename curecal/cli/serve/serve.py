@@ -10,7 +10,8 @@ from typing import TYPE_CHECKING, Unpack
 
 import click
 
-from curecal.cli.book.book import book_named, book_option, say_refused
+from curecal.cli.book.book import book_named, book_option
+from curecal.cli.book.book_shown import say_refused
 from curecal.cli.links.links import address_option
 from curecal.cli.remind.start import now_utc, sending_options
 from curecal.cli.shared.page_address import DEFAULT_PORT, LOOPBACK

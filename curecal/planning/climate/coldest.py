@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from bisect import bisect_left, bisect_right, insort
-from collections.abc import Sequence
-from typing import TYPE_CHECKING
+from collections.abc import Mapping, Sequence
+from typing import TYPE_CHECKING, TypeVar
 
 from curecal.planning.climate.pieces import Piece
 from curecal.planning.climate.temperature_readings import ReadTemperature
@@ -61,13 +61,25 @@ def find_coldest_twice(
     return told_c
 
 
-def make_history(
-    bed: Sequence[Piece | Polyline], humid: Sequence[Piece | Polyline]
-) -> tuple[Segment | SegmentRun, ...]:
-    """Return one history from temperature pieces and humidity pieces over the same time.
+K = TypeVar("K")
+
+_Lines = Sequence["Piece | Polyline"]
+_Joined = dict[tuple[int, int, float, float], "SegmentRun"]
+
+
+def make_histories(
+    lines: Mapping[K, tuple[_Lines, _Lines]],
+) -> dict[K, tuple[Segment | SegmentRun, ...]]:
+    """Return histories, each from temperature pieces and humidity pieces over the same time.
 
     Rule: R4.
     """
+    # Both ends have the same long series: it is joined once, by the lines that it joins.
+    joined: _Joined = {}
+    return {end: _make_history(bed, humid, joined) for end, (bed, humid) in lines.items()}
+
+
+def _make_history(bed: _Lines, humid: _Lines, joined: _Joined) -> tuple[Segment | SegmentRun, ...]:
     segments = []
     starts = [piece.start_s for piece in humid]
     for piece in bed:
@@ -76,26 +88,33 @@ def make_history(
         while start_s < piece.end_s:
             damp = humid[index]
             end_s = min(piece.end_s, damp.end_s)
-            segments.append(_joined(piece, damp, start_s, end_s))
+            segments.append(_join(piece, damp, (start_s, end_s), joined))
             start_s = end_s
             index += 1
     return tuple(segments)
 
 
-def _joined(
-    bed: Piece | Polyline, humid: Piece | Polyline, start_s: float, end_s: float
+def _join(
+    bed: Piece | Polyline, humid: Piece | Polyline, span_s: tuple[float, float], joined: _Joined
 ) -> Segment | SegmentRun:
     """Return a stretch over which both run straight, or a long series does."""
+    start_s, end_s = span_s
     if isinstance(bed, Piece) and isinstance(humid, Piece):
+        # What is assumed is level, and there is much of it ahead.
+        still, as_damp = bed.start == bed.end, humid.start == humid.end
         return Segment(
             start_s=start_s,
             end_s=end_s,
-            start_c=bed.at(start_s),
-            end_c=bed.at(end_s),
-            start_rh=humid.at(start_s),
-            end_rh=humid.at(end_s),
+            start_c=bed.start if still else bed.at(start_s),
+            end_c=bed.start if still else bed.at(end_s),
+            start_rh=humid.start if as_damp else humid.at(start_s),
+            end_rh=humid.start if as_damp else humid.at(end_s),
         )
-    warm, damp = bed.between(start_s, end_s), humid.between(start_s, end_s)
-    from curecal.planning.climate.polylines import join_climate
+    asked = (id(bed), id(humid), start_s, end_s)
+    found = joined.get(asked)
+    if found is None:
+        from curecal.planning.climate.polylines import join_climate
 
-    return join_climate(warm, damp)
+        run = join_climate(bed.between(start_s, end_s), humid.between(start_s, end_s))
+        found = joined[asked] = run
+    return found

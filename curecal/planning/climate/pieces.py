@@ -50,9 +50,13 @@ class Piece(Record):
         part = (instant_s - self.start_s) / (self.end_s - self.start_s)
         return self.start + (self.end - self.start) * part
 
+    def spans(self, start_s: float, end_s: float) -> bool:
+        """Return whether it goes from one instant to the other, and no further."""
+        return start_s == self.start_s and end_s == self.end_s
+
     def between(self, start_s: float, end_s: float) -> Piece:
         """Return the part between two instants inside."""
-        if start_s == self.start_s and end_s == self.end_s:
+        if self.spans(start_s, end_s):
             return self
         return Piece(start_s, end_s, self.at(start_s), self.at(end_s))
 
@@ -88,8 +92,11 @@ def merge_spans(spans: Iterable[Span]) -> tuple[Span, ...]:
 
     Rule: R23.
     """
+    told = sorted(spans)
+    if len(told) <= 1:
+        return tuple(told)
     joined: list[Span] = []
-    for start_s, end_s in sorted(spans):
+    for start_s, end_s in told:
         if joined and start_s <= joined[-1][1]:
             joined[-1] = (joined[-1][0], max(joined[-1][1], end_s))
         else:

@@ -22,7 +22,7 @@ Column = NDArray[np.float64]
 class Polyline:
     """A value that runs straight from each of its instants to the next, without a jump."""
 
-    __slots__ = ("end_s", "instants_s", "start_s", "values")
+    __slots__ = ("_lowest", "end_s", "instants_s", "start_s", "values")
 
     def __init__(self, instants_s: Column, values: Column) -> None:
         """Take instants, rising [s], and the value at each; two of them at least."""
@@ -30,11 +30,15 @@ class Polyline:
         self.values = values
         self.start_s = float(instants_s[0])
         self.end_s = float(instants_s[-1])
+        self._lowest: float | None = None
 
     @property
     def lowest(self) -> float:
         """Return the lowest value."""
-        return float(self.values.min())
+        # Every layer asks whether it was too cold for it.
+        if self._lowest is None:
+            self._lowest = float(np.minimum.reduce(self.values))
+        return self._lowest
 
     @property
     def highest(self) -> float:
@@ -72,6 +76,8 @@ class Polyline:
 
     def spans_at_or_below(self, threshold: float) -> list[Span]:
         """Return the stretches at or below a threshold, in order and apart."""
+        if self.lowest > threshold:
+            return []
         low = (np.minimum(self.values[:-1], self.values[1:]) <= threshold).nonzero()[0]
         start, end = self.values[low], self.values[low + 1]
         starts_s, ends_s = self.instants_s[low], self.instants_s[low + 1]
@@ -97,7 +103,10 @@ class Polyline:
 
     def spans_near(self, reach_s: float) -> list[Span]:
         """Return the stretches no further from an instant of its own than a reach [s]."""
-        far = (np.diff(self.instants_s) > 2.0 * reach_s).nonzero()[0]
+        steps_s = self.instants_s[1:] - self.instants_s[:-1]
+        if np.maximum.reduce(steps_s) <= 2.0 * reach_s:
+            return [(self.start_s, self.end_s)]
+        far = (steps_s > 2.0 * reach_s).nonzero()[0]
         starts = [self.start_s, *(self.instants_s[far + 1] - reach_s).tolist()]
         ends = [*(self.instants_s[far] + reach_s).tolist(), self.end_s]
         return list(zip(starts, ends, strict=True))
@@ -136,12 +145,13 @@ def join_climate(bed: Polyline | Piece, humid: Polyline | Piece) -> SegmentRun:
     Rule: R4.
     """
     one, other = _as_line(bed), _as_line(humid)
-    instants_s = _all_instants(one, other)
-    return SegmentRun(
-        instants_s=instants_s,
-        temperatures_c=one.at_each(instants_s),
-        humidities=other.at_each(instants_s),
-    )
+    if np.array_equal(one.instants_s, other.instants_s):
+        # What one logger reads it reads together.
+        instants_s, warm, damp = one.instants_s, one.values, other.values
+    else:
+        instants_s = _all_instants(one, other)
+        warm, damp = one.at_each(instants_s), other.at_each(instants_s)
+    return SegmentRun(instants_s=instants_s, temperatures_c=warm, humidities=damp)
 
 
 def _joined(starts_s: Column, ends_s: Column) -> list[Span]:
@@ -196,8 +206,11 @@ def split_line(instants_s: Column, values: Column, *, interval_s: float) -> list
 
     Rule: R4.
     """
-    steps_s = np.diff(instants_s)
-    gaps = (~((steps_s > 0.0) & (steps_s <= 2.0 * interval_s))).nonzero()[0] + 1
+    steps_s = instants_s[1:] - instants_s[:-1]
+    near = (steps_s > 0.0) & (steps_s <= 2.0 * interval_s)
+    if len(near) and near.all():
+        return [Polyline(instants_s, values)]
+    gaps = (~near).nonzero()[0] + 1
     edges = [0, *gaps.tolist(), len(instants_s)]
     return [
         Polyline(instants_s[first:last], values[first:last])

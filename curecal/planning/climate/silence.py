@@ -20,6 +20,9 @@ if TYPE_CHECKING:
     from curecal.planning.climate.polylines import Polyline
     from curecal.planning.climate.tracks import Track
 
+_Level = tuple[float, float, float]
+"""From and to [s], and the value that holds meanwhile."""
+
 
 @record
 class Assumption(Record):
@@ -68,7 +71,8 @@ def fill_silence(
                 start_s, end_s = max(piece.start_s, silent.start_s), min(piece.end_s, silent.end_s)
                 if start_s < end_s:
                     value = worst(piece.start, silent.start)
-                    found.append(Piece(start_s, end_s, value, value))
+                    is_same = value == piece.start and piece.spans(start_s, end_s)
+                    found.append(piece if is_same else Piece(start_s, end_s, value, value))
     return sorted(found, key=lambda piece: piece.start_s)
 
 
@@ -82,7 +86,7 @@ def find_near(
     covered: Sequence[Piece | Polyline],
     points: Iterable[tuple[float, float]],
     tracks: Sequence[Track],
-    stretches: Iterable[tuple[float, float, float]],
+    stretches: Iterable[_Level],
     *,
     near_s: float,
     until_s: float,
@@ -107,42 +111,57 @@ def find_near(
     counted = merge_spans((piece.start_s, piece.end_s) for piece in covered)
     silent = cut_spans((0.0, until_s), counted)
     ordered = sorted(points)
-    spans = list(stretches)
-    # A logger has many readings and few holes: only those near a hole are looked at.
-    for start_s, end_s in merge_spans(
-        (start_s - near_s, end_s + near_s) for start_s, end_s in silent
-    ):
-        first, last = (
-            bisect_left(ordered, (start_s,)),
-            bisect_right(ordered, (end_s, float("inf"))),
-        )
-        here = [*ordered[first:last], *(p for track in tracks for p in track.near(start_s, end_s))]
-        spans += [(at_s - near_s, at_s + near_s, value) for at_s, value in here]
-    inside = [(max(start_s, 0.0), min(end_s, until_s), value) for start_s, end_s, value in spans]
-    level = [Piece(start_s, end_s, value, value) for start_s, end_s, value in inside]
-    found = _worst_of([piece for piece in level if piece.start_s < piece.end_s], worst)
-    return [part for piece in found for part in _level_outside(piece, counted)]
+    inside = [
+        (max(start_s, 0.0), min(end_s, until_s), value) for start_s, end_s, value in stretches
+    ]
+    # A logger has many readings and few holes: only those near a hole are looked at, and what
+    # they say of it. Holes farther from one another share no reading.
+    for start_s, end_s in _close_together(silent, 2.0 * near_s):
+        from_s, to_s = start_s - near_s, end_s + near_s
+        first, last = bisect_left(ordered, (from_s,)), bisect_right(ordered, (to_s, float("inf")))
+        here = ordered[first:last]
+        for track in tracks:
+            here += track.near(from_s, to_s)
+        for at_s, value in here:
+            inside.append((max(at_s - near_s, start_s), min(at_s + near_s, end_s), value))
+    return [
+        Piece(start_s, end_s, value, value)
+        for from_s, to_s, value in _worst_of(inside, worst)
+        for start_s, end_s in cut_spans((from_s, to_s), counted)
+    ]
 
 
-def _worst_of(level: Sequence[Piece], worst: Worst) -> list[Piece]:
-    """Return the worst of level pieces at each instant any of them covers."""
+def _close_together(spans: Sequence[Span], apart_s: float) -> list[Span]:
+    """Return stretches, those no farther apart as one."""
+    joined: list[Span] = []
+    for start_s, end_s in spans:
+        if joined and start_s - joined[-1][1] <= apart_s:
+            joined[-1] = joined[-1][0], end_s
+        else:
+            joined.append((start_s, end_s))
+    return joined
+
+
+def _worst_of(level: Iterable[_Level], worst: Worst) -> list[_Level]:
+    """Return the worst of level stretches at each instant any of them covers."""
     # The worst lies on top of a heap; what has ended is taken off when it comes up.
     sign = 1.0 if worst(0.0, 1.0) == 0.0 else -1.0
-    queue = sorted(level, key=lambda piece: piece.start_s)
-    edges = sorted({edge for piece in queue for edge in (piece.start_s, piece.end_s)})
+    queue = sorted(stretch for stretch in level if stretch[0] < stretch[1])
+    edges = sorted({edge for start_s, end_s, _ in queue for edge in (start_s, end_s)})
     heap: list[tuple[float, float]] = []
-    found: list[Piece] = []
+    found: list[_Level] = []
     index = 0
     for start_s, end_s in pairwise(edges):
-        while index < len(queue) and queue[index].start_s <= start_s:
-            heappush(heap, (sign * queue[index].start, queue[index].end_s))
+        while index < len(queue) and queue[index][0] <= start_s:
+            _, until_s, value = queue[index]
+            heappush(heap, (sign * value, until_s))
             index += 1
         while heap and heap[0][1] <= start_s:
             heappop(heap)
         if not heap:
             continue
         value = sign * heap[0][0]
-        goes_on = found and found[-1].end_s == start_s and found[-1].start == value
-        begun_s = found.pop().start_s if goes_on else start_s
-        found.append(Piece(begun_s, end_s, value, value))
+        goes_on = found and found[-1][1] == start_s and found[-1][2] == value
+        begun_s = found.pop()[0] if goes_on else start_s
+        found.append((begun_s, end_s, value))
     return found

@@ -247,7 +247,7 @@ def _track(
 
     points = LoggedPoints.of(entry.points)
     until = heated_at if entry.place is Place.FLOOR else None
-    return read_track(points, points.temperature_c, seconds, until)
+    return read_track(points, seconds, until)
 
 
 def _merged(tracks: Sequence[Track]) -> Track:
@@ -384,7 +384,7 @@ def humidity_intervals(
             from curecal.planning.climate.tracks import read_track
 
             told = LoggedPoints.of(entry.points)
-            tracks.append(read_track(told, told.humidity, seconds))
+            tracks.append(read_track(told, seconds, humid=True))
             pieces.extend(tracks[-1].lines(entry.interval_s))
             continue
         points = [(seconds(at), value) for at, _, value in entry.points if value is not None]

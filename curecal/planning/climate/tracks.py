@@ -20,19 +20,21 @@ from curecal.trade.rules import Rules
 class Track:
     """A logger's readings of one kind: instants in order [s], and a value at each."""
 
-    __slots__ = ("instants_s", "values")
+    __slots__ = ("_outliers", "instants_s", "is_rising", "values")
 
-    def __init__(self, instants_s: Column, values: Column) -> None:
-        """Take both columns."""
+    def __init__(self, instants_s: Column, values: Column, *, is_rising: bool) -> None:
+        """Take both columns, and whether no two readings are of one instant."""
         self.instants_s = instants_s
         self.values = values
+        self.is_rising = is_rising
+        self._outliers: tuple[Rules, list[Outlier]] | None = None
 
     def __len__(self) -> int:
         return len(self.values)
 
     def shifted(self, by: float) -> Track:
         """Return the track with its values moved."""
-        return Track(self.instants_s, self.values + by)
+        return Track(self.instants_s, self.values + by, is_rising=self.is_rising)
 
     def near(self, start_s: float, end_s: float) -> list[tuple[float, float]]:
         """Return the readings from one instant to another, both included."""
@@ -54,8 +56,18 @@ class Track:
 
         Rule: R5.
         """
+        # What counts of a logger and what is asked about it rest on the same.
+        if self._outliers is None or self._outliers[0] is not rules:
+            self._outliers = rules, self._find_outliers(rules)
+        return self._outliers[1]
+
+    def _find_outliers(self, rules: Rules) -> list[Outlier]:
         spots = rules.spot_readings
-        steps_s, steps = np.diff(self.instants_s), np.diff(self.values)
+        steps = self.values[1:] - self.values[:-1]
+        # A value is no further from both its neighbors than from either.
+        if not len(steps) or np.abs(steps).max() <= spots.jump_k:
+            return []
+        steps_s = self.instants_s[1:] - self.instants_s[:-1]
         jumps = (steps_s > 0.0) & (steps_s <= spots.jump_s) & (np.abs(steps) > spots.jump_k)
         found = [
             Outlier(float(self.instants_s[place + 1]), *self.values[place : place + 2].tolist())
@@ -90,12 +102,12 @@ class Track:
         for doubt in doubts:
             first, last, cold_c = level_of(doubt, instants_s, rules)
             np.minimum(values[first:last], cold_c, out=values[first:last])
-        return Track(self.instants_s, values)
+        return Track(self.instants_s, values, is_rising=self.is_rising)
 
     def at_same(self, other: Track) -> Track:
         """Return the values at another's instants, each of which is one of its own."""
         places = self.instants_s.searchsorted(other.instants_s)
-        return Track(other.instants_s, self.values[places])
+        return Track(other.instants_s, self.values[places], is_rising=other.is_rising)
 
     def over(self, lines: Iterable[Polyline | Piece], spots: Sequence[tuple[float, float]], *,
              together_s: float) -> list[tuple[float, float]]:  # fmt: skip
@@ -133,34 +145,48 @@ class Track:
 
 def read_track(
     points: LoggedPoints,
-    values: memoryview[float],
     seconds: Callable[[datetime], float],
     until: datetime | None = None,
+    *,
+    humid: bool = False,
 ) -> Track:
-    """Return a series' readings of one kind.
+    """Return a series' temperatures, or its humidities.
 
     Rule: R4.
 
     Args:
         points: the series.
-        values: its column of them.
         seconds: an instant as seconds from the origin.
         until: only what was read before, where that is said.
+        humid: whether its humidities are asked for.
     """
-    at_us = np.asarray(points.at_us)
-    column = np.asarray(values)
-    known = ~np.isnan(column)
-    if until is not None:
-        known &= at_us < microseconds(until)
-    if not known.all():
-        at_us, column = at_us[known], column[known]
     origin_us = -round(seconds(EPOCH) * 1e6)
-    # Whole microseconds become seconds as a duration's own total does, to the last bit.
-    instants_s = (at_us - origin_us) / 1e6
-    if len(at_us) and not (np.diff(at_us) > 0).all():
-        order = np.lexsort((column, at_us))
+    return points.derived(
+        (humid, origin_us, until), lambda: _read_track(points, origin_us, until, humid=humid)
+    )
+
+
+def _read_track(
+    points: LoggedPoints, origin_us: int, until: datetime | None, *, humid: bool
+) -> Track:
+    column = np.asarray(points.humidity if humid else points.temperature_c)
+    instants_s, is_rising = points.derived(origin_us, lambda: _read_instants(points, origin_us))
+    left_out = np.isnan(column)
+    if until is not None:
+        left_out |= np.asarray(points.at_us) >= microseconds(until)
+    if left_out.any():
+        instants_s, column = instants_s[~left_out], column[~left_out]
+    if not is_rising:
+        order = np.lexsort((column, instants_s))
         instants_s, column = instants_s[order], column[order]
-    return Track(instants_s, column)
+    return Track(instants_s, column, is_rising=is_rising)
+
+
+def _read_instants(points: LoggedPoints, origin_us: int) -> tuple[Column, bool]:
+    """Return a series' instants [s], and whether each is later than the one before it."""
+    # Whole microseconds become seconds as a duration's own total does, to the last bit.
+    instants_s = (np.asarray(points.at_us) - origin_us) / 1e6
+    return instants_s, bool((instants_s[1:] > instants_s[:-1]).all())
 
 
 def merge_tracks(tracks: Sequence[Track]) -> Track:
@@ -168,14 +194,14 @@ def merge_tracks(tracks: Sequence[Track]) -> Track:
 
     Rule: R4.
     """
-    if len(tracks) == 1 and (np.diff(tracks[0].instants_s) > 0.0).all():
+    if len(tracks) == 1 and tracks[0].is_rising:
         return tracks[0]
     instants_s = np.concatenate([track.instants_s for track in tracks])
     values = np.concatenate([track.values for track in tracks])
     order = np.lexsort((values, instants_s))
     instants_s, values = instants_s[order], values[order]
     first = np.concatenate(([True], instants_s[1:] > instants_s[:-1]))
-    return Track(instants_s[first], values[first])
+    return Track(instants_s[first], values[first], is_rising=True)
 
 
 def find_lowest(

@@ -10,14 +10,14 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from datetime import UTC, datetime, tzinfo
-from enum import Enum
+from enum import StrEnum
 from typing import TYPE_CHECKING
 
 from curecal.instants import add
 from curecal.planning.climate.coldest import (
     find_coldest_twice,
     find_stated_coldest,
-    make_history,
+    make_histories,
 )
 from curecal.planning.climate.intervals import (
     clip_pieces,
@@ -55,7 +55,7 @@ HORIZON_S = 3 * 365 * 86400.0
 """How far ahead a history goes on: three years; what has not cured by then has no date."""
 
 
-class End(Enum):
+class End(StrEnum):
     """The two ends of every window."""
 
     EARLIEST = "earliest"
@@ -124,7 +124,7 @@ class Climate(Record):
             A fraction [-].
         """
         first, last = self.seconds(start), self.seconds(end)
-        if not first < last:
+        if not first < last or not self.measured:
             return 0.0
         covered = sum(max(0.0, min(last, b) - max(first, a)) for a, b in self.measured)
         return min(covered / (last - first), 1.0)
@@ -272,8 +272,8 @@ def _make_climate(
     def level(past: float, coming: float) -> Assumption:
         return Assumption(past, coming, as_of_s, until_s)
 
-    histories = {
-        end: make_history(
+    lines = {
+        end: (
             fill_silence(counted, near_bed, level(assumed.bed_c[end], later.bed_c[end]), min),
             fill_silence(humid, near_humid, level(assumed.humidity[end], later.humidity[end]), max),
         )
@@ -287,7 +287,7 @@ def _make_climate(
     cold = find_cold(readings, series, made, seconds, heated_at, coolest_c)
     return Climate(
         origin,
-        histories,
+        make_histories(lines),
         merge_spans((piece.start_s, piece.end_s) for piece in cut(counted)),
         tuple(counted),
         tuple(air),

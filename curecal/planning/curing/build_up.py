@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import field
 
 from curecal.planning.repair import is_repair, mends
@@ -37,29 +37,38 @@ _SHUTS_IN = frozenset({Kind.MEMBRANE, Kind.WATERPROOFING_SHEET, Kind.POURED_FINI
 
 @record
 class BuildUp(Record):
-    """A zone's layers, bottom to top, with the questions the rules ask of their order."""
+    """A zone's layers, bottom to top, with the questions the rules ask of their order.
+
+    `embedding` is the layer that embeds the cable (R24), None in a zone without one.
+    """
 
     zone: Zone
     _below: tuple[tuple[Layer, ...], ...] = field(init=False)
     _above: tuple[tuple[Layer, ...], ...] = field(init=False)
     _places: dict[int, int] = field(init=False)
+    _covers: tuple[Wait | None, ...] = field(init=False)
+    embedding: Layer | None = field(init=False)
 
     def __post_init__(self) -> None:
         layers = self.zone.layers
         below = tuple(layers_below(layers, layer) for layer in layers)
-        above = (
-            tuple(
-                other
-                for other, under in zip(layers, below, strict=True)
-                if layer in under and other.sheet.kind not in BESIDE_THE_FLOOR
-            )
-            for layer in layers
-        )
+        carried = [
+            (other, under)
+            for other, under in zip(layers, below, strict=True)
+            if under and other.sheet.kind not in BESIDE_THE_FLOOR
+        ]
+        above = [tuple([other for other, under in carried if layer in under]) for layer in layers]
         # Every rule asks, of every layer, for every milestone.
         object.__setattr__(self, "_below", below)
         object.__setattr__(self, "_above", tuple(above))
         places = {id(layer): place for place, layer in reversed([*enumerate(layers)])}
         object.__setattr__(self, "_places", places)
+        covers = (
+            _cover_of(layer, on_top, self.zone.covering)
+            for layer, on_top in zip(layers, self._above, strict=True)
+        )
+        object.__setattr__(self, "_covers", tuple(covers))
+        object.__setattr__(self, "embedding", self._find_embedding())
 
     def below(self, layer: Layer) -> tuple[Layer, ...]:
         """Return what a layer sits on, nearest first.
@@ -130,14 +139,7 @@ class BuildUp(Record):
         Returns:
             The wait, or None where the sheet gives none.
         """
-        covers = layer.sheet.covers
-        for other in self.above(layer):
-            if other.sheet.kind.value in covers:
-                return covers[other.sheet.kind.value]
-        for key in (self.zone.covering.kind.value, self.zone.covering.kind.family, "any"):
-            if key in covers:
-                return covers[key]
-        return None
+        return self._covers[self._place(layer)]
 
     def is_topmost_pour(self, layer: Layer) -> bool:
         """Return whether a part of a layer, at least, has no pour over it.
@@ -298,16 +300,11 @@ class BuildUp(Record):
         direct = self.below(layer)
         return tuple(base for base in self._through_films(self.below, layer) if base not in direct)
 
-    def embedding(self) -> Layer | None:
-        """Return the layer that embeds the cable.
+    def _find_embedding(self) -> Layer | None:
+        """Return the layer that embeds the cable: the one the job names, else by our rule.
 
-        The one the job names; else what comes on an uncoupling sheet; else the first new pour;
-        else the first new bed of mortar, or poured finish.
-
-        Rule: R24.
-
-        Returns:
-            The layer, or None in a zone without one.
+        Else what comes on an uncoupling sheet; else the first new pour; else the first new bed of
+        mortar, or poured finish.
         """
         fresh = [
             layer
@@ -333,6 +330,20 @@ class BuildUp(Record):
             if layer.sheet.kind in BEDS and not layer.existing:
                 return layer
         return None
+
+
+def _cover_of(layer: Layer, above: Sequence[Layer], covering: Covering) -> Wait | None:
+    """Return the cover wait of a layer's sheet that fits what comes on it."""
+    covers = layer.sheet.covers
+    if not covers:
+        return None
+    for other in above:
+        if other.sheet.kind in covers:
+            return covers[other.sheet.kind]
+    for key in (covering.kind, covering.kind.family, "any"):
+        if key in covers:
+            return covers[key]
+    return None
 
 
 def holds_sulfate(layer: Layer) -> bool:

@@ -7,16 +7,16 @@ Clocks run side by side; the latest counts.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
 from datetime import datetime
 
-from curecal.instants import Window, add, ceil_second
+from curecal.instants import Window, add
 from curecal.planning.climate.zone_climate import Climate, End
+from curecal.planning.curing.rate_clock import RateClock, find_common_end
 from curecal.planning.curing.rate_laws import LAW_RULES, choose_rate
 from curecal.planning.plan import Step
 from curecal.planning.tolerances import HAIR
 from curecal.records import Record, record
-from curecal.science.age import Accumulator, KeptAges
+from curecal.science.age import KeptAges
 from curecal.science.drying import DryingStep, drying_time
 from curecal.science.rate import Rate, UnhinderedRate
 from curecal.trade.data_sheets import (
@@ -52,72 +52,35 @@ class WaitEnd(Record):
     needed_s: float = 0.0
 
 
-@dataclass(slots=True)
 class Clocks:
-    """Clocks over one climate. Layers that share a law and a rating share their sums.
+    """Clocks over one climate. Layers that share a law and a rating share their sums."""
 
-    `kept` holds sums over long series, also for other zones and for plans of other instants.
-    """
+    __slots__ = ("_as_of", "_clocks", "_kept", "_one_until", "climate", "rules")
 
-    climate: Climate
-    rules: Rules
-    kept: KeptAges = field(default_factory=KeptAges)
-    _sums: dict[tuple[End, Rate], Accumulator] = field(default_factory=dict)
-    _reached: dict[tuple[Rate, End, datetime, float], datetime | None] = field(default_factory=dict)
+    def __init__(self, climate: Climate, rules: Rules, kept: KeptAges | None = None) -> None:
+        """Take the climate, the rules, and what keeps sums over long series.
 
-    def age_s(self, rate: Rate, end: End, start: datetime, until: datetime) -> float:
-        """Return the equivalent age from one instant to another.
-
-        Rule: R4.
-
-        Args:
-            rate: what share of each instant counts.
-            end: under which climate.
-            start: where it begins.
-            until: where it ends.
-
-        Returns:
-            Equivalent age [s].
+        Those also serve other zones, and plans of other instants.
         """
-        sums = self._sum(rate, end)
-        first_s, last_s = self.climate.seconds(start), self.climate.seconds(until)
-        return sums.age(last_s) - sums.age(first_s)
+        self.climate = climate
+        self.rules = rules
+        self._kept = KeptAges() if kept is None else kept
+        self._as_of = climate.instant(climate.as_of_s)
+        self._one_until = find_common_end(climate)
+        self._clocks: dict[Rate, RateClock] = {}
 
-    def reach(self, rate: Rate, end: End, start: datetime, wait_s: float) -> datetime | None:
-        """Return when an age has been reached, rounded up to the second.
-
-        Rule: R8.
-
-        Args:
-            rate: what share of each instant counts.
-            end: under which climate.
-            start: where the clock begins.
-            wait_s: the age wanted [s].
-
-        Returns:
-            An instant not before `start` plus `wait_s`, or None where the climate never gets
-            there.
-        """
-        # Nothing to wait for is over at once, also beyond the end of the history.
-        if wait_s <= 0.0:
-            return ceil_second(start)
-        if self.climate.seconds(start) >= self.climate.histories[end][-1].end_s:
-            return None
-        # Frost, the order of work and several milestones ask for the same wait.
-        asked = (rate, end, start, wait_s)
-        if asked not in self._reached:
-            self._reached[asked] = self._reach(*asked)
-        return self._reached[asked]
-
-    def _reach(self, rate: Rate, end: End, start: datetime, wait_s: float) -> datetime | None:
-        sums = self._sum(rate, end)
-        reached_s = sums.time_to_reach(sums.age(self.climate.seconds(start)) + wait_s)
-        return None if reached_s is None else ceil_second(self.climate.instant(reached_s))
+    def of(self, rate: Rate) -> RateClock:
+        """Return the clock of a rate."""
+        found = self._clocks.get(rate)
+        if found is None:
+            found = RateClock(rate, self.climate, self._kept, self._one_until)
+            self._clocks[rate] = found
+        return found
 
     def start_by(self, rate: Rate, by: datetime, wait_s: float) -> datetime | None:
         """Return the last instant a clock can start and still run out by another.
 
-        Under the expected climate; the inverse of `reach`.
+        Under the expected climate; the inverse of `RateClock.reach`.
 
         Rule: R26.
 
@@ -129,7 +92,7 @@ class Clocks:
         Returns:
             An instant, or None where it would have to start before the history.
         """
-        sums = self._sum(rate, End.EARLIEST)
+        sums = self.of(rate).sums(End.EARLIEST)
         # A date may lie past the end of the history; what is known ends there.
         by_s = min(self.climate.seconds(by), self.climate.histories[End.EARLIEST][-1].end_s)
         spare_s = sums.age(by_s) - wait_s
@@ -137,12 +100,6 @@ class Clocks:
             return None
         started_s = sums.time_to_reach(spare_s)
         return None if started_s is None else self.climate.instant(started_s)
-
-    def _sum(self, rate: Rate, end: End) -> Accumulator:
-        key = (end, rate)
-        if key not in self._sums:
-            self._sums[key] = Accumulator(self.climate.histories[end], rate, self.kept)
-        return self._sums[key]
 
     def end_wait(
         self, *, rule: str, wait: Wait, sheet: DataSheet, thickness_m: float | None, start: Window
@@ -171,14 +128,14 @@ class Clocks:
         begun = _later(start, cover_s)
         if cover_s:
             steps.append(Step("under-cover", "R3", self.rules.source("R3"), {"wait_s": cover_s}))
-        steps.extend(self._rates(rate, wait, sheet))
-        earliest = self.reach(rate, End.EARLIEST, begun.earliest, needed_s)
+        clock = self.of(rate)
+        steps += self._rates(clock, wait, sheet)
+        earliest = clock.reach(End.EARLIEST, begun.earliest, needed_s)
         if earliest is None:
             return WaitEnd(rule, wait, None, tuple(steps), self._never(sheet, wait, begun))
-        latest = (
-            None if begun.latest is None else self.reach(rate, End.LATEST, begun.latest, needed_s)
-        )
-        steps.extend(self._credited(rate, begun, needed_s, earliest))
+        latest = None if begun.latest is None else clock.reach(End.LATEST, begun.latest, needed_s)
+        if begun.earliest < self._as_of and not isinstance(rate, UnhinderedRate):
+            steps.append(self._credited(clock, begun, needed_s, earliest))
         steps.append(
             Step(
                 "reached",
@@ -191,15 +148,12 @@ class Clocks:
                 },
             )
         )
+        coldest_c = self.climate.assumed.bed_c[End.LATEST]
         if latest is None:
-            coldest_c = self.climate.assumed.bed_c[End.LATEST]
             params = {"coldest_c": coldest_c, "minimum_c": sheet.minimum_c}
             steps.append(Step("latest-never", "R6", self.rules.source("R6"), params))
         else:
-            params_latest = {
-                "coldest_c": self.climate.assumed.bed_c[End.LATEST],
-                "latest_at": latest,
-            }
+            params_latest = {"coldest_c": coldest_c, "latest_at": latest}
             steps.append(Step("reached-latest", "R6", self.rules.source("R6"), params_latest))
         window = Window(earliest, latest)
         return WaitEnd(rule, wait, window, tuple(steps), None, rate, cover_s + needed_s)
@@ -266,11 +220,21 @@ class Clocks:
         }
         return wait_s, [Step("wait-drying", "R3", wait.source, params)], None
 
-    def _rates(self, rate: Rate, wait: Wait, sheet: DataSheet) -> list[Step]:
+    def _rates(self, clock: RateClock, wait: Wait, sheet: DataSheet) -> tuple[Step, ...]:
         """Return how fast the clock runs under the expected and under the coldest climate."""
-        rule = LAW_RULES[wait.law]
+        # All waits of a layer, and of most zones, run on a few clocks.
+        asked = (wait.law, wait.rated_c, sheet.minimum_c)
+        told = clock.told.get(asked)
+        if told is None:
+            told = clock.told[asked] = self._tell_rates(clock.rate, *asked)
+        return told
+
+    def _tell_rates(
+        self, rate: Rate, law: Hardening, rated_c: float, minimum_c: float
+    ) -> tuple[Step, ...]:
         if isinstance(rate, UnhinderedRate):
-            return []
+            return ()
+        rule = LAW_RULES[law]
         assumed = self.climate.assumed
         steps = []
         for code, end in (("rate-expected", End.EARLIEST), ("rate-coldest", End.LATEST)):
@@ -278,30 +242,27 @@ class Clocks:
             params = {
                 "bed_c": assumed.bed_c[end],
                 "humidity_rh": assumed.humidity[end],
-                "rated_c": wait.rated_c,
-                "minimum_c": sheet.minimum_c,
+                "rated_c": rated_c,
+                "minimum_c": minimum_c,
                 "rate_ratio": ratio,
             }
-            suffix = "-drying" if wait.law is Hardening.DRYING else ""
+            suffix = "-drying" if law is Hardening.DRYING else ""
             steps.append(Step(code + suffix, rule, self.rules.source(rule), params))
-        return steps
+        return tuple(steps)
 
     def _credited(
-        self, rate: Rate, begun: Window, needed_s: float, earliest: datetime
-    ) -> list[Step]:
-        """Return how much of the wait the past has credited, where the clock has begun."""
-        as_of = self.climate.instant(self.climate.as_of_s)
-        if not begun.earliest < as_of or isinstance(rate, UnhinderedRate):
-            return []
-        until = min(as_of, earliest)
+        self, clock: RateClock, begun: Window, needed_s: float, earliest: datetime
+    ) -> Step:
+        """Return how much of the wait the past has credited."""
+        until = min(self._as_of, earliest)
         params = {
             "until_at": until,
             "passed_s": (until - begun.earliest).total_seconds(),
-            "credited_s": min(self.age_s(rate, End.EARLIEST, begun.earliest, until), needed_s),
+            "credited_s": min(clock.age_s(End.EARLIEST, begun.earliest, until), needed_s),
             "needed_s": needed_s,
             "measured_fraction": self.climate.share_measured(begun.earliest, until),
         }
-        return [Step("credited", "R4", self.rules.source("R4"), params)]
+        return Step("credited", "R4", self.rules.source("R4"), params)
 
     def _never(self, sheet: DataSheet, wait: Wait, begun: Window) -> Message:
         """Return why a clock never runs out under the expected climate."""

@@ -107,7 +107,7 @@ def find_clock_start(
         message = Message("layer-failed", params)
         return ClockStart(None, message, findings=(found, *cold), holds=holds)
     thawed = _start_after_frosts(here)
-    if thawed.window is None:
+    if thawed.window is None or not (holds or cold):
         # The frost decides alone: nobody asks the maker about a layer that may come out.
         return thawed
     return replace(thawed, findings=(*thawed.findings, *cold), holds=holds)
@@ -184,7 +184,7 @@ def _vulnerable_until(here: _Layer, start: datetime) -> datetime | None:
             )
             rate, age_s = choose_rate(wait, sheet, sheet.frost_age_s)
             # Where nobody measured it may have hardened slowly: its age at the coldest counts.
-            return here.clocks.reach(rate, End.LATEST, start, age_s)
+            return here.clocks.of(rate).reach(End.LATEST, start, age_s)
         case Hardening.DRYING:
             # Water that is still in it can freeze until the last of it may be out.
             return here.last_end(Window(start, start))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from datetime import datetime
 
 from curecal.instants import add
@@ -111,10 +112,13 @@ def verdict(
     Returns:
         The verdict.
     """
-    limits = _limits(build_up, layer)
-    sorted_tests = _sort_tests(build_up, layer, facts, rules, cold_at)
-    counting, findings = sorted_tests.counting, sorted_tests.findings
     wanted = needs_test(build_up, layer)
+    tests = _tests_of(build_up.zone, layer, facts)
+    if not tests and not wanted:
+        return Verdict(None, None, passed=False, findings=())
+    limits = _limits(build_up, layer)
+    sorted_tests = _sort_tests(build_up, layer, tests, limits, facts, rules, cold_at)
+    counting, findings = sorted_tests.counting, sorted_tests.findings
     if not counting:
         reason = sorted_tests.reason or Message("moisture-none", {"layer": layer.name})
         hold = Hold(
@@ -164,20 +168,28 @@ class _SortedTests(Record):
     reason: Message | None
 
 
-def _sort_tests(
-    build_up: BuildUp, layer: Layer, facts: Facts, rules: Rules, cold_at: datetime | None
-) -> _SortedTests:
-    zone = build_up.zone
-    limits = _limits(build_up, layer)
-    findings = []
-    counting: list[MoistureTest] = []
-    reason: Message | None = None
-    own_s = None if cold_at else _drying_s(build_up, layer, rules)
-    tests = [
+def _tests_of(zone: Zone, layer: Layer, facts: Facts) -> list[MoistureTest]:
+    return [
         entry
         for entry in facts.of(MoistureTest, zone)
         if entry.layer == layer.id and _may_be_tested(layer, entry.at)
     ]
+
+
+def _sort_tests(
+    build_up: BuildUp,
+    layer: Layer,
+    tests: list[MoistureTest],
+    limits: Mapping[Method, MoistureLimit],
+    facts: Facts,
+    rules: Rules,
+    cold_at: datetime | None,
+) -> _SortedTests:
+    zone = build_up.zone
+    findings = []
+    counting: list[MoistureTest] = []
+    reason: Message | None = None
+    own_s = None if cold_at else _drying_s(build_up, layer, rules)
     passed: list[MoistureTest] = []
     for entry in tests:
         limit = limits.get(entry.method)

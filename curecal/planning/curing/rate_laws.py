@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
+
 from curecal.science.rate import (
     FREEZING_C,
     CementRate,
@@ -21,6 +23,8 @@ LAW_RULES = {
     Hardening.AT_ONCE: "R8",
 }
 
+_UNHINDERED = UnhinderedRate()
+
 
 def choose_rate(wait: Wait, sheet: DataSheet, amount_s: float) -> tuple[Rate, float]:
     """Return the rate a wait's clock runs at, and the age it has to reach.
@@ -35,30 +39,43 @@ def choose_rate(wait: Wait, sheet: DataSheet, amount_s: float) -> tuple[Rate, fl
     Returns:
         The rate, and the age to reach [s].
     """
-    law: Rate
     # A class rated below its own minimum would never be reached at its rating.
     rated_c = max(wait.rated_c, sheet.minimum_c)
     if isinstance(wait.amount, TableWait):
         rated_c = wait.amount.points[-1][0]
     match wait.law:
         case Hardening.CEMENT:
-            law = CementRate(
-                rated_c=rated_c, minimum_c=sheet.minimum_c, doubling_k=sheet.doubling_k
-            )
+            law = _cement(rated_c, sheet.minimum_c, sheet.doubling_k)
         case Hardening.REACTION:
-            law = ReactionRate(rated_c=rated_c, minimum_c=sheet.minimum_c)
+            law = _reaction(rated_c, sheet.minimum_c)
         case Hardening.DRYING:
-            law = DryingRate(
-                rated_c=rated_c,
-                rated_rh=wait.rated_rh,
-                minimum_c=sheet.minimum_c,
-                limit_rh=sheet.drying_limit_rh,
-            )
+            law = _drying(rated_c, wait.rated_rh, sheet.minimum_c, sheet.drying_limit_rh)
         case _:
-            law = UnhinderedRate()
-    if not sheet.minimum_c > FREEZING_C and not isinstance(law, UnhinderedRate):
-        law = UnfrozenRate(law)
+            law = _UNHINDERED
     if isinstance(wait.amount, TableWait):
         table = TableRate(points=wait.amount.points, law=law)
         return table, table.rated_wait_s
     return law, amount_s
+
+
+# The waits of a floor run on a handful of laws, and each takes as long to make as a wait to end.
+@lru_cache(maxsize=256)
+def _cement(rated_c: float, minimum_c: float, doubling_k: float | None) -> Rate:
+    law = CementRate(rated_c=rated_c, minimum_c=minimum_c, doubling_k=doubling_k)
+    return _unfrozen(law, minimum_c)
+
+
+@lru_cache(maxsize=256)
+def _reaction(rated_c: float, minimum_c: float) -> Rate:
+    return _unfrozen(ReactionRate(rated_c=rated_c, minimum_c=minimum_c), minimum_c)
+
+
+@lru_cache(maxsize=256)
+def _drying(rated_c: float, rated_rh: float, minimum_c: float, limit_rh: float) -> Rate:
+    law = DryingRate(rated_c=rated_c, rated_rh=rated_rh, minimum_c=minimum_c, limit_rh=limit_rh)
+    return _unfrozen(law, minimum_c)
+
+
+def _unfrozen(law: Rate, minimum_c: float) -> Rate:
+    """Return a law with nothing counted in frost, where its sheet allows to lay as cold as that."""
+    return law if minimum_c > FREEZING_C else UnfrozenRate(law)

@@ -140,11 +140,14 @@ class Waits(Record):
             pours = self.build_up.wet_pours(layer)
             if len(pours) > 1 and all(pour.thickness_m is not None for pour in pours):
                 return self._summed(clocks, layer, pours, start)
+        waits = self.waits_of(layer, milestone)
+        if not waits:
+            return ()
         return tuple(
             clocks.end_wait(
                 rule=rule, wait=wait, sheet=layer.sheet, thickness_m=layer.thickness_m, start=start
             )
-            for rule, wait in self.waits_of(layer, milestone)
+            for rule, wait in waits
         )
 
     def _summed(
@@ -233,7 +236,7 @@ class Waits(Record):
             return replace(own, window=None, blocked=cover.blocked, rule=cover.rule)
         window = own.window.later(cover.window)
         if cover.window.earliest <= own.window.earliest:
-            return replace(own, window=window)
+            return own if window == own.window else replace(own, window=window)
         params = {"earliest_at": window.earliest}
         last = Step("heat-after-cover", cover.rule, cover.source, params)
         steps = (*own.steps, *cover.steps[len(lead) :], last)
@@ -259,9 +262,9 @@ class Waits(Record):
     ) -> MilestonePlan | None:
         """Return what holds where no wait is given: at once, ask for the sheet, or nothing."""
         sheet = layer.sheet
-        if milestone is Milestone.HEAT and not sheet.puts_off_heat:
-            return None
         if milestone is Milestone.HEAT:
+            if not sheet.puts_off_heat:
+                return None
             if sheet.kind in NO_HEAT_WAIT or layer.heat_before_covering:
                 bare = layer.heat_before_covering
                 code, rule = ("heated-bare-first", "R14") if bare else ("no-wait", "R29")
@@ -269,10 +272,7 @@ class Waits(Record):
                 return MilestonePlan(milestone, start, rule, step.source, (*lead, step))
             message = Message("needs-sheet", {"layer": layer.name})
             return MilestonePlan(milestone, None, "R10", self.rules.source("R10"), lead, message)
-        gated = {
-            self.build_up.required_milestone(layer, other) for other in self.build_up.above(layer)
-        }
-        if milestone is Milestone.COVER and milestone in gated:
+        if milestone is Milestone.COVER and self._gates_what_follows(layer):
             if sheet.hardens_by is Hardening.AT_ONCE:
                 step = Step("no-wait", "R29", self.rules.source("R29"), {"layer": layer.name})
                 return MilestonePlan(
@@ -286,6 +286,13 @@ class Waits(Record):
                 message = Message("grout-not-sealed", {"layer": layer.name})
             return MilestonePlan(milestone, None, "R15", self.rules.source("R15"), lead, message)
         return None
+
+    def _gates_what_follows(self, layer: Layer) -> bool:
+        """Return whether anything on a layer waits until that may be covered."""
+        required = self.build_up.required_milestone
+        return any(
+            required(layer, other) is Milestone.COVER for other in self.build_up.above(layer)
+        )
 
 
 def _longest(count: int, governing: WaitEnd, window: Window) -> Step:

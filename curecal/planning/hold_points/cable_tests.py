@@ -176,7 +176,7 @@ def _missed(ctx: ZoneContext, point: HoldPoint, cable: Cable, stage: Stage) -> H
 
 def _whole_since_embedding(ctx: ZoneContext, cable: Cable) -> Resistance | None:
     """Return the last passed test with the insulation tester since a cable was embedded."""
-    embedding = ctx.build_up.embedding()
+    embedding = ctx.build_up.embedding
     embedded_at = None if embedding is None else embedding.done_at
     tests = [
         entry
@@ -218,7 +218,7 @@ def _too_soon(ctx: ZoneContext, entry: Resistance) -> Message | None:
     """
     layer = None
     if entry.stage in {Stage.EMBEDDED, Stage.CONNECTION}:
-        layer = ctx.build_up.embedding()
+        layer = ctx.build_up.embedding
     heated_bare = any(layer.heat_before_covering for layer in ctx.zone.layers)
     if entry.stage is Stage.CONNECTION and not heated_bare:
         layer = ctx.build_up.bed_under_covering() or layer

@@ -159,7 +159,7 @@ def judged_here(ctx: ZoneContext, cable: Cable, entry: Resistance) -> Judged:
     Returns:
         The state and the reason.
     """
-    embedding = ctx.build_up.embedding()
+    embedding = ctx.build_up.embedding
     embedded_at = None if embedding is None else embedding.done_at
     judged = judge(cable, entry, ctx.rules, embedded_at=embedded_at)
     lacking = why_not(ctx, entry) if judged.state is HoldState.MET else None

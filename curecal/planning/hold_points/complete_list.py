@@ -61,8 +61,11 @@ def _reason(lacking: Mapping[str | None, Sequence[str]], parts: int) -> Message:
 def _find_lacking(ctx: ZoneContext, part: str | None) -> tuple[str, ...]:
     """Return the names of what is not in the list of one part, from the bottom up."""
     column = tuple(layer for layer in ctx.zone.layers if layer.part in {None, part})
-    zone = replace(ctx.zone, layers=column)
-    embedding = BuildUp(zone).embedding()
+    zone, build_up = ctx.zone, ctx.build_up
+    if len(column) < len(zone.layers):
+        zone = replace(zone, layers=column)
+        build_up = BuildUp(zone)
+    embedding = build_up.embedding
     above = _above_cable(zone, embedding)
     found = []
     if not _is_embedded(zone, embedding):

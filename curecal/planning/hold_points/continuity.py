@@ -54,7 +54,7 @@ def find_no_alarm(ctx: ZoneContext) -> list[Finding]:
 
     Rule: R25.
     """
-    embedding = ctx.build_up.embedding()
+    embedding = ctx.build_up.embedding
     covered = embedding is not None and embedding.done_at is not None
     told = bool(ctx.facts.of(Continuity, ctx.zone)) or bool(ctx.facts.of(Connected, ctx.zone))
     if embedding is None or not covered or told or is_repair(ctx.zone.layers):

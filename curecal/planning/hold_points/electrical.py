@@ -75,8 +75,9 @@ def electrical_holds(ctx: ZoneContext) -> Electrical:
     findings: list[Finding] = []
     faults: list[Message] = []
     electric = ctx.zone.heating.kind is HeatingKind.ELECTRIC
+    repaired = is_repair(ctx.zone.layers)
     for point in ctx.rules.holds:
-        needed = electric and _is_needed(ctx, point)
+        needed = electric and _is_needed(ctx, point, repaired=repaired)
         cables = cables_of(ctx) if point.per_cable else (None,)
         for cable in cables:
             if not needed:
@@ -144,18 +145,19 @@ def _connected_in_order(ctx: ZoneContext, holds: Sequence[Hold]) -> list[Finding
     return connected_untested(ctx, passed, connected[-1])
 
 
-def _is_needed(ctx: ZoneContext, point: HoldPoint) -> bool:
+def _is_needed(ctx: ZoneContext, point: HoldPoint, *, repaired: bool) -> bool:
     """Return whether a hold point stands in an electric floor: new or repaired, by its code."""
     if point.repair:
         return repaired_from(ctx) is not None
-    if is_repair(ctx.zone.layers):
+    if repaired:
         # What stood before the repair is not asked for again; what fails now still says no.
         judge = None if point.code is HoldCode.TEST_POINTS else _JUDGES.get(point.code)
         return judge is not None and judge(ctx, point).hold.state is HoldState.FAILED
     # Where no code asks for an inspection, one that failed still says no.
-    looks = _looks(ctx) if point.code == _INSPECTION else []
-    failed = any(look.result is Result.FAILED for look in newest(looks))
-    return failed or not point.codes or ctx.job.code.value in point.codes
+    if not point.codes or ctx.job.code.value in point.codes:
+        return True
+    looks = newest(_looks(ctx)) if point.code == _INSPECTION else []
+    return any(look.result is Result.FAILED for look in looks)
 
 
 def _looks(ctx: ZoneContext) -> list[Inspection]:
@@ -174,7 +176,7 @@ def _concealed_at(embedding: Layer) -> datetime | None:
 def _inspection(ctx: ZoneContext, point: HoldPoint) -> JudgedHold:
     """Return the inspection before concealment."""
     looks = _looks(ctx)
-    embedding = ctx.build_up.embedding()
+    embedding = ctx.build_up.embedding
     concealed_at = _concealed_at(embedding) if embedding else None
     findings = []
     if embedding and concealed_at:
@@ -218,7 +220,7 @@ def _test_points(ctx: ZoneContext, point: HoldPoint) -> JudgedHold:
         unmet = made_hold(point, HoldState.UNMET, reason or Message("points-none"))
         return JudgedHold(unmet)
     params = {"marked_at": marked[-1].at}
-    embedding = ctx.build_up.embedding()
+    embedding = ctx.build_up.embedding
     concealed_at = _concealed_at(embedding) if embedding else None
     findings = []
     if concealed_at is not None and marked[0].at > concealed_at:
@@ -230,7 +232,7 @@ def _test_points(ctx: ZoneContext, point: HoldPoint) -> JudgedHold:
 
 
 def _lies_on_cable(ctx: ZoneContext, layer: Layer) -> bool:
-    embedding = ctx.build_up.embedding()
+    embedding = ctx.build_up.embedding
     layers = ctx.zone.layers
     return embedding is not None and layers.index(layer) >= layers.index(embedding)
 
@@ -256,7 +258,7 @@ def concealed_before_test(ctx: ZoneContext, holds: Sequence[Hold]) -> list[Findi
     Returns:
         At most one finding.
     """
-    embedding = ctx.build_up.embedding()
+    embedding = ctx.build_up.embedding
     concealed_at = _concealed_at(embedding) if embedding else None
     if embedding is None or concealed_at is None:
         return []

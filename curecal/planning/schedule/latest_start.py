@@ -36,7 +36,7 @@ def with_latest_starts(
             if start is not None and plan.start is not None:
                 start = max(start, plan.start.earliest)
                 starts[plan.layer.id] = start
-        dated[plan.layer.id] = replace(plan, latest_start_at=start)
+        dated[plan.layer.id] = plan if start is None else replace(plan, latest_start_at=start)
     return tuple(dated[plan.layer.id] for plan in layers)
 
 

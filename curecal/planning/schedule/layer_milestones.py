@@ -61,7 +61,13 @@ def date_milestones(
     def date_from_start(milestone: Milestone) -> MilestonePlan | None:
         return ctx.waits.plan_milestone(ctx.clocks, layer, milestone, start, lead)
 
-    plain = {milestone: date_from_start(milestone) for milestone in PLAIN_MILESTONES}
+    # What its sheet says nothing of is none of its milestones, unless its build-up makes it one.
+    given = (Milestone.GROUT, *layer.sheet.waits)
+    plain = {
+        milestone: date_from_start(milestone)
+        for milestone in PLAIN_MILESTONES
+        if milestone in given
+    }
     cover = _Cover(date_from_start(Milestone.COVER))
     is_covered = any(other.done_at is not None for other in ctx.build_up.above(layer))
     bare = None
@@ -158,6 +164,8 @@ def _by_test(ctx: ZoneContext, layer: Layer, before: _Cover) -> _Cover:
     cooled = cover.window if heated and cover is not None else None
     cold_at = None if cooled is None else cooled.earliest
     decided = verdict(ctx.build_up, layer, ctx.facts, ctx.rules, cold_at=cold_at)
+    if decided.hold is None and not decided.findings:
+        return before
     findings = (*before.findings, *decided.findings)
     if decided.hold is None:
         return replace(before, findings=findings)

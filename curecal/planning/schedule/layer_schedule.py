@@ -6,7 +6,7 @@ Clocks run side by side, work runs in series: a layer starts once the layers und
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import field, replace
 
 from curecal.instants import Window
 from curecal.planning.curing.frost_and_cold import find_clock_start
@@ -39,21 +39,23 @@ class LayerSchedule(Record):
     """A zone's layers from the bottom up, with the heat-ups of screeds that lie bare.
 
     `holds` are the hold points of its layers: moisture tests, cold, bases covered wet.
+    `with_clock` are the layers the heat waits for: not those there before, nor joints and edges
+    (R29).
     """
 
     layers: tuple[LayerPlan, ...] = ()
     bare_heat_ups: tuple[HeatUp, ...] = ()
     findings: tuple[Finding, ...] = ()
     holds: tuple[Hold, ...] = ()
+    with_clock: tuple[LayerPlan, ...] = field(init=False)
 
-    @property
-    def with_clock(self) -> tuple[LayerPlan, ...]:
-        """The layers the heat waits for: not those there before, nor joints and edges (R29)."""
-        return tuple(
+    def __post_init__(self) -> None:
+        with_clock = [
             plan
             for plan in self.layers
             if not plan.layer.existing and plan.layer.sheet.puts_off_heat
-        )
+        ]
+        object.__setattr__(self, "with_clock", tuple(with_clock))
 
     def plan_of(self, layer: Layer) -> LayerPlan:
         """Return one layer's plan."""
@@ -61,6 +63,8 @@ class LayerSchedule(Record):
 
     def followed_by(self, upper: LayerSchedule) -> LayerSchedule:
         """Return both schedules as one, the other's layers on top."""
+        if not (self.layers or self.findings or self.holds or self.bare_heat_ups):
+            return upper
         return LayerSchedule(
             (*self.layers, *upper.layers),
             (*self.bare_heat_ups, *upper.bare_heat_ups),
@@ -77,7 +81,8 @@ def schedule_layers(ctx: ZoneContext) -> LayerSchedule:
     schedule = LayerSchedule()
     for layer in ctx.zone.layers:
         schedule = schedule.followed_by(_schedule_layer(ctx, layer, schedule))
-    return replace(schedule, findings=_joined_late_frost(schedule.findings))
+    findings = _joined_late_frost(schedule.findings)
+    return LayerSchedule(schedule.layers, schedule.bare_heat_ups, findings, schedule.holds)
 
 
 def _joined_late_frost(findings: Sequence[Finding]) -> tuple[Finding, ...]:

@@ -112,11 +112,11 @@ def _far_before(finish: _Finish) -> Message | None:
     )
     if following is not None and following - finish.at > FAR_OFF:
         return _far(finish, following)
-    logged = [entry.at for entry in finish.facts.entries if not _is_own(entry, finish)]
-    first = _first_after(finish.at, logged)
     # A log that also tells of the days before knows of that time: the years after are its life.
-    known = any(finish.at - FAR_OFF <= at <= finish.at for at in logged)
-    if first is None or known or first - finish.at <= FAR_OFF:
+    since = finish.at - FAR_OFF
+    near = (entry for entry in finish.facts.entries if entry.at >= since)
+    first = next((entry.at for entry in near if not _is_own(entry, finish)), None)
+    if first is None or first - finish.at <= FAR_OFF:
         return None
     return _far(finish, first)
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import fields, replace
+from dataclasses import field, fields, replace
 from datetime import datetime
 from typing import TypeVar
 
@@ -28,12 +28,23 @@ class Facts(Record):
     entries: tuple[Entry, ...]
     corrected: tuple[Corrected, ...] = ()
     people: tuple[Person, ...] = ()
+    _by_kind: dict[type[Entry], list[Entry]] = field(init=False)
+
+    def __post_init__(self) -> None:
+        # Some seventy questions a zone ask for one kind, of a log of hundreds of entries.
+        by_kind: dict[type[Entry], list[Entry]] = {}
+        for entry in self.entries:
+            by_kind.setdefault(type(entry), []).append(entry)
+        object.__setattr__(self, "_by_kind", by_kind)
 
     def of(self, kind: type[E], zone: Zone | None = None) -> tuple[E, ...]:
         """Return the entries of one kind; with a zone, those about it or the whole job."""
+        entries = self._by_kind.get(kind)
+        if entries is None:
+            return ()
         return tuple(
             entry
-            for entry in self.entries
+            for entry in entries
             if isinstance(entry, kind)
             and (zone is None or entry.zone is None or entry.zone == zone.id)
         )

@@ -151,7 +151,7 @@ def _after_the_pour(
     ctx: ZoneContext, plan: ZonePlan, appointment: Appointment, params: dict[str, object]
 ) -> Message | None:
     """Return that the cable is to be covered before somebody has seen it."""
-    embedding = ctx.build_up.embedding()
+    embedding = ctx.build_up.embedding
     layers = [item for item in plan.layers if embedding and item.layer.id == embedding.id]
     bed = next((item for item in layers if item.planned and item.start is not None), None)
     # A pour that nobody set a time for starts when it may, and waits for the visit by its hold.

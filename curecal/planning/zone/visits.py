@@ -44,7 +44,7 @@ def list_visits(ctx: ZoneContext, plan: ZonePlan) -> list[Visit]:
     outstanding = {hold.code for hold in plan.holds if hold.is_outstanding}
     visits = []
     zone = (ctx.zone.id,)
-    embedding = ctx.build_up.embedding()
+    embedding = ctx.build_up.embedding
     layers = {item.layer.id: item for item in plan.layers}
     bed = layers[embedding.id] if embedding else None
     if outstanding & _BEFORE_EMBEDDING and bed is not None and bed.planned:

@@ -7,6 +7,7 @@ import os
 import re
 from collections import Counter
 from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import replace
 from datetime import UTC, datetime
 from itertools import islice
 from pathlib import Path
@@ -174,8 +175,9 @@ def add_channel(
     data = encode_channel(channel)
     # What counts is what will be read back, to the last digit.
     decoded = DecodedChannels() if channels is None else channels
-    kept = decoded.get(digest(data)) or decode_channel(data, channel.device)
-    decoded.keep(digest(data), kept)
+    sha256 = digest(data)
+    found = decoded.get(sha256) or decoded.keep(sha256, decode_channel(data, channel.device))
+    kept = replace(found.channel, device=channel.device)
     count = len(kept.between(wanted.start, wanted.end))
     new = count_new_readings(kept, wanted, log(), name)
     if not new:

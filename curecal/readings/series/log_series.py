@@ -6,27 +6,25 @@ import stat
 from array import array
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
-from datetime import datetime
 from itertools import combinations
 from pathlib import Path, PurePosixPath
 from types import MappingProxyType
 
 from curecal.errors import ValueRefused
-from curecal.readings.series.decoded_channels import DecodedChannels
+from curecal.readings.series.decoded_channels import DecodedChannel, DecodedChannels
 from curecal.readings.series.readings_entry import ReadingsEntry
 from curecal.readings.series.same_device import are_different_places, have_same_readings
 from curecal.readings.series.stored_readings import decode_channel, digest
+from curecal.readings.series.stored_series import WINDOW_KEYS, StoredSeries, Window
 from curecal.readings.table.export_types import (
     LoggerChannel,
     differ,
     instant,
     interval_of,
-    readings_of,
 )
 from curecal.readings.table.text import LARGEST_BYTES
-from curecal.records import PlainView, Record, record
 from curecal.toml_files.shown import shorten
-from curecal.toml_files.spans import UNHEATED_C, wrong_median_c
+from curecal.toml_files.spans import UNHEATED_C
 from curecal.toml_files.table_reader import TableReader
 from curecal.trade.findings import Severity
 from curecal.trade.job import Person, Role
@@ -43,20 +41,8 @@ from curecal.trade.site_log import (
     Series,
 )
 
-Window = tuple[datetime | None, datetime | None]
-
 # Set to another interval by up to this factor, a logger is still the same one.
 _LIKE = 2
-_WINDOW = ("from_at", "until_at")
-
-
-@record
-class StoredSeries(Record):
-    """A kept entry with all of its readings, and its corrections in the order they were made."""
-
-    entry: ReadingsEntry
-    channel: LoggerChannel
-    corrections: tuple[Correction, ...]
 
 
 def read_series(
@@ -125,8 +111,8 @@ def _may_withdraw(people: Iterable[Person], change: Correction, entry: Entry) ->
 
 
 def _until_heating(
-    reader: TableReader, entry: ReadingsEntry, channel: LoggerChannel, entries: Sequence[Entry]
-) -> LoggerChannel:
+    reader: TableReader, entry: ReadingsEntry, decoded: DecodedChannel, entries: Sequence[Entry]
+) -> DecodedChannel:
     """Return a channel; that of a floor's sensor until the floor was switched on.
 
     Rule: R7.
@@ -137,11 +123,12 @@ def _until_heating(
         if (isinstance(other, Energized | HeatStep) or _is_floor_on(other))
         and (entry.zone is None or other.zone in {None, entry.zone})
     ]
+    channel = decoded.channel
     if entry.place is not Place.FLOOR or not on or min(on) > channel.last:
-        return channel
+        return decoded
     said = reader.local(energized=min(on))
     reader.find(Severity.CAUTION, "readings-heating-on", entry.path, said)
-    return channel.between(None, min(on))
+    return DecodedChannel(channel.between(None, min(on)))
 
 
 def _is_floor_on(entry: Entry) -> bool:
@@ -168,7 +155,7 @@ def _void(corrections: Iterable[Correction]) -> set[str]:
 
 def _channel(
     reader: TableReader, entry: ReadingsEntry, folder: Path | None, decoded: DecodedChannels
-) -> LoggerChannel | None:
+) -> DecodedChannel | None:
     """Return the readings of a kept entry, None where they cannot be counted, which is found."""
     name = entry.file or ""
     params: dict[str, object] = {"file": shorten(name)}
@@ -187,7 +174,7 @@ def _channel(
         return None
 
 
-def _whole(entry: ReadingsEntry, path: Path | None, decoded: DecodedChannels) -> LoggerChannel:
+def _whole(entry: ReadingsEntry, path: Path | None, decoded: DecodedChannels) -> DecodedChannel:
     """Return the readings of a file that is the one which was recorded; refuse any other."""
     file = shorten(entry.file or "")
     if path is None:
@@ -203,13 +190,12 @@ def _whole(entry: ReadingsEntry, path: Path | None, decoded: DecodedChannels) ->
     if sha256 != (entry.sha256 or "").lower():
         raise ValueRefused("readings-hash-differs", file=file)
     channel = decoded.get(sha256)
-    if channel is None:
-        try:
-            channel = decode_channel(data, entry.device)
-        except ValueError:
-            raise ValueRefused("readings-not-canonical", file=file) from None
-        decoded.keep(sha256, channel)
-    return replace(channel, device=entry.device)
+    if channel is not None:
+        return channel
+    try:
+        return decoded.keep(sha256, decode_channel(data, entry.device))
+    except ValueError:
+        raise ValueRefused("readings-not-canonical", file=file) from None
 
 
 def file_in_folder(folder: Path, name: str) -> Path | None:
@@ -230,9 +216,8 @@ def _alike(whole: Iterable[StoredSeries]) -> list[list[StoredSeries]]:
     groups: list[list[StoredSeries]] = []
     for stored in ordered:
         for group in groups:
-            first = group[0]
-            same = _about(first.entry) == _about(stored.entry)
-            one_s, other_s = first.channel.interval_s, stored.channel.interval_s
+            same = _about(group[0].entry) == _about(stored.entry)
+            one_s, other_s = group[0].decoded.interval_s, stored.decoded.interval_s
             if same and (not one_s or not other_s or 1 / _LIKE <= one_s / other_s <= _LIKE):
                 group.append(stored)
                 break
@@ -248,7 +233,7 @@ def _find_elsewhere(reader: TableReader, whole: Sequence[StoredSeries]) -> None:
         if (
             first.device == second.device
             and are_different_places((first.place, first.zone), (second.place, second.zone))
-            and have_same_readings(_counting(one).points(), _counting(other).points())
+            and have_same_readings(one.counting.points(), other.counting.points())
         ):
             params: dict[str, object] = {
                 "device": first.device,
@@ -276,11 +261,12 @@ def _series(reader: TableReader, alike: Sequence[StoredSeries]) -> dict[str, Ent
     before: LoggerChannel | None = None
     for stored in alike:
         entry, joint = stored.entry, before
-        windows = _windows(stored)
+        windows = stored.windows
         _refuse_others(reader, stored)
         shown = stored.channel.between(*windows[-1])
         _find_odd(reader, stored, windows[-1], shown)
-        points = [_joined(stored.channel.between(*window), joint, interval_s) for window in windows]
+        parts = [stored.channel.between(*window) for window in windows]
+        points = [_joined(part, stored.points(part), joint, interval_s) for part in parts]
         made[entry.id] = Series(
             id=entry.id,
             at=entry.at,
@@ -295,7 +281,7 @@ def _series(reader: TableReader, alike: Sequence[StoredSeries]) -> dict[str, Ent
             points=points[0],
         )
         for correction, changed in zip(stored.corrections, points[1:], strict=True):
-            rest = {key: at for key, at in correction.changes.items() if key not in _WINDOW}
+            rest = {key: at for key, at in correction.changes.items() if key not in WINDOW_KEYS}
             made[correction.id] = replace(
                 correction, changes=MappingProxyType({**rest, "points": changed})
             )
@@ -311,27 +297,10 @@ def _refuse_others(reader: TableReader, stored: StoredSeries) -> None:
             reader.find(Severity.ERROR, "readings-corrected", correction.path, {})
 
 
-def _windows(stored: StoredSeries) -> list[Window]:
-    """Return from when to when an entry counts: as written, then after each correction."""
-    entry = stored.entry
-    found = [(entry.from_at, entry.until_at)]
-    for correction in stored.corrections:
-        changes: PlainView = correction.changes
-        entry = replace(entry, **{key: changes[key] for key in _WINDOW if key in changes})
-        found.append((entry.from_at, entry.until_at))
-    return found
-
-
-def _counting(stored: StoredSeries) -> LoggerChannel:
-    """Return the readings that count after every correction."""
-    return stored.channel.between(*_windows(stored)[-1])
-
-
 def _joined(
-    channel: LoggerChannel, before: LoggerChannel | None, interval_s: float
+    channel: LoggerChannel, points: LoggedPoints, before: LoggerChannel | None, interval_s: float
 ) -> LoggedPoints:
     """Return a channel's readings behind the last one before it, where that is close enough."""
-    points = channel.points()
     if before is None or not points:
         return points
     earlier = before.between(None, channel.first)
@@ -343,7 +312,7 @@ def _joined(
 def _interval_s(alike: Sequence[StoredSeries]) -> float:
     """Return the nominal interval [s] of all readings together, as one file would give it."""
     if len(alike) == 1:
-        return alike[0].channel.interval_s
+        return alike[0].decoded.interval_s
     return interval_of(array("q", sorted({at for stored in alike for at in stored.channel.at_s})))
 
 
@@ -359,7 +328,7 @@ def _find_odd(
     elif not len(shown):
         params: dict[str, object] = {"file": shorten(entry.file or "")}
         reader.find(Severity.WARNING, "readings-nothing-left", entry.path, params)
-    wrong_c = wrong_median_c(list(readings_of(shown.temperature_c)))
+    wrong_c = stored.wrong_median_c(shown)
     if wrong_c is not None:
         params = {"device": entry.device, "usual_c": wrong_c, "id": entry.id}
         params["most_c"] = UNHEATED_C[1]
@@ -373,7 +342,7 @@ def _find_odd(
 def _find_half_days(reader: TableReader, alike: Sequence[StoredSeries]) -> None:
     """Note readings of a clock that may have twelve hours, unless another file shows its own."""
     for stored in alike:
-        if not stored.channel.half or not len(_counting(stored)):
+        if not stored.channel.half or not len(stored.counting):
             continue
         own = set(stored.channel.points().rows())
         proven = any(

@@ -119,7 +119,7 @@ def decode_channel(data: bytes, device: str) -> LoggerChannel:
     days, seconds = _DayStarts(), _Seconds()
     temperatures = _Readings(least=COLDEST_C, most=HOTTEST_C)
     humidities = _Readings(least=0.0, most=1.0)
-    marked = _first_mark(lines)
+    marked = _first_mark(lines) if b"?" in data else len(lines)
     for line in lines[:marked]:
         stamp, temperature, humidity = line.split(",")
         at_s.append(days[stamp[:10]] + seconds[stamp[10:]])

@@ -6,11 +6,13 @@ from collections.abc import Iterable, Mapping
 from datetime import date, datetime
 from typing import TYPE_CHECKING
 
-from sqlalchemy import func, select, update
+from sqlalchemy import bindparam, func, select, union_all, update
 
 from curecal.book.message_states import MessageState
 from curecal.book.outbox.outbox_rows import OutboxRow, Wanted
-from curecal.book.schema.tables import outbox, reminder
+from curecal.book.outbox.reminders import generations_of
+from curecal.book.schema.tables import outbox
+from curecal.book.schema.tables import reminder as reminder_table
 from curecal.records import PlainTable, PlainView
 from curecal.reminders.messages.send_context import PlannedNow
 from curecal.reminders.reminder_types import Channel, Heard, MessageKind, Occasion, Reminder, Topic
@@ -36,6 +38,26 @@ HEARD = (MessageState.SENDING, MessageState.UNCERTAIN, MessageState.SENT, Messag
 """States in which somebody may have heard a message, or will not be told it again by itself."""
 
 KEY = ("job_id", "kind", "zone_id", "channel", "recipient")
+
+
+_TOLD = (
+    outbox.c.id,
+    outbox.c.created_at,
+    reminder_table.c.kind,
+    reminder_table.c.zone_id,
+    reminder_table.c.channel,
+    reminder_table.c.payload,
+)
+_COUNTS = outbox.c.state.in_(bindparam("states", expanding=True))
+# Built once: a round asks the same of each job. A message of its own, or a line of one.
+_HEARD = union_all(
+    select(*_TOLD)
+    .join(reminder_table, reminder_table.c.id == outbox.c.reminder_id)
+    .where(outbox.c.job_id == bindparam("job_id"), _COUNTS),
+    select(*_TOLD)
+    .join(reminder_table, reminder_table.c.digest_id == outbox.c.id)
+    .where(reminder_table.c.job_id == bindparam("job_id"), _COUNTS),
+)
 
 
 def recipient_of(channel: str, address: str) -> str:
@@ -173,32 +195,41 @@ def day_of(kept: PlainView) -> date | None:
     return date.fromisoformat(kept["day_on"]) if kept.get("day_on") else None
 
 
-def new_row(connection: Connection, job_id: str, reminder: Reminder, *, now: datetime) -> Wanted:
-    """Return a reminder as a row of the book, with a generation nothing has had.
+def new_rows(
+    connection: Connection, job_id: str, reminders: Iterable[Reminder], *, now: datetime
+) -> list[Wanted]:
+    """Return reminders as rows of the book, each with a generation nothing has had.
 
     Args:
         connection: the plan's transaction, which holds the job.
         job_id: the job.
-        reminder: the reminder.
-        now: since when it is wanted.
+        reminders: the reminders.
+        now: since when they are wanted.
 
     Returns:
-        The row, to be put.
+        The rows in order, to be put.
     """
-    recipient = recipient_of(reminder.channel, reminder.address)
-    values = (job_id, reminder.kind, reminder.zone_id, reminder.channel.value, recipient)
-    return Wanted(
-        job_id=job_id,
-        zone_id=reminder.zone_id,
-        kind=reminder.kind,
-        person=reminder.recipient,
-        channel=reminder.channel.value,
-        recipient=recipient,
-        generation=next_generation(connection, dict(zip(KEY, values, strict=True))),
-        fire_at=reminder.due_at,
-        expires_at=reminder.until_at,
-        payload={**payload_of(reminder), "since": now.isoformat()},
-    )
+    highest = generations_of(connection, job_id)
+    made = []
+    for reminder in reminders:
+        recipient = recipient_of(reminder.channel, reminder.address)
+        key = (reminder.kind.value, reminder.zone_id, reminder.channel.value, recipient)
+        generation = highest[key] = highest.get(key, 0) + 1
+        made.append(
+            Wanted(
+                job_id=job_id,
+                zone_id=reminder.zone_id,
+                kind=reminder.kind,
+                person=reminder.recipient,
+                channel=reminder.channel.value,
+                recipient=recipient,
+                generation=generation,
+                fire_at=reminder.due_at,
+                expires_at=reminder.until_at,
+                payload={**payload_of(reminder), "since": now.isoformat()},
+            )
+        )
+    return made
 
 
 def keep(connection: Connection, row: Wanted, **more: object) -> None:
@@ -210,7 +241,9 @@ def keep(connection: Connection, row: Wanted, **more: object) -> None:
         more: plain values, as JSON takes them.
     """
     connection.execute(
-        update(reminder).where(reminder.c.id == row.id).values(payload={**row.payload, **more})
+        update(reminder_table)
+        .where(reminder_table.c.id == row.id)
+        .values(payload={**row.payload, **more})
     )
 
 
@@ -224,7 +257,7 @@ def reminder_row(connection: Connection, row: OutboxRow) -> Wanted | None:
     Returns:
         The reminder; None for a message that was made of none.
     """
-    asked = select(*reminder.c).where(reminder.c.id == row.reminder_id)
+    asked = select(*reminder_table.c).where(reminder_table.c.id == row.reminder_id)
     found = connection.execute(asked).mappings().one_or_none()
     return None if found is None else Wanted(**found)
 
@@ -239,8 +272,8 @@ def next_generation(connection: Connection, key: Mapping[str, str]) -> int:
     Returns:
         The generation: of two messages the later one has the higher.
     """
-    asked = select(func.max(reminder.c.generation)).where(
-        *(reminder.c[name] == value for name, value in key.items())
+    asked = select(func.max(reminder_table.c.generation)).where(
+        *(reminder_table.c[name] == value for name, value in key.items())
     )
     return int(connection.execute(asked).scalar_one() or 0) + 1
 
@@ -258,21 +291,7 @@ def heard_of(
     Returns:
         What was told, from messages that were made of reminders.
     """
-    columns = (
-        outbox.c.id,
-        outbox.c.created_at,
-        reminder.c.kind,
-        reminder.c.zone_id,
-        reminder.c.channel,
-        reminder.c.payload,
-    )
-    counts = outbox.c.state.in_([state.value for state in states])
-    alone = select(*columns).join(reminder, reminder.c.id == outbox.c.reminder_id)
-    lines = select(*columns).join(reminder, reminder.c.digest_id == outbox.c.id)
-    asked = [
-        alone.where(outbox.c.job_id == job_id, counts),
-        lines.where(reminder.c.job_id == job_id, counts),
-    ]
+    asked = {"job_id": job_id, "states": [state.value for state in states]}
     return [
         Heard(
             kind=MessageKind(row.kind),
@@ -288,7 +307,6 @@ def heard_of(
             address=str(row.payload.get("address", "")),
             language=str(row.payload.get("language", "")),
         )
-        for one_way in asked
-        for row in connection.execute(one_way)
+        for row in connection.execute(_HEARD, asked)
         if row.kind not in NOTICES
     ]

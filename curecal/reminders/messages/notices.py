@@ -13,7 +13,7 @@ from curecal.book.message_states import ReminderState
 from curecal.book.outbox.outbox_rows import OutboxRow, Wanted
 from curecal.book.outbox.reminders import put_wanted
 from curecal.book.schema.tables import reminder
-from curecal.reminders.messages.kept_reminders import due_of, new_row, recipient_of
+from curecal.reminders.messages.kept_reminders import due_of, new_rows, recipient_of
 from curecal.reminders.messages.send_context import PlannedNow
 from curecal.reminders.reminder_types import Channel, MessageKind, Occasion, Reminder
 from curecal.words.values import clean
@@ -198,7 +198,7 @@ def _make(
             due_at=now,
             alone=True,
         )
-        row = new_row(connection, planned.plan.job.id, notice, now=now)
+        [row] = new_rows(connection, planned.plan.job.id, [notice], now=now)
         payload = {**row.payload, "notice": dict(said)}
-        made += len(put_wanted(connection, [replace(row, payload=payload)]))
+        made += put_wanted(connection, [replace(row, payload=payload)])
     return made

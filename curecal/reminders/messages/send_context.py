@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+import hashlib
+from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from datetime import datetime
 from typing import TYPE_CHECKING, NamedTuple
 
 import tomli
-from sqlalchemy import select
+from sqlalchemy import bindparam, select
 
-from curecal.book.jobs.jobs import content_of, newest_revision, read_in
+from curecal.book.jobs.jobs import newest_revision, read_laid_out, sources_of
+from curecal.book.jobs.log_entries import entries_of
 from curecal.book.ledger.ledger import history_of, put_history
 from curecal.book.schema.tables import job as job_table
 from curecal.book.schema.tables import job_revision, log_entry
@@ -21,6 +24,7 @@ from curecal.job_files.days_off import day_off_for
 from curecal.planning.make_plan import make_plan
 from curecal.planning.plan import Plan
 from curecal.planning.working_time.working_calendar import Calendar, DayOff
+from curecal.records import Record, names_of
 from curecal.reminders.recipients import recipients
 from curecal.reminders.reminder_rules import company_rules, shipped_rules
 from curecal.reminders.reminder_types import Recipient, ReminderRules
@@ -35,6 +39,29 @@ if TYPE_CHECKING:
 
 # As many as one office has open, and not so many that a small machine runs out of memory.
 _MOST_JOBS = 500
+# More than planning a job asks for at once.
+_MOST_PLANS = 20
+
+
+_THIS = job_table.c.id == bindparam("job_id")
+# Built once: asked of each job in a round.
+_GENERATION = select(job_table.c.generation).where(_THIS)
+_HOLD = select(job_table.c.hold).where(_THIS)
+# What tells a job's facts from others: a book copied back counts its changes again.
+_MADE_OF = select(
+    job_table.c.generation,
+    select(log_entry.c.digest)
+    .where(log_entry.c.job_id == job_table.c.id)
+    .order_by(log_entry.c.number.desc())
+    .limit(1)
+    .scalar_subquery(),
+    select(job_revision.c.digest)
+    .where(job_revision.c.job_id == job_table.c.id)
+    .order_by(job_revision.c.number.desc())
+    .limit(1)
+    .scalar_subquery(),
+).where(_THIS)
+_MADE_OF_HELD = _MADE_OF.with_for_update(of=job_table)
 
 
 class KnownJob(NamedTuple):
@@ -58,6 +85,7 @@ class SendContext:
 
     `reminder_rules` hold for every job; with `by_company` for those whose own company's file says
     nothing of reminders. `clock_is_sure` says whether anybody confirmed the clock of the wall.
+    `name` is the process's, the same in those that it begins.
     """
 
     rules: Rules = field(default_factory=load_rules)
@@ -66,38 +94,57 @@ class SendContext:
     sender: str = NOBODY
     sender_name: str = ""
     clock_is_sure: bool = True
+    name: str = ""
     _known: dict[str, KnownJob] = field(default_factory=dict)
     # A round follows the other: of a job's long series only what is new is integrated.
     _kept: KeptAges = field(default_factory=KeptAges)
+    # Plans of the job that was asked for last: planning it asks for the same ones again.
+    _planned_of: KnownJob | None = None
+    _planned: dict[tuple[datetime, bool], PlannedNow] = field(default_factory=dict)
+    _digest: tuple[ReminderRules, str] | None = None
 
-    def know(self, connection: Connection, job_id: str) -> KnownJob:
+    def bare(self) -> SendContext:
+        """Return the same for another process: without the jobs that were read."""
+        return SendContext(
+            self.rules,
+            self.reminder_rules,
+            self.by_company,
+            self.sender,
+            self.sender_name,
+            self.clock_is_sure,
+            self.name,
+        )
+
+    def know(self, connection: Connection, job_id: str, *, held: bool = False) -> KnownJob:
         """Return a job, read again only when it changed.
 
         Args:
             connection: the transaction.
             job_id: the job.
+            held: whether nobody else may change the job before the transaction's end.
 
         Returns:
             The job with its log.
         """
-        made_of = _made_of(connection, job_id)
+        asked = _MADE_OF_HELD if held else _MADE_OF
+        made_of = tuple(connection.execute(asked, {"job_id": job_id}).one())
         found = self._known.get(job_id)
         if found is None or found.made_of != made_of:
-            read = read_in(connection, job_id)
+            sources = sources_of(connection, job_id, newest_revision(connection, job_id))
+            read = read_laid_out(sources, entries_of(connection, job_id))
             day_off = day_off_for(read.job) if read.job else None
-            rules, trouble = self._rules(connection, job_id)
+            rules, trouble = self._rules(sources.company)
             found = KnownJob(made_of, read.job, read.log, day_off, rules, trouble)
             if len(self._known) >= _MOST_JOBS:
                 self._known.clear()
             self._known[job_id] = found
         return found
 
-    def _rules(self, connection: Connection, job_id: str) -> tuple[ReminderRules, str]:
-        company = newest_revision(connection, job_id).company_sha256
+    def _rules(self, company: bytes | None) -> tuple[ReminderRules, str]:
         if company is None or not self.by_company:
             return self.reminder_rules, ""
         # It was read as a company's file when the job came into the book.
-        changes = tomli.loads(content_of(connection, company).decode("utf-8-sig")).get("reminders")
+        changes = tomli.loads(company.decode("utf-8-sig")).get("reminders")
         if not isinstance(changes, dict):
             return self.reminder_rules, ""
         try:
@@ -105,6 +152,17 @@ class SendContext:
         except SourceError as error:
             # A slip in it must not keep a stop from anybody.
             return self.reminder_rules, error.code
+
+    def rules_digest(self) -> str:
+        """Return a text that is another one where the reminders' rules are, or who confirmed it.
+
+        Returns:
+            Some hexadecimal signs; the same in every process.
+        """
+        if self._digest is None or self._digest[0] is not self.reminder_rules:
+            self._digest = (self.reminder_rules, repr(_plain(self.reminder_rules)))
+        text = repr((self.by_company, self.clock_is_sure, self._digest[1]))
+        return hashlib.sha256(text.encode()).hexdigest()[:16]
 
     def plan(self, known: KnownJob, now: datetime) -> PlannedNow | None:
         """Return the plan of a job as of now.
@@ -119,6 +177,14 @@ class SendContext:
         job, day_off = known.job, known.day_off
         if job is None or day_off is None:
             return None
+        if self._planned_of is not known or len(self._planned) >= _MOST_PLANS:
+            self._planned_of, self._planned = known, {}
+        asked = (now, self.clock_is_sure)
+        if asked not in self._planned:
+            self._planned[asked] = self._plan(known, job, day_off, now)
+        return self._planned[asked]
+
+    def _plan(self, known: KnownJob, job: Job, day_off: DayOff, now: datetime) -> PlannedNow:
         log = recorded_by(known.log, now)
         plan = make_plan(job, log, now, rules=self.rules, day_off=day_off, kept=self._kept)
         calendar = Calendar(job.work, job.tz, day_off)
@@ -126,6 +192,18 @@ class SendContext:
         own = "" if self.sender == NOBODY else self.sender
         sure = self.clock_is_sure
         return PlannedNow(plan, log, calendar, people, known.rules, own, sure, known.log)
+
+
+def _plain(value: object) -> object:
+    """Return rules as plain values in one order, whatever the order of their sets."""
+    match value:
+        case Record():
+            return [(name, _plain(getattr(value, name))) for name in names_of(type(value))]
+        case Mapping():
+            return sorted((str(key), _plain(item)) for key, item in value.items())
+        case frozenset():
+            return sorted(str(item) for item in value)
+    return str(value)
 
 
 class PlannedNow(NamedTuple):
@@ -189,21 +267,8 @@ def generation_of(connection: Connection, job_id: str, *, held: bool) -> int:
     Returns:
         The generation.
     """
-    asked = select(job_table.c.generation).where(job_table.c.id == job_id)
-    return int(connection.execute(asked.with_for_update() if held else asked).scalar_one())
-
-
-def _made_of(connection: Connection, job_id: str) -> tuple[object, ...]:
-    """Return what tells a job's facts from others: a book copied back counts its changes again."""
-    logged = select(log_entry.c.digest).where(log_entry.c.job_id == job_id)
-    last = logged.order_by(log_entry.c.number.desc()).limit(1)
-    revised = select(job_revision.c.digest).where(job_revision.c.job_id == job_id)
-    newest = revised.order_by(job_revision.c.number.desc()).limit(1)
-    return (
-        generation_of(connection, job_id, held=False),
-        connection.execute(last).scalar(),
-        connection.execute(newest).scalar(),
-    )
+    asked = _GENERATION.with_for_update() if held else _GENERATION
+    return int(connection.execute(asked, {"job_id": job_id}).scalar_one())
 
 
 def is_held(connection: Connection, job_id: str) -> bool:
@@ -216,9 +281,7 @@ def is_held(connection: Connection, job_id: str) -> bool:
     Returns:
         True where it has a hold of its own.
     """
-    return bool(
-        connection.execute(select(job_table.c.hold).where(job_table.c.id == job_id)).scalar()
-    )
+    return bool(connection.execute(_HOLD, {"job_id": job_id}).scalar())
 
 
 class InTransaction:

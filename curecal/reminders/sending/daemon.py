@@ -60,6 +60,7 @@ class Daemon:
         self._wanted = threading.Event()
         self._code = 0
         self._alive_s = time.monotonic()
+        cycle.lives = self._lives
 
     def stop(self) -> None:
         """Take up nothing more, and end when what is on the wire is through."""
@@ -113,13 +114,16 @@ class Daemon:
         self.cycle.sender.close()
         return self._code
 
-    def _is_to_end(self) -> bool:
-        return self._stop.is_set() or self._wanted.is_set()
+    def _lives(self) -> None:
+        """Note a sign of life: a round of very many jobs lasts longer than a cycle should."""
+        self._alive_s = time.monotonic()
 
     def _run_cycle(self) -> None:
         self._wanted.clear()
         try:
-            done = self.cycle.run(for_s=self.every_s, stopping=self._is_to_end)
+            done = self.cycle.run(
+                for_s=self.every_s, stopping=self._stop.is_set, told=self._wanted.is_set
+            )
         except CurecalError as error:
             # The book is away: no heartbeat, and the next cycle tries again.
             self.said(error)

@@ -13,9 +13,9 @@ from typing import TYPE_CHECKING
 from sqlalchemy import select
 
 from curecal.book.message_states import MessageState, ReminderState, Who
-from curecal.book.outbox.outbox import fire, messages_of, move
+from curecal.book.outbox.outbox import fire, job_messages, move
 from curecal.book.outbox.outbox_rows import DIGEST, OutboxRow, Wanted
-from curecal.book.outbox.reminders import put_wanted
+from curecal.book.outbox.reminders import put_one
 from curecal.book.schema.tables import outbox
 from curecal.reminders.messages.invitations import invitation
 from curecal.reminders.messages.kept_reminders import (
@@ -29,7 +29,7 @@ from curecal.reminders.messages.kept_reminders import (
 )
 from curecal.reminders.messages.render import rendered
 from curecal.reminders.messages.send_context import PlannedNow, SendContext, is_held
-from curecal.reminders.sending.standing_messages import want_of
+from curecal.reminders.replanning.standing_messages import want_of
 
 if TYPE_CHECKING:
     from sqlalchemy.engine import Connection
@@ -79,7 +79,7 @@ def say_late(connection: Connection, context: SendContext, job_id: str, *, now: 
     if planned is None or is_held(connection, job_id):
         return 0
     late: list[tuple[OutboxRow, Wanted]] = []
-    for row in messages_of(connection, job_id=job_id, states=_WAITING, digests=False):
+    for row in job_messages(connection, job_id, _WAITING, digests=False):
         kept = reminder_row(connection, row) if row.next_try_at <= now else None
         if kept is not None and _is_late(row, kept, planned, now):
             late.append((row, kept))
@@ -102,7 +102,7 @@ def say_late(connection: Connection, context: SendContext, job_id: str, *, now: 
         again = replace(
             kept, generation=next_generation(connection, key), fire_at=now, payload=payload
         )
-        [number] = put_wanted(connection, [again])
+        number = put_one(connection, again)
         again = replace(again, id=number, state=ReminderState.WANTED)
         invited = invitation(connection, context, planned, new, now=now) if new else None
         message, digest = rendered(again, new, context, planned, now=now, invited=invited)

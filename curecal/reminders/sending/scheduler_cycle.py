@@ -9,34 +9,34 @@ from dataclasses import dataclass, field, replace
 from datetime import datetime
 from typing import TYPE_CHECKING
 
-from sqlalchemy import select
-
 from curecal.book.connection.book_file import file_of
 from curecal.book.connection.db_errors import as_written
 from curecal.book.last_written import OLDER_COPY, count_writing, is_older_copy
-from curecal.book.message_states import LostClaim, MessageState
+from curecal.book.message_states import LostClaim
 from curecal.book.meta import beat, hold, hold_of
-from curecal.book.outbox.digests import lines_of
-from curecal.book.outbox.outbox import expire, jobs_with_overdue, message_of, reap
-from curecal.book.outbox.outbox_rows import DIGEST, OutboxRow
-from curecal.book.outbox.reminders import jobs_due
-from curecal.book.schema.tables import outbox as outbox_table
+from curecal.book.outbox.outbox import message_of
+from curecal.book.outbox.outbox_rows import OutboxRow
+from curecal.book.outbox.reaper import expire, jobs_with_overdue, reap
 from curecal.delivery.mail_greeting import server_date
-from curecal.errors import BookError, CurecalError, ErrorCode, StoreMoved
+from curecal.errors import BookError, CurecalError, ErrorCode
 from curecal.machine import LeaseNow, boot_clock, is_clock_synchronized
 from curecal.reminders.messages.feed_ledger import FeedLedger
-from curecal.reminders.messages.kept_reminders import NOTICES, reminder_row
-from curecal.reminders.messages.notices import about, about_lines, give_notice, pass_on
 from curecal.reminders.messages.send_context import SendContext
 from curecal.reminders.reminder_types import MessageKind
+from curecal.reminders.replanning.damage import is_damage, set_aside
+from curecal.reminders.replanning.planned_jobs import (
+    PlanningResult,
+    plan_jobs,
+    planned_some_at_a_time,
+)
+from curecal.reminders.replanning.replan_notes import jobs_with_news, moved_jobs
+from curecal.reminders.replanning.round_order import round_order
 from curecal.reminders.sending.bundle import bundle
-from curecal.reminders.sending.damage import is_damage, set_aside
+from curecal.reminders.sending.failed_notices import notice
 from curecal.reminders.sending.late_messages import jobs_with_late, say_late
-from curecal.reminders.sending.replan import Replanned, replan
-from curecal.reminders.sending.replan_notes import jobs_to_replan
 from curecal.reminders.sending.send import Sender, is_by_telephone
 from curecal.reminders.sending.send_holds import signs_of_life
-from curecal.reminders.sending.stops_in_doubt import jobs_with_news, say_stops, stops_at
+from curecal.reminders.sending.stops_in_doubt import say_stops, stops_at
 from curecal.reminders.timing.clock_jump import ClockPair, confirmation, doubt
 
 if TYPE_CHECKING:
@@ -44,8 +44,10 @@ if TYPE_CHECKING:
 
     from curecal.book.connection.open_book import Book
 
-# Another process that writes the same job is through long before.
-_TRIES = 5
+# A round may last minutes: meanwhile nobody takes this process for one that hangs.
+_LIVES_EVERY_S = 20.0
+# A STOP may take a minute, and one that this process hears of a second or two.
+_LOOKS_EVERY_S, _LOOKS_AT_LEAST_S = 10.0, 1.0
 # A few seconds of work: what a process that dies leaves behind is found soon.
 _CLAIMED = 200
 # So often it is asked whether the process is to stop.
@@ -79,14 +81,17 @@ class SchedulerCycle:
         now: Callable[[], datetime],
         boot: Callable[[], LeaseNow] = boot_clock,
         is_synchronized: Callable[[], bool] = is_clock_synchronized,
+        processes: int = 1,
     ) -> None:
         self.book = book
         self.context = context
         self.sender = sender
-        self.name = name
+        self.name = context.name = name
         self.now = now
         self.boot = boot
         self.is_synchronized = is_synchronized
+        self.processes = processes
+        self.lives: Callable[[], None] = lambda: None
         self._last: ClockPair | None = None
         self._feeds = FeedLedger(book, context, now=now)
         self._file = file_of(book)
@@ -134,13 +139,19 @@ class SchedulerCycle:
         return reason
 
     def run(
-        self, *, for_s: float = 10.0, stopping: Callable[[], bool] = lambda: False
+        self,
+        *,
+        for_s: float = 10.0,
+        stopping: Callable[[], bool] = lambda: False,
+        told: Callable[[], bool] = lambda: False,
     ) -> CycleResult:
         """Do all that is to be done now.
 
         Args:
             for_s: how long to go on sending [s].
             stopping: whether to take up nothing more.
+            told: whether somebody told something meanwhile that may have to leave within seconds:
+                planning turns to it, and what else there is to send is left to the next cycle.
 
         Returns:
             What was done.
@@ -166,22 +177,25 @@ class SchedulerCycle:
             self._say_stops(done, stops)
             self._send(done, for_s, stopping, stops_at=stops)
         elif not held:
-            self._replan_all(done, now.wall_at)
-            self._expire(now.wall_at)
-            self._say_late(done, now.wall_at)
-            self._bundle(done, now.wall_at)
-            self._send(done, for_s, stopping)
+
+            def ends() -> bool:
+                return stopping() or told()
+
+            if self._plan_round(done, now.wall_at, stopping, told):
+                self._bundle(done, now.wall_at)
+                self._send(done, for_s, ends)
             # What people are sent comes before what they look up.
-            done.troubles.update(self._feeds.bring_up(stopping))
+            done.troubles.update(self._feeds.bring_up(ends))
         self.sign_of_life(done)
         return done
 
     def sign_of_life(self, done: CycleResult) -> None:
-        """Leave a heartbeat.
+        """Leave a heartbeat, and say so to whoever watches this process.
 
         Args:
             done: what was done since the last.
         """
+        self.lives()
         now = self.clocks()
         note = {
             "taken": done.taken,
@@ -217,16 +231,78 @@ class SchedulerCycle:
                     raise
                 done.troubles[job_id] = error.code
 
-    def _replan_all(self, done: CycleResult, now: datetime) -> None:
-        for job_id in self._jobs(now):
-            try:
-                with self._apart(job_id):
-                    step = replan_job(self.book, self.context, job_id, now=now)
-                    done.replanned += 1
-                    done.fired += step.fired
-            except CurecalError as error:
-                # One job that cannot be replanned keeps none of the others back.
-                done.troubles[job_id] = error.code
+    def _plan_round(
+        self,
+        done: CycleResult,
+        now: datetime,
+        stopping: Callable[[], bool],
+        told: Callable[[], bool],
+    ) -> bool:
+        """Plan what moved; return whether all of it is planned, and all else may leave.
+
+        What need not wait for the rest leaves while the round goes on. Messages of several lines
+        wait: a line of a later job would come a day late.
+        """
+        with self.book.reading() as connection:
+            order = round_order(connection, self.context, now=now, name=self.name)
+        if not self._plan_jobs(done, order.first, now, stopping, lambda: None):
+            return False
+        # Of the rest no message waits, so that none of it can be late, or past its use.
+        self._expire(now)
+        self._say_late(done, now)
+        looked_s = time.monotonic()
+
+        def between() -> None:
+            nonlocal looked_s
+            # Another process may have told something, without a word to this one.
+            if time.monotonic() - looked_s >= (_LOOKS_AT_LEAST_S if told() else _LOOKS_EVERY_S):
+                looked_s = time.monotonic()
+                with self.book.reading() as connection:
+                    news = moved_jobs(connection, self.context, now=now).by_fact
+                self._count(done, plan_jobs(self.book, self.context, news, now=now))
+            self._send_some(done)
+
+        return self._plan_jobs(done, order.rest, now, stopping, between)
+
+    def _plan_jobs(
+        self,
+        done: CycleResult,
+        job_ids: Sequence[str],
+        now: datetime,
+        stopping: Callable[[], bool],
+        between: Callable[[], None],
+    ) -> bool:
+        """Plan jobs, some at a time; return whether all of them are planned."""
+        lived_s = time.monotonic()
+        some_at_a_time = planned_some_at_a_time(
+            self.book, self.context, job_ids, now=now, processes=self.processes
+        )
+        with contextlib.closing(some_at_a_time) as planned:
+            for some in planned:
+                self._count(done, some)
+                between()
+                if time.monotonic() - lived_s >= _LIVES_EVERY_S:
+                    lived_s = time.monotonic()
+                    self.sign_of_life(done)
+                if stopping():
+                    return False
+        return True
+
+    def _count(self, done: CycleResult, some: Sequence[PlanningResult]) -> None:
+        for planned in some:
+            done.replanned += planned.is_planned
+            done.fired += planned.fired
+            if planned.damage is not None:
+                self._set_aside(planned.job_id, planned.damage)
+            elif planned.trouble:
+                done.troubles[planned.job_id] = planned.trouble
+
+    def _send_some(self, done: CycleResult) -> None:
+        """Mark what came back from the wires, and hand over what waits for no other job."""
+        step = self.sender.finish(wait_s=0.0)
+        done.taken += step.taken
+        done.not_taken += step.later + step.dead + step.unsure
+        done.left += self.sender.begin(limit=_CLAIMED, digests=False)
 
     @contextlib.contextmanager
     def _apart(self, job_id: str) -> Iterator[None]:
@@ -248,16 +324,6 @@ class SchedulerCycle:
         """Set a job aside of which a message could not be read."""
         self._set_aside(job_id, BookError("book-row-damaged", of=job_id, reason="outbox"))
 
-    def _jobs(self, now: datetime) -> list[str]:
-        """Return the jobs that changed, hold no longer, or of which something is due."""
-        with self.book.reading() as connection:
-            moved = jobs_to_replan(connection, self.context, now=now)
-            unsure = select(outbox_table.c.job_id).where(
-                outbox_table.c.state == MessageState.UNCERTAIN.value
-            )
-            due = jobs_due(connection, now=now) | set(connection.execute(unsure).scalars())
-        return sorted(due.union(moved))
-
     def _expire(self, now: datetime) -> None:
         with self.book.reading() as connection:
             jobs = jobs_with_overdue(connection, now=now)
@@ -266,7 +332,7 @@ class SchedulerCycle:
                 for number in expire(connection, job_id, now=now):
                     row = message_of(connection, number)
                     if row is not None:
-                        self._notice(connection, row, MessageKind.MISSED)
+                        notice(connection, self.context, row, MessageKind.MISSED, now=self.now())
             # Of a damaged job the notice cannot be made: that came too late all the same.
             if job_id in self._troubles:
                 with self.book.writing() as connection:
@@ -303,39 +369,8 @@ class SchedulerCycle:
             self._damaged(job_id)
 
     def _failed(self, connection: Connection, row: OutboxRow) -> None:
-        self._notice(
-            connection, row, MessageKind.CALL if is_by_telephone(row) else MessageKind.UNDELIVERED
-        )
-
-    def _notice(self, connection: Connection, row: OutboxRow, kind: MessageKind) -> None:
-        """Tell the crew lead; a notice that did not arrive goes the next way."""
-        if row.kind == DIGEST:
-            self._notice_of_lines(connection, row, kind)
-            return
-        planned = self.context.plan(self.context.know(connection, row.job_id), self.now())
-        if planned is None:
-            return
-        kept = reminder_row(connection, row)
-        if row.kind in NOTICES:
-            pass_on(connection, planned, kept, now=self.now())
-            return
-        give_notice(connection, planned, kind, about(row, kept, planned), now=self.now())
-
-    def _notice_of_lines(self, connection: Connection, row: OutboxRow, kind: MessageKind) -> None:
-        """Tell the crew lead of each job what of it did not reach somebody."""
-        lines = lines_of(connection, row.id)
-        for job_id in dict.fromkeys(line.job_id for line in lines):
-            try:
-                known = self.context.know(connection, job_id)
-            except BookError as error:
-                if not is_damage(error):
-                    raise
-                # The office hears of it where the job is set aside; the others' lines are named.
-                continue
-            planned = self.context.plan(known, self.now())
-            if planned is not None:
-                said = about_lines(row, [line for line in lines if line.job_id == job_id], planned)
-                give_notice(connection, planned, kind, said, now=self.now())
+        kind = MessageKind.CALL if is_by_telephone(row) else MessageKind.UNDELIVERED
+        notice(connection, self.context, row, kind, now=self.now())
 
     def _send(
         self,
@@ -357,28 +392,3 @@ class SchedulerCycle:
             if not left and not step.taken:
                 # Only slow wires are out: the next cycle asks again.
                 return
-
-
-def replan_job(book: Book, context: SendContext, job_id: str, *, now: datetime) -> Replanned:
-    """Replan a job in a transaction of its own; again, where somebody was quicker.
-
-    Args:
-        book: the book.
-        context: the rules.
-        job_id: the job.
-        now: the instant.
-
-    Returns:
-        What was done.
-
-    Raises:
-        CurecalError: the job cannot be replanned.
-    """
-    for left in reversed(range(_TRIES)):
-        try:
-            with book.writing() as connection:
-                return replan(connection, context, job_id, now=now)
-        except (LostClaim, StoreMoved):
-            if not left:
-                raise
-    raise AssertionError

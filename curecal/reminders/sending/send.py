@@ -26,8 +26,8 @@ from curecal.book.schema.tables import outbox
 from curecal.delivery.channel_settings import BY_TELEPHONE
 from curecal.delivery.channels import Answer, Outcome, Wire
 from curecal.reminders.reminder_types import Channel
-from curecal.reminders.sending.damage import is_set_aside
-from curecal.reminders.sending.replan_notes import is_up_to_date
+from curecal.reminders.replanning.damage import is_set_aside
+from curecal.reminders.replanning.replan_notes import is_up_to_date
 
 if TYPE_CHECKING:
     from sqlalchemy.engine import Connection
@@ -116,12 +116,13 @@ class Sender:
         """How many messages are on the wire, or came back and are not marked."""
         return sum(self._out.values()) + len(self._unmarked)
 
-    def begin(self, *, limit: int, stops_at: datetime | None = None) -> int:
+    def begin(self, *, limit: int, stops_at: datetime | None = None, digests: bool = True) -> int:
         """Claim messages, store that they leave, and put them on their wires.
 
         Args:
             limit: how many at most.
             stops_at: where the clock holds all else, an instant that has come: only STOPs leave.
+            digests: whether messages of several lines leave as well.
 
         Returns:
             How many left.
@@ -138,6 +139,7 @@ class Sender:
             lease_s=self.lease_s,
             now=stops_at or self.now(),
             only_stops=stops_at is not None,
+            digests=digests,
         )
         for job_id in claimed.damaged_jobs:
             self.damaged(job_id)

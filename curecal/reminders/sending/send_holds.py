@@ -13,7 +13,7 @@ from curecal.book.meta import beat, beats, hold_of, release_hold
 from curecal.book.schema.tables import heartbeat, meta, outbox
 from curecal.machine import LeaseNow, boot_clock
 from curecal.records import PlainView
-from curecal.reminders.sending.replan_notes import replan_key
+from curecal.reminders.replanning.replan_notes import replan_key
 from curecal.reminders.sending.send import WAITS_S
 from curecal.reminders.timing.clock_jump import DOUBTS, PERSON, ClockPair
 

@@ -9,19 +9,15 @@ from __future__ import annotations
 from datetime import datetime
 from typing import TYPE_CHECKING
 
-from sqlalchemy import select
-
 from curecal.book.message_states import UNSENT
-from curecal.book.outbox.outbox import fire, messages_of
-from curecal.book.outbox.reminders import put_wanted, wanted_of
-from curecal.book.schema.tables import job
+from curecal.book.outbox.outbox import fire, job_messages
+from curecal.book.outbox.reminders import put_one, wanted_of
 from curecal.records import PlainView
-from curecal.reminders.messages.kept_reminders import keep, new_row, reminder_of, reminder_row
+from curecal.reminders.messages.kept_reminders import keep, new_rows, reminder_of, reminder_row
 from curecal.reminders.messages.render import rendered
 from curecal.reminders.messages.send_context import SendContext, is_held
 from curecal.reminders.reminder_types import MAY_NOT
-from curecal.reminders.sending.replan_notes import is_up_to_date
-from curecal.reminders.sending.standing_messages import want_of
+from curecal.reminders.replanning.standing_messages import want_of
 from curecal.reminders.timing.clock_jump import DOUBTS
 
 if TYPE_CHECKING:
@@ -44,19 +40,6 @@ def stops_at(held: PlainView | None, now: datetime) -> datetime | None:
     return datetime.fromisoformat(held.get("believed") or now.isoformat())
 
 
-def jobs_with_news(connection: Connection) -> list[str]:
-    """Return the jobs of which a fact came in that no plan knows yet.
-
-    Args:
-        connection: the transaction.
-
-    Returns:
-        Their ids.
-    """
-    jobs = connection.execute(select(job.c.id).order_by(job.c.id)).scalars()
-    return [job_id for job_id in jobs if not is_up_to_date(connection, job_id)]
-
-
 def say_stops(connection: Connection, context: SendContext, job_id: str, *, at: datetime) -> int:
     """Make messages of what stops a floor of a job.
 
@@ -77,7 +60,7 @@ def say_stops(connection: Connection, context: SendContext, job_id: str, *, at: 
     if planned is None:
         return 0
     want = want_of(connection, planned)
-    waiting = messages_of(connection, job_id=job_id, states=sorted(UNSENT), digests=False)
+    waiting = job_messages(connection, job_id, UNSENT, digests=False)
     kept = [row for message in waiting if (row := reminder_row(connection, message)) is not None]
     written = {reminder_of(row).key for row in kept}
     rows = {reminder_of(row).key: row for row in wanted_of(connection, job_id)}
@@ -87,7 +70,8 @@ def say_stops(connection: Connection, context: SendContext, job_id: str, *, at: 
             continue
         row = rows.get(key)
         if row is None:
-            [number] = put_wanted(connection, [new_row(connection, job_id, new, now=at)])
+            [added] = new_rows(connection, job_id, [new], now=at)
+            number = put_one(connection, added)
             row = next(row for row in wanted_of(connection, job_id) if row.id == number)
         message, digest = rendered(row, new, context, planned, now=at)
         keep(connection, row, digest=digest)

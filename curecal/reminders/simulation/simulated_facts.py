@@ -168,7 +168,7 @@ class SimulatedSite:
     def _due(self, zone: ZonePlan, hold: Hold, now: datetime) -> datetime | None:
         """Return when a hold point is met: just before what waits for it."""
         working = self.calendar.next_working(now) or now
-        embedding = BuildUp(zone.zone).embedding()
+        embedding = BuildUp(zone.zone).embedding
         bed = next((item for item in zone.layers if item.layer is embedding), None)
         if hold.gates is Gate.EMBEDDING or hold.code in {
             HoldCode.TEST_POINTS,

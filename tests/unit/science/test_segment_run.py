@@ -219,8 +219,9 @@ def integrated(monkeypatch: pytest.MonkeyPatch) -> list[int]:
 @pytest.mark.parametrize("rate", [CEMENT, DRYING])
 def test_a_further_reading_costs_its_own_segment(rate: Rate, integrated: list[int]) -> None:
     whole, kept = readings(1, 200), KeptAges()
-    kept.of(first_of(whole, 199), rate)
+    before_s = kept.of(first_of(whole, 199), rate).total_s
     after = kept.of(whole, rate)
+    assert after.total_s >= before_s
     again = kept.of(first_of(whole, 200), rate)
     assert integrated == [199, 1]
     assert again is after
@@ -232,15 +233,41 @@ def test_what_was_known_earlier_is_a_part_of_what_is_known_now(integrated: list[
     whole, kept = readings(2, 120), KeptAges()
     sums_s = kept.of(whole, CEMENT).sums_s
     assert list(kept.of(first_of(whole, 50), CEMENT).sums_s) == list(sums_s[:51])
-    assert integrated == [120, 0]
+    assert integrated == [120]
     assert kept.count == 120
+
+
+@pytest.mark.parametrize("rate", [CEMENT, DRYING])
+def test_a_further_reading_costs_nothing_where_all_is_over(
+    rate: Rate, integrated: list[int]
+) -> None:
+    whole, kept = readings(6, 200), KeptAges()
+    known = Accumulator([first_of(whole, 150)], rate, kept)
+    ages_s = [known.age() * part / 20 for part in range(1, 21)]
+    asked = [known.time_to_reach(age_s) for age_s in ages_s]
+    later = Accumulator([whole], rate, kept)
+    # Other ages than those asked before, so that none of them is remembered.
+    between_s = [age_s - 7.0 for age_s in ages_s]
+    assert [later.time_to_reach(age_s) for age_s in ages_s] == asked
+    reached = [later.time_to_reach(age_s) for age_s in between_s]
+    inside_s = [whole.start_s + part * 7001.0 for part in range(1, 20)]
+    ages_inside_s = [later.age(at_s) for at_s in inside_s]
+    assert integrated == [150]
+    # All of it to the last bit as without what was kept, and what is not over yet, too.
+    alone = Accumulator([whole], rate)
+    assert reached == [alone.time_to_reach(age_s) for age_s in between_s]
+    assert ages_inside_s == [alone.age(at_s) for at_s in inside_s]
+    beyond_s = (known.age() + alone.age()) / 2.0
+    assert later.time_to_reach(beyond_s) == alone.time_to_reach(beyond_s)
+    assert later.age() == alone.age()
+    assert integrated == [150, 200, 50]
 
 
 def test_a_corrected_reading_is_not_answered_with_the_sums_before_it(
     integrated: list[int],
 ) -> None:
     whole, kept = readings(4, 120), KeptAges()
-    kept.of(whole, CEMENT)
+    assert kept.of(whole, CEMENT).total_s > 0.0
     changed = first_of(whole, 120)
     changed.temperatures_c[80] += 3.0
     assert list(kept.of(changed, CEMENT).sums_s) == list(changed.under(CEMENT).sums_s)
@@ -252,7 +279,7 @@ def test_humidity_counts_only_where_the_rate_depends_on_it(integrated: list[int]
     damp = first_of(whole, 80)
     damp.humidities[:] = 0.7
     for rate in (CEMENT, DRYING):
-        kept.of(whole, rate)
+        assert kept.of(whole, rate).total_s > 0.0
         assert list(kept.of(damp, rate).sums_s) == list(damp.under(rate).sums_s)
     # Cement: once, and once more by the test itself; drying: each, and once more.
     assert integrated == [80, 80, 80, 80, 80]

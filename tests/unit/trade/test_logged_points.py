@@ -71,3 +71,20 @@ def test_a_series_keeps_its_readings_in_columns() -> None:
     )
     assert isinstance(made.points, LoggedPoints)
     assert tuple(made.points) == POINTS
+
+
+def test_what_is_made_of_readings_is_made_once_and_only_a_little_of_it_is_kept() -> None:
+    points, made = LoggedPoints.of(POINTS), []
+
+    def count() -> int:
+        made.append(len(points))
+        return len(points)
+
+    assert [points.derived(("count", 0), count) for _ in range(3)] == [3, 3, 3]
+    assert made == [3]
+    for asked in range(1, 20):
+        assert points.derived(("count", asked), count) == 3
+    assert len(made) == 20
+    # Nothing of it is part of what the readings are.
+    assert points == LoggedPoints.of(POINTS)
+    assert hash(points) == hash(LoggedPoints.of(POINTS))

@@ -298,6 +298,15 @@ def test_every_language_has_every_text_that_people_read_with_the_same_places() -
         assert differing == []
 
 
+@pytest.mark.parametrize("language", languages())
+def test_a_catalogue_read_group_by_group_holds_every_text_of_its_files(language: str) -> None:
+    files = sorted((PACKAGE / "data" / "text").glob(f"*/{language}-*.toml"))
+    whole = merged((tomli.loads(path.read_text(encoding="utf-8")) for path in files), language)
+    assert len(whole) > 500
+    assert dict(catalogue(language).texts) == whole
+    assert len(catalogue(language).texts) == len(whole)
+
+
 def test_a_sentence_of_the_terminal_is_not_to_be_had_in_another_language() -> None:
     with pytest.raises(CurecalError, match="text-missing"):
         catalogue("de").text("report.hold-failed")

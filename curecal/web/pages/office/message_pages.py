@@ -20,7 +20,7 @@ from curecal.records import Record, record
 from curecal.reminders.messages.send_context import SendContext
 from curecal.reminders.reminder_rules import shipped_rules
 from curecal.reminders.reminder_types import Channel
-from curecal.reminders.sending.replan import replan
+from curecal.reminders.replanning.replan import replan
 from curecal.reminders.sending.send_holds import counts_of
 from curecal.reminders.sending.send_holds import resume as resume_sending
 from curecal.trade.names import told_apart

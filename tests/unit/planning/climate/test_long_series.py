@@ -150,7 +150,7 @@ def test_a_plan_is_the_same_in_columns_and_one_by_one(
         for end in End:
             for days in range(1, 14):
                 ages_s = [
-                    one.age_s(rate, end, START, START + DAY * days + timedelta(minutes=7))
+                    one.of(rate).age_s(end, START, START + DAY * days + timedelta(minutes=7))
                     for one in clocks
                 ]
                 assert ages_s[0] == pytest.approx(ages_s[1], rel=1e-9, abs=1e-6)
@@ -201,12 +201,12 @@ def test_outliers_are_found_and_lowered_alike(seed: int) -> None:
     for _ in range(80):
         at_s += draw.choice([60.0, 600.0, 3600.0, 30_000.0])
         points.append((at_s, 15.0 + draw.choice([0.0, 0.5, 7.0, -8.0])))
-    track = Track(*np.array(points).T)
+    track = Track(*np.array(points).T, is_rising=True)
     assert track.find_outliers(RULES) == find_outliers(points, RULES)
     lowered = track.lowered(RULES)
     pairs = list(zip(lowered.instants_s.tolist(), lowered.values.tolist(), strict=True))
     assert pairs == lower_outliers(points, RULES)
-    calm = Track(track.instants_s, np.full(len(track), 15.0))
+    calm = Track(track.instants_s, np.full(len(track), 15.0), is_rising=True)
     assert calm.lowered(RULES) is calm
 
 

@@ -309,7 +309,7 @@ def test_how_warm_a_covering_may_be_made(kind: CoveringKind, limit_c: float, ste
 
 def test_a_poured_finish_embeds_the_cable_and_hot_asphalt_only_where_somebody_says_so() -> None:
     def embedding(*layers: Layer) -> str | None:
-        found = BuildUp(zone(*layers)).embedding()
+        found = BuildUp(zone(*layers)).embedding
         return None if found is None else found.name
 
     assert embedding(layer("concrete", existing=True), layer("terrazzo")) == "terrazzo"

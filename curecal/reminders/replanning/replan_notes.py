@@ -5,39 +5,62 @@ An answer that people ask for is kept by the same rule: `curecal.overview`.
 
 from __future__ import annotations
 
-import hashlib
+import contextlib
 from collections.abc import Mapping, Sequence
 from datetime import datetime
-from typing import TYPE_CHECKING
+from enum import Enum
+from typing import TYPE_CHECKING, NamedTuple
 
-from sqlalchemy import literal, select
+from sqlalchemy import bindparam, exists, literal, or_, select
 
+from curecal.book.message_states import MessageState, ReminderState
 from curecal.book.meta import value_of
 from curecal.book.outbox.digests import is_on_the_way
 from curecal.book.schema.tables import job as job_table
 from curecal.book.schema.tables import meta
+from curecal.book.schema.tables import outbox as outbox_table
+from curecal.book.schema.tables import reminder as reminder_table
 from curecal.errors import CurecalError
 from curecal.instants import end_of_day, local_day
 from curecal.overview.kept_answers import basis_of_answers
-from curecal.overview.next_change import holds_until
-from curecal.records import Record, names_of
-from curecal.reminders.messages.kept_reminders import heard_of
+from curecal.overview.next_change import holds_until, last_of_stretch
 from curecal.reminders.messages.send_context import (
     KnownJob,
     PlannedNow,
     SendContext,
     generation_of,
 )
-from curecal.reminders.reminder_types import Reminder
-from curecal.reminders.sending.standing_messages import reminders_of
+from curecal.reminders.reminder_types import Heard, Reminder
+from curecal.reminders.replanning.standing_messages import reminders_of
 from curecal.reminders.timing.sending_hours import later
 
 if TYPE_CHECKING:
     from sqlalchemy.engine import Connection
 
 _KEY = "replanned:"
+# Built once: asked of each job in a round.
+_TAKE = select(job_table.c.id).where(job_table.c.id == bindparam("job_id"))
+_STANDING = select(
+    job_table.c.generation,
+    select(meta.c.value).where(meta.c.key == bindparam("key")).scalar_subquery().label("note"),
+    or_(
+        exists().where(
+            reminder_table.c.job_id == job_table.c.id,
+            reminder_table.c.state == ReminderState.WANTED.value,
+            reminder_table.c.fire_at <= bindparam("now"),
+            job_table.c.hold == "",
+        ),
+        exists().where(
+            outbox_table.c.job_id == job_table.c.id,
+            outbox_table.c.state == MessageState.UNCERTAIN.value,
+        ),
+    ).label("is_due"),
+).where(job_table.c.id == bindparam("job_id"))
 # A company may let changes settle for longer, but what the clock alone moves is told by then.
 _LONGEST_S = 900.0
+# Rounds begin as far apart as each process looks again: of two that share a book and began within
+# that, however long they last, one plans a job.
+_MOMENT_S = 20.0
 
 
 def replan_key(job_id: str) -> str:
@@ -61,13 +84,17 @@ def basis_of(context: SendContext) -> str:
     Returns:
         A text that is another one where any of them is.
     """
-    rules = repr((context.by_company, context.clock_is_sure, _plain(context.reminder_rules)))
-    return f"{basis_of_answers()}/{hashlib.sha256(rules.encode()).hexdigest()[:16]}"
+    return f"{basis_of_answers()}/{context.rules_digest()}"
 
 
-def jobs_to_replan(
-    connection: Connection, context: SendContext, *, now: datetime
-) -> tuple[str, ...]:
+class MovedJobs(NamedTuple):
+    """Jobs to plan anew: those of which somebody told something, and those that hold no longer."""
+
+    by_fact: tuple[str, ...]
+    by_time: tuple[str, ...]
+
+
+def moved_jobs(connection: Connection, context: SendContext, *, now: datetime) -> MovedJobs:
     """Return the jobs that changed, or of which what was planned holds no longer.
 
     Args:
@@ -76,13 +103,69 @@ def jobs_to_replan(
         now: the instant.
 
     Returns:
-        Their ids.
+        Their ids, in order.
     """
     basis = basis_of(context)
+    by_fact: list[str] = []
+    by_time: list[str] = []
+    for job_id, generation, note in _notes(connection):
+        if not _holds(note, generation, basis, now):
+            told = isinstance(note, Mapping) and note.get("generation") != generation
+            (by_fact if told else by_time).append(job_id)
+    return MovedJobs(tuple(by_fact), tuple(by_time))
+
+
+class Unless(Enum):
+    """When a job is left to somebody else: planned by now, or taken by who plans it."""
+
+    PLANNED = "planned"
+    TAKEN = "taken"
+
+
+def may_plan(
+    connection: Connection, context: SendContext, job_id: str, unless: Unless, *, now: datetime
+) -> bool:
+    """Take a job to plan it, so that nobody else changes it before the transaction's end.
+
+    Args:
+        connection: the plan's transaction.
+        context: the rules.
+        job_id: the job.
+        unless: whether who is at it is waited for, as in a file always.
+        now: the instant of the round.
+
+    Returns:
+        False where somebody else is at it or planned it a moment ago, or where what was planned of
+        it holds and nothing of it is due.
+    """
+    take = _TAKE.with_for_update(skip_locked=unless is Unless.TAKEN)
+    if connection.execute(take, {"job_id": job_id}).first() is None:
+        return False
+    asked = {"job_id": job_id, "key": replan_key(job_id), "now": now}
+    try:
+        row = connection.execute(_STANDING, asked).one()
+    except ValueError:
+        # Its note is none any more.
+        return True
+    basis = basis_of(context)
+    if _is_another_s(row.note, row.generation, basis, context.name, now):
+        return False
+    return bool(row.is_due) or not _holds(row.note, row.generation, basis, now)
+
+
+def jobs_with_news(connection: Connection) -> tuple[str, ...]:
+    """Return the jobs of which a fact came in that no plan knows yet.
+
+    Args:
+        connection: the transaction.
+
+    Returns:
+        Their ids.
+    """
     return tuple(
         job_id
         for job_id, generation, note in _notes(connection)
-        if not _holds(note, generation, basis, now)
+        if not (isinstance(note, Mapping) and note.get("generation") == generation)
     )
 
 
@@ -101,11 +184,29 @@ def is_up_to_date(connection: Connection, job_id: str) -> bool:
     return isinstance(note, Mapping) and note.get("generation") == generation
 
 
+def look_ahead(connection: Connection, context: SendContext, job_id: str, *, now: datetime) -> None:
+    """Make the plans that planning a job will ask for, while nobody is kept from writing.
+
+    Args:
+        connection: a transaction that only reads.
+        context: the rules; it keeps the plans of the job it was last asked for.
+        job_id: the job.
+        now: the instant.
+    """
+    known = context.know(connection, job_id)
+    planned = context.plan(known, now)
+    if planned is not None:
+        with contextlib.suppress(CurecalError):
+            context.plan(known, last_of_stretch(planned.plan, planned.log))
+
+
 def next_change(
     connection: Connection,
     context: SendContext,
     known: KnownJob,
     planned: PlannedNow,
+    heard: Sequence[Heard],
+    wanted: Sequence[Reminder],
     *,
     now: datetime,
 ) -> datetime:
@@ -116,6 +217,8 @@ def next_change(
         context: the rules.
         known: the job.
         planned: its plan of now.
+        heard: what people heard of it.
+        wanted: what that plan wants said to them.
         now: the instant.
 
     Returns:
@@ -125,8 +228,6 @@ def next_change(
     """
     if is_on_the_way(connection, planned.plan.job.id):
         return now
-    heard = heard_of(connection, planned.plan.job.id)
-    wanted = reminders_of(planned, heard)
 
     def is_same_at(at: datetime) -> bool:
         try:
@@ -171,6 +272,18 @@ def _note_of(connection: Connection, job_id: str) -> object:
         return None
 
 
+def _is_another_s(note: object, generation: object, basis: str, name: str, now: datetime) -> bool:
+    """Return whether another process planned a job a moment ago, and nobody told anything since."""
+    if not isinstance(note, Mapping) or note.get("by", name) == name:
+        return False
+    if (note.get("generation"), note.get("basis")) != (generation, basis):
+        return False
+    try:
+        return abs((now - datetime.fromisoformat(note["since"])).total_seconds()) < _MOMENT_S
+    except (LookupError, TypeError, ValueError):
+        return False
+
+
 def _holds(note: object, generation: object, basis: str, now: datetime) -> bool:
     if not isinstance(note, Mapping):
         return False
@@ -183,15 +296,3 @@ def _holds(note: object, generation: object, basis: str, now: datetime) -> bool:
         # Of a job that is not understood no time changes anything.
         return note.get("until", "") is None
     return holds
-
-
-def _plain(value: object) -> object:
-    """Return rules as plain values in one order, whatever the order of their sets."""
-    match value:
-        case Record():
-            return [(name, _plain(getattr(value, name))) for name in names_of(type(value))]
-        case Mapping():
-            return sorted((str(key), _plain(item)) for key, item in value.items())
-        case frozenset():
-            return sorted(str(item) for item in value)
-    return str(value)

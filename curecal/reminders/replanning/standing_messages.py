@@ -10,7 +10,7 @@ from collections.abc import Iterable, Sequence
 from datetime import datetime, timedelta
 from typing import TYPE_CHECKING
 
-from curecal.book.message_states import UNSENT, URGENT_ORDER, MessageState, ReminderState, Who
+from curecal.book.message_states import UNSENT, URGENT_ORDER, MessageState, Who
 from curecal.book.outbox.digests import (
     NOT_READ,
     digests_with,
@@ -19,9 +19,8 @@ from curecal.book.outbox.digests import (
     lines_of,
     want_again,
 )
-from curecal.book.outbox.outbox import message_of, messages_of, move
+from curecal.book.outbox.outbox import job_messages, message_of, move
 from curecal.book.outbox.outbox_rows import DIGEST, OutboxRow, Wanted
-from curecal.book.outbox.reminders import wanted_of
 from curecal.reminders.builders.build_reminders import build_reminders
 from curecal.reminders.messages.kept_reminders import (
     HEARD,
@@ -105,8 +104,8 @@ def standing_messages(
     """
     standing: set[str] = set()
     superseded = 0
-    job_id, states = planned.plan.job.id, sorted(UNSENT)
-    for row in messages_of(connection, job_id=job_id, states=states, digests=False):
+    job_id = planned.plan.job.id
+    for row in job_messages(connection, job_id, UNSENT, digests=False):
         if row.kind in NOTICES:
             continue
         kept = reminder_row(connection, row)
@@ -124,9 +123,7 @@ def _standing_lines(
 ) -> tuple[set[str], int]:
     """Take messages of several lines back of which one no longer holds; return what stands."""
     job_id = planned.plan.job.id
-    standing = {
-        reminder_of(row).key for row in wanted_of(connection, job_id, state=ReminderState.READY)
-    }
+    standing: set[str] = set()
     dissolved = 0
     for number in digests_with(connection, job_id):
         try:
@@ -183,7 +180,7 @@ def settle_uncertain(
         now: the instant.
     """
     job_id = planned.plan.job.id
-    rows = messages_of(connection, job_id=job_id, states=[MessageState.UNCERTAIN])
+    rows = job_messages(connection, job_id, [MessageState.UNCERTAIN])
     if not rows:
         return
     sure = want_of(connection, planned, _SURE)

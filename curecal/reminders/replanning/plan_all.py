@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING
 from curecal.book.meta import hold_of
 from curecal.errors import CurecalError
 from curecal.reminders.messages.send_context import SendContext
-from curecal.reminders.sending.replan import replan
-from curecal.reminders.sending.replan_notes import jobs_to_replan
+from curecal.reminders.replanning.replan import replan
+from curecal.reminders.replanning.replan_notes import moved_jobs
 
 if TYPE_CHECKING:
     from curecal.book.connection.open_book import Book
@@ -27,8 +27,8 @@ def plan_all(book: Book, context: SendContext, *, now: datetime) -> None:
         if hold_of(connection) is not None:
             # By a clock in doubt nothing is planned.
             return
-        jobs = jobs_to_replan(connection, context, now=now)
-    for job_id in jobs:
+        moved = moved_jobs(connection, context, now=now)
+    for job_id in (*moved.by_fact, *moved.by_time):
         try:
             with book.writing() as connection:
                 replan(connection, context, job_id, now=now, firing=False)
