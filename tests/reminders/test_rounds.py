@@ -76,14 +76,6 @@ def names(count: int) -> list[str]:
     return [f"road-{number:03}" for number in range(count)]
 
 
-def filled(url: URL, folder: Path, count: int) -> Post:
-    """Return a desk with jobs of which a message of several lines is due."""
-    post = Post(url, Clock(evening()))
-    for name in names(count):
-        post.add(job_text(name, name=f"Road {name[-3:]}"), folder)
-    return post
-
-
 @dataclass
 class Counting(Caught):
     """A wire that notes how many jobs were planned when each message left."""
@@ -94,6 +86,14 @@ class Counting(Caught):
     def send(self, address: str, data: bytes, *, deadline_s: float) -> Answer:
         self.at.append(self.planned())
         return super().send(address, data, deadline_s=deadline_s)
+
+
+def filled(url: URL, folder: Path, count: int, wire: Counting | None = None) -> Post:
+    """Return a desk with jobs of which a message of several lines is due."""
+    post = Post(url, Clock(evening()), wires={"email": wire} if wire else {})
+    for name in names(count):
+        post.add(job_text(name, name=f"Road {name[-3:]}"), folder)
+    return post
 
 
 def planned_count(post: Post) -> int:
@@ -380,3 +380,30 @@ def test_an_error_is_the_same_in_another_process(error: BookError | JobRefused) 
     again = pickle.loads(pickle.dumps(error))  # noqa: S301 - our own
     assert type(again) is type(error)
     assert (again.code, again.params, str(again)) == (error.code, error.params, str(error))
+
+
+def test_a_stop_overtakes_a_round_in_which_nothing_else_may_leave_yet(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(planned_jobs, "AT_ONCE", 1)
+    monkeypatch.setattr(scheduler_cycle, "_LOOKS_AT_LEAST_S", 0.0)
+    wire = Counting()
+    post = filled(url_of(tmp_path), tmp_path, 6, wire)
+    post.cycle.run(for_s=0.0)
+    # Every job has a message that waits: its server was away.
+    assert wire.at == []
+    post.clock.go(24 * HOUR)
+    asked = []
+
+    def told() -> bool:
+        asked.append(True)
+        if len(asked) == 2:
+            post.note({**HALT, "at": post.clock.at - HOUR}, job_id="road-005")
+        wire.planned = lambda: len(asked)
+        return len(asked) >= 2
+
+    post.cycle.run(told=told)
+    assert post.messages("stopped")
+    # It left while the others were planned: told() is asked once for each of them.
+    assert min(wire.at) < 6
+    post.close()
