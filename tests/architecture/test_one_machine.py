@@ -15,11 +15,12 @@ OF_ONE_SYSTEM = {
     *("CLOCK_BOOTTIME", "clock_gettime", "SIGKILL", "SIGHUP", "SIGALRM", "ntp_adjtime", "CDLL"),
     *("SIGUSR1", "SIGUSR2", "SIGCHLD", "SIGPIPE", "SIGQUIT", "SIGBREAK", "alarm", "setitimer"),
     *("pthread_sigmask", "sigwait", "poll", "epoll", "kqueue", "AF_UNIX", "SO_REUSEPORT", "tzset"),
-    *("preexec_fn", "pass_fds", "start_new_session", "set_start_method", "st_uid", "st_gid"),
+    *("preexec_fn", "pass_fds", "start_new_session", "set_start_method", "forkserver"),
+    *("st_uid", "st_gid"),
 }
 MODULES = {
     *("fcntl", "grp", "msvcrt", "pwd", "resource", "termios", "winreg", "ctypes", "tty", "pty"),
-    *("syslog", "readline", "curses", "posix", "nt", "multiprocessing"),
+    *("syslog", "readline", "curses", "posix", "nt"),
 }
 FOLDERS = {"/proc", "/dev", "/etc", "/tmp", "/usr", "/var"}  # noqa: S108 - looked for
 WHICH = {"sys.platform", "os.name"}
