@@ -16,7 +16,8 @@ from curecal.records import Record, record
 
 OFF_AT_MOST = timedelta(minutes=2)
 """How far a telephone's clock may be off before it is asked about."""
-_WALL = re.compile(r"\d{4}-\d\d-\d\d[T ]\d\d:\d\d(?::\d\d)?", re.ASCII)
+# 24:00 is no time to Python before 3.14, and none here.
+_WALL = re.compile(r"\d{4}-\d\d-\d\d[T ](?!24)\d\d:\d\d(?::\d\d)?", re.ASCII)
 
 
 class InstantGap(StrEnum):

@@ -43,7 +43,11 @@ def test_an_hour_that_comes_twice_is_asked_about() -> None:
 
 
 @pytest.mark.parametrize(
-    "text", ["", "today", "2026-02-30T12:00", "2026-10-07", "2026-10-07T12:00Z", "0000-01-01T00:00"]
+    "text",
+    [
+        *("", "today", "2026-02-30T12:00", "2026-10-07", "2026-10-07T12:00Z", "0000-01-01T00:00"),
+        "2026-10-07T24:00",
+    ],
 )
 def test_what_is_no_time_is_refused(text: str) -> None:
     assert typed_instant(text, HALIFAX).gap is InstantGap.UNREADABLE
