@@ -17,7 +17,8 @@ OFF_AT_MOST = timedelta(minutes=2)
 """How far a telephone's clock may be off before it is asked about."""
 # As in a job file: before and after, zones have offsets of seconds, or the calendar ends.
 _YEARS = range(2000, 2101)
-_WALL = re.compile(r"\d{4}-\d\d-\d\d[T ]\d\d:\d\d(?::\d\d)?", re.ASCII)
+# 24:00 is no time to Python before 3.14, and none here.
+_WALL = re.compile(r"\d{4}-\d\d-\d\d[T ](?!24)\d\d:\d\d(?::\d\d)?", re.ASCII)
 
 
 class InstantGap(StrEnum):

@@ -47,7 +47,7 @@ def test_an_hour_that_comes_twice_is_asked_about() -> None:
     [
         *("", "today", "2026-02-30T12:00", "2026-10-07", "2026-10-07T12:00Z", "0000-01-01T00:00"),
         # Before 1902 Halifax was 4 h 14 min 24 s behind (tz database): no file can hold that.
-        *("0026-10-07T12:00", "1899-10-07T12:00", "9999-12-31T23:59"),
+        *("0026-10-07T12:00", "1899-10-07T12:00", "9999-12-31T23:59", "2026-10-07T24:00"),
     ],
 )
 def test_what_is_no_time_is_refused(text: str) -> None:
