@@ -90,6 +90,8 @@ def wrong_note(words: list[str], before: dict[str, Any], file: Path) -> list[str
 def _is_alike(key: str, found: object, typed: str) -> bool:
     """Return whether a value is what was typed; of a choice in whatever case."""
     one, other = str(found).strip(), typed.strip()
+    if isinstance(found, int) and not isinstance(found, bool):
+        return other.isdecimal() and found == int(other)
     return one == other or (key not in {"text", "by"} and one.casefold() == other.casefold())
 
 

@@ -118,7 +118,14 @@ def _days(value: object) -> Read:
     """Return the weekdays of "Mon-Fri, Sun"; Monday is 0."""
     found: set[int] = set()
     for text in value if isinstance(value, list) else [value]:
-        plain = str(text).casefold().replace("–", "-").replace("—", "-").replace("−", "-")
+        plain = (
+            str(text)
+            .casefold()
+            .replace("–", "-")
+            .replace("—", "-")
+            .replace("−", "-")
+            .replace("‐", "-")
+        )
         for part in plain.replace(" to ", "-").replace("&", ",").replace(" and ", ",").split(","):
             days = [day.strip().rstrip(".") for day in part.split("-")]
             if len(days) > 2 or not all(

@@ -142,9 +142,9 @@ _AMOUNT = re.compile(r"(?P<figure>[^A-Za-zΩ°%'\"]*[^A-Za-zΩ°%'\" ]) ?(?P<uni
 
 def amount(text: str, dimension: str) -> Fraction | None:
     """Return a figure with its unit in the dimension's own unit; of temperatures °C."""
-    match = _AMOUNT.fullmatch(re.sub(r"(?<=\d)e(?=[+-]?\d)", "E", text.strip()))
-    if match is None and re.search(r"\dE[+-]?\d", text):
-        match = re.fullmatch(r"(?P<figure>.*\dE[+-]?\d+) ?(?P<unit>\D.*)", text)
+    plain = re.sub(r"(?<=\d)e(?=[+-]?\d)", "E", text.strip())
+    match = re.fullmatch(r"(?P<figure>.*\dE[+-]?\d+) ?(?P<unit>\D.*)", plain)
+    match = match or _AMOUNT.fullmatch(plain)
     found = None if match is None else figure(match["figure"])
     if match is None or found is None:
         return None
