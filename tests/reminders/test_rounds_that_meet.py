@@ -1,0 +1,94 @@
+"""Rounds of two processes over one book that begin seconds apart: nothing is left out by either."""
+
+from __future__ import annotations
+
+from collections import Counter
+from datetime import UTC, datetime, timedelta
+from typing import TYPE_CHECKING
+
+import pytest
+from reminder_samples import Clock, Post, closed, job_text, url_of
+
+from curecal.book.outbox.digests import lines_of
+from curecal.book.outbox.outbox_rows import DIGEST
+from curecal.reminders.messages.send_context import SendContext
+from curecal.reminders.replanning.plan_all import plan_all
+from curecal.reminders.replanning.planned_jobs import plan_jobs
+from curecal.reminders.sending.bundle import bundle
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+    from pathlib import Path
+
+MORNING = datetime(2026, 11, 9, 15, tzinfo=UTC)
+# Four in the afternoon on site: of both jobs the electrician is to hear which visits are booked.
+DUE = datetime(2026, 11, 9, 20, tzinfo=UTC)
+SECOND = timedelta(seconds=1)
+
+
+@pytest.fixture
+def desks(tmp_path: Path) -> Iterator[tuple[Post, Post]]:
+    """Give two processes over one book with two jobs, ten seconds before both have a line due."""
+    clock = Clock(MORNING)
+    one, other = (Post(url_of(tmp_path), clock, name=name) for name in ("one", "other"))
+    for name in ("first", "second"):
+        one.add(job_text(name, name=name), tmp_path)
+    for _ in range(3):
+        one.cycle.run()
+        clock.go(timedelta(minutes=5))
+    clock.go(DUE - 10 * SECOND - clock.at)
+    yield one, other
+    closed(one, other)
+
+
+def lines_to(post: Post, recipient: str) -> list[Counter[str]]:
+    """Return of which jobs each message of several lines to a reader has how many."""
+    numbers = [row.id for row in post.messages(DIGEST) if row.recipient == recipient]
+    with post.book.reading() as connection:
+        return [Counter(line.job_id for line in lines_of(connection, each)) for each in numbers]
+
+
+def look(post: Post, job_id: str) -> None:
+    entry = {"id": "look", "kind": "air", "zone": "hall", "air": "20 °C", "by": "Robin Mistral"}
+    post.note({**entry, "at": post.clock.at - SECOND}, job_id=job_id)
+
+
+def test_a_line_is_not_left_out_because_its_job_was_planned_before_it_was_due(
+    desks: tuple[Post, Post],
+) -> None:
+    one, other = desks
+    look(one, "second")
+    one.cycle.run()
+    one.clock.go(15 * SECOND)
+    other.cycle.run()
+    # Left to the other process, the second job's lines would come on the next working day.
+    assert lines_to(other, "sam@sparks.example") == [Counter(first=2, second=2)]
+
+
+def test_a_round_that_began_before_makes_no_message_of_half_of_what_is_due(
+    desks: tuple[Post, Post],
+) -> None:
+    one, other = desks
+    began_at = one.clock.at
+    one.clock.go(15 * SECOND)
+    plan_jobs(one.book, one.context, ["first"], now=one.clock.at)
+    with other.book.writing() as connection:
+        bundle(connection, other.context, now=began_at)
+    assert lines_to(other, "sam@sparks.example") == []
+    plan_jobs(one.book, one.context, ["second"], now=one.clock.at)
+    with other.book.writing() as connection:
+        bundle(connection, other.context, now=one.clock.at)
+    assert lines_to(other, "sam@sparks.example") == [Counter(first=2, second=2)]
+
+
+def test_who_looks_what_would_leave_keeps_nothing_from_leaving(desks: tuple[Post, Post]) -> None:
+    one, _ = desks
+    stop = {"id": "halt", "kind": "stopped", "zone": "hall", "cause": "crack or loose tile"}
+    one.note(
+        {**stop, "at": one.clock.at, "reason": "a crack", "by": "Robin Mistral"}, job_id="first"
+    )
+    one.clock.go(SECOND)
+    plan_all(one.book, SendContext(), now=one.clock.at)
+    one.clock.go(SECOND)
+    one.cycle.run()
+    assert {row.state for row in one.messages("stopped")} == {"sent"}
