@@ -30,7 +30,8 @@ def count_writing(connection: Connection) -> None:
     Args:
         connection: The transaction that writes.
     """
-    kept = value_of(connection, _KEY) or {}
+    # Counted one after the other: of two with one number, neither could tell which is the later.
+    kept = value_of(connection, _KEY, held=True) or {}
     _store(connection, kept, int(kept.get("count", 0)) + 1, is_older=_is_older(kept))
 
 
@@ -52,7 +53,7 @@ def accept_copy(connection: Connection) -> None:
     Args:
         connection: The transaction.
     """
-    kept = value_of(connection, _KEY) or {}
+    kept = value_of(connection, _KEY, held=True) or {}
     seen = last_seen(str(kept.get("id", "")))
     count = max(int(kept.get("count", 0)), seen.count if seen else 0) + 1
     _store(connection, kept, count, is_older=False)
