@@ -2,23 +2,31 @@
 
 from __future__ import annotations
 
+import time
 from collections import Counter
 from datetime import UTC, datetime, timedelta
 from typing import TYPE_CHECKING
 
 import pytest
+from book.book_servers import running
 from reminder_samples import Clock, Post, closed, job_text, url_of
+from sqlalchemy import text
 
+from curecal.book.connection import open_book
 from curecal.book.outbox.digests import lines_of
 from curecal.book.outbox.outbox_rows import DIGEST
+from curecal.errors import BookError
 from curecal.reminders.messages.send_context import SendContext
+from curecal.reminders.replanning import planned_jobs
 from curecal.reminders.replanning.plan_all import plan_all
-from curecal.reminders.replanning.planned_jobs import plan_jobs
+from curecal.reminders.replanning.planned_jobs import plan_jobs, planned_some_at_a_time
 from curecal.reminders.sending.bundle import bundle
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Callable, Iterator
     from pathlib import Path
+
+    from sqlalchemy import URL
 
 MORNING = datetime(2026, 11, 9, 15, tzinfo=UTC)
 # Four in the afternoon on site: of both jobs the electrician is to hear which visits are booked.
@@ -92,3 +100,68 @@ def test_who_looks_what_would_leave_keeps_nothing_from_leaving(desks: tuple[Post
     one.clock.go(SECOND)
     one.cycle.run()
     assert {row.state for row in one.messages("stopped")} == {"sent"}
+
+
+@pytest.fixture
+def server_url(needs: Callable[[str], str]) -> Iterator[URL]:
+    """Give a database of a real server."""
+    needs("psycopg")
+    with running(needs("postgres")) as server:
+        yield server.url(server.new_database())
+
+
+def test_a_frozen_process_keeps_its_job_back_and_no_other(server_url: URL, tmp_path: Path) -> None:
+    post = Post(server_url, Clock(MORNING), busy_s=0.3)
+    for name in ("first", "second"):
+        post.add(job_text(name, name=name), tmp_path)
+    with open_book.open_book(server_url) as frozen, frozen.writing() as connection:
+        connection.execute(text("SELECT id FROM job WHERE id = 'first' FOR UPDATE"))
+        done = post.cycle.run()
+    assert done.troubles == {"first": "book-busy"}
+    assert {row.state for row in post.messages(DIGEST)} == {"sent"}
+    assert {name for line in lines_to(post, "ida@home.example") for name in line} == {"second"}
+    closed(post)
+
+
+def test_a_server_takes_back_what_a_frozen_process_holds(
+    server_url: URL, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    post = Post(server_url, Clock(MORNING))
+    post.add(job_text("first", name="first"), tmp_path)
+    monkeypatch.setattr(open_book, "_SILENT_S", 0.2)
+    frozen = open_book.open_book(server_url)
+    asked = text("SELECT id FROM job WHERE id = 'first' FOR UPDATE")
+
+    def hold_it(silent_s: float) -> None:
+        with frozen.writing() as connection:
+            connection.execute(asked)
+            time.sleep(silent_s)
+            done = post.cycle.run()
+            assert (done.replanned, done.troubles) == (1, {})
+            # Continued, it finds that it holds nothing any more.
+            connection.execute(asked)
+
+    with pytest.raises(BookError) as caught:
+        hold_it(1.0)
+    assert caught.value.code == "book-server-away"
+    frozen.close()
+    closed(post)
+
+
+@pytest.mark.parametrize("error", [ImportError, NotImplementedError, PermissionError])
+def test_without_semaphores_one_process_plans_all(
+    desks: tuple[Post, Post], monkeypatch: pytest.MonkeyPatch, error: type[Exception]
+) -> None:
+    shared = pytest.importorskip("curecal.reminders.replanning.planning_processes")
+
+    def none_such(*_: object, **__: object) -> None:
+        raise error
+
+    monkeypatch.setattr(planned_jobs, "_MANY_JOBS", 2)
+    monkeypatch.setattr(shared, "ProcessPoolExecutor", none_such)
+    one, _ = desks
+    names = ("first", "second")
+    rounds = planned_some_at_a_time(
+        one.book, one.context, names, now=one.clock.at + timedelta(minutes=1), processes=2
+    )
+    assert [[planned.job_id for planned in some] for some in rounds] == [list(names)]
