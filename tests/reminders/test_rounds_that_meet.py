@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import multiprocessing
+import os
+import signal
 import time
 from collections import Counter
 from datetime import UTC, datetime, timedelta
@@ -165,3 +168,28 @@ def test_without_semaphores_one_process_plans_all(
         one.book, one.context, names, now=one.clock.at + timedelta(minutes=1), processes=2
     )
     assert [[planned.job_id for planned in some] for some in rounds] == [list(names)]
+
+
+@pytest.mark.slow
+def test_a_frozen_planning_process_is_ended_and_its_jobs_planned_here(
+    desks: tuple[Post, Post], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    shared = pytest.importorskip("curecal.reminders.replanning.planning_processes")
+    monkeypatch.setattr(planned_jobs, "_MANY_JOBS", 2)
+    monkeypatch.setattr(shared, "AT_ONCE", 2)
+    monkeypatch.setattr(shared, "_SILENT_S", 3.0)
+    monkeypatch.setattr(shared, "_ENDS_WITHIN_S", 0.5)
+    one, _ = desks
+    names = [f"road-{number}" for number in range(20)]
+    for name in names:
+        one.add(job_text(name, name=name), tmp_path)
+    rounds = planned_some_at_a_time(one.book, one.context, names, now=one.clock.at, processes=2)
+    found = list(next(rounds))
+    frozen = multiprocessing.active_children()
+    for child in frozen:
+        os.kill(child.pid or 0, signal.SIGSTOP)
+    for some in rounds:
+        found += some
+    assert {planned.job_id for planned in found} == set(names)
+    assert frozen
+    assert multiprocessing.active_children() == []
