@@ -32,7 +32,8 @@ def count_writing(connection: Connection) -> None:
     """
     # Counted one after the other: of two with one number, neither could tell which is the later.
     kept = value_of(connection, _KEY, held=True) or {}
-    _store(connection, kept, int(kept.get("count", 0)) + 1, is_older=_is_older(kept))
+    seen = last_seen(str(kept.get("id", "")))
+    _store(connection, kept, int(kept.get("count", 0)) + 1, is_older=_is_older(kept, seen))
 
 
 def is_older_copy(connection: Connection) -> bool:
@@ -44,7 +45,10 @@ def is_older_copy(connection: Connection) -> bool:
     Returns:
         False where this machine never wrote it, and once a person said that it counts.
     """
-    return _is_older(value_of(connection, _KEY) or {})
+    before = value_of(connection, _KEY) or {}
+    seen = last_seen(str(before.get("id", "")))
+    # Looked at after what was seen: whoever writes meanwhile makes the book newer than that.
+    return _is_older(value_of(connection, _KEY) or {}, seen)
 
 
 def accept_copy(connection: Connection) -> None:
@@ -59,10 +63,9 @@ def accept_copy(connection: Connection) -> None:
     _store(connection, kept, count, is_older=False)
 
 
-def _is_older(kept: PlainView) -> bool:
+def _is_older(kept: PlainView, seen: Writing | None) -> bool:
     if kept.get("older"):
         return True
-    seen = last_seen(str(kept.get("id", "")))
     if seen is None:
         return False
     count = int(kept.get("count", 0))

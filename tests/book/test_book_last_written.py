@@ -106,3 +106,20 @@ def test_two_that_write_at_once_are_counted_one_after_the_other(book: Book) -> N
     # Of two with the same number this machine would take one for an older copy of the book.
     assert written(book)["count"] == 4
     assert not is_older(book)
+
+
+def test_who_writes_while_it_is_asked_makes_no_older_copy(
+    book: Book, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    written(book)
+
+    def seen_meanwhile(book_id: str) -> Writing | None:
+        monkeypatch.undo()
+        # In a file nobody else writes within the transaction of who asks.
+        if not book.is_file:
+            written(book)
+        return last_seen(book_id)
+
+    monkeypatch.setattr("curecal.book.last_written.last_seen", seen_meanwhile)
+    with book.writing() as connection:
+        assert not is_older_copy(connection)
