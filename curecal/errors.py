@@ -36,6 +36,7 @@ class ErrorCode(StrEnum):
     BOOK_DISK = "book-disk"
     BOOK_ENTRY_CONTRADICTS = "book-entry-contradicts"
     BOOK_JOB_ID = "book-job-id"
+    BOOK_JOB_TWICE = "book-job-twice"
     BOOK_JOB_UNKNOWN = "book-job-unknown"
     BOOK_JOB_WITHOUT_ID = "book-job-without-id"
     BOOK_MATERIALS_ABSOLUTE = "book-materials-absolute"

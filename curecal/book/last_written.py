@@ -30,8 +30,10 @@ def count_writing(connection: Connection) -> None:
     Args:
         connection: The transaction that writes.
     """
-    kept = value_of(connection, _KEY) or {}
-    _store(connection, kept, int(kept.get("count", 0)) + 1, is_older=_is_older(kept))
+    # Counted one after the other: of two with one number, neither could tell which is the later.
+    kept = value_of(connection, _KEY, held=True) or {}
+    seen = last_seen(str(kept.get("id", "")))
+    _store(connection, kept, int(kept.get("count", 0)) + 1, is_older=_is_older(kept, seen))
 
 
 def is_older_copy(connection: Connection) -> bool:
@@ -43,7 +45,10 @@ def is_older_copy(connection: Connection) -> bool:
     Returns:
         False where this machine never wrote it, and once a person said that it counts.
     """
-    return _is_older(value_of(connection, _KEY) or {})
+    before = value_of(connection, _KEY) or {}
+    seen = last_seen(str(before.get("id", "")))
+    # Looked at after what was seen: whoever writes meanwhile makes the book newer than that.
+    return _is_older(value_of(connection, _KEY) or {}, seen)
 
 
 def accept_copy(connection: Connection) -> None:
@@ -52,16 +57,15 @@ def accept_copy(connection: Connection) -> None:
     Args:
         connection: The transaction.
     """
-    kept = value_of(connection, _KEY) or {}
+    kept = value_of(connection, _KEY, held=True) or {}
     seen = last_seen(str(kept.get("id", "")))
     count = max(int(kept.get("count", 0)), seen.count if seen else 0) + 1
     _store(connection, kept, count, is_older=False)
 
 
-def _is_older(kept: PlainView) -> bool:
+def _is_older(kept: PlainView, seen: Writing | None) -> bool:
     if kept.get("older"):
         return True
-    seen = last_seen(str(kept.get("id", "")))
     if seen is None:
         return False
     count = int(kept.get("count", 0))

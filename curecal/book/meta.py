@@ -20,6 +20,7 @@ _HOLD = "hold"
 # Built once: asked of each job in a round. What another transaction keeps at this moment is waited
 # for, and then written over.
 _VALUE = select(meta.c.value).where(meta.c.key == bindparam("key"))
+_VALUE_HELD = _VALUE.with_for_update()
 _KEEP = text(
     "INSERT INTO meta (key, value) VALUES (:key, :value)"
     " ON CONFLICT (key) DO UPDATE SET value = excluded.value"
@@ -41,17 +42,19 @@ class Beat(Record):
     note: PlainView
 
 
-def value_of(connection: Connection, key: str) -> PlainView | None:
+def value_of(connection: Connection, key: str, *, held: bool = False) -> PlainView | None:
     """Return what is kept under a name.
 
     Args:
         connection: The transaction.
         key: The name.
+        held: Whether nobody else may change it before the transaction's end.
 
     Returns:
         The value; None where there is none.
     """
-    found: PlainView | None = connection.execute(_VALUE, {"key": key}).scalar_one_or_none()
+    asked = _VALUE_HELD if held else _VALUE
+    found: PlainView | None = connection.execute(asked, {"key": key}).scalar_one_or_none()
     return found
 
 

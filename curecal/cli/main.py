@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import gc
 import io
 import os
@@ -20,6 +21,8 @@ if TYPE_CHECKING:
 INTERRUPTED = 130
 # `EX_SOFTWARE` of sysexits.h.
 INTERNAL = 70
+# That of a process that sends, and hangs: `EX_TEMPFAIL`.
+STALE = 75
 BROKEN_PIPE = 1
 _ERROR_WIDTH = 80
 # Far above the usual, so that a short run does not search what it has just loaded.
@@ -135,7 +138,13 @@ def run() -> NoReturn:
             _speak(stream)
     # Loading makes objects that stay; looking through them again and again frees nothing.
     gc.set_threshold(_COLLECT_AFTER)
-    sys.exit(code_of_run())
+    code = code_of_run()
+    if code == STALE:
+        # The thread that hangs would be waited for at the end, and nobody start the process again.
+        with contextlib.suppress(OSError, ValueError):
+            sys.stdout.flush()
+        os._exit(code)
+    sys.exit(code)
 
 
 def _speak(stream: io.TextIOWrapper) -> None:

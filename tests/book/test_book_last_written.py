@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import stat
 import sys
+from threading import Thread
 from typing import TYPE_CHECKING
 
 import pytest
@@ -90,3 +91,35 @@ def test_an_older_writing_is_not_kept_over_a_newer_one() -> None:
 def test_an_id_that_is_a_path_leads_nowhere(book_id: str) -> None:
     keep_seen(Writing(book_id, 1, "x"))
     assert last_seen(book_id) is None
+
+
+def test_two_that_write_at_once_are_counted_one_after_the_other(book: Book) -> None:
+    written(book)
+    other = Thread(target=written, args=(book,))
+    with book.writing() as connection:
+        count_writing(connection)
+        # It begins while this is not stored yet, and has to wait for it.
+        other.start()
+        other.join(0.5)
+        assert other.is_alive()
+    other.join()
+    # Of two with the same number this machine would take one for an older copy of the book.
+    assert written(book)["count"] == 4
+    assert not is_older(book)
+
+
+def test_who_writes_while_it_is_asked_makes_no_older_copy(
+    book: Book, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    written(book)
+
+    def seen_meanwhile(book_id: str) -> Writing | None:
+        monkeypatch.undo()
+        # In a file nobody else writes within the transaction of who asks.
+        if not book.is_file:
+            written(book)
+        return last_seen(book_id)
+
+    monkeypatch.setattr("curecal.book.last_written.last_seen", seen_meanwhile)
+    with book.writing() as connection:
+        assert not is_older_copy(connection)

@@ -13,7 +13,7 @@ from job_samples import COMPANY, JOB_FILE, JOB_ID, MATERIALS, READINGS, folder_o
 from curecal.book.jobs import job_sources as sources
 from curecal.book.jobs.import_job import add_job, append_entries
 from curecal.book.jobs.job_sources import Sources, gather, lay_out, readings_beside, sha256
-from curecal.book.jobs.jobs import list_jobs, read_in, read_job_of_book
+from curecal.book.jobs.jobs import list_jobs, read_in, read_job_of_book, read_laid_out
 from curecal.book.jobs.log_entries import entries_of
 from curecal.errors import BookError, SourceError
 from curecal.job_files import read_job
@@ -143,3 +143,25 @@ def test_readings_that_the_book_has_otherwise_are_refused(book: Book, tmp_path: 
         append_entries(book, JOB_ID, [fact], source="note", now=NOW)
     with book.reading() as connection:
         assert list_jobs(connection)[0].entry_count == 2
+
+
+@pytest.mark.parametrize("found", [{}, {"a.csv": READINGS}, {"b.csv": READINGS}])
+def test_a_job_read_from_memory_is_the_one_that_its_files_say(
+    tmp_path: Path, found: dict[str, bytes]
+) -> None:
+    more = (
+        '\n[[log]]\nid = "r"\nat = 2026-11-24T08:00:00Z\nkind = "readings"\nzone = "hall"\n'
+        f'file = "a.csv"\nsha256 = "{sha256(READINGS)}"\nby = "Robin Example"\n'
+    )
+    made = Sources(
+        job=(JOB_FILE + more).encode(),
+        company=COMPANY.encode(),
+        materials=MATERIALS.encode(),
+        series=found,
+    )
+    laid = lay_out(tmp_path / "out", made, [])
+    read = read_laid_out(made, [])
+    assert read == read_job(laid.job, company=laid.company)
+    # Lost readings hold the floor, also where the book has none at all.
+    codes = [finding.code for finding in read.findings]
+    assert ("readings-file-missing" in codes) == ("a.csv" not in found)

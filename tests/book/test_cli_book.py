@@ -2,8 +2,12 @@
 
 from __future__ import annotations
 
+import hashlib
 import json
+import os
 import shutil
+import sqlite3
+from contextlib import closing
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -90,6 +94,42 @@ def test_many_jobs_are_added_for_a_machine(
     assert [job.get("new_job") for job in found["jobs"]] == [True, True, None, None]
     assert {finding["severity"] for finding in found["jobs"][2]["findings"]} >= {"error"}
     assert found["jobs"][3]["code"] == "file-missing"
+
+
+def test_a_copy_that_kept_its_id_does_not_take_the_place_of_its_job(
+    run: Callable[..., tuple[int, str]], tmp_path: Path
+) -> None:
+    first, second = several(tmp_path)[:2]
+    copy, same = first.with_name("copy.toml"), first.with_name("same.toml")
+    same.write_bytes(first.read_bytes())
+    copy.write_text(first.read_text("utf-8").replace("640 W", "650 W"), encoding="utf-8")
+    code, said = run("add", first, same, copy, second, "--json")
+    jobs = json.loads(said)["jobs"]
+    assert code != 0
+    assert [job.get("changed") for job in jobs] == [True, False, None, True]
+    assert jobs[2]["code"] == "book-job-twice"
+    # Alone it is a change of the job, which is what somebody asks for.
+    assert as_json(run("add", copy, "--json"))["revision"] == 2
+
+
+def test_a_damaged_job_of_the_book_keeps_no_other_file_out(
+    run: Callable[..., tuple[int, str]], tmp_path: Path
+) -> None:
+    first, second = several(tmp_path)[:2]
+    run("add", first)
+    with closing(sqlite3.connect(os.environ["CURECAL_BOOK"])) as book, book:
+        book.execute("DROP TRIGGER content_no_update")
+        book.execute("UPDATE content SET data = x'00' WHERE sha256 = ?", [hashed(first)])
+    first.write_text(first.read_text("utf-8").replace("640 W", "650 W"), encoding="utf-8")
+    code, said = run("add", first, second, "--json")
+    jobs = json.loads(said)["jobs"]
+    assert code != 0
+    assert jobs[0]["code"] == "book-content-damaged"
+    assert jobs[1]["new_job"] is True
+
+
+def hashed(path: Path) -> str:
+    return hashlib.sha256(path.read_bytes()).hexdigest()
 
 
 def test_a_log_belongs_to_one_job(run: Callable[..., tuple[int, str]], tmp_path: Path) -> None:

@@ -102,6 +102,23 @@ class Stuck:
         self.over.wait(60)
 
 
+_HANGS = """
+import sys, threading
+from concurrent.futures import ThreadPoolExecutor
+from curecal.cli import main
+ThreadPoolExecutor(1).submit(threading.Event().wait)
+main.code_of_run = lambda: int(sys.argv[1])
+print("said before", flush=False)
+main.run()
+"""
+
+
+def test_a_process_that_hangs_ends_all_the_same() -> None:
+    command = [sys.executable, "-c", _HANGS, str(STALE_EXIT)]
+    ended = subprocess.run(command, capture_output=True, text=True, timeout=60, check=False)
+    assert (ended.returncode, ended.stdout) == (STALE_EXIT, "said before\n")
+
+
 def test_a_stale_heartbeat_ends_it_for_its_supervisor(post: Post) -> None:
     stuck = Stuck(post)
     daemon = Daemon(stuck, every_s=1.0, stale_s=1.5)  # type: ignore[arg-type]

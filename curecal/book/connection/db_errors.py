@@ -32,6 +32,7 @@ _SERVER = {
     "55P03": "book-busy",
     "40001": "book-busy",
     "40P01": "book-busy",
+    "25P03": "book-server-away",
     "53": "book-disk",
     "08": "book-server-away",
     "28": "book-server-away",

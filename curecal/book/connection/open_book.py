@@ -36,6 +36,9 @@ HEAD = "0013"
 """The form's newest revision: alembic is loaded only where a book is not at it."""
 # Far longer than a writer of ours holds the book: who waits longer waits for one that hangs.
 BUSY_S = 20.0
+# Whoever is silent for so long within a transaction is frozen, or cut off: a server takes the
+# transaction back, or its jobs would be kept from everybody until somebody finds that process.
+_SILENT_S = 120.0
 _OURS = (
     "SELECT job.generation, outbox.message_id, log_entry.digest, heartbeat.boot_id, meta.value"
     " FROM job, outbox, log_entry, heartbeat, meta LIMIT 0"
@@ -258,6 +261,8 @@ def _server_engine(url: URL, busy_s: float) -> Engine:
     def _set_up(connection: object, _record: object) -> None:
         with connection.cursor() as cursor:  # type: ignore[attr-defined]
             cursor.execute(f"SET lock_timeout = {round(busy_s * 1000)}")
+            silent_ms = round(_SILENT_S * 1000)
+            cursor.execute(f"SET idle_in_transaction_session_timeout = {silent_ms}")
         connection.commit()  # type: ignore[attr-defined]
 
     return engine

@@ -43,10 +43,14 @@ class Sources(Record):
 
 @record
 class SourceTables(Record):
-    """A job's tables, and those of its company's files: `company`, `materials`."""
+    """A job's tables, and those of its company's files: `company`, `materials`.
+
+    `names_readings` says whether its log counts on files of readings, be they there or lost.
+    """
 
     job: PlainTable
     shared: tuple[tuple[str, PlainTable], ...]
+    names_readings: bool
 
 
 @record
@@ -239,9 +243,7 @@ def parse_sources(
         BookError: readings lie elsewhere (`book-readings-elsewhere`), or the company's file or the
             materials do (`book-path-outside`).
     """
-    for name in sources.series:
-        if not _is_below(name):
-            raise BookError(ErrorCode.BOOK_READINGS_ELSEWHERE, file=name)
+    _refuse_elsewhere(sources.series)
     job = loads(sources.job, JOB_FILE)
     shared: list[tuple[str, PlainTable]] = []
     if sources.company is not None:
@@ -258,29 +260,35 @@ def parse_sources(
         # What did not come with the job would be looked for wherever its name leads.
         raise BookError(ErrorCode.BOOK_PATH_OUTSIDE, file=named)
     own = job.get("log")
-    for table in (*tables, *(own if isinstance(own, list) else ())):
-        named = _named(table, "file")
-        if named and table.get("kind") == "readings" and not _is_below(named):
-            raise BookError(ErrorCode.BOOK_READINGS_ELSEWHERE, file=named)
-    return SourceTables(job, tuple(shared))
+    named_readings = _readings_named((*tables, *(own if isinstance(own, list) else ())))
+    _refuse_elsewhere(named_readings)
+    return SourceTables(job, tuple(shared), bool(sources.series or named_readings))
+
+
+def _refuse_elsewhere(names: Iterable[str]) -> None:
+    for name in names:
+        if not _is_below(name):
+            raise BookError(ErrorCode.BOOK_READINGS_ELSEWHERE, file=name)
+
+
+def _readings_named(tables: Iterable[PlainView]) -> list[str]:
+    found = ((table, _named(table, "file")) for table in tables)
+    return [named for table, named in found if named and table.get("kind") == "readings"]
 
 
 @contextlib.contextmanager
-def readings_laid_out(series: Mapping[str, bytes]) -> Iterator[Path | None]:
+def readings_laid_out(series: Mapping[str, bytes]) -> Iterator[Path]:
     """Lay loggers' readings out in a folder of this machine for as long as they are looked at.
 
     Args:
         series: The octets of each, by the name that the log has.
 
     Yields:
-        The folder; None where there are none.
+        The folder.
 
     Raises:
         SourceError: there is no room for them (`laid-out-unwritable`).
     """
-    if not series:
-        yield None
-        return
     with _filled(lambda folder: _write_readings(folder, series)) as folder:
         yield folder
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 from collections.abc import Sequence
 from datetime import datetime
 from pathlib import Path
@@ -385,5 +386,9 @@ def read_laid_out(
     shared = parsed.shared if company is None else shared_tables(parsed.job, company, Path())
     logs = [(LOG_FILE, {"log": tables})] if tables else []
     logs += [(log.name, load(log)) for log in extra_log]
-    with readings_laid_out(sources.series) as folder:
+    with contextlib.ExitStack() as stack:
+        folder = None
+        if parsed.names_readings:
+            # Also where none are there: in an empty folder those that are lost are missed.
+            folder = stack.enter_context(readings_laid_out(sources.series))
         return read_tables(parsed.job, shared=shared, logs=logs, folder=folder, clock=clock)

@@ -32,8 +32,10 @@ if TYPE_CHECKING:
 # The book has something against this job; all else that a book says is said of the whole of it.
 _OF_ONE_JOB = frozenset(
     {
+        ErrorCode.BOOK_CONTENT_DAMAGED,
         ErrorCode.BOOK_ENTRY_CONTRADICTS,
         ErrorCode.BOOK_JOB_ID,
+        ErrorCode.BOOK_JOB_TWICE,
         ErrorCode.BOOK_JOB_WITHOUT_ID,
         ErrorCode.BOOK_MATERIALS_ABSOLUTE,
         ErrorCode.BOOK_PATH_OUTSIDE,
@@ -41,6 +43,7 @@ _OF_ONE_JOB = frozenset(
         ErrorCode.BOOK_READINGS_ELSEWHERE,
         ErrorCode.BOOK_READINGS_LARGE,
         ErrorCode.BOOK_READINGS_MISSING,
+        ErrorCode.BOOK_ROW_DAMAGED,
     }
 )
 
@@ -87,12 +90,15 @@ def add_many(
         BookError: the book as a whole cannot be used.
     """
     counts, documents = _Counts(), []
+    files: dict[str, tuple[Path, str]] = {}
     with progress("adding") as shown:
         for number, job in enumerate(jobs):
             if shown is not None:
                 shown(number, len(jobs))
             try:
-                added, namesakes = added_from_file(job, company=company, place=place, now=now)
+                added, namesakes = added_from_file(
+                    job, company=company, place=place, now=now, files=files
+                )
             except (JobRefused, SourceError, BookError) as error:
                 if isinstance(error, BookError) and error.code not in _OF_ONE_JOB:
                     raise

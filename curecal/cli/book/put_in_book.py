@@ -10,11 +10,12 @@ from typing import TYPE_CHECKING
 
 from curecal.book.connection.open_book import book_url, open_book
 from curecal.book.jobs.import_job import Added, add_ready
+from curecal.book.jobs.job_sources import sha256
 from curecal.book.jobs.jobs import namesakes_of
 from curecal.book.jobs.validated_job import ready_job
 from curecal.book.ledger.ledger import history_of, take_over
 from curecal.delivery.ledger_file import LedgerFile
-from curecal.errors import UsageError
+from curecal.errors import BookError, ErrorCode, UsageError
 from curecal.overview.told_plan import told_plan
 
 if TYPE_CHECKING:
@@ -29,6 +30,7 @@ def added_from_file(
     logs: Sequence[Path] = (),
     company: Path | None = None,
     place: str | None = None,
+    files: dict[str, tuple[Path, str]] | None = None,
 ) -> tuple[Added, Sequence[str]]:
     """Put a job file into the book; return what that changed, and other jobs of the same name.
 
@@ -38,15 +40,25 @@ def added_from_file(
         logs: Further logs of the job.
         company: The company's file; else that of the environment.
         place: The book that was named, if one was.
+        files: The files that were added with it and the hash of each, by their job's id; this one
+            is put there.
 
     Raises:
         JobRefused: the job is not understood.
+        BookError: another file of those is of the same job (`book-job-twice`).
         CurecalError: a file cannot be read, or the book cannot be written.
     """
     named = os.environ.get("CURECAL_COMPANY")
     company = company or (Path(named) if named else None)
     # Read before there is a book: a mistake in a file makes none.
     ready = ready_job(job, now=now, company=company, extra_log=logs, clock=now)
+    content = sha256(ready.sources.job)
+    other, same = (files or {}).get(ready.job_id, (job, content))
+    if content != same:
+        # A copy that kept its id would take the place of the job it was copied from.
+        raise BookError(
+            ErrorCode.BOOK_JOB_TWICE, job_id=ready.job_id, path=str(job), other=str(other)
+        )
     ledger = LedgerFile(job)
     published = _published_from(ledger, ready.job_id)
     with open_book(book_url(place, os.environ)) as book:
@@ -55,6 +67,8 @@ def added_from_file(
             _hand_over(book, ledger, added.job_id, published)
         with book.reading() as connection:
             namesakes = namesakes_of(connection, added.job_id)
+    if files is not None:
+        files[added.job_id] = job, content
     return added, namesakes
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import TYPE_CHECKING, NamedTuple
 
 import tomli
@@ -31,7 +31,7 @@ from curecal.reminders.reminder_types import Recipient, ReminderRules
 from curecal.science.age import KeptAges
 from curecal.trade.job import Job, Role
 from curecal.trade.rules import Rules
-from curecal.trade.site_log import Entry, Log
+from curecal.trade.site_log import Done, Energized, Entry, HeatStep, Log
 
 if TYPE_CHECKING:
     from sqlalchemy.engine import Connection
@@ -41,6 +41,10 @@ if TYPE_CHECKING:
 _MOST_JOBS = 500
 # More than planning a job asks for at once.
 _MOST_PLANS = 20
+# So long a round may last, and so far apart are the clocks of machines that share a book.
+_APART = timedelta(minutes=15)
+# From these time is counted: put to an earlier instant, they would bring a date nearer.
+_COUNTED_FROM = (Done, Energized, HeatStep)
 
 
 _THIS = job_table.c.id == bindparam("job_id")
@@ -165,11 +169,11 @@ class SendContext:
         return hashlib.sha256(text.encode()).hexdigest()[:16]
 
     def plan(self, known: KnownJob, now: datetime) -> PlannedNow | None:
-        """Return the plan of a job as of now.
+        """Return the plan of a job as of now, and of what was told since.
 
         Args:
             known: the job.
-            now: the instant.
+            now: the instant; its round may have begun a while ago.
 
         Returns:
             The plan with its people and days; None for a job that is not understood.
@@ -185,10 +189,11 @@ class SendContext:
         return self._planned[asked]
 
     def _plan(self, known: KnownJob, job: Job, day_off: DayOff, now: datetime) -> PlannedNow:
-        log = recorded_by(known.log, now)
-        plan = make_plan(job, log, now, rules=self.rules, day_off=day_off, kept=self._kept)
+        seen_at = _seen_at(known.log, now)
+        log = recorded_by(known.log, seen_at)
+        plan = make_plan(job, log, seen_at, rules=self.rules, day_off=day_off, kept=self._kept)
         calendar = Calendar(job.work, job.tz, day_off)
-        people = {person.id: person for person in recipients(job.people, now)}
+        people = {person.id: person for person in recipients(job.people, seen_at)}
         own = "" if self.sender == NOBODY else self.sender
         sure = self.clock_is_sure
         return PlannedNow(plan, log, calendar, people, known.rules, own, sure, known.log)
@@ -228,12 +233,22 @@ class PlannedNow(NamedTuple):
         return [person for person in self.people.values() if Role.CREW_LEAD in person.roles]
 
 
+def _seen_at(log: Log, now: datetime) -> datetime:
+    """Return the instant of the newest entry that was told since now, or by a clock a little ahead.
+
+    What has been told has happened: a plan of before would have to put it to an earlier instant.
+    """
+    return max([now, *(entry.recorded for entry in log if entry.recorded <= now + _APART)])
+
+
 def recorded_by(log: Log, now: datetime) -> Log:
     """Return a log as it is known now: what stands in the book has been recorded.
 
     Of an entry that was recorded later than now, the clock was ahead when it was written: it would
-    else be forgotten, a STOP too, until that instant comes. It counts from the entry before it: an
-    instant that stays the same, and before whatever is written later by a clock that is right.
+    else be forgotten, a STOP too, until that instant comes. It counts from when it happened, or
+    where that lies ahead from the entry before it: an instant that stays the same, and before
+    whatever is written later by a clock that is right. What brings a date nearer by having happened
+    earlier waits for its instant.
 
     Args:
         log: the log as the book has it, in the order of writing.
@@ -248,7 +263,9 @@ def recorded_by(log: Log, now: datetime) -> Log:
     before = now.replace(hour=0, minute=0, second=0, microsecond=0)
     for entry in log:
         if entry.recorded > now:
-            known.append(replace(entry, at=min(entry.at, before), recorded=before))
+            at = entry.at if entry.at <= now else before
+            if at == entry.at or not isinstance(entry, _COUNTED_FROM):
+                known.append(replace(entry, at=at, recorded=max(at, before)))
             continue
         known.append(entry)
         if entry.at <= now:

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from curecal.book.connection.db_errors import as_written
 from curecal.book.message_states import LostClaim
-from curecal.errors import BookError, CurecalError, StoreMoved
+from curecal.errors import BookError, CurecalError, ErrorCode, StoreMoved
 from curecal.reminders.messages.send_context import SendContext
 from curecal.reminders.replanning.damage import is_damage
 from curecal.reminders.replanning.replan import Replanned, replan
@@ -63,7 +63,9 @@ def planned_some_at_a_time(
         # It takes long to load, and only a round of many jobs needs it.
         shared = importlib.import_module("curecal.reminders.replanning.planning_processes")
         # No room for them, or somebody ended one: what they left is planned here.
-        with contextlib.suppress(OSError, shared.BrokenProcessPool):
+        # Some systems have no semaphores that processes share.
+        none_such = (OSError, ImportError, NotImplementedError)
+        with contextlib.suppress(*none_such, shared.BrokenProcessPool):
             with shared.PlanningProcesses(book, context, processes) as others:
                 yield from others.plan(job_ids, now=now)
             return
@@ -105,9 +107,12 @@ def _plan_one(
         with as_written(job_id):
             done = replan_job(book, context, job_id, now=now, unless=unless)
     except BookError as error:
-        if not is_damage(error):
+        if is_damage(error):
+            return PlanningResult(job_id, is_planned=False, trouble=error.code, damage=error)
+        # On a server only this job is kept by somebody, who may be frozen; a file is kept whole.
+        if book.is_file or error.code != ErrorCode.BOOK_BUSY:
             raise
-        return PlanningResult(job_id, is_planned=False, trouble=error.code, damage=error)
+        return PlanningResult(job_id, is_planned=False, trouble=error.code)
     except CurecalError as error:
         return PlanningResult(job_id, is_planned=False, trouble=error.code)
     if done is None:

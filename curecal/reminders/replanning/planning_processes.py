@@ -9,6 +9,7 @@ import multiprocessing
 import os
 import signal
 import threading
+import time
 from collections.abc import Iterator, Sequence
 from concurrent.futures import FIRST_COMPLETED, Future, ProcessPoolExecutor, wait
 from concurrent.futures.process import BrokenProcessPool
@@ -27,6 +28,11 @@ if TYPE_CHECKING:
 
 # A process has its next jobs before it is through with those it has.
 _AHEAD = 2
+# Half of what a process may be silent for before it is taken for one that hangs: some jobs take
+# seconds, and who says nothing for so long is frozen.
+_SILENT_S = 120.0
+# As long as the jobs may take that each process has taken up.
+_ENDS_WITHIN_S = 30.0
 
 
 class PlanningProcesses:
@@ -52,8 +58,16 @@ class PlanningProcesses:
         error: BaseException | None,
         trace: TracebackType | None,
     ) -> None:
-        """Let each finish the jobs it has, and end."""
-        self._pool.shutdown(wait=True, cancel_futures=True)
+        """Let each finish the jobs it has, and end; one that does not is ended."""
+        self._pool.shutdown(wait=False, cancel_futures=True)
+        end_s = time.monotonic() + (0.0 if kind is BrokenProcessPool else _ENDS_WITHIN_S)
+        # This process begins no others, and they begin none.
+        for process in multiprocessing.active_children():
+            process.join(max(0.0, end_s - time.monotonic()))
+            if process.is_alive():
+                # What it was at is taken back by the book.
+                process.kill()
+        self._pool.shutdown(wait=True)
 
     def plan(self, job_ids: Sequence[str], *, now: datetime) -> Iterator[list[PlanningResult]]:
         """Plan jobs; give what became of them, some at a time, in the order they are done.
@@ -67,19 +81,28 @@ class PlanningProcesses:
 
         Raises:
             BookError: the book as a whole cannot be used at present.
-            BrokenProcessPool: a process ended that nobody told to.
+            BrokenProcessPool: a process ended that nobody told to, or none says anything.
         """
         some = [job_ids[at : at + AT_ONCE] for at in range(0, len(job_ids), AT_ONCE)]
         waiting: set[Future[list[PlanningResult]]] = set()
         for chunk in some:
             if len(waiting) >= self._count * _AHEAD:
-                done, waiting = wait(waiting, return_when=FIRST_COMPLETED)
+                done, waiting = _some_done(waiting)
                 yield from (one.result() for one in done)
             is_sure = self._context.clock_is_sure
             waiting.add(self._pool.submit(_plan, tuple(chunk), now, is_sure))
         while waiting:
-            done, waiting = wait(waiting, return_when=FIRST_COMPLETED)
+            done, waiting = _some_done(waiting)
             yield from (one.result() for one in done)
+
+
+def _some_done(
+    waiting: set[Future[list[PlanningResult]]],
+) -> tuple[set[Future[list[PlanningResult]]], set[Future[list[PlanningResult]]]]:
+    done, waiting = wait(waiting, _SILENT_S, return_when=FIRST_COMPLETED)
+    if not done:
+        raise BrokenProcessPool
+    return done, waiting
 
 
 __all__ = ["BrokenProcessPool", "PlanningProcesses"]

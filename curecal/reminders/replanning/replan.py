@@ -190,16 +190,18 @@ def _fire(
     now: datetime,
 ) -> int:
     """Make messages of what is due, in the words of the plan of now."""
+    # What was told since the round began is due at once, and not with the next.
+    seen_at = planned.plan.as_of
     rows = sorted(kept, key=_order)
-    due = [row for row in rows if row.fire_at <= now]
+    due = [row for row in rows if row.fire_at <= seen_at]
     left_at = last_left_at(
         connection, (row.recipient for row in due if not row.payload.get("alone"))
     )
     goes_at = {
-        row.id: proper_for(row, planned, now, left_on=_left_on(left_at, planned, row))
+        row.id: proper_for(row, planned, seen_at, left_on=_left_on(left_at, planned, row))
         for row in due
     }
-    going = [row for row in rows if goes_at.get(row.id, _LAST) <= now]
+    going = [row for row in rows if goes_at.get(row.id, _LAST) <= seen_at]
     keys = {row.id: reminder_of(row).key for row in rows}
     joint = released_together(want[keys[row.id]] for row in going if keys[row.id] in want)
     # Where a person's message leaves, all goes along that is wanted by now.
@@ -208,10 +210,10 @@ def _fire(
     waiting: list[tuple[Wanted, datetime, PlainView]] = []
     for row in rows:
         new = want.get(keys[row.id])
-        goes_along = _is_line(row) and _reader(row) in leaving and due_of(row) <= now
+        goes_along = _is_line(row) and _reader(row) in leaving and due_of(row) <= seen_at
         if new is None and row.kind not in NOTICES:
             continue
-        if not goes_along and goes_at.get(row.id, _LAST) > now:
+        if not goes_along and goes_at.get(row.id, _LAST) > seen_at:
             if row.id in goes_at:
                 until = goes_at[row.id]
                 waiting.append((row, until, _kept_while_waiting(row, planned, until, now)))

@@ -138,8 +138,8 @@ def may_plan(
         now: the instant of the round.
 
     Returns:
-        False where somebody else is at it or planned it a moment ago, or where what was planned of
-        it holds and nothing of it is due.
+        False where somebody else is at it, or where nothing of it is due and what was planned of it
+        holds, or somebody else planned it a moment ago.
     """
     if connection.execute(_TAKE[unless], {"job_id": job_id}).first() is None:
         return False
@@ -150,9 +150,12 @@ def may_plan(
         # Its note is none any more.
         return True
     basis = basis_of(context)
+    if row.is_due:
+        # Whoever planned it a moment ago did not find it due: a line left out comes a day late.
+        return True
     if _is_another_s(row.note, row.generation, basis, context.name, now):
         return False
-    return bool(row.is_due) or not _holds(row.note, row.generation, basis, now)
+    return not _holds(row.note, row.generation, basis, now)
 
 
 def jobs_with_news(connection: Connection) -> tuple[str, ...]:
@@ -280,8 +283,11 @@ def _note_of(connection: Connection, job_id: str) -> object:
 
 
 def _is_another_s(note: object, generation: object, basis: str, name: str, now: datetime) -> bool:
-    """Return whether another process planned a job a moment ago, and nobody told anything since."""
-    if not isinstance(note, Mapping) or note.get("by", name) == name:
+    """Return whether another process planned a job a moment ago, and nobody told anything since.
+
+    One without a name only looked: it made no messages.
+    """
+    if not isinstance(note, Mapping) or note.get("by") in {None, "", name}:
         return False
     if (note.get("generation"), note.get("basis")) != (generation, basis):
         return False

@@ -54,6 +54,10 @@ def bundle(connection: Connection, context: SendContext, *, now: datetime) -> tu
     ready = ready_lines(connection)
     damaged = list(ready.damaged_jobs)
     for rows in _by_reader(ready).values():
+        if min(row.fire_at for row in rows) > now:
+            # Of a round that began later, somewhere else, and may not have planned all that goes
+            # along: who has had the day's message gets no other.
+            continue
         lines: list[tuple[Wanted, Line]] = []
         for row in rows:
             if row.expires_at is not None and row.expires_at <= now:
