@@ -183,8 +183,10 @@ def _find_zeros(lead: Callable[[Column], Column], bracket: _Bracket) -> Column:
     """Return where a lead changes its sign, by false positions (the Illinois rule)."""
     early, late, before, after = bracket
     part, was_late = late, np.zeros(len(late), dtype=int)
+    found = np.zeros(len(late), dtype=bool)
     for _ in range(_TURNS if len(late) else 0):
-        last, part = part, late - after * ((late - early) / (after - before))
+        # What is found stays: how many others are looked for is of no account, to the last bit.
+        last, part = part, np.where(found, part, late - after * ((late - early) / (after - before)))
         here = lead(part)
         is_late = np.where((here > 0.0) == (after > 0.0), 1, -1)
         # An end that stays twice counts half, or the other would creep.
@@ -192,7 +194,8 @@ def _find_zeros(lead: Callable[[Column], Column], bracket: _Bracket) -> Column:
         after = np.where(is_late > 0, here, np.where(was_late < 0, after / 2.0, after))
         early, late = np.where(is_late < 0, part, early), np.where(is_late > 0, part, late)
         was_late = is_late
-        if np.abs(part - last).max() <= _NARROW:
+        found |= np.abs(part - last) <= _NARROW
+        if found.all():
             break
     return part
 

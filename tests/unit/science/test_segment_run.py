@@ -177,6 +177,15 @@ def test_a_swing_of_many_kelvin_is_halved_until_it_is_exact() -> None:
     assert run.under(cold).total_s == pytest.approx(fine_s, rel=1e-8)
 
 
+@pytest.mark.parametrize("rate", [DRYING, *RATES.values()])
+def test_what_a_reading_adds_is_the_same_however_many_others_there_are(rate: Rate) -> None:
+    for seed in range(20):
+        whole = readings(300 + seed, 60)
+        sums_s = list(whole.under(rate).sums_s)
+        for count in (1, 2, 7, 30, 59):
+            assert list(first_of(whole, count).under(rate).sums_s) == sums_s[: count + 1]
+
+
 # ---- what is refused ---------------------------------------------------------------------------
 
 
