@@ -14,7 +14,7 @@ import uuid
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from sqlalchemy import URL
 
@@ -27,9 +27,9 @@ _DEADLINE_S = 60.0
 _SETTINGS = ("listen_addresses=", "fsync=off", "max_connections=60", "log_min_messages=fatal")
 
 
-@dataclass(frozen=True)
+@dataclass
 class Server:
-    """A running server: its folder, which holds its socket, and its process."""
+    """A running server: its folder, which holds its socket, and its process of now."""
 
     folder: Path
     process: subprocess.Popen[bytes]
@@ -51,6 +51,18 @@ class Server:
     def drop(self, name: str) -> None:
         with self.admin() as connection:
             connection.execute(f"DROP DATABASE {name} WITH (FORCE)")
+
+    @contextlib.contextmanager
+    def stopped(self) -> Iterator[None]:
+        """Be away while this lasts, all sessions cut off, as a machine that is started anew."""
+        self.process.send_signal(signal.SIGQUIT)
+        self.process.wait(_DEADLINE_S)
+        try:
+            yield
+        finally:
+            (self.folder / "data" / "postmaster.pid").unlink(missing_ok=True)
+            self.process = _started(self.process.args, self.folder)
+            _wait_for(self)
 
     @contextlib.contextmanager
     def admin(self, database: str = "postgres") -> Iterator[psycopg.Connection]:
@@ -91,22 +103,23 @@ def running(postgres: str) -> Iterator[Server]:
             cwd=folder,
         )
         settings = [word for setting in _SETTINGS for word in ("-c", setting)]
-        process = subprocess.Popen(
-            [*as_user, postgres, "-D", str(data), "-k", str(folder), *settings],
-            stdout=subprocess.DEVNULL,
-            stderr=subprocess.DEVNULL,
-            cwd=folder,
-        )
+        command = [*as_user, postgres, "-D", str(data), "-k", str(folder), *settings]
+        server = Server(folder, _started(command, folder))
         try:
-            server = Server(folder, process)
             _wait_for(server)
             yield server
         finally:
             # SIGINT ends its sessions and then the server, which removes its socket.
-            process.send_signal(signal.SIGINT)
-            process.wait(_DEADLINE_S)
+            server.process.send_signal(signal.SIGINT)
+            server.process.wait(_DEADLINE_S)
     finally:
         shutil.rmtree(folder, ignore_errors=True)
+
+
+def _started(command: Any, folder: Path) -> subprocess.Popen[bytes]:
+    return subprocess.Popen(
+        command, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL, cwd=folder
+    )
 
 
 def _wait_for(server: Server) -> None:

@@ -37,6 +37,7 @@ class MailServer:
     port: int
     mails: Path
     behavior: Path
+    unanswered: Path
 
     def behave(self, word: str) -> None:
         """Say how the server treats the mails to come."""
@@ -60,10 +61,11 @@ class MailServer:
 def started(folder: Path) -> MailServer:
     """Start a server."""
     folder.mkdir(parents=True, exist_ok=True)
-    port_file, mails, behavior = folder / "port", folder / "mails", folder / "behavior"
+    port_file = folder / "port"
+    files = (folder / "mails", folder / "behavior", folder / "unanswered")
     process = subprocess.Popen(
-        [sys.executable, str(HERE / "smtp_server.py"), str(port_file), str(mails), str(behavior)],
+        [sys.executable, str(HERE / "smtp_server.py"), *map(str, (port_file, *files))],
         stdin=subprocess.DEVNULL,
     )
     wait_for(port_file.exists, what="the mail server's port")
-    return MailServer(process, int(port_file.read_text(encoding="utf-8")), mails, behavior)
+    return MailServer(process, int(port_file.read_text(encoding="utf-8")), *files)

@@ -1,7 +1,7 @@
 """A sender in a process of its own, which can stop dead at a named point to be killed there.
 
     python sender_process.py BOOK_URL SMTP_PORT NOW [--at POINT --marker FILE] [--lease-ahead S]
-        [--ticks N] [--step S] [--lease S] [--forever]
+        [--ticks N] [--step S] [--lease S] [--across N] [--forever]
 
 A point names a statement (`plan`, `outbox`, `claim`, `sending`, `sent`) and `inside` its
 transaction or `after` its commit, or a place at the wire: `before wire`, `after reply`. Nothing is
@@ -19,7 +19,7 @@ import time
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from sqlalchemy import event
 
@@ -29,7 +29,10 @@ from curecal.delivery.mail import MailServer, MailWire
 from curecal.errors import BookError
 from curecal.reminders.messages.send_context import SendContext
 from curecal.reminders.sending.scheduler_cycle import SchedulerCycle
-from curecal.reminders.sending.send import Sender
+from curecal.reminders.sending.send import ACROSS, Sender
+
+if TYPE_CHECKING:
+    from sqlalchemy import Connection
 
 STATEMENTS = {
     "plan": ("INSERT INTO reminder", ""),
@@ -93,14 +96,21 @@ def watch(book: Book, stop: Stop) -> None:
             stop.here(stop.point)
 
 
+def lease_ahead(book: Book, ahead_s: float) -> None:
+    """Put the clock of leases forward, be it the machine's or a server's."""
+    own = book.lease_now
+
+    def later(connection: Connection) -> LeaseNow:
+        at = own(connection)
+        return LeaseNow(at.boot_id, at.now_s + ahead_s)
+
+    book.lease_now = later  # type: ignore[method-assign]
+
+
 def cycle_for(options: argparse.Namespace, clock: list[datetime]) -> SchedulerCycle:
     """Return a cycle on the real book and the real wire."""
-
-    def leases() -> LeaseNow:
-        at = boot_clock()
-        return LeaseNow(at.boot_id, at.now_s + options.lease_ahead)
-
-    book = open_book(book_url(options.book), lease_clock=leases)
+    book = open_book(book_url(options.book))
+    lease_ahead(book, options.lease_ahead)
     stop = Stop(options.at or "", Path(options.marker or "unused"))
     watch(book, stop)
     server = MailServer("127.0.0.1", options.port, "office@tile.example", security="none")
@@ -112,6 +122,7 @@ def cycle_for(options: argparse.Namespace, clock: list[datetime]) -> SchedulerCy
         now=lambda: clock[0],
         lease_s=options.lease,
         deadline_s=20.0,
+        across=options.across,
     )
     context = SendContext(sender="office@tile.example")
     return SchedulerCycle(
@@ -120,7 +131,7 @@ def cycle_for(options: argparse.Namespace, clock: list[datetime]) -> SchedulerCy
 
 
 def work(options: argparse.Namespace) -> None:
-    """CycleResult, the wall's clock going on by a step each time."""
+    """Run cycles, the wall's clock going on by a step each time."""
     clock = [datetime.fromisoformat(options.now)]
     cycle = cycle_for(options, clock)
     if options.most:
@@ -153,6 +164,7 @@ def parser() -> argparse.ArgumentParser:
     made.add_argument("--ticks", type=int, default=1)
     made.add_argument("--step", type=float, default=0.0)
     made.add_argument("--most", type=int)
+    made.add_argument("--across", type=int, default=ACROSS)
     made.add_argument("--forever", action="store_true")
     return made
 

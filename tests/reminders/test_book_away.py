@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import contextlib
 import shutil
-import signal
 import sqlite3
 import subprocess
 import sys
@@ -126,33 +125,9 @@ def test_a_server_stopped_and_started_loses_nothing_and_doubles_nothing(
     tmp_path: Path, needs: Callable[[str], str]
 ) -> None:
     needs("psycopg")
-    again: list[subprocess.Popen[bytes]] = []
     with running(needs("postgres")) as server:
-
-        @contextlib.contextmanager
-        def stopped() -> Iterator[None]:
-            # Like a machine that is started anew: its sessions are cut off.
-            server.process.send_signal(signal.SIGQUIT)
-            server.process.wait(60)
-            try:
-                yield
-            finally:
-                (server.folder / "data" / "postmaster.pid").unlink(missing_ok=True)
-                again.append(
-                    subprocess.Popen(
-                        server.process.args,
-                        stdout=subprocess.DEVNULL,
-                        stderr=subprocess.DEVNULL,
-                        cwd=server.folder,
-                    )
-                )
-
-        try:
-            away_for_a_minute(server.url(server.new_database()), stopped, tmp_path)
-        finally:
-            for process in again:
-                process.send_signal(signal.SIGINT)
-                process.wait(60)
+        url = server.url(server.new_database())
+        away_for_a_minute(url, server.stopped, tmp_path)
 
 
 @pytest.fixture

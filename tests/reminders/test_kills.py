@@ -19,32 +19,22 @@ import pytest
 from mail_server import MailServer, started, wait_for
 from reminder_samples import FINISHED, HOUR, Clock, Post, job_text, url_of
 
-from curecal.book.message_states import MessageState, ReminderState
-from curecal.book.outbox.digests import lines_of
-from curecal.book.outbox.reminders import wanted_of
+from curecal.book.message_states import MessageState
 
 if TYPE_CHECKING:
     from collections.abc import Callable
-
-    from curecal.book.outbox.outbox_rows import OutboxRow
 
 HERE = Path(__file__).parent
 # Monday: what is told on working days only goes as well.
 NOW = FINISHED + timedelta(days=3) + 6 * HOUR
 LEASE_S = 120.0
-JOBS = 60
 
 
-def made_book(folder: Path, *, jobs: int = 1) -> Path:
-    """Make a book of jobs of which messages are due, and nothing sent yet."""
+def made_book(folder: Path) -> Path:
+    """Make a book of a job of which messages are due, and nothing sent yet."""
     folder.mkdir(parents=True, exist_ok=True)
     post = Post(url_of(folder), Clock(NOW - HOUR))
-    for number in range(jobs):
-        people = "\n".join(
-            f'[people.{role}]\nname = "{role} {number}"\nemail = "{role}{number}@a.example"'
-            for role in ("crew_lead", "electrician", "owner")
-        )
-        post.add(job_text(f"job-{number}", people=people, name=f"Job {number}"), folder)
+    post.add(job_text("job-0"), folder)
     post.close()
     return folder / "book.sqlite3"
 
@@ -67,15 +57,6 @@ def finish(book: Path, server: MailServer) -> None:
     assert again.wait(60) == 0
 
 
-def lines_in(book: Path, row: OutboxRow) -> set[str]:
-    """Return the lines of a message, by their numbers; none for a message that has no lines."""
-    post = Post(url_of(book.parent), Clock(NOW))
-    with post.book.reading() as connection:
-        found = {str(line.id) for line in lines_of(connection, row.id)}
-    post.close()
-    return found
-
-
 def states(book: Path) -> dict[str, list[str]]:
     post = Post(url_of(book.parent), Clock(NOW))
     found = defaultdict(list)
@@ -83,27 +64,6 @@ def states(book: Path) -> dict[str, list[str]]:
         found[row.state.value].append(row.message_id)
     post.close()
     return dict(found)
-
-
-def rows(book: Path) -> list[OutboxRow]:
-    post = Post(url_of(book.parent), Clock(NOW))
-    found = post.messages()
-    post.close()
-    return found
-
-
-def notices(book: Path) -> list[dict[str, str]]:
-    """Return what crew leads were told about messages."""
-    post = Post(url_of(book.parent), Clock(NOW))
-    with post.book.reading() as connection:
-        found = [
-            dict(each.payload["notice"])
-            for number in range(JOBS)
-            for each in wanted_of(connection, f"job-{number}", states=tuple(ReminderState))
-            if "notice" in each.payload
-        ]
-    post.close()
-    return found
 
 
 @pytest.fixture(scope="module")
@@ -178,34 +138,6 @@ def test_killed_after_the_server_took_the_mail_and_before_its_reply(
     assert set(counts) == expected
     assert all(counts[each] == 2 for each in first)
     assert set(states(book)) == {MessageState.SENT.value}
-
-
-@pytest.mark.slow
-@pytest.mark.parametrize("seed", [1, pytest.param(2, marks=pytest.mark.long)])
-def test_a_hundred_random_kills_lose_none(
-    seed: int, tmp_path: Path, mail_server: MailServer
-) -> None:
-    book = made_book(tmp_path / "book", jobs=JOBS)
-    driver = [sys.executable, str(HERE / "kill_driver.py"), "100", str(seed)]
-    tail = arguments(book, mail_server, 0.0, "--ticks", "1000", "--step", "1")
-    assert subprocess.run([*driver, *tail], cwd=HERE, check=False, timeout=300).returncode == 0
-    for _ in range(3):
-        finish(book, mail_server)
-    found = states(book)
-    counts = mail_server.counts()
-    assert set(found) <= {"sent", "dead"}
-    assert [each for each in found["sent"] if each not in counts] == []
-    assert max(counts.values()) <= 2
-    # Twice killed on the wire, a mail is given up: somebody is told to ask, or it is their own.
-    told = {each["of"] for each in notices(book)}
-    given_up = [row for row in rows(book) if row.state is MessageState.DEAD]
-    assert len(given_up) < len(found["sent"])
-    lines = {line for of in told for line in of.removeprefix("Lines ").split(", ")}
-    for row in given_up:
-        # A message of several lines is named by them.
-        of = lines_in(book, row)
-        known = of <= lines if of else f"OutboxRow {row.id}" in told
-        assert known or row.recipient.startswith("crew_lead")
 
 
 def test_a_full_disk_loses_nothing_and_doubles_no_more_than_a_kill(

@@ -7,7 +7,7 @@ the ledger follows a job, a few jobs a round.
 from __future__ import annotations
 
 from collections.abc import Callable
-from datetime import datetime, timedelta
+from datetime import UTC, datetime, timedelta
 from typing import TYPE_CHECKING
 
 from curecal.book.connection.db_errors import as_written
@@ -24,6 +24,7 @@ if TYPE_CHECKING:
 _AGAIN_AFTER = timedelta(hours=1)
 # A second of work: a STOP that comes meanwhile does not wait for the feeds of a whole office.
 _A_ROUND = 20
+_EARLIEST = datetime.min.replace(tzinfo=UTC)
 
 
 class FeedLedger:
@@ -50,6 +51,7 @@ class FeedLedger:
             # By a clock in doubt nothing is published, as nothing is sent.
             jobs = {} if hold_of(connection) else jobs_with_feeds(connection, now)
         waiting = [job_id for job_id, count in jobs.items() if self._is_due(job_id, count, now)]
+        waiting.sort(key=lambda job_id: self._place(job_id, jobs[job_id]))
         for job_id in waiting[:_A_ROUND]:
             if stopping():
                 break
@@ -63,6 +65,17 @@ class FeedLedger:
     def _is_due(self, job_id: str, count: int, now: datetime) -> bool:
         known, at = self._done.get(job_id, (None, now))
         return known != count or not at <= now < at + _AGAIN_AFTER
+
+    def _place(self, job_id: str, count: int) -> tuple[int, datetime]:
+        """Return where a job stands in the line: changed ones, new ones, who waits longest.
+
+        Of thousands an hour is over before each had its round: in any fixed order the first would
+        come again and again, and the last never.
+        """
+        if job_id not in self._done:
+            return 1, _EARLIEST
+        known, at = self._done[job_id]
+        return (0 if known != count else 2), at
 
     def _publish(self, job_id: str, now: datetime) -> int:
         """Publish a job, and return how often it had changed by then."""

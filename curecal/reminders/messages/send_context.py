@@ -190,7 +190,8 @@ class SendContext:
         calendar = Calendar(job.work, job.tz, day_off)
         people = {person.id: person for person in recipients(job.people, now)}
         own = "" if self.sender == NOBODY else self.sender
-        return PlannedNow(plan, log, calendar, people, known.rules, own, self.clock_is_sure)
+        sure = self.clock_is_sure
+        return PlannedNow(plan, log, calendar, people, known.rules, own, sure, known.log)
 
 
 def _plain(value: object) -> object:
@@ -209,7 +210,8 @@ class PlannedNow(NamedTuple):
     """A plan of now, its log, the working days of its site, its people by id, its rules.
 
     `own` is the office's own address, empty where it has none; `clock_is_sure` says whether anybody
-    confirmed the clock that "now" was read from.
+    confirmed the clock that "now" was read from. `written` is the log as the book has it, whatever
+    the clock says.
     """
 
     plan: Plan
@@ -219,6 +221,7 @@ class PlannedNow(NamedTuple):
     rules: ReminderRules
     own: str = ""
     clock_is_sure: bool = True
+    written: Log = ()
 
     def leads(self) -> list[Recipient]:
         """Return who is told when somebody was not reached."""
