@@ -68,10 +68,9 @@ def loads(data: bytes, name: str) -> PlainTable:
     try:
         return tomli.loads(text)
     except tomli.TOMLDecodeError as error:
-        line, column = _place(error)
         reason = _plainly(str(error.args[0]).partition(" (at ")[0])
         raise SourceError(
-            "file-not-toml", path=name, line=line, column=column, reason=reason
+            "file-not-toml", path=name, line=error.lineno, column=error.colno, reason=reason
         ) from None
     except RecursionError:
         raise SourceError("file-nested-too-deeply", path=name) from None
@@ -83,9 +82,3 @@ def loads(data: bytes, name: str) -> PlainTable:
 def _plainly(reason: str) -> str:
     """Return a parser's reason with the names of tables as they stand in the file."""
     return _TUPLE.sub(lambda match: f"[{'.'.join(_QUOTED.findall(match[0]))}]", reason)
-
-
-def _place(error: tomli.TOMLDecodeError) -> tuple[int, int]:
-    """Return line and column of a mistake; releases of tomli before 2.1 only write them."""
-    line, column = getattr(error, "lineno", None), getattr(error, "colno", None)
-    return (line or 1, column or 1)

@@ -60,10 +60,10 @@ def form_of(path: Path) -> str:
 
 
 def shape_of(path: Path) -> set[str]:
-    """The statements that make a file's tables, indexes and triggers, without their spaces."""
+    """What makes a file's tables, indexes and triggers, but for spaces and forms of defaults."""
     with closing(sqlite3.connect(path)) as book:
         made = book.execute("SELECT sql FROM sqlite_schema WHERE sql IS NOT NULL")
-        return {re.sub(r"[\s\"]+", "", sql) for (sql,) in made}
+        return {re.sub(r"DEFAULT \S+|[\s\"]+", "", sql) for (sql,) in made}
 
 
 def sequences(folder: Path) -> dict[str, int]:
