@@ -40,7 +40,8 @@ OURS = STAMPS | {
 GREATEST_SEQUENCE = 2**31 - 1
 """Receivers keep SEQUENCE in 32 bits."""
 _KEY_PARTS = 4
-_NAME = re.compile(r"[A-Za-z0-9-]+")
+# What stands behind a name ends it: with a sign in between it is no property that anybody reads.
+_NAME = re.compile(r"[A-Za-z0-9-]+(?=[;:])")
 _PARAM = re.compile(r';([A-Za-z0-9-]+)=("[^"]*"|[^";:]*)')
 
 Content = tuple[tuple[str, ...], ...]
@@ -293,13 +294,16 @@ def spelled_as_ours(line: str) -> str:
 def _plain(name: str, line: str) -> str:
     """A line with its parameters in order and its value without escapes."""
     at = _split(line)
+    written = line[len(name) : at]
     spelled = (
         f"{found[1].upper()}={found[2].strip(chr(34)).upper()}"
-        for found in _PARAM.finditer(line[len(name) : at])
+        for found in _PARAM.finditer(written)
     )
+    # What is no parameter stays to be seen.
+    strange = _PARAM.sub("", written)
     # The type that a time has without a word, and that an alarm's instant shows by its form.
     params = sorted(param for param in spelled if param != "VALUE=DATE-TIME")
-    return f"{name}\n{';'.join(params)}\n{unescape(line[at + 1 :])}"
+    return f"{name}{strange}\n{';'.join(params)}\n{unescape(line[at + 1 :])}"
 
 
 def _split(line: str) -> int:

@@ -131,12 +131,19 @@ def run() -> NoReturn:
         _tell(SourceError("output-closed"))
         sys.exit(SourceError.exit_code)
     for stream in (sys.stdout, sys.stderr):
-        # A terminal without an ohm sign shows a question mark, not an error.
         if isinstance(stream, io.TextIOWrapper):
-            stream.reconfigure(errors="replace")
+            _speak(stream)
     # Loading makes objects that stay; looking through them again and again frees nothing.
     gc.set_threshold(_COLLECT_AFTER)
     sys.exit(code_of_run())
+
+
+def _speak(stream: io.TextIOWrapper) -> None:
+    """Let every sign through, or a question mark in its place, and no error."""
+    # A terminal has the signs it has. A file and a pipe would get those of the system's code page,
+    # and "2 G?" for an insulation.
+    is_asked_for = stream.isatty() or os.environ.get("PYTHONIOENCODING")
+    stream.reconfigure(encoding=stream.encoding if is_asked_for else "utf-8", errors="replace")
 
 
 def code_of_run(arguments: list[str] | None = None) -> int:

@@ -20,7 +20,7 @@ from pathlib import Path
 
 import tomli
 
-from curecal.delivery.channels import NoWire, Outcome, Wire
+from curecal.delivery.channels import NoWire, Outcome, Wire, shown
 from curecal.delivery.console import ConsoleWire, FileWire
 from curecal.delivery.mail import MailServer, MailWire, check_sender
 from curecal.delivery.push import GatewayWire, check_gateway, spelled
@@ -51,13 +51,15 @@ def settings_from(environment: Mapping[str, str]) -> dict[str, PlainTable]:
         Tables `mail`, `text` and `push`.
 
     Raises:
-        SourceError: the file cannot be read, is no TOML, or is open to others.
+        SourceError: the file cannot be read, is no TOML, is open to others, or holds what is no
+            setting.
     """
     found: dict[str, PlainTable] = {"mail": {}, "text": {}, "push": {}}
     if environment.get(SECRETS):
-        for name, table in _secrets(Path(environment[SECRETS])).items():
-            if name in found and isinstance(table, dict):
-                found[name].update(table)
+        path = Path(environment[SECRETS])
+        for name, table in _secrets(path).items():
+            _refuse_unknown(path, name, table)
+            found[name].update(table)
     for variable, (table_name, key) in _VARIABLES.items():
         if environment.get(variable):
             found[table_name][key] = environment[variable]
@@ -73,6 +75,27 @@ _VARIABLES = {
     "CURECAL_MAIL_PASSWORD": ("mail", "password"),
     "CURECAL_TEXT_GATEWAY": ("text", "gateway"),
 }
+
+
+_KEYS: Mapping[str, frozenset[str]] = {
+    name: frozenset(key for table, key in _VARIABLES.values() if table == name)
+    for name in ("mail", "text")
+}
+
+
+def _refuse_unknown(path: Path, name: str, table: object) -> None:
+    """Refuse what is no setting: passed over, it would be missed when a message should go out.
+
+    Of a value nothing is said, as it may be a password.
+    """
+    known = _KEYS.get(name)
+    if not isinstance(table, dict) or (known is None and name != "push"):
+        raise SourceError("secrets-key-unknown", path=str(path), key=shown(name))
+    for key, value in table.items():
+        if known is not None and key not in known:
+            raise SourceError("secrets-key-unknown", path=str(path), key=f"[{name}] {shown(key)}")
+        if not isinstance(value, str):
+            raise SourceError("secrets-no-text", path=str(path), key=f"[{name}] {shown(key)}")
 
 
 def mail_server(settings: Mapping[str, PlainView]) -> MailServer | None:

@@ -27,7 +27,7 @@ from curecal.errors import SourceError
 
 # Reply codes of RFC 5321, 4.2.1: 4yz refuses for now, 5yz for good.
 _REFUSED = range(400, 600)
-_PERMANENT = 500
+_FOR_GOOD = range(500, 600)
 _TAKEN = 250
 _GO_AHEAD = 354
 # The server closes, perhaps while it thinks: it has not said what it did with the mail.
@@ -205,15 +205,16 @@ class MailWire:
         self, talk: smtplib.SMTP, crossing: Crossing, address: str, data: bytes, end_s: float
     ) -> Answer:
         try:
-            for verb, what in (
-                ("MAIL", f"FROM:<{self.server.sender}>"),
-                ("RCPT", f"TO:<{address}>"),
-                ("DATA", ""),
+            for verb, what, yes in (
+                ("MAIL", f"FROM:<{self.server.sender}>", {_TAKEN}),
+                # 251: taken, and handed on to where the reader has moved (RFC 5321, 3.4).
+                ("RCPT", f"TO:<{address}>", {_TAKEN, _TAKEN + 1}),
+                # Of a server whose replies are out of step the next 250 would be about RCPT.
+                ("DATA", "", {_GO_AHEAD}),
             ):
                 self._hurry(talk, end_s)
                 code, text = talk.docmd(verb, what)
-                # 251: taken, and handed on to where the reader has moved (RFC 5321, 3.4).
-                if code not in {_TAKEN, _TAKEN + 1, _GO_AHEAD}:
+                if code not in yes:
                     return _refused(verb, code, text)
             self._hurry(talk, end_s)
             crossing.leave()
@@ -259,7 +260,7 @@ def _refused(verb: str, code: int, text: Any) -> Answer:
         return _down(said)
     if code in _NOT_LET_IN:
         return _down(said)
-    is_final = code >= _PERMANENT and verb != "DATA"
+    is_final = code in _FOR_GOOD and verb != "DATA"
     return Answer(Outcome.NEVER if is_final else Outcome.LATER, said)
 
 

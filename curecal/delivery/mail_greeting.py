@@ -68,8 +68,12 @@ def server_date(wires: Iterable[Wire]) -> datetime | None:
     return None
 
 
+# RFC 5321, 4.2: three digits, then a blank, a hyphen, or the end of the line.
+_REPLY = re.compile(rb"\d{3}(?:[ -]|\r?$)")
+
+
 class _BoundedReply:
-    """A reply as it comes in: one without end is taken for a line that was closed."""
+    """A reply as it comes in: one without end, or without a code, is a line that was closed."""
 
     def __init__(self, file: BinaryIO) -> None:
         self._file = file
@@ -78,7 +82,7 @@ class _BoundedReply:
     def readline(self, most: int) -> bytes:
         line = self._file.readline(most)
         self._left -= len(line)
-        return line if self._left >= 0 else b""
+        return line if self._left >= 0 and _REPLY.match(line) else b""
 
     def close(self) -> None:
         self._file.close()

@@ -11,9 +11,11 @@ from curecal.instants.local import WallKind, end_of_day, resolve, start_of_day
 
 _EXAMPLE = "2026-12-02 20:00"
 _LONGEST_SHOWN = 60
+# Python 3.14 reads 24:00 as the beginning of the next day, Python 3.13 refuses it: so do we.
 _FORM = re.compile(
     r"(?P<day>\d{4}-\d\d-\d\d)"
-    r"(?:[Tt ](?P<time>\d\d:\d\d(?::\d\d(?:\.\d{1,6})?)?) ?(?P<offset>[Zz]|[+-]\d\d:?\d\d)?)?",
+    r"(?:[Tt ](?P<time>(?!24)\d\d:\d\d(?::\d\d(?:\.\d{1,6})?)?)"
+    r" ?(?P<offset>[Zz]|[+-]\d\d:?\d\d)?)?",
     re.ASCII,
 )
 

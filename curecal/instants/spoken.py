@@ -59,7 +59,8 @@ _FORM = (
     r"(?: (?P<part>morning|afternoon|evening|night))?)"
     rf"(?:,?(?: at)? {_TIME})?"
 )
-_BARE_TIME = rf"(?:at )?{_TIME}"
+# A lone figure is an hour to one reader and a day of the month to the next.
+_BARE_TIME = rf"(?!\d+$)(?:at )?{_TIME}"
 _SLASHED = rf"(?P<one>\d\d?)[/.](?P<two>\d\d?)(?:[/.](?P<year>\d{{4}})|\.)?(?:,? {_TIME})?"
 
 

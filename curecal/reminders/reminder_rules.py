@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import difflib
+import re
 from collections.abc import Callable, Mapping
 from datetime import time
 from functools import cache
@@ -26,6 +27,7 @@ _LEAST_KEPT_S = 3600.0
 _SHOWN = 40
 # Who is told two months ahead has forgotten it by the day.
 _MOST_DAYS = 60
+_WALL = re.compile(r"(\d?\d):(\d\d)", re.ASCII)
 _NOT_CHANGED = frozenset({"basis", "source", "why", "urgent", "alone", "to"})
 
 
@@ -164,8 +166,10 @@ def _read(read: Callable[[object], Any], table: PlainView, key: str, place: str 
 def _wall(value: object) -> time:
     if isinstance(value, time):
         return value
-    hours, _, minutes = str(value).partition(":")
-    return time(int(hours), int(minutes))
+    match = _WALL.fullmatch(value) if isinstance(value, str) else None
+    if match is None:
+        raise ValueError
+    return time(int(match[1]), int(match[2]))
 
 
 def _minutes(wall: time) -> int:

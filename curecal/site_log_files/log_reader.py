@@ -175,7 +175,8 @@ def _spelled(value: object) -> str:
 def identity_of(table: Table) -> str:
     """Return an entry's identity: its own, else the hash of its content."""
     own = table.get("id")
-    return own if isinstance(own, str) and own else f"e-{digest(_content(table), 12)}"
+    stated = own.strip() if isinstance(own, str) else ""
+    return stated or f"e-{digest(_content(table), 12)}"
 
 
 def _entry_corrected(

@@ -14,14 +14,24 @@ from curecal.trade.site_log import Method
 
 LEAST_LABEL_OHM, LEAST_LABEL_V = 0.5e6, 250.0
 """The least of any circuit, and at what voltage: IEC 60364-6, table 6.1, from memory."""
+_MOST_TEST_V = 1000.0
 _SEVERAL = re.compile(r"\d\D*(?:-|\u2013|/|to|bis|\u00b1)\s*\d|^\s*[<>\u2264\u2265~]")
 
 
 def insulation_of_label(value: object, _key: Key) -> units.Insulation:
     """Return the least insulation on a label; one that any damaged cable would pass is refused."""
-    found = units.insulation(value)
+    found = _tested_at(units.insulation(value), value)
     if not (found.ohm >= LEAST_LABEL_OHM and found.volt >= LEAST_LABEL_V):
         raise ValueRefused("insulation-label-low", text=shorten(value))
+    return found
+
+
+def _tested_at(found: units.Insulation, value: object) -> units.Insulation:
+    """Return an insulation with its test voltage; one that no tester has is refused."""
+    if found.volt > _MOST_TEST_V:
+        raise ValueRefused(
+            "quantity-out-of-range", text=shorten(value), least="0", most=f"{_MOST_TEST_V:g} V"
+        )
     return found
 
 
@@ -33,7 +43,7 @@ def insulation_of_meter(value: object, key: Key) -> tuple[float, float | None, b
     with_voltage = isinstance(figure, str) and ("@" in figure or " at " in figure.lower())
     if with_voltage:
         with contextlib.suppress(QuantityRefused):
-            both = units.insulation(figure)
+            both = _tested_at(units.insulation(figure), value)
             return both.ohm, both.volt, beyond
     try:
         found = units.resistance_reading(value)

@@ -81,6 +81,7 @@ def places(text: str) -> list[str]:
     return PLACE.findall(text)
 
 
+@functools.cache
 def languages() -> tuple[str, ...]:
     """Return the languages that people read, sorted."""
     return tuple(sorted({language for language, _, _ in _files(_READERS)}))

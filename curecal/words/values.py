@@ -125,6 +125,9 @@ class Reader(Record):
 
 def clean(text: str) -> str:
     """Return a text in one line: no control or direction signs, line ends as spaces."""
+    # What prints holds none of them: most texts are looked through only once.
+    if text.isprintable():
+        return text
     kept = (" " if sign in _LINE_ENDS else sign for sign in text)
     return "".join(
         sign

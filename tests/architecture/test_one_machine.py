@@ -11,10 +11,18 @@ PACKAGE = Path(__file__).parents[2] / "curecal"
 OF_ONE_SYSTEM = {
     *("chown", "lchown", "fchown", "fchmod", "getuid", "geteuid", "getgid", "getegid", "umask"),
     *("O_NOFOLLOW", "O_DIRECTORY", "O_BINARY", "O_CLOEXEC", "fork", "mkfifo", "sysconf", "uname"),
+    *("forkpty", "setsid", "killpg", "getpgid", "setuid", "statvfs", "sync", "sched_getaffinity"),
     *("CLOCK_BOOTTIME", "clock_gettime", "SIGKILL", "SIGHUP", "SIGALRM", "ntp_adjtime", "CDLL"),
+    *("SIGUSR1", "SIGUSR2", "SIGCHLD", "SIGPIPE", "SIGQUIT", "SIGBREAK", "alarm", "setitimer"),
+    *("pthread_sigmask", "sigwait", "poll", "epoll", "kqueue", "AF_UNIX", "SO_REUSEPORT", "tzset"),
+    *("preexec_fn", "pass_fds", "start_new_session", "set_start_method", "forkserver"),
     *("st_uid", "st_gid"),
 }
-MODULES = {"fcntl", "grp", "msvcrt", "pwd", "resource", "termios", "winreg", "ctypes"}
+MODULES = {
+    *("fcntl", "grp", "msvcrt", "pwd", "resource", "termios", "winreg", "ctypes", "tty", "pty"),
+    *("syslog", "readline", "curses", "posix", "nt"),
+}
+FOLDERS = {"/proc", "/dev", "/etc", "/tmp", "/usr", "/var"}  # noqa: S108 - looked for
 WHICH = {"sys.platform", "os.name"}
 # A file is known again by its owner too, and given back to them.
 SEEN = {("toml_files/atomic_write.py", name) for name in ("st_uid", "st_gid")}
@@ -28,7 +36,7 @@ def names_of_one_system(source: str) -> set[str]:
             found |= {node.attr, ast.unparse(node)} & (OF_ONE_SYSTEM | WHICH)
         elif isinstance(node, ast.Constant) and isinstance(node.value, str):
             found |= {node.value} & OF_ONE_SYSTEM
-            found |= {"/proc"} if node.value.startswith("/proc") else set()
+            found |= {folder for folder in FOLDERS if f"{node.value}/".startswith(f"{folder}/")}
         elif isinstance(node, ast.Import | ast.ImportFrom):
             modules = [alias.name for alias in node.names]
             found |= {*modules, getattr(node, "module", None) or ""} & MODULES

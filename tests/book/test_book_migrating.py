@@ -119,6 +119,22 @@ def test_a_book_of_the_first_form_is_brought_up_with_all_it_holds(url: URL) -> N
         assert connection.execute(text("SELECT id FROM job")).scalars().all() == [JOB]
 
 
+@pytest.mark.parametrize("url", ["server"], indirect=True)
+def test_the_very_first_books_on_a_server_get_what_their_form_came_to_have(url: URL) -> None:
+    newest = old_book(url)
+    with Book(url) as book, book.writing() as connection:
+        for statement in (
+            "DROP TABLE answer",
+            "ALTER TABLE reminder DROP COLUMN digest_id",
+            "ALTER TABLE reminder DROP CONSTRAINT ck_reminder_state",
+            "ALTER TABLE reminder ADD CONSTRAINT ck_reminder_state CHECK (state != 'ready')",
+        ):
+            connection.execute(text(statement))
+    with open_book(url) as book, book.reading() as connection:
+        assert shape(connection) == newest
+        assert connection.execute(text("SELECT id FROM job")).scalars().all() == [JOB]
+
+
 def test_a_form_that_cannot_be_changed_is_left_as_it_was(url: URL) -> None:
     old_book(url)
     with Book(url) as book, book.writing() as connection:

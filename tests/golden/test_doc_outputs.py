@@ -20,27 +20,6 @@ FENCE = re.compile(r"^```(?P<language>\w+)\n(?P<inside>.*?)^```$", re.MULTILINE 
 LINK = re.compile(r"\]\((?P<target>[^)#]+)\)")
 COMMAND = re.compile(r"curecal ((?:[a-z]+)(?: [a-z]+)?)")
 OPTION = re.compile(r"(?<![\w-])--[a-z][a-z-]+")
-STRONG = re.compile(r"\b(never|always|nothing|refuse[sd]?)\b", re.IGNORECASE)
-
-# Each strong word of README and the manual, and the test that holds what it says.
-HELD = {
-    '"May be walked on" says nothing about heat': (
-        "property/test_planning_laws_never_earlier.py",
-        "test_what_may_be_walked_on_never_touches_heat",
-    ),
-    "the file is refused before anything is written, whatever unit was said": (
-        "unit/toml_files/test_temperatures_possible.py",
-        "test_a_porch_of_51_f_is_not_added_as_51_c",
-    ),
-    "its sensor says nothing about the room": (
-        "unit/planning/zone/test_reading_checks.py",
-        "test_a_logger_in_the_floor_counts_until_the_floor_is_heated",
-    ),
-    "Below the product's minimum nothing counts": (
-        "unit/science/test_rate.py",
-        "test_at_the_minimum_there_is_credit_and_strictly_below_none",
-    ),
-}
 
 
 def prose(path: Path) -> str:
@@ -151,16 +130,6 @@ def test_every_piece_of_a_job_file_is_toml(path: Path) -> None:
     for found in FENCE.finditer(path.read_text(encoding="utf-8")):
         if found["language"] == "toml":
             assert tomli.loads(found["inside"])
-
-
-def test_every_strong_word_is_held_by_a_test() -> None:
-    texts = [prose(path) for path in documents()]
-    count = sum(len(STRONG.findall(text)) for text in texts)
-    held = {fragment: sum(fragment in text for text in texts) for fragment in HELD}
-    assert set(held.values()) == {1}, held
-    assert count == sum(len(STRONG.findall(fragment)) for fragment in HELD)
-    for place, name in HELD.values():
-        assert f"def {name}(" in (ROOT / "tests" / place).read_text(encoding="utf-8")
 
 
 def test_the_script_names_what_is_out_of_date_and_writes_it(

@@ -7,22 +7,24 @@ say something else, for their file says it.
 
 from __future__ import annotations
 
-import os
+import importlib
 import random
+import re
+from collections import Counter
 from collections.abc import Callable
 from datetime import UTC, datetime, tzinfo
 from pathlib import Path
 from typing import NamedTuple
 
 import pytest
+from file_mutations import COUNTS, count_of, drawn, spoil_value
 from logger_samples import FOLDER, HALIFAX, NEW_YORK, Wave, utc
 
 from curecal.errors import SourceError
 from curecal.readings.export.read_export import read_export
 from curecal.readings.table.export_types import Answers, LoggerExport
 
-# The long run breaks twenty thousand files; the complete one a tenth of them.
-FEW, MANY = 200, 20_000 if os.environ.get("CURECAL_TESTS_LONG") == "1" else 2_000
+FEW, MANY = 200, COUNTS["logger export"]
 _JUNK = (b"", b"--", b"-999", b"1e5", b"nan", b"0", b"12/12/12", b"99:99", b"\xff", b'"', b"_1")
 # Four things are broken at most, and each of them breaks two rows, or a row and its copy.
 BROKEN_ROWS = 8
@@ -258,7 +260,62 @@ def test_broken_files_give_true_readings_or_a_refusal(tmp_path: Path) -> None:
     assert refused > FEW // 20
 
 
-@pytest.mark.slow
+def test_a_mutated_workbook_gives_true_readings_or_a_refusal(
+    tmp_path: Path, needs: Callable[[str], str]
+) -> None:
+    """As loggers' programs save them; what is in a cell has a type of its own there."""
+    needs("openpyxl")
+    library = importlib.import_module("openpyxl")
+    truth = Truth("book.xlsx", (_UTC,), step_c=0.01)
+    draw, ends = drawn("workbook"), Counter[str]()
+    for number in range(count_of("workbook")):
+        book = library.Workbook()
+        rows: list[list[object]] = [["Time (UTC)", "Temp (°C)", "RH (%)"]]
+        for at, warm, damp in _UTC.points():
+            plain = at.astimezone(UTC).replace(tzinfo=None)
+            rows.append([plain if number % 2 else f"{plain:%Y-%m-%d %H:%M:%S}", warm, damp])
+        for _ in range(draw.randint(1, 4) if number > 1 else 0):
+            _spoil_row(rows, draw)
+        for row in rows:
+            book.active.append(row)
+        path = tmp_path / "book.xlsx"
+        book.save(path)
+        try:
+            export = read_export(path, asked(truth))
+        except SourceError:
+            ends["refused"] += 1
+            continue
+        if rows[0][0] != "Time (UTC)":
+            continue
+        said = wrong(export, truth)
+        assert not said, f"workbook {number}: {said}\n{rows}"
+        ends["read"] += 1
+    assert ends["read"]
+
+
+def _spoil_row(rows: list[list[object]], draw: random.Random) -> None:
+    """Change a cell of a sheet, or lose, double or exchange a row of it."""
+    one, other = draw.randrange(len(rows)), draw.randrange(len(rows))
+    row = rows[one]
+    at = draw.randrange(len(row)) if row else 0
+    match draw.randrange(8):
+        case 0:
+            del rows[one]
+            rows.append([])
+        case 1:
+            rows.insert(other, list(row))
+        case 2:
+            rows[one], rows[other] = rows[other], rows[one]
+        case 3 if row:
+            row[at] = draw.choice((None, True, "", "--", -999, 1e300, "=A1", "#N/A", 45_000.5))
+        case 4 if row:
+            row[at] = draw.choice((datetime(1900, 1, 1), datetime(2026, 3, 11), 0, "12.5", "12,5"))  # noqa: DTZ001 - a sheet's own
+        case _ if row:
+            text = spoil_value(str(row[at]), draw)
+            row[at] = re.sub(r"[\x00-\x08\x0b\x0c\x0e-\x1f\ud800-\udfff]", "", text)
+
+
+@pytest.mark.long
 def test_very_many_broken_files_do(tmp_path: Path) -> None:
     was_read, refused = hold(MANY, tmp_path)
     assert was_read > MANY // 4

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import importlib
 import json
-import os
 import random
 import shutil
 import sqlite3
@@ -18,6 +17,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
 
 import pytest
+from file_mutations import COUNTS, count_of
 
 from curecal.cli.main import INTERNAL, code_of_run
 
@@ -32,8 +32,6 @@ pytestmark = [
 
 ROOT = Path(__file__).parents[2]
 AS_OF = "2026-11-20T12:00"
-# Each kind of file is broken so often; the long run breaks them all day.
-COUNT = 1_000 if os.environ.get("CURECAL_TESTS_LONG") == "1" else 25
 LONGEST_S = 60.0
 
 HOSTILE = [b"\x00", b"\xff\xfe", b"\xef\xbb\xbf", b"\r", b"\n\n", b'"', b"[[", b"]]", b"=", b"'''"]
@@ -126,6 +124,14 @@ INPUTS = {
 DOCUMENTED = {0, 1, 2, 3, 4, 5, 6, 7}
 
 
+def test_the_long_run_mutates_a_hundred_thousand_inputs() -> None:
+    """Each test draws its own share; all kinds are named in one table."""
+    assert sum(COUNTS.values()) >= 100_000
+    tests = Path(__file__).parent.glob("test_*.py")
+    texts = "".join(path.read_text(encoding="utf-8") for path in tests)
+    assert [kind for kind in COUNTS if f'"{kind}"' not in texts] == []
+
+
 @pytest.fixture(scope="module")
 def whole(tmp_path_factory: pytest.TempPathFactory, needs: Callable[[str], str]) -> Path:
     """Give a folder with one of each kind of file, all whole."""
@@ -180,7 +186,7 @@ def test_a_broken_file_is_answered_or_refused(
     name = file.format(manifest=manifest)
     data = (whole / name).read_bytes()
     codes = set()
-    for number in range(COUNT):
+    for number in range(max(6, count_of("every command") // len(INPUTS))):
         folder = tmp_path / str(number)
         shutil.copytree(whole, folder)
         spoiled = broken(data, rng)

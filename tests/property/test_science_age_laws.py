@@ -7,12 +7,13 @@ import math
 from collections.abc import Callable, Sequence
 from itertools import pairwise
 
+import numpy as np
 import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
 from segment_samples import cut, humidity_at, temperature_at
 
-from curecal.science.age import Accumulator
+from curecal.science.age import Accumulator, KeptAges
 from curecal.science.history import Segment
 from curecal.science.rate import (
     CementRate,
@@ -22,6 +23,7 @@ from curecal.science.rate import (
     TableRate,
     UnfrozenRate,
 )
+from curecal.science.segment_run import SegmentRun
 
 NEAR = 1e-6  # what the integral promises, relative
 
@@ -264,3 +266,73 @@ def test_two_days_of_irregular_readings_agree_with_a_fine_step() -> None:
             )
     # A jump inside a second is missed by half a second at most; there are some sixty of them.
     assert equivalent_age(history, rate) == pytest.approx(fine_s, rel=1e-4)
+
+
+@st.composite
+def runs(draw: st.DrawFn) -> SegmentRun:
+    """A logger's readings without a gap, in columns."""
+    count = draw(st.integers(min_value=2, max_value=40))
+    column = st.lists(
+        st.one_of(st.floats(min_value=-15.0, max_value=38.0), minima_c, ratings_c),
+        min_size=count,
+        max_size=count,
+    )
+    damp = st.lists(st.floats(min_value=0.05, max_value=1.0), min_size=count, max_size=count)
+    steps_s = st.lists(
+        st.floats(min_value=60.0, max_value=2e5), min_size=count - 1, max_size=count - 1
+    )
+    instants_s = [draw(st.sampled_from([0.0, 86400.0, 1.796e9]))]
+    for step_s in draw(steps_s):
+        instants_s.append(instants_s[-1] + step_s)
+    return SegmentRun(
+        instants_s=np.array(instants_s),
+        temperatures_c=np.array(draw(column)),
+        humidities=np.array(draw(damp)),
+    )
+
+
+def known_of(run: SegmentRun, count: int) -> tuple[Segment | SegmentRun, ...]:
+    """A history of the first readings of a run, read anew, and what is assumed from there on."""
+    end_s = float(run.instants_s[count])
+    level = {"start_c": 12.0, "end_c": 12.0, "start_rh": 0.6, "end_rh": 0.6}
+    return (
+        SegmentRun(
+            instants_s=run.instants_s[: count + 1].copy(),
+            temperatures_c=run.temperatures_c[: count + 1].copy(),
+            humidities=run.humidities[: count + 1].copy(),
+        ),
+        Segment(start_s=end_s, end_s=end_s + 1e8, **level),
+    )
+
+
+@given(
+    run=runs(),
+    rate=rates(),
+    looks=st.lists(
+        st.tuples(st.floats(0.0, 1.0), st.none() | st.floats(0.0, 1.0)), min_size=1, max_size=4
+    ),
+    asked=st.lists(st.tuples(st.booleans(), st.floats(0.001, 1.0)), min_size=1, max_size=8),
+)
+def test_sums_that_are_kept_answer_to_the_last_bit_as_sums_made_anew(
+    run: SegmentRun,
+    rate: Rate,
+    looks: list[tuple[float, float | None]],
+    asked: list[tuple[bool, float]],
+) -> None:
+    kept = KeptAges()
+    whole_s = Accumulator(known_of(run, len(run)), rate).age(run.end_s)
+    for look, corrected in looks:
+        count = max(1, round(look * len(run)))
+        if corrected is not None:
+            # One reading is another one from now on.
+            run.temperatures_c[round(corrected * len(run))] += 0.25
+        later = Accumulator(known_of(run, count), rate, kept)
+        for is_age, share in asked:
+            # By itself: also in which order one asks is of no account.
+            alone = Accumulator(known_of(run, count), rate)
+            if is_age:
+                at_s = run.start_s + (run.end_s - run.start_s) * share
+                assert later.age(at_s) == alone.age(at_s)
+            else:
+                age_s = whole_s * share
+                assert later.time_to_reach(age_s) == alone.time_to_reach(age_s)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import importlib
+import warnings
 from typing import Any
 
 from reading import (
@@ -29,7 +30,10 @@ def read(data: bytes) -> Reading:
     library = importlib.import_module("ics")
     # Its errors have no common root: its grammar's, its own, those of the library under it.
     try:
-        calendar = library.Calendar(data.decode())
+        with warnings.catch_warnings():
+            # How it calls Python is its own affair.
+            warnings.simplefilter("ignore", DeprecationWarning)
+            calendar = library.Calendar(data.decode())
         return reading((_seen(event) for event in calendar.events), calendar.method)
     except Exception as error:  # noqa: BLE001 - whatever stops a reader is what we want to know
         return failed(error)

@@ -20,6 +20,7 @@ from curecal.errors import SourceError
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
+    from pathlib import Path
 
     from mail_server import MailServer as Server
 
@@ -191,6 +192,30 @@ def test_a_sender_that_no_mail_can_be_from_is_refused_at_the_start(
     if mail["from"]:
         with pytest.raises(SourceError):
             sender_of({"mail": mail})
+
+
+@pytest.mark.parametrize(
+    ("text", "code", "key"),
+    [
+        ('[mial]\nserver = "mail.example"', "secrets-key-unknown", "mial"),
+        ('[mail]\nsevrer = "mail.example"', "secrets-key-unknown", "[mail] sevrer"),
+        ('[text]\ngateway = ""\npassword = "hunter2"', "secrets-key-unknown", "[text] password"),
+        ('password = "hunter2"', "secrets-key-unknown", "password"),
+        ("[mail]\npassword = 2222", "secrets-no-text", "[mail] password"),
+    ],
+)
+def test_what_is_no_setting_in_the_secrets_file_is_refused(
+    tmp_path: Path, text: str, code: str, key: str
+) -> None:
+    """Passed over, it would be missed when a message should go out."""
+    file = tmp_path / "secrets.toml"
+    file.touch(mode=0o600)
+    file.write_text(text, encoding="utf-8")
+    with pytest.raises(SourceError) as refused:
+        settings_from({"CURECAL_SECRETS": str(file)})
+    assert (refused.value.code, refused.value.params["key"]) == (code, key)
+    assert "2222" not in str(refused.value.params)
+    assert "hunter2" not in str(refused.value.params)
 
 
 def test_a_name_stands_beside_the_address() -> None:

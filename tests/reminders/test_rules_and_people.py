@@ -69,6 +69,11 @@ def test_a_company_may_leave_a_kind_out() -> None:
         ({"quiet_from": "25:00"}, "reminder-value"),
         ({"quiet_from": "soon"}, "reminder-value"),
         ({"quiet_from": 7}, "reminder-value"),
+        # Not guessed at: 8:05 or 8:50, and minutes with a digit too many.
+        ({"quiet_from": "8:5"}, "reminder-value"),
+        ({"quiet_from": "19:050"}, "reminder-value"),
+        ({"quiet_from": "+18:00"}, "reminder-value"),
+        ({"quiet_from": "9" * 40 + ":00"}, "reminder-value"),
         ({"settle": "a while"}, "reminder-value"),
         ({"settle": "401 d"}, "reminder-value"),
         ({"still-curing": {"every": "36 h"}}, "reminder-value"),

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import weakref
 from datetime import UTC, datetime
 from html import unescape
 from pathlib import Path
@@ -33,6 +34,7 @@ class OfficeSite:
     def __init__(self, folder: Path, person: str = "Rosa Quill") -> None:
         self.now = NOW
         self.book = open_book(book_url(str(folder / "book.sqlite3"), {}))
+        weakref.finalize(self, self.book.close)
         self.folder = folder
         self.serving = Serving(self.book, now=lambda: self.now)
         # Nothing depends on how fast this machine is.

@@ -6,6 +6,7 @@ import functools
 import re
 import sqlite3
 import tempfile
+import weakref
 from datetime import UTC, datetime
 from html import unescape
 from pathlib import Path
@@ -123,6 +124,7 @@ class PageSite:
 
     def __init__(self, book: Book, job_id: str) -> None:
         self.book = book
+        weakref.finalize(self, book.close)
         self.job_id = job_id
         self.at = NOW
         self.written = 0
@@ -187,7 +189,7 @@ def site_of(folder: Path, text: str) -> PageSite:
     octets, job_id = _book_with(text)
     place = folder / "book.sqlite3"
     place.write_bytes(octets)
-    return PageSite(open_book(book_url(str(place))).__enter__(), job_id)
+    return PageSite(open_book(book_url(str(place))), job_id)
 
 
 @functools.cache

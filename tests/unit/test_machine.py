@@ -131,15 +131,25 @@ def test_a_new_file_is_new_also_where_links_are_not_told_apart(
 # Names that Windows, or Windows and macOS, do not have. What libraries choose by the system, they
 # choose here as on this one.
 TAKEN_AWAY = """
-import os, shutil, sys, time
-import filelock, platformdirs
+import os, select, shutil, signal, socket, sys, time
+import filelock, platformdirs, sqlalchemy.dialects.sqlite, apprise, httpx, icalendar, alembic
 # There, folders are removed by their names alone.
 shutil._use_fd_functions = False
-for name in ("chown", "fchown", "lchown", "getuid", "geteuid", "getgid", "getegid",
-             "O_NOFOLLOW", "O_DIRECTORY"):
-    if hasattr(os, name):
-        delattr(os, name)
-del time.CLOCK_BOOTTIME, time.clock_gettime
+for place, names in (
+    # `fchmod` and `O_CLOEXEC` are asked for by the lock that filelock has on this system.
+    (os, "chown fchown lchown getuid geteuid getgid getegid setuid fork forkpty setsid killpg"
+         " getpgid mkfifo statvfs sysconf uname sched_getaffinity O_NOFOLLOW O_DIRECTORY"),
+    (signal, "SIGHUP SIGKILL SIGALRM SIGUSR1 SIGUSR2 SIGCHLD SIGPIPE SIGQUIT alarm setitimer"
+             " pthread_sigmask sigwait"),
+    (select, "poll epoll"),
+    (socket, "AF_UNIX"),
+    (time, "CLOCK_BOOTTIME clock_gettime tzset"),
+):
+    for name in names.split():
+        if hasattr(place, name):
+            delattr(place, name)
+for name in ("fcntl", "grp", "pwd", "resource", "termios", "tty", "pty", "syslog", "readline"):
+    sys.modules[name] = None
 import pathlib
 from curecal import machine
 machine._BOOT_ID = pathlib.Path("/nowhere")

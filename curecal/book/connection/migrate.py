@@ -1,7 +1,7 @@
 """Making a new book or bringing one to the newest form, in one transaction: all of it or nothing.
 
-Each form has its step from the one before. The steps so far only add tables, so that no copy is
-taken first.
+Each form has its step from the one before. The steps so far only add, so that no copy is taken
+first.
 """
 
 from __future__ import annotations

@@ -32,7 +32,7 @@ if TYPE_CHECKING:
 
 __all__ = ["Book", "LeaseNow", "book_url", "boot_clock", "open_book"]
 
-HEAD = "0012"
+HEAD = "0013"
 """The form's newest revision: alembic is loaded only where a book is not at it."""
 # Far longer than a writer of ours holds the book: who waits longer waits for one that hangs.
 BUSY_S = 20.0

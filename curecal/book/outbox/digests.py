@@ -41,6 +41,11 @@ _WANT_AGAIN = (
     .where(reminder.c.job_id == bindparam("of_job"), reminder.c.state == ReminderState.READY.value)
     .values(state=ReminderState.WANTED.value)
 )
+_MAKE_READY = (
+    update(reminder)
+    .where(reminder.c.id == bindparam("number"), reminder.c.state == ReminderState.WANTED.value)
+    .values(state=ReminderState.READY.value, payload=bindparam("kept"))
+)
 _DIGESTS_WITH = (
     select(outbox.c.id)
     .join(reminder, reminder.c.digest_id == outbox.c.id)
@@ -97,11 +102,7 @@ def make_ready(connection: Connection, line: Wanted, payload: PlainView) -> None
         line: The reminder, wanted.
         payload: What is kept of it, with its words.
     """
-    connection.execute(
-        update(reminder)
-        .where(reminder.c.id == line.id, reminder.c.state == ReminderState.WANTED)
-        .values(state=ReminderState.READY, payload=dict(payload))
-    )
+    connection.execute(_MAKE_READY, {"number": line.id, "kept": dict(payload)})
 
 
 def want_again(connection: Connection, job_id: str) -> None:

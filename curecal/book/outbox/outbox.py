@@ -33,7 +33,7 @@ from curecal.book.message_states import (
     check,
 )
 from curecal.book.meta import DAMAGED, hold_of
-from curecal.book.outbox.outbox_rows import DIGEST, Claimed, OutboxMessage, OutboxRow
+from curecal.book.outbox.outbox_rows import DIGEST, Claimed, Leaving, OutboxMessage, OutboxRow
 from curecal.book.schema.tables import job, outbox, reminder
 from curecal.records import names_of
 
@@ -99,8 +99,8 @@ def claim(
     owner: str,
     lease_s: float,
     now: datetime,
-    only_stops: bool = False,
-    digests: bool = True,
+    on_hold: bool = False,
+    which: Leaving = Leaving.ALL,
 ) -> Claimed:
     """Lease messages that are due: of each recipient on each channel the first in line.
 
@@ -113,21 +113,21 @@ def claim(
         owner: Who takes them.
         lease_s: How long they are kept for their holder [s].
         now: The instant to look from.
-        only_stops: Whether the book is on hold because of its clock: then only what is urgent goes.
-        digests: Whether messages of several lines go as well.
+        on_hold: Whether the book is on hold because of its clock: then only what is urgent goes.
+        which: Which of them.
 
     Returns:
         The messages, leased, each with the claim that fences its next move; and the jobs of those
         that were given up.
     """
     with book.writing() as connection:
-        if hold_of(connection) is not None and not only_stops:
+        if hold_of(connection) is not None and not on_hold:
             return Claimed((), ())
         at = book.lease_now(connection)
         found = _pick(limit, now)
-        if only_stops:
+        if on_hold or which is Leaving.URGENT:
             found = found.where(outbox.c.order_key == URGENT_ORDER)
-        if not digests:
+        if which is Leaving.ALONE:
             found = found.where(outbox.c.kind != DIGEST)
         picked = found.with_for_update(skip_locked=True, of=outbox).cte("picked")
         taken = connection.execute(

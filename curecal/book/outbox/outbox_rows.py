@@ -4,12 +4,21 @@ from __future__ import annotations
 
 from dataclasses import field
 from datetime import datetime
+from enum import Enum
 
 from curecal.book.message_states import MessageState, ReminderState
 from curecal.records import PlainView, Record, record
 
 DIGEST = "digest"
 """The kind of a message of several lines."""
+
+
+class Leaving(Enum):
+    """Which messages leave: all, those that are no line of several, those that overtake all."""
+
+    ALL = "all"
+    ALONE = "alone"
+    URGENT = "urgent"
 
 
 @record(kw_only=True)

@@ -32,6 +32,7 @@ _GENERATIONS = (
     .where(reminder.c.job_id == bindparam("job_id"))
     .group_by(*_KEY)
 )
+_PUT = insert(reminder)
 _PUT_OFF = (
     update(reminder)
     .where(
@@ -54,7 +55,7 @@ def put_wanted(connection: Connection, wanted: Iterable[Wanted]) -> int:
     """
     rows = [_values(wish) for wish in wanted]
     if rows:
-        connection.execute(insert(reminder), rows)
+        connection.execute(_PUT, rows)
     return len(rows)
 
 

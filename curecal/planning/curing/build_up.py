@@ -335,8 +335,6 @@ class BuildUp(Record):
 def _cover_of(layer: Layer, above: Sequence[Layer], covering: Covering) -> Wait | None:
     """Return the cover wait of a layer's sheet that fits what comes on it."""
     covers = layer.sheet.covers
-    if not covers:
-        return None
     for other in above:
         if other.sheet.kind in covers:
             return covers[other.sheet.kind]

@@ -57,16 +57,15 @@ def workbook_rows(path: Path) -> Iterator[list[str]]:
     except ImportError:
         raise SourceError("readings-workbook-extra", path=name) from None
     try:
-        book = openpyxl.load_workbook(path, read_only=True, data_only=True)
+        # Opened here: the library leaves a file open that it cannot read.
+        with path.open("rb") as file:
+            book = openpyxl.load_workbook(file, read_only=True, data_only=True)
+            with closing(book):
+                yield from _rows(book, name)
+    except SourceError:
+        raise
     except Exception:  # noqa: BLE001 - a broken archive fails in as many ways as it has parts
         raise SourceError("readings-workbook-broken", path=name) from None
-    with closing(book):
-        try:
-            yield from _rows(book, name)
-        except SourceError:
-            raise
-        except Exception:  # noqa: BLE001 - rows are read as they are asked for, and break as well
-            raise SourceError("readings-workbook-broken", path=name) from None
 
 
 def _rows(book: Any, name: str) -> Iterator[list[str]]:

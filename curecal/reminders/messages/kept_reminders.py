@@ -48,6 +48,11 @@ _TOLD = (
     reminder_table.c.channel,
     reminder_table.c.payload,
 )
+_KEEP = (
+    update(reminder_table)
+    .where(reminder_table.c.id == bindparam("number"))
+    .values(payload=bindparam("kept"))
+)
 _COUNTS = outbox.c.state.in_(bindparam("states", expanding=True))
 # Built once: a round asks the same of each job. A message of its own, or a line of one.
 _HEARD = union_all(
@@ -240,11 +245,7 @@ def keep(connection: Connection, row: Wanted, **more: object) -> None:
         row: the reminder.
         more: plain values, as JSON takes them.
     """
-    connection.execute(
-        update(reminder_table)
-        .where(reminder_table.c.id == row.id)
-        .values(payload={**row.payload, **more})
-    )
+    connection.execute(_KEEP, {"number": row.id, "kept": {**row.payload, **more}})
 
 
 def reminder_row(connection: Connection, row: OutboxRow) -> Wanted | None:

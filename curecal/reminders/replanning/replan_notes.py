@@ -38,8 +38,18 @@ if TYPE_CHECKING:
     from sqlalchemy.engine import Connection
 
 _KEY = "replanned:"
+
+
+class Unless(Enum):
+    """When a job is left to somebody else: planned by now, or taken by who plans it."""
+
+    PLANNED = "planned"
+    TAKEN = "taken"
+
+
 # Built once: asked of each job in a round.
-_TAKE = select(job_table.c.id).where(job_table.c.id == bindparam("job_id"))
+_THIS_JOB = select(job_table.c.id).where(job_table.c.id == bindparam("job_id"))
+_TAKE = {unless: _THIS_JOB.with_for_update(skip_locked=unless is Unless.TAKEN) for unless in Unless}
 _STANDING = select(
     job_table.c.generation,
     select(meta.c.value).where(meta.c.key == bindparam("key")).scalar_subquery().label("note"),
@@ -115,13 +125,6 @@ def moved_jobs(connection: Connection, context: SendContext, *, now: datetime) -
     return MovedJobs(tuple(by_fact), tuple(by_time))
 
 
-class Unless(Enum):
-    """When a job is left to somebody else: planned by now, or taken by who plans it."""
-
-    PLANNED = "planned"
-    TAKEN = "taken"
-
-
 def may_plan(
     connection: Connection, context: SendContext, job_id: str, unless: Unless, *, now: datetime
 ) -> bool:
@@ -138,8 +141,7 @@ def may_plan(
         False where somebody else is at it or planned it a moment ago, or where what was planned of
         it holds and nothing of it is due.
     """
-    take = _TAKE.with_for_update(skip_locked=unless is Unless.TAKEN)
-    if connection.execute(take, {"job_id": job_id}).first() is None:
+    if connection.execute(_TAKE[unless], {"job_id": job_id}).first() is None:
         return False
     asked = {"job_id": job_id, "key": replan_key(job_id), "now": now}
     try:
@@ -195,8 +197,13 @@ def look_ahead(connection: Connection, context: SendContext, job_id: str, *, now
     """
     known = context.know(connection, job_id)
     planned = context.plan(known, now)
-    if planned is not None:
-        with contextlib.suppress(CurecalError):
+    if planned is None or is_on_the_way(connection, job_id):
+        return
+    asked = {"job_id": job_id, "key": replan_key(job_id), "now": now}
+    with contextlib.suppress(CurecalError, ValueError):
+        row = connection.execute(_STANDING, asked).one()
+        # Of a job that is new, or has something to say, nobody asks how long that holds.
+        if row.note is not None and not row.is_due:
             context.plan(known, last_of_stretch(planned.plan, planned.log))
 
 

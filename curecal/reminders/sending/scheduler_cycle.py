@@ -15,7 +15,7 @@ from curecal.book.last_written import OLDER_COPY, count_writing, is_older_copy
 from curecal.book.message_states import LostClaim
 from curecal.book.meta import beat, hold, hold_of
 from curecal.book.outbox.outbox import message_of
-from curecal.book.outbox.outbox_rows import OutboxRow
+from curecal.book.outbox.outbox_rows import Leaving, OutboxRow
 from curecal.book.outbox.reaper import expire, jobs_with_overdue, reap
 from curecal.delivery.mail_greeting import server_date
 from curecal.errors import BookError, CurecalError, ErrorCode
@@ -240,17 +240,14 @@ class SchedulerCycle:
     ) -> bool:
         """Plan what moved; return whether all of it is planned, and all else may leave.
 
-        What need not wait for the rest leaves while the round goes on. Messages of several lines
-        wait: a line of a later job would come a day late.
+        What need not wait for the rest leaves while the round goes on: what is urgent at any time,
+        what goes alone once all is planned of which a message waits. Messages of several lines wait
+        for the end: a line of a later job would come a day late.
         """
         with self.book.reading() as connection:
             order = round_order(connection, self.context, now=now, name=self.name)
-        if not self._plan_jobs(done, order.first, now, stopping, lambda: None):
-            return False
-        # Of the rest no message waits, so that none of it can be late, or past its use.
-        self._expire(now)
-        self._say_late(done, now)
         looked_s = time.monotonic()
+        which = Leaving.URGENT
 
         def between() -> None:
             nonlocal looked_s
@@ -260,8 +257,14 @@ class SchedulerCycle:
                 with self.book.reading() as connection:
                     news = moved_jobs(connection, self.context, now=now).by_fact
                 self._count(done, plan_jobs(self.book, self.context, news, now=now))
-            self._send_some(done)
+            self._send_some(done, which)
 
+        if not self._plan_jobs(done, order.first, now, stopping, between):
+            return False
+        # Of the rest no message waits, so that none of it can be late, or past its use.
+        self._expire(now)
+        self._say_late(done, now)
+        which = Leaving.ALONE
         return self._plan_jobs(done, order.rest, now, stopping, between)
 
     def _plan_jobs(
@@ -297,12 +300,12 @@ class SchedulerCycle:
             elif planned.trouble:
                 done.troubles[planned.job_id] = planned.trouble
 
-    def _send_some(self, done: CycleResult) -> None:
+    def _send_some(self, done: CycleResult, which: Leaving) -> None:
         """Mark what came back from the wires, and hand over what waits for no other job."""
         step = self.sender.finish(wait_s=0.0)
         done.taken += step.taken
         done.not_taken += step.later + step.dead + step.unsure
-        done.left += self.sender.begin(limit=_CLAIMED, digests=False)
+        done.left += self.sender.begin(limit=_CLAIMED, which=which)
 
     @contextlib.contextmanager
     def _apart(self, job_id: str) -> Iterator[None]:

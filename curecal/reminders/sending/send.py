@@ -21,7 +21,7 @@ from curecal.book.message_states import URGENT_ORDER, LostClaim, MessageState, W
 from curecal.book.outbox.batch_moves import move_all
 from curecal.book.outbox.digests import jobs_of
 from curecal.book.outbox.outbox import back_off, claim, move
-from curecal.book.outbox.outbox_rows import DIGEST, OutboxRow
+from curecal.book.outbox.outbox_rows import DIGEST, Leaving, OutboxRow
 from curecal.book.schema.tables import outbox
 from curecal.delivery.channel_settings import BY_TELEPHONE
 from curecal.delivery.channels import Answer, Outcome, Wire
@@ -116,13 +116,15 @@ class Sender:
         """How many messages are on the wire, or came back and are not marked."""
         return sum(self._out.values()) + len(self._unmarked)
 
-    def begin(self, *, limit: int, stops_at: datetime | None = None, digests: bool = True) -> int:
+    def begin(
+        self, *, limit: int, stops_at: datetime | None = None, which: Leaving = Leaving.ALL
+    ) -> int:
         """Claim messages, store that they leave, and put them on their wires.
 
         Args:
             limit: how many at most.
             stops_at: where the clock holds all else, an instant that has come: only STOPs leave.
-            digests: whether messages of several lines leave as well.
+            which: which of them.
 
         Returns:
             How many left.
@@ -138,8 +140,8 @@ class Sender:
             owner=self.owner,
             lease_s=self.lease_s,
             now=stops_at or self.now(),
-            only_stops=stops_at is not None,
-            digests=digests,
+            on_hold=stops_at is not None,
+            which=which,
         )
         for job_id in claimed.damaged_jobs:
             self.damaged(job_id)

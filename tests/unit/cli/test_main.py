@@ -227,6 +227,20 @@ def test_a_terminal_without_an_ohm_sign_is_no_error() -> None:
     assert b" ?" in ended.stdout
 
 
+def test_a_file_or_a_pipe_gets_every_sign_whatever_the_system_takes_for_texts() -> None:
+    # As on Windows, where a pipe has the signs of an old code page.
+    ascii_only = {"LC_ALL": "C", "PYTHONCOERCECLOCALE": "0", "PYTHONUTF8": "0"}
+    kept = {name: value for name, value in os.environ.items() if name != "PYTHONIOENCODING"}
+    ended = subprocess.run(
+        [sys.executable, "-m", "curecal", "note", "--kinds"],
+        cwd=ROOT,
+        env={**kept, **ascii_only},
+        capture_output=True,
+        check=True,
+    )
+    assert "insulation=> 2 GΩ" in ended.stdout.decode()
+
+
 def test_the_group_knows_its_commands_without_loading_them() -> None:
     context = click.Context(cli)
     assert cli.list_commands(context) == list(COMMANDS)

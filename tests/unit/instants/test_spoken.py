@@ -73,6 +73,10 @@ def test_the_nearest_december_of_a_january_is_the_last_one() -> None:
         "Feb 30",
         "Foo 3",
         "this afternoon 9 am",
+        # The hour, the day of the month, or the year?
+        "20",
+        "8",
+        "2026",
     ],
 )
 def test_what_is_not_plain_is_not_read(text: str) -> None:

@@ -174,6 +174,12 @@ MOISTURE = "material.m.moisture"
         ),
         (
             "more",
+            LOG + 'kind = "note"\nid = "a"\n' + LOG + 'kind = "release"\nid = "a "\n',
+            "entry-id-twice",
+            "log.1.id",
+        ),
+        (
+            "more",
             "a = [[[[[[[[[[[[[1]]]]]]]]]]]]]",
             "nested-too-deeply",
             "zone.0.layer.0.a" + ".0" * 8,

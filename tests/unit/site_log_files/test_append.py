@@ -214,10 +214,11 @@ def test_links_that_lead_nowhere_are_refused(tmp_path: Path) -> None:
     (tmp_path / "a").symlink_to("b")
     (tmp_path / "b").symlink_to("a")
     (tmp_path / "c").symlink_to("nothing")
-    for name, code in (("a", "file-not-written"), ("c", "file-missing")):
+    # Before Python 3.13 a circle of links is found when it is followed, and since then when opened.
+    for name, codes in (("a", {"file-not-written", "file-missing"}), ("c", {"file-missing"})):
         with pytest.raises(SourceError) as error:
             add(tmp_path / name)
-        assert error.value.code == code
+        assert error.value.code in codes
     assert sorted(each.name for each in tmp_path.iterdir()) == ["a", "b", "c"]
 
 

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 import pytest
 
 from curecal.errors import QuantityRefused, ValueRefused
 from curecal.toml_files.meter_values import (
     LEAST_LABEL_OHM,
     insulation_of_label,
+    insulation_of_meter,
     moisture_of_meter,
 )
 from curecal.toml_files.schema import Key
@@ -46,3 +49,13 @@ def test_a_label_that_a_damaged_cable_would_pass_is_refused(text: str) -> None:
     with pytest.raises(ValueRefused) as caught:
         insulation_of_label(text, KEY)
     assert caught.value.code == "insulation-label-low"
+
+
+@pytest.mark.parametrize("read", [insulation_of_label, insulation_of_meter])
+def test_a_test_voltage_that_no_tester_has_is_refused(
+    read: Callable[[object, Key], object],
+) -> None:
+    with pytest.raises(ValueRefused) as caught:
+        read("400 MΩ at 5000 V", KEY)
+    assert caught.value.code == "quantity-out-of-range"
+    assert read("400 MΩ at 1000 V", KEY)

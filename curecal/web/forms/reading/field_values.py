@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     from curecal.web.page_request import PageRequest
 
 OPEN_LINE = "open"
+_LONGEST_COUNT = 18
 _AHEAD = frozenset({"start", "end"})
 
 
@@ -76,7 +77,9 @@ def _read_text(reading: FormReading, own: FormField, text: str) -> None:
 
 
 def _read_count(reading: FormReading, own: FormField, text: str) -> None:
-    reading.values[own.key] = int(text) if text.isascii() and text.isdecimal() else text
+    # More digits than a file holds stay a text, and are refused as one.
+    is_count = text.isascii() and text.isdecimal() and len(text) <= _LONGEST_COUNT
+    reading.values[own.key] = int(text) if is_count else text
 
 
 def _read_number(reading: FormReading, own: FormField, text: str) -> None:

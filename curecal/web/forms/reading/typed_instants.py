@@ -10,13 +10,15 @@ import re
 from datetime import UTC, datetime, timedelta, tzinfo
 from enum import StrEnum
 
-from curecal.errors import InstantRefused
 from curecal.instants import WallKind, resolve
 from curecal.records import Record, record
 
 OFF_AT_MOST = timedelta(minutes=2)
 """How far a telephone's clock may be off before it is asked about."""
-_WALL = re.compile(r"\d{4}-\d\d-\d\d[T ]\d\d:\d\d(?::\d\d)?", re.ASCII)
+# As in a job file: before and after, zones have offsets of seconds, or the calendar ends.
+_YEARS = range(2000, 2101)
+# 24:00 is no time to Python before 3.14, and none here.
+_WALL = re.compile(r"\d{4}-\d\d-\d\d[T ](?!24)\d\d:\d\d(?::\d\d)?", re.ASCII)
 
 
 class InstantGap(StrEnum):
@@ -50,10 +52,7 @@ def typed_instant(text: str, zone: tzinfo, *, which: str = "") -> TypedInstant:
     wall = _wall(text.strip())
     if wall is None:
         return TypedInstant(None, InstantGap.UNREADABLE)
-    try:
-        found = resolve(wall, zone)
-    except InstantRefused:
-        return TypedInstant(None, InstantGap.UNREADABLE)
+    found = resolve(wall, zone)
     if found.kind is WallKind.GAP:
         return TypedInstant(None, InstantGap.SKIPPED, (found.first,))
     if found.kind is WallKind.FOLD:
@@ -73,7 +72,8 @@ def telephone_instant(text: str) -> datetime | None:
         at = datetime.fromisoformat(text.strip()) if len(text) < len("x" * 40) else None
     except ValueError:
         return None
-    return None if at is None or at.tzinfo is None else at.astimezone(UTC)
+    is_instant = at is not None and at.tzinfo is not None and at.year in _YEARS
+    return at.astimezone(UTC) if at is not None and is_instant else None
 
 
 def as_typed_instant(at: datetime, zone: tzinfo) -> str:
@@ -86,6 +86,7 @@ def _wall(text: str) -> datetime | None:
     if not _WALL.fullmatch(text):
         return None
     try:
-        return datetime.fromisoformat(text)
+        wall = datetime.fromisoformat(text)
     except ValueError:
         return None
+    return wall if wall.year in _YEARS else None

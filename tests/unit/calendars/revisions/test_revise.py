@@ -29,7 +29,7 @@ from curecal.calendars import (
 )
 from curecal.calendars.event import Alarm, Stamp
 from curecal.calendars.events.owner import off_until
-from curecal.calendars.revision import GREATEST_SEQUENCE, content, name_of, value_of
+from curecal.calendars.revision import GREATEST_SEQUENCE, name_of
 from curecal.errors import CurecalError
 from curecal.planning.plan import Plan, State, ZonePlan
 
@@ -372,27 +372,3 @@ def test_another_program_s_spelling_is_the_same_content() -> None:
     other = replace(first.revisions[0], lines=tuple(respelled(first.revisions[0].lines)))
     assert other.lines != first.revisions[0].lines
     assert other.content == first.revisions[0].content
-
-
-@pytest.mark.parametrize(
-    ("line", "name", "value"),
-    [
-        ("SUMMARY:a:b", "SUMMARY", "a:b"),
-        ('X-A;CN="a:b;c":v', "X-A", "v"),
-        ("X-A;P=1;Q=2:v", "X-A", "v"),
-        ("summary:v", "SUMMARY", "v"),
-        ("no colon", "NO", ""),
-        (":v", "", "v"),
-        ("", "", ""),
-    ],
-)
-def test_lines_are_taken_apart_behind_quoted_parameters(line: str, name: str, value: str) -> None:
-    assert name_of(line) == name
-    assert value_of(line) == value
-
-
-def test_two_values_never_read_as_one_content() -> None:
-    ends = ("BEGIN:VEVENT", "END:VEVENT")
-    lines = ("SUMMARY:a\\nb", "SUMMARY:a\\\\nb", "SUMMARY:a;b", "SUMMARY;LANGUAGE=en:a\\nb")
-    found = {content((ends[0], line, ends[1])) for line in lines}
-    assert len(found) == len(lines)

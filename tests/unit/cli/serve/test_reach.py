@@ -6,6 +6,7 @@ import pytest
 
 from curecal.book.link_purpose import LinkPurpose
 from curecal.cli.serve.reach import Reach, is_loopback, own_address, reach_of
+from curecal.cli.serve.serve import command
 from curecal.cli.shared.page_address import address_of_pages, link_address, origin_in
 from curecal.errors import UsageError
 
@@ -21,6 +22,11 @@ def reach(host: str = "127.0.0.1", address: str | None = None, **said: bool) -> 
         trust_proxy=said.get("trust_proxy", False),
         plain_http=said.get("plain_http", False),
     )
+
+
+def test_without_a_host_only_this_machine_is_answered() -> None:
+    (host,) = [option for option in command.params if option.name == "host"]
+    assert is_loopback(str(host.default))
 
 
 @pytest.mark.parametrize("host", ["127.0.0.1", "127.8.0.1", "localhost", "::1", "[::1]"])

@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 import pytest
+import tomli
 
 from curecal.cli.serve.reach import Reach, ReachAsked, reach_of
 from curecal.cli.serve.serve import command
@@ -59,6 +60,17 @@ def test_the_container_takes_its_address_from_whoever_starts_it() -> None:
     found, _ = reached(words, {"CURECAL_ADDRESS": "https://pages.example"})
     assert found.is_secure
     assert f"EXPOSE {DEFAULT_PORT}" in text
+
+
+def test_the_container_has_all_that_the_package_is_made_of() -> None:
+    text = (CONFIG / "Containerfile").read_text(encoding="utf-8")
+    copied = set(" ".join(re.findall(r"^COPY (.+) /src/", text, re.MULTILINE)).split())
+    settings = tomli.loads((CONFIG.parent / "pyproject.toml").read_text(encoding="utf-8"))
+    project, wheel = settings["project"], settings["tool"]["hatch"]["build"]["targets"]["wheel"]
+    made_of = {"pyproject.toml", project["readme"], *project["license-files"]}
+    assert copied == made_of | {*wheel["packages"], *wheel["force-include"]}
+    (extras,) = re.findall(r"/src\[([a-z,]+)\]", text)
+    assert {*extras.split(",")} == {*project["optional-dependencies"]} - {"test", "peers", "dev"}
 
 
 @pytest.mark.parametrize("logger", ["http.log.access", "http.log.error"])

@@ -103,6 +103,19 @@ def test_a_floor_that_rests_goes_on(looks: list[Reading]) -> None:
     assert (made.start_c, made.steps[0].on) == (20.0, DAY_1)
 
 
+@pytest.mark.parametrize("heating", [{}, {"heating_on": True}])
+def test_a_cold_floor_starts_anew_also_where_nobody_said_that_its_heating_was_off(
+    heating: dict[str, bool],
+) -> None:
+    """And one that was seen on far colder than it began."""
+    seen = reading(WEEKS, 12.0, Place.FLOOR, heating_off=False, **heating)
+    made = plan(a_job(), running(AT_25, seen), WEEKS + HOUR)
+    assert ramp(made).steps[0].on == WEEKS.date()
+    assert ramp(made).start_c == 12.0
+    warm = reading(WEEKS, 24.0, Place.FLOOR, heating_off=False, **heating)
+    assert ramp(plan(a_job(), running(AT_25, warm), WEEKS + HOUR)).steps[0].on == DAY_1
+
+
 def test_without_a_logged_set_point_the_plans_own_counts() -> None:
     made = ramp(plan(a_job(), running(found(18.0)), WEEKS + HOUR))
     assert (made.start_c, made.steps[0].on) == (18.0, WEEKS.date())

@@ -103,6 +103,7 @@ def test_what_is_hidden_is_kept_with_the_readings(tmp_path: Path) -> None:
         "2026-11-13T10:30:00Z,?,\n2026-11-14T10:30:00Z,15.0,0.55\n",
         "2026-11-13T10:30:00Z,?,\n2026-11-13T10:30:00Z,?,\n",
         "2026-11-13T10:30:00Z,?,0.5\n",
+        "2026-11-13T24:00:00Z,15.0,0.55\n",
     ],
 )
 def test_hidden_lines_in_another_form_are_refused(tail: str) -> None:

@@ -15,6 +15,7 @@ from page_samples import (
     OURS,
     PEOPLE,
     SAM,
+    TESS,
     ZONE,
     PageSite,
     entry_id,
@@ -52,6 +53,12 @@ def refused(site: PageSite, person: str, form: str, typed: dict[str, str]) -> st
     assert answer.status_code == 422
     assert site.entries() == before
     return said(answer)
+
+
+@pytest.mark.parametrize("points", ["9" * 41, "1_0", "3.5", "three", "-1"])
+def test_a_count_that_no_file_holds_is_refused_on_the_form(site: PageSite, points: str) -> None:
+    typed = {"layer": "hall/slab", "method": "carbide", "value": "1,6", "points": points}
+    assert refused(site, TESS, "moisture", typed)
 
 
 @pytest.mark.parametrize(

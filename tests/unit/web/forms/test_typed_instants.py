@@ -43,7 +43,12 @@ def test_an_hour_that_comes_twice_is_asked_about() -> None:
 
 
 @pytest.mark.parametrize(
-    "text", ["", "today", "2026-02-30T12:00", "2026-10-07", "2026-10-07T12:00Z", "0000-01-01T00:00"]
+    "text",
+    [
+        *("", "today", "2026-02-30T12:00", "2026-10-07", "2026-10-07T12:00Z", "0000-01-01T00:00"),
+        # Before 1902 Halifax was 4 h 14 min 24 s behind (tz database): no file can hold that.
+        *("0026-10-07T12:00", "1899-10-07T12:00", "9999-12-31T23:59", "2026-10-07T24:00"),
+    ],
 )
 def test_what_is_no_time_is_refused(text: str) -> None:
     assert typed_instant(text, HALIFAX).gap is InstantGap.UNREADABLE
@@ -54,4 +59,7 @@ def test_a_telephones_instant_needs_its_zone() -> None:
     assert telephone_instant("2026-10-07T15:00:00.000Z") == at
     assert telephone_instant("2026-10-07T15:00:00") is None
     assert telephone_instant("") is None
+    # UTC would carry them out of the calendar.
+    assert telephone_instant("0001-01-01T00:00:00+14:00") is None
+    assert telephone_instant("9999-12-31T23:59:00-12:00") is None
     assert telephone_instant("x" * 5000) is None
