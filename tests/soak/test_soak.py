@@ -288,4 +288,5 @@ def test_a_soak_loses_nothing_and_says_nothing_wrong(soak: Soak) -> None:
     )
     assert any(one.told is Told.TAKEN for one in sent)
     assert taken
-    assert faults == [], f"SOAK_SEED={SEED}: {len(faults)} faults:\n" + "\n".join(faults[:60])
+    told = "\n".join([*faults[:60], "", *map(str, soak.troubles.happened)])
+    assert faults == [], f"SOAK_SEED={SEED}: {len(faults)} faults:\n{told}"
