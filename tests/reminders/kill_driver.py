@@ -2,7 +2,8 @@
 
     python kill_driver.py KILLS SEED WAITING UNANSWERED_FILE <what sender_process takes>
 
-Of ten kills as many as WAITING says wait for a mail that the server has and did not answer yet.
+Of ten kills as many as WAITING says wait for a mail that the server has and did not answer yet;
+it takes its time with those, however slowly this machine gets round to the kill.
 Forking saves the second that loading costs; each child opens the book and the wire itself. Prints
 at how many kills the server had such a mail: the child stands still while that is looked up.
 """
@@ -20,6 +21,7 @@ import sender_process
 
 KILLS, SEED, WAITING = (int(word) for word in sys.argv[1:4])
 UNANSWERED = Path(sys.argv[4])
+BEHAVIOR = UNANSWERED.with_name("behavior")
 OPTIONS = sender_process.parser().parse_args(sys.argv[5:])
 # A mail that does not come is not waited for: then the kill is one of the others.
 PATIENCE_S = 30.0
@@ -48,11 +50,13 @@ def main() -> None:
         # Each lease of the one before has run out, and the server has noticed that it is gone.
         OPTIONS.lease_ahead = 1000.0 * kill
         wait(wanted=False)
+        waits = kill % 10 < WAITING
+        BEHAVIOR.write_text("slow 8" if waits else "slow 0.2", encoding="utf-8")
         child = os.fork()
         if not child:
             sender_process.work(OPTIONS)
             os._exit(0)
-        if kill % 10 < WAITING:
+        if waits:
             wait(wanted=True)
             time.sleep(chance.uniform(0.0, 0.1))
         else:

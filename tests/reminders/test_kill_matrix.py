@@ -122,7 +122,6 @@ def notices(post: Post) -> list[dict[str, str]]:
 
 @pytest.mark.parametrize(("database", "seed"), ONE_HUNDRED_EACH)
 def test_a_hundred_kills_lose_none(post: Post, seed: int, mail_server: MailServer) -> None:
-    mail_server.behave("slow 0.6")
     hit = killed(post.book.url, mail_server, seed)
     mail_server.behave("")
     for _ in range(3):

@@ -248,6 +248,30 @@ def test_an_answer_the_book_could_not_take_is_kept_until_it_can(
     post.close()
 
 
+def test_an_answer_that_came_while_the_book_was_away_outlives_the_lease(
+    tmp_path: Path, clock: Clock
+) -> None:
+    post = Post(url_of(tmp_path), clock, busy_s=0.1)
+    post.add(job_text(people=""), tmp_path)
+    post.cycle.run()
+    put_rows(post.book, 3, clock.at)
+    other = sqlite3.connect(tmp_path / "book.sqlite3", isolation_level=None)
+    assert post.sender.begin(limit=3) == 3
+    other.execute("BEGIN IMMEDIATE")
+    with pytest.raises(BookError):
+        post.sender.finish(wait_s=5.0)
+    # As long as a server of databases may be away: the leases are over by now.
+    clock.go(timedelta(minutes=10))
+    other.execute("ROLLBACK")
+    other.close()
+    for _ in range(3):
+        post.cycle.run(for_s=1.0)
+        clock.go(timedelta(minutes=10))
+    assert {row.state for row in post.messages()} == {MessageState.SENT}
+    assert len(post.mail.sent) == 3
+    post.close()
+
+
 def test_one_job_that_cannot_be_settled_keeps_no_other_back(post: Post, tmp_path: Path) -> None:
     post.add(job_text("oak-road", name="Oak Road"), tmp_path)
     with post.book.writing() as connection:

@@ -120,7 +120,9 @@ def wrong_messages(
         if row.state in {MessageState.DEAD, MessageState.EXPIRED}:
             of = digests.get(row.id)
             is_told = of <= lines if of else f"OutboxRow {row.id}" in told
-            if not is_told and not row.recipient.startswith("lead"):
+            # Tried once, and not again: it held no longer, and its correction was on its way.
+            held = row.state is MessageState.EXPIRED or row.tries > 1
+            if held and not is_told and not row.recipient.startswith("lead"):
                 yield f"given up, and nobody was told: {what} ({row.reason})"
         elif row.state not in {MessageState.SENT, MessageState.SUPERSEDED}:
             yield f"neither sent nor given up: {what} is {row.state.value} ({row.reason})"

@@ -90,6 +90,20 @@ class ServedBook:
             self.process.send_signal(signal.SIGTERM)
             return self.process.wait(120)
 
+    def left_over(self) -> list[str]:
+        """Return processes of this soak that still run: whoever is killed leaves none behind."""
+        mark = f"SOAK_CLOCK={self.environment['SOAK_CLOCK']}".encode()
+        found = []
+        for folder in Path("/proc").glob("[0-9]*"):
+            try:
+                if mark in (folder / "environ").read_bytes().split(b"\0"):
+                    words = (folder / "cmdline").read_bytes().replace(b"\0", b" ")
+                    found.append(f"{folder.name}: {words[:120].decode(errors='replace')}")
+            except OSError:
+                # It ended meanwhile, or belongs to somebody else.
+                continue
+        return found
+
     def answers(self) -> bool:
         """Return whether pages are served."""
         try:

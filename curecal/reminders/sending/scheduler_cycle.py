@@ -170,6 +170,7 @@ class SchedulerCycle:
             held = hold_of(connection)
         self._last = now
         done.held, done.clock = str(held["reason"]) if held else "", now.confirmed
+        self._mark_back(done)  # what is answered is not uncertain, however long the book was away
         reap(self.book)
         stops = stops_at(held, now.wall_at)
         if stops is not None:
@@ -302,10 +303,15 @@ class SchedulerCycle:
 
     def _send_some(self, done: CycleResult, which: Leaving) -> None:
         """Mark what came back from the wires, and hand over what waits for no other job."""
-        step = self.sender.finish(wait_s=0.0)
+        self._mark_back(done)
+        done.left += self.sender.begin(limit=_CLAIMED, which=which)
+
+    def _mark_back(self, done: CycleResult, *, wait_s: float = 0.0) -> int:
+        """Mark what came back from the wires; return how many of it were taken."""
+        step = self.sender.finish(wait_s=wait_s)
         done.taken += step.taken
         done.not_taken += step.later + step.dead + step.unsure
-        done.left += self.sender.begin(limit=_CLAIMED, which=which)
+        return step.taken
 
     @contextlib.contextmanager
     def _apart(self, job_id: str) -> Iterator[None]:
@@ -389,9 +395,6 @@ class SchedulerCycle:
             done.left += left
             if not left and not self.sender.out_count:
                 return
-            step = self.sender.finish(wait_s=_ROUND_S)
-            done.taken += step.taken
-            done.not_taken += step.later + step.dead + step.unsure
-            if not left and not step.taken:
+            if not self._mark_back(done, wait_s=_ROUND_S) and not left:
                 # Only slow wires are out: the next cycle asks again.
                 return
