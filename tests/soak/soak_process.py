@@ -19,8 +19,9 @@ if TYPE_CHECKING:
 _RSS = re.compile(r"^VmRSS:\s+(?P<kb>\d+) kB$", re.MULTILINE)
 # By then every page was asked for, and every job planned.
 _LOADED_S = 30.0
-# What a process may end with by itself: its supervisor starts it again.
-ENDS_ITSELF = frozenset({75})
+# What a process may end with by itself: its supervisor starts it again. 6 where its session with
+# the book is cut off while it starts.
+ENDS_ITSELF = frozenset({6, 75})
 
 
 @dataclass
