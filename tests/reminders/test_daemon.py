@@ -161,9 +161,11 @@ class Sending:
         self.now = lambda: datetime.now(UTC)
         self.begun = 0
 
-    def run(self, *, stopping: Callable[[], bool], **_more: object) -> CycleResult:
+    def run(
+        self, *, stopping: Callable[[], bool], told: Callable[[], bool], **_more: object
+    ) -> CycleResult:
         self.begun += 1
-        wait_for(stopping, what="to give way", within_s=30)
+        wait_for(lambda: stopping() or told(), what="to give way", within_s=30)
         return CycleResult()
 
 
