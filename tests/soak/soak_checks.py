@@ -16,7 +16,7 @@ from sqlalchemy import select
 
 from curecal.book.jobs.jobs import read_in
 from curecal.book.jobs.log_entries import entries_of
-from curecal.book.message_states import MessageState
+from curecal.book.message_states import URGENT_ORDER, MessageState
 from curecal.book.outbox.digests import lines_of
 from curecal.book.outbox.outbox import messages_of
 from curecal.book.outbox.outbox_rows import DIGEST
@@ -105,7 +105,8 @@ def wrong_messages(
             yield f"lost: {what}"
         if len({str(mail["data"]) for mail in came}) > 1:
             yield f"came in other words: {what}"
-        if len(came) > 2:
+        # A STOP may come five times rather than not at all.
+        if len(came) > (5 if row.order_key == URGENT_ORDER else 2):
             yield f"came {len(came)} times: {what}"
         yield from (
             f"came again, though its fate was known: {what} at {first['at_s']}"
@@ -121,7 +122,19 @@ def wrong_messages(
             is_told = of <= lines if of else f"OutboxRow {row.id}" in told
             # Tried once, and not again: it held no longer, and its correction was on its way.
             held = row.state is MessageState.EXPIRED or row.tries > 1
-            if held and not is_told and not row.recipient.startswith("lead"):
+            corrected = any(
+                later.id > row.id
+                and (later.job_id, later.zone_id) == (row.job_id, row.zone_id)
+                and later.recipient == row.recipient
+                for later in rows.values()
+            )
+            if (
+                held
+                and not came
+                and not corrected
+                and not is_told
+                and not row.recipient.startswith("lead")
+            ):
                 yield f"given up, and nobody was told: {what} ({row.reason})"
         elif row.state not in {MessageState.SENT, MessageState.SUPERSEDED}:
             yield f"neither sent nor given up: {what} is {row.state.value} ({row.reason})"
