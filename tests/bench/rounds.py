@@ -2,7 +2,7 @@
 
     python tests/bench/rounds.py [jobs] [--linear] [--server]
 
-The jobs are those of `examples/`, each under many names; every hundredth has a stop in its log.
+The jobs are those of `examples/`, each under many names; every fiftieth has a stop in its log.
 Processor time where a ratio is of work, wall time where two processes work at once. `--linear`
 plans 1,000 jobs and 10,000; `--server` starts a PostgreSQL and plans with one process and with two.
 Figures to look at, no test.
@@ -56,7 +56,7 @@ def fill(book: Book, folder: Path, count: int) -> list[str]:
         file = folder / "job.toml"
         file.write_text("\n".join(named), encoding="utf-8")
         added = add_ready(book, ready_job(file, now=NOW), now=NOW)
-        if number % 100 == 0 and added.read.job is not None:
+        if number % 50 == 0 and added.read.job is not None:
             halt = {"kind": "stopped", "cause": "crack or loose tile", "reason": "a crack"}
             zone = added.read.job.zones[0].id
             entry = {**halt, "at": NOW - timedelta(hours=1), "zone": zone, "by": "bench"}
