@@ -13,7 +13,6 @@ from collections import Counter
 from typing import TYPE_CHECKING
 
 import pytest
-from book.book_servers import running
 from reminder_samples import closed, url_of
 from round_samples import filled, names, planned_count, rows_of
 from sqlalchemy import select, update
@@ -24,30 +23,9 @@ from curecal.reminders.replanning import planned_jobs
 from curecal.reminders.replanning.planned_jobs import planned_some_at_a_time
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator
     from pathlib import Path
 
-    from book.book_servers import Server
     from sqlalchemy import URL
-
-
-@pytest.fixture(scope="module")
-def server(needs: Callable[[str], str]) -> Iterator[Server]:
-    needs("psycopg")
-    with running(needs("postgres")) as found:
-        yield found
-
-
-@pytest.fixture(params=["file", "server"])
-def url(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[URL]:
-    """Give the place of a book: a file, then a database of a real server."""
-    if request.param == "file":
-        yield url_of(tmp_path)
-        return
-    found = request.getfixturevalue("server")
-    name = found.new_database()
-    yield found.url(name)
-    found.drop(name)
 
 
 @pytest.mark.slow

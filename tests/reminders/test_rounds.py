@@ -6,8 +6,6 @@ from collections import Counter
 from threading import Barrier, Thread
 from typing import TYPE_CHECKING
 
-import pytest
-from book.book_servers import running
 from reminder_samples import HOUR, Clock, Post, closed, evening, job_text, url_of
 from round_samples import HALT, Counting, filled, names, planned_count
 from sqlalchemy import update
@@ -25,30 +23,10 @@ from curecal.reminders.replanning.round_order import round_order
 from curecal.reminders.sending import scheduler_cycle
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator
     from pathlib import Path
 
-    from book.book_servers import Server
+    import pytest
     from sqlalchemy import URL
-
-
-@pytest.fixture(scope="module")
-def server(needs: Callable[[str], str]) -> Iterator[Server]:
-    needs("psycopg")
-    with running(needs("postgres")) as found:
-        yield found
-
-
-@pytest.fixture(params=["file", "server"])
-def url(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[URL]:
-    """Give the place of a book: a file, then a database of a real server."""
-    if request.param == "file":
-        yield url_of(tmp_path)
-        return
-    found = request.getfixturevalue("server")
-    name = found.new_database()
-    yield found.url(name)
-    found.drop(name)
 
 
 def test_a_stop_leaves_before_the_hundredth_job_is_planned(tmp_path: Path) -> None:

@@ -13,10 +13,8 @@ from pathlib import Path
 from threading import Barrier, Thread
 from typing import TYPE_CHECKING
 
-import pytest
-from book.book_servers import running
 from mail_server import MailServer, wait_for
-from reminder_samples import HOUR, Clock, Post, closed, job_text, plain, put_rows, url_of
+from reminder_samples import HOUR, Clock, Post, closed, job_text, plain, put_rows
 from test_kills import NOW
 
 from curecal.book.message_states import MessageState
@@ -24,33 +22,11 @@ from curecal.book.outbox.outbox_rows import DIGEST
 from curecal.errors import BookError
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator
-
-    from book.book_servers import Server
     from sqlalchemy import URL
 
 HERE = Path(__file__).parent
 ROWS = 500
 LEASE_S = 3.0
-
-
-@pytest.fixture(scope="module")
-def server(needs: Callable[[str], str]) -> Iterator[Server]:
-    needs("psycopg")
-    with running(needs("postgres")) as found:
-        yield found
-
-
-@pytest.fixture(params=["file", "server"])
-def url(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[URL]:
-    """Give the place of a book: a file, then a database of a real server."""
-    if request.param == "file":
-        yield url_of(tmp_path)
-        return
-    server = request.getfixturevalue("server")
-    name = server.new_database()
-    yield server.url(name)
-    server.drop(name)
 
 
 def sender(url: URL, mail: MailServer, *more: str) -> subprocess.Popen[bytes]:
