@@ -146,4 +146,6 @@ def _say_counts(
         "count-refused": len(counts.refused),
     }
     texts = [words.text(f"book.{kind}", {"count": count}) for kind, count in kinds.items() if count]
+    if counts.refused:
+        click.echo()
     say(texts, style="bad" if counts.refused else "good")

@@ -92,8 +92,8 @@ def add(
 ) -> int:
     """Add job files to the book, each with its company file, its log and its readings.
 
-    Adding the same files again changes nothing. Of several files each that is understood is
-    added; what is wrong with another is said.
+    Adding the same files again changes nothing. If one of several files has a mistake, it is named
+    and left out; the others are added.
     What was published from the file is known to the book from now on, and its calendars are
     published from there.
     """
