@@ -61,9 +61,8 @@ def ceil_second(at: datetime, *, slack_s: float = 0.001) -> datetime:
         raise InstantRefused("instant-out-of-range", text=repr(slack_s))
     if not start.microsecond:
         return start
-    beyond = timedelta(microseconds=start.microsecond)
-    whole = start - beyond
-    if beyond <= timedelta(seconds=slack_s):
+    whole = start.replace(microsecond=0)
+    if start.microsecond <= round(slack_s * 1e6):
         return whole
     try:
         return whole + _SECOND

@@ -100,7 +100,12 @@ def plan_ahead(
 
 def _ordered(findings: Iterable[Finding]) -> tuple[Finding, ...]:
     """Return findings by severity, the same one said once: two stages may find the same."""
-    told = list(findings)
     # Parameters may hold what has no hash, so no set.
-    once = [finding for index, finding in enumerate(told) if finding not in told[:index]]
+    told: dict[tuple[str, str], list[Finding]] = {}
+    once: list[Finding] = []
+    for finding in findings:
+        alike = told.setdefault((finding.code, finding.path), [])
+        if finding not in alike:
+            alike.append(finding)
+            once.append(finding)
     return tuple(sorted(once, key=lambda finding: _ORDER.index(finding.severity)))

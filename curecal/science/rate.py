@@ -60,6 +60,10 @@ class Rate(Protocol):
         """Return fractions of the way through a segment where the rate bends besides [1]."""
         ...
 
+    def __hash__(self) -> int:
+        """Return the same for rates alike: sums are kept by their rate."""
+        ...
+
 
 @record(kw_only=True)
 class CementRate(Record):

@@ -88,7 +88,7 @@ class SegmentRun:
             and np.maximum.reduce(self.temperatures_c) <= HOTTEST_C
             and np.minimum.reduce(self.humidities) >= 0.0
             and np.maximum.reduce(self.humidities) <= 1.0
-            and (self.instants_s[1:] > self.instants_s[:-1]).all()
+            and np.logical_and.reduce(self.instants_s[1:] > self.instants_s[:-1])
             and self.start_s >= -FARTHEST_S
             and self.end_s <= FARTHEST_S
         )

@@ -8,6 +8,23 @@ from curecal.trade.data_sheets import BESIDE_THE_FLOOR
 from curecal.trade.job import Layer
 
 
+def place_of(layers: Sequence[Layer], layer: Layer) -> int:
+    """Return where a layer stands among the layers of its zone, from the bottom up.
+
+    Args:
+        layers: all layers of the zone, bottom to top.
+        layer: one of them, or one alike.
+
+    Raises:
+        ValueError: None of them is alike.
+    """
+    # Nearly always it is one of them, and to compare all that two layers have takes long.
+    for place, other in enumerate(layers):
+        if other is layer:
+            return place
+    return layers.index(layer)
+
+
 def layers_below(layers: Sequence[Layer], layer: Layer) -> tuple[Layer, ...]:
     """Return what a layer sits on, nearest first.
 
@@ -26,7 +43,7 @@ def layers_below(layers: Sequence[Layer], layer: Layer) -> tuple[Layer, ...]:
     """
     found: list[Layer] = []
     parts: set[str] = set()
-    for other in reversed(layers[: layers.index(layer)]):
+    for other in reversed(layers[: place_of(layers, layer)]):
         if other.sheet.kind in BESIDE_THE_FLOOR:
             continue
         # A part touches only its own column; what covers the whole floor closes every part.

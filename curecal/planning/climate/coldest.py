@@ -84,21 +84,20 @@ def _make_history(bed: _Lines, humid: _Lines, joined: _Joined) -> tuple[Segment 
     starts = [piece.start_s for piece in humid]
     for piece in bed:
         index = max(bisect_right(starts, piece.start_s) - 1, 0)
-        start_s = piece.start_s
-        while start_s < piece.end_s:
+        start_s, until_s = piece.start_s, piece.end_s
+        while start_s < until_s:
             damp = humid[index]
-            end_s = min(piece.end_s, damp.end_s)
-            segments.append(_join(piece, damp, (start_s, end_s), joined))
+            end_s = min(until_s, damp.end_s)
+            segments.append(_join(piece, damp, start_s, end_s, joined))
             start_s = end_s
             index += 1
     return tuple(segments)
 
 
 def _join(
-    bed: Piece | Polyline, humid: Piece | Polyline, span_s: tuple[float, float], joined: _Joined
+    bed: Piece | Polyline, humid: Piece | Polyline, start_s: float, end_s: float, joined: _Joined
 ) -> Segment | SegmentRun:
     """Return a stretch over which both run straight, or a long series does."""
-    start_s, end_s = span_s
     if isinstance(bed, Piece) and isinstance(humid, Piece):
         # What is assumed is level, and there is much of it ahead.
         still, as_damp = bed.start == bed.end, humid.start == humid.end

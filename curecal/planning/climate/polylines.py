@@ -208,7 +208,7 @@ def split_line(instants_s: Column, values: Column, *, interval_s: float) -> list
     """
     steps_s = instants_s[1:] - instants_s[:-1]
     near = (steps_s > 0.0) & (steps_s <= 2.0 * interval_s)
-    if len(near) and near.all():
+    if len(near) and np.logical_and.reduce(near):
         return [Polyline(instants_s, values)]
     gaps = (~near).nonzero()[0] + 1
     edges = [0, *gaps.tolist(), len(instants_s)]

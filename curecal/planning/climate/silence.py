@@ -9,7 +9,8 @@ from __future__ import annotations
 from bisect import bisect_left, bisect_right
 from collections.abc import Iterable, Sequence
 from heapq import heappop, heappush
-from itertools import pairwise
+from itertools import groupby, pairwise
+from operator import itemgetter
 from typing import TYPE_CHECKING
 
 from curecal.planning.climate.intervals import cut_spans
@@ -60,26 +61,40 @@ def fill_silence(
         worst: `min` for temperatures, `max` for humidity.
     """
     spans = merge_spans((piece.start_s, piece.end_s) for piece in covered)
-    edges = [(piece.start_s, piece.end_s) for piece in near]
+    starts_s, ends_s = [piece.start_s for piece in near], [piece.end_s for piece in near]
     found: list[Piece | Polyline] = [*covered]
     for assumed in assumption.pieces:
-        for silent in _level_outside(assumed, spans):
-            found += _level_outside(silent, edges)
-            first = max(bisect_right(edges, (silent.start_s, silent.start_s)) - 1, 0)
-            last = bisect_left(edges, (silent.end_s,))
-            for piece in near[first:last]:
-                start_s, end_s = max(piece.start_s, silent.start_s), min(piece.end_s, silent.end_s)
-                if start_s < end_s:
-                    value = worst(piece.start, silent.start)
-                    is_same = value == piece.start and piece.spans(start_s, end_s)
-                    found.append(piece if is_same else Piece(start_s, end_s, value, value))
+        for silent in cut_spans((assumed.start_s, assumed.end_s), spans):
+            first = bisect_right(ends_s, silent[0])
+            last = bisect_left(starts_s, silent[1])
+            found += _fill(silent, assumed.start, near[first:last], worst)
     return sorted(found, key=lambda piece: piece.start_s)
 
 
-def _level_outside(piece: Piece, spans: Sequence[Span]) -> list[Piece]:
-    """Return what is left of a level piece outside stretches."""
-    left = cut_spans((piece.start_s, piece.end_s), spans)
-    return [Piece(start_s, end_s, piece.start, piece.start) for start_s, end_s in left]
+def _fill(silent: Span, assumed: float, near: Sequence[Piece], worst: Worst) -> list[Piece]:
+    """Return level pieces over a silent stretch, what is alike in one piece.
+
+    Args:
+        silent: the stretch [s].
+        assumed: what counts in it.
+        near: what it is no better than there: level pieces in order, all of which touch it.
+    """
+    at_s, until_s = silent
+    changes = []
+    for piece in near:
+        if piece.start_s > at_s:
+            changes.append((at_s, assumed))
+            at_s = piece.start_s
+        changes.append((at_s, worst(piece.start, assumed)))
+        at_s = piece.end_s
+    if at_s < until_s:
+        changes.append((at_s, assumed))
+    levels = [next(alike) for _, alike in groupby(changes, key=itemgetter(1))]
+    starts_s = [start_s for start_s, _ in levels]
+    return [
+        Piece(start_s, end_s, value, value)
+        for (start_s, value), end_s in zip(levels, [*starts_s[1:], until_s], strict=True)
+    ]
 
 
 def find_near(
@@ -122,13 +137,37 @@ def find_near(
         here = ordered[first:last]
         for track in tracks:
             here += track.near(from_s, to_s)
-        for at_s, value in here:
+        for at_s, value in _not_outdone(here, (start_s, end_s), worst):
             inside.append((max(at_s - near_s, start_s), min(at_s + near_s, end_s), value))
     return [
         Piece(start_s, end_s, value, value)
         for from_s, to_s, value in _worst_of(inside, worst)
         for start_s, end_s in cut_spans((from_s, to_s), counted)
     ]
+
+
+def _not_outdone(
+    readings: Sequence[tuple[float, float]], silent: Span, worst: Worst
+) -> list[tuple[float, float]]:
+    """Return readings without those that one nearer to the silence is as bad as, or worse.
+
+    Args:
+        readings: (instant [s], value) before it, in it and after it.
+        silent: the silence [s].
+        worst: `min` for temperatures, `max` for humidity.
+    """
+    ordered = sorted(readings)
+    first = bisect_right(ordered, (silent[0], float("inf")))
+    last = max(bisect_left(ordered, (silent[1],)), first)
+    found = ordered[first:last]
+    for outward in (ordered[:first][::-1], ordered[last:]):
+        worst_yet: float | None = None
+        for spot in outward:
+            value = spot[1]
+            if worst_yet is None or worst(value, worst_yet) != worst_yet:
+                found.append(spot)
+                worst_yet = value
+    return found
 
 
 def _close_together(spans: Sequence[Span], apart_s: float) -> list[Span]:

@@ -127,6 +127,8 @@ def place_pieces(
     Returns:
         Pieces [°C], which may overlap, the stretches near a reading, and the readings.
     """
+    if not any(entry.place is place for told in (readings, series) for entry in told):
+        return PlaceIntervals(())
     spots = lower_outliers(list_spots(place, readings, seconds), rules)
     kept = [low for low in find_display_lows(readings, seconds) if low.place is place]
     reach_s = rules.spot_readings.lone_s

@@ -186,7 +186,7 @@ def _read_instants(points: LoggedPoints, origin_us: int) -> tuple[Column, bool]:
     """Return a series' instants [s], and whether each is later than the one before it."""
     # Whole microseconds become seconds as a duration's own total does, to the last bit.
     instants_s = (np.asarray(points.at_us) - origin_us) / 1e6
-    return instants_s, bool((instants_s[1:] > instants_s[:-1]).all())
+    return instants_s, bool(np.logical_and.reduce(instants_s[1:] > instants_s[:-1]))
 
 
 def merge_tracks(tracks: Sequence[Track]) -> Track:

@@ -11,6 +11,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from datetime import UTC, datetime, tzinfo
 from enum import StrEnum
+from functools import cache
 from typing import TYPE_CHECKING
 
 from curecal.instants import add
@@ -126,8 +127,11 @@ class Climate(Record):
         first, last = self.seconds(start), self.seconds(end)
         if not first < last or not self.measured:
             return 0.0
-        covered = sum(max(0.0, min(last, b) - max(first, a)) for a, b in self.measured)
-        return min(covered / (last - first), 1.0)
+        covered_s = 0.0
+        for start_s, end_s in self.measured:
+            if start_s < last and first < end_s:
+                covered_s += min(last, end_s) - max(first, start_s)
+        return min(covered_s / (last - first), 1.0)
 
 
 def make_climate(
@@ -269,13 +273,18 @@ def _make_climate(
         worst=max,
     )
 
-    def level(past: float, coming: float) -> Assumption:
-        return Assumption(past, coming, as_of_s, until_s)
+    # Where no dampest air is told, both ends have the same.
+    @cache
+    def damp(past: float, coming: float) -> list[Piece | Polyline]:
+        return fill_silence(humid, near_humid, Assumption(past, coming, as_of_s, until_s), max)
+
+    def bed(past: float, coming: float) -> list[Piece | Polyline]:
+        return fill_silence(counted, near_bed, Assumption(past, coming, as_of_s, until_s), min)
 
     lines = {
         end: (
-            fill_silence(counted, near_bed, level(assumed.bed_c[end], later.bed_c[end]), min),
-            fill_silence(humid, near_humid, level(assumed.humidity[end], later.humidity[end]), max),
+            bed(assumed.bed_c[end], later.bed_c[end]),
+            damp(assumed.humidity[end], later.humidity[end]),
         )
         for end in End
     }

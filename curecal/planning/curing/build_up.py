@@ -23,13 +23,15 @@ from curecal.trade.data_sheets import (
     Wait,
 )
 from curecal.trade.job import Covering, CoveringFamily, CoveringKind, Layer, Zone
-from curecal.trade.layers_below import layers_below
+from curecal.trade.layers_below import layers_below, place_of
 from curecal.trade.rules import Rules
 
 # Tiles that let next to no water through: the mortar under them dries only through its joints.
 _DENSE = frozenset({CoveringKind.PORCELAIN, CoveringKind.GLASS, CoveringKind.STONE})
 # Coats so thin that a mortar neither gives its water to them nor through them to what is dense.
 _FILMS = frozenset({Kind.PRIMER, Kind.SEALER})
+_LETS_NO_WATER = IMPERVIOUS | MAY_BE_IMPERVIOUS
+_BEDS_AND_FINISHES = BEDS | {Kind.POURED_FINISH}
 _GYPSUM = frozenset({Kind.GYPSUM_LEVELER, Kind.GYPSUM_FIBER_BOARD, Kind.DRY_SCREED})
 # What shuts the water of a base in for good.
 _SHUTS_IN = frozenset({Kind.MEMBRANE, Kind.WATERPROOFING_SHEET, Kind.POURED_FINISH})
@@ -52,16 +54,15 @@ class BuildUp(Record):
     def __post_init__(self) -> None:
         layers = self.zone.layers
         below = tuple(layers_below(layers, layer) for layer in layers)
-        carried = [
-            (other, under)
-            for other, under in zip(layers, below, strict=True)
-            if under and other.sheet.kind not in BESIDE_THE_FLOOR
-        ]
-        above = [tuple([other for other, under in carried if layer in under]) for layer in layers]
+        places = {id(layer): place for place, layer in reversed([*enumerate(layers)])}
+        above: list[list[Layer]] = [[] for _ in layers]
+        for other, under in zip(layers, below, strict=True):
+            if other.sheet.kind not in BESIDE_THE_FLOOR:
+                for layer in under:
+                    above[places[id(layer)]].append(other)
         # Every rule asks, of every layer, for every milestone.
         object.__setattr__(self, "_below", below)
-        object.__setattr__(self, "_above", tuple(above))
-        places = {id(layer): place for place, layer in reversed([*enumerate(layers)])}
+        object.__setattr__(self, "_above", tuple([tuple(on_top) for on_top in above]))
         object.__setattr__(self, "_places", places)
         covers = (
             _cover_of(layer, on_top, self.zone.covering)
@@ -93,7 +94,7 @@ class BuildUp(Record):
     def _place(self, layer: Layer) -> int:
         # Nearly always it is one of the zone's own, and they live as long as this does.
         place = self._places.get(id(layer))
-        return self.zone.layers.index(layer) if place is None else place
+        return place_of(self.zone.layers, layer) if place is None else place
 
     def required_milestone(self, under: Layer, layer: Layer) -> Milestone | None:
         """Return the milestone of the layer under it that a layer waits for; None for none.
@@ -250,8 +251,7 @@ class BuildUp(Record):
     ) -> Layer | None:
         """Return the impervious layer that another meets on one side, looking through films."""
         met = self._through_films(neighbors, layer)
-        impervious = IMPERVIOUS | MAY_BE_IMPERVIOUS
-        return next((other for other in met if other.sheet.kind in impervious), None)
+        return next((other for other in met if other.sheet.kind in _LETS_NO_WATER), None)
 
     def _through_films(
         self, neighbors: Callable[[Layer], tuple[Layer, ...]], layer: Layer
@@ -318,7 +318,7 @@ class BuildUp(Record):
             if any(other.sheet.kind is Kind.UNCOUPLING_SHEET for other in self.below(layer)):
                 return layer
         # Hot asphalt is not taken for it: that it may lie on the cable somebody has to say.
-        for kinds in (POURED, BEDS | {Kind.POURED_FINISH}):
+        for kinds in (POURED, _BEDS_AND_FINISHES):
             for layer in fresh:
                 if layer.sheet.kind in kinds:
                     return layer

@@ -67,14 +67,15 @@ class Clocks:
         self._kept = KeptAges() if kept is None else kept
         self._as_of = climate.instant(climate.as_of_s)
         self._one_until = find_common_end(climate)
-        self._clocks: dict[Rate, RateClock] = {}
+        self._clocks: dict[int, RateClock] = {}
 
     def of(self, rate: Rate) -> RateClock:
         """Return the clock of a rate."""
-        found = self._clocks.get(rate)
+        # Rates are made once, and a clock keeps its own: no need to compare what they are made of.
+        found = self._clocks.get(id(rate))
         if found is None:
             found = RateClock(rate, self.climate, self._kept, self._one_until)
-            self._clocks[rate] = found
+            self._clocks[id(rate)] = found
         return found
 
     def start_by(self, rate: Rate, by: datetime, wait_s: float) -> datetime | None:

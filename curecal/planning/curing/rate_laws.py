@@ -53,7 +53,7 @@ def choose_rate(wait: Wait, sheet: DataSheet, amount_s: float) -> tuple[Rate, fl
         case _:
             law = _UNHINDERED
     if isinstance(wait.amount, TableWait):
-        table = TableRate(points=wait.amount.points, law=law)
+        table = _table(wait.amount.points, law)
         return table, table.rated_wait_s
     return law, amount_s
 
@@ -74,6 +74,11 @@ def _reaction(rated_c: float, minimum_c: float) -> Rate:
 def _drying(rated_c: float, rated_rh: float, minimum_c: float, limit_rh: float) -> Rate:
     law = DryingRate(rated_c=rated_c, rated_rh=rated_rh, minimum_c=minimum_c, limit_rh=limit_rh)
     return _unfrozen(law, minimum_c)
+
+
+@lru_cache(maxsize=256)
+def _table(points: tuple[tuple[float, float], ...], law: Rate) -> TableRate:
+    return TableRate(points=points, law=law)
 
 
 def _unfrozen(law: Rate, minimum_c: float) -> Rate:

@@ -97,8 +97,10 @@ class Waits(Record):
             waits.append(("R10", heat))
         # What a class says of water, sealing and load is no word of this sheet's maker against its
         # heat; a class's own heat is never before them.
-        later = (sheet.waits.get(milestone) for milestone in _LATER)
-        waits += [("R10", wait) for wait in later if wait and wait.source is sheet.source]
+        for milestone in _LATER:
+            later = sheet.waits.get(milestone)
+            if later is not None and later.source is sheet.source:
+                waits.append(("R10", later))
         if self._sealed(layer):
             if sheet.heat_sealed is not None:
                 waits.append(("R12", sheet.heat_sealed))

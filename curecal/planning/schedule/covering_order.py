@@ -18,6 +18,7 @@ from curecal.trade.data_sheets import BESIDE_THE_FLOOR, POURED, Hardening, Kind,
 from curecal.trade.findings import Finding, Message, Params, Severity
 from curecal.trade.hold_codes import HoldCode
 from curecal.trade.job import Layer, Zone
+from curecal.trade.layers_below import place_of
 
 # What lies on a base as mortar does, where it hardens by cement: mortar, slurry, a poured finish.
 _CEMENT_COATS = frozenset({Kind.THINSET, Kind.MEMBRANE, Kind.POURED_FINISH})
@@ -83,7 +84,7 @@ def find_undone_below(zone: Zone, layer: Layer) -> Layer | None:
         return None
     untold = [
         under
-        for under in zone.layers[: zone.layers.index(layer)]
+        for under in zone.layers[: place_of(zone.layers, layer)]
         if under.done_at is None
         and not under.existing
         and under.sheet.hardens_by is not Hardening.AT_ONCE
@@ -106,7 +107,7 @@ def find_later_below(zone: Zone, layer: Layer) -> Layer | None:
         return None
     later = [
         (under.done_at, under)
-        for under in zone.layers[: zone.layers.index(layer)]
+        for under in zone.layers[: place_of(zone.layers, layer)]
         if under.done_at is not None
         and not under.existing
         and under.sheet.kind not in BESIDE_THE_FLOOR

@@ -6,7 +6,7 @@ Clocks run side by side, work runs in series: a layer starts once the layers und
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import field, replace
+from dataclasses import replace
 
 from curecal.instants import Window
 from curecal.planning.curing.frost_and_cold import find_clock_start
@@ -39,23 +39,23 @@ class LayerSchedule(Record):
     """A zone's layers from the bottom up, with the heat-ups of screeds that lie bare.
 
     `holds` are the hold points of its layers: moisture tests, cold, bases covered wet.
-    `with_clock` are the layers the heat waits for: not those there before, nor joints and edges
-    (R29).
     """
 
     layers: tuple[LayerPlan, ...] = ()
     bare_heat_ups: tuple[HeatUp, ...] = ()
     findings: tuple[Finding, ...] = ()
     holds: tuple[Hold, ...] = ()
-    with_clock: tuple[LayerPlan, ...] = field(init=False)
 
-    def __post_init__(self) -> None:
-        with_clock = [
-            plan
-            for plan in self.layers
-            if not plan.layer.existing and plan.layer.sheet.puts_off_heat
-        ]
-        object.__setattr__(self, "with_clock", tuple(with_clock))
+    @property
+    def with_clock(self) -> tuple[LayerPlan, ...]:
+        """The layers the heat waits for: not those there before, nor joints and edges (R29)."""
+        return tuple(
+            [
+                plan
+                for plan in self.layers
+                if not plan.layer.existing and plan.layer.sheet.puts_off_heat
+            ]
+        )
 
     def plan_of(self, layer: Layer) -> LayerPlan:
         """Return one layer's plan."""

@@ -13,6 +13,7 @@ from curecal.planning.site_log.log_at_instant import Facts
 from curecal.records import Record, record
 from curecal.trade.findings import FindingCode, Message
 from curecal.trade.job import Job, Layer, Zone
+from curecal.trade.layers_below import place_of
 from curecal.trade.site_log import Correction, Done
 
 _NIGHT_FROM, _NIGHT_UNTIL = time(22), time(5)
@@ -100,7 +101,8 @@ def _told_late(finish: _Finish) -> Message | None:
 
 def _far_before(finish: _Finish) -> Message | None:
     """Return the doubt about a finish far before the next layer's, or before all of the log."""
-    above = finish.zone.layers[finish.zone.layers.index(finish.layer) + 1 :]
+    layers = finish.zone.layers
+    above = layers[place_of(layers, finish.layer) + 1 :]
     following = _first_after(
         finish.at,
         [
