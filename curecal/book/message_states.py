@@ -114,6 +114,9 @@ IN_LINE = frozenset(
 URGENT_ORDER = 0
 """The order key of what overtakes all else: a STOP, and what takes a permission back."""
 
+USUAL_ORDER = 10
+"""The order key of all else; there is room between the two."""
+
 
 def allowed(before: MessageState, after: MessageState, who: Who) -> bool:
     """Return whether somebody may move a message.

@@ -24,6 +24,7 @@ from curecal.book.message_states import (
 )
 from curecal.book.outbox.outbox import move
 from curecal.book.outbox.outbox_rows import DIGEST, OutboxMessage, OutboxRow, Wanted
+from curecal.book.schema.column_types import looked_at
 from curecal.book.schema.tables import job, outbox, reminder
 from curecal.records import PlainView, names_of
 
@@ -38,7 +39,10 @@ NOT_READ = (ArithmeticError, AttributeError, LookupError, TypeError, ValueError)
 _OPEN = tuple(state.value for state in MessageState if state not in FINAL)
 _WANT_AGAIN = (
     update(reminder)
-    .where(reminder.c.job_id == bindparam("of_job"), reminder.c.state == ReminderState.READY.value)
+    .where(
+        reminder.c.job_id == bindparam("of_job"),
+        looked_at(reminder.c.state) == ReminderState.READY.value,
+    )
     .values(state=ReminderState.WANTED.value)
 )
 _MAKE_READY = (
@@ -51,39 +55,25 @@ _DIGESTS_WITH = (
     .join(reminder, reminder.c.digest_id == outbox.c.id)
     .where(
         reminder.c.job_id == bindparam("job_id"),
-        outbox.c.state.in_([state.value for state in sorted(UNSENT)]),
+        looked_at(outbox.c.state).in_([state.value for state in sorted(UNSENT)]),
     )
     .order_by(outbox.c.id)
     .distinct()
 )
 _ON_THE_WAY = select(
     or_(
-        exists().where(outbox.c.job_id == bindparam("job_id"), outbox.c.state.in_(_OPEN)),
+        exists().where(
+            outbox.c.job_id == bindparam("job_id"), looked_at(outbox.c.state).in_(_OPEN)
+        ),
         exists()
         .where(reminder.c.job_id == bindparam("job_id"))
         .where(
             or_(
-                reminder.c.state == ReminderState.READY.value,
-                reminder.c.digest_id.in_(
-                    select(outbox.c.id).where(outbox.c.kind == DIGEST, outbox.c.state.in_(_OPEN))
-                ),
+                looked_at(reminder.c.state) == ReminderState.READY.value,
+                exists().where(outbox.c.id == reminder.c.digest_id, outbox.c.state.in_(_OPEN)),
             )
         ),
     )
-)
-_LEFT_AT = (
-    select(outbox.c.channel, outbox.c.recipient, func.max(outbox.c.created_at).label("left_at"))
-    .where(
-        outbox.c.kind == DIGEST,
-        outbox.c.recipient.in_(bindparam("recipients", expanding=True)),
-        outbox.c.state.in_(
-            [
-                state.value
-                for state in (MessageState.SENDING, MessageState.SENT, MessageState.UNCERTAIN)
-            ]
-        ),
-    )
-    .group_by(outbox.c.channel, outbox.c.recipient)
 )
 
 
@@ -94,15 +84,16 @@ class ReadyLines(NamedTuple):
     damaged_jobs: tuple[str, ...]
 
 
-def make_ready(connection: Connection, line: Wanted, payload: PlainView) -> None:
-    """Keep a reminder's words, for the next message to its reader.
+def make_ready(connection: Connection, lines: Iterable[tuple[Wanted, PlainView]]) -> None:
+    """Keep the words of reminders, for the next message to their readers.
 
     Args:
         connection: The plan's transaction.
-        line: The reminder, wanted.
-        payload: What is kept of it, with its words.
+        lines: The reminders, wanted, each with what is kept of it, its words among that.
     """
-    connection.execute(_MAKE_READY, {"number": line.id, "kept": dict(payload)})
+    changes = [{"number": line.id, "kept": dict(payload)} for line, payload in lines]
+    if changes:
+        connection.execute(_MAKE_READY, changes)
 
 
 def want_again(connection: Connection, job_id: str) -> None:
@@ -182,7 +173,8 @@ def fire_digest(connection: Connection, message: OutboxMessage, lines: Sequence[
     taken = connection.execute(
         update(reminder)
         .where(
-            reminder.c.id.in_([line.id for line in lines]), reminder.c.state == ReminderState.READY
+            reminder.c.id.in_([line.id for line in lines]),
+            looked_at(reminder.c.state) == ReminderState.READY.value,
         )
         .values(state=ReminderState.FIRED, digest_id=number)
     )
@@ -350,23 +342,6 @@ def next_number(connection: Connection, channel: str, recipient: str) -> int:
         outbox.c.kind == DIGEST, outbox.c.channel == channel, outbox.c.recipient == recipient
     )
     return int(connection.execute(asked).scalar_one() or 0) + 1
-
-
-def last_left_at(
-    connection: Connection, recipients: Iterable[str]
-) -> dict[tuple[str, str], datetime]:
-    """Return when the last messages of several lines to readers left, or may have.
-
-    Args:
-        connection: The transaction.
-        recipients: The normalized addresses.
-
-    Returns:
-        The instant each was made at, by channel and address; nothing of whom none has left to.
-    """
-    asked = sorted(set(recipients))
-    rows = connection.execute(_LEFT_AT, {"recipients": asked}) if asked else ()
-    return {(row.channel, row.recipient): row.left_at for row in rows}
 
 
 def _lines(connection: Connection, numbers: Sequence[int]) -> tuple[Wanted, ...]:

@@ -34,6 +34,7 @@ from curecal.book.message_states import (
 )
 from curecal.book.meta import DAMAGED, hold_of
 from curecal.book.outbox.outbox_rows import DIGEST, Claimed, Leaving, OutboxMessage, OutboxRow
+from curecal.book.schema.column_types import looked_at
 from curecal.book.schema.tables import job, outbox, reminder
 from curecal.records import names_of
 
@@ -51,7 +52,7 @@ _OF_JOB = (
     select(*outbox.c)
     .where(
         outbox.c.job_id == bindparam("job_id"),
-        outbox.c.state.in_(bindparam("states", expanding=True)),
+        looked_at(outbox.c.state).in_(bindparam("states", expanding=True)),
     )
     .order_by(outbox.c.id)
 )
@@ -323,7 +324,8 @@ def messages_of(
     if job_id is not None:
         asked = asked.where(outbox.c.job_id == job_id)
     if states:
-        asked = asked.where(outbox.c.state.in_([state.value for state in states]))
+        state = outbox.c.state if job_id is None else looked_at(outbox.c.state)
+        asked = asked.where(state.in_([one.value for one in states]))
     return _rows(connection.execute(asked.limit(limit)))
 
 

@@ -10,6 +10,7 @@ from sqlalchemy import bindparam, case, func, insert, select, update
 
 from curecal.book.message_states import ReminderState
 from curecal.book.outbox.outbox_rows import Wanted
+from curecal.book.schema.column_types import looked_at
 from curecal.book.schema.tables import job, reminder
 from curecal.records import PlainTable, PlainView, names_of
 
@@ -22,7 +23,7 @@ _OF_JOB = (
     select(*reminder.c)
     .where(
         reminder.c.job_id == bindparam("job_id"),
-        reminder.c.state.in_(bindparam("states", expanding=True)),
+        looked_at(reminder.c.state).in_(bindparam("states", expanding=True)),
     )
     .order_by(reminder.c.fire_at, reminder.c.id)
 )
@@ -124,7 +125,10 @@ def withdraw(connection: Connection, numbers: Iterable[int]) -> int:
         return 0
     taken = connection.execute(
         update(reminder)
-        .where(reminder.c.id.in_(gone), reminder.c.state == ReminderState.WANTED)
+        .where(
+            reminder.c.id.in_(gone),
+            looked_at(reminder.c.state) == ReminderState.WANTED.value,
+        )
         .values(state=ReminderState.WITHDRAWN)
     )
     return int(taken.rowcount)

@@ -7,7 +7,7 @@ from datetime import UTC, datetime
 from types import MappingProxyType
 from typing import Any
 
-from sqlalchemy import DateTime, Dialect, String
+from sqlalchemy import ColumnElement, DateTime, Dialect, String, func
 from sqlalchemy.types import TypeDecorator, TypeEngine
 
 from curecal.errors import BookError
@@ -24,6 +24,18 @@ NAMES: Mapping[str, str] = MappingProxyType(
 )
 """How keys and constraints are called, so that a later revision can name them."""
 _SHOWN = 40
+
+
+def looked_at(column: ColumnElement[str]) -> ColumnElement[str]:
+    """Return a column as what rows are told apart by that were found by another.
+
+    SQLite keeps no figures of its tables: of an index of a job's rows and one of a state's it may
+    take the second, and read the rows of every job for each. It takes none for this.
+
+    Args:
+        column: The column, which holds no NULL.
+    """
+    return func.coalesce(column, "")
 
 
 class Instant(TypeDecorator[datetime]):

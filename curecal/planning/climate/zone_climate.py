@@ -11,7 +11,6 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from datetime import UTC, datetime, tzinfo
 from enum import StrEnum
-from functools import cache
 from typing import TYPE_CHECKING
 
 from curecal.instants import add
@@ -127,11 +126,8 @@ class Climate(Record):
         first, last = self.seconds(start), self.seconds(end)
         if not first < last or not self.measured:
             return 0.0
-        covered_s = 0.0
-        for start_s, end_s in self.measured:
-            if start_s < last and first < end_s:
-                covered_s += min(last, end_s) - max(first, start_s)
-        return min(covered_s / (last - first), 1.0)
+        held = [(max(first, a), min(last, b)) for a, b in self.measured if a < last and first < b]
+        return min(sum(b - a for a, b in held) / (last - first), 1.0)
 
 
 def make_climate(
@@ -273,18 +269,13 @@ def _make_climate(
         worst=max,
     )
 
-    # Where no dampest air is told, both ends have the same.
-    @cache
-    def damp(past: float, coming: float) -> list[Piece | Polyline]:
-        return fill_silence(humid, near_humid, Assumption(past, coming, as_of_s, until_s), max)
-
-    def bed(past: float, coming: float) -> list[Piece | Polyline]:
-        return fill_silence(counted, near_bed, Assumption(past, coming, as_of_s, until_s), min)
+    def level(past: float, coming: float) -> Assumption:
+        return Assumption(past, coming, as_of_s, until_s)
 
     lines = {
         end: (
-            bed(assumed.bed_c[end], later.bed_c[end]),
-            damp(assumed.humidity[end], later.humidity[end]),
+            fill_silence(counted, near_bed, level(assumed.bed_c[end], later.bed_c[end]), min),
+            fill_silence(humid, near_humid, level(assumed.humidity[end], later.humidity[end]), max),
         )
         for end in End
     }

@@ -8,9 +8,10 @@ from dataclasses import replace
 from datetime import datetime
 from typing import NamedTuple
 
+from curecal.book.message_states import USUAL_ORDER
 from curecal.book.outbox.outbox_rows import DIGEST, OutboxMessage, Wanted
 from curecal.records import PlainTable, PlainView
-from curecal.reminders.messages.render import USUAL_ORDER, Addressee, Envelope, line_words, octets
+from curecal.reminders.messages.render import Addressee, Envelope, line_words, octets
 from curecal.reminders.messages.send_context import PlannedNow, SendContext
 from curecal.reminders.messages.texts import WordedReminder, joined
 from curecal.reminders.reminder_types import Channel, MessageKind, Reminder

@@ -258,6 +258,8 @@ def reminder_row(connection: Connection, row: OutboxRow) -> Wanted | None:
     Returns:
         The reminder; None for a message that was made of none.
     """
+    if row.reminder_id is None:
+        return None
     asked = select(*reminder_table.c).where(reminder_table.c.id == row.reminder_id)
     found = connection.execute(asked).mappings().one_or_none()
     return None if found is None else Wanted(**found)

@@ -8,7 +8,7 @@ from dataclasses import replace
 from datetime import datetime
 from typing import NamedTuple
 
-from curecal.book.message_states import URGENT_ORDER
+from curecal.book.message_states import URGENT_ORDER, USUAL_ORDER
 from curecal.book.outbox.outbox_rows import OutboxMessage, Wanted
 from curecal.delivery.mail import Letter, made_mail
 from curecal.delivery.text_message import short
@@ -29,8 +29,6 @@ from curecal.trade.job import Role
 from curecal.words.values import clean
 
 _NAMESPACE = uuid.UUID("6f6fd6a2-6f0c-5a53-9c8e-6c1f0b1d2e57")
-# Leaves room between what is urgent and what is usual.
-USUAL_ORDER = 10
 
 
 class Envelope(NamedTuple):

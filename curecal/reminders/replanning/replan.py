@@ -12,11 +12,8 @@ from datetime import UTC, date, datetime
 from typing import TYPE_CHECKING, NamedTuple
 
 from curecal.book.meta import keep_value
-from curecal.book.outbox.digests import (
-    last_left_at,
-    make_ready,
-    want_again,
-)
+from curecal.book.outbox.digests import make_ready, want_again
+from curecal.book.outbox.last_left import last_left_at
 from curecal.book.outbox.outbox import fire
 from curecal.book.outbox.outbox_rows import Wanted
 from curecal.book.outbox.reminders import put_off, put_wanted, wanted_of, withdraw
@@ -195,7 +192,7 @@ def _fire(
     rows = sorted(kept, key=_order)
     due = [row for row in rows if row.fire_at <= seen_at]
     left_at = last_left_at(
-        connection, (row.recipient for row in due if not row.payload.get("alone"))
+        connection, (_reader(row) for row in due if not row.payload.get("alone"))
     )
     goes_at = {
         row.id: proper_for(row, planned, seen_at, left_on=_left_on(left_at, planned, row))
@@ -207,6 +204,7 @@ def _fire(
     # Where a person's message leaves, all goes along that is wanted by now.
     leaving = {_reader(row) for row in going if _is_line(row) or keys[row.id] in joint}
     fired = 0
+    lines: list[tuple[Wanted, PlainView]] = []
     waiting: list[tuple[Wanted, datetime, PlainView]] = []
     for row in rows:
         new = want.get(keys[row.id])
@@ -221,15 +219,15 @@ def _fire(
         if new is not None and (not new.alone or new.key in joint):
             digest = digest_of(new, context, planned)
             line = kept_line(new, meant_at(row, planned), context, planned)
-            make_ready(connection, row, {**row.payload, "digest": digest, "line": line})
-            fired += 1
+            lines.append((row, {**row.payload, "digest": digest, "line": line}))
             continue
         invited = invitation(connection, context, planned, new, now=now) if new else None
         message, digest = rendered(row, new, context, planned, now=now, invited=invited)
         keep(connection, row, digest=digest)
         fired += len(fire(connection, [message]))
+    make_ready(connection, lines)
     put_off(connection, waiting)
-    return fired
+    return fired + len(lines)
 
 
 _LAST = datetime.max.replace(tzinfo=UTC)

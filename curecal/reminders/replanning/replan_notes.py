@@ -16,6 +16,7 @@ from sqlalchemy import bindparam, exists, literal, or_, select
 from curecal.book.message_states import MessageState, ReminderState
 from curecal.book.meta import value_of
 from curecal.book.outbox.digests import is_on_the_way
+from curecal.book.schema.column_types import looked_at
 from curecal.book.schema.tables import job as job_table
 from curecal.book.schema.tables import meta
 from curecal.book.schema.tables import outbox as outbox_table
@@ -56,13 +57,13 @@ _STANDING = select(
     or_(
         exists().where(
             reminder_table.c.job_id == job_table.c.id,
-            reminder_table.c.state == ReminderState.WANTED.value,
+            looked_at(reminder_table.c.state) == ReminderState.WANTED.value,
             reminder_table.c.fire_at <= bindparam("now"),
             job_table.c.hold == "",
         ),
         exists().where(
             outbox_table.c.job_id == job_table.c.id,
-            outbox_table.c.state == MessageState.UNCERTAIN.value,
+            looked_at(outbox_table.c.state) == MessageState.UNCERTAIN.value,
         ),
     ).label("is_due"),
 ).where(job_table.c.id == bindparam("job_id"))
