@@ -38,7 +38,7 @@ def last_left_at(
     named: dict[str, str] = {}
     for number, (channel, recipient) in enumerate(asked):
         named |= {f"channel_{number}": channel, f"recipient_{number}": recipient}
-    left: list[datetime | None] = list(connection.execute(_left_at(len(asked)), named).one())
+    left = connection.execute(_left_at(len(asked)), named).tuples().one()
     found = {}
     for number, reader in enumerate(asked):
         first = number * len(_LEFT)
