@@ -38,7 +38,7 @@ def last_left_at(
     named: dict[str, str] = {}
     for number, (channel, recipient) in enumerate(asked):
         named |= {f"channel_{number}": channel, f"recipient_{number}": recipient}
-    left = connection.execute(_left_at(len(asked)), named).tuples().one()
+    left = connection.execute(_left_at(len(asked)), named).one()
     found = {}
     for number, reader in enumerate(asked):
         first = number * len(_LEFT)
@@ -49,7 +49,7 @@ def last_left_at(
 
 
 @cache
-def _left_at(count: int) -> Select[tuple[datetime | None, ...]]:
+def _left_at(count: int) -> Select[*tuple[datetime | None, ...]]:
     """Return what asks for the newest message of each state that left, to so many readers.
 
     The newest is looked up: a reader has had messages for years.
