@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from bisect import bisect_left, bisect_right, insort
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from typing import TYPE_CHECKING, TypeVar
 
 from curecal.planning.climate.pieces import Piece
@@ -67,16 +67,34 @@ _Lines = Sequence["Piece | Polyline"]
 _Joined = dict[tuple[int, int, float, float], "SegmentRun"]
 
 
-def make_histories(
-    lines: Mapping[K, tuple[_Lines, _Lines]],
-) -> dict[K, tuple[Segment | SegmentRun, ...]]:
-    """Return histories, each from temperature pieces and humidity pieces over the same time.
+class Histories(Mapping[K, tuple["Segment | SegmentRun", ...]]):
+    """Histories, each of temperature pieces and humidity pieces over the same time.
+
+    One is made when it is first asked for: what is over at the early end is so at the late one.
 
     Rule: R4.
     """
-    # Both ends have the same long series: it is joined once, by the lines that it joins.
-    joined: _Joined = {}
-    return {end: _make_history(bed, humid, joined) for end, (bed, humid) in lines.items()}
+
+    __slots__ = ("_joined", "_lines_of", "_made")
+
+    def __init__(self, ends: Iterable[K], lines_of: Callable[[K], tuple[_Lines, _Lines]]) -> None:
+        """Take what gives the pieces of each end."""
+        self._lines_of = lines_of
+        self._made: dict[K, tuple[Segment | SegmentRun, ...] | None] = dict.fromkeys(ends)
+        # Both ends have the same long series: it is joined once, by the lines that it joins.
+        self._joined: _Joined = {}
+
+    def __getitem__(self, end: K) -> tuple[Segment | SegmentRun, ...]:
+        made = self._made[end]
+        if made is None:
+            made = self._made[end] = _make_history(*self._lines_of(end), self._joined)
+        return made
+
+    def __iter__(self) -> Iterator[K]:
+        return iter(self._made)
+
+    def __len__(self) -> int:
+        return len(self._made)
 
 
 def _make_history(bed: _Lines, humid: _Lines, joined: _Joined) -> tuple[Segment | SegmentRun, ...]:

@@ -6,6 +6,7 @@ from collections.abc import Callable, Iterable
 from dataclasses import replace
 
 from curecal.records import Record, record
+from curecal.science.history import Stretch
 
 Worst = Callable[[float, float], float]
 Span = tuple[float, float]
@@ -82,6 +83,35 @@ class Piece(Record):
         if not touches or not self.lowest < threshold:
             return None
         return Dip(((self.start_s, self.end_s),), self.lowest, self.start_s)
+
+
+def covered_until(pieces: Iterable[Stretch]) -> float:
+    """Return until when pieces, in order and apart, leave no gap from the origin on [s].
+
+    Rule: R6.
+    """
+    until_s = 0.0
+    for piece in pieces:
+        if piece.start_s > until_s:
+            break
+        until_s = piece.end_s
+    return until_s
+
+
+def covered_within(spans: Iterable[Span], first_s: float, last_s: float) -> float:
+    """Return how much of a stretch others cover [s].
+
+    Args:
+        spans: stretches in order and apart [s].
+        first_s: where the stretch begins [s].
+        last_s: where it ends [s].
+
+    Rule: R23.
+    """
+    covered_s = 0.0
+    for start_s, end_s in spans:
+        covered_s += max(0.0, min(last_s, end_s) - max(first_s, start_s))
+    return covered_s
 
 
 def merge_spans(spans: Iterable[Span]) -> tuple[Span, ...]:

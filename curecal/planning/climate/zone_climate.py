@@ -15,9 +15,9 @@ from typing import TYPE_CHECKING
 
 from curecal.instants import add
 from curecal.planning.climate.coldest import (
+    Histories,
     find_coldest_twice,
     find_stated_coldest,
-    make_histories,
 )
 from curecal.planning.climate.intervals import (
     clip_pieces,
@@ -30,7 +30,7 @@ from curecal.planning.climate.measured_climate import (
     measure_climate,
     no_better,
 )
-from curecal.planning.climate.pieces import Piece, merge_spans
+from curecal.planning.climate.pieces import Piece, covered_until, covered_within, merge_spans
 from curecal.planning.climate.silence import Assumption, fill_silence, find_near
 from curecal.planning.climate.temperature_readings import (
     DisplayLow,
@@ -89,8 +89,8 @@ class Climate(Record):
 
     `measured` are the stretches [s] up to now that temperature facts cover, in order and apart.
     What the last of them cover may go on for a few hours: `frost` are the stretches at freezing,
-    `bed` the bed temperature, `air` the room air by facts. `cold_readings` are what was read cold
-    enough to matter, in order.
+    `bed` the bed temperature, `air` the room air by facts. Until `one_until_s` both histories are
+    surely one. `cold_readings` are what was read cold enough to matter, in order.
     """
 
     origin: datetime
@@ -101,6 +101,7 @@ class Climate(Record):
     frost: tuple[tuple[float, float], ...]
     assumed: Assumed
     as_of_s: float
+    one_until_s: float
     cold_readings: tuple[ColdReading, ...] = ()
 
     def seconds(self, at: datetime) -> float:
@@ -126,8 +127,7 @@ class Climate(Record):
         first, last = self.seconds(start), self.seconds(end)
         if not first < last or not self.measured:
             return 0.0
-        held = [(max(first, a), min(last, b)) for a, b in self.measured if a < last and first < b]
-        return min(sum(b - a for a, b in held) / (last - first), 1.0)
+        return min(covered_within(self.measured, first, last) / (last - first), 1.0)
 
 
 def make_climate(
@@ -170,7 +170,8 @@ def make_climate(
         End.EARLIEST: warm.histories[End.EARLIEST],
         End.LATEST: cold.histories[End.LATEST],
     }
-    return replace(warm, histories=histories, assumed=replace(warm.assumed, bed_c=bed_c))
+    assumed = replace(warm.assumed, bed_c=bed_c)
+    return replace(warm, histories=histories, assumed=assumed, one_until_s=0.0)
 
 
 def _make_climate(
@@ -269,31 +270,29 @@ def _make_climate(
         worst=max,
     )
 
-    def level(past: float, coming: float) -> Assumption:
-        return Assumption(past, coming, as_of_s, until_s)
+    def lines_of(end: End) -> tuple[Sequence[Piece | Polyline], Sequence[Piece | Polyline]]:
+        bed = Assumption(assumed.bed_c[end], later.bed_c[end], as_of_s, until_s)
+        damp = Assumption(assumed.humidity[end], later.humidity[end], as_of_s, until_s)
+        return fill_silence(counted, near_bed, bed, min), fill_silence(humid, near_humid, damp, max)
 
-    lines = {
-        end: (
-            fill_silence(counted, near_bed, level(assumed.bed_c[end], later.bed_c[end]), min),
-            fill_silence(humid, near_humid, level(assumed.humidity[end], later.humidity[end]), max),
-        )
-        for end in End
-    }
     said_air = combine_ranks([air, unsigned], min)
     frost = merge_spans(
         span for told in measured for span in _frost(told, said_air, offset_k, rules)
     )
     coolest_c = _coolest(zone, offset_k, rules)
     cold = find_cold(readings, series, made, seconds, heated_at, coolest_c)
+    levels = [told for one in (assumed, later) for told in (one.bed_c, one.humidity)]
+    is_one = all(told[End.EARLIEST] == told[End.LATEST] for told in levels)
     return Climate(
         origin,
-        make_histories(lines),
+        Histories(End, lines_of),
         merge_spans((piece.start_s, piece.end_s) for piece in cut(counted)),
         tuple(counted),
         tuple(air),
         frost,
         later,
         as_of_s,
+        until_s if is_one else min(covered_until(counted), covered_until(humid)),
         _judge_cold(cold, offset_k, rules),
     )
 

@@ -11,7 +11,7 @@ from datetime import datetime
 
 from curecal.instants import Window, add
 from curecal.planning.climate.zone_climate import Climate, End
-from curecal.planning.curing.rate_clock import RateClock, find_common_end
+from curecal.planning.curing.rate_clock import RateClock
 from curecal.planning.curing.rate_laws import LAW_RULES, choose_rate
 from curecal.planning.plan import Step
 from curecal.planning.tolerances import HAIR
@@ -66,7 +66,8 @@ class Clocks:
         self.rules = rules
         self._kept = KeptAges() if kept is None else kept
         self._as_of = climate.instant(climate.as_of_s)
-        self._one_until = find_common_end(climate)
+        # Dates are told to the second: none that was rounded lies behind it.
+        self._one_until = climate.instant(climate.one_until_s - 1.0)
         self._clocks: dict[int, RateClock] = {}
 
     def of(self, rate: Rate) -> RateClock:

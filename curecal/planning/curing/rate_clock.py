@@ -79,17 +79,3 @@ class RateClock:
         sums = self.sums(end)
         reached_s = sums.time_to_reach(sums.age(start_s) + wait_s)
         return None if reached_s is None else ceil_second(climate.instant(reached_s))
-
-
-def find_common_end(climate: Climate) -> datetime:
-    """Return until when the histories of both ends are surely one: what was measured, mostly.
-
-    Rule: R6.
-    """
-    until_s = 0.0
-    for early, late in zip(*(climate.histories[end] for end in End), strict=False):
-        if early is not late and early != late:
-            break
-        until_s = early.end_s
-    # Dates are told to the second: none that was rounded lies behind it.
-    return climate.instant(until_s - 1.0)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import random
-from datetime import timedelta
+from datetime import datetime, timedelta
 
 import pytest
 from planning_samples import DAY, RULES, START, expected
@@ -11,14 +11,13 @@ from planning_samples import zone as make_zone
 
 from curecal.planning.climate.zone_climate import Climate, End, make_climate
 from curecal.planning.curing.clocks import Clocks
-from curecal.planning.curing.rate_clock import RateClock, find_common_end
+from curecal.planning.curing.rate_clock import RateClock
 from curecal.planning.site_log.log_at_instant import facts_at
 from curecal.science.age import KeptAges
 from curecal.science.rate import CementRate, DryingRate, Rate
 from curecal.trade.site_log import Place, Series
 
 NOW = START + DAY * 9
-SECOND = timedelta(seconds=1)
 CEMENT = CementRate(rated_c=21.0, minimum_c=5.0)
 DRYING = DryingRate(rated_c=20.0, rated_rh=0.5, minimum_c=5.0, limit_rh=0.85)
 
@@ -59,14 +58,18 @@ def test_the_late_end_is_the_one_it_is_without_the_early_one(rate: Rate, seed: i
     assert 30 < same < 139
 
 
-def test_both_ends_are_one_until_the_last_reading_and_a_second_less() -> None:
-    assert find_common_end(climate(0, 120)) == START + timedelta(hours=120) - SECOND
+def one_until(made: Climate) -> datetime:
+    return made.instant(made.one_until_s)
+
+
+def test_both_ends_are_one_until_the_last_reading() -> None:
+    assert one_until(climate(0, 120)) == START + timedelta(hours=120)
     unread = facts_at([], NOW, ())
     two_ends = expected(18.0, coldest_c=10.0)
     nothing = make_climate(make_zone(), two_ends, unread, START, RULES)
-    assert find_common_end(nothing) == START - SECOND
+    assert one_until(nothing) == START
     one_end = make_climate(make_zone(), expected(18.0), unread, START, RULES)
-    assert find_common_end(one_end) > NOW + DAY * 1000
+    assert one_until(one_end) > NOW + DAY * 1000
 
 
 def test_an_end_that_is_not_common_is_summed_by_itself() -> None:
