@@ -42,7 +42,7 @@ if TYPE_CHECKING:
 
     from curecal.book.connection.open_book import Book
 
-pytestmark = [pytest.mark.slow, pytest.mark.long]
+pytestmark = pytest.mark.slow
 
 ROOT = Path(__file__).parents[2]
 COMMAND = (sys.executable, "-m", "curecal")
