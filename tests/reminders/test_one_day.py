@@ -8,10 +8,23 @@ from functools import cache
 from pathlib import Path
 
 import pytest
-from reminder_samples import DAY, HOUR, RULES, a_plan, job_text, of_kind, wants
+from reminder_samples import (
+    DAY,
+    HOUR,
+    RULES,
+    Clock,
+    Post,
+    a_plan,
+    closed,
+    job_text,
+    of_kind,
+    plain,
+    url_of,
+    wants,
+)
 from test_wanted import CLEAR_AT, LOG, MOVED, NOW, RELEASED, entries, told_all
 
-from curecal.instants import local_day
+from curecal.instants import local_day, start_of_day
 from curecal.job_files import read_job
 from curecal.job_files.days_off import day_off_for
 from curecal.reminders.builders.build_reminders import build_reminders
@@ -287,7 +300,19 @@ def test_an_evening_before_is_given_up_at_midnight() -> None:
     found = wants(NOW, told_all(wants(NOW), NOW))
     evenings = of_kind(found, "evening-before")
     assert evenings
-    for evening in evenings:
-        assert evening.until_at is not None
-        last_on = local_day(evening.until_at - timedelta(seconds=1), plan.job.tz)
-        assert last_on == day_on - timedelta(days=1)
+    assert {evening.until_at for evening in evenings} == {start_of_day(day_on, plan.job.tz)}
+
+
+def test_an_evening_before_goes_out_while_it_is_evening(tmp_path: Path) -> None:
+    """Whoever could not send since the morning still says at 19:00 what is so tomorrow."""
+    post = Post(url_of(tmp_path), Clock(NOW))
+    post.add(job_text("elm-road"), tmp_path)
+    # The day before at noon, and then 19:00, at four hours behind UTC.
+    for at in (NOW, datetime(2026, 12, 6, 16, tzinfo=UTC), datetime(2026, 12, 7, 23, tzinfo=UTC)):
+        post.clock.go(at - post.clock.at)
+        said = len(post.mail.sent)
+        post.cycle.run()
+    owner = [plain(data) for address, data in post.mail.sent[said:] if address.startswith("ida")]
+    closed(post)
+    [text] = owner
+    assert "Tomorrow, Tue 8 Dec, is the day we named." in text
