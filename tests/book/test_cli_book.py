@@ -3,10 +3,14 @@
 from __future__ import annotations
 
 import hashlib
+import io
+import itertools
 import json
 import os
 import shutil
 import sqlite3
+import sys
+import time
 from contextlib import closing
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -66,6 +70,27 @@ def several(tmp_path: Path) -> list[Path]:
         path.write_text(text if name != "wrong" else "[job]\nid = 1\n", encoding="utf-8")
         made.append(path)
     return [*made, folder / "none.toml"]
+
+
+class Terminal(io.StringIO):
+    """What somebody sees on a terminal."""
+
+    def isatty(self) -> bool:
+        return True
+
+
+def test_whoever_waits_at_a_terminal_sees_how_many_of_many_jobs_are_added(
+    run: Callable[..., tuple[int, str]], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    seen = Terminal()
+    monkeypatch.setattr(sys, "stderr", seen)
+    # Each look at the clock is two seconds after the last: more than anybody waits without a word.
+    monkeypatch.setattr(time, "monotonic", itertools.count(0.0, 2.0).__next__)
+    run("add", *several(tmp_path))
+    # Three of four were dealt with before the last, wrong ones too.
+    bars = [line for line in seen.getvalue().splitlines() if "Adding" in line]
+    assert "75%" in " ".join(bars)
+    assert "100%" in bars[-1]
 
 
 def test_many_jobs_are_added_and_a_wrong_one_keeps_none_out(
