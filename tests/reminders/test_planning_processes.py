@@ -17,7 +17,10 @@ from reminder_samples import closed, url_of
 from round_samples import filled, names, planned_count, rows_of
 from sqlalchemy import select, update
 
+from curecal import machine
+from curecal.book.connection.open_book import open_book
 from curecal.book.schema.tables import content, job
+from curecal.cli.remind.start import cycle_maker
 from curecal.errors import BookError, JobRefused
 from curecal.reminders.replanning import planned_jobs
 from curecal.reminders.replanning.planned_jobs import planned_some_at_a_time
@@ -144,3 +147,14 @@ def test_an_error_is_the_same_in_another_process(error: BookError | JobRefused) 
     again = pickle.loads(pickle.dumps(error))  # noqa: S301 - our own
     assert type(again) is type(error)
     assert (again.code, again.params, str(again)) == (error.code, error.params, str(error))
+
+
+@pytest.mark.parametrize(("cores", "processes"), [(1, 1), (3, 3), (16, 4)])
+def test_the_command_plans_with_a_process_for_each_core_and_with_four_at_most(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, cores: int, processes: int
+) -> None:
+    monkeypatch.setattr(machine, "core_count", lambda: cores)
+    with open_book(url_of(tmp_path)) as book:
+        cycle = cycle_maker(None, "console", name="desk")(book)
+        assert cycle.processes == processes
+        cycle.sender.close()
