@@ -52,7 +52,35 @@ def test_no_module_asks_for_what_only_one_system_has(name: str) -> None:
     assert name == "machine.py" or found <= allowed
 
 
+def paths_as_this_system_writes_them(source: str) -> set[str]:
+    """Return each `relative_to` whose path is not at once written with `/`."""
+    tree = ast.parse(source)
+    written = {
+        id(node.value)
+        for node in ast.walk(tree)
+        if isinstance(node, ast.Attribute) and node.attr == "as_posix"
+    }
+    return {
+        ast.unparse(node)
+        for node in ast.walk(tree)
+        if isinstance(node, ast.Call)
+        and isinstance(node.func, ast.Attribute)
+        and node.func.attr == "relative_to"
+        and id(node) not in written
+    }
+
+
+@pytest.mark.parametrize(
+    "name", sorted(path.relative_to(PACKAGE).as_posix() for path in PACKAGE.rglob("*.py"))
+)
+def test_a_path_inside_a_folder_is_named_the_same_on_every_system(name: str) -> None:
+    source = (PACKAGE / name).read_text(encoding="utf-8")
+    assert paths_as_this_system_writes_them(source) == set()
+
+
 def test_the_check_sees_what_it_looks_for() -> None:
+    seen = paths_as_this_system_writes_them("str(a.relative_to(b)) + c.relative_to(d).as_posix()")
+    assert seen == {"a.relative_to(b)"}
     asked = names_of_one_system(
         'import pwd\nos.getuid()\nx = getattr(os, "chown")\np = "/proc/x", os.name'
     )
