@@ -233,7 +233,7 @@ def test_the_age_agrees_with_an_independent_integration(
 
     expected_s = sum(independent(segment) for segment in history)
     age_s = equivalent_age(history, CementRate(rated_c=rated_c, minimum_c=minimum_c))
-    assert age_s == pytest.approx(expected_s, rel=1e-5, abs=1e-3)
+    assert age_s == pytest.approx(expected_s, rel=1e-6, abs=1e-6)
 
 
 def test_two_days_of_irregular_readings_agree_with_a_fine_step() -> None:
