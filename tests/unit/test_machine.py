@@ -3,16 +3,26 @@
 from __future__ import annotations
 
 import ctypes
+import json
 import os
+import shutil
+import signal
 import stat
 import subprocess
 import sys
+import threading
 import time
+from contextlib import contextmanager
 from pathlib import Path
+from typing import TYPE_CHECKING
 
+import httpx
 import pytest
 
 from curecal import machine
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
 
 ROOT = Path(__file__).parents[2]
 
@@ -164,21 +174,52 @@ sys.exit(code_of_run(sys.argv[1:]))
 """
 
 
-def without_names(folder: Path, *arguments: str) -> str:
-    """Run the command where those names are missing; return what it prints."""
+def started_without_names(folder: Path, *arguments: str) -> subprocess.Popen[str]:
+    """Start the command where those names are missing."""
     kept = {key: value for key, value in os.environ.items() if not key.startswith("CURECAL_")}
-    ended = subprocess.run(
+    return subprocess.Popen(
         [sys.executable, "-c", TAKEN_AWAY, *arguments],
         cwd=folder,
-        env={**kept, "PYTHONPATH": str(ROOT)},
-        capture_output=True,
+        env={**kept, "PYTHONPATH": str(ROOT), "PYTHONUNBUFFERED": "1"},
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
         text=True,
-        check=False,
-        timeout=120,
     )
-    assert ended.returncode == 0, ended.stderr
-    assert "internal error" not in ended.stderr
-    return ended.stdout
+
+
+def ended(process: subprocess.Popen[str]) -> str:
+    """Return what a command has still printed when it has ended well."""
+    try:
+        out, errors = process.communicate(timeout=120)
+    finally:
+        process.kill()
+    assert process.returncode == 0, errors
+    assert "internal error" not in errors
+    return out
+
+
+def without_names(folder: Path, *arguments: str) -> str:
+    """Run the command where those names are missing; return what it prints."""
+    return ended(started_without_names(folder, *arguments))
+
+
+@contextmanager
+def running_without_names(folder: Path, *arguments: str) -> Iterator[Iterator[str]]:
+    """Give the lines of a command that runs on until Ctrl-C, which every system has."""
+    process = started_without_names(folder, *arguments)
+    too_late = threading.Timer(120, process.kill)
+    too_late.start()
+    try:
+        assert process.stdout is not None
+        yield iter(process.stdout.readline, "")
+    except BaseException:
+        process.kill()
+        sys.stderr.write(process.communicate()[1])
+        raise
+    finally:
+        too_late.cancel()
+    process.send_signal(signal.SIGINT)
+    ended(process)
 
 
 @pytest.mark.slow
@@ -195,9 +236,31 @@ def test_a_job_goes_its_whole_way_without_what_only_one_system_has(tmp_path: Pat
     without_names(tmp_path, "calendars", "write", "job.toml", "calendars")
     assert list((tmp_path / "calendars").glob("*.ics"))
     without_names(tmp_path, "book", "add", "job.toml", "--book", book)
-    without_names(tmp_path, "remind", "send", "--book", book, "--instead", "file:mails")
+    by_file = ("--book", book, "--instead", "file:mails")
+    with running_without_names(tmp_path, "remind", "run", *by_file, "--json") as lines:
+        # The first round says what it did.
+        assert json.loads(next(lines))["troubles"] == {}
+    without_names(tmp_path, "remind", "send", *by_file)
     assert "Reminders last ran" in without_names(tmp_path, "remind", "status", "--book", book)
     assert without_names(tmp_path, "book", "list", "--book", book).strip()
     without_names(tmp_path, "book", "export", "alder-lane-hall-bath", "out", "--book", book)
     without_names(tmp_path, "book", "restore", "out", "--book", f"{book}.again")
     assert without_names(tmp_path, "book", "check", "--book", book)
+
+
+@pytest.mark.slow
+def test_pages_are_served_without_what_only_one_system_has(tmp_path: Path) -> None:
+    shutil.copy(ROOT / "examples" / "bathroom" / "job.toml", tmp_path)
+    book = str(tmp_path / "book.sqlite3")
+    served = ("serve", "job.toml", "--port", "0", "--book", book, "--instead", "file:mails")
+    with running_without_names(tmp_path, *served) as lines:
+        pages = []
+        for line in lines:
+            pages += [line.strip()] if "/p/" in line else []
+            if "Ctrl-C" in line:
+                break
+        assert len(pages) == 4
+        for address in pages:
+            page = httpx.get(address, timeout=60)
+            assert page.status_code == 200
+            assert "Alder Lane" in page.text
