@@ -19,6 +19,7 @@ from typing import TYPE_CHECKING, NamedTuple
 import pytest
 from file_mutations import COUNTS, count_of
 
+from curecal.book.connection.open_book import book_url, open_book
 from curecal.cli.main import INTERNAL, code_of_run
 
 if TYPE_CHECKING:
@@ -71,6 +72,7 @@ class Input(NamedTuple):
     commands: tuple[tuple[str, ...], ...]
 
 
+CALENDARS = ("calendars", "write", "job.toml", "calendars", "--as-of", AS_OF)
 PLAN = ("plan", "job.toml", "--as-of", AS_OF)
 INPUTS = {
     "job file": Input(
@@ -80,7 +82,7 @@ INPUTS = {
             (*PLAN, "--json"),
             ("explain", "job.toml", "--as-of", AS_OF),
             ("note", "job.toml", "air", "air=64 °F", "at=2026-11-20T08:00"),
-            ("calendars", "write", "job.toml", "calendars", "--as-of", AS_OF),
+            CALENDARS,
             ("book", "add", "job.toml", "--book", "new.sqlite3"),
             ("remind", "simulate", "job.toml", "--as-of", AS_OF),
         ),
@@ -89,13 +91,13 @@ INPUTS = {
     "further log": Input("log.toml", ((*PLAN, "--log", "log.toml"),)),
     "ledger": Input(
         "job.toml.published.json",
-        (("calendars", "write", "job.toml", "calendars", "--as-of", AS_OF),),
+        (CALENDARS,),
     ),
     "calendar": Input(
         "calendars/owner.ics",
         (
             ("calendars", "check", "calendars/owner.ics"),
-            ("calendars", "write", "job.toml", "calendars", "--as-of", AS_OF),
+            CALENDARS,
         ),
     ),
     "book": Input(
@@ -113,13 +115,14 @@ INPUTS = {
     ),
     "logger file": Input(
         "export.csv",
-        (("readings", "check", "export.csv", "--timezone", "America/Halifax"),),
+        (("readings", "export.csv", "--timezone", "America/Halifax"),),
     ),
     "workbook": Input(
         "export.xlsx",
-        (("readings", "check", "export.xlsx", "--timezone", "America/Halifax"),),
+        (("readings", "export.xlsx", "--timezone", "America/Halifax"),),
     ),
-    "secrets": Input("secrets.toml", (("remind", "send", "--book", "book.sqlite3"),)),
+    # The book has no message: a server whose name is broken is nobody's to send to.
+    "secrets": Input("secrets.toml", (("remind", "send", "--book", "empty.sqlite3"),)),
 }
 DOCUMENTED = {0, 1, 2, 3, 4, 5, 6, 7}
 
@@ -158,18 +161,52 @@ def whole(tmp_path_factory: pytest.TempPathFactory, needs: Callable[[str], str])
         encoding="utf-8",
     )
     (folder / "secrets.toml").chmod(0o600)
+    ledger = folder / INPUTS["ledger"].file
     with pytest.MonkeyPatch.context() as patch:
         patch.chdir(folder)
+        assert code_of_run(list(CALENDARS)) == 0
+        before_the_book = ledger.read_bytes()
         for command in (
-            ("calendars", "write", "job.toml", "calendars", "--as-of", AS_OF),
             ("book", "add", "job.toml", "--book", "book.sqlite3"),
             ("book", "export", "alder-lane-hall-bath", "export", "--book", "book.sqlite3"),
         ):
             assert code_of_run(list(command)) == 0, command
-    with closing(sqlite3.connect(folder / "book.sqlite3")) as plain:
-        plain.execute("PRAGMA wal_checkpoint(TRUNCATE)")
-        plain.execute("PRAGMA journal_mode = DELETE")
+    # Handed to a book, the record beside the job would be refused whole, and never looked into.
+    ledger.write_bytes(before_the_book)
+    open_book(book_url(str(folder / "empty.sqlite3"))).close()
+    for name in ("book.sqlite3", "empty.sqlite3"):
+        with closing(sqlite3.connect(folder / name)) as plain:
+            plain.execute("PRAGMA wal_checkpoint(TRUNCATE)")
+            plain.execute("PRAGMA journal_mode = DELETE")
     return folder
+
+
+def copied(whole: Path, folder: Path, kind: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Copy everything into a folder and go there, as onto a machine that remembers nothing."""
+    shutil.copytree(whole, folder)
+    monkeypatch.chdir(folder)
+    # Else every book here would be an older copy of one, and on hold.
+    monkeypatch.setenv("XDG_STATE_HOME", str(folder / "state"))
+    if kind == "secrets":
+        monkeypatch.setenv("CURECAL_SECRETS", str(folder / INPUTS[kind].file))
+
+
+@pytest.mark.parametrize("kind", INPUTS)
+def test_a_whole_file_is_read(
+    kind: str,
+    whole: Path,
+    tmp_path: Path,
+    capfd: pytest.CaptureFixture[str],
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """What refuses a whole file too would refuse a broken one for another reason, and read none."""
+    for number in range(2):
+        copied(whole, tmp_path / str(number), kind, monkeypatch)
+        for command in INPUTS[kind].commands:
+            code = code_of_run(list(command))
+            said = capfd.readouterr()
+            assert code == 0, (command, said.err)
+            assert "On hold" not in said.out
 
 
 @pytest.mark.parametrize("kind", INPUTS)
@@ -188,12 +225,9 @@ def test_a_broken_file_is_answered_or_refused(
     codes = set()
     for number in range(max(6, count_of("every command") // len(INPUTS))):
         folder = tmp_path / str(number)
-        shutil.copytree(whole, folder)
+        copied(whole, folder, kind, monkeypatch)
         spoiled = broken(data, rng)
         (folder / name).write_bytes(spoiled)
-        monkeypatch.chdir(folder)
-        if kind == "secrets":
-            monkeypatch.setenv("CURECAL_SECRETS", str(folder / name))
         for command in commands:
             begun_s = time.monotonic()
             code = code_of_run(list(command))
