@@ -28,6 +28,8 @@ print("mine", flush=True)
 sys.stdin.read()
 """
 _ROOM_BYTES = 64 << 10
+_FIRST = ("kill on the wire", "book locked", "disk full", "server restarted", "sessions ended")
+_KILLS = ("kill", "kill twice")
 
 
 @dataclass
@@ -78,15 +80,27 @@ class Troubles:
             return {**found, "disk full": self._disk_full}
         return {**found, "server restarted": self._restart, "sessions ended": self._end_sessions}
 
-    def plan(self) -> list[str]:
-        """Return an order of everything that may go wrong, each once, then by chance.
+    def plan(self) -> Iterator[str]:
+        """Yield an order of all that may go wrong, by the seed: all of it before any again.
 
-        However short the soak is, it is killed once with a mail on the wire.
+        However short the soak is, it is killed with a mail on the wire, and this kind of book is
+        troubled in each of its own ways. Another kill follows, as the end of a soak has none. A
+        file and a server begin what is left from its two ends: two short soaks see most of it.
         """
-        first, names = "kill on the wire", list(self.kinds())
-        self.chance.shuffle(names)
-        others = [name for name in names if name != first]
-        return [first, *others, *self.chance.choices(names, k=300)]
+        names = list(self.kinds())
+        first = [name for name in _FIRST if name in names]
+        rest = [name for name in names if name not in {*_FIRST, *_KILLS}]
+        self.chance.shuffle(rest)
+        early, late = self.chance.sample(_KILLS, 2)
+        order = [early, *rest, late]
+        yield from [*first, *(order if self.server is None else reversed(order))]
+        while True:
+            self.chance.shuffle(names)
+            yield from names
+
+    def missing(self) -> list[str]:
+        """Return what might have gone wrong with this book and did not."""
+        return sorted(set(self.kinds()) - {one.kind for one in self.happened})
 
     def make(self, kind: str) -> None:
         """Let one thing go wrong, and pass."""
