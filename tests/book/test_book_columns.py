@@ -128,7 +128,10 @@ def test_text_that_one_database_refuses_both_refuse(book: Book, text: str) -> No
         put_job(connection, "next")
 
 
-@settings(suppress_health_check=[HealthCheck.function_scoped_fixture], max_examples=40)
+@settings(
+    suppress_health_check=[HealthCheck.function_scoped_fixture],
+    max_examples=max(40, settings().max_examples),
+)
 @given(
     st.datetimes(
         datetime.fromisoformat("1900-01-01"),

@@ -52,7 +52,8 @@ def stored(server: Hostile, key: str) -> list[str]:
 
 
 @pytest.mark.slow
-@settings(max_examples=25)
+# Each is a life of several publishings to a server: a tenth of them is minutes.
+@settings(max_examples=max(25, settings().max_examples // 10))
 @given(st.lists(STEPS, min_size=1, max_size=5))
 def test_the_collection_says_what_is_wanted(
     steps: list[tuple[tuple[int, bool], list[str]]],

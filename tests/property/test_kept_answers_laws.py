@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 from collections.abc import Sequence
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
@@ -22,8 +21,8 @@ from curecal.planning.make_plan import make_plan
 from curecal.science.age import KeptAges
 from curecal.trade.site_log import Entry, Series
 
-COMPLETE = os.environ.get("CURECAL_TESTS_COMPLETE") == "1"
-CASES = settings(max_examples=200 if COMPLETE else 12)
+_DRAWN = settings().max_examples
+CASES = settings(max_examples={10: 12, 60: 200}.get(_DRAWN, _DRAWN))
 
 
 @st.composite

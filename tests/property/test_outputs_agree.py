@@ -33,7 +33,8 @@ if TYPE_CHECKING:
     from curecal.trade.site_log import Entry
 
 COMPLETE = os.environ.get("CURECAL_TESTS_COMPLETE") == "1"
-CASES = settings(max_examples=100 if COMPLETE else 10)
+_DRAWN = settings().max_examples
+CASES = settings(max_examples={60: 100}.get(_DRAWN, _DRAWN))
 
 
 @st.composite
