@@ -49,8 +49,8 @@ BARE = (
     (0, ("calendars", "write", JOB_ID, "calendars"), "new"),
     (0, ("remind", "list"), "Alder Lane"),
     (0, ("remind", "send", "--instead", "console"), "sent"),
-    (3, ("paper", JOB, "papers"), "curecal[paper]"),
-    (3, ("serve", JOB), "curecal[web]"),
+    (3, ("paper", JOB, "papers"), 'extra "paper"'),
+    (3, ("serve", JOB), 'extra "web"'),
     (2, ("no-such-command",), "no-such-command"),
     (3, ("plan", "no-such-job.toml"), "no-such-job.toml"),
 )
