@@ -166,7 +166,7 @@ def test_whoever_sends_hears_that_a_copy_put_back_would_go_unnoticed(
     book = ["--book", str(tmp_path / "book.sqlite3"), "--instead", f"file:{tmp_path / 'mails'}"]
     assert code_of_run([*command.split(), *book]) == 0
     said = " ".join(capsys.readouterr().err.split())
-    assert ("If an older copy of the job book" in said, str(state) in said) == (
+    assert ("if an older copy of the job book is put back" in said, str(state) in said) == (
         not can_keep,
         not can_keep,
     )
