@@ -303,3 +303,38 @@ def test_a_statement_is_contradicted_by_the_coldest_of_a_long_series(
         monkeypatch.setattr(temperature_readings, "LONG", long)
         assert find_contradiction(kept, (), (series,)) == (START + timedelta(hours=3), 9.0)
         assert find_contradiction(replace(kept, above_c=8.0), (), (series,)) is None
+
+
+@pytest.mark.parametrize("is_humid", [False, True])
+def test_a_long_logger_in_two_parts_that_read_no_room_is_none(is_humid: bool) -> None:
+    # The parts of one in the floor, both after its heat was on; those of one that has only
+    # humidities.
+    made, _ = told(1)
+    on = START + DAY * 7
+    parts = [
+        Series(
+            id=f"part {part}",
+            at=NOW,
+            recorded=NOW,
+            by="Ada",
+            place=Place.AIR if is_humid else Place.FLOOR,
+            device="a",
+            interval_s=300.0,
+            points=[
+                (
+                    on + DAY * 2 * part + timedelta(minutes=5 * step),
+                    None if is_humid else 25.0,
+                    0.6 if is_humid else None,
+                )
+                for step in range(576)
+            ],
+        )
+        for part in range(2)
+    ]
+    assert sum(len(part.points) for part in parts) >= temperature_readings.LONG
+    log: list[Entry] = [Energized(id="on", at=on, recorded=on, by="Ada"), *parts]
+    # Whole hours of it: few enough to be read one by one.
+    few = [replace(part, points=part.points[::12], interval_s=3600.0) for part in parts]
+    assert climate_of(made, log).measured == climate_of(made, [log[0], *few]).measured
+    found = [plan(made, entries, NOW).zones[0].layers for entries in (log, [log[0], *few])]
+    assert alike(*found)
