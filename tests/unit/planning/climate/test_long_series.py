@@ -305,10 +305,11 @@ def test_a_statement_is_contradicted_by_the_coldest_of_a_long_series(
         assert find_contradiction(replace(kept, above_c=8.0), (), (series,)) is None
 
 
-@pytest.mark.parametrize("is_humid", [False, True])
-def test_a_long_logger_in_two_parts_that_read_no_room_is_none(is_humid: bool) -> None:
-    # The parts of one in the floor, both after its heat was on; those of one that has only
-    # humidities.
+@pytest.mark.parametrize("read", [(None, 0.6), (25.0, None)])
+def test_a_long_logger_in_two_parts_that_read_no_room_is_none(
+    read: tuple[float | None, float | None],
+) -> None:
+    # The parts of one that has only humidities; those of one in the floor, after its heat was on.
     made, _ = told(1)
     on = START + DAY * 7
     parts = [
@@ -317,16 +318,11 @@ def test_a_long_logger_in_two_parts_that_read_no_room_is_none(is_humid: bool) ->
             at=NOW,
             recorded=NOW,
             by="Ada",
-            place=Place.AIR if is_humid else Place.FLOOR,
+            place=Place.AIR if read[0] is None else Place.FLOOR,
             device="a",
             interval_s=300.0,
             points=[
-                (
-                    on + DAY * 2 * part + timedelta(minutes=5 * step),
-                    None if is_humid else 25.0,
-                    0.6 if is_humid else None,
-                )
-                for step in range(576)
+                (on + DAY * 2 * part + timedelta(minutes=5 * step), *read) for step in range(576)
             ],
         )
         for part in range(2)
