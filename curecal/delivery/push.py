@@ -8,6 +8,7 @@ from __future__ import annotations
 import importlib
 import logging
 import re
+import sys
 from collections.abc import Mapping
 from contextvars import ContextVar
 from typing import Any
@@ -110,7 +111,7 @@ def check_gateway(key: str, address: str, *, with_phone: bool) -> None:
 
     Raises:
         SourceError: it has no place for the number, or drops it (`gateway-phone`); or it is none
-            that is understood (`gateway-setting`).
+            that is understood, or none of a service on the web (`gateway-setting`).
     """
     if with_phone and PHONE not in address:
         raise SourceError("gateway-phone", key=key, place=PHONE)
@@ -128,9 +129,19 @@ def _service(url: str) -> tuple[Any, Any] | None:
     bound_answers()
     # On its own few threads, calls that hang would hold up those to every other gateway.
     gateway = apprise.Apprise(asset=apprise.AppriseAsset(async_mode=False, service_timeout=0.0))
-    if not gateway.add(url) or len(gateway) != 1:
+    if not gateway.add(url) or len(gateway) != 1 or not _is_of_the_web(gateway[0]):
         return None
     return gateway, gateway[0]
+
+
+def _is_of_the_web(plugin: object) -> bool:
+    """Return whether a service is called over HTTP.
+
+    An answer is bounded there, a redirect not followed, and what became of the call is read. By
+    mail a password could go in the open: that has settings and a wire of its own.
+    """
+    kinds = type(plugin).__mro__
+    return any(hasattr(sys.modules[kind.__module__], "requests") for kind in kinds)
 
 
 def _notified(crossing: Crossing, gateway: Any, data: bytes) -> Answer:

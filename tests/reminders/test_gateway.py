@@ -180,6 +180,11 @@ def test_two_spellings_of_one_person(one: str, other: str, *, alike: bool) -> No
         ("nonsense://{phone}", "gateway-setting"),
         ("{phone}", "gateway-setting"),
         ("json://127.0.0.1/x/{phone},json://127.0.0.1/y/{phone}", "gateway-setting"),
+        # A password would go over an open line, and no answer of it is bounded.
+        ("mailto://office:pw@127.0.0.1?smtp=127.0.0.1&to={phone}@sms.example", "gateway-setting"),
+        ("mailtos://office:pw@127.0.0.1?to={phone}@sms.example", "gateway-setting"),
+        ("syslog://local0?x={phone}", "gateway-setting"),
+        ("irc://office:pw@127.0.0.1/{phone}", "gateway-setting"),
     ],
 )
 def test_a_gateway_that_nobody_could_be_reached_by_is_refused_at_the_start(
@@ -201,6 +206,7 @@ def test_a_number_in_path_or_query_is_good() -> None:
     ("people", "code"),
     [
         ({"ida@home.example": "nonsense"}, "gateway-setting"),
+        ({"ida@home.example": "mailto://office:pw@127.0.0.1?smtp=127.0.0.1"}, "gateway-setting"),
         (
             {"ida@home.example": "json://127.0.0.1/a", "Ida@home.example": "json://127.0.0.1/b"},
             "gateway-twice",

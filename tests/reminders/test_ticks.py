@@ -237,6 +237,28 @@ def test_a_wall_that_jumps_holds_everything(
     assert len(post.mail.sent) == sent + 3
 
 
+@pytest.mark.parametrize("hours", [-2, 3])
+def test_who_was_busy_while_a_clock_was_set_does_not_hold_again_what_a_person_let_go(
+    post: Post, clock: Clock, tmp_path: Path, hours: int
+) -> None:
+    busy = Post(url_of(tmp_path), clock, name="busy", synchronized=False)
+    for one in (post, busy):
+        one.cycle.start()
+        one.cycle.run()
+    clock.at += hours * HOUR
+    clock.since_boot_s += 20.0
+    assert post.cycle.run().held
+    resume(post.book, now=clock.at, clock=clock.boot())
+    clock.go(timedelta(seconds=20))
+    assert busy.cycle.run().held == ""
+    assert post.cycle.run().held == ""
+    # What is set after that, nobody has looked at.
+    clock.at -= 2 * HOUR
+    clock.since_boot_s += 20.0
+    assert busy.cycle.run().held == "clock-behind"
+    busy.close()
+
+
 def test_a_start_long_after_the_last_sign_of_life_is_on_hold(
     post: Post, clock: Clock, tmp_path: Path
 ) -> None:

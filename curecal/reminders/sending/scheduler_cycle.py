@@ -37,7 +37,7 @@ from curecal.reminders.sending.late_messages import jobs_with_late, say_late
 from curecal.reminders.sending.send import Sender, is_by_telephone
 from curecal.reminders.sending.send_holds import signs_of_life
 from curecal.reminders.sending.stops_in_doubt import say_stops, stops_at
-from curecal.reminders.timing.clock_jump import ClockPair, confirmation, doubt
+from curecal.reminders.timing.clock_jump import ClockPair, confirmation, doubt, last_look
 
 if TYPE_CHECKING:
     from sqlalchemy.engine import Connection
@@ -133,8 +133,7 @@ class SchedulerCycle:
         """Hold all where the clock is in doubt; return why."""
         reason = doubt(last, now, self.context.reminder_rules, starting=starting)
         if reason:
-            believed = None if last is None else last.wall_at
-            hold(connection, reason, now=now.wall_at, believed=believed)
+            hold(connection, reason, now=now.wall_at, believed=last.wall_at if last else None)
         self.context.clock_is_sure = bool(now.confirmed)
         return reason
 
@@ -163,8 +162,9 @@ class SchedulerCycle:
         self._troubles = done.troubles
         self._same_book()
         with self.book.writing() as connection:
-            now = self.clocks(signs_of_life(connection))
-            self._doubted(connection, self._last, now, starting=False)
+            signs = signs_of_life(connection)
+            now = self.clocks(signs)
+            self._doubted(connection, last_look(self._last, signs), now, starting=False)
             if is_older_copy(connection):
                 hold(connection, OLDER_COPY, now=now.wall_at)
             held = hold_of(connection)

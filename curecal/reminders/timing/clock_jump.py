@@ -91,6 +91,23 @@ def confirmation(
     return last.confirmed if apart_s is not None and abs(apart_s) <= _NEAR_S else ""
 
 
+def last_look(own: ClockPair | None, signs: Iterable[ClockPair]) -> ClockPair | None:
+    """Return when a process last looked at the clocks, or a person did since.
+
+    A process that was busy while the clock was set sees that only after somebody put it right.
+
+    Args:
+        own: the process's own last look; None where there was none.
+        signs: signs of life of anybody, each with who confirmed the clock then.
+    """
+    if own is None:
+        return None
+    since = [
+        sign for sign in signs if sign.confirmed == PERSON and (own.elapsed_s(sign) or 0.0) > 0.0
+    ]
+    return max(since, key=lambda sign: sign.since_boot_s, default=own)
+
+
 def doubt(before: ClockPair | None, now: ClockPair, rules: ReminderRules, *, starting: bool) -> str:
     """Return why nothing may go out by the clock of now; empty where all is well.
 
