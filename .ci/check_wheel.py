@@ -1,14 +1,17 @@
 """Build sdist and wheel, and try them where the tree cannot be seen, in every Python found here.
 
-    python .ci/check_wheel.py [PYTHON …]
+    python .ci/check_wheel.py [--all] [PYTHON …]
 
 The first Python installs the wheel by its own pip; all else is installed by uv, which is quicker.
 Wants `build`, `hatchling` and `uv` beside it (extra `dev`). Which versions are installed is up to
-the environment: `.ci/run` names constraints.txt, `.ci/long` takes the newest.
+the environment: `.ci/run` names constraints.txt, `.ci/long` takes the newest. A Python that the
+package names and this machine lacks is said; with `--all` it is a failure, and the oldest Python
+tries the oldest versions that pyproject.toml lets in as well.
 """
 
 from __future__ import annotations
 
+import argparse
 import contextlib
 import os
 import re
@@ -19,6 +22,7 @@ import sys
 import tarfile
 import tempfile
 import time
+import tomllib
 import urllib.request
 import zipfile
 from concurrent.futures import ThreadPoolExecutor
@@ -28,6 +32,7 @@ from typing import NoReturn
 
 TREE = Path(__file__).parents[1]
 OLDEST = (3, 11)
+CLASSIFIER = re.compile(r"Programming Language :: Python :: (3\.\d+)")
 UV = (sys.executable, "-m", "uv")
 EXTRAS = "paper,postgresql,web,xlsx"
 JOB, JOB_ID = "examples/bathroom/job.toml", "alder-lane-hall-bath"
@@ -49,8 +54,8 @@ BARE = (
     (0, ("calendars", "write", JOB_ID, "calendars"), "new"),
     (0, ("remind", "list"), "Alder Lane"),
     (0, ("remind", "send", "--instead", "console"), "sent"),
-    (3, ("paper", JOB, "papers"), "curecal[paper]"),
-    (3, ("serve", JOB), "curecal[web]"),
+    (3, ("paper", JOB, "papers"), 'extra "paper"'),
+    (3, ("serve", JOB), 'extra "web"'),
     (2, ("no-such-command",), "no-such-command"),
     (3, ("plan", "no-such-job.toml"), "no-such-job.toml"),
 )
@@ -114,30 +119,55 @@ def hold_contents(wheel: Path, sdist: Path) -> None:
     tell(f"{wheel.name}: {len(names)} files; {sdist.name}: {len(found)} files")
 
 
+def version_of(python: str) -> str:
+    """Return the version of a Python that can make an environment."""
+    asked = "import sys, ensurepip, venv; print('%d.%d.%d' % sys.version_info[:3])"
+    return run(python, "-c", asked).strip()
+
+
 def pythons() -> dict[str, str]:
     """Return the Pythons of this machine that can make an environment, by their versions."""
-    kept = Path(os.environ.get("PYENV_ROOT", Path.home() / ".pyenv")) / "versions"
+    pyenv = Path(os.environ.get("PYENV_ROOT", Path.home() / ".pyenv")) / "versions"
+    of_uv = Path(run(*UV, "python", "dir").strip())
     candidates = ["python3", *(f"python3.{minor}" for minor in range(OLDEST[1], 30))]
-    asked = "import sys, ensurepip, venv; print('%d.%d.%d' % sys.version_info[:3])"
     found: dict[str, str] = {}
     for name in [
         *filter(None, map(shutil.which, candidates)),
-        *map(str, kept.glob("*/bin/python3")),
+        *(str(path) for kept in (pyenv, of_uv) for path in kept.glob("*/bin/python3")),
     ]:
         with contextlib.suppress(SystemExit, OSError):
-            version = run(name, "-c", asked).strip()
-            minor = tuple(map(int, version.split(".")[:2]))
-            if minor >= OLDEST and minor not in {tuple(map(int, v.split(".")[:2])) for v in found}:
+            version = version_of(name)
+            if minor_of(version) >= OLDEST and minor_of(version) not in map(minor_of, found):
                 found[version] = name
     return found
+
+
+def minor_of(version: str) -> tuple[int, ...]:
+    """Return 3 and 11 of `3.11.7`."""
+    return tuple(map(int, version.split(".")[:2]))
+
+
+def hold_pythons(found: dict[str, str], *, all_wanted: bool) -> None:
+    """Say which Pythons the package is said to run on and are not here; fail if all are wanted."""
+    project = tomllib.loads((TREE / "pyproject.toml").read_text(encoding="utf-8"))["project"]
+    named = [match[1] for match in map(CLASSIFIER.fullmatch, project["classifiers"]) if match]
+    here = {minor_of(version) for version in found}
+    missing = [version for version in named if minor_of(version) not in here]
+    if not missing:
+        return
+    told = f"not tried: Python {', '.join(missing)}"
+    if all_wanted:
+        fail(f"{told}; to get them: uv python install {' '.join(missing)}")
+    tell(told)
 
 
 class Environment:
     """One environment of a Python, with a folder in which the tree cannot be seen."""
 
-    def __init__(self, python: str, folder: Path, *, by_pip: bool) -> None:
+    def __init__(self, python: str, folder: Path, *, by_pip: bool, oldest: bool = False) -> None:
         self.folder = folder
         self.by_pip = by_pip
+        self.resolution = "lowest-direct" if oldest else "highest"
         made = (python, "-m", "venv") if by_pip else (*UV, "venv", "-q", "--python", python)
         run(*made, folder / "venv")
         self.programs = folder / "venv" / ("Scripts" if os.name == "nt" else "bin")
@@ -160,7 +190,8 @@ class Environment:
         if self.by_pip:
             run(python, "-m", "pip", "install", "-q", what)
         else:
-            run(*UV, "pip", "install", "-q", "--python", python, what)
+            by_uv = (*UV, "pip", "install", "-q", "--resolution", self.resolution)
+            run(*by_uv, "--python", python, what)
 
     def expect(self, code: int, words: tuple[str, ...], says: str) -> None:
         """Run the installed command, and hold it to its exit code and its words."""
@@ -214,10 +245,12 @@ class Environment:
             serve.kill()
 
 
-def try_wheel(version: str, python: str, what: Path, folder: Path, *, by_pip: bool) -> None:
+def try_wheel(
+    version: str, python: str, what: Path, folder: Path, *, by_pip: bool, oldest: bool = False
+) -> None:
     """Install into an environment of one Python, first without and then with the extras."""
     began = time.monotonic()
-    found = Environment(python, folder, by_pip=by_pip)
+    found = Environment(python, folder, by_pip=by_pip, oldest=oldest)
     found.install(what)
     found.hold_place()
     for case in BARE:
@@ -227,7 +260,8 @@ def try_wheel(version: str, python: str, what: Path, folder: Path, *, by_pip: bo
         found.expect(*case)
     found.open_demo()
     took = time.monotonic() - began
-    tell(f"Python {version}: {len(BARE + WHOLE)} commands and a page, {took:.0f} s")
+    what_with = ", oldest versions" if oldest else ""
+    tell(f"Python {version}{what_with}: {len(BARE + WHOLE)} commands and a page, {took:.0f} s")
 
 
 def try_sdist(python: str, what: Path, folder: Path) -> None:
@@ -240,7 +274,12 @@ def try_sdist(python: str, what: Path, folder: Path) -> None:
 
 def main() -> None:
     """Build, look inside, and try the wheel in each Python and the sdist in the first."""
-    asked = {Path(name).name: name for name in sys.argv[1:]} or pythons()
+    parser = argparse.ArgumentParser()
+    parser.add_argument("pythons", nargs="*")
+    parser.add_argument("--all", action="store_true")
+    words = parser.parse_args()
+    asked = {version_of(name): name for name in words.pythons} or pythons()
+    hold_pythons(asked, all_wanted=words.all)
     with tempfile.TemporaryDirectory(prefix="curecal-wheel-") as name:
         scratch = Path(name)
         wheel, sdist = build(scratch)
@@ -254,6 +293,12 @@ def main() -> None:
                 for version, python in asked.items()
             ]
             ends.append(pool.submit(try_sdist, asked[first], sdist, scratch / "sdist"))
+            if words.all:
+                least = min(asked, key=minor_of)
+                folder, python = scratch / "oldest", asked[least]
+                ends.append(
+                    pool.submit(try_wheel, least, python, wheel, folder, by_pip=False, oldest=True)
+                )
         for end in ends:
             end.result()
 

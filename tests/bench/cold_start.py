@@ -22,7 +22,7 @@ ROOT = Path(__file__).parents[2]
 JOB = Path("examples", "bathroom", "job.toml")
 AS_OF = "2027-02-15T12:00:00Z"  # after every layer of the example is done
 ROUNDS = 7
-HELP_WANTED = 1.25
+HELP_WANTED = 1.1
 PLAN_WANTED = 2.5
 
 SCRIPTS = {

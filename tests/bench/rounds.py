@@ -1,17 +1,21 @@
 """How long a round of reminders takes, and when the first message leaves.
 
-    python tests/bench/rounds.py [jobs] [--linear] [--server]
+    python tests/bench/rounds.py [jobs] [--before TREE] [--linear] [--server]
 
 The jobs are those of `examples/`, each under many names; every fiftieth has a stop in its log.
-Processor time where a ratio is of work, wall time where two processes work at once. `--linear`
-plans 1,000 jobs and 10,000; `--server` starts a PostgreSQL and plans with one process and with two.
-Figures to look at, no test.
+Processor time where a ratio is of work, wall time where two processes work at once. TREE is a
+checkout of a commit to compare the first full round with, in one process each, alternately.
+`--linear` plans 1,000 jobs and 10,000; `--server` starts a PostgreSQL and plans with one process
+and with two. Figures to look at, no test.
 """
 
 from __future__ import annotations
 
 import argparse
 import importlib
+import os
+import statistics
+import subprocess
 import sys
 import tempfile
 import time
@@ -28,11 +32,12 @@ from curecal.book.jobs.validated_job import ready_job
 from curecal.book.schema.tables import job, meta
 from curecal.delivery.channels import Answer, Outcome
 from curecal.reminders.messages.send_context import SendContext
-from curecal.reminders.replanning.planned_jobs import planned_some_at_a_time
 from curecal.reminders.sending.scheduler_cycle import SchedulerCycle
 from curecal.reminders.sending.send import Sender
 
-EXAMPLES = Path(__file__).resolve().parents[2] / "examples"
+ROOT = Path(__file__).resolve().parents[2]
+EXAMPLES = ROOT / "examples"
+ROUNDS = 3
 NOW = datetime(2026, 12, 1, 8, tzinfo=UTC)
 ROUND = timedelta(seconds=20)
 
@@ -116,13 +121,15 @@ def rounds(count: int) -> None:
         full_s = desk.round_s()
         say(f"full round: {full_s / count * 1000:.1f} ms of processor a job, {count} jobs")
         if desk.wire.planned_at:
-            say(f"the first message leaves when {min(desk.wire.planned_at)} jobs are planned")
+            first = min(desk.wire.planned_at)
+            say(f"the first message leaves when {first} jobs are planned (wanted below 100)")
         # What is on its way is planned again until it has arrived.
         while desk.cycle.run(for_s=600.0).replanned:
             desk.at += ROUND
         desk.at += ROUND
         still_s = desk.round_s()
-        say(f"nothing new: {still_s * 1000:.1f} ms, {still_s / full_s:.2%} of the full round")
+        share = still_s / full_s
+        say(f"nothing new: {still_s * 1000:.1f} ms, {share:.2%} of the full round (wanted below 2)")
         with book.writing() as connection:
             grown = update(job).where(job.c.id.in_(names[::100]))
             connection.execute(grown.values(generation=job.c.generation + 1))
@@ -136,13 +143,44 @@ def linear() -> None:
     for count in (1_000, 10_000):
         with filled(count) as (book, _):
             costs_s.append(Desk(book).round_s() / count)
-    say(f"a job among 10,000 costs {costs_s[1] / costs_s[0]:.2f} times one among 1,000")
+    ratio = costs_s[1] / costs_s[0]
+    say(f"a job among 10,000 costs {ratio:.2f} times one among 1,000 (wanted at most 1.2)")
+
+
+def first_round(count: int) -> None:
+    """Print the processor time of a first full round a job [ms]."""
+    with filled(count) as (book, _):
+        desk = Desk(book)
+        say(f"{desk.round_s() / count * 1000}")
+        desk.sender.close()
+
+
+def against(before: Path, count: int) -> None:
+    """Print a first full round beside that of another tree, medians of several."""
+    found: dict[Path, list[float]] = {before: [], ROOT: []}
+    for _ in range(ROUNDS):
+        for tree, took_ms in found.items():
+            told = subprocess.run(
+                [sys.executable, __file__, str(count), "--first"],
+                env={**os.environ, "PYTHONPATH": str(tree)},
+                cwd=tree,
+                capture_output=True,
+                text=True,
+                check=True,
+            )
+            took_ms.append(float(told.stdout))
+    then_ms, now_ms = (statistics.median(took_ms) for took_ms in found.values())
+    say(
+        f"first full round, {count} jobs: {then_ms:.1f} ms a job before, {now_ms:.1f} ms now, "
+        f"{then_ms / now_ms:.1f} times (wanted 3)"
+    )
 
 
 def on_a_server(count: int) -> None:
     """Print how much sooner two processes are through than one, on a PostgreSQL."""
     sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "book"))
     running = importlib.import_module("book_servers").running
+    planned = importlib.import_module("curecal.reminders.replanning.planned_jobs")
     took_s = []
     with running("postgres") as server, tempfile.TemporaryDirectory() as place:
         for processes in (1, 2):
@@ -150,12 +188,13 @@ def on_a_server(count: int) -> None:
             with open_book(server.url(name), create=True) as book:
                 names = fill(book, Path(place), count)
                 begun_s = time.perf_counter()
-                for _ in planned_some_at_a_time(
+                for _ in planned.planned_some_at_a_time(
                     book, SendContext(), names, now=NOW, processes=processes
                 ):
                     pass
                 took_s.append(time.perf_counter() - begun_s)
-    say(f"PostgreSQL, {count} jobs: two processes are {took_s[0] / took_s[1]:.2f} times as fast")
+    ratio = took_s[0] / took_s[1]
+    say(f"PostgreSQL, {count} jobs: two processes are {ratio:.2f} times as fast (wanted 1.6)")
 
 
 def main() -> None:
@@ -164,8 +203,15 @@ def main() -> None:
     parser.add_argument("jobs", type=int, nargs="?", default=100)
     parser.add_argument("--linear", action="store_true")
     parser.add_argument("--server", action="store_true")
+    parser.add_argument("--before", type=Path)
+    parser.add_argument("--first", action="store_true", help="only the first full round, in ms")
     asked = parser.parse_args()
+    if asked.first:
+        first_round(asked.jobs)
+        return
     rounds(asked.jobs)
+    if asked.before:
+        against(asked.before.resolve(), asked.jobs)
     if asked.linear:
         linear()
     if asked.server:

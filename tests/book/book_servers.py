@@ -74,9 +74,19 @@ class Server:
             yield connection
 
 
+def server_program(named: str, kept: Path = Path("/usr/lib/postgresql")) -> str:
+    """Return where the server's program is: Debian keeps it outside PATH, a folder a version."""
+    if found := shutil.which(named):
+        return found
+    servers = kept.glob(f"*/bin/{named}")
+    newest = max(servers, key=lambda program: float(program.parts[-3]), default=None)
+    return str(newest or named)
+
+
 @contextlib.contextmanager
-def running(postgres: str) -> Iterator[Server]:
+def running(named: str) -> Iterator[Server]:
     """Start a server and stop it again; as root in the name of a user that is not."""
+    postgres = server_program(named)
     programs = Path(postgres).parent
     folder = Path(tempfile.mkdtemp(prefix="curecal-pg-"))
     as_user: list[str] = []

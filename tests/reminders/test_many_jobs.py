@@ -77,6 +77,20 @@ def with_years_of_messages(post: Post) -> Post:
     return post
 
 
+def statements_of(post: Post, work: Callable[[], object]) -> int:
+    """Return how many statements some work asks of its book."""
+    asked = 0
+
+    def watch(*_: object) -> None:
+        nonlocal asked
+        asked += 1
+
+    event.listen(post.book.engine, "before_cursor_execute", watch)
+    work()
+    event.remove(post.book.engine, "before_cursor_execute", watch)
+    return asked
+
+
 def books(folder: Path) -> Iterator[tuple[str, Post]]:
     """Give a book of few jobs, one of many, and one of few with years of messages."""
     for name, count in (("few", FEW), ("many", MANY), ("years", FEW)):
@@ -104,3 +118,15 @@ def test_a_further_note_of_a_job_among_many_takes_as_many_steps(tmp_path: Path) 
     }
     assert taken["many"] <= MORE * taken["few"]
     assert taken["years"] <= MORE * taken["few"]
+
+
+def test_a_round_asks_few_statements_of_each_job(tmp_path: Path) -> None:
+    post = filled(url_of(tmp_path), tmp_path, MANY)
+    first = statements_of(post, post.cycle.run) / MANY
+    post.clock.go(24 * HOUR)
+    again = statements_of(post, post.cycle.run) / MANY
+    assert post.messages(DIGEST)
+    # Of each job also its own readers' messages, made and sent.
+    assert 10 < first < 42
+    assert 10 < again < 26
+    post.close()

@@ -6,12 +6,14 @@ import shutil
 import sqlite3
 from contextlib import closing
 from datetime import timedelta
+from types import SimpleNamespace
 from typing import TYPE_CHECKING
 
 import pytest
 from reminder_samples import Clock, Post, evening, job_text, url_of
 
 from curecal.book.meta import hold_of
+from curecal.cli.main import code_of_run
 from curecal.reminders.sending.send_holds import resume
 
 if TYPE_CHECKING:
@@ -139,3 +141,34 @@ def test_a_book_that_goes_on_is_no_copy(
     with post.book.reading() as connection:
         assert hold_of(connection) is None
     post.close()
+
+
+@pytest.mark.parametrize("can_keep", [True, False])
+@pytest.mark.parametrize("command", ["remind send", "remind run", "serve --port=0"])
+def test_whoever_sends_hears_that_a_copy_put_back_would_go_unnoticed(
+    tmp_path: Path,
+    clock: Clock,
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+    command: str,
+    *,
+    can_keep: bool,
+) -> None:
+    started(tmp_path, clock).close()
+    (tmp_path / "no-folder").write_text("")
+    state = tmp_path / ("state" if can_keep else "no-folder")
+    monkeypatch.setenv("XDG_STATE_HOME", str(state))
+    # What comes after the start is not of interest.
+    monkeypatch.setattr("curecal.reminders.sending.daemon.Daemon.run", lambda _: 0)
+    monkeypatch.setattr("curecal.reminders.sending.daemon.Daemon.catch_signals", lambda _: None)
+    monkeypatch.setattr("curecal.cli.serve.serve._page_server", lambda *_: SimpleNamespace(port=1))
+    monkeypatch.setattr("curecal.cli.serve.running.run_both", lambda *_, **__: 0)
+    book = ["--book", str(tmp_path / "book.sqlite3"), "--instead", f"file:{tmp_path / 'mails'}"]
+    assert code_of_run([*command.split(), *book]) == 0
+    said = " ".join(capsys.readouterr().err.split())
+    assert ("if an older copy of the job book is put back" in said, str(state) in said) == (
+        not can_keep,
+        not can_keep,
+    )
+    # What it wrote to see whether it can does not stay.
+    assert not list(state.glob("curecal/books/check*"))

@@ -124,14 +124,19 @@ def test_a_text_of_unsure_fate_is_not_sent_twice_and_a_call_is_asked_for(
     post.close()
 
 
-def test_a_stop_of_unsure_fate_is_sent_again_by_text_as_well(tmp_path: Path, clock: Clock) -> None:
+@pytest.mark.parametrize("way", ["text", "email"])
+def test_a_stop_of_unsure_fate_goes_up_to_five_times_by_text_and_by_mail(
+    tmp_path: Path, clock: Clock, way: str
+) -> None:
     post = Post(url_of(tmp_path), clock)
-    post.add(job_text(people=TEXTING.replace("{way}", "text")), tmp_path)
+    both = 'email = "ida@owner.example"\nphone ='
+    post.add(job_text(people=TEXTING.replace("{way}", way).replace("phone =", both)), tmp_path)
     wired = {"kind": "connected", "locked": True, "tagged": True, "leads": "off the thermostat"}
     head = {"id": "wired", "at": clock.at, "zone": "hall", "by": "Sam Okoro-Lind"}
     post.note({**head, **wired})
     post.cycle.run()
-    post.text.sent.clear()
+    wire = post.text if way == "text" else post.mail
+    wire.sent.clear()
     clock.go(timedelta(minutes=2))
     halt = {
         "id": "halt",
@@ -142,14 +147,17 @@ def test_a_stop_of_unsure_fate_is_sent_again_by_text_as_well(tmp_path: Path, clo
         "by": "Robin Mistral",
     }
     post.note(halt)
-    post.text.answers = [UNSURE, UNSURE]
-    for _ in range(5):
+    wire.answers = [UNSURE] * 100
+    for _ in range(16):
         post.cycle.run(for_s=2.0)
         clock.go(timedelta(minutes=2))
-    rows = [row for row in post.messages("stopped") if row.channel == "text"]
-    assert [(row.state, row.tries) for row in rows] == [(MessageState.SENT, 3)]
-    assert len({data for _, data in post.text.sent}) == 1
-    assert b"STOP" in post.text.sent[0][1]
+    rows = [row for row in post.messages("stopped") if row.channel == way]
+    assert {(row.state, row.tries) for row in rows} == {(MessageState.DEAD, 5)}
+    to_owner = [data for address, data in wire.sent if address == rows[0].recipient]
+    assert len(to_owner) == 5
+    # The same octets each time.
+    assert len(set(to_owner)) == 1
+    assert b"STOP" in to_owner[0]
     post.close()
 
 

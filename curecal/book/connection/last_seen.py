@@ -57,19 +57,39 @@ def keep_seen(made: Writing) -> None:
         return
     # Where nothing can be kept, a copy put back goes unnoticed, and all else works.
     with contextlib.suppress(OSError, RuntimeError, ValueError):
-        path = _file(made.book_id)
-        path.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
-        part = path.with_name(f"{path.name}.{secrets.token_hex(4)}")
-        number = os.open(part, new_file_only(), 0o600)
-        try:
-            with os.fdopen(number, "w", encoding="utf-8") as file:
-                json.dump({"count": made.count, "token": made.token}, file)
-            part.replace(path)
-        except OSError:
-            part.unlink(missing_ok=True)
+        _write(_file(made.book_id), {"count": made.count, "token": made.token})
+
+
+def check_can_keep() -> None:
+    """Do nothing where writings can be kept; a small file is written for it and removed.
+
+    Raises:
+        OSError: The state folder cannot be made, or not written.
+        RuntimeError: The user has no home in which it could be.
+    """
+    path = _folder() / f"check.{secrets.token_hex(4)}"
+    _write(path, {})
+    path.unlink()
+
+
+def _write(path: Path, content: dict[str, object]) -> None:
+    path.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
+    part = path.with_name(f"{path.name}.{secrets.token_hex(4)}")
+    number = os.open(part, new_file_only(), 0o600)
+    try:
+        with os.fdopen(number, "w", encoding="utf-8") as file:
+            json.dump(content, file)
+        part.replace(path)
+    except OSError:
+        part.unlink(missing_ok=True)
+        raise
 
 
 def _file(book_id: str) -> Path:
     if not book_id.isalnum():
         raise ValueError(book_id)
-    return user_state_path("curecal", appauthor=False) / "books" / f"{book_id}.json"
+    return _folder() / f"{book_id}.json"
+
+
+def _folder() -> Path:
+    return user_state_path("curecal", appauthor=False) / "books"

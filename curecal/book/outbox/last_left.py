@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from datetime import datetime
 from functools import cache
 from typing import TYPE_CHECKING
@@ -18,6 +18,8 @@ if TYPE_CHECKING:
     from sqlalchemy.engine import Connection
 
 _LEFT = (MessageState.SENDING, MessageState.SENT, MessageState.UNCERTAIN)
+# A statement takes so many columns, and is long in the making where it has many.
+_AT_ONCE = 50
 
 
 def last_left_at(
@@ -33,14 +35,21 @@ def last_left_at(
         The instant each was made at, by channel and address; nothing of whom none has left to.
     """
     asked = sorted(set(readers))
-    if not asked:
-        return {}
+    found: dict[tuple[str, str], datetime] = {}
+    for first in range(0, len(asked), _AT_ONCE):
+        found |= _last_left_at(connection, asked[first : first + _AT_ONCE])
+    return found
+
+
+def _last_left_at(
+    connection: Connection, readers: Sequence[tuple[str, str]]
+) -> dict[tuple[str, str], datetime]:
     named: dict[str, str] = {}
-    for number, (channel, recipient) in enumerate(asked):
+    for number, (channel, recipient) in enumerate(readers):
         named |= {f"channel_{number}": channel, f"recipient_{number}": recipient}
-    left = connection.execute(_left_at(len(asked)), named).one()
+    left = connection.execute(_left_at(len(readers)), named).one()
     found = {}
-    for number, reader in enumerate(asked):
+    for number, reader in enumerate(readers):
         first = number * len(_LEFT)
         left_at = [at for at in left[first : first + len(_LEFT)] if at is not None]
         if left_at:

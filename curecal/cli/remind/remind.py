@@ -61,7 +61,7 @@ def run(
     as_json: bool,
 ) -> int:
     """Send what is due, again and again, until stopped (SIGTERM)."""
-    from curecal.cli.remind.start import cycle_maker, say_clock, say_cycle, started
+    from curecal.cli.remind.start import cycle_maker, say_cautions, say_cycle, started
     from curecal.reminders.sending.daemon import Daemon, owner_name
 
     words = _words()
@@ -71,7 +71,7 @@ def run(
     with cycle.book as book:
         if reason:
             click.echo(_held_text(book), err=True)
-        say_clock(cycle, _words())
+        say_cautions(cycle, _words())
 
         def said(done: CycleResult | Exception) -> None:
             say_cycle(done, words, as_json=as_json)
@@ -86,14 +86,14 @@ def run(
 @_options
 def send(*, company: Path | None, instead: str | None, place: str | None, as_json: bool) -> int:
     """Send what is due now, once."""
-    from curecal.cli.remind.start import cycle_maker, say_clock
+    from curecal.cli.remind.start import cycle_maker, say_cautions
     from curecal.reminders.sending.daemon import owner_name
 
     cycle_of = cycle_maker(company, instead, name=owner_name())
     with _book(place) as book:
         cycle = cycle_of(book)
         cycle.start()
-        say_clock(cycle, _words())
+        say_cautions(cycle, _words())
         done = cycle.run(for_s=600.0)
         rest = cycle.sender.drain(until_s=60.0)
         cycle.sender.close()

@@ -151,7 +151,13 @@ def say_cycle(done: CycleResult | Exception, words: Words, *, as_json: bool) -> 
         click.echo(words.text("remind.list.failed", {"count": done.not_taken}), err=True)
 
 
-def say_clock(cycle: SchedulerCycle, words: Words) -> None:
-    """Say that nothing confirmed the clock, where that is so."""
+def say_cautions(cycle: SchedulerCycle, words: Words) -> None:
+    """Say that nothing confirmed the clock, and that a copy put back goes unnoticed, where so."""
+    from curecal.book.connection.last_seen import check_can_keep
+
     if not cycle.context.clock_is_sure:
         click.echo(words.text("remind.list.clock-unsure"), err=True)
+    try:
+        check_can_keep()
+    except (OSError, RuntimeError) as error:
+        click.echo(words.text("remind.list.state-unwritable", {"reason": str(error)}), err=True)

@@ -116,7 +116,7 @@ def _serve(
     no_reminders: bool,
 ) -> int:
     """Open the book, print the links of the jobs that were named, and serve until told to stop."""
-    from curecal.cli.remind.start import cycle_maker, say_clock, say_cycle, started
+    from curecal.cli.remind.start import cycle_maker, say_cautions, say_cycle, started
     from curecal.cli.serve.new_links import say_new_links
     from curecal.cli.serve.running import run_both
     from curecal.reminders.sending.daemon import EVERY_S, Daemon, owner_name
@@ -133,7 +133,7 @@ def _serve(
             cycle_of = cycle_maker(company, instead, name=owner_name())
             cycle, _ = started(lambda: book_named(place), cycle_of, words, every_s=EVERY_S)
             book = ends.enter_context(cycle.book)
-            say_clock(cycle, words)
+            say_cautions(cycle, words)
             rounds = Daemon(cycle, said=lambda done: say_cycle(done, words, as_json=False))
         pages = _page_server(reach, book, rounds.look_now)
         base = reach.base(pages.port)

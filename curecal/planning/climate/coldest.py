@@ -64,7 +64,9 @@ def find_coldest_twice(
 K = TypeVar("K")
 
 _Lines = Sequence["Piece | Polyline"]
-_Joined = dict[tuple[int, int, float, float], "SegmentRun"]
+_Joined = dict[
+    tuple[int, int, float, float], tuple["SegmentRun", "Piece | Polyline", "Piece | Polyline"]
+]
 
 
 class Histories(Mapping[K, tuple["Segment | SegmentRun", ...]]):
@@ -133,5 +135,6 @@ def _join(
         from curecal.planning.climate.polylines import join_climate
 
         run = join_climate(bed.between(start_s, end_s), humid.between(start_s, end_s))
-        found = joined[asked] = run
-    return found
+        # Both lines are kept with it: one that is gone leaves its id to the next that is made.
+        found = joined[asked] = run, bed, humid
+    return found[0]

@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from curecal.planning.climate.polylines import Polyline
     from curecal.planning.climate.tracks import Track
 
-_Level = tuple[float, float, float]
+Level = tuple[float, float, float]
 """From and to [s], and the value that holds meanwhile."""
 
 
@@ -46,7 +46,7 @@ class Assumption(Record):
 
 def fill_silence(
     covered: Sequence[Piece | Polyline],
-    near: Sequence[Piece],
+    near: Sequence[Level],
     assumption: Assumption,
     worst: Worst,
 ) -> list[Piece | Polyline]:
@@ -56,12 +56,12 @@ def fill_silence(
 
     Args:
         covered: what is measured or stated, in order and apart.
-        near: what silence near readings is no better than: level pieces in it, in order.
+        near: what silence near readings is no better than, in order and apart.
         assumption: what counts elsewhere.
         worst: `min` for temperatures, `max` for humidity.
     """
     spans = merge_spans((piece.start_s, piece.end_s) for piece in covered)
-    starts_s, ends_s = [piece.start_s for piece in near], [piece.end_s for piece in near]
+    starts_s, ends_s = [start_s for start_s, _, _ in near], [end_s for _, end_s, _ in near]
     found: list[Piece | Polyline] = [*covered]
     for assumed in assumption.pieces:
         for silent in cut_spans((assumed.start_s, assumed.end_s), spans):
@@ -71,22 +71,22 @@ def fill_silence(
     return sorted(found, key=lambda piece: piece.start_s)
 
 
-def _fill(silent: Span, assumed: float, near: Sequence[Piece], worst: Worst) -> list[Piece]:
+def _fill(silent: Span, assumed: float, near: Sequence[Level], worst: Worst) -> list[Piece]:
     """Return level pieces over a silent stretch, what is alike in one piece.
 
     Args:
         silent: the stretch [s].
         assumed: what counts in it.
-        near: what it is no better than there: level pieces in order, all of which touch it.
+        near: what it is no better than there, in order and apart; all of them touch it.
     """
     at_s, until_s = silent
     changes = []
-    for piece in near:
-        if piece.start_s > at_s:
+    for start_s, end_s, value in near:
+        if start_s > at_s:
             changes.append((at_s, assumed))
-            at_s = piece.start_s
-        changes.append((at_s, worst(piece.start, assumed)))
-        at_s = piece.end_s
+            at_s = start_s
+        changes.append((at_s, worst(value, assumed)))
+        at_s = end_s
     if at_s < until_s:
         changes.append((at_s, assumed))
     levels = [next(alike) for _, alike in groupby(changes, key=itemgetter(1))]
@@ -101,12 +101,12 @@ def find_near(
     covered: Sequence[Piece | Polyline],
     points: Iterable[tuple[float, float]],
     tracks: Sequence[Track],
-    stretches: Iterable[_Level],
+    stretches: Iterable[Level],
     *,
     near_s: float,
     until_s: float,
     worst: Worst,
-) -> list[Piece]:
+) -> list[Level]:
     """Return the worst that was read near each instant, where there is silence near by.
 
     Rule: R6.
@@ -121,7 +121,7 @@ def find_near(
         worst: `min` for temperatures, `max` for humidity.
 
     Returns:
-        Level pieces outside of what is covered, in order and apart.
+        Level stretches in order and apart; some reach into what is covered, where they say nothing.
     """
     counted = merge_spans((piece.start_s, piece.end_s) for piece in covered)
     silent = cut_spans((0.0, until_s), counted)
@@ -139,11 +139,7 @@ def find_near(
             here += track.near(from_s, to_s)
         for at_s, value in _not_outdone(here, (start_s, end_s), worst):
             inside.append((max(at_s - near_s, start_s), min(at_s + near_s, end_s), value))
-    return [
-        Piece(start_s, end_s, value, value)
-        for from_s, to_s, value in _worst_of(inside, worst)
-        for start_s, end_s in cut_spans((from_s, to_s), counted)
-    ]
+    return _worst_of(inside, worst)
 
 
 def _not_outdone(
@@ -181,14 +177,14 @@ def _close_together(spans: Sequence[Span], apart_s: float) -> list[Span]:
     return joined
 
 
-def _worst_of(level: Iterable[_Level], worst: Worst) -> list[_Level]:
+def _worst_of(level: Iterable[Level], worst: Worst) -> list[Level]:
     """Return the worst of level stretches at each instant any of them covers."""
     # The worst lies on top of a heap; what has ended is taken off when it comes up.
     sign = 1.0 if worst(0.0, 1.0) == 0.0 else -1.0
     queue = sorted(stretch for stretch in level if stretch[0] < stretch[1])
     edges = sorted({edge for start_s, end_s, _ in queue for edge in (start_s, end_s)})
     heap: list[tuple[float, float]] = []
-    found: list[_Level] = []
+    found: list[Level] = []
     index = 0
     for start_s, end_s in pairwise(edges):
         while index < len(queue) and queue[index][0] <= start_s:

@@ -200,7 +200,8 @@ def merge_tracks(tracks: Sequence[Track]) -> Track:
     values = np.concatenate([track.values for track in tracks])
     order = np.lexsort((values, instants_s))
     instants_s, values = instants_s[order], values[order]
-    first = np.concatenate(([True], instants_s[1:] > instants_s[:-1]))
+    # Parts may have nothing: of one in the floor, all may be read after the heat was on.
+    first = np.concatenate(([True], instants_s[1:] > instants_s[:-1]))[: len(instants_s)]
     return Track(instants_s[first], values[first], is_rising=True)
 
 

@@ -303,3 +303,34 @@ def test_a_statement_is_contradicted_by_the_coldest_of_a_long_series(
         monkeypatch.setattr(temperature_readings, "LONG", long)
         assert find_contradiction(kept, (), (series,)) == (START + timedelta(hours=3), 9.0)
         assert find_contradiction(replace(kept, above_c=8.0), (), (series,)) is None
+
+
+@pytest.mark.parametrize("read", [(None, 0.6), (25.0, None)])
+def test_a_long_logger_in_two_parts_that_read_no_room_is_none(
+    read: tuple[float | None, float | None],
+) -> None:
+    # The parts of one that has only humidities; those of one in the floor, after its heat was on.
+    made, _ = told(1)
+    on = START + DAY * 7
+    parts = [
+        Series(
+            id=f"part {part}",
+            at=NOW,
+            recorded=NOW,
+            by="Ada",
+            place=Place.AIR if read[0] is None else Place.FLOOR,
+            device="a",
+            interval_s=300.0,
+            points=[
+                (on + DAY * 2 * part + timedelta(minutes=5 * step), *read) for step in range(576)
+            ],
+        )
+        for part in range(2)
+    ]
+    assert sum(len(part.points) for part in parts) >= temperature_readings.LONG
+    log: list[Entry] = [Energized(id="on", at=on, recorded=on, by="Ada"), *parts]
+    # Whole hours of it: few enough to be read one by one.
+    few = [replace(part, points=part.points[::12], interval_s=3600.0) for part in parts]
+    assert climate_of(made, log).measured == climate_of(made, [log[0], *few]).measured
+    found = [plan(made, entries, NOW).zones[0].layers for entries in (log, [log[0], *few])]
+    assert alike(*found)

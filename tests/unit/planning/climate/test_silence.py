@@ -74,4 +74,4 @@ def test_a_reading_that_is_outdone_is_no_step_of_its_own() -> None:
     ]
     near = find_near(covered, readings, (), (), near_s=NEAR_S, until_s=UNTIL_S, worst=min)
     last_s, last = readings[-1]
-    assert near == [Piece(last_s, last_s + NEAR_S, last, last)]
+    assert near == [(last_s, last_s + NEAR_S, last)]
