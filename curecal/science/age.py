@@ -150,7 +150,9 @@ class Accumulator:
         Raises:
             OutsideValidity: The age is negative or not a finite number.
         """
-        require("age_s", age_s, low=0.0, high=_LONGEST_S)
+        # Each wait of a floor asks.
+        if not 0.0 <= age_s <= _LONGEST_S:
+            require("age_s", age_s, low=0.0, high=_LONGEST_S)
         if not self._history:
             return None
         if age_s <= SLACK_S:

@@ -20,13 +20,14 @@ from curecal.trade.rules import Rules
 class Track:
     """A logger's readings of one kind: instants in order [s], and a value at each."""
 
-    __slots__ = ("_outliers", "instants_s", "is_rising", "values")
+    __slots__ = ("_lowest", "_outliers", "instants_s", "is_rising", "values")
 
     def __init__(self, instants_s: Column, values: Column, *, is_rising: bool) -> None:
         """Take both columns, and whether no two readings are of one instant."""
         self.instants_s = instants_s
         self.values = values
         self.is_rising = is_rising
+        self._lowest: float | None = None
         self._outliers: tuple[Rules, list[Outlier]] | None = None
 
     def __len__(self) -> int:
@@ -44,6 +45,10 @@ class Track:
 
     def at_most(self, most: float) -> list[tuple[float, float]]:
         """Return the readings no higher than a value."""
+        if self._lowest is None:
+            self._lowest = float(np.minimum.reduce(self.values, initial=np.inf))
+        if self._lowest > most:
+            return []
         low = self.values <= most
         return _pairs(self.instants_s[low], self.values[low])
 

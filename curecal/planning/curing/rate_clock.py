@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from datetime import datetime
 
-from curecal.instants import ceil_second
+from curecal.instants import after, ceil_second
 from curecal.planning.climate.zone_climate import Climate, End
 from curecal.planning.plan import Step
 from curecal.science.age import Accumulator, KeptAges
@@ -78,4 +78,4 @@ class RateClock:
             return None
         sums = self.sums(end)
         reached_s = sums.time_to_reach(sums.age(start_s) + wait_s)
-        return None if reached_s is None else ceil_second(climate.instant(reached_s))
+        return None if reached_s is None else after(climate.origin, reached_s)

@@ -62,11 +62,11 @@ def date_milestones(
         return ctx.waits.plan_milestone(ctx.clocks, layer, milestone, start, lead)
 
     # What its sheet says nothing of is none of its milestones, unless its build-up makes it one.
-    given = (Milestone.GROUT, *layer.sheet.waits)
+    given = layer.sheet.waits
     plain = {
         milestone: date_from_start(milestone)
         for milestone in PLAIN_MILESTONES
-        if milestone in given
+        if milestone in given or milestone is Milestone.GROUT
     }
     cover = _Cover(date_from_start(Milestone.COVER))
     is_covered = any(other.done_at is not None for other in ctx.build_up.above(layer))

@@ -115,8 +115,7 @@ def _schedule_layer(ctx: ZoneContext, layer: Layer, below: LayerSchedule) -> Lay
         blocked = replace(undated, milestones=block_milestones(ctx, layer, reason))
         return LayerSchedule((blocked,), findings=(refused,))
     unprimed = find_cement_on_sulfate(ctx, layer)
-    order = LayerSchedule(findings=unprimed.findings, holds=unprimed.holds)
-    return order.followed_by(_place_layer(ctx, layer, below))
+    return _after(unprimed.findings, unprimed.holds, _place_layer(ctx, layer, below))
 
 
 def _place_layer(ctx: ZoneContext, layer: Layer, below: LayerSchedule) -> LayerSchedule:
@@ -124,9 +123,9 @@ def _place_layer(ctx: ZoneContext, layer: Layer, below: LayerSchedule) -> LayerS
     prerequisites = _prerequisites(ctx, layer, below)
     if layer.done_at is not None:
         covering = check_covering(ctx, layer, layer.done_at, prerequisites)
-        order = LayerSchedule(findings=covering.findings, holds=covering.holds)
         finish = Window(layer.done_at, layer.done_at)
-        return order.followed_by(_with_milestones(ctx, layer, None, finish))
+        done = _with_milestones(ctx, layer, None, finish)
+        return _after(covering.findings, covering.holds, done)
     gates = _gates(ctx, layer, prerequisites, below)
     if gates is None:
         reason = _why_not_placed(layer, prerequisites)
@@ -138,7 +137,16 @@ def _place_layer(ctx: ZoneContext, layer: Layer, below: LayerSchedule) -> LayerS
         return LayerSchedule((_blocked(ctx, layer, None, None, reason),), findings=findings)
     start, finish = placed
     findings += tuple(find_open_too_long(ctx, layer, start.earliest, prerequisites))
-    return LayerSchedule(findings=findings).followed_by(_with_milestones(ctx, layer, start, finish))
+    return _after(findings, (), _with_milestones(ctx, layer, start, finish))
+
+
+def _after(
+    findings: tuple[Finding, ...], holds: tuple[Hold, ...], placed: LayerSchedule
+) -> LayerSchedule:
+    """Return a layer's schedule with what was found before it was placed."""
+    if not findings and not holds:
+        return placed
+    return LayerSchedule(findings=findings, holds=holds).followed_by(placed)
 
 
 def _find_doubt(ctx: ZoneContext, layer: Layer) -> Finding | None:
@@ -177,10 +185,12 @@ def _with_milestones(
     ctx: ZoneContext, layer: Layer, start: Window | None, finish: Window
 ) -> LayerSchedule:
     """Return a layer whose finish is known with its milestones; `start` where it is planned."""
+    findings: tuple[Finding, ...] = ()
+    holds: tuple[Hold, ...] = ()
     if layer.done_at is None:
         params = {"layer": layer.name, "finish_at": finish.earliest}
         lead: tuple[Step, ...] = (Step("planned", "R26", ctx.rules.source("R26"), params),)
-        clock_start, before = finish, LayerSchedule()
+        clock_start = finish
     else:
         params = {"layer": layer.name, "done_at": layer.done_at}
         lead = (Step("done", "R27", ctx.rules.source("R27"), params),)
@@ -193,19 +203,19 @@ def _with_milestones(
             last_end=lambda begun: find_last_end(ctx, layer, begun),
             cover_end=lambda begun: find_cover_end(ctx, layer, begun),
         )
-        before = LayerSchedule(findings=clock.findings, holds=clock.holds)
+        findings, holds = clock.findings, clock.holds
         lead += clock.steps
         if clock.window is None:
             reason = clock.blocked or Message("frost")
             plan = _blocked(ctx, layer, start, finish, reason)
-            return before.followed_by(LayerSchedule((plan,)))
+            return LayerSchedule((plan,), findings=findings, holds=holds)
         clock_start = clock.window
     found = date_milestones(ctx, layer, clock_start, lead)
     plan = LayerPlan(
         layer, layer.done_at is None, start, finish, found.plans, clock_start=clock_start
     )
-    return before.followed_by(
-        LayerSchedule((plan,), found.bare_heat_ups, found.findings, found.holds)
+    return LayerSchedule(
+        (plan,), found.bare_heat_ups, (*findings, *found.findings), (*holds, *found.holds)
     )
 
 
