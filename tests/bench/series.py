@@ -187,7 +187,8 @@ def main(other: Path | None, rounds: int) -> None:
         for side in trees:
             much_s, least_s = cpu_s[what, side], cpu_s[least, side]
             times = f"{much_s:.2f} s / {least_s:.2f} s = {much_s / least_s:.1f}"
-            judged = f"(wanted at most {wanted}), {mib[what, side]:.0f} MiB (at most 190)"
+            least_mib = " (at most 190)" if least == "bare plan" else ""
+            judged = f"(wanted at most {wanted}), {mib[what, side]:.0f} MiB{least_mib}"
             lines += [f"  {what} / {least}, {side}: {times} {judged}"]
     sys.stdout.write("\n".join(lines) + "\n")
 
