@@ -44,8 +44,14 @@ def is_repair(layers: Sequence[Layer]) -> bool:
     Returns:
         True where there is a new layer, and every one of them is a repair.
     """
-    fresh = [layer for layer in layers if not layer.existing]
-    return bool(fresh) and all(mends(layers, layer) for layer in fresh)
+    fresh = False
+    for layer in layers:
+        if not layer.existing:
+            # Nearly every floor is new: its first layer tells.
+            if not mends(layers, layer):
+                return False
+            fresh = True
+    return fresh
 
 
 def first_switched_on_by(zone: Zone, layers: Sequence[Layer]) -> Role:

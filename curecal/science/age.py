@@ -86,9 +86,12 @@ class Accumulator:
     """The running equivalent age of one history under one rate, for several questions.
 
     Sums are made as far as a question needs and kept, so that another question costs a search.
+
+    Attributes:
+        end_s: Where the history ends; 0 where it is empty [s].
     """
 
-    __slots__ = ("_ages_s", "_ends_s", "_history", "_kept", "_rate", "_runs", "_sums_s")
+    __slots__ = ("_ages_s", "_ends_s", "_history", "_kept", "_rate", "_runs", "_sums_s", "end_s")
 
     def __init__(
         self,
@@ -109,6 +112,7 @@ class Accumulator:
         self._runs: dict[int, RunAges] = {}
         self._sums_s = [0.0]
         self._ends_s = [part.end_s for part in self._history]
+        self.end_s = self._ends_s[-1] if self._ends_s else 0.0
 
     def age(self, until_s: float | None = None) -> float:
         """Return the equivalent age from the start of the history to an instant [s].

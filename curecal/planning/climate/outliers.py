@@ -35,6 +35,8 @@ def find_outliers(points: Points, rules: Rules) -> list[Outlier]:
     Args:
         points: (instant [s], value [°C]) in order.
     """
+    if not points:
+        return []
     spots = rules.spot_readings
     most_k, within_s, near_s = spots.jump_k, spots.jump_s, spots.lone_s
     found = [

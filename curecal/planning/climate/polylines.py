@@ -145,7 +145,7 @@ def join_climate(bed: Polyline | Piece, humid: Polyline | Piece) -> SegmentRun:
     Rule: R4.
     """
     one, other = _as_line(bed), _as_line(humid)
-    if np.array_equal(one.instants_s, other.instants_s):
+    if _are_together(one, other):
         # What one logger reads it reads together.
         instants_s, warm, damp = one.instants_s, one.values, other.values
     else:
@@ -168,9 +168,15 @@ def _as_line(piece: Polyline | Piece) -> Polyline:
     return Polyline(np.array([piece.start_s, piece.end_s]), np.array([piece.start, piece.end]))
 
 
+def _are_together(one: Polyline, other: Polyline) -> bool:
+    """Return whether two lines have the same instants."""
+    is_one = one.instants_s is other.instants_s
+    return is_one or np.array_equal(one.instants_s, other.instants_s)
+
+
 def _all_instants(one: Polyline, other: Polyline) -> Column:
     """Return the instants of two lines in order, those of one where they are the same."""
-    if np.array_equal(one.instants_s, other.instants_s):
+    if _are_together(one, other):
         return one.instants_s
     for most, least in ((one, other), (other, one)):
         if len(least.instants_s) == len((least.start_s, least.end_s)):

@@ -74,8 +74,8 @@ class RateClock:
     def _reach(self, end: End, start: datetime, wait_s: float) -> datetime | None:
         climate = self._climate
         start_s = climate.seconds(start)
-        if start_s >= climate.histories[end][-1].end_s:
-            return None
         sums = self.sums(end)
+        if start_s >= sums.end_s:
+            return None
         reached_s = sums.time_to_reach(sums.age(start_s) + wait_s)
         return None if reached_s is None else after(climate.origin, reached_s)

@@ -119,9 +119,9 @@ def _heat_wait_known(ctx: ZoneContext, item: LayerPlan) -> list[Finding]:
         )
     elif wait.source.basis is Basis.DATA_SHEET:
         found += _short_sheet(ctx, item, wait)
-    under = ctx.build_up.impervious_below(layer)
     is_sealed = ctx.build_up.is_sealed_both_sides(layer, ctx.rules)
-    if under is not None and is_sealed and layer.sheet.heat_sealed is None:
+    under = ctx.build_up.impervious_below(layer) if is_sealed else None
+    if under is not None and layer.sheet.heat_sealed is None:
         params = {
             "layer": layer.name,
             "under": under.name,
