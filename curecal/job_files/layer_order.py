@@ -15,7 +15,7 @@ from curecal.trade.data_sheets import (
 )
 from curecal.trade.findings import Severity
 from curecal.trade.job import Layer
-from curecal.trade.layers_below import layers_below
+from curecal.trade.layers_below import layers_below, place_of
 
 _BASES = frozenset(
     {Kind.CONCRETE, Kind.SCREED, Kind.MORTAR_BED, Kind.DRY_SCREED, Kind.POURED_ASPHALT}
@@ -115,7 +115,7 @@ def _check_existing(reader: TableReader, layer: Layer, layers: Sequence[Layer]) 
     """Note a layer that was there before what lies under it."""
     fresh = [
         under
-        for under in layers[: layers.index(layer)]
+        for under in layers[: place_of(layers, layer)]
         if not under.existing
         and not under.repair
         and (layer.part is None or under.part in {None, layer.part})

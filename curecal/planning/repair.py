@@ -7,6 +7,7 @@ from collections.abc import Sequence
 
 from curecal.trade.data_sheets import BEDS, Kind
 from curecal.trade.job import Layer, Role, Zone
+from curecal.trade.layers_below import place_of
 
 # What shows that a floor was finished where it lies: its own bed or finish, or its joints.
 _FINISHED = frozenset({*BEDS, Kind.MORTAR_BED, Kind.GROUT, Kind.POURED_FINISH})
@@ -29,7 +30,7 @@ def mends(layers: Sequence[Layer], layer: Layer) -> bool:
         under.sheet.kind in _FINISHED
         and not under.repair
         and (under.part is None or layer.part in {None, under.part})
-        for under in layers[: layers.index(layer)]
+        for under in layers[: place_of(layers, layer)]
     )
 
 

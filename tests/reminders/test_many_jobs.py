@@ -23,7 +23,8 @@ if TYPE_CHECKING:
 
 OURS, OTHER = names(2)
 FEW, MANY = 3, 30
-YEARS_OF_MESSAGES = 2000
+COPIES = 400
+"""Of each message: as many as years of days bring."""
 EACH = 10
 """Steps between two looks: a callback for every one would take long."""
 MORE = 1.1
@@ -43,6 +44,7 @@ def steps_of(post: Post, work: Callable[[], object]) -> int:
     event.listen(post.book.engine, "before_cursor_execute", watch)
     work()
     event.remove(post.book.engine, "before_cursor_execute", watch)
+    # A new connection is watched by nobody.
     post.book.engine.dispose()
     assert taken
     return taken
@@ -62,7 +64,7 @@ def with_years_of_messages(post: Post) -> Post:
     with post.book.writing() as connection:
         sent = select(func.count()).select_from(outbox).where(outbox.c.kind == DIGEST)
         assert connection.execute(sent).scalar_one()
-        for number in range(1, YEARS_OF_MESSAGES // 5):
+        for number in range(1, COPIES):
             changed = {
                 "generation": outbox.c.generation + 10_000 * number,
                 "message_id": literal(f"{number}.") + outbox.c.message_id,

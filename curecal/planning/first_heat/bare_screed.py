@@ -16,6 +16,7 @@ from curecal.records import Record, record
 from curecal.trade.data_sheets import BESIDE_THE_FLOOR
 from curecal.trade.findings import Finding, Severity
 from curecal.trade.job import Layer
+from curecal.trade.layers_below import place_of
 from curecal.trade.site_log import Energized, Entry, HeatStep, Place, Reading, Stopped
 
 Span = tuple[datetime, datetime | None]
@@ -80,7 +81,7 @@ def covered_at(ctx: ZoneContext, layer: Layer) -> datetime | None:
     Returns:
         An instant, or None where it lies bare.
     """
-    above = ctx.zone.layers[ctx.zone.layers.index(layer) + 1 :]
+    above = ctx.zone.layers[place_of(ctx.zone.layers, layer) + 1 :]
     covering = [upper for upper in above if upper.sheet.kind not in BESIDE_THE_FLOOR]
     return min((upper.done_at for upper in covering if upper.done_at is not None), default=None)
 

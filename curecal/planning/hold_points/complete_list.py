@@ -13,6 +13,7 @@ from curecal.trade.data_sheets import POURED, Kind
 from curecal.trade.findings import Message
 from curecal.trade.hold_codes import Gate, HoldCode
 from curecal.trade.job import HeatingKind, Layer, Role, Zone
+from curecal.trade.layers_below import place_of
 from curecal.trade.rules import Need
 
 _EMBEDDING = "embedding"
@@ -110,7 +111,7 @@ def _above_cable(zone: Zone, embedding: Layer | None) -> Sequence[Layer]:
     """Return the layers that may carry the covering: what embeds the cable, and all above it."""
     layers = zone.layers
     # The mortar under the sheet that holds the cable carries no tile.
-    return layers if embedding is None else layers[layers.index(embedding) :]
+    return layers if embedding is None else layers[place_of(layers, embedding) :]
 
 
 def _is_embedded(zone: Zone, embedding: Layer | None) -> bool:

@@ -40,6 +40,7 @@ from curecal.records import Record, record
 from curecal.trade.findings import Finding, Message, Severity
 from curecal.trade.hold_codes import HoldCode
 from curecal.trade.job import HeatingKind, Layer
+from curecal.trade.layers_below import place_of
 from curecal.trade.rules import HoldPoint
 from curecal.trade.site_log import (
     Connected,
@@ -234,7 +235,7 @@ def _test_points(ctx: ZoneContext, point: HoldPoint) -> JudgedHold:
 def _lies_on_cable(ctx: ZoneContext, layer: Layer) -> bool:
     embedding = ctx.build_up.embedding
     layers = ctx.zone.layers
-    return embedding is not None and layers.index(layer) >= layers.index(embedding)
+    return embedding is not None and place_of(layers, layer) >= place_of(layers, embedding)
 
 
 _JUDGES: dict[str, Callable[[ZoneContext, HoldPoint], JudgedHold]] = {
