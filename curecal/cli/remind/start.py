@@ -160,4 +160,7 @@ def say_cautions(cycle: SchedulerCycle, words: Words) -> None:
     try:
         check_can_keep()
     except (OSError, RuntimeError) as error:
-        click.echo(words.text("remind.list.state-unwritable", {"reason": str(error)}), err=True)
+        reason = getattr(error, "strerror", None) or type(error).__name__
+        where = {"path": str(getattr(error, "filename", None) or "")}
+        told = words.text("remind.list.state-unwritable", {"reason": reason, **where})
+        click.echo(told, err=True)
