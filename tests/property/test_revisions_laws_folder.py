@@ -25,9 +25,11 @@ from test_ics_folder import (
 )
 
 from curecal.calendars import Audience, RevisionChange, build, faults, feeds, goes, issue
-from curecal.calendars.revision import Revision
+from curecal.calendars.revision import History, Revision
 from curecal.calendars.revisions.outputs import ShownCalendar
+from curecal.calendars.revisions.revise import Revised
 from curecal.delivery.ics_folder import LOCK_NAME, CalendarFolder
+from curecal.errors import StoreMoved
 
 TESTS = Path(__file__).parents[1]
 PATHS = [str(TESTS.parent), str(TESTS / "samples"), str(TESTS / "unit" / "delivery")]
@@ -177,6 +179,41 @@ def test_who_publishes_between_two_looks_makes_no_lost_ledger(
     assert len(others) == 1
     for audience in Audience:
         assert numbers(folder, audience) == {2}
+
+
+@pytest.mark.parametrize("meanwhile", [False, True])
+def test_who_publishes_between_two_tries_is_not_overwritten(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, *, meanwhile: bool
+) -> None:
+    folder, third = tmp_path / "out", named("bath of the third")
+    put(folder)
+    found = feeds(third, rules=RULES)
+    shown = CalendarFolder(folder, found)
+    look, show, tries = shown.look, shown.show, []
+
+    def moved(job_id: str, revised: Revised, history: History) -> None:
+        tries.append("show")
+        if len(tries) == 1:
+            # A file was just being written by somebody else.
+            raise StoreMoved("calendar-moved", path=str(folder))
+        show(job_id, revised, history)
+
+    def looked(job_id: str, known: Mapping[str, Revision]) -> tuple[ShownCalendar, ...]:
+        found = look(job_id, known) if meanwhile else None
+        if tries == ["show"]:
+            tries.append("somebody else")
+            put(folder, MOVED, 1)
+        return look(job_id, known) if found is None else found
+
+    monkeypatch.setattr(shown, "look", looked)
+    monkeypatch.setattr(shown, "show", moved)
+    ledger, how = ledger_of(folder), goes(third, rules=RULES)
+    made = issue(found, ledger, now=AS_OF + 2 * HOUR, goes=how, outputs=[shown])
+    assert tries == ["show", "somebody else"]
+    assert {one.sequence for one in made.told} == {1}
+    for audience in Audience:
+        assert numbers(folder, audience) == {2}
+    assert b"bath upstairs" in (folder / "owner.ics").read_bytes()
 
 
 SAME = """

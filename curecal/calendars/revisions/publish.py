@@ -59,22 +59,24 @@ def issue(
     wanted = [draft for feed in feeds for draft in drafts(feed)]
     rests_on = log_marks(log)
     revised: Revised | None = None
+    moved: StoreMoved | None = None
     kept = History("")
-    for left in reversed(range(_TRIES)):
+    for left in reversed(range(_TRIES + 1)):
+        history, shown = _look(job_id, ledger, outputs)
+        # Who has published since shows what holds now, this one's news included.
+        if revised and history.revisions != kept.revisions:
+            return revised
+        if moved and not left:
+            raise moved
+        basis = _basis(history, shown, rests_on, anyway=anyway)
+        made = revise(wanted, basis, now, goes=goes)
         try:
-            history = _basis(job_id, ledger, outputs, rests_on, anyway=anyway)
-            made = revise(wanted, history, now, goes=goes)
-            after = _after(history, made, rests_on)
-            kept = ledger.put(job_id, after, expected=history.generation)
+            kept = ledger.put(job_id, _after(basis, made, rests_on), expected=history.generation)
             revised = _with_news_of(revised, made)
             for output in outputs:
                 output.show(job_id, revised, kept)
-        except StoreMoved:
-            # Who has published since shows what holds now, this one's news included.
-            if revised and ledger.history(job_id).revisions != kept.revisions:
-                return revised
-            if not left:
-                raise
+        except StoreMoved as error:
+            moved = error
         else:
             return revised
     raise AssertionError
@@ -88,15 +90,13 @@ def _with_news_of(before: Revised | None, made: Revised) -> Revised:
 
 
 def _basis(
-    job_id: str,
-    ledger: Ledger,
-    outputs: Sequence[Output],
+    history: History,
+    shown: Sequence[ShownCalendar],
     rests_on: Mapping[str, LogMark],
     *,
     anyway: bool,
 ) -> History:
     """Return what to go on from: what the ledger knows, or what is left without the right one."""
-    history, shown = _look(job_id, ledger, outputs)
     try:
         refuse_without_entries(history, rests_on)
     except SourceError:
