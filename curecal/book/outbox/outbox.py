@@ -8,10 +8,13 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from datetime import datetime
+from functools import cache
 from typing import TYPE_CHECKING, Any
 
 from sqlalchemy import (
+    BindParameter,
     ColumnElement,
+    Integer,
     and_,
     bindparam,
     exists,
@@ -39,6 +42,7 @@ from curecal.book.schema.tables import job, outbox, reminder
 from curecal.records import names_of
 
 if TYPE_CHECKING:
+    from sqlalchemy import Executable, Select
     from sqlalchemy.engine import Connection
 
 _READY = (MessageState.DUE, MessageState.BACKOFF)
@@ -56,6 +60,7 @@ _OF_JOB = (
     )
     .order_by(outbox.c.id)
 )
+_THESE = select(*outbox.c).where(outbox.c.id.in_(bindparam("numbers", expanding=True)))
 _OF_JOB_ALONE = _OF_JOB.where(outbox.c.kind != DIGEST)
 # What reading a column that holds something else ends with: no date, no number, no octets.
 _NOT_READ = (ArithmeticError, AttributeError, LookupError, TypeError, ValueError)
@@ -125,24 +130,15 @@ def claim(
         if hold_of(connection) is not None and not on_hold:
             return Claimed((), ())
         at = book.lease_now(connection)
-        found = _pick(limit, now)
-        if on_hold or which is Leaving.URGENT:
-            found = found.where(outbox.c.order_key == URGENT_ORDER)
-        if which is Leaving.ALONE:
-            found = found.where(outbox.c.kind != DIGEST)
-        picked = found.with_for_update(skip_locked=True, of=outbox).cte("picked")
-        taken = connection.execute(
-            update(outbox)
-            .where(outbox.c.id.in_(select(picked.c.id)))
-            .values(
-                state=MessageState.LEASED.value,
-                claim=outbox.c.claim + 1,
-                lease_owner=owner,
-                lease_until_s=at.now_s + lease_s,
-                boot_id=at.boot_id,
-            )
-            .returning(outbox.c.id)
-        )
+        asked = {
+            "looked_from": now,
+            "most": limit,
+            "holder": owner,
+            "held_until_s": at.now_s + lease_s,
+            "holders_boot": at.boot_id,
+        }
+        only = Leaving.URGENT if on_hold else which
+        taken = connection.execute(_claiming(only), asked)
         rows, damaged = _readable(connection, taken.scalars().all())
         jobs = _give_up(connection, damaged)
         return Claimed(tuple(sorted(rows, key=lambda row: (row.order_key, row.id))), jobs)
@@ -152,9 +148,8 @@ def _readable(
     connection: Connection, numbers: Sequence[int]
 ) -> tuple[tuple[OutboxRow, ...], list[int]]:
     """Return the messages that can be read, and the ids of those that cannot."""
-    asked = select(*outbox.c)
     try:
-        return _rows(connection.execute(asked.where(outbox.c.id.in_(numbers)))), []
+        return _rows(connection.execute(_THESE, {"numbers": numbers})), []
     except _NOT_READ:
         # One of them spoils the answer for all: asked for one by one.
         pass
@@ -162,7 +157,7 @@ def _readable(
     damaged: list[int] = []
     for number in numbers:
         try:
-            rows += _rows(connection.execute(asked.where(outbox.c.id == number)))
+            rows += _rows(connection.execute(_THESE, {"numbers": [number]}))
         except _NOT_READ:
             damaged.append(number)
     return tuple(rows), damaged
@@ -182,8 +177,33 @@ def _give_up(connection: Connection, numbers: Sequence[int]) -> tuple[str, ...]:
     return tuple(sorted(set(given_up.scalars())))
 
 
-def _pick(limit: int, now: datetime) -> Any:
+# Building these statements costs more than what the database does for a handful of messages.
+@cache
+def _claiming(which: Leaving) -> Executable:
+    """The statement that leases what may go now, with the bounds that `claim` names."""
+    found = _pick()
+    if which is Leaving.URGENT:
+        found = found.where(outbox.c.order_key == URGENT_ORDER)
+    if which is Leaving.ALONE:
+        found = found.where(outbox.c.kind != DIGEST)
+    picked = found.with_for_update(skip_locked=True, of=outbox).cte("picked")
+    return (
+        update(outbox)
+        .where(outbox.c.id.in_(select(picked.c.id)))
+        .values(
+            state=MessageState.LEASED.value,
+            claim=outbox.c.claim + 1,
+            lease_owner=bindparam("holder"),
+            lease_until_s=bindparam("held_until_s"),
+            boot_id=bindparam("holders_boot"),
+        )
+        .returning(outbox.c.id)
+    )
+
+
+def _pick() -> Select[tuple[int]]:
     """The messages that may go now: ripe, not too late, first in their line, their job not held."""
+    now: BindParameter[datetime] = bindparam("looked_from")
     ahead, its_job = outbox.alias("ahead"), job.alias("its_job")
     on_its_way = [MessageState.LEASED.value, MessageState.SENDING.value]
     in_line = [state.value for state in sorted(IN_LINE)]
@@ -208,7 +228,7 @@ def _pick(limit: int, now: datetime) -> Any:
             ~held_up,
         )
         .order_by(outbox.c.next_try_at, outbox.c.id)
-        .limit(limit)
+        .limit(bindparam("most", type_=Integer))
     )
 
 
@@ -216,7 +236,7 @@ def _let_go(held: Any, order_key: Any) -> ColumnElement[bool]:
     return or_(held == "", and_(held == DAMAGED, order_key == URGENT_ORDER))
 
 
-def _in_time(not_after: Any, now: datetime) -> ColumnElement[bool]:
+def _in_time(not_after: Any, now: BindParameter[datetime]) -> ColumnElement[bool]:
     return or_(not_after.is_(None), not_after > now)
 
 
