@@ -88,7 +88,8 @@ class LedgerFile:
                 (`ledger-locked`).
         """
         kept = replace(made, ledger_id=made.ledger_id or uuid.uuid4().hex[:16])
-        return self._change(job_id, kept, expected)
+        with self._alone():
+            return self._write(job_id, kept, expected)
 
     def add_mailed(self, job_id: str, mailed: Iterable[Mailed]) -> None:
         """Keep which mails were written.
@@ -100,9 +101,11 @@ class LedgerFile:
         Raises:
             SourceError: as of `put`.
         """
-        history = self.history(job_id)
-        made = replace(history, mailed=history.mailed | frozenset(mailed))
-        self._change(job_id, made, history.generation)
+        # Looked at as the only one: a mail that is out cannot be written down at a second try.
+        with self._alone():
+            history = self.history(job_id)
+            made = replace(history, mailed=history.mailed | frozenset(mailed))
+            self._write(job_id, made, history.generation)
 
     def hand_over(self, job_id: str, history: History) -> None:
         """Say that a book keeps the ledger from now on.
@@ -114,24 +117,27 @@ class LedgerFile:
         Raises:
             SourceError: as of `put`.
         """
-        self._change(job_id, history, history.generation, in_book=True)
+        with self._alone():
+            self._write(job_id, history, history.generation, in_book=True)
 
-    def _change(
+    @contextlib.contextmanager
+    def _alone(self) -> Iterator[None]:
+        lock = self.path.with_name(f".{self.path.name}.lock")
+        with self._unwritable(), locked(lock, code="ledger-locked"):
+            yield
+
+    def _write(
         self, job_id: str, made: History, expected: str, *, in_book: bool = False
     ) -> History:
         data = _octets(job_id, made, in_book=in_book)
-        with (
-            self._unwritable(),
-            locked(self.path.with_name(f".{self.path.name}.lock"), code="ledger-locked"),
-        ):
-            there = self._data()
-            if (_digest(there) if there is not None else "") != expected:
-                raise StoreMoved("ledger-moved", path=str(self.path))
-            if there != data:
-                sweep([self.path])
-                if there is not None and _read(there) is None:
-                    keep_aside(self.path, there)
-                write_all({self.path: data})
+        there = self._data()
+        if (_digest(there) if there is not None else "") != expected:
+            raise StoreMoved("ledger-moved", path=str(self.path))
+        if there != data:
+            sweep([self.path])
+            if there is not None and _read(there) is None:
+                keep_aside(self.path, there)
+            write_all({self.path: data})
         return replace(made, generation=_digest(data))
 
     def _data(self) -> bytes | None:

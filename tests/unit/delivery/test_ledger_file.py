@@ -10,6 +10,7 @@ import hashlib
 import json
 import multiprocessing
 import shutil
+from concurrent.futures import Future, ThreadPoolExecutor, wait
 from dataclasses import replace
 from pathlib import Path
 
@@ -218,6 +219,31 @@ def test_two_machines_on_one_share_wait_for_each_other(
         done.set()
         other.join(60)
     put(folder, MOVED, 1)
+
+
+def test_a_mail_that_left_is_kept_whoever_publishes_meanwhile(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    folder = tmp_path / "out"
+    put(folder)
+    ledger = ledger_of(folder)
+    look, others = ledger.history, ThreadPoolExecutor(1)
+    published: list[Future[object]] = []
+
+    def looked(job_id: str) -> History:
+        found = look(job_id)
+        published.append(others.submit(put, folder, MOVED, 1))
+        # Somebody else has all the time it takes, if nothing keeps them waiting.
+        wait(published, timeout=0.5)
+        return found
+
+    monkeypatch.setattr(ledger, "history", looked)
+    ledger.add_mailed(JOB.id, [MAIL])
+    assert [one.exception(60) for one in published] == [None]
+    others.shutdown()
+    found = ledger_of(folder).history(JOB.id)
+    assert found.mailed == {MAIL}
+    assert {one.sequence for one in found.revisions.values()} == {1}
 
 
 def test_a_job_that_a_book_took_over_is_published_from_there(tmp_path: Path) -> None:
