@@ -167,6 +167,26 @@ def test_a_lease_that_ends_on_the_wire_is_uncertain(book: Book) -> None:
     assert states(book)["<1@example.org>"] == "uncertain"
 
 
+@pytest.mark.parametrize("url", ["server"], indirect=True)
+@pytest.mark.parametrize("leaves", [False, True])
+def test_a_frozen_process_keeps_no_other_lease_from_running_out(url: URL, *, leaves: bool) -> None:
+    """A server keeps what a frozen process was writing; in a file nobody else writes meanwhile."""
+    with open_book(url, busy_s=0.3) as book, open_book(url) as frozen:
+        filled(book, message(1), message(2, recipient="owner@example.org"))
+        first, second = take(book)
+        if leaves:
+            with book.writing() as connection:
+                first, second = sending(connection, first), sending(connection, second)
+        end_leases(book)
+        with frozen.writing() as connection:
+            (sent if leaves else sending)(connection, first)
+            over = reap(book)
+            assert (over.uncertain if leaves else over.due) == (second.id,)
+            connection.rollback()
+        over = reap(book)
+        assert (over.uncertain if leaves else over.due) == (first.id,)
+
+
 def test_a_lease_runs_out_by_itself(book: Book) -> None:
     filled(book, message(1))
     claim(book, limit=1, owner="one", lease_s=0.05, now=NOW)

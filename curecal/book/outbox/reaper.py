@@ -45,9 +45,12 @@ def reap(book: Book) -> Reaped:
             (MessageState.SENDING, MessageState.UNCERTAIN),
         ):
             check(before, after, Who.REAPER)
+            found_over = select(outbox.c.id).where(outbox.c.state == before.value, over)
+            # On a server a frozen process may hold some: all others go on, and so does who looks.
+            picked = found_over.with_for_update(skip_locked=True).cte("picked")
             moved = connection.execute(
                 update(outbox)
-                .where(outbox.c.state == before.value, over)
+                .where(outbox.c.id.in_(select(picked.c.id)))
                 .values({**NO_LEASE, "state": after.value})
                 .returning(outbox.c.id)
             )
