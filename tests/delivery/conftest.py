@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import socket
 import subprocess
 import sys
 import time
@@ -14,14 +13,9 @@ import pytest
 from dav_hostile import Hostile, hostile
 from dav_samples import LEDGERS
 from dav_server import PASSWORD, USER, Server
+from lasting_ports import lasting_port
 
-_READY_S = 30.0
-
-
-def free_port() -> int:
-    with socket.socket() as found:
-        found.bind(("127.0.0.1", 0))
-        return int(found.getsockname()[1])
+_READY_S = 120.0
 
 
 @pytest.fixture
@@ -30,7 +24,7 @@ def radicale(tmp_path: Path, needs: Callable[[str], str]) -> Iterator[Server]:
     needs("radicale")
     users = tmp_path / "users"
     users.write_text(f"{USER}:{PASSWORD}\n", encoding="utf-8")
-    port = free_port()
+    port = lasting_port()
     server = Server(f"http://127.0.0.1:{port}", tmp_path / "store")
     settings = tmp_path / "settings"
     settings.write_text(
@@ -57,7 +51,7 @@ def _wait(server: Server, running: subprocess.Popen[bytes], log: Path) -> None:
     while time.monotonic() < deadline:
         assert running.poll() is None, log.read_text(encoding="utf-8")
         try:
-            httpx.get(server.url, trust_env=False, timeout=1.0)
+            httpx.get(server.url, trust_env=False, timeout=10.0)
         except httpx.TransportError:
             continue
         return

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 HERE = Path(__file__).parent
 
 
-def wait_for(condition: Callable[[], Any], *, within_s: float = 30.0, what: str = "") -> Any:
+def wait_for(condition: Callable[[], Any], *, within_s: float = 120.0, what: str = "") -> Any:
     """Return what a condition gives once it gives anything; fail at the deadline."""
     end_s = time.monotonic() + within_s
     while time.monotonic() < end_s:
@@ -58,13 +58,14 @@ class MailServer:
         return found
 
 
-def started(folder: Path) -> MailServer:
-    """Start a server."""
+def started(folder: Path, port: int = 0) -> MailServer:
+    """Start a server, on any free port where none is named, and wait until it answers."""
     folder.mkdir(parents=True, exist_ok=True)
     port_file = folder / "port"
+    port_file.unlink(missing_ok=True)
     files = (folder / "mails", folder / "behavior", folder / "unanswered")
     process = subprocess.Popen(
-        [sys.executable, str(HERE / "smtp_server.py"), *map(str, (port_file, *files))],
+        [sys.executable, str(HERE / "smtp_server.py"), *map(str, (port, port_file, *files))],
         stdin=subprocess.DEVNULL,
     )
     wait_for(port_file.exists, what="the mail server's port")

@@ -1,7 +1,8 @@
 """A real SMTP server in a process of its own, which tells in a file what it was given.
 
-    python smtp_server.py PORT_FILE MAIL_FILE [BEHAVIOR_FILE [UNANSWERED_FILE]]
+    python smtp_server.py PORT PORT_FILE MAIL_FILE [BEHAVIOR_FILE [UNANSWERED_FILE]]
 
+A port of 0 is any free one; which it is stands in the port file once the server answers.
 How many mails it has that it has not answered yet stands in the file of the unanswered.
 
 The behavior file holds words, read anew for each mail: `refuse` (550 to each recipient), `later`
@@ -118,17 +119,12 @@ class Handler:
         return "250 taken"
 
 
-def last_port(port_file: Path) -> int:
-    """Return the port of a server that is started again; 0, for a free one, at first."""
-    return int(port_file.read_text(encoding="utf-8")) if port_file.exists() else 0
-
-
-async def serve(port_file: Path, *files: Path) -> None:
+async def serve(port: int, port_file: Path, *files: Path) -> None:
     """Serve until killed."""
     loop = asyncio.get_running_loop()
     listening = socket.socket()
     listening.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
-    listening.bind(("127.0.0.1", last_port(port_file)))
+    listening.bind(("127.0.0.1", port))
     handler = Handler(*files)
     server = await loop.create_server(
         lambda: SMTP(handler, enable_SMTPUTF8=False, hostname="localhost"), sock=listening
@@ -141,4 +137,4 @@ async def serve(port_file: Path, *files: Path) -> None:
 
 
 if __name__ == "__main__":
-    asyncio.run(serve(*(Path(path) for path in sys.argv[1:])))
+    asyncio.run(serve(int(sys.argv[1]), *(Path(path) for path in sys.argv[2:])))

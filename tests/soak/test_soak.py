@@ -11,7 +11,6 @@ import contextlib
 import os
 import queue
 import random
-import socket
 import sys
 import threading
 import time
@@ -25,6 +24,7 @@ import pytest
 import soak_checks
 from book.book_servers import running
 from fast_clock import FastClock
+from lasting_ports import lasting_port
 from mail_server import started, wait_for
 from soak_people import Office, People, Told
 from soak_process import ENDS_ITSELF, ServedBook
@@ -76,12 +76,6 @@ class Soak:
     troubles: Troubles
 
 
-def free_port() -> int:
-    """Return a port that nobody has."""
-    with socket.create_server(("127.0.0.1", 0)) as free:
-        return int(free.getsockname()[1])
-
-
 @contextlib.contextmanager
 def soaking(place: str, folder: Path, server: Server | None, database: str) -> Iterator[Soak]:
     """Set everything up, and take it down again."""
@@ -89,7 +83,7 @@ def soaking(place: str, folder: Path, server: Server | None, database: str) -> I
     book = open_book(book_url(place))
     sites = sites_of(SITES, SEED)
     fill(book, sites, folder)
-    mail = started(folder / "smtp")
+    mail = started(folder / "smtp", lasting_port())
     own = {name: os.environ[name] for name in ("PATH", "HOME", "LANG") if name in os.environ}
     environment = {
         **own,
@@ -104,7 +98,7 @@ def soaking(place: str, folder: Path, server: Server | None, database: str) -> I
         "CURECAL_MAIL_FROM": "office@tile.example",
         "CURECAL_MAIL_SECURITY": "none",
     }
-    served = ServedBook(COMMAND, environment, free_port())
+    served = ServedBook(COMMAND, environment, lasting_port())
     over = threading.Event()
     office = Office(
         address=f"http://127.0.0.1:{served.port}",
@@ -117,7 +111,7 @@ def soaking(place: str, folder: Path, server: Server | None, database: str) -> I
     )
 
     def restart_mail() -> None:
-        mail.process = started(mail.mails.parent).process
+        mail.process = started(mail.mails.parent, mail.port).process
 
     troubles = Troubles(
         served=served,
