@@ -70,7 +70,7 @@ def locked(path: Path) -> Iterator[None]:
     try:
         yield
     finally:
-        holder.communicate(timeout=30)
+        holder.communicate(timeout=120)
 
 
 def away_for_a_minute(url: URL, away: Callable[[], Away], folder: Path) -> None:
@@ -86,22 +86,22 @@ def away_for_a_minute(url: URL, away: Callable[[], Away], folder: Path) -> None:
     thread = threading.Thread(target=daemon.run)
     thread.start()
     try:
-        assert wire.reached.wait(30)
+        assert wire.reached.wait(120)
         with away():
             # What is on the wire comes through while nobody can write it down.
             wire.gate.set()
-            wait_for(lambda: [each for each in said if isinstance(each, BookError)], within_s=60.0)
+            wait_for(lambda: [each for each in said if isinstance(each, BookError)], within_s=120.0)
             end_s = time.monotonic() + AWAY_S
             wait_for(lambda: time.monotonic() > end_s, within_s=AWAY_S + 30.0)
         wait_for(
             lambda: {row.state for row in seen(post)} == {MessageState.SENT},
-            within_s=90.0,
+            within_s=240.0,
             what="all messages marked",
         )
     finally:
         wire.gate.set()
         daemon.stop()
-        thread.join(90)
+        thread.join(120)
     assert len(wire.sent) == len(set(wire.sent)) == 30
     post.close()
 
@@ -158,7 +158,7 @@ def test_another_book_in_its_place_ends_the_process_without_a_heartbeat(
         if old.exists():
             old.rename(tmp_path / f"old{ending}")
     shutil.copy(tmp_path / "copy.sqlite3", place)
-    thread.join(30)
+    thread.join(120)
     assert codes == [REPLACED_EXIT]
     assert isinstance(said[-1], BookError)
     assert said[-1].code == "book-replaced"
@@ -193,7 +193,7 @@ def test_a_start_waits_for_a_book_that_is_locked(
         thread.start()
         wait_for(lambda: len(tried) >= 3, what="three tries")
         assert found == []
-    thread.join(30)
+    thread.join(120)
     [(cycle, reason)] = found
     assert reason == ""
     assert "Another program has been writing" in capsys.readouterr().err
@@ -201,9 +201,9 @@ def test_a_start_waits_for_a_book_that_is_locked(
     cycle.book.close()
 
 
-# No file grows, as on a disk that is full; after a while somebody makes room.
+# No file grows, as on a disk that is full; before the third try somebody makes room.
 FULL = """
-import resource, signal, sys, threading, types
+import resource, signal, sys, types
 signal.signal(signal.SIGXFSZ, signal.SIG_IGN)
 sys.dont_write_bytecode = True
 from curecal.book.connection import migrate
@@ -212,16 +212,19 @@ from curecal.cli.remind.start import started
 from curecal.words.sentences import plain_words
 unlimited = (resource.RLIM_INFINITY, resource.RLIM_INFINITY)
 resource.setrlimit(resource.RLIMIT_FSIZE, (0, resource.RLIM_INFINITY))
-make_room = threading.Timer(1.5, resource.setrlimit, (resource.RLIMIT_FSIZE, unlimited))
-make_room.daemon = True
-make_room.start()
+tries = []
+def opened():
+    tries.append(len(tries))
+    if len(tries) == 3:
+        resource.setrlimit(resource.RLIMIT_FSIZE, unlimited)
+    return open_book(url, create=False)
 def cycle_of(book):
     def start():
         with book.writing():
             return "written"
     return types.SimpleNamespace(start=start)
 url = book_url(sys.argv[1])
-print(started(lambda: open_book(url, create=False), cycle_of, plain_words(), every_s=0.3)[1])
+print(started(opened, cycle_of, plain_words(), every_s=0.1)[1])
 """
 
 
@@ -232,10 +235,10 @@ def test_a_start_waits_for_room_on_a_full_disk(tmp_path: Path) -> None:
         capture_output=True,
         text=True,
         check=False,
-        timeout=60,
+        timeout=300,
     )
     assert ended.stdout.strip() == "written", ended.stderr
-    # It was refused more than once before, and said why.
+    # It was refused twice before, and said why.
     assert ended.stderr.count("\n") >= 2
     assert "Traceback" not in ended.stderr
 

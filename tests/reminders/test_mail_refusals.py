@@ -51,7 +51,7 @@ def test_what_a_refusal_is_about(
     mail_server: Server, word: str, outcome: Outcome, *, is_down: bool
 ) -> None:
     mail_server.behave(word)
-    answer = wire(mail_server.port).send("ida@home.example", MAIL, deadline_s=5.0)
+    answer = wire(mail_server.port).send("ida@home.example", MAIL, deadline_s=30.0)
     assert (answer.outcome, answer.is_down) == (outcome, is_down)
     assert mail_server.taken() == []
 
@@ -95,7 +95,7 @@ def test_a_reply_that_drips_is_given_up_at_the_deadline(
     dripping: int, request: pytest.FixtureRequest
 ) -> None:
     begun_s = time.monotonic()
-    answer = wire(dripping).send("ida@home.example", MAIL, deadline_s=1.0)
+    answer = wire(dripping).send("ida@home.example", MAIL, deadline_s=3.0)
     assert time.monotonic() - begun_s < 15.0
     on_its_way = "end" in request.node.name
     assert answer.outcome is (Outcome.UNSURE if on_its_way else Outcome.LATER)
@@ -166,7 +166,7 @@ def replying(request: pytest.FixtureRequest) -> Iterator[int]:
     indirect=["replying"],
 )
 def test_only_a_whole_refusal_after_the_mail_is_one(replying: int, outcome: Outcome) -> None:
-    answer = wire(replying).send("ida@home.example", MAIL, deadline_s=5.0)
+    answer = wire(replying).send("ida@home.example", MAIL, deadline_s=30.0)
     assert answer.outcome is outcome
     assert not answer.is_down
 
@@ -263,7 +263,7 @@ def test_a_server_that_offers_no_tls_gets_no_password() -> None:
     port = listening.getsockname()[1]
     server = mail_server_of({"mail": {**LOGIN, "server": f"127.0.0.1:{port}"}})
     assert server is not None
-    answer = MailWire(server).send("ida@home.example", MAIL, deadline_s=5.0)
+    answer = MailWire(server).send("ida@home.example", MAIL, deadline_s=30.0)
     listening.close()
     thread.join(10)
     assert (answer.outcome, answer.is_down) == (Outcome.LATER, True)

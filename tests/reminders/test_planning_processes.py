@@ -125,7 +125,7 @@ def test_no_process_outlives_the_one_that_began_it(tmp_path: Path) -> None:
         pids = [int(word) for word in process.stdout.readline().split()]
         assert pids
         process.kill()
-    end_s = time.monotonic() + 10.0
+    end_s = time.monotonic() + 60.0
     while any(_runs(pid) for pid in pids) and time.monotonic() < end_s:
         time.sleep(0.05)
     assert [pid for pid in pids if _runs(pid)] == []

@@ -15,8 +15,10 @@ from typing import TYPE_CHECKING
 
 from mail_server import MailServer, wait_for
 from reminder_samples import HOUR, Clock, Post, closed, job_text, plain, put_rows
+from sqlalchemy import text
 from test_kills import NOW
 
+from curecal.book.connection.open_book import open_book
 from curecal.book.message_states import MessageState
 from curecal.book.outbox.outbox_rows import DIGEST
 from curecal.errors import BookError
@@ -27,6 +29,12 @@ if TYPE_CHECKING:
 HERE = Path(__file__).parent
 ROWS = 500
 LEASE_S = 3.0
+# How many sessions of a server's database stand in a transaction in which nothing goes on.
+_STAND_STILL = text(
+    "SELECT count(*) FROM pg_stat_activity WHERE datname = current_database()"
+    " AND state LIKE 'idle in transaction%'"
+    " AND state_change < clock_timestamp() - interval '0.4 s'"
+)
 
 
 def sender(url: URL, mail: MailServer, *more: str) -> subprocess.Popen[bytes]:
@@ -41,15 +49,17 @@ def sender(url: URL, mail: MailServer, *more: str) -> subprocess.Popen[bytes]:
 def frozen(process: subprocess.Popen[bytes], url: URL) -> bool:
     """Freeze a process, but not inside a transaction: a file has one writer, frozen or not."""
     process.send_signal(signal.SIGSTOP)
-    looking = Post(url, Clock(NOW), busy_s=0.3)
     try:
-        with looking.book.writing():
-            return True
+        with open_book(url, busy_s=0.3) as book, book.writing() as connection:
+            is_between = True
+            if not book.is_file:
+                connection.execute(text("SELECT pg_sleep(0.5)"))
+                is_between = connection.execute(_STAND_STILL).scalar_one() == 0
     except BookError:
+        is_between = False
+    if not is_between:
         process.send_signal(signal.SIGCONT)
-        return False
-    finally:
-        looking.close()
+    return is_between
 
 
 def test_two_senders_and_one_of_them_frozen(
@@ -106,8 +116,8 @@ def says_all(posts: list[Post]) -> None:
     sent = [(to, plain(data)) for post in posts for to, data in post.mail.sent]
     people = ("ida@home.example", "robin@crew.example", "sam@sparks.example")
     assert Counter(to for to, _ in sent) == Counter(people)
-    for _, text in sent:
-        assert [name for name in JOBS if name in text] == list(JOBS)
+    for _, said in sent:
+        assert [name for name in JOBS if name in said] == list(JOBS)
     rows = posts[0].messages()
     assert [(row.kind, row.state) for row in rows] == [(DIGEST, MessageState.SENT)] * 3
 

@@ -52,11 +52,13 @@ class Line:
         with contextlib.suppress(OSError):
             while True:
                 near, _ = self._listener.accept()
+                # Before the state is looked at: whoever changes it meanwhile hangs up on this one.
+                self._open.add(near)
                 if self.state is State.GONE:
-                    near.close()
+                    self._hang_up(near)
                     continue
                 far = socket.create_connection(self._goal)
-                self._open |= {near, far}
+                self._open.add(far)
                 is_form = threading.Event()
                 threading.Thread(target=self._send, args=(near, far, is_form), daemon=True).start()
                 threading.Thread(

@@ -1,4 +1,4 @@
-"""One browser and one site for all tests of the pages; a new profile for each of them.
+"""One site for all tests of the pages, a browser for each file, a new profile for each test.
 
 Where the extra `web` is not installed nothing here can even be imported: in the complete run that
 is a failure.
@@ -24,7 +24,7 @@ _NEEDED = ("flask", "jinja2", "PIL", "segno", "waitress", "playwright")
 _LACKING = [name for name in _NEEDED if importlib.util.find_spec(name) is None]
 if not _LACKING or os.environ.get("CURECAL_TESTS_COMPLETE") == "1":
     from bad_line import line_to
-    from browser import FLAGS
+    from browser import FLAGS, PATIENCE_MS
     from live_site import BATHROOM, ROOT, live_site
     from outbox_steps import CALLED
     from phone import Phone
@@ -49,12 +49,14 @@ def own_site(tmp_path_factory: pytest.TempPathFactory) -> Iterator[LiveSite]:
         yield found
 
 
-@pytest.fixture(scope="session")
+@pytest.fixture(scope="module")
 def browser(needs: Callable[[str], str]) -> Iterator[Browser]:
-    """Give a real browser."""
+    """Give a real browser. While it is there no test may run a loop of events of its own."""
     program = needs("chromium")
     with sync_playwright() as playwright:
-        found = playwright.chromium.launch(executable_path=program, args=list(FLAGS))
+        found = playwright.chromium.launch(
+            executable_path=program, args=list(FLAGS), timeout=PATIENCE_MS
+        )
         yield found
         found.close()
 

@@ -32,7 +32,7 @@ def texts(site: LiveSite) -> list[str]:
     return [str(entry.body.get("text", "")) for entry in logged(site)]
 
 
-def wait_for(is_so: Callable[[], bool], seconds: float = 30) -> None:
+def wait_for(is_so: Callable[[], bool], seconds: float = 60) -> None:
     ends_at = time.monotonic() + seconds
     while not is_so():
         assert time.monotonic() < ends_at, "waited in vain"

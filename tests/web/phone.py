@@ -10,7 +10,7 @@ from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from browser import FLAGS, PHONE
+from browser import FLAGS, PATIENCE_MS, PHONE
 from live_site import CURING_AT
 from site_walk import picture
 
@@ -34,9 +34,10 @@ class Phone:
             self._profile,
             executable_path=self._program,
             args=list(FLAGS),
+            timeout=PATIENCE_MS,
             **{"viewport": PHONE, "accept_downloads": True, **how},  # type: ignore[arg-type]
         )
-        self._context.set_default_timeout(15_000)
+        self._context.set_default_timeout(PATIENCE_MS)
         self._context.clock.install(time=at)
         self.page = self._context.pages[0]
         return self.page
@@ -65,7 +66,7 @@ class Phone:
         self.page.goto(f"{home}/")
         self.page.evaluate("async () => { await navigator.serviceWorker.ready; }")
         for form in forms:
-            ends_at = time.monotonic() + 20
+            ends_at = time.monotonic() + PATIENCE_MS / 1000
             while not self.page.evaluate(_IS_KEPT, f"{home}/note/{form}"):
                 assert time.monotonic() < ends_at, f"{form} was not taken along"
 

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 from urllib.parse import urlsplit
 
 import httpx
+import patient
 import pytest
 from book_digest import book_digest
 from browser import Complaints, opened
@@ -123,7 +124,7 @@ def test_names_that_are_markup_stay_names(marked: LiveSite, browser: Browser) ->
 @pytest.mark.parametrize("path", PATHS)
 def test_no_path_leads_out_or_into_a_header(served: LiveSite, path: str) -> None:
     found = urlsplit(served.address)
-    with socket.create_connection((found.hostname, found.port), timeout=10) as wire:
+    with socket.create_connection((found.hostname, found.port), timeout=60) as wire:
         wire.sendall(f"GET {path} HTTP/1.0\r\nHost: {found.netloc}\r\n\r\n".encode())
         answer = b""
         while got := wire.recv(65536):
@@ -143,7 +144,7 @@ def test_a_forged_host_gets_into_no_page(served: LiveSite, monkeypatch: pytest.M
     forged = {"Host": "evil.example", "X-Forwarded-Host": "evil.example"}
     for purpose in OF_ONE_JOB:
         path = f"{served.address}/p/{served.secret(BATHROOM, purpose)}/"
-        answer = httpx.get(path, headers=forged)
+        answer = patient.get(path, headers=forged)
         assert answer.status_code == 200
         assert "evil.example" not in answer.text
         assert "evil.example" not in str(answer.headers)
@@ -160,13 +161,13 @@ def test_a_hundred_megabytes_are_refused_and_the_server_goes_on(served: LiveSite
     answers = []
     for body in (block * 100, iter([block] * 100)):
         try:
-            answer = httpx.post(address, content=body, headers=headers, timeout=60)
+            answer = patient.post(address, content=body, headers=headers)
             answers.append(answer.status_code)
         except httpx.TransportError:
             # Hung up on before it had sent it all.
             answers.append(413)
     assert answers == [413, 413]
-    assert httpx.get(f"{served.address}/p/{secret}/").status_code == 200
+    assert patient.get(f"{served.address}/p/{secret}/").status_code == 200
     assert book_digest(served.book) == before
 
 
@@ -183,7 +184,7 @@ def test_many_fields_and_broken_forms_are_refused(served: LiveSite) -> None:
         ("text/plain", b"cause=other"),
     ]
     for kind, body in forms:
-        answer = httpx.post(
+        answer = patient.post(
             address, content=body, headers={"Origin": served.address, "Content-Type": kind}
         )
         assert answer.status_code in {400, 413, 415, 422}, kind
@@ -199,8 +200,9 @@ def test_slow_senders_keep_nobody_waiting(served: LiveSite) -> None:
         for number, wire in enumerate(slow):
             wire.sendall(head.encode() if number % 2 else b"GET /p/")
         began = time.monotonic()
-        assert httpx.get(served.address + path, timeout=10).status_code == 200
-        assert time.monotonic() - began < 5
+        assert patient.get(served.address + path).status_code == 200
+        # Behind them it would come when they are hung up on, after a minute.
+        assert time.monotonic() - began < 30
     finally:
         for wire in slow:
             wire.close()
@@ -228,7 +230,7 @@ def test_no_secret_gets_into_a_log(
         answer = client.get(f"/p/{secret}/")
         assert answer.status_code == 500
         assert secret not in answer.get_data(as_text=True)
-        assert httpx.get(f"{served.address}/p/{secret}/").status_code == 500
+        assert patient.get(f"{served.address}/p/{secret}/").status_code == 500
     # The server's own words about whoever hung up, or broke it.
     for name in ("waitress", "waitress.queue"):
         logging.getLogger(name).error("Exception while serving %s", f"/p/{secret}/")

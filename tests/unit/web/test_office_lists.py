@@ -186,7 +186,7 @@ def test_what_takes_too_long_is_said_and_planned_behind_the_page(site: OfficeSit
     ahead = site.serving.answers
     found = ahead.answers("fr", patience_s=-1.0)
     assert (found.jobs, found.left_count) == ((), 1)
-    for _ in range(200):
+    for _ in range(1200):
         found = ahead.answers("fr", patience_s=-1.0)
         if not found.left_count:
             break

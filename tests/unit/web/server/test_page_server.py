@@ -7,6 +7,7 @@ import threading
 import time
 
 import httpx
+import patient
 import pytest
 from flask import Flask
 
@@ -51,7 +52,7 @@ def test_what_is_being_answered_comes_to_its_end() -> None:
     server.start()
     found: list[httpx.Response] = []
     url = f"http://127.0.0.1:{server.port}/"
-    asking = threading.Thread(target=lambda: found.append(httpx.get(f"{url}slow", timeout=60)))
+    asking = threading.Thread(target=lambda: found.append(patient.get(f"{url}slow")))
     asking.start()
     assert begun.wait(60)
     server.stop()
@@ -60,7 +61,7 @@ def test_what_is_being_answered_comes_to_its_end() -> None:
     assert ended.wait(60)
     assert not server.has_failed
     with pytest.raises(httpx.ConnectError):
-        httpx.get(url)
+        patient.get(url)
 
 
 def test_whoever_sends_nothing_more_is_gone(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -69,9 +70,9 @@ def test_whoever_sends_nothing_more_is_gone(monkeypatch: pytest.MonkeyPatch) -> 
     server = PageServer(app(), host="127.0.0.1", port=0)
     server.start()
     try:
-        with socket.create_connection(("127.0.0.1", server.port), timeout=10) as wire:
+        with socket.create_connection(("127.0.0.1", server.port), timeout=60) as wire:
             wire.sendall(b"POST / HTTP/1.1\r\nHost: here\r\nContent-Length: 1000\r\n\r\nhalf")
             assert wire.recv(1) == b""
-        assert httpx.get(f"http://127.0.0.1:{server.port}/").text == "here"
+        assert patient.get(f"http://127.0.0.1:{server.port}/").text == "here"
     finally:
         server.stop()
