@@ -30,15 +30,18 @@ pytestmark = pytest.mark.slow
 
 ROOT = Path(__file__).parents[2]
 RUN = (
-    "import sys; from curecal.cli.remind.remind import command; "
+    "import sys; {first}from curecal.cli.remind.remind import command; "
     "sys.exit(command.main(sys.argv[1:], standalone_mode=False) or 0)"
 )
 
 
-def curecal(*arguments: str, env: dict[str, str] | None = None) -> subprocess.CompletedProcess[str]:
-    """Run `curecal remind` in a process of its own."""
+def curecal(
+    *arguments: str, env: dict[str, str] | None = None, at: str = ""
+) -> subprocess.CompletedProcess[str]:
+    """Run `curecal remind` in a process of its own, where it is now or always an instant."""
+    first = f"from freezegun import freeze_time; freeze_time('{at}').start(); " if at else ""
     return subprocess.run(
-        [sys.executable, "-c", RUN, *arguments],
+        [sys.executable, "-c", RUN.format(first=first), *arguments],
         env={**os.environ, **(env or {})},
         capture_output=True,
         text=True,
@@ -71,7 +74,7 @@ def test_it_sends_and_stops_cleanly_with_the_mail_on_the_wire_through(
     ids = put_rows(post.book, 3, datetime.now(UTC))
     book = str(tmp_path / "book.sqlite3")
     process = subprocess.Popen(
-        [sys.executable, "-c", RUN, "run", "--book", book, "--every", "1"],
+        [sys.executable, "-c", RUN.format(first=""), "run", "--book", book, "--every", "1"],
         env={**os.environ, **settings(mail_server)},
         cwd=ROOT,
     )
@@ -315,18 +318,18 @@ def test_the_service_unit_runs_the_command_and_is_restarted() -> None:
 
 
 def test_two_jobs_of_one_book_are_listed_by_their_own_time(tmp_path: Path) -> None:
-    clock = Clock(datetime(2026, 11, 9, 16, tzinfo=UTC))
-    post = Post(url_of(tmp_path), clock)
+    at = datetime(2026, 11, 9, 16, tzinfo=UTC)
+    post = Post(url_of(tmp_path), Clock(at))
     post.add(job_text(), tmp_path)
     post.add(job_text("oak-road", name="Oak Road"), tmp_path)
     post.cycle.run()
     post.close()
     book = ["--book", str(tmp_path / "book.sqlite3")]
-    rows = json.loads(curecal("list", *book, "--json").stdout)["reminders"]
+    rows = json.loads(curecal("list", *book, "--json", at=str(at)).stdout)["reminders"]
     assert {each["job_id"] for each in rows} == {"elm-road", "oak-road"}
-    one = json.loads(curecal("list", "oak-road", *book, "--json").stdout)["reminders"]
+    one = json.loads(curecal("list", "oak-road", *book, "--json", at=str(at)).stdout)["reminders"]
     assert {each["job_id"] for each in one} == {"oak-road"}
-    told = " ".join(curecal("list", "oak-road", *book).stdout.split())
+    told = " ".join(curecal("list", "oak-road", *book, at=str(at)).stdout.split())
     assert "17:00" in told
     # Each visit is named, so that no two lines of one minute are alike.
     assert "a visit (final test and connection), to" in told

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import json
+import time
 from dataclasses import replace
 from datetime import date
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import pytest
 from sqlalchemy import insert
@@ -22,8 +23,21 @@ from curecal.words.layout import plain
 from curecal.words.sentences import Words
 from curecal.words.values import Reader
 
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
 EXAMPLES = Path(__file__).parents[4] / "examples"
 AS_OF = "2026-12-01 14:00"
+
+
+@pytest.fixture(autouse=True)
+def by_utc(monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
+    """Let the machine's clock show UTC: an instant without a zone is meant by it."""
+    monkeypatch.setenv("TZ", "UTC")
+    time.tzset()
+    yield
+    monkeypatch.undo()
+    time.tzset()
 
 
 @pytest.fixture

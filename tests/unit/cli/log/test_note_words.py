@@ -6,6 +6,7 @@ from pathlib import Path
 
 import pytest
 import tomli
+from freezegun import freeze_time
 from note_samples import Site
 
 from curecal.cli.log.shown_words import choice_as_typed, kind_as_typed
@@ -59,6 +60,7 @@ def test_every_choice_is_taken_as_it_is_printed(site: Site) -> None:
     assert choice_as_typed("x", "correction", KINDS["thermostat"][0], words) == "x"
 
 
+@freeze_time("2026-10-09T15:00:20Z")
 def test_sure_is_said_only_where_somebody_was(site: Site) -> None:
     said = site.run('note job.toml done layer=bed --zone loft --by Sam --at "2026-10-06 12:00"')
     assert "finished in loft: bed" in said
