@@ -73,12 +73,12 @@ def test_two_senders_and_one_of_them_frozen(
         wait_for(lambda: len(mail_server.counts()) > 20, what="the first mails")
         # Frozen with mails taken up and on the wire, and continued once its leases are over.
         wait_for(lambda: frozen(first, url), what="a freeze between two transactions")
-        wait_for(lambda: len(mail_server.counts()) > ROWS - 60, within_s=90, what="most mails")
+        wait_for(lambda: len(mail_server.counts()) > ROWS - 60, within_s=240, what="most mails")
         wait_for(
-            lambda: not post.messages() or all_done(post, besides=60), within_s=60, what="the rest"
+            lambda: not post.messages() or all_done(post, besides=60), within_s=240, what="the rest"
         )
         first.send_signal(signal.SIGCONT)
-        wait_for(lambda: all_done(post), within_s=90, what="every mail marked")
+        wait_for(lambda: all_done(post), within_s=240, what="every mail marked")
     finally:
         for process in (first, second):
             process.kill()

@@ -59,7 +59,7 @@ WRITERS = 4
 PAUSE = timedelta(hours=2 if IS_SHORT else 8)
 # Of the time that is left: the last process lives on, so that its memory can be looked at.
 LAST_KILL, LAST_TROUBLE = 0.4, 0.1
-SETTLED_WITHIN_S = 600.0
+SETTLED_WITHIN_S, LOOKED_AT_AGAIN_S = 600.0, 60.0
 MOST_MB = 300.0
 
 
@@ -213,10 +213,16 @@ def settle(soak: Soak) -> list[str]:
     soak.clock.run(1.0)
     # Kept from its processor between two clocks that run so fast, a process holds them to differ.
     soak.troubles.resume()
-    until_s = time.monotonic() + SETTLED_WITHIN_S
+    began_s = time.monotonic()
+    is_looked_at_again = False
     left = ["everything"]
-    while left and time.monotonic() < until_s:
+    # The process has to live on: its memory is looked at.
+    while (left or not soak.served.memory) and time.monotonic() < began_s + SETTLED_WITHIN_S:
         soak.served.look_after()
+        if not is_looked_at_again and time.monotonic() > began_s + LOOKED_AT_AGAIN_S:
+            # A round that began in that hurry may have ended after the person looked.
+            soak.troubles.resume()
+            is_looked_at_again = True
         # Whoever writes wakes the process: else it looks every twenty seconds.
         soak.people[0].write_a_note()
         time.sleep(2.0)

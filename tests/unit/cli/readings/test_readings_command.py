@@ -25,7 +25,7 @@ PROGRAM = (
     'main.COMMANDS.setdefault("readings", ("curecal.cli.readings.readings", ""))\nmain.run()\n'
 )
 # A person would have gone home; the machine may be busy.
-PATIENCE_S = 60.0
+PATIENCE_S = 300.0
 
 
 class Said(NamedTuple):

@@ -47,7 +47,7 @@ def _ask(directory: Path) -> subprocess.CompletedProcess[str]:
         check=False,
         capture_output=True,
         text=True,
-        timeout=60,
+        timeout=300,
     )
 
 
