@@ -5,7 +5,6 @@ from __future__ import annotations
 import multiprocessing
 import os
 import signal
-import time
 from collections import Counter
 from datetime import UTC, datetime, timedelta
 from typing import TYPE_CHECKING
@@ -129,23 +128,24 @@ def test_a_frozen_process_keeps_its_job_back_and_no_other(server_url: URL, tmp_p
 def test_a_server_takes_back_what_a_frozen_process_holds(
     server_url: URL, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    post = Post(server_url, Clock(MORNING))
+    post = Post(server_url, Clock(MORNING), busy_s=60.0)
     post.add(job_text("first", name="first"), tmp_path)
-    monkeypatch.setattr(open_book, "_SILENT_S", 0.2)
+    # A busy machine is silent for a moment as well.
+    monkeypatch.setattr(open_book, "_SILENT_S", 2.0)
     frozen = open_book.open_book(server_url)
     asked = text("SELECT id FROM job WHERE id = 'first' FOR UPDATE")
 
-    def hold_it(silent_s: float) -> None:
+    def hold_it() -> None:
         with frozen.writing() as connection:
             connection.execute(asked)
-            time.sleep(silent_s)
+            # It waits until the server has had enough of the other's silence.
             done = post.cycle.run()
             assert (done.replanned, done.troubles) == (1, {})
             # Continued, it finds that it holds nothing any more.
             connection.execute(asked)
 
     with pytest.raises(BookError) as caught:
-        hold_it(1.0)
+        hold_it()
     assert caught.value.code == "book-server-away"
     frozen.close()
     closed(post)

@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import pytest
+from freezegun import freeze_time
 
 from curecal.cli.main import code_of_run
 
@@ -211,6 +212,7 @@ def test_nothing_makes_a_book_but_what_goes_in(say: Say, job: Path, tmp_path: Pa
     assert not (tmp_path / "book").exists()
 
 
+@freeze_time("2026-12-01T15:00:00Z")
 def test_add_says_what_the_floor_may_do_now_and_before(say: Say, job: Path) -> None:
     assert "No: not before" in say("book", "add", job)
     text = job.read_text("utf-8")
