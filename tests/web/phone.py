@@ -20,6 +20,10 @@ if TYPE_CHECKING:
     from playwright.sync_api import Browser, BrowserContext, Page
 
 
+ZONE = "America/New_York"
+"""Where a telephone thinks that it is: an hour behind the site."""
+
+
 class Phone:
     """One telephone: switched on with `starts`, and off at any moment without a word."""
 
@@ -35,7 +39,7 @@ class Phone:
             executable_path=self._program,
             args=list(FLAGS),
             timeout=PATIENCE_MS,
-            **{"viewport": PHONE, "accept_downloads": True, **how},  # type: ignore[arg-type]
+            **{"viewport": PHONE, "accept_downloads": True, "timezone_id": ZONE, **how},  # type: ignore[arg-type]
         )
         self._context.set_default_timeout(PATIENCE_MS)
         self._context.clock.install(time=at)
