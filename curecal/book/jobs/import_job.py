@@ -181,7 +181,7 @@ def append_entries(
     """
     entries = _as_stored(tables, source=source, now=now)
     with book.writing() as connection:
-        sources = sources_of(connection, job_id, newest_revision(connection, job_id))
+        sources = _held_sources(connection, job_id)
         sources = replace(sources, series={**sources.series, **(series or {})})
         return _add(connection, job_id, sources, entries, _How(now, clock, check=check))
 
@@ -250,8 +250,23 @@ def revise_files(
         BookError: there is no such job (`book-job-unknown`).
     """
     with book.writing() as connection:
-        sources = sources_of(connection, job_id, newest_revision(connection, job_id))
+        sources = _held_sources(connection, job_id)
         return _add(connection, job_id, edit(sources), (), _How(now, now, told))
+
+
+def _held_sources(connection: Connection, job_id: str) -> Sources:
+    """Return a job's files, which nobody else changes before the transaction's end.
+
+    Looked at before it is held, a revision that comes in meanwhile would be followed by the one
+    before it.
+    """
+    _hold(connection, job_id)
+    return sources_of(connection, job_id, newest_revision(connection, job_id))
+
+
+def _hold(connection: Connection, job_id: str) -> None:
+    # On a server: whoever else changes the job waits here.
+    connection.execute(select(job.c.id).where(job.c.id == job_id).with_for_update())
 
 
 def _add(
@@ -262,8 +277,7 @@ def _add(
     how: _How,
 ) -> Added:
     is_new_job = bool(connection.execute(_MAKE, {"id": job_id}).rowcount)
-    # On a server: whoever else changes the job waits here.
-    connection.execute(select(job.c.id).where(job.c.id == job_id).with_for_update())
+    _hold(connection, job_id)
     known = entries_of(connection, job_id)
     fresh = _fresh(known, entries)
     has = series_of(connection, job_id)
