@@ -149,19 +149,15 @@ def _keep(book: Book, job: TargetJob) -> None:
     """Put the readings that were added beside a job of the book into the book."""
     from datetime import UTC, datetime
 
-    from curecal.book.jobs.import_job import add_job
-    from curecal.overview.told_plan import told_plan
+    from curecal.book.jobs.import_job import append_entries
+    from curecal.book.jobs.job_sources import readings_beside
+    from curecal.toml_files.toml_source import load
 
     now = datetime.now(UTC)
-    add_job(
-        book,
-        job.path,
-        now=now,
-        company=job.company,
-        extra_log=job.logs,
-        clock=now,
-        told=lambda read: told_plan(read, now),
-    )
+    # The entries alone: the job's file may be a newer one by now than the one laid out here.
+    tables = load(job.path).get("log", [])
+    series = readings_beside(job.path, tables)
+    append_entries(book, job.job_id, tables, source="readings", now=now, clock=now, series=series)
 
 
 def _read(

@@ -5,10 +5,12 @@ from __future__ import annotations
 import json
 import shutil
 from pathlib import Path
+from typing import Any
 
 import pytest
 
 from curecal.cli.main import code_of_run
+from curecal.cli.readings import readings as readings_command
 
 ROOT = Path(__file__).parents[4]
 EXAMPLE = ROOT / "examples" / "bathroom" / "job.toml"
@@ -106,6 +108,32 @@ def test_readings_go_into_the_book_once(book: Path, tmp_path: Path, capsys) -> N
     assert "They are kept in the book" in told
     again = said(capsys, "readings", "van.csv", "--into", ID, "--zone", "hall")
     assert "Added to" not in again
+    listed = json.loads(said(capsys, "log", ID, "--kind", "readings", "--json"))
+    assert len(listed["entries"]) == 1
+
+
+def test_a_job_file_added_while_somebody_is_asked_stays(
+    book: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys
+) -> None:
+    del book
+    for folder in ("config", "examples"):
+        shutil.copytree(ROOT / folder, tmp_path / folder)
+    job = tmp_path / "examples" / "bathroom" / "job.toml"
+    text = job.read_text("utf-8").replace('name = "Alder Lane, hall bath"', 'name = "Two"', 1)
+    job.write_text(text, "utf-8")
+    shutil.copy(ROOT / "tests" / "files_of_loggers" / "warm_van.csv", tmp_path / "van.csv")
+    ask = readings_command.destination_of
+
+    def asked(*how: Any, **more: Any) -> Any:
+        # Whoever is asked for the floor takes a minute to answer.
+        assert code_of_run(["book", "add", str(job)]) == 0
+        return ask(*how, **more)
+
+    monkeypatch.setattr(readings_command, "destination_of", asked)
+    assert "Added to" in said(capsys, "readings", "van.csv", "--into", ID, "--zone", "hall")
+    revisions = json.loads(said(capsys, "book", "history", ID, "--json"))["revisions"]
+    assert len(revisions) == 2
+    assert "Two" in said(capsys, "book", "show", ID)
     listed = json.loads(said(capsys, "log", ID, "--kind", "readings", "--json"))
     assert len(listed["entries"]) == 1
 
