@@ -232,15 +232,17 @@ def revise_files(
     *,
     now: datetime,
     told: Told | None = None,
+    check: Check | None = None,
 ) -> Added:
     """Keep a job's files, edited, as its next revision; its log and its readings stay.
 
     Args:
         book: The book.
         job_id: The job.
-        edit: Returns the files as they are to be.
+        edit: Returns the files as they are to be, of those that nobody else changes meanwhile.
         now: When.
         told: What makes the plan that is told with the revision.
+        check: Looks at the job with them: what it or `edit` raises stops the writing.
 
     Returns:
         What changed, and the job with it.
@@ -251,7 +253,7 @@ def revise_files(
     """
     with book.writing() as connection:
         sources = _held_sources(connection, job_id)
-        return _add(connection, job_id, edit(sources), (), _How(now, now, told))
+        return _add(connection, job_id, edit(sources), (), _How(now, now, told, check=check))
 
 
 def _held_sources(connection: Connection, job_id: str) -> Sources:
