@@ -4,17 +4,24 @@ from __future__ import annotations
 
 from concurrent.futures import Future, ThreadPoolExecutor, wait
 from dataclasses import replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import pytest
 from book_samples import NOW
-from job_samples import JOB_FILE, JOB_ID, folder_of
+from job_samples import AS_OF, JOB_FILE, JOB_ID, folder_of
 
 from curecal.book.connection.open_book import Book, open_book
 from curecal.book.jobs import import_job
 from curecal.book.jobs.import_job import add_job, append_entries, revise_files
 from curecal.book.jobs.jobs import read_job_of_book, revisions_of, sources_of
 from curecal.book.jobs.log_entries import entries_of
+from curecal.book.ledger.ledger import BookLedger
+from curecal.book.link_purpose import LinkPurpose
+from curecal.book.links.links import WantedLink, create_link
+from curecal.reminders.messages import feed_ledger
+from curecal.reminders.messages.feed_ledger import FeedLedger
+from curecal.reminders.messages.published_now import publish_now
+from curecal.reminders.messages.send_context import SendContext
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -79,3 +86,33 @@ def test_files_that_came_in_meanwhile_stay_the_newest(
         assert len(revisions_of(connection, JOB_ID)) == revision_count
         noted_ids = {entry.entry_id for entry in entries_of(connection, JOB_ID)}
     assert ("n-1" in noted_ids) is (change is noted)
+
+
+def test_a_feed_shows_what_came_in_while_it_was_made(
+    book: Book, url: URL, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    add_job(book, folder_of(tmp_path), now=AS_OF)
+    wanted = WantedLink(job_id=JOB_ID, purpose=LinkPurpose.FEED, person="Robin Example")
+    with book.writing() as connection:
+        create_link(connection, wanted, now=AS_OF)
+    others = ThreadPoolExecutor(1)
+    noting: list[Future[None]] = []
+
+    def note_meanwhile() -> None:
+        with open_book(url, busy_s=10) as other:
+            noted(other)
+
+    def published(*how: Any, **more: Any) -> Any:
+        if not noting:
+            noting.append(others.submit(note_meanwhile))
+            # Somebody else has all the time it takes, if nothing keeps them waiting.
+            wait(noting, timeout=1.0)
+        return publish_now(*how, **more)
+
+    monkeypatch.setattr(feed_ledger, "publish_now", published)
+    feeds = FeedLedger(book, SendContext(), now=lambda: AS_OF)
+    assert feeds.bring_up() == {}
+    assert [one.result(60) for one in noting] == [None]
+    others.shutdown()
+    assert feeds.bring_up() == {}
+    assert "n-1" in BookLedger(book).history(JOB_ID).rests_on
