@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import os
 from collections.abc import Sequence
 from datetime import datetime
@@ -60,11 +61,11 @@ def added_from_file(
             ErrorCode.BOOK_JOB_TWICE, job_id=ready.job_id, path=str(job), other=str(other)
         )
     ledger = LedgerFile(job)
-    published = _published_from(ledger, ready.job_id)
+    is_published = _is_published(ledger, ready.job_id)
     with open_book(book_url(place, os.environ)) as book:
         added = add_ready(book, ready, now=now, clock=now, told=lambda read: told_plan(read, now))
-        if published is not None:
-            _hand_over(book, ledger, added.job_id, published)
+        if is_published:
+            _hand_over(book, ledger, added.job_id)
         with book.reading() as connection:
             namesakes = namesakes_of(connection, added.job_id)
     if files is not None:
@@ -72,18 +73,22 @@ def added_from_file(
     return added, namesakes
 
 
-def _published_from(ledger: LedgerFile, job_id: str) -> History | None:
-    """Return what was published from a job file; None where that is nothing, or a book's."""
+def _is_published(ledger: LedgerFile, job_id: str) -> bool:
+    """Return whether anything was published from a job file, and not by a book."""
     try:
-        history = ledger.history(job_id)
+        return bool(ledger.history(job_id).ledger_id)
     except UsageError:
-        return None
-    return history if history.ledger_id else None
+        return False
 
 
-def _hand_over(book: Book, ledger: LedgerFile, job_id: str, published: History) -> None:
+def _hand_over(book: Book, ledger: LedgerFile, job_id: str) -> None:
     """Let the book keep the ledger from now on; the file beside the job file only says so."""
-    with book.writing() as connection:
-        if not history_of(connection, job_id).revisions:
-            take_over(connection, job_id, published)
-    ledger.hand_over(job_id, published)
+
+    def keep(published: History) -> None:
+        with book.writing() as connection:
+            if not history_of(connection, job_id).revisions:
+                take_over(connection, job_id, published)
+
+    # Somebody else may have put the same job into the book by now.
+    with contextlib.suppress(UsageError):
+        ledger.hand_over(job_id, keep)

@@ -9,6 +9,7 @@ from typing import Any
 
 import pytest
 
+from curecal.cli.book import put_in_book
 from curecal.cli.main import code_of_run
 from curecal.cli.readings import readings as readings_command
 
@@ -149,6 +150,34 @@ def test_the_book_keeps_the_history_of_its_calendars(book: Path, tmp_path: Path,
     told = said(capsys, *write, "2026-11-11T08:00")
     assert "new" not in told
     assert {path.name: path.read_bytes() for path in folder.glob("*.ics")} == first
+
+
+def test_what_is_published_while_the_book_takes_the_job_is_taken_over(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys
+) -> None:
+    monkeypatch.setenv("CURECAL_BOOK", str(tmp_path / "book.sqlite"))
+    folder = tmp_path / "calendars"
+    job = tmp_path / "job.toml"
+    shutil.copy(EXAMPLE, job)
+    write = ("calendars", "write", str(job), str(folder), "--as-of")
+    said(capsys, *write, AS_OF)
+    add = put_in_book.add_ready
+
+    def added(*how: Any, **more: Any) -> Any:
+        text = job.read_text("utf-8").replace('air = "66 °F"', 'air = "63 °F"')
+        job.write_text(text, "utf-8")
+        said(capsys, *write, "2026-11-11T08:00")
+        return add(*how, **more)
+
+    monkeypatch.setattr(put_in_book, "add_ready", added)
+    said(capsys, "book", "add", str(job))
+    monkeypatch.undo()
+    monkeypatch.setenv("CURECAL_BOOK", str(tmp_path / "book.sqlite"))
+    said(capsys, "book", "add", str(job))
+    assert b"SEQUENCE:1\r\n" in (folder / "crew.ics").read_bytes()
+    told = said(capsys, "calendars", "write", ID, str(folder), "--as-of", "2026-11-12T08:00")
+    assert "new" not in told
+    assert b"SEQUENCE:1\r\n" in (folder / "crew.ics").read_bytes()
 
 
 def test_a_history_from_before_the_book_is_taken_over(
