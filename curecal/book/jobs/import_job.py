@@ -86,7 +86,13 @@ class _How(Record):
 
 
 def add_ready(
-    book: Book, ready: Ready, *, now: datetime, clock: Clock | None = None, told: Told | None = None
+    book: Book,
+    ready: Ready,
+    *,
+    now: datetime,
+    clock: Clock | None = None,
+    told: Told | None = None,
+    also: Callable[[Connection], None] = lambda _: None,
 ) -> Added:
     """Put a job that was made ready into the book, as `add_job` does.
 
@@ -96,6 +102,7 @@ def add_ready(
         now: When it comes in.
         clock: The instant "done in the future" is judged by; None judges nothing.
         told: What makes the plan that is told with a new revision.
+        also: Keeps what belongs to the job as well, before anybody else has it.
 
     Returns:
         What changed, and the job as it is read from the book.
@@ -106,7 +113,9 @@ def add_ready(
     """
     with book.writing() as connection:
         how = _How(now, clock, told, ready.named)
-        return _add(connection, ready.job_id, ready.sources, ready.entries, how)
+        added = _add(connection, ready.job_id, ready.sources, ready.entries, how)
+        also(connection)
+        return added
 
 
 def add_job(

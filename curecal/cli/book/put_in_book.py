@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-import contextlib
 import os
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from datetime import datetime
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -13,13 +13,15 @@ from curecal.book.connection.open_book import book_url, open_book
 from curecal.book.jobs.import_job import Added, add_ready
 from curecal.book.jobs.job_sources import sha256
 from curecal.book.jobs.jobs import namesakes_of
-from curecal.book.jobs.validated_job import ready_job
+from curecal.book.jobs.validated_job import Ready, ready_job
 from curecal.book.ledger.ledger import history_of, take_over
 from curecal.delivery.ledger_file import LedgerFile
 from curecal.errors import BookError, ErrorCode, UsageError
 from curecal.overview.told_plan import told_plan
 
 if TYPE_CHECKING:
+    from sqlalchemy import Connection
+
     from curecal.book.connection.open_book import Book
     from curecal.calendars import History
 
@@ -63,9 +65,8 @@ def added_from_file(
     ledger = LedgerFile(job)
     is_published = _is_published(ledger, ready.job_id)
     with open_book(book_url(place, os.environ)) as book:
-        added = add_ready(book, ready, now=now, clock=now, told=lambda read: told_plan(read, now))
-        if is_published:
-            _hand_over(book, ledger, added.job_id)
+        added = _taken_over(book, ready, ledger, now=now) if is_published else None
+        added = added or _added(book, ready, now=now)
         with book.reading() as connection:
             namesakes = namesakes_of(connection, added.job_id)
     if files is not None:
@@ -81,14 +82,37 @@ def _is_published(ledger: LedgerFile, job_id: str) -> bool:
         return False
 
 
-def _hand_over(book: Book, ledger: LedgerFile, job_id: str) -> None:
-    """Let the book keep the ledger from now on; the file beside the job file only says so."""
+def _added(
+    book: Book, ready: Ready, *, now: datetime, also: Callable[[Connection], None] = lambda _: None
+) -> Added:
+    told = partial(told_plan, now=now)
+    return add_ready(book, ready, now=now, clock=now, told=told, also=also)
+
+
+def _taken_over(book: Book, ready: Ready, ledger: LedgerFile, *, now: datetime) -> Added | None:
+    """Put a job into the book with its ledger, which the file beside it only names from now on.
+
+    Args:
+        book: The book.
+        ready: The job.
+        ledger: What was published from its file.
+        now: The instant.
+
+    Returns:
+        What that changed; None where somebody else let a book keep the ledger by now.
+    """
+    added: list[Added] = []
 
     def keep(published: History) -> None:
-        with book.writing() as connection:
-            if not history_of(connection, job_id).revisions:
-                take_over(connection, job_id, published)
+        def take(connection: Connection) -> None:
+            if not history_of(connection, ready.job_id).revisions:
+                take_over(connection, ready.job_id, published)
 
-    # Somebody else may have put the same job into the book by now.
-    with contextlib.suppress(UsageError):
-        ledger.hand_over(job_id, keep)
+        # Whoever publishes the job next goes on from there: it never stands in the book without.
+        added.append(_added(book, ready, now=now, also=take))
+
+    try:
+        ledger.hand_over(ready.job_id, keep)
+    except UsageError:
+        return None
+    return added[0]

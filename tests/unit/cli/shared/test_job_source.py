@@ -161,15 +161,15 @@ def test_what_is_published_while_the_book_takes_the_job_is_taken_over(
     shutil.copy(EXAMPLE, job)
     write = ("calendars", "write", str(job), str(folder), "--as-of")
     said(capsys, *write, AS_OF)
-    add = put_in_book.add_ready
+    opened = put_in_book.open_book
 
-    def added(*how: Any, **more: Any) -> Any:
+    def opening(*how: Any, **more: Any) -> Any:
         text = job.read_text("utf-8").replace('air = "66 °F"', 'air = "63 °F"')
         job.write_text(text, "utf-8")
         said(capsys, *write, "2026-11-11T08:00")
-        return add(*how, **more)
+        return opened(*how, **more)
 
-    monkeypatch.setattr(put_in_book, "add_ready", added)
+    monkeypatch.setattr(put_in_book, "open_book", opening)
     said(capsys, "book", "add", str(job))
     monkeypatch.undo()
     monkeypatch.setenv("CURECAL_BOOK", str(tmp_path / "book.sqlite"))
@@ -178,6 +178,30 @@ def test_what_is_published_while_the_book_takes_the_job_is_taken_over(
     told = said(capsys, "calendars", "write", ID, str(folder), "--as-of", "2026-11-12T08:00")
     assert "new" not in told
     assert b"SEQUENCE:1\r\n" in (folder / "crew.ics").read_bytes()
+
+
+def test_who_publishes_a_job_just_put_into_the_book_goes_on_from_its_file(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys
+) -> None:
+    monkeypatch.setenv("CURECAL_BOOK", str(tmp_path / "book.sqlite"))
+    folder = tmp_path / "calendars"
+    job = tmp_path / "job.toml"
+    shutil.copy(EXAMPLE, job)
+    said(capsys, "calendars", "write", str(job), str(folder), "--as-of", AS_OF)
+    before = (folder / "crew.ics").read_bytes()
+    add = put_in_book.add_ready
+
+    def added(*how: Any, **more: Any) -> Any:
+        found = add(*how, **more)
+        # A round of reminders, or somebody else, has the job at once.
+        said(capsys, "calendars", "write", ID, str(tmp_path / "other"), "--as-of", AS_OF)
+        return found
+
+    monkeypatch.setattr(put_in_book, "add_ready", added)
+    said(capsys, "book", "add", str(job))
+    assert (tmp_path / "other" / "crew.ics").read_bytes() == before
+    said(capsys, "calendars", "write", ID, str(folder), "--as-of", AS_OF)
+    assert (folder / "crew.ics").read_bytes() == before
 
 
 def test_a_history_from_before_the_book_is_taken_over(
