@@ -36,14 +36,18 @@ def command(
     calendars, with the same identity and the same revisions.
     """
     from curecal.calendars.person_calendars import person_calendars
-    from curecal.cli.book.jobs_of_book import planned_jobs
+    from curecal.cli.book.jobs_of_book import plan_one_by_one
     from curecal.cli.calendars.calendar_files import Asked, ledger_of, publish
     from curecal.delivery.ics_folder import write_persons
 
-    jobs, unread = planned_jobs(place, as_of)
     asked = Asked(as_of is not None, (), anyway)
     published = []
-    for made in jobs:
+    unread = []
+    # Each just before it is published: who changes it meanwhile would have to be waited for.
+    for job_id, made in plan_one_by_one(place, as_of):
+        if made is None:
+            unread.append(job_id)
+            continue
         with ledger_of(made, anyway=anyway) as ledger:
             revised = publish(made, ledger, None, asked=asked)
         published.append((made.plan, revised.revisions))

@@ -10,6 +10,7 @@ from typing import Any
 import pytest
 
 from curecal.cli.book import put_in_book
+from curecal.cli.calendars import calendar_files
 from curecal.cli.main import code_of_run
 from curecal.cli.readings import readings as readings_command
 
@@ -202,6 +203,28 @@ def test_who_publishes_a_job_just_put_into_the_book_goes_on_from_its_file(
     assert (tmp_path / "other" / "crew.ics").read_bytes() == before
     said(capsys, "calendars", "write", ID, str(folder), "--as-of", AS_OF)
     assert (folder / "crew.ics").read_bytes() == before
+
+
+def test_a_job_changed_while_it_is_published_is_not_published_as_it_was(
+    book: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys
+) -> None:
+    del book
+    find, turns = calendar_files.feeds_of, []
+    text = EXAMPLE.read_text("utf-8").replace('air = "66 °F"', 'air = "63 °F"')
+    (tmp_path / "job.toml").write_text(text, "utf-8")
+    write = ("calendars", "write", ID, "out", "--as-of", AS_OF)
+
+    def found(made: Any) -> Any:
+        turns.append(made)
+        if len(turns) == 1:
+            said(capsys, "book", "add", "job.toml")
+            said(capsys, *write)
+        return find(made)
+
+    monkeypatch.setattr(calendar_files, "feeds_of", found)
+    assert "changed while its calendars" in " ".join(said(capsys, *write, code=3).split())
+    told = said(capsys, *write)
+    assert told.count("as before") == 3
 
 
 def test_a_history_from_before_the_book_is_taken_over(
