@@ -13,6 +13,7 @@ from curecal.cli.book import put_in_book
 from curecal.cli.calendars import calendar_files
 from curecal.cli.main import code_of_run
 from curecal.cli.readings import readings as readings_command
+from curecal.delivery import ics_folder
 
 ROOT = Path(__file__).parents[4]
 EXAMPLE = ROOT / "examples" / "bathroom" / "job.toml"
@@ -225,6 +226,30 @@ def test_a_job_changed_while_it_is_published_is_not_published_as_it_was(
     assert "changed while its calendars" in " ".join(said(capsys, *write, code=3).split())
     told = said(capsys, *write)
     assert told.count("as before") == 3
+
+
+def test_who_writes_peoples_calendars_last_writes_what_is_published(
+    book: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys
+) -> None:
+    del book
+    text = EXAMPLE.read_text("utf-8").replace('air = "66 °F"', 'air = "63 °F"')
+    (tmp_path / "job.toml").write_text(text, "utf-8")
+    write = ("calendars", "people", "out", "--as-of", AS_OF)
+    made, turns = ics_folder.write_persons, []
+
+    def written(*how: Any) -> Any:
+        turns.append(how)
+        if len(turns) == 1:
+            said(capsys, "book", "add", "job.toml")
+            said(capsys, *write)
+            turns.append({path.name: path.read_bytes() for path in Path("out").glob("*.ics")})
+        return made(*how)
+
+    monkeypatch.setattr(ics_folder, "write_persons", written)
+    said(capsys, *write)
+    newest = turns[-1]
+    assert any(b"SEQUENCE:1" in data for data in newest.values())
+    assert {path.name: path.read_bytes() for path in Path("out").glob("*.ics")} == newest
 
 
 def test_a_history_from_before_the_book_is_taken_over(
