@@ -15,9 +15,11 @@ from curecal.book.jobs import import_job
 from curecal.book.jobs.import_job import add_job, append_entries, revise_files
 from curecal.book.jobs.jobs import read_job_of_book, revisions_of, sources_of
 from curecal.book.jobs.log_entries import entries_of
-from curecal.book.ledger.ledger import BookLedger
+from curecal.book.ledger import ledger
+from curecal.book.ledger.ledger import BookLedger, history_of
 from curecal.book.link_purpose import LinkPurpose
 from curecal.book.links.links import WantedLink, create_link
+from curecal.calendars import Mailed
 from curecal.reminders.messages import feed_ledger
 from curecal.reminders.messages.feed_ledger import FeedLedger
 from curecal.reminders.messages.published_now import publish_now
@@ -31,6 +33,7 @@ if TYPE_CHECKING:
 
     from curecal.book.jobs.job_sources import Sources
     from curecal.book.jobs.jobs import JobRevision
+    from curecal.calendars import History
 
 HEARD = {"id": "n-1", "kind": "note", "at": NOW, "recorded": NOW, "note": "heard meanwhile"}
 
@@ -116,3 +119,31 @@ def test_a_feed_shows_what_came_in_while_it_was_made(
     others.shutdown()
     assert feeds.bring_up() == {}
     assert "n-1" in BookLedger(book).history(JOB_ID).rests_on
+
+
+def test_mails_that_left_are_kept_whoever_keeps_the_same(
+    book: Book, url: URL, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    add_job(book, folder_of(tmp_path), now=AS_OF)
+    first, second = (Mailed(name, 0, "a@b.example", "c@d.example") for name in ("u-1", "u-2"))
+    others = ThreadPoolExecutor(1)
+    keeping: list[Future[None]] = []
+
+    def keep_meanwhile() -> None:
+        with open_book(url, busy_s=10) as other:
+            BookLedger(other).add_mailed(JOB_ID, [first])
+
+    def looked(connection: Connection, job_id: str) -> History:
+        found = history_of(connection, job_id)
+        if not keeping:
+            keeping.append(Future())
+            keeping[0] = others.submit(keep_meanwhile)
+            # Somebody else has all the time it takes, if nothing keeps them waiting.
+            wait(keeping, timeout=1.0)
+        return found
+
+    monkeypatch.setattr(ledger, "history_of", looked)
+    BookLedger(book).add_mailed(JOB_ID, [first, second])
+    assert [one.result(60) for one in keeping] == [None]
+    others.shutdown()
+    assert BookLedger(book).history(JOB_ID).mailed == {first, second}
