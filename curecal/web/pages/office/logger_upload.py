@@ -53,7 +53,7 @@ _JOB_FILE = "job"
 """What the book lays a job out as: readings are named after it."""
 
 
-class _MeanwhileError(Exception):
+class _ThereByNowError(Exception):
     """Somebody has put the same readings into the job since it was looked at."""
 
 
@@ -201,10 +201,10 @@ def _add(page: PageRequest, export: LoggerExport, asked: FromForm) -> int:
         own = {table["id"] for table in tables}
         before = [entry for entry in read.log if entry.id not in own]
         if not any(_count_new(page, channel, asked, before) for channel in fresh):
-            raise _MeanwhileError
+            raise _ThereByNowError
 
     if tables:
-        with contextlib.suppress(_MeanwhileError):
+        with contextlib.suppress(_ThereByNowError):
             append_entries(
                 page.serving.book,
                 page.job.id,
