@@ -36,6 +36,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
 
     from curecal.book.connection.open_book import Book
+    from curecal.book.jobs.log_entries import StoredEntry
     from curecal.readings.series.add_to_job import AddedChannel, Destination
     from curecal.readings.table.export_types import LoggerChannel, LoggerExport
     from curecal.trade.job import Job
@@ -131,7 +132,7 @@ def command(
         job = job._replace(job_id=found.job_id)
         code = _read(files, job, asked, as_json=as_json, width=width)
         if found.book is not None:
-            _keep(found.book, job)
+            _keep(found.book, found.entries, job)
     return code
 
 
@@ -145,17 +146,19 @@ def _check_signer(job: Job, by: str | None) -> None:
         raise UsageError("signer-unknown", by=by[:60], nearest=nearest(by, names))
 
 
-def _keep(book: Book, job: TargetJob) -> None:
+def _keep(book: Book, before: Sequence[StoredEntry], job: TargetJob) -> None:
     """Put the readings that were added beside a job of the book into the book."""
     from datetime import UTC, datetime
 
     from curecal.book.jobs.import_job import append_entries
     from curecal.book.jobs.job_sources import readings_beside
+    from curecal.site_log_files.log_reader import identity_of
     from curecal.toml_files.toml_source import load
 
     now = datetime.now(UTC)
     # The entries alone: the job's file may be a newer one by now than the one laid out here.
-    tables = load(job.path).get("log", [])
+    known = {entry.entry_id for entry in before}
+    tables = [row for row in load(job.path).get("log", []) if identity_of(row) not in known]
     series = readings_beside(job.path, tables)
     append_entries(book, job.job_id, tables, source="readings", now=now, clock=now, series=series)
 
