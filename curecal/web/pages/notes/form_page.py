@@ -31,6 +31,10 @@ if TYPE_CHECKING:
     from curecal.web.page_request import PageRequest
 
 
+# Somebody writes a few entries a minute: more lost looks are no accident.
+_LOOKS = 5
+
+
 def show_form(page: PageRequest) -> Response:
     """Answer with an empty form; what the address names is chosen already."""
     form = offered_form(page, page.values["form"])
@@ -46,12 +50,13 @@ def show_form(page: PageRequest) -> Response:
 
 def send_form(page: PageRequest) -> Response:
     """Write what a form says, once; or show it again with what is wrong beside each field."""
-    while True:
+    for _ in range(_LOOKS):
         try:
             return _answer_sent(page)
         except LogMovedError:
             # What somebody else wrote in between has to be read before this counts.
             page = replace(page, job_now=page.serving.jobs.job(page.job.id))
+    raise BookError(ErrorCode.BOOK_BUSY, place=page.serving.book.place)
 
 
 def _answer_sent(page: PageRequest) -> Response:

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 import pytest
 from page_samples import BOOKED, COLM, LEAD, MAX, STOPPED, PageSite, entry_id, page_site, said
 
+from curecal.web.entries import LogMovedError
 from curecal.web.pages.notes import form_page
 
 if TYPE_CHECKING:
@@ -100,6 +101,21 @@ def test_what_came_in_while_a_form_was_read_is_not_passed_over(
     assert told in said(answer)
     again = {**typed, "seen": seen(site, LEAD, f"/note/{form}?visit=v1")}
     assert site.send(LEAD, form, again).status_code == 303
+
+
+def test_a_log_that_moves_all_the_time_is_busy(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    site = page_site(tmp_path, log=STOPPED.format(cause="frost"))
+
+    def moved(*_how: Any, **_more: Any) -> Any:
+        raise LogMovedError
+
+    monkeypatch.setattr(form_page, "write_entries", moved)
+    typed = {**LIFTED, "seen": seen(site, LEAD, "/note/lift")}
+    assert site.send(LEAD, "lift", typed).status_code == 503
+    monkeypatch.undo()
+    assert site.send(LEAD, "lift", typed).status_code == 303
 
 
 def test_a_visit_that_is_off_is_not_confirmed_from_an_old_page(tmp_path: Path) -> None:
