@@ -20,6 +20,7 @@ from curecal.cli.readings.ask_readings import (
     choose_devices,
     read_with_answers,
 )
+from curecal.cli.readings.readings_into_book import keep_in_book
 from curecal.cli.shared.common import (
     PROBLEM,
     is_problem,
@@ -35,8 +36,6 @@ from curecal.errors import UsageError
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
 
-    from curecal.book.connection.open_book import Book
-    from curecal.book.jobs.log_entries import StoredEntry
     from curecal.readings.series.add_to_job import AddedChannel, Destination
     from curecal.readings.table.export_types import LoggerChannel, LoggerExport
     from curecal.trade.job import Job
@@ -131,8 +130,7 @@ def command(
         _check_signer(job.read.job, asked.by)
         job = job._replace(job_id=found.job_id)
         code = _read(files, job, asked, as_json=as_json, width=width)
-        if found.book is not None:
-            _keep(found.book, found.entries, job)
+        keep_in_book(found, job)
     return code
 
 
@@ -144,23 +142,6 @@ def _check_signer(job: Job, by: str | None) -> None:
     if by is not None and not persons_named(job.people, by):
         names = [person.name for person in job.people]
         raise UsageError("signer-unknown", by=by[:60], nearest=nearest(by, names))
-
-
-def _keep(book: Book, before: Sequence[StoredEntry], job: TargetJob) -> None:
-    """Put the readings that were added beside a job of the book into the book."""
-    from datetime import UTC, datetime
-
-    from curecal.book.jobs.import_job import append_entries
-    from curecal.book.jobs.job_sources import readings_beside
-    from curecal.site_log_files.log_reader import identity_of
-    from curecal.toml_files.toml_source import load
-
-    now = datetime.now(UTC)
-    # The entries alone: the job's file may be a newer one by now than the one laid out here.
-    known = {entry.entry_id for entry in before}
-    tables = [row for row in load(job.path).get("log", []) if identity_of(row) not in known]
-    series = readings_beside(job.path, tables)
-    append_entries(book, job.job_id, tables, source="readings", now=now, clock=now, series=series)
 
 
 def _read(

@@ -141,6 +141,27 @@ def test_a_job_file_added_while_somebody_is_asked_stays(
     assert len(listed["entries"]) == 1
 
 
+def test_readings_that_two_add_at_once_are_in_the_log_once(
+    book: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys
+) -> None:
+    del book
+    shutil.copy(ROOT / "tests" / "files_of_loggers" / "warm_van.csv", tmp_path / "van.csv")
+    add = ("readings", "van.csv", "--into", ID, "--zone", "hall")
+    ask, turns = readings_command.destination_of, []
+
+    def asked(*how: Any, **more: Any) -> Any:
+        turns.append(how)
+        if len(turns) == 1:
+            said(capsys, *add)
+        return ask(*how, **more)
+
+    monkeypatch.setattr(readings_command, "destination_of", asked)
+    said(capsys, *add)
+    # Whoever takes the entry back must not leave another one that still counts.
+    listed = json.loads(said(capsys, "log", ID, "--kind", "readings", "--json"))
+    assert len(listed["entries"]) == 1
+
+
 def test_the_book_keeps_the_history_of_its_calendars(book: Path, tmp_path: Path, capsys) -> None:
     del book
     folder = tmp_path / "calendars"
