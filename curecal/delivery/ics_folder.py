@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import contextlib
 import os
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -143,12 +143,13 @@ class CalendarFolder:
             yield feed, path, path.read_bytes()
 
 
-def write_persons(directory: Path, files: Mapping[str, bytes]) -> list[Path]:
+def write_persons(directory: Path, make: Callable[[], Mapping[str, bytes]]) -> list[Path]:
     """Write people's calendars into a folder; what is there and none of ours is kept beside.
 
     Args:
         directory: The folder; it is made where it is missing.
-        files: The octets by file name.
+        make: Returns the octets by file name, of what is published once nobody else writes here:
+            who writes last must not write what is older.
 
     Returns:
         The copies of what was there.
@@ -159,14 +160,15 @@ def write_persons(directory: Path, files: Mapping[str, bytes]) -> list[Path]:
     kept = []
     with _unwritable(directory, "calendar-unwritable"):
         directory.mkdir(parents=True, exist_ok=True)
-        for name in files:
-            path = directory / name
-            if os.path.lexists(path) and not path.is_file():
-                raise SourceError("calendar-not-a-file", path=str(path))
-            data = path.read_bytes() if path.is_file() else b""
-            if data and b"PRODID:-//curecal//" not in data:
-                kept.append(keep_aside(path, data))
-    write_files(directory, {directory / name: data for name, data in files.items()})
+        with locked(directory / LOCK_NAME, code="calendar-locked"):
+            files = {directory / name: data for name, data in make().items()}
+            for path in files:
+                if os.path.lexists(path) and not path.is_file():
+                    raise SourceError("calendar-not-a-file", path=str(path))
+                data = path.read_bytes() if path.is_file() else b""
+                if data and b"PRODID:-//curecal//" not in data:
+                    kept.append(keep_aside(path, data))
+            write_all(files)
     return kept
 
 

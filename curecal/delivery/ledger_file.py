@@ -10,7 +10,7 @@ import contextlib
 import hashlib
 import json
 import uuid
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
@@ -107,17 +107,20 @@ class LedgerFile:
             made = replace(history, mailed=history.mailed | frozenset(mailed))
             self._write(job_id, made, history.generation)
 
-    def hand_over(self, job_id: str, history: History) -> None:
-        """Say that a book keeps the ledger from now on.
+    def hand_over(self, job_id: str, keep: Callable[[History], None]) -> None:
+        """Let a book keep the ledger from now on; nobody publishes from the file meanwhile.
 
         Args:
             job_id: The job's id.
-            history: What the book took over.
+            keep: Keeps in the book what was published; what it raises leaves the file as it is.
 
         Raises:
-            SourceError: as of `put`.
+            SourceError: as of `history` and `put`.
+            UsageError: as of `history`.
         """
         with self._alone():
+            history = self.history(job_id)
+            keep(history)
             self._write(job_id, history, history.generation, in_book=True)
 
     @contextlib.contextmanager

@@ -14,7 +14,7 @@ from datetime import datetime
 from typing import TYPE_CHECKING, cast
 
 from curecal.book.jobs.import_job import append_entries, read_with_entries
-from curecal.book.jobs.log_entries import entries_of
+from curecal.book.jobs.log_entries import entries_of, tables_in
 from curecal.book.jobs.pictures import keep_picture
 from curecal.errors import JobRefused
 from curecal.job_files.entry_refusals import refusals
@@ -40,6 +40,10 @@ class PageEntryRefusedError(Exception):
         super().__init__()
 
 
+class LogMovedError(Exception):
+    """Something came into the log since the page looked at it: nothing was written."""
+
+
 @record(kw_only=True)
 class PageEntry(Record):
     """An entry as a page makes it; `values` are its own keys in the types of a log file.
@@ -63,17 +67,21 @@ class NotedEntry(Record):
     was_there: bool
 
 
-def write_entries(page: PageRequest, entries: Sequence[PageEntry]) -> tuple[NotedEntry, ...]:
+def write_entries(
+    page: PageRequest, entries: Sequence[PageEntry], *, as_seen: bool = False
+) -> tuple[NotedEntry, ...]:
     """Write entries into the log of the page's job: all of them, or none.
 
     Args:
         page: The request, whose link's person signs.
         entries: The entries, in the order in which they happened.
+        as_seen: Whether only into the log that the page looked at.
 
     Returns:
         What became of each.
 
     Raises:
+        LogMovedError: the log is another one than the page looked at, and was to be that one.
         PageEntryRefusedError: one of them is not understood or cannot be, by all that is on record.
         BookError: the book cannot be written.
     """
@@ -82,6 +90,7 @@ def write_entries(page: PageRequest, entries: Sequence[PageEntry]) -> tuple[Note
     if fresh:
         tables = [_table(page, entry) for entry in fresh]
         book, job_id = page.serving.book, page.job.id
+        seen_count = len(tables_in(page.here.read)) if as_seen else None
         pictures = {name: data for entry in fresh for name, data in entry.pictures.items()}
         if pictures:
             # What is refused leaves no picture behind.
@@ -97,7 +106,7 @@ def write_entries(page: PageRequest, entries: Sequence[PageEntry]) -> tuple[Note
                 source=f"page:{page.link.id}",
                 now=page.now,
                 clock=page.now,
-                check=_checked([entry.entry_id for entry in fresh]),
+                check=_checked([entry.entry_id for entry in fresh], seen_count),
             )
         except JobRefused as error:
             findings = cast("tuple[Finding, ...]", error.params["findings"])
@@ -182,10 +191,15 @@ def _table(page: PageRequest, entry: PageEntry) -> PlainTable:
     return {**base, **entry.values, **signed, "recorded": recorded.astimezone(zone)}
 
 
-def _checked(entry_ids: Sequence[str]) -> Callable[[ReadJob], None]:
-    """Return what looks at the job with new entries, before they are there."""
+def _checked(entry_ids: Sequence[str], seen_count: int | None = None) -> Callable[[ReadJob], None]:
+    """Return what looks at the job with new entries, before they are there.
+
+    Where `seen_count` entries were looked at before, there may be no others.
+    """
 
     def check(read: ReadJob) -> None:
+        if seen_count is not None and len(tables_in(read)) != seen_count + len(entry_ids):
+            raise LogMovedError
         found: list[Finding] = []
         for entry_id in entry_ids:
             place = place_of_entry(read, entry_id)

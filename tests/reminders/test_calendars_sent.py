@@ -11,14 +11,19 @@ from typing import TYPE_CHECKING, Any
 import pytest
 from freezegun import freeze_time
 
+from curecal.calendars.ical.loose_reader import blocks, first_value, loose_lines
 from curecal.cli.main import code_of_run
+from curecal.delivery.ledger_file import LedgerFile
 
 # Before the clock is held: its deadlines run by the real one.
 from curecal.delivery.mail import MailWire
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable
+
     from mail_server import MailServer
 
+    from curecal.calendars import Mailed
     from curecal.delivery.channels import Answer
 
 EXAMPLE = Path(__file__).parents[2] / "examples" / "bathroom" / "job.toml"
@@ -76,6 +81,44 @@ def test_the_whole_calendar_reaches_each_person_as_one_mail_once(
     assert run(folder, "--whole", "--send", "--json") == 0
     assert told(capsys)["sent"] == 0
     assert len(mail_server.taken()) == 3
+
+
+@pytest.mark.parametrize("is_moved", [False, True])
+def test_who_sends_at_the_same_time_tells_nothing_twice_and_nothing_old(
+    folder: Path,
+    mail_server: MailServer,
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+    *,
+    is_moved: bool,
+) -> None:
+    add, turns = LedgerFile.add_mailed, []
+
+    def added(ledger: LedgerFile, job_id: str, mails: Iterable[Mailed]) -> None:
+        add(ledger, job_id, mails)
+        turns.append(job_id)
+        if len(turns) > 1:
+            return
+        if is_moved:
+            text = EXAMPLE.read_text("utf-8").replace('air = "66 °F"', 'air = "63 °F"')
+            (folder / "job.toml").write_text(text, "utf-8")
+        assert run(folder, "--send", "--json") == 0
+        capsys.readouterr()
+
+    monkeypatch.setattr(LedgerFile, "add_mailed", added)
+    assert run(folder, "--send", "--json") == 0
+    assert told(capsys)["sent"] == 1
+    told_of: dict[tuple[str, str], list[int]] = {}
+    for mail in mail_server.taken():
+        read = message_from_bytes(mail["data"].encode("latin-1"), policy=SMTP)
+        (part,) = [one for one in read.walk() if one.get_content_type() == "text/calendar"]
+        (lines,) = blocks(loose_lines(part.get_payload(decode=True).decode()), "VEVENT")
+        about = mail["to"][0], first_value(lines, "UID")
+        told_of.setdefault(about, []).append(int(first_value(lines, "SEQUENCE")))
+    assert len(told_of) > 3
+    assert all(numbers == sorted(set(numbers)) for numbers in told_of.values()), told_of
+    history = LedgerFile(folder / "job.toml").history("alder-lane-hall-bath")
+    assert {mail.sequence for mail in history.mailed} == ({0, 1} if is_moved else {0})
 
 
 def test_what_the_server_refuses_is_named_and_goes_the_next_time(

@@ -86,7 +86,13 @@ class _How(Record):
 
 
 def add_ready(
-    book: Book, ready: Ready, *, now: datetime, clock: Clock | None = None, told: Told | None = None
+    book: Book,
+    ready: Ready,
+    *,
+    now: datetime,
+    clock: Clock | None = None,
+    told: Told | None = None,
+    also: Callable[[Connection], None] = lambda _: None,
 ) -> Added:
     """Put a job that was made ready into the book, as `add_job` does.
 
@@ -96,6 +102,7 @@ def add_ready(
         now: When it comes in.
         clock: The instant "done in the future" is judged by; None judges nothing.
         told: What makes the plan that is told with a new revision.
+        also: Keeps what belongs to the job as well, before anybody else has it.
 
     Returns:
         What changed, and the job as it is read from the book.
@@ -106,7 +113,9 @@ def add_ready(
     """
     with book.writing() as connection:
         how = _How(now, clock, told, ready.named)
-        return _add(connection, ready.job_id, ready.sources, ready.entries, how)
+        added = _add(connection, ready.job_id, ready.sources, ready.entries, how)
+        also(connection)
+        return added
 
 
 def add_job(
@@ -181,7 +190,7 @@ def append_entries(
     """
     entries = _as_stored(tables, source=source, now=now)
     with book.writing() as connection:
-        sources = sources_of(connection, job_id, newest_revision(connection, job_id))
+        sources = _held_sources(connection, job_id)
         sources = replace(sources, series={**sources.series, **(series or {})})
         return _add(connection, job_id, sources, entries, _How(now, clock, check=check))
 
@@ -232,15 +241,17 @@ def revise_files(
     *,
     now: datetime,
     told: Told | None = None,
+    check: Check | None = None,
 ) -> Added:
     """Keep a job's files, edited, as its next revision; its log and its readings stay.
 
     Args:
         book: The book.
         job_id: The job.
-        edit: Returns the files as they are to be.
+        edit: Returns the files as they are to be, of those that nobody else changes meanwhile.
         now: When.
         told: What makes the plan that is told with the revision.
+        check: Looks at the job with them: what it or `edit` raises stops the writing.
 
     Returns:
         What changed, and the job with it.
@@ -250,8 +261,23 @@ def revise_files(
         BookError: there is no such job (`book-job-unknown`).
     """
     with book.writing() as connection:
-        sources = sources_of(connection, job_id, newest_revision(connection, job_id))
-        return _add(connection, job_id, edit(sources), (), _How(now, now, told))
+        sources = _held_sources(connection, job_id)
+        return _add(connection, job_id, edit(sources), (), _How(now, now, told, check=check))
+
+
+def _held_sources(connection: Connection, job_id: str) -> Sources:
+    """Return a job's files, which nobody else changes before the transaction's end.
+
+    Looked at before it is held, a revision that comes in meanwhile would be followed by the one
+    before it.
+    """
+    _hold(connection, job_id)
+    return sources_of(connection, job_id, newest_revision(connection, job_id))
+
+
+def _hold(connection: Connection, job_id: str) -> None:
+    # On a server: whoever else changes the job waits here.
+    connection.execute(select(job.c.id).where(job.c.id == job_id).with_for_update())
 
 
 def _add(
@@ -262,8 +288,7 @@ def _add(
     how: _How,
 ) -> Added:
     is_new_job = bool(connection.execute(_MAKE, {"id": job_id}).rowcount)
-    # On a server: whoever else changes the job waits here.
-    connection.execute(select(job.c.id).where(job.c.id == job_id).with_for_update())
+    _hold(connection, job_id)
     known = entries_of(connection, job_id)
     fresh = _fresh(known, entries)
     has = series_of(connection, job_id)

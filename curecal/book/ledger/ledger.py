@@ -76,6 +76,7 @@ class BookLedger:
             BookError: the book cannot be written.
         """
         with self.book.writing() as connection:
+            _hold(connection, job_id)
             known = history_of(connection, job_id).mailed
             _insert_mailed(connection, job_id, frozenset(mails) - known)
 
@@ -179,8 +180,7 @@ def put_history(connection: Connection, job_id: str, made: History, *, expected:
         BookError: a revision would count backwards (`book-sequence-back`), an event was changed
             past this program (`book-published-changed`), or there is no such job.
     """
-    # On a server: nobody changes the job between this look and the end.
-    connection.execute(select(job.c.id).where(job.c.id == job_id).with_for_update())
+    _hold(connection, job_id)
     history = history_of(connection, job_id)
     if history.generation != expected:
         raise StoreMoved("book-moved", job_id=job_id)
@@ -219,6 +219,11 @@ def take_over(connection: Connection, job_id: str, history: History) -> None:
         raise BookError("book-published-there", job_id=job_id)
     put_history(connection, job_id, history, expected=known.generation)
     _insert_mailed(connection, job_id, history.mailed)
+
+
+def _hold(connection: Connection, job_id: str) -> None:
+    # On a server: nobody changes the job between this look and the end.
+    connection.execute(select(job.c.id).where(job.c.id == job_id).with_for_update())
 
 
 def _rows(connection: Connection, table: Any, job_id: str) -> list[RowMapping]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import replace
 from datetime import datetime
 
@@ -34,6 +34,7 @@ def issue(
     log: Iterable[Entry] = (),
     outputs: Sequence[Output] = (),
     anyway: bool = False,
+    still_holds: Callable[[], bool] = lambda: True,
 ) -> Revised:
     """Bring what is published of a job to what its feeds say.
 
@@ -46,13 +47,16 @@ def issue(
         outputs: Where people see it.
         anyway: Whether a person wants it published although entries are missing, or the ledger
             is not the one that the outputs were written from.
+        still_holds: Whether the feeds are still those of the job: asked once it is known what is
+            published, so that nothing published since is overwritten by what is older.
 
     Returns:
         What was published, and what became of each event.
 
     Raises:
         StoreMoved: somebody else kept publishing the same job between every two looks.
-        SourceError: as of `refuse_foreign` and `refuse_without_entries`; nothing was changed.
+        SourceError: as of `refuse_foreign` and `refuse_without_entries`, or the feeds do not hold
+            any more (`calendar-job-changed`); nothing was changed.
         CurecalError: as of the ledger, the outputs and `revise`.
     """
     job_id = feeds[0].job_id
@@ -68,6 +72,8 @@ def issue(
             return revised
         if moved and not left:
             raise moved
+        if revised is None and not still_holds():
+            raise SourceError("calendar-job-changed", job_id=job_id)
         basis = _basis(history, shown, rests_on, anyway=anyway)
         made = revise(wanted, basis, now, goes=goes)
         try:

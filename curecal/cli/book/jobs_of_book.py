@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from curecal.cli.shared.common import PlannedJob, instant_asked
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
+
     from curecal.job_files import ReadJob
 
 
@@ -24,21 +27,34 @@ def planned_jobs(place: str | None, as_of: str | None) -> tuple[list[PlannedJob]
     Raises:
         BookError: there is no book, or it cannot be read.
     """
+    found = dict(plan_one_by_one(place, as_of))
+    unread = [job_id for job_id, made in found.items() if made is None]
+    return [made for made in found.values() if made is not None], unread
+
+
+def plan_one_by_one(
+    place: str | None, as_of: str | None
+) -> Iterator[tuple[str, PlannedJob | None]]:
+    """Plan the book's jobs, each as it stands when it is asked for.
+
+    Args:
+        place: The book that was named, if one was.
+        as_of: The instant to answer for, as typed; None for now.
+
+    Yields:
+        The job's id and its plan, None for a job that is not understood.
+
+    Raises:
+        BookError: there is no book, or it cannot be read.
+    """
     from curecal.book.jobs.jobs import list_jobs, read_job_of_book
     from curecal.cli.book.book import book_named
 
-    made: list[PlannedJob] = []
-    unread: list[str] = []
     with book_named(place) as book:
         with book.reading() as connection:
             job_ids = [listed.job_id for listed in list_jobs(connection)]
         for job_id in job_ids:
-            found = _planned(read_job_of_book(book, job_id), job_id, place, as_of)
-            if found is None:
-                unread.append(job_id)
-            else:
-                made.append(found)
-    return made, unread
+            yield job_id, _planned(read_job_of_book(book, job_id), job_id, place, as_of)
 
 
 def _planned(read: ReadJob, job_id: str, place: str | None, as_of: str | None) -> PlannedJob | None:
@@ -65,6 +81,15 @@ def _planned(read: ReadJob, job_id: str, place: str | None, as_of: str | None) -
         day_off=day_off,
         names=read.raw,
         job_file=Path(job_id),
+        read_again=partial(_read_again, job_id, place),
         in_book=True,
         place=place,
     )
+
+
+def _read_again(job_id: str, place: str | None) -> ReadJob:
+    from curecal.book.jobs.jobs import read_job_of_book
+    from curecal.cli.book.book import book_named
+
+    with book_named(place) as book:
+        return read_job_of_book(book, job_id)

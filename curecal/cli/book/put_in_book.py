@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from datetime import datetime
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -12,13 +13,15 @@ from curecal.book.connection.open_book import book_url, open_book
 from curecal.book.jobs.import_job import Added, add_ready
 from curecal.book.jobs.job_sources import sha256
 from curecal.book.jobs.jobs import namesakes_of
-from curecal.book.jobs.validated_job import ready_job
+from curecal.book.jobs.validated_job import Ready, ready_job
 from curecal.book.ledger.ledger import history_of, take_over
 from curecal.delivery.ledger_file import LedgerFile
 from curecal.errors import BookError, ErrorCode, UsageError
 from curecal.overview.told_plan import told_plan
 
 if TYPE_CHECKING:
+    from sqlalchemy import Connection
+
     from curecal.book.connection.open_book import Book
     from curecal.calendars import History
 
@@ -60,11 +63,10 @@ def added_from_file(
             ErrorCode.BOOK_JOB_TWICE, job_id=ready.job_id, path=str(job), other=str(other)
         )
     ledger = LedgerFile(job)
-    published = _published_from(ledger, ready.job_id)
+    is_published = _is_published(ledger, ready.job_id)
     with open_book(book_url(place, os.environ)) as book:
-        added = add_ready(book, ready, now=now, clock=now, told=lambda read: told_plan(read, now))
-        if published is not None:
-            _hand_over(book, ledger, added.job_id, published)
+        added = _taken_over(book, ready, ledger, now=now) if is_published else None
+        added = added or _added(book, ready, now=now)
         with book.reading() as connection:
             namesakes = namesakes_of(connection, added.job_id)
     if files is not None:
@@ -72,18 +74,45 @@ def added_from_file(
     return added, namesakes
 
 
-def _published_from(ledger: LedgerFile, job_id: str) -> History | None:
-    """Return what was published from a job file; None where that is nothing, or a book's."""
+def _is_published(ledger: LedgerFile, job_id: str) -> bool:
+    """Return whether anything was published from a job file, and not by a book."""
     try:
-        history = ledger.history(job_id)
+        return bool(ledger.history(job_id).ledger_id)
+    except UsageError:
+        return False
+
+
+def _added(
+    book: Book, ready: Ready, *, now: datetime, also: Callable[[Connection], None] = lambda _: None
+) -> Added:
+    told = partial(told_plan, now=now)
+    return add_ready(book, ready, now=now, clock=now, told=told, also=also)
+
+
+def _taken_over(book: Book, ready: Ready, ledger: LedgerFile, *, now: datetime) -> Added | None:
+    """Put a job into the book with its ledger, which the file beside it only names from now on.
+
+    Args:
+        book: The book.
+        ready: The job.
+        ledger: What was published from its file.
+        now: The instant.
+
+    Returns:
+        What that changed; None where somebody else let a book keep the ledger by now.
+    """
+    added: list[Added] = []
+
+    def keep(published: History) -> None:
+        def take(connection: Connection) -> None:
+            if not history_of(connection, ready.job_id).revisions:
+                take_over(connection, ready.job_id, published)
+
+        # Whoever publishes the job next goes on from there: it never stands in the book without.
+        added.append(_added(book, ready, now=now, also=take))
+
+    try:
+        ledger.hand_over(ready.job_id, keep)
     except UsageError:
         return None
-    return history if history.ledger_id else None
-
-
-def _hand_over(book: Book, ledger: LedgerFile, job_id: str, published: History) -> None:
-    """Let the book keep the ledger from now on; the file beside the job file only says so."""
-    with book.writing() as connection:
-        if not history_of(connection, job_id).revisions:
-            take_over(connection, job_id, published)
-    ledger.hand_over(job_id, published)
+    return added[0]

@@ -139,7 +139,8 @@ def publish(made: PlannedJob, ledger: Ledger, output: Output | None, *, asked: A
         UsageError: the instant asked for is before the last publishing (`calendar-as-of-behind`),
             or a withdrawn zone is still in the job (`withdraw-in-job`) or in no calendar
             (`withdraw-unknown`).
-        SourceError: the ledger or the log is not the right one. Nothing is changed then.
+        SourceError: the ledger or the log is not the right one, or the job is another one by now
+            than was planned (`calendar-job-changed`). Nothing is changed then.
     """
     from curecal.calendars import goes, issue
     from curecal.calendars.revisions.outputs import MissingEntriesError
@@ -157,9 +158,19 @@ def publish(made: PlannedJob, ledger: Ledger, output: Output | None, *, asked: A
             log=made.log,
             outputs=[] if output is None else [output],
             anyway=asked.anyway,
+            still_holds=lambda: _is_as_planned(made),
         )
     except MissingEntriesError as error:
         raise _named(error, made) from None
+
+
+def _is_as_planned(made: PlannedJob) -> bool:
+    """Return whether a job is still the one that was planned: somebody may have changed it since.
+
+    What they published of it would be overwritten by what is older.
+    """
+    read = made.read_again()
+    return (read.job, tuple(read.log)) == (made.job, tuple(made.log))
 
 
 @contextlib.contextmanager

@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from datetime import datetime
     from pathlib import Path
 
-    from curecal.calendars import Audience, Mailed, Party, Revision
+    from curecal.calendars import Audience, History, Mailed, Party, Revision
     from curecal.cli.calendars.calendar_files import WrittenCalendars
     from curecal.cli.shared.common import PlannedJob
     from curecal.delivery.channels import Answer, Wire
@@ -222,28 +222,47 @@ def write_messages(
                 files += messages
                 already += sum(_is_told(one, reader, told) for one in mine)
         not_sent: list[tuple[MailFile, Answer]] = []
-        if files:
-            octets = {file.path: file.octets for file in files}
+        left_out: set[Path] = set()
+        # Each behind its message: a crash in between tells one once more, and leaves none out.
+        for batch in [files] if wire is None else [[file] for file in files]:
+            # The messages before it may have taken minutes, and somebody else told this meanwhile.
+            now_known = ledger.history(made.job.id)
+            going = [file for file in batch if _is_news(file, now_known)]
+            left_out |= {file.path for file in batch if file not in going}
+            if not going:
+                continue
+            octets = {file.path: file.octets for file in going}
             write_files(written.directory, octets, mode=READ_BY_OWNER)
-            # Each behind its message: a crash in between tells one once more, and leaves none out.
-            for batch in [files] if wire is None else [[file] for file in files]:
-                failed = [] if wire is None else _sent(batch, wire)
-                not_sent += failed
-                news = [] if failed else _news(batch, organizer)
-                ledger.add_mailed(made.job.id, news)
+            failed = [] if wire is None else _sent(going, wire)
+            not_sent += failed
+            ledger.add_mailed(made.job.id, [] if failed else _news(going, organizer))
     missing = [ROLES[audience.value] for audience, people in readers.items() if not people]
     now = {comparable_email(reader.address) for people in readers.values() for reader in people}
     left = {mail.recipient for mail in told if comparable_email(mail.recipient) not in now}
     by = comparable_email(organizer.address)
     senders = {mail.sender for mail in told if comparable_email(mail.sender) != by}
     return MailFiles(
-        found,
+        [(reader, [path for path in paths if path not in left_out]) for reader, paths in found],
         already,
         missing,
         sorted(left),
         sorted(senders),
-        sent_count=None if wire is None else len(files) - len(not_sent),
+        sent_count=None if wire is None else len(files) - len(left_out) - len(not_sent),
         not_sent=not_sent,
+    )
+
+
+def _is_news(file: MailFile, history: History) -> bool:
+    """Return whether a message tells what is published now, and nobody told its reader any of it.
+
+    What somebody else publishes meanwhile is told by them, or the next time.
+    """
+    known = history.revisions
+    return all(
+        one.uid in known
+        and known[one.uid].sequence == one.sequence
+        and not _is_told(one, file.reader, history.mailed)
+        for one in file.revisions
     )
 
 

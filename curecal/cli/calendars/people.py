@@ -35,20 +35,36 @@ def command(
     A person is known by mail address, else by name. The entries are those of the jobs' own
     calendars, with the same identity and the same revisions.
     """
+    from curecal.book.ledger.ledger import BookLedger
     from curecal.calendars.person_calendars import person_calendars
-    from curecal.cli.book.jobs_of_book import planned_jobs
+    from curecal.cli.book.book import book_named
+    from curecal.cli.book.jobs_of_book import plan_one_by_one
     from curecal.cli.calendars.calendar_files import Asked, ledger_of, publish
     from curecal.delivery.ics_folder import write_persons
 
-    jobs, unread = planned_jobs(place, as_of)
     asked = Asked(as_of is not None, (), anyway)
     published = []
-    for made in jobs:
+    unread = []
+    # Each just before it is published: who changes it meanwhile would have to be waited for.
+    for job_id, made in plan_one_by_one(place, as_of):
+        if made is None:
+            unread.append(job_id)
+            continue
         with ledger_of(made, anyway=anyway) as ledger:
-            revised = publish(made, ledger, None, asked=asked)
-        published.append((made.plan, revised.revisions))
-    calendars = person_calendars(published)
-    kept = write_persons(directory, {one.file_name: one.data for one in calendars})
+            publish(made, ledger, None, asked=asked)
+        published.append(made)
+    calendars: list[PersonCalendar] = []
+
+    def make() -> dict[str, bytes]:
+        with book_named(place) as book:
+            ledger = BookLedger(book)
+            jobs = [
+                (made.plan, ledger.history(made.job.id).revisions.values()) for made in published
+            ]
+        calendars.extend(person_calendars(jobs))
+        return {one.file_name: one.data for one in calendars}
+
+    kept = write_persons(directory, make)
     if as_json:
         files = [{"name": one.name, "file": str(directory / one.file_name)} for one in calendars]
         aside = [str(path) for path in kept]

@@ -20,6 +20,7 @@ from curecal.cli.readings.ask_readings import (
     choose_devices,
     read_with_answers,
 )
+from curecal.cli.readings.readings_into_book import keep_in_book
 from curecal.cli.shared.common import (
     PROBLEM,
     is_problem,
@@ -35,7 +36,6 @@ from curecal.errors import UsageError
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
 
-    from curecal.book.connection.open_book import Book
     from curecal.readings.series.add_to_job import AddedChannel, Destination
     from curecal.readings.table.export_types import LoggerChannel, LoggerExport
     from curecal.trade.job import Job
@@ -130,8 +130,7 @@ def command(
         _check_signer(job.read.job, asked.by)
         job = job._replace(job_id=found.job_id)
         code = _read(files, job, asked, as_json=as_json, width=width)
-        if found.book is not None:
-            _keep(found.book, job)
+        keep_in_book(found, job)
     return code
 
 
@@ -143,25 +142,6 @@ def _check_signer(job: Job, by: str | None) -> None:
     if by is not None and not persons_named(job.people, by):
         names = [person.name for person in job.people]
         raise UsageError("signer-unknown", by=by[:60], nearest=nearest(by, names))
-
-
-def _keep(book: Book, job: TargetJob) -> None:
-    """Put the readings that were added beside a job of the book into the book."""
-    from datetime import UTC, datetime
-
-    from curecal.book.jobs.import_job import add_job
-    from curecal.overview.told_plan import told_plan
-
-    now = datetime.now(UTC)
-    add_job(
-        book,
-        job.path,
-        now=now,
-        company=job.company,
-        extra_log=job.logs,
-        clock=now,
-        told=lambda read: told_plan(read, now),
-    )
 
 
 def _read(

@@ -19,9 +19,10 @@ if TYPE_CHECKING:
     from datetime import date, datetime, tzinfo
     from pathlib import Path
 
-    from curecal.cli.shared.job_source import BookState
+    from curecal.cli.shared.job_source import BookState, Site
     from curecal.errors import InstantRefused
     from curecal.instants import Toward
+    from curecal.job_files import ReadJob
     from curecal.planning.plan import Plan
     from curecal.planning.working_time.working_calendar import DayOff
     from curecal.trade.findings import Finding
@@ -70,7 +71,7 @@ class PlannedJob(NamedTuple):
     """A plan with what it came from; `place` says which book, where the job stands in one.
 
     `job_file` is what was named: the job file, or the job's id in a book. `book_state` is None
-    where the plan stands on a file that the book does not have.
+    where the plan stands on a file that the book does not have. `read_again` reads the job anew.
     """
 
     plan: Plan
@@ -82,6 +83,7 @@ class PlannedJob(NamedTuple):
     day_off: DayOff
     names: Mapping[str, object]
     job_file: Path
+    read_again: Callable[[], ReadJob]
     in_book: bool = False
     place: str | None = None
     book_state: BookState | None = None
@@ -197,11 +199,14 @@ def planned(
         """Return the later of now and the instant asked for: a fact after both is in the future."""
         return now if as_of is None else max(now, instant_asked(as_of, zone, Toward.AHEAD))
 
-    with site(job, place) as found:
-        shared = company or found.company or company_named()
-        further = (*found.logs, *logs)
-        read = read_job(found.job, company=shared, extra_log=further, clock=looked_from)
-    in_book = found.book is not None
+    def look() -> tuple[Site, Path | None, ReadJob]:
+        with site(job, place) as found:
+            shared = company or found.company or company_named()
+            further = (*found.logs, *logs)
+            read = read_job(found.job, company=shared, extra_log=further, clock=looked_from)
+            return found, shared, read
+
+    found, shared, read = look()
     if read.job is None:
         refused(read.findings, read.raw, plain_words())
         return None
@@ -225,7 +230,8 @@ def planned(
         day_off,
         read.raw,
         job,
-        in_book,
+        lambda: look()[2],
+        found.book is not None,
         place,
         found.state_at(at) if shared == found.company and not logs else None,
     )

@@ -18,7 +18,7 @@ from curecal.readings.series.same_device import are_different_places, have_same_
 from curecal.readings.series.stored_readings import decode_channel, digest, encode_channel
 from curecal.readings.table.export_types import LoggerChannel, readings_of
 from curecal.records import Record, record
-from curecal.toml_files.atomic_write import real_path, unwritten
+from curecal.toml_files.atomic_write import locked, real_path, unwritten
 from curecal.toml_files.spans import refuse_hot
 from curecal.trade.logged_points import LoggedPoints, microseconds
 from curecal.trade.site_log import Entry, Place, Series
@@ -190,6 +190,8 @@ def add_channel(
     def last_look() -> None:
         if not count_new_readings(kept, wanted, log(), name):
             raise _MeanwhileError
+        # Whoever was refused the same has taken it away by now.
+        _keep(path, data)
 
     before = _keep(path, data)
     try:
@@ -265,8 +267,9 @@ def _write(path: Path, data: bytes) -> None:
 
 def _take_back(job: Path, path: Path, before: _Before) -> None:
     """Leave no readings that no entry names, and every file that an entry names as it was."""
-    # What a system in trouble cannot do is left: the refusal it comes with is worth more.
-    with contextlib.suppress(OSError):
+    # What a system in trouble cannot do is left: the refusal it comes with is worth more. Nobody
+    # names the file meanwhile.
+    with contextlib.suppress(OSError, SourceError), locked(job):
         if before.data is not None:
             if path.read_bytes() != before.data:
                 _write(path, before.data)

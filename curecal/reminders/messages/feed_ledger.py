@@ -81,7 +81,9 @@ class FeedLedger:
         """Publish a job, and return how often it had changed by then."""
         # Whatever somebody wrote into a row is a fault of this job alone.
         with as_written(job_id), self._book.writing() as connection:
-            planned = self._context.plan(self._context.know(connection, job_id), now)
+            # Held: what came in meanwhile would be counted as shown, and be missed for an hour.
+            known = self._context.know(connection, job_id, held=True)
+            planned = self._context.plan(known, now)
             if planned is not None:
                 publish_now(connection, self._context, planned, now=now)
             return generation_of(connection, job_id, held=False)

@@ -6,7 +6,7 @@ import io
 import re
 from datetime import timedelta
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import pytest
 from office_samples import BATH, BATH_FILE, ORIGIN, OfficeSite, words_of
@@ -14,6 +14,7 @@ from office_samples import BATH, BATH_FILE, ORIGIN, OfficeSite, words_of
 from curecal.book.jobs.book_overview import names_by_id
 from curecal.book.jobs.jobs import read_in, series_of
 from curecal.trade.site_log import Place, Series
+from curecal.web.pages.office import logger_upload
 
 if TYPE_CHECKING:
     from werkzeug.test import TestResponse
@@ -75,6 +76,26 @@ def test_what_was_understood_is_shown_before_it_counts(site: OfficeSite) -> None
     assert "24 new readings are in the job now." in words_of(
         site.get(f"/job/{BATH}/readings?added=24")
     )
+
+
+def test_confirmed_twice_at_once_it_is_in_the_log_once(
+    site: OfficeSite, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    append, turns = logger_upload.append_entries, []
+    mark = _MARK.search(upload(site).text)
+    assert mark is not None
+
+    def appended(*how: Any, **more: Any) -> Any:
+        turns.append(how)
+        if len(turns) == 1:
+            again = confirm(site, mark[1])
+            assert again.headers["Location"].endswith("/readings?added=24")
+        return append(*how, **more)
+
+    monkeypatch.setattr(logger_upload, "append_entries", appended)
+    assert confirm(site, mark[1]).headers["Location"].endswith("/readings?added=24")
+    # Whoever takes the entry back must not leave another one that still counts.
+    assert len(series(site)) == 1
 
 
 def test_the_same_file_again_adds_nothing(site: OfficeSite) -> None:

@@ -2,16 +2,25 @@
 
 from __future__ import annotations
 
+from datetime import timedelta
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import pytest
 from office_samples import OfficeSite, words_of
 
 from curecal.book.jobs.book_overview import names_by_id
-from curecal.book.jobs.jobs import read_in
+from curecal.book.jobs.jobs import newest_revision, read_in, sources_of
 from curecal.job_files.new_job.build_ups import BUILD_UPS
 from curecal.trade.job import Role
+from curecal.web.pages.office import new_job_page
 from curecal.web.pages.office.new_job_steps import STEPS
+
+if TYPE_CHECKING:
+    from sqlalchemy import Connection
+
+    from curecal.book.jobs.jobs import JobRevision
+    from curecal.records import PlainTable
 
 SITE = {
     "job.name": "Fern Street, bath",
@@ -48,6 +57,10 @@ def jobs(site: OfficeSite) -> dict[str, str]:
         return names_by_id(connection)
 
 
+def newest(connection: Connection) -> JobRevision:
+    return newest_revision(connection, "fern-street-bath")
+
+
 def test_each_step_asks_what_is_next(site: OfficeSite) -> None:
     assert "Step 1 of 6" in words_of(site.get("/new"))
     typed: dict[str, str] = {}
@@ -69,6 +82,51 @@ def test_each_step_asks_what_is_next(site: OfficeSite) -> None:
     # Whoever made it may log what the others tell them.
     assert [one.name for one in job.people_as(Role.OFFICE, site.now)] == ["Rosa Quill"]
     assert "Fern Street, bath" in words_of(site.get("/job/fern-street-bath"))
+
+
+def write(site: OfficeSite, **typed: str) -> str:
+    sent = site.post("/new", step="look", go="write", **{**ALL, **typed})
+    return sent.headers["Location"].rpartition("/")[2]
+
+
+def test_a_button_pressed_twice_makes_one_job(site: OfficeSite) -> None:
+    assert write(site) == "fern-street-bath"
+    site.now += timedelta(seconds=2)
+    assert write(site) == "fern-street-bath"
+    assert jobs(site).keys() == {"fern-street-bath"}
+    # Another job of that name is another one, and pressed twice still one.
+    for _ in range(2):
+        assert write(site, **{"job.address": "5 Fern Street"}) == "fern-street-bath-2"
+    # What became of the first one since stays.
+    with site.book.reading() as connection:
+        data = sources_of(connection, "fern-street-bath", newest(connection)).job
+    site.add(data.decode() + "# looked through\n", "again")
+    assert write(site) == "fern-street-bath"
+    with site.book.reading() as connection:
+        assert newest(connection).number == 2
+    assert jobs(site).keys() == {"fern-street-bath", "fern-street-bath-2"}
+
+
+def test_two_jobs_of_one_name_made_at_once_are_two(
+    site: OfficeSite, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    make, turns = new_job_page.job_text, []
+
+    def made(job: PlainTable) -> str:
+        turns.append(job["job"]["id"])
+        if len(turns) == 1:
+            assert write(site, **{"job.address": "5 Fern Street"}) == "fern-street-bath"
+        return make(job)
+
+    monkeypatch.setattr(new_job_page, "job_text", made)
+    assert write(site) == "fern-street-bath-2"
+    with site.book.reading() as connection:
+        assert newest(connection).number == 1
+        first = read_in(connection, "fern-street-bath").job
+        second = read_in(connection, "fern-street-bath-2").job
+    assert first is not None
+    assert second is not None
+    assert (first.address, second.address) == ("5 Fern Street", "3 Fern Street")
 
 
 @pytest.mark.parametrize(
@@ -116,7 +174,7 @@ def test_a_form_says_nothing_beyond_its_questions(site: OfficeSite) -> None:
 
 def test_two_jobs_of_one_name_have_two_ids(site: OfficeSite) -> None:
     site.post("/new", step="look", go="write", **ALL)
-    site.post("/new", step="look", go="write", **ALL)
+    site.post("/new", step="look", go="write", **{**ALL, "job.address": "5 Fern Street"})
     assert len(jobs(site)) == 2
 
 

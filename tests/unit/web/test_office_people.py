@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import Any
 
 import pytest
 from office_samples import BATH, BATH_FILE, OfficeSite, words_of
 
+from curecal.book.jobs.import_job import append_entries
 from curecal.book.jobs.jobs import content_of, newest_revision, read_in
 from curecal.job_files.file_edits.person_edit import edit_person, names_person
 from curecal.toml_files.toml_source import loads
+from curecal.web.pages.office import person_change
 
 TEXT = BATH_FILE.read_text(encoding="utf-8")
 EXAMPLES = BATH_FILE.parents[1]
@@ -110,6 +113,36 @@ def test_a_name_that_signed_stands(site: OfficeSite) -> None:
     # Who signed nothing may have another name.
     site.post("/person", person="Ida Fennell", name="Ida Fenn", confirm="yes")
     assert 'name = "Ida Fenn"' in file_of(site)
+
+
+@pytest.mark.parametrize("meanwhile", ["a file", "a signature"])
+def test_what_came_in_since_it_was_looked_at_stays(
+    site: OfficeSite, monkeypatch: pytest.MonkeyPatch, meanwhile: str
+) -> None:
+    revise, turns = person_change.revise_files, []
+    form = {"person": "Ida Fennell", "name": "Ida Fenn"}
+
+    def revised(*how: Any, **more: Any) -> Any:
+        turns.append(how[1])
+        if len(turns) == 1 and meanwhile == "a file":
+            site.add(file_of(site).replace("15 A", "20 A"))
+        elif len(turns) == 1:
+            air = {"id": "air-9", "kind": "air", "at": site.now, "recorded": site.now}
+            entry = {**air, "zone": "hall", "air": "19 °C", "by": "Ida Fennell"}
+            append_entries(site.book, BATH, [entry], source="test", now=site.now)
+        return revise(*how, **more)
+
+    monkeypatch.setattr(person_change, "revise_files", revised)
+    told = words_of(site.post("/person", **form, confirm="yes"))
+    assert turns == [BATH, "birch"]
+    assert "Birch Road : changed." in told
+    if meanwhile == "a file":
+        assert 'breaker = "20 A"' in file_of(site)
+        assert 'name = "Ida Fenn"' in file_of(site)
+    else:
+        # What somebody signed stands under the name they signed with.
+        assert "Ida Fennell has signed entries of this job" in told
+        assert 'name = "Ida Fennell"' in file_of(site)
 
 
 def test_what_is_no_mail_is_refused(site: OfficeSite) -> None:

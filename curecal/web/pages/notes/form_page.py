@@ -11,7 +11,13 @@ from flask import Response
 
 from curecal.errors import BookError, ErrorCode
 from curecal.job_files.entry_lines import entry_text, rows
-from curecal.web.entries import PageEntryRefusedError, are_there, with_own_id, write_entries
+from curecal.web.entries import (
+    LogMovedError,
+    PageEntryRefusedError,
+    are_there,
+    with_own_id,
+    write_entries,
+)
 from curecal.web.forms.form_offers import offered_form
 from curecal.web.forms.reading.form_reading import FilledForm, read_form
 from curecal.web.forms.reading.form_trial import TriedForm, try_form
@@ -23,6 +29,10 @@ from curecal.words.values import clean
 
 if TYPE_CHECKING:
     from curecal.web.page_request import PageRequest
+
+
+# Somebody writes a few entries a minute: more lost looks are no accident.
+_LOOKS = 5
 
 
 def show_form(page: PageRequest) -> Response:
@@ -40,6 +50,16 @@ def show_form(page: PageRequest) -> Response:
 
 def send_form(page: PageRequest) -> Response:
     """Write what a form says, once; or show it again with what is wrong beside each field."""
+    for _ in range(_LOOKS):
+        try:
+            return _answer_sent(page)
+        except LogMovedError:
+            # What somebody else wrote in between has to be read before this counts.
+            page = replace(page, job_now=page.serving.jobs.job(page.job.id))
+    raise BookError(ErrorCode.BOOK_BUSY, place=page.serving.book.place)
+
+
+def _answer_sent(page: PageRequest) -> Response:
     form = offered_form(page, page.values["form"])
     entry_id = page.request.form.get("entry_id", "")
     is_alarm = form is not None and form.is_alarm
@@ -74,13 +94,14 @@ def write_unless_wrong(page: PageRequest, filled: FilledForm) -> TriedForm | Non
         None once it is in the log; else the form with what is wrong.
 
     Raises:
+        LogMovedError: it was sent for what stood above it, and that may be something else by now.
         BookError: the book cannot be read or written.
     """
     try:
         tried = try_form(page, filled)
         if tried.after is None:
             return tried
-        write_entries(page, tried.entries)
+        write_entries(page, tried.entries, as_seen=bool(filled.typed.get("seen")))
     except PageEntryRefusedError:
         # Somebody else wrote in between: what is to be said now, the next look finds.
         return try_form(page, filled)

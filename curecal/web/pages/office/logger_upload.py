@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import contextlib
 import secrets
 import tempfile
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import replace
 from pathlib import Path, PurePath
 from typing import TYPE_CHECKING
@@ -40,6 +41,8 @@ from curecal.words.values import clean
 if TYPE_CHECKING:
     from flask import Response
 
+    from curecal.job_files import ReadJob
+    from curecal.trade.site_log import Entry
     from curecal.web.page_request import PageRequest
 
 _LONGEST = 200
@@ -48,6 +51,10 @@ _MOST_DIGITS = 8
 _UNITS = ("C", "F")
 _JOB_FILE = "job"
 """What the book lays a job out as: readings are named after it."""
+
+
+class _ThereByNowError(Exception):
+    """Somebody has put the same readings into the job since it was looked at."""
 
 
 @record(kw_only=True)
@@ -160,14 +167,22 @@ def _as_kept(channel: LoggerChannel) -> tuple[LoggerChannel, bytes]:
 
 
 def _new_count(page: PageRequest, channel: LoggerChannel, asked: FromForm) -> int:
-    log = facts_at(page.here.read.log, page.now, page.job.people).entries
-    return count_new_readings(channel, _destination(asked), log, clean(page.job.name))
+    return _count_new(page, channel, asked, page.here.read.log)
+
+
+def _count_new(
+    page: PageRequest, channel: LoggerChannel, asked: FromForm, log: Iterable[Entry]
+) -> int:
+    # What somebody else wrote since the request came in counts as well.
+    known = facts_at(log, page.serving.now(), page.job.people).entries
+    return count_new_readings(channel, _destination(asked), known, clean(page.job.name))
 
 
 def _add(page: PageRequest, export: LoggerExport, asked: FromForm) -> int:
     """Put the readings into the book, all sensors or none; return how many are new."""
     tables: list[PlainTable] = []
     series: dict[str, bytes] = {}
+    fresh: list[LoggerChannel] = []
     count = 0
     for channel in export.channels:
         kept, data = _as_kept(channel)
@@ -179,16 +194,27 @@ def _add(page: PageRequest, export: LoggerExport, asked: FromForm) -> int:
         values = entry_values(_JOB_FILE, kept, _destination(asked), data, understood)
         series[str(values["file"])] = data
         tables.append(_entry(page, kept, asked, values))
+        fresh.append(kept)
+
+    def check(read: ReadJob) -> None:
+        # Pressed twice, or sent by two people: under two entries taking one back would not do.
+        own = {table["id"] for table in tables}
+        before = [entry for entry in read.log if entry.id not in own]
+        if not any(_count_new(page, channel, asked, before) for channel in fresh):
+            raise _ThereByNowError
+
     if tables:
-        append_entries(
-            page.serving.book,
-            page.job.id,
-            tables,
-            source=f"page:{page.link.id}",
-            now=page.now,
-            clock=page.now,
-            series=series,
-        )
+        with contextlib.suppress(_ThereByNowError):
+            append_entries(
+                page.serving.book,
+                page.job.id,
+                tables,
+                source=f"page:{page.link.id}",
+                now=page.now,
+                clock=page.now,
+                check=check,
+                series=series,
+            )
         page.serving.written()
     return count
 

@@ -4,11 +4,15 @@ from __future__ import annotations
 
 import tempfile
 from collections.abc import Sequence
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from curecal.book.jobs.book_overview import names_by_id
-from curecal.book.jobs.import_job import add_job
+from curecal.book.jobs.import_job import add_ready
+from curecal.book.jobs.job_sources import sha256
+from curecal.book.jobs.jobs import revisions_of
+from curecal.book.jobs.validated_job import ready_job
 from curecal.errors import JobRefused, ValueRefused
 from curecal.job_files import ReadJob
 from curecal.job_files.job_keys import fresh_id, slug
@@ -30,8 +34,14 @@ from curecal.words.values import clean
 
 if TYPE_CHECKING:
     from flask import Response
+    from sqlalchemy import Connection
 
     from curecal.web.page_request import PageRequest
+
+
+class _TakenError(Exception):
+    """There is another job of that id."""
+
 
 _LONGEST = 200
 _MOST_FIELDS = 80
@@ -157,21 +167,53 @@ def _told(page: PageRequest, typed: Typed) -> Sequence[tuple[str, str]]:
 
 
 def _write(page: PageRequest, typed: Typed) -> Response:
-    job, read = _read(page, typed)
-    if read.job is None:
-        return _look(page, typed)
-    try:
-        with tempfile.TemporaryDirectory() as folder:
-            path = Path(folder) / "job.toml"
-            path.write_text(job_text(job), encoding="utf-8")
-            added = add_job(
-                page.serving.book,
-                path,
-                now=page.now,
-                clock=page.now,
-                told=lambda read: told_plan(read, page.now),
-            )
-    except (JobRefused, ValueRefused):
-        return _look(page, typed, page.text("office.not-written"))
+    while True:
+        job, read = _read(page, typed)
+        if read.job is None:
+            return _look(page, typed)
+        try:
+            job_id = _written_before(page, job) or _added(page, job)
+        except _TakenError:
+            # Somebody else's job has that id by now: this one gets the next.
+            continue
+        except (JobRefused, ValueRefused):
+            return _look(page, typed, page.text("office.not-written"))
+        return go_to(job_address(job_id))
+
+
+def _written_before(page: PageRequest, job: PlainTable) -> str:
+    """Return the id of the job that was made of the very same file: a button was pressed twice.
+
+    Args:
+        page: The request.
+        job: The job, with an id that none has.
+
+    Returns:
+        The id; empty where there is no such job.
+    """
+    wanted = slug(str(job["job"].get("name", "")), "job")
+    others: list[str] = []
+    with page.serving.book.reading() as connection:
+        while (job_id := fresh_id(wanted, others)) != job["job"]["id"]:
+            text = job_text({**job, "job": {**job["job"], "id": job_id}})
+            first = revisions_of(connection, job_id)[0]
+            if first.job_sha256 == sha256(text.encode()):
+                return job_id
+            others.append(job_id)
+    return ""
+
+
+def _added(page: PageRequest, job: PlainTable) -> str:
+    def refuse_taken(connection: Connection) -> None:
+        if len(revisions_of(connection, job["job"]["id"])) > 1:
+            raise _TakenError
+
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(folder) / "job.toml"
+        path.write_text(job_text(job), encoding="utf-8")
+        ready = ready_job(path, now=page.now, clock=page.now)
+    told = partial(told_plan, now=page.now)
+    book = page.serving.book
+    added = add_ready(book, ready, now=page.now, clock=page.now, told=told, also=refuse_taken)
     page.serving.written()
-    return go_to(job_address(added.job_id))
+    return added.job_id

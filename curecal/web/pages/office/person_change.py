@@ -15,7 +15,7 @@ from curecal.book.jobs.import_job import revise_files
 from curecal.book.jobs.job_sources import Sources
 from curecal.book.jobs.jobs import newest_revision, read_laid_out, sources_of
 from curecal.book.jobs.log_entries import entries_of
-from curecal.errors import CurecalError, JobRefused
+from curecal.errors import CurecalError
 from curecal.job_files.file_edits.person_edit import KEYS, edit_person, names_person
 from curecal.overview.told_plan import told_plan
 from curecal.planning.site_log.authority import persons_named
@@ -42,16 +42,21 @@ _WHOLE_S = 3600.0
 
 @record(kw_only=True)
 class ChangedJob(Record):
-    """What a change comes to in one job: its new files, or why it cannot be made there.
-
-    `edited` is None where it cannot, and `why` says so.
-    """
+    """A job that a change is made in; where it cannot be, `why` says so."""
 
     job_id: str
     name: str
     address: str
-    edited: Sources | None
     why: str
+
+    @property
+    def edited(self) -> bool:
+        """Whether it can be made there."""
+        return not self.why
+
+
+class _NotEditedError(Exception):
+    """A job's files cannot be changed, for a reason in words."""
 
 
 def show(page: PageRequest) -> Response:
@@ -71,7 +76,7 @@ def send(page: PageRequest) -> Response:
         return _page(page, name, changes, problem=page.text("office.person-nothing"), status=422)
     jobs = list(_changed_jobs(page, name, changes))
     if form.get("confirm") == "yes":
-        jobs = [_written(page, one) for one in jobs]
+        jobs = [_written(page, one, name, changes) for one in jobs]
         page.serving.written()
         return _page(page, changes.get(_NAME, name), {}, jobs=jobs, is_done=True)
     return _page(page, name, changes, jobs=jobs)
@@ -109,22 +114,33 @@ def _known(page: PageRequest, name: str) -> Person | None:
 
 def _changed_jobs(page: PageRequest, name: str, changes: Mapping[str, str]) -> Iterator[ChangedJob]:
     for job_id, job_name in _jobs_of(page, name):
-        edited, why = _edited(page, job_id, name, changes)
         yield ChangedJob(
-            job_id=job_id, name=job_name, address=job_address(job_id), edited=edited, why=why
+            job_id=job_id,
+            name=job_name,
+            address=job_address(job_id),
+            why=_why_not(page, job_id, name, changes),
         )
 
 
-def _edited(
-    page: PageRequest, job_id: str, name: str, changes: Mapping[str, str]
-) -> tuple[Sources | None, str]:
-    """Return a job's files with a person changed; None and why where that cannot be done."""
+def _why_not(page: PageRequest, job_id: str, name: str, changes: Mapping[str, str]) -> str:
+    """Return why a person cannot be changed in a job; empty where they can."""
     with page.serving.book.reading() as connection:
         sources = sources_of(connection, job_id, newest_revision(connection, job_id))
         entries = entries_of(connection, job_id)
-    read = read_laid_out(sources, entries)
-    if _NAME in changes and _has_signed(read, name):
-        return None, page.text("office.person-signed", name=name)
+    try:
+        after = read_laid_out(_edited(page, sources, name, changes), entries)
+        _refuse_signed(page, after, name, changes)
+    except _NotEditedError as refused:
+        return str(refused)
+    if after.job is None:
+        errors = [one for one in after.findings if one.severity is Severity.ERROR]
+        said, do = page.words.finding(errors[0])
+        return f"{whole(said)} {do}".strip()
+    return ""
+
+
+def _edited(page: PageRequest, sources: Sources, name: str, changes: Mapping[str, str]) -> Sources:
+    """Return a job's files with a person changed."""
     files = []
     for data in (sources.job, sources.company):
         if data is None or not names_person(data, name):
@@ -132,15 +148,14 @@ def _edited(
             continue
         made = edit_person(data, name, changes)
         if made.data is None:
-            return None, page.text("office.person-by-hand", line=made.line)
+            raise _NotEditedError(page.text("office.person-by-hand", line=made.line))
         files.append(made.data)
-    found = replace(sources, job=files[0] or sources.job, company=files[1])
-    after = read_laid_out(found, entries)
-    if after.job is None:
-        errors = [one for one in after.findings if one.severity is Severity.ERROR]
-        said, do = page.words.finding(errors[0])
-        return None, f"{whole(said)} {do}".strip()
-    return found, ""
+    return replace(sources, job=files[0] or sources.job, company=files[1])
+
+
+def _refuse_signed(page: PageRequest, read: ReadJob, name: str, changes: Mapping[str, str]) -> None:
+    if _NAME in changes and _has_signed(read, name):
+        raise _NotEditedError(page.text("office.person-signed", name=name))
 
 
 def _has_signed(read: ReadJob, name: str) -> bool:
@@ -153,27 +168,26 @@ def _has_signed(read: ReadJob, name: str) -> bool:
     return wanted in signed | coming
 
 
-def _written(page: PageRequest, one: ChangedJob) -> ChangedJob:
+def _written(
+    page: PageRequest, one: ChangedJob, name: str, changes: Mapping[str, str]
+) -> ChangedJob:
     """Write a job's changed files; what stands in the way by now is said of it."""
-    if one.edited is None:
+    if one.why:
         return one
-
-    wanted = one.edited
-
-    def edit(sources: Sources) -> Sources:
-        # Its readings may be more by now; its files are as they were shown.
-        return replace(sources, job=wanted.job, company=wanted.company)
-
     try:
+        # Looked at as the only one who changes the job: its files may be others than were shown.
         revise_files(
             page.serving.book,
             one.job_id,
-            edit,
+            lambda sources: _edited(page, sources, name, changes),
             now=page.now,
             told=lambda read: told_plan(read, page.now),
+            check=lambda read: _refuse_signed(page, read, name, changes),
         )
-    except (JobRefused, CurecalError):
-        return replace(one, edited=None, why=page.text("office.not-written"))
+    except _NotEditedError as refused:
+        return replace(one, why=str(refused))
+    except CurecalError:
+        return replace(one, why=page.text("office.not-written"))
     return one
 
 

@@ -13,6 +13,7 @@ import pytest
 from curecal.calendars import Audience, Revision, faults
 from curecal.calendars.ical.loose_reader import loose_lines
 from curecal.calendars.revisions.lost_ledger import salvage
+from curecal.cli.calendars import calendar_files
 from curecal.cli.main import code_of_run
 
 HEAD = """
@@ -115,6 +116,30 @@ def test_the_same_again_says_so_and_touches_no_file(desk: Desk) -> None:
     desk.write(text("hall"), "--width", "200")
     assert [line.rpartition(" ")[0][-2:] for line in desk.out.splitlines()[2:]] == ["as"] * 3
     assert {path: path.stat().st_mtime_ns for path in desk.calendars.glob("*.ics")} == before
+
+
+def test_who_publishes_the_changed_job_meanwhile_is_not_overwritten(
+    desk: Desk, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    desk.write(text("hall"))
+    find, turns = calendar_files.feeds_of, []
+    published: dict[str, bytes] = {}
+
+    def found(made: Any) -> Any:
+        turns.append(made)
+        if len(turns) == 1:
+            # Planned by now, and nothing published: somebody else does both with another day.
+            desk.at -= 1
+            desk.write(text("hall", done="2026-11-04T12:00:00Z"))
+            published.update({name: (desk.calendars / name).read_bytes() for name in NAMES})
+        return find(made)
+
+    monkeypatch.setattr(calendar_files, "feeds_of", found)
+    desk.write(text("hall", done="2026-11-03T12:00:00Z"), code=3)
+    assert "was changed while its calendars were being published" in desk.err
+    assert published == {name: (desk.calendars / name).read_bytes() for name in NAMES}
+    desk.write(text("hall", done="2026-11-04T12:00:00Z"))
+    assert desk.said().count("as before") == len(NAMES)
 
 
 def test_what_changed_is_named(desk: Desk) -> None:

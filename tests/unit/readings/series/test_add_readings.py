@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import os
 from collections.abc import Callable, Mapping
+from concurrent.futures import Future, ThreadPoolExecutor, wait
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -187,6 +188,27 @@ def test_what_another_added_meanwhile_is_not_added_again(job: Path) -> None:
     assert (added.new, added.id) == (0, None)
     assert [entry.id for entry in series(job)] == [others[0].id]
     assert kept(job) == [others[0].path]
+    assert found(read_job(job)) == []
+
+
+def test_who_is_refused_takes_no_readings_from_who_adds_the_same(
+    job: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    unlink, others = Path.unlink, ThreadPoolExecutor(1)
+    adding: list[Future[AddedChannel]] = []
+
+    def unlinked(path: Path, *, missing_ok: bool = False) -> None:
+        if path.suffix == ".csv" and not adding:
+            adding.append(others.submit(put, job, "shape_1.csv"))
+            # Somebody else has all the time it takes, if nothing keeps them waiting.
+            wait(adding, timeout=1.0)
+        unlink(path, missing_ok=missing_ok)
+
+    monkeypatch.setattr(Path, "unlink", unlinked)
+    failing(job, "shape_1.csv")
+    (added,) = (one.result(60) for one in adding)
+    others.shutdown()
+    assert kept(job) == [added.path]
     assert found(read_job(job)) == []
 
 

@@ -4,12 +4,21 @@ from __future__ import annotations
 
 import re
 from datetime import timedelta
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
-from page_samples import BOOKED, COLM, LEAD, MAX, STOPPED, PageSite, page_site, said
+import pytest
+from page_samples import BOOKED, COLM, LEAD, MAX, STOPPED, PageSite, entry_id, page_site, said
+
+from curecal.web.entries import LogMovedError
+from curecal.web.pages.notes import form_page
 
 if TYPE_CHECKING:
     from pathlib import Path
+
+
+LIFTED = {"found": "no frost at all"}
+HOLLOW = {"cause": "crack or loose tile", "reason": "hollow at the door"}
+MOVED = {"visit": "v1", "start": "2026-10-09T07:00"}
 
 
 def seen(site: PageSite, person: str, path: str) -> str:
@@ -53,6 +62,60 @@ def test_a_day_that_moved_meanwhile_is_not_confirmed_unread(tmp_path: Path) -> N
     assert "Fri 9 Oct" in said(answer)
     typed = {"visit": "v1", "seen": seen(site, COLM, path)}
     assert site.send(COLM, "visit-confirm", typed).status_code == 303
+
+
+@pytest.mark.parametrize(
+    ("log", "form", "typed", "other", "told"),
+    [
+        (STOPPED.format(cause="frost"), "lift", LIFTED, (MAX, "stop", HOLLOW), "hollow at the"),
+        (BOOKED, "visit-confirm", {"visit": "v1"}, (LEAD, "visit-move", MOVED), "Fri 9 Oct"),
+    ],
+)
+def test_what_came_in_while_a_form_was_read_is_not_passed_over(
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    log: str,
+    form: str,
+    typed: dict[str, str],
+    other: tuple[str, str, dict[str, str]],
+    told: str,
+) -> None:
+    site = page_site(tmp_path, log=log)
+    mark = seen(site, LEAD, f"/note/{form}?visit=v1")
+    site.at += timedelta(minutes=2)
+    write, turns = form_page.write_entries, []
+
+    def written(*how: Any, **more: Any) -> Any:
+        turns.append(form)
+        if len(turns) == 1:
+            # Sent a moment before, and in the log only now.
+            site.at -= timedelta(seconds=2)
+            assert site.send(*other).status_code == 303
+            site.at += timedelta(seconds=2)
+        return write(*how, **more)
+
+    monkeypatch.setattr(form_page, "write_entries", written)
+    answer = site.send(LEAD, form, {**typed, "seen": mark, "entry_id": entry_id(9)})
+    assert answer.status_code == 422
+    assert "This has changed since the page was opened" in said(answer)
+    assert told in said(answer)
+    again = {**typed, "seen": seen(site, LEAD, f"/note/{form}?visit=v1")}
+    assert site.send(LEAD, form, again).status_code == 303
+
+
+def test_a_log_that_moves_all_the_time_is_busy(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    site = page_site(tmp_path, log=STOPPED.format(cause="frost"))
+
+    def moved(*_how: Any, **_more: Any) -> Any:
+        raise LogMovedError
+
+    monkeypatch.setattr(form_page, "write_entries", moved)
+    typed = {**LIFTED, "seen": seen(site, LEAD, "/note/lift")}
+    assert site.send(LEAD, "lift", typed).status_code == 503
+    monkeypatch.undo()
+    assert site.send(LEAD, "lift", typed).status_code == 303
 
 
 def test_a_visit_that_is_off_is_not_confirmed_from_an_old_page(tmp_path: Path) -> None:
