@@ -64,7 +64,9 @@ def command(
     if as_of is not None:
         # The jobs lie in several time zones: what is typed is by the clock of who asks.
         here = now.astimezone().tzinfo or UTC
-        now = instant_asked(as_of, here, Toward.AHEAD)
+        # That clock may have another offset by then: summer, or winter.
+        then = instant_asked(as_of, here, Toward.AHEAD).astimezone().tzinfo or UTC
+        now = instant_asked(as_of, then, Toward.AHEAD)
     with book_named(place) as book, progress("jobs") as show:
         found = answers_of(
             book,

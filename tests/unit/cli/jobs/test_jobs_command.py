@@ -66,6 +66,21 @@ def answered(capsys: pytest.CaptureFixture[str], *words: str) -> dict[str, Any]:
 
 
 @pytest.mark.usefixtures("book")
+@pytest.mark.parametrize(
+    ("typed", "instant"),
+    # The clocks of Halifax show UTC - 3 h in summer and UTC - 4 h in winter.
+    [("2027-07-15 14:00", "2027-07-15T17:00:00Z"), ("2027-01-15 14:00", "2027-01-15T18:00:00Z")],
+)
+def test_an_instant_is_by_the_clock_that_holds_then(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str], typed: str, instant: str
+) -> None:
+    monkeypatch.setenv("TZ", "America/Halifax")
+    time.tzset()
+    code_of_run(["jobs", "--json", "--as-of", typed])
+    assert json.loads(capsys.readouterr().out)["as_of"] == instant
+
+
+@pytest.mark.usefixtures("book")
 def test_every_job_stands_in_a_line(capsys: pytest.CaptureFixture[str]) -> None:
     text = said(capsys)
     assert text.startswith("2 jobs, Tue 1 Dec\n")
