@@ -249,6 +249,35 @@ def test_a_job_changed_while_it_is_published_is_not_published_as_it_was(
     assert told.count("as before") == 3
 
 
+@pytest.mark.parametrize("change_count", [1, 99])
+def test_one_job_that_changes_keeps_no_calendar_from_people(
+    book: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys, change_count: int
+) -> None:
+    del book
+    find, turns = calendar_files.feeds_of, []
+    text = EXAMPLE.read_text("utf-8")
+
+    def found(made: Any) -> Any:
+        turns.append(made)
+        if len(turns) <= change_count:
+            changed = text.replace('air = "66 °F"', f'air = "66.{len(turns)} °F"')
+            (tmp_path / "job.toml").write_text(changed, "utf-8")
+            said(capsys, "book", "add", "job.toml")
+        return find(made)
+
+    monkeypatch.setattr(calendar_files, "feeds_of", found)
+    write = ("calendars", "people", "out", "--as-of", AS_OF)
+    if change_count == 1:
+        said(capsys, *write)
+        assert list(Path("out").glob("*.ics"))
+        # What was published is what the job says now.
+        assert (
+            said(capsys, "calendars", "write", ID, "own", "--as-of", AS_OF).count("as before") == 3
+        )
+    else:
+        assert "changed while its calendars" in " ".join(said(capsys, *write, code=3).split())
+
+
 def test_who_writes_peoples_calendars_last_writes_what_is_published(
     book: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys
 ) -> None:
