@@ -203,6 +203,28 @@ def test_what_is_published_while_the_book_takes_the_job_is_taken_over(
     assert b"SEQUENCE:1\r\n" in (folder / "crew.ics").read_bytes()
 
 
+def test_what_is_published_for_the_first_time_meanwhile_is_taken_over(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys
+) -> None:
+    monkeypatch.setenv("CURECAL_BOOK", str(tmp_path / "book.sqlite"))
+    folder = tmp_path / "calendars"
+    job = tmp_path / "job.toml"
+    shutil.copy(EXAMPLE, job)
+    opened = put_in_book.open_book
+
+    def opening(*how: Any, **more: Any) -> Any:
+        # A first book takes a second to be made.
+        said(capsys, "calendars", "write", str(job), str(folder), "--as-of", AS_OF)
+        return opened(*how, **more)
+
+    monkeypatch.setattr(put_in_book, "open_book", opening)
+    assert "is now in the book: revision 1" in said(capsys, "book", "add", str(job))
+    before = (folder / "crew.ics").read_bytes()
+    # Neither refused as somebody else's nor told anew.
+    said(capsys, "calendars", "write", ID, str(folder), "--as-of", AS_OF)
+    assert (folder / "crew.ics").read_bytes() == before
+
+
 def test_who_publishes_a_job_just_put_into_the_book_goes_on_from_its_file(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys
 ) -> None:
