@@ -86,13 +86,13 @@ def _published(
     """
     from curecal.cli.book.jobs_of_book import planned_again
     from curecal.cli.calendars.calendar_files import ledger_of, publish
-    from curecal.errors import SourceError
+    from curecal.errors import ErrorCode, SourceError
 
     try:
         with ledger_of(made, anyway=asked.anyway) as ledger:
             publish(made, ledger, None, asked=asked)
     except SourceError as error:
-        if error.code != "calendar-job-changed" or tries == 1:
+        if error.code != ErrorCode.CALENDAR_JOB_CHANGED or tries == 1:
             raise
     else:
         return made
