@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 import shutil
 from pathlib import Path
 from typing import Any
@@ -156,7 +157,11 @@ def test_readings_that_two_add_at_once_are_in_the_log_once(
         return ask(*how, **more)
 
     monkeypatch.setattr(readings_command, "destination_of", asked)
-    said(capsys, *add)
+    assert code_of_run(list(add)) == 0
+    out, told = (" ".join(text.split()) for text in capsys.readouterr())
+    named = re.search(r"as entry (e-\w+)", out)
+    assert named is not None
+    assert f"yours is not in the book: {named[1]}." in told
     # Whoever takes the entry back must not leave another one that still counts.
     listed = json.loads(said(capsys, "log", ID, "--kind", "readings", "--json"))
     assert len(listed["entries"]) == 1
