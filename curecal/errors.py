@@ -48,6 +48,7 @@ class ErrorCode(StrEnum):
     BOOK_READINGS_MISSING = "book-readings-missing"
     BOOK_REPLACED = "book-replaced"
     BOOK_ROW_DAMAGED = "book-row-damaged"
+    CALENDAR_JOB_CHANGED = "calendar-job-changed"
     CALENDAR_MOVED_ON_SERVER = "dav-moved"
     INSTANT_FOLD = "instant-fold"
     INSTANT_UNCLEAR = "instant-unclear"

@@ -121,6 +121,49 @@ def test_who_sends_at_the_same_time_tells_nothing_twice_and_nothing_old(
     assert {mail.sequence for mail in history.mailed} == ({0, 1} if is_moved else {0})
 
 
+@pytest.mark.parametrize("as_json", [False, True])
+def test_who_is_published_over_while_sending_learns_what_nobody_was_told(
+    folder: Path,
+    mail_server: MailServer,
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+    *,
+    as_json: bool,
+) -> None:
+    add, turns = LedgerFile.add_mailed, []
+
+    def added(ledger: LedgerFile, job_id: str, mails: Iterable[Mailed]) -> None:
+        add(ledger, job_id, mails)
+        turns.append(job_id)
+        if len(turns) > 1:
+            return
+        # Somebody else only publishes, and mails nobody.
+        text = EXAMPLE.read_text("utf-8").replace('air = "66 °F"', 'air = "63 °F"')
+        job = folder / "job.toml"
+        job.write_text(text, "utf-8")
+        with freeze_time(NOW):
+            assert code_of_run(["calendars", "write", str(job), str(folder / "own")]) == 0
+        capsys.readouterr()
+
+    monkeypatch.setattr(LedgerFile, "add_mailed", added)
+    how = ["--send", "--whole", *(["--json"] if as_json else [])]
+    assert run(folder, *how) == 0
+    # The owner's calendar did not move.
+    said = capsys.readouterr().out
+    if as_json:
+        found = json.loads(said)["messages"]
+        assert (found["sent"], found["overtaken"]) == (2, ["sam@sparks.example"])
+    else:
+        assert "the message to Sam Okoro-Lind was left out: run the command" in " ".join(
+            said.split()
+        )
+        assert "nothing new for Sam" not in said
+    assert "sam@sparks.example" not in {mail["to"][0] for mail in mail_server.taken()}
+    assert run(folder, "--send", "--whole", "--json") == 0
+    assert told(capsys)["overtaken"] == []
+    assert "sam@sparks.example" in {mail["to"][0] for mail in mail_server.taken()}
+
+
 def test_what_the_server_refuses_is_named_and_goes_the_next_time(
     folder: Path, mail_server: MailServer, capsys: pytest.CaptureFixture[str]
 ) -> None:

@@ -18,7 +18,7 @@ from curecal.calendars.revisions.outputs import (
     refuse_without_entries,
 )
 from curecal.calendars.revisions.revise import Goes, Revised, RevisionChange, revise
-from curecal.errors import SourceError, StoreMoved
+from curecal.errors import ErrorCode, SourceError, StoreMoved
 from curecal.trade.site_log import Entry
 
 # Two that write at once are through at the second try; more lost tries are no accident.
@@ -73,7 +73,7 @@ def issue(
         if moved and not left:
             raise moved
         if revised is None and not still_holds():
-            raise SourceError("calendar-job-changed", job_id=job_id)
+            raise SourceError(ErrorCode.CALENDAR_JOB_CHANGED, job_id=job_id)
         basis = _basis(history, shown, rests_on, anyway=anyway)
         made = revise(wanted, basis, now, goes=goes)
         try:

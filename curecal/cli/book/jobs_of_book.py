@@ -57,6 +57,22 @@ def plan_one_by_one(
             yield job_id, _planned(read_job_of_book(book, job_id), job_id, place, as_of)
 
 
+def planned_again(made: PlannedJob, as_of: str | None) -> PlannedJob | None:
+    """Plan a job of the book that was planned before, as it stands by now.
+
+    Args:
+        made: The plan before.
+        as_of: As for `plan_one_by_one`.
+
+    Returns:
+        The plan; None for a job that is not understood any more.
+
+    Raises:
+        BookError: the book cannot be read.
+    """
+    return _planned(made.read_again(), made.job.id, made.place, as_of)
+
+
 def _planned(read: ReadJob, job_id: str, place: str | None, as_of: str | None) -> PlannedJob | None:
     from datetime import UTC, datetime
 

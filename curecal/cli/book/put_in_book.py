@@ -67,6 +67,9 @@ def added_from_file(
     with open_book(book_url(place, os.environ)) as book:
         added = _taken_over(book, ready, ledger, now=now) if is_published else None
         added = added or _added(book, ready, now=now)
+        if not is_published and _is_published(ledger, ready.job_id):
+            # For the first time, and just now: the book goes on from there as well.
+            _taken_over(book, ready, ledger, now=now)
         with book.reading() as connection:
             namesakes = namesakes_of(connection, added.job_id)
     if files is not None:

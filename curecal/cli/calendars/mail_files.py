@@ -38,7 +38,9 @@ class MailFiles(NamedTuple):
     """The messages written, how many were there already, and who has no address.
 
     `left` are addresses that were told before and are no reader's any more; `senders` are those
-    who sent before and are not who sends now. `sent_count` is None where nothing was to be sent;
+    who sent before and are not who sends now. `overtaken` are readers whose calendar somebody else
+    published anew meanwhile: what was left out for them is still to be told. `sent_count` is None
+    where nothing was to be sent;
     `not_sent` are the messages that did not certainly arrive at the server, with the reason.
     """
 
@@ -47,6 +49,7 @@ class MailFiles(NamedTuple):
     unreachable: Sequence[str]
     left: Sequence[str] = ()
     senders: Sequence[str] = ()
+    overtaken: Sequence[Party] = ()
     sent_count: int | None = None
     not_sent: Sequence[tuple[MailFile, Answer]] = ()
 
@@ -58,6 +61,7 @@ class MailFiles(NamedTuple):
             "without_address": list(self.unreachable),
             "told_before": list(self.left),
             "sent_before": list(self.senders),
+            "overtaken": [reader.address for reader in self.overtaken],
             "sent": self.sent_count,
             "not_sent": [str(file.path) for file, _ in self.not_sent],
         }
@@ -68,7 +72,10 @@ class MailFiles(NamedTuple):
 
         for reader, paths in self.written:
             params = {"to": reader.name or reader.address, "message_count": len(paths)}
-            yield words.text("mail.written" if paths else "mail.nothing-new", params)
+            if paths or reader not in self.overtaken:
+                yield words.text("mail.written" if paths else "mail.nothing-new", params)
+        for reader in self.overtaken:
+            yield words.text("mail.overtaken", {"to": clean(reader.name or reader.address)})
         for role in self.unreachable:
             yield words.text("mail.no-address", {"role": words.person(role)})
         for address in self.left:
@@ -223,12 +230,17 @@ def write_messages(
                 already += sum(_is_told(one, reader, told) for one in mine)
         not_sent: list[tuple[MailFile, Answer]] = []
         left_out: set[Path] = set()
+        overtaken: list[Party] = []
         # Each behind its message: a crash in between tells one once more, and leaves none out.
         for batch in [files] if wire is None else [[file] for file in files]:
             # The messages before it may have taken minutes, and somebody else told this meanwhile.
             now_known = ledger.history(made.job.id)
             going = [file for file in batch if _is_news(file, now_known)]
-            left_out |= {file.path for file in batch if file not in going}
+            for file in batch:
+                if file not in going:
+                    left_out.add(file.path)
+                    if _is_untold(file, now_known, made.plan.as_of):
+                        overtaken.append(file.reader)
             if not going:
                 continue
             octets = {file.path: file.octets for file in going}
@@ -247,6 +259,7 @@ def write_messages(
         missing,
         sorted(left),
         sorted(senders),
+        tuple(dict.fromkeys(overtaken)),
         sent_count=None if wire is None else len(files) - len(left_out) - len(not_sent),
         not_sent=not_sent,
     )
@@ -255,13 +268,22 @@ def write_messages(
 def _is_news(file: MailFile, history: History) -> bool:
     """Return whether a message tells what is published now, and nobody told its reader any of it.
 
-    What somebody else publishes meanwhile is told by them, or the next time.
+    What somebody else publishes meanwhile is told by them, or the next time: see `_is_untold`.
     """
     known = history.revisions
     return all(
         one.uid in known
         and known[one.uid].sequence == one.sequence
         and not _is_told(one, file.reader, history.mailed)
+        for one in file.revisions
+    )
+
+
+def _is_untold(file: MailFile, history: History, as_of: datetime) -> bool:
+    """Return whether a message's reader still needs to be told what is published of it now."""
+    known = history.revisions
+    return any(
+        _tells(known.get(one.uid, one), file.reader, history.mailed, as_of)
         for one in file.revisions
     )
 

@@ -15,8 +15,12 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from curecal.calendars.person_calendars import PersonCalendar
+    from curecal.cli.calendars.calendar_files import Asked
+    from curecal.cli.shared.common import PlannedJob
 
 SCHEMA = 1
+# Whoever notes something while its job is planned is through by the second time.
+_TRIES = 5
 
 
 @click.command("people")
@@ -39,20 +43,19 @@ def command(
     from curecal.calendars.person_calendars import person_calendars
     from curecal.cli.book.book import book_named
     from curecal.cli.book.jobs_of_book import plan_one_by_one
-    from curecal.cli.calendars.calendar_files import Asked, ledger_of, publish
+    from curecal.cli.calendars.calendar_files import Asked
     from curecal.delivery.ics_folder import write_persons
 
     asked = Asked(as_of is not None, (), anyway)
     published = []
     unread = []
     # Each just before it is published: who changes it meanwhile would have to be waited for.
-    for job_id, made in plan_one_by_one(place, as_of):
+    for job_id, planned in plan_one_by_one(place, as_of):
+        made = planned and _published(planned, as_of, asked)
         if made is None:
             unread.append(job_id)
-            continue
-        with ledger_of(made, anyway=anyway) as ledger:
-            publish(made, ledger, None, asked=asked)
-        published.append(made)
+        else:
+            published.append(made)
     calendars: list[PersonCalendar] = []
 
     def make() -> dict[str, bytes]:
@@ -72,6 +75,29 @@ def command(
         return 0
     _say(directory, calendars, kept, unread)
     return 0
+
+
+def _published(
+    made: PlannedJob, as_of: str | None, asked: Asked, tries: int = _TRIES
+) -> PlannedJob | None:
+    """Publish a job, and return its plan; None where it is not understood any more.
+
+    One that changed since it was planned is planned again: it keeps nobody from their calendar.
+    """
+    from curecal.cli.book.jobs_of_book import planned_again
+    from curecal.cli.calendars.calendar_files import ledger_of, publish
+    from curecal.errors import ErrorCode, SourceError
+
+    try:
+        with ledger_of(made, anyway=asked.anyway) as ledger:
+            publish(made, ledger, None, asked=asked)
+    except SourceError as error:
+        if error.code != ErrorCode.CALENDAR_JOB_CHANGED or tries == 1:
+            raise
+    else:
+        return made
+    again = planned_again(made, as_of)
+    return again and _published(again, as_of, asked, tries - 1)
 
 
 def _say(

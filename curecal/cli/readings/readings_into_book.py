@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-import contextlib
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from collections.abc import Collection
+    from collections.abc import Collection, Iterable
 
     from curecal.cli.readings.add_readings import TargetJob
     from curecal.cli.shared.job_source import Site
@@ -42,7 +41,7 @@ def keep_in_book(found: Site, job: TargetJob) -> None:
     known = {entry.entry_id for entry in found.entries}
     rows = {identity_of(row): row for row in load(job.path).get("log", [])}
     fresh = {name: row for name, row in rows.items() if name not in known}
-    with contextlib.suppress(_KnownByNowError):
+    try:
         append_entries(
             found.book,
             found.job_id,
@@ -53,6 +52,19 @@ def keep_in_book(found: Site, job: TargetJob) -> None:
             check=lambda read: _refuse_known(read, fresh),
             series=readings_beside(job.path, fresh.values()),
         )
+    except _KnownByNowError:
+        _say_known(found.job_id, fresh)
+
+
+def _say_known(job_id: str, own: Iterable[str]) -> None:
+    """Say that entries which were told as added are not in the book: another one holds the same."""
+    from curecal.cli.shared.common import print_lines, width_of
+    from curecal.words.layout import paragraph
+    from curecal.words.sentences import plain_words
+
+    params = {"path": job_id, "entries": ", ".join(own)}
+    said = plain_words().text("readings.known-by-now", params)
+    print_lines(paragraph(said, width_of(None)), err=True)
 
 
 def _refuse_known(read: ReadJob, own: Collection[str]) -> None:

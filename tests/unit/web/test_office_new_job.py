@@ -107,6 +107,15 @@ def test_a_button_pressed_twice_makes_one_job(site: OfficeSite) -> None:
     assert jobs(site).keys() == {"fern-street-bath", "fern-street-bath-2"}
 
 
+def test_the_same_answers_on_another_day_are_another_floor(site: OfficeSite) -> None:
+    assert write(site) == "fern-street-bath"
+    site.now += timedelta(days=1)
+    # With the log of the first one, whoever laid nothing yet would look at a floor that has cured.
+    assert write(site) == "fern-street-bath-2"
+    site.now += timedelta(seconds=2)
+    assert write(site) == "fern-street-bath-2"
+
+
 def test_two_jobs_of_one_name_made_at_once_are_two(
     site: OfficeSite, monkeypatch: pytest.MonkeyPatch
 ) -> None:

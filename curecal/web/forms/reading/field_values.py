@@ -143,6 +143,8 @@ def read_picture(reading: FormReading, key: str, *, is_required: bool = False) -
         if is_required:
             reading.refuse(key, "no-picture")
         return
+    # A form is read once more where the log moved meanwhile.
+    sent.stream.seek(0)
     try:
         photo = read_photo(sent.stream)
     except PhotoError as refused:

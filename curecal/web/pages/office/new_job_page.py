@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import tempfile
 from collections.abc import Sequence
+from datetime import timedelta
 from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -43,6 +44,9 @@ class _TakenError(Exception):
     """There is another job of that id."""
 
 
+# A page that is sent again comes soon; later the same answers are those of another floor, and the
+# log of the first one must not be taken for its own.
+_SENT_AGAIN = timedelta(hours=1)
 _LONGEST = 200
 _MOST_FIELDS = 80
 _LAST = "look"
@@ -182,7 +186,7 @@ def _write(page: PageRequest, typed: Typed) -> Response:
 
 
 def _written_before(page: PageRequest, job: PlainTable) -> str:
-    """Return the id of the job that was made of the very same file: a button was pressed twice.
+    """Return the id of the job just made of the very same file: a button was pressed twice.
 
     Args:
         page: The request.
@@ -197,7 +201,8 @@ def _written_before(page: PageRequest, job: PlainTable) -> str:
         while (job_id := fresh_id(wanted, others)) != job["job"]["id"]:
             text = job_text({**job, "job": {**job["job"], "id": job_id}})
             first = revisions_of(connection, job_id)[0]
-            if first.job_sha256 == sha256(text.encode()):
+            is_recent = page.now - first.recorded_at < _SENT_AGAIN
+            if is_recent and first.job_sha256 == sha256(text.encode()):
                 return job_id
             others.append(job_id)
     return ""

@@ -67,6 +67,7 @@ def test_each_entry_goes_once_to_its_reader(
         "without_address": [],
         "told_before": [],
         "sent_before": [],
+        "overtaken": [],
         "sent": None,
         "not_sent": [],
     }

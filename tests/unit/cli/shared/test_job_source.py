@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 import shutil
 from pathlib import Path
 from typing import Any
@@ -156,7 +157,11 @@ def test_readings_that_two_add_at_once_are_in_the_log_once(
         return ask(*how, **more)
 
     monkeypatch.setattr(readings_command, "destination_of", asked)
-    said(capsys, *add)
+    assert code_of_run(list(add)) == 0
+    out, told = (" ".join(text.split()) for text in capsys.readouterr())
+    named = re.search(r"as entry (e-\w+)", out)
+    assert named is not None
+    assert f"yours is not in the book: {named[1]}." in told
     # Whoever takes the entry back must not leave another one that still counts.
     listed = json.loads(said(capsys, "log", ID, "--kind", "readings", "--json"))
     assert len(listed["entries"]) == 1
@@ -203,6 +208,28 @@ def test_what_is_published_while_the_book_takes_the_job_is_taken_over(
     assert b"SEQUENCE:1\r\n" in (folder / "crew.ics").read_bytes()
 
 
+def test_what_is_published_for_the_first_time_meanwhile_is_taken_over(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys
+) -> None:
+    monkeypatch.setenv("CURECAL_BOOK", str(tmp_path / "book.sqlite"))
+    folder = tmp_path / "calendars"
+    job = tmp_path / "job.toml"
+    shutil.copy(EXAMPLE, job)
+    opened = put_in_book.open_book
+
+    def opening(*how: Any, **more: Any) -> Any:
+        # A first book takes a second to be made.
+        said(capsys, "calendars", "write", str(job), str(folder), "--as-of", AS_OF)
+        return opened(*how, **more)
+
+    monkeypatch.setattr(put_in_book, "open_book", opening)
+    assert "is now in the book: revision 1" in said(capsys, "book", "add", str(job))
+    before = (folder / "crew.ics").read_bytes()
+    # Neither refused as somebody else's nor told anew.
+    said(capsys, "calendars", "write", ID, str(folder), "--as-of", AS_OF)
+    assert (folder / "crew.ics").read_bytes() == before
+
+
 def test_who_publishes_a_job_just_put_into_the_book_goes_on_from_its_file(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys
 ) -> None:
@@ -247,6 +274,35 @@ def test_a_job_changed_while_it_is_published_is_not_published_as_it_was(
     assert "changed while its calendars" in " ".join(said(capsys, *write, code=3).split())
     told = said(capsys, *write)
     assert told.count("as before") == 3
+
+
+@pytest.mark.parametrize("change_count", [1, 99])
+def test_one_job_that_changes_keeps_no_calendar_from_people(
+    book: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys, change_count: int
+) -> None:
+    del book
+    find, turns = calendar_files.feeds_of, []
+    text = EXAMPLE.read_text("utf-8")
+
+    def found(made: Any) -> Any:
+        turns.append(made)
+        if len(turns) <= change_count:
+            changed = text.replace('air = "66 °F"', f'air = "66.{len(turns)} °F"')
+            (tmp_path / "job.toml").write_text(changed, "utf-8")
+            said(capsys, "book", "add", "job.toml")
+        return find(made)
+
+    monkeypatch.setattr(calendar_files, "feeds_of", found)
+    write = ("calendars", "people", "out", "--as-of", AS_OF)
+    if change_count == 1:
+        said(capsys, *write)
+        assert list(Path("out").glob("*.ics"))
+        # What was published is what the job says now.
+        assert (
+            said(capsys, "calendars", "write", ID, "own", "--as-of", AS_OF).count("as before") == 3
+        )
+    else:
+        assert "changed while its calendars" in " ".join(said(capsys, *write, code=3).split())
 
 
 def test_who_writes_peoples_calendars_last_writes_what_is_published(

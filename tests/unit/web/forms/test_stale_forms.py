@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import io
 import re
 from datetime import timedelta
 from typing import TYPE_CHECKING, Any
 
 import pytest
 from page_samples import BOOKED, COLM, LEAD, MAX, STOPPED, PageSite, entry_id, page_site, said
+from PIL import Image
 
 from curecal.web.entries import LogMovedError
 from curecal.web.pages.notes import form_page
@@ -101,6 +103,30 @@ def test_what_came_in_while_a_form_was_read_is_not_passed_over(
     assert told in said(answer)
     again = {**typed, "seen": seen(site, LEAD, f"/note/{form}?visit=v1")}
     assert site.send(LEAD, form, again).status_code == 303
+
+
+def test_a_picture_is_taken_at_the_second_look_as_well(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    site = page_site(tmp_path, log=STOPPED.format(cause="frost"))
+    mark = seen(site, LEAD, "/note/lift")
+    site.at += timedelta(minutes=2)
+    write, turns = form_page.write_entries, []
+
+    def written(*how: Any, **more: Any) -> Any:
+        turns.append(how)
+        if len(turns) == 1:
+            assert site.send(MAX, "note", {"text": "the door stays open"}).status_code == 303
+        return write(*how, **more)
+
+    monkeypatch.setattr(form_page, "write_entries", written)
+    data = io.BytesIO()
+    Image.new("RGB", (20, 10)).save(data, "JPEG")
+    data.seek(0)
+    typed = {**LIFTED, "seen": mark, "photo": (data, "floor.jpg"), "entry_id": entry_id(9)}
+    answer = site.send(LEAD, "lift", typed)
+    assert answer.status_code == 303, said(answer)
+    assert site.last()["photo"].startswith("pictures/")
 
 
 def test_a_log_that_moves_all_the_time_is_busy(
