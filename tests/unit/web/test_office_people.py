@@ -115,7 +115,7 @@ def test_a_name_that_signed_stands(site: OfficeSite) -> None:
     assert 'name = "Ida Fenn"' in file_of(site)
 
 
-@pytest.mark.parametrize("meanwhile", ["a file", "a signature"])
+@pytest.mark.parametrize("meanwhile", ["a file", "a name", "a signature"])
 def test_what_came_in_since_it_was_looked_at_stays(
     site: OfficeSite, monkeypatch: pytest.MonkeyPatch, meanwhile: str
 ) -> None:
@@ -126,6 +126,8 @@ def test_what_came_in_since_it_was_looked_at_stays(
         turns.append(how[1])
         if len(turns) == 1 and meanwhile == "a file":
             site.add(file_of(site).replace("15 A", "20 A"))
+        elif len(turns) == 1 and meanwhile == "a name":
+            site.add(file_of(site).replace("Ida Fennell", "Ida Marsh"))
         elif len(turns) == 1:
             air = {"id": "air-9", "kind": "air", "at": site.now, "recorded": site.now}
             entry = {**air, "zone": "hall", "air": "19 °C", "by": "Ida Fennell"}
@@ -139,6 +141,9 @@ def test_what_came_in_since_it_was_looked_at_stays(
     if meanwhile == "a file":
         assert 'breaker = "20 A"' in file_of(site)
         assert 'name = "Ida Fenn"' in file_of(site)
+    elif meanwhile == "a name":
+        assert "somebody else has just changed this person there" in told
+        assert 'name = "Ida Marsh"' in file_of(site)
     else:
         # What somebody signed stands under the name they signed with.
         assert "Ida Fennell has signed entries of this job" in told

@@ -142,6 +142,9 @@ def _why_not(page: PageRequest, job_id: str, name: str, changes: Mapping[str, st
 def _edited(page: PageRequest, sources: Sources, name: str, changes: Mapping[str, str]) -> Sources:
     """Return a job's files with a person changed."""
     files = []
+    found = [data for data in (sources.job, sources.company) if data]
+    if not any(names_person(data, name) for data in found):
+        raise _NotEditedError(page.text("office.person-moved"))
     for data in (sources.job, sources.company):
         if data is None or not names_person(data, name):
             files.append(data)
