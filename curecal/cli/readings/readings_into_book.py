@@ -14,7 +14,11 @@ if TYPE_CHECKING:
 
 
 class _KnownByNowError(Exception):
-    """Somebody else has put the same readings into the book."""
+    """Somebody else has put the readings of these entries into the book."""
+
+    def __init__(self, entry_ids: Collection[str]) -> None:
+        super().__init__()
+        self.entry_ids = entry_ids
 
 
 def keep_in_book(found: Site, job: TargetJob) -> None:
@@ -41,19 +45,24 @@ def keep_in_book(found: Site, job: TargetJob) -> None:
     known = {entry.entry_id for entry in found.entries}
     rows = {identity_of(row): row for row in load(job.path).get("log", [])}
     fresh = {name: row for name, row in rows.items() if name not in known}
-    try:
-        append_entries(
-            found.book,
-            found.job_id,
-            fresh.values(),
-            source="readings",
-            now=now,
-            clock=now,
-            check=lambda read: _refuse_known(read, fresh),
-            series=readings_beside(job.path, fresh.values()),
-        )
-    except _KnownByNowError:
-        _say_known(found.job_id, fresh)
+    while fresh:
+        own = fresh
+        try:
+            append_entries(
+                found.book,
+                found.job_id,
+                own.values(),
+                source="readings",
+                now=now,
+                clock=now,
+                check=lambda read, own=own: _refuse_known(read, own),  # type: ignore[misc]
+                series=readings_beside(job.path, own.values()),
+            )
+        except _KnownByNowError as by_now:
+            _say_known(found.job_id, by_now.entry_ids)
+            fresh = {name: row for name, row in own.items() if name not in by_now.entry_ids}
+        else:
+            return
 
 
 def _say_known(job_id: str, own: Iterable[str]) -> None:
@@ -68,7 +77,7 @@ def _say_known(job_id: str, own: Iterable[str]) -> None:
 
 
 def _refuse_known(read: ReadJob, own: Collection[str]) -> None:
-    """Refuse readings that all are in the book by now: of two entries one would be left."""
+    """Refuse readings that are in the book by now: of two entries one would be left."""
     from datetime import UTC, datetime
 
     from curecal.planning.site_log.log_at_instant import facts_at
@@ -79,8 +88,8 @@ def _refuse_known(read: ReadJob, own: Collection[str]) -> None:
     told = [one for one in facts_at(read.log, ever, people).entries if isinstance(one, Series)]
     others = [one for one in told if one.id not in own]
     mine = [one for one in told if one.id in own]
-    if mine and all(any(_says_all(other, one) for other in others) for one in mine):
-        raise _KnownByNowError
+    if known := [one.id for one in mine if any(_says_all(other, one) for other in others)]:
+        raise _KnownByNowError(known)
 
 
 def _says_all(other: Series, one: Series) -> bool:

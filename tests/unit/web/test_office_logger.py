@@ -98,6 +98,32 @@ def test_confirmed_twice_at_once_it_is_in_the_log_once(
     assert len(series(site)) == 1
 
 
+def test_a_sensor_that_came_in_meanwhile_is_in_the_log_once_and_the_other_one_too(
+    site: OfficeSite, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    head = "Time (UTC),Device,Temperature (°C),Humidity (%)\n"
+    sensors = [
+        "".join(f"{at}:00,{name},{warm:.1f},{damp}\n" for at, warm, damp in ROWS)
+        for name in ("A-17", "B-22")
+    ]
+    alone, both = (
+        _MARK.search(upload(site, head + rows).text) for rows in (sensors[0], "".join(sensors))
+    )
+    assert alone is not None
+    assert both is not None
+    append, turns = logger_upload.append_entries, []
+
+    def appended(*how: Any, **more: Any) -> Any:
+        turns.append(how)
+        if len(turns) == 1:
+            confirm(site, alone[1])
+        return append(*how, **more)
+
+    monkeypatch.setattr(logger_upload, "append_entries", appended)
+    assert confirm(site, both[1]).headers["Location"].endswith("/readings?added=48")
+    assert sorted(entry.device for entry in series(site)) == ["A-17", "B-22"]
+
+
 def test_the_same_file_again_adds_nothing(site: OfficeSite) -> None:
     mark = _MARK.search(upload(site).text)
     assert mark is not None

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import contextlib
 import secrets
 import tempfile
 from collections.abc import Iterable, Iterator
@@ -11,7 +10,7 @@ from pathlib import Path, PurePath
 from typing import TYPE_CHECKING
 
 from curecal.book.jobs.import_job import append_entries
-from curecal.errors import CurecalError, JobRefused, SourceError, ValueRefused
+from curecal.errors import BookError, CurecalError, ErrorCode, JobRefused, SourceError, ValueRefused
 from curecal.papers.blocks import Fact
 from curecal.planning.site_log.authority import persons_named
 from curecal.planning.site_log.log_at_instant import facts_at
@@ -53,8 +52,12 @@ _JOB_FILE = "job"
 """What the book lays a job out as: readings are named after it."""
 
 
+# Whoever sends the same at once is through at the second look; more are no accident.
+_LOOKS = 5
+
+
 class _ThereByNowError(Exception):
-    """Somebody has put the same readings into the job since it was looked at."""
+    """Somebody has put the readings of a sensor into the job since it was looked at."""
 
 
 @record(kw_only=True)
@@ -179,17 +182,27 @@ def _count_new(
 
 
 def _add(page: PageRequest, export: LoggerExport, asked: FromForm) -> int:
-    """Put the readings into the book, all sensors or none; return how many are new."""
+    """Put the readings into the book, all sensors or none; return how many were new."""
+    count = sum(_new_count(page, _as_kept(channel)[0], asked) for channel in export.channels)
+    for _ in range(_LOOKS):
+        try:
+            _write(page, export, asked)
+        except _ThereByNowError:
+            # Of several sensors the others may still be new.
+            page = replace(page, job_now=page.serving.jobs.job(page.job.id))
+        else:
+            return count
+    raise BookError(ErrorCode.BOOK_BUSY, place=page.serving.book.place)
+
+
+def _write(page: PageRequest, export: LoggerExport, asked: FromForm) -> None:
     tables: list[PlainTable] = []
     series: dict[str, bytes] = {}
     fresh: list[LoggerChannel] = []
-    count = 0
     for channel in export.channels:
         kept, data = _as_kept(channel)
-        new = _new_count(page, kept, asked)
-        if not new:
+        if not _new_count(page, kept, asked):
             continue
-        count += new
         understood = summarize(export, channel, page.words)
         values = entry_values(_JOB_FILE, kept, _destination(asked), data, understood)
         series[str(values["file"])] = data
@@ -200,23 +213,21 @@ def _add(page: PageRequest, export: LoggerExport, asked: FromForm) -> int:
         # Pressed twice, or sent by two people: under two entries taking one back would not do.
         own = {table["id"] for table in tables}
         before = [entry for entry in read.log if entry.id not in own]
-        if not any(_count_new(page, channel, asked, before) for channel in fresh):
+        if not all(_count_new(page, channel, asked, before) for channel in fresh):
             raise _ThereByNowError
 
     if tables:
-        with contextlib.suppress(_ThereByNowError):
-            append_entries(
-                page.serving.book,
-                page.job.id,
-                tables,
-                source=f"page:{page.link.id}",
-                now=page.now,
-                clock=page.now,
-                check=check,
-                series=series,
-            )
+        append_entries(
+            page.serving.book,
+            page.job.id,
+            tables,
+            source=f"page:{page.link.id}",
+            now=page.now,
+            clock=page.now,
+            check=check,
+            series=series,
+        )
         page.serving.written()
-    return count
 
 
 def _entry(
