@@ -6,9 +6,11 @@ from typing import TYPE_CHECKING
 
 from sqlalchemy import func, select
 
+from curecal.book.connection.db_errors import as_written
 from curecal.book.jobs.jobs import content_of
 from curecal.book.schema.tables import job, job_revision
 from curecal.errors import BookError
+from curecal.trade.names import comparable_name
 
 if TYPE_CHECKING:
     from sqlalchemy import Connection
@@ -31,6 +33,24 @@ def names_by_id(connection: Connection, job_id: str | None = None) -> dict[str, 
     if job_id is not None and not found:
         raise BookError("book-job-unknown", job_id=job_id)
     return found
+
+
+def namesakes_of(connection: Connection, job_id: str) -> tuple[str, ...]:
+    """Return the ids of other jobs that have the name of a job, in any case.
+
+    Args:
+        connection: The transaction.
+        job_id: The job.
+
+    Returns:
+        The ids in order.
+    """
+    with as_written("job"):
+        rows = connection.execute(select(job.c.id, job.c.name)).all()
+    names = {row.id: comparable_name(row.name) for row in rows}
+    return tuple(
+        sorted(other for other in names if other != job_id and names[other] == names[job_id])
+    )
 
 
 def usual_timezone(connection: Connection) -> str | None:

@@ -8,11 +8,12 @@ from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from sqlalchemy import insert, select, text, update
+from sqlalchemy import insert, text, update
 
 from curecal.book.jobs.job_sources import Sources, sha256
 from curecal.book.jobs.jobs import (
     grow,
+    hold_job,
     insert_revision,
     newest_revision,
     put_content,
@@ -271,13 +272,8 @@ def _held_sources(connection: Connection, job_id: str) -> Sources:
     Looked at before it is held, a revision that comes in meanwhile would be followed by the one
     before it.
     """
-    _hold(connection, job_id)
+    hold_job(connection, job_id)
     return sources_of(connection, job_id, newest_revision(connection, job_id))
-
-
-def _hold(connection: Connection, job_id: str) -> None:
-    # On a server: whoever else changes the job waits here.
-    connection.execute(select(job.c.id).where(job.c.id == job_id).with_for_update())
 
 
 def _add(
@@ -288,7 +284,7 @@ def _add(
     how: _How,
 ) -> Added:
     is_new_job = bool(connection.execute(_MAKE, {"id": job_id}).rowcount)
-    _hold(connection, job_id)
+    hold_job(connection, job_id)
     known = entries_of(connection, job_id)
     fresh = _fresh(known, entries)
     has = series_of(connection, job_id)

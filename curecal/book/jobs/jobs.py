@@ -192,24 +192,6 @@ def find_job_id(connection: Connection, named: str) -> str:
     return str(found[0]) if found else named
 
 
-def namesakes_of(connection: Connection, job_id: str) -> tuple[str, ...]:
-    """Return the ids of other jobs that have the name of a job, in any case.
-
-    Args:
-        connection: The transaction.
-        job_id: The job.
-
-    Returns:
-        The ids in order.
-    """
-    with as_written("job"):
-        rows = connection.execute(select(job.c.id, job.c.name)).all()
-    names = {row.id: comparable_name(row.name) for row in rows}
-    return tuple(
-        sorted(other for other in names if other != job_id and names[other] == names[job_id])
-    )
-
-
 def revisions_of(connection: Connection, job_id: str) -> tuple[JobRevision, ...]:
     """Return the revisions of a job.
 
@@ -257,6 +239,19 @@ def newest_revision(connection: Connection, job_id: str) -> JobRevision:
         if found is None:
             raise BookError("book-job-unknown", job_id=job_id)
         return JobRevision(**found)
+
+
+def hold_job(connection: Connection, job_id: str) -> None:
+    """Keep all others from changing a job until the end of the transaction.
+
+    What is read after this is what is written upon: on a server whoever else changes the job waits
+    here. A file has one writer anyway.
+
+    Args:
+        connection: The transaction.
+        job_id: The job.
+    """
+    connection.execute(select(job.c.id).where(job.c.id == job_id).with_for_update())
 
 
 def grow(connection: Connection, job_id: str) -> int:

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 from sqlalchemy import delete, insert, select, update
 
 from curecal.book.connection.db_errors import as_written
-from curecal.book.jobs.jobs import grow
+from curecal.book.jobs.jobs import grow, hold_job
 from curecal.book.schema.content_hashes import EVENT, is_as_written, row_digest
 from curecal.book.schema.tables import job, mailed, published, rested_on
 from curecal.calendars import Audience, History, LogMark, Mailed, Revision
@@ -76,7 +76,7 @@ class BookLedger:
             BookError: the book cannot be written.
         """
         with self.book.writing() as connection:
-            _hold(connection, job_id)
+            hold_job(connection, job_id)
             known = history_of(connection, job_id).mailed
             _insert_mailed(connection, job_id, frozenset(mails) - known)
 
@@ -180,7 +180,7 @@ def put_history(connection: Connection, job_id: str, made: History, *, expected:
         BookError: a revision would count backwards (`book-sequence-back`), an event was changed
             past this program (`book-published-changed`), or there is no such job.
     """
-    _hold(connection, job_id)
+    hold_job(connection, job_id)
     history = history_of(connection, job_id)
     if history.generation != expected:
         raise StoreMoved("book-moved", job_id=job_id)
@@ -219,11 +219,6 @@ def take_over(connection: Connection, job_id: str, history: History) -> None:
         raise BookError("book-published-there", job_id=job_id)
     put_history(connection, job_id, history, expected=known.generation)
     _insert_mailed(connection, job_id, history.mailed)
-
-
-def _hold(connection: Connection, job_id: str) -> None:
-    # On a server: nobody changes the job between this look and the end.
-    connection.execute(select(job.c.id).where(job.c.id == job_id).with_for_update())
 
 
 def _rows(connection: Connection, table: Any, job_id: str) -> list[RowMapping]:

@@ -10,9 +10,9 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from curecal.book.connection.open_book import book_url, open_book
+from curecal.book.jobs.book_overview import namesakes_of
 from curecal.book.jobs.import_job import Added, add_ready
 from curecal.book.jobs.job_sources import sha256
-from curecal.book.jobs.jobs import namesakes_of
 from curecal.book.jobs.validated_job import Ready, ready_job
 from curecal.book.ledger.ledger import history_of, take_over
 from curecal.delivery.ledger_file import LedgerFile

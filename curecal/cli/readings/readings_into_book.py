@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
+from functools import partial
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
@@ -10,7 +12,7 @@ if TYPE_CHECKING:
     from curecal.cli.readings.add_readings import TargetJob
     from curecal.cli.shared.job_source import Site
     from curecal.job_files import ReadJob
-    from curecal.trade.site_log import Series
+    from curecal.trade.site_log import Place
 
 
 class _KnownByNowError(Exception):
@@ -46,21 +48,20 @@ def keep_in_book(found: Site, job: TargetJob) -> None:
     rows = {identity_of(row): row for row in load(job.path).get("log", [])}
     fresh = {name: row for name, row in rows.items() if name not in known}
     while fresh:
-        own = fresh
         try:
             append_entries(
                 found.book,
                 found.job_id,
-                own.values(),
+                fresh.values(),
                 source="readings",
                 now=now,
                 clock=now,
-                check=lambda read, own=own: _refuse_known(read, own),  # type: ignore[misc]
-                series=readings_beside(job.path, own.values()),
+                check=partial(_refuse_known, own=fresh),
+                series=readings_beside(job.path, fresh.values()),
             )
         except _KnownByNowError as by_now:
             _say_known(found.job_id, by_now.entry_ids)
-            fresh = {name: row for name, row in own.items() if name not in by_now.entry_ids}
+            fresh = {name: row for name, row in fresh.items() if name not in by_now.entry_ids}
         else:
             return
 
@@ -81,23 +82,22 @@ def _refuse_known(read: ReadJob, own: Collection[str]) -> None:
     from datetime import UTC, datetime
 
     from curecal.planning.site_log.log_at_instant import facts_at
+    from curecal.readings.series.add_to_job import count_not_in
+    from curecal.trade.logged_points import LoggedPoints
     from curecal.trade.site_log import Series
 
     people = () if read.job is None else read.job.people
     ever = datetime.max.replace(tzinfo=UTC)
     told = [one for one in facts_at(read.log, ever, people).entries if isinstance(one, Series)]
-    others = [one for one in told if one.id not in own]
-    mine = [one for one in told if one.id in own]
-    if known := [one.id for one in mine if any(_says_all(other, one) for other in others)]:
+    others: dict[tuple[str, Place, str | None], list[Series]] = defaultdict(list)
+    for one in told:
+        if one.id not in own:
+            others[one.device, one.place, one.zone].append(one)
+    known = [
+        one.id
+        for one in told
+        if one.id in own
+        and not count_not_in(others[one.device, one.place, one.zone], LoggedPoints.of(one.points))
+    ]
+    if known:
         raise _KnownByNowError(known)
-
-
-def _says_all(other: Series, one: Series) -> bool:
-    """Return whether an entry has every reading of another one, of the same device and place."""
-    from curecal.trade.logged_points import LoggedPoints
-
-    about = (one.device, one.place, one.zone)
-    if (other.device, other.place, other.zone) != about:
-        return False
-    there = set(LoggedPoints.of(other.points).rows())
-    return there.issuperset(LoggedPoints.of(one.points).rows())

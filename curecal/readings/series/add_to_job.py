@@ -110,7 +110,20 @@ def count_new_readings(
     if not here:
         return len(points)
     _refuse_wider(here, channel, wanted, job)
-    there = {row for entry in here for row in LoggedPoints.of(entry.points).rows()}
+    return count_not_in(here, points)
+
+
+def count_not_in(entries: Iterable[Series], points: LoggedPoints) -> int:
+    """Return how many readings no entry has.
+
+    Args:
+        entries: Those of the same device at the same place.
+        points: The readings.
+
+    Returns:
+        How many.
+    """
+    there = {row for entry in entries for row in LoggedPoints.of(entry.points).rows()}
     return sum(row not in there for row in points.rows())
 
 

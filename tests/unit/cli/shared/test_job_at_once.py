@@ -18,16 +18,6 @@ from curecal.cli.readings import readings as readings_command
 from curecal.delivery import ics_folder
 
 
-@pytest.fixture
-def book(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys) -> Path:
-    place = tmp_path / "book.sqlite"
-    monkeypatch.setenv("CURECAL_BOOK", str(place))
-    monkeypatch.chdir(tmp_path)
-    assert code_of_run(["book", "add", str(EXAMPLE)]) == 0
-    capsys.readouterr()
-    return place
-
-
 def test_a_job_file_added_while_somebody_is_asked_stays(
     book: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys
 ) -> None:
@@ -54,29 +44,39 @@ def test_a_job_file_added_while_somebody_is_asked_stays(
     assert len(listed["entries"]) == 1
 
 
+def entries_after_two_added(
+    monkeypatch: pytest.MonkeyPatch, capsys, *mine: str, theirs: str
+) -> tuple[list[str], set[str], str]:
+    """Add a file while somebody else adds theirs.
+
+    Returns:
+        The entries that were told, those in the book, and what standard error says.
+    """
+    ask, turns = readings_command.destination_of, []
+    into = ("--into", ID, "--zone", "hall")
+
+    def asked(*how: Any, **more: Any) -> Any:
+        turns.append(how)
+        if len(turns) == 1:
+            said(capsys, "readings", theirs, *into)
+        return ask(*how, **more)
+
+    monkeypatch.setattr(readings_command, "destination_of", asked)
+    assert code_of_run(["readings", *mine, *into]) == 0
+    out, told = (" ".join(text.split()) for text in capsys.readouterr())
+    listed = json.loads(said(capsys, "log", ID, "--kind", "readings", "--json"))["entries"]
+    return re.findall(r"as entry (e-\w+)", out), {row["id"] for row in listed}, told
+
+
 def test_readings_that_two_add_at_once_are_in_the_log_once(
     book: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys
 ) -> None:
     del book
     shutil.copy(ROOT / "tests" / "files_of_loggers" / "warm_van.csv", tmp_path / "van.csv")
-    add = ("readings", "van.csv", "--into", ID, "--zone", "hall")
-    ask, turns = readings_command.destination_of, []
-
-    def asked(*how: Any, **more: Any) -> Any:
-        turns.append(how)
-        if len(turns) == 1:
-            said(capsys, *add)
-        return ask(*how, **more)
-
-    monkeypatch.setattr(readings_command, "destination_of", asked)
-    assert code_of_run(list(add)) == 0
-    out, told = (" ".join(text.split()) for text in capsys.readouterr())
-    named = re.search(r"as entry (e-\w+)", out)
-    assert named is not None
-    assert f"yours is not in the book: {named[1]}." in told
+    (named,), kept, told = entries_after_two_added(monkeypatch, capsys, "van.csv", theirs="van.csv")
     # Whoever takes the entry back must not leave another one that still counts.
-    listed = json.loads(said(capsys, "log", ID, "--kind", "readings", "--json"))
-    assert len(listed["entries"]) == 1
+    assert len(kept) == 1
+    assert f"yours is not in the book: {named}." in told
 
 
 def test_of_several_loggers_only_what_somebody_else_has_just_added_is_left_out(
@@ -87,23 +87,11 @@ def test_of_several_loggers_only_what_somebody_else_has_just_added_is_left_out(
     (tmp_path / "both.csv").write_text(text, "utf-8")
     lines = [line for line in text.splitlines(keepends=True) if ",B-22," not in line]
     (tmp_path / "one.csv").write_text("".join(lines), "utf-8")
-    ask, turns = readings_command.destination_of, []
-
-    def asked(*how: Any, **more: Any) -> Any:
-        turns.append(how)
-        if len(turns) == 1:
-            said(capsys, "readings", "one.csv", "--into", ID, "--zone", "hall")
-        return ask(*how, **more)
-
-    monkeypatch.setattr(readings_command, "destination_of", asked)
-    both = ["--device", "A-17", "--device", "B-22"]
-    assert code_of_run(["readings", "both.csv", *both, "--into", ID, "--zone", "hall"]) == 0
-    out, told = (" ".join(text.split()) for text in capsys.readouterr())
-    entries = re.findall(r"as entry (e-\w+)", out)
-    listed = json.loads(said(capsys, "log", ID, "--kind", "readings", "--json"))["entries"]
-    assert len(entries) == len(listed) == 2
+    mine = ("both.csv", "--device", "A-17", "--device", "B-22")
+    named, kept, told = entries_after_two_added(monkeypatch, capsys, *mine, theirs="one.csv")
+    assert len(named) == len(kept) == 2
     # Of the sensor that both have the other one's entry stands.
-    (left_out,) = set(entries) - {row["id"] for row in listed}
+    (left_out,) = set(named) - kept
     assert f"yours is not in the book: {left_out}." in told
 
 

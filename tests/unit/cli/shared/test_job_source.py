@@ -16,16 +16,6 @@ ID = "alder-lane-hall-bath"
 AS_OF = "2026-11-10T08:00"
 
 
-@pytest.fixture
-def book(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys) -> Path:
-    place = tmp_path / "book.sqlite"
-    monkeypatch.setenv("CURECAL_BOOK", str(place))
-    monkeypatch.chdir(tmp_path)
-    assert code_of_run(["book", "add", str(EXAMPLE)]) == 0
-    capsys.readouterr()
-    return place
-
-
 def said(capsys: pytest.CaptureFixture[str], *arguments: str, code: int = 0) -> str:
     assert code_of_run(list(arguments)) == code, arguments
     found = capsys.readouterr()
