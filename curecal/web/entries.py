@@ -11,12 +11,12 @@ import re
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import field, replace
 from datetime import datetime
-from typing import TYPE_CHECKING, cast
+from typing import TYPE_CHECKING, TypeVar, cast
 
 from curecal.book.jobs.import_job import append_entries, read_with_entries
 from curecal.book.jobs.log_entries import entries_of, tables_in
 from curecal.book.jobs.pictures import keep_picture
-from curecal.errors import JobRefused
+from curecal.errors import BookError, ErrorCode, JobRefused
 from curecal.job_files.entry_refusals import refusals
 from curecal.records import PlainTable, Record, record
 from curecal.trade.findings import Finding, Severity
@@ -28,6 +28,10 @@ if TYPE_CHECKING:
 
 ENTRY_ID = re.compile(r"[a-z]-[0-9a-f]{32}", re.ASCII)
 """An id as a page makes it: random enough that no two telephones make the same."""
+# Somebody writes a few entries a minute: more lost looks are no accident.
+_LOOKS = 5
+
+Written = TypeVar("Written")
 
 
 class PageEntryRefusedError(Exception):
@@ -42,6 +46,27 @@ class PageEntryRefusedError(Exception):
 
 class LogMovedError(Exception):
     """Something came into the log since the page looked at it: nothing was written."""
+
+
+def looked_again(page: PageRequest, write: Callable[[PageRequest], Written]) -> Written:
+    """Write what rests on what the page shows; what somebody else wrote meanwhile is read first.
+
+    Args:
+        page: The request.
+        write: Writes, and raises `LogMovedError` where that looked at what no longer holds.
+
+    Returns:
+        What `write` returns.
+
+    Raises:
+        BookError: somebody else wrote between every two looks (`book-busy`).
+    """
+    for _ in range(_LOOKS):
+        try:
+            return write(page)
+        except LogMovedError:
+            page = replace(page, job_now=page.serving.jobs.job(page.job.id))
+    raise BookError(ErrorCode.BOOK_BUSY, place=page.serving.book.place)
 
 
 @record(kw_only=True)

@@ -19,7 +19,7 @@ from curecal.delivery.ledger_file import LedgerFile
 from curecal.delivery.mail import MailWire
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from collections.abc import Callable, Iterable
 
     from mail_server import MailServer
 
@@ -83,6 +83,24 @@ def test_the_whole_calendar_reaches_each_person_as_one_mail_once(
     assert len(mail_server.taken()) == 3
 
 
+def after_the_first(monkeypatch: pytest.MonkeyPatch, act: Callable[[], None]) -> None:
+    """Let somebody act once the first mail has left."""
+    add, turns = LedgerFile.add_mailed, []
+
+    def added(ledger: LedgerFile, job_id: str, mails: Iterable[Mailed]) -> None:
+        add(ledger, job_id, mails)
+        turns.append(job_id)
+        if len(turns) == 1:
+            act()
+
+    monkeypatch.setattr(LedgerFile, "add_mailed", added)
+
+
+def make_colder(folder: Path) -> None:
+    text = EXAMPLE.read_text("utf-8").replace('air = "66 °F"', 'air = "63 °F"')
+    (folder / "job.toml").write_text(text, "utf-8")
+
+
 @pytest.mark.parametrize("is_moved", [False, True])
 def test_who_sends_at_the_same_time_tells_nothing_twice_and_nothing_old(
     folder: Path,
@@ -92,20 +110,13 @@ def test_who_sends_at_the_same_time_tells_nothing_twice_and_nothing_old(
     *,
     is_moved: bool,
 ) -> None:
-    add, turns = LedgerFile.add_mailed, []
-
-    def added(ledger: LedgerFile, job_id: str, mails: Iterable[Mailed]) -> None:
-        add(ledger, job_id, mails)
-        turns.append(job_id)
-        if len(turns) > 1:
-            return
+    def send() -> None:
         if is_moved:
-            text = EXAMPLE.read_text("utf-8").replace('air = "66 °F"', 'air = "63 °F"')
-            (folder / "job.toml").write_text(text, "utf-8")
+            make_colder(folder)
         assert run(folder, "--send", "--json") == 0
         capsys.readouterr()
 
-    monkeypatch.setattr(LedgerFile, "add_mailed", added)
+    after_the_first(monkeypatch, send)
     assert run(folder, "--send", "--json") == 0
     assert told(capsys)["sent"] == 1
     told_of: dict[tuple[str, str], list[int]] = {}
@@ -130,22 +141,15 @@ def test_who_is_published_over_while_sending_learns_what_nobody_was_told(
     *,
     as_json: bool,
 ) -> None:
-    add, turns = LedgerFile.add_mailed, []
-
-    def added(ledger: LedgerFile, job_id: str, mails: Iterable[Mailed]) -> None:
-        add(ledger, job_id, mails)
-        turns.append(job_id)
-        if len(turns) > 1:
-            return
+    def publish() -> None:
         # Somebody else only publishes, and mails nobody.
-        text = EXAMPLE.read_text("utf-8").replace('air = "66 °F"', 'air = "63 °F"')
-        job = folder / "job.toml"
-        job.write_text(text, "utf-8")
+        make_colder(folder)
         with freeze_time(NOW):
-            assert code_of_run(["calendars", "write", str(job), str(folder / "own")]) == 0
+            own = [str(folder / "job.toml"), str(folder / "own")]
+            assert code_of_run(["calendars", "write", *own]) == 0
         capsys.readouterr()
 
-    monkeypatch.setattr(LedgerFile, "add_mailed", added)
+    after_the_first(monkeypatch, publish)
     how = ["--send", "--whole", *(["--json"] if as_json else [])]
     assert run(folder, *how) == 0
     # The owner's calendar did not move.

@@ -12,9 +12,9 @@ from flask import Response
 from curecal.errors import BookError, ErrorCode
 from curecal.job_files.entry_lines import entry_text, rows
 from curecal.web.entries import (
-    LogMovedError,
     PageEntryRefusedError,
     are_there,
+    looked_again,
     with_own_id,
     write_entries,
 )
@@ -29,10 +29,6 @@ from curecal.words.values import clean
 
 if TYPE_CHECKING:
     from curecal.web.page_request import PageRequest
-
-
-# Somebody writes a few entries a minute: more lost looks are no accident.
-_LOOKS = 5
 
 
 def show_form(page: PageRequest) -> Response:
@@ -50,13 +46,7 @@ def show_form(page: PageRequest) -> Response:
 
 def send_form(page: PageRequest) -> Response:
     """Write what a form says, once; or show it again with what is wrong beside each field."""
-    for _ in range(_LOOKS):
-        try:
-            return _answer_sent(page)
-        except LogMovedError:
-            # What somebody else wrote in between has to be read before this counts.
-            page = replace(page, job_now=page.serving.jobs.job(page.job.id))
-    raise BookError(ErrorCode.BOOK_BUSY, place=page.serving.book.place)
+    return looked_again(page, _answer_sent)
 
 
 def _answer_sent(page: PageRequest) -> Response:

@@ -10,7 +10,7 @@ from pathlib import Path, PurePath
 from typing import TYPE_CHECKING
 
 from curecal.book.jobs.import_job import append_entries
-from curecal.errors import BookError, CurecalError, ErrorCode, JobRefused, SourceError, ValueRefused
+from curecal.errors import CurecalError, JobRefused, SourceError, ValueRefused
 from curecal.papers.blocks import Fact
 from curecal.planning.site_log.authority import persons_named
 from curecal.planning.site_log.log_at_instant import facts_at
@@ -31,6 +31,7 @@ from curecal.readings.table.export_types import (
 )
 from curecal.records import PlainTable, Record, record
 from curecal.trade.site_log import Place
+from curecal.web.entries import LogMovedError, looked_again
 from curecal.web.page_request import job_address
 from curecal.web.pages.office.office_parts import go_to
 from curecal.web.rendering import render
@@ -50,14 +51,6 @@ _MOST_DIGITS = 8
 _UNITS = ("C", "F")
 _JOB_FILE = "job"
 """What the book lays a job out as: readings are named after it."""
-
-
-# Whoever sends the same at once is through at the second look; more are no accident.
-_LOOKS = 5
-
-
-class _ThereByNowError(Exception):
-    """Somebody has put the readings of a sensor into the job since it was looked at."""
 
 
 @record(kw_only=True)
@@ -184,15 +177,9 @@ def _count_new(
 def _add(page: PageRequest, export: LoggerExport, asked: FromForm) -> int:
     """Put the readings into the book, all sensors or none; return how many were new."""
     count = sum(_new_count(page, _as_kept(channel)[0], asked) for channel in export.channels)
-    for _ in range(_LOOKS):
-        try:
-            _write(page, export, asked)
-        except _ThereByNowError:
-            # Of several sensors the others may still be new.
-            page = replace(page, job_now=page.serving.jobs.job(page.job.id))
-        else:
-            return count
-    raise BookError(ErrorCode.BOOK_BUSY, place=page.serving.book.place)
+    # Of several sensors only some may have come in meanwhile.
+    looked_again(page, lambda seen: _write(seen, export, asked))
+    return count
 
 
 def _write(page: PageRequest, export: LoggerExport, asked: FromForm) -> None:
@@ -214,7 +201,7 @@ def _write(page: PageRequest, export: LoggerExport, asked: FromForm) -> None:
         own = {table["id"] for table in tables}
         before = [entry for entry in read.log if entry.id not in own]
         if not all(_count_new(page, channel, asked, before) for channel in fresh):
-            raise _ThereByNowError
+            raise LogMovedError
 
     if tables:
         append_entries(
